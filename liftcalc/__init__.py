@@ -1,0 +1,9 @@
+"""Calculations for mobile-crane lifts on unequal outrigger bases.
+
+A planning aid: the maker's rated capacity chart and the rated capacity limiter govern,
+and a competent person decides.
+"""
+
+__all__ = ["__version__"]
+
+__version__ = "0.1.0"

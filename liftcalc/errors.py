@@ -1,0 +1,135 @@
+"""The one error family, and the range tests that every calculation uses.
+
+Contents
+--------
+LiftcalcError, InputError, CapacityError, ConvergenceError, RecordError, LiftcalcWarning,
+and the ``require_*`` helpers, which return the argument as a float array or raise
+:class:`InputError` naming the field, the first offending value and what is allowed.
+Tests are written so that NaN fails them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "CapacityError",
+    "ConvergenceError",
+    "InputError",
+    "LiftcalcError",
+    "LiftcalcWarning",
+    "Problem",
+    "RecordError",
+    "require_between",
+    "require_finite",
+    "require_non_negative",
+    "require_positive",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+class LiftcalcWarning(UserWarning):
+    """A warning that belongs on the sheet."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One wrong input: which field, what was given, what is allowed, what to do."""
+
+    field: str
+    value: object
+    allowed: str
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.field} is {self.value!r}; allowed: {self.allowed}."
+        return f"{text} {self.remedy}".rstrip()
+
+
+class LiftcalcError(Exception):
+    """Base of every error that the package raises on purpose."""
+
+
+class InputError(LiftcalcError, ValueError):
+    """Input outside what is allowed; lists every problem found, not just the first."""
+
+    def __init__(self, problems: Problem | Iterable[Problem], *, source: str = "") -> None:
+        self.problems: tuple[Problem, ...] = (
+            (problems,) if isinstance(problems, Problem) else tuple(problems)
+        )
+        self.source = source
+        head = f"{source}: " if source else ""
+        super().__init__(head + "\n".join(str(p) for p in self.problems))
+
+    @classmethod
+    def of(
+        cls, field: str, value: object, allowed: str, remedy: str = "", *, source: str = ""
+    ) -> InputError:
+        """Build the error for a single field."""
+        return cls(Problem(field, value, allowed, remedy), source=source)
+
+
+class CapacityError(LiftcalcError):
+    """No rated capacity can be read: the chart does not cover what was asked."""
+
+
+class ConvergenceError(LiftcalcError):
+    """An iteration did not converge; no result is given."""
+
+
+class RecordError(LiftcalcError):
+    """An archived record is broken, altered or cannot be re-run."""
+
+
+def _fail(field: str, array: FloatArray, ok: NDArray[np.bool_], allowed: str) -> InputError:
+    bad = array[~ok] if array.ndim else array[()]
+    first = float(np.ravel(bad)[0])
+    return InputError.of(field, first, allowed)
+
+
+def _as_float(field: str, value: ArrayLike) -> FloatArray:
+    try:
+        return np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError.of(field, value, "a number or an array of numbers") from None
+
+
+def require_finite(field: str, value: ArrayLike) -> FloatArray:
+    """Return *value* as a float array, or raise if any element is not finite."""
+    array = _as_float(field, value)
+    ok = np.isfinite(array)
+    if not ok.all():
+        raise _fail(field, array, ok, "a finite number")
+    return array
+
+
+def require_positive(field: str, value: ArrayLike) -> FloatArray:
+    """Return *value* as a float array, or raise unless every element is finite and > 0."""
+    array = _as_float(field, value)
+    ok = (array > 0) & np.isfinite(array)
+    if not ok.all():
+        raise _fail(field, array, ok, "greater than 0")
+    return array
+
+
+def require_non_negative(field: str, value: ArrayLike) -> FloatArray:
+    """Return *value* as a float array, or raise unless every element is finite and >= 0."""
+    array = _as_float(field, value)
+    ok = (array >= 0) & np.isfinite(array)
+    if not ok.all():
+        raise _fail(field, array, ok, "0 or greater")
+    return array
+
+
+def require_between(field: str, value: ArrayLike, low: float, high: float) -> FloatArray:
+    """Return *value* as a float array, or raise unless ``low <= value <= high`` everywhere."""
+    array = _as_float(field, value)
+    ok = (array >= low) & (array <= high)
+    if not ok.all():
+        raise _fail(field, array, ok, f"{low:g} to {high:g}")
+    return array
