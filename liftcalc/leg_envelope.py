@@ -1,0 +1,298 @@
+"""Worst leg: envelopes over states and carrier models, bounds and closed forms.
+
+Contents
+--------
+reaction_envelope : worst leg over many states and over several carrier models.
+admissible_range_kN : least and greatest reaction that any equilibrium allows.
+worst_slew_rectangle, first_estimate_leg_load_t : closed forms to check a scan with.
+
+Sources: statics; Queensland Mobile Crane Code of Practice 2006 (first estimate only).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_finite, require_positive
+from liftcalc.reactions import (
+    Carrier,
+    LegReactions,
+    contact_interval,
+    leg_reactions_kN,
+    prepare_state,
+)
+
+__all__ = [
+    "ReactionEnvelope",
+    "WorstSlew",
+    "admissible_range_kN",
+    "first_estimate_leg_load_t",
+    "reaction_envelope",
+    "worst_slew_rectangle",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+def admissible_range_kN(
+    vertical_kN: ArrayLike, resultant_xy_m: ArrayLike, *, leg_xy_m: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest reaction of each leg in any equilibrium without tension.
+
+    No support stiffness, uneven settlement, packing or carrier twist can take a leg outside
+    this range: it is a bound, where the carrier models are estimates.
+
+    Parameters
+    ----------
+    vertical_kN : array_like, shape (...), > 0. [kN]
+    resultant_xy_m : array_like, shape (..., 2). [m]
+    leg_xy_m : array_like, shape (..., 4, 2). [m]
+
+    Returns
+    -------
+    (low, high) : ndarrays, shape (..., 4); NaN where there is no equilibrium. [kN]
+
+    Raises
+    ------
+    InputError
+        As :func:`leg_reactions_kN`, or other than four legs.
+
+    References
+    ----------
+    Statics: the two ends are the two ways to stand on three of the four legs.
+    """
+    s = prepare_state(vertical_kN, resultant_xy_m, leg_xy_m, None)
+    if len(s.rigid) != 4:
+        raise InputError.of("leg_xy_m", s.legs.shape, "four legs")
+    low, high, unstable = contact_interval(s, s.rigid)
+    ends = np.stack(
+        [
+            np.stack(np.broadcast_arrays(*(r + t * n for r, n in zip(s.rigid, s.n, strict=True))))
+            for t in (low, high)
+        ]
+    )
+    ends = np.where(unstable, np.nan, np.maximum(ends, 0.0))
+    return np.moveaxis(ends.min(axis=0), 0, -1), np.moveaxis(ends.max(axis=0), 0, -1)
+
+
+@dataclass(frozen=True)
+class ReactionEnvelope:
+    """Worst and least reaction of each leg over many states and several carrier models.
+
+    If any state has no equilibrium, ``max_kN`` and ``worst_kN`` are infinite, so that every
+    comparison with a limit fails, and ``worst_state`` is the first such state.
+    """
+
+    carriers: tuple[Carrier, ...]
+    """Models enveloped, in this order."""
+    max_kN: FloatArray
+    """Greatest reaction of each leg, shape (n). [kN]"""
+    min_kN: FloatArray
+    """Least reaction of each leg over the states in equilibrium, shape (n). [kN]"""
+    max_state: NDArray[np.intp]
+    """Flat index of the state where each leg is greatest, shape (n)."""
+    max_carrier: tuple[Carrier, ...]
+    """Model that gives it, by leg."""
+    worst_kN: float
+    """Greatest reaction of any leg. [kN]"""
+    worst_leg: int
+    """Its index (0 FL, 1 FR, 2 RR, 3 RL); -1 if some state has no equilibrium."""
+    worst_state: int
+    """Flat index of its state."""
+    worst_carrier: Carrier
+    """Model that gives it."""
+    lifted_states: NDArray[np.intp]
+    """Flat indices of states in which some leg lifts in some model."""
+    unstable_states: NDArray[np.intp]
+    """Flat indices of states without equilibrium."""
+    by_carrier: dict[Carrier, LegReactions]
+    """Full result of each model."""
+
+
+def reaction_envelope(
+    vertical_kN: ArrayLike,
+    resultant_xy_m: ArrayLike,
+    *,
+    leg_xy_m: ArrayLike,
+    leg_stiffness_kN_m: ArrayLike | None = None,
+    torsional_stiffness_kNm_rad: ArrayLike | None = None,
+    slew_x_m: ArrayLike = 0.0,
+    carriers: tuple[Carrier, ...] | None = None,
+) -> ReactionEnvelope:
+    """Envelope of leg reactions over states (path steps, slews) and carrier models.
+
+    Parameters
+    ----------
+    vertical_kN, resultant_xy_m, leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m
+        As :func:`leg_reactions_kN`; the leading shape is the set of states.
+    carriers : tuple of {"rigid", "flexible", "stiffness"}, optional
+        Models to envelope; by default rigid and flexible, and the stated twist stiffness if
+        one is given.
+
+    Returns
+    -------
+    ReactionEnvelope
+
+    Raises
+    ------
+    InputError
+        As :func:`leg_reactions_kN`, or no model at all.
+
+    References
+    ----------
+    Design for the envelope of both carrier idealisations: common practice, no published source.
+    """
+    if carriers is None:
+        both: tuple[Carrier, ...] = ("rigid", "flexible")
+        carriers = both if torsional_stiffness_kNm_rad is None else (*both, "stiffness")
+    if not carriers:
+        raise InputError.of("carriers", carriers, "at least one carrier model")
+    by_carrier = {
+        c: leg_reactions_kN(
+            vertical_kN,
+            resultant_xy_m,
+            leg_xy_m=leg_xy_m,
+            leg_stiffness_kN_m=leg_stiffness_kN_m,
+            carrier=c,
+            torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad if c == "stiffness" else None,
+            slew_x_m=slew_x_m,
+        )
+        for c in carriers
+    }
+    results = list(by_carrier.values())
+    count = results[0].reaction_kN.shape[-1]
+    stacked = np.stack([r.reaction_kN.reshape(-1, count) for r in results])  # model, state, leg
+    unstable = np.logical_or.reduce([r.unstable.ravel() for r in results])
+    lifted = np.logical_or.reduce([r.lifted.reshape(-1, count).any(axis=-1) for r in results])
+    high = np.where(unstable[:, None], np.inf, stacked)
+    low = np.where(unstable[:, None], np.inf, stacked)
+    flat = high.reshape(-1, count)
+    at = flat.argmax(axis=0)
+    model, state = np.divmod(at, unstable.size)
+    max_kN = flat[at, np.arange(count)]
+    leg = int(max_kN.argmax())
+    return ReactionEnvelope(
+        carriers=tuple(carriers),
+        max_kN=max_kN,
+        min_kN=np.where(unstable.all(), np.nan, low.min(axis=(0, 1))),
+        max_state=state,
+        max_carrier=tuple(carriers[m] for m in model),
+        worst_kN=float(max_kN[leg]),
+        worst_leg=-1 if unstable.any() else leg,
+        worst_state=int(state[leg]),
+        worst_carrier=carriers[int(model[leg])],
+        lifted_states=np.flatnonzero(lifted),
+        unstable_states=np.flatnonzero(unstable),
+        by_carrier=by_carrier,
+    )
+
+
+@dataclass(frozen=True)
+class WorstSlew:
+    """Worst slew of a rectangular base with all legs loaded."""
+
+    slew_deg: FloatArray
+    """Slew from the front, toward one corner, at which one leg carries most. [deg]"""
+    corner_bearing_deg: FloatArray
+    """Bearing of that corner from the front. [deg]"""
+    max_leg_reaction_kN: FloatArray
+    over_leg_reaction_kN: FloatArray
+    """Reaction with the boom straight over the leg: less, unless the base is square. [kN]"""
+    min_leg_reaction_kN: FloatArray
+    """Reaction of the opposite leg at the worst slew. [kN]"""
+
+
+def worst_slew_rectangle(
+    vertical_kN: ArrayLike,
+    moment_kNm: ArrayLike,
+    *,
+    base_length_m: ArrayLike,
+    base_width_m: ArrayLike,
+) -> WorstSlew:
+    """Slew at which one leg of a rectangular, centred base carries most, in closed form.
+
+    Parameters
+    ----------
+    vertical_kN : array_like, shape (...), > 0. [kN]
+    moment_kNm : array_like, shape (...)
+        Overturning moment of everything that slews, about the slew axis, >= 0; the rest of the
+        machine is centred. [kNm]
+    base_length_m, base_width_m : array_like, shape (...), > 0
+        Along x and along y, slew axis in the middle. [m]
+
+    Returns
+    -------
+    WorstSlew
+
+    Raises
+    ------
+    InputError
+        Anything out of range, or a leg that would lift (the formula ends there).
+
+    Notes
+    -----
+    R = V/4 + M cos(phi)/(2 Lx) + M sin(phi)/(2 Ly) is greatest at tan(phi) = Lx/Ly. Rigid
+    carrier, equal supports. To check a scan with; a scan serves every other base.
+
+    References
+    ----------
+    Statics.
+    """
+    v = require_positive("vertical_kN", vertical_kN)
+    m = require_finite("moment_kNm", moment_kNm)
+    lx = require_positive("base_length_m", base_length_m)
+    ly = require_positive("base_width_m", base_width_m)
+    if not np.all(m >= 0):
+        raise InputError.of("moment_kNm", float(np.min(m)), "0 or greater")
+    swing = 0.5 * m * np.hypot(1 / lx, 1 / ly)
+    if not np.all(swing <= 0.25 * v):
+        raise InputError.of(
+            "moment_kNm",
+            float(np.max(m)),
+            "all legs loaded: M <= V / (2 hypot(1/Lx, 1/Ly))",
+            "Scan the slew with leg_reactions_kN instead.",
+        )
+    corner = np.arctan2(ly, lx)
+    over = 0.25 * v + 0.5 * m * (np.cos(corner) / lx + np.sin(corner) / ly)
+    return WorstSlew(
+        slew_deg=np.asarray(np.degrees(np.arctan2(lx, ly))),
+        corner_bearing_deg=np.asarray(np.degrees(corner)),
+        max_leg_reaction_kN=np.asarray(0.25 * v + swing),
+        over_leg_reaction_kN=np.asarray(over),
+        min_leg_reaction_kN=np.asarray(0.25 * v - swing),
+    )
+
+
+def first_estimate_leg_load_t(crane_mass_t: ArrayLike, load_mass_t: ArrayLike) -> FloatArray:
+    """First estimate of the greatest leg load: 65 % of crane and load together.
+
+    Parameters
+    ----------
+    crane_mass_t : array_like, shape (...), > 0. [t]
+    load_mass_t : array_like, shape (...)
+        Load and rigging, > 0. [t]
+
+    Returns
+    -------
+    ndarray, shape (...). [t]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or not > 0.
+
+    Notes
+    -----
+    Not an upper bound: a leg can carry more (see the published row of 71 %). To compare with.
+
+    References
+    ----------
+    Queensland Mobile Crane Code of Practice 2006, 11.2.6, as quoted in public articles.
+    """
+    return 0.65 * (
+        require_positive("crane_mass_t", crane_mass_t)
+        + require_positive("load_mass_t", load_mass_t)
+    )
