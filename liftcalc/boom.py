@@ -53,6 +53,7 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 
 
+@dataclass(frozen=True)
 class BoomPose:
     """A straight boom: angle, head and load sheave, in the plane of the boom."""
 
