@@ -1,0 +1,65 @@
+"""The maker's rated capacity chart for one base, counterweight and slew sector."""
+
+from __future__ import annotations
+
+import itertools
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.machine import LegName
+
+__all__ = ["RatedChart"]
+
+Capacity = Annotated[float, Field(gt=0, le=2000)]
+
+
+class RatedChart(Fact):
+    """Rated capacity (hook block and slinging included) by boom length and radius.
+
+    ``capacity_t[k][n]`` belongs to ``boom_length_m[k]`` and ``radius_m[n]``; null where the
+    maker rates nothing. ``strength_t``, where the maker states it, is the capacity that the
+    structure alone allows. ``sector_deg`` runs anticlockwise from the first to the second
+    angle; (0, 360) is the full circle.
+    """
+
+    id: Ident
+    machine: Ident
+    counterweight: Ident
+    base_name: str
+    leg_extension_m: dict[LegName, Positive]
+    sector_deg: tuple[float, float] = (0.0, 360.0)
+    rule: Literal["test_load", "tipping_fraction"]
+    boom_length_m: tuple[Positive, ...]
+    radius_m: tuple[Positive, ...]
+    capacity_t: tuple[tuple[Capacity | None, ...], ...]
+    strength_t: tuple[tuple[Capacity | None, ...], ...] | None = None
+    wind_m_s: NonNegative
+    provenance: Provenance
+
+    @model_validator(mode="after")
+    def _table(self) -> Self:
+        if set(self.leg_extension_m) != {"FL", "FR", "RR", "RL"}:
+            raise ValueError("leg_extension_m for each of FL, FR, RR, RL")
+        for name in ("boom_length_m", "radius_m"):
+            axis = getattr(self, name)
+            if len(axis) < 1 or any(b <= a for a, b in itertools.pairwise(axis)):
+                raise ValueError(f"{name} rising from the least value")
+        for name in ("capacity_t", "strength_t"):
+            table = getattr(self, name)
+            if table is None:
+                continue
+            if len(table) != len(self.boom_length_m) or any(
+                len(row) != len(self.radius_m) for row in table
+            ):
+                raise ValueError(
+                    f"{name} with {len(self.boom_length_m)} rows of {len(self.radius_m)} values"
+                )
+        for length, row in zip(self.boom_length_m, self.capacity_t, strict=True):
+            rated = [c for c in row if c is not None]
+            if any(b > a + 1e-9 for a, b in itertools.pairwise(rated)):
+                raise ValueError(f"capacity must not rise with radius (boom length {length} m)")
+        if not any(c is not None for row in self.capacity_t for c in row):
+            raise ValueError("at least one rated capacity")
+        return self

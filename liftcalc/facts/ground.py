@@ -1,0 +1,63 @@
+"""Ground: layers from the surface down, groundwater, voids, presumptive class."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+
+__all__ = ["GroundProfile", "Layer", "PresumptiveClass"]
+
+
+class Layer(Fact):
+    """One layer; give cu for undrained strength, phi (and c) for drained strength, or both."""
+
+    name: str
+    thickness_m: Annotated[float, Field(gt=0, le=100)]
+    unit_weight_kN_m3: Annotated[float, Field(ge=8, le=27)]
+    cu_kPa: Annotated[float, Field(gt=0, le=1000)] | None = None
+    phi_deg: Annotated[float, Field(ge=0, le=50)] | None = None
+    c_kPa: Annotated[float, Field(ge=0, le=500)] | None = None
+    youngs_modulus_kPa: Annotated[float, Field(ge=500, le=5e6)] | None = None
+    poisson: Annotated[float, Field(ge=0, le=0.5)] | None = None
+
+    @model_validator(mode="after")
+    def _some_strength(self) -> Self:
+        if self.cu_kPa is None and self.phi_deg is None:
+            raise ValueError("cu_kPa or phi_deg (a layer without a strength cannot carry a leg)")
+        if self.c_kPa is not None and self.phi_deg is None:
+            raise ValueError("phi_deg beside c_kPa (give 0 for a purely cohesive layer)")
+        return self
+
+
+class PresumptiveClass(Fact):
+    """A class of a published presumptive table."""
+
+    table: str
+    name: str
+
+
+class GroundProfile(Fact):
+    """Layers top down below one ground zone.
+
+    Exactly one of ``water_depth_m`` (depth of the water table below the surface) and
+    ``no_water_to_m`` (depth to which none was found) is given: a missing water level is
+    refused. Voids that are unknown are unsafe.
+    """
+
+    id: Ident
+    layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
+    water_depth_m: NonNegative | None = None
+    no_water_to_m: Positive | None = None
+    voids: Literal["none found", "unknown", "present"]
+    presumptive: PresumptiveClass | None = None
+    subgrade_modulus_kN_m3: Annotated[float, Field(ge=500, le=1e6)] | None = None
+    provenance: Provenance
+
+    @model_validator(mode="after")
+    def _water_stated(self) -> Self:
+        if (self.water_depth_m is None) == (self.no_water_to_m is None):
+            raise ValueError("exactly one of water_depth_m and no_water_to_m")
+        return self

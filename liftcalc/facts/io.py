@@ -1,0 +1,304 @@
+"""Facts in and out: YAML, JSON, GeoJSON and CSV files, read strictly.
+
+Contents: :func:`read_data` (plain data from YAML or JSON), :func:`load_fact`,
+:func:`load_job`, :func:`lifts_from_rows`, :func:`dump_yaml`, :func:`json_schemas`.
+
+YAML is read by the JSON-compatible core: ``012`` and ``yes`` stay text, duplicate keys and
+NaN are refused, so that nothing turns into another number on its way in.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, TypeVar
+
+import yaml
+from pydantic import ValidationError
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.facts.base import Fact, input_error
+from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.job import Job
+from liftcalc.facts.lift import Lift
+from liftcalc.facts.machine import Machine
+from liftcalc.facts.mats import Mat
+from liftcalc.facts.rigging import Accessories
+from liftcalc.facts.site import Site
+from liftcalc.facts.site_geojson import site_dict_from_geojson
+
+__all__ = [
+    "FACTS",
+    "dump_yaml",
+    "json_schemas",
+    "lifts_from_rows",
+    "load_fact",
+    "load_job",
+    "parse_fact",
+    "read_data",
+]
+
+FACTS: dict[str, type[Fact]] = {
+    "machine": Machine,
+    "rated-chart": RatedChart,
+    "mat": Mat,
+    "accessories": Accessories,
+    "ground-profile": GroundProfile,
+    "site": Site,
+    "lift": Lift,
+    "job": Job,
+}
+F = TypeVar("F", bound=Fact)
+MAX_BYTES = 64 * 1024 * 1024
+
+
+class _CoreLoader(yaml.SafeLoader):
+    """YAML 1.2 core schema for scalars; duplicate keys are refused."""
+
+
+_CoreLoader.yaml_implicit_resolvers = {}
+for _tag, _pattern, _first in (
+    ("bool", r"^(?:true|false)$", "tf"),
+    ("null", r"^(?:~|null|)$", ["~", "n", ""]),
+    ("int", r"^[-+]?(?:0|[1-9][0-9]*)$", "-+0123456789"),
+    (
+        "float",
+        r"^[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?$|^[-+]?\.inf$|^\.nan$",
+        "-+0123456789.",
+    ),
+):
+    _CoreLoader.add_implicit_resolver(
+        f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), list(_first)
+    )
+
+
+def _mapping(loader: _CoreLoader, node: yaml.MappingNode) -> dict[Any, Any]:
+    result: dict[Any, Any] = {}
+    for key_node, value_node in node.value:
+        key = loader.construct_object(key_node, deep=True)
+        if not isinstance(key, str):
+            raise InputError.of("key", key, "text", source=str(key_node.start_mark))
+        if key in result:
+            raise InputError.of("key", key, "given once", source=str(key_node.start_mark))
+        result[key] = loader.construct_object(value_node, deep=True)
+    return result
+
+
+_CoreLoader.add_constructor("tag:yaml.org,2002:map", _mapping)
+
+
+def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in result:
+            raise InputError.of("key", key, "given once")
+        result[key] = value
+    return result
+
+
+def _no_constant(text: str) -> Any:
+    raise InputError.of("number", text, "a finite number")
+
+
+def _read_text(path: Path) -> str:
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            raise InputError.of(str(path), f"{path.stat().st_size} bytes", f"at most {MAX_BYTES}")
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError.of(str(path), f"byte {error.start}", "UTF-8 text") from None
+    except OSError as error:
+        raise InputError.of(str(path), error.strerror or "unreadable", "a readable file") from None
+
+
+def read_data(path: str | Path) -> Any:
+    """Plain data from a YAML, JSON or GeoJSON file; anything doubtful raises InputError."""
+    path = Path(path)
+    text = _read_text(path)
+    try:
+        if path.suffix.lower() in {".json", ".geojson"}:
+            return json.loads(text, object_pairs_hook=_unique, parse_constant=_no_constant)
+        if path.suffix.lower() in {".yaml", ".yml"}:
+            return yaml.load(text, Loader=_CoreLoader)
+    except InputError as error:
+        raise InputError(error.problems, source=str(path)) from None
+    except (json.JSONDecodeError, yaml.YAMLError, RecursionError) as error:
+        detail = str(error).replace("\n", " ")
+        raise InputError.of(str(path), detail, f"well-formed {path.suffix[1:].upper()}") from None
+    raise InputError.of(str(path), path.suffix, ".yaml, .yml, .json or .geojson")
+
+
+def parse_fact(kind: type[F], data: Any, *, source: str = "") -> F:
+    """Validate plain data as a fact; every wrong field is named in one InputError."""
+    try:
+        return kind.model_validate_json(json.dumps(data))
+    except ValidationError as error:
+        raise input_error(error, source=source) from None
+    except (TypeError, ValueError, RecursionError) as error:
+        raise InputError.of(source or "input", str(error), "plain JSON values") from None
+
+
+def load_fact(kind: type[F], path: str | Path) -> F:
+    """Read and validate one fact from a YAML or JSON file."""
+    return parse_fact(kind, read_data(path), source=str(path))
+
+
+def _cell(text: str) -> Any:
+    text = text.strip()
+    if text == "":
+        return None
+    if text in {"true", "false"}:
+        return text == "true"
+    try:
+        value = float(text)
+    except ValueError:
+        return text
+    if not math.isfinite(value) or text != text.strip("_") or "_" in text:
+        return text
+    return value
+
+
+_TEXT_COLUMNS = {"id", "title", "machine", "counterweight", "hook_block", "mat"}
+
+
+def lifts_from_rows(
+    rows: Sequence[Mapping[str, Any]], *, source: str, provenance: Mapping[str, str]
+) -> list[dict[str, Any]]:
+    """Nested lift dicts from flat table rows whose columns are dotted (``load.mass_t``).
+
+    An empty cell leaves the field out. Text columns stay text (``012`` is not 12).
+    """
+    lifts: list[dict[str, Any]] = []
+    problems: list[Problem] = []
+    for n, row in enumerate(rows, start=2):
+        lift: dict[str, Any] = {"provenance": dict(provenance)}
+        for column, raw in row.items():
+            if column is None or (raw is None and column not in row):
+                continue
+            if not isinstance(column, str) or isinstance(raw, list):
+                problems.append(Problem(f"row {n}", raw, "as many cells as the header"))
+                continue
+            parts = column.strip().split(".")
+            text_field = parts[-1] in _TEXT_COLUMNS | {"sling", "shackle", "beam", "hitch"}
+            text_field = text_field or parts[-1] in {"mass_basis", "slew_way"}
+            value = raw
+            if isinstance(raw, str):
+                value = (raw.strip() or None) if text_field else _cell(raw)
+            elif text_field and raw is not None:
+                value = str(raw)
+            if value is None:
+                continue
+            if parts[-1] == "sling_legs" and isinstance(value, float) and value.is_integer():
+                value = int(value)
+            node = lift
+            for part in parts[:-1]:
+                node = node.setdefault(part, {})
+            node[parts[-1]] = value
+        lifts.append(lift)
+    if problems:
+        raise InputError(problems, source=source)
+    return lifts
+
+
+def _read_lifts(path: Path, provenance: Mapping[str, str]) -> list[dict[str, Any]]:
+    suffix = path.suffix.lower()
+    if suffix == ".csv":
+        text = _read_text(path)
+        rows = list(csv.DictReader(text.splitlines()))
+        return lifts_from_rows(rows, source=str(path), provenance=provenance)
+    if suffix == ".xlsx":
+        return lifts_from_rows(_xlsx_rows(path), source=str(path), provenance=provenance)
+    data = read_data(path)
+    lifts = data.get("lifts") if isinstance(data, dict) else data
+    if not isinstance(lifts, list):
+        raise InputError.of("lifts", type(lifts).__name__, "a list of lifts", source=str(path))
+    return lifts
+
+
+def _xlsx_rows(path: Path) -> list[dict[str, Any]]:
+    from zipfile import BadZipFile
+
+    import openpyxl
+
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except (OSError, BadZipFile, KeyError, ValueError) as error:
+        raise InputError.of(str(path), str(error), "a readable XLSX workbook") from None
+    sheet = book.worksheets[0]
+    table = [list(r) for r in sheet.iter_rows(values_only=True)]
+    book.close()
+    if not table:
+        raise InputError.of(str(path), "empty sheet", "a header row and one row a lift")
+    header = [str(h) if h is not None else None for h in table[0]]
+    return [
+        {h: v for h, v in zip(header, r, strict=True) if h is not None}
+        for r in table[1:]
+        if any(v is not None for v in r)
+    ]
+
+
+def load_job(path: str | Path) -> Job:
+    """Read a job file and everything it names; or the ``job`` of an archived inputs.json.
+
+    The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
+    ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` (relative to it).
+    A value given in place of a file name is taken as it stands.
+    """
+    path = Path(path)
+    data = read_data(path)
+    if not isinstance(data, dict):
+        raise InputError.of(str(path), type(data).__name__, "a mapping of job fields")
+    if "job" in data and "template" in data:
+        return parse_fact(Job, data["job"], source=str(path))
+    base = path.resolve().parent
+
+    def resolve(value: Any) -> Any:
+        return read_data(base / value) if isinstance(value, str) else value
+
+    job = dict(data)
+    if isinstance(job.get("site"), str):
+        name = job["site"]
+        raw = read_data(base / name)
+        is_geojson = isinstance(raw, dict) and raw.get("type") == "FeatureCollection"
+        try:
+            job["site"] = site_dict_from_geojson(raw) if is_geojson else raw
+        except InputError as error:
+            raise InputError(error.problems, source=str(base / name)) from None
+        parse_fact(Site, job["site"], source=str(base / name))
+    for field in ("machines", "charts", "mats"):
+        items: list[Any] = []
+        entries = job.get(field, [])
+        for entry in [entries] if isinstance(entries, str) else entries:
+            found = resolve(entry)
+            items += found if isinstance(found, list) else [found]
+        job[field] = items
+    accessories = job.get("accessories", {})
+    if isinstance(accessories, list):
+        merged: dict[str, list[Any]] = {}
+        for entry in accessories:
+            found = resolve(entry)
+            for key, value in found.items():
+                merged.setdefault(key, []).extend(value)
+        accessories = merged
+    job["accessories"] = resolve(accessories)
+    if isinstance(job.get("lifts"), str):
+        kind = "invented" if job.get("invented") else "assumed"
+        job["lifts"] = _read_lifts(base / job["lifts"], {"kind": kind, "note": str(data["lifts"])})
+    return parse_fact(Job, job, source=str(path))
+
+
+def dump_yaml(fact: Fact) -> str:
+    """YAML text that :func:`load_fact` reads back to an equal fact."""
+    return yaml.safe_dump(
+        json.loads(fact.model_dump_json()), sort_keys=False, allow_unicode=True, width=100
+    )
+
+
+def json_schemas() -> dict[str, dict[str, Any]]:
+    """JSON Schema of every fact, by name."""
+    return {name: kind.model_json_schema() for name, kind in FACTS.items()}

@@ -1,0 +1,206 @@
+"""The job: site, machines, charts, mats, accessories, owner's rules and the list of lifts."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from liftcalc.facts.base import Fact, Ident, NonNegative, Positive
+from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.lift import Lift
+from liftcalc.facts.machine import Machine
+from liftcalc.facts.mats import Mat
+from liftcalc.facts.rigging import Accessories
+from liftcalc.facts.site import Site
+
+__all__ = ["ClearanceRule", "GroundRule", "Job", "Rules"]
+
+
+class ClearanceRule(Fact):
+    """Least distances the owner asks for."""
+
+    boom_m: NonNegative = 0.5
+    load_m: NonNegative = 0.5
+    tail_m: NonNegative = 0.6
+    head_room_m: NonNegative = 0.3
+    power_line_table: Literal["29 CFR 1926.1408 Table A", "owner"] = "29 CFR 1926.1408 Table A"
+    power_line_owner_rows: tuple[tuple[Positive, Positive], ...] = ()
+    reference: str
+
+
+class GroundRule(Fact):
+    """How ground pressure is judged."""
+
+    method: Literal["meyerhof", "hansen", "vesic", "en1997"] = "vesic"
+    safety: Literal["global", "en1997 DA1"] = "global"
+    factor_of_safety: Annotated[float, Field(ge=1, le=10)] = 2.0
+    edge_set_back_ratio: Annotated[float, Field(ge=0, le=5)] = 1.0
+    settlement_limit_m: Positive = 0.05
+    reference: str
+
+
+class Rules(Fact):
+    """Limits that differ by edition and owner: value and owner are both printed."""
+
+    critical_share_percent: Annotated[float, Field(gt=0, le=100)] = 75.0
+    critical_share_owner: str
+    utilisation_limit_percent: Annotated[float, Field(gt=0, le=100)] = 100.0
+    least_leg_share_percent: Annotated[float, Field(ge=0, le=50)] = 0.0
+    backward_share_percent: Annotated[float, Field(ge=0, le=50)] = 15.0
+    dynamic_factor_min: Annotated[float, Field(ge=1, le=2)] = 1.0
+    clearance: ClearanceRule
+    ground: GroundRule
+
+
+class Job(Fact):
+    """A fully resolved job: all facts inside, nothing looked up elsewhere."""
+
+    id: Ident
+    title: str
+    client: str
+    invented: bool
+    rules: Rules
+    site: Site
+    machines: Annotated[tuple[Machine, ...], Field(min_length=1)]
+    charts: tuple[RatedChart, ...]
+    mats: Annotated[tuple[Mat, ...], Field(min_length=1)]
+    accessories: Accessories
+    lifts: Annotated[tuple[Lift, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _references(self) -> Self:
+        problems: list[str] = []
+        machines = {m.id: m for m in self.machines}
+        mats = {m.id for m in self.mats}
+        slings = {s.id for s in self.accessories.slings}
+        shackles = {s.id for s in self.accessories.shackles}
+        beams = {b.id for b in self.accessories.beams}
+        for group, name in (
+            (self.machines, "machines"),
+            (self.charts, "charts"),
+            (self.mats, "mats"),
+            (self.lifts, "lifts"),
+        ):
+            ids = [g.id for g in group]
+            if len(set(ids)) != len(ids):
+                problems.append(f"{name}: ids used once each, not {ids}")
+        for chart in self.charts:
+            machine = machines.get(chart.machine)
+            if machine is None:
+                problems.append(f"chart {chart.id}: machine {chart.machine!r} is not in the job")
+                continue
+            if chart.counterweight not in {c.id for c in machine.counterweights}:
+                problems.append(f"chart {chart.id}: counterweight {chart.counterweight!r} unknown")
+            for leg in machine.legs:
+                if not leg.allows(chart.leg_extension_m[leg.name]):
+                    problems.append(
+                        f"chart {chart.id}: leg {leg.name} at {chart.leg_extension_m[leg.name]} m"
+                    )
+        for lift in self.lifts:
+            problems += _lift_problems(
+                lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
+            )
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self
+
+    def lift(self, id: str) -> Lift:
+        """The lift with this id; KeyError where there is none."""
+        return {item.id: item for item in self.lifts}[id]
+
+    def machine(self, id: str) -> Machine:
+        """The machine with this id; KeyError where there is none."""
+        return {item.id: item for item in self.machines}[id]
+
+    def mat(self, id: str) -> Mat:
+        """The mat with this id; KeyError where there is none."""
+        return {item.id: item for item in self.mats}[id]
+
+    def charts_for(self, lift: Lift) -> tuple[RatedChart, ...]:
+        """Charts of the lift's machine with the lift's counterweight."""
+        return tuple(
+            c
+            for c in self.charts
+            if c.machine == lift.machine and c.counterweight == lift.counterweight
+        )
+
+    def for_lift(self, id: str) -> Job:
+        """The same job with only what this lift needs."""
+        from liftcalc.errors import InputError
+
+        ids = [item.id for item in self.lifts]
+        if id not in ids:
+            raise InputError.of("lift", id, f"one of {', '.join(ids)}")
+        lift = self.lift(id)
+        return self.model_copy(
+            update={
+                "lifts": (lift,),
+                "machines": (self.machine(lift.machine),),
+                "charts": self.charts_for(lift),
+            }
+        )
+
+
+def _lift_problems(
+    lift: Lift,
+    *,
+    machines: dict[str, Machine],
+    mats: set[str],
+    slings: set[str],
+    shackles: set[str],
+    beams: set[str],
+) -> list[str]:
+    where = f"lift {lift.id}"
+    machine = machines.get(lift.machine)
+    if machine is None:
+        return [f"{where}: machine {lift.machine!r} is not among {sorted(machines)}"]
+    problems = []
+    choices = (
+        ("counterweight", lift.counterweight, {c.id for c in machine.counterweights}),
+        ("hook_block", lift.hook_block, {h.id for h in machine.hook_blocks}),
+        ("mat", lift.mat, mats),
+        ("sling", lift.rigging.sling, slings),
+        ("shackle", lift.rigging.shackle, shackles | {None}),
+        ("beam", lift.rigging.beam, beams | {None}),
+    )
+    for field, value, allowed in choices:
+        if value not in allowed:
+            names = sorted(str(a) for a in allowed if a is not None)
+            problems.append(f"{where}: {field} is {value!r}; allowed: {', '.join(names)}")
+    for leg, extension in zip(machine.legs, lift.legs.as_tuple(), strict=True):
+        if not leg.allows(extension):
+            steps = f", pinned at {leg.steps_m}" if leg.steps_m else ""
+            problems.append(
+                f"{where}: leg {leg.name} is {extension} m; allowed: "
+                f"{leg.extension_min_m} to {leg.extension_max_m} m{steps}"
+            )
+    lengths = machine.boom.lengths_m
+    if not lengths[0] - 1e-9 <= lift.boom_length_m <= lengths[-1] + 1e-9:
+        problems.append(
+            f"{where}: boom_length_m is {lift.boom_length_m}; allowed: "
+            f"{lengths[0]} to {lengths[-1]} m"
+        )
+    for name, place in (("pick", lift.pick), ("set_down", lift.set_down)):
+        radius = (
+            (place.easting_m - lift.stand.easting_m) ** 2
+            + (place.northing_m - lift.stand.northing_m) ** 2
+        ) ** 0.5
+        if not machine.radius_min_m <= radius <= lift.boom_length_m + machine.boom.foot_u_m:
+            problems.append(
+                f"{where}: {name} lies at radius {radius:.2f} m; allowed: "
+                f"{machine.radius_min_m} m (the machine's minimum) to "
+                f"{lift.boom_length_m + machine.boom.foot_u_m:.2f} m (boom flat)"
+            )
+    for k, point in enumerate(lift.via):
+        if not point.radius_m >= machine.radius_min_m:
+            problems.append(
+                f"{where}: via[{k}].radius_m is {point.radius_m}; allowed: "
+                f"at least {machine.radius_min_m} m (the machine's minimum)"
+            )
+    if not lift.load.mass_t <= 2 * machine.class_t:
+        problems.append(
+            f"{where}: load.mass_t is {lift.load.mass_t}; allowed: at most twice the machine's "
+            f"class ({machine.class_t} t); is it in kilograms?"
+        )
+    return problems

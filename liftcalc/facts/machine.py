@@ -1,0 +1,213 @@
+"""The crane: masses, geometry, boom, counterweights, hook blocks and its four legs.
+
+All positions are in the machine frame (origin at the slew centre on the ground, x forward,
+y left, z up); ``u`` is the horizontal distance from the slew axis along the boom direction,
+negative behind. A leg's extension is measured from the machine centreline to its float centre.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+
+__all__ = [
+    "LEG_NAMES",
+    "Boom",
+    "Carrier",
+    "Counterweight",
+    "FlyJib",
+    "HookBlock",
+    "Leg",
+    "LegName",
+    "Machine",
+    "Superstructure",
+]
+
+LegName = Literal["FL", "FR", "RR", "RL"]
+LEG_NAMES: tuple[LegName, ...] = ("FL", "FR", "RR", "RL")
+Offset = Annotated[float, Field(ge=-30, le=30)]
+MassT = Annotated[float, Field(gt=0, le=2000)]
+
+
+class Carrier(Fact):
+    """Everything that does not slew, legs included."""
+
+    mass_t: MassT
+    cg_x_m: Offset
+    cg_y_m: Offset
+    cg_z_m: Annotated[float, Field(ge=0, le=5)]
+    front_x_m: Annotated[float, Field(gt=0, le=30)]
+    rear_x_m: Annotated[float, Field(lt=0, ge=-30)]
+    width_m: Annotated[float, Field(gt=0, le=6)]
+    height_m: Annotated[float, Field(gt=0, le=6)]
+    torsional_stiffness_kNm_rad: Positive
+
+
+class Superstructure(Fact):
+    """The slewing part without counterweight and boom."""
+
+    mass_t: MassT
+    cg_u_m: Offset
+    cg_z_m: Annotated[float, Field(ge=0, le=8)]
+    tail_radius_m: Annotated[float, Field(gt=0, le=15)]
+    width_m: Annotated[float, Field(gt=0, le=8)]
+    bottom_z_m: Annotated[float, Field(ge=0, le=8)]
+    top_z_m: Annotated[float, Field(gt=0, le=10)]
+    sail_area_m2: NonNegative
+
+    @model_validator(mode="after")
+    def _top_above_bottom(self) -> Self:
+        if not self.top_z_m > self.bottom_z_m:
+            raise ValueError(f"top_z_m above bottom_z_m ({self.bottom_z_m})")
+        return self
+
+
+class Counterweight(Fact):
+    """One counterweight that may be fitted; mass 0 means none fitted."""
+
+    id: Ident
+    mass_t: Annotated[float, Field(ge=0, le=500)]
+    cg_u_m: Annotated[float, Field(le=0, ge=-20)]
+    cg_z_m: Annotated[float, Field(ge=0, le=10)]
+    tail_radius_m: Annotated[float, Field(gt=0, le=20)]
+    tail_width_m: Annotated[float, Field(gt=0, le=10)]
+
+
+class FlyJib(Fact):
+    """A fly jib on the boom head at a fixed or luffing offset."""
+
+    id: Ident
+    length_m: Annotated[float, Field(gt=0, le=60)]
+    mass_t: MassT
+    cg_from_root_m: Positive
+    offset_deg: tuple[Annotated[float, Field(ge=0, le=80)], ...]
+    luffing: bool = False
+
+
+class Boom(Fact):
+    """Telescopic boom; tuples run with ``lengths_m`` (shortest first)."""
+
+    foot_u_m: Offset
+    foot_z_m: Annotated[float, Field(gt=0, le=8)]
+    lengths_m: tuple[Annotated[float, Field(gt=0, le=120)], ...]
+    mass_t: MassT
+    cg_from_foot_m: tuple[Positive, ...]
+    bending_stiffness_kNm2: tuple[Positive, ...]
+    sail_area_m2: tuple[Positive, ...]
+    drag_coefficient: Annotated[float, Field(gt=0, le=3)]
+    width_m: Annotated[float, Field(gt=0, le=3)]
+    depth_m: Annotated[float, Field(gt=0, le=3)]
+    head_offset_m: Annotated[float, Field(ge=0, le=3)] = 0.0
+    angle_min_deg: Annotated[float, Field(ge=-5, le=60)]
+    angle_max_deg: Annotated[float, Field(gt=0, le=88)]
+    two_block_clearance_m: Annotated[float, Field(ge=0, le=10)]
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        n = len(self.lengths_m)
+        if n < 1 or any(b <= a for a, b in zip(self.lengths_m, self.lengths_m[1:], strict=False)):
+            raise ValueError("lengths_m rising from the shortest boom length")
+        for name in ("cg_from_foot_m", "bending_stiffness_kNm2", "sail_area_m2"):
+            if len(getattr(self, name)) != n:
+                raise ValueError(f"{name} must have {n} values, one for each boom length")
+        for cg, length in zip(self.cg_from_foot_m, self.lengths_m, strict=True):
+            if not cg < length:
+                raise ValueError(f"cg_from_foot_m {cg} must be less than boom length {length}")
+        if not self.angle_max_deg > self.angle_min_deg:
+            raise ValueError("angle_max_deg above angle_min_deg")
+        return self
+
+
+class HookBlock(Fact):
+    """Hook block with the rope falls it is reeved for."""
+
+    id: Ident
+    mass_t: Annotated[float, Field(gt=0, le=50)]
+    capacity_t: Annotated[float, Field(gt=0, le=2000)]
+    height_m: Annotated[float, Field(gt=0, le=6)]
+    falls: Annotated[int, Field(ge=1, le=40)]
+
+
+class Leg(Fact):
+    """One outrigger leg: place, stroke, float, stiffness and its own strength."""
+
+    name: LegName
+    x_m: Offset
+    extension_min_m: Annotated[float, Field(gt=0, le=15)]
+    extension_max_m: Annotated[float, Field(gt=0, le=15)]
+    steps_m: tuple[Positive, ...] = ()
+    float_length_m: Annotated[float, Field(gt=0, le=3)]
+    float_width_m: Annotated[float, Field(gt=0, le=3)]
+    stiffness_kN_m: Positive
+    capacity_kN: Positive
+
+    @property
+    def side(self) -> int:
+        """+1 for a left leg (y > 0), -1 for a right leg."""
+        return 1 if self.name.endswith("L") else -1
+
+    @model_validator(mode="after")
+    def _stroke(self) -> Self:
+        if not self.extension_max_m >= self.extension_min_m:
+            raise ValueError(f"extension_max_m at least extension_min_m ({self.extension_min_m})")
+        for step in self.steps_m:
+            if not self.extension_min_m - 1e-9 <= step <= self.extension_max_m + 1e-9:
+                raise ValueError(f"step {step} lies outside the stroke")
+        if (self.name[0] == "F") != (self.x_m > 0):
+            raise ValueError(f"x_m of {self.name} must be {'>' if self.name[0] == 'F' else '<'} 0")
+        return self
+
+    def allows(self, extension_m: float) -> bool:
+        """True if the leg can be set (and pinned, where it has steps) at this extension."""
+        if not self.extension_min_m - 1e-9 <= extension_m <= self.extension_max_m + 1e-9:
+            return False
+        return not self.steps_m or any(abs(extension_m - s) < 1e-6 for s in self.steps_m)
+
+
+class Machine(Fact):
+    """A mobile crane as far as its maker tells."""
+
+    id: Ident
+    name: str
+    class_t: Annotated[float, Field(gt=0, le=2000)]
+    provenance: Provenance
+    carrier: Carrier
+    superstructure: Superstructure
+    counterweights: Annotated[tuple[Counterweight, ...], Field(min_length=1)]
+    boom: Boom
+    jibs: tuple[FlyJib, ...] = ()
+    hook_blocks: Annotated[tuple[HookBlock, ...], Field(min_length=1)]
+    legs: Annotated[tuple[Leg, ...], Field(min_length=4, max_length=4)]
+    radius_min_m: Annotated[float, Field(gt=0, le=20)]
+    stability_rule: Literal["test_load", "tipping_fraction"]
+    tipping_fraction: Annotated[float, Field(gt=0, lt=1)] = 0.85
+    wind_limit_m_s: Annotated[float, Field(gt=0, le=30)]
+    level_limit_percent: Annotated[float, Field(gt=0, le=5)]
+    interpolation_allowed: bool = False
+    hoisting_class: Literal["HC1", "HC2", "HC3", "HC4"]
+    hoist_speed_m_s: Annotated[float, Field(gt=0, le=3)]
+    slew_speed_rpm: Annotated[float, Field(gt=0, le=5)]
+    slew_stop_time_s: Annotated[float, Field(gt=0, le=60)]
+    standard_sail_area_m2_t: Positive = 1.0
+    standard_drag_coefficient: Positive = 1.2
+
+    @model_validator(mode="after")
+    def _legs_in_order(self) -> Self:
+        if tuple(leg.name for leg in self.legs) != LEG_NAMES:
+            raise ValueError(f"legs in the order {', '.join(LEG_NAMES)}")
+        for group in (self.counterweights, self.hook_blocks, self.jibs):
+            ids = [g.id for g in group]
+            if len(set(ids)) != len(ids):
+                raise ValueError(f"ids used once each, not {ids}")
+        return self
+
+    def counterweight(self, id: str) -> Counterweight:
+        """The counterweight with this id; KeyError where there is none."""
+        return {c.id: c for c in self.counterweights}[id]
+
+    def hook_block(self, id: str) -> HookBlock:
+        """The hook block with this id; KeyError where there is none."""
+        return {h.id: h for h in self.hook_blocks}[id]

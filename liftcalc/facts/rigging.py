@@ -1,0 +1,57 @@
+"""Lifting accessories on the shelf: slings, shackles, spreader and lifting beams."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+
+__all__ = ["Accessories", "LiftingBeam", "Shackle", "Sling"]
+
+Wll = Annotated[float, Field(gt=0, le=1000)]
+
+
+class Sling(Fact):
+    """One sling leg: working load limit in a straight vertical pull."""
+
+    id: Ident
+    kind: Literal["wire rope", "chain", "web", "roundsling"]
+    wll_t: Wll
+    length_m: Annotated[float, Field(gt=0, le=60)]
+    diameter_mm: Positive
+    mass_t: NonNegative
+    standard: str
+    provenance: Provenance
+
+
+class Shackle(Fact):
+    """Shackle with its working load limit in line."""
+
+    id: Ident
+    wll_t: Wll
+    pin_diameter_mm: Positive
+    mass_t: NonNegative
+    standard: str
+    provenance: Provenance
+
+
+class LiftingBeam(Fact):
+    """Spreader (compression) or lifting beam (bending)."""
+
+    id: Ident
+    kind: Literal["spreader", "lifting beam"]
+    wll_t: Wll
+    span_m: Annotated[float, Field(gt=0, le=40)]
+    mass_t: NonNegative
+    min_top_angle_deg: Annotated[float, Field(ge=30, le=90)] = 45.0
+    provenance: Provenance
+
+
+class Accessories(Fact):
+    """The shelf."""
+
+    slings: tuple[Sling, ...] = ()
+    shackles: tuple[Shackle, ...] = ()
+    beams: tuple[LiftingBeam, ...] = ()
