@@ -1,0 +1,313 @@
+"""Wind on the boom and on the machine out of service.
+
+Contents
+--------
+:class:`BoomWind`, :func:`boom_wind`; :class:`OutOfServiceWind`, :func:`out_of_service_wind`.
+
+Sources
+-------
+ISO 4302: force on a member at an angle to the wind (from memory). Statics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.wind.pressure import (
+    AIR_DENSITY_CRANE_KG_M3,
+    MAX_PROFILE_HEIGHT_M,
+    dynamic_pressure_kPa,
+    gust_factor,
+)
+
+__all__ = [
+    "BoomState",
+    "BoomWind",
+    "OutOfServiceWind",
+    "WindProfile",
+    "boom_wind",
+    "out_of_service_wind",
+]
+
+FloatArray = NDArray[np.float64]
+WindProfile = Literal["uniform", "gust"]
+BoomState = Literal["raised", "laid down"]
+
+_GAUSS_U, _GAUSS_W = np.polynomial.legendre.leggauss(12)
+
+
+@dataclass(frozen=True)
+class BoomWind:
+    """Wind on a boom: the horizontal force and where it acts.
+
+    ``along_kN`` is positive outward along the boom's plan direction, ``across_kN`` positive
+    to its left. ``height_m`` is above the ground, ``radius_m`` from the slew axis.
+    ``moment_kNm`` = force x height, about the ground, in the wind's direction.
+    """
+
+    area_m2: FloatArray
+    incidence_deg: FloatArray
+    force_kN: FloatArray
+    along_kN: FloatArray
+    across_kN: FloatArray
+    height_m: FloatArray
+    radius_m: FloatArray
+    moment_kNm: FloatArray
+
+
+def boom_wind(
+    wind_speed_m_s: ArrayLike,
+    boom_length_m: ArrayLike,
+    *,
+    boom_angle_deg: ArrayLike,
+    foot_height_m: ArrayLike,
+    foot_radius_m: ArrayLike = 0.0,
+    foot_depth_m: ArrayLike,
+    head_depth_m: ArrayLike,
+    force_coefficient: ArrayLike,
+    wind_towards_deg: ArrayLike = 0.0,
+    profile: WindProfile = "uniform",
+    air_density_kg_m3: float = AIR_DENSITY_CRANE_KG_M3,
+) -> BoomWind:
+    """Wind force on a straight boom and the height and radius it acts at.
+
+    Parameters
+    ----------
+    wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
+        ``profile="uniform"``: speed all along the boom (take the gust at the boom head);
+        ``profile="gust"``: 10 minute mean at 10 m, raised at every height by
+        :func:`gust_factor`.
+    boom_length_m : array_like, shape (...), > 0. [m]
+    boom_angle_deg : array_like, shape (...), -5 to 90 from the horizontal. [deg]
+    foot_height_m, foot_radius_m : array_like
+        Boom foot above the ground (>= 0) and from the slew axis (outward positive). [m]
+    foot_depth_m, head_depth_m : array_like, > 0. [m]
+        Depth of the boom seen square to its axis at foot and head, linear between.
+    force_coefficient : array_like, > 0
+    wind_towards_deg : array_like
+        Direction the wind blows towards, from the boom's outward direction. [deg]
+    air_density_kg_m3 : float, > 0.
+
+    Returns
+    -------
+    BoomWind
+        Arrays of the broadcast shape.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above; the boom passes below the ground or
+        above 200 m.
+
+    Notes
+    -----
+    A member at angle theta to the wind carries F = q A c sin^2(theta), taken in the wind's
+    direction; cos(theta) = cos(boom angle) cos(wind direction). The height is integrated by
+    12-point Gauss quadrature. The boom is a line: shelter, load and ropes are not in it.
+
+    References
+    ----------
+    ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From memory.
+    """
+    speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
+    length = require_positive("boom_length_m", boom_length_m)
+    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, -5.0, 90.0))
+    foot_height = require_non_negative("foot_height_m", foot_height_m)
+    foot_radius = require_finite("foot_radius_m", foot_radius_m)
+    foot_depth = require_positive("foot_depth_m", foot_depth_m)
+    head_depth = require_positive("head_depth_m", head_depth_m)
+    coefficient = require_positive("force_coefficient", force_coefficient)
+    direction = np.radians(require_finite("wind_towards_deg", wind_towards_deg))
+    density = require_positive("air_density_kg_m3", air_density_kg_m3)
+    if profile not in get_args(WindProfile):
+        raise InputError.of("profile", profile, ", ".join(get_args(WindProfile)))
+    require_between(
+        "boom head height_m", foot_height + length * np.sin(angle), 0.0, MAX_PROFILE_HEIGHT_M
+    )
+
+    shape = np.broadcast_shapes(
+        speed.shape,
+        length.shape,
+        angle.shape,
+        foot_height.shape,
+        foot_radius.shape,
+        foot_depth.shape,
+        head_depth.shape,
+        coefficient.shape,
+        direction.shape,
+    )
+    station = 0.5 * (_GAUSS_U + 1.0)  # 0 at the foot, 1 at the head
+    weight = 0.5 * _GAUSS_W
+
+    def wide(value: FloatArray) -> FloatArray:
+        return value[..., np.newaxis]
+
+    height = wide(foot_height) + station * wide(length * np.sin(angle))
+    radius = wide(foot_radius) + station * wide(length * np.cos(angle))
+    depth = wide(foot_depth) + station * wide(head_depth - foot_depth)
+    factor = gust_factor(height) if profile == "gust" else np.ones_like(height)
+    pressure = 0.5 * density * (wide(speed) * factor) ** 2 / 1000.0
+    cos_incidence = np.cos(angle) * np.cos(direction)
+    sin2 = np.clip(1.0 - cos_incidence**2, 0.0, 1.0)
+    strip = weight * pressure * depth * wide(length * coefficient * sin2)
+    force = strip.sum(axis=-1)
+    moment = (strip * height).sum(axis=-1)
+    # With no force the resultant has no place: use the centre of area instead.
+    area_strip = weight * depth * wide(np.broadcast_to(length, depth.shape[:-1]))
+    area = area_strip.sum(axis=-1)
+    still = force <= 0.0
+    safe = np.where(still, 1.0, force)
+    height_at = np.where(still, (area_strip * height).sum(axis=-1) / area, moment / safe)
+    radius_at = np.where(
+        still, (area_strip * radius).sum(axis=-1) / area, (strip * radius).sum(axis=-1) / safe
+    )
+
+    def out(value: ArrayLike) -> FloatArray:
+        return np.array(np.broadcast_to(np.asarray(value, dtype=np.float64), shape))
+
+    return BoomWind(
+        area_m2=out(area),
+        incidence_deg=out(np.degrees(np.arccos(np.clip(cos_incidence, -1.0, 1.0)))),
+        force_kN=out(force),
+        along_kN=out(force * np.cos(direction)),
+        across_kN=out(force * np.sin(direction)),
+        height_m=out(height_at),
+        radius_m=out(radius_at),
+        moment_kNm=out(moment),
+    )
+
+
+@dataclass(frozen=True)
+class OutOfServiceWind:
+    """Wind on the machine out of service: forces and the moment they make about the ground.
+
+    ``height_m`` is that of the resultant; ``moment_kNm`` = ``force_kN`` x ``height_m`` acts in
+    the wind's direction and is to be held by the weight about the leeward tipping line.
+    """
+
+    boom_state: BoomState
+    boom: BoomWind
+    body_force_kN: FloatArray
+    body_height_m: FloatArray
+    force_kN: FloatArray
+    height_m: FloatArray
+    moment_kNm: FloatArray
+
+
+def out_of_service_wind(
+    wind_speed_m_s: ArrayLike,
+    boom_length_m: ArrayLike,
+    *,
+    boom_state: BoomState,
+    boom_angle_deg: ArrayLike | None = None,
+    foot_height_m: ArrayLike,
+    foot_radius_m: ArrayLike = 0.0,
+    foot_depth_m: ArrayLike,
+    head_depth_m: ArrayLike,
+    boom_force_coefficient: ArrayLike,
+    body_area_m2: ArrayLike,
+    body_force_coefficient: ArrayLike,
+    body_height_m: ArrayLike,
+    wind_towards_deg: ArrayLike = 0.0,
+    profile: WindProfile = "uniform",
+    air_density_kg_m3: float = AIR_DENSITY_CRANE_KG_M3,
+) -> OutOfServiceWind:
+    """Overturning force and moment of the wind on a machine out of service.
+
+    Parameters
+    ----------
+    wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
+        Gust speed (``profile="uniform"``) or 10 minute mean at 10 m (``profile="gust"``).
+    boom_length_m : array_like, > 0. [m]
+        Length as left: a boom telescoped in is shorter.
+    boom_state : {"raised", "laid down"}
+        "laid down": the boom is level at the height of its foot; the wind on it is still
+        counted in full, though the ground would carry part of it.
+    boom_angle_deg : array_like or None
+        From the horizontal; required for "raised", not allowed for "laid down". [deg]
+    foot_height_m, foot_radius_m, foot_depth_m, head_depth_m, boom_force_coefficient
+        As :func:`boom_wind`.
+    body_area_m2, body_force_coefficient, body_height_m : array_like
+        Carrier, cab and counterweight: projected area (>= 0) [m2], force coefficient (> 0)
+        and the height of its centre above the ground (>= 0) [m].
+    wind_towards_deg : array_like
+        Direction the wind blows towards, from the boom's outward direction. [deg]
+
+    Returns
+    -------
+    OutOfServiceWind
+        Arrays of the broadcast shape.
+
+    Raises
+    ------
+    InputError
+        As :func:`boom_wind`; angle missing for "raised" or given for "laid down".
+
+    Notes
+    -----
+    The maker's own out-of-service instructions (greatest wind, boom to be laid down or
+    telescoped in) come first; this gives the terms for a stability check.
+
+    References
+    ----------
+    ISO 4302 (from memory); statics.
+    """
+    if boom_state == "raised":
+        if boom_angle_deg is None:
+            raise InputError.of(
+                "boom_angle_deg", None, "-5 to 90", "State the angle the boom is left at."
+            )
+        angle = boom_angle_deg
+    elif boom_state == "laid down":
+        if boom_angle_deg is not None:
+            raise InputError.of(
+                "boom_angle_deg", boom_angle_deg, 'none when the boom is "laid down"'
+            )
+        angle = 0.0
+    else:
+        raise InputError.of("boom_state", boom_state, ", ".join(get_args(BoomState)))
+    boom = boom_wind(
+        wind_speed_m_s,
+        boom_length_m,
+        boom_angle_deg=angle,
+        foot_height_m=foot_height_m,
+        foot_radius_m=foot_radius_m,
+        foot_depth_m=foot_depth_m,
+        head_depth_m=head_depth_m,
+        force_coefficient=boom_force_coefficient,
+        wind_towards_deg=wind_towards_deg,
+        profile=profile,
+        air_density_kg_m3=air_density_kg_m3,
+    )
+    body_area = require_non_negative("body_area_m2", body_area_m2)
+    body_coefficient = require_positive("body_force_coefficient", body_force_coefficient)
+    body_height = require_non_negative("body_height_m", body_height_m)
+    speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
+    if profile == "gust":
+        speed = speed * gust_factor(body_height)
+    body = dynamic_pressure_kPa(speed, air_density_kg_m3=air_density_kg_m3)
+    body_force = body * body_area * body_coefficient
+    force = boom.force_kN + body_force
+    moment = boom.moment_kNm + body_force * body_height
+    still = force <= 0.0
+    height = np.where(still, body_height, moment / np.where(still, 1.0, force))
+    return OutOfServiceWind(
+        boom_state=boom_state,
+        boom=boom,
+        body_force_kN=np.asarray(body_force),
+        body_height_m=body_height,
+        force_kN=np.asarray(force),
+        height_m=np.asarray(height),
+        moment_kNm=np.asarray(moment),
+    )
