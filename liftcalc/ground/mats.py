@@ -1,0 +1,844 @@
+"""Mats under the floats: how far they spread the load, and whether they survive it.
+
+Contents
+--------
+MatProperties, bearing_length_required_m, cantilever_actions, strength_bearing_length,
+float_punching, crib_spread, mat_check, select_mat.
+
+A mat is loaded by the leg through the float, in the middle, and held up by the ground. How much of
+its length takes part is found from its own bending and shear strength, never assumed. The ground
+is then checked over that length, and the strength over the length that the ground needs: the two
+checks pass or fail together.
+
+Sources
+-------
+Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8 (cantilever form; the beam-based
+procedure of the same paper is not used). Bending and shear stress: Wood Handbook (FPL), chapter 9.
+Punching at half the thickness around the float: ACI 318-19, 22.6.4 (from memory). Spread in timber
+1:1 across and 2:1 along the grain: worked example after CIRIA C703, Appendix A1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    ConvergenceError,
+    InputError,
+    Problem,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.units import G_M_S2
+
+__all__ = [
+    "AllowablePressure",
+    "CantileverActions",
+    "CribSpread",
+    "MatCheck",
+    "MatProperties",
+    "MatSelection",
+    "Punching",
+    "StrengthLength",
+    "bearing_length_required_m",
+    "cantilever_actions",
+    "crib_spread",
+    "float_punching",
+    "mat_check",
+    "select_mat",
+    "strength_bearing_length",
+]
+
+FloatArray = NDArray[np.float64]
+AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
+"""A pressure [kPa], or a function of effective width and length [m] that gives one."""
+
+
+@dataclass(frozen=True)
+class MatProperties:
+    """One mat, as plain numbers.
+
+    Parameters
+    ----------
+    name : str
+    length_m : float
+        Side that spans; the grain of timber, the beams of a framed mat run along it. [m]
+    width_m, thickness_m : float. [m]
+    mass_t : float. [t]
+    material : {"timber", "steel", "composite"}
+    modulus_kPa : float
+        Young's modulus in bending. [kPa]
+    bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa : float
+        Crushing is across the grain for timber, bearing on the deck for others. [kPa]
+    strength_basis : {"allowable", "characteristic"}
+        Characteristic strengths are divided by ``strength_divisor`` before use.
+    strength_divisor : float
+        Overall factor from characteristic to allowable (material, load, duration); 1 for
+        allowable strengths, above 1 for characteristic ones. [-]
+    across : {"spread", "plate"}
+        Across its length the mat spreads the load only within its thickness (single timbers
+        side by side), or bends as a plate of the same strength.
+    section_modulus_m3, second_moment_m4, shear_area_m2 : float or None
+        Of the whole width, for hollow or framed mats; None is a solid rectangle (shear area
+        two thirds of b d). [m3, m4, m2]
+
+    Raises
+    ------
+    InputError
+        All wrong fields together.
+    """
+
+    name: str
+    length_m: float
+    width_m: float
+    thickness_m: float
+    mass_t: float
+    material: Literal["timber", "steel", "composite"]
+    modulus_kPa: float
+    bending_strength_kPa: float
+    shear_strength_kPa: float
+    crushing_strength_kPa: float
+    strength_basis: Literal["allowable", "characteristic"]
+    strength_divisor: float = 1.0
+    across: Literal["spread", "plate"] = "spread"
+    section_modulus_m3: float | None = None
+    second_moment_m4: float | None = None
+    shear_area_m2: float | None = None
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        positive = (
+            "length_m",
+            "width_m",
+            "thickness_m",
+            "mass_t",
+            "modulus_kPa",
+            "bending_strength_kPa",
+            "shear_strength_kPa",
+            "crushing_strength_kPa",
+        )
+        optional = ("section_modulus_m3", "second_moment_m4", "shear_area_m2")
+        for field in positive + tuple(f for f in optional if getattr(self, f) is not None):
+            value = getattr(self, field)
+            if not (np.isfinite(value) and value > 0):
+                problems.append(Problem(field, value, "greater than 0"))
+        words = {
+            "material": ("timber", "steel", "composite"),
+            "across": ("spread", "plate"),
+            "strength_basis": ("allowable", "characteristic"),
+        }
+        for field, allowed in words.items():
+            if getattr(self, field) not in allowed:
+                problems.append(Problem(field, getattr(self, field), ", ".join(allowed)))
+        divisor = self.strength_divisor
+        if self.strength_basis == "allowable":
+            if divisor != 1.0:
+                problems.append(Problem("strength_divisor", divisor, "1 for allowable strengths"))
+        elif not (np.isfinite(divisor) and divisor > 1.0):
+            problems.append(
+                Problem("strength_divisor", divisor, "above 1 for characteristic strengths")
+            )
+        if problems:
+            raise InputError(problems, source=f"mat {self.name!r}")
+
+    @property
+    def area_m2(self) -> float:
+        """Plan area. [m2]"""
+        return self.length_m * self.width_m
+
+    @property
+    def weight_kN(self) -> float:
+        """Own weight. [kN]"""
+        return self.mass_t * G_M_S2
+
+    @property
+    def z_m3(self) -> float:
+        """Section modulus of the whole width. [m3]"""
+        if self.section_modulus_m3 is not None:
+            return self.section_modulus_m3
+        return self.width_m * self.thickness_m**2 / 6.0
+
+    @property
+    def i_m4(self) -> float:
+        """Second moment of area of the whole width. [m4]"""
+        if self.second_moment_m4 is not None:
+            return self.second_moment_m4
+        return self.width_m * self.thickness_m**3 / 12.0
+
+    @property
+    def stiffness_kNm2(self) -> float:
+        """EI of the whole width. [kNm2]"""
+        return self.modulus_kPa * self.i_m4
+
+    @property
+    def shear_m2(self) -> float:
+        """Area that turns shear force into the greatest shear stress. [m2]"""
+        if self.shear_area_m2 is not None:
+            return self.shear_area_m2
+        return self.width_m * self.thickness_m / 1.5
+
+    @property
+    def moment_capacity_kNm(self) -> float:
+        """Allowable bending moment of the whole width. [kNm]"""
+        return self.z_m3 * self.bending_strength_kPa / self.strength_divisor
+
+    @property
+    def shear_capacity_kN(self) -> float:
+        """Allowable shear force of the whole width. [kN]"""
+        return self.shear_m2 * self.shear_strength_kPa / self.strength_divisor
+
+
+def bearing_length_required_m(
+    reaction_kN: ArrayLike,
+    allowable_kPa: ArrayLike,
+    *,
+    width_m: ArrayLike,
+    self_weight_kN: ArrayLike = 0.0,
+) -> FloatArray:
+    """Mat length that brings the pressure down to what the ground allows.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    allowable_kPa : array_like, > 0
+        Allowable ground pressure. [kPa]
+    width_m : array_like, > 0
+        Width that bears. [m]
+    self_weight_kN : array_like, >= 0. [kN]
+
+    Returns
+    -------
+    ndarray: (P + W) / (q_a B). [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Duerr (2010), Eqs 1 and 2.
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    qa = require_positive("allowable_kPa", allowable_kPa)
+    b = require_positive("width_m", width_m)
+    w = require_non_negative("self_weight_kN", self_weight_kN)
+    return np.asarray((p + w) / (qa * b))
+
+
+@dataclass(frozen=True)
+class CantileverActions:
+    """Forces in a mat that cantilevers beyond the float on a uniform ground pressure.
+
+    Attributes
+    ----------
+    cantilever_m : overhang beyond the float face.
+    pressure_kPa : P / (L B); the mat's own weight goes straight down and bends nothing.
+    moment_kNm : at the float face, over the whole width.
+    shear_kN : at one thickness from the float face (timber), or at the face (others).
+    """
+
+    cantilever_m: FloatArray
+    pressure_kPa: FloatArray
+    moment_kNm: FloatArray
+    shear_kN: FloatArray
+
+
+def cantilever_actions(
+    reaction_kN: ArrayLike,
+    bearing_length_m: ArrayLike,
+    *,
+    width_m: ArrayLike,
+    float_length_m: ArrayLike,
+    shear_offset_m: ArrayLike = 0.0,
+) -> CantileverActions:
+    """Bending moment and shear in a mat over a chosen bearing length.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    bearing_length_m : array_like, > 0
+        Length over which the ground pushes back evenly. [m]
+    width_m : array_like, > 0. [m]
+    float_length_m : array_like, > 0
+        Float side along the mat. [m]
+    shear_offset_m : array_like, >= 0
+        Distance from the float face at which shear is taken: the thickness for timber, 0 for
+        steel. [m]
+
+    Returns
+    -------
+    CantileverActions
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    Notes
+    -----
+    Lc = (L - C)/2, q = P/(L B), M = q B Lc^2/2, V = q B (Lc - d); none below zero.
+
+    References
+    ----------
+    Duerr (2010), Eqs 3 to 7.
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    length = require_positive("bearing_length_m", bearing_length_m)
+    b = require_positive("width_m", width_m)
+    c = require_positive("float_length_m", float_length_m)
+    d = require_non_negative("shear_offset_m", shear_offset_m)
+    overhang = np.maximum((length - c) / 2.0, 0.0)
+    q = p / (length * b)
+    return CantileverActions(
+        cantilever_m=np.asarray(overhang),
+        pressure_kPa=np.asarray(q),
+        moment_kNm=np.asarray(q * b * overhang**2 / 2.0),
+        shear_kN=np.asarray(q * b * np.maximum(overhang - d, 0.0)),
+    )
+
+
+@dataclass(frozen=True)
+class StrengthLength:
+    """Greatest bearing length that the mat's strength allows.
+
+    Attributes
+    ----------
+    from_bending_m, from_shear_m : each limit; infinite where that strength never governs.
+    length_m : least of both and of the mat's own length.
+    governs : array of "mat length", "bending" or "shear".
+    """
+
+    from_bending_m: FloatArray
+    from_shear_m: FloatArray
+    length_m: FloatArray
+    governs: NDArray[np.str_]
+
+
+def strength_bearing_length(
+    reaction_kN: ArrayLike,
+    mat_length_m: ArrayLike,
+    *,
+    float_length_m: ArrayLike,
+    moment_capacity_kNm: ArrayLike,
+    shear_capacity_kN: ArrayLike,
+    shear_offset_m: ArrayLike = 0.0,
+) -> StrengthLength:
+    """Greatest length over which a mat can spread a leg's load without failing.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    mat_length_m : array_like, > 0. [m]
+    float_length_m : array_like, > 0, at most the mat length. [m]
+    moment_capacity_kNm, shear_capacity_kN : array_like, > 0
+        Allowable, over the width that bears. [kNm, kN]
+    shear_offset_m : array_like, >= 0
+        As in :func:`cantilever_actions`. [m]
+
+    Returns
+    -------
+    StrengthLength
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above; a float longer than the mat.
+
+    Notes
+    -----
+    Bending: P (L - C)^2 / (8 L) = M_a, solved for L. Shear: P ((L - C)/2 - d) / L = V_a, that is
+    L = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2 V_a.
+
+    References
+    ----------
+    Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    mat = require_positive("mat_length_m", mat_length_m)
+    c = require_positive("float_length_m", float_length_m)
+    m_a = require_positive("moment_capacity_kNm", moment_capacity_kNm)
+    v_a = require_positive("shear_capacity_kN", shear_capacity_kN)
+    d = require_non_negative("shear_offset_m", shear_offset_m)
+    if not np.all(c <= mat):
+        raise InputError.of(
+            "float_length_m", float(np.max(c)), f"at most the mat length {float(np.min(mat)):g} m"
+        )
+    with np.errstate(divide="ignore"):
+        ratio_m, ratio_v = m_a / p, v_a / p
+    half = c + 4.0 * ratio_m
+    root = np.sqrt(np.maximum(half - c, 0.0) * (half + c))
+    bending = half + root
+    slack = 1.0 - 2.0 * ratio_v
+    shear = np.where(slack > 0.0, (c + 2.0 * d) / np.where(slack > 0.0, slack, 1.0), np.inf)
+    length = np.minimum(np.minimum(bending, shear), mat)
+    governs = np.where(length >= mat, "mat length", np.where(bending <= shear, "bending", "shear"))
+    return StrengthLength(np.asarray(bending), np.asarray(shear), np.asarray(length), governs)
+
+
+@dataclass(frozen=True)
+class Punching:
+    """The float pressing into, and through, the mat."""
+
+    crushing_stress_kPa: FloatArray
+    perimeter_m: FloatArray
+    punching_force_kN: FloatArray
+    punching_stress_kPa: FloatArray
+
+
+def float_punching(
+    reaction_kN: ArrayLike,
+    mat_pressure_kPa: ArrayLike,
+    *,
+    float_length_m: ArrayLike,
+    float_width_m: ArrayLike,
+    mat_length_m: ArrayLike,
+    mat_width_m: ArrayLike,
+    thickness_m: ArrayLike,
+) -> Punching:
+    """Crushing under the float, and shear on a perimeter half a thickness around it.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    mat_pressure_kPa : array_like, >= 0
+        Ground pressure from the leg alone, which relieves the punching force. [kPa]
+    float_length_m, float_width_m : array_like, > 0. [m]
+    mat_length_m, mat_width_m, thickness_m : array_like, > 0. [m]
+
+    Returns
+    -------
+    Punching
+        The perimeter has only those sides that lie within the mat; with none, punching cannot
+        occur and its stress is 0.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above; a float larger than the mat.
+
+    Notes
+    -----
+    v = (R - q A_in) / (u d). A round float may be given as a square of the same area.
+
+    References
+    ----------
+    ACI 318-19, 22.6.4 (perimeter at d/2; from memory).
+    """
+    r = require_non_negative("reaction_kN", reaction_kN)
+    q = require_non_negative("mat_pressure_kPa", mat_pressure_kPa)
+    c1 = require_positive("float_length_m", float_length_m)
+    c2 = require_positive("float_width_m", float_width_m)
+    length = require_positive("mat_length_m", mat_length_m)
+    width = require_positive("mat_width_m", mat_width_m)
+    d = require_positive("thickness_m", thickness_m)
+    for field, c, side in (("float_length_m", c1, length), ("float_width_m", c2, width)):
+        if not np.all(c <= side):
+            raise InputError.of(field, float(np.max(c)), f"at most the mat's {np.min(side):g} m")
+    in_l, in_w = c1 + d < length, c2 + d < width
+    a, b = np.minimum(c1 + d, length), np.minimum(c2 + d, width)
+    perimeter = 2.0 * (np.where(in_l, b, 0.0) + np.where(in_w, a, 0.0))
+    force = np.maximum(r - q * a * b, 0.0)
+    stress = np.where(perimeter > 0.0, force / np.where(perimeter > 0.0, perimeter * d, 1.0), 0.0)
+    return Punching(np.asarray(r / (c1 * c2)), perimeter, np.asarray(force), stress)
+
+
+@dataclass(frozen=True)
+class CribSpread:
+    """Loaded size below each layer of cribbing, from the top down."""
+
+    length_m: tuple[float, ...]
+    width_m: tuple[float, ...]
+
+    @property
+    def area_m2(self) -> float:
+        """Area on the ground below the last layer. [m2]"""
+        return self.length_m[-1] * self.width_m[-1]
+
+
+def crib_spread(
+    float_length_m: float,
+    float_width_m: float,
+    *,
+    layer_thickness_m: Sequence[float],
+    layer_length_m: Sequence[float],
+    layer_width_m: Sequence[float],
+    grain: Sequence[Literal["length", "width"]],
+    spread_along: float = 2.0,
+    spread_across: float = 1.0,
+) -> CribSpread:
+    """How far crossed layers of timber spread the float's load in direct bearing.
+
+    Parameters
+    ----------
+    float_length_m, float_width_m : float, > 0. [m]
+    layer_thickness_m : sequence of float, > 0
+        From the top layer down. [m]
+    layer_length_m, layer_width_m : sequence of float, > 0
+        Outer size of each layer, which the spread cannot pass. [m]
+    grain : sequence of {"length", "width"}
+        Direction of the timbers in each layer.
+    spread_along, spread_across : float, >= 0
+        Horizontal per vertical, along and across the grain. [-]
+
+    Returns
+    -------
+    CribSpread
+
+    Raises
+    ------
+    InputError
+        No layer, lists of unequal length, a layer smaller than what stands on it, or a value
+        outside the range above.
+
+    Notes
+    -----
+    Direct bearing only. A layer that reaches beyond this size works as a cantilever: check it
+    with :func:`mat_check`, the size above as its float.
+
+    References
+    ----------
+    Worked example after CIRIA C703, Appendix A1 (1:1 across the grain, 2:1 along it).
+    """
+    count = len(layer_thickness_m)
+    if count == 0 or not len(layer_length_m) == len(layer_width_m) == len(grain) == count:
+        raise InputError.of("layers", count, "one or more, all lists of the same length")
+    t = require_positive("layer_thickness_m", layer_thickness_m)
+    lim_l = require_positive("layer_length_m", layer_length_m)
+    lim_w = require_positive("layer_width_m", layer_width_m)
+    along = float(require_non_negative("spread_along", spread_along))
+    across = float(require_non_negative("spread_across", spread_across))
+    length = float(require_positive("float_length_m", float_length_m))
+    width = float(require_positive("float_width_m", float_width_m))
+    lengths: list[float] = []
+    widths: list[float] = []
+    for i in range(count):
+        if grain[i] not in ("length", "width"):
+            raise InputError.of(f"grain[{i}]", grain[i], "length, width")
+        if lim_l[i] < length or lim_w[i] < width:
+            raise InputError.of(
+                f"layer {i + 1}",
+                (float(lim_l[i]), float(lim_w[i])),
+                f"at least {length:g} m x {width:g} m, the loaded size above it",
+            )
+        k_l, k_w = (along, across) if grain[i] == "length" else (across, along)
+        length = min(length + 2.0 * k_l * float(t[i]), float(lim_l[i]))
+        width = min(width + 2.0 * k_w * float(t[i]), float(lim_w[i]))
+        lengths.append(length)
+        widths.append(width)
+    return CribSpread(tuple(lengths), tuple(widths))
+
+
+@dataclass(frozen=True)
+class MatCheck:
+    """One mat under one leg (arrays broadcast over states).
+
+    Attributes
+    ----------
+    effective_length_m, effective_width_m : found bearing size.
+    length_governs : what stops the length: "mat length", "bending" or "shear".
+    pressure_kPa : (P + W) over the found size; what the ground feels.
+    allowable_kPa : ground limit at that size.
+    required_length_m : bearing length that the ground needs at the found width, infinite where
+        even the whole mat is too short (function limit) .
+    actions : bending and shear at the length that the ground needs, at most the whole mat.
+    bending_stress_kPa, shear_stress_kPa : greatest stresses from those.
+    punching : crushing and punching by the float.
+    ground_utilisation, bending_utilisation, shear_utilisation, crushing_utilisation,
+    punching_utilisation : value over limit.
+    utilisation : greatest of the five.
+    governs : name of that one.
+    """
+
+    effective_length_m: FloatArray
+    effective_width_m: FloatArray
+    length_governs: NDArray[np.str_]
+    pressure_kPa: FloatArray
+    allowable_kPa: FloatArray
+    required_length_m: FloatArray
+    actions: CantileverActions
+    bending_stress_kPa: FloatArray
+    shear_stress_kPa: FloatArray
+    punching: Punching
+    ground_utilisation: FloatArray
+    bending_utilisation: FloatArray
+    shear_utilisation: FloatArray
+    crushing_utilisation: FloatArray
+    punching_utilisation: FloatArray
+    utilisation: FloatArray
+    governs: NDArray[np.str_]
+
+
+_CHECKS = ("ground", "bending", "shear", "crushing", "punching")
+
+
+def _effective_size(
+    mat: MatProperties, p: FloatArray, c1: float, c2: float
+) -> tuple[FloatArray, FloatArray, NDArray[np.str_]]:
+    offset = mat.thickness_m if mat.material == "timber" else 0.0
+
+    def along(width: FloatArray) -> StrengthLength:
+        share = width / mat.width_m
+        return strength_bearing_length(
+            p,
+            mat.length_m,
+            float_length_m=c1,
+            moment_capacity_kNm=mat.moment_capacity_kNm * share,
+            shear_capacity_kN=mat.shear_capacity_kN * share,
+            shear_offset_m=offset,
+        )
+
+    if mat.across == "spread":
+        width = np.full(p.shape, min(mat.width_m, c2 + 2.0 * mat.thickness_m))
+        found = along(width)
+        return found.length_m, width, found.governs
+    # a plate bends both ways: narrow the width to what it can carry over the length found,
+    # then the length to what that width can carry, until both stand still (both only shrink)
+    width = np.full(p.shape, mat.width_m)
+    for _ in range(500):
+        found = along(width)
+        share = found.length_m / mat.width_m  # capacity per metre, times the length at work
+        new = strength_bearing_length(
+            p,
+            mat.width_m,
+            float_length_m=c2,
+            moment_capacity_kNm=mat.moment_capacity_kNm * share,
+            shear_capacity_kN=mat.shear_capacity_kN * share,
+            shear_offset_m=offset,
+        ).length_m
+        if np.all(np.abs(new - width) < 1e-9):
+            return found.length_m, new, found.governs
+        width = new
+    raise ConvergenceError(f"mat {mat.name!r}: no effective size found within 500 steps")
+
+
+def _allowable(limit: AllowablePressure, width: FloatArray, length: FloatArray) -> FloatArray:
+    short, long = np.minimum(width, length), np.maximum(width, length)
+    value = limit(short, long) if callable(limit) else limit
+    return np.broadcast_to(require_positive("allowable_kPa", value), length.shape)
+
+
+def _required_length(
+    mat: MatProperties,
+    p: FloatArray,
+    width: FloatArray,
+    limit: AllowablePressure,
+    c1: float,
+) -> FloatArray:
+    force = p + mat.weight_kN
+    if not callable(limit):
+        return bearing_length_required_m(p, limit, width_m=width, self_weight_kN=mat.weight_kN)
+    low, high = np.full(p.shape, c1), np.full(p.shape, mat.length_m)
+
+    def enough(length: FloatArray) -> NDArray[np.bool_]:
+        return np.asarray(force <= _allowable(limit, width, length) * width * length)
+
+    possible, at_once = enough(high), enough(low)
+    for _ in range(40):
+        middle = (low + high) / 2.0
+        ok = enough(middle)
+        low, high = np.where(ok, low, middle), np.where(ok, middle, high)
+    return np.where(possible, np.where(at_once, c1, high), np.inf)
+
+
+def mat_check(
+    mat: MatProperties,
+    reaction_kN: ArrayLike,
+    *,
+    allowable_kPa: AllowablePressure,
+    float_length_m: float,
+    float_width_m: float,
+) -> MatCheck:
+    """Check one mat, its ground and its float for one leg.
+
+    Parameters
+    ----------
+    mat : MatProperties
+    reaction_kN : array_like, shape (...), >= 0
+        Leg force on the float. [kN]
+    allowable_kPa : float or callable
+        Ground limit [kPa], or a function (width_m, length_m) -> limit, called with arrays, the
+        shorter effective side first.
+    float_length_m, float_width_m : float, > 0
+        Float size along the mat's length and width. [m]
+
+    Returns
+    -------
+    MatCheck, every array of shape (...)
+
+    Raises
+    ------
+    InputError
+        A float larger than the mat, a limit that is not above 0, or anything not finite.
+    ConvergenceError
+        No effective size found.
+
+    Notes
+    -----
+    The load is taken in the middle of the mat. The ground passes if and only if the length it
+    needs is not more than the length that strength allows, so ground, bending and shear agree.
+
+    References
+    ----------
+    Duerr (2010), Eqs 1-8.
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    c1 = float(require_positive("float_length_m", float_length_m))
+    c2 = float(require_positive("float_width_m", float_width_m))
+    for field, c, side in (
+        ("float_length_m", c1, mat.length_m),
+        ("float_width_m", c2, mat.width_m),
+    ):
+        if not c <= side:
+            raise InputError.of(
+                field,
+                c,
+                f"at most {side:g} m",
+                "Turn the mat or choose a larger one.",
+                source=f"mat {mat.name!r}",
+            )
+    length, width, length_governs = _effective_size(mat, p, c1, c2)
+    pressure = (p + mat.weight_kN) / (length * width)
+    allowable = _allowable(allowable_kPa, width, length)
+    required = _required_length(mat, p, width, allowable_kPa, c1)
+    used = np.clip(required, c1, mat.length_m)
+    offset = mat.thickness_m if mat.material == "timber" else 0.0
+    actions = cantilever_actions(p, used, width_m=width, float_length_m=c1, shear_offset_m=offset)
+    share = width / mat.width_m
+    punching = float_punching(
+        p,
+        actions.pressure_kPa,
+        float_length_m=c1,
+        float_width_m=c2,
+        mat_length_m=mat.length_m,
+        mat_width_m=mat.width_m,
+        thickness_m=mat.thickness_m,
+    )
+    shear_limit = mat.shear_strength_kPa / mat.strength_divisor
+    parts = np.stack(
+        [
+            pressure / allowable,
+            actions.moment_kNm / (mat.moment_capacity_kNm * share),
+            actions.shear_kN / (mat.shear_capacity_kN * share),
+            punching.crushing_stress_kPa / (mat.crushing_strength_kPa / mat.strength_divisor),
+            punching.punching_stress_kPa / shear_limit,
+        ]
+    )
+    return MatCheck(
+        effective_length_m=length,
+        effective_width_m=width,
+        length_governs=length_governs,
+        pressure_kPa=pressure,
+        allowable_kPa=allowable,
+        required_length_m=required,
+        actions=actions,
+        bending_stress_kPa=actions.moment_kNm / (mat.z_m3 * share),
+        shear_stress_kPa=actions.shear_kN / (mat.shear_m2 * share),
+        punching=punching,
+        ground_utilisation=parts[0],
+        bending_utilisation=parts[1],
+        shear_utilisation=parts[2],
+        crushing_utilisation=parts[3],
+        punching_utilisation=parts[4],
+        utilisation=parts.max(axis=0),
+        governs=np.asarray(_CHECKS)[parts.argmax(axis=0)],
+    )
+
+
+@dataclass(frozen=True)
+class MatSelection:
+    """The smallest mat that passes, and how every mat in the list fared.
+
+    Attributes
+    ----------
+    index : position in the list given, or None when none passes.
+    names : as given.
+    area_m2 : plan area of each.
+    checks : one :class:`MatCheck` for each mat, or None where the float does not fit on it.
+    utilisation : greatest utilisation over all states; infinite where the float does not fit.
+    governs : name of the governing check ("float does not fit" where it does not).
+    """
+
+    index: int | None
+    names: tuple[str, ...]
+    area_m2: tuple[float, ...]
+    checks: tuple[MatCheck | None, ...]
+    utilisation: tuple[float, ...]
+    governs: tuple[str, ...]
+
+
+def select_mat(
+    mats: Sequence[MatProperties],
+    reaction_kN: ArrayLike,
+    *,
+    allowable_kPa: AllowablePressure,
+    float_length_m: float,
+    float_width_m: float,
+    limit: float = 1.0,
+) -> MatSelection:
+    """Smallest mat (by area, then by mass) that passes every check in every state.
+
+    Parameters
+    ----------
+    mats : sequence of MatProperties, not empty
+    reaction_kN : array_like, >= 0
+        One leg's forces over all states. [kN]
+    allowable_kPa, float_length_m, float_width_m
+        As for :func:`mat_check`.
+    limit : float, above 0, at most 1
+        Utilisation that still passes. [-]
+
+    Returns
+    -------
+    MatSelection
+
+    Raises
+    ------
+    InputError
+        An empty list, a limit outside the range, or as :func:`mat_check`.
+
+    References
+    ----------
+    :func:`mat_check` for each mat.
+    """
+    if len(mats) == 0:
+        raise InputError.of("mats", 0, "at least one mat")
+    if not 0.0 < limit <= 1.0:
+        raise InputError.of("limit", limit, "above 0, at most 1")
+    c1 = float(require_positive("float_length_m", float_length_m))
+    c2 = float(require_positive("float_width_m", float_width_m))
+    checks: list[MatCheck | None] = []
+    worst: list[float] = []
+    governs: list[str] = []
+    for mat in mats:
+        if c1 > mat.length_m or c2 > mat.width_m:
+            checks.append(None)
+            worst.append(float("inf"))
+            governs.append("float does not fit")
+            continue
+        check = mat_check(
+            mat,
+            reaction_kN,
+            allowable_kPa=allowable_kPa,
+            float_length_m=c1,
+            float_width_m=c2,
+        )
+        at = int(np.argmax(check.utilisation))
+        checks.append(check)
+        worst.append(float(np.ravel(check.utilisation)[at]))
+        governs.append(str(np.ravel(check.governs)[at]))
+    passing = [i for i, u in enumerate(worst) if u <= limit]
+    best = min(passing, key=lambda i: (mats[i].area_m2, mats[i].mass_t), default=None)
+    return MatSelection(
+        index=best,
+        names=tuple(m.name for m in mats),
+        area_m2=tuple(m.area_m2 for m in mats),
+        checks=tuple(checks),
+        utilisation=tuple(worst),
+        governs=tuple(governs),
+    )
