@@ -1,0 +1,429 @@
+"""Corrections to the bearing capacity factors: shape, depth, load inclination, slopes.
+
+Contents
+--------
+shape_factors, depth_factors, inclination_factors, base_factors, ground_factors: the
+corrections of each method for the drained (c', phi') case. undrained_corrections: the same
+for phi = 0, where the Hansen method adds instead of multiplying.
+
+Corrections belong to their own method and are never mixed. B is the shorter effective side;
+angles in degrees; the ground slope is positive falling away from the base; the base tilt is
+positive where it lowers resistance.
+
+Sources
+-------
+UFC 3-220-20 (2025) Tables 5-5 to 5-8 and section 5-3.3 (Terzaghi, Meyerhof, Brinch Hansen;
+read in a digitised edition); EN 1997-1:2004 Annex D.3, D.4; Vesic 1973/1975 (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.ground.factors import (
+    NC_TERZAGHI_UNDRAINED,
+    NC_UNDRAINED,
+    BearingFactors,
+    Method,
+    bearing_factors,
+    check_method,
+    check_phi_deg,
+)
+
+__all__ = [
+    "Corrections",
+    "UndrainedCorrections",
+    "base_factors",
+    "depth_factors",
+    "ground_factors",
+    "inclination_exponent",
+    "inclination_factors",
+    "shape_factors",
+    "undrained_corrections",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Corrections:
+    """One correction for each of the three terms: cohesion, overburden, self-weight."""
+
+    c: FloatArray
+    q: FloatArray
+    gamma: FloatArray
+
+
+def _ratio(B_m: ArrayLike, L_m: ArrayLike) -> FloatArray:
+    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
+    if not np.all(B <= L * (1.0 + 1e-9)):
+        raise InputError.of("B_m", float(np.max(B)), "at most L_m", "B is the shorter side.")
+    return np.minimum(B / L, 1.0)
+
+
+def _kp(phi: FloatArray) -> FloatArray:
+    return np.asarray(np.tan(np.pi / 4.0 + phi / 2.0) ** 2)
+
+
+def _pack(shape: tuple[int, ...], c: ArrayLike, q: ArrayLike, gamma: ArrayLike) -> Corrections:
+    return Corrections(
+        *(np.array(np.broadcast_to(np.asarray(v, dtype=np.float64), shape)) for v in (c, q, gamma))
+    )
+
+
+def _c_from_q(i_q: FloatArray, f: BearingFactors, tan: FloatArray) -> FloatArray:
+    """Cohesion correction from the overburden one: x_q - (1 - x_q)/(Nc tan phi)."""
+    divisor = np.where(tan > 0.0, f.Nc * tan, 1.0)
+    return np.asarray(np.where(tan > 0.0, i_q - (1.0 - i_q) / divisor, 1.0))
+
+
+def shape_factors(
+    phi_deg: ArrayLike, B_m: ArrayLike, L_m: ArrayLike, *, method: Method = "en1997"
+) -> Corrections:
+    """Shape factors for the drained case; B and L are the effective sides, B <= L. [m]
+
+    Notes
+    -----
+    Meyerhof: sc = 1 + 0.2 Kp B/L; sq = sgamma = 1 + 0.1 Kp B/L above 10 degrees, else 1
+    (between 0 and 10 degrees Meyerhof gives none: 1 is the lower).
+    Hansen: sc = 1 + (Nq/Nc) cos(phi) B/L, sq = 1 + sin(phi) B/L, sgamma = 1 - 0.4 B/L.
+    Vesic: sc = 1 + (Nq/Nc) B/L, sq = 1 + tan(phi) B/L, sgamma = 1 - 0.4 B/L.
+    EN 1997-1: sq = 1 + sin(phi) B/L, sgamma = 1 - 0.3 B/L, sc = (sq Nq - 1)/(Nq - 1).
+    Terzaghi: sc = 1 + 0.3 B/L, sq = 1, sgamma = 1 - 0.2 B/L (square 1.3 and 0.8; between
+    square and strip in proportion).
+
+    References
+    ----------
+    UFC 3-220-20 Tables 5-5, 5-6, 5-8; Vesic 1975; EN 1997-1:2004 Annex D.4.
+    """
+    check_method(method)
+    degrees = check_phi_deg(phi_deg, method)
+    ratio = _ratio(B_m, L_m)
+    shape = np.broadcast_shapes(degrees.shape, ratio.shape)
+    phi = np.radians(degrees)
+    f = bearing_factors(degrees, method)
+    if method == "meyerhof":
+        s_q = np.where(degrees > 10.0, 1.0 + 0.1 * _kp(phi) * ratio, 1.0)
+        return _pack(shape, 1.0 + 0.2 * _kp(phi) * ratio, s_q, s_q)
+    if method == "hansen":
+        s_c = 1.0 + f.Nq / f.Nc * np.cos(phi) * ratio
+        return _pack(shape, s_c, 1.0 + np.sin(phi) * ratio, 1.0 - 0.4 * ratio)
+    if method == "vesic":
+        s_c = 1.0 + f.Nq / f.Nc * ratio
+        return _pack(shape, s_c, 1.0 + np.tan(phi) * ratio, 1.0 - 0.4 * ratio)
+    if method == "terzaghi":
+        return _pack(shape, 1.0 + 0.3 * ratio, 1.0, 1.0 - 0.2 * ratio)
+    s_q = 1.0 + np.sin(phi) * ratio
+    spread = np.where(f.Nq > 1.0, f.Nq - 1.0, 1.0)
+    s_c = np.where(f.Nq > 1.0, (s_q * f.Nq - 1.0) / spread, 1.0 + ratio / NC_UNDRAINED)
+    return _pack(shape, s_c, s_q, 1.0 - 0.3 * ratio)
+
+
+def _hansen_k(depth_m: ArrayLike, B_m: ArrayLike) -> FloatArray:
+    deep = require_non_negative("depth_m", depth_m) / require_positive("B_m", B_m)
+    return np.asarray(np.where(deep <= 1.0, deep, np.arctan(deep)))
+
+
+def depth_factors(
+    phi_deg: ArrayLike, depth_m: ArrayLike, B_m: ArrayLike, *, method: Method = "en1997"
+) -> Corrections:
+    """Depth factors for the drained case; B is the actual (not effective) width. [m]
+
+    Notes
+    -----
+    They count the strength of the ground above the base, so use them only where that ground
+    is as good as the ground below and stays in place. Meyerhof: dc = 1 + 0.2 sqrt(Kp) D/B,
+    dq = dgamma = 1 + 0.1 sqrt(Kp) D/B above 10 degrees. Hansen and Vesic: with k = D/B, for
+    D > B atan(D/B): dq = 1 + 2 k tan(phi)(1 - sin phi)^2, dgamma = 1,
+    dc = dq - (1 - dq)/(Nc tan phi), at phi = 0: 1 + 0.4 k. EN 1997-1 Annex D and Terzaghi
+    give none: 1. The step of k at D = B is the authors' own.
+
+    References
+    ----------
+    UFC 3-220-20 Tables 5-6, 5-8 and section 5-3.3; Vesic 1975.
+    """
+    check_method(method)
+    degrees = check_phi_deg(phi_deg, method)
+    k = _hansen_k(depth_m, B_m)
+    shape = np.broadcast_shapes(degrees.shape, k.shape)
+    phi = np.radians(degrees)
+    if method in ("en1997", "terzaghi"):
+        return _pack(shape, 1.0, 1.0, 1.0)
+    if method == "meyerhof":
+        root = np.sqrt(_kp(phi)) * np.asarray(depth_m, dtype=np.float64) / np.asarray(B_m)
+        d_q = np.where(degrees > 10.0, 1.0 + 0.1 * root, 1.0)
+        return _pack(shape, 1.0 + 0.2 * root, d_q, d_q)
+    tan = np.tan(phi)
+    d_q = 1.0 + 2.0 * k * tan * (1.0 - np.sin(phi)) ** 2
+    d_c = np.where(tan > 0.0, _c_from_q(d_q, bearing_factors(degrees, method), tan), 1.0 + 0.4 * k)
+    return _pack(shape, d_c, d_q, 1.0)
+
+
+def inclination_exponent(
+    B_m: ArrayLike, L_m: ArrayLike, H_B_kN: ArrayLike, H_L_kN: ArrayLike
+) -> FloatArray:
+    """Exponent m of the Vesic and EN 1997-1 inclination factors.
+
+    mB = (2 + B/L)/(1 + B/L), mL = (2 + L/B)/(1 + L/B), m = mL cos^2 + mB sin^2 of the angle
+    between the horizontal load and the long side (EN 1997-1:2004 Annex D.4).
+    """
+    ratio = _ratio(B_m, L_m)
+    H_B, H_L = np.abs(np.asarray(H_B_kN, np.float64)), np.abs(np.asarray(H_L_kN, np.float64))
+    squared = H_B**2 + H_L**2
+    share_B = np.where(squared > 0.0, H_B**2 / np.where(squared > 0.0, squared, 1.0), 1.0)
+    m_B = (2.0 + ratio) / (1.0 + ratio)
+    m_L = (2.0 + 1.0 / ratio) / (1.0 + 1.0 / ratio)
+    return np.asarray(m_L * (1.0 - share_B) + m_B * share_B)
+
+
+def inclination_factors(
+    phi_deg: ArrayLike,
+    B_m: ArrayLike,
+    *,
+    L_m: ArrayLike,
+    V_kN: ArrayLike,
+    H_B_kN: ArrayLike = 0.0,
+    H_L_kN: ArrayLike = 0.0,
+    c_kPa: ArrayLike = 0.0,
+    base_tilt_deg: ArrayLike = 0.0,
+    method: Method = "en1997",
+) -> Corrections:
+    """Load inclination factors for the drained case; V > 0, B <= L effective sides.
+
+    Notes
+    -----
+    With H the resultant of H_B and H_L and N = V + A' c cot(phi):
+    Vesic, EN 1997-1: iq = (1 - H/N)^m, igamma = (1 - H/N)^(m+1).
+    Hansen: iq = (1 - 0.5 H/N)^5, igamma = (1 - (0.7 - tilt/450) H/N)^5.
+    Both: ic = iq - (1 - iq)/(Nc tan phi). Meyerhof: ic = iq = (1 - theta/90)^2,
+    igamma = (1 - theta/phi)^2, and 0 where theta >= phi, theta = atan(H/V).
+    A negative factor becomes 0: the base slides before it fails in bearing.
+    Terzaghi gives none: a horizontal load is refused.
+
+    References
+    ----------
+    UFC 3-220-20 Tables 5-6, 5-8; EN 1997-1:2004 Annex D.4; Vesic 1975.
+    """
+    check_method(method)
+    degrees = check_phi_deg(phi_deg, method)
+    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
+    V = require_positive("V_kN", V_kN)
+    c = require_non_negative("c_kPa", c_kPa)
+    H = np.hypot(np.asarray(H_B_kN, np.float64), np.asarray(H_L_kN, np.float64))
+    shape = np.broadcast_shapes(degrees.shape, B.shape, L.shape, V.shape, c.shape, H.shape)
+    phi = np.radians(degrees)
+    tan = np.tan(phi)
+    if method == "terzaghi":
+        if not np.all(H == 0.0):
+            raise InputError.of(
+                "H_kN", float(np.max(H)), "0 for this method", "Choose a method with inclination."
+            )
+        return _pack(shape, 1.0, 1.0, 1.0)
+    if method == "meyerhof":
+        theta = np.degrees(np.arctan2(H, V))
+        i_q = (1.0 - theta / 90.0) ** 2
+        share = theta / np.where(degrees > 0.0, degrees, 1.0)
+        i_gamma = np.where((degrees > 0.0) & (share < 1.0), (1.0 - share) ** 2, 0.0)
+        return _pack(shape, i_q, i_q, np.where(H > 0.0, i_gamma, 1.0))
+    if np.any((H > 0.0) & (degrees <= 0.0)):
+        raise InputError.of(
+            "phi_deg", 0.0, "greater than 0 with a horizontal load", "Use the undrained case."
+        )
+    load_ratio = H / (V + B * L * c / np.where(tan > 0.0, tan, 1.0))
+    if method == "hansen":
+        tilt = np.asarray(base_tilt_deg, dtype=np.float64)
+        i_q = np.maximum(1.0 - 0.5 * load_ratio, 0.0) ** 5
+        i_gamma = np.maximum(1.0 - (0.7 - tilt / 450.0) * load_ratio, 0.0) ** 5
+    else:
+        m = inclination_exponent(B, L, H_B_kN, H_L_kN)
+        rest = np.maximum(1.0 - load_ratio, 0.0)
+        i_q, i_gamma = rest**m, rest ** (m + 1.0)
+    i_c = np.maximum(_c_from_q(i_q, bearing_factors(degrees, method), tan), 0.0)
+    return _pack(shape, i_c, i_q, i_gamma)
+
+
+def base_factors(
+    phi_deg: ArrayLike, base_tilt_deg: ArrayLike, *, method: Method = "en1997"
+) -> Corrections:
+    """Base tilt factors for the drained case; tilt 0 to 45 degrees.
+
+    Notes
+    -----
+    Vesic, EN 1997-1: bq = bgamma = (1 - a tan phi)^2, bc = bq - (1 - bq)/(Nc tan phi).
+    Hansen: bq = exp(-2 a tan phi), bgamma = exp(-2.7 a tan phi), bc from bq likewise.
+    Meyerhof and Terzaghi give none: a tilt is refused. a in radians.
+
+    References
+    ----------
+    EN 1997-1:2004 Annex D.4; UFC 3-220-20 Table 5-8; Vesic 1975.
+    """
+    check_method(method)
+    degrees = check_phi_deg(phi_deg, method)
+    tilt = np.radians(require_between("base_tilt_deg", base_tilt_deg, 0.0, 45.0))
+    shape = np.broadcast_shapes(degrees.shape, tilt.shape)
+    if method in ("meyerhof", "terzaghi"):
+        if not np.all(tilt == 0.0):
+            raise InputError.of("base_tilt_deg", base_tilt_deg, f"0 for the {method} method")
+        return _pack(shape, 1.0, 1.0, 1.0)
+    tan = np.tan(np.radians(degrees))
+    if method == "hansen":
+        b_q, b_gamma = np.exp(-2.0 * tilt * tan), np.exp(-2.7 * tilt * tan)
+    else:
+        b_q = np.maximum(1.0 - tilt * tan, 0.0) ** 2
+        b_gamma = b_q
+    b_c = np.where(
+        tan > 0.0,
+        _c_from_q(b_q, bearing_factors(degrees, method), tan),
+        1.0 - 2.0 * tilt / NC_UNDRAINED,
+    )
+    return _pack(shape, np.maximum(b_c, 0.0), b_q, b_gamma)
+
+
+def ground_factors(
+    phi_deg: ArrayLike, ground_slope_deg: ArrayLike, *, method: Method = "en1997"
+) -> Corrections:
+    """Ground slope factors for the drained case: ground falling from the edge of the base.
+
+    Notes
+    -----
+    Valid for a slope not steeper than phi and at most 45 degrees, both refused beyond.
+    Hansen: gq = ggamma = (1 - 0.5 tan b)^5. Vesic: gq = ggamma = (1 - tan b)^2. Both:
+    gc = gq - (1 - gq)/(Nc tan phi). EN 1997-1 Annex D, Meyerhof and Terzaghi give none:
+    a slope is refused.
+
+    References
+    ----------
+    UFC 3-220-20 Table 5-8; Vesic 1975 (from memory).
+    """
+    check_method(method)
+    degrees = check_phi_deg(phi_deg, method)
+    slope = require_between("ground_slope_deg", ground_slope_deg, 0.0, 45.0)
+    shape = np.broadcast_shapes(degrees.shape, slope.shape)
+    if not np.any(slope > 0.0):
+        return _pack(shape, 1.0, 1.0, 1.0)
+    if method not in ("hansen", "vesic"):
+        raise InputError.of(
+            "ground_slope_deg", float(np.max(slope)), f"0 for the {method} method",
+            "Use the hansen or vesic method, or stand farther from the slope.",
+        )  # fmt: skip
+    if not np.all(slope <= degrees):
+        raise InputError.of(
+            "ground_slope_deg", float(np.max(slope)), "at most phi_deg",
+            "A drained slope steeper than its friction angle does not stand.",
+        )  # fmt: skip
+    tan_slope = np.tan(np.radians(slope))
+    g_q = (1.0 - 0.5 * tan_slope) ** 5 if method == "hansen" else (1.0 - tan_slope) ** 2
+    tan = np.tan(np.radians(degrees))
+    g_c = np.maximum(_c_from_q(g_q, bearing_factors(degrees, method), tan), 0.0)
+    return _pack(shape, g_c, g_q, g_q)
+
+
+@dataclass(frozen=True)
+class UndrainedCorrections:
+    """Corrections for phi = 0: shape, depth, inclination, base, ground, and their product.
+
+    For the Hansen method the five are the additive terms (0 = no effect) and ``total`` is
+    1 + s + d - i - b - g; for the others they multiply.
+    """
+
+    s: FloatArray
+    d: FloatArray
+    i: FloatArray
+    b: FloatArray
+    g: FloatArray
+    total: FloatArray
+    Nc: float
+    slides: NDArray[np.bool_]
+
+
+def undrained_corrections(
+    B_m: ArrayLike,
+    L_m: ArrayLike,
+    *,
+    cu_kPa: ArrayLike,
+    depth_ratio: ArrayLike = 0.0,
+    V_kN: ArrayLike | None = None,
+    H_B_kN: ArrayLike = 0.0,
+    H_L_kN: ArrayLike = 0.0,
+    base_tilt_deg: ArrayLike = 0.0,
+    ground_slope_deg: ArrayLike = 0.0,
+    method: Method = "en1997",
+) -> UndrainedCorrections:
+    """Corrections to Nc for saturated clay loaded undrained (phi = 0).
+
+    Parameters
+    ----------
+    B_m, L_m : array_like
+        Effective sides, B <= L. [m]
+    cu_kPa : array_like, > 0. [kPa]
+    depth_ratio : array_like, >= 0
+        D/B of the actual base. [-]
+    V_kN : array_like, optional
+        Needed by the Meyerhof method with a horizontal load. [kN]
+    H_B_kN, H_L_kN : array_like
+        Horizontal load along B and L. [kN]
+
+    Notes
+    -----
+    EN 1997-1 D.3: sc = 1 + 0.2 B/L, ic = (1 + sqrt(1 - H/(A' cu)))/2, bc = 1 - 2a/(pi + 2).
+    Hansen (additive): s = 0.2 B/L, d = 0.4 k, i = (1 - sqrt(1 - H/(A' cu)))/2,
+    b = a/(pi/2 + 1), g = slope/(pi/2 + 1). Vesic: sc = 1 + (B/L)/Nc, dc = 1 + 0.4 k,
+    ic = 1 - m H/(A' cu Nc), bc = 1 - 2a/Nc, gc = 1 - 2 slope/Nc. Meyerhof:
+    sc = 1 + 0.2 B/L (1 with a horizontal load), dc = 1 + 0.2 D/B, ic = (1 - theta/90)^2.
+    Terzaghi: Nc = 5.71, sc = 1 + 0.3 B/L. A horizontal load above A' cu slides:
+    ``slides`` is true there and the total is 0. The UFC text prints its sum with + i; the
+    sign here is Hansen's own, by which a horizontal load lowers the capacity.
+
+    References
+    ----------
+    EN 1997-1:2004 Annex D.3; UFC 3-220-20 Tables 5-5 to 5-7; Vesic 1975.
+    """
+    check_method(method)
+    ratio = _ratio(B_m, L_m)
+    cu = require_positive("cu_kPa", cu_kPa)
+    deep = require_non_negative("depth_ratio", depth_ratio)
+    k = np.where(deep <= 1.0, deep, np.arctan(deep))
+    H = np.hypot(np.asarray(H_B_kN, np.float64), np.asarray(H_L_kN, np.float64))
+    tilt = np.radians(require_between("base_tilt_deg", base_tilt_deg, 0.0, 45.0))
+    slope = np.radians(require_between("ground_slope_deg", ground_slope_deg, 0.0, 45.0))
+    sliding = np.asarray(B_m, np.float64) * np.asarray(L_m, np.float64) * cu
+    slides = np.asarray(sliding < H)
+    root = np.sqrt(np.maximum(1.0 - H / sliding, 0.0))
+    zero, one = np.zeros(()), np.ones(())
+    unsupported = {
+        "meyerhof": ("base_tilt_deg", "ground_slope_deg"),
+        "en1997": ("ground_slope_deg",),
+        "terzaghi": ("base_tilt_deg", "ground_slope_deg", "H_kN"),
+    }.get(method, ())
+    given = {"base_tilt_deg": tilt, "ground_slope_deg": slope, "H_kN": H}
+    for field in unsupported:
+        if not np.all(given[field] == 0.0):
+            raise InputError.of(field, float(np.max(given[field])), f"0 for the {method} method")
+    Nc: float = NC_UNDRAINED
+    if method == "hansen":
+        s, d, i = 0.2 * ratio, 0.4 * k, 0.5 - 0.5 * root
+        b, g = tilt / (np.pi / 2.0 + 1.0), slope / (np.pi / 2.0 + 1.0)
+        total = 1.0 + s + d - i - b - g
+    else:
+        s, d, i, b, g = 1.0 + 0.2 * ratio, one, 0.5 + 0.5 * root, 1.0 - 2.0 * tilt / Nc, one
+        if method == "vesic":
+            m = inclination_exponent(B_m, L_m, H_B_kN, H_L_kN)
+            s, d, g = 1.0 + ratio / Nc, 1.0 + 0.4 * k, 1.0 - 2.0 * slope / Nc
+            i = np.maximum(1.0 - m * H / (sliding * Nc), 0.0)
+        elif method == "meyerhof":
+            if np.any(H > 0.0) and V_kN is None:
+                raise InputError.of("V_kN", None, "a vertical load with a horizontal one")
+            V = one if V_kN is None else require_positive("V_kN", V_kN)
+            s = np.where(H > 0.0, 1.0, s)
+            d = 1.0 + 0.2 * deep
+            i = (1.0 - np.degrees(np.arctan2(H, V)) / 90.0) ** 2
+        elif method == "terzaghi":
+            Nc, s = NC_TERZAGHI_UNDRAINED, 1.0 + 0.3 * ratio
+        total = s * d * i * b * g
+    total = np.where(slides, 0.0, np.maximum(total, 0.0)) + zero
+    s, d, i, b, g, total = (np.array(p) for p in np.broadcast_arrays(s, d, i, b, g, total))
+    return UndrainedCorrections(s, d, i, b, g, total, Nc, slides)

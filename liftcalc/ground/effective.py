@@ -1,0 +1,205 @@
+"""The base that counts and the stress that counts: effective area, effective stress.
+
+Contents
+--------
+effective_area, effective_area_circle: the part of an eccentrically loaded base that counts.
+groundwater: overburden and unit weight with a water table. water_factors: the published
+correction factors, for comparison.
+
+Sources
+-------
+Meyerhof 1953 and UFC 3-220-20 (2025) section 5-2.3 (read in a digitised edition);
+FHWA-IF-02-054 (GEC 6) section 5.2.3.2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+
+__all__ = [
+    "WATER_UNIT_WEIGHT_KN_M3",
+    "EffectiveArea",
+    "Groundwater",
+    "effective_area",
+    "effective_area_circle",
+    "groundwater",
+    "water_factors",
+]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+WATER_UNIT_WEIGHT_KN_M3 = 9.81
+_INFLUENCE_DEPTH_OVER_B = 1.5
+_NO_AREA_M = 1e-9
+
+
+@dataclass(frozen=True)
+class EffectiveArea:
+    """Effective base: B_eff_m <= L_eff_m, whichever side of the mat they lie along."""
+
+    B_eff_m: FloatArray
+    L_eff_m: FloatArray
+    A_eff_m2: FloatArray
+    turned: BoolArray
+    """True where the short effective side lies along L of the mat."""
+    lifts: BoolArray
+    """True where the load is outside the kern, so part of the base has no contact."""
+    outside: BoolArray
+    """True where the load is outside the mat: nothing carries it."""
+
+
+def effective_area(
+    B_m: ArrayLike,
+    L_m: ArrayLike,
+    *,
+    eccentricity_B_m: ArrayLike = 0.0,
+    eccentricity_L_m: ArrayLike = 0.0,
+) -> EffectiveArea:
+    """Effective area of a rectangular base under an eccentric load.
+
+    Parameters
+    ----------
+    B_m, L_m : array_like, > 0
+        Sides of the base, in any order. [m]
+    eccentricity_B_m, eccentricity_L_m : array_like
+        Distance of the load from the centre along B and L, either sign. [m]
+
+    Notes
+    -----
+    B' = B - 2 |e_B|, L' = L - 2 |e_L|, A' = B' L'; if L' < B' they swap roles. Kern:
+    6 e_B/B + 6 e_L/L <= 1. A load outside the mat has A' = 0.
+
+    References
+    ----------
+    Meyerhof 1953; UFC 3-220-20 Eqs 5-6, 5-8 to 5-10; EN 1997-1:2004 Annex D.4.
+    """
+    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
+    e_B = np.abs(require_finite("eccentricity_B_m", eccentricity_B_m))
+    e_L = np.abs(require_finite("eccentricity_L_m", eccentricity_L_m))
+    along_B, along_L = np.broadcast_arrays(B - 2.0 * e_B, L - 2.0 * e_L)
+    outside = (along_B <= _NO_AREA_M) | (along_L <= _NO_AREA_M)
+    lifts = 6.0 * e_B / B + 6.0 * e_L / L > 1.0 + 1e-12
+    short, long = np.minimum(along_B, along_L), np.maximum(along_B, along_L)
+    return EffectiveArea(
+        B_eff_m=np.where(outside, 0.0, short),
+        L_eff_m=np.where(outside, 0.0, long),
+        A_eff_m2=np.where(outside, 0.0, short * long),
+        turned=np.asarray(along_L < along_B),
+        lifts=np.asarray(lifts | outside),
+        outside=np.asarray(outside),
+    )
+
+
+def effective_area_circle(
+    radius_m: ArrayLike, eccentricity_m: ArrayLike
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Effective area of a circular pad and its equivalent rectangle: (A', B', L').
+
+    A' = 2 (r^2 acos(e/r) - e sqrt(r^2 - e^2)), the lens symmetric about the load; the
+    rectangle has the area and the aspect ratio of the lens. 0 <= e < r. [m2, m, m]
+
+    References
+    ----------
+    UFC 3-220-20 Eqs 5-11, 5-12.
+    """
+    r = require_positive("radius_m", radius_m)
+    e = require_non_negative("eccentricity_m", eccentricity_m)
+    if not np.all(e < r):
+        raise InputError.of("eccentricity_m", float(np.max(e)), "less than radius_m")
+    area = 2.0 * (r**2 * np.arccos(e / r) - e * np.sqrt(r**2 - e**2))
+    aspect = np.sqrt((r - e) / (r + e))
+    return area, np.sqrt(area * aspect), np.sqrt(area / aspect)
+
+
+@dataclass(frozen=True)
+class Groundwater:
+    """Effective overburden at the base and unit weight of the ground below it."""
+
+    overburden_kPa: FloatArray
+    unit_weight_below_kN_m3: FloatArray
+
+
+def groundwater(
+    depth_m: ArrayLike,
+    water_depth_m: ArrayLike,
+    *,
+    B_m: ArrayLike,
+    unit_weight_kN_m3: ArrayLike,
+    saturated_unit_weight_kN_m3: ArrayLike | None = None,
+) -> Groundwater:
+    """Effective overburden, and the unit weight that goes with the self-weight term.
+
+    Parameters
+    ----------
+    depth_m : array_like, >= 0
+        Depth of the base below ground. [m]
+    water_depth_m : array_like, >= 0, may be inf
+        Depth of the water table below ground; inf only where it is known to be deep. [m]
+    B_m : array_like, > 0
+        Width of the base. [m]
+    unit_weight_kN_m3, saturated_unit_weight_kN_m3 : array_like
+        Bulk unit weight above the water, and saturated below it (default: the bulk value,
+        which is the lower and so the safer). Saturated must exceed that of water, 9.81.
+
+    Notes
+    -----
+    Below the base the unit weight goes linearly from the submerged value, with water at or
+    above the base, to the bulk value with water 1.5 B below it (the depth of influence of
+    GEC 6). Hydrostatic, no upward seepage.
+
+    References
+    ----------
+    UFC 3-220-20 section 5-3.2; FHWA-IF-02-054 (GEC 6) section 5.2.3.2 (influence depth).
+    """
+    D = require_non_negative("depth_m", depth_m)
+    B = require_positive("B_m", B_m)
+    bulk = require_positive("unit_weight_kN_m3", unit_weight_kN_m3)
+    if saturated_unit_weight_kN_m3 is None:
+        saturated = bulk
+    else:
+        saturated = require_positive("saturated_unit_weight_kN_m3", saturated_unit_weight_kN_m3)
+    w = np.asarray(water_depth_m, dtype=np.float64)
+    if not np.all(w >= 0.0):
+        raise InputError.of(
+            "water_depth_m", water_depth_m, "0 or greater (inf if known to be deep)",
+            "Measure the water level; if it is unknown, take it at the surface.",
+        )  # fmt: skip
+    wet = np.any(w < D + _INFLUENCE_DEPTH_OVER_B * B)
+    if wet and not np.all(saturated > WATER_UNIT_WEIGHT_KN_M3):
+        raise InputError.of(
+            "saturated_unit_weight_kN_m3",
+            float(np.min(saturated)),
+            f"greater than {WATER_UNIT_WEIGHT_KN_M3} (water) below the water table",
+        )
+    submerged = saturated - WATER_UNIT_WEIGHT_KN_M3
+    overburden = bulk * np.minimum(w, D) + submerged * np.maximum(D - w, 0.0)
+    share = np.clip((w - D) / (_INFLUENCE_DEPTH_OVER_B * B), 0.0, 1.0)
+    below = submerged + share * (bulk - submerged)
+    return Groundwater(np.asarray(overburden), np.asarray(np.where(share >= 1.0, bulk, below)))
+
+
+def water_factors(
+    water_depth_m: ArrayLike, B_m: ArrayLike, *, depth_m: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """Groundwater factors of GEC 6: (C_W_gamma, C_W_q), both at most 1.
+
+    C_W_gamma = 0.5 + 0.5 Dw/(1.5 B + Df), C_W_q = 0.5 + 0.5 Dw/Df; at Df = 0 the latter has
+    nothing to act on and is 1. For comparison: :func:`groundwater` is never above them for
+    ground whose submerged weight is at most half its bulk weight.
+
+    References
+    ----------
+    FHWA-IF-02-054 (GEC 6) Eqs 5-9, 5-10.
+    """
+    w = require_non_negative("water_depth_m", water_depth_m)
+    B = require_positive("B_m", B_m)
+    D = require_non_negative("depth_m", depth_m)
+    c_gamma = np.minimum(0.5 + 0.5 * w / (1.5 * B + D), 1.0)
+    c_q = np.where(D > 0.0, np.minimum(0.5 + 0.5 * w / np.where(D > 0.0, D, 1.0), 1.0), 1.0)
+    return c_gamma, c_q
