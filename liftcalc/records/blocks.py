@@ -1,0 +1,298 @@
+"""Building blocks of a sheet: plain data first, then HTML for the screen and the record.
+
+Contents: ``BLOCK_MIME`` (the mime type under which a block travels in a notebook output),
+:func:`title_block`, :func:`verdict_block`, :func:`check_table`, :func:`table`,
+:func:`working`, :func:`cautions`, :func:`figure_block` (all return a block, a plain mapping),
+:func:`block_html`, ``BLOCK_CSS``, :func:`format_value`.
+
+A block is kept as data in the executed notebook, so that the HTML page and the PDF are both
+drawn from it and a re-check can compare what the sheet showed, not only what it stored.
+The look is our own: black on white, rules instead of colour, status told in words.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from liftcalc.checks import STATUS_WORDS, Check, verdict
+from liftcalc.units import UnitSystem, from_si, unit_label
+
+__all__ = [
+    "BLOCK_CSS",
+    "BLOCK_MIME",
+    "CAUTIONS",
+    "Block",
+    "block_html",
+    "cautions",
+    "check_table",
+    "conclusion",
+    "figure_block",
+    "format_value",
+    "screen_block",
+    "table",
+    "title_block",
+    "verdict_block",
+    "working",
+]
+
+Block = dict[str, Any]
+
+BLOCK_MIME = "application/vnd.liftcalc.block+json"
+
+CAUTIONS: tuple[str, ...] = (
+    "Planning aid. It does not replace the maker's rated capacity chart or the rated capacity "
+    "limiter of the machine; where they differ from this sheet, they govern.",
+    "Local codes, the owner's rules and the decision of a competent (where required, licensed) "
+    "person govern over this sheet.",
+    "Valid only for the facts listed on it. Anything that differs on site (machine, layout, "
+    "ground, load, wind, obstacles) needs a new sheet before the lift.",
+    "What is not on the sheet has not been checked.",
+)
+
+_DECIMALS: dict[str, tuple[int, int]] = {
+    "length_m": (2, 1),
+    "small_length_mm": (0, 2),
+    "area_m2": (2, 1),
+    "mass_t": (2, 0),
+    "force_kN": (1, 1),
+    "moment_kNm": (0, 0),
+    "pressure_kPa": (1, 0),
+    "unit_weight_kN_m3": (1, 1),
+    "speed_m_s": (1, 1),
+    "angle_deg": (1, 1),
+    "ratio": (2, 2),
+    "percent": (1, 1),
+    "voltage_kV": (1, 1),
+}
+
+
+def format_value(
+    value: float | None, quantity: str, units: UnitSystem = "metric", *, with_unit: bool = True
+) -> str:
+    """Text of a value in the package's unit, converted and rounded for display; a dash if none."""
+    if value is None:
+        return "–"
+    decimals = _DECIMALS.get(quantity, (3, 3))[1 if units == "us" else 0]
+    number = f"{float(from_si(value, quantity, units)):,.{decimals}f}".replace(",", " ")
+    number = number.replace("-", "−")
+    label = unit_label(quantity, units)
+    return f"{number} {label}" if with_unit and label else number
+
+
+def title_block(title: str, rows: Sequence[tuple[str, str]]) -> Block:
+    """Title block: the sheet's name and label/value pairs."""
+    return {"kind": "title", "title": title, "rows": [[str(a), str(b)] for a, b in rows]}
+
+
+def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
+    """Check table: one row per check, with value, limit, utilisation, status and reference."""
+    rows = []
+    for check in checks:
+        sign = "≤" if check.sense == "max" else "≥"
+        limit = format_value(check.limit, check.quantity, units)
+        if check.status == "no_data" and check.limit is not None:
+            limit = f"estimate {limit}"
+        elif check.limit is not None:
+            limit = f"{sign} {limit}"
+        used = "–" if check.utilisation is None else f"{100 * check.utilisation:.1f} %"
+        rows.append(
+            [
+                check.title + (f" ({check.where})" if check.where else ""),
+                format_value(check.value, check.quantity, units),
+                limit,
+                used,
+                check.words,
+                check.reference,
+            ]
+        )
+    return {
+        "kind": "checks",
+        "title": "Checks",
+        "columns": ["Check", "Value", "Limit", "Used", "Status", "Reference"],
+        "align": ["left", "right", "right", "right", "left", "left"],
+        "rows": rows,
+        "states": [c.status for c in checks],
+    }
+
+
+def verdict_block(checks: Sequence[Check]) -> Block:
+    """Verdict in words with the governing check, and what would bring each failure right."""
+    found = verdict(checks)
+    remedies = [
+        [c.title, STATUS_WORDS[c.status], c.remedy or "No remedy is stated; change the plan."]
+        for c in found.failed
+    ]
+    governing = found.governing
+    used = "" if governing.utilisation is None else f", {100 * governing.utilisation:.1f} % used"
+    return {
+        "kind": "verdict",
+        "status": found.status,
+        "words": found.words,
+        "governing": f"{governing.title}{used}",
+        "remedies": remedies,
+    }
+
+
+def table(
+    title: str,
+    columns: Sequence[str],
+    rows: Sequence[Sequence[object]],
+    *,
+    align: Sequence[str] | None = None,
+) -> Block:
+    """Plain table; every cell is shown as its text."""
+    return {
+        "kind": "table",
+        "title": title,
+        "columns": [str(c) for c in columns],
+        "align": list(align) if align else ["left"] * len(columns),
+        "rows": [[str(cell) for cell in row] for row in rows],
+    }
+
+
+def working(rows: Sequence[Mapping[str, str]], title: str = "Working") -> Block:
+    """Working: each formula with its numbers, result and source."""
+    keys = ("what", "formula", "numbers", "result", "source")
+    return {
+        "kind": "working",
+        "title": title,
+        "rows": [{key: str(row.get(key, "")) for key in keys} for row in rows],
+    }
+
+
+def cautions(extra: Sequence[str] = ()) -> Block:
+    """Cautions that stand on every sheet, and those of this sheet."""
+    return {"kind": "cautions", "title": "Cautions", "items": [*CAUTIONS, *map(str, extra)]}
+
+
+def figure_block(name: str, caption: str) -> Block:
+    """Caption and name of a drawing; the drawing travels beside it as SVG."""
+    return {"kind": "figure", "name": name, "caption": caption}
+
+
+def screen_block(text: str) -> Block:
+    """A line for the screen only; page and PDF leave it out because they show it elsewhere."""
+    return {"kind": "screen", "text": text}
+
+
+def conclusion(words: str) -> Block:
+    """The last line of a sheet."""
+    return {"kind": "conclusion", "words": words}
+
+
+BLOCK_CSS = """
+.lc { font-family: "Helvetica Neue", Arial, "Liberation Sans", sans-serif; font-size: 10.5pt;
+  color: #000; line-height: 1.35; }
+.lc h1 { font-size: 17pt; margin: 0; padding: 0; }
+.lc h2 { font-size: 11.5pt; margin: 1.1em 0 0.35em; border-bottom: 1px solid #000; }
+.lc table { border-collapse: collapse; width: 100%; margin: 0 0 0.6em; }
+.lc th, .lc td { border: 0.6px solid #000; padding: 2.5px 6px; vertical-align: top;
+  text-align: left; }
+.lc th { font-weight: bold; border-bottom-width: 1.6px; }
+.lc .right { text-align: right; white-space: nowrap; }
+.lc .titleblock { border: 1.8px solid #000; }
+.lc .titleblock .head { padding: 6px 8px; border-bottom: 1.8px solid #000; }
+.lc .titleblock dl { display: grid; grid-template-columns: repeat(3, 1fr); margin: 0; }
+.lc .titleblock div.cell { padding: 3px 8px; border-right: 0.6px solid #000;
+  border-bottom: 0.6px solid #000; min-height: 2.4em; }
+.lc .titleblock dt { font-size: 8pt; }
+.lc .titleblock dd { margin: 0; font-weight: bold; overflow-wrap: anywhere; }
+.lc .verdict { border: 1.8px solid #000; padding: 7px 10px; margin: 0.8em 0; }
+.lc .verdict.over, .lc .verdict.no_data { border-width: 4px; border-style: double; }
+.lc .verdict .words { font-size: 13pt; font-weight: bold; }
+.lc tr.over td, .lc tr.no_data td { font-weight: bold; }
+.lc .formula { font-family: "Cambria Math", "STIX Two Text", "DejaVu Serif", serif; }
+.lc ol.cautions { margin: 0; padding-left: 1.4em; font-size: 9.5pt; }
+.lc figure { margin: 0.8em 0; text-align: center; }
+.lc figure svg { max-width: 100%; height: auto; }
+.lc figcaption, .lc .caption { font-size: 9.5pt; text-align: center; }
+"""
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text), quote=True)
+
+
+def _table_html(block: Block) -> str:
+    align = ["right" if a == "right" else "left" for a in block["align"]]
+    states = block.get("states") or [""] * len(block["rows"])
+    head = "".join(
+        f'<th class="{a}">{_e(c)}</th>' for c, a in zip(block["columns"], align, strict=True)
+    )
+    body = "".join(
+        f'<tr class="{_e(state)}">'
+        + "".join(f'<td class="{a}">{_e(c)}</td>' for c, a in zip(row, align, strict=True))
+        + "</tr>"
+        for row, state in zip(block["rows"], states, strict=True)
+    )
+    heading = f"<h2>{_e(block['title'])}</h2>" if block["title"] else ""
+    return f"{heading}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _title_html(block: Block) -> str:
+    cells = "".join(
+        f'<div class="cell"><dt>{_e(a)}</dt><dd>{_e(b) or "&nbsp;"}</dd></div>'
+        for a, b in block["rows"]
+    )
+    return (
+        f'<div class="titleblock"><div class="head"><h1>{_e(block["title"])}</h1></div>'
+        f"<dl>{cells}</dl></div>"
+    )
+
+
+def _verdict_html(block: Block) -> str:
+    remedies = ""
+    if block["remedies"]:
+        rows = "".join(
+            "<tr>" + "".join(f"<td>{_e(cell)}</td>" for cell in row) + "</tr>"
+            for row in block["remedies"]
+        )
+        remedies = (
+            "<table><thead><tr><th>Not within</th><th>Status</th>"
+            f"<th>What would fix it</th></tr></thead><tbody>{rows}</tbody></table>"
+        )
+    return (
+        f'<div class="verdict {_e(block["status"])}"><div class="words">{_e(block["words"])}</div>'
+        f"<div>Governing check: {_e(block['governing'])}</div>{remedies}</div>"
+    )
+
+
+def _working_html(block: Block) -> str:
+    rows = "".join(
+        f'<tr><td>{_e(r["what"])}</td><td class="formula">{_e(r["formula"])}</td>'
+        f'<td class="formula">{_e(r["numbers"])}</td><td class="right">{_e(r["result"])}</td>'
+        f"<td>{_e(r['source'])}</td></tr>"
+        for r in block["rows"]
+    )
+    return (
+        f"<h2>{_e(block['title'])}</h2><table><thead><tr><th>Quantity</th><th>Formula</th>"
+        '<th>With numbers</th><th class="right">Result</th><th>Source</th></tr></thead>'
+        f"<tbody>{rows}</tbody></table>"
+    )
+
+
+def _cautions_html(block: Block) -> str:
+    items = "".join(f"<li>{_e(item)}</li>" for item in block["items"])
+    return f'<h2>{_e(block["title"])}</h2><ol class="cautions">{items}</ol>'
+
+
+def block_html(block: Block, svg: str = "") -> str:
+    """HTML of one block; *svg* is the drawing of a figure block. Every text is escaped."""
+    kind = block["kind"]
+    if kind == "figure":
+        return f"<figure>{svg}<figcaption>{_e(block['caption'])}</figcaption></figure>"
+    if kind == "screen":
+        return f'<div class="caption">{_e(block["text"])}</div>'
+    if kind == "conclusion":
+        return f"<p><b>{_e(block['words'])}</b></p>"
+    draw = {
+        "title": _title_html,
+        "verdict": _verdict_html,
+        "checks": _table_html,
+        "table": _table_html,
+        "working": _working_html,
+        "cautions": _cautions_html,
+    }[kind]
+    return draw(block)

@@ -1,0 +1,234 @@
+"""The manifest of a record: what is in it, what made it, what it builds on.
+
+Contents: :class:`Manifest` and its parts, :func:`seal` (fields to a sealed manifest),
+:func:`manifest_bytes`, :func:`read_manifest`, :func:`library_versions`, :func:`safe_name`,
+:func:`record_name`, :func:`utc_now`.
+
+A manifest seals itself: ``manifest_sha256`` is the SHA-256 of its own canonical JSON without that
+field, and the file must be exactly the canonical text of its content. ``chain_sha256`` runs over
+the files and over the chain hashes of the parents, so that one number pins a whole chain.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib.metadata
+import platform
+import re
+import secrets
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from liftcalc.errors import RecordError
+from liftcalc.records.strict_json import dumps, loads, sha256_hex
+
+__all__ = [
+    "MANIFEST_NAME",
+    "PART_PREFIX",
+    "FileEntry",
+    "Link",
+    "Manifest",
+    "ParentLink",
+    "library_versions",
+    "manifest_bytes",
+    "read_manifest",
+    "record_name",
+    "safe_name",
+    "seal",
+    "utc_now",
+]
+
+MANIFEST_NAME = "manifest.json"
+PART_PREFIX = ".part-"
+"""Folders with this prefix are still being written and are never a record."""
+
+SCHEMA = "liftcalc/record/1"
+
+Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+SafeName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,119}$")]
+ShortText = Annotated[str, Field(max_length=500)]
+Utc = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+class FileEntry(_Part):
+    """Size and hash of one file of the record."""
+
+    sha256: Sha256
+    size: Annotated[int, Field(ge=0)]
+
+
+class Link(_Part):
+    """Another record, pinned by the hash of its manifest."""
+
+    record: SafeName
+    manifest_sha256: Sha256
+
+
+class ParentLink(Link):
+    """The record this one builds on, with the hash of the whole chain behind it."""
+
+    chain_sha256: Sha256
+
+
+class Manifest(_Part):
+    """What a record says about itself."""
+
+    schema_: Annotated[Literal["liftcalc/record/1"], Field(alias="schema")] = "liftcalc/record/1"
+    kind: Literal["sheet", "check"]
+    record: SafeName
+    job: ShortText
+    job_title: ShortText = ""
+    lift: ShortText
+    lift_title: ShortText = ""
+    template: ShortText
+    revision: ShortText
+    units: Literal["metric", "us"]
+    prepared_by: ShortText
+    prepared_utc: Utc
+    verdict: Literal["within", "over", "no_data", "none"]
+    governing: ShortText
+    decision: Literal["", "matches", "differs", "cannot be re-run"] = ""
+    parents: tuple[ParentLink, ...] = ()
+    revises: Link | None = None
+    checks: Link | None = None
+    template_sha256: Sha256
+    code_sha256: Sha256
+    run_key: Sha256
+    versions: dict[str, ShortText]
+    files: dict[str, FileEntry]
+    chain_sha256: Sha256
+    manifest_sha256: Sha256
+
+    def to_plain(self) -> dict[str, Any]:
+        """Plain JSON values."""
+        return self.model_dump(mode="json", by_alias=True)
+
+    @property
+    def link(self) -> Link:
+        """Reference to this record."""
+        return Link(record=self.record, manifest_sha256=self.manifest_sha256)
+
+    @property
+    def parent_link(self) -> ParentLink:
+        """Reference to this record as a parent."""
+        return ParentLink(
+            record=self.record,
+            manifest_sha256=self.manifest_sha256,
+            chain_sha256=self.chain_sha256,
+        )
+
+
+def chain_hash(files: Mapping[str, Any], parents: Sequence[Any]) -> str:
+    """Hash over the files of a record and the chain hashes of its parents."""
+    return sha256_hex(dumps({"files": files, "parents": [p["chain_sha256"] for p in parents]}))
+
+
+def self_hash(plain: Mapping[str, Any]) -> str:
+    """Hash of a manifest's content without the hash itself."""
+    return sha256_hex(dumps({k: v for k, v in plain.items() if k != "manifest_sha256"}))
+
+
+def seal(**fields: Any) -> Manifest:
+    """Build a manifest from its fields and add the chain hash and its own hash."""
+    blank = "0" * 64
+    draft = Manifest(**fields, chain_sha256=blank, manifest_sha256=blank).to_plain()
+    draft["chain_sha256"] = chain_hash(draft["files"], draft["parents"])
+    draft["manifest_sha256"] = self_hash(draft)
+    return Manifest.model_validate_json(dumps(draft))
+
+
+def manifest_bytes(manifest: Manifest) -> bytes:
+    """The one text of a manifest."""
+    return dumps(manifest.to_plain())
+
+
+def read_manifest(data: bytes, *, name: str = MANIFEST_NAME) -> Manifest:
+    """Read and check a manifest by itself; :class:`RecordError` says what is wrong.
+
+    Checks: strict JSON, known fields only, canonical text, own hash, chain hash.
+    """
+    plain = loads(data, name)
+    if not isinstance(plain, dict):
+        raise RecordError(f"{name}: not a manifest (an object is expected)")
+    if plain.get("schema") != SCHEMA:
+        raise RecordError(f"{name}: schema is {str(plain.get('schema'))[:60]!r}, not {SCHEMA!r}")
+    try:
+        manifest = Manifest.model_validate_json(data)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])[:120]
+        raise RecordError(f"{name}: field {where}: {first['msg']}") from None
+    if self_hash(plain) != manifest.manifest_sha256:
+        raise RecordError(f"{name}: changed after it was sealed (its own hash does not match)")
+    if dumps(plain) != data or manifest.to_plain() != plain:
+        raise RecordError(f"{name}: changed after it was sealed (not its canonical text)")
+    if chain_hash(plain["files"], plain["parents"]) != manifest.chain_sha256:
+        raise RecordError(f"{name}: the chain hash does not match files and parents")
+    return manifest
+
+
+_LIBRARIES = (
+    "liftcalc",
+    "ipykernel",
+    "matplotlib",
+    "nbclient",
+    "numpy",
+    "pandas",
+    "papermill",
+    "pydantic",
+    "scipy",
+    "shapely",
+)
+
+
+@functools.cache
+def library_versions() -> dict[str, str]:
+    """Versions of Python, the platform and every library a number may depend on."""
+    found = {
+        "python": platform.python_version(),
+        "platform": f"{platform.system()} {platform.machine()}",
+    }
+    for name in _LIBRARIES:
+        try:
+            found[name] = importlib.metadata.version(name)
+        except importlib.metadata.PackageNotFoundError:
+            found[name] = "not installed"
+    return found
+
+
+_RESERVED = {"con", "prn", "aux", "nul"} | {f"{p}{i}" for p in ("com", "lpt") for i in range(10)}
+
+
+def safe_name(text: str, *, longest: int = 40, default: str = "x") -> str:
+    """A file name that Windows and Linux both accept, made from *text*."""
+    name = re.sub(r"[^A-Za-z0-9_.-]+", "-", text).strip("-._")[:longest].rstrip("-._")
+    if not name:
+        name = default
+    if name.split(".", 1)[0].lower() in _RESERVED:
+        name = f"x-{name}"
+    return name
+
+
+def record_name(job: str, lift: str, template: str, revision: str, utc: str) -> str:
+    """Name of a new record: job, lift, template, revision, time and eight random digits."""
+    parts = [
+        safe_name(job, longest=24),
+        safe_name(lift, longest=16),
+        safe_name(template, longest=24),
+        safe_name(revision, longest=8),
+        utc.replace("-", "").replace(":", ""),
+        secrets.token_hex(4),
+    ]
+    return "_".join(parts)
+
+
+def utc_now() -> str:
+    """Time now, in UTC, to the second."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

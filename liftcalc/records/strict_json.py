@@ -1,0 +1,134 @@
+"""JSON that can be hashed and JSON that may be hostile.
+
+Contents: :func:`dumps` (canonical bytes: sorted keys, UTF-8, no NaN), :func:`loads` (refuses
+duplicate keys, NaN, infinities, other encodings, too deep nesting), :func:`sha256_hex`,
+:func:`plain` (NumPy values to plain JSON values, not-a-number refused by its path).
+
+Source of the format: RFC 8259 (JSON); RFC 8785 is the model for one canonical form, but numbers
+are written as Python's shortest round-trip repr.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Mapping
+from typing import Any, NoReturn
+
+import numpy as np
+
+from liftcalc.errors import InputError, RecordError
+
+__all__ = ["MAX_DEPTH", "dumps", "loads", "plain", "sha256_hex"]
+
+MAX_DEPTH = 100
+"""Deepest nesting that is read."""
+
+
+def sha256_hex(data: bytes) -> str:
+    """SHA-256 of *data* in lower-case hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def dumps(value: object) -> bytes:
+    """Canonical bytes of a plain JSON value: one value has one text, with a final newline."""
+    text = json.dumps(
+        value, sort_keys=True, ensure_ascii=False, allow_nan=False, indent=1, separators=(",", ": ")
+    )
+    return (text + "\n").encode("utf-8")
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not a JSON number")
+
+
+def _float(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(f"{text[:40]} is too large for a number")
+    return value
+
+
+def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result = dict(pairs)
+    if len(result) != len(pairs):
+        seen: set[str] = set()
+        for key, _ in pairs:
+            if key in seen:
+                raise ValueError(f"the key {key[:60]!r} is given twice")
+            seen.add(key)
+    return result
+
+
+def _walk(value: Any, name: str) -> None:
+    level: list[Any] = [value]
+    for _ in range(MAX_DEPTH):
+        below: list[Any] = []
+        for item in level:
+            if isinstance(item, dict):
+                below.extend(item.values())
+                below.extend(item)
+            elif isinstance(item, list):
+                below.extend(item)
+            elif isinstance(item, str) and not item.isascii():
+                try:
+                    item.encode("utf-8")
+                except UnicodeEncodeError:
+                    raise RecordError(f"{name}: text that is not Unicode") from None
+        if not below:
+            return
+        level = below
+    raise RecordError(f"{name}: nested deeper than {MAX_DEPTH} levels")
+
+
+def loads(data: bytes, name: str = "JSON") -> Any:
+    """Read JSON strictly; anything doubtful raises :class:`RecordError` that names *name*."""
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise RecordError(f"{name}: not UTF-8 text (byte {error.start})") from None
+    try:
+        value = json.loads(
+            text,
+            object_pairs_hook=_no_duplicates,
+            parse_constant=_refuse_constant,
+            parse_float=_float,
+        )
+    except RecursionError:
+        raise RecordError(f"{name}: nested deeper than {MAX_DEPTH} levels") from None
+    except ValueError as error:
+        raise RecordError(f"{name}: not valid JSON ({error})") from None
+    _walk(value, name)
+    return value
+
+
+def plain(value: Any, path: str = "value", *, allow_none: bool = False) -> Any:
+    """Turn *value* into plain JSON values, or raise :class:`InputError` naming the path.
+
+    NumPy numbers and arrays become numbers and lists, tuples become lists. NaN, infinities and
+    (unless *allow_none*) missing values are refused: a result that is not a number must not be
+    archived as if it were one.
+    """
+    if value is None:
+        if allow_none:
+            return None
+        raise InputError.of(path, None, "a number, text, list or mapping")
+    if isinstance(value, (bool, str)):
+        return value
+    if isinstance(value, np.bool_):
+        return bool(value)
+    if isinstance(value, (int, np.integer)):
+        return int(value)
+    if isinstance(value, (float, np.floating)):
+        number = float(value)
+        if not math.isfinite(number):
+            raise InputError.of(path, number, "a finite number")
+        return number
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist(), path, allow_none=allow_none)
+    if isinstance(value, Mapping):
+        return {str(k): plain(v, f"{path}.{k}", allow_none=allow_none) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(v, f"{path}[{i}]", allow_none=allow_none) for i, v in enumerate(value)]
+    raise InputError.of(path, type(value).__name__, "a number, text, list or mapping")

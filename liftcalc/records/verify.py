@@ -1,0 +1,270 @@
+"""Is a record whole and unchanged? Reads it as something that may be hostile.
+
+Contents: :class:`Finding`, :class:`Verified`, :func:`verify_record` (reports everything found),
+:func:`require_record` (raises :class:`RecordError` unless whole), :func:`read_regular`.
+
+Nothing in a record is executed, imported or followed: links are named and not opened, files are
+opened without following links and never read beyond the size that the manifest states, and no path
+of a manifest is used before it is known to lie inside the record.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from liftcalc.errors import RecordError
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
+from liftcalc.records.strict_json import loads, sha256_hex
+
+__all__ = [
+    "MAX_FILE_BYTES",
+    "MAX_MANIFEST_BYTES",
+    "Finding",
+    "Verified",
+    "read_regular",
+    "require_record",
+    "verify_record",
+]
+
+MAX_MANIFEST_BYTES = 1_000_000
+MAX_FILE_BYTES = 100_000_000
+MAX_FILES = 500
+
+_SAFE_PATH = re.compile(
+    r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,119}(/[A-Za-z0-9][A-Za-z0-9_.-]{0,119}){0,3}$"
+)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that is wrong with a record: a short code, the file, and words."""
+
+    code: str
+    file: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.message}" if self.file else self.message
+
+
+@dataclass(frozen=True)
+class Verified:
+    """Outcome of :func:`verify_record`; *content* holds the bytes whose hashes were checked."""
+
+    folder: Path
+    manifest: Manifest | None
+    findings: tuple[Finding, ...]
+    content: dict[str, bytes] = field(default_factory=dict, repr=False)
+
+    @property
+    def ok(self) -> bool:
+        """True when nothing is wrong."""
+        return not self.findings
+
+    def json(self, name: str) -> Any:
+        """A JSON file of the record, from the bytes that were checked."""
+        if name not in self.content:
+            raise RecordError(f"{self.folder.name}: has no readable {name}")
+        return loads(self.content[name], name)
+
+
+def read_regular(path: Path, limit: int) -> bytes:
+    """Bytes of a regular file, never through a link and never more than *limit*."""
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    flags |= getattr(os, "O_BINARY", 0)
+    try:
+        if path.is_symlink():
+            raise RecordError("is a link, not a file")
+        handle = os.open(path, flags)
+    except FileNotFoundError:
+        raise RecordError("is missing") from None
+    except (OSError, ValueError) as error:
+        raise RecordError(f"cannot be opened ({_reason(error)})") from None
+    with os.fdopen(handle, "rb") as stream:
+        info = os.fstat(stream.fileno())
+        if not stat.S_ISREG(info.st_mode):
+            raise RecordError("is not a regular file")
+        if info.st_size > limit:
+            raise RecordError(f"has {info.st_size} bytes, more than the {limit} allowed")
+        try:
+            data = stream.read(limit + 1)
+        except OSError as error:
+            raise RecordError(f"cannot be read ({_reason(error)})") from None
+    if len(data) > limit:
+        raise RecordError(f"has more than the {limit} bytes allowed")
+    return data
+
+
+def _reason(error: Exception) -> str:
+    text = getattr(error, "strerror", None) or str(error)
+    return str(text)
+
+
+def _listing(folder: Path, findings: list[Finding]) -> set[str]:
+    """Relative paths of every regular file below *folder*; anything else becomes a finding."""
+    found: set[str] = set()
+    todo = [(folder, "")]
+    while todo:
+        here, prefix = todo.pop()
+        try:
+            entries = sorted(os.scandir(here), key=lambda e: e.name)
+        except OSError as error:
+            findings.append(Finding("unreadable", prefix, f"cannot be listed ({_reason(error)})"))
+            continue
+        for entry in entries:
+            name = prefix + entry.name
+            if entry.is_symlink():
+                findings.append(Finding("link", _show(name), "is a link; a record holds none"))
+            elif entry.is_dir(follow_symlinks=False):
+                if prefix.count("/") >= 3:
+                    findings.append(Finding("extra", _show(name), "is nested too deep"))
+                else:
+                    todo.append((Path(entry.path), name + "/"))
+            elif entry.is_file(follow_symlinks=False):
+                found.add(name)
+            else:
+                findings.append(Finding("special", _show(name), "is neither file nor folder"))
+            if len(found) > 2 * MAX_FILES:
+                findings.append(Finding("extra", "", f"holds more than {2 * MAX_FILES} files"))
+                return found
+    return found
+
+
+def _show(name: str) -> str:
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")[:200]
+
+
+def _check_files(
+    folder: Path, manifest: Manifest, present: set[str], findings: list[Finding]
+) -> dict[str, bytes]:
+    content: dict[str, bytes] = {}
+    if len(manifest.files) > MAX_FILES:
+        findings.append(Finding("manifest", MANIFEST_NAME, f"lists more than {MAX_FILES} files"))
+        return content
+    lowered = [name.lower() for name in manifest.files]
+    if len(set(lowered)) != len(lowered):
+        findings.append(Finding("path", MANIFEST_NAME, "lists names that differ only in case"))
+    for name, entry in manifest.files.items():
+        shown = _show(name)
+        if not _SAFE_PATH.fullmatch(name) or name == MANIFEST_NAME:
+            findings.append(Finding("path", shown, "the manifest points outside the record"))
+            continue
+        if name not in present:
+            if not any(f.file == shown for f in findings):
+                findings.append(Finding("missing", shown, "is missing"))
+            continue
+        if entry.size > MAX_FILE_BYTES:
+            findings.append(Finding("huge", shown, f"is stated to have {entry.size} bytes"))
+            continue
+        try:
+            data = read_regular(folder / name, entry.size)
+        except RecordError as error:
+            findings.append(Finding("size", shown, f"{error} by the manifest"))
+            continue
+        if len(data) != entry.size:
+            findings.append(
+                Finding("size", shown, f"has {len(data)} bytes; the manifest says {entry.size}")
+            )
+        elif sha256_hex(data) != entry.sha256:
+            findings.append(Finding("changed", shown, "was changed (its hash does not match)"))
+        else:
+            content[name] = data
+    for name in sorted(present - set(manifest.files) - {MANIFEST_NAME}):
+        findings.append(Finding("extra", _show(name), "is not listed in the manifest"))
+    return content
+
+
+def _check_content(manifest: Manifest, content: dict[str, bytes]) -> list[Finding]:
+    """Do the files say the same as the manifest? (A forger may have sealed anew.)"""
+    findings: list[Finding] = []
+    needed = (
+        ("inputs.json", "results.json", "sheet.ipynb", "sheet.html")
+        if manifest.kind == "sheet"
+        else ("check.json",)
+    )
+    for name in needed:
+        if name not in manifest.files:
+            findings.append(Finding("missing", name, "is not part of the record"))
+    for name in sorted(content):
+        if not name.endswith((".json", ".ipynb")):
+            continue
+        try:
+            value = loads(content[name], name)
+        except RecordError as error:
+            findings.append(Finding("json", name, str(error).removeprefix(f"{name}: ")))
+            continue
+        if not isinstance(value, dict):
+            findings.append(Finding("json", name, "an object is expected"))
+        elif name == "results.json":
+            for key, stated in (
+                ("template", manifest.template),
+                ("lift", manifest.lift),
+                ("job", manifest.job),
+                ("verdict", manifest.verdict),
+            ):
+                if value.get(key) != stated:
+                    findings.append(
+                        Finding(
+                            "contradiction",
+                            name,
+                            f"{key} is {str(value.get(key))[:60]!r}; the manifest says {stated!r}",
+                        )
+                    )
+    return findings
+
+
+def verify_record(folder: Path) -> Verified:
+    """Check one record folder and report everything that is wrong with it.
+
+    Never raises for what is in the folder; a folder that cannot be read at all is a finding.
+    """
+    findings: list[Finding] = []
+
+    def done(manifest: Manifest | None = None, content: dict[str, bytes] | None = None) -> Verified:
+        return Verified(folder, manifest, tuple(findings), content or {})
+
+    name = folder.name or folder.resolve().name
+    try:
+        if folder.is_symlink():
+            findings.append(Finding("link", "", "the record is a link, not a folder"))
+            return done()
+        if not folder.is_dir():
+            findings.append(Finding("missing", "", "there is no such record folder"))
+            return done()
+    except (OSError, ValueError) as error:
+        findings.append(Finding("unreadable", "", f"cannot be opened ({_reason(error)})"))
+        return done()
+    if name.startswith(PART_PREFIX):
+        findings.append(Finding("unfinished", "", "was never finished; it is not a record"))
+        return done()
+    present = _listing(folder, findings)
+    try:
+        manifest = read_manifest(read_regular(folder / MANIFEST_NAME, MAX_MANIFEST_BYTES))
+    except RecordError as error:
+        text = str(error).removeprefix(f"{MANIFEST_NAME}: ")
+        findings.append(Finding("manifest", MANIFEST_NAME, text))
+        return done()
+    if manifest.record != name:
+        findings.append(
+            Finding(
+                "name",
+                MANIFEST_NAME,
+                f"belongs to the record {manifest.record}; if the folder was renamed, name it back",
+            )
+        )
+    content = _check_files(folder, manifest, present, findings)
+    findings.extend(_check_content(manifest, content))
+    return done(manifest, content)
+
+
+def require_record(folder: Path) -> Verified:
+    """Verify *folder*; raise :class:`RecordError` with every finding unless it is whole."""
+    verified = verify_record(folder)
+    if not verified.ok:
+        raise RecordError(f"{folder.name}: " + "; ".join(str(f) for f in verified.findings))
+    return verified

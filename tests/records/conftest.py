@@ -1,0 +1,114 @@
+"""A small job and four small templates, so that records are tested without the real sheets."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import nbformat
+import pytest
+import yaml
+
+from liftcalc import resources
+
+PARAMETERS = '''job: str = ""
+lift: str = "L1"
+parent: str = ""
+results_file: str = ""
+units: str = "metric"
+revision: str = "A"
+prepared_by: str = ""'''
+
+BEGIN = '''from liftcalc import sheets
+from liftcalc.checks import limit_check
+
+sheet = sheets.begin("{name}", job=job, lift=lift, parent=parent, results_file=results_file,
+                     units=units, revision=revision, prepared_by=prepared_by)
+sheet.title_block(rows=[("Site", sheet.job.title)])'''
+
+CALCULATE = """from liftcalc.units import force_kN
+
+before = (sheet.parent_results or {"values": {"sum_kN": 0.0}})["values"]["sum_kN"]
+weight_kN = float(force_kN(sheet.lift.load.mass_t))
+checks = [limit_check("weight", "Weight of the load", value=weight_kN, limit=LIMIT,
+                      quantity="force_kN", reference="toy", remedy="Split the load.")]"""
+
+SHOW = '''import matplotlib.pyplot as plt
+
+fig, ax = plt.subplots(figsize=(3, 2))
+ax.plot([0, 1], [0, weight_kN])
+ax.set_xlabel("x")
+sheet.figure(fig, "weight", "Weight")
+sheet.working([{"what": "Weight", "formula": "W = m g", "numbers": f"{weight_kN:.3f}",
+                "result": sheet.show(weight_kN, "force_kN"), "source": "definition"}])
+sheet.check_table(checks)
+sheet.verdict_block(checks)
+sheet.cautions()'''
+
+CONCLUDE = """sheet.conclude(checks, {"weight_kN": weight_kN, "sum_kN": before + weight_kN,
+                        "list": [weight_kN, 2 * weight_kN], "word": "toy"});"""
+
+
+def toy_notebook(name: str, limit: str = "60.0", extra: str = "") -> nbformat.NotebookNode:
+    """A notebook of the same shape as the real templates."""
+    v4 = nbformat.v4
+    cells = [
+        v4.new_markdown_cell(f"# Toy {name}\n\nWith *text*, `code` and a list:\n\n- one\n- two"),
+        v4.new_code_cell(PARAMETERS, metadata={"tags": ["parameters"]}),
+        v4.new_code_cell(BEGIN.format(name=name)),
+        v4.new_code_cell(CALCULATE.replace("LIMIT", limit)),
+        *([v4.new_code_cell(extra)] if extra else []),
+        v4.new_code_cell(SHOW),
+        v4.new_code_cell(CONCLUDE),
+    ]
+    for number, cell in enumerate(cells):
+        cell["id"] = f"cell-{number}"
+    notebook = v4.new_notebook(cells=cells)
+    notebook.metadata["kernelspec"] = {
+        "name": "python3",
+        "display_name": "Python 3",
+        "language": "python",
+    }
+    notebook.metadata["language_info"] = {"name": "python"}
+    return notebook
+
+
+@pytest.fixture(scope="session")
+def toy_templates(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder with four toy templates named like the real ones."""
+    folder = tmp_path_factory.mktemp("templates")
+    for name in resources.CHAIN:
+        nbformat.write(toy_notebook(name), folder / f"{name}.ipynb")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def toy_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo job without its charts, read from its own folder."""
+    folder = tmp_path_factory.mktemp("job")
+    source = resources.demo_job_path()
+    job = yaml.safe_load(source.read_text(encoding="utf-8"))
+    job["charts"] = []
+    for field in ("site", "lifts"):
+        job[field] = str(source.parent / job[field])
+    for field in ("machines", "mats", "accessories"):
+        if isinstance(job.get(field), str):
+            job[field] = str(source.parent / job[field])
+        elif isinstance(job.get(field), list):
+            job[field] = [str(source.parent / e) if isinstance(e, str) else e for e in job[field]]
+    path = folder / "job.yaml"
+    path.write_text(yaml.safe_dump(job, sort_keys=False), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Iterator[Path]:
+    """An empty archive; made writable again afterwards so that it can be removed."""
+    folder = tmp_path / "archive"
+    folder.mkdir()
+    yield folder
+    for path in [folder, *folder.rglob("*")]:
+        if not path.is_symlink() and path.is_dir():
+            path.chmod(0o755)
+    shutil.rmtree(folder, ignore_errors=True)
