@@ -1,0 +1,288 @@
+"""Resultant, moments and shares of weight: the working behind a stability figure.
+
+Contents
+--------
+``resultant``            where the total weight acts on the base plane (:class:`Resultant`)
+``line_moments``         moments about every tipping line, for a checker (:class:`LineMoments`)
+``leg_shares``           share of the weight on each leg, rigid carrier, equal stiffness
+``side_shares``          share on front, rear, left and right side; the least loaded side
+``backward_stability``   the machine without load (:class:`BackwardStability`)
+
+Signs as in :mod:`liftcalc.stability`; shares are of the total weight, compression positive.
+
+Sources: statics. Limits from ASME B30.5 / B30.4: 15 % of the weight on the boom-side legs and
+0.70 of the fulcrum distance for crawlers from memory; 0.60 for portal and pedestal machines seen
+in a public extract of B30.4-2020. Limits are arguments, never built in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+from liftcalc.legs import BasePolygon
+from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
+from liftcalc.stability import Layout, _affine, _check_layout, _directions, _terms
+from liftcalc.units import G_M_S2
+
+__all__ = [
+    "BackwardStability",
+    "LineMoments",
+    "Resultant",
+    "SideShares",
+    "backward_offset_ratio",
+    "backward_stability",
+    "leg_shares",
+    "line_moments",
+    "resultant",
+    "side_shares",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+SIDE_NAMES: tuple[str, str, str, str] = ("front", "rear", "left", "right")
+_SIDE_LEGS = np.array([[1, 1, 0, 0], [0, 0, 1, 1], [1, 0, 0, 1], [0, 1, 1, 0]], dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class Resultant:
+    """Total mass and where it acts on the base plane."""
+
+    total_t: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    margin_m: FloatArray
+    line: IntArray
+
+
+@dataclass(frozen=True)
+class LineMoments:
+    """Moments about each tipping line, last axis E; positive holds the machine upright."""
+
+    fixed_moment_kNm: FloatArray
+    """All masses but the load (tilt included)."""
+    load_arm_m: FloatArray
+    """Horizontal distance of the load beyond the line (negative: the load is inside it)."""
+    load_moment_kNm: FloatArray
+    """Overturning moment of the load, dynamic factor and side load included."""
+    wind_moment_kNm: FloatArray
+    """Overturning moment of the wind."""
+    stability_ratio: FloatArray
+    """Fixed moment over load plus wind moment; inf where these do not overturn."""
+
+
+@dataclass(frozen=True)
+class SideShares:
+    """Share of the total weight on each side; last axis front, rear, left, right."""
+
+    leg_share: FloatArray
+    side_share: FloatArray
+    least_share: FloatArray
+    least_side: IntArray
+    """Index of the least loaded side in ``SIDE_NAMES``."""
+
+
+@dataclass(frozen=True)
+class BackwardStability:
+    """The machine without load; arrays (S, R), or (N,) in pairs."""
+
+    total_t: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    margin_m: FloatArray
+    """Distance of the resultant to the nearest tipping line; negative: tips over without load."""
+    line: IntArray
+    boom_side_share: FloatArray
+    """Share of the weight on the legs under the boom."""
+    offset_m: FloatArray
+    """Distance of the resultant behind the slew centre, against the boom direction."""
+    fulcrum_m: FloatArray
+    """Distance from the slew centre to the tipping line straight behind the boom."""
+    offset_ratio: FloatArray
+    """Offset over fulcrum distance; 0 where the resultant is not behind the slew centre."""
+
+
+def resultant(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    *,
+    base: BasePolygon,
+    masses: MachineMasses,
+    load_t: ArrayLike = 0.0,
+    layout: Layout = "grid",
+) -> Resultant:
+    """Total mass and the point of the base plane on which it acts, on level ground.
+
+    Parameters
+    ----------
+    slew_deg, boom, base, masses, layout
+        As :func:`tipping_load_t`.
+    load_t : array_like, shape (R,) or scalar; also (S, R) on a grid
+        Load at the head, >= 0. [t]
+
+    Returns
+    -------
+    Resultant, arrays (S, R) or (N,).
+    """
+    _check_layout(layout, slew_deg, boom)
+    load = require_non_negative("load_t", load_t)
+    slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
+    if layout == "grid":
+        slew = slew[:, None]
+    total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load
+    along = (
+        masses.slewing_mass_t * masses.slewing_u_m + boom.mass_t * boom.u_m + load * boom.radius_m
+    )
+    x = (masses.carrier_mass_t * masses.carrier_x_m + along * np.cos(slew)) / total
+    y = (masses.carrier_mass_t * masses.carrier_y_m + along * np.sin(slew)) / total
+    distance = (
+        x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
+    )
+    line = np.argmin(distance, axis=-1)
+    margin = np.take_along_axis(distance, line[..., None], axis=-1)[..., 0]
+    return Resultant(np.broadcast_to(total, x.shape), x, y, margin, line)
+
+
+def line_moments(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    *,
+    base: BasePolygon,
+    masses: MachineMasses,
+    load_t: ArrayLike = 0.0,
+    adverse: AdverseTerms = NO_ADVERSE_TERMS,
+    layout: Layout = "grid",
+) -> LineMoments:
+    """Moments about every tipping line, as a checker would write them down.
+
+    Parameters as :func:`tipping_load_t`; ``load_t`` [t] broadcasts to (S, R) or (N,). Returns
+    arrays with the tipping lines on the last axis.
+    """
+    _check_layout(layout, slew_deg, boom)
+    t = _terms(boom, base, masses, adverse)
+    s, q = _directions(slew_deg, base)
+    load = require_non_negative("load_t", load_t)
+    fixed = _affine(s, t.b, t.a, layout)
+    wind = np.zeros_like(fixed)
+    if t.wind_a is not None and t.wind_b is not None:
+        wind = -_affine(s, t.wind_b, t.wind_a, layout)
+        fixed = fixed + wind
+    overturn = _affine(s, t.d, t.c, layout)
+    arm = overturn / adverse.dynamic_factor
+    if t.k is not None:
+        overturn = overturn + (q[..., None] * t.k if layout == "grid" else q * t.k)
+    load_moment = load * overturn
+    against = load_moment + wind
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(against > 0, fixed / against, np.inf)
+    parts = (fixed * G_M_S2, arm, load_moment * G_M_S2, wind * G_M_S2, ratio)
+    return LineMoments(*(np.moveaxis(p, 0, -1) for p in parts))
+
+
+def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArray:
+    """Share of the weight on each of four legs for a resultant at (x, y).
+
+    Parameters
+    ----------
+    x_m, y_m : array_like, shape (...)
+        Where the total weight acts, inside the base. [m]
+    base : BasePolygon
+        Four legs set down.
+
+    Returns
+    -------
+    ndarray, shape (..., 4): shares FL, FR, RR, RL, >= 0, summing to 1; NaN where the resultant
+    lies outside the base, for then no leg forces hold the machine.
+
+    Notes
+    -----
+    Rigid carrier on four equal springs that cannot pull. Equilibrium leaves one free number:
+    R = R0 + t v, where R0 is the solution of least squares (the four springs in contact) and v the
+    self-balanced pattern of the four legs. If a leg of R0 would pull, contact is lost there, and t
+    is the nearest value at which every R >= 0.
+    """
+    if not np.all(np.isfinite(base.leg_xy_m)):
+        raise InputError.of("base", "three legs", "four legs set down")
+    x, y = np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m))
+    equations = np.vstack([np.ones(4), base.leg_xy_m.T])
+    r0 = np.stack([np.ones_like(x), x, y], axis=-1) @ np.linalg.pinv(equations).T
+    v = np.linalg.svd(equations)[2][3]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        limit = -r0 / v
+    low = np.where(v > 1e-12, limit, -np.inf).max(axis=-1)
+    high = np.where(v < -1e-12, limit, np.inf).min(axis=-1)
+    t = np.clip(0.0, low, np.maximum(low, high))
+    share: FloatArray = np.maximum(r0 + t[..., None] * v, 0.0)
+    fixed = np.abs(v) <= 1e-12  # a leg that carries the same whatever t is
+    outside = (low > high + 1e-12) | np.any(fixed & (r0 < -1e-12), axis=-1)
+    return np.where(outside[..., None], np.nan, share)
+
+
+def side_shares(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    *,
+    base: BasePolygon,
+    masses: MachineMasses,
+    load_t: ArrayLike = 0.0,
+    layout: Layout = "grid",
+) -> SideShares:
+    """Share of the total weight on front, rear, left and right, and the least loaded side.
+
+    Parameters as :func:`resultant`; leg shares as :func:`leg_shares`.
+    """
+    at = resultant(slew_deg, boom, base=base, masses=masses, load_t=load_t, layout=layout)
+    legs = leg_shares(at.x_m, at.y_m, base=base)
+    sides = legs @ _SIDE_LEGS.T
+    return SideShares(legs, sides, sides.min(axis=-1), np.argmin(sides, axis=-1))
+
+
+def backward_offset_ratio(cg_offset_m: ArrayLike, fulcrum_m: ArrayLike) -> FloatArray:
+    """Distance of the centre of gravity from the slew centre over that of the backward fulcrum.
+
+    Both in the direction of least backward stability; ``cg_offset_m`` >= 0, ``fulcrum_m`` > 0.
+    """
+    offset = require_non_negative("cg_offset_m", cg_offset_m)
+    return offset / require_positive("fulcrum_m", fulcrum_m)
+
+
+def backward_stability(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    *,
+    base: BasePolygon,
+    masses: MachineMasses,
+    layout: Layout = "grid",
+) -> BackwardStability:
+    """Stability without load: margin of the resultant and share of weight under the boom.
+
+    Parameters as :func:`resultant`. The legs under the boom are those ahead of the slew centre in
+    the boom direction (legs exactly abeam count as not under the boom).
+
+    Raises
+    ------
+    InputError
+        The slew centre lies outside the base.
+    """
+    if not np.all(base.offsets_m < 0):
+        raise InputError.of("base", "beside the slew centre", "a base around the slew centre")
+    at = resultant(slew_deg, boom, base=base, masses=masses, layout=layout)
+    slew = np.radians(np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))
+    if layout == "grid":
+        slew = slew[:, None]
+    cos, sin = np.cos(slew), np.sin(slew)
+    ahead = cos[..., None] * base.leg_xy_m[:, 0] + sin[..., None] * base.leg_xy_m[:, 1] > 1e-9
+    share = np.sum(leg_shares(at.x_m, at.y_m, base=base) * ahead, axis=-1)
+    offset = -(at.x_m * cos + at.y_m * sin)
+    behind = -(cos[..., None] * base.normals[:, 0] + sin[..., None] * base.normals[:, 1])
+    with np.errstate(divide="ignore"):
+        reach = np.where(behind < 0, base.offsets_m / behind, np.inf)
+    fulcrum = np.broadcast_to(reach.min(axis=-1), offset.shape)
+    ratio = np.maximum(offset, 0.0) / fulcrum
+    return BackwardStability(
+        at.total_t, at.x_m, at.y_m, at.margin_m, at.line, share, offset, fulcrum, ratio
+    )
