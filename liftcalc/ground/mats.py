@@ -712,7 +712,7 @@ def mat_check(
     share = width / mat.width_m
     punching = float_punching(
         p,
-        actions.pressure_kPa,
+        p / (length * width),  # the least pressure that may relieve the punching force
         float_length_m=c1,
         float_width_m=c2,
         mat_length_m=mat.length_m,

@@ -1,0 +1,358 @@
+"""A mat as a beam of real stiffness on elastic ground.
+
+Contents
+--------
+characteristic_per_m, CentredBeam, centred_beam, CentredBeamShape, centred_beam_shape: closed form
+for a load in the middle, vectorised, with lift-off. For any other load see
+:mod:`liftcalc.ground.beam_fe`.
+
+Deflection and pressure are positive downwards and in compression; a bending moment that stretches
+the underside of the mat is positive; shear is the slope of the moment.
+
+Sources
+-------
+Hetenyi, Beams on Elastic Foundation (1946): infinite beam under a point and a patch load, finite
+beam by end correction. Lift-off of a weightless mat: the part that touches is a free beam whose
+ends neither press nor lift (own statement, checked against a frame library with compression-only
+springs).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_non_negative,
+    require_positive,
+)
+
+__all__ = [
+    "CentredBeam",
+    "CentredBeamShape",
+    "centred_beam",
+    "centred_beam_shape",
+    "characteristic_per_m",
+]
+
+FloatArray = NDArray[np.float64]
+Contact = Literal["compression only", "linear"]
+
+
+def characteristic_per_m(
+    subgrade_modulus_kN_m3: ArrayLike, width_m: ArrayLike, *, stiffness_kNm2: ArrayLike
+) -> FloatArray:
+    """Inverse length that tells how stiff a mat is against its ground.
+
+    Parameters
+    ----------
+    subgrade_modulus_kN_m3 : array_like, > 0. [kN/m3]
+    width_m : array_like, > 0. [m]
+    stiffness_kNm2 : array_like, > 0
+        EI over that width. [kNm2]
+
+    Returns
+    -------
+    ndarray: lambda = (k_s b / (4 EI))^(1/4). Times the length: below about 1 the mat is rigid,
+        above pi the ends of a centrally loaded mat lift. [1/m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Hetenyi (1946).
+    """
+    k = require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3)
+    b = require_positive("width_m", width_m)
+    ei = require_positive("stiffness_kNm2", stiffness_kNm2)
+    return np.asarray((k * b / (4.0 * ei)) ** 0.25)
+
+
+@dataclass(frozen=True)
+class CentredBeam:
+    """A mat loaded in its middle, closed form.
+
+    Attributes
+    ----------
+    lambda_per_m, lambda_length : characteristic, and its product with the mat length.
+    deflection_centre_m, deflection_end_m : at the middle and the end (negative: lifted).
+    moment_max_kNm : under the middle, over the whole width.
+    shear_edge_kN : greatest shear, at the edge of the loaded patch.
+    pressure_max_kPa, pressure_end_kPa : ground pressure from the load alone.
+    contact_length_m : length that touches.
+    """
+
+    lambda_per_m: FloatArray
+    lambda_length: FloatArray
+    deflection_centre_m: FloatArray
+    deflection_end_m: FloatArray
+    moment_max_kNm: FloatArray
+    shear_edge_kN: FloatArray
+    pressure_max_kPa: FloatArray
+    pressure_end_kPa: FloatArray
+    contact_length_m: FloatArray
+
+
+@dataclass(frozen=True)
+class CentredBeamShape:
+    """Deflection, moment, shear and pressure along a mat loaded in its middle."""
+
+    x_m: FloatArray
+    deflection_m: FloatArray
+    moment_kNm: FloatArray
+    shear_kN: FloatArray
+    pressure_kPa: FloatArray
+    contact_length_m: FloatArray
+
+
+def _infinite(
+    x: FloatArray, a: FloatArray, lam: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Unit load on an endless beam at x >= 0: k w, M and V; patch half width a (0: point)."""
+
+    def e_cos(u: FloatArray) -> FloatArray:
+        return np.asarray(np.exp(-lam * u) * np.cos(lam * u))
+
+    def e_sin(u: FloatArray) -> FloatArray:
+        return np.asarray(np.exp(-lam * u) * np.sin(lam * u))
+
+    point = lam * a < 1e-6  # a patch this narrow is a point to ten digits
+    q = 1.0 / np.where(point, 1.0, 2.0 * a)
+    near, far = np.abs(x - a), x + a
+    side = np.where(x < a, -1.0, 1.0)
+    w = np.where(x < a, 2.0, 0.0) + side * e_cos(near) - e_cos(far)
+    m = -side * e_sin(near) + e_sin(far)
+    v = e_cos(far) - e_sin(far) - (e_cos(near) - e_sin(near))
+    return (
+        np.where(point, lam / 2.0 * (e_cos(x) + e_sin(x)), q / 2.0 * w),
+        np.where(point, (e_cos(x) - e_sin(x)) / (4.0 * lam), q / (4.0 * lam**2) * m),
+        np.where(point, -e_cos(x) / 2.0, q / (4.0 * lam) * v),
+    )
+
+
+def _unit_beam(
+    x: FloatArray, half: FloatArray, a: FloatArray, lam: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Unit load on a free beam of half length ``half``: k w, M and V at 0 <= x <= half.
+
+    The endless beam plus the two even homogeneous solutions, scaled by exp(lambda half) so that
+    long beams do not overflow.
+    """
+
+    def even(u: FloatArray) -> tuple[FloatArray, ...]:
+        grow, fall = np.exp(lam * (u - half)), np.exp(-lam * (u + half))
+        ch, sh = (grow + fall) / 2.0, (grow - fall) / 2.0
+        c, s = np.cos(lam * u), np.sin(lam * u)
+        # k w = A ch cos + B sh sin; 4 EI lam^4 = k, so M and V follow with 1/(2 lam^2), 1/(2 lam)
+        return (
+            ch * c,
+            sh * s,
+            sh * s / (2.0 * lam**2),
+            -ch * c / (2.0 * lam**2),
+            (ch * s + sh * c) / (2.0 * lam),
+            (ch * s - sh * c) / (2.0 * lam),
+        )
+
+    _, m_end, v_end = _infinite(half, a, lam)
+    _, _, m1, m2, v1, v2 = even(half)
+    det = m1 * v2 - m2 * v1
+    coef_a = (-m_end * v2 + v_end * m2) / det
+    coef_b = (-m1 * v_end + v1 * m_end) / det
+    w, m, v = _infinite(x, a, lam)
+    w1, w2, m1, m2, v1, v2 = even(x)
+    return (
+        np.asarray(w + coef_a * w1 + coef_b * w2),
+        np.asarray(m + coef_a * m1 + coef_b * m2),
+        np.asarray(v + coef_a * v1 + coef_b * v2),
+    )
+
+
+def _contact_half(
+    half: FloatArray, a: FloatArray, lam: FloatArray, contact: Contact
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Half length in contact, and whether the patch covers all of it."""
+    covered = a >= half * (1.0 - 1e-9)
+    safe_a = np.where(covered, half / 2.0, a)
+    if contact == "linear":
+        return half, covered
+    lifted = ~covered & (_unit_beam(half, half, safe_a, lam)[0] < 0.0)
+    if not lifted.any():
+        return half, covered
+    low, high = np.maximum(safe_a, half * 1e-9), half
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        presses = _unit_beam(middle, middle, np.minimum(safe_a, middle * (1 - 1e-9)), lam)[0] >= 0.0
+        low, high = np.where(presses, middle, low), np.where(presses, high, middle)
+    return np.where(lifted, low, half), covered
+
+
+def _check_contact(contact: str) -> None:
+    if contact not in ("compression only", "linear"):
+        raise InputError.of("contact", contact, "compression only, linear")
+
+
+def centred_beam_shape(
+    load_kN: ArrayLike,
+    length_m: ArrayLike,
+    *,
+    width_m: ArrayLike,
+    stiffness_kNm2: ArrayLike,
+    subgrade_modulus_kN_m3: ArrayLike,
+    patch_m: ArrayLike = 0.0,
+    x_m: ArrayLike,
+    contact: Contact = "compression only",
+) -> CentredBeamShape:
+    """Deflection, moment, shear and pressure at points of a mat loaded in its middle.
+
+    Parameters
+    ----------
+    load_kN : array_like, >= 0. [kN]
+    length_m, width_m : array_like, > 0
+        Mat length that spans, and the width that bears. [m]
+    stiffness_kNm2 : array_like, > 0
+        EI over that width. [kNm2]
+    subgrade_modulus_kN_m3 : array_like, > 0. [kN/m3]
+    patch_m : array_like, >= 0
+        Length over which the float presses evenly; 0 is a point load. [m]
+    x_m : array_like
+        Distance from the middle, within the mat. [m]
+    contact : {"compression only", "linear"}
+        Whether the ground may pull.
+
+    Returns
+    -------
+    CentredBeamShape, everything broadcast together
+
+    Raises
+    ------
+    InputError
+        A point beyond the mat, or anything not finite or outside the range above.
+
+    Notes
+    -----
+    The mat is weightless and does not deform in shear. A patch as long as the mat gives an even
+    pressure and no bending.
+
+    References
+    ----------
+    Hetenyi (1946), endless beam with end correction.
+    """
+    _check_contact(contact)
+    p = require_non_negative("load_kN", load_kN)
+    length = require_positive("length_m", length_m)
+    lam = characteristic_per_m(subgrade_modulus_kN_m3, width_m, stiffness_kNm2=stiffness_kNm2)
+    k = np.asarray(subgrade_modulus_kN_m3, dtype=np.float64) * np.asarray(width_m, dtype=np.float64)
+    a = require_non_negative("patch_m", patch_m) / 2.0
+    x = np.asarray(x_m, dtype=np.float64)
+    if not np.all(np.abs(x) <= length / 2.0 * (1.0 + 1e-12)):
+        raise InputError.of("x_m", float(np.max(np.abs(x))), "within half the mat length")
+    p, length, lam, k, a, x = np.broadcast_arrays(p, length, lam, k, a, x)
+    half = length / 2.0
+    touch, covered = _contact_half(half, a, lam, contact)
+    safe_a = np.where(covered, half / 2.0, a)
+    r = np.abs(x)
+    inside = np.minimum(r, touch)
+    w, m, v = _unit_beam(inside, touch, np.minimum(safe_a, touch), lam)
+    # beyond the contact a weightless mat is straight: w falls by the slope at the lift-off point
+    over = r - inside
+    if np.any(over > 0.0):
+        step = 1e-5 * touch
+        back = _unit_beam(touch - step, touch, np.minimum(safe_a, touch), lam)[0]
+        end = _unit_beam(touch, touch, np.minimum(safe_a, touch), lam)[0]
+        # M and V vanish there, so the shape is straight to third order: one difference suffices
+        w = w + (end - back) / step * over
+        m, v = np.where(over > 0.0, 0.0, m), np.where(over > 0.0, 0.0, v)
+    w = np.where(covered, 1.0 / length, w)
+    m, v = np.where(covered, 0.0, m), np.where(covered, 0.0, v)
+    deflection = p * w / k
+    ks = np.asarray(subgrade_modulus_kN_m3, dtype=np.float64)
+    pressure = ks * deflection
+    if contact == "compression only":
+        pressure = np.maximum(pressure, 0.0)
+    return CentredBeamShape(
+        x_m=x,
+        deflection_m=deflection,
+        moment_kNm=p * m,
+        shear_kN=p * v * np.where(x < 0.0, -1.0, 1.0),
+        pressure_kPa=pressure,
+        contact_length_m=2.0 * touch,
+    )
+
+
+def centred_beam(
+    load_kN: ArrayLike,
+    length_m: ArrayLike,
+    *,
+    width_m: ArrayLike,
+    stiffness_kNm2: ArrayLike,
+    subgrade_modulus_kN_m3: ArrayLike,
+    patch_m: ArrayLike = 0.0,
+    contact: Contact = "compression only",
+) -> CentredBeam:
+    """Greatest values of a mat loaded in its middle.
+
+    Parameters
+    ----------
+    load_kN, length_m, width_m, stiffness_kNm2, subgrade_modulus_kN_m3, patch_m, contact
+        As for :func:`centred_beam_shape`.
+
+    Returns
+    -------
+    CentredBeam, everything broadcast together
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges there.
+
+    Notes
+    -----
+    The answer is proportional to the load, lift-off included: a weightless mat lifts at the same
+    place under any load. One unit solution serves every slew.
+
+    References
+    ----------
+    Hetenyi (1946).
+    """
+    length = require_positive("length_m", length_m)
+    half = length / 2.0
+    edge = np.minimum(require_non_negative("patch_m", patch_m) / 2.0, half)
+    x = np.stack(np.broadcast_arrays(np.zeros_like(half + edge), half + 0 * edge, edge + 0 * half))
+
+    def widen(value: ArrayLike) -> FloatArray:
+        return np.asarray(value, dtype=np.float64)[None, ...]
+
+    pad = max(
+        np.ndim(v)
+        for v in (load_kN, length_m, width_m, stiffness_kNm2, subgrade_modulus_kN_m3, patch_m)
+    )
+    x = x.reshape((3,) + (1,) * (pad - (x.ndim - 1)) + x.shape[1:])
+    shape = centred_beam_shape(
+        widen(load_kN),
+        widen(length),
+        width_m=widen(width_m),
+        stiffness_kNm2=widen(stiffness_kNm2),
+        subgrade_modulus_kN_m3=widen(subgrade_modulus_kN_m3),
+        patch_m=widen(patch_m),
+        x_m=x,
+        contact=contact,
+    )
+    lam = characteristic_per_m(subgrade_modulus_kN_m3, width_m, stiffness_kNm2=stiffness_kNm2)
+    return CentredBeam(
+        lambda_per_m=lam,
+        lambda_length=np.asarray(lam * length),
+        deflection_centre_m=shape.deflection_m[0],
+        deflection_end_m=shape.deflection_m[1],
+        moment_max_kNm=shape.moment_kNm[0],
+        shear_edge_kN=np.abs(shape.shear_kN[2]),
+        pressure_max_kPa=shape.pressure_kPa[0],
+        pressure_end_kPa=shape.pressure_kPa[1],
+        contact_length_m=shape.contact_length_m[0],
+    )
