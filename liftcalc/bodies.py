@@ -1,0 +1,504 @@
+"""What moves in a lift, as bodies in the site frame: boom, jib, rope, rigging, load, tail, carrier.
+
+Contents
+--------
+:class:`MovingMember`, :class:`MovingPrism`, :class:`CraneShape`, :class:`HungLoad`,
+:func:`crane_bodies`, :func:`load_to_boom_m`.
+
+Model
+-----
+Boom and jib are straight members of round section (give half the diagonal of the real section,
+so that the model encloses it). The load is an upright box. Held by tag lines it keeps its angle;
+left free it is the upright cylinder that encloses every turning of the box. Wind swings it by a
+stated angle in any direction, which spreads its plan by L tan(swing) and lifts it by at most
+L (1 - cos(swing)), L being the length from the head to the load's underside. The rigging is taken
+as an upright prism over the load's plan from its top to the hook, which encloses the slings. The
+counterweight tail and the carrier are upright prisms.
+
+Coordinates: site frame (easting, northing, level); heading of the machine's +x anticlockwise from
+east; slew anticlockwise from +x. Heights are above the stand level under the slew centre.
+
+Sources: geometry only. Deflection of the boom is not modelled here: pass the deflected radius.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    Problem,
+    require_finite,
+    require_positive,
+)
+from liftcalc.solids import _crossings, _wall_square
+
+__all__ = [
+    "BodyName",
+    "CraneShape",
+    "HungLoad",
+    "MovingMember",
+    "MovingPrism",
+    "crane_bodies",
+    "load_to_boom_m",
+]
+
+FloatArray = NDArray[np.float64]
+BodyName = Literal["boom", "jib", "hoist rope", "rigging", "load", "counterweight tail", "carrier"]
+
+
+@dataclass(frozen=True, eq=False)
+class MovingMember:
+    """A straight member of round section at every step of a path.
+
+    Parameters
+    ----------
+    name : str
+    start_m, end_m : ndarray, shape (n, 3)
+        Ends of the axis at each step, site frame. [m]
+    half_width_m : ndarray, shape (n,)
+        Radius of the section that encloses the member. [m]
+    """
+
+    name: str
+    start_m: FloatArray
+    end_m: FloatArray
+    half_width_m: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class MovingPrism:
+    """An upright prism that moves rigidly in plan, at every step of a path.
+
+    Parameters
+    ----------
+    name : str
+    corners_m : ndarray, shape (n, k, 2)
+        Plan corners at each step, anticlockwise (k = 1: a point that *spread_m* makes a
+        cylinder). [m]
+    base_m, top_m : ndarray, shape (n,)
+        Levels. [m]
+    spread_m : ndarray, shape (n,)
+        Distance by which the plan is spread on every side. [m]
+    """
+
+    name: str
+    corners_m: FloatArray
+    base_m: FloatArray
+    top_m: FloatArray
+    spread_m: FloatArray
+
+    def outline_m(self, step: NDArray[np.int64] | None = None, *, facets: int = 16) -> FloatArray:
+        """Convex outline that encloses the spread plan, shape (n, k + facets, 2). [m]
+
+        For the steps given, or for all.
+
+        The spread is a regular polygon drawn around the circle, so the outline is outside the
+        true one by at most ``spread_m * (1 / cos(pi / facets) - 1)``, on the safe side. Needs a
+        convex plan.
+        """
+        corners = self.corners_m if step is None else self.corners_m[step]
+        spread = self.spread_m if step is None else self.spread_m[step]
+        k = corners.shape[1]
+        first = corners[0]
+        if k == 1:
+            edge_angle = np.zeros(0)
+            base_angle = np.zeros(len(corners))
+        else:
+            edge = np.roll(first, -1, axis=0) - first
+            edge_angle = np.arctan2(edge[:, 1], edge[:, 0])
+            along = corners[:, 1] - corners[:, 0]
+            base_angle = np.arctan2(along[:, 1], along[:, 0])
+            edge_angle = np.mod(edge_angle - base_angle[0] + 1e-9, 2.0 * np.pi)
+        tangent = (np.arange(facets) + 0.5) * 2.0 * np.pi / facets
+        order = np.argsort(np.concatenate([edge_angle, tangent]), kind="stable")
+        corner, facet = 0, 0
+        corner_of, facet_of = [], []
+        for item in order:
+            corner_of.append(corner % k)
+            facet_of.append(facet % facets)
+            if item < edge_angle.size:
+                corner = int(item) + 1
+            else:
+                facet = int(item) - edge_angle.size + 1
+        # facet j lies between tangents j - 1 and j; its vertex points half a facet clockwise
+        # of the direction square to tangent j
+        vertex_angle = tangent[facet_of] - np.pi / 2.0 - np.pi / facets + base_angle[:, None]
+        reach = spread[:, None] / np.cos(np.pi / facets)
+        vertex = np.stack([np.cos(vertex_angle), np.sin(vertex_angle)], axis=-1)
+        return corners[:, corner_of] + reach[..., None] * vertex
+
+
+@dataclass(frozen=True)
+class CraneShape:
+    """Outer shape of a machine, for clearances only.
+
+    Parameters
+    ----------
+    boom_foot_x_m, boom_foot_z_m
+        Boom foot pin in the superstructure's frame (x toward the head). [m]
+    boom_half_width_m, jib_half_width_m, rope_half_width_m
+        Half the diagonal of the greatest section; half the width of the rope bundle. [m]
+    tail_outline_m
+        Plan corners of counterweight and rear superstructure, superstructure frame, convex. [m]
+    tail_base_m, tail_top_m
+        Heights above the stand. [m]
+    carrier_outline_m
+        Plan corners of the carrier, machine frame, convex. [m]
+    carrier_base_m, carrier_top_m
+        Heights above the stand. [m]
+    """
+
+    boom_foot_x_m: float
+    boom_foot_z_m: float
+    boom_half_width_m: float
+    tail_outline_m: tuple[tuple[float, float], ...]
+    tail_base_m: float
+    tail_top_m: float
+    carrier_outline_m: tuple[tuple[float, float], ...]
+    carrier_base_m: float
+    carrier_top_m: float
+    jib_half_width_m: float = 0.0
+    rope_half_width_m: float = 0.1
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        for name in ("boom_foot_x_m", "boom_foot_z_m", "tail_base_m", "carrier_base_m"):
+            if not np.isfinite(getattr(self, name)):
+                problems.append(Problem(name, getattr(self, name), "a finite number"))
+        for name in ("boom_half_width_m", "jib_half_width_m", "rope_half_width_m"):
+            value = getattr(self, name)
+            if not (value >= 0 and np.isfinite(value)):
+                problems.append(Problem(name, value, "0 or greater"))
+        for part in ("tail", "carrier"):
+            outline = np.asarray(getattr(self, f"{part}_outline_m"), dtype=float)
+            if outline.ndim != 2 or outline.shape[1] != 2 or len(outline) < 3:
+                problems.append(
+                    Problem(f"{part}_outline_m", outline.tolist(), "three corners or more")
+                )
+            elif not _is_convex(outline):
+                problems.append(Problem(f"{part}_outline_m", outline.tolist(), "a convex outline"))
+            base, top = getattr(self, f"{part}_base_m"), getattr(self, f"{part}_top_m")
+            if not top > base:
+                problems.append(Problem(f"{part}_top_m", top, f"above {part}_base_m, {base}"))
+        if problems:
+            raise InputError(problems, source="crane shape")
+
+    @property
+    def tail_radius_m(self) -> float:
+        """Greatest distance of the tail from the slew axis. [m]"""
+        return float(np.max(np.hypot(*np.asarray(self.tail_outline_m).T)))
+
+
+def _is_convex(outline: FloatArray) -> bool:
+    step = np.roll(outline, -1, axis=0) - outline
+    after = np.roll(step, -1, axis=0)
+    turn = step[:, 0] * after[:, 1] - step[:, 1] * after[:, 0]
+    return bool(np.all(turn > -1e-9) or np.all(turn < 1e-9)) and bool(np.any(np.abs(turn) > 1e-9))
+
+
+@dataclass(frozen=True)
+class HungLoad:
+    """The load on the hook, for clearances only.
+
+    Parameters
+    ----------
+    length_m, width_m, height_m
+        Box that encloses the load; length lies along the boom when *yaw_deg* is 0. [m]
+    gear_height_m
+        Hook to the load's top. [m]
+    turning
+        ``held``: tag lines keep the angle; ``free``: it may turn to any angle.
+    swing_deg
+        Greatest swing of the rope off the vertical by wind or motion. [deg]
+    """
+
+    length_m: float
+    width_m: float
+    height_m: float
+    gear_height_m: float
+    turning: Literal["held", "free"] = "free"
+    swing_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        for name in ("length_m", "width_m", "height_m", "gear_height_m"):
+            value = getattr(self, name)
+            if not (value > 0 and np.isfinite(value)):
+                problems.append(Problem(name, value, "greater than 0"))
+        if self.turning not in ("held", "free"):
+            problems.append(Problem("turning", self.turning, "held or free"))
+        if not 0 <= self.swing_deg <= 45:
+            problems.append(Problem("swing_deg", self.swing_deg, "0 to 45"))
+        if problems:
+            raise InputError(problems, source="load")
+
+
+def _placed(
+    outline: Sequence[tuple[float, float]], east: FloatArray, north: FloatArray, angle: FloatArray
+) -> FloatArray:
+    """Plan outline turned by angle [rad] and moved, shape (n, k, 2), anticlockwise."""
+    xy = np.asarray(outline, dtype=np.float64)
+    x, y = xy[:, 0], xy[:, 1]
+    if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
+        x, y = x[::-1], y[::-1]
+    c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
+    return np.stack([east[:, None] + c * x - s * y, north[:, None] + s * x + c * y], axis=-1)
+
+
+def crane_bodies(
+    shape: CraneShape,
+    load: HungLoad | None,
+    *,
+    easting_m: ArrayLike,
+    northing_m: ArrayLike,
+    level_m: ArrayLike,
+    heading_deg: ArrayLike,
+    slew_deg: ArrayLike,
+    radius_m: ArrayLike,
+    head_height_m: ArrayLike,
+    load_base_height_m: ArrayLike = 0.0,
+    load_yaw_deg: ArrayLike = 0.0,
+    yaw_from: Literal["boom", "east"] = "boom",
+    jib_start_radius_m: ArrayLike | None = None,
+    jib_start_height_m: ArrayLike | None = None,
+) -> tuple[MovingMember | MovingPrism, ...]:
+    """Bodies of machine and load at every step of a path.
+
+    Parameters
+    ----------
+    shape : CraneShape
+    load : HungLoad or None
+        None: nothing on the hook; then rope and block are left out as well.
+    easting_m, northing_m, level_m : array_like, shape (n,) or ()
+        Slew centre on the ground. [m]
+    heading_deg, slew_deg : array_like, shape (n,) or ()
+        Heading of +x from east, and slew from +x, both anticlockwise. [deg]
+    radius_m : array_like, shape (n,) or (), > 0
+        Slew axis to hook, loaded. [m]
+    head_height_m : array_like, shape (n,) or ()
+        Head sheave (jib tip with a jib) above the stand. [m]
+    load_base_height_m : array_like, shape (n,) or ()
+        Underside of the load above the stand. [m]
+    load_yaw_deg, yaw_from
+        Angle of the load's length, from the boom or from east (a load that keeps its bearing
+        while the boom slews). [deg]
+    jib_start_radius_m, jib_start_height_m : array_like, shape (n,) or (), optional
+        Boom head where a jib starts. [m]
+
+    Returns
+    -------
+    tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, rigging, load,
+    counterweight tail, carrier.
+
+    Raises
+    ------
+    InputError
+        Not finite, radius not above 0, or a head that is not above hook and load.
+    """
+    east, north, level, heading, slew, radius, head, base, yaw = np.broadcast_arrays(
+        *(
+            np.atleast_1d(a)
+            for a in (
+                require_finite("easting_m", easting_m),
+                require_finite("northing_m", northing_m),
+                require_finite("level_m", level_m),
+                require_finite("heading_deg", heading_deg),
+                require_finite("slew_deg", slew_deg),
+                require_positive("radius_m", radius_m),
+                require_finite("head_height_m", head_height_m),
+                require_finite("load_base_height_m", load_base_height_m),
+                require_finite("load_yaw_deg", load_yaw_deg),
+            )
+        )
+    )
+    n = east.shape[0]
+    ahead = np.radians(heading + slew)
+    cos, sin = np.cos(ahead), np.sin(ahead)
+
+    def at(r: ArrayLike, z: ArrayLike) -> FloatArray:
+        return np.stack([east + r * cos, north + r * sin, level + z + 0.0 * east], axis=-1)
+
+    tip = at(radius, head)
+    foot = at(shape.boom_foot_x_m, shape.boom_foot_z_m)
+    bodies: list[MovingMember | MovingPrism] = []
+    if jib_start_radius_m is None and jib_start_height_m is None:
+        bodies.append(MovingMember("boom", foot, tip, np.full(n, shape.boom_half_width_m)))
+    elif jib_start_radius_m is None or jib_start_height_m is None:
+        raise InputError.of("jib_start_radius_m", jib_start_radius_m, "given with its height")
+    else:
+        knee = at(
+            require_finite("jib_start_radius_m", jib_start_radius_m),
+            require_finite("jib_start_height_m", jib_start_height_m),
+        )
+        bodies.append(MovingMember("boom", foot, knee, np.full(n, shape.boom_half_width_m)))
+        bodies.append(MovingMember("jib", knee, tip, np.full(n, shape.jib_half_width_m)))
+    if load is not None:
+        hang = head - base
+        slack = hang - load.height_m - load.gear_height_m
+        if not np.all(slack >= 0):
+            worst = int(np.argmin(slack))
+            raise InputError.of(
+                "head_height_m",
+                float(head[worst]),
+                f"at least {float(base[worst]) + load.height_m + load.gear_height_m:.3f} m, "
+                f"load, rigging and hook under the head (step {worst})",
+                "Raise the boom, lengthen it or shorten the rigging.",
+            )
+        swing = np.radians(load.swing_deg)
+        swung = hang * np.tan(swing)
+        lift = hang * (1.0 - np.cos(swing))
+        hook = at(radius, base + load.height_m + load.gear_height_m)
+        bodies.append(MovingMember("hoist rope", hook, tip, shape.rope_half_width_m + swung))
+        l2, w2 = load.length_m / 2.0, load.width_m / 2.0
+        if load.turning == "free":
+            plan = np.stack([tip[:, 0], tip[:, 1]], axis=-1)[:, None, :]
+            spread = np.hypot(l2, w2) + swung
+        else:
+            if yaw_from not in ("boom", "east"):
+                raise InputError.of("yaw_from", yaw_from, "boom or east")
+            angle = np.radians(yaw) + (ahead if yaw_from == "boom" else 0.0)
+            box = ((l2, w2), (-l2, w2), (-l2, -w2), (l2, -w2))
+            plan = _placed(box, tip[:, 0], tip[:, 1], angle)
+            spread = swung
+        load_base, load_top = level + base, level + base + load.height_m
+        bodies.append(
+            MovingPrism("rigging", plan, load_top, hook[:, 2] + lift, spread),
+        )
+        bodies.append(MovingPrism("load", plan, load_base, load_top + lift, spread))
+    zero = np.zeros(n)
+    bodies.append(
+        MovingPrism(
+            "counterweight tail",
+            _placed(shape.tail_outline_m, east, north, ahead),
+            level + shape.tail_base_m,
+            level + shape.tail_top_m,
+            zero,
+        )
+    )
+    bodies.append(
+        MovingPrism(
+            "carrier",
+            _placed(shape.carrier_outline_m, east, north, np.radians(heading)),
+            level + shape.carrier_base_m,
+            level + shape.carrier_top_m,
+            zero,
+        )
+    )
+    return tuple(bodies)
+
+
+def load_to_boom_m(
+    shape: CraneShape,
+    load: HungLoad,
+    *,
+    radius_m: ArrayLike,
+    head_height_m: ArrayLike,
+    load_base_height_m: ArrayLike,
+    load_yaw_deg: ArrayLike = 0.0,
+) -> FloatArray:
+    """Least distance between the load and the boom that carries it.
+
+    Parameters
+    ----------
+    shape, load
+        As in :func:`crane_bodies`; *load_yaw_deg* is measured from the boom.
+    radius_m, head_height_m, load_base_height_m, load_yaw_deg : array_like, shape (n,) or ()
+
+    Returns
+    -------
+    ndarray, shape (n,): distance, 0 where they meet. [m]
+
+    Raises
+    ------
+    InputError
+        As in :func:`crane_bodies`.
+    """
+    parts = {
+        body.name: body
+        for body in crane_bodies(
+            shape,
+            load,
+            easting_m=0.0,
+            northing_m=0.0,
+            level_m=0.0,
+            heading_deg=0.0,
+            slew_deg=0.0,
+            radius_m=radius_m,
+            head_height_m=head_height_m,
+            load_base_height_m=load_base_height_m,
+            load_yaw_deg=load_yaw_deg,
+        )
+    }
+    boom, box = parts["boom"], parts["load"]
+    assert isinstance(boom, MovingMember)
+    assert isinstance(box, MovingPrism)
+    distance, _, _ = member_prism_pairs(
+        boom.start_m, boom.end_m, box.outline_m(), box.base_m, box.top_m
+    )
+    return np.maximum(distance - boom.half_width_m, 0.0)
+
+
+def member_prism_pairs(
+    start_m: FloatArray,
+    end_m: FloatArray,
+    corners_m: FloatArray,
+    base_m: FloatArray,
+    top_m: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Distance of segment i from prism i, with the nearest points on both.
+
+    Parameters
+    ----------
+    start_m, end_m : ndarray, shape (p, 3)
+    corners_m : ndarray, shape (p, k, 2)
+    base_m, top_m : ndarray, shape (p,)
+
+    Returns
+    -------
+    distance, shape (p,); point on the segment and point on the prism, each shape (p, 3). [m]
+    """
+    d = end_m - start_m
+    nxt = np.roll(corners_m, -1, axis=1)
+    e = nxt - corners_m
+    col = [start_m[:, i : i + 1] for i in range(3)] + [d[:, i : i + 1] for i in range(3)]
+    low, high = base_m[:, None], top_m[:, None]
+    square, t, u = _wall_square(
+        *col, corners_m[..., 0], corners_m[..., 1], e[..., 0], e[..., 1], low, high
+    )
+    rows = np.arange(len(start_m))
+    best_edge = np.argmin(square, axis=1)
+    best = np.sqrt(square[rows, best_edge])
+    t_best, u_best = t[rows, best_edge], u[rows, best_edge]
+    on_member = start_m + t_best[:, None] * d
+    on_wall = corners_m[rows, best_edge] + u_best[:, None] * e[rows, best_edge]
+    on_prism = np.column_stack([on_wall, np.clip(on_member[:, 2], base_m, top_m)])
+    for t_cut, is_cut in _cut_fractions(start_m[:, 2], d[:, 2], base_m, top_m):
+        p = start_m + t_cut[:, None] * d
+        over = _crossings(p[:, 0:1], p[:, 1:2], corners_m, nxt).sum(axis=1) % 2 == 1
+        z = np.clip(p[:, 2], base_m, top_m)
+        gap = np.where(is_cut, 0.0, np.abs(p[:, 2] - z))
+        better = over & (gap < best)
+        best = np.where(better, gap, best)
+        on_member = np.where(better[:, None], p, on_member)
+        on_prism = np.where(better[:, None], np.column_stack([p[:, :2], z]), on_prism)
+    return best, on_member, on_prism
+
+
+def _cut_fractions(
+    z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
+) -> list[tuple[FloatArray, NDArray[np.bool_]]]:
+    """Positions on a member to look at for a prism above or below: both ends, both levels."""
+    never = np.zeros(z.shape, dtype=bool)
+    found = [(np.zeros_like(z), never), (np.ones_like(z), never)]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for level in (base, top):
+            t = (level - z) / dz
+            cut = (t > 0) & (t < 1)
+            found.append((np.where(cut, t, 0.0), cut))
+    return found

@@ -1,0 +1,391 @@
+"""Least distances between straight members, upright prisms and lines, in closed form.
+
+Contents
+--------
+:class:`Prism` (an upright solid over a simple polygon), :func:`segment_segment_distance_m`,
+:func:`segment_wall_distance_m`, :func:`segment_prism_distance_m`,
+:func:`polygon_distance_m`, :func:`point_in_polygon`.
+
+Method
+------
+Every function is exact up to rounding and needs no iteration. The distance of a straight member
+from an upright wall, squared and minimised over the wall, is a convex piecewise quadratic in the
+position t along the member. Its slope is continuous, piecewise linear and rising, with at most
+four known break points, so the zero of the slope follows by one linear interpolation. Members
+parallel to the wall, upright or of no length need no special case.
+
+Shapes broadcast; the last axis holds coordinates. Lengths in metres.
+
+Sources: elementary analytic geometry; checked in the tests against shapely (GEOS) in plan and
+against dense sampling in space.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from shapely.geometry import Polygon
+from shapely.validation import explain_validity
+
+from liftcalc.errors import InputError, Problem, require_finite
+
+__all__ = [
+    "Prism",
+    "point_in_polygon",
+    "polygon_distance_m",
+    "segment_prism_distance_m",
+    "segment_segment_distance_m",
+    "segment_wall_distance_m",
+]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+_TINY = 1e-300
+
+
+@dataclass(frozen=True, eq=False)
+class Prism:
+    """Upright solid over a simple polygon: a building, wall, tree crown, tank or zone.
+
+    Parameters
+    ----------
+    polygon_m : array_like, shape (n, 2), n >= 3
+        Plan outline, either way round, closed or not, not crossing itself. Holes are not
+        modelled: a courtyard counts as solid, which is on the safe side. [m]
+    base_m, top_m : float
+        Levels of underside and top; minus or plus infinity for a zone without limit. [m]
+
+    Raises
+    ------
+    InputError
+        Fewer than three corners, a corner not finite, an outline that crosses itself (told with
+        its coordinates), or a top not above the base.
+    """
+
+    polygon_m: FloatArray
+    base_m: float
+    top_m: float
+    bounds_m: FloatArray = field(init=False)
+
+    def __post_init__(self) -> None:
+        polygon = require_finite("polygon_m", self.polygon_m)
+        problems: list[Problem] = []
+        if polygon.ndim != 2 or polygon.shape[1] != 2:
+            raise InputError.of("polygon_m", polygon.shape, "corners of two values each")
+        if len(polygon) > 1 and np.array_equal(polygon[0], polygon[-1]):
+            polygon = polygon[:-1]
+        if len(polygon) < 3:
+            raise InputError.of("polygon_m", polygon.tolist(), "three corners or more")
+        outline = Polygon(polygon)
+        if not outline.is_valid:
+            problems.append(
+                Problem("polygon_m", explain_validity(outline), "an outline not crossing itself")
+            )
+        elif not outline.area > 0:
+            problems.append(Problem("polygon_m", polygon.tolist(), "an area above 0"))
+        if not self.top_m > self.base_m:
+            problems.append(Problem("top_m", self.top_m, f"above base_m, {self.base_m:g}"))
+        if problems:
+            raise InputError(problems)
+        if not outline.exterior.is_ccw:
+            polygon = polygon[::-1]
+        polygon = np.ascontiguousarray(polygon)
+        polygon.setflags(write=False)
+        object.__setattr__(self, "polygon_m", polygon)
+        object.__setattr__(self, "base_m", float(max(self.base_m, -1e5)))
+        object.__setattr__(self, "top_m", float(min(self.top_m, 1e5)))
+        object.__setattr__(
+            self, "bounds_m", np.concatenate([polygon.min(axis=0), polygon.max(axis=0)])
+        )
+
+    @property
+    def edges_m(self) -> tuple[FloatArray, FloatArray]:
+        """Start and end of each edge, each of shape (n, 2). [m]"""
+        return self.polygon_m, np.roll(self.polygon_m, -1, axis=0)
+
+
+def _point_segment_sq(
+    px: FloatArray, py: FloatArray, ax: FloatArray, ay: FloatArray, ex: FloatArray, ey: FloatArray
+) -> FloatArray:
+    """Squared plan distance of points from segments given by start and direction."""
+    wx, wy = px - ax, py - ay
+    u = np.clip((wx * ex + wy * ey) / (ex * ex + ey * ey + _TINY), 0.0, 1.0)
+    dx, dy = wx - u * ex, wy - u * ey
+    return np.asarray(dx * dx + dy * dy)
+
+
+def segment_segment_distance_m(
+    start_a_m: ArrayLike, end_a_m: ArrayLike, *, start_b_m: ArrayLike, end_b_m: ArrayLike
+) -> FloatArray:
+    """Least distance between two straight segments in space.
+
+    Parameters
+    ----------
+    start_a_m, end_a_m, start_b_m, end_b_m : array_like, shape (..., 3), broadcasting
+        Ends of the segments; they may have no length. [m]
+
+    Returns
+    -------
+    ndarray, shape (...): distance. [m]
+
+    Notes
+    -----
+    The least is reached at an end of one segment, or between interior points of both, where the
+    joining line is square to both: five candidates, each in closed form.
+    """
+    a = np.asarray(start_a_m, dtype=np.float64)
+    b = np.asarray(start_b_m, dtype=np.float64)
+    square, _, _ = _segment_square(
+        a, np.asarray(end_a_m, dtype=np.float64) - a, b, np.asarray(end_b_m, dtype=np.float64) - b
+    )
+    return np.asarray(np.sqrt(square))
+
+
+def _segment_square(
+    a: FloatArray, d: FloatArray, b: FloatArray, e: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Squared distance of segments a + t d and b + u e, with t and u."""
+    w = a - b
+    dd = np.einsum("...i,...i->...", d, d)
+    ee = np.einsum("...i,...i->...", e, e)
+    de = np.einsum("...i,...i->...", d, e)
+    dw = np.einsum("...i,...i->...", d, w)
+    ew = np.einsum("...i,...i->...", e, w)
+    zero = np.zeros(np.broadcast(dd, ee, dw, ew).shape)
+    one = zero + 1.0
+    det = dd * ee - de * de
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = (de * ew - ee * dw) / det
+        u = (dd * ew - de * dw) / det
+    inside = (det > 1e-12 * dd * ee) & (t > 0) & (t < 1) & (u > 0) & (u < 1)
+    candidates = (
+        (zero, np.clip(ew / (ee + _TINY), 0.0, 1.0)),
+        (one, np.clip((ew + de) / (ee + _TINY), 0.0, 1.0)),
+        (np.clip(-dw / (dd + _TINY), 0.0, 1.0), zero),
+        (np.clip((de - dw) / (dd + _TINY), 0.0, 1.0), one),
+        (np.where(inside, t, 0.0), np.where(inside, u, np.clip(ew / (ee + _TINY), 0.0, 1.0))),
+    )
+    best, best_t, best_u = zero + np.inf, zero, zero
+    for t, u in candidates:
+        # by components: the expanded form of |w + t d - u e|^2 loses digits
+        gap = w + t[..., None] * d - u[..., None] * e
+        square = np.einsum("...i,...i->...", gap, gap)
+        better = square < best
+        best = np.where(better, square, best)
+        best_t, best_u = np.where(better, t, best_t), np.where(better, u, best_u)
+    return best, best_t, best_u
+
+
+def _wall_square(
+    ax: FloatArray,
+    ay: FloatArray,
+    az: FloatArray,
+    dx: FloatArray,
+    dy: FloatArray,
+    dz: FloatArray,
+    ex0: FloatArray,
+    ey0: FloatArray,
+    ex: FloatArray,
+    ey: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Squared distance, position t on the member and u along the wall, for broadcast parts."""
+    length_sq = ex * ex + ey * ey + _TINY
+    wx, wy = ax - ex0, ay - ey0
+    we = (wx * ex + wy * ey) / length_sq
+    de = (dx * ex + dy * ey) / length_sq
+
+    def slope(t: FloatArray) -> FloatArray:
+        u = np.clip(we + t * de, 0.0, 1.0)
+        z = az + t * dz
+        rise = z - np.clip(z, low, high)
+        return np.asarray((wx + t * dx - u * ex) * dx + (wy + t * dy - u * ey) * dy + rise * dz)
+
+    shape = np.broadcast_shapes(
+        ax.shape, dx.shape, dz.shape, ex0.shape, ex.shape, low.shape, high.shape
+    )
+    t_low, t_high = np.zeros(shape), np.ones(shape)
+    s_low, s_high = slope(t_low), slope(t_high)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        breaks = (-we / de, (1.0 - we) / de, (low - az) / dz, (high - az) / dz)
+    for raw in breaks:
+        t = np.where((raw > t_low) & (raw < t_high), raw, t_low)  # also turns NaN away
+        s = slope(t)
+        left = s < 0
+        t_low, s_low = np.where(left, t, t_low), np.where(left, s, s_low)
+        right = ~left & (t > t_low)
+        t_high, s_high = np.where(right, t, t_high), np.where(right, s, s_high)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inner = t_low - s_low * (t_high - t_low) / (s_high - s_low)
+    t = np.where(s_low >= 0, t_low, np.where(s_high <= 0, t_high, inner))
+    u = np.clip(we + t * de, 0.0, 1.0)
+    z = az + t * dz
+    gx, gy, gz = wx + t * dx - u * ex, wy + t * dy - u * ey, z - np.clip(z, low, high)
+    return gx * gx + gy * gy + gz * gz, t, u
+
+
+def segment_wall_distance_m(
+    start_m: ArrayLike,
+    end_m: ArrayLike,
+    *,
+    wall_start_m: ArrayLike,
+    wall_end_m: ArrayLike,
+    base_m: ArrayLike,
+    top_m: ArrayLike,
+) -> FloatArray:
+    """Least distance between a straight segment and an upright rectangular wall.
+
+    Parameters
+    ----------
+    start_m, end_m : array_like, shape (..., 3)
+        Ends of the segment; it may have no length. [m]
+    wall_start_m, wall_end_m : array_like, shape (..., 2)
+        Ends of the wall in plan; it may have no length (then it is an upright line). [m]
+    base_m, top_m : array_like, shape (...)
+        Levels between which the wall stands. [m]
+
+    Returns
+    -------
+    ndarray, shape (...): distance, 0 where they meet. [m]
+    """
+    a = np.asarray(start_m, dtype=np.float64)
+    d = np.asarray(end_m, dtype=np.float64) - a
+    w0 = np.asarray(wall_start_m, dtype=np.float64)
+    e = np.asarray(wall_end_m, dtype=np.float64) - w0
+    square, _, _ = _wall_square(
+        a[..., 0],
+        a[..., 1],
+        a[..., 2],
+        d[..., 0],
+        d[..., 1],
+        d[..., 2],
+        w0[..., 0],
+        w0[..., 1],
+        e[..., 0],
+        e[..., 1],
+        np.asarray(base_m, dtype=np.float64),
+        np.asarray(top_m, dtype=np.float64),
+    )
+    return np.sqrt(square)
+
+
+def point_in_polygon(x_m: ArrayLike, y_m: ArrayLike, *, polygon_m: ArrayLike) -> BoolArray:
+    """Whether points lie inside a simple polygon (even-odd rule; edges belong to either side).
+
+    Parameters
+    ----------
+    x_m, y_m : array_like, shape (...)
+        Points. [m]
+    polygon_m : array_like, shape (n, 2)
+        Corners in order, not closed. [m]
+
+    Returns
+    -------
+    ndarray of bool, shape (...)
+    """
+    x = np.asarray(x_m, dtype=np.float64)[..., None]
+    y = np.asarray(y_m, dtype=np.float64)[..., None]
+    p = np.asarray(polygon_m, dtype=np.float64)
+    return np.asarray(_crossings(x, y, p, np.roll(p, -1, axis=0)).sum(axis=-1) % 2 == 1)
+
+
+def _crossings(x: FloatArray, y: FloatArray, start: FloatArray, end: FloatArray) -> BoolArray:
+    """Whether the ray from each point toward +x crosses each edge."""
+    x0, y0, x1, y1 = start[..., 0], start[..., 1], end[..., 0], end[..., 1]
+    straddles = (y0 > y) != (y1 > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+    return np.asarray(straddles & (x < at))
+
+
+def segment_prism_distance_m(start_m: ArrayLike, end_m: ArrayLike, *, prism: Prism) -> FloatArray:
+    """Least distance between straight segments and an upright prism.
+
+    Parameters
+    ----------
+    start_m, end_m : array_like, shape (..., 3)
+        Ends of the segments. [m]
+    prism : Prism
+
+    Returns
+    -------
+    ndarray, shape (...): distance, 0 where they meet or the segment is inside. [m]
+
+    Notes
+    -----
+    The least of: the distance to each side wall; the vertical gap at a segment end that lies
+    over or under the plan; zero where the segment passes through top or underside.
+    """
+    a = np.asarray(start_m, dtype=np.float64)
+    b = np.asarray(end_m, dtype=np.float64)
+    e0, e1 = prism.edges_m
+    walls = segment_wall_distance_m(
+        a[..., None, :],
+        b[..., None, :],
+        wall_start_m=e0,
+        wall_end_m=e1,
+        base_m=prism.base_m,
+        top_m=prism.top_m,
+    ).min(axis=-1)
+    best = walls
+    dz = b[..., 2] - a[..., 2]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        cuts = [(level - a[..., 2]) / dz for level in (prism.base_m, prism.top_m)]
+    fractions = [np.zeros_like(dz), np.ones_like(dz)]
+    fractions += [np.where((c > 0) & (c < 1), c, 0.0) for c in cuts]
+    for t in fractions:
+        p = a + t[..., None] * (b - a)
+        over = point_in_polygon(p[..., 0], p[..., 1], polygon_m=prism.polygon_m)
+        gap = np.abs(p[..., 2] - np.clip(p[..., 2], prism.base_m, prism.top_m))
+        # a cut point sits on the level itself; rounding must not leave it a hair away
+        gap = np.where((t > 0) & (t < 1), 0.0, gap)
+        best = np.where(over, np.minimum(best, gap), best)
+    return np.asarray(best)
+
+
+def polygon_distance_m(polygon_a_m: ArrayLike, polygon_b_m: ArrayLike) -> FloatArray:
+    """Least plan distance between simple polygons, 0 where they touch or overlap.
+
+    Parameters
+    ----------
+    polygon_a_m : array_like, shape (..., j, 2)
+        One or many polygons with j corners (j = 1: a point, j = 2: a segment). [m]
+    polygon_b_m : array_like, shape (k, 2) or (..., k, 2)
+        The other polygon or polygons. [m]
+
+    Returns
+    -------
+    ndarray, shape (...): distance. [m]
+    """
+    a = np.asarray(polygon_a_m, dtype=np.float64)
+    b = np.asarray(polygon_b_m, dtype=np.float64)
+    a0, a1 = a[..., :, None, :], np.roll(a, -1, axis=-2)[..., :, None, :]
+    b0, b1 = b[..., None, :, :], np.roll(b, -1, axis=-2)[..., None, :, :]
+    square = np.minimum(_edge_square(a0, a1, b0, b1), np.inf).min(axis=(-2, -1))
+    a_in_b = _crossings(a[..., 0:1, 0], a[..., 0:1, 1], b, np.roll(b, -1, axis=-2)).sum(-1) % 2
+    square = np.where(a_in_b == 1, 0.0, square)
+    if a.shape[-2] > 2:
+        b_in_a = _crossings(b[..., 0:1, 0], b[..., 0:1, 1], a, np.roll(a, -1, axis=-2)).sum(-1) % 2
+        square = np.where(b_in_a == 1, 0.0, square)
+    return np.asarray(np.sqrt(square))
+
+
+def _edge_square(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> FloatArray:
+    """Squared plan distance between segments, 0 where they cross."""
+    ax, ay, bx, by = a0[..., 0], a0[..., 1], b0[..., 0], b0[..., 1]
+    dx, dy = a1[..., 0] - ax, a1[..., 1] - ay
+    ex, ey = b1[..., 0] - bx, b1[..., 1] - by
+    square = _point_segment_sq(ax, ay, bx, by, ex, ey)
+    square = np.minimum(square, _point_segment_sq(ax + dx, ay + dy, bx, by, ex, ey))
+    square = np.minimum(square, _point_segment_sq(bx, by, ax, ay, dx, dy))
+    square = np.minimum(square, _point_segment_sq(bx + ex, by + ey, ax, ay, dx, dy))
+    side_b0 = dx * (by - ay) - dy * (bx - ax)
+    side_b1 = dx * (by + ey - ay) - dy * (bx + ex - ax)
+    side_a0 = ex * (ay - by) - ey * (ax - bx)
+    side_a1 = ex * (ay + dy - by) - ey * (ax + dx - bx)
+    crossing = (side_b0 * side_b1 < 0) & (side_a0 * side_a1 < 0)
+    return np.where(crossing, 0.0, square)
