@@ -1,0 +1,380 @@
+"""Forces in a mat, the length its strength can serve, punching by the float, cribbing.
+
+Contents
+--------
+bearing_length_required_m, CantileverActions, cantilever_actions, StrengthLength,
+strength_bearing_length, Punching, float_punching, CribSpread, crib_spread.
+
+Sources
+-------
+Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8 (cantilever form; the beam-based
+procedure of the same paper is not used). Punching at half the thickness around the float:
+ACI 318-19, 22.6.4 (from memory). Spread in timber 1:1 across and 2:1 along the grain: worked
+example after CIRIA C703, Appendix A1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_non_negative, require_positive
+
+__all__ = [
+    "CantileverActions",
+    "CribSpread",
+    "Punching",
+    "StrengthLength",
+    "bearing_length_required_m",
+    "cantilever_actions",
+    "crib_spread",
+    "float_punching",
+    "strength_bearing_length",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+def bearing_length_required_m(
+    reaction_kN: ArrayLike,
+    allowable_kPa: ArrayLike,
+    *,
+    width_m: ArrayLike,
+    self_weight_kN: ArrayLike = 0.0,
+) -> FloatArray:
+    """Mat length that brings the pressure down to what the ground allows.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    allowable_kPa : array_like, > 0
+        Allowable ground pressure. [kPa]
+    width_m : array_like, > 0
+        Width that bears. [m]
+    self_weight_kN : array_like, >= 0. [kN]
+
+    Returns
+    -------
+    ndarray: (P + W) / (q_a B). [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Duerr (2010), Eqs 1 and 2.
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    qa = require_positive("allowable_kPa", allowable_kPa)
+    b = require_positive("width_m", width_m)
+    w = require_non_negative("self_weight_kN", self_weight_kN)
+    return np.asarray((p + w) / (qa * b))
+
+
+@dataclass(frozen=True)
+class CantileverActions:
+    """Forces in a mat that cantilevers beyond the float on a uniform ground pressure.
+
+    Attributes
+    ----------
+    cantilever_m : overhang beyond the float face.
+    pressure_kPa : P / (L B); the mat's own weight goes straight down and bends nothing.
+    moment_kNm : at the float face, over the whole width.
+    shear_kN : at one thickness from the float face (timber), or at the face (others).
+    """
+
+    cantilever_m: FloatArray
+    pressure_kPa: FloatArray
+    moment_kNm: FloatArray
+    shear_kN: FloatArray
+
+
+def cantilever_actions(
+    reaction_kN: ArrayLike,
+    bearing_length_m: ArrayLike,
+    *,
+    width_m: ArrayLike,
+    float_length_m: ArrayLike,
+    shear_offset_m: ArrayLike = 0.0,
+) -> CantileverActions:
+    """Bending moment and shear in a mat over a chosen bearing length.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    bearing_length_m : array_like, > 0
+        Length over which the ground pushes back evenly. [m]
+    width_m : array_like, > 0. [m]
+    float_length_m : array_like, > 0
+        Float side along the mat. [m]
+    shear_offset_m : array_like, >= 0
+        Distance from the float face at which shear is taken: the thickness for timber, 0 for
+        steel. [m]
+
+    Returns
+    -------
+    CantileverActions
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    Notes
+    -----
+    Lc = (L - C)/2, q = P/(L B), M = q B Lc^2/2, V = q B (Lc - d); none below zero.
+
+    References
+    ----------
+    Duerr (2010), Eqs 3 to 7.
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    length = require_positive("bearing_length_m", bearing_length_m)
+    b = require_positive("width_m", width_m)
+    c = require_positive("float_length_m", float_length_m)
+    d = require_non_negative("shear_offset_m", shear_offset_m)
+    overhang = np.maximum((length - c) / 2.0, 0.0)
+    q = p / (length * b)
+    return CantileverActions(
+        cantilever_m=np.asarray(overhang),
+        pressure_kPa=np.asarray(q),
+        moment_kNm=np.asarray(q * b * overhang**2 / 2.0),
+        shear_kN=np.asarray(q * b * np.maximum(overhang - d, 0.0)),
+    )
+
+
+@dataclass(frozen=True)
+class StrengthLength:
+    """Greatest bearing length that the mat's strength allows.
+
+    Attributes
+    ----------
+    from_bending_m, from_shear_m : each limit; infinite where that strength never governs.
+    length_m : least of both and of the mat's own length.
+    governs : array of "mat length", "bending" or "shear".
+    """
+
+    from_bending_m: FloatArray
+    from_shear_m: FloatArray
+    length_m: FloatArray
+    governs: NDArray[np.str_]
+
+
+def strength_bearing_length(
+    reaction_kN: ArrayLike,
+    mat_length_m: ArrayLike,
+    *,
+    float_length_m: ArrayLike,
+    moment_capacity_kNm: ArrayLike,
+    shear_capacity_kN: ArrayLike,
+    shear_offset_m: ArrayLike = 0.0,
+) -> StrengthLength:
+    """Greatest length over which a mat can spread a leg's load without failing.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    mat_length_m : array_like, > 0. [m]
+    float_length_m : array_like, > 0, at most the mat length. [m]
+    moment_capacity_kNm, shear_capacity_kN : array_like, > 0
+        Allowable, over the width that bears. [kNm, kN]
+    shear_offset_m : array_like, >= 0
+        As in :func:`cantilever_actions`. [m]
+
+    Returns
+    -------
+    StrengthLength
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above; a float longer than the mat.
+
+    Notes
+    -----
+    Bending: P (L - C)^2 / (8 L) = M_a, solved for L. Shear: P ((L - C)/2 - d) / L = V_a, that is
+    L = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2 V_a.
+
+    References
+    ----------
+    Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
+    """
+    p = require_non_negative("reaction_kN", reaction_kN)
+    mat = require_positive("mat_length_m", mat_length_m)
+    c = require_positive("float_length_m", float_length_m)
+    m_a = require_positive("moment_capacity_kNm", moment_capacity_kNm)
+    v_a = require_positive("shear_capacity_kN", shear_capacity_kN)
+    d = require_non_negative("shear_offset_m", shear_offset_m)
+    if not np.all(c <= mat):
+        raise InputError.of(
+            "float_length_m", float(np.max(c)), f"at most the mat length {float(np.min(mat)):g} m"
+        )
+    with np.errstate(divide="ignore"):
+        ratio_m, ratio_v = m_a / p, v_a / p
+    half = c + 4.0 * ratio_m
+    root = np.sqrt(np.maximum(half - c, 0.0) * (half + c))
+    bending = half + root
+    slack = 1.0 - 2.0 * ratio_v
+    shear = np.where(slack > 0.0, (c + 2.0 * d) / np.where(slack > 0.0, slack, 1.0), np.inf)
+    length = np.minimum(np.minimum(bending, shear), mat)
+    governs = np.where(length >= mat, "mat length", np.where(bending <= shear, "bending", "shear"))
+    return StrengthLength(np.asarray(bending), np.asarray(shear), np.asarray(length), governs)
+
+
+@dataclass(frozen=True)
+class Punching:
+    """The float pressing into, and through, the mat."""
+
+    crushing_stress_kPa: FloatArray
+    perimeter_m: FloatArray
+    punching_force_kN: FloatArray
+    punching_stress_kPa: FloatArray
+
+
+def float_punching(
+    reaction_kN: ArrayLike,
+    mat_pressure_kPa: ArrayLike,
+    *,
+    float_length_m: ArrayLike,
+    float_width_m: ArrayLike,
+    mat_length_m: ArrayLike,
+    mat_width_m: ArrayLike,
+    thickness_m: ArrayLike,
+) -> Punching:
+    """Crushing under the float, and shear on a perimeter half a thickness around it.
+
+    Parameters
+    ----------
+    reaction_kN : array_like, >= 0. [kN]
+    mat_pressure_kPa : array_like, >= 0
+        Ground pressure from the leg alone, which relieves the punching force. [kPa]
+    float_length_m, float_width_m : array_like, > 0. [m]
+    mat_length_m, mat_width_m, thickness_m : array_like, > 0. [m]
+
+    Returns
+    -------
+    Punching
+        The perimeter has only those sides that lie within the mat; with none, punching cannot
+        occur and its stress is 0.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above; a float larger than the mat.
+
+    Notes
+    -----
+    v = (R - q A_in) / (u d). A round float may be given as a square of the same area.
+
+    References
+    ----------
+    ACI 318-19, 22.6.4 (perimeter at d/2; from memory).
+    """
+    r = require_non_negative("reaction_kN", reaction_kN)
+    q = require_non_negative("mat_pressure_kPa", mat_pressure_kPa)
+    c1 = require_positive("float_length_m", float_length_m)
+    c2 = require_positive("float_width_m", float_width_m)
+    length = require_positive("mat_length_m", mat_length_m)
+    width = require_positive("mat_width_m", mat_width_m)
+    d = require_positive("thickness_m", thickness_m)
+    for field, c, side in (("float_length_m", c1, length), ("float_width_m", c2, width)):
+        if not np.all(c <= side):
+            raise InputError.of(field, float(np.max(c)), f"at most the mat's {np.min(side):g} m")
+    in_l, in_w = c1 + d < length, c2 + d < width
+    a, b = np.minimum(c1 + d, length), np.minimum(c2 + d, width)
+    perimeter = 2.0 * (np.where(in_l, b, 0.0) + np.where(in_w, a, 0.0))
+    force = np.maximum(r - q * a * b, 0.0)
+    stress = np.where(perimeter > 0.0, force / np.where(perimeter > 0.0, perimeter * d, 1.0), 0.0)
+    return Punching(np.asarray(r / (c1 * c2)), perimeter, np.asarray(force), stress)
+
+
+@dataclass(frozen=True)
+class CribSpread:
+    """Loaded size below each layer of cribbing, from the top down."""
+
+    length_m: tuple[float, ...]
+    width_m: tuple[float, ...]
+
+    @property
+    def area_m2(self) -> float:
+        """Area on the ground below the last layer. [m2]"""
+        return self.length_m[-1] * self.width_m[-1]
+
+
+def crib_spread(
+    float_length_m: float,
+    float_width_m: float,
+    *,
+    layer_thickness_m: Sequence[float],
+    layer_length_m: Sequence[float],
+    layer_width_m: Sequence[float],
+    grain: Sequence[Literal["length", "width"]],
+    spread_along: float = 2.0,
+    spread_across: float = 1.0,
+) -> CribSpread:
+    """How far crossed layers of timber spread the float's load in direct bearing.
+
+    Parameters
+    ----------
+    float_length_m, float_width_m : float, > 0. [m]
+    layer_thickness_m : sequence of float, > 0
+        From the top layer down. [m]
+    layer_length_m, layer_width_m : sequence of float, > 0
+        Outer size of each layer, which the spread cannot pass. [m]
+    grain : sequence of {"length", "width"}
+        Direction of the timbers in each layer.
+    spread_along, spread_across : float, >= 0
+        Horizontal per vertical, along and across the grain. [-]
+
+    Returns
+    -------
+    CribSpread
+
+    Raises
+    ------
+    InputError
+        No layer, lists of unequal length, a layer smaller than what stands on it, or a value
+        outside the range above.
+
+    Notes
+    -----
+    Direct bearing only. A layer that reaches beyond this size works as a cantilever: check it
+    with :func:`liftcalc.ground.mats.mat_check`, the size above as its float.
+
+    References
+    ----------
+    Worked example after CIRIA C703, Appendix A1 (1:1 across the grain, 2:1 along it).
+    """
+    count = len(layer_thickness_m)
+    if count == 0 or not len(layer_length_m) == len(layer_width_m) == len(grain) == count:
+        raise InputError.of("layers", count, "one or more, all lists of the same length")
+    t = require_positive("layer_thickness_m", layer_thickness_m)
+    lim_l = require_positive("layer_length_m", layer_length_m)
+    lim_w = require_positive("layer_width_m", layer_width_m)
+    along = float(require_non_negative("spread_along", spread_along))
+    across = float(require_non_negative("spread_across", spread_across))
+    length = float(require_positive("float_length_m", float_length_m))
+    width = float(require_positive("float_width_m", float_width_m))
+    lengths: list[float] = []
+    widths: list[float] = []
+    for i in range(count):
+        if grain[i] not in ("length", "width"):
+            raise InputError.of(f"grain[{i}]", grain[i], "length, width")
+        if lim_l[i] < length or lim_w[i] < width:
+            raise InputError.of(
+                f"layer {i + 1}",
+                (float(lim_l[i]), float(lim_w[i])),
+                f"at least {length:g} m x {width:g} m, the loaded size above it",
+            )
+        k_l, k_w = (along, across) if grain[i] == "length" else (across, along)
+        length = min(length + 2.0 * k_l * float(t[i]), float(lim_l[i]))
+        width = min(width + 2.0 * k_w * float(t[i]), float(lim_w[i]))
+        lengths.append(length)
+        widths.append(width)
+    return CribSpread(tuple(lengths), tuple(widths))
