@@ -1,0 +1,340 @@
+"""Facts refuse wrong input with field, value and what is allowed, and round-trip exactly."""
+
+from __future__ import annotations
+
+import copy
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from liftcalc.errors import InputError
+from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.io import (
+    FACTS,
+    dump_yaml,
+    json_schemas,
+    lifts_from_rows,
+    load_fact,
+    load_job,
+    parse_fact,
+    read_data,
+)
+from liftcalc.facts.job import Job
+from liftcalc.facts.lift import Lift, Load
+from liftcalc.facts.machine import Machine
+from liftcalc.facts.mats import Mat
+from liftcalc.facts.site import Site
+from liftcalc.facts.site_geojson import site_dict_from_geojson, site_dict_to_geojson
+
+SHARED = Path(__file__).parents[2] / "shared"
+DEMO = SHARED / "demo"
+
+
+@pytest.fixture(scope="module")
+def demo() -> Job:
+    return load_job(DEMO / "job.yaml")
+
+
+@pytest.fixture
+def job_data(demo: Job) -> dict[str, Any]:
+    data: dict[str, Any] = json.loads(demo.model_dump_json())
+    return data
+
+
+def refused(data: Any, kind: Any = Job) -> str:
+    with pytest.raises(InputError) as caught:
+        parse_fact(kind, data)
+    return str(caught.value)
+
+
+def test_demo_job_has_eight_lifts_and_is_marked_invented(demo: Job) -> None:
+    assert len(demo.lifts) == 8
+    assert demo.invented
+    assert all(m.provenance.kind == "invented" for m in demo.machines)
+    assert all(c.provenance.kind == "invented" for c in demo.charts)
+    assert demo.site.provenance.kind == "invented"
+
+
+def test_a_load_of_12000_t_is_refused(job_data: dict[str, Any]) -> None:
+    job_data["lifts"][0]["load"]["mass_t"] = 12000.0
+    text = refused(job_data)
+    assert "lifts[0].load.mass_t" in text
+    assert "12000" in text
+    assert "1500" in text
+
+
+def test_a_load_in_kilograms_that_fits_the_field_is_still_caught(job_data: dict[str, Any]) -> None:
+    job_data["lifts"][0]["load"]["mass_t"] = 420.0
+    assert "is it in kilograms?" in refused(job_data)
+
+
+def test_a_radius_below_the_machines_minimum_is_refused(job_data: dict[str, Any]) -> None:
+    lift = job_data["lifts"][0]
+    lift["pick"]["easting_m"] = lift["stand"]["easting_m"] + 1.0
+    lift["pick"]["northing_m"] = lift["stand"]["northing_m"]
+    text = refused(job_data)
+    assert "radius 1.00 m" in text
+    assert "3.0 m (the machine's minimum)" in text
+
+
+def test_a_leg_outside_its_stroke_is_refused(job_data: dict[str, Any]) -> None:
+    job_data["lifts"][0]["legs"]["FR"] = 3.9
+    text = refused(job_data)
+    assert "leg FR is 3.9 m" in text
+    assert "1.25 to 3.2 m" in text
+
+
+def test_a_leg_between_its_pins_is_refused(job_data: dict[str, Any]) -> None:
+    lift = next(i for i in job_data["lifts"] if i["machine"] == "demo-90")
+    lift["legs"]["FL"] = 2.0
+    assert "pinned at (1.4, 2.5, 3.7)" in refused(job_data)
+
+
+@pytest.mark.parametrize("bad", [float("nan"), float("inf"), "3.2", True, None, [], {}])
+def test_nan_infinity_text_and_booleans_are_no_numbers(job_data: dict[str, Any], bad: Any) -> None:
+    job_data["lifts"][0]["load"]["mass_t"] = bad
+    assert "lifts[0].load.mass_t" in refused(job_data)
+
+
+def test_an_unknown_field_is_refused_by_name(job_data: dict[str, Any]) -> None:
+    job_data["lifts"][0]["load"]["mass_kg"] = 4200.0
+    text = refused(job_data)
+    assert "lifts[0].load.mass_kg" in text
+    assert "no such field" in text
+
+
+def test_every_wrong_field_is_named_in_one_error(job_data: dict[str, Any]) -> None:
+    job_data["lifts"][0]["load"]["mass_t"] = -1.0
+    job_data["lifts"][1]["wind_m_s"] = 99.0
+    del job_data["lifts"][2]["pick"]
+    text = refused(job_data)
+    assert "lifts[0].load.mass_t" in text
+    assert "lifts[1].wind_m_s" in text
+    assert "lifts[2].pick is 'missing'" in text
+
+
+@pytest.mark.parametrize(
+    ("ring", "words"),
+    [
+        ([], "three distinct corners"),
+        ([[0, 0], [1, 1]], "three distinct corners"),
+        ([[0, 0], [2, 2], [2, 0], [0, 2]], "crosses itself"),
+        ([[0, 0], [1, 1], [2, 2]], "encloses no area"),
+        ([[0, 0], [1, 0], [1, 1e9]], "10000000"),
+    ],
+)
+def test_bad_boundaries_are_explained(job_data: dict[str, Any], ring: Any, words: str) -> None:
+    job_data["site"]["boundary"] = ring
+    text = refused(job_data)
+    assert "site.boundary" in text
+    assert words in text
+
+
+def test_a_self_crossing_boundary_is_located(job_data: dict[str, Any]) -> None:
+    job_data["site"]["boundary"] = [[0, 0], [2, 2], [2, 0], [0, 2]]
+    assert "[1 1]" in refused(job_data)
+
+
+def test_a_missing_water_level_is_refused(job_data: dict[str, Any]) -> None:
+    profile = job_data["site"]["ground"][0]
+    profile["water_depth_m"] = None
+    assert "exactly one of water_depth_m and no_water_to_m" in refused(profile, GroundProfile)
+
+
+def test_a_layer_without_strength_is_refused(job_data: dict[str, Any]) -> None:
+    profile = job_data["site"]["ground"][0]
+    profile["layers"][0]["phi_deg"] = None
+    profile["layers"][0]["c_kPa"] = None
+    assert "cannot carry a leg" in refused(profile, GroundProfile)
+
+
+def test_a_capacity_that_rises_with_radius_is_refused(job_data: dict[str, Any]) -> None:
+    chart = job_data["charts"][0]
+    row = [c for c in chart["capacity_t"] if sum(v is not None for v in c) > 2][0]
+    rated = [k for k, v in enumerate(row) if v is not None]
+    row[rated[1]] = row[rated[0]] + 5.0
+    assert "must not rise with radius" in refused(chart, RatedChart)
+
+
+def test_a_chart_for_an_impossible_leg_setting_is_refused(job_data: dict[str, Any]) -> None:
+    job_data["charts"][0]["leg_extension_m"]["FL"] = 9.0
+    assert job_data["charts"][0]["id"] in refused(job_data)
+
+
+def test_an_unknown_sling_names_the_shelf(job_data: dict[str, Any]) -> None:
+    job_data["lifts"][0]["rigging"]["sling"] = "rope"
+    text = refused(job_data)
+    assert "sling is 'rope'" in text
+    assert "wire-6m-20" in text
+
+
+def test_a_centre_of_gravity_outside_the_load_is_refused(demo: Job) -> None:
+    load = json.loads(demo.lifts[0].load.model_dump_json())
+    load["cg_x_m"] = 5.0
+    assert "cg_x_m within the load" in refused(load, Load)
+
+
+def test_asking_for_an_unknown_lift_lists_the_lifts(demo: Job) -> None:
+    with pytest.raises(InputError, match="L1, L2"):
+        demo.for_lift("L99")
+
+
+def test_for_lift_keeps_only_what_the_lift_needs(demo: Job) -> None:
+    part = demo.for_lift("L5")
+    assert [m.id for m in part.machines] == ["demo-90"]
+    assert {c.counterweight for c in part.charts} == {part.lifts[0].counterweight}
+    assert Job.model_validate_json(part.model_dump_json()) == part
+
+
+def test_facts_round_trip_through_yaml_and_json(demo: Job, tmp_path: Path) -> None:
+    for name, fact in (("machine", demo.machines[0]), ("chart", demo.charts[0]), ("job", demo)):
+        kind = type(fact)
+        assert kind.model_validate_json(fact.model_dump_json()) == fact
+        path = tmp_path / f"{name}.yaml"
+        path.write_text(dump_yaml(fact), encoding="utf-8")
+        assert load_fact(kind, path) == fact
+
+
+def test_site_round_trips_through_geojson(demo: Job) -> None:
+    document = site_dict_to_geojson(json.loads(demo.site.model_dump_json()))
+    assert parse_fact(Site, site_dict_from_geojson(document)) == demo.site
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda d: d.update(type="Feature"), "FeatureCollection"),
+        (lambda d: d["features"][1]["properties"].update(kind="gnd"), "ground zone"),
+        (lambda d: d["features"][1]["geometry"].update(type="Point"), "Polygon"),
+        (lambda d: d["features"].append(d["features"][0]), "one boundary"),
+        (lambda d: d["features"][2].pop("geometry"), "incomplete"),
+        (lambda d: d["features"][1]["geometry"]["coordinates"].append([]), "no holes"),
+    ],
+)
+def test_bad_geojson_is_refused(change: Any, words: str) -> None:
+    document = copy.deepcopy(read_data(DEMO / "site.geojson"))
+    change(document)
+    with pytest.raises(InputError, match=words):
+        site_dict_from_geojson(document)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("a: 1\na: 2\n", "given once"),
+        ("a: [1, 2\n", "well-formed YAML"),
+        ("? [1, 2]\n: 3\n", "text"),
+        ("a: !!python/object:os.system {}\n", "well-formed YAML"),
+    ],
+)
+def test_doubtful_yaml_is_refused(tmp_path: Path, text: str, words: str) -> None:
+    path = tmp_path / "x.yaml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=words):
+        read_data(path)
+
+
+@pytest.mark.parametrize("text", ['{"a": 1, "a": 2}', '{"a": NaN}', '{"a": Infinity}', "{", ""])
+def test_doubtful_json_is_refused(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "x.json"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r"x\.json"):
+        read_data(path)
+
+
+def test_yaml_keeps_codes_as_text(tmp_path: Path) -> None:
+    path = tmp_path / "x.yaml"
+    path.write_text("a: 012\nb: yes\nc: 2026-11-25\nd: 1.5e3\ne: 12\nf: 1_000\n", encoding="utf-8")
+    assert read_data(path) == {
+        "a": "012",
+        "b": "yes",
+        "c": "2026-11-25",
+        "d": 1500.0,
+        "e": 12,
+        "f": "1_000",
+    }
+
+
+def test_unreadable_files_are_named(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"none\.yaml"):
+        read_data(tmp_path / "none.yaml")
+    path = tmp_path / "latin.yaml"
+    path.write_bytes(b"a: \xff\xfe\n")
+    with pytest.raises(InputError, match="UTF-8"):
+        read_data(path)
+
+
+def test_lift_list_reads_the_same_from_csv_and_xlsx(tmp_path: Path, demo: Job) -> None:
+    rows = list(csv.reader((DEMO / "lifts.csv").open(encoding="utf-8")))
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(rows[0])
+    for row in rows[1:]:
+        values = []
+        for cell in row:
+            try:
+                values.append(float(cell))
+            except ValueError:
+                values.append(cell or None)  # type: ignore[arg-type]
+        sheet.append(values)
+    book.save(tmp_path / "lifts.xlsx")
+    job = read_data(DEMO / "job.yaml")
+    job["lifts"] = str(tmp_path / "lifts.xlsx")
+    for field in ("machines", "charts", "mats"):
+        job[field] = [str((DEMO / p).resolve()) for p in job[field]]
+    job["accessories"] = str((DEMO / job["accessories"]).resolve())
+    job["site"] = str(DEMO / "site.geojson")
+    path = tmp_path / "job.yaml"
+    path.write_text(yaml.safe_dump(job), encoding="utf-8")
+    from_xlsx = load_job(path)
+    strip = {"provenance"}
+    assert [i.model_dump(exclude=strip) for i in from_xlsx.lifts] == [
+        i.model_dump(exclude=strip) for i in demo.lifts
+    ]
+
+
+def test_text_columns_keep_leading_zeros() -> None:
+    rows = lifts_from_rows(
+        [{"id": "007", "load.mass_t": "4.2"}], source="t", provenance={"kind": "assumed"}
+    )
+    assert rows[0]["id"] == "007"
+    assert rows[0]["load"]["mass_t"] == 4.2
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.text(max_size=12))
+def test_any_text_in_a_number_cell_is_a_number_or_refused(demo: Job, text: str) -> None:
+    row = json.loads(demo.lifts[0].model_dump_json())
+    cell = lifts_from_rows([{"load.mass_t": text}], source="t", provenance={"kind": "assumed"})
+    row["load"]["mass_t"] = cell[0].get("load", {}).get("mass_t")
+    try:
+        lift = parse_fact(Lift, row)
+    except InputError as error:
+        assert "load.mass_t" in str(error)
+    else:
+        assert lift.load.mass_t == float(text)
+
+
+def test_every_shared_fact_is_valid() -> None:
+    for path in sorted((SHARED / "machines").glob("*.yaml")):
+        load_fact(Machine, path)
+    for path in sorted((SHARED / "mats").glob("*.yaml")):
+        for item in read_data(path):
+            parse_fact(Mat, item, source=str(path))
+
+
+def test_json_schemas_cover_every_fact_and_forbid_unknown_fields() -> None:
+    schemas = json_schemas()
+    assert set(schemas) == set(FACTS)
+    for schema in schemas.values():
+        assert schema["additionalProperties"] is False
+        assert schema["required"]
