@@ -36,7 +36,7 @@ from liftcalc.errors import (
     require_finite,
     require_positive,
 )
-from liftcalc.solids import _crossings, _wall_square
+from liftcalc.solids import member_prism_distance_m
 
 __all__ = [
     "BodyName",
@@ -131,7 +131,7 @@ class MovingPrism:
         vertex_angle = tangent[facet_of] - np.pi / 2.0 - np.pi / facets + base_angle[:, None]
         reach = spread[:, None] / np.cos(np.pi / facets)
         vertex = np.stack([np.cos(vertex_angle), np.sin(vertex_angle)], axis=-1)
-        return corners[:, corner_of] + reach[..., None] * vertex
+        return np.asarray(corners[:, corner_of] + reach[..., None] * vertex)
 
 
 @dataclass(frozen=True)
@@ -321,7 +321,7 @@ def crane_bodies(
     ahead = np.radians(heading + slew)
     cos, sin = np.cos(ahead), np.sin(ahead)
 
-    def at(r: ArrayLike, z: ArrayLike) -> FloatArray:
+    def at(r: FloatArray | float, z: FloatArray | float) -> FloatArray:
         return np.stack([east + r * cos, north + r * sin, level + z + 0.0 * east], axis=-1)
 
     tip = at(radius, head)
@@ -438,67 +438,7 @@ def load_to_boom_m(
     boom, box = parts["boom"], parts["load"]
     assert isinstance(boom, MovingMember)
     assert isinstance(box, MovingPrism)
-    distance, _, _ = member_prism_pairs(
+    distance, _, _ = member_prism_distance_m(
         boom.start_m, boom.end_m, box.outline_m(), box.base_m, box.top_m
     )
     return np.maximum(distance - boom.half_width_m, 0.0)
-
-
-def member_prism_pairs(
-    start_m: FloatArray,
-    end_m: FloatArray,
-    corners_m: FloatArray,
-    base_m: FloatArray,
-    top_m: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Distance of segment i from prism i, with the nearest points on both.
-
-    Parameters
-    ----------
-    start_m, end_m : ndarray, shape (p, 3)
-    corners_m : ndarray, shape (p, k, 2)
-    base_m, top_m : ndarray, shape (p,)
-
-    Returns
-    -------
-    distance, shape (p,); point on the segment and point on the prism, each shape (p, 3). [m]
-    """
-    d = end_m - start_m
-    nxt = np.roll(corners_m, -1, axis=1)
-    e = nxt - corners_m
-    col = [start_m[:, i : i + 1] for i in range(3)] + [d[:, i : i + 1] for i in range(3)]
-    low, high = base_m[:, None], top_m[:, None]
-    square, t, u = _wall_square(
-        *col, corners_m[..., 0], corners_m[..., 1], e[..., 0], e[..., 1], low, high
-    )
-    rows = np.arange(len(start_m))
-    best_edge = np.argmin(square, axis=1)
-    best = np.sqrt(square[rows, best_edge])
-    t_best, u_best = t[rows, best_edge], u[rows, best_edge]
-    on_member = start_m + t_best[:, None] * d
-    on_wall = corners_m[rows, best_edge] + u_best[:, None] * e[rows, best_edge]
-    on_prism = np.column_stack([on_wall, np.clip(on_member[:, 2], base_m, top_m)])
-    for t_cut, is_cut in _cut_fractions(start_m[:, 2], d[:, 2], base_m, top_m):
-        p = start_m + t_cut[:, None] * d
-        over = _crossings(p[:, 0:1], p[:, 1:2], corners_m, nxt).sum(axis=1) % 2 == 1
-        z = np.clip(p[:, 2], base_m, top_m)
-        gap = np.where(is_cut, 0.0, np.abs(p[:, 2] - z))
-        better = over & (gap < best)
-        best = np.where(better, gap, best)
-        on_member = np.where(better[:, None], p, on_member)
-        on_prism = np.where(better[:, None], np.column_stack([p[:, :2], z]), on_prism)
-    return best, on_member, on_prism
-
-
-def _cut_fractions(
-    z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
-) -> list[tuple[FloatArray, NDArray[np.bool_]]]:
-    """Positions on a member to look at for a prism above or below: both ends, both levels."""
-    never = np.zeros(z.shape, dtype=bool)
-    found = [(np.zeros_like(z), never), (np.ones_like(z), never)]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        for level in (base, top):
-            t = (level - z) / dz
-            cut = (t > 0) & (t < 1)
-            found.append((np.where(cut, t, 0.0), cut))
-    return found

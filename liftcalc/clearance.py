@@ -34,10 +34,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.bodies import MovingMember, MovingPrism, _cut_fractions, member_prism_pairs
+from liftcalc.bodies import MovingMember, MovingPrism
 from liftcalc.errors import InputError, Problem, require_non_negative
 from liftcalc.powerline import LinePath
-from liftcalc.solids import Prism, _crossings, _edge_square, _segment_square, _wall_square
+from liftcalc.solids import (
+    Prism,
+    _crossings,
+    _cut_fractions,
+    _edge_square,
+    _segment_square,
+    _wall_square,
+    member_prism_distance_m,
+)
 
 __all__ = [
     "PINCH_GAP_M",
@@ -216,7 +224,7 @@ def _member_prisms(
         over = np.add.reduceat(hits.astype(np.int64), offset) % 2 == 1
         gap = np.where(cut, 0.0, np.abs(p[:, 2] - np.clip(p[:, 2], low, high)))
         best = np.where(over, np.minimum(best, gap), best)
-    return np.maximum(best - body.half_width_m[step], 0.0)
+    return np.asarray(np.maximum(best - body.half_width_m[step], 0.0))
 
 
 def _prism_prisms(body: MovingPrism, parts: _Parts, step: IntArray, which: IntArray) -> FloatArray:
@@ -234,7 +242,7 @@ def _prism_prisms(body: MovingPrism, parts: _Parts, step: IntArray, which: IntAr
     planar = np.where(inside, 0.0, np.maximum(planar - body.spread_m[step], 0.0))
     low, high = parts.low[parts.first[which]], parts.high[parts.first[which]]
     apart = np.maximum(np.maximum(body.base_m[step] - high, low - body.top_m[step]), 0.0)
-    return np.hypot(planar, apart)
+    return np.asarray(np.hypot(planar, apart))
 
 
 def _member_lines(body: MovingMember, parts: _Parts, step: IntArray, which: IntArray) -> FloatArray:
@@ -243,7 +251,7 @@ def _member_lines(body: MovingMember, parts: _Parts, step: IntArray, which: IntA
     p, q = parts.start[part], parts.end[part]
     square, _, _ = _segment_square(a, b - a, p, q - p)
     best = np.sqrt(np.minimum.reduceat(square, offset))
-    return np.maximum(best - body.half_width_m[step] - parts.error[which], 0.0)
+    return np.asarray(np.maximum(best - body.half_width_m[step] - parts.error[which], 0.0))
 
 
 def _prism_lines(body: MovingPrism, parts: _Parts, step: IntArray, which: IntArray) -> FloatArray:
@@ -275,9 +283,9 @@ def _prism_lines(body: MovingPrism, parts: _Parts, step: IntArray, which: IntArr
     keep = gap <= np.minimum.reduceat(near, offset)[pair]
     pair, a, b = pair[keep], a[keep], b[keep]
     offset = np.searchsorted(pair, np.arange(step.size))
-    distance, _, _ = member_prism_pairs(a, b, outline[pair], base[pair], top[pair])
+    distance, _, _ = member_prism_distance_m(a, b, outline[pair], base[pair], top[pair])
     best = np.minimum.reduceat(distance, offset)
-    return np.maximum(best - parts.error[which], 0.0)
+    return np.asarray(np.maximum(best - parts.error[which], 0.0))
 
 
 def _distance(
@@ -365,7 +373,7 @@ def _witness(
         on_body = np.stack([pair[0] for pair in pairs])
         on_other = np.stack([pair[1] for pair in pairs])
     elif isinstance(body, MovingMember):
-        _, on_body, on_other = member_prism_pairs(
+        _, on_body, on_other = member_prism_distance_m(
             body.start_m[step], body.end_m[step], *_padded(group)
         )
     else:
@@ -386,7 +394,7 @@ def _line_witness(body: Body, line: LinePath, step: int) -> tuple[FloatArray, Fl
         return a + t[i] * d, p[i] + u[i] * (q[i] - p[i])
     outline = np.repeat(body.outline_m(np.array([step])), len(p), axis=0)
     base, top = np.full(len(p), body.base_m[step]), np.full(len(p), body.top_m[step])
-    distance, on_line, on_prism = member_prism_pairs(p, q, outline, base, top)
+    distance, on_line, on_prism = member_prism_distance_m(p, q, outline, base, top)
     i = int(np.argmin(distance))
     return on_prism[i], on_line[i]
 

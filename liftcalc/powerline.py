@@ -342,7 +342,8 @@ def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: flo
     low, high = np.log(span / 600.0), np.log(span**2 / (8.0 * sag) * 4.0 + span + abs(height) * 4)
     if not (excess(low) > 0.0 > excess(high)):
         raise ConvergenceError(
-            f"No catenary spans {span:g} m with a sag of {sag:g} m and {height:g} m between supports."
+            f"No catenary spans {span:g} m with a sag of {sag:g} m "
+            f"and {height:g} m between supports."
         )
     return float(np.exp(brentq(excess, low, high, xtol=1e-14, rtol=1e-14)))
 

@@ -4,6 +4,7 @@ Contents
 --------
 :class:`Prism` (an upright solid over a simple polygon), :func:`segment_segment_distance_m`,
 :func:`segment_wall_distance_m`, :func:`segment_prism_distance_m`,
+:func:`member_prism_distance_m` (pair by pair, with the nearest points),
 :func:`polygon_distance_m`, :func:`point_in_polygon`.
 
 Method
@@ -33,6 +34,7 @@ from liftcalc.errors import InputError, Problem, require_finite
 
 __all__ = [
     "Prism",
+    "member_prism_distance_m",
     "point_in_polygon",
     "polygon_distance_m",
     "segment_prism_distance_m",
@@ -389,3 +391,72 @@ def _edge_square(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray)
     side_a1 = ex * (ay + dy - by) - ey * (ax + dx - bx)
     crossing = (side_b0 * side_b1 < 0) & (side_a0 * side_a1 < 0)
     return np.where(crossing, 0.0, square)
+
+
+def member_prism_distance_m(
+    start_m: FloatArray,
+    end_m: FloatArray,
+    corners_m: FloatArray,
+    base_m: FloatArray,
+    top_m: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Distance of segment i from prism i, with the nearest points on both.
+
+    Parameters
+    ----------
+    start_m, end_m : ndarray, shape (p, 3)
+    corners_m : ndarray, shape (p, k, 2)
+    base_m, top_m : ndarray, shape (p,)
+
+    Returns
+    -------
+    distance, shape (p,); point on the segment and point on the prism, each shape (p, 3). [m]
+    """
+    d = end_m - start_m
+    nxt = np.roll(corners_m, -1, axis=1)
+    e = nxt - corners_m
+    square, t, u = _wall_square(
+        start_m[:, 0:1],
+        start_m[:, 1:2],
+        start_m[:, 2:3],
+        d[:, 0:1],
+        d[:, 1:2],
+        d[:, 2:3],
+        corners_m[..., 0],
+        corners_m[..., 1],
+        e[..., 0],
+        e[..., 1],
+        base_m[:, None],
+        top_m[:, None],
+    )
+    rows = np.arange(len(start_m))
+    best_edge = np.argmin(square, axis=1)
+    best = np.sqrt(square[rows, best_edge])
+    t_best, u_best = t[rows, best_edge], u[rows, best_edge]
+    on_member = start_m + t_best[:, None] * d
+    on_wall = corners_m[rows, best_edge] + u_best[:, None] * e[rows, best_edge]
+    on_prism = np.column_stack([on_wall, np.clip(on_member[:, 2], base_m, top_m)])
+    for t_cut, is_cut in _cut_fractions(start_m[:, 2], d[:, 2], base_m, top_m):
+        p = start_m + t_cut[:, None] * d
+        over = _crossings(p[:, 0:1], p[:, 1:2], corners_m, nxt).sum(axis=1) % 2 == 1
+        z = np.clip(p[:, 2], base_m, top_m)
+        gap = np.where(is_cut, 0.0, np.abs(p[:, 2] - z))
+        better = over & (gap < best)
+        best = np.where(better, gap, best)
+        on_member = np.where(better[:, None], p, on_member)
+        on_prism = np.where(better[:, None], np.column_stack([p[:, :2], z]), on_prism)
+    return best, on_member, on_prism
+
+
+def _cut_fractions(
+    z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
+) -> list[tuple[FloatArray, NDArray[np.bool_]]]:
+    """Positions on a member to look at for a prism above or below: both ends, both levels."""
+    never = np.zeros(z.shape, dtype=bool)
+    found = [(np.zeros_like(z), never), (np.ones_like(z), never)]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for level in (base, top):
+            t = (level - z) / dz
+            cut = (t > 0) & (t < 1)
+            found.append((np.where(cut, t, 0.0), cut))
+    return found
