@@ -145,8 +145,8 @@ def bearing_capacity(
         Depth of the base below ground, at most 2 B' (shallow base). [m]
     water_depth_m : array_like
         Depth of the water table; needed when drained; inf if known to be deep. [m]
-    V_kN : array_like, > 0
-        Vertical load, needed with a horizontal load when drained. [kN]
+    V_kN : array_like, >= 0
+        Vertical load (0 for a leg in the air), needed with a horizontal load when drained. [kN]
     H_B_kN, H_L_kN : array_like
         Horizontal load along B and along L. [kN]
     eccentricity_B_m, eccentricity_L_m, base_tilt_deg, ground_slope_deg : array_like
@@ -231,7 +231,7 @@ def bearing_capacity(
     inclined = bool(np.any(H > 0.0))
     if inclined and V_kN is None:
         raise InputError.of("V_kN", None, "a vertical load with a horizontal one")
-    V = require_positive("V_kN", 1.0 if V_kN is None else V_kN)
+    V = require_non_negative("V_kN", 1.0 if V_kN is None else V_kN)
     water = groundwater(
         D, 0.0 if water_depth_m is None else water_depth_m, B_m=width, unit_weight_kN_m3=bulk,
         saturated_unit_weight_kN_m3=saturated_unit_weight_kN_m3,

@@ -192,7 +192,7 @@ def inclination_factors(
     base_tilt_deg: ArrayLike = 0.0,
     method: Method = "en1997",
 ) -> Corrections:
-    """Load inclination factors for the drained case; V > 0, B <= L effective sides.
+    """Load inclination factors for the drained case; V >= 0, B <= L effective sides.
 
     Notes
     -----
@@ -211,7 +211,7 @@ def inclination_factors(
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
-    V = require_positive("V_kN", V_kN)
+    V = require_non_negative("V_kN", V_kN)
     c = require_non_negative("c_kPa", c_kPa)
     H = np.hypot(np.asarray(H_B_kN, np.float64), np.asarray(H_L_kN, np.float64))
     shape = np.broadcast_shapes(degrees.shape, B.shape, L.shape, V.shape, c.shape, H.shape)
@@ -233,7 +233,8 @@ def inclination_factors(
         raise InputError.of(
             "phi_deg", 0.0, "greater than 0 with a horizontal load", "Use the undrained case."
         )
-    load_ratio = H / (V + B * L * c / np.where(tan > 0.0, tan, 1.0))
+    normal = V + B * L * c / np.where(tan > 0.0, tan, 1.0)
+    load_ratio = np.where(H > 0.0, H / np.where(normal > 0.0, normal, np.finfo(float).tiny), 0.0)
     if method == "hansen":
         tilt = np.asarray(base_tilt_deg, dtype=np.float64)
         i_q = np.maximum(1.0 - 0.5 * load_ratio, 0.0) ** 5
@@ -417,7 +418,7 @@ def undrained_corrections(
         elif method == "meyerhof":
             if np.any(H > 0.0) and V_kN is None:
                 raise InputError.of("V_kN", None, "a vertical load with a horizontal one")
-            V = one if V_kN is None else require_positive("V_kN", V_kN)
+            V = one if V_kN is None else require_non_negative("V_kN", V_kN)
             s = np.where(H > 0.0, 1.0, s)
             d = 1.0 + 0.2 * deep
             i = (1.0 - np.degrees(np.arctan2(H, V)) / 90.0) ** 2

@@ -1,0 +1,258 @@
+"""Bearing capacity of a strong layer over a weak one.
+
+Contents
+--------
+punching_coefficient: Ks of the published chart. sand_over_clay, clay_over_clay_punching:
+punching through the upper layer (Meyerhof-Hanna). clay_over_clay: the modified Nc of Brown
+and Meyerhof. spread_to_layer: allowable pressure at the base from what a deeper layer can take.
+
+In each case the value never exceeds that of the upper layer alone, and the result says which
+of the two it is.
+
+Sources
+-------
+Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as digitised in the package
+geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rectangles and for similar
+layers read in UFC 3-220-20 section 5-3.6.2); FHWA-IF-02-054 (GEC 6) Eq. 5-17.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
+
+__all__ = [
+    "LayeredCapacity",
+    "clay_over_clay",
+    "clay_over_clay_punching",
+    "punching_coefficient",
+    "sand_over_clay",
+    "spread_to_layer",
+]
+
+FloatArray = NDArray[np.float64]
+
+# Curves of Ks over phi for q2/q1 = 0, 0.2, 0.4, 1 at common angles, read off the digitised
+# chart; the reading allowance below covers the reading and the straight lines between.
+_KS_PHI_DEG = np.array([20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0])
+_KS_RATIO = np.array([0.0, 0.2, 0.4, 1.0])
+_KS = np.array(
+    [
+        [0.93, 0.93, 1.16, 1.56, 2.26, 3.35, 4.82],
+        [1.55, 1.85, 2.33, 3.11, 4.38, 6.14, 9.24],
+        [2.49, 2.86, 3.78, 5.18, 7.30, 11.02, 19.2],
+        [3.27, 4.42, 6.07, 8.37, 12.1, 21.1, 39.8],
+    ]
+)
+_KS_ALLOWANCE = 0.9
+_NC_STRIP, _NC_CIRCLE = 5.14, 6.05
+
+
+@dataclass(frozen=True)
+class LayeredCapacity:
+    """Gross ultimate pressure of a base on two layers, and which layer decides."""
+
+    q_ult_kPa: FloatArray
+    q_punch_kPa: FloatArray
+    q_upper_layer_only_kPa: FloatArray
+    governing: NDArray[np.str_]
+
+
+def _sides(B_m: ArrayLike, L_m: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
+    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
+    if not np.all(B <= L * (1.0 + 1e-9)):
+        raise InputError.of("B_m", float(np.max(B)), "at most L_m", "B is the shorter side.")
+    return B, L, np.minimum(B / L, 1.0)
+
+
+def _decide(punch: FloatArray, upper: FloatArray) -> LayeredCapacity:
+    punch, upper = np.broadcast_arrays(punch, upper)
+    return LayeredCapacity(
+        q_ult_kPa=np.minimum(punch, upper),
+        q_punch_kPa=np.array(punch),
+        q_upper_layer_only_kPa=np.array(upper),
+        governing=np.where(punch < upper, "punching into the lower layer", "upper layer alone"),
+    )
+
+
+def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> FloatArray:
+    """Coefficient Ks for punching through sand, from the published chart, less 10 %.
+
+    Parameters
+    ----------
+    phi_upper_deg : array_like, 20 to 50 [deg]
+    q2_over_q1 : array_like, 0 to 1
+        Strip capacity of the lower layer over that of the upper, both at the surface:
+        5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
+
+    Notes
+    -----
+    Straight lines between the curves and between 5 degree steps; the curves bend upward in
+    phi, so 10 % is taken off for that and for the reading.
+
+    References
+    ----------
+    Meyerhof and Hanna 1978, chart as digitised in geofound 1.1.4.
+    """
+    phi = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
+    ratio = require_between("q2_over_q1", q2_over_q1, 0.0, 1.0)
+    i = np.clip(np.searchsorted(_KS_PHI_DEG, phi, side="right") - 1, 0, len(_KS_PHI_DEG) - 2)
+    j = np.clip(np.searchsorted(_KS_RATIO, ratio, side="right") - 1, 0, len(_KS_RATIO) - 2)
+    x = (phi - _KS_PHI_DEG[i]) / (_KS_PHI_DEG[i + 1] - _KS_PHI_DEG[i])
+    y = (ratio - _KS_RATIO[j]) / (_KS_RATIO[j + 1] - _KS_RATIO[j])
+    low = _KS[j, i] * (1 - x) + _KS[j, i + 1] * x
+    high = _KS[j + 1, i] * (1 - x) + _KS[j + 1, i + 1] * x
+    return np.asarray(_KS_ALLOWANCE * (low * (1 - y) + high * y))
+
+
+def sand_over_clay(
+    B_m: ArrayLike,
+    L_m: ArrayLike,
+    *,
+    thickness_m: ArrayLike,
+    phi_upper_deg: ArrayLike,
+    unit_weight_upper_kN_m3: ArrayLike,
+    cu_lower_kPa: ArrayLike,
+    depth_m: ArrayLike = 0.0,
+    Ks: ArrayLike | None = None,
+) -> LayeredCapacity:
+    """Capacity of a base on sand or gravel over clay, by punching.
+
+    Parameters
+    ----------
+    B_m, L_m : array_like
+        Effective sides, B <= L. [m]
+    thickness_m : array_like, > 0
+        Of the granular layer below the base. [m]
+    phi_upper_deg : array_like, 20 to 50 [deg]
+    unit_weight_upper_kN_m3 : array_like, > 0
+        Effective (submerged where water stands in the layer). [kN/m3]
+    cu_lower_kPa : array_like, > 0 [kPa]
+    depth_m : array_like, >= 0
+        Of the base, in the same layer. [m]
+    Ks : array_like, optional
+        Chart value; default :func:`punching_coefficient`, and where the clay is the
+        stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as always.
+
+    Notes
+    -----
+    q = (1 + 0.2 B/L) 5.14 cu + gamma H^2 (1 + B/L)(1 + 2 D/H) Ks tan(phi)/B + gamma D, at
+    most the sand alone: gamma D Nq (1 + B/L tan phi) + 0.5 gamma B Ngamma (1 - 0.4 B/L)
+    with Vesic's Ngamma. Vertical load.
+
+    References
+    ----------
+    Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
+    """
+    B, L, ratio = _sides(B_m, L_m)
+    H = require_positive("thickness_m", thickness_m)
+    phi_deg = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
+    gamma = require_positive("unit_weight_upper_kN_m3", unit_weight_upper_kN_m3)
+    cu = require_positive("cu_lower_kPa", cu_lower_kPa)
+    D = require_non_negative("depth_m", depth_m)
+    tan = np.tan(np.radians(phi_deg))
+    if Ks is None:
+        q1 = 0.5 * gamma * B * bearing_factors(phi_deg, "meyerhof").Ngamma
+        Ks = punching_coefficient(phi_deg, np.minimum(_NC_STRIP * cu / q1, 1.0))
+    Ks = require_positive("Ks", Ks)
+    shear = gamma * H**2 * (1.0 + ratio) * (1.0 + 2.0 * D / H) * Ks * tan / B
+    punch = (1.0 + 0.2 * ratio) * NC_UNDRAINED * cu + shear + gamma * D
+    f = bearing_factors(phi_deg, "vesic")
+    upper = gamma * D * f.Nq * (1.0 + ratio * tan)
+    upper = upper + 0.5 * gamma * B * f.Ngamma * (1.0 - 0.4 * ratio)
+    return _decide(np.asarray(punch), np.asarray(upper))
+
+
+def clay_over_clay_punching(
+    B_m: ArrayLike,
+    L_m: ArrayLike,
+    *,
+    thickness_m: ArrayLike,
+    cu_upper_kPa: ArrayLike,
+    cu_lower_kPa: ArrayLike,
+    adhesion_kPa: ArrayLike,
+    unit_weight_upper_kN_m3: ArrayLike,
+    depth_m: ArrayLike = 0.0,
+) -> LayeredCapacity:
+    """Capacity of a stiff clay crust over soft clay, by punching with a given adhesion.
+
+    q = (1 + 0.2 B/L) 5.14 cu2 + (1 + B/L) 2 ca H/B + gamma D, at most the crust alone. The
+    adhesion ca (chart value, at most cu1) acts on the sides of the punched block; vertical
+    load. [kPa, m, kN/m3]
+
+    References
+    ----------
+    Meyerhof and Hanna 1978.
+    """
+    B, _, ratio = _sides(B_m, L_m)
+    H = require_positive("thickness_m", thickness_m)
+    cu1 = require_positive("cu_upper_kPa", cu_upper_kPa)
+    cu2 = require_positive("cu_lower_kPa", cu_lower_kPa)
+    ca = require_non_negative("adhesion_kPa", adhesion_kPa)
+    if not np.all(ca <= cu1):
+        raise InputError.of("adhesion_kPa", float(np.max(ca)), "at most cu_upper_kPa")
+    gamma = require_positive("unit_weight_upper_kN_m3", unit_weight_upper_kN_m3)
+    D = require_non_negative("depth_m", depth_m)
+    s_c = 1.0 + 0.2 * ratio
+    punch = s_c * NC_UNDRAINED * cu2 + (1.0 + ratio) * 2.0 * ca * H / B + gamma * D
+    return _decide(np.asarray(punch), np.asarray(s_c * NC_UNDRAINED * cu1 + gamma * D))
+
+
+def clay_over_clay(
+    B_m: ArrayLike,
+    L_m: ArrayLike,
+    *,
+    thickness_m: ArrayLike,
+    cu_upper_kPa: ArrayLike,
+    cu_lower_kPa: ArrayLike,
+) -> LayeredCapacity:
+    """Net capacity of stiff clay over softer clay with the modified Nc; vertical load.
+
+    Notes
+    -----
+    Strip: 1.5 H/B + 5.14 cu2/cu1 <= 5.14; circle: 3 H/B + 6.05 cu2/cu1 <= 6.05; rectangle
+    in proportion to B/L; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1 Nc. A lower layer that
+    is stronger brings nothing: then the upper layer alone.
+
+    References
+    ----------
+    Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
+    """
+    B, _, ratio = _sides(B_m, L_m)
+    h = require_positive("thickness_m", thickness_m) / B
+    cu1 = require_positive("cu_upper_kPa", cu_upper_kPa)
+    strength = require_positive("cu_lower_kPa", cu_lower_kPa) / cu1
+    strip = np.minimum(1.5 * h + _NC_STRIP * strength, _NC_STRIP)
+    circle = np.minimum(3.0 * h + _NC_CIRCLE * strength, _NC_CIRCLE)
+    near = np.where((strength > 0.7) & (strength < 1.0), 0.9, 1.0)
+    modified = near * (circle * ratio + strip * (1.0 - ratio))
+    upper = cu1 * (_NC_CIRCLE * ratio + _NC_STRIP * (1.0 - ratio))
+    return _decide(np.asarray(cu1 * modified), np.asarray(upper))
+
+
+def spread_to_layer(
+    q_net_allowable_kPa: ArrayLike,
+    B_m: ArrayLike,
+    *,
+    L_m: ArrayLike,
+    thickness_m: ArrayLike,
+    horizontal_per_vertical: ArrayLike = 0.5,
+) -> FloatArray:
+    """Pressure at the base that a deeper layer allows when the load spreads down to it. [kPa]
+
+    q_base = q_net (B + 2 k H)(L + 2 k H)/(B L), k from 0 (no spread) to 1.
+
+    References
+    ----------
+    FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
+    """
+    q = require_non_negative("q_net_allowable_kPa", q_net_allowable_kPa)
+    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
+    H = require_non_negative("thickness_m", thickness_m)
+    k = require_between("horizontal_per_vertical", horizontal_per_vertical, 0.0, 1.0)
+    return np.asarray(q * (B + 2.0 * k * H) * (L + 2.0 * k * H) / (B * L))
