@@ -25,7 +25,13 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.legs import BasePolygon
 from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
-from liftcalc.stability import Layout, _affine, _check_layout, _directions, _terms
+from liftcalc.stability import (
+    Layout,
+    affine_over_lines,
+    check_layout,
+    direction_components,
+    line_terms,
+)
 from liftcalc.units import G_M_S2
 
 __all__ = [
@@ -128,7 +134,7 @@ def resultant(
     -------
     Resultant, arrays (S, R) or (N,).
     """
-    _check_layout(layout, slew_deg, boom)
+    check_layout(layout, slew_deg, boom)
     load = require_non_negative("load_t", load_t)
     slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
     if layout == "grid":
@@ -162,16 +168,16 @@ def line_moments(
     Parameters as :func:`tipping_load_t`; ``load_t`` [t] broadcasts to (S, R) or (N,). Returns
     arrays with the tipping lines on the last axis.
     """
-    _check_layout(layout, slew_deg, boom)
-    t = _terms(boom, base, masses, adverse)
-    s, q = _directions(slew_deg, base)
+    check_layout(layout, slew_deg, boom)
+    t = line_terms(boom, base, masses, adverse)
+    s, q = direction_components(slew_deg, base)
     load = require_non_negative("load_t", load_t)
-    fixed = _affine(s, t.b, t.a, layout)
+    fixed = affine_over_lines(s, t.b, t.a, layout)
     wind = np.zeros_like(fixed)
     if t.wind_a is not None and t.wind_b is not None:
-        wind = -_affine(s, t.wind_b, t.wind_a, layout)
+        wind = -affine_over_lines(s, t.wind_b, t.wind_a, layout)
         fixed = fixed + wind
-    overturn = _affine(s, t.d, t.c, layout)
+    overturn = affine_over_lines(s, t.d, t.c, layout)
     arm = overturn / adverse.dynamic_factor
     if t.k is not None:
         overturn = overturn + (q[..., None] * t.k if layout == "grid" else q * t.k)

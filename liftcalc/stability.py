@@ -76,7 +76,7 @@ class TippingLoad:
 
 
 @dataclass(frozen=True)
-class _Terms:
+class LineTerms:
     """Moments per tonne-metre: hold = a + s b, overturn per t = c + s d + |q| k (E lines, R)."""
 
     a: FloatArray  # (E, R)
@@ -88,9 +88,9 @@ class _Terms:
     wind_b: FloatArray | None  # (R,), part of b that is wind
 
 
-def _terms(
+def line_terms(
     boom: BoomState, base: BasePolygon, masses: MachineMasses, adverse: AdverseTerms
-) -> _Terms:
+) -> LineTerms:
     n, d_e = base.normals, base.offsets_m
     r = boom.radius_m
     psi = adverse.dynamic_factor
@@ -102,7 +102,7 @@ def _terms(
     c[:] = (psi * d_e)[:, None]
     d = -psi * r
     if adverse is NO_ADVERSE_TERMS:
-        return _Terms(a, b, c, d, None, None, None)
+        return LineTerms(a, b, c, d, None, None, None)
 
     if adverse.tilt_x_deg or adverse.tilt_y_deg:
         tau = n @ np.tan(np.radians([adverse.tilt_x_deg, adverse.tilt_y_deg]))
@@ -137,7 +137,7 @@ def _terms(
     if adverse.side_load_ratio:
         _known("head_z_m", boom.head_z_m)
         k = adverse.side_load_ratio * boom.head_z_m
-    return _Terms(a + wind_a, b + wind_b, c, d, k, wind_a, wind_b)
+    return LineTerms(a + wind_a, b + wind_b, c, d, k, wind_a, wind_b)
 
 
 def _known(name: str, value: FloatArray) -> None:
@@ -147,7 +147,7 @@ def _known(name: str, value: FloatArray) -> None:
         )
 
 
-def _directions(slew_deg: ArrayLike, base: BasePolygon) -> tuple[FloatArray, FloatArray]:
+def direction_components(slew_deg: ArrayLike, base: BasePolygon) -> tuple[FloatArray, FloatArray]:
     """Components of the boom direction along each inward normal (s) and square to it (|q|)."""
     slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
     cos, sin = np.cos(slew), np.sin(slew)
@@ -157,7 +157,7 @@ def _directions(slew_deg: ArrayLike, base: BasePolygon) -> tuple[FloatArray, Flo
     return s, q
 
 
-def _affine(
+def affine_over_lines(
     s: FloatArray,
     slope: FloatArray,
     constant: FloatArray,
@@ -174,7 +174,7 @@ def _affine(
     return np.matmul(left, right, out=out)
 
 
-def _check_layout(layout: Layout, slew_deg: ArrayLike, boom: BoomState) -> None:
+def check_layout(layout: Layout, slew_deg: ArrayLike, boom: BoomState) -> None:
     if layout not in ("grid", "pairs"):
         raise InputError.of("layout", layout, "grid or pairs")
     if boom.radius_m.ndim != 1:
@@ -192,13 +192,13 @@ def _inverse_tipping(
     layout: Layout,
 ) -> FloatArray:
     """1 / T for each line, (E, S, R) or (E, N); inf where the line has no stability left."""
-    _check_layout(layout, slew_deg, boom)
-    t = _terms(boom, base, masses, adverse)
-    s, q = _directions(slew_deg, base)
+    check_layout(layout, slew_deg, boom)
+    t = line_terms(boom, base, masses, adverse)
+    s, q = direction_components(slew_deg, base)
     shape = (*s.shape, boom.radius_m.size) if layout == "grid" else s.shape
     work = np.empty((2, *shape))  # one block: page faults cost more than the arithmetic
-    hold = _affine(s, t.b, t.a, layout, work[0])
-    overturn = _affine(s, t.d, t.c, layout, work[1])
+    hold = affine_over_lines(s, t.b, t.a, layout, work[0])
+    overturn = affine_over_lines(s, t.d, t.c, layout, work[1])
     if t.k is not None:
         overturn += q[..., None] * t.k if layout == "grid" else q * t.k
     if np.all(t.a > np.abs(t.b)):  # |s| <= 1: every line holds at every slew

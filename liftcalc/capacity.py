@@ -1,0 +1,485 @@
+"""Rated capacity carried from the maker's charts to the base on which the machine really stands.
+
+Contents
+--------
+``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
+``slew_sectors``       sectors of one governing source round the circle (:class:`SlewSector`)
+``least_capacity``     least capacity in any stated sector (:class:`LeastCapacity`)
+
+Method, for each slew and radius:
+
+1. If the actual base is a chart's own base, that chart is the capacity; where it rates nothing,
+   nothing is rated.
+2. A chart carries over when the test-load resultant for its rating (all masses, same slew and
+   radius, the chart rule's test load at the head) lies at least as far inside the nearest tipping
+   line of the actual base as on the chart's own base, and inside at all. It also carries over when
+   its base lies wholly inside the actual base; this needs no masses. Of the charts that carry over
+   the greatest capacity counts, which is the step-down through smaller bases.
+3. Else the physics: the lesser of the stability by rule on the actual base and the strength limit,
+   marked "estimate only". That is no capacity data, never a pass.
+
+The strength limit (a stated table, or the best rating of any chart at the same boom length and
+radius as an upper bound) is never exceeded. A chart counts only for its counterweight and sector.
+
+Sources: statics; 29 CFR 1926.1404(q): legs set as the chart provides (seen). The carrying over of
+a chart by the resultant is a planning argument of this package, to be confirmed by the maker.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t, slew_in_sector
+from liftcalc.errors import InputError, require_finite, require_positive
+from liftcalc.legs import BasePolygon, contains_base
+from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
+from liftcalc.stability import (
+    Layout,
+    Rule,
+    affine_over_lines,
+    direction_components,
+    rule_test_load_t,
+    stability_capacity_t,
+)
+
+__all__ = [
+    "ESTIMATE",
+    "NOT_RATED",
+    "SOURCES",
+    "CapacityBySlew",
+    "LeastCapacity",
+    "SlewSector",
+    "capacity_by_slew",
+    "least_capacity",
+    "slew_sectors",
+]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+CodeArray = NDArray[np.int8]
+
+SOURCES: tuple[str, str, str, str, str] = (
+    "chart, own base",
+    "chart carried over",
+    "smaller-base chart",
+    "estimate only",
+    "not rated",
+)
+"""Where a capacity comes from; the first three are capacity data, the others are not."""
+
+OWN, CARRIED, SMALLER, ESTIMATE, NOT_RATED = range(5)
+
+StrengthBasis = Literal["stated strength limit", "best rating of any chart (upper bound)"]
+
+_MARGIN_TOLERANCE_M = 1e-9
+
+
+@dataclass(frozen=True)
+class CapacityBySlew:
+    """Capacity on the actual base; arrays (S, R) on a grid, (N,) in pairs.
+
+    Attributes
+    ----------
+    slew_deg (S,), radius_m (R,)
+    capacity_t : gross capacity; an estimate where ``source`` says so; NaN where not rated [t]
+    source : index into ``SOURCES``
+    chart : index of the chart that gives the capacity, -1 for none
+    margin_m : distance of the test-load resultant to the nearest tipping line of the actual base,
+        for the governing chart's rating; NaN without a chart or without masses [m]
+    required_margin_m : the same on the chart's own base [m]
+    stability_t : stability-limited load on the actual base by the rule; NaN without masses [t]
+    strength_t : strength limit at each radius, shape (R,) or (N,); NaN where unknown [t]
+    strength_basis : what the strength limit is
+    strength_governs : where the strength limit lowers or sets the capacity
+    chart_ids : names of all charts given
+    """
+
+    slew_deg: FloatArray
+    radius_m: FloatArray
+    capacity_t: FloatArray
+    source: CodeArray
+    chart: CodeArray
+    margin_m: FloatArray
+    required_margin_m: FloatArray
+    stability_t: FloatArray
+    strength_t: FloatArray
+    strength_basis: StrengthBasis
+    chart_ids: tuple[str, ...]
+    layout: Layout = "grid"
+
+    @property
+    def has_capacity_data(self) -> BoolArray:
+        """Where the capacity rests on a maker's chart."""
+        return self.source <= SMALLER
+
+    @property
+    def strength_governs(self) -> BoolArray:
+        """Where the capacity is the strength limit itself."""
+        return np.asarray(self.capacity_t >= self.strength_t - 1e-9)
+
+
+@dataclass(frozen=True)
+class SlewSector:
+    """A run of slews with one source, anticlockwise from ``from_deg`` to ``to_deg``.
+
+    Both ends are slews that were worked out; (0, 360) is the full circle.
+    """
+
+    from_deg: float
+    to_deg: float
+    source: str
+    chart_id: str
+    least_capacity_t: float
+    greatest_capacity_t: float
+
+
+@dataclass(frozen=True)
+class LeastCapacity:
+    """Least capacity in a sector, where it is and what it rests on."""
+
+    capacity_t: float
+    slew_deg: float
+    source: str
+    chart_id: str
+    has_capacity_data: bool
+    """True when every slew of the sector rests on a maker's chart."""
+
+
+@dataclass(frozen=True)
+class _Loads:
+    """What acts on the base for one rating: resultant = offset + direction * along."""
+
+    offset_x: FloatArray  # (R,)
+    offset_y: FloatArray
+    along: FloatArray
+
+
+def _loads(masses: MachineMasses, boom: BoomState, test_load: FloatArray) -> _Loads:
+    total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + test_load
+    along = (
+        masses.slewing_mass_t * masses.slewing_u_m
+        + boom.mass_t * boom.u_m
+        + test_load * boom.radius_m
+    )
+    carrier = masses.carrier_mass_t / total
+    return _Loads(carrier * masses.carrier_x_m, carrier * masses.carrier_y_m, along / total)
+
+
+def _margin(loads: _Loads, base: BasePolygon, directions: FloatArray, layout: Layout) -> FloatArray:
+    """Signed distance of the resultant to the nearest tipping line, (S, R) or (N,)."""
+    n = base.normals
+    constant = n[:, :1] * loads.offset_x + n[:, 1:] * loads.offset_y - base.offsets_m[:, None]
+    distance = affine_over_lines(directions, loads.along, constant, layout)
+    nearest: FloatArray = distance.min(axis=0)
+    return nearest
+
+
+def capacity_by_slew(
+    slew_deg: ArrayLike,
+    radius_m: ArrayLike,
+    *,
+    boom_length_m: ArrayLike,
+    base: BasePolygon,
+    charts: Sequence[ChartTable],
+    counterweight: str = "",
+    masses: MachineMasses | None = None,
+    boom: BoomState | None = None,
+    rule: Rule = "test_load",
+    tipping_fraction: float = 0.85,
+    interpolation: Interpolation = "none",
+    strength_t: ArrayLike | None = None,
+    adverse: AdverseTerms = NO_ADVERSE_TERMS,
+    layout: Layout = "grid",
+) -> CapacityBySlew:
+    """Capacity on the actual base for every slew and radius, with the source of each value.
+
+    Parameters
+    ----------
+    slew_deg : array_like, shape (S,)
+        [deg]
+    radius_m : array_like, shape (R,)
+        [m]
+    boom_length_m : float, or array_like of shape (N,) in pairs
+        [m]
+    base : BasePolygon
+        The base on which the machine really stands.
+    charts : sequence of ChartTable
+        All charts of the machine; those of another counterweight are used only for the upper
+        bound of strength.
+    counterweight : str
+        Counterweight on the machine.
+    masses, boom : MachineMasses and BoomState, or neither
+        ``boom.radius_m`` must equal ``radius_m``. Without masses a chart carries over only to a
+        base that contains its own, and there is no estimate.
+    rule, tipping_fraction
+        Rule for the estimate; each chart keeps its own rule for the test load.
+    interpolation : {"none", "linear"}
+        As :func:`liftcalc.chart.rated_capacity_t`.
+    strength_t : array_like, shape (R,), optional
+        Stated strength limit at each radius; NaN where unknown. Without it the best rating of any
+        chart at the same boom length and radius stands in, as an upper bound. [t]
+    adverse : AdverseTerms
+        Tilt, wind and dynamic terms for ``stability_t`` and estimates. They do not change a
+        rating carried over, which holds for the chart's own conditions: check these apart.
+    layout : {"grid", "pairs"}
+        Every slew with every radius, or slew i with radius i (a load path).
+
+    Returns
+    -------
+    CapacityBySlew
+
+    Raises
+    ------
+    InputError
+        No chart, masses without boom state, radii that differ from the boom state's, or values
+        that are not finite and positive.
+    """
+    slew = require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))
+    radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
+    _check(slew, radius, charts, masses, boom, layout)
+    shape = (slew.size, radius.size) if layout == "grid" else slew.shape
+    length = np.broadcast_to(require_positive("boom_length_m", boom_length_m), radius.shape)
+
+    rated = np.stack(
+        [rated_capacity_t(c, length, radius_m=radius, interpolation=interpolation) for c in charts]
+    )
+    strength, basis = _strength(rated, strength_t, radius)
+
+    stability = np.full(shape, np.nan)
+    if masses is not None and boom is not None:
+        stability = stability_capacity_t(
+            slew,
+            boom,
+            base=base,
+            masses=masses,
+            rule=rule,
+            tipping_fraction=tipping_fraction,
+            adverse=adverse,
+            layout=layout,
+        )
+
+    best = np.full(shape, -np.inf)
+    source = np.full(shape, NOT_RATED, dtype=np.int8)
+    chart = np.full(shape, -1, dtype=np.int8)
+    margin = np.full(shape, np.nan)
+    required = np.full(shape, np.nan)
+    own_slews = np.zeros(slew.shape, dtype=np.bool_)
+    s_actual = direction_components(slew, base)[0]
+
+    order = [i for i, c in enumerate(charts) if c.counterweight == counterweight]
+    inside = {i: contains_base(base, charts[i].base) for i in order}
+    own = {i: inside[i] and contains_base(charts[i].base, base) for i in order}
+    # own base first; of equal capacities the one that needs no argument (base inside) counts
+    for i in sorted(order, key=lambda i: (not own[i], not inside[i])):
+        table = charts[i]
+        if np.isnan(rated[i]).all() and not own[i]:
+            continue
+        in_sector = slew_in_sector(slew, table.sector_deg)
+        if own[i]:
+            own_slews |= in_sector
+            usable = in_sector
+        else:
+            usable = in_sector & ~own_slews
+        if not usable.any():
+            continue
+        here = needed = None
+        if masses is not None and boom is not None and table.rule != "unknown":
+            loads = _loads(masses, boom, _test_load(table, rated[i], boom))
+            here = _margin(loads, base, s_actual, layout)
+            needed = (
+                here
+                if own[i]
+                else _margin(loads, table.base, direction_components(slew, table.base)[0], layout)
+            )
+        value = rated[i] if layout == "pairs" else np.broadcast_to(rated[i], shape)
+        column = usable if layout == "pairs" else usable[:, None]
+        better = (value > best) & column
+        if not inside[i]:
+            if here is None or needed is None:
+                continue
+            better &= here >= np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M
+        np.copyto(best, value, where=better)
+        np.copyto(source, OWN if own[i] else SMALLER if inside[i] else CARRIED, where=better)
+        np.copyto(chart, i, where=better)
+        if here is not None and needed is not None:
+            np.copyto(margin, here, where=better)
+            np.copyto(required, needed, where=better)
+        else:
+            np.copyto(margin, np.nan, where=better)
+            np.copyto(required, np.nan, where=better)
+
+    none = chart < 0
+    np.copyto(best, np.nan, where=none)
+    if none.any():
+        open_slew = ~own_slews if layout == "pairs" else ~own_slews[:, None]
+        estimate = np.minimum(stability, strength)
+        use = none & open_slew & ~np.isnan(estimate)
+        np.copyto(best, estimate, where=use)
+        np.copyto(source, ESTIMATE, where=use)
+    np.copyto(best, np.broadcast_to(strength, shape), where=best > strength)
+    return CapacityBySlew(
+        slew_deg=slew,
+        radius_m=radius,
+        capacity_t=best,
+        source=source,
+        chart=chart,
+        margin_m=margin,
+        required_margin_m=required,
+        stability_t=stability,
+        strength_t=strength,
+        strength_basis=basis,
+        chart_ids=tuple(c.chart_id for c in charts),
+        layout=layout,
+    )
+
+
+def _check(
+    slew: FloatArray,
+    radius: FloatArray,
+    charts: Sequence[ChartTable],
+    masses: MachineMasses | None,
+    boom: BoomState | None,
+    layout: Layout,
+) -> None:
+    if not 0 < len(charts) < 127:
+        raise InputError.of("charts", len(charts), "1 to 126 rated capacity charts")
+    if (masses is None) != (boom is None):
+        raise InputError.of("masses and boom", "one of them", "both or neither")
+    if slew.ndim != 1 or radius.ndim != 1:
+        raise InputError.of("slew_deg, radius_m", (slew.shape, radius.shape), "one axis each")
+    if layout not in ("grid", "pairs"):
+        raise InputError.of("layout", layout, "grid or pairs")
+    if layout == "pairs" and slew.shape != radius.shape:
+        raise InputError.of("slew_deg", slew.shape, "as many slews as radii (pairs)")
+    if boom is not None and not np.array_equal(boom.radius_m, radius):
+        raise InputError.of("radius_m", radius.tolist(), "the radii of the boom state")
+
+
+def _test_load(table: ChartTable, rated: FloatArray, boom: BoomState) -> FloatArray:
+    if table.rule == "unknown":
+        raise InputError.of("rule", table.rule, "a stated rule")
+    return rule_test_load_t(
+        rated, boom.head_mass_t, rule=table.rule, tipping_fraction=table.tipping_fraction
+    )
+
+
+def _strength(
+    rated: FloatArray, strength_t: ArrayLike | None, radius: FloatArray
+) -> tuple[FloatArray, StrengthBasis]:
+    if strength_t is not None:
+        limit = np.array(np.broadcast_to(np.asarray(strength_t, dtype=np.float64), radius.shape))
+        if not np.all(np.isnan(limit) | (limit > 0)):
+            raise InputError.of("strength_t", limit.tolist(), "greater than 0, or NaN")
+        return limit, "stated strength limit"
+    best: FloatArray = np.fmax.reduce(rated, axis=0)
+    return best, "best rating of any chart (upper bound)"
+
+
+def _column(result: CapacityBySlew, radius_index: int) -> tuple[FloatArray, CodeArray, CodeArray]:
+    if result.layout != "grid":
+        raise InputError.of("layout", result.layout, "grid")
+    if not -result.radius_m.size <= radius_index < result.radius_m.size:
+        raise InputError.of("radius_index", radius_index, f"0 to {result.radius_m.size - 1}")
+    return (
+        result.capacity_t[:, radius_index],
+        result.source[:, radius_index],
+        result.chart[:, radius_index],
+    )
+
+
+def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSector, ...]:
+    """Sectors of one source and chart round the circle at one radius.
+
+    The slews of *result* must be sorted, within one turn, and go round the circle; a sector that
+    passes through 360 is told once.
+    """
+    capacity, source, chart = _column(result, radius_index)
+    slew = result.slew_deg
+    if not (np.all(np.diff(slew) > 0) and slew[-1] - slew[0] < 360.0):
+        raise InputError.of("slew_deg", [float(slew[0]), float(slew[-1])], "sorted, one turn")
+    key = source.astype(np.int64) * 256 + chart
+    n = slew.size
+    starts = [i for i in range(n) if key[i] != key[i - 1]]
+    if not starts:
+        return (_sector(0.0, 360.0, capacity, source[0], chart[0], result.chart_ids),)
+    sectors = []
+    for k, i in enumerate(starts):
+        j = starts[(k + 1) % len(starts)]
+        index = np.arange(i, j if j > i else j + n) % n
+        sectors.append(
+            _sector(
+                float(slew[index[0]]),
+                float(slew[index[-1]]),
+                capacity[index],
+                source[i],
+                chart[i],
+                result.chart_ids,
+            )
+        )
+    return tuple(sectors)
+
+
+def _sector(
+    start: float,
+    end: float,
+    capacity: FloatArray,
+    source: np.int8,
+    chart: np.int8,
+    ids: tuple[str, ...],
+) -> SlewSector:
+    return SlewSector(
+        start,
+        end,
+        SOURCES[int(source)],
+        ids[int(chart)] if chart >= 0 else "",
+        float(capacity.min()),
+        float(capacity.max()),
+    )
+
+
+def least_capacity(
+    result: CapacityBySlew, sector_deg: tuple[float, float], *, radius_index: int
+) -> LeastCapacity:
+    """Least capacity in a slew sector at one radius.
+
+    Parameters
+    ----------
+    result : CapacityBySlew
+        On a grid whose slews go round the circle.
+    sector_deg : (float, float)
+        Anticlockwise from the first to the second angle; may pass through 360. [deg]
+    radius_index : int
+        Which radius of *result*.
+
+    Returns
+    -------
+    LeastCapacity
+        ``capacity_t`` is NaN when some slew of the sector is not rated.
+
+    Notes
+    -----
+    The slews next to both ends are included, so that a sector narrower than the step, or ending
+    between two steps, is judged by the worse neighbour.
+    """
+    capacity, source, chart = _column(result, radius_index)
+    slew = np.mod(result.slew_deg, 360.0)
+    chosen = slew_in_sector(slew, sector_deg)
+    if not chosen.all():
+        for end, sense in ((sector_deg[0], -1.0), (sector_deg[1], 1.0)):
+            away = np.mod(sense * (slew - end) + 1e-9, 360.0)
+            chosen[int(np.argmin(away))] = True
+    index = np.flatnonzero(chosen)
+    unrated = index[np.isnan(capacity[index])]
+    at = int(unrated[0]) if unrated.size else int(index[np.argmin(capacity[index])])
+    return LeastCapacity(
+        float(capacity[at]),
+        float(result.slew_deg[at]),
+        SOURCES[int(source[at])],
+        result.chart_ids[int(chart[at])] if chart[at] >= 0 else "",
+        bool(np.all(source[index] <= SMALLER)),
+    )
