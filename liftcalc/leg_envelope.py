@@ -17,12 +17,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.errors import InputError, require_finite, require_positive
+from liftcalc.leg_contact import EDGE_TOL, bilateral_kN, build_supports, contact_interval_kN
 from liftcalc.reactions import (
     Carrier,
     LegReactions,
-    contact_interval,
+    by_state,
+    flat_states,
     leg_reactions_kN,
-    prepare_state,
 )
 
 __all__ = [
@@ -64,18 +65,15 @@ def admissible_range_kN(
     ----------
     Statics: the two ends are the two ways to stand on three of the four legs.
     """
-    s = prepare_state(vertical_kN, resultant_xy_m, leg_xy_m, None)
-    if len(s.rigid) != 4:
-        raise InputError.of("leg_xy_m", s.legs.shape, "four legs")
-    low, high, unstable = contact_interval(s, s.rigid)
-    ends = np.stack(
-        [
-            np.stack(np.broadcast_arrays(*(r + t * n for r, n in zip(s.rigid, s.n, strict=True))))
-            for t in (low, high)
-        ]
-    )
-    ends = np.where(unstable, np.nan, np.maximum(ends, 0.0))
-    return np.moveaxis(ends.min(axis=0), 0, -1), np.moveaxis(ends.max(axis=0), 0, -1)
+    supports = build_supports(leg_xy_m, None)
+    if len(supports.x) != 4:
+        raise InputError.of("leg_xy_m", np.shape(leg_xy_m), "four legs")
+    force, shape, supports = flat_states(vertical_kN, resultant_xy_m, supports)
+    r = bilateral_kN(supports, force)
+    low, high, empty = contact_interval_kN(supports.pattern, r, EDGE_TOL * force[0])
+    ends = np.stack([r + low * supports.pattern, r + high * supports.pattern])
+    ends = np.where(empty, np.nan, np.maximum(ends, 0.0))
+    return by_state(ends.min(axis=0), shape), by_state(ends.max(axis=0), shape)
 
 
 @dataclass(frozen=True)

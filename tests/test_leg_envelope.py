@@ -1,0 +1,141 @@
+"""Envelopes of leg reactions, bounds and closed forms."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+from scipy.optimize import linprog
+
+from liftcalc.errors import InputError
+from liftcalc.leg_envelope import (
+    admissible_range_kN,
+    first_estimate_leg_load_t,
+    reaction_envelope,
+    worst_slew_rectangle,
+)
+from liftcalc.reactions import leg_reactions_kN
+
+BASE = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -1.4], [-3.8, 3.5]])
+RECTANGLE = np.array([[3.7, 3.5], [3.7, -3.5], [-3.7, -3.5], [-3.7, 3.5]])
+
+
+def around(arm_m, slew_deg):
+    return arm_m * np.c_[np.cos(np.radians(slew_deg)), np.sin(np.radians(slew_deg))]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_admissible_range_is_that_of_a_linear_programme(seed):
+    rng = np.random.default_rng(seed)
+    legs = BASE * rng.uniform(0.5, 1.1, (4, 2))
+    xy = rng.dirichlet(np.ones(4)) @ legs
+    low, high = admissible_range_kN(640.0, xy, leg_xy_m=legs)
+    equal = np.vstack([np.ones(4), legs.T])
+    for i in range(4):
+        for sign, got in ((1.0, low[i]), (-1.0, high[i])):
+            best = linprog(
+                sign * np.eye(4)[i], A_eq=equal, b_eq=640.0 * np.array([1.0, *xy]), bounds=(0, None)
+            )
+            assert got == pytest.approx(sign * best.fun, abs=1e-6 * 640.0)
+
+
+def test_admissible_range_outside_the_base_is_not_a_number():
+    low, high = admissible_range_kN(640.0, (9.0, 0.0), leg_xy_m=BASE)
+    assert np.all(np.isnan(low))
+    assert np.all(np.isnan(high))
+    with pytest.raises(InputError, match="four legs"):
+        admissible_range_kN(640.0, (0.0, 0.0), leg_xy_m=BASE[:3])
+
+
+def test_envelope_takes_the_worst_state_and_model_of_each_leg():
+    slew = np.arange(0.0, 360.0)
+    xy = around(1.3, slew) + np.array([0.2, 0.0])
+    env = reaction_envelope(700.0, xy, leg_xy_m=BASE)
+    assert env.carriers == ("rigid", "flexible")
+    both = np.stack(
+        [
+            leg_reactions_kN(700.0, xy, leg_xy_m=BASE, carrier=c).reaction_kN
+            for c in ("rigid", "flexible")
+        ]
+    )
+    assert_allclose(env.max_kN, both.max(axis=(0, 1)))
+    assert_allclose(env.min_kN, both.min(axis=(0, 1)))
+    for leg in range(4):
+        model = env.carriers.index(env.max_carrier[leg])
+        assert both[model, env.max_state[leg], leg] == env.max_kN[leg]
+    assert env.worst_kN == both.max()
+    assert env.worst_leg == int(both.max(axis=(0, 1)).argmax())
+    assert set(env.max_carrier) == {"rigid", "flexible"}, "each model governs some leg here"
+    lifts = (both == 0).any(axis=(0, 2))
+    assert env.lifted_states.tolist() == np.flatnonzero(lifts).tolist()
+    assert env.unstable_states.size == 0
+
+
+def test_envelope_includes_a_stated_twist_stiffness_only_when_given():
+    env = reaction_envelope(
+        700.0,
+        around(1.3, np.arange(0.0, 360.0, 30.0)).reshape(4, 3, 2),
+        leg_xy_m=BASE,
+        leg_stiffness_kN_m=[2e4, 1e4, 3e4, 2e4],
+        torsional_stiffness_kNm_rad=3e4,
+    )
+    assert env.carriers == ("rigid", "flexible", "stiffness")
+    assert env.by_carrier["stiffness"].reaction_kN.shape == (4, 3, 4)
+    assert 0 <= env.worst_state < 12
+
+
+def test_one_state_without_equilibrium_makes_the_envelope_fail_every_limit():
+    env = reaction_envelope(700.0, around(np.linspace(0, 5, 11)[:, None], 0.0), leg_xy_m=BASE)
+    assert env.worst_kN == np.inf
+    assert np.all(np.isinf(env.max_kN))
+    assert env.worst_leg == -1
+    assert env.worst_state == env.unstable_states[0] == 8
+    assert np.all(np.isfinite(env.min_kN))
+    with pytest.raises(InputError, match="at least one carrier model"):
+        reaction_envelope(700.0, (0.0, 0.0), leg_xy_m=BASE, carriers=())
+
+
+@settings(deadline=None)
+@given(st.floats(3.0, 9.0), st.floats(3.0, 9.0), st.floats(0.01, 0.999))
+def test_closed_form_worst_slew_is_the_maximum_of_a_scan(length, width, share):
+    v = 700.0
+    moment = share * 0.5 * v / np.hypot(1 / length, 1 / width)
+    worst = worst_slew_rectangle(v, moment, base_length_m=length, base_width_m=width)
+    slew = np.arange(0.0, 90.001, 0.05)
+    legs = np.array([[1, 1], [1, -1], [-1, -1], [-1, 1]]) * [length / 2, width / 2]
+    scan = leg_reactions_kN(v, around(moment / v, slew), leg_xy_m=legs)
+    assert scan.worst_kN.max() == pytest.approx(float(worst.max_leg_reaction_kN), rel=1e-6)
+    assert not scan.lifted.any()
+    at_worst = leg_reactions_kN(v, around(moment / v, worst.slew_deg)[0], leg_xy_m=legs)
+    assert at_worst.reaction_kN.min() == pytest.approx(
+        float(worst.min_leg_reaction_kN), abs=1e-6 * v
+    )
+    assert worst.over_leg_reaction_kN <= worst.max_leg_reaction_kN + 1e-9
+
+
+def test_closed_form_is_refused_where_a_leg_would_lift():
+    limit = 700.0 / (2 * np.hypot(1 / 7.4, 1 / 7.0))
+    worst_slew_rectangle(700.0, limit * 0.9999, base_length_m=7.4, base_width_m=7.0)
+    with pytest.raises(InputError, match="all legs loaded"):
+        worst_slew_rectangle(700.0, limit * 1.0001, base_length_m=7.4, base_width_m=7.0)
+    with pytest.raises(InputError, match="moment_kNm"):
+        worst_slew_rectangle(700.0, -1.0, base_length_m=7.4, base_width_m=7.0)
+    with pytest.raises(InputError, match="moment_kNm is nan"):
+        worst_slew_rectangle(700.0, np.nan, base_length_m=7.4, base_width_m=7.0)
+
+
+def test_beyond_the_closed_form_the_share_of_one_leg_can_pass_seventy_percent():
+    got = leg_reactions_kN(480.0, around(3.6, np.arange(0.0, 90.0)), leg_xy_m=RECTANGLE)
+    share = np.where(got.unstable, 0.0, got.worst_share)
+    assert share.max() > 0.70
+    assert first_estimate_leg_load_t(40.0, 8.0) == pytest.approx(0.65 * 48.0)
+    assert share.max() > 0.65, "so the first estimate is no bound"
+
+
+def test_first_estimate_refuses_what_is_not_a_mass():
+    with pytest.raises(InputError, match="crane_mass_t"):
+        first_estimate_leg_load_t(0.0, 1.0)
+    with pytest.raises(InputError, match="load_mass_t is nan"):
+        first_estimate_leg_load_t(40.0, np.nan)
