@@ -1,0 +1,131 @@
+"""The gross load on the hook, item by item.
+
+Contents
+--------
+:class:`GrossLoad`, :func:`gross_load_t`.
+
+Which gross load goes where
+---------------------------
+``static_gross_t`` is compared with the rated capacity chart: a mobile crane's chart already
+allows for the dynamics of normal, smooth operation. ``dynamic_gross_t`` (static times the
+hoist factor) is for what has no such allowance in its own rating: leg reactions and ground
+pressure where the engineer asks for them, beams made for the job, the structure of the load.
+
+Sources
+-------
+US Army Corps of Engineers EM 385-1-1, critical lift form 16-3 (list of items, seen).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+
+__all__ = [
+    "GrossLoad",
+    "gross_load_t",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class GrossLoad:
+    """What hangs from the boom head, item by item. [t]"""
+
+    load_t: FloatArray
+    contingency_t: FloatArray
+    rigging_t: FloatArray
+    hook_block_t: FloatArray
+    rope_t: FloatArray
+    other_t: FloatArray
+    static_gross_t: FloatArray
+    dynamic_factor: FloatArray
+    dynamic_gross_t: FloatArray
+
+    def items(self) -> tuple[tuple[str, FloatArray], ...]:
+        """Name and mass [t] of every item, in the order of the sum."""
+        return (
+            ("load", self.load_t),
+            ("contingency on the load", self.contingency_t),
+            ("rigging", self.rigging_t),
+            ("hook block", self.hook_block_t),
+            ("hoist rope below the head", self.rope_t),
+            ("other deductions", self.other_t),
+        )
+
+
+def gross_load_t(
+    load_t: ArrayLike,
+    *,
+    contingency_ratio: ArrayLike = 0.0,
+    rigging_t: ArrayLike = 0.0,
+    hook_block_t: ArrayLike = 0.0,
+    rope_t: ArrayLike = 0.0,
+    other_t: ArrayLike = 0.0,
+    dynamic_factor: ArrayLike = 1.0,
+) -> GrossLoad:
+    """Build up the gross load on the hook from its items.
+
+    Parameters
+    ----------
+    load_t : array_like, shape (...), > 0. [t]
+    contingency_ratio : array_like, 0 to 1
+        Addition for what is not known of the load's weight; on the load alone.
+    rigging_t, hook_block_t, rope_t : array_like, >= 0. [t]
+        Slings, shackles, beams; hook block; hoist rope below the boom head.
+    other_t : array_like, >= 0. [t]
+        What the chart's deductions ask for, as an effective mass at the hook (stowed jib,
+        auxiliary head).
+    dynamic_factor : array_like, >= 1
+        Hoist factor on the whole, for ``dynamic_gross_t`` only.
+
+    Returns
+    -------
+    GrossLoad
+        Arrays of the broadcast shape.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above.
+
+    References
+    ----------
+    US Army Corps of Engineers EM 385-1-1, critical lift form 16-3, part A (list of items,
+    seen); the sum is plain.
+    """
+    load = require_positive("load_t", load_t)
+    ratio = require_between("contingency_ratio", contingency_ratio, 0.0, 1.0)
+    rigging = require_non_negative("rigging_t", rigging_t)
+    block = require_non_negative("hook_block_t", hook_block_t)
+    rope = require_non_negative("rope_t", rope_t)
+    other = require_non_negative("other_t", other_t)
+    factor = require_finite("dynamic_factor", dynamic_factor)
+    if not np.all(factor >= 1.0):
+        raise InputError.of("dynamic_factor", float(np.min(factor)), "1 or greater")
+    contingency = np.asarray(load * ratio)
+    static = load + contingency + rigging + block + rope + other
+    parts = np.broadcast_arrays(load, contingency, rigging, block, rope, other, static, factor)
+    load, contingency, rigging, block, rope, other, static, factor = (np.array(p) for p in parts)
+    return GrossLoad(
+        load_t=load,
+        contingency_t=contingency,
+        rigging_t=rigging,
+        hook_block_t=block,
+        rope_t=rope,
+        other_t=other,
+        static_gross_t=static,
+        dynamic_factor=factor,
+        dynamic_gross_t=static * factor,
+    )

@@ -1,0 +1,257 @@
+"""The rigging as a whole: heights, and its weakest item.
+
+Contents
+--------
+:func:`sling_length_m`, :func:`sling_height_m`, :class:`RiggingHeight`, :func:`rigging_height`;
+:class:`RiggingItem`, :class:`WeakestItem`, :func:`weakest_item`.
+
+Sources
+-------
+Geometry and plain ratios.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.units import G_M_S2
+
+__all__ = [
+    "RiggingHeight",
+    "RiggingItem",
+    "WeakestItem",
+    "rigging_height",
+    "sling_height_m",
+    "sling_length_m",
+    "weakest_item",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+def sling_length_m(
+    plan_distance_m: ArrayLike, *, angle_from_horizontal_deg: ArrayLike
+) -> FloatArray:
+    """Length of a sling leg that makes the stated angle.
+
+    Parameters
+    ----------
+    plan_distance_m : array_like, shape (...), >= 0. [m]
+        From the lug to the plumb line through the hook.
+    angle_from_horizontal_deg : array_like, 30 to below 90. [deg]
+
+    Returns
+    -------
+    ndarray, broadcast shape. [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above.
+
+    References
+    ----------
+    Geometry: L = a / cos(angle).
+    """
+    plan = require_non_negative("plan_distance_m", plan_distance_m)
+    angle = require_between("angle_from_horizontal_deg", angle_from_horizontal_deg, 30.0, 89.9)
+    return np.asarray(plan / np.cos(np.radians(angle)))
+
+
+def sling_height_m(sling_length_m: ArrayLike, plan_distance_m: ArrayLike) -> FloatArray:
+    """Height of the hook above the lug: sqrt(L^2 - a^2).
+
+    Parameters
+    ----------
+    sling_length_m : array_like, shape (...), > 0. [m]
+    plan_distance_m : array_like, >= 0, below the sling length. [m]
+
+    Returns
+    -------
+    ndarray, broadcast shape. [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above; the sling too short to reach.
+
+    References
+    ----------
+    Geometry.
+    """
+    length = require_positive("sling_length_m", sling_length_m)
+    plan = require_non_negative("plan_distance_m", plan_distance_m)
+    square = length**2 - plan**2
+    if not np.all(square > 0.0):
+        raise InputError.of(
+            "sling_length_m",
+            float(length.min()),
+            "longer than plan_distance_m",
+            "Use longer slings.",
+        )
+    return np.asarray(np.sqrt(square))
+
+
+@dataclass(frozen=True)
+class RiggingHeight:
+    """Heights above the ground, from the underside of the load to the limit of the hook."""
+
+    load_underside_m: FloatArray
+    lug_m: FloatArray
+    beam_m: FloatArray
+    hook_m: FloatArray
+    hook_limit_m: FloatArray
+    headroom_m: FloatArray
+
+
+def rigging_height(
+    load_underside_m: ArrayLike,
+    *,
+    lug_above_underside_m: ArrayLike,
+    bottom_sling_height_m: ArrayLike,
+    beam_depth_m: ArrayLike = 0.0,
+    top_sling_height_m: ArrayLike = 0.0,
+    hook_limit_m: ArrayLike,
+) -> RiggingHeight:
+    """Hook height a lift needs, and the headroom left below the highest hook position.
+
+    Parameters
+    ----------
+    load_underside_m : array_like, shape (...). [m]
+        Greatest height of the load's underside above the ground that the lift needs.
+    lug_above_underside_m, bottom_sling_height_m, beam_depth_m, top_sling_height_m : array_like
+        >= 0, stacked above it: lug on the load, slings, beam and the slings above the beam. [m]
+    hook_limit_m : array_like. [m]
+        Highest the hook may go: boom head less hook block and the two-blocking margin.
+
+    Returns
+    -------
+    RiggingHeight
+        ``headroom_m`` below 0 means the lift cannot be made so; it is reported, not raised.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above.
+
+    References
+    ----------
+    Geometry.
+    """
+    underside = require_finite("load_underside_m", load_underside_m)
+    lug = underside + require_non_negative("lug_above_underside_m", lug_above_underside_m)
+    beam = lug + require_non_negative("bottom_sling_height_m", bottom_sling_height_m)
+    hook = (
+        beam
+        + require_non_negative("beam_depth_m", beam_depth_m)
+        + require_non_negative("top_sling_height_m", top_sling_height_m)
+    )
+    limit = require_finite("hook_limit_m", hook_limit_m)
+    underside, lug, beam, hook, limit = np.broadcast_arrays(underside, lug, beam, hook, limit)
+    return RiggingHeight(
+        load_underside_m=underside,
+        lug_m=lug,
+        beam_m=beam,
+        hook_m=hook,
+        hook_limit_m=limit,
+        headroom_m=limit - hook,
+    )
+
+
+@dataclass(frozen=True)
+class RiggingItem:
+    """One item of rigging: the force in it, its rating, and where the rating comes from.
+
+    ``force_kN`` may be an array over the steps of a path; ``rated_t`` is the rating in this
+    use (hitch, bend, side load already in it). ``basis`` names document, edition and owner.
+    """
+
+    name: str
+    force_kN: ArrayLike
+    rated_t: ArrayLike
+    basis: str
+
+
+@dataclass(frozen=True)
+class WeakestItem:
+    """Utilisation of every item, and the one that governs.
+
+    ``utilisation`` has the shape (items, ...); ``governing_index`` the shape (...);
+    ``name``, ``basis`` and ``greatest_utilisation`` are those of the worst of all.
+    """
+
+    names: tuple[str, ...]
+    utilisation: FloatArray
+    governing_index: NDArray[np.int64]
+    governing_utilisation: FloatArray
+    name: str
+    basis: str
+    greatest_utilisation: float
+    within_ratings: bool
+
+
+def weakest_item(items: Sequence[RiggingItem]) -> WeakestItem:
+    """Utilisation of each rigging item, and the weakest one.
+
+    Parameters
+    ----------
+    items : sequence of RiggingItem
+        At least one; names all different.
+
+    Returns
+    -------
+    WeakestItem
+        Utilisation = force / (rated mass x g); 1.0 is the limit.
+
+    Raises
+    ------
+    InputError
+        No item, two of one name, a force below 0 or a rating not above 0; lists every item
+        that is wrong.
+
+    References
+    ----------
+    Plain ratio; each item's ``basis``.
+    """
+    if not items:
+        raise InputError.of("items", "an empty list", "at least one rigging item")
+    names = tuple(item.name for item in items)
+    if len(set(names)) != len(names):
+        raise InputError.of("items", names, "a different name for each item")
+    problems = []
+    ratios: list[FloatArray] = []
+    for item in items:
+        try:
+            force = require_non_negative(f"{item.name}: force_kN", item.force_kN)
+            rated = require_positive(f"{item.name}: rated_t", item.rated_t)
+        except InputError as error:
+            problems += list(error.problems)
+            continue
+        ratios.append(np.asarray(force / (rated * G_M_S2)))
+    if problems:
+        raise InputError(problems)
+    utilisation = np.stack(np.broadcast_arrays(*ratios))
+    worst = np.argmax(utilisation, axis=0)
+    greatest = utilisation.reshape(len(names), -1).max(axis=1)
+    index = int(np.argmax(greatest))
+    return WeakestItem(
+        names=names,
+        utilisation=utilisation,
+        governing_index=np.asarray(worst, dtype=np.int64),
+        governing_utilisation=utilisation.max(axis=0),
+        name=names[index],
+        basis=items[index].basis,
+        greatest_utilisation=float(greatest[index]),
+        within_ratings=bool(greatest[index] <= 1.0),
+    )

@@ -1,0 +1,338 @@
+"""Factors of the hitch: legs, choke, basket and bend.
+
+Contents
+--------
+:func:`uniform_load_leg_factor`, :data:`ENDLESS_CHOKE_FACTOR_EN`, :func:`textile_mode_factor`,
+:func:`choke_angle_ratio`, :func:`basket_factor`, :func:`bend_efficiency_ratio`,
+:class:`LegRating`, :func:`leg_rating`.
+
+Two ways to check a sling, never to be mixed: the **uniform load method** compares the whole
+load with leg factor times one-leg limit (``uniform_load_leg_factor``); **statics** compares the
+tension of each leg with the rating of that leg in its hitch (``leg_rating``).
+
+Sources
+-------
+EN 13414-1, EN 818-4, EN 1492 factors (seen); ASME B30.9 choke bands (seen); bend efficiency
+as in US DOE handbook material (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.rigging.tables import (
+    ASME_B30_9_CHOKE,
+    BEND_EFFICIENCY,
+    EN_1492,
+    EN_13414_1,
+    MAX_LEG_ANGLE_DEG,
+    Edition,
+)
+
+__all__ = [
+    "CHOKE_FACTOR_EN",
+    "ENDLESS_CHOKE_FACTOR_EN",
+    "Hitch",
+    "LegRating",
+    "TextileMode",
+    "basket_factor",
+    "bend_efficiency_ratio",
+    "choke_angle_ratio",
+    "leg_rating",
+    "textile_mode_factor",
+    "uniform_load_leg_factor",
+]
+
+FloatArray = NDArray[np.float64]
+Hitch = Literal["straight", "choke", "basket"]
+TextileMode = Literal[
+    "straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"
+]
+
+CHOKE_FACTOR_EN = 0.8
+"""One leg in choke hitch over one leg straight (EN 13414-1, EN 818-4, EN 1492: seen)."""
+ENDLESS_CHOKE_FACTOR_EN = 1.6
+"""Endless sling in choke hitch over one leg straight (EN 13414-1, EN 818-4: seen)."""
+PARALLEL_TOLERANCE_DEG = 6.0
+"""Parts within this of the plumb line count as parallel (EN 1492-1, from memory)."""
+
+
+def uniform_load_leg_factor(
+    legs: Literal[1, 2, 3, 4], angle_from_vertical_deg: ArrayLike
+) -> FloatArray:
+    """Leg factor of the uniform load method: limit of the sling over limit of one leg.
+
+    Parameters
+    ----------
+    legs : {1, 2, 3, 4}
+    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
+        Greatest angle of any leg; one leg must hang plumb (0).
+
+    Returns
+    -------
+    ndarray, shape (...)
+        1 leg 1.0; 2 legs 1.4 to 45 degrees and 1.0 to 60; 3 or 4 legs 2.1 and 1.5.
+
+    Raises
+    ------
+    InputError
+        Legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
+
+    Notes
+    -----
+    Holds only for a load shared evenly: legs of one length and kind, symmetrical in plan. Else
+    use statics (``bridle_tensions``).
+
+    References
+    ----------
+    EN 13414-1:2003, EN 818-4, EN 1492 (seen).
+    """
+    angle = require_between(
+        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
+    )
+    steep = angle <= 45.0
+    if legs == 1:
+        require_between("angle_from_vertical_deg of one leg", angle, 0.0, 0.0)
+        return np.ones(angle.shape)
+    if legs == 2:
+        return np.asarray(np.where(steep, 1.4, 1.0))
+    if legs in (3, 4):
+        return np.asarray(np.where(steep, 2.1, 1.5))
+    raise InputError.of("legs", legs, "1, 2, 3 or 4")
+
+
+def textile_mode_factor(
+    mode: TextileMode, *, angle_from_vertical_deg: ArrayLike = 0.0
+) -> FloatArray:
+    """Mode factor M of a textile sling: limit in this mode over the limit straight.
+
+    Parameters
+    ----------
+    mode : {"straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"}
+    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
+        Greatest angle of any part; at most 6 for "straight", "choke" and "parallel basket".
+
+    Returns
+    -------
+    ndarray, shape (...)
+
+    Raises
+    ------
+    InputError
+        Unknown mode; angle outside its range.
+
+    References
+    ----------
+    EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (seen); 6 degrees as
+    tolerance of plumb: from memory.
+    """
+    limit = MAX_LEG_ANGLE_DEG
+    if mode in ("straight", "choke", "parallel basket"):
+        limit = PARALLEL_TOLERANCE_DEG
+    angle = require_between("angle_from_vertical_deg", angle_from_vertical_deg, 0.0, limit)
+    steep = angle <= 45.0
+    if mode == "straight":
+        return np.ones(angle.shape)
+    if mode == "choke":
+        return np.full(angle.shape, CHOKE_FACTOR_EN)
+    if mode == "parallel basket":
+        return np.full(angle.shape, 2.0)
+    if mode in ("basket", "two leg"):
+        return np.asarray(np.where(steep, 1.4, 1.0))
+    if mode == "three or four leg":
+        return np.asarray(np.where(steep, 2.1, 1.5))
+    raise InputError.of("mode", mode, ", ".join(get_args(TextileMode)))
+
+
+def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
+    """Share of the choker rating left at an angle of choke.
+
+    Parameters
+    ----------
+    choke_angle_deg : array_like, shape (...), 0 to 180. [deg]
+        Angle between the sling above the choke and the part that runs round the load;
+        a freely drawn choke lies at 120 to 135 degrees.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Over 120: 1.00; 90 to 120: 0.87; 60 to below 90: 0.74; 30 to below 60: 0.62;
+        below 30: 0.49.
+
+    Raises
+    ------
+    InputError
+        Angle outside 0 to 180 or not finite.
+
+    References
+    ----------
+    ASME B30.9, wire rope slings (bands seen in a rope maker's data sheet).
+    """
+    angle = require_between("choke_angle_deg", choke_angle_deg, 0.0, 180.0)
+    return np.asarray(
+        np.select(
+            [angle > 120.0, angle >= 90.0, angle >= 60.0, angle >= 30.0],
+            [1.00, 0.87, 0.74, 0.62],
+            default=0.49,
+        )
+    )
+
+
+def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
+    """Limit of a basket hitch over the limit of one part, by statics: 2 cos(angle).
+
+    Parameters
+    ----------
+    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
+        Angle of each of the two parts.
+
+    Returns
+    -------
+    ndarray, shape (...)
+
+    Raises
+    ------
+    InputError
+        Angle outside 0 to 60 or not finite.
+
+    Notes
+    -----
+    Symmetrical basket that cannot slip; the bend round the load is
+    :func:`bend_efficiency_ratio`.
+
+    References
+    ----------
+    Statics.
+    """
+    angle = require_between(
+        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
+    )
+    return np.asarray(2.0 * np.cos(np.radians(angle)))
+
+
+def bend_efficiency_ratio(bend_ratio: ArrayLike) -> FloatArray:
+    """Strength left in a wire rope bent round a pin or edge, by D/d.
+
+    Parameters
+    ----------
+    bend_ratio : array_like, shape (...), >= 1
+        Diameter of the bend over diameter of the rope, D/d.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        1 - 0.5/sqrt(D/d) up to 6, 1 - 0.76/(D/d)^0.73 above.
+
+    Raises
+    ------
+    InputError
+        D/d below 1 (no value is published) or not finite.
+
+    References
+    ----------
+    US DOE rigging handbook material, as in DOE-STD-1090 (from memory). It gives the usual
+    handbook steps 50, 65, 75, 86, 92, 95 % for D/d of 1, 2, 4, 10, 20 to 25, 40.
+    """
+    ratio = require_finite("bend_ratio", bend_ratio)
+    if not np.all(ratio >= 1.0):
+        raise InputError.of("bend_ratio", float(ratio.min()), "1 or greater", "Use a larger pin.")
+    return np.asarray(np.where(ratio <= 6.0, 1.0 - 0.5 / np.sqrt(ratio), 1.0 - 0.76 / ratio**0.73))
+
+
+@dataclass(frozen=True)
+class LegRating:
+    """Rated tension of one sling leg in its hitch, with each factor and its edition."""
+
+    wll_one_leg_t: FloatArray
+    hitch: Hitch
+    hitch_factor: FloatArray
+    choke_angle_ratio: FloatArray
+    bend_ratio: FloatArray | None
+    bend_efficiency_ratio: FloatArray
+    rated_t: FloatArray
+    editions: tuple[Edition, ...]
+
+
+def leg_rating(
+    wll_one_leg_t: ArrayLike,
+    *,
+    hitch: Hitch,
+    choke_angle_deg: ArrayLike | None = None,
+    part_angle_from_vertical_deg: ArrayLike | None = None,
+    bend_ratio: ArrayLike | None = None,
+) -> LegRating:
+    """Rated tension of one sling leg, in the line of the leg, in its hitch.
+
+    Parameters
+    ----------
+    wll_one_leg_t : array_like, shape (...), > 0. [t]
+        Working load limit of one leg, straight and plumb.
+    hitch : {"straight", "choke", "basket"}
+    choke_angle_deg : array_like, required for "choke". [deg]
+    part_angle_from_vertical_deg : array_like, required for "basket". [deg]
+        Angle of each part of the basket from the line of the leg.
+    bend_ratio : array_like or None
+        D/d of the tightest bend of a wire rope (pin, hook or load). None: no bend that
+        reduces the rating (thimble or soft eye within the sling's own rating).
+
+    Returns
+    -------
+    LegRating
+        ``rated_t`` = one-leg limit x hitch factor x choke ratio x bend efficiency; compare it
+        with the tension of the leg.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or out of range; an angle the hitch needs is missing, or given
+        for a hitch that has none.
+
+    References
+    ----------
+    As the factors: EN 13414-1 / EN 1492 choke 0.8 (seen), ASME B30.9 choke bands (seen), bend
+    efficiency (from memory). Published basket ratings of mechanically spliced rope slings
+    assume D/d of 25 or more.
+    """
+    wll = require_positive("wll_one_leg_t", wll_one_leg_t)
+    if hitch not in get_args(Hitch):
+        raise InputError.of("hitch", hitch, ", ".join(get_args(Hitch)))
+    if (choke_angle_deg is not None) != (hitch == "choke"):
+        raise InputError.of(
+            "choke_angle_deg", choke_angle_deg, 'a value for a "choke" hitch, none for another'
+        )
+    if (part_angle_from_vertical_deg is not None) != (hitch == "basket"):
+        raise InputError.of(
+            "part_angle_from_vertical_deg",
+            part_angle_from_vertical_deg,
+            'a value for a "basket" hitch, none for another',
+        )
+    editions: list[Edition] = []
+    factor: FloatArray = np.ones(())
+    choke: FloatArray = np.ones(())
+    if choke_angle_deg is not None:
+        factor = np.asarray(CHOKE_FACTOR_EN)
+        choke = choke_angle_ratio(choke_angle_deg)
+        editions += [EN_13414_1, EN_1492, ASME_B30_9_CHOKE]
+    if part_angle_from_vertical_deg is not None:
+        factor = basket_factor(part_angle_from_vertical_deg)
+    bend: FloatArray = np.ones(())
+    ratio: FloatArray | None = None
+    if bend_ratio is not None:
+        bend = bend_efficiency_ratio(bend_ratio)
+        ratio = np.asarray(bend_ratio, dtype=np.float64)
+        editions.append(BEND_EFFICIENCY)
+    return LegRating(
+        wll_one_leg_t=wll,
+        hitch=hitch,
+        hitch_factor=factor,
+        choke_angle_ratio=choke,
+        bend_ratio=ratio,
+        bend_efficiency_ratio=bend,
+        rated_t=np.asarray(wll * factor * choke * bend),
+        editions=tuple(editions),
+    )

@@ -1,0 +1,129 @@
+"""Shackles: rating under side load and between two legs.
+
+Contents
+--------
+:data:`SIDE_LOAD_BANDS`, :class:`ShackleRating`, :func:`side_load_ratio`, :func:`shackle_rating`.
+
+Sources
+-------
+ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; seen alike in three public tables), with the
+bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). 120 degrees between two legs and round pins
+never under side load: ASME B30.26, from memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_between, require_positive
+from liftcalc.rigging.tables import ASME_B30_26, Edition
+
+__all__ = ["SIDE_LOAD_BANDS", "PinKind", "ShackleRating", "shackle_rating", "side_load_ratio"]
+
+FloatArray = NDArray[np.float64]
+PinKind = Literal["screw pin", "bolt", "round pin"]
+
+# Upper end of the band [deg], share of the working load limit left.
+SIDE_LOAD_BANDS: tuple[tuple[float, float], ...] = ((5.0, 1.0), (45.0, 0.7), (90.0, 0.5))
+MAX_INCLUDED_ANGLE_DEG = 120.0
+
+
+def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") -> FloatArray:
+    """Share of a shackle's working load limit left when pulled sideways.
+
+    Parameters
+    ----------
+    side_load_angle_deg : array_like, shape (...), 0 to 90. [deg]
+        Angle of the pull from the shackle's own plane of bow and pin.
+    pin : {"screw pin", "bolt", "round pin"}
+
+    Returns
+    -------
+    ndarray, shape (...)
+        1.0 to 5 degrees, 0.7 to 45, 0.5 to 90: the next worse band, not interpolated.
+
+    Raises
+    ------
+    InputError
+        Angle outside 0 to 90; a round pin pulled sideways by more than 5 degrees.
+
+    References
+    ----------
+    ASME B30.26 (seen); bands of WAC 296-155-33905 (seen); round pins from memory.
+    """
+    if pin not in get_args(PinKind):
+        raise InputError.of("pin", pin, ", ".join(get_args(PinKind)))
+    angle = require_between("side_load_angle_deg", side_load_angle_deg, 0.0, 90.0)
+    if pin == "round pin" and not np.all(angle <= SIDE_LOAD_BANDS[0][0]):
+        raise InputError.of(
+            "side_load_angle_deg",
+            float(angle.max()),
+            "0 to 5 for a round pin",
+            "Use a screw-pin or bolt-type shackle.",
+        )
+    (in_line, full), (oblique, reduced), (_, least) = SIDE_LOAD_BANDS
+    return np.asarray(
+        np.select([angle <= in_line, angle <= oblique], [full, reduced], default=least)
+    )
+
+
+@dataclass(frozen=True)
+class ShackleRating:
+    """Rating of a shackle in use, with the edition to print beside it."""
+
+    wll_t: FloatArray
+    side_load_angle_deg: FloatArray
+    side_load_ratio: FloatArray
+    included_angle_deg: FloatArray
+    rated_t: FloatArray
+    edition: Edition
+
+
+def shackle_rating(
+    wll_t: ArrayLike,
+    *,
+    side_load_angle_deg: ArrayLike = 0.0,
+    included_angle_deg: ArrayLike = 0.0,
+    pin: PinKind = "bolt",
+) -> ShackleRating:
+    """Rated load of a shackle under side load or with two legs in its bow.
+
+    Parameters
+    ----------
+    wll_t : array_like, shape (...), > 0. [t]
+    side_load_angle_deg : array_like, 0 to 90. [deg]
+    included_angle_deg : array_like, 0 to 120. [deg]
+        Angle between two legs gathered in the bow, centred on it; 0 for one leg.
+    pin : {"screw pin", "bolt", "round pin"}
+
+    Returns
+    -------
+    ShackleRating
+        Compare ``rated_t`` with the resultant force on the shackle.
+
+    Raises
+    ------
+    InputError
+        As :func:`side_load_ratio`; legs more than 120 degrees apart (no rating is published).
+
+    References
+    ----------
+    ASME B30.26 (side load seen; 120 degrees from memory).
+    """
+    wll = require_positive("wll_t", wll_t)
+    included = require_between(
+        "included_angle_deg", included_angle_deg, 0.0, MAX_INCLUDED_ANGLE_DEG
+    )
+    ratio = side_load_ratio(side_load_angle_deg, pin=pin)
+    return ShackleRating(
+        wll_t=wll,
+        side_load_angle_deg=np.asarray(side_load_angle_deg, dtype=np.float64),
+        side_load_ratio=ratio,
+        included_angle_deg=included,
+        rated_t=np.asarray(wll * ratio),
+        edition=ASME_B30_26,
+    )

@@ -1,0 +1,385 @@
+"""Sling leg tensions: symmetrical bridles, and one to four legs in three dimensions.
+
+Contents
+--------
+:func:`leg_load_factor`, :func:`carrying_legs`, :class:`SymmetricBridle`,
+:func:`symmetric_bridle`, :class:`Bridle`, :func:`bridle_tensions`.
+
+Frame and signs
+---------------
+Any right-handed frame fixed to the load, z up when the load hangs as meant; lengths in m.
+``lugs_m`` has the shape (..., n, 3). Every leg runs from its lug to the hook. Tension positive.
+
+Mechanics
+---------
+The hook hangs plumb above the centre of gravity. All legs meet in the hook, so that three force
+equations are the whole of equilibrium: sum T_i u_i = W n, with u_i the unit vector of the leg
+and n the unit vector from the centre of gravity to the hook. One to three legs are determinate.
+Four are not: with a rigid load the legs' true lengths decide, and every state with no leg in
+compression is possible. The range of each leg is found exactly (its ends are states with a
+slack leg), and the top of the range is the design value.
+
+Sources
+-------
+Statics. Number of legs counted on a rigid load: two of four (US practice) or three (EN leg
+factor 2.1), factors seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.units import G_M_S2
+
+__all__ = [
+    "Bridle",
+    "CarryingRule",
+    "ShareRule",
+    "SymmetricBridle",
+    "bridle_tensions",
+    "carrying_legs",
+    "leg_load_factor",
+    "symmetric_bridle",
+]
+
+FloatArray = NDArray[np.float64]
+CarryingRule = Literal["two of four", "three of four", "all"]
+ShareRule = Literal["greatest possible", "equal stretch"]
+
+MIN_ANGLE_FROM_HORIZONTAL_DEG = 30.0
+"""No published sling table goes flatter (60 degrees from the vertical)."""
+_TINY = 1e-9
+_PLANE_TOLERANCE = 1e-4
+
+
+def leg_load_factor(angle_from_horizontal_deg: ArrayLike) -> FloatArray:
+    """Tension of a leg over its share of the load: 1/sin(angle).
+
+    Parameters
+    ----------
+    angle_from_horizontal_deg : array_like, shape (...), 30 to 90. [deg]
+
+    Returns
+    -------
+    ndarray, shape (...)
+
+    Raises
+    ------
+    InputError
+        Angle outside 30 to 90 or not finite.
+
+    References
+    ----------
+    Statics; printed as a table in trade handbooks (seen).
+    """
+    angle = require_between(
+        "angle_from_horizontal_deg",
+        angle_from_horizontal_deg,
+        MIN_ANGLE_FROM_HORIZONTAL_DEG,
+        90.0,
+    )
+    return np.asarray(1.0 / np.sin(np.radians(angle)))
+
+
+def carrying_legs(legs: Literal[1, 2, 3, 4], rule: CarryingRule) -> int:
+    """Number of legs counted as carrying a rigid load.
+
+    Parameters
+    ----------
+    legs : {1, 2, 3, 4}
+    rule : {"two of four", "three of four", "all"}
+        US practice counts two of four, the EN leg factor 2.1 three. "all" only where the legs
+        share by a device (equalising plate, chain hoist with a load cell).
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    InputError
+        Legs not 1 to 4; unknown rule.
+
+    References
+    ----------
+    US practice; EN 13414-1 leg factor (seen).
+    """
+    if legs not in (1, 2, 3, 4):
+        raise InputError.of("legs", legs, "1, 2, 3 or 4")
+    if rule not in get_args(CarryingRule):
+        raise InputError.of("rule", rule, ", ".join(get_args(CarryingRule)))
+    if legs < 4 or rule == "all":
+        return int(legs)
+    return 2 if rule == "two of four" else 3
+
+
+@dataclass(frozen=True)
+class SymmetricBridle:
+    """Tension in each leg of a symmetrical bridle."""
+
+    legs_carrying: int
+    leg_load_factor: FloatArray
+    tension_kN: FloatArray
+    horizontal_kN: FloatArray
+
+
+def symmetric_bridle(
+    load_t: ArrayLike,
+    angle_from_horizontal_deg: ArrayLike,
+    *,
+    legs: Literal[1, 2, 3, 4],
+    rule: CarryingRule = "two of four",
+) -> SymmetricBridle:
+    """Tension of each leg of a bridle symmetrical about the plumb line: T = W/(n sin(angle)).
+
+    Parameters
+    ----------
+    load_t : array_like, shape (...), > 0. [t]
+    angle_from_horizontal_deg : array_like, 30 to 90. [deg]
+    legs : {1, 2, 3, 4}
+    rule : {"two of four", "three of four", "all"}
+
+    Returns
+    -------
+    SymmetricBridle
+        ``horizontal_kN`` is the inward pull of each leg on its lug.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above.
+
+    References
+    ----------
+    Statics.
+    """
+    mass = require_positive("load_t", load_t)
+    factor = leg_load_factor(angle_from_horizontal_deg)
+    angle = np.radians(np.asarray(angle_from_horizontal_deg, dtype=np.float64))
+    count = carrying_legs(legs, rule)
+    tension = np.asarray(mass * G_M_S2 / count * factor)
+    return SymmetricBridle(count, factor, tension, np.asarray(tension * np.cos(angle)))
+
+
+@dataclass(frozen=True)
+class Bridle:
+    """Tensions and geometry of a bridle of one to four legs; arrays end in the leg axis.
+
+    ``tension_kN`` is the design value by ``share_rule``; ``tension_min_kN`` and
+    ``tension_max_kN`` are the least and greatest statically possible tension of each leg,
+    ``tension_equal_stretch_kN`` that of legs alike in material and section and exact in
+    length. ``vertical_kN`` and ``horizontal_kN`` are the components of ``tension_kN``.
+    ``tilt_deg`` is how far the load's own z is out of plumb when it hangs.
+    ``lugs_below_cg`` tells where every lug lies below the centre of gravity: such a load may
+    topple through its slings.
+    """
+
+    share_rule: ShareRule
+    sling_length_m: FloatArray
+    direction: FloatArray
+    angle_from_horizontal_deg: FloatArray
+    angle_from_vertical_deg: FloatArray
+    tension_min_kN: FloatArray
+    tension_max_kN: FloatArray
+    tension_equal_stretch_kN: FloatArray
+    tension_kN: FloatArray
+    vertical_kN: FloatArray
+    horizontal_kN: FloatArray
+    tilt_deg: FloatArray
+    lugs_below_cg: NDArray[np.bool_]
+
+
+def _triple(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
+    """Scalar triple product a . (b x c) along the last axis."""
+    return np.asarray(
+        a[..., 0] * (b[..., 1] * c[..., 2] - b[..., 2] * c[..., 1])
+        + a[..., 1] * (b[..., 2] * c[..., 0] - b[..., 0] * c[..., 2])
+        + a[..., 2] * (b[..., 0] * c[..., 1] - b[..., 1] * c[..., 0])
+    )
+
+
+def _no_equilibrium(reason: str) -> InputError:
+    return InputError.of(
+        "hook_m",
+        reason,
+        "a hook over which every sling stays taut",
+        "Move the hook over the centre of gravity, or the lugs around it.",
+    )
+
+
+def _one_leg(u: FloatArray, n: FloatArray) -> FloatArray:
+    off = np.linalg.norm(n - u[..., 0, :], axis=-1)
+    if not np.all(off <= _PLANE_TOLERANCE):
+        raise _no_equilibrium("not in line with the lug and the centre of gravity")
+    return np.ones(u.shape[:-1])
+
+
+def _two_legs(u: FloatArray, n: FloatArray) -> FloatArray:
+    u1, u2 = u[..., 0, :], u[..., 1, :]
+    c = (u1 * u2).sum(-1)
+    b1, b2 = (u1 * n).sum(-1), (u2 * n).sum(-1)
+    det = 1.0 - c * c
+    if not np.all(det > _TINY):
+        raise _no_equilibrium("such that the two slings lie in one line")
+    t = np.stack([(b1 - c * b2) / det, (b2 - c * b1) / det], axis=-1)
+    off = np.linalg.norm(t[..., 0, None] * u1 + t[..., 1, None] * u2 - n, axis=-1)
+    if not np.all(off <= _PLANE_TOLERANCE):
+        raise _no_equilibrium("not in one plane with both lugs and the centre of gravity")
+    return t
+
+
+def _three_legs(u: FloatArray, n: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    u1, u2, u3 = u[..., 0, :], u[..., 1, :], u[..., 2, :]
+    det = _triple(u1, u2, u3)
+    regular = np.abs(det) > _TINY
+    safe = np.where(regular, det, 1.0)
+    t = np.stack([_triple(n, u2, u3), _triple(u1, n, u3), _triple(u1, u2, n)], axis=-1)
+    return t / safe[..., None], regular
+
+
+def _four_legs(
+    u: FloatArray, n: FloatArray, length: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Least, greatest and equal-stretch tensions per unit weight."""
+    shape = u.shape[:-1]
+    low = np.full(shape, np.inf)
+    high = np.full(shape, -np.inf)
+    base = np.zeros(shape)
+    found = np.zeros(shape[:-1], dtype=bool)
+    null = np.empty(shape)
+    for slack in range(4):
+        others = [i for i in range(4) if i != slack]
+        t, regular = _three_legs(u[..., others, :], n)
+        null[..., slack] = (-1) ** slack * _triple(
+            u[..., others[0], :], u[..., others[1], :], u[..., others[2], :]
+        )
+        state = np.zeros(shape)
+        state[..., others] = t
+        ok = regular & np.all(state >= -_TINY, axis=-1)
+        state = np.maximum(state, 0.0)
+        low = np.where(ok[..., None], np.minimum(low, state), low)
+        high = np.where(ok[..., None], np.maximum(high, state), high)
+        base = np.where((ok & ~found)[..., None], state, base)
+        found |= ok
+    if not found.all():
+        raise _no_equilibrium("such that no three slings can carry the load in tension")
+    # Equal stretch: least complementary energy sum T^2 L / 2 on the line base + s * null,
+    # clamped where a leg would go slack (one dimension, so the clamp is exact).
+    s = -(null * base * length).sum(-1) / (null**2 * length).sum(-1)
+    shared = base + s[..., None] * null
+    return low, high, np.clip(shared, low, high)
+
+
+def bridle_tensions(
+    load_t: ArrayLike,
+    lugs_m: ArrayLike,
+    *,
+    hook_m: ArrayLike,
+    cg_m: ArrayLike,
+    share_rule: ShareRule = "greatest possible",
+) -> Bridle:
+    """Tension of each leg of a bridle of one to four legs, load's CG anywhere between.
+
+    Parameters
+    ----------
+    load_t : array_like, shape (...), > 0. [t]
+    lugs_m : array_like, shape (..., n, 3), n = 1 to 4. [m]
+    hook_m, cg_m : array_like, shape (..., 3). [m]
+        Where the legs meet, and the load's centre of gravity, in the same frame. If the hook is
+        not over the centre of gravity, the load hangs tilted until it is; ``tilt_deg`` says
+        by how much.
+    share_rule : {"greatest possible", "equal stretch"}
+        Design value for four legs. "greatest possible" holds for a rigid load whatever the
+        true lengths of the slings; "equal stretch" only where lengths are exact or adjusted.
+        Both agree for fewer legs.
+
+    Returns
+    -------
+    Bridle
+        Arrays of the broadcast shape (..., n).
+
+    Raises
+    ------
+    InputError
+        Anything not finite or of another shape; hook not above the centre of gravity; a leg
+        flatter than 30 degrees; no state with every sling taut (centre of gravity outside the
+        lugs, two legs with the centre of gravity out of their plane by more than 1e-4).
+
+    References
+    ----------
+    Statics.
+    """
+    if share_rule not in get_args(ShareRule):
+        raise InputError.of("share_rule", share_rule, ", ".join(get_args(ShareRule)))
+    mass = require_positive("load_t", load_t)
+    lugs = require_finite("lugs_m", lugs_m)
+    hook = require_finite("hook_m", hook_m)
+    cg = require_finite("cg_m", cg_m)
+    if lugs.ndim < 2 or lugs.shape[-1] != 3 or lugs.shape[-2] not in (1, 2, 3, 4):
+        raise InputError.of("lugs_m", lugs.shape, "shape (..., n, 3) with n = 1 to 4")
+    for name, point in (("hook_m", hook), ("cg_m", cg)):
+        if point.ndim < 1 or point.shape[-1] != 3:
+            raise InputError.of(name, point.shape, "shape (..., 3)")
+    legs = lugs.shape[-2]
+    shape = np.broadcast_shapes(mass.shape, lugs.shape[:-2], hook.shape[:-1], cg.shape[:-1])
+    lugs = np.broadcast_to(lugs, (*shape, legs, 3))
+    hook = np.broadcast_to(hook, (*shape, 3))
+    cg = np.broadcast_to(cg, (*shape, 3))
+    weight = np.broadcast_to(mass * G_M_S2, shape)[..., None]
+
+    plumb = hook - cg
+    distance = np.linalg.norm(plumb, axis=-1)
+    if not np.all(plumb[..., 2] > 0.0):
+        raise _no_equilibrium("not above the centre of gravity")
+    n = plumb / distance[..., None]
+    leg = hook[..., None, :] - lugs
+    length = np.linalg.norm(leg, axis=-1)
+    if not np.all(length > 0.0):
+        raise InputError.of("lugs_m", "a lug in the hook itself", "lugs away from the hook")
+    u = leg / length[..., None]
+    rise = np.clip((u * n[..., None, :]).sum(-1), -1.0, 1.0)
+    angle = np.degrees(np.arcsin(rise))
+    if not np.all(angle >= MIN_ANGLE_FROM_HORIZONTAL_DEG - 1e-9):
+        raise InputError.of(
+            "angle_from_horizontal_deg",
+            round(float(angle.min()), 3),
+            f"{MIN_ANGLE_FROM_HORIZONTAL_DEG:g} to 90",
+            "Use longer slings or a beam.",
+        )
+    if legs == 4:
+        low, high, shared = _four_legs(u, n, length)
+    else:
+        if legs == 1:
+            t = _one_leg(u, n)
+        elif legs == 2:
+            t = _two_legs(u, n)
+        else:
+            t, regular = _three_legs(u, n)
+            if not regular.all():
+                raise _no_equilibrium("in one plane with the three lugs")
+        if not np.all(t >= -_TINY):
+            raise _no_equilibrium("such that a sling would have to push")
+        low = high = shared = np.maximum(t, 0.0)
+    design = high if share_rule == "greatest possible" else shared
+    return Bridle(
+        share_rule=share_rule,
+        sling_length_m=length,
+        direction=u,
+        angle_from_horizontal_deg=angle,
+        angle_from_vertical_deg=90.0 - angle,
+        tension_min_kN=weight * low,
+        tension_max_kN=weight * high,
+        tension_equal_stretch_kN=weight * shared,
+        tension_kN=weight * design,
+        vertical_kN=weight * design * rise,
+        horizontal_kN=weight * design * np.sqrt(np.clip(1.0 - rise**2, 0.0, 1.0)),
+        tilt_deg=np.degrees(np.arccos(np.clip(n[..., 2], -1.0, 1.0))),
+        lugs_below_cg=np.asarray(
+            np.all(((lugs - cg[..., None, :]) * n[..., None, :]).sum(-1) < 0, -1)
+        ),
+    )
