@@ -5,12 +5,12 @@ Contents
 :class:`MachineMasses`   carrier and slewing parts without the boom
 :class:`BoomState`       boom at each radius, for one boom length
 :class:`AdverseTerms`    tilt, wind, dynamic factor, side load
-``boom_mass_reduced_to_head_t``, ``straight_boom``, ``combined_mass``, ``tilted_radius_m``
+``straight_boom``, ``combined_mass``, ``tilted_radius_m``
 
 Signs: ``u`` runs from the slew centre along the boom direction (counterweight side negative).
 A tilt is positive when the machine leans toward +x (front) or +y (left).
 
-Sources: statics and plane geometry; F of ISO 4305 from memory.
+Sources: statics and plane geometry.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.boom import boom_angle_deg, head_reduced_mass_t
 from liftcalc.errors import (
     InputError,
     require_between,
@@ -34,7 +35,6 @@ __all__ = [
     "AdverseTerms",
     "BoomState",
     "MachineMasses",
-    "boom_mass_reduced_to_head_t",
     "combined_mass",
     "straight_boom",
     "tilted_radius_m",
@@ -161,22 +161,6 @@ class AdverseTerms:
 NO_ADVERSE_TERMS = AdverseTerms()
 
 
-def boom_mass_reduced_to_head_t(
-    boom_mass_t: ArrayLike, boom_length_m: ArrayLike, *, cg_from_foot_m: ArrayLike
-) -> FloatArray:
-    """F: the mass at the boom head with the boom's own moment about its foot. [t]
-
-    F = m x / L, with the centre of gravity between foot and head (0 <= x <= L).
-    ISO 4305, from memory.
-    """
-    mass = require_non_negative("boom_mass_t", boom_mass_t)
-    length = require_positive("boom_length_m", boom_length_m)
-    cg = require_non_negative("cg_from_foot_m", cg_from_foot_m)
-    if not np.all(cg <= length):
-        raise InputError.of("cg_from_foot_m", float(np.max(cg)), "0 to the boom length")
-    return mass * cg / length
-
-
 def straight_boom(
     radius_m: ArrayLike,
     length_m: float,
@@ -185,51 +169,59 @@ def straight_boom(
     cg_from_foot_m: float,
     foot_u_m: float,
     foot_z_m: float = float("nan"),
+    head_offset_m: float = 0.0,
 ) -> BoomState:
     """Boom state of a straight boom for each radius.
 
     Parameters
     ----------
     radius_m : array_like, shape (R,)
-        Load radius from the slew centre; the head stands at this radius. [m]
+        Load radius from the slew centre; the load sheave stands at this radius. [m]
     length_m : float
         Foot to head. [m]
     mass_t, cg_from_foot_m : float
         Mass of the boom and distance of its centre of gravity from the foot. [t, m]
     foot_u_m, foot_z_m : float
         Boom foot along the boom direction (negative behind the slew centre) and above ground.
+    head_offset_m : float
+        Load sheave from the boom's axis, square to it, on the under side. [m]
+
+    Returns
+    -------
+    BoomState
 
     Raises
     ------
     InputError
-        A radius that this boom cannot reach (boom below horizontal or beyond vertical).
+        A radius that this boom cannot reach, or only with the boom below horizontal or leaning
+        back.
 
     Notes
     -----
-    cos(angle) = (r - foot) / L; no deflection, no head offset.
+    Rigid boom, no deflection: see :mod:`liftcalc.boom_bending` for the loaded radius.
     """
     r = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     length = float(require_positive("length_m", length_m))
-    head = float(boom_mass_reduced_to_head_t(mass_t, length, cg_from_foot_m=cg_from_foot_m))
-    foot = float(require_finite("foot_u_m", foot_u_m))
-    cosine = (r - foot) / length
-    reach = (cosine >= 0.0) & (cosine <= 1.0)
-    if not reach.all():
+    head = float(head_reduced_mass_t(mass_t, length, boom_cg_from_foot_m=cg_from_foot_m))
+    angle_deg = boom_angle_deg(length, r, foot_u_m=foot_u_m, head_offset_m=head_offset_m)
+    ok = (angle_deg >= -1e-9) & (angle_deg <= 90.0 + 1e-9)
+    if not ok.all():
         raise InputError.of(
             "radius_m",
-            float(r[~reach][0]),
-            f"{max(foot, 0.0):g} to {foot + length:g} m with a boom of {length:g} m",
+            float(r[~ok][0]),
+            f"a radius with the boom of {length:g} m between horizontal and vertical",
             "Choose another boom length.",
         )
-    angle = np.arccos(cosine)
+    angle = np.radians(angle_deg)
+    cos, sin = np.cos(angle), np.sin(angle)
     return BoomState(
         radius_m=r,
         mass_t=float(mass_t),
-        u_m=foot + cg_from_foot_m * cosine,
+        u_m=foot_u_m + cg_from_foot_m * cos,
         head_mass_t=head,
-        z_m=foot_z_m + cg_from_foot_m * np.sin(angle),
-        head_z_m=foot_z_m + length * np.sin(angle),
-        angle_deg=np.degrees(angle),
+        z_m=foot_z_m + cg_from_foot_m * sin,
+        head_z_m=foot_z_m + length * sin - head_offset_m * cos,
+        angle_deg=angle_deg,
     )
 
 
