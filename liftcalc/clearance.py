@@ -13,7 +13,7 @@ distance cannot change by more than the body's greatest movement between them; s
 every 64th step bound all others, and only steps whose bound is below the least value found so far
 are worked out. The least value is the same as from working out every step, within a micrometre.
 
-A distance of 0 means contact or overlap. Zones of the kinds ``people`` and ``no-overfly`` are
+A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of the kinds ``people`` and ``no-overfly`` are
 plan areas without height: the load and its rigging, with swing and turning, must stay off them in
 plan, so "over" reads as distance 0 and is never within, whatever the required distance.
 
@@ -491,7 +491,7 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
                         distance_m=d,
                         required_m=obstacle.required_m,
                         margin_m=d - obstacle.required_m,
-                        within=bool(d > 0 and d >= obstacle.required_m),
+                        within=bool(d > _ACCURACY_M and d >= obstacle.required_m),
                         step=int(step[i]),
                         body_point_m=_triple(on_body[i]),
                         obstacle_point_m=_triple(on_other[i]),
@@ -529,7 +529,9 @@ def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> F
             step, which = np.repeat(np.arange(n), m), np.tile(np.arange(m), n)
             distance = _distance(body, parts, lines, step, which).reshape(n, m)
             required = np.array([o.required_m for o in group])
-            margin = np.where((distance <= 0) & (required == 0), -np.inf, distance - required)
+            margin = np.where(
+                (distance <= _ACCURACY_M) & (required == 0), -np.inf, distance - required
+            )
             out[i] = np.minimum(out[i], margin.min(axis=1))
     return out
 
@@ -606,7 +608,7 @@ def pinch_gap(
             for o in fixed if isinstance(o.shape, Prism)]  # fmt: skip
     distance, step = _least(tail, _Parts(flat), False)
     gaps = [
-        PinchGap(o.name, d, need, bool(d > 0 and d >= need), s)
+        PinchGap(o.name, d, need, bool(d > _ACCURACY_M and d >= need), s)
         for o, d, s in zip(flat, distance.tolist(), step.tolist(), strict=True)
     ]
     return tuple(sorted(gaps, key=lambda gap: gap.gap_m))

@@ -1,0 +1,323 @@
+"""Clearances along a path: against every step worked out, shapely, and plain geometry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+
+from liftcalc.bodies import (
+    CraneShape,
+    HungLoad,
+    MovingMember,
+    MovingPrism,
+    crane_bodies,
+    load_to_boom_m,
+)
+from liftcalc.clearance import (
+    PINCH_GAP_M,
+    Obstacle,
+    clearance_series,
+    least_clearances,
+    pinch_gap,
+)
+from liftcalc.errors import InputError
+from liftcalc.powerline import sagged_line
+from liftcalc.solids import Prism
+
+SHAPE = CraneShape(
+    boom_foot_x_m=-1.0,
+    boom_foot_z_m=2.5,
+    boom_half_width_m=0.6,
+    tail_outline_m=((-4.2, 1.3), (-4.2, -1.3), (1.0, -1.3), (1.0, 1.3)),
+    tail_base_m=1.2,
+    tail_top_m=3.2,
+    carrier_outline_m=((-4.0, 1.3), (-4.0, -1.3), (7.0, -1.3), (7.0, 1.3)),
+    carrier_base_m=0.5,
+    carrier_top_m=2.5,
+    jib_half_width_m=0.4,
+)
+LOAD = HungLoad(3.0, 2.0, 2.5, 2.0, turning="free", swing_deg=3.0)
+STILL: dict[str, Any] = {
+    "easting_m": 0.0,
+    "northing_m": 0.0,
+    "level_m": 0.0,
+    "heading_deg": 0.0,
+    "slew_deg": 0.0,
+    "radius_m": 12.0,
+    "head_height_m": 25.0,
+    "load_base_height_m": 6.0,
+}
+
+
+def box(x0: float, y0: float, x1: float, y1: float, base: float, top: float) -> Prism:
+    return Prism(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]), base, top)
+
+
+def body(name: str, load: HungLoad | None = LOAD, **change: Any) -> MovingMember | MovingPrism:
+    return next(b for b in crane_bodies(SHAPE, load, **{**STILL, **change}) if b.name == name)
+
+
+def random_site(seed: int, n: int) -> tuple[Any, list[Obstacle]]:
+    rng = np.random.default_rng(seed)
+    t = np.linspace(0, 1, n)
+    load = HungLoad(
+        *rng.uniform(0.5, 4, 3),
+        gear_height_m=2.0,
+        turning=("free", "held")[seed % 2],
+        swing_deg=float(rng.uniform(0, 4)),
+    )
+    bodies = crane_bodies(
+        SHAPE,
+        load,
+        easting_m=rng.uniform(-3, 3),
+        northing_m=rng.uniform(-3, 3),
+        level_m=rng.uniform(0, 3),
+        heading_deg=rng.uniform(-180, 180),
+        slew_deg=rng.uniform(-180, 180) + rng.uniform(-200, 200) * t,
+        radius_m=10 + 4 * np.sin(5 * t + seed),
+        head_height_m=26 + 2 * np.cos(3 * t),
+        load_base_height_m=6 + 4 * np.sin(7 * t),
+        load_yaw_deg=90 * t,
+    )
+    obstacles = []
+    while len(obstacles) < 6:
+        k = int(rng.integers(3, 8))
+        angle = np.sort(rng.uniform(0, 2 * np.pi, k))
+        corners = (
+            rng.uniform(-30, 30, 2)
+            + rng.uniform(1, 5, k)[:, None] * np.c_[np.cos(angle), np.sin(angle)]
+        )
+        if shapely.Polygon(corners).is_valid:
+            base = float(rng.choice([0.0, 8.0]))
+            prism = Prism(corners, base, base + rng.uniform(1, 15))
+            obstacles.append(Obstacle(f"building {len(obstacles)}", "building", prism, 0.5))
+    x = rng.uniform(-30, 30, 2)
+    line = sagged_line([[x[0], -50, 12], [x[1], 50, 14]], sag_m=2.0, pieces=16)
+    obstacles.append(Obstacle("line", "overhead line", line, 3.048))
+    zone = box(*rng.uniform(-20, 0, 2), *rng.uniform(1, 20, 2), 0.0, 1.0)
+    obstacles.append(Obstacle("footpath", "people", zone, 0.0))
+    return bodies, obstacles
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_least_equals_working_out_every_step(seed: int) -> None:
+    bodies, obstacles = random_site(seed, 400)
+    result = least_clearances(bodies, obstacles)
+    for moving in bodies:
+        for obstacle in obstacles:
+            rows = [r for r in result.rows if (r.body, r.obstacle) == (moving.name, obstacle.name)]
+            if obstacle.kind == "people" and moving.name not in ("load", "rigging"):
+                assert not rows
+                continue
+            series = clearance_series([moving], [replace(obstacle, required_m=1.0)])[0] + 1.0
+            assert rows[0].distance_m == pytest.approx(series.min(), abs=2e-6)
+            assert series[rows[0].step] == pytest.approx(series.min(), abs=2e-6)
+            gap = np.subtract(rows[0].body_point_m, rows[0].obstacle_point_m)
+            if obstacle.kind == "people":
+                gap = gap[:2]
+            if rows[0].distance_m > 0:
+                chord = getattr(obstacle.shape, "chord_error_m", 0.0)
+                assert np.linalg.norm(gap) == pytest.approx(rows[0].distance_m + chord, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_each_body_against_sampling_and_shapely(seed: int) -> None:
+    bodies, obstacles = random_site(seed, 1)
+    for row in least_clearances(bodies, obstacles[:6]).rows:
+        moving = next(b for b in bodies if b.name == row.body)
+        shape = next(o.shape for o in obstacles if o.name == row.obstacle)
+        assert isinstance(shape, Prism)
+        plan = shapely.Polygon(shape.polygon_m)
+        if isinstance(moving, MovingMember):
+            t = np.linspace(0, 1, 2001)[:, None]
+            p = moving.start_m + t * (moving.end_m - moving.start_m)
+            away = shapely.distance(plan, shapely.points(p[:, :2]))
+            rise = p[:, 2] - np.clip(p[:, 2], shape.base_m, shape.top_m)
+            sampled = max(float(np.hypot(away, rise).min() - moving.half_width_m[0]), 0.0)
+            assert row.distance_m == pytest.approx(sampled, abs=0.02)
+            assert row.distance_m <= sampled + 1e-9
+        else:
+            corners = moving.corners_m[0]
+            own = shapely.Point(corners[0]) if len(corners) == 1 else shapely.Polygon(corners)
+            away = max(own.distance(plan) - float(moving.spread_m[0]), 0.0)
+            rise = max(moving.base_m[0] - shape.top_m, shape.base_m - moving.top_m[0], 0.0)
+            assert row.distance_m == pytest.approx(np.hypot(away, rise), abs=1e-9)
+    # load against the sagging line: points in the swung, turned load and on the chain
+    load = next(b for b in bodies if b.name == "load")
+    line = obstacles[6].shape
+    assert isinstance(load, MovingPrism)
+    s = np.linspace(0, 1, 200)[:, None]
+    chain = np.vstack([a + s * (b - a) for a, b in zip(line.points_m, line.points_m[1:])])  # noqa: B905
+    corners = load.corners_m[0]
+    own = shapely.Point(corners[0]) if len(corners) == 1 else shapely.Polygon(corners)
+    away = np.maximum(shapely.distance(own, shapely.points(chain[:, :2])) - load.spread_m[0], 0.0)
+    rise = chain[:, 2] - np.clip(chain[:, 2], load.base_m[0], load.top_m[0])
+    sampled = float(np.hypot(away, rise).min())
+    got = next(r for r in least_clearances([load], obstacles[6:7]).rows).distance_m
+    assert got <= sampled + 1e-9
+    assert got >= sampled - 0.02 * load.spread_m[0] - line.chord_error_m - 0.02
+
+
+@pytest.mark.parametrize("turning", ["held", "free"])
+def test_outline_encloses_the_spread_plan_and_little_more(turning: str) -> None:
+    load = HungLoad(3.0, 2.0, 2.5, 2.0, turning=turning, swing_deg=3.0)  # type: ignore[arg-type]
+    slew = np.linspace(-180, 180, 37)
+    moving = body("load", load, slew_deg=slew, load_yaw_deg=33.0)
+    assert isinstance(moving, MovingPrism)
+    for step, outline in enumerate(moving.outline_m()):
+        corners = moving.corners_m[step]
+        own = shapely.Point(corners[0]) if len(corners) == 1 else shapely.Polygon(corners)
+        spread = float(moving.spread_m[step])
+        ring = shapely.Polygon(outline)
+        assert ring.buffer(1e-9).contains(own.buffer(spread, quad_segs=64))
+        assert own.buffer(spread * 1.0197 + 1e-6, quad_segs=256).buffer(1e-4).contains(ring)
+        # the spread distance itself, at the middle of a facet
+        assert ring.exterior.distance(own) == pytest.approx(spread, rel=1e-6)
+
+
+def test_boom_width_and_tail_by_plain_geometry() -> None:
+    # a wall face at x = -6: the tail's rear corner is at x = -4.2
+    wall = Obstacle("wall", "wall", box(-7, -10, -6, 10, 0, 8), 0.6)
+    rows = {r.body: r for r in least_clearances(crane_bodies(SHAPE, LOAD, **STILL), [wall]).rows}
+    assert rows["counterweight tail"].distance_m == pytest.approx(1.8)
+    assert rows["carrier"].distance_m == pytest.approx(2.0)
+    # boom from (-1, 2.5): nearest to the wall at its foot, 5 m less the half width
+    assert rows["boom"].distance_m == pytest.approx(5.0 - 0.6)
+    # free load: enclosing circle plus swing of 19 m of rope
+    reach = np.hypot(1.5, 1.0) + 19.0 * np.tan(np.radians(3.0))
+    assert rows["load"].distance_m == pytest.approx(18.0 - reach)
+    # the tail turns its corner towards the wall
+    corner = float(np.hypot(4.2, 1.3))
+    turned = body("counterweight tail", slew_deg=np.linspace(0, 60, 241))
+    row = least_clearances([turned], [wall]).rows[0]
+    assert row.distance_m == pytest.approx(6.0 - corner, abs=1e-4)
+    assert row.step == pytest.approx(np.degrees(np.arctan2(1.3, 4.2)) * 4, abs=1)
+    assert SHAPE.tail_radius_m == pytest.approx(corner)
+
+
+def test_jib_knee_and_load_to_boom() -> None:
+    knee = {"jib_start_radius_m": 8.0, "jib_start_height_m": 20.0}
+    bodies = {b.name: b for b in crane_bodies(SHAPE, LOAD, **STILL, **knee)}
+    assert isinstance(bodies["boom"], MovingMember)
+    assert isinstance(bodies["jib"], MovingMember)
+    np.testing.assert_allclose(bodies["boom"].end_m, [[8, 0, 20]])
+    np.testing.assert_allclose(bodies["jib"].end_m, [[12, 0, 25]])
+    with pytest.raises(InputError, match="jib_start_radius_m"):
+        crane_bodies(SHAPE, LOAD, **STILL, jib_start_height_m=20.0)
+    held = HungLoad(2.0, 2.0, 2.0, 1.0, turning="held")
+    got = load_to_boom_m(SHAPE, held, radius_m=12.0, head_height_m=25.0, load_base_height_m=6.0)
+    # nearest corner of the box's top edge (11, 8) to the line from (-1, 2.5) to (12, 25)
+    along = np.array([13.0, 22.5]) / np.hypot(13.0, 22.5)
+    corner = np.array([12.0, 5.5])
+    gap = abs(corner[0] * along[1] - corner[1] * along[0])
+    assert float(got[0]) == pytest.approx(gap - 0.6)
+
+
+def test_zone_counts_load_and_rigging_at_any_height() -> None:
+    zone = Obstacle("path", "people", box(10, -1, 30, 1, 0, 2), 0.0)
+    result = least_clearances(crane_bodies(SHAPE, LOAD, **STILL), [zone])
+    assert {r.body for r in result.rows} == {"load", "rigging"}
+    assert not result.within
+    assert result.governing is not None
+    assert result.governing.distance_m == 0.0
+    aside = Obstacle("path", "no-overfly", box(10, 5, 30, 6, 0, 2), 0.0)
+    assert least_clearances(crane_bodies(SHAPE, LOAD, **STILL), [aside]).within
+
+
+def test_touching_with_no_requirement_is_not_within() -> None:
+    touching = Obstacle("kerb", "structure", box(-9, -9, -4.2, 9, 0, 5), 0.0)
+    tail = body("counterweight tail")
+    row = least_clearances([tail], [touching]).rows[0]
+    assert row.distance_m == pytest.approx(0.0, abs=1e-12)
+    assert not row.within
+    assert clearance_series([tail], [touching])[0, 0] == -np.inf
+
+
+def test_exactly_the_requirement_is_within_and_a_hair_less_is_not() -> None:
+    tail = body("counterweight tail")
+    gap = 6.0 - 4.2
+    wall = Obstacle("wall", "wall", box(-7, -10, -6, 10, 0, 8), gap - 1e-9)
+    assert least_clearances([tail], [wall]).within
+    assert not least_clearances([tail], [replace(wall, required_m=gap + 1e-6)]).within
+
+
+def test_more_swing_never_gives_more_clearance() -> None:
+    wall = Obstacle("wall", "wall", box(20, -10, 21, 10, 0, 30), 0.5)
+    line = Obstacle("line", "overhead line", sagged_line([[19, -9, 9], [19, 9, 9]], sag_m=1), 3.0)
+    last = np.inf
+    for swing in (0.0, 1.0, 3.0, 8.0):
+        moving = body("load", replace(LOAD, swing_deg=swing))
+        least = min(r.distance_m for r in least_clearances([moving], [wall, line]).rows)
+        assert least < last
+        last = least
+
+
+def test_between_steps_covers_what_a_finer_path_finds() -> None:
+    wall = Obstacle("wall", "wall", box(-7, -10, -5, 10, 0, 8), 0.1)
+    coarse = body("counterweight tail", slew_deg=np.linspace(0, 60, 7))
+    fine = body("counterweight tail", slew_deg=np.linspace(0, 60, 6001))
+    a, b = (least_clearances([m], [wall]).rows[0] for m in (coarse, fine))
+    assert b.distance_m < a.distance_m
+    assert b.distance_m >= a.distance_m - a.between_steps_m
+
+
+def test_pinch_gap_counts_what_can_pin_a_person() -> None:
+    tail = body("counterweight tail", slew_deg=np.arange(0.0, 360.0, 1.0))
+    assert isinstance(tail, MovingPrism)
+    obstacles = [
+        Obstacle("wall", "wall", box(-9, -9, -4.9, 9, 0, 1.0), 0.5),
+        Obstacle("kerb", "structure", box(5, -9, 6, 9, 0, 0.2), 0.5),
+        Obstacle("bridge", "structure", box(5, -9, 6, 9, 6.0, 8.0), 0.5),
+        Obstacle("path", "people", box(5, -9, 6, 9, 0.0, 8.0), 0.5),
+    ]
+    gaps = pinch_gap(tail, obstacles, ground_level_m=0.0)
+    assert [g.obstacle for g in gaps] == ["wall"]
+    assert gaps[0].gap_m == pytest.approx(4.9 - np.hypot(4.2, 1.3), abs=1e-3)
+    assert gaps[0].required_m == PINCH_GAP_M == 0.6
+    assert not gaps[0].within
+    assert pinch_gap(tail, obstacles, ground_level_m=0.0, required_m=0.4)[0].within
+    assert pinch_gap(tail, obstacles[1:], ground_level_m=0.0) == ()
+    with pytest.raises(InputError, match="required_m"):
+        pinch_gap(tail, obstacles, ground_level_m=0.0, required_m=float("nan"))
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        ({"head_height_m": 10.4}, "head_height_m"),
+        ({"radius_m": 0.0}, "radius_m"),
+        ({"slew_deg": float("nan")}, "slew_deg"),
+        ({"yaw_from": "west", "load": replace(LOAD, turning="held")}, "boom or east"),
+    ],
+)
+def test_wrong_states_are_refused(change: dict[str, Any], text: str) -> None:
+    given = {"load": LOAD, **STILL, **change}
+    with pytest.raises(InputError, match=text):
+        crane_bodies(SHAPE, given.pop("load"), **given)
+
+
+def test_wrong_shapes_are_refused_with_every_problem() -> None:
+    with pytest.raises(InputError, match=r"(?s)boom_half_width_m.*carrier_top_m"):
+        replace(SHAPE, boom_half_width_m=float("nan"), carrier_top_m=0.1)
+    with pytest.raises(InputError, match="convex"):
+        replace(SHAPE, tail_outline_m=((0, 0), (4, 0), (1, 1), (0, 4)))
+    with pytest.raises(InputError, match="swing_deg"):
+        replace(LOAD, swing_deg=float("nan"))
+    with pytest.raises(InputError, match="held or free"):
+        replace(LOAD, turning="loose")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="required_m of wall"):
+        Obstacle("wall", "wall", box(0, 0, 1, 1, 0, 1), float("nan"))
+    with pytest.raises(InputError, match="an area"):
+        Obstacle("zone", "people", sagged_line([[0, 0, 1], [1, 0, 1]]), 0.0)
+    tail = body("counterweight tail")
+    with pytest.raises(InputError, match="same number of steps"):
+        least_clearances([tail, body("boom", slew_deg=[0.0, 1.0])], [])
+    with pytest.raises(InputError, match="one body or more"):
+        least_clearances([], [])
+    with pytest.raises(InputError, match="bodies of wall"):
+        least_clearances([tail], [Obstacle("wall", "wall", box(0, 0, 1, 1, 0, 1), 0.5, ("bom",))])
+    assert least_clearances([tail], []).governing is None
