@@ -13,9 +13,10 @@ distance cannot change by more than the body's greatest movement between them; s
 every 64th step bound all others, and only steps whose bound is below the least value found so far
 are worked out. The least value is the same as from working out every step, within a micrometre.
 
-A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of the kinds ``people`` and ``no-overfly`` are
-plan areas without height: the load and its rigging, with swing and turning, must stay off them in
-plan, so "over" reads as distance 0 and is never within, whatever the required distance.
+A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of
+the kinds ``people`` and ``no-overfly`` are plan areas without height: the load and its rigging,
+with swing and turning, must stay off them in plan, so "over" reads as distance 0 and is never
+within, whatever the required distance.
 
 Between steps: ``between_steps_m`` is the most that a distance could shrink between two steps, half
 the greatest movement of the body from one step to the next. Refine the path until it is small.
