@@ -1,0 +1,343 @@
+"""A papermill engine that runs every sheet in a fresh kernel that is warm already.
+
+Contents: :class:`WarmEngine` (papermill entry point ``liftcalc``), :class:`WarmProvisioner`
+(Jupyter kernel provisioner entry point ``liftcalc-warm``), :class:`Nursery`, :func:`can_fork`.
+
+Starting Python, importing the libraries and meeting the kernel over the network take longer than a
+sheet calculates. Here a preloaded process (see :mod:`liftcalc.nursery`) forks one kernel for each
+sheet; kernels talk over Unix sockets in a private folder, so that no two of them race for ports.
+Each sheet still has a process of its own, which ends with it. Where the platform cannot fork, plain
+kernels are started, and a failed start is tried again.
+
+Sources: papermill's engine interface; the kernel provisioner interface of jupyter_client.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import functools
+import itertools
+import json
+import os
+import queue
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import weakref
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, ClassVar
+
+from jupyter_client.asynchronous.client import AsyncKernelClient
+from jupyter_client.kernelspec import KernelSpec
+from jupyter_client.manager import AsyncKernelManager
+from jupyter_client.provisioning.local_provisioner import LocalProvisioner
+from papermill.engines import NBClientEngine
+
+__all__ = ["Nursery", "WarmClient", "WarmEngine", "WarmManager", "WarmProvisioner", "can_fork"]
+
+PROVISIONER = "liftcalc-warm"
+_START_ATTEMPTS = 3
+_QUIET = (
+    "--HistoryManager.enabled=False",
+    "--IPKernelApp.capture_fd_output=False",
+    "--no-secure",
+)
+
+
+def can_fork() -> bool:
+    """True where kernels may be forked from a preloaded process (not macOS, not Windows)."""
+    return (
+        hasattr(os, "fork")
+        and hasattr(socket, "send_fds")
+        and sys.platform.startswith(("linux", "freebsd"))
+    )
+
+
+class ForkedKernel:
+    """One forked kernel, with the part of ``subprocess.Popen`` that a provisioner uses."""
+
+    stdin = stdout = stderr = None
+
+    def __init__(self, pid: int, pipe: int) -> None:
+        self.pid = pid
+        self._pipe = pipe
+        self.returncode: int | None = None
+        os.set_blocking(pipe, False)
+
+    def poll(self) -> int | None:
+        """None while the kernel lives. The pipe closes when its process ends."""
+        if self.returncode is None:
+            try:
+                data = os.read(self._pipe, 64)
+            except BlockingIOError:
+                return None
+            if not data:
+                os.close(self._pipe)
+                self.returncode = 1
+        return self.returncode
+
+    def wait(self, timeout: float | None = None) -> int | None:
+        """Wait for the end of the process."""
+        end = None if timeout is None else time.monotonic() + timeout
+        while self.poll() is None and (end is None or time.monotonic() < end):
+            time.sleep(0.002)
+        return self.returncode
+
+    def send_signal(self, signum: int) -> None:
+        """Signal the kernel's process, if it still lives."""
+        if self.poll() is None:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(self.pid, signum)
+
+    def kill(self) -> None:
+        """End the kernel at once."""
+        self.send_signal(signal.SIGKILL)
+
+    def terminate(self) -> None:
+        """Ask the kernel to end."""
+        self.send_signal(signal.SIGTERM)
+
+    def wait_ready(self, timeout: float) -> bool:
+        """Wait until the kernel says that its sockets are bound; False if it ended instead."""
+        import select
+
+        readable, _, _ = select.select([self._pipe], [], [], timeout)
+        if not readable:
+            return False
+        data = os.read(self._pipe, 64)
+        if not data:
+            os.close(self._pipe)
+            self.returncode = 1
+        return bool(data)
+
+
+class Nursery:
+    """The preloaded process of this process; started on first use, ended with its owner."""
+
+    _shared: ClassVar[Nursery | None] = None
+    _lock: ClassVar[threading.Lock] = threading.Lock()
+
+    def __init__(self) -> None:
+        self.folder = Path(tempfile.mkdtemp(prefix="lc-"))
+        ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
+        environment = {
+            **os.environ,
+            "OMP_NUM_THREADS": "1",
+            "OPENBLAS_NUM_THREADS": "1",
+            "MKL_NUM_THREADS": "1",
+            "IPYTHONDIR": str(self.folder / "ipython"),
+            "MPLBACKEND": "module://matplotlib_inline.backend_inline",
+        }
+        self._socket = ours
+        self._numbers = itertools.count(1)
+        self._asking = threading.Lock()
+        self._owner = os.getpid()
+        self._warm = False
+        try:
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", "-m", "liftcalc.nursery", str(theirs.fileno())],
+                pass_fds=[theirs.fileno()],
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                env=environment,
+                start_new_session=True,
+            )
+        finally:
+            theirs.close()
+        self._finalizer = weakref.finalize(self, _end, ours, self._process, self.folder)
+
+    @classmethod
+    def shared(cls) -> Nursery:
+        """The living nursery of this process, started anew when there is none."""
+        with cls._lock:
+            nursery = cls._shared
+            if nursery is None or not nursery.alive:
+                cls._shared = nursery = cls()
+            return nursery
+
+    @property
+    def alive(self) -> bool:
+        """True while the preloaded process runs and belongs to this process."""
+        return self._owner == os.getpid() and self._process.poll() is None
+
+    def close(self) -> None:
+        """End the preloaded process and every kernel it started."""
+        self._finalizer()
+
+    def new_name(self) -> str:
+        """Path prefix for the connection files of one kernel."""
+        return str(self.folder / f"k{next(self._numbers)}")
+
+    def fork(
+        self, argv: list[str], *, cwd: str, env: Mapping[str, str], timeout: float = 120.0
+    ) -> ForkedKernel:
+        """Fork one kernel; RuntimeError when it does not come up."""
+        read_end, write_end = os.pipe()
+        try:
+            with self._asking:
+                self._socket.settimeout(timeout)
+                if not self._warm:
+                    if self._socket.recv(1) != b"R":
+                        raise RuntimeError("the process that forks kernels ended")
+                    self._warm = True
+                request = {
+                    "argv": argv,
+                    "cwd": cwd,
+                    "env": {**env, "IPYTHONDIR": str(self.folder / "ipython")},
+                }
+                socket.send_fds(self._socket, [json.dumps(request).encode()], [write_end])
+                reply = self._socket.recv(4096)
+        except OSError as error:
+            os.close(read_end)
+            raise RuntimeError(f"the process that forks kernels ended ({error})") from None
+        finally:
+            os.close(write_end)
+        if not reply:
+            os.close(read_end)
+            raise RuntimeError("the process that forks kernels ended")
+        kernel = ForkedKernel(int(json.loads(reply)["pid"]), read_end)
+        if not kernel.wait_ready(timeout):
+            raise RuntimeError("Kernel died before it was ready")
+        return kernel
+
+
+def _end(connection: socket.socket, process: subprocess.Popen[bytes], folder: Path) -> None:
+    connection.close()
+    try:
+        process.wait(5)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(5)
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+class WarmProvisioner(LocalProvisioner):
+    """Kernel provisioner that forks from the nursery instead of starting Python."""
+
+    async def launch_kernel(self, cmd: list[str], **kwargs: Any) -> Any:
+        """Fork a kernel; *cmd* is used for its arguments only."""
+        if not can_fork():
+            return await super().launch_kernel(cmd, **kwargs)
+        argv = cmd[cmd.index("-f") :] if "-f" in cmd else cmd[3:]
+        cwd = os.path.abspath(kwargs.get("cwd") or os.getcwd())
+        loop = asyncio.get_running_loop()
+        env = {**os.environ, **(kwargs.get("env") or {})}
+        kernel: Any = await loop.run_in_executor(
+            None, functools.partial(Nursery.shared().fork, argv, cwd=cwd, env=env)
+        )
+        self.process = kernel
+        self.pid = kernel.pid
+        self.pgid = kernel.pid  # the child made itself the leader of a group
+        self.cwd = cwd
+        return self.connection_info
+
+    async def kill(self, restart: bool = False) -> None:
+        """End the kernel and see it gone, which takes a millisecond, not a polling interval."""
+        await super().kill(restart=restart)
+        for _ in range(500):
+            if not self.process or self.process.poll() is not None:
+                return
+            await asyncio.sleep(0.001)
+
+
+class WarmClient(AsyncKernelClient):
+    """Kernel client that is ready when the kernel says so, not after fixed waits."""
+
+    def start_channels(
+        self,
+        shell: bool = True,
+        iopub: bool = True,
+        stdin: bool = False,
+        hb: bool = False,
+        control: bool = True,
+    ) -> None:
+        """Open the channels; the pipe of the kernel takes the place of the heartbeat."""
+        super().start_channels(shell=shell, iopub=iopub, stdin=False, hb=False, control=control)
+
+    async def wait_for_ready(self, timeout: float | None = None) -> None:
+        """Wait for the welcome on the output channel, then for one request to pass through."""
+        limit = 60.0 if timeout is None else float(timeout)
+        end = time.monotonic() + limit
+        try:
+            while (await self.get_iopub_msg(timeout=2))["msg_type"] != "iopub_welcome":
+                pass
+        except queue.Empty:  # a kernel that sends no welcome
+            await super().wait_for_ready(timeout=timeout)
+            return
+        identity = self.kernel_info()
+        done = {"reply": False, "idle": False}
+        while not all(done.values()):
+            if time.monotonic() > end:
+                raise RuntimeError(f"Kernel did not respond in {limit:g} seconds")
+            with contextlib.suppress(queue.Empty):
+                if not done["reply"]:
+                    message = await self.get_shell_msg(timeout=1)
+                    if message["parent_header"].get("msg_id") == identity:
+                        self._handle_kernel_info_reply(message)
+                        done["reply"] = True
+                else:
+                    message = await self.get_iopub_msg(timeout=1)
+                    if message["parent_header"].get("msg_id") == identity:
+                        content = message["content"]
+                        done["idle"] = content.get("execution_state") == "idle"
+                continue
+            if not await self.is_alive():
+                raise RuntimeError("Kernel died before replying to kernel_info")
+
+
+class WarmManager(AsyncKernelManager):
+    """Kernel manager whose kernels are forked and reached over Unix sockets."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        name = Nursery.shared().new_name()
+        super().__init__(
+            **{
+                **kwargs,
+                "transport": "ipc",
+                "connection_file": f"{name}.json",
+                "ip": name,
+                "client_class": f"{__name__}.WarmClient",
+            }
+        )
+
+    @property
+    def kernel_spec(self) -> KernelSpec:
+        """A kernel specification of our own: no file to install, none to be changed."""
+        return KernelSpec(
+            argv=[sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+            display_name="liftcalc (warm)",
+            language="python",
+            metadata={"kernel_provisioner": {"provisioner_name": PROVISIONER}},
+        )
+
+
+class WarmEngine(NBClientEngine):  # type: ignore[misc]
+    """papermill engine: warm forked kernels where the platform can, plain kernels elsewhere."""
+
+    @classmethod
+    def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, **kwargs: Any) -> Any:
+        """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
+        if can_fork():
+            kwargs["kernel_manager_class"] = WarmManager
+            kwargs["shutdown_kernel"] = "immediate"
+            kwargs["extra_arguments"] = list(_QUIET)
+        for attempt in range(1, _START_ATTEMPTS + 1):
+            try:
+                return super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
+            except RuntimeError:
+                started = any(
+                    c.get("execution_count") or c.get("outputs")
+                    for c in nb_man.nb.cells
+                    if c.cell_type == "code"
+                )
+                if started or attempt == _START_ATTEMPTS:
+                    raise
+        return None

@@ -1,0 +1,170 @@
+"""Writing a record: beside, whole, then renamed into place, and never again.
+
+Contents: :class:`Staging` (the folder a record is prepared in), :func:`clear_abandoned`,
+:func:`make_read_only`.
+
+A record appears under its name only when every file and the manifest are on the disk, so a reader
+or another writer never sees half of one, whatever moment the machine stops at. Several processes
+may write into one archive: every writer has its own staging folder, and names carry random digits.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import shutil
+import socket
+import stat
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from liftcalc.errors import InputError, RecordError
+from liftcalc.records.manifest import (
+    MANIFEST_NAME,
+    PART_PREFIX,
+    FileEntry,
+    Manifest,
+    manifest_bytes,
+)
+from liftcalc.records.strict_json import sha256_hex
+
+__all__ = ["Staging", "clear_abandoned", "make_read_only"]
+
+
+def _host() -> str:
+    return sha256_hex(socket.gethostname().encode())[:8]
+
+
+def _sync_folder(folder: Path) -> None:
+    if os.name == "nt":  # a folder cannot be opened for syncing there
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _write(path: Path, data: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("xb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def make_read_only(folder: Path) -> None:
+    """Take the write permission from a record; best effort, the hashes are the real guard."""
+    for path in sorted(folder.rglob("*"), reverse=True):
+        if not path.is_symlink():
+            mode = 0o555 if path.is_dir() else 0o444
+            with contextlib.suppress(OSError):
+                path.chmod(mode)
+    with contextlib.suppress(OSError):
+        folder.chmod(0o555)
+
+
+class Staging:
+    """A folder beside the archive's records in which one record is prepared.
+
+    Use as a context manager; unless :meth:`commit` was reached, leaving it removes the folder.
+    """
+
+    def __init__(self, archive: Path) -> None:
+        try:
+            archive.mkdir(parents=True, exist_ok=True)
+            self.archive = archive.resolve()
+            name = f"{PART_PREFIX}{_host()}-{os.getpid()}-{secrets.token_hex(6)}"
+            self.path = self.archive / name
+            self.path.mkdir()
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise InputError.of(
+                "archive", str(archive), f"a folder that can be written ({reason})"
+            ) from None
+        self._committed = False
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        value: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if not self._committed:
+            shutil.rmtree(self.path, ignore_errors=True)
+
+    def write(self, files: Mapping[str, bytes]) -> None:
+        """Write files into the folder; an existing file raises."""
+        for name, data in files.items():
+            _write(self.path / name, data)
+
+    def entries(self, content: Mapping[str, bytes]) -> dict[str, FileEntry]:
+        """Manifest entries for the files, which must be exactly those in the folder."""
+        present = {
+            p.relative_to(self.path).as_posix()
+            for p in self.path.rglob("*")
+            if p.is_symlink() or not p.is_dir()
+        }
+        if present != set(content):
+            odd = ", ".join(sorted(present ^ set(content)))
+            raise RecordError(f"the sheet left files that do not belong to a record: {odd}")
+        return {
+            name: FileEntry(sha256=sha256_hex(data), size=len(data))
+            for name, data in sorted(content.items())
+        }
+
+    def commit(self, manifest: Manifest) -> Path:
+        """Seal the folder with its manifest and give it its name; returns the record folder."""
+        self.write({MANIFEST_NAME: manifest_bytes(manifest)})
+        for folder in [p for p in self.path.rglob("*") if p.is_dir()]:
+            _sync_folder(folder)
+        _sync_folder(self.path)
+        target = self.archive / manifest.record
+        if os.path.lexists(target):
+            raise RecordError(f"{manifest.record} exists; a record is never overwritten")
+        try:
+            # A record is never empty, so a rename cannot replace one written in between.
+            self.path.rename(target)
+        except OSError as error:
+            raise RecordError(
+                f"{manifest.record} cannot be put in place ({error.strerror or error})"
+            ) from None
+        self._committed = True
+        _sync_folder(self.archive)
+        make_read_only(target)
+        return target
+
+
+def _abandoned(archive: Path) -> Iterator[Path]:
+    prefix = f"{PART_PREFIX}{_host()}-"
+    for path in archive.glob(f"{prefix}*"):
+        pid = path.name.removeprefix(prefix).split("-", 1)[0]
+        if not pid.isdigit() or path.is_symlink():
+            continue
+        try:
+            os.kill(int(pid), 0)
+        except ProcessLookupError:
+            yield path
+        except (OSError, OverflowError):
+            continue
+
+
+def clear_abandoned(archive: Path) -> int:
+    """Remove what writers of this machine left when they were killed; returns how many.
+
+    Folders of other machines or of living processes are left alone.
+    """
+    if os.name == "nt" or not archive.is_dir():
+        return 0
+    count = 0
+    for path in _abandoned(archive):
+        if stat.S_ISDIR(path.lstat().st_mode):
+            shutil.rmtree(path, ignore_errors=True)
+            count += 1
+    return count

@@ -1,0 +1,197 @@
+"""The page of a sheet: one HTML file that needs no network, no script and no notebook server.
+
+Contents: :class:`PageFacts` (what the page says about its record), :func:`sheet_page`,
+:func:`figures_of`, :func:`blocks_of`.
+
+Only plain data of the notebook reaches the page: blocks are drawn anew and escaped, Markdown is
+rendered with raw HTML escaped, drawings are embedded as images (a script in one cannot run), other
+outputs are shown as their text. A content policy in the page forbids everything else.
+"""
+
+from __future__ import annotations
+
+import base64
+import functools
+import html
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import mistune
+
+from liftcalc.errors import RecordError
+from liftcalc.records.blocks import BLOCK_CSS, BLOCK_MIME, block_html
+from liftcalc.records.manifest import safe_name
+
+__all__ = ["PAGE_CSS", "Item", "PageFacts", "blocks_of", "figures_of", "items_of", "sheet_page"]
+
+PAGE_CSS = (
+    BLOCK_CSS
+    + """
+@page { size: A4; margin: 14mm 14mm 16mm; }
+body { margin: 0 auto; max-width: 190mm; padding: 6mm; background: #fff; color: #000; }
+pre { font-size: 9pt; white-space: pre-wrap; border-left: 1.6px solid #000; padding-left: 8px; }
+img { max-width: 100%; height: auto; }
+footer { margin-top: 1.2em; border-top: 1px solid #000; font-size: 8pt; overflow-wrap: anywhere; }
+details { margin-top: 1em; font-size: 9pt; }
+tr, figure, .verdict { break-inside: avoid; }
+h2 { break-after: avoid; }
+@media print { details { display: none; } body { padding: 0; max-width: none; } }
+"""
+)
+
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+
+@dataclass(frozen=True)
+class PageFacts:
+    """What page and PDF say about the record they belong to."""
+
+    record: str
+    title: str
+    prepared_utc: str
+    prepared_by: str
+    revision: str
+    template: str
+    template_sha256: str
+    inputs_sha256: str
+    version: str
+    revises: str = ""
+
+    def footer(self) -> str:
+        """One line that identifies the record."""
+        revises = f" Revises {self.revises}." if self.revises else ""
+        return (
+            f"Record {self.record}, made {self.prepared_utc} with liftcalc {self.version}.{revises}"
+            f" Template {self.template} {self.template_sha256[:16]}, inputs"
+            f" {self.inputs_sha256[:16]}."
+        )
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing a sheet shows, in order: kind is markdown, block, figure, image or text."""
+
+    kind: str
+    text: str = ""
+    block: Mapping[str, Any] | None = None
+    name: str = ""
+
+
+def _joined(value: object) -> str:
+    return "".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def items_of(notebook: Mapping[str, Any]) -> Iterator[Item]:
+    """Everything an executed notebook shows, in order, as plain data.
+
+    Outputs that are neither block, drawing nor text do not occur in a sheet and are left out.
+    """
+    count = 0
+    for cell in notebook.get("cells", []):
+        if cell.get("cell_type") == "markdown":
+            yield Item("markdown", _joined(cell.get("source", "")))
+            continue
+        for output in cell.get("outputs", []):
+            kind = output.get("output_type")
+            if kind == "stream":
+                yield Item("text", _joined(output.get("text", "")))
+                continue
+            if kind not in {"display_data", "execute_result"}:
+                continue
+            data = output.get("data", {})
+            block = data.get(BLOCK_MIME)
+            if "image/svg+xml" in data:
+                count += 1
+                name = f"figure_{count}"
+                if block is not None:
+                    name = safe_name(str(block.get("name", name))).lower()
+                yield Item("figure", _joined(data["image/svg+xml"]), block, name)
+            elif block is not None:
+                yield Item("block", block=block)
+            elif "image/png" in data:
+                yield Item("image", _joined(data["image/png"]).replace("\n", ""))
+            elif "text/plain" in data:
+                yield Item("text", _joined(data["text/plain"]))
+
+
+def blocks_of(notebook: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """The blocks a sheet shows, in order."""
+    return [item.block for item in items_of(notebook) if item.block is not None]
+
+
+def figures_of(notebook: Mapping[str, Any]) -> dict[str, bytes]:
+    """The drawings of a sheet as SVG files, by path inside the record."""
+    found: dict[str, bytes] = {}
+    for item in items_of(notebook):
+        if item.kind == "figure":
+            path = f"figures/{item.name}.svg"
+            if path in found:
+                raise RecordError(f"two figures are called {item.name}")
+            found[path] = clean_svg(item.text).encode("utf-8")
+    return found
+
+
+def clean_svg(svg: str) -> str:
+    """The drawing without its metadata, which names addresses and dates."""
+    start = svg.find("<svg")
+    body = svg[start:] if start >= 0 else svg
+    return re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
+
+
+@functools.cache
+def _markdown() -> Callable[[str], Any]:
+    return mistune.create_markdown(escape=True, plugins=["table"])
+
+
+def _item_html(item: Item) -> str:
+    if item.kind == "markdown":
+        return str(_markdown()(item.text))
+    if item.kind == "text":
+        return f"<pre>{html.escape(item.text)}</pre>" if item.text.strip() else ""
+    if item.kind == "image":
+        return f'<img alt="" src="data:image/png;base64,{html.escape(item.text, quote=True)}">'
+    if item.kind == "figure":
+        data = base64.b64encode(clean_svg(item.text).encode("utf-8")).decode("ascii")
+        alt = html.escape(str(item.block["caption"]) if item.block else item.name, quote=True)
+        image = f'<img alt="{alt}" src="data:image/svg+xml;base64,{data}">'
+        if item.block is None:
+            return f"<figure>{image}</figure>"
+        return block_html(dict(item.block), image)
+    assert item.block is not None
+    if item.block.get("kind") == "screen":
+        return ""
+    return block_html(dict(item.block))
+
+
+def _code(cells: Sequence[Mapping[str, Any]]) -> str:
+    parts = [
+        f"<pre>{html.escape(_joined(cell.get('source', '')))}</pre>"
+        for cell in cells
+        if cell.get("cell_type") == "code"
+    ]
+    return "<details><summary>Code of this sheet</summary>" + "".join(parts) + "</details>"
+
+
+def sheet_page(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
+    """The whole page of an executed sheet.
+
+    The same notebook and facts give the same bytes; a re-check relies on it.
+    """
+    try:
+        body = "\n".join(_item_html(item) for item in items_of(notebook))
+    except (KeyError, TypeError, ValueError) as error:
+        raise RecordError(f"the notebook holds a block that cannot be shown ({error})") from None
+    page = f"""<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{_POLICY}">
+<title>{html.escape(facts.title)}</title>
+<style>{PAGE_CSS}</style></head>
+<body class="lc">
+{body}
+{_code(notebook.get("cells", []))}
+<footer>{html.escape(facts.footer())}</footer>
+</body></html>
+"""
+    return page.encode("utf-8")
