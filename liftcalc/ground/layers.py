@@ -149,7 +149,7 @@ def sand_over_clay(
     ----------
     Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
     """
-    B, L, ratio = _sides(B_m, L_m)
+    B, _, ratio = _sides(B_m, L_m)
     H = require_positive("thickness_m", thickness_m)
     phi_deg = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
     gamma = require_positive("unit_weight_upper_kN_m3", unit_weight_upper_kN_m3)

@@ -1,0 +1,267 @@
+"""Ground as found: layers from the top down, water level, and whether voids are ruled out.
+
+Contents
+--------
+GroundLayer, GroundProfile: plain frozen records. check_profile: every contradiction and gap in
+one error. overburden_kPa: stress at a depth, total or effective. layer_at: layer at a depth.
+
+What is unknown is unsafe: ground not explored deep enough, a water level nobody looked for,
+or voids nobody ruled out are refused here, with every other problem in the same message.
+
+Sources
+-------
+Needed depth of exploration: 2 B below the base, where a load spread at 2 to 1 has fallen to
+1/9 under a square; UFC 3-220-20 (2025) section 5-1.1 asks for the depth at which the
+stress change is negligible. Hydrostatic water.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
+from liftcalc.ground.factors import PHI_MAX_DEG
+
+__all__ = [
+    "GroundLayer",
+    "GroundProfile",
+    "Voids",
+    "check_profile",
+    "effective_water_depth_m",
+    "layer_at",
+    "layer_tops_m",
+    "needed_depth_m",
+    "overburden_kPa",
+    "profile_problems",
+]
+
+Voids = Literal["none found", "present", "unknown"]
+
+_CU_MAX_KPA = 1000.0
+_UNIT_WEIGHT_RANGE_KN_M3 = (10.0, 27.0)
+_NEEDED_DEPTH_OVER_B = 2.0
+
+
+@dataclass(frozen=True)
+class GroundLayer:
+    """One layer. Give the strengths that are known; at least one basis must be.
+
+    thickness_m: inf for the lowest layer if it goes on. cu_kPa: undrained strength of clay.
+    phi_deg and c_kPa: effective strength (c_kPa None counts as 0). presumptive_kPa: a
+    published allowable pressure for this ground, with its source.
+    """
+
+    name: str
+    thickness_m: float
+    unit_weight_kN_m3: float
+    cu_kPa: float | None = None
+    phi_deg: float | None = None
+    c_kPa: float | None = None
+    youngs_modulus_kPa: float | None = None
+    poisson: float | None = None
+    presumptive_kPa: float | None = None
+    presumptive_source: str = ""
+
+
+@dataclass(frozen=True)
+class GroundProfile:
+    """Layers top-down with the water level and the state of knowledge about voids.
+
+    water_depth_m: measured depth of the water table below ground; or None together with
+    water_not_found_to_m, the depth to which none was found (water is then taken just there).
+    voids: "none found" only after somebody has looked (records, survey).
+    """
+
+    layers: tuple[GroundLayer, ...]
+    water_depth_m: float | None = None
+    water_not_found_to_m: float | None = None
+    voids: Voids = "unknown"
+    name: str = "ground"
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]:
+    found: list[Problem] = []
+
+    def need(ok: bool, name: str, allowed: str, remedy: str = "") -> None:
+        if not ok:
+            found.append(Problem(f"{field}.{name}", getattr(layer, name), allowed, remedy))
+
+    t = layer.thickness_m
+    endless = isinstance(t, float) and math.isinf(t) and t > 0
+    need(
+        (_number(t) and t > 0) or (endless and last), "thickness_m", "greater than 0",
+        "Only the lowest layer may go on without end." if endless else "",
+    )  # fmt: skip
+    low, high = _UNIT_WEIGHT_RANGE_KN_M3
+    weight = layer.unit_weight_kN_m3
+    need(
+        _number(weight) and low <= weight <= high, "unit_weight_kN_m3",
+        f"{low:g} to {high:g} kN/m3",
+        "Peat and organic soil carry no leg." if _number(weight) and weight < low else "",
+    )  # fmt: skip
+    if layer.cu_kPa is not None:
+        need(
+            _number(layer.cu_kPa) and 0.0 < layer.cu_kPa <= _CU_MAX_KPA, "cu_kPa",
+            f"greater than 0 and at most {_CU_MAX_KPA:g} kPa", "Leave it out if it is not known.",
+        )  # fmt: skip
+    if layer.phi_deg is not None:
+        need(
+            _number(layer.phi_deg) and 0.0 < layer.phi_deg <= PHI_MAX_DEG, "phi_deg",
+            f"greater than 0 and at most {PHI_MAX_DEG:g} degrees", "Leave it out if not known.",
+        )  # fmt: skip
+    if layer.c_kPa is not None:
+        need(_number(layer.c_kPa) and 0.0 <= layer.c_kPa <= _CU_MAX_KPA, "c_kPa", "0 to 1000 kPa")
+        need(
+            layer.phi_deg is not None, "phi_deg", "a value where c_kPa is given",
+            "c' goes with phi'; for undrained clay give cu_kPa.",
+        )  # fmt: skip
+    if layer.youngs_modulus_kPa is not None:
+        need(
+            _number(layer.youngs_modulus_kPa) and layer.youngs_modulus_kPa > 0.0,
+            "youngs_modulus_kPa", "greater than 0",
+        )  # fmt: skip
+    if layer.poisson is not None:
+        need(_number(layer.poisson) and 0.0 <= layer.poisson <= 0.5, "poisson", "0 to 0.5")
+    if layer.presumptive_kPa is not None:
+        need(
+            _number(layer.presumptive_kPa) and layer.presumptive_kPa > 0.0,
+            "presumptive_kPa", "greater than 0",
+        )  # fmt: skip
+        need(bool(layer.presumptive_source.strip()), "presumptive_source", "the table it is from")
+    need(
+        not (layer.cu_kPa is None and layer.phi_deg is None and layer.presumptive_kPa is None),
+        "cu_kPa", "a strength: cu_kPa, phi_deg or presumptive_kPa", "Test the ground.",
+    )  # fmt: skip
+    return found
+
+
+def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> list[Problem]:
+    """Everything wrong with a profile: contradictions, gaps, values out of range."""
+    found: list[Problem] = []
+    if not profile.layers:
+        found.append(Problem("layers", (), "at least one layer"))
+    names = [layer.name for layer in profile.layers]
+    for i, layer in enumerate(profile.layers):
+        field = f"layers[{i}] {layer.name!r}"
+        found += _layer_problems(layer, field, i == len(profile.layers) - 1)
+        if names.count(layer.name) > 1 and names.index(layer.name) == i:
+            found.append(Problem("layers", layer.name, "layer names that differ"))
+    explored = sum(layer.thickness_m for layer in profile.layers if layer.thickness_m > 0)
+    if not explored >= needed_depth_m:
+        found.append(
+            Problem(
+                "layers",
+                explored,
+                f"ground known to {needed_depth_m:.2f} m below the surface",
+                "Explore deeper: a weak layer below would not be seen.",
+            )
+        )
+    water, dry_to = profile.water_depth_m, profile.water_not_found_to_m
+    if water is None and dry_to is None:
+        found.append(
+            Problem(
+                "water_depth_m",
+                None,
+                "a depth, or water_not_found_to_m",
+                "Measure it; if it cannot be measured, enter 0 (water at the surface).",
+            )
+        )
+    elif water is not None and dry_to is not None:
+        found.append(
+            Problem("water_depth_m", (water, dry_to), "a depth or water_not_found_to_m, not both")
+        )
+    else:
+        for name, value in (("water_depth_m", water), ("water_not_found_to_m", dry_to)):
+            if value is not None and not (_number(value) and value >= 0.0):
+                found.append(Problem(name, value, "0 or greater"))
+    voids: str = profile.voids
+    if voids == "unknown":
+        found.append(
+            Problem(
+                "voids",
+                "unknown",
+                "none found",
+                "Ask for records of cellars, mines, sewers, old tanks and backfill; then survey.",
+            )
+        )
+    elif voids == "present":
+        found.append(
+            Problem(
+                "voids",
+                "present",
+                "none found",
+                "Bearing capacity does not apply over a void: move the leg or bridge it.",
+            )
+        )
+    elif voids != "none found":
+        found.append(Problem("voids", voids, "none found, present, unknown"))
+    return found
+
+
+def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> None:
+    """Raise one InputError that lists every problem of the profile, or return.
+
+    Parameters
+    ----------
+    needed_depth_m : float
+        Depth below ground to which the layers must be known. [m]
+    """
+    found = profile_problems(profile, needed_depth_m=needed_depth_m)
+    if found:
+        raise InputError(found, source=f"ground {profile.name!r}")
+
+
+def effective_water_depth_m(profile: GroundProfile) -> float:
+    """Water depth to calculate with: measured, or the depth to which none was found. [m]"""
+    for value in (profile.water_depth_m, profile.water_not_found_to_m):
+        if value is not None:
+            return float(value)
+    raise InputError.of("water_depth_m", None, "a depth, or water_not_found_to_m")
+
+
+def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
+    """Depth of the top of each layer below ground. [m]"""
+    tops, z = [], 0.0
+    for layer in profile.layers:
+        tops.append(z)
+        z += layer.thickness_m
+    return tuple(tops)
+
+
+def layer_at(profile: GroundProfile, depth_m: float) -> int:
+    """Index of the layer just below a depth (the lower one at a boundary)."""
+    z = 0.0
+    for i, layer in enumerate(profile.layers):
+        z += layer.thickness_m
+        if depth_m < z - 1e-9:
+            return i
+    raise InputError.of("depth_m", depth_m, f"less than {z:g} m, the depth explored")
+
+
+def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -> float:
+    """Vertical stress of the ground at a depth, total or effective. [kPa]
+
+    Sum of unit weight times thickness, less hydrostatic water pressure where effective;
+    never below 0.
+    """
+    z, total = 0.0, 0.0
+    for layer in profile.layers:
+        part = min(layer.thickness_m, max(depth_m - z, 0.0))
+        total += layer.unit_weight_kN_m3 * part
+        z += layer.thickness_m
+    if effective:
+        wet = max(depth_m - effective_water_depth_m(profile), 0.0)
+        total -= WATER_UNIT_WEIGHT_KN_M3 * wet
+    return max(total, 0.0)
+
+
+def needed_depth_m(depth_m: float, width_m: float) -> float:
+    """Depth to which the ground must be known for a base of a width: depth + 2 B. [m]"""
+    return depth_m + _NEEDED_DEPTH_OVER_B * width_m
