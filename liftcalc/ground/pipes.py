@@ -1,0 +1,398 @@
+"""Loads on buried pipes, ducts, culverts and slabs below the legs.
+
+Contents
+--------
+impact_factor, MarstonLoad, marston_load, surface_load_on_pipe_kPa, ServiceLoad, service_load
+(the legs' mats on a buried line), SlabLoad, slab_load (on the roof of a culvert or cellar).
+
+What the buried thing can bear is for its owner to say: nothing here guesses it.
+
+Sources
+-------
+Marston and prism loads: UFC 3-220-10 (DM-7.1), section 4-4, Eqs 4-6, 4-7, 4-9. Surface load with
+impact: Boussinesq, as in Moser, Buried Pipe Design, Table 2.5, and the American Lifelines Alliance
+guideline (2001).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.ground.stress import legs_stress_by_leg_kPa, point_stress_kPa
+
+__all__ = [
+    "MarstonLoad",
+    "ServiceLoad",
+    "SlabLoad",
+    "impact_factor",
+    "marston_load",
+    "service_load",
+    "slab_load",
+    "surface_load_on_pipe_kPa",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+def impact_factor(cover_m: ArrayLike) -> FloatArray:
+    """Factor on a moving surface load for shock, by depth of cover.
+
+    Parameters
+    ----------
+    cover_m : array_like, >= 0
+        Ground above the crown. [m]
+
+    Returns
+    -------
+    ndarray: 1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. [-]
+
+    Raises
+    ------
+    InputError
+        Cover that is negative or not finite.
+
+    Notes
+    -----
+    For traffic. A leg stands still; its dynamic share is in its reaction already, so this applies
+    to the machine's travel over the pipe.
+
+    References
+    ----------
+    Moser, Buried Pipe Design, Table 2.5 (highway).
+    """
+    cover = require_non_negative("cover_m", cover_m)
+    ft = 0.3048
+    return np.asarray(
+        np.select([cover <= ft, cover <= 2 * ft, cover <= 3 * ft], [1.5, 1.35, 1.15], 1.0)
+    )
+
+
+@dataclass(frozen=True)
+class MarstonLoad:
+    """Weight of the backfill on a pipe, per metre of pipe."""
+
+    cd: FloatArray
+    rigid_kN_m: FloatArray
+    flexible_kN_m: FloatArray
+    prism_kN_m: FloatArray
+
+
+def marston_load(
+    unit_weight_kN_m3: ArrayLike,
+    cover_m: ArrayLike,
+    *,
+    trench_width_m: ArrayLike,
+    pipe_diameter_m: ArrayLike,
+    k_mu: ArrayLike,
+) -> MarstonLoad:
+    """Backfill load on a pipe in a trench.
+
+    Parameters
+    ----------
+    unit_weight_kN_m3 : array_like, > 0. [kN/m3]
+    cover_m : array_like, > 0. [m]
+    trench_width_m : array_like, > 0
+        At the crown; not less than the pipe. [m]
+    pipe_diameter_m : array_like, > 0
+        Outside. [m]
+    k_mu : array_like, 0.05 to 0.3
+        Lateral pressure ratio times friction with the trench wall. [-]
+
+    Returns
+    -------
+    MarstonLoad
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    Notes
+    -----
+    C_d = (1 - exp(-2 K mu H/B_d))/(2 K mu); rigid C_d gamma B_d^2, flexible C_d gamma B_d D,
+    prism gamma H D.
+
+    References
+    ----------
+    UFC 3-220-10 (DM-7.1), Eqs 4-6, 4-7, 4-9.
+    """
+    gamma = require_positive("unit_weight_kN_m3", unit_weight_kN_m3)
+    h = require_positive("cover_m", cover_m)
+    bd = require_positive("trench_width_m", trench_width_m)
+    d = require_positive("pipe_diameter_m", pipe_diameter_m)
+    km = require_between("k_mu", k_mu, 0.05, 0.3)
+    if not np.all(bd >= d):
+        raise InputError.of("trench_width_m", float(np.min(bd)), "at least the pipe diameter")
+    cd = -np.expm1(-2.0 * km * h / bd) / (2.0 * km)
+    return MarstonLoad(
+        np.asarray(cd),
+        np.asarray(cd * gamma * bd**2),
+        np.asarray(cd * gamma * bd * d),
+        np.asarray(gamma * h * d),
+    )
+
+
+def surface_load_on_pipe_kPa(
+    load_kN: ArrayLike,
+    cover_m: ArrayLike,
+    *,
+    offset_m: ArrayLike = 0.0,
+    impact: ArrayLike = 1.0,
+) -> FloatArray:
+    """Pressure on the crown of a pipe from one point load, with impact.
+
+    Parameters
+    ----------
+    load_kN : array_like, >= 0. [kN]
+    cover_m : array_like, > 0. [m]
+    offset_m : array_like, >= 0
+        Horizontal distance of the load from the crown. [m]
+    impact : array_like, 1 to 2
+        Factor for a moving load, :func:`impact_factor`. [-]
+
+    Returns
+    -------
+    ndarray: pressure. [kPa]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Moser, Buried Pipe Design; American Lifelines Alliance (2001).
+    """
+    return np.asarray(
+        require_between("impact", impact, 1.0, 2.0)
+        * point_stress_kPa(load_kN, cover_m, offset_m=offset_m)
+    )
+
+
+@dataclass(frozen=True)
+class ServiceLoad:
+    """What the mats put on a buried pipe or duct.
+
+    Attributes
+    ----------
+    by_leg_kPa : shape (..., N), live pressure at the worst point, one for each leg.
+    live_kPa : their sum at the worst point, with impact.
+    soil_kPa : weight of the cover.
+    total_kPa, line_load_kN_m : sum, and times the outside diameter.
+    worst_x_m, worst_y_m : where.
+    utilisation : total over the owner's limit; NaN is never returned: without a limit it is
+        infinite, since unknown is unsafe.
+    """
+
+    by_leg_kPa: FloatArray
+    live_kPa: FloatArray
+    soil_kPa: FloatArray
+    total_kPa: FloatArray
+    line_load_kN_m: FloatArray
+    worst_x_m: FloatArray
+    worst_y_m: FloatArray
+    utilisation: FloatArray
+
+
+def _sample_line(x: FloatArray, y: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    if not run[-1] > 0.0:
+        raise InputError.of("line_x_m, line_y_m", "no length", "two or more different points")
+    at = np.union1d(np.linspace(0.0, run[-1], max(2, int(np.ceil(run[-1] / step)) + 1)), run)
+    return np.interp(at, run, x), np.interp(at, run, y)
+
+
+def service_load(
+    pressure_kPa: ArrayLike,
+    cover_m: float,
+    *,
+    leg_x_m: ArrayLike,
+    leg_y_m: ArrayLike,
+    length_m: ArrayLike,
+    width_m: ArrayLike,
+    orientation_deg: ArrayLike = 0.0,
+    line_x_m: ArrayLike,
+    line_y_m: ArrayLike,
+    diameter_m: float,
+    unit_weight_kN_m3: float,
+    impact: float = 1.0,
+    limit_kPa: float | None = None,
+    step_m: float = 0.1,
+) -> ServiceLoad:
+    """Pressure of all mats on a buried pipe or duct, at its worst point.
+
+    Parameters
+    ----------
+    pressure_kPa : array_like, shape (..., N), >= 0
+        Contact pressure under each mat; leading axes are states. [kPa]
+    cover_m : float, > 0. [m]
+    leg_x_m, leg_y_m, length_m, width_m, orientation_deg
+        As for :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`, shape (N,).
+    line_x_m, line_y_m : array_like, shape (K,), K >= 2
+        Points along the pipe, in the same frame. [m]
+    diameter_m, unit_weight_kN_m3 : float, > 0. [m, kN/m3]
+    impact : float, 1 to 2. [-]
+    limit_kPa : float or None, > 0
+        What the owner allows on the crown, cover included; None is unknown. [kPa]
+    step_m : float, > 0
+        Spacing at which the line is searched. [m]
+
+    Returns
+    -------
+    ServiceLoad, arrays of shape (...)
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Boussinesq rectangles, summed; prism load of the cover.
+    """
+    q = require_non_negative("pressure_kPa", pressure_kPa)
+    cover = float(require_positive("cover_m", cover_m))
+    d = float(require_positive("diameter_m", diameter_m))
+    gamma = float(require_positive("unit_weight_kN_m3", unit_weight_kN_m3))
+    shock = float(require_between("impact", impact, 1.0, 2.0))
+    lx, ly = require_finite("line_x_m", line_x_m), require_finite("line_y_m", line_y_m)
+    if lx.ndim != 1 or lx.shape != ly.shape or lx.size < 2:
+        raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
+    x, y = _sample_line(lx, ly, float(require_positive("step_m", step_m)))
+    factor = legs_stress_by_leg_kPa(
+        1.0,
+        cover,
+        leg_x_m=leg_x_m,
+        leg_y_m=leg_y_m,
+        length_m=length_m,
+        width_m=width_m,
+        orientation_deg=orientation_deg,
+        x_m=x,
+        y_m=y,
+    )  # (points, N): linear in the pressure, so one set serves every state
+    live = shock * q @ factor.T
+    worst = live.argmax(axis=-1)
+    by_leg = shock * q * factor[worst]
+    total = live.max(axis=-1) + gamma * cover
+    limit = np.inf if limit_kPa is None else float(require_positive("limit_kPa", limit_kPa))
+    use = np.full(total.shape, np.inf) if limit_kPa is None else total / limit
+    return ServiceLoad(
+        by_leg_kPa=np.asarray(by_leg),
+        live_kPa=np.asarray(live.max(axis=-1)),
+        soil_kPa=np.full(total.shape, gamma * cover),
+        total_kPa=np.asarray(total),
+        line_load_kN_m=np.asarray(total * d),
+        worst_x_m=x[worst],
+        worst_y_m=y[worst],
+        utilisation=np.asarray(use),
+    )
+
+
+@dataclass(frozen=True)
+class SlabLoad:
+    """What the mats put on a buried slab: greatest and mean live pressure, and the cover."""
+
+    live_max_kPa: FloatArray
+    live_mean_kPa: FloatArray
+    soil_kPa: float
+    total_force_kN: FloatArray
+
+
+def slab_load(
+    pressure_kPa: ArrayLike,
+    cover_m: float,
+    *,
+    leg_x_m: ArrayLike,
+    leg_y_m: ArrayLike,
+    length_m: ArrayLike,
+    width_m: ArrayLike,
+    orientation_deg: ArrayLike = 0.0,
+    slab_x_m: tuple[float, float],
+    slab_y_m: tuple[float, float],
+    unit_weight_kN_m3: float,
+    divisions: int = 24,
+) -> SlabLoad:
+    """Pressure of all mats on a rectangular slab below ground (culvert roof, cellar).
+
+    Parameters
+    ----------
+    pressure_kPa : array_like, shape (..., N), >= 0. [kPa]
+    cover_m : float, > 0. [m]
+    leg_x_m, leg_y_m, length_m, width_m, orientation_deg
+        As for :func:`service_load`, in axes parallel to the slab.
+    slab_x_m, slab_y_m : (low, high)
+        Extent of the slab. [m]
+    unit_weight_kN_m3 : float, > 0. [kN/m3]
+    divisions : int, 4 or more
+        Cells each way.
+
+    Returns
+    -------
+    SlabLoad, arrays of shape (...)
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above; an empty slab.
+
+    Notes
+    -----
+    The mean is by Gauss points, the greatest value over a regular grid that has the slab's edges
+    and every mat centre above the slab in it.
+
+    References
+    ----------
+    Boussinesq rectangles, summed. A stiff slab draws more load than the ground beside it: take
+    the owner's advice where the cover is less than the slab's span.
+    """
+    q = require_non_negative("pressure_kPa", pressure_kPa)
+    cover = float(require_positive("cover_m", cover_m))
+    gamma = float(require_positive("unit_weight_kN_m3", unit_weight_kN_m3))
+    (x0, x1), (y0, y1) = slab_x_m, slab_y_m
+    if not (x1 > x0 and y1 > y0):
+        raise InputError.of("slab_x_m, slab_y_m", (slab_x_m, slab_y_m), "low below high")
+    if divisions < 4:
+        raise InputError.of("divisions", divisions, "4 or more")
+    lx, ly = (
+        np.atleast_1d(require_finite("leg_x_m", leg_x_m)),
+        np.atleast_1d(require_finite("leg_y_m", leg_y_m)),
+    )
+
+    def factor(x: FloatArray, y: FloatArray) -> FloatArray:
+        xx, yy = (g.ravel() for g in np.meshgrid(x, y, indexing="ij"))
+        return legs_stress_by_leg_kPa(
+            1.0,
+            cover,
+            leg_x_m=leg_x_m,
+            leg_y_m=leg_y_m,
+            length_m=length_m,
+            width_m=width_m,
+            orientation_deg=orientation_deg,
+            x_m=xx,
+            y_m=yy,
+        )
+
+    place, weight = np.polynomial.legendre.leggauss(divisions)
+    mean_factor = np.outer(weight, weight).ravel() @ factor(
+        x0 + (x1 - x0) * (place + 1) / 2, y0 + (y1 - y0) * (place + 1) / 2
+    )
+    grid_x = np.union1d(np.linspace(x0, x1, divisions + 1), np.clip(lx, x0, x1))
+    grid_y = np.union1d(np.linspace(y0, y1, divisions + 1), np.clip(ly, y0, y1))
+    mean = q @ (mean_factor / 4.0)
+    soil = gamma * cover
+    return SlabLoad(
+        live_max_kPa=np.asarray((q @ factor(grid_x, grid_y).T).max(axis=-1)),
+        live_mean_kPa=np.asarray(mean),
+        soil_kPa=soil,
+        total_force_kN=np.asarray((mean + soil) * (x1 - x0) * (y1 - y0)),
+    )
