@@ -1,0 +1,206 @@
+"""How every drawing looks: ink, hatches, line styles, text sizes, figures and clean files.
+
+Contents
+--------
+Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_LOOKS`;
+:class:`Display` (display units); :func:`new_axes`, :func:`prepare`; :func:`svg_bytes`,
+:func:`pdf_bytes`, :func:`png_bytes` (deterministic files).
+
+Rules kept here: text is at least 7 pt at print size; nothing is told by colour alone (every
+colour comes with its own line style, marker or hatch), so that sheets print in black and white.
+
+Sources
+-------
+Colours: the colour-blind-safe set of Okabe and Ito (2008), values from memory. Line types (long
+dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+from matplotlib import rc_context
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.units import UnitSystem, from_si, unit_label
+
+__all__ = [
+    "AMBER",
+    "BLUE",
+    "CURVES",
+    "GREEN",
+    "GREY",
+    "HEAD_PT",
+    "INK",
+    "MAUVE",
+    "PALE",
+    "RED",
+    "SKY",
+    "SOURCE_LOOKS",
+    "TEXT_PT",
+    "Display",
+    "LineLook",
+    "new_axes",
+    "pdf_bytes",
+    "png_bytes",
+    "prepare",
+    "svg_bytes",
+]
+
+FloatArray = NDArray[np.float64]
+Dash = tuple[float, tuple[float, ...]] | str
+
+INK = "#1a1a1a"
+GREY = "#6b6b6b"
+PALE = "#d9d9d9"
+BLUE = "#0072B2"
+RED = "#C44E00"
+GREEN = "#00795A"
+AMBER = "#E69F00"
+SKY = "#56B4E9"
+MAUVE = "#A8578A"
+
+TEXT_PT = 7.0
+HEAD_PT = 8.5
+MM = 1.0 / 25.4
+
+CENTRE_LINE: Dash = (0, (10, 2.5, 1.5, 2.5))
+LONG_DASH: Dash = (0, (8, 3))
+HIDDEN: Dash = (0, (3, 2))
+DOTTED: Dash = (0, (1, 2))
+
+
+@dataclass(frozen=True)
+class LineLook:
+    """Colour, dash and marker of one curve: each differs, so that one of them is enough."""
+
+    colour: str
+    dash: Dash
+    marker: str
+    width: float = 1.3
+
+    def line(self) -> dict[str, Any]:
+        """Keyword arguments of a matplotlib line, without its marker."""
+        return {"color": self.colour, "linestyle": self.dash, "linewidth": self.width}
+
+
+CURVES: tuple[LineLook, ...] = (
+    LineLook(BLUE, "-", "o"),
+    LineLook(RED, LONG_DASH, "s"),
+    LineLook(GREEN, CENTRE_LINE, "^"),
+    LineLook(MAUVE, HIDDEN, "D"),
+    LineLook(INK, DOTTED, "v", 1.6),
+    LineLook(AMBER, (0, (6, 2, 2, 2)), "P"),
+    LineLook(SKY, (0, (12, 3)), "X"),
+    LineLook(GREY, (0, (2, 4)), "h"),
+)
+"""Looks of curves in the order in which they are drawn."""
+
+SOURCE_LOOKS: tuple[tuple[str, str], ...] = (
+    ("#ffffff", ""),
+    ("#cfe3f1", "////"),
+    ("#f6dcc8", "xxxx"),
+    ("#e3e3e3", "...."),
+    ("#e9d3e0", "\\\\\\\\"),
+    ("#d3ebe3", "++++"),
+)
+"""Fill and hatch of the governing sources of a capacity, in order."""
+
+
+@dataclass(frozen=True)
+class Display:
+    """Display units of one drawing; the data stay in the package's own units."""
+
+    system: UnitSystem = "metric"
+
+    def show(self, value: ArrayLike, quantity: str) -> FloatArray:
+        """Value in the display unit."""
+        return from_si(value, quantity, self.system)
+
+    def unit(self, quantity: str) -> str:
+        """Name of the display unit."""
+        return unit_label(quantity, self.system)
+
+    def length(self, value_m: ArrayLike) -> FloatArray:
+        """Length or coordinates in the display unit."""
+        return from_si(value_m, "length_m", self.system)
+
+    def text(self, value: float, quantity: str, digits: int | None = None) -> str:
+        """Value with its unit, rounded for a drawing."""
+        shown = float(self.show(value, quantity))
+        if digits is None:
+            digits = {"length_m": 2, "mass_t": 2, "force_kN": 0, "speed_m_s": 1}.get(quantity, 1)
+            if self.system == "us":
+                digits = {"length_m": 1, "mass_t": 0, "force_kN": 1, "speed_m_s": 0}.get(
+                    quantity, digits
+                )
+        unit = self.unit(quantity)
+        gap = "" if unit in ("°", "%", "") else "\u00a0"
+        return f"{shown:,.{digits}f}{gap}{unit}"
+
+
+def new_axes(
+    width_mm: float = 170.0,
+    height_mm: float = 110.0,
+    *,
+    margins_mm: tuple[float, float, float, float] = (14.0, 12.0, 4.0, 8.0),
+) -> tuple[Figure, Axes]:
+    """A figure of print size with one Axes; margins left, bottom, right, top."""
+    figure = Figure(figsize=(width_mm * MM, height_mm * MM), dpi=100)
+    FigureCanvasAgg(figure)
+    left, bottom, right, top = margins_mm
+    axes = figure.add_axes(
+        (
+            left / width_mm,
+            bottom / height_mm,
+            1.0 - (left + right) / width_mm,
+            1.0 - (bottom + top) / height_mm,
+        )
+    )
+    return figure, axes
+
+
+def prepare(
+    ax: Axes, *, title: str = "", xlabel: str = "", ylabel: str = "", plan: bool = False
+) -> Axes:
+    """Give an Axes the common look; plans and elevations get equal scales."""
+    ax.tick_params(labelsize=TEXT_PT, width=0.6, length=3, pad=2, colors=INK)
+    for name, spine in ax.spines.items():
+        spine.set_linewidth(0.6)
+        spine.set_color(INK)
+        spine.set_visible(plan or name in ("left", "bottom"))
+    ax.set_xlabel(xlabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
+    ax.set_ylabel(ylabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
+    ax.set_title(title, fontsize=HEAD_PT, color=INK, loc="left", pad=5, fontweight="bold")
+    if plan:
+        ax.set_aspect("equal", adjustable="datalim")
+    return ax
+
+
+def _save(figure: Figure, kind: str, metadata: dict[str, Any], **options: Any) -> bytes:
+    target = BytesIO()
+    # a fixed salt and no date make two runs give the same bytes
+    with rc_context({"svg.hashsalt": "liftcalc", "svg.fonttype": "path", "pdf.fonttype": 42}):
+        figure.savefig(target, format=kind, metadata=metadata, **options)
+    return target.getvalue()
+
+
+def svg_bytes(figure: Figure) -> bytes:
+    """The figure as SVG, the same bytes for the same data."""
+    return _save(figure, "svg", {"Date": None, "Creator": None})
+
+
+def pdf_bytes(figure: Figure) -> bytes:
+    """The figure as PDF, the same bytes for the same data."""
+    return _save(figure, "pdf", {"CreationDate": None, "Creator": None, "Producer": None})
+
+
+def png_bytes(figure: Figure, *, dpi: float = 150.0) -> bytes:
+    """The figure as PNG."""
+    return _save(figure, "png", {"Software": None}, dpi=dpi)
