@@ -1,0 +1,464 @@
+"""From settlement of the legs to tilt, radius growth and new reactions, until all agree.
+
+Contents
+--------
+grade_percent, grade_deg, height_difference_m, packing_heights_m, PlaneFit, plane_fit,
+tilted_radius_m, LevelCheck, level_check, LevelledState, levelled_state.
+
+Heights are positive upwards, settlements positive downwards. A slope is positive where the plane
+rises towards +x (forward) or +y (left). Four legs are seldom in one plane: the plane is the
+least-squares one and what is left over is reported as twist.
+
+Sources
+-------
+Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J765, 29 CFR 1926.1431(c);
+many makers ask for 0.5 %, so it is always an argument.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    ConvergenceError,
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+
+__all__ = [
+    "LevelCheck",
+    "LevelledState",
+    "PlaneFit",
+    "grade_deg",
+    "grade_percent",
+    "height_difference_m",
+    "level_check",
+    "levelled_state",
+    "packing_heights_m",
+    "plane_fit",
+    "tilted_radius_m",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+def grade_deg(grade_percent: ArrayLike) -> FloatArray:
+    """Slope angle of a grade.
+
+    Parameters
+    ----------
+    grade_percent : array_like
+        Rise over run, in percent. [%]
+
+    Returns
+    -------
+    ndarray: angle. [degrees]
+
+    Raises
+    ------
+    InputError
+        Not finite.
+
+    References
+    ----------
+    Geometry: atan(grade/100).
+    """
+    return np.asarray(np.rad2deg(np.arctan(require_finite("grade_percent", grade_percent) / 100.0)))
+
+
+def grade_percent(grade_deg: ArrayLike) -> FloatArray:
+    """Grade of a slope angle.
+
+    Parameters
+    ----------
+    grade_deg : array_like, above -90 and below 90. [degrees]
+
+    Returns
+    -------
+    ndarray: 100 tan(angle). [%]
+
+    Raises
+    ------
+    InputError
+        Outside -89.9 to 89.9, or not finite.
+
+    References
+    ----------
+    Geometry.
+    """
+    return np.asarray(
+        100.0 * np.tan(np.deg2rad(require_between("grade_deg", grade_deg, -89.9, 89.9)))
+    )
+
+
+def height_difference_m(leg_spread_m: ArrayLike, grade_percent: ArrayLike) -> FloatArray:
+    """Height difference across a leg spread measured along the tilted carrier.
+
+    Parameters
+    ----------
+    leg_spread_m : array_like, > 0. [m]
+    grade_percent : array_like. [%]
+
+    Returns
+    -------
+    ndarray: spread times sin(atan(grade)). [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Geometry.
+    """
+    spread = require_positive("leg_spread_m", leg_spread_m)
+    return np.asarray(spread * np.sin(np.deg2rad(grade_deg(grade_percent))))
+
+
+def packing_heights_m(ground_level_m: ArrayLike) -> FloatArray:
+    """Packing under each leg that brings all floats to the highest ground.
+
+    Parameters
+    ----------
+    ground_level_m : array_like, shape (..., N)
+        Ground level at each leg, upwards positive. [m]
+
+    Returns
+    -------
+    ndarray, shape (..., N): height of packing, 0 at the highest leg. [m]
+
+    Raises
+    ------
+    InputError
+        Not finite.
+
+    Notes
+    -----
+    Equal jack strokes; a longer stroke replaces packing one for one.
+
+    References
+    ----------
+    Geometry.
+    """
+    level = require_finite("ground_level_m", ground_level_m)
+    return np.asarray(level.max(axis=-1, keepdims=True) - level)
+
+
+@dataclass(frozen=True)
+class PlaneFit:
+    """Least-squares plane through the floats.
+
+    Attributes
+    ----------
+    slope_x, slope_y : shape (...), rise per metre towards +x and +y. [-]
+    centre_level_m : height of the plane at the slew centre.
+    twist_m : shape (..., N), plane height minus leg height.
+    slope_max_percent : steepest slope of the plane.
+    fall_direction_deg : direction in which the plane falls most steeply, from +x anticlockwise.
+    """
+
+    slope_x: FloatArray
+    slope_y: FloatArray
+    centre_level_m: FloatArray
+    twist_m: FloatArray
+    slope_max_percent: FloatArray
+    fall_direction_deg: FloatArray
+
+
+def plane_fit(
+    height_m: ArrayLike,
+    *,
+    leg_x_m: ArrayLike,
+    leg_y_m: ArrayLike,
+    standing: ArrayLike | None = None,
+) -> PlaneFit:
+    """Plane through the heights of the legs that stand on the ground.
+
+    Parameters
+    ----------
+    height_m : array_like, shape (..., N)
+        Height of each float, upwards positive (a settlement enters negative). [m]
+    leg_x_m, leg_y_m : array_like, shape (N,)
+        Leg points in the machine frame. [m]
+    standing : array_like of bool, shape (..., N), or None
+        Legs that carry load; lifted legs do not shape the plane. None is all.
+
+    Returns
+    -------
+    PlaneFit
+
+    Raises
+    ------
+    InputError
+        Fewer than three standing legs, or all in one line; anything not finite.
+
+    References
+    ----------
+    Least squares.
+    """
+    z = require_finite("height_m", height_m)
+    x = require_finite("leg_x_m", leg_x_m)
+    y = require_finite("leg_y_m", leg_y_m)
+    if x.ndim != 1 or x.shape != y.shape or z.ndim == 0 or z.shape[-1] != x.size:
+        raise InputError.of("height_m", z.shape, f"one height for each of {x.size} legs")
+    on = np.ones(z.shape, dtype=bool) if standing is None else np.asarray(standing, dtype=bool)
+    weight = np.broadcast_to(on, z.shape).astype(np.float64)
+    if not np.all(weight.sum(axis=-1) >= 3):
+        raise InputError.of(
+            "standing",
+            int(weight.sum(axis=-1).min()),
+            "three or more standing legs",
+            "The machine is tipping.",
+        )
+    basis = np.stack([np.ones_like(x), x, y])
+    normal = np.einsum("in,jn,...n->...ij", basis, basis, weight)
+    if not np.all(np.linalg.cond(normal) < 1e10):
+        raise InputError.of("leg_x_m, leg_y_m", "in one line", "legs that span an area")
+    right = np.einsum("in,...n->...i", basis, weight * z)
+    c = np.linalg.solve(normal, right[..., None])[..., 0]
+    plane = c @ basis
+    sx, sy = c[..., 1], c[..., 2]
+    return PlaneFit(
+        slope_x=sx,
+        slope_y=sy,
+        centre_level_m=c[..., 0],
+        twist_m=np.asarray(plane - z),
+        slope_max_percent=np.asarray(100.0 * np.hypot(sx, sy)),
+        fall_direction_deg=np.asarray(np.rad2deg(np.arctan2(-sy, -sx)) % 360.0),
+    )
+
+
+def tilted_radius_m(
+    radius_m: ArrayLike, head_height_m: ArrayLike, *, tilt_toward_load_deg: ArrayLike
+) -> FloatArray:
+    """Load radius of a machine that leans towards its load.
+
+    Parameters
+    ----------
+    radius_m : array_like, > 0
+        Radius of the level machine. [m]
+    head_height_m : array_like, >= 0
+        Boom head above the tilt pivot (ground at the slew axis). [m]
+    tilt_toward_load_deg : array_like, -45 to 45
+        Positive towards the load. [degrees]
+
+    Returns
+    -------
+    ndarray: R cos(a) + H sin(a). [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    References
+    ----------
+    Rotation of a point.
+    """
+    r = require_positive("radius_m", radius_m)
+    h = require_non_negative("head_height_m", head_height_m)
+    a = np.deg2rad(require_between("tilt_toward_load_deg", tilt_toward_load_deg, -45.0, 45.0))
+    return np.asarray(r * np.cos(a) + h * np.sin(a))
+
+
+@dataclass(frozen=True)
+class LevelCheck:
+    """Steepest slope of the carrier against its limit."""
+
+    slope_percent: FloatArray
+    limit_percent: float
+    utilisation: FloatArray
+    within_limit: NDArray[np.bool_]
+
+
+def level_check(
+    pitch_percent: ArrayLike, roll_percent: ArrayLike, *, limit_percent: float
+) -> LevelCheck:
+    """Check the combined out-of-level of pitch and roll.
+
+    Parameters
+    ----------
+    pitch_percent, roll_percent : array_like
+        Slopes along two square axes. [%]
+    limit_percent : float, above 0, at most 5
+        What the maker or the rule allows. [%]
+
+    Returns
+    -------
+    LevelCheck
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the range above.
+
+    Notes
+    -----
+    The steepest slope of a plane is the root sum of squares of its slopes along square axes.
+
+    References
+    ----------
+    Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
+    """
+    limit = float(
+        require_positive("limit_percent", require_between("limit_percent", limit_percent, 0.0, 5.0))
+    )
+    slope = np.hypot(
+        require_finite("pitch_percent", pitch_percent), require_finite("roll_percent", roll_percent)
+    )
+    use = slope / limit
+    # a hair of rounding above the limit is the limit itself
+    return LevelCheck(np.asarray(slope), limit, np.asarray(use), np.asarray(use <= 1.0 + 1e-12))
+
+
+@dataclass(frozen=True)
+class LevelledState:
+    """Reactions, settlement, tilt and radius that agree with each other.
+
+    Attributes
+    ----------
+    reaction_kN, settlement_m : shape (..., N).
+    plane : :class:`PlaneFit` of the settlement alone.
+    slope_x, slope_y : set-up slope and settlement together.
+    tilt_toward_load_deg, tilt_sideways_deg : of the carrier, seen along the boom; sideways is
+        positive when the load moves anticlockwise.
+    radius_m, radius_growth_m, sideways_m : of the load, and how far it moved.
+    level : :class:`LevelCheck`.
+    rounds : iterations used.
+    radius_history_m : shape (rounds, ...), radius after each round.
+    """
+
+    reaction_kN: FloatArray
+    settlement_m: FloatArray
+    plane: PlaneFit
+    slope_x: FloatArray
+    slope_y: FloatArray
+    tilt_toward_load_deg: FloatArray
+    tilt_sideways_deg: FloatArray
+    radius_m: FloatArray
+    radius_growth_m: FloatArray
+    sideways_m: FloatArray
+    level: LevelCheck
+    rounds: int
+    radius_history_m: FloatArray
+
+
+def levelled_state(
+    reactions: Callable[[FloatArray, FloatArray], ArrayLike],
+    settlement: Callable[[FloatArray], ArrayLike],
+    *,
+    leg_x_m: ArrayLike,
+    leg_y_m: ArrayLike,
+    slew_deg: ArrayLike,
+    radius_m: ArrayLike,
+    head_height_m: ArrayLike,
+    limit_percent: float,
+    setup_slope_x: ArrayLike = 0.0,
+    setup_slope_y: ArrayLike = 0.0,
+    tolerance_m: float = 1e-4,
+    max_rounds: int = 100,
+) -> LevelledState:
+    """Iterate reaction -> settlement -> tilt -> radius -> reaction until nothing moves.
+
+    Parameters
+    ----------
+    reactions : callable (radius_m, sideways_m) -> (..., N)
+        Leg reactions for the load at that radius, moved sideways from the boom's line. [kN]
+    settlement : callable (reaction_kN) -> (..., N)
+        Settlement of each leg, downwards positive. [m]
+    leg_x_m, leg_y_m : array_like, shape (N,). [m]
+    slew_deg, radius_m, head_height_m : array_like, shape (...)
+        Slew, radius of the level machine, and height of the boom head above ground. [degrees, m]
+    limit_percent : float
+        Out-of-level limit, as in :func:`level_check`. [%]
+    setup_slope_x, setup_slope_y : array_like, shape (...)
+        How far out of level the machine was set up; rise per metre. [-]
+    tolerance_m : float, > 0
+        Radius that may still move in the last round. [m]
+    max_rounds : int, >= 2
+
+    Returns
+    -------
+    LevelledState
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside its range; fewer than three legs left standing.
+    ConvergenceError
+        The machine keeps leaning further (radius still moving after ``max_rounds``, a tilt beyond
+        45 degrees, or a reaction or settlement that is not finite).
+
+    Notes
+    -----
+    Conservative in one way: the whole settlement of the loaded state is taken as tilt, as if the
+    machine had been levelled without load.
+
+    References
+    ----------
+    Geometry and statics; fixed-point iteration.
+    """
+    slew = np.deg2rad(require_finite("slew_deg", slew_deg))
+    r0 = require_positive("radius_m", radius_m)
+    head = require_non_negative("head_height_m", head_height_m)
+    sx0 = require_finite("setup_slope_x", setup_slope_x)
+    sy0 = require_finite("setup_slope_y", setup_slope_y)
+    tolerance = float(require_positive("tolerance_m", tolerance_m))
+    slew, r0, head, sx0, sy0 = np.broadcast_arrays(slew, r0, head, sx0, sy0)
+    cos, sin = np.cos(slew), np.sin(slew)
+
+    def lean(
+        sx: FloatArray, sy: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        toward = np.rad2deg(np.arctan(-(sx * cos + sy * sin)))
+        aside = np.rad2deg(np.arctan(sx * sin - sy * cos))
+        if not np.all(np.abs(toward) < 45.0):
+            raise ConvergenceError("levelled_state: the machine leans by more than 45 degrees")
+        return (
+            toward,
+            aside,
+            tilted_radius_m(r0, head, tilt_toward_load_deg=toward),
+            np.asarray(head * np.sin(np.deg2rad(aside))),
+        )
+
+    toward, aside, radius, sideways = lean(sx0, sy0)
+    history: list[FloatArray] = []
+    for rounds in range(1, max_rounds + 1):
+        force = np.asarray(reactions(radius, sideways), dtype=np.float64)
+        sink = np.asarray(settlement(force), dtype=np.float64)
+        if not (np.isfinite(force).all() and np.isfinite(sink).all()):
+            raise ConvergenceError("levelled_state: a reaction or settlement is not finite")
+        plane = plane_fit(-sink, leg_x_m=leg_x_m, leg_y_m=leg_y_m, standing=force > 0.0)
+        sx, sy = sx0 + plane.slope_x, sy0 + plane.slope_y
+        toward, aside, new, new_side = lean(sx, sy)
+        moved = max(float(np.abs(new - radius).max()), float(np.abs(new_side - sideways).max()))
+        radius, sideways = new, new_side
+        history.append(radius)
+        if moved < tolerance:
+            return LevelledState(
+                reaction_kN=force,
+                settlement_m=sink,
+                plane=plane,
+                slope_x=np.asarray(sx),
+                slope_y=np.asarray(sy),
+                tilt_toward_load_deg=toward,
+                tilt_sideways_deg=aside,
+                radius_m=radius,
+                radius_growth_m=np.asarray(radius - r0),
+                sideways_m=sideways,
+                level=level_check(100.0 * sx, 100.0 * sy, limit_percent=limit_percent),
+                rounds=rounds,
+                radius_history_m=np.stack(history),
+            )
+    raise ConvergenceError(
+        f"levelled_state: after {max_rounds} rounds the radius still moves by {moved:.4f} m; "
+        "the machine keeps leaning further. Stiffen the ground or lessen the load."
+    )
