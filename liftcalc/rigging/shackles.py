@@ -7,8 +7,8 @@ Contents
 Sources
 -------
 ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; seen alike in three public tables), with the
-bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). 120 degrees between two legs and round pins
-never under side load: ASME B30.26, from memory.
+bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full rating up to 120 degrees between two
+legs, and bolt or screw pins only: seen in two public tables.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") ->
 
     References
     ----------
-    ASME B30.26 (seen); bands of WAC 296-155-33905 (seen); round pins from memory.
+    ASME B30.26 (seen); bands of WAC 296-155-33905 (seen).
     """
     if pin not in get_args(PinKind):
         raise InputError.of("pin", pin, ", ".join(get_args(PinKind)))
@@ -112,7 +112,7 @@ def shackle_rating(
 
     References
     ----------
-    ASME B30.26 (side load seen; 120 degrees from memory).
+    ASME B30.26 (side load and 120 degrees seen in public tables).
     """
     wll = require_positive("wll_t", wll_t)
     included = require_between(

@@ -4,17 +4,17 @@ Contents
 --------
 :class:`Edition`; :class:`SlingTable`, :class:`SlingTableRow`, :data:`WIRE_ROPE_SLINGS_EN`,
 :data:`CHAIN_SLINGS_GRADE_8_EN`, :func:`sling_table_wll`; :class:`UsChainRow`,
-:data:`CHAIN_SLINGS_GRADE_80_US`, :func:`us_chain_rating`; the editions of the factors used in
-``hitches`` and ``shackles``; :class:`TableRating`.
+:data:`CHAIN_SLINGS_GRADE_80_US`, :func:`us_chain_rating`; :data:`SHACKLES_GRADE_6`; the editions
+of the factors used in ``hitches`` and ``shackles``; :class:`TableRating`.
 
 Tables differ by edition and owner: every value travels with its :class:`Edition`, and both are
 to be printed beside it. A table is read on the safe side: no interpolation, next worse column.
 
 Sources
 -------
-EN 13414-1:2003 Table 4 (seen in a public copy); EN 818-4 grade 8 (seen as reprinted in a
-lifting-gear catalogue); ASME B30.9 grade 80 (seen alike in two chain suppliers' public tables).
-Only the sizes seen are listed.
+EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8 (seen as reprinted in a
+lifting-gear catalogue); ASME B30.9 grade 80 (seen alike in two chain suppliers' public tables);
+shackle sizes of RR-C-271 and EN 13889 (seen as reprinted). Only the sizes seen are listed.
 """
 
 from __future__ import annotations
@@ -38,6 +38,8 @@ __all__ = [
     "EN_1492",
     "EN_818_4",
     "Edition",
+    "SHACKLES_GRADE_6",
+    "SHACKLE_SIZES",
     "SlingTable",
     "SlingTableRow",
     "TableRating",
@@ -69,7 +71,12 @@ class Edition:
 
 
 EN_13414_1 = Edition(
-    "CEN", "EN 13414-1", "2003", "Table 4: ferrule-secured eyes, steel core", "seen"
+    "CEN",
+    "EN 13414-1",
+    "2003",
+    "Table 4: ferrule-secured eyes, steel core",
+    "seen",
+    "Seen in two public copies. Soft eyes over pins of at least twice the rope diameter.",
 )
 EN_818_4 = Edition(
     "CEN",
@@ -77,7 +84,7 @@ EN_818_4 = Edition(
     "edition not stated in the copy seen",
     "grade 8 chain slings, uniform load method",
     "seen",
-    "As reprinted in a lifting-gear catalogue.",
+    "As reprinted in a lifting-gear catalogue. Holds for a symmetrical load only (EN 818-6).",
 )
 EN_1492 = Edition(
     "CEN",
@@ -110,6 +117,14 @@ ASME_B30_26 = Edition(
     "side loading of screw-pin and bolt-type shackles",
     "seen",
     "Bands 0-5, 6-45, 46-90 degrees as in WAC 296-155-33905 (Washington State).",
+)
+SHACKLE_SIZES = Edition(
+    "US General Services Administration / CEN",
+    "RR-C-271 and EN 13889",
+    "2003 (EN); edition of RR-C-271 not stated in the copy seen",
+    "bow and dee shackles, grade 6, by nominal size",
+    "seen",
+    "As reprinted in a supplier's table; EN 13889 covers 0.5 t to 25 t.",
 )
 BEND_EFFICIENCY = Edition(
     "US Department of Energy",
@@ -155,26 +170,60 @@ WIRE_ROPE_SLINGS_EN = SlingTable(
     EN_13414_1,
     (
         SlingTableRow(8, 0.75, 1.05, 0.75, 1.55, 1.1, 1.2),
+        SlingTableRow(9, 0.95, 1.3, 0.95, 2.0, 1.4, 1.5),
+        SlingTableRow(10, 1.15, 1.6, 1.15, 2.4, 1.7, 1.85),
+        SlingTableRow(11, 1.4, 2.0, 1.4, 3.0, 2.12, 2.25),
         SlingTableRow(12, 1.7, 2.3, 1.7, 3.55, 2.5, 2.7),
+        SlingTableRow(13, 2.0, 2.8, 2.0, 4.15, 3.0, 3.15),
+        SlingTableRow(14, 2.25, 3.15, 2.25, 4.8, 3.4, 3.7),
         SlingTableRow(16, 3.0, 4.2, 3.0, 6.3, 4.5, 4.8),
+        SlingTableRow(18, 3.7, 5.2, 3.7, 7.8, 5.65, 6.0),
         SlingTableRow(20, 4.6, 6.5, 4.6, 9.8, 6.9, 7.35),
+        SlingTableRow(22, 5.65, 7.8, 5.65, 11.8, 8.4, 9.0),
         SlingTableRow(24, 6.7, 9.4, 6.7, 14.0, 10.0, 10.6),
+        SlingTableRow(26, 7.8, 11.0, 7.8, 16.5, 11.5, 12.5),
         SlingTableRow(28, 9.0, 12.5, 9.0, 19.0, 13.5, 14.5),
+        SlingTableRow(32, 11.8, 16.5, 11.8, 25.0, 17.5, 19.0),
+        SlingTableRow(36, 15.0, 21.0, 15.0, 31.5, 22.5, 23.5),
         SlingTableRow(40, 18.5, 26.0, 18.5, 39.0, 28.0, 30.0),
+        SlingTableRow(44, 22.5, 31.5, 22.5, 47.0, 33.5, 36.0),
+        SlingTableRow(48, 26.0, 37.0, 26.0, 55.0, 40.0, 42.0),
+        SlingTableRow(52, 31.5, 44.0, 31.5, 66.0, 47.0, 50.0),
+        SlingTableRow(56, 36.0, 50.0, 36.0, 76.0, 54.0, 58.0),
+        SlingTableRow(60, 42.0, 58.0, 42.0, 88.0, 63.0, 67.0),
     ),
 )
 CHAIN_SLINGS_GRADE_8_EN = SlingTable(
     "chain slings, grade 8",
     EN_818_4,
     (
+        SlingTableRow(6, 1.12, 1.6, 1.12, 2.36, 1.7, 1.8),
         SlingTableRow(7, 1.5, 2.12, 1.5, 3.15, 2.24, 2.5),
         SlingTableRow(8, 2.0, 2.8, 2.0, 4.25, 3.0, 3.15),
         SlingTableRow(10, 3.15, 4.25, 3.15, 6.7, 4.75, 5.0),
+        SlingTableRow(13, 5.3, 7.5, 5.3, 11.2, 8.0, 8.5),
         SlingTableRow(16, 8.0, 11.2, 8.0, 17.0, 11.8, 12.5),
+        SlingTableRow(20, 12.5, 17.0, 12.5, 26.5, 19.0, 20.0),
+        SlingTableRow(22, 15.0, 21.2, 15.0, 31.5, 22.4, 23.6),
         SlingTableRow(26, 21.2, 30.0, 21.2, 45.0, 31.5, 33.5),
         SlingTableRow(32, 31.5, 45.0, 31.5, 67.0, 47.5, 50.0),
     ),
 )
+
+
+# Nominal body diameter [mm]: (working load limit [t], nominal pin diameter [mm]).
+SHACKLES_GRADE_6: dict[int, tuple[float, int]] = {
+    13: (2.0, 16),
+    16: (3.25, 19),
+    19: (4.75, 22),
+    22: (6.5, 25),
+    25: (8.5, 28),
+    28: (9.5, 32),
+    32: (12.0, 35),
+    35: (13.5, 38),
+    38: (17.0, 42),
+    45: (25.0, 50),
+}
 
 
 @dataclass(frozen=True)

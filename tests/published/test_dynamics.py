@@ -1,0 +1,111 @@
+"""Hoisting, slewing and gross load rows against standards and Newton."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from liftcalc import dynamics
+from liftcalc.units import G_M_S2
+
+ROWS = [
+    json.loads(line)
+    for line in (Path(__file__).parent / "cases" / "dynamics.jsonl").read_text().splitlines()
+]
+
+
+def test_row_count() -> None:
+    assert len(ROWS) == 17
+
+
+def _hoist(given: dict[str, Any]) -> dict[str, float]:
+    speed = given.get("hoist_speed_m_s", given.get("steady_creep_speed_m_s"))
+    out = dynamics.hoist_factor(speed, given["hoisting_class"])
+    load = given.get("hoist_load_t", 1.0)
+    gross = dynamics.gross_load_t(load, dynamic_factor=out.phi2)
+    return {
+        "phi2_min": out.phi2_min,
+        "beta2_s_m": out.beta2_s_m,
+        "phi2": float(out.phi2),
+        "dynamic_hook_load_t": float(gross.dynamic_gross_t),
+        "dynamic_test_factor_phi6": float(dynamics.dynamic_test_factor(out.phi2)),
+    }
+
+
+def _gross(given: dict[str, Any]) -> dict[str, Any]:
+    out = dynamics.gross_load_t(
+        given["load_t"],
+        rigging_t=given["slings_t"] + given["shackles_t"] + given["spreader_t"],
+        hook_block_t=given["hook_block_t"],
+        rope_t=given["rope_below_head_t"],
+        other_t=given["stowed_jib_effect_t"],
+    )
+    used = float(out.static_gross_t) / given["chart_capacity_t"]
+    return {
+        "gross_load_t": float(out.static_gross_t),
+        "capacity_used_ratio": used,
+        "within_chart": used <= 1.0,
+    }
+
+
+def _got(given: dict[str, Any]) -> dict[str, Any]:
+    if "hoisting_class" in given:
+        return _hoist(given)
+    if "slings_t" in given:
+        return _gross(given)
+    if "beta3" in given:
+        kind = {0.5: "slow", 1.0: "rapid"}[given["beta3"]]
+        phi3 = dynamics.release_factor(
+            given["released_mass_t"], given["total_hoisted_mass_t"], release=kind
+        )
+        return {"phi3": float(phi3)}
+    if "speed_change_m_s" in given:
+        swing = dynamics.pendulum_swing(
+            given["speed_change_m_s"],
+            given["rope_length_m"],
+            acceleration_time_s=given["acceleration_time_s"],
+        )
+        return {
+            "peak_angle_deg": float(swing.peak_angle_deg),
+            "residual_angle_deg": float(swing.residual_angle_deg),
+            "period_s": float(swing.period_s),
+        }
+    if "hoist_speed_m_s" in given:
+        out = dynamics.hoist_acceleration(
+            given["load_t"],
+            given["hoist_speed_m_s"],
+            acceleration_time_s=given["acceleration_time_s"],
+        )
+        return {
+            "acceleration_m_s2": float(out.acceleration_m_s2),
+            "rope_force_kN": float(out.rope_force_kN),
+            "dynamic_ratio": float(out.dynamic_ratio),
+        }
+    slew = dynamics.slewing_effect(
+        given.get("load_t", 1.0),
+        given["load_radius_m"],
+        slew_speed_rev_min=given["slew_speed_rev_min"],
+        rope_length_m=given.get("rope_length_m", given.get("conical_pendulum_rope_m", 20.0)),
+        acceleration_time_s=given.get("acceleration_time_s"),
+    )
+    return {
+        "centrifugal_force_kN": float(slew.centrifugal_force_kN),
+        "rope_angle_deg": float(slew.centrifugal_angle_deg),
+        "equilibrium_angle_deg": float(slew.equilibrium_angle_deg),
+        "tangential_force_kN": float(slew.tangential_force_kN),
+        "tangential_angle_deg": float(slew.tangential_angle_deg),
+    }
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[row["id"] for row in ROWS])
+def test_row(row: dict[str, Any]) -> None:
+    assert row["inputs"].get("g_m_s2", G_M_S2) == G_M_S2
+    got, want = _got(row["inputs"]), row["expected"]
+    for name, value in want.items():
+        if isinstance(value, bool):
+            assert got[name] is value
+        else:
+            assert got[name] == pytest.approx(value, rel=max(row["rel_tol"], 1e-9), abs=1e-9)
