@@ -1,0 +1,353 @@
+"""Presumptive (published, untested) allowable pressures, each with its owner and limits.
+
+Contents
+--------
+PresumptiveRow, PRESUMPTIVE: the tables as data. presumptive_tables, presumptive_rows: what
+there is. presumptive_pressure: one value with its limits and a plain warning.
+
+A table gives a value for a soil somebody named by eye. The lower end of a printed range is
+taken unless the table's own recommended value is asked for; a row with only an upper bound
+gives no value.
+
+Sources
+-------
+International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-IF-02-054
+(GEC 6) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in a
+digitised edition. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS 8004:1986 Table 1:
+from memory. Massachusetts state building code Table 1804.1, a Canadian small-building table
+(believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in public reprints as
+marked. A row added from memory is marked "memory".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from liftcalc.errors import InputError, require_non_negative, require_positive
+from liftcalc.units import to_si
+
+__all__ = [
+    "PRESUMPTIVE",
+    "PRESUMPTIVE_WARNING",
+    "PresumptivePressure",
+    "PresumptiveRow",
+    "TableName",
+    "presumptive_pressure",
+    "presumptive_rows",
+    "presumptive_tables",
+]
+
+TableName = Literal[
+    "ibc-1806.2",
+    "gec6-rock",
+    "gec6-fill",
+    "navfac-soil",
+    "bs8004",
+    "massachusetts-1804.1",
+    "canada-9.4.4.1",
+    "24cfr3285",
+]
+Verification = Literal["seen", "memory"]
+
+PRESUMPTIVE_WARNING = (
+    "Presumptive value: the ground was named, not measured. It holds for level, undisturbed, "
+    "uniform ground under a vertical load without voids, fill, services or a weaker layer below. "
+    "Prove it by a test on site; a competent person must accept it."
+)
+
+
+@dataclass(frozen=True)
+class PresumptiveRow:
+    """One printed row. low, high: the printed range; a missing end was not printed."""
+
+    table: TableName
+    soil_class: str
+    consistency: str
+    low_kPa: float | None
+    high_kPa: float | None
+    recommended_kPa: float | None
+    printed: str
+    verification: Verification
+
+
+@dataclass(frozen=True)
+class _Table:
+    owner: str
+    edition: str
+    limits: tuple[str, ...]
+    min_width_m: float = 0.0
+    water_clear_of_base: bool = False
+
+
+_TABLES: dict[TableName, _Table] = {
+    "ibc-1806.2": _Table(
+        "International Code Council", "International Building Code 2012, Table 1806.2",
+        ("Not for mud, organic silt or clay, peat or unprepared fill.",),
+    ),
+    "gec6-rock": _Table(
+        "FHWA, after NAVFAC", "FHWA-IF-02-054 (GEC 6, 2002) Table 5-7, after DM-7.02 (1986)",
+        ("Rock sound as named; less where fractured, and never above its compressive strength.",),
+    ),
+    "gec6-fill": _Table(
+        "US state road agencies", "FHWA-IF-02-054 (GEC 6, 2002) Table 5-10",
+        ("Compacted and tested structural fill only; settlement as each agency accepts it.",),
+    ),
+    "navfac-soil": _Table(
+        "NAVFAC", "DM-7.02 (1986) Chapter 4 Table 1",
+        ("Base wider than 0.9 m; reduce for water near the base and weak lower layers.",),
+        min_width_m=0.9,
+    ),
+    "bs8004": _Table(
+        "BSI", "BS 8004:1986 Table 1 (withdrawn)",
+        (
+            "Static vertical load.",
+            "Granular soils: base at least 1 m wide, water at least one width below the base.",
+            "Clays and silts settle with time.",
+        ),
+        min_width_m=1.0, water_clear_of_base=True,
+    ),
+    "massachusetts-1804.1": _Table(
+        "Commonwealth of Massachusetts",
+        "State building code Table 1804.1 (reprint, edition unknown)",
+        ("Not for loose granular soil, soft clay, fill or organic soil.",),
+    ),
+    "canada-9.4.4.1": _Table(
+        "National Research Council Canada", "Small-building table, believed to be NBC 9.4.4.1",
+        ("Small buildings on undisturbed soil.",),
+    ),
+    "24cfr3285": _Table(
+        "US HUD", "24 CFR 3285.202",
+        ("Manufactured homes; not for peat, organic clay or uncompacted fill.",),
+    ),
+}  # fmt: skip
+
+
+def _psf(value: float) -> float:
+    return float(to_si(value, "pressure_kPa", "us"))
+
+
+def _max(table: TableName, soil: str, psf: float, seen: Verification = "seen") -> PresumptiveRow:
+    kPa = _psf(psf)
+    return PresumptiveRow(table, soil, "", kPa, kPa, kPa, f"{psf:g} psf", seen)
+
+
+def _metric_max(
+    table: TableName, soil: str, kPa: float, seen: Verification = "seen"
+) -> PresumptiveRow:
+    return PresumptiveRow(table, soil, "", kPa, kPa, kPa, f"{kPa:g} kPa", seen)
+
+
+def _rock(soil: str, consistency: str, low: float, high: float, rec: float) -> PresumptiveRow:
+    return PresumptiveRow(
+        "gec6-rock", soil, consistency, low * 1000.0, high * 1000.0, rec * 1000.0,
+        f"{low:g} to {high:g}, recommended {rec:g} MPa", "seen",
+    )  # fmt: skip
+
+
+def _navfac(soil: str, consistency: str, low: float, high: float, rec: float) -> PresumptiveRow:
+    return PresumptiveRow(
+        "navfac-soil", soil, consistency, _psf(2000 * low), _psf(2000 * high), _psf(2000 * rec),
+        f"{low:g} to {high:g}, recommended {rec:g} tsf", "memory",
+    )  # fmt: skip
+
+
+def _bs(soil: str, low: float | None, high: float | None) -> PresumptiveRow:
+    if low is None:
+        printed = f"below {high:g} kPa"
+    elif high is None:
+        printed = f"above {low:g} kPa"
+    else:
+        printed = f"{low:g} to {high:g} kPa" if low < high else f"{low:g} kPa"
+    return PresumptiveRow("bs8004", soil, "", low, high, None, printed, "memory")
+
+
+def _mass(soil: str, tsf: float) -> PresumptiveRow:
+    kPa = _psf(2000 * tsf)
+    return PresumptiveRow("massachusetts-1804.1", soil, "", kPa, kPa, kPa, f"{tsf:g} tsf", "seen")
+
+
+_GRAVEL = "gravel, gravel-sand, boulder-gravel (GW, GP, SW, SP)"
+_SAND = "coarse to medium sand, sand with little gravel (SW, SP)"
+_FINE_SAND = "fine to medium sand, silty or clayey medium to coarse sand (SW, SM, SC)"
+_CLAY = "homogeneous inorganic clay, sandy or silty clay (CL, CH)"
+_SILT = "inorganic silt, sandy or clayey silt, varved (ML, MH)"
+
+PRESUMPTIVE: tuple[PresumptiveRow, ...] = (
+    _max("ibc-1806.2", "crystalline bedrock", 12000),
+    _max("ibc-1806.2", "sedimentary and foliated rock", 4000),
+    _max("ibc-1806.2", "sandy gravel and gravel (GW, GP)", 3000, "memory"),
+    _max(
+        "ibc-1806.2",
+        "sand, silty sand, clayey sand, silty gravel, clayey gravel (SW, SP, SM, SC, GM, GC)",
+        2000,
+    ),
+    _max(
+        "ibc-1806.2",
+        "clay, sandy clay, silty clay, clayey silt, silt, sandy silt (CL, ML, MH, CH)",
+        1500,
+    ),
+    _rock(
+        "massive crystalline igneous and metamorphic rock, sound", "hard sound rock", 5.8, 9.6, 7.7
+    ),
+    _rock("foliated metamorphic rock, sound", "medium hard sound rock", 2.9, 3.8, 3.4),
+    _rock("sedimentary rock, hard cemented, sound", "medium hard sound rock", 1.4, 2.4, 1.9),
+    _rock("weathered or broken bedrock except shale", "soft rock", 0.8, 1.2, 1.0),
+    _rock("compaction shale or argillaceous rock, sound", "soft rock", 0.8, 1.2, 1.0),
+    _metric_max("gec6-fill", "compacted gravel borrow (Washington)", 290),
+    _metric_max("gec6-fill", "compacted type 1A aggregate base (Nevada)", 190),
+    _metric_max("gec6-fill", "compacted granular material class III (Michigan)", 170),
+    _navfac(
+        "well graded fine and coarse mixture: till, hardpan, boulder clay (GW-GC, GC, SC)",
+        "very compact", 8, 12, 10,
+    ),
+    _navfac(_GRAVEL, "very compact", 6, 10, 7),
+    _navfac(_GRAVEL, "medium to compact", 4, 7, 5),
+    _navfac(_GRAVEL, "loose", 2, 6, 3),
+    _navfac(_SAND, "very compact", 4, 6, 4),
+    _navfac(_SAND, "medium to compact", 2, 4, 3),
+    _navfac(_SAND, "loose", 1, 3, 1.5),
+    _navfac(_FINE_SAND, "very compact", 3, 5, 3),
+    _navfac(_FINE_SAND, "medium to compact", 2, 4, 2.5),
+    _navfac(_FINE_SAND, "loose", 1, 2, 1.5),
+    _navfac(_CLAY, "very stiff to hard", 3, 6, 4),
+    _navfac(_CLAY, "medium to stiff", 1, 3, 2),
+    _navfac(_CLAY, "soft", 0.5, 1, 0.5),
+    _navfac(_SILT, "very stiff to hard", 2, 4, 3),
+    _navfac(_SILT, "medium to stiff", 1, 3, 1.5),
+    _navfac(_SILT, "soft", 0.5, 1, 0.5),
+    _bs("strong igneous and gneissic rocks in sound condition", 10000, 10000),
+    _bs("strong limestones and strong sandstones", 4000, 4000),
+    _bs("schists and slates", 3000, 3000),
+    _bs("strong shales, mudstones and siltstones", 2000, 2000),
+    _bs("dense gravel, or dense sand and gravel", 600, None),
+    _bs("medium dense gravel, or medium dense sand and gravel", 200, 600),
+    _bs("loose gravel, or loose sand and gravel", None, 200),
+    _bs("compact sand", 300, None),
+    _bs("medium dense sand", 100, 300),
+    _bs("loose sand", None, 100),
+    _bs("very stiff boulder clays and hard clays", 300, 600),
+    _bs("stiff clays", 150, 300),
+    _bs("firm clays", 75, 150),
+    _bs("soft clays and silts", None, 75),
+    _mass("sandy gravel and gravel, dense", 10),
+    _mass("sandy gravel and gravel, medium", 6),
+    _mass("granular soils, medium", 3),
+    _mass("clay, hard", 5),
+    _mass("clay, medium", 2),
+    _mass("silt, dense", 3),
+    _metric_max("canada-9.4.4.1", "dense or compact sand or gravel", 150),
+    _metric_max("canada-9.4.4.1", "loose sand or gravel", 50),
+    _metric_max("canada-9.4.4.1", "dense or compact silt", 100, "memory"),
+    _metric_max("canada-9.4.4.1", "stiff clay", 150),
+    _metric_max("canada-9.4.4.1", "firm clay", 75),
+    _metric_max("canada-9.4.4.1", "soft clay", 40, "memory"),
+    _metric_max("canada-9.4.4.1", "till", 200),
+    _metric_max("canada-9.4.4.1", "clay shale", 300),
+    _metric_max("canada-9.4.4.1", "sound rock", 500, "memory"),
+    _max("24cfr3285", "rock or hard pan", 4000),
+    _max("24cfr3285", "sandy gravel and gravel, very dense sand, preloaded silt, clay", 2000),
+    _max(
+        "24cfr3285", "sand, silty or clayey sand, silty gravel, very stiff silt, sand clay", 1500,
+        "memory",
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class PresumptivePressure:
+    """A presumptive value as it should stand on the sheet."""
+
+    allowable_kPa: float
+    row: PresumptiveRow
+    owner: str
+    edition: str
+    limits: tuple[str, ...]
+    warning: str
+
+
+def presumptive_tables() -> tuple[TableName, ...]:
+    """Names of the tables."""
+    return tuple(_TABLES)
+
+
+def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
+    """Rows of one table, in printed order."""
+    if table not in _TABLES:
+        raise InputError.of("table", table, ", ".join(_TABLES))
+    return tuple(row for row in PRESUMPTIVE if row.table == table)
+
+
+def _granular(soil: str) -> bool:
+    return "gravel" in soil or "sand" in soil.replace("sandstone", "")
+
+
+def presumptive_pressure(
+    table: TableName,
+    soil_class: str,
+    *,
+    consistency: str = "",
+    width_m: float,
+    water_below_base_m: float | None = None,
+    pick: Literal["lower", "recommended"] = "lower",
+) -> PresumptivePressure:
+    """Presumptive allowable pressure of a published table.
+
+    Parameters
+    ----------
+    table, soil_class, consistency : str
+        As in :func:`presumptive_rows`.
+    width_m : float, > 0
+        Width of the mat. [m]
+    water_below_base_m : float, optional
+        Depth of water below the mat; needed where the table asks for it. [m]
+    pick : {"lower", "recommended"}
+        Lower end of the printed range, or the value the table recommends.
+
+    Raises
+    ------
+    InputError
+        No such row; a mat narrower than the table covers; water too near or unknown where
+        the table is for dry ground; a row that prints only an upper bound.
+
+    References
+    ----------
+    See the module. No value is raised for short duration or for depth.
+    """
+    rows = presumptive_rows(table)
+    about = _TABLES[table]
+    found = [r for r in rows if r.soil_class == soil_class and r.consistency == consistency]
+    if not found:
+        near = [f"{r.soil_class} / {r.consistency}".rstrip(" /") for r in rows]
+        raise InputError.of("soil_class, consistency", (soil_class, consistency), "; ".join(near))
+    row = found[0]
+    width = float(require_positive("width_m", width_m))
+    granular = _granular(row.soil_class)
+    if width < about.min_width_m and (granular or table == "navfac-soil"):
+        raise InputError.of(
+            "width_m", width, f"at least {about.min_width_m:g} m in {about.edition}",
+            "Use a bearing capacity calculation or a wider mat.",
+        )  # fmt: skip
+    if about.water_clear_of_base and granular:
+        if water_below_base_m is None:
+            raise InputError.of("water_below_base_m", None, "a measured depth for this table")
+        water = float(require_non_negative("water_below_base_m", water_below_base_m))
+        if water < width:
+            raise InputError.of(
+                "water_below_base_m", water, f"at least one mat width ({width:g} m)",
+                "The table is for dry ground: calculate with the water level instead.",
+            )  # fmt: skip
+    value = row.low_kPa
+    if pick == "recommended":
+        value = row.recommended_kPa
+    elif pick != "lower":
+        raise InputError.of("pick", pick, "lower, recommended")
+    if value is None:
+        raise InputError.of(
+            f"{row.soil_class}", row.printed, f"a row that prints a {pick} value",
+            "Test the ground and calculate.",
+        )  # fmt: skip
+    memory = " The value is quoted from memory: look it up." if row.verification == "memory" else ""
+    return PresumptivePressure(
+        float(value), row, about.owner, about.edition, about.limits, PRESUMPTIVE_WARNING + memory
+    )

@@ -1,0 +1,450 @@
+"""Quick site tests turned into a strength or an allowable pressure, each with its limits.
+
+Contents
+--------
+SiteTestValue: value with source, limits and warnings. spt_allowable_pressure, spt_consistency,
+spt_undrained_strength, spt_friction_angle: standard penetration test. dcp_cbr,
+cbr_undrained_strength, cbr_youngs_modulus: dynamic cone and California bearing ratio.
+vane_strength_from_torque, vane_undrained_strength: hand or field vane. plate_test_allowable,
+plate_settlement, plate_ultimate, plate_undrained_strength: plate test. characteristic_low: one from
+several tests.
+
+Every function raises InputError outside the range its source covers. A test speaks only for
+the ground it reached: a vane a few centimetres, a plate about two widths.
+
+Sources
+-------
+Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-IF-02-054 (GEC 6) Table 4-1.
+UFC 3-220-10 (2022) Eq. 2-1 (vane), Eq. 8-26 (Stroud and Butler; form inferred), Table 8-24
+(DCP). Wolff 1989 as in UFC 3-220-10 chapter 8. Webster 1992, ASTM D6951, TRL/Kleyn. Black and
+Lister 1979, Powell 1984 (from memory). EN 1997-2:2007 Annex I.5, K.1 (read in a digitised
+edition). Terzaghi and Peck (plate scaling; from memory). Schneider 1997 (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+
+__all__ = [
+    "SiteTestValue",
+    "cbr_undrained_strength",
+    "cbr_youngs_modulus",
+    "characteristic_low",
+    "dcp_cbr",
+    "plate_settlement",
+    "plate_test_allowable",
+    "plate_ultimate",
+    "plate_undrained_strength",
+    "spt_allowable_pressure",
+    "spt_consistency",
+    "spt_friction_angle",
+    "spt_undrained_strength",
+    "vane_strength_from_torque",
+    "vane_undrained_strength",
+]
+
+FloatArray = NDArray[np.float64]
+Soil = Literal["sand", "clay"]
+
+
+@dataclass(frozen=True)
+class SiteTestValue:
+    """A value derived from a test. ``quantity`` carries the unit suffix."""
+
+    value: FloatArray
+    quantity: str
+    method: str
+    source: str
+    verification: Literal["seen", "computed", "memory"]
+    limits: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+_SPT_LIMITS = ("Blow count of the weakest metre within one to two mat widths below the mat.",)
+_CLAY_WARNING = "A correlation: prove the clay by vane or laboratory tests before relying on it."
+
+
+def spt_allowable_pressure(
+    N_corrected: ArrayLike,
+    B_m: ArrayLike,
+    *,
+    settlement_mm: ArrayLike = 25.0,
+    depth_m: ArrayLike = 0.0,
+    method: Literal["meyerhof", "bowles"] = "meyerhof",
+) -> SiteTestValue:
+    """Net allowable pressure on sand for a settlement, from SPT.
+
+    Parameters
+    ----------
+    N_corrected : array_like, 5 to 50
+        Blows per 0.3 m, corrected as the method asks. [-]
+    B_m : array_like, > 0
+        Width of the mat. [m]
+    settlement_mm : array_like, > 0 to 25.4
+        Settlement accepted; the pressure is in proportion to it. [mm]
+    depth_m : array_like, >= 0 [m]
+    method : {"meyerhof", "bowles"}
+        Bowles is Meyerhof raised by about half; Meyerhof is the lower.
+
+    Notes
+    -----
+    Meyerhof: 12 N for B <= 1.2 m, else 8 N ((3.28 B + 1)/(3.28 B))^2; Bowles 19.16 N and
+    11.98 N; each times fd = 1 + 0.33 D/B <= 1.33 and times s/25.4. [kPa]
+
+    References
+    ----------
+    Meyerhof 1956; Bowles 1997.
+    """
+    N = require_between("N_corrected", N_corrected, 5.0, 50.0)
+    B = require_positive("B_m", B_m)
+    s = require_between("settlement_mm", settlement_mm, 1.0, 25.4)
+    D = require_non_negative("depth_m", depth_m)
+    if method not in ("meyerhof", "bowles"):
+        raise InputError.of("method", method, "meyerhof, bowles")
+    narrow, wide = (12.0, 8.0) if method == "meyerhof" else (19.16, 11.98)
+    f_d = np.minimum(1.0 + 0.33 * D / B, 1.33)
+    factor = np.where(B <= 1.2, narrow, wide * ((3.28 * B + 1.0) / (3.28 * B)) ** 2)
+    return SiteTestValue(
+        np.asarray(N * factor * f_d * s / 25.4), "net_allowable_pressure_kPa",
+        f"SPT, {method}", "Meyerhof 1956; Bowles 1997", "seen",
+        (*_SPT_LIMITS, "Sand and gravel only; not silt, not fill."),
+        (
+            "A settlement rule, not a strength: check bearing capacity as well.",
+            "Water near the base is not in the formula; gravel raises N without raising strength.",
+        ),
+    )  # fmt: skip
+
+
+_CONSISTENCY: dict[str, tuple[tuple[float, str], ...]] = {
+    "clay": (
+        (0.0, "very soft"), (2.0, "soft"), (4.0, "medium (firm)"), (8.0, "stiff"),
+        (15.0, "very stiff"), (30.0, "hard"),
+    ),
+    "sand": (
+        (0.0, "very loose"), (4.0, "loose"), (10.0, "medium"), (30.0, "dense"),
+        (50.0, "very dense"),
+    ),
+}  # fmt: skip
+
+
+def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
+    """Name of the consistency (clay) or density (sand) by SPT; lower limit inclusive.
+
+    N >= 0 blows per 0.3 m. FHWA-IF-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
+    """
+    blows = require_non_negative("N", N)
+    if soil not in _CONSISTENCY:
+        raise InputError.of("soil", soil, "sand, clay")
+    limits, names = zip(*_CONSISTENCY[soil], strict=True)
+    return np.asarray(np.array(names)[np.searchsorted(limits, blows, side="right") - 1])
+
+
+def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) -> SiteTestValue:
+    """Undrained strength of stiff clay from SPT: cu = N (4.36 + 8910/PI^3). [kPa]
+
+    N 1 to 60, PI 15 to 65 percent (4.4 to 7 kPa per blow; below PI 15 the fit runs away).
+
+    References
+    ----------
+    Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from memory).
+    """
+    blows = require_between("N", N, 1.0, 60.0)
+    PI = require_between("plasticity_index_percent", plasticity_index_percent, 15.0, 65.0)
+    return SiteTestValue(
+        np.asarray(blows * (4.36 + 8910.0 / PI**3)), "cu_kPa", "SPT, Stroud and Butler",
+        "Stroud and Butler 1975; UFC 3-220-10 Eq. 8-26", "memory",
+        ("Overconsolidated clay, not soft or sensitive clay.",), (_CLAY_WARNING,),
+    )  # fmt: skip
+
+
+def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
+    """Friction angle of sand from SPT: 27.1 + 0.3 N - 0.00054 N^2. [deg]
+
+    N1_60 5 to 50 blows per 0.3 m, corrected to 60 % energy and 100 kPa.
+
+    References
+    ----------
+    Wolff 1989, as in UFC 3-220-10 chapter 8.
+    """
+    blows = require_between("N1_60", N1_60, 5.0, 50.0)
+    return SiteTestValue(
+        np.asarray(27.1 + 0.3 * blows - 0.00054 * blows**2), "phi_deg", "SPT, Wolff",
+        "Wolff 1989; UFC 3-220-10 chapter 8", "seen",
+        (*_SPT_LIMITS, "Clean sand; gravel raises N without raising strength."),
+        ("Take a cautious value from several tests, not the mean.",),
+    )  # fmt: skip
+
+
+def dcp_cbr(
+    penetration_mm_per_blow: ArrayLike,
+    *,
+    correlation: Literal["webster", "webster_cl", "webster_ch", "trl_60", "trl_30"] = "webster",
+) -> SiteTestValue:
+    """CBR from the dynamic cone (8 kg, 575 mm). [percent]
+
+    Parameters
+    ----------
+    penetration_mm_per_blow : array_like, 1 to 100 [mm]
+    correlation : str
+        "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay with CBR
+        below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30"
+        10^(2.48 - 1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
+
+    References
+    ----------
+    Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from
+    memory).
+    """
+    dcp = require_between("penetration_mm_per_blow", penetration_mm_per_blow, 1.0, 100.0)
+    log = np.log10(dcp)
+    if correlation == "webster":
+        cbr = 292.0 / dcp**1.12
+    elif correlation == "webster_cl":
+        cbr = 1.0 / (0.017019 * dcp) ** 2
+        if not np.all(cbr < 10.0):
+            raise InputError.of(
+                "penetration_mm_per_blow", float(np.min(dcp)), "a CBR below 10 in this form",
+                "Use webster.",
+            )  # fmt: skip
+    elif correlation == "webster_ch":
+        cbr = 1.0 / (0.002871 * dcp)
+    elif correlation == "trl_60":
+        cbr = 10.0 ** (2.48 - 1.057 * log)
+    elif correlation == "trl_30":
+        cbr = 10.0 ** (2.503 - 1.15 * log)
+    else:
+        raise InputError.of("correlation", correlation, "webster, _cl, _ch, trl_60, trl_30")
+    return SiteTestValue(
+        np.asarray(cbr), "cbr_percent", f"DCP, {correlation}", "Webster 1992; ASTM D6951; TRL",
+        "memory" if correlation in ("webster_cl", "webster_ch") else "computed",
+        ("Reaches about 1 m; stones give false high values; the weakest 150 mm counts.",),
+        ("Test when the ground is as wet as it may become on the day.",),
+    )  # fmt: skip
+
+
+def cbr_undrained_strength(
+    cbr_percent: ArrayLike, *, kPa_per_percent: float = 23.0
+) -> SiteTestValue:
+    """Undrained strength of soft to stiff clay from CBR: cu = 23 CBR. [kPa]
+
+    CBR 0.5 to 10 percent; kPa_per_percent 20 to 30 (Giroud and Noiray 1981 use 30; the lower
+    is the safer).
+
+    References
+    ----------
+    Black and Lister 1979 (from memory).
+    """
+    cbr = require_between("cbr_percent", cbr_percent, 0.5, 10.0)
+    factor = require_between("kPa_per_percent", kPa_per_percent, 20.0, 30.0)
+    return SiteTestValue(
+        np.asarray(cbr * factor), "cu_kPa", f"CBR times {float(factor):g}", "Black and Lister 1979",
+        "memory", ("Saturated fine soil near the surface.",),
+        (_CLAY_WARNING, "CBR says nothing of the ground below the depth tested."),
+    )  # fmt: skip
+
+
+def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
+    """Stiffness of a subgrade from CBR: E = 17.6 CBR^0.64 MPa, returned in kPa.
+
+    CBR 0.5 to 12 percent. Powell et al. 1984, TRRL LR 1132 (from memory).
+    """
+    cbr = require_between("cbr_percent", cbr_percent, 0.5, 12.0)
+    return SiteTestValue(
+        np.asarray(17600.0 * cbr**0.64), "youngs_modulus_kPa", "CBR, Powell",
+        "Powell et al. 1984", "memory", ("Small strain under traffic, fine soil.",),
+        ("Too stiff for a slow heavy load: take a fraction for settlement.",),
+    )  # fmt: skip
+
+
+def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> FloatArray:
+    """Vane shear strength of a rectangular vane of height 2 D: 6 T/(7 pi D^3). [kPa]
+
+    Torque net of rod friction, kNm; diameter in m. UFC 3-220-10 Eq. 2-1.
+    """
+    T = require_positive("torque_kNm", torque_kNm)
+    D = require_positive("diameter_m", diameter_m)
+    return np.asarray(6.0 * T / (7.0 * np.pi * D**3))
+
+
+def vane_undrained_strength(
+    vane_strength_kPa: ArrayLike, liquid_limit_percent: ArrayLike
+) -> SiteTestValue:
+    """Undrained strength from a vane, corrected for rate and anisotropy. [kPa]
+
+    Parameters
+    ----------
+    vane_strength_kPa : array_like, 1 to 120
+        Peak reading; above 120 kPa a hand vane is past its range. [kPa]
+    liquid_limit_percent : array_like, 20 to 200 [percent]
+
+    Notes
+    -----
+    cu = mu c_v, mu = (0.43/w_L)^0.45 with w_L as a fraction, not below 0.5 and, on the safe
+    side, not above 1. Normally or lightly overconsolidated clay.
+
+    References
+    ----------
+    EN 1997-2:2007 Annex I.5.
+    """
+    c_v = require_between("vane_strength_kPa", vane_strength_kPa, 1.0, 120.0)
+    w_L = require_between("liquid_limit_percent", liquid_limit_percent, 20.0, 200.0) / 100.0
+    mu = np.clip((0.43 / w_L) ** 0.45, 0.5, 1.0)
+    return SiteTestValue(
+        np.asarray(mu * c_v), "cu_kPa", "vane, corrected", "EN 1997-2:2007 Annex I.5", "seen",
+        ("Soft to firm clay without sand, gravel or roots; several readings at several depths.",),
+        (
+            "A vane reads a few centimetres of intact clay; fissures make the mass weaker.",
+            "The clay softens under standing water.",
+        ),
+    )  # fmt: skip
+
+
+def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
+    """Undrained strength from a plate test at the surface: cu = q_ult/6. [kPa]
+
+    EN 1997-2:2007 Annex K.1 (Nc = 6, no overburden).
+    """
+    q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
+    return SiteTestValue(
+        np.asarray(q / 6.0), "cu_kPa", "plate test", "EN 1997-2:2007 Annex K.1", "seen",
+        ("Clay; plate on the ground at the level of the mat.",),
+        ("A plate proves the ground to about twice its own width.",),
+    )  # fmt: skip
+
+
+def _soil(soil: str) -> None:
+    if soil not in ("sand", "clay"):
+        raise InputError.of("soil", soil, "sand, clay")
+
+
+def plate_settlement(
+    plate_settlement_mm: ArrayLike,
+    plate_width_m: ArrayLike,
+    *,
+    B_m: ArrayLike,
+    soil: Soil,
+) -> FloatArray:
+    """Settlement of a mat under the same pressure as a plate. [mm]
+
+    Sand: s (B (Bp + 0.3)/(Bp (B + 0.3)))^2; clay: s B/Bp. B >= Bp >= 0.3 m.
+
+    References
+    ----------
+    Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
+    """
+    _soil(soil)
+    s = require_non_negative("plate_settlement_mm", plate_settlement_mm)
+    p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
+    B = require_positive("B_m", B_m)
+    if not np.all(p <= B):
+        raise InputError.of("B_m", float(np.min(B)), "at least the plate width")
+    scale = B / p if soil == "clay" else (B * (p + 0.3) / (p * (B + 0.3))) ** 2
+    return np.asarray(s * scale)
+
+
+def plate_ultimate(
+    q_ult_plate_kPa: ArrayLike, plate_width_m: ArrayLike, *, B_m: ArrayLike, soil: Soil
+) -> FloatArray:
+    """Ultimate pressure of a mat at the surface scaled from a plate. [kPa]
+
+    Sand: q B/Bp (an upper limit: the plate does not see so deep); clay: q.
+    From the Ngamma and Nc terms of a surface base.
+    """
+    _soil(soil)
+    q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
+    p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
+    B = require_positive("B_m", B_m)
+    return np.asarray(q * B / p if soil == "sand" else q * np.ones_like(B / p))
+
+
+def plate_test_allowable(
+    pressure_kPa: ArrayLike,
+    settlement_mm: ArrayLike,
+    *,
+    plate_width_m: float,
+    B_m: float,
+    soil: Soil,
+    factor: float = 3.0,
+    settlement_limit_mm: float = 25.0,
+) -> SiteTestValue:
+    """Allowable pressure of a mat from the readings of one plate test. [kPa]
+
+    Parameters
+    ----------
+    pressure_kPa, settlement_mm : array_like, shape (n,), n >= 4
+        Readings from zero upward, both increasing. [kPa, mm]
+    plate_width_m, B_m : float
+        Plate 0.3 m or more; mat at least as wide. [m]
+    factor : float, 2 to 5
+        On the ultimate pressure of the plate.
+    settlement_limit_mm : float
+        Settlement accepted of the mat. [mm]
+
+    Notes
+    -----
+    Ultimate: the pressure at a settlement of a tenth of the plate width if the test went so
+    far, else the highest pressure applied; never scaled up to the mat. The settlement limit
+    of the mat is turned into one of the plate by :func:`plate_settlement` and the pressure
+    read there; if the test did not reach it, the highest pressure is the limit. The lower
+    of the two counts.
+
+    References
+    ----------
+    Terzaghi and Peck (scaling, from memory); the tenth of the width is common practice, no
+    published source.
+    """
+    p, s = require_finite("pressure_kPa", pressure_kPa), require_finite("s", settlement_mm)
+    if p.ndim != 1 or p.shape != s.shape or len(p) < 4:
+        raise InputError.of("pressure_kPa", p.shape, "four or more readings, one settlement each")
+    if not (p[0] >= 0.0 and s[0] >= 0.0 and np.all(np.diff(p) > 0) and np.all(np.diff(s) > 0)):
+        raise InputError.of("pressure_kPa, settlement_mm", "readings", "increasing, from 0 upward")
+    F = float(require_between("factor", factor, 2.0, 5.0))
+    limit = float(require_positive("settlement_limit_mm", settlement_limit_mm))
+    scale = float(plate_settlement(1.0, plate_width_m, B_m=B_m, soil=soil))
+    q_ult = float(np.interp(100.0 * plate_width_m, s, p))
+    q_settle = float(np.interp(limit / scale, s, p)) if limit / scale >= s[0] else 0.0
+    value = min(q_ult / F, q_settle)
+    reached = s[-1] >= 100.0 * plate_width_m
+    warnings = ["A plate proves the ground to about twice its own width; a weaker layer deeper "
+                "is not seen.", "One test is one spot: test under every leg."]  # fmt: skip
+    if not reached:
+        warnings.append("The test did not reach failure: its highest pressure counts as ultimate.")
+    if B_m > 2.0 * plate_width_m:
+        warnings.append(f"The mat is {B_m / plate_width_m:.1f} times the plate width.")
+    governing = "ultimate pressure over the factor" if q_ult / F <= q_settle else "settlement limit"
+    return SiteTestValue(
+        np.asarray(value), "allowable_pressure_kPa", f"plate test, {governing}",
+        "Terzaghi and Peck", "memory", ("Mat on the ground tested, water as on the day.",),
+        tuple(warnings),
+    )  # fmt: skip
+
+
+def characteristic_low(values: ArrayLike) -> float:
+    """One cautious value from several tests of one layer.
+
+    Fewer than five: the lowest. Five or more: mean less half a standard deviation
+    (n - 1), for a failure that averages over the ground; never above the mean. A single
+    soft spot under a leg is not covered: look at the lowest as well.
+
+    References
+    ----------
+    Schneider 1997 (from memory); EN 1997-1:2004 clause 2.4.5.2 (cautious estimate).
+    """
+    array = np.ravel(require_positive("values", values))
+    if array.size == 0:
+        raise InputError.of("values", (), "at least one test")
+    if array.size < 5:
+        return float(np.min(array))
+    return max(float(np.mean(array)) - 0.5 * float(np.std(array, ddof=1)), 0.0)
