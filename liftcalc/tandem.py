@@ -134,7 +134,9 @@ def tandem_share(
     -----
     Moments about the centre of gravity, with H = V1 tan(out of plumb) in both lines:
     V1 = W x2 / (x2 - x1 + tan(psi1) (z1 - z2)), V2 = W - V1, x and z of the tilted lugs.
-    Lugs above the centre of gravity: the higher one takes more; below: the lower one.
+    Lugs above the centre of gravity: the higher one takes more; below: the lower one. With one
+    lug for each machine, both below the centre of gravity, nothing here keeps the load from
+    rolling over about the line through them: that must be prevented by other means.
 
     References
     ----------
