@@ -2,8 +2,8 @@
 
 Contents
 --------
-grade_percent, grade_deg, height_difference_m, packing_heights_m, PlaneFit, plane_fit,
-tilted_radius_m, LevelCheck, level_check, LevelledState, levelled_state.
+PlaneFit, plane_fit, LevelCheck, level_check, LevelledState, levelled_state. Single conversions
+(grade, packing) are in :mod:`liftcalc.level`.
 
 Heights are positive upwards, settlements positive downwards. A slope is positive where the plane
 rises towards +x (forward) or +y (left). Four legs are seldom in one plane: the plane is the
@@ -31,125 +31,18 @@ from liftcalc.errors import (
     require_non_negative,
     require_positive,
 )
+from liftcalc.masses import tilted_radius_m
 
 __all__ = [
     "LevelCheck",
     "LevelledState",
     "PlaneFit",
-    "grade_deg",
-    "grade_percent",
-    "height_difference_m",
     "level_check",
     "levelled_state",
-    "packing_heights_m",
     "plane_fit",
-    "tilted_radius_m",
 ]
 
 FloatArray = NDArray[np.float64]
-
-
-def grade_deg(grade_percent: ArrayLike) -> FloatArray:
-    """Slope angle of a grade.
-
-    Parameters
-    ----------
-    grade_percent : array_like
-        Rise over run, in percent. [%]
-
-    Returns
-    -------
-    ndarray: angle. [degrees]
-
-    Raises
-    ------
-    InputError
-        Not finite.
-
-    References
-    ----------
-    Geometry: atan(grade/100).
-    """
-    return np.asarray(np.rad2deg(np.arctan(require_finite("grade_percent", grade_percent) / 100.0)))
-
-
-def grade_percent(grade_deg: ArrayLike) -> FloatArray:
-    """Grade of a slope angle.
-
-    Parameters
-    ----------
-    grade_deg : array_like, above -90 and below 90. [degrees]
-
-    Returns
-    -------
-    ndarray: 100 tan(angle). [%]
-
-    Raises
-    ------
-    InputError
-        Outside -89.9 to 89.9, or not finite.
-
-    References
-    ----------
-    Geometry.
-    """
-    return np.asarray(
-        100.0 * np.tan(np.deg2rad(require_between("grade_deg", grade_deg, -89.9, 89.9)))
-    )
-
-
-def height_difference_m(leg_spread_m: ArrayLike, grade_percent: ArrayLike) -> FloatArray:
-    """Height difference across a leg spread measured along the tilted carrier.
-
-    Parameters
-    ----------
-    leg_spread_m : array_like, > 0. [m]
-    grade_percent : array_like. [%]
-
-    Returns
-    -------
-    ndarray: spread times sin(atan(grade)). [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Geometry.
-    """
-    spread = require_positive("leg_spread_m", leg_spread_m)
-    return np.asarray(spread * np.sin(np.deg2rad(grade_deg(grade_percent))))
-
-
-def packing_heights_m(ground_level_m: ArrayLike) -> FloatArray:
-    """Packing under each leg that brings all floats to the highest ground.
-
-    Parameters
-    ----------
-    ground_level_m : array_like, shape (..., N)
-        Ground level at each leg, upwards positive. [m]
-
-    Returns
-    -------
-    ndarray, shape (..., N): height of packing, 0 at the highest leg. [m]
-
-    Raises
-    ------
-    InputError
-        Not finite.
-
-    Notes
-    -----
-    Equal jack strokes; a longer stroke replaces packing one for one.
-
-    References
-    ----------
-    Geometry.
-    """
-    level = require_finite("ground_level_m", ground_level_m)
-    return np.asarray(level.max(axis=-1, keepdims=True) - level)
 
 
 @dataclass(frozen=True)
@@ -234,39 +127,6 @@ def plane_fit(
         slope_max_percent=np.asarray(100.0 * np.hypot(sx, sy)),
         fall_direction_deg=np.asarray(np.rad2deg(np.arctan2(-sy, -sx)) % 360.0),
     )
-
-
-def tilted_radius_m(
-    radius_m: ArrayLike, head_height_m: ArrayLike, *, tilt_toward_load_deg: ArrayLike
-) -> FloatArray:
-    """Load radius of a machine that leans towards its load.
-
-    Parameters
-    ----------
-    radius_m : array_like, > 0
-        Radius of the level machine. [m]
-    head_height_m : array_like, >= 0
-        Boom head above the tilt pivot (ground at the slew axis). [m]
-    tilt_toward_load_deg : array_like, -45 to 45
-        Positive towards the load. [degrees]
-
-    Returns
-    -------
-    ndarray: R cos(a) + H sin(a). [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Rotation of a point.
-    """
-    r = require_positive("radius_m", radius_m)
-    h = require_non_negative("head_height_m", head_height_m)
-    a = np.deg2rad(require_between("tilt_toward_load_deg", tilt_toward_load_deg, -45.0, 45.0))
-    return np.asarray(r * np.cos(a) + h * np.sin(a))
 
 
 @dataclass(frozen=True)
@@ -395,7 +255,7 @@ def levelled_state(
         Anything not finite or outside its range; fewer than three legs left standing.
     ConvergenceError
         The machine keeps leaning further (radius still moving after ``max_rounds``, a tilt beyond
-        45 degrees, or a reaction or settlement that is not finite).
+        5 degrees, or a reaction or settlement that is not finite).
 
     Notes
     -----
@@ -420,8 +280,8 @@ def levelled_state(
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         toward = np.rad2deg(np.arctan(-(sx * cos + sy * sin)))
         aside = np.rad2deg(np.arctan(sx * sin - sy * cos))
-        if not np.all(np.abs(toward) < 45.0):
-            raise ConvergenceError("levelled_state: the machine leans by more than 45 degrees")
+        if not (np.all(np.abs(toward) <= 5.0) and np.all(np.abs(aside) <= 5.0)):
+            raise ConvergenceError("levelled_state: the machine leans by more than 5 degrees")
         return (
             toward,
             aside,

@@ -2,21 +2,19 @@
 
 Contents
 --------
-LEG_NAMES, mat_outlines, MatConflict, mat_conflicts, require_mats_clear, ZoneAssignment,
-zones_under_mats, VoidVerdict, void_verdict.
+mat_outlines, MatConflict, mat_conflicts, require_mats_clear, ZoneAssignment,
+zones_under_mats.
 
 Sources
 -------
 Plane geometry by shapely. A mat over two kinds of ground takes the worse: common practice, no
-published source. Voids, tanks and services must be made known before the machine is set up:
-29 CFR 1926.1402.
+published source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import shapely
@@ -30,22 +28,18 @@ from liftcalc.errors import (
     require_non_negative,
     require_positive,
 )
+from liftcalc.reactions import LEG_NAMES
 
 __all__ = [
-    "LEG_NAMES",
     "MatConflict",
-    "VoidVerdict",
     "ZoneAssignment",
     "mat_conflicts",
     "mat_outlines",
     "require_mats_clear",
-    "void_verdict",
     "zones_under_mats",
 ]
 
 FloatArray = NDArray[np.float64]
-
-LEG_NAMES = ("FL", "FR", "RR", "RL")
 
 
 def mat_outlines(
@@ -294,44 +288,3 @@ def zones_under_mats(
     if problems:
         raise InputError(problems)
     return ZoneAssignment(tuple(worst), tuple(touched), share)
-
-
-@dataclass(frozen=True)
-class VoidVerdict:
-    """Whether the ground may be used, as far as voids go, and the sentence for the sheet."""
-
-    safe: bool
-    text: str
-
-
-def void_verdict(voids: Literal["none found by survey", "unknown", "present"]) -> VoidVerdict:
-    """Judge what is known of voids, tanks and old workings below the legs.
-
-    Parameters
-    ----------
-    voids : {"none found by survey", "unknown", "present"}
-
-    Returns
-    -------
-    VoidVerdict: only "none found by survey" is safe; unknown is unsafe.
-
-    Raises
-    ------
-    InputError
-        Any other word.
-
-    References
-    ----------
-    29 CFR 1926.1402 (known voids, tanks and utilities must be told).
-    """
-    if voids == "none found by survey":
-        return VoidVerdict(True, "A survey found no voids below the legs.")
-    if voids == "unknown":
-        return VoidVerdict(
-            False, "Voids below the legs are unknown: not safe until a survey has looked for them."
-        )
-    if voids == "present":
-        return VoidVerdict(
-            False, "There are voids below the legs: not safe without a design that bridges them."
-        )
-    raise InputError.of("voids", voids, "none found by survey, unknown, present")
