@@ -1,0 +1,121 @@
+"""Working platform and layered-ground rows: a published sheet, and forms worked elsewhere."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from liftcalc.ground.bearing import bearing_capacity
+from liftcalc.ground.layers import clay_over_clay, clay_over_clay_punching, sand_over_clay
+from liftcalc.ground.platform import load_spread, working_platform
+from liftcalc.ground.safety import design_bearing, global_factor
+
+CASES = [
+    json.loads(line)
+    for line in (Path(__file__).parent / "cases" / "platform.jsonl").read_text().splitlines()
+]
+
+
+def br470_clay(given: dict) -> dict:
+    r = working_platform(
+        given["W_m"], given["L_m"], q_kPa=given["q_char_kPa"],
+        phi_platform_deg=given["phi_platform_deg"],
+        unit_weight_platform_kN_m3=given["gamma_platform_kN_m3"], cu_kPa=given["cu_kPa"],
+        water="below the platform", Kp_tan_delta=given["Kp_tan_delta"],
+        Ngamma_platform=given["Ngamma_platform"],
+        load_factors=(given["load_factor_no_platform"], given["load_factor_platform"]),
+    )  # fmt: skip
+    return {
+        "sc": r.s_c, "sp": r.s_p, "sgamma": r.s_gamma, "Rd_subgrade_kPa": r.resistance_subgrade_kPa,
+        "platform_needed": r.governing != "no platform needed",
+        "Rd_platform_kPa": r.resistance_platform_kPa,
+        "platform_strong_enough": r.governing != "platform fails itself", "D_m": r.thickness_m,
+    }  # fmt: skip
+
+
+def br470_granular(given: dict) -> dict:
+    found = {}
+    for case in (1, 2):
+        r = working_platform(
+            given["W_m"], given[f"L{case}_m"], q_kPa=given[f"q{case}k_kPa"],
+            phi_platform_deg=given["phi_platform_deg"],
+            unit_weight_platform_kN_m3=given["gamma_platform_kN_m3"],
+            phi_subgrade_deg=given["phi_subgrade_deg"],
+            unit_weight_subgrade_kN_m3=given["gamma_subgrade_kN_m3"],
+            water="below the platform", load_case=case, Kp_tan_delta=given["Kp_tan_delta"],
+            Ngamma_platform=given["Ngamma_platform"], Ngamma_subgrade=given["Ngamma_subgrade"],
+        )  # fmt: skip
+        found |= {
+            f"sgamma_{case}": r.s_gamma, f"sp_{case}": r.s_p,
+            f"Rd_subgrade_{case}_kPa": r.resistance_subgrade_kPa,
+            f"Rd_platform_{case}_kPa": r.resistance_platform_kPa, f"D_{case}_m": r.thickness_m,
+        }  # fmt: skip
+        assert r.load_factors == (
+            given[f"load_factor_no_platform_{case}"], given[f"load_factor_platform_{case}"],
+        )  # fmt: skip
+    return found
+
+
+def spread_check(given: dict) -> dict:
+    spread = load_spread(
+        given["P_kN"], given["B_m"], L_m=given["L_m"], thickness_m=given["H_m"],
+        horizontal_per_vertical=given["spread_horizontal_per_vertical"],
+        unit_weight_kN_m3=given["gamma_platform_kN_m3"],
+    )  # fmt: skip
+    found = vars(spread)
+    if "cu_kPa" in given:
+        sides = (spread.B_at_depth_m, spread.L_at_depth_m)
+        common = {"basis": "undrained", "cu_kPa": given["cu_kPa"], "unit_weight_kN_m3": 18.0}
+        clay = bearing_capacity(*sides, **common)
+        allowed = design_bearing(*sides, safety=global_factor(given["FS"]), **common)
+        found = found | {
+            "q_ult_net_clay_kPa": clay.q_ult_kPa,
+            "q_allow_net_kPa": allowed.q_allowable_kPa,
+            "utilisation": spread.q_from_load_kPa / allowed.q_allowable_kPa,
+        }
+    return found
+
+
+def results(case: dict) -> dict:
+    given, name = case["inputs"], case["id"]
+    if name == "wp-br470-sheet-granular":
+        return br470_granular(given)
+    if name.startswith("wp-br470-cohesive"):
+        return br470_clay(given)
+    if name.startswith("wp-meyerhof-hanna"):
+        return vars(
+            sand_over_clay(
+                given["B_m"], given["L_m"], thickness_m=given["H_below_base_m"],
+                phi_upper_deg=given["phi_upper_deg"],
+                unit_weight_upper_kN_m3=given["gamma_upper_kN_m3"],
+                cu_lower_kPa=given["cu_lower_kPa"], depth_m=given["D_m"], Ks=given["Ks"],
+            )
+        )  # fmt: skip
+    if name.startswith("wp-clay-over-clay"):
+        return vars(
+            clay_over_clay_punching(
+                given["B_m"], given["L_m"], thickness_m=given["H_below_base_m"],
+                cu_upper_kPa=given["cu_upper_kPa"], cu_lower_kPa=given["cu_lower_kPa"],
+                adhesion_kPa=given["adhesion_kPa"],
+                unit_weight_upper_kN_m3=given["gamma_upper_kN_m3"], depth_m=given["D_m"],
+            )
+        )  # fmt: skip
+    if name.startswith("wp-brown-meyerhof"):
+        strength = {"cu_upper_kPa": 1.0, "cu_lower_kPa": given["cu_lower_over_upper"]}
+        H = given["H_over_B"]
+        strip = clay_over_clay(1.0, 1.0e9, thickness_m=H, **strength)
+        circle = clay_over_clay(1.0, 1.0, thickness_m=H, **strength)
+        return {"Nc_strip": strip.q_punch_kPa, "Nc_circle": circle.q_punch_kPa}
+    if name.startswith("wp-spread"):
+        return spread_check(given)
+    raise AssertionError(f"no test for row {name}")
+
+
+@pytest.mark.parametrize("case", [pytest.param(c, id=c["id"]) for c in CASES])
+def test_published_platform_row(case: dict) -> None:
+    found = results(case)
+    for key, expected in case["expected"].items():
+        assert np.asarray(found[key]) == pytest.approx(expected, rel=case["rel_tol"]), key
