@@ -35,7 +35,7 @@ from liftcalc.errors import (
     require_positive,
 )
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3, EffectiveArea, effective_area
-from liftcalc.ground.factors import Method
+from liftcalc.ground.factors import NC_UNDRAINED, Method
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
 from liftcalc.ground.profile import (
     GroundLayer,
@@ -92,10 +92,10 @@ class AllowablePressure:
 def _bases(layer: GroundLayer, basis: PressureBasis) -> tuple[Literal["undrained", "drained"], ...]:
     """Which strengths of a layer count; a layer with one of the two is checked by that one."""
     has_cu, has_phi = layer.cu_kPa is not None, layer.phi_deg is not None
-    if basis == "presumptive":
+    if basis == "presumptive" and layer.presumptive_kPa is not None:
         return ()
     if has_cu and has_phi:
-        return ("undrained", "drained") if basis == "both" else (basis,)
+        return (basis,) if basis in ("undrained", "drained") else ("undrained", "drained")
     return ("undrained",) if has_cu else ("drained",) if has_phi else ()
 
 
@@ -181,7 +181,8 @@ def allowable_pressure(
         For example ``global_factor(2.5)`` or ``EN1997_DA1``.
     basis : {"undrained", "drained", "both", "presumptive"}
         Which strength counts in a layer that has both. A layer with only one is checked by
-        that one. "both" also checks presumptive values where given.
+        that one. "both" also checks presumptive values where given. "presumptive" needs one
+        for the layer under the mat; a deeper layer without one is checked by its strengths.
     method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     H_B_kN, H_L_kN, eccentricity_B_m, eccentricity_L_m : array_like
         Horizontal service load and eccentricity along B and L. [kN, m]
@@ -223,6 +224,11 @@ def allowable_pressure(
     water_m = effective_water_depth_m(profile)
     tops = layer_tops_m(profile)
     first = layer_at(profile, D)
+    if basis == "presumptive" and profile.layers[first].presumptive_kPa is None:
+        raise InputError.of(
+            f"layers {profile.layers[first].name!r} presumptive_kPa", None,
+            "a published value for the layer under the mat",
+        )  # fmt: skip
     area = effective_area(
         B_in, L_in, eccentricity_B_m=eccentricity_B_m, eccentricity_L_m=eccentricity_L_m
     )
@@ -260,12 +266,6 @@ def allowable_pressure(
                     "They are for vertical load: use a strength.",
                 )  # fmt: skip
             add(f"presumptive value{suffix}", layer, layer.presumptive_kPa * ratio)
-        elif basis == "presumptive":
-            raise InputError.of(
-                f"layers {layer.name!r} presumptive_kPa",
-                None,
-                "a value for every layer below the mat",
-            )
         punch = _punching(profile, i, first, D, k, B, L, H, V, water_m, sets, basis)
         if punch is not None:
             add(punch[0], layer, punch[1])
@@ -319,8 +319,11 @@ def _punching(
         return None
 
     def kind(j: int) -> str:
-        bases = _bases(profile.layers[j], basis)
-        return "clay" if "undrained" in bases else "granular" if bases else "unknown"
+        upper = profile.layers[j]
+        bases = _bases(upper, "both" if basis == "presumptive" else basis)
+        if "undrained" in bases:
+            return "clay"
+        return "granular" if upper.phi_deg is not None else "unknown"
 
     start, kind_above = i - 1, kind(i - 1)
     while start > first and kind(start - 1) == kind_above:
@@ -351,8 +354,10 @@ def _punching(
     for s in sets:
         phi = float(design_phi_deg(min(phi_run), s.tan_phi))
         if phi < _PHI_PUNCHING_DEG:
-            # Below the chart: no help from the granular layer but spreading the load.
-            return None
+            # Below the chart the layer is given no strength of its own against punching.
+            bare = (1.0 + 0.2 * wide / long) * NC_UNDRAINED * layer.cu_kPa / s.cu
+            values.append(bare / s.overall * tilt)
+            continue
         two = sand_over_clay(
             wide, long, thickness_m=thickness, phi_upper_deg=phi, unit_weight_upper_kN_m3=gamma,
             cu_lower_kPa=layer.cu_kPa / s.cu,

@@ -296,7 +296,7 @@ def presumptive_pressure(
     Parameters
     ----------
     table, soil_class, consistency : str
-        As in :func:`presumptive_rows`.
+        As in :func:`presumptive_rows`; "soil class / consistency" in one is accepted.
     width_m : float, > 0
         Width of the mat. [m]
     water_below_base_m : float, optional
@@ -316,6 +316,8 @@ def presumptive_pressure(
     """
     rows = presumptive_rows(table)
     about = _TABLES[table]
+    if not consistency and " / " in soil_class:
+        soil_class, consistency = soil_class.rsplit(" / ", 1)
     found = [r for r in rows if r.soil_class == soil_class and r.consistency == consistency]
     if not found:
         near = [f"{r.soil_class} / {r.consistency}".rstrip(" /") for r in rows]

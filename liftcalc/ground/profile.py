@@ -114,7 +114,8 @@ def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]
     if layer.phi_deg is not None:
         need(
             _number(layer.phi_deg) and 0.0 < layer.phi_deg <= PHI_MAX_DEG, "phi_deg",
-            f"greater than 0 and at most {PHI_MAX_DEG:g} degrees", "Leave it out if not known.",
+            f"greater than 0 and at most {PHI_MAX_DEG:g} degrees",
+            "Leave it out if not known; for clay without friction give cu_kPa.",
         )  # fmt: skip
     if layer.c_kPa is not None:
         need(_number(layer.c_kPa) and 0.0 <= layer.c_kPa <= _CU_MAX_KPA, "c_kPa", "0 to 1000 kPa")
