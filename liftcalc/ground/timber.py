@@ -1,0 +1,199 @@
+"""Reference strengths of large timbers, and their adjustment to the job.
+
+Contents
+--------
+TimberGrade, TIMBER_GRADES, AdjustedTimber, adjusted_strengths, load_duration_factor,
+wet_service_factors, size_factor.
+
+Sources
+-------
+NDS 2018 (allowable stress design), Tables 2.3.2 and 4.3.1; NDS Supplement 2018, Table 4D (timbers
+5 x 5 in and larger), read in a public transcription. Grades of a maker's mat come with the mat:
+the table serves only where the timber's own grade is known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_positive
+
+__all__ = [
+    "TIMBER_GRADES",
+    "AdjustedTimber",
+    "Duration",
+    "TimberGrade",
+    "adjusted_strengths",
+    "load_duration_factor",
+    "size_factor",
+    "wet_service_factors",
+]
+
+FloatArray = NDArray[np.float64]
+Duration = Literal["permanent", "ten years", "two months", "seven days"]
+
+_PSI_KPA = 4.4482216152605e-3 / 0.0254**2
+
+
+@dataclass(frozen=True)
+class TimberGrade:
+    """Reference design values of one species, class and grade. [kPa]"""
+
+    bending_kPa: float
+    shear_kPa: float
+    crushing_kPa: float
+    modulus_kPa: float
+    source: str
+
+
+def _grade(fb: float, fv: float, fc_perp: float, e: float) -> TimberGrade:
+    return TimberGrade(
+        fb * _PSI_KPA,
+        fv * _PSI_KPA,
+        fc_perp * _PSI_KPA,
+        e * _PSI_KPA,
+        "NDS Supplement 2018, Table 4D",
+    )
+
+
+TIMBER_GRADES: dict[tuple[str, str, str], TimberGrade] = {
+    ("Douglas fir-larch", "beams and stringers", "Select Structural"): _grade(
+        1600, 170, 625, 1.6e6
+    ),
+    ("Douglas fir-larch", "beams and stringers", "No. 1"): _grade(1350, 170, 625, 1.6e6),
+    ("Douglas fir-larch", "posts and timbers", "Select Structural"): _grade(1500, 170, 625, 1.6e6),
+    ("Douglas fir-larch", "posts and timbers", "No. 2"): _grade(750, 170, 625, 1.3e6),
+}
+"""By species, class and grade; only rows whose values were read."""
+
+
+def load_duration_factor(duration: Duration) -> float:
+    """Load duration factor C_D, for bending and shear only.
+
+    Parameters
+    ----------
+    duration : {"permanent", "ten years", "two months", "seven days"}
+        Shorter loads than seven days gain nothing more here.
+
+    Returns
+    -------
+    float. [-]
+
+    Raises
+    ------
+    InputError
+        An unknown duration.
+
+    References
+    ----------
+    NDS 2018, Table 2.3.2.
+    """
+    table = {"permanent": 0.9, "ten years": 1.0, "two months": 1.15, "seven days": 1.25}
+    if duration not in table:
+        raise InputError.of("duration", duration, ", ".join(table))
+    return table[duration]
+
+
+def wet_service_factors(moisture: Literal["dry", "wet"]) -> dict[str, float]:
+    """Wet service factors C_M of large timbers.
+
+    Parameters
+    ----------
+    moisture : {"dry", "wet"}
+        A mat on the ground is wet.
+
+    Returns
+    -------
+    dict with keys "bending", "shear", "crushing", "modulus". [-]
+
+    Raises
+    ------
+    InputError
+        Any other word.
+
+    References
+    ----------
+    NDS Supplement 2018, Table 4D adjustment factors.
+    """
+    if moisture not in ("dry", "wet"):
+        raise InputError.of("moisture", moisture, "dry, wet")
+    crushing = 0.67 if moisture == "wet" else 1.0
+    return {"bending": 1.0, "shear": 1.0, "crushing": crushing, "modulus": 1.0}
+
+
+def size_factor(depth_m: ArrayLike) -> FloatArray:
+    """Size factor C_F of large timbers in bending.
+
+    Parameters
+    ----------
+    depth_m : array_like, > 0. [m]
+
+    Returns
+    -------
+    ndarray: (12 in / d)^(1/9) above 12 in, else 1. [-]
+
+    Raises
+    ------
+    InputError
+        Not finite or not above 0.
+
+    References
+    ----------
+    NDS Supplement, Table 4D.
+    """
+    d = require_positive("depth_m", depth_m) / 0.0254
+    return np.minimum((12.0 / d) ** (1.0 / 9.0), 1.0)
+
+
+@dataclass(frozen=True)
+class AdjustedTimber:
+    """Allowable stresses for the job. [kPa]"""
+
+    bending_kPa: FloatArray
+    shear_kPa: FloatArray
+    crushing_kPa: FloatArray
+    modulus_kPa: FloatArray
+
+
+def adjusted_strengths(
+    grade: TimberGrade,
+    depth_m: ArrayLike,
+    *,
+    duration: Duration,
+    moisture: Literal["dry", "wet"] = "wet",
+) -> AdjustedTimber:
+    """Allowable stresses of a timber mat from its grade.
+
+    Parameters
+    ----------
+    grade : TimberGrade
+    depth_m : array_like, > 0
+        Thickness of the timbers. [m]
+    duration : {"permanent", "ten years", "two months", "seven days"}
+    moisture : {"dry", "wet"}
+
+    Returns
+    -------
+    AdjustedTimber
+
+    Raises
+    ------
+    InputError
+        Anything outside the range above.
+
+    References
+    ----------
+    NDS 2018, Table 4.3.1 (allowable stress design): C_D on bending and shear, C_M on crushing,
+    C_F on bending.
+    """
+    cd, cm, cf = load_duration_factor(duration), wet_service_factors(moisture), size_factor(depth_m)
+    return AdjustedTimber(
+        np.asarray(grade.bending_kPa * cd * cm["bending"] * cf),
+        np.asarray(grade.shear_kPa * cd * cm["shear"] * np.ones_like(cf)),
+        np.asarray(grade.crushing_kPa * cm["crushing"] * np.ones_like(cf)),
+        np.asarray(grade.modulus_kPa * cm["modulus"] * np.ones_like(cf)),
+    )

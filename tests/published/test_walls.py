@@ -1,0 +1,84 @@
+"""Push on a wall: Terzaghi's point and line load, Teng's strip."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from liftcalc.ground.walls import (
+    MIN_SURCHARGE_KPA,
+    line_wall_pressure_kPa,
+    line_wall_thrust,
+    point_wall_pressure_kPa,
+    point_wall_thrust,
+    strip_wall_pressure_kPa,
+)
+
+CASES = [
+    json.loads(line)
+    for line in (Path(__file__).parent / "cases" / "walls.jsonl").read_text().splitlines()
+]
+
+
+def results(case: dict) -> dict:
+    given, name = case["inputs"], case["id"]
+    if "strip_near_m" in given:
+        strip = {
+            "edge_distance_m": given["strip_near_m"],
+            "width_m": given["strip_far_m"] - given["strip_near_m"],
+        }
+        q, z = given["q_kPa"], given["depth_m"]
+        return {
+            "sigma_h_free_field_kPa": strip_wall_pressure_kPa(q, z, **strip, wall="none"),
+            "sigma_h_rigid_wall_kPa": strip_wall_pressure_kPa(q, z, **strip),
+        }
+    if name == "lw-min-surcharge":
+        return {"min_lateral_construction_surcharge_kPa": MIN_SURCHARGE_KPA}
+    if "strip_width_m" in given:
+        pressure = strip_wall_pressure_kPa(
+            given["q_kPa"],
+            given["z_m"],
+            edge_distance_m=given["edge_distance_m"],
+            width_m=given["strip_width_m"],
+        )
+        return {"sigma_h_kPa": pressure}
+    place = {"distance_m": given["distance_m"], "wall_height_m": given["wall_height_m"]}
+    height = {"wall_height_m": given["wall_height_m"]}
+    if "QL_kN_per_m" in given:
+        load = given["QL_kN_per_m"]
+        return {
+            "sigma_h_kPa": line_wall_pressure_kPa(load, given["z_m"], **place),
+            "resultant_kN_per_m": line_wall_thrust(
+                load, given["distance_m"], **height
+            ).resultant_kN_m,
+        }
+    along = given["distance_m"] * np.tan(np.radians(given["psi_deg"]))
+    thrust = point_wall_thrust(given["Q_kN"], given["distance_m"], **height)
+    return {
+        "sigma_h_kPa": point_wall_pressure_kPa(given["Q_kN"], given["z_m"], **place),
+        "sigma_h_offset_kPa": point_wall_pressure_kPa(
+            given["Q_kN"], given["z_m"], **place, offset_along_m=along
+        ),
+        "resultant_kN_per_m": thrust.resultant_kN_m,
+        "resultant_depth_m": thrust.depth_m,
+    }
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])
+def test_matches_the_published_value(case: dict) -> None:
+    found = results(case)
+    assert found, "no result for this row"
+    for name, value in found.items():
+        expected = case["expected"][name]
+        if isinstance(expected, str | bool):
+            assert value == expected, f"{name}: {case['source']}"
+        else:
+            zero = 1e-6 * max(
+                1.0, *(abs(v) for v in case["expected"].values() if not isinstance(v, str | list))
+            )
+            assert value == pytest.approx(expected, rel=case["rel_tol"], abs=zero), (
+                f"{name}: {case['source']}"
+            )
