@@ -198,6 +198,11 @@ def _lift_problems(
                 f"{where}: via[{k}].radius_m is {point.radius_m}; allowed: "
                 f"at least {machine.radius_min_m} m (the machine's minimum)"
             )
+    if lift.persons and len(set(lift.legs.as_tuple())) > 1:
+        problems.append(
+            f"{where}: persons is true with legs at {lift.legs.as_tuple()} m; allowed: persons are "
+            "lifted only with every leg at the same extension (29 CFR 1926.1431)"
+        )
     if not lift.load.mass_t <= 2 * machine.class_t:
         problems.append(
             f"{where}: load.mass_t is {lift.load.mass_t}; allowed: at most twice the machine's "

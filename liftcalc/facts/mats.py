@@ -19,7 +19,7 @@ class Mat(Fact):
 
     id: Ident
     name: str
-    material: Literal["timber", "steel", "composite", "aluminium"]
+    material: Literal["timber", "steel", "composite"]
     length_m: Annotated[float, Field(gt=0, le=12)]
     width_m: Annotated[float, Field(gt=0, le=12)]
     thickness_m: Annotated[float, Field(gt=0, le=1.5)]

@@ -1,0 +1,537 @@
+"""Capacity, stability, height, wind and level checks of one lift along its path.
+
+Contents: :class:`PathStudy`, :func:`study_path`, :func:`capacity_circle`, :func:`strength_at`,
+:func:`path_checks`.
+
+Sources beside each check row. The chart carries over to the actual base as told in
+:mod:`liftcalc.capacity`; where it does not, there is no capacity data and the estimate never
+reads as a pass.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
+from liftcalc.chart import Interpolation, rated_capacity_t
+from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.errors import InputError
+from liftcalc.hook_room import hook_room
+from liftcalc.legs import base_polygon, leg_points_m
+from liftcalc.level import resultant_slope_percent
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.masses import AdverseTerms, BoomState
+from liftcalc.moments import backward_stability, resultant, side_shares
+from liftcalc.stability import stability_capacity_t, tipping_load
+from liftcalc.wind import (
+    dynamic_pressure_kPa,
+    hanging_load,
+    permissible_wind,
+    wind_force_kN,
+)
+
+__all__ = [
+    "PathStudy",
+    "adverse_terms",
+    "capacity_circle",
+    "path_checks",
+    "strength_at",
+    "study_path",
+]
+
+FloatArray = NDArray[np.float64]
+
+_RULE_WORDS = {
+    "test_load": "ISO 4305 test-load rule, 1.25 P + 0.1 F (from memory)",
+    "tipping_fraction": "ASME B30.5 / SAE J765, share of the tipping load",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class PathStudy:
+    """Everything that changes along the path; arrays have shape (N,)."""
+
+    path: LoadPath
+    boom: BoomState
+    capacity: CapacityBySlew
+    utilisation: FloatArray
+    """Gross load over capacity (estimate included where there is no data); NaN where none."""
+    stability_t: FloatArray
+    """Stability-limited load by rule, out-of-level included. [t]"""
+    tipping_t: FloatArray
+    """Tipping load with wind, out-of-level and hoist factor. [t]"""
+    tipping_line: tuple[str, ...]
+    head_room_m: FloatArray
+    resultant_x_m: FloatArray
+    resultant_y_m: FloatArray
+    margin_m: FloatArray
+    governing_step: int
+    """Step with the greatest utilisation; where any step has no data, the first of those."""
+
+
+def _interpolation(setup: Setup) -> Interpolation:
+    return "linear" if setup.machine.interpolation_allowed else "none"
+
+
+def strength_at(setup: Setup, radius_m: ArrayLike) -> FloatArray | None:
+    """Stated strength limit at each radius: the least of the charts that state one. [t]"""
+    if not setup.strength_tables:
+        return None
+    values = np.stack(
+        [
+            rated_capacity_t(
+                t, setup.boom.length_m, radius_m=radius_m, interpolation=_interpolation(setup)
+            )
+            for t in setup.strength_tables
+        ]
+    )
+    least: FloatArray = np.fmin.reduce(values, axis=0)
+    return least
+
+
+def adverse_terms(setup: Setup, *, wind: bool, dynamic: bool) -> AdverseTerms:
+    """Out-of-level always; wind from the worst side and the hoist factor where asked."""
+    pressure = float(dynamic_pressure_kPa(setup.wind_m_s)) if wind else 0.0
+    boom, machine, load = setup.boom, setup.machine, setup.lift.load
+    mid = machine.boom.foot_z_m + boom.length_m / 2
+    upper = machine.superstructure
+    return AdverseTerms(
+        tilt_x_deg=setup.tilt_x_deg,
+        tilt_y_deg=setup.tilt_y_deg,
+        wind_direction="worst",
+        boom_wind_force_kN=pressure * boom.sail_area_m2 * machine.boom.drag_coefficient,
+        boom_wind_z_m=mid,
+        superstructure_wind_force_kN=pressure * upper.sail_area_m2 * 1.2,
+        superstructure_wind_z_m=(upper.bottom_z_m + upper.top_z_m) / 2,
+        load_wind_force_kN=pressure * load.sail_area_m2 * load.drag_coefficient,
+        dynamic_factor=float(setup.gross.dynamic_factor) if dynamic else 1.0,
+    )
+
+
+def _capacity(
+    setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str
+) -> CapacityBySlew:
+    return capacity_by_slew(
+        slew_deg,
+        boom.radius_m,
+        boom_length_m=setup.boom.length_m,
+        base=setup.base,
+        charts=setup.tables,
+        counterweight=setup.lift.counterweight,
+        masses=setup.masses,
+        boom=boom,
+        rule=setup.machine.stability_rule,
+        tipping_fraction=setup.machine.tipping_fraction,
+        interpolation=_interpolation(setup),
+        strength_t=strength_at(setup, boom.radius_m),
+        layout="pairs" if layout == "pairs" else "grid",
+    )
+
+
+def capacity_circle(
+    setup: Setup, radius_m: ArrayLike, *, slew_step_deg: float = 1.0
+) -> CapacityBySlew:
+    """Capacity round the slew circle at the stated radii, shape (S, R)."""
+    if not setup.tables:
+        raise InputError.of(
+            f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
+        )
+    slew = np.arange(0.0, 360.0, slew_step_deg)
+    radius = np.unique(np.asarray(radius_m, dtype=np.float64))
+    return _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
+
+
+def study_path(setup: Setup, path: LoadPath) -> PathStudy:
+    """Capacity, stability, heights and resultant at every step of the path."""
+    if not setup.tables:
+        raise InputError.of(
+            f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
+        )
+    boom = boom_states(setup.machine, setup.boom, path.radius_m)
+    capacity = _capacity(setup, path.slew_deg, boom, layout="pairs")
+    utilisation = setup.gross_t / capacity.capacity_t
+    common = {"base": setup.base, "masses": setup.masses}
+    stability = stability_capacity_t(
+        path.slew_deg,
+        boom,
+        **common,
+        rule=setup.machine.stability_rule,
+        tipping_fraction=setup.machine.tipping_fraction,
+        adverse=adverse_terms(setup, wind=False, dynamic=False),
+        layout="pairs",
+    )
+    tipping = tipping_load(
+        path.slew_deg,
+        boom,
+        **common,
+        adverse=adverse_terms(setup, wind=True, dynamic=True),
+        layout="pairs",
+    )
+    names = setup.base.line_names
+    at = resultant(path.slew_deg, boom, **common, load_t=setup.gross_t, layout="pairs")
+    stand = setup.lift.stand.level_m
+    room = hook_room(
+        boom.head_z_m,
+        path.level_m - stand,
+        load_height_m=setup.lift.rigging.point_height_m,
+        sling_height_m=setup.sling_height_m,
+        two_block_distance_m=setup.machine.boom.two_block_clearance_m
+        + setup.machine.hook_block(setup.lift.hook_block).height_m,
+    )
+    no_data = capacity.source >= ESTIMATE
+    if no_data.any():
+        rank = np.where(np.isnan(utilisation), np.inf, utilisation)
+        governing = int(np.argmax(np.where(no_data, rank, -np.inf)))
+    else:
+        governing = int(np.argmax(utilisation))
+    return PathStudy(
+        path=path,
+        boom=boom,
+        capacity=capacity,
+        utilisation=utilisation,
+        stability_t=stability,
+        tipping_t=tipping.tipping_t,
+        tipping_line=tuple(names[i] if i >= 0 else "none" for i in tipping.line),
+        head_room_m=room.headroom_m,
+        resultant_x_m=at.x_m,
+        resultant_y_m=at.y_m,
+        margin_m=at.margin_m,
+        governing_step=governing,
+    )
+
+
+def _capacity_check(setup: Setup, study: PathStudy) -> Check:
+    step = study.governing_step
+    capacity, path = study.capacity, study.path
+    source = SOURCES[int(capacity.source[step])]
+    value = float(capacity.capacity_t[step])
+    if capacity.source[step] == NOT_RATED:
+        return no_data_check(
+            "capacity",
+            "Gross load to rated capacity",
+            value=setup.gross_t,
+            quantity="mass_t",
+            reference=f"maker's charts: {source}",
+            where=path.describe(step),
+            remedy="No chart rates this boom length, radius and base: come nearer, choose "
+            "another boom length, base or machine.",
+        )
+    if capacity.source[step] == ESTIMATE:
+        return no_data_check(
+            "capacity",
+            "Gross load to rated capacity",
+            value=setup.gross_t,
+            estimate=value,
+            quantity="mass_t",
+            reference=f"{source}; 29 CFR 1926.1404(q)",
+            where=path.describe(step),
+            remedy="Ask the maker for a chart for this leg layout, or extend legs "
+            f"({_short_legs(setup)}) to a base the charts provide for.",
+        )
+    chart = capacity.chart_ids[int(capacity.chart[step])]
+    limit = value * setup.rules.utilisation_limit_percent / 100
+    return limit_check(
+        "capacity",
+        "Gross load to rated capacity",
+        value=setup.gross_t,
+        limit=limit,
+        quantity="mass_t",
+        reference=f"{source} ({chart})",
+        where=path.describe(step),
+        remedy=_capacity_remedy(setup, study, step),
+    )
+
+
+def _short_legs(setup: Setup) -> str:
+    legs = [
+        f"{leg.name} {have:.2f} m of {leg.extension_max_m:.2f} m"
+        for leg, have in zip(setup.machine.legs, setup.lift.legs.as_tuple(), strict=True)
+        if have < leg.extension_max_m - 1e-9
+    ]
+    return ", ".join(legs) or "all are fully out"
+
+
+def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
+    """What would bring the load within capacity, found by trying it."""
+    gross = setup.gross_t
+    parts = []
+    slew = np.array([study.path.slew_deg[step]])
+    radius = np.arange(setup.boom.radius_min_m, study.path.radius_m[step], 0.1)
+    if radius.size:
+        near = _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
+        enough = (near.capacity_t[0] >= gross) & (near.source[0] < ESTIMATE)
+        if enough.any():
+            best = float(radius[enough][-1])
+            parts.append(
+                f"bring the load within {best:.1f} m radius at this slew "
+                f"(stand {study.path.radius_m[step] - best:.1f} m nearer)"
+            )
+    parts += _extended(setup, study, step)
+    over = gross - float(study.capacity.capacity_t[step])
+    parts.append(f"take {over:.2f} t off the hook or use a larger machine")
+    text = "; or ".join(parts)
+    return text[0].upper() + text[1:] + "."
+
+
+def _extended(setup: Setup, study: PathStudy, step: int) -> list[str]:
+    """Capacity at this step with every leg fully out, if that is not the case yet."""
+    full = [leg.extension_max_m for leg in setup.machine.legs]
+    if np.allclose(full, setup.lift.legs.as_tuple()):
+        return []
+    base = base_polygon(leg_points_m([leg.x_m for leg in setup.machine.legs], full))
+    slew = np.array([study.path.slew_deg[step]])
+    boom = boom_states(setup.machine, setup.boom, study.path.radius_m[step : step + 1])
+    found = _capacity(dataclasses.replace(setup, base=base), slew, boom, layout="pairs")
+    if found.source[0] >= ESTIMATE:
+        return [f"extend legs ({_short_legs(setup)})"]
+    rated = float(found.capacity_t[0])
+    enough = "enough" if rated >= setup.gross_t else "still not enough"
+    return [f"extend every leg fully ({_short_legs(setup)}): rated {rated:.1f} t here, {enough}"]
+
+
+def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
+    """Capacity, stability, hook block, height, boom range, wind, level and backward stability."""
+    lift, machine, rules = setup.lift, setup.machine, setup.rules
+    path, gross = study.path, setup.gross_t
+    checks = [_capacity_check(setup, study)]
+
+    step = int(np.argmin(study.stability_t))
+    checks.append(
+        limit_check(
+            "stability-rule",
+            "Gross load to stability on the actual base, out-of-level included",
+            value=gross,
+            limit=max(float(study.stability_t[step]), 1e-9),
+            quantity="mass_t",
+            reference=_RULE_WORDS[machine.stability_rule],
+            where=path.describe(step),
+            remedy=f"Extend legs ({_short_legs(setup)}), reduce the radius or level the machine.",
+        )
+    )
+    step = int(np.argmin(study.tipping_t))
+    checks.append(
+        limit_check(
+            "stability-tipping",
+            f"Gross load to tipping over {study.tipping_line[step]} with wind "
+            f"{setup.wind_m_s:g} m/s, hoist factor {float(setup.gross.dynamic_factor):.2f} and tilt",
+            value=gross,
+            limit=max(float(study.tipping_t[step]), 1e-9),
+            quantity="mass_t",
+            reference="statics: moments about the tipping line; hoist factor EN 13001-2",
+            where=path.describe(step),
+            remedy="Wait for less wind, level the machine or reduce the radius.",
+        )
+    )
+    block = machine.hook_block(lift.hook_block)
+    checks.append(
+        limit_check(
+            "hook-block",
+            f"Gross load to hook block {block.id} ({block.falls} falls)",
+            value=gross,
+            limit=block.capacity_t,
+            quantity="mass_t",
+            reference="machine data",
+            remedy="Reeve a larger hook block.",
+        )
+    )
+    step = int(np.argmin(study.head_room_m))
+    checks.append(
+        limit_check(
+            "head-room",
+            "Room between hook block and boom head above the two-blocking distance",
+            value=float(study.head_room_m[step]),
+            limit=rules.clearance.head_room_m,
+            quantity="length_m",
+            sense="min",
+            reference=f"machine data; {rules.clearance.reference}",
+            where=path.describe(step),
+            remedy="Use a longer boom, shorter slings or carry the load lower.",
+        )
+    )
+    step = int(np.argmax(path.radius_m))
+    checks.append(
+        limit_check(
+            "radius-greatest",
+            f"Greatest radius of the boom at {setup.boom.length_m:g} m",
+            value=float(path.radius_m[step]),
+            limit=setup.boom.radius_max_m,
+            quantity="length_m",
+            reference=f"machine data: boom angle at least {machine.boom.angle_min_deg:g}°",
+            where=path.describe(step),
+            remedy="Use a longer boom or stand nearer.",
+        )
+    )
+    step = int(np.argmin(path.radius_m))
+    checks.append(
+        limit_check(
+            "radius-least",
+            f"Least radius of the boom at {setup.boom.length_m:g} m",
+            value=float(path.radius_m[step]),
+            limit=setup.boom.radius_min_m,
+            quantity="length_m",
+            sense="min",
+            reference=f"machine data: boom angle at most {machine.boom.angle_max_deg:g}°",
+            where=path.describe(step),
+            remedy="Use a shorter boom or stand farther away.",
+        )
+    )
+    checks += wind_checks(setup, study)
+    tilt = float(resultant_slope_percent(lift.stand.tilt_x_percent, lift.stand.tilt_y_percent))
+    checks.append(
+        limit_check(
+            "level",
+            "Out-of-level of the machine",
+            value=tilt,
+            limit=machine.level_limit_percent,
+            quantity="percent",
+            reference="machine data",
+            remedy="Level the machine on its jacks or pack under the low legs.",
+        )
+    )
+    checks += _no_load_checks(setup, study)
+    if lift.persons:
+        checks += _person_checks(setup, study, tilt)
+    return checks
+
+
+def wind_checks(setup: Setup, study: PathStudy) -> list[Check]:
+    """Permissible wind for the load's sail area, and the pull of the wind on the hanging load."""
+    load, machine = setup.lift.load, setup.machine
+    chart_wind = machine.wind_limit_m_s
+    allowed = permissible_wind(
+        chart_wind,
+        load.mass_t,
+        area_m2=load.sail_area_m2,
+        force_coefficient=load.drag_coefficient,
+        reference_area_per_mass_m2_t=machine.standard_sail_area_m2_t
+        * machine.standard_drag_coefficient,
+    )
+    limit = float(allowed.permissible_wind_speed_m_s)
+    rows = [
+        limit_check(
+            "wind",
+            "Wind speed in which the lift is planned",
+            value=setup.wind_m_s,
+            limit=limit,
+            quantity="speed_m_s",
+            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
+            remedy=f"Lift only below {limit:.1f} m/s measured at the boom head, or make the sail "
+            "area smaller.",
+        )
+    ]
+    force = wind_force_kN(
+        dynamic_pressure_kPa(setup.wind_m_s),
+        load.sail_area_m2,
+        force_coefficient=load.drag_coefficient,
+    )
+    rope = study.boom.head_z_m - (study.path.level_m - setup.lift.stand.level_m)
+    swung = hanging_load(force, load.mass_t, rope_length_m=rope, load_radius_m=study.path.radius_m)
+    step = int(np.argmax(swung.rope_angle_deg))
+    rows.append(
+        limit_check(
+            "wind-side-pull",
+            "Angle of the hoist rope by wind on the load",
+            value=float(swung.rope_angle_deg[step]),
+            limit=3.0,
+            quantity="angle_deg",
+            reference="3° off plumb: common practice, no published source",
+            where=study.path.describe(step),
+            remedy="Wait for less wind or hold the load by tag lines.",
+        )
+    )
+    return rows
+
+
+def _no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
+    rules = setup.rules
+    slew = np.arange(0.0, 360.0, 1.0)
+    boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
+    back = backward_stability(slew, boom, base=setup.base, masses=setup.masses)
+    share = back.boom_side_share[:, 0] * 100.0
+    share = np.where(np.isnan(share), 0.0, share)
+    k = int(np.argmin(share))
+    rows = [
+        limit_check(
+            "backward-stability",
+            "Weight on the boom-side legs without load, boom at its least radius",
+            value=float(share[k]),
+            limit=max(rules.backward_share_percent, 1e-9),
+            quantity="percent",
+            sense="min",
+            reference="ASME B30.5, 15 % (from memory)",
+            where=f"slew {slew[k]:.0f}°",
+            remedy="Fit less counterweight, lower the boom or extend the legs behind it.",
+        )
+    ]
+    if rules.least_leg_share_percent > 0:
+        sides = side_shares(
+            study.path.slew_deg,
+            study.boom,
+            base=setup.base,
+            masses=setup.masses,
+            load_t=setup.gross_t,
+            layout="pairs",
+        )
+        least = np.where(np.isnan(sides.least_share), 0.0, sides.least_share) * 100
+        step = int(np.argmin(least))
+        rows.append(
+            limit_check(
+                "least-side-share",
+                "Weight on the least loaded side",
+                value=float(least[step]),
+                limit=rules.least_leg_share_percent,
+                quantity="percent",
+                sense="min",
+                reference="owner's rule",
+                where=study.path.describe(step),
+                remedy=f"Extend legs ({_short_legs(setup)}) or reduce the radius.",
+            )
+        )
+    return rows
+
+
+def _person_checks(setup: Setup, study: PathStudy, tilt_percent: float) -> list[Check]:
+    rule = "29 CFR 1926.1431"
+    step = study.governing_step
+    half = float(study.capacity.capacity_t[step]) / 2
+    rows = [
+        limit_check(
+            "persons-level",
+            "Out-of-level while persons are lifted",
+            value=tilt_percent,
+            limit=1.0,
+            quantity="percent",
+            reference=f"{rule}(c)",
+            remedy="Level the machine.",
+        )
+    ]
+    if np.isnan(half) or study.capacity.source[step] >= ESTIMATE:
+        rows.append(
+            no_data_check(
+                "persons-capacity",
+                "Gross load to half the rated capacity while persons are lifted",
+                quantity="mass_t",
+                reference=rule,
+                where=study.path.describe(step),
+                remedy="Persons are lifted only on a base that the maker's chart provides for.",
+            )
+        )
+    else:
+        rows.append(
+            limit_check(
+                "persons-capacity",
+                "Gross load to half the rated capacity while persons are lifted",
+                value=setup.gross_t,
+                limit=half,
+                quantity="mass_t",
+                reference=rule,
+                where=study.path.describe(step),
+                remedy="Use a larger machine or a smaller radius.",
+            )
+        )
+    return rows

@@ -1,0 +1,124 @@
+"""The load's path from pick to set-down, sampled and refined.
+
+Contents: :class:`LoadPath`, :func:`load_path`, :func:`bearing_and_radius`.
+
+A path is a chain of legs in (slew, radius, level of the load's underside): hoist at the pick,
+luff to the smaller of the two radii, slew at it, luff to the set-down radius, lower; or through
+the waypoints that the lift names. Slewing at the smaller radius is the careful order: capacity
+falls with radius. Geometry only.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.facts.lift import Lift, Place
+
+__all__ = ["LoadPath", "bearing_and_radius", "load_path"]
+
+FloatArray = NDArray[np.float64]
+Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
+
+
+@dataclass(frozen=True, eq=False)
+class LoadPath:
+    """Steps of a load path; all arrays have shape (N,)."""
+
+    slew_deg: FloatArray
+    radius_m: FloatArray
+    level_m: FloatArray
+    """Level of the load's underside above the site datum."""
+    stage: tuple[str, ...]
+    distance_m: FloatArray
+    """Way of the load from the pick, along the path."""
+
+    def __len__(self) -> int:
+        return len(self.slew_deg)
+
+    def describe(self, step: int) -> str:
+        """Where a step is, in words."""
+        return (
+            f"step {step} of {len(self) - 1} ({self.stage[step]}): slew "
+            f"{(self.slew_deg[step] + 180) % 360 - 180:.1f}°, radius {self.radius_m[step]:.2f} m"
+        )
+
+
+def bearing_and_radius(lift: Lift, place: Place) -> tuple[float, float]:
+    """Slew angle (-180 to 180, machine frame) and radius of a place on the site."""
+    east = place.easting_m - lift.stand.easting_m
+    north = place.northing_m - lift.stand.northing_m
+    slew = np.degrees(np.arctan2(north, east)) - lift.stand.heading_deg
+    return float((slew + 180.0) % 360.0 - 180.0), float(np.hypot(east, north))
+
+
+def _turn(start: float, end: float, way: str) -> float:
+    """End angle reached from start by the stated way round (may pass 180)."""
+    turn = (end - start) % 360.0
+    if way == "clockwise" or (way == "shortest" and turn > 180.0):
+        turn -= 360.0
+    return start + turn
+
+
+def load_path(
+    lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.0, length_step_m: float = 0.25
+) -> LoadPath:
+    """Sample the lift's path at most *slew_step_deg* and *length_step_m* apart.
+
+    With *steps* given, about that many steps are spread over the path instead. Corners are
+    always steps themselves.
+    """
+    pick_slew, pick_radius = bearing_and_radius(lift, lift.pick)
+    set_slew, set_radius = bearing_and_radius(lift, lift.set_down)
+    carry = lift.carry_level_m
+    corners: list[tuple[float, float, float, Stage]] = [
+        (pick_slew, pick_radius, lift.pick.level_m, "hoist"),
+        (pick_slew, pick_radius, carry, "hoist"),
+    ]
+    if lift.via:
+        slew = pick_slew
+        for point in lift.via:
+            slew = _turn(slew, point.slew_deg, "shortest")
+            corners.append((slew, point.radius_m, point.level_m, "travel"))
+        set_slew = _turn(slew, set_slew, "shortest")
+        corners.append((set_slew, set_radius, carry, "travel"))
+    else:
+        set_slew = _turn(pick_slew, set_slew, lift.slew_way)
+        least = min(pick_radius, set_radius)
+        corners.append((pick_slew, least, carry, "luff"))
+        corners.append((set_slew, least, carry, "slew"))
+        corners.append((set_slew, set_radius, carry, "luff"))
+    corners.append((set_slew, set_radius, lift.set_down.level_m, "lower"))
+
+    spans = []
+    for a, b in itertools.pairwise(corners):
+        turn, reach, rise = abs(b[0] - a[0]), abs(b[1] - a[1]), abs(b[2] - a[2])
+        spans.append(max(turn / slew_step_deg, reach / length_step_m, rise / length_step_m))
+    if steps is not None:
+        total = sum(spans) or 1.0
+        spans = [s * steps / total for s in spans]
+    parts, stages = [], []
+    for a, b, span in zip(corners, corners[1:], spans, strict=False):
+        if span == 0.0:
+            continue
+        count = max(int(np.ceil(span)), 1)
+        t = np.linspace(0.0, 1.0, count + 1)[:, None]
+        start, end = np.array(a[:3]), np.array(b[:3])
+        part = start + t * (end - start)
+        if parts:
+            part = part[1:]
+        parts.append(part)
+        stages += [b[3]] * len(part)
+    if not parts:
+        parts, stages = [np.array([corners[0][:3]])], ["hoist"]
+    path = np.concatenate(parts)
+    slew, radius, level = path.T
+    xyz = np.stack(
+        [radius * np.cos(np.radians(slew)), radius * np.sin(np.radians(slew)), level], axis=-1
+    )
+    way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xyz, axis=0), axis=1))])
+    return LoadPath(slew, radius, level, tuple(stages), way)

@@ -1,0 +1,361 @@
+"""Where the machine, its legs and mats stand on the surveyed site.
+
+Contents: :class:`Placing`, :func:`placing`, :func:`survey_checks`, :func:`layout_checks`,
+:func:`ground_level_m`.
+
+Set-back from an open excavation: the owner's ratio times its depth (1.0 is common practice, no
+published source). Packing and levels by plane geometry.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import LinearNDInterpolator
+from shapely.geometry import LineString, Point, Polygon
+
+from liftcalc.capacity import ESTIMATE, CapacityBySlew, SlewSector, slew_sectors
+from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.errors import InputError
+from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.site import Site
+from liftcalc.ground.zones import mat_conflicts, mat_outlines
+from liftcalc.level import packing_height_m
+from liftcalc.lift.capacity_checks import PathStudy
+from liftcalc.lift.setup import Setup
+from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
+
+__all__ = ["Placing", "ground_level_m", "layout_checks", "mat_turn_deg", "placing", "survey_checks"]
+
+FloatArray = NDArray[np.float64]
+LEAST_MARGIN_M = 0.001
+
+
+@dataclass(frozen=True, eq=False)
+class Placing:
+    """Mats on the site and the ground levels under them, in the order FL, FR, RR, RL."""
+
+    mats: tuple[Polygon, ...]
+    level_m: FloatArray
+    packing_m: FloatArray
+    """Packing that brings every leg to the highest of the four ground points."""
+    zones: tuple[str, ...]
+    """Ground zones that each mat touches, comma separated; empty where there is none."""
+
+
+def mat_turn_deg(setup: Setup) -> float:
+    """Direction of the mats' length: along the machine."""
+    return setup.lift.stand.heading_deg
+
+
+def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> FloatArray:
+    """Ground level between the surveyed spot levels, linear over triangles.
+
+    Raises
+    ------
+    InputError
+        Fewer than three spot levels, or a point outside all triangles: nothing is extrapolated.
+    """
+    points = np.array([[s.easting_m, s.northing_m] for s in site.levels])
+    levels = np.array([s.level_m for s in site.levels])
+    if len(points) < 3:
+        raise InputError.of("site.levels", len(points), "at least three spot levels")
+    found = LinearNDInterpolator(points, levels)(easting_m, northing_m)
+    bad = np.isnan(np.atleast_1d(found))
+    if bad.any():
+        k = int(np.argmax(bad))
+        place = (float(np.atleast_1d(easting_m)[k]), float(np.atleast_1d(northing_m)[k]))
+        raise InputError.of(
+            "ground level", place, "a point between the spot levels", "Survey a level there."
+        )
+    return np.asarray(found, dtype=np.float64)
+
+
+def placing(setup: Setup) -> Placing:
+    """Mat outlines, ground levels, packing and ground zones under the four legs."""
+    xy = setup.leg_site_xy_m
+    mats = mat_outlines(
+        xy[:, 0],
+        xy[:, 1],
+        length_m=setup.mat.length_m,
+        width_m=setup.mat.width_m,
+        orientation_deg=mat_turn_deg(setup),
+    )
+    level = ground_level_m(setup.site, xy[:, 0], xy[:, 1])
+    zones = [(z.id, Polygon(z.polygon)) for z in setup.site.zones]
+    touched = tuple(
+        ", ".join(name for name, shape in zones if mat.intersection(shape).area > 1e-6 * mat.area)
+        for mat in mats
+    )
+    return Placing(mats, level, packing_height_m(level), touched)
+
+
+def _inside(setup: Setup, place: Placing) -> list[Check]:
+    site = setup.site
+    boundary = Polygon(site.boundary)
+    stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
+    allowed = shapely.union_all(stand) if stand else boundary
+    zones = shapely.union_all([Polygon(z.polygon) for z in site.zones])
+    rows = []
+    for id, title, area, remedy in (
+        ("mats-on-site", "Mat area outside the site boundary", boundary, "Move the machine."),
+        (
+            "mats-in-stand-area",
+            "Mat area outside the area where legs may stand",
+            allowed,
+            "Retract or move the leg, or have the area extended by a survey.",
+        ),
+        (
+            "mats-on-known-ground",
+            "Mat area on ground that was not explored",
+            zones,
+            "Explore that ground, or move the leg.",
+        ),
+    ):
+        outside = [float(m.difference(area).area) for m in place.mats]
+        worst = int(np.argmax(outside))
+        rows.append(
+            limit_check(
+                id,
+                title,
+                value=outside[worst],
+                limit=1e-6,
+                quantity="area_m2",
+                reference="survey",
+                where=f"leg {setup.machine.legs[worst].name}" if outside[worst] > 1e-6 else "",
+                remedy=remedy,
+            )
+        )
+    return rows
+
+
+def _keep_off(setup: Setup, place: Placing) -> list[Check]:
+    site, names = setup.site, [leg.name for leg in setup.machine.legs]
+    rows: list[Check] = []
+    things: list[tuple[str, str, shapely.Geometry, float, str, str]] = []
+    for obstacle in site.obstacles:
+        things.append(
+            (
+                f"mat-{obstacle.id}",
+                f"Mat to {obstacle.id}",
+                Polygon(obstacle.polygon),
+                1e-6,
+                "survey",
+                "Move the machine or retract the leg.",
+            )
+        )
+    for pit in site.excavations:
+        need = 1e-6 if pit.supported else setup.rules.ground.edge_set_back_ratio * pit.depth_m
+        why = (
+            "supported excavation"
+            if pit.supported
+            else (
+                f"{setup.rules.ground.edge_set_back_ratio:g} x depth: {setup.rules.ground.reference}"
+            )
+        )
+        things.append(
+            (
+                f"set-back-{pit.id}",
+                f"Mat to the edge of {pit.id}",
+                Polygon(pit.polygon),
+                max(need, 1e-6),
+                why,
+                "Move the machine or retract the leg, or have the excavation supported.",
+            )
+        )
+    for service in site.services:
+        line = LineString(service.line).buffer(service.width_m / 2, cap_style="flat")
+        things.append(
+            (
+                f"stand-off-{service.id}",
+                f"Mat to {service.id} (in plan)",
+                line,
+                max(service.stand_off_m, 1e-6),
+                "stand-off on the survey",
+                "Move the machine, or bridge the service by a designed slab.",
+            )
+        )
+    for id, title, shape, need, reference, remedy in things:
+        gaps = [float(m.distance(shape)) for m in place.mats]
+        worst = int(np.argmin(gaps))
+        rows.append(
+            limit_check(
+                id,
+                title,
+                value=gaps[worst],
+                limit=need,
+                quantity="length_m",
+                sense="min",
+                reference=reference,
+                where=f"leg {names[worst]}",
+                remedy=remedy,
+            )
+        )
+    return rows
+
+
+def survey_checks(setup: Setup, place: Placing) -> list[Check]:
+    """What the site itself says about this stand: area, ground known, edges, services, levels."""
+    rows = _inside(setup, place) + _keep_off(setup, place)
+    slope = float(np.ptp(place.level_m))
+    rows.append(
+        limit_check(
+            "packing",
+            "Height difference of the ground under the four legs",
+            value=slope,
+            limit=0.5,
+            quantity="length_m",
+            reference="0.5 m of packing and jack stroke: common practice, no published source",
+            remedy="Choose flatter ground or prepare a level pad.",
+        )
+    )
+    at = Point(setup.lift.stand.easting_m, setup.lift.stand.northing_m)
+    level = float(
+        ground_level_m(setup.site, setup.lift.stand.easting_m, setup.lift.stand.northing_m)
+    )
+    rows.append(
+        limit_check(
+            "stand-level",
+            "Stated stand level against the surveyed level",
+            value=abs(level - setup.lift.stand.level_m),
+            limit=0.15,
+            quantity="length_m",
+            reference="survey; 0.15 m allowed for packing: common practice, no published source",
+            remedy=f"State the stand level as {level:.2f} m.",
+        )
+    )
+    for profile in _profiles_touched(setup, place):
+        if profile.voids != "none found":
+            rows.append(
+                no_data_check(
+                    f"voids-{profile.id}",
+                    f"Voids below {profile.id}: {profile.voids}",
+                    quantity="ratio",
+                    reference="29 CFR 1926.1402; unknown is unsafe",
+                    remedy="Have voids, tanks and old workings looked for before the machine "
+                    "stands there.",
+                )
+            )
+    for line in setup.site.overhead_lines:
+        if line.voltage_kV is None:
+            rows.append(
+                no_data_check(
+                    f"survey-line-{line.id}",
+                    f"Voltage of overhead line {line.id}",
+                    quantity="voltage_kV",
+                    reference="29 CFR 1926.1407 to 1411",
+                    remedy=f"Ask {line.owner}.",
+                )
+            )
+            continue
+        span = LineString([p[:2] for p in line.points])
+        need = float(required_distance_m(line.voltage_kV, table=line_distance_table(setup.rules)))
+        rows.append(
+            limit_check(
+                f"survey-line-{line.id}",
+                f"Stand to overhead line {line.id} in plan ({line.voltage_kV:g} kV)",
+                value=float(at.distance(span)),
+                limit=need,
+                quantity="length_m",
+                sense="min",
+                reference="29 CFR 1926.1408 Table A"
+                if setup.rules.clearance.power_line_table != "owner"
+                else setup.rules.clearance.reference,
+                remedy="Stand farther away or have the line made dead and earthed.",
+            )
+        )
+    return rows
+
+
+def line_reach_rows(setup: Setup) -> list[tuple[str, float, float, bool]]:
+    """For each line: name, height of the lowest point, study zone, and whether the boom reaches it.
+
+    Reach is the boom's length at its least angle round the stand: the machine *could* get nearer
+    than the study zone, so the steps of 29 CFR 1926.1408 apply.
+    """
+    rows = []
+    at = np.array([setup.lift.stand.easting_m, setup.lift.stand.northing_m])
+    for line in setup.site.overhead_lines:
+        points = sagged_line(np.array(line.points), sag_m=line.sag_m).points_m
+        zone = float(study_zone_m(line.voltage_kV)) if line.voltage_kV else float("nan")
+        span = LineString(points[:, :2])
+        reach = setup.boom.radius_max_m + (0.0 if np.isnan(zone) else zone)
+        rows.append(
+            (line.id, float(points[:, 2].min()), zone, bool(span.distance(Point(at)) <= reach))
+        )
+    return rows
+
+
+def _profiles_touched(setup: Setup, place: Placing) -> list[GroundProfile]:
+    names = {z.strip() for text in place.zones for z in text.split(",") if z.strip()}
+    ids = {z.profile for z in setup.site.zones if z.id in names}
+    return [p for p in setup.site.ground if p.id in ids]
+
+
+def layout_checks(
+    setup: Setup, place: Placing, study: PathStudy, circle: CapacityBySlew
+) -> list[Check]:
+    """The base: mats apart, slew centre inside, capacity data for every slew of the path."""
+    names = [leg.name for leg in setup.machine.legs]
+    clashes = mat_conflicts(place.mats, names=names)
+    rows = [
+        limit_check(
+            "mats-apart",
+            "Overlap of mats" + (f" {clashes[0].mat} and {clashes[0].other}" if clashes else ""),
+            value=max((c.overlap_m2 for c in clashes), default=0.0),
+            limit=1e-6,
+            quantity="area_m2",
+            reference="plane geometry",
+            remedy="Use smaller mats or extend the legs.",
+        )
+    ]
+    inside = float(-setup.base.offsets_m.max())
+    rows.append(
+        limit_check(
+            "slew-centre-inside",
+            "Slew centre inside the nearest tipping line",
+            value=inside,
+            limit=LEAST_MARGIN_M,
+            quantity="length_m",
+            sense="min",
+            reference="statics",
+            where=setup.base.line_names[int(np.argmax(setup.base.offsets_m))],
+            remedy="Extend the legs on that side.",
+        )
+    )
+    missing = study.capacity.source >= ESTIMATE
+    share = float(missing.mean() * 100)
+    if missing.any():
+        step = int(np.argmax(missing))
+        rows.append(
+            no_data_check(
+                "layout-capacity-data",
+                f"Capacity data for this layout: missing on {share:.0f} % of the path",
+                quantity="mass_t",
+                value=setup.gross_t,
+                reference="29 CFR 1926.1404(q): legs set as the chart provides",
+                where=study.path.describe(step),
+                remedy="Set the legs to a base of the charts, or ask the maker for this layout.",
+            )
+        )
+    else:
+        rows.append(
+            limit_check(
+                "layout-capacity-data",
+                "Part of the path without capacity data",
+                value=share,
+                limit=1e-6,
+                quantity="percent",
+                reference="29 CFR 1926.1404(q): legs set as the chart provides",
+            )
+        )
+    return rows
+
+
+def sectors_at(circle: CapacityBySlew, radius_index: int) -> tuple[SlewSector, ...]:
+    """Slew sectors by governing source at one radius of the circle."""
+    return slew_sectors(circle, radius_index=radius_index)

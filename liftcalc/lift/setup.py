@@ -1,0 +1,306 @@
+"""One lift's facts as plain arrays: the machine on its stand, ready to calculate with.
+
+Contents: :class:`Setup`, :func:`build_setup`, :func:`machine_masses`, :func:`boom_at_length`,
+:func:`chart_tables`.
+
+Boom data between the stated boom lengths are interpolated linearly (mass properties and
+stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping; no
+published source needed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.bodies import CraneShape, HungLoad
+from liftcalc.boom import radius_range_m
+from liftcalc.chart import ChartTable
+from liftcalc.dynamics import GrossLoad, HoistFactor, gross_load_t, hoist_factor
+from liftcalc.errors import InputError
+from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.job import Job, Rules
+from liftcalc.facts.lift import Lift
+from liftcalc.facts.machine import Machine
+from liftcalc.facts.mats import Mat
+from liftcalc.facts.site import Site
+from liftcalc.legs import BasePolygon, base_polygon, leg_points_m
+from liftcalc.masses import BoomState, MachineMasses, combined_mass, straight_boom
+
+__all__ = [
+    "BoomAtLength",
+    "Setup",
+    "boom_at_length",
+    "boom_states",
+    "build_setup",
+    "chart_tables",
+    "machine_masses",
+    "to_site_m",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BoomAtLength:
+    """Boom data at the lift's boom length."""
+
+    length_m: float
+    mass_t: float
+    cg_from_foot_m: float
+    bending_stiffness_kNm2: float
+    sail_area_m2: float
+    radius_min_m: float
+    radius_max_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class Setup:
+    """Machine on its stand with one lift's load; every later step reads from here."""
+
+    lift: Lift
+    machine: Machine
+    rules: Rules
+    site: Site
+    mat: Mat
+    base: BasePolygon
+    leg_xy_m: FloatArray
+    leg_site_xy_m: FloatArray
+    masses: MachineMasses
+    boom: BoomAtLength
+    tables: tuple[ChartTable, ...]
+    strength_tables: tuple[ChartTable, ...]
+    gross: GrossLoad
+    hoist: HoistFactor
+    shape: CraneShape
+    hung: HungLoad
+    sling_height_m: float
+    rigging_mass_t: float
+    tilt_x_deg: float
+    tilt_y_deg: float
+
+    @property
+    def gross_t(self) -> float:
+        """Static gross load on the hook. [t]"""
+        return float(self.gross.static_gross_t)
+
+    @property
+    def wind_m_s(self) -> float:
+        """Wind speed in which the lift is planned. [m/s]"""
+        return self.lift.wind_m_s
+
+
+def machine_masses(machine: Machine, counterweight: str) -> MachineMasses:
+    """Masses of the machine with this counterweight fitted."""
+    weight = machine.counterweight(counterweight)
+    upper = machine.superstructure
+    mass, u, z = combined_mass(
+        [upper.mass_t, weight.mass_t],
+        [upper.cg_u_m, weight.cg_u_m],
+        z_m=[upper.cg_z_m, weight.cg_z_m],
+    )
+    carrier = machine.carrier
+    return MachineMasses(
+        carrier_mass_t=carrier.mass_t,
+        carrier_x_m=carrier.cg_x_m,
+        carrier_y_m=carrier.cg_y_m,
+        carrier_z_m=carrier.cg_z_m,
+        slewing_mass_t=mass,
+        slewing_u_m=u,
+        slewing_z_m=z,
+    )
+
+
+def boom_at_length(machine: Machine, length_m: float) -> BoomAtLength:
+    """Boom data at a length; InputError outside the boom's own range."""
+    boom = machine.boom
+    lengths = boom.lengths_m
+    if not lengths[0] - 1e-9 <= length_m <= lengths[-1] + 1e-9:
+        raise InputError.of("boom_length_m", length_m, f"{lengths[0]} to {lengths[-1]} m")
+
+    def at(values: tuple[float, ...]) -> float:
+        return float(np.interp(length_m, lengths, values))
+
+    low, high = radius_range_m(
+        length_m,
+        foot_u_m=boom.foot_u_m,
+        angle_min_deg=boom.angle_min_deg,
+        angle_max_deg=boom.angle_max_deg,
+        head_offset_m=boom.head_offset_m,
+    )
+    return BoomAtLength(
+        length_m=float(length_m),
+        mass_t=boom.mass_t,
+        cg_from_foot_m=at(boom.cg_from_foot_m),
+        bending_stiffness_kNm2=at(boom.bending_stiffness_kNm2),
+        sail_area_m2=at(boom.sail_area_m2),
+        radius_min_m=max(float(low), machine.radius_min_m),
+        radius_max_m=float(high),
+    )
+
+
+def boom_states(machine: Machine, boom: BoomAtLength, radius_m: ArrayLike) -> BoomState:
+    """Boom mass, moment and head height at each radius."""
+    return straight_boom(
+        radius_m,
+        boom.length_m,
+        mass_t=boom.mass_t,
+        cg_from_foot_m=boom.cg_from_foot_m,
+        foot_u_m=machine.boom.foot_u_m,
+        foot_z_m=machine.boom.foot_z_m,
+    )
+
+
+def chart_tables(
+    machine: Machine, charts: tuple[RatedChart, ...], *, strength: bool = False
+) -> tuple[ChartTable, ...]:
+    """The maker's charts as plain tables, null turned into NaN (not rated).
+
+    With *strength* the stated strength limits instead, of those charts that state them.
+    """
+    tables = []
+    x = [leg.x_m for leg in machine.legs]
+    for chart in charts:
+        extension = [chart.leg_extension_m[leg.name] for leg in machine.legs]
+
+        rows = chart.strength_t if strength else chart.capacity_t
+        if rows is None:
+            continue
+        tables.append(
+            ChartTable(
+                chart_id=chart.id,
+                boom_length_m=np.array(chart.boom_length_m),
+                radius_m=np.array(chart.radius_m),
+                capacity_t=np.array([[np.nan if c is None else c for c in row] for row in rows]),
+                base=base_polygon(leg_points_m(x, extension)),
+                counterweight=chart.counterweight,
+                sector_deg=chart.sector_deg,
+                rule=chart.rule,
+                tipping_fraction=machine.tipping_fraction,
+            )
+        )
+    return tuple(tables)
+
+
+def to_site_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
+    """Machine-frame points (..., 2) in site coordinates."""
+    points = np.asarray(points_m, dtype=np.float64)
+    heading = np.radians(lift.stand.heading_deg)
+    c, s = np.cos(heading), np.sin(heading)
+    x, y = points[..., 0], points[..., 1]
+    return np.stack(
+        [lift.stand.easting_m + c * x - s * y, lift.stand.northing_m + s * x + c * y], axis=-1
+    )
+
+
+def _sling_height_m(job: Job, lift: Lift) -> tuple[float, float]:
+    """Height from lifting points to hook bearing point, and mass of all accessories."""
+    choice = lift.rigging
+    sling = {s.id: s for s in job.accessories.slings}[choice.sling]
+    mass = sling.mass_t * choice.sling_legs + choice.extra_mass_t
+    half = float(np.hypot(choice.point_spacing_x_m, choice.point_spacing_y_m)) / 2
+    extra_height = 0.0
+    if choice.beam is not None:
+        beam = {b.id: b for b in job.accessories.beams}[choice.beam]
+        mass += beam.mass_t
+        half = beam.span_m / 2
+        drop = (choice.point_spacing_x_m - beam.span_m) / 2
+        if not abs(drop) < sling.length_m:
+            raise InputError.of(
+                f"lift {lift.id}: beam", beam.id, "a span near the spacing of the lifting points"
+            )
+        extra_height = float(np.sqrt(sling.length_m**2 - drop**2))
+    if choice.shackle is not None:
+        shackle = {s.id: s for s in job.accessories.shackles}[choice.shackle]
+        mass += shackle.mass_t * choice.sling_legs
+    if choice.sling_legs == 1:
+        half = 0.0
+    if not sling.length_m > half:
+        raise InputError.of(
+            f"lift {lift.id}: sling",
+            sling.id,
+            f"longer than {half:.2f} m, half the distance between opposite lifting points",
+            "Choose a longer sling.",
+        )
+    return float(np.sqrt(sling.length_m**2 - half**2)) + extra_height, mass
+
+
+def _shape(machine: Machine, counterweight: str) -> CraneShape:
+    weight = machine.counterweight(counterweight)
+    upper, carrier, boom = machine.superstructure, machine.carrier, machine.boom
+    tail, half = weight.tail_radius_m, weight.tail_width_m / 2
+    back = -float(np.sqrt(tail**2 - half**2))
+    front = 0.5
+    return CraneShape(
+        boom_foot_x_m=boom.foot_u_m,
+        boom_foot_z_m=boom.foot_z_m,
+        boom_half_width_m=float(np.hypot(boom.width_m, boom.depth_m)) / 2,
+        tail_outline_m=((front, -half), (front, half), (back, half), (back, -half)),
+        tail_base_m=upper.bottom_z_m,
+        tail_top_m=upper.top_z_m,
+        carrier_outline_m=(
+            (carrier.front_x_m, -carrier.width_m / 2),
+            (carrier.front_x_m, carrier.width_m / 2),
+            (carrier.rear_x_m, carrier.width_m / 2),
+            (carrier.rear_x_m, -carrier.width_m / 2),
+        ),
+        carrier_base_m=0.2,
+        carrier_top_m=carrier.height_m,
+    )
+
+
+def build_setup(job: Job, lift_id: str) -> Setup:
+    """Everything about one lift as plain arrays; InputError where the facts do not fit."""
+    job = job.for_lift(lift_id)
+    lift = job.lifts[0]
+    machine = job.machines[0]
+    extension = lift.legs.as_tuple()
+    leg_xy = leg_points_m(
+        [leg.x_m for leg in machine.legs],
+        extension,
+        extension_min_m=[leg.extension_min_m for leg in machine.legs],
+        extension_max_m=[leg.extension_max_m for leg in machine.legs],
+    )
+    sling_height, rigging_mass = _sling_height_m(job, lift)
+    block = machine.hook_block(lift.hook_block)
+    hoist = hoist_factor(machine.hoist_speed_m_s, machine.hoisting_class)
+    factor = max(float(hoist.phi2), job.rules.dynamic_factor_min)
+    gross = gross_load_t(
+        lift.load.mass_t,
+        contingency_ratio=lift.load.contingency_percent / 100,
+        rigging_t=rigging_mass,
+        hook_block_t=block.mass_t,
+        dynamic_factor=factor,
+    )
+    top = lift.rigging.point_height_m - lift.load.height_m
+    hung = HungLoad(
+        length_m=lift.load.length_m,
+        width_m=lift.load.width_m,
+        height_m=lift.load.height_m,
+        gear_height_m=max(sling_height + top, 0.05),
+        turning="free",
+    )
+    return Setup(
+        lift=lift,
+        machine=machine,
+        rules=job.rules,
+        site=job.site,
+        mat=job.mat(lift.mat),
+        base=base_polygon(leg_xy),
+        leg_xy_m=leg_xy,
+        leg_site_xy_m=to_site_m(leg_xy, lift),
+        masses=machine_masses(machine, lift.counterweight),
+        boom=boom_at_length(machine, lift.boom_length_m),
+        tables=chart_tables(machine, job.charts),
+        strength_tables=chart_tables(machine, job.charts, strength=True),
+        gross=gross,
+        hoist=hoist,
+        shape=_shape(machine, lift.counterweight),
+        hung=hung,
+        sling_height_m=sling_height,
+        rigging_mass_t=rigging_mass,
+        tilt_x_deg=float(np.degrees(np.arctan(lift.stand.tilt_x_percent / 100))),
+        tilt_y_deg=float(np.degrees(np.arctan(lift.stand.tilt_y_percent / 100))),
+    )

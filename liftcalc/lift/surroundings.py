@@ -1,0 +1,248 @@
+"""Clearance checks of one lift: what moves along the path against what stands on the site.
+
+Contents: :class:`Surroundings`, :func:`surroundings`, :func:`site_obstacles`.
+
+Required distances: the owner's rule in the job, 29 CFR 1926.1408 Table A (or the owner's own
+table) for overhead lines, 0.6 m behind the counterweight as common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.bodies import MovingMember, MovingPrism, crane_bodies
+from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.clearance import (
+    ClearanceResult,
+    ClearanceRow,
+    Obstacle,
+    ObstacleKind,
+    PinchGap,
+    least_clearances,
+    pinch_gap,
+)
+from liftcalc.facts.job import Rules
+from liftcalc.facts.site import OverheadLine, Site
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+from liftcalc.powerline import DistanceTable, TableName, required_distance_m, sagged_line
+from liftcalc.solids import Prism
+
+__all__ = ["Surroundings", "line_distance_table", "site_obstacles", "surroundings"]
+
+FloatArray = NDArray[np.float64]
+_KIND: dict[str, ObstacleKind] = {
+    "building": "building",
+    "wall": "wall",
+    "tree": "tree",
+    "tank": "structure",
+    "plant": "structure",
+    "other": "structure",
+}
+_SOLID_BODIES = ("boom", "hoist rope", "rigging", "load", "counterweight tail", "carrier")
+
+
+@dataclass(frozen=True, eq=False)
+class Surroundings:
+    """Clearances along the path and the check rows that follow."""
+
+    result: ClearanceResult
+    pinch: tuple[PinchGap, ...]
+    checks: tuple[Check, ...]
+    bodies: tuple[MovingMember | MovingPrism, ...]
+
+
+def line_distance_table(rules: Rules) -> TableName | DistanceTable:
+    """The table by which the owner wants overhead lines judged."""
+    rows = rules.clearance.power_line_owner_rows
+    if rules.clearance.power_line_table == "owner":
+        return DistanceTable(
+            name="owner's table",
+            source=rules.clearance.reference,
+            verification="the owner's own word",
+            limit_kV=tuple(r[0] for r in rows),
+            distance_m=tuple(r[1] for r in rows),
+        )
+    return "us_1408_table_a"
+
+
+def _table_words(rules: Rules) -> str:
+    if rules.clearance.power_line_table == "owner":
+        return f"owner's table: {rules.clearance.reference}"
+    return "29 CFR 1926.1408 Table A"
+
+
+def site_obstacles(site: Site, rules: Rules) -> list[Obstacle]:
+    """Obstacles, zones and overhead lines of known voltage, with the distance each asks for.
+
+    Boom, rope and load may pass over a thing that stands on the ground; the distance is kept in
+    three dimensions.
+    """
+    obstacles: list[Obstacle] = []
+    groups = (
+        (rules.clearance.boom_m, ("boom", "hoist rope")),
+        (rules.clearance.load_m, ("load", "rigging")),
+        (rules.clearance.tail_m, ("counterweight tail",)),
+        (0.0, ("carrier",)),
+    )
+    for item in site.obstacles:
+        shape = Prism(np.array(item.polygon), item.base_level_m, item.top_level_m)
+        obstacles += [
+            Obstacle(item.id, _KIND[item.kind], shape, required, bodies)
+            for required, bodies in groups
+        ]
+    for area in site.areas:
+        if area.kind == "stand area":
+            continue
+        kind: ObstacleKind = "no-overfly" if area.kind == "no-overfly" else "people"
+        obstacles.append(
+            Obstacle(area.id, kind, Prism(np.array(area.polygon), -np.inf, np.inf), 0.0)
+        )
+    for line in site.overhead_lines:
+        if line.voltage_kV is None:
+            continue
+        required = float(required_distance_m(line.voltage_kV, table=line_distance_table(rules)))
+        obstacles.append(
+            Obstacle(
+                line.id,
+                "overhead line",
+                sagged_line(np.array(line.points), sag_m=line.sag_m),
+                required,
+                _SOLID_BODIES,
+            )
+        )
+    return obstacles
+
+
+_BODY_TITLES = {
+    "boom": "Boom to",
+    "hoist rope": "Hoist rope to",
+    "rigging": "Rigging to",
+    "load": "Load to",
+    "counterweight tail": "Counterweight tail to",
+    "carrier": "Carrier to",
+}
+
+
+def _row_check(
+    row: ClearanceRow, path: LoadPath, *, id: str, title: str, reference: str, remedy: str
+) -> Check:
+    limit = max(row.required_m, 1e-6)
+    value = row.distance_m - row.between_steps_m if row.distance_m > 0 else 0.0
+    return limit_check(
+        id,
+        title,
+        value=max(value, 0.0),
+        limit=limit,
+        quantity="length_m",
+        sense="min",
+        reference=reference,
+        where=path.describe(row.step),
+        remedy=remedy,
+    )
+
+
+def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> Surroundings:
+    """All clearance checks of the lift along its path.
+
+    ``head_height_m`` has shape (N,): boom head above the stand at every step. The movement
+    between two steps is taken off every distance before it is compared.
+    """
+    stand = setup.lift.stand
+    bodies = crane_bodies(
+        setup.shape,
+        setup.hung,
+        easting_m=stand.easting_m,
+        northing_m=stand.northing_m,
+        level_m=stand.level_m,
+        heading_deg=stand.heading_deg,
+        slew_deg=path.slew_deg,
+        radius_m=path.radius_m,
+        head_height_m=head_height_m,
+        load_base_height_m=path.level_m - stand.level_m,
+    )
+    rules = setup.rules.clearance
+    obstacles = site_obstacles(setup.site, setup.rules)
+    result = least_clearances(bodies, obstacles)
+    checks: list[Check] = []
+    solid = [r for r in result.rows if r.kind not in ("people", "no-overfly", "overhead line")]
+    for body, title in _BODY_TITLES.items():
+        rows = sorted((r for r in solid if r.body == body), key=lambda r: (r.within, r.margin_m))
+        if not rows:
+            continue
+        worst = rows[0]
+        checks.append(
+            _row_check(
+                worst,
+                path,
+                id=f"clearance-{body.replace(' ', '-')}",
+                title=f"{title} {worst.obstacle}",
+                reference=rules.reference,
+                remedy=_clearance_remedy(body, worst),
+            )
+        )
+    for row in result.rows:
+        if row.kind not in ("people", "no-overfly") or row.body != "load":
+            continue
+        checks.append(
+            _row_check(
+                row,
+                path,
+                id=f"zone-{row.obstacle}",
+                title=f"Load never over {row.obstacle}",
+                reference="owner's zone on the survey",
+                remedy=f"Take the load round {row.obstacle}: other slew way or waypoints.",
+            )
+        )
+    for line in setup.site.overhead_lines:
+        checks.append(_line_check(line, result, path, setup.rules))
+    tail = next(b for b in bodies if isinstance(b, MovingPrism) and b.name == "counterweight tail")
+    pinch = pinch_gap(tail, obstacles, ground_level_m=stand.level_m, required_m=rules.tail_m)
+    if pinch:
+        checks.append(
+            limit_check(
+                "pinch-gap",
+                f"Gap behind the counterweight to {pinch[0].obstacle}",
+                value=pinch[0].gap_m,
+                limit=max(pinch[0].required_m, 1e-6),
+                quantity="length_m",
+                sense="min",
+                reference=rules.reference,
+                where=path.describe(pinch[0].step),
+                remedy=f"Stand farther from {pinch[0].obstacle} or barricade the gap.",
+            )
+        )
+    return Surroundings(result=result, pinch=pinch, checks=tuple(checks), bodies=bodies)
+
+
+def _clearance_remedy(body: str, row: ClearanceRow) -> str:
+    short = max(row.required_m - row.distance_m, 0.0)
+    if body in ("load", "rigging"):
+        return f"Carry the load at least {short:.2f} m higher or farther from {row.obstacle}."
+    if body == "boom":
+        return f"Raise or shorten the boom or stand {short:.2f} m farther from {row.obstacle}."
+    return f"Stand at least {short:.2f} m farther from {row.obstacle}."
+
+
+def _line_check(line: OverheadLine, result: ClearanceResult, path: LoadPath, rules: Rules) -> Check:
+    reference = _table_words(rules)
+    if line.voltage_kV is None:
+        return no_data_check(
+            f"line-{line.id}",
+            f"Distance to overhead line {line.id} (voltage unknown)",
+            quantity="length_m",
+            reference=reference,
+            remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
+        )
+    row = min((r for r in result.rows if r.obstacle == line.id), key=lambda r: r.margin_m)
+    return _row_check(
+        row,
+        path,
+        id=f"line-{line.id}",
+        title=f"{row.body.capitalize()} to overhead line {line.id} ({line.voltage_kV:g} kV)",
+        reference=reference,
+        remedy="Have the line made dead and earthed, or keep the machine farther away.",
+    )
