@@ -52,6 +52,9 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
+LOWEST_ANGLE_DEG = -10.0
+"""Booms are laid a little below level at most; a lower angle is taken for a mistake."""
+
 
 @dataclass(frozen=True)
 class BoomPose:
@@ -158,7 +161,7 @@ def boom_radius_m(
     Parameters
     ----------
     length_m : array_like, > 0. [m]
-    boom_angle_deg : array_like, 0 to 90
+    boom_angle_deg : array_like, -10 to 90
         From the horizontal. [deg]
     foot_u_m, head_offset_m : array_like
         As for :func:`boom_angle_deg`. [m]
@@ -178,7 +181,7 @@ def boom_radius_m(
     Plane trigonometry.
     """
     length, foot, offset, _, _ = _reach(length_m, foot_u_m, head_offset_m)
-    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, 0.0, 90.0))
+    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0))
     return foot + length * np.cos(angle) + offset * np.sin(angle)
 
 
@@ -285,7 +288,7 @@ def radius_range_m(
     length_m : array_like, > 0. [m]
     foot_u_m, head_offset_m : array_like
         As for :func:`boom_angle_deg`. [m]
-    angle_min_deg, angle_max_deg : array_like, 0 to 90
+    angle_min_deg, angle_max_deg : array_like, -10 to 90
         Boom angle limits of the machine. [deg]
 
     Returns
@@ -308,8 +311,8 @@ def radius_range_m(
     Plane trigonometry.
     """
     _, foot, _, hyp, psi = _reach(length_m, foot_u_m, head_offset_m)
-    low = require_between("angle_min_deg", angle_min_deg, 0.0, 90.0)
-    high = require_between("angle_max_deg", angle_max_deg, 0.0, 90.0)
+    low = require_between("angle_min_deg", angle_min_deg, LOWEST_ANGLE_DEG, 90.0)
+    high = require_between("angle_max_deg", angle_max_deg, LOWEST_ANGLE_DEG, 90.0)
     if not np.all(low < high):
         raise InputError.of("angle_min_deg", angle_min_deg, "below angle_max_deg")
     lo, hi = np.radians(low), np.radians(high)
@@ -388,7 +391,7 @@ def luffing_jib_pose(
     boom_length_m, jib_length_m : array_like, > 0. [m]
     radius_m : array_like
         Slew axis to the jib's load sheave. [m]
-    boom_angle_deg : array_like, 0 to 90
+    boom_angle_deg : array_like, -10 to 90
         Main boom from the horizontal. [deg]
     foot_u_m, foot_z_m : array_like
         Boom foot pin. [m]
@@ -410,7 +413,7 @@ def luffing_jib_pose(
     boom = require_positive("boom_length_m", boom_length_m)
     jib = require_positive("jib_length_m", jib_length_m)
     radius = require_finite("radius_m", radius_m)
-    angle = require_between("boom_angle_deg", boom_angle_deg, 0.0, 90.0)
+    angle = require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0)
     foot = require_finite("foot_u_m", foot_u_m)
     height = require_finite("foot_z_m", foot_z_m)
     joint = foot + boom * np.cos(np.radians(angle))
@@ -509,7 +512,7 @@ def boom_moment_tm(
     Parameters
     ----------
     boom_mass_t : array_like, >= 0. [t]
-    boom_angle_deg : array_like, 0 to 90. [deg]
+    boom_angle_deg : array_like, -10 to 90. [deg]
     boom_cg_from_foot_m : array_like, >= 0. [m]
     foot_u_m : array_like
         Foot pin from the slew axis, negative behind it. [m]
@@ -529,6 +532,6 @@ def boom_moment_tm(
     Statics.
     """
     mass = require_non_negative("boom_mass_t", boom_mass_t)
-    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, 0.0, 90.0))
+    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0))
     cg = require_non_negative("boom_cg_from_foot_m", boom_cg_from_foot_m)
     return mass * (require_finite("foot_u_m", foot_u_m) + cg * np.cos(angle))

@@ -38,9 +38,15 @@ from jupyter_client.asynchronous.client import AsyncKernelClient
 from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
-from papermill.engines import NBClientEngine
 
-__all__ = ["Nursery", "WarmClient", "WarmEngine", "WarmManager", "WarmProvisioner", "can_fork"]
+__all__ = [  # noqa: F822 (WarmEngine is made on first use)
+    "Nursery",
+    "WarmClient",
+    "WarmEngine",
+    "WarmManager",
+    "WarmProvisioner",
+    "can_fork",
+]
 
 PROVISIONER = "liftcalc-warm"
 _START_ATTEMPTS = 3
@@ -319,25 +325,39 @@ class WarmManager(AsyncKernelManager):
         )
 
 
-class WarmEngine(NBClientEngine):  # type: ignore[misc]
-    """papermill engine: warm forked kernels where the platform can, plain kernels elsewhere."""
+@functools.cache
+def _engine_class() -> type:
+    from papermill.engines import NBClientEngine
 
-    @classmethod
-    def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, **kwargs: Any) -> Any:
-        """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
-        if can_fork():
-            kwargs["kernel_manager_class"] = WarmManager
-            kwargs["shutdown_kernel"] = "immediate"
-            kwargs["extra_arguments"] = list(_QUIET)
-        for attempt in range(1, _START_ATTEMPTS + 1):
-            try:
-                return super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
-            except RuntimeError:
-                started = any(
-                    c.get("execution_count") or c.get("outputs")
-                    for c in nb_man.nb.cells
-                    if c.cell_type == "code"
-                )
-                if started or attempt == _START_ATTEMPTS:
-                    raise
-        return None
+    class WarmEngine(NBClientEngine):  # type: ignore[misc]
+        """papermill engine: warm forked kernels where the platform can, plain ones elsewhere."""
+
+        @classmethod
+        def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, **kwargs: Any) -> Any:
+            """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
+            if can_fork():
+                kwargs["kernel_manager_class"] = WarmManager
+                kwargs["shutdown_kernel"] = "immediate"
+                kwargs["extra_arguments"] = list(_QUIET)
+            for attempt in range(1, _START_ATTEMPTS + 1):
+                try:
+                    return super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
+                except RuntimeError:
+                    started = any(
+                        c.get("execution_count") or c.get("outputs")
+                        for c in nb_man.nb.cells
+                        if c.cell_type == "code"
+                    )
+                    if started or attempt == _START_ATTEMPTS:
+                        raise
+            return None
+
+    return WarmEngine
+
+
+def __getattr__(name: str) -> Any:
+    # papermill loads its engines while it is being imported itself, so that a class made from
+    # papermill's own at import time would depend on which of the two is imported first.
+    if name == "WarmEngine":
+        return _engine_class()
+    raise AttributeError(name)

@@ -234,7 +234,8 @@ def base_polygon(
     vertices = xy[corners]
     edge = np.roll(vertices, -1, axis=0) - vertices
     length = np.hypot(edge[:, 0], edge[:, 1])
-    normals = np.column_stack([-edge[:, 1], edge[:, 0]]) / length[:, None]
+    unit = np.maximum(length, _MIN_LINE_M)  # a shorter line is refused below
+    normals = np.column_stack([-edge[:, 1], edge[:, 0]]) / unit[:, None]
     offsets = np.einsum("ij,ij->i", normals, vertices)
     if len(corners) >= 3:
         thickness = float((vertices @ normals.T - offsets).max(axis=0).min())

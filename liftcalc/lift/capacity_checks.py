@@ -155,11 +155,12 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
     boom = boom_states(setup.machine, setup.boom, path.radius_m)
     capacity = _capacity(setup, path.slew_deg, boom, layout="pairs")
     utilisation = setup.gross_t / capacity.capacity_t
-    common = {"base": setup.base, "masses": setup.masses}
+    base, masses = setup.base, setup.masses
     stability = stability_capacity_t(
         path.slew_deg,
         boom,
-        **common,
+        base=base,
+        masses=masses,
         rule=setup.machine.stability_rule,
         tipping_fraction=setup.machine.tipping_fraction,
         adverse=adverse_terms(setup, wind=False, dynamic=False),
@@ -168,12 +169,15 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
     tipping = tipping_load(
         path.slew_deg,
         boom,
-        **common,
+        base=base,
+        masses=masses,
         adverse=adverse_terms(setup, wind=True, dynamic=True),
         layout="pairs",
     )
     names = setup.base.line_names
-    at = resultant(path.slew_deg, boom, **common, load_t=setup.gross_t, layout="pairs")
+    at = resultant(
+        path.slew_deg, boom, base=base, masses=masses, load_t=setup.gross_t, layout="pairs"
+    )
     stand = setup.lift.stand.level_m
     room = hook_room(
         boom.head_z_m,
@@ -318,7 +322,8 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         limit_check(
             "stability-tipping",
             f"Gross load to tipping over {study.tipping_line[step]} with wind "
-            f"{setup.wind_m_s:g} m/s, hoist factor {float(setup.gross.dynamic_factor):.2f} and tilt",
+            f"{setup.wind_m_s:g} m/s, hoist factor "
+            f"{float(setup.gross.dynamic_factor):.2f} and tilt",
             value=gross,
             limit=max(float(study.tipping_t[step]), 1e-9),
             quantity="mass_t",

@@ -313,9 +313,7 @@ def _levelled(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Levelle
     )
 
 
-def _wall(
-    setup: Setup, place: Placing, forces: FloatArray, wall: RetainingWall
-) -> tuple[float, float]:
+def _wall(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[float, float]:
     """Greatest sideways pressure of all mats on a wall, and its depth."""
     line = LineString(wall.line)
     depth = np.linspace(0.02, 1.0, 50) * wall.retained_height_m
@@ -406,7 +404,7 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
         )
         services.append((service.id, load, service.allowable_stress_kPa))
     walls = tuple(
-        (wall, *_wall(setup, place, forces.design_kN, wall)) for wall in setup.site.retaining_walls
+        (wall, *_wall(place, forces.design_kN, wall)) for wall in setup.site.retaining_walls
     )
     return GroundStudy(legs, mat, levelled, problem, tuple(services), walls, words)
 
@@ -489,7 +487,8 @@ def ground_checks(setup: Setup, study: GroundStudy) -> list[Check]:
                 limit=limit,
                 quantity="pressure_kPa",
                 reference="Boussinesq, sum of four legs with impact; limit: survey",
-                where=f"at {float(load.worst_x_m[step]):.1f} E, {float(load.worst_y_m[step]):.1f} N",
+                where=f"at {float(load.worst_x_m[step]):.1f} E, "
+                f"{float(load.worst_y_m[step]):.1f} N",
                 remedy="Move the machine away or bridge the service.",
             )
         )

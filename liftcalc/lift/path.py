@@ -101,7 +101,8 @@ def load_path(
     if steps is not None:
         total = sum(spans) or 1.0
         spans = [s * steps / total for s in spans]
-    parts, stages = [], []
+    parts: list[FloatArray] = []
+    stages: list[str] = []
     for a, b, span in zip(corners, corners[1:], spans, strict=False):
         if span == 0.0:
             continue

@@ -154,7 +154,8 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
             "supported excavation"
             if pit.supported
             else (
-                f"{setup.rules.ground.edge_set_back_ratio:g} x depth: {setup.rules.ground.reference}"
+                f"{setup.rules.ground.edge_set_back_ratio:g} x depth: "
+                f"{setup.rules.ground.reference}"
             )
         )
         things.append(

@@ -3,10 +3,13 @@
 Contents
 --------
 ``tables``   published sling tables with edition and owner
-``hitches``  leg, choke, basket and bend factors; rating of one leg in its hitch
+``uniform``  leg factors of the uniform load method, and when it may be used
+``hitches``  choke, basket and bend factors; rating of one leg in its hitch
 ``slings``   tension of 1 to 4 legs, centre of gravity anywhere between the lugs
+``attitude`` how a load hangs on slings of stated length; elastic share of four legs
 ``shackles`` side load and legs gathered in the bow
 ``beams``    spreader bars and lifting beams
+``members``  strength of a beam's section
 ``assembly`` hook height and headroom; weakest item of the whole
 
 Method: find the force in each item by statics (``bridle_tensions``, ``spreader_forces``), its
@@ -23,6 +26,12 @@ from liftcalc.rigging.assembly import (
     sling_height_m,
     sling_length_m,
     weakest_item,
+)
+from liftcalc.rigging.attitude import (
+    ElasticShare,
+    Hang,
+    elastic_share,
+    hang_on_slings,
 )
 from liftcalc.rigging.beams import (
     LiftingBeam,
@@ -41,18 +50,17 @@ from liftcalc.rigging.hitches import (
     choke_angle_ratio,
     leg_rating,
     textile_mode_factor,
-    uniform_load_leg_factor,
 )
 from liftcalc.rigging.members import (
-    BeamSection,
     DESIGN_FACTORS,
+    BeamSection,
     DesignCategory,
     MemberCheck,
     member_check,
 )
 from liftcalc.rigging.shackles import (
-    PinKind,
     SIDE_LOAD_BANDS,
+    PinKind,
     ShackleRating,
     shackle_rating,
     side_load_ratio,
@@ -68,25 +76,30 @@ from liftcalc.rigging.slings import (
     symmetric_bridle,
 )
 from liftcalc.rigging.tables import (
-    ASME_B30_26,
     ASME_B30_9_CHAIN,
     ASME_B30_9_CHOKE,
+    ASME_B30_26,
     BEND_EFFICIENCY,
-    CHAIN_SLINGS_GRADE_80_US,
     CHAIN_SLINGS_GRADE_8_EN,
-    EN_13414_1,
-    EN_1492,
+    CHAIN_SLINGS_GRADE_80_US,
     EN_818_4,
-    Edition,
-    SHACKLES_GRADE_6,
+    EN_1492,
+    EN_13414_1,
     SHACKLE_SIZES,
+    SHACKLES_GRADE_6,
+    WIRE_ROPE_SLINGS_EN,
+    Edition,
     SlingTable,
     SlingTableRow,
     TableRating,
     UsChainRow,
-    WIRE_ROPE_SLINGS_EN,
     sling_table_wll,
     us_chain_rating,
+)
+from liftcalc.rigging.uniform import (
+    UniformLoad,
+    uniform_load_applies,
+    uniform_load_leg_factor,
 )
 
 __all__ = [
@@ -107,6 +120,8 @@ __all__ = [
     "EN_1492",
     "EN_818_4",
     "Edition",
+    "ElasticShare",
+    "Hang",
     "Hitch",
     "LegRating",
     "LiftingBeam",
@@ -125,6 +140,7 @@ __all__ = [
     "SymmetricBridle",
     "TableRating",
     "TextileMode",
+    "UniformLoad",
     "UsChainRow",
     "WIRE_ROPE_SLINGS_EN",
     "WeakestItem",
@@ -133,6 +149,8 @@ __all__ = [
     "bridle_tensions",
     "carrying_legs",
     "choke_angle_ratio",
+    "elastic_share",
+    "hang_on_slings",
     "leg_load_factor",
     "leg_rating",
     "lifting_beam_forces",
@@ -146,6 +164,7 @@ __all__ = [
     "spreader_forces",
     "symmetric_bridle",
     "textile_mode_factor",
+    "uniform_load_applies",
     "uniform_load_leg_factor",
     "us_chain_rating",
     "weakest_item",

@@ -1,13 +1,13 @@
-"""Factors of the hitch: legs, choke, basket and bend.
+"""Factors of the hitch: choke, basket and bend.
 
 Contents
 --------
-:func:`uniform_load_leg_factor`, :data:`ENDLESS_CHOKE_FACTOR_EN`, :func:`textile_mode_factor`,
-:func:`choke_angle_ratio`, :func:`basket_factor`, :func:`bend_efficiency_ratio`,
+:data:`ENDLESS_CHOKE_FACTOR_EN`, :func:`textile_mode_factor`, :func:`choke_angle_ratio`,
+ :func:`basket_factor`, :func:`bend_efficiency_ratio`,
 :class:`LegRating`, :func:`leg_rating`.
 
 Two ways to check a sling, never to be mixed: the **uniform load method** compares the whole
-load with leg factor times one-leg limit (``uniform_load_leg_factor``); **statics** compares the
+load with leg factor times one-leg limit (module ``uniform``); **statics** compares the
 tension of each leg with the rating of that leg in its hitch (``leg_rating``).
 
 Sources
@@ -45,7 +45,6 @@ __all__ = [
     "choke_angle_ratio",
     "leg_rating",
     "textile_mode_factor",
-    "uniform_load_leg_factor",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -60,50 +59,6 @@ ENDLESS_CHOKE_FACTOR_EN = 1.6
 """Endless sling in choke hitch over one leg straight (EN 13414-1, EN 818-4: seen)."""
 PARALLEL_TOLERANCE_DEG = 6.0
 """Parts within this of the plumb line count as parallel (EN 1492-1, from memory)."""
-
-
-def uniform_load_leg_factor(
-    legs: Literal[1, 2, 3, 4], angle_from_vertical_deg: ArrayLike
-) -> FloatArray:
-    """Leg factor of the uniform load method: limit of the sling over limit of one leg.
-
-    Parameters
-    ----------
-    legs : {1, 2, 3, 4}
-    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
-        Greatest angle of any leg; one leg must hang plumb (0).
-
-    Returns
-    -------
-    ndarray, shape (...)
-        1 leg 1.0; 2 legs 1.4 to 45 degrees and 1.0 to 60; 3 or 4 legs 2.1 and 1.5.
-
-    Raises
-    ------
-    InputError
-        Legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
-
-    Notes
-    -----
-    Holds only for a load shared evenly: legs of one length and kind, symmetrical in plan. Else
-    use statics (``bridle_tensions``).
-
-    References
-    ----------
-    EN 13414-1:2003, EN 818-4, EN 1492 (seen).
-    """
-    angle = require_between(
-        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
-    )
-    steep = angle <= 45.0
-    if legs == 1:
-        require_between("angle_from_vertical_deg of one leg", angle, 0.0, 0.0)
-        return np.ones(angle.shape)
-    if legs == 2:
-        return np.asarray(np.where(steep, 1.4, 1.0))
-    if legs in (3, 4):
-        return np.asarray(np.where(steep, 2.1, 1.5))
-    raise InputError.of("legs", legs, "1, 2, 3 or 4")
 
 
 def textile_mode_factor(

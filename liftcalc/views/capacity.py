@@ -45,6 +45,18 @@ def runs(values: NDArray[np.int64]) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(starts, ends, strict=True)]
 
 
+def _parts(source: NDArray[np.int64], shown: FloatArray) -> list[tuple[int, int, bool]]:
+    """Stretches of one source, and whether they have a capacity; neighbours share a point."""
+    parts = []
+    for a, b in runs(np.where(np.isfinite(shown), source, -1 - source)):
+        good = bool(np.isfinite(shown[a]))
+        stop = min(b + 1, len(shown))
+        if good and stop > b and not np.isfinite(shown[b]):
+            stop = b
+        parts.append((a, stop, good))
+    return parts
+
+
 def _round_up(value: float) -> float:
     power = 10.0 ** np.floor(np.log10(max(value, 1e-9)))
     return float(next(s * power for s in (1, 2, 2.5, 5, 10) if s * power >= value * (1 - 1e-12)))
@@ -74,7 +86,7 @@ def _closed(data: CapacityData) -> tuple[FloatArray, FloatArray, NDArray[np.int6
 
 def _title(data: CapacityData, display: Display) -> str:
     radius, boom = (display.text(v, "length_m") for v in (data.radius_m, data.boom_length_m))
-    return f"{data.title}: radius {radius}, boom {boom}"
+    return f"{data.title}\nradius {radius}, boom {boom}"
 
 
 def draw_capacity_circle(
@@ -114,19 +126,16 @@ def draw_capacity_circle(
     unit_circle = np.column_stack([np.cos(turn), np.sin(turn)])
     full = np.radians(np.arange(0.0, 361.0, 3.0))
     circle = np.column_stack([np.cos(full), np.sin(full)])
-    for a, b in runs(source):
-        stop = min(b + 1, len(slew))
-        wedge = cut[a:stop, None] * unit_circle[a:stop]
-        if np.isfinite(wedge).all() and stop - a > 1:
-            ring = np.vstack([[0.0, 0.0], wedge])
-            polygon(ax, ring, zorder=1, gid=f"source {source[a]}", **_look(int(source[a])))
+    for a, stop, good in _parts(source, shown):
+        reach = cut[a:stop] if good else np.full(stop - a, outer)
+        ring = np.vstack([[0.0, 0.0], reach[:, None] * unit_circle[a:stop]])
+        polygon(ax, ring, zorder=1, gid=f"source {source[a]}", **_look(int(source[a])))
     for k in range(1, round(outer / step) + 1):
         polyline(ax, circle * k * step, color=PALE, linewidth=0.6, zorder=1.5)
     for degrees in range(0, 360, 30):
         a = np.radians(degrees)
         ray = np.array([np.cos(a), np.sin(a)])
         polyline(ax, [ray * 0.0, ray * outer], color=PALE, linewidth=0.4, zorder=1.4)
-        labels.write(ray * outer * 1.1, f"{degrees}°", colour=GREY)
     polyline(ax, cut[:, None] * unit_circle, zorder=4, gid="capacity", **CURVE)
     polyline(ax, circle * load, zorder=4.2, gid="gross load", **LOAD)
     if data.leg_angle_deg is not None:
@@ -135,13 +144,18 @@ def draw_capacity_circle(
             tick = np.array([np.cos(a), np.sin(a)]) * outer
             polyline(ax, [tick * 0.97, tick * 1.03], color=INK, linewidth=2.0, zorder=5)
             labels.add(tick * 1.03, name, toward_deg=float(degrees), weight="bold", leader=False)
+    for degrees in range(0, 360, 30):
+        a = np.radians(degrees)
+        place = np.array([np.cos(a), np.sin(a)]) * outer * 1.13
+        if labels.fits(place, f"{degrees}°"):
+            labels.write(place, f"{degrees}°", colour=GREY)
     if data.at_slew_deg is not None:
         a = np.radians(data.at_slew_deg)
         ray = np.array([np.cos(a), np.sin(a)]) * outer
         polyline(ax, [ray * 0.0, ray], zorder=4.5, gid="slew now", **SLEW)
     if data.path_slew_deg is not None:
         way = np.radians(np.asarray(data.path_slew_deg))
-        arc = np.column_stack([np.cos(way), np.sin(way)]) * outer * 1.03
+        arc = np.column_stack([np.cos(way), np.sin(way)]) * outer * 1.025
         polyline(ax, arc, color=RED, linewidth=3.0, zorder=4.4, gid="slews of the path")
     _ring_names(labels, step, outer, unit)
     _mark_least(ax, labels, slew, capacity, cut, display)
@@ -186,7 +200,9 @@ def _mark_least(
         gid="least capacity",
     )
     text = f"least {display.text(float(capacity[k]), 'mass_t')} at {slew[k] % 360:.0f}°"
-    labels.add(place, text, toward_deg=float(slew[k]) + 180.0, weight="bold", gap_pt=3.0)
+    labels.add(
+        place, text, toward_deg=float(slew[k]) + 180.0, weight="bold", gap_pt=3.0, ground=True
+    )
 
 
 def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEntry]:
@@ -199,7 +215,11 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
         entries.append(KeyEntry("slews of the path", line={"color": RED, "linewidth": 3.0}))
     if data.at_slew_deg is not None:
         entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=SLEW))
-    entries += [KeyEntry(f"governed by {data.sources[k]}", patch=_look(k)) for k in used]
+    for k in used:
+        name = data.sources[k]
+        entries.append(
+            KeyEntry(name if name.startswith("no ") else f"governed by {name}", patch=_look(k))
+        )
     return entries
 
 
@@ -237,21 +257,19 @@ def draw_capacity_by_slew(
     ax.set_ylim(0.0, 1.15 * top if top > 0 else 1.0)
     ax.set_xticks(np.arange(float(slew[0]), float(slew[-1]) + 1.0, 30.0))
     labels = Labels(ax)
-    for a, b in runs(source):
-        stop = min(b + 1, len(slew))
-        part = shown[a:stop]
-        if np.isfinite(part).all() and stop - a > 1:
-            ring = np.column_stack([slew[a:stop], part])
-            ring = np.vstack([[slew[a], 0.0], ring, [slew[stop - 1], 0.0]])
-            polygon(ax, ring, zorder=1, gid=f"source {source[a]}", **_look(int(source[a])))
+    for a, stop, good in _parts(source, shown):
+        reach = shown[a:stop] if good else np.full(stop - a, ax.get_ylim()[1])
+        ring = np.column_stack([slew[a:stop], reach])
+        ring = np.vstack([[slew[a], 0.0], ring, [slew[stop - 1], 0.0]])
+        polygon(ax, ring, zorder=1, gid=f"source {source[a]}", **_look(int(source[a])))
     curve = np.column_stack([slew, shown])
     polyline(ax, curve, zorder=4, gid="capacity", **CURVE)
     span = [float(slew[0]), float(slew[-1])]
     polyline(ax, [(span[0], load), (span[1], load)], zorder=4.2, gid="gross load", **LOAD)
     labels.keep_line_clear([(span[0], load), (span[1], load)])
-    good = np.isfinite(shown)
-    if good.any():
-        labels.keep_line_clear(curve[good])
+    known = np.isfinite(shown)
+    if known.any():
+        labels.keep_line_clear(curve[known])
         k = int(np.nanargmin(shown))
         polyline(
             ax,
@@ -265,7 +283,7 @@ def draw_capacity_by_slew(
             gid="least capacity",
         )
         text = f"least {display.text(float(capacity[k]), 'mass_t')} at {slew[k] % 360:.0f}°"
-        labels.add((slew[k], shown[k]), text, toward_deg=-90.0, weight="bold")
+        labels.add((slew[k], shown[k]), text, toward_deg=-90.0, weight="bold", ground=True)
     if data.leg_angle_deg is not None:
         for name, degrees in zip(LEG_ORDER, data.leg_angle_deg, strict=True):
             x = slew[0] + (degrees - slew[0]) % 360.0

@@ -57,7 +57,8 @@ def _bounds(data: ElevationData) -> tuple[float, float, float, float]:
     if near.size:
         low = min(low, float(near.min()) - 1.5)
     high = max([data.sheave_z_m + 3.0, *(z + keep for _, _, z, keep in data.lines)])
-    return left, low, right, high
+    # room under the ground for the radius and the scale bar
+    return left, low - 0.07 * (high - low), right, high
 
 
 def _draw_ground(ax: Axes, data: ElevationData, display: Display) -> None:
@@ -180,6 +181,7 @@ def _draw_lines(ax: Axes, data: ElevationData, display: Display, labels: Labels)
     for name, u, z, keep in data.lines:
         ring = np.column_stack([u + keep * np.cos(turn), z + keep * np.sin(turn)])
         polygon(ax, display.length(ring), zorder=4, gid=f"distance kept: {name}", **KEEP)
+        labels.keep_line_clear(display.length(ring))
         place = display.length(np.array([u, z]))
         polyline(
             ax,
@@ -206,7 +208,7 @@ def _dimensions(ax: Axes, data: ElevationData, labels: Labels, display: Display)
     low = min(ax.get_ylim())
     floor = float(low / float(display.length(1.0)))
     level = min(0.0, float(data.ground_uz_m[:, 1].min()))
-    z = max(floor + 1.2, level - 1.0) if floor < level - 1.2 else level
+    z = level - 0.35 * (level - floor)
     dimension(
         ax, labels, shown(0.0, z), shown(u, z), f"radius {text(u)}", offset_pt=0.0, colour=INK
     )
@@ -223,17 +225,22 @@ def _dimensions(ax: Axes, data: ElevationData, labels: Labels, display: Display)
         (data.hook_z_m, data.hook_highest_m, "room"),
         (top, data.hook_z_m, "slings"),
         (data.load_base_m, top, "load"),
-        (0.0, data.load_base_m, "lift"),
     ]
     for below, above, word in chain:
         if abs(above - below) < 0.05:
             continue
         where = (shown(u + half, above), shown(u + half, below))
-        tall = abs(labels.at_pt(where[0])[1] - labels.at_pt(where[1])[1])
         middle = shown(u + half, (above + below) / 2.0)
         dimension(ax, labels, *where, "", offset_pt=14.0)
         side = labels.to_data(labels.at_pt(middle)[0] + 17.0, labels.at_pt(middle)[1])
-        labels.add(side, f"{word} {text(above - below)}", toward_deg=0.0, leader=tall < 9.0)
+        labels.add(
+            side,
+            f"{word} {text(above - below)}",
+            toward_deg=0.0,
+            ground=True,
+        )
+    base = shown(u, data.load_base_m)
+    labels.add(base, f"underside at {text(data.load_base_m)}", toward_deg=-90.0, ground=True)
     sheave = shown(u, data.sheave_z_m)
     labels.add(sheave, f"sheave at {text(data.sheave_z_m)}", toward_deg=60.0, gap_pt=3.0)
     if data.bent_uz_m is not None:
@@ -290,12 +297,12 @@ def draw_elevation(
     _draw_boom(ax, data, display)
     _draw_hoist(ax, data, display)
     _keep_clear(data, labels, display)
-    _dimensions(ax, data, labels, display)
     _draw_lines(ax, data, display, labels)
+    _dimensions(ax, data, labels, display)
     for box in data.boxes:
         place = display.length(np.array([(box.u_min_m + box.u_max_m) / 2.0, box.z_max_m]))
         height = display.text(box.z_max_m, "length_m")
-        labels.add(place, f"{box.name}\ntop {height}", toward_deg=90.0)
+        labels.add(place, f"{box.name}\ntop {height}", toward_deg=90.0, ground=True)
     if with_key:
         key(ax, _key(data))
     return ax
@@ -307,6 +314,12 @@ def _keep_clear(data: ElevationData, labels: Labels, display: Display) -> None:
     u = data.sheave_u_m
     hoist = [[u, data.sheave_z_m], [u, data.load_base_m]]
     labels.keep_line_clear(display.length(np.array(hoist)), radius_pt=6.0)
+    half, top = data.load_width_m / 2.0, data.load_base_m + data.load_height_m
+    load = np.array(_box(u - half, u + half, data.load_base_m, top))
+    labels.keep_line_clear(display.length(np.vstack([load, load[:1]])), radius_pt=4.0)
+    spread = data.sling_half_spread_m
+    slings = np.array([[u - spread, top], [u, data.hook_z_m], [u + spread, top]])
+    labels.keep_line_clear(display.length(slings), radius_pt=4.0)
     if data.bent_uz_m is not None:
         labels.keep_line_clear(display.length(data.bent_uz_m))
     for box in data.boxes:

@@ -75,7 +75,9 @@ def draw_leg_forces(
     if near and limit is not None:
         ends = [(float(slew[0]), limit), (float(slew[-1]), limit)]
         polyline(ax, ends, zorder=3, gid="limit", **LIMIT)
-        labels.add(ends[0], f"leg limit {limit:,.0f} {unit}", toward_deg=20.0, leader=False)
+        labels.add(
+            ends[0], f"leg limit {limit:,.0f} {unit}", toward_deg=20.0, leader=False, ground=True
+        )
     if data.at_slew_deg is not None:
         x = float(slew[0] + (data.at_slew_deg - slew[0]) % 360.0)
         polyline(ax, [(x, 0.0), (x, ax.get_ylim()[1])], zorder=3, gid="slew now", **NOW)
@@ -115,7 +117,7 @@ def _mark_greatest(
     digits = 0 if display.system == "metric" else 1
     text = f"{LEG_ORDER[int(column)]} greatest {place[1]:,.{digits}f} {display.unit('force_kN')}"
     text += f" at {slew[row] % 360:.0f}°"
-    labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0)
+    labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0, ground=True)
     for k, name in enumerate(LEG_ORDER):
         lifted = force[:, k] <= 0.0
         if lifted.any():

@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -46,8 +45,18 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 Box = tuple[float, float, float, float]
+GROUND_BOX = {
+    "boxstyle": "square,pad=0.15",
+    "facecolor": "white",
+    "edgecolor": "none",
+    "alpha": 0.85,
+}
 HALO = [patheffects.withStroke(linewidth=2.0, foreground="white")]
-METRIC_SCALES = (20, 25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000, 1250, 2000, 5000)
+METRIC_SCALES = tuple(
+    step * power
+    for power in (10, 100, 1000)
+    for step in (2, 2.5, 3, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 17.5)
+)
 US_SCALES = tuple(12 * n for n in (2, 4, 5, 8, 10, 15, 16, 20, 30, 40, 50, 60, 80, 100, 200, 400))
 
 
@@ -80,6 +89,12 @@ def polyline(ax: Axes, xy: ArrayLike, **style: Any) -> Line2D:
     return line
 
 
+def _anticlockwise(ring: FloatArray) -> FloatArray:
+    x, y = ring[:, 0], ring[:, 1]
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return ring if area >= 0.0 else ring[::-1]
+
+
 def polygon(ax: Axes, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style: Any) -> Patch:
     """Add a closed shape, with holes if any, without touching the limits."""
     ring = np.asarray(xy, dtype=np.float64)
@@ -88,11 +103,16 @@ def polygon(ax: Axes, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style
     else:
         vertices: list[FloatArray] = []
         codes: list[Any] = []
-        for part in (ring, *(np.asarray(h, dtype=np.float64) for h in holes)):
+        parts = [_anticlockwise(ring)]
+        # a hole runs the other way round, so that every filling rule leaves it open
+        parts += [_anticlockwise(np.asarray(h, dtype=np.float64))[::-1] for h in holes]
+        for part in parts:
             closed = part if np.array_equal(part[0], part[-1]) else np.vstack([part, part[:1]])
             vertices.append(closed)
             codes += [Path.MOVETO, *[Path.LINETO] * (len(closed) - 2), Path.CLOSEPOLY]
         patch = PathPatch(Path(np.vstack(vertices), codes), **style)
+    if patch.get_hatch():
+        patch.set_hatch_linewidth(0.45)
     ax.add_patch(patch)
     return patch
 
@@ -100,7 +120,8 @@ def polygon(ax: Axes, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style
 class Labels:
     """Places texts near their points so that no two texts cover each other."""
 
-    RINGS = (5.0, 11.0, 18.0, 27.0, 38.0, 52.0, 70.0)
+    RINGS = np.array((5.0, 11.0, 18.0, 27.0, 38.0, 52.0, 70.0, 92.0))
+    TURNS = np.array([((j + 1) // 2) * (22.5 if j % 2 else -22.5) for j in range(16)])
 
     def __init__(self, ax: Axes) -> None:
         figure = ax.figure
@@ -119,7 +140,7 @@ class Labels:
         )
         """The Axes on the figure: left, bottom, right, top, in points."""
         self._boxes: list[Box] = []
-        self._soft: list[Box] = []
+        self._soft: list[FloatArray] = []
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -138,42 +159,58 @@ class Labels:
 
     def keep_clear(self, place: ArrayLike, *, radius_pt: float = 4.0) -> None:
         """Keep texts away from a point where possible."""
-        px, py = self.at_pt(place)
-        self._soft.append((px - radius_pt, py - radius_pt, px + radius_pt, py + radius_pt))
+        centre = np.tile(self.at_pt(place), 2)[None, :]
+        self._soft.append(centre + radius_pt * np.array([-1.0, -1.0, 1.0, 1.0]))
 
     def keep_line_clear(self, xy: ArrayLike, *, radius_pt: float = 2.5) -> None:
         """Keep texts off a line where possible."""
-        points = np.asarray(xy, dtype=np.float64)
-        pixels = self._matrix.transform(points) * self._to_pt
-        for a, b in pairwise(pixels):
-            span = float(np.hypot(*(b - a)))
-            if not np.isfinite(span):
-                continue
-            for t in np.linspace(0.0, 1.0, max(2, min(60, int(span / 8.0)))):
-                x, y = a + t * (b - a)
-                self._soft.append((x - radius_pt, y - radius_pt, x + radius_pt, y + radius_pt))
+        pixels = self._matrix.transform(np.asarray(xy, dtype=np.float64)) * self._to_pt
+        pixels = pixels[np.isfinite(pixels).all(axis=1)]
+        if len(pixels) < 2:
+            return
+        way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(pixels, axis=0).T))])
+        at = np.linspace(0.0, way[-1], max(2, min(400, int(way[-1] / 5.0))))
+        centre = np.column_stack([np.interp(at, way, pixels[:, k]) for k in (0, 1)])
+        left, bottom, right, top = self.frame
+        inside = (centre[:, 0] > left) & (centre[:, 0] < right)
+        inside &= (centre[:, 1] > bottom) & (centre[:, 1] < top)
+        centre = centre[inside]
+        self._soft.append(np.hstack([centre - radius_pt, centre + radius_pt]))
 
     def reserve(self, box: Box) -> None:
         """Take a box (points on the figure) that is used by something else."""
         self._boxes.append(box)
 
     @staticmethod
-    def _overlap(a: Box, boxes: Sequence[Box]) -> float:
-        if not boxes:
-            return 0.0
-        other = np.asarray(boxes)
-        wide = np.minimum(a[2], other[:, 2]) - np.maximum(a[0], other[:, 0])
-        high = np.minimum(a[3], other[:, 3]) - np.maximum(a[1], other[:, 1])
-        return float(np.sum(np.clip(wide, 0.0, None) * np.clip(high, 0.0, None)))
+    def _overlap(boxes: FloatArray, taken: FloatArray) -> FloatArray:
+        """Area that each of *boxes* (n, 4) shares with all of *taken* (m, 4) together."""
+        if not len(taken):
+            return np.zeros(len(boxes))
+        wide = np.minimum(boxes[:, None, 2], taken[:, 2])
+        wide -= np.maximum(boxes[:, None, 0], taken[:, 0])
+        high = np.minimum(boxes[:, None, 3], taken[:, 3])
+        high -= np.maximum(boxes[:, None, 1], taken[:, 1])
+        area: FloatArray = (np.clip(wide, 0.0, None) * np.clip(high, 0.0, None)).sum(axis=1)
+        return area
 
-    def _outside(self, box: Box) -> float:
-        left, bottom, right, top = self.frame
-        return (
-            max(0.0, left + 1 - box[0])
-            + max(0.0, bottom + 1 - box[1])
-            + max(0.0, box[2] - right + 1)
-            + max(0.0, box[3] - top + 1)
-        )
+    def fits(self, place: ArrayLike, text: str, *, size_pt: float = TEXT_PT) -> bool:
+        """True if a text centred on the place covers no other text."""
+        px, py = self.at_pt(place)
+        width, height = text_size_pt(text, size_pt)
+        box = np.array([[px - width / 2, py - height / 2, px + width / 2, py + height / 2]])
+        return not float(self._overlap(box, np.array(self._boxes).reshape(-1, 4))[0]) > 0.0
+
+    def _places(
+        self, px: float, py: float, width: float, height: float, toward_deg: float, gap_pt: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """Candidate centres (n, 2) and the cost of each one's distance and turn."""
+        turns = np.radians(toward_deg + self.TURNS)
+        unit = np.column_stack([np.cos(turns), np.sin(turns)])
+        # the box touches the ring with the side that faces the point
+        reach = (self.RINGS[:, None, None] + gap_pt) * unit[None]
+        centres = np.array([px, py]) + reach + unit[None] * np.array([width, height]) / 2.0
+        cost = 2.0 * np.arange(len(self.RINGS))[:, None] + 0.02 * np.abs(self.TURNS)
+        return centres.reshape(-1, 2), cost.ravel()
 
     def add(
         self,
@@ -195,34 +232,24 @@ class Labels:
         """
         px, py = self.at_pt(place)
         width, height = text_size_pt(text, size_pt, weight)
-        best: tuple[float, Box, float, float] | None = None
-        for k, ring in enumerate(self.RINGS):
-            for j in range(16):
-                turn = ((j + 1) // 2) * (22.5 if j % 2 else -22.5)
-                a = np.radians(toward_deg + turn)
-                cos, sin = float(np.cos(a)), float(np.sin(a))
-                reach = ring + gap_pt
-                # the box touches the ring with the side that faces the point
-                cx = px + cos * reach + cos * width / 2.0
-                cy = py + sin * reach + sin * height / 2.0
-                box = (cx - width / 2, cy - height / 2, cx + width / 2, cy + height / 2)
-                padded = (box[0] - 1.0, box[1] - 0.5, box[2] + 1.0, box[3] + 0.5)
-                cost = (
-                    100.0 * self._overlap(padded, self._boxes)
-                    + 40.0 * self._outside(padded)
-                    + 0.6 * self._overlap(padded, self._soft)
-                    + 2.0 * k
-                    + 0.02 * abs(turn)
-                )
-                if best is None or cost < best[0]:
-                    best = (cost, box, cx, cy)
-            if best is not None and best[0] < 2.0 * (k + 1):
-                break
-        assert best is not None
-        _, box, cx, cy = best
+        centres, cost = self._places(px, py, width, height, toward_deg, gap_pt)
+        half = np.array([width, height]) / 2.0
+        boxes = np.hstack([centres - half - [1.0, 0.5], centres + half + [1.0, 0.5]])
+        left, bottom, right, top = self.frame
+        outside = np.clip(left + 1.0 - boxes[:, 0], 0.0, None)
+        outside += np.clip(bottom + 1.0 - boxes[:, 1], 0.0, None)
+        outside += np.clip(boxes[:, 2] - right + 1.0, 0.0, None)
+        outside += np.clip(boxes[:, 3] - top + 1.0, 0.0, None)
+        cost = cost + 40.0 * outside
+        cost += 100.0 * self._overlap(boxes, np.array(self._boxes).reshape(-1, 4))
+        if self._soft:
+            cost += 0.6 * self._overlap(boxes, np.vstack(self._soft))
+        best = int(np.argmin(cost))
+        cx, cy = (float(v) for v in centres[best])
+        box = (cx - half[0], cy - half[1], cx + half[0], cy + half[1])
         self._boxes.append(box)
         distance = max(box[0] - px, px - box[2], box[1] - py, py - box[3], 0.0)
-        if leader and distance > 9.0:
+        if leader and distance > 9.0 + gap_pt:
             near = (min(max(px, box[0]), box[2]), min(max(py, box[1]), box[3]))
             polyline(
                 self.ax,
@@ -252,10 +279,13 @@ class Labels:
         weight: str = "normal",
         rotation: float = 0.0,
         take: bool = True,
+        ground: bool = False,
         **style: Any,
     ) -> Text:
-        """Write *text* centred on a data point."""
+        """Write *text* centred on a data point, on a white ground if it lies on a hatch."""
         x, y = np.asarray(place, dtype=np.float64)
+        if ground:
+            style["bbox"] = GROUND_BOX
         if take:
             px, py = self.at_pt(place)
             width, height = text_size_pt(text, size_pt, weight)
@@ -289,7 +319,7 @@ def dimension(
     *,
     offset_pt: float = 12.0,
     colour: str = INK,
-) -> Text:
+) -> Text | None:
     """Dimension between two points, its line moved square to it (left of start to end)."""
     a, b = np.array(labels.at_pt(start)), np.array(labels.at_pt(end))
     along = b - a
@@ -317,6 +347,8 @@ def dimension(
             [labels.to_data(*(p - tick)), labels.to_data(*(p + tick))],
             **{**style, "linewidth": 1.0},
         )
+    if not text:
+        return None
     angle = float(np.degrees(np.arctan2(along[1], along[0])))
     up = 1.0
     if angle > 90.0 + 1e-6 or angle <= -90.0 + 1e-6:
@@ -438,7 +470,7 @@ class KeyEntry:
     patch: dict[str, Any] | None = None
 
 
-def key(ax: Axes, entries: Sequence[KeyEntry], *, below_pt: float = 26.0) -> float:
+def key(ax: Axes, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) -> float:
     """Key under the Axes, wrapped to its width; returns its height in points."""
     figure = ax.figure
     assert figure is not None
@@ -451,8 +483,7 @@ def key(ax: Axes, entries: Sequence[KeyEntry], *, below_pt: float = 26.0) -> flo
             x, y = 0.0, y - row
         if entry.patch is not None:
             ring = [(x, y - 3.5), (x + 20.0, y - 3.5), (x + 20.0, y + 3.5), (x, y + 3.5)]
-            patch = Polygon(ring, closed=True, transform=transform, clip_on=False, **entry.patch)
-            ax.add_patch(patch)
+            polygon(ax, ring, transform=transform, clip_on=False, **entry.patch)
         if entry.line is not None:
             line = Line2D([x, x + 10.0, x + 20.0], [y, y, y], transform=transform, clip_on=False)
             line.update(entry.line)

@@ -337,6 +337,9 @@ def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:
     head = _site(data, _circle(data.radius_m, data.slew_deg, data.slew_deg)[:1], display)[0]
     centre = _site(data, np.zeros((1, 2)), display)[0]
     labels.keep_line_clear([centre, head], radius_pt=4.0)
+    for ring in data.load_xy_m:
+        shown = display.length(ring)
+        labels.keep_line_clear(np.vstack([shown, shown[:1]]))
     base = _site(data, data.machine.base_xy_m, display)
     labels.keep_line_clear(np.vstack([base, base[:1]]))
     for root, foot in zip(

@@ -59,7 +59,7 @@ def draw_sensitivity(data: SensitivityData, ax: Axes, *, with_key: bool = True) 
             ring = [(base, k - 0.3), (value, k - 0.3), (value, k + 0.3), (base, k + 0.3)]
             name = "low" if style is LOW else "high"
             polygon(ax, ring, zorder=3, gid=f"{name} {bar.name}", **style)
-            right = value > base or (value == base and other < base)
+            right = value > base or (value == base and (other < base or style is HIGH))
             labels.add((value, float(k)), text, toward_deg=0.0 if right else 180.0, leader=False)
     polyline(ax, [(base, -0.6), (base, top)], zorder=4, gid="base", **BASE)
     if data.limit is not None:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from liftcalc.views.data import ShapeKind, SiteShape
 from liftcalc.views.marks import KeyEntry, Labels, polygon, polyline
-from liftcalc.views.style import GREY, INK, TEXT_PT, Display
+from liftcalc.views.style import GREY, INK, Display
 
 __all__ = ["SHAPE_LOOKS", "ShapeLook", "draw_shapes", "name_shapes", "shape_key"]
 
@@ -105,6 +105,9 @@ def name_shapes(ax: Axes, shapes: Sequence[SiteShape], labels: Labels, display: 
     x0, x1 = sorted(ax.get_xlim())
     y0, y1 = sorted(ax.get_ylim())
     for shape in shapes:
+        if not shape.closed and shape.kind != "service":
+            labels.keep_line_clear(display.length(shape.xy_m))
+    for shape in shapes:
         if shape.kind == "boundary":
             continue
         xy = display.length(shape.xy_m)
@@ -113,7 +116,8 @@ def name_shapes(ax: Axes, shapes: Sequence[SiteShape], labels: Labels, display: 
             continue
         text = shape.name + (f"\n{shape.note}" if shape.note else "")
         colour = GREY if shape.kind in ("ground", "stand area") else INK
-        labels.add(place, text, toward_deg=90.0, size_pt=TEXT_PT, colour=colour, leader=True)
+        on_hatch = bool(SHAPE_LOOKS[shape.kind].hatch)
+        labels.add(place, text, toward_deg=90.0, colour=colour, ground=on_hatch)
 
 
 def _label_place(

@@ -187,7 +187,9 @@ def _save(figure: Figure, kind: str, metadata: dict[str, Any], **options: Any) -
     target = BytesIO()
     # a fixed salt and no date make two runs give the same bytes
     with rc_context({"svg.hashsalt": "liftcalc", "svg.fonttype": "path", "pdf.fonttype": 42}):
-        figure.savefig(target, format=kind, metadata=metadata, **options)
+        figure.savefig(
+            target, format=kind, metadata=metadata, bbox_inches="tight", pad_inches=0.03, **options
+        )
     return target.getvalue()
 
 

@@ -120,4 +120,4 @@ def _mark_worst(
         gid="worst",
     )
     text = f"worst {values[row, column]:.0f} %: {data.curves[int(row)].name}"
-    labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0)
+    labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0, ground=True)
