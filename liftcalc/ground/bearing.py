@@ -41,6 +41,7 @@ from liftcalc.ground.corrections import (
 )
 from liftcalc.ground.effective import EffectiveArea, effective_area, groundwater
 from liftcalc.ground.factors import (
+    PHI_ZERO_DEG,
     BearingFactors,
     Method,
     bearing_factors,
@@ -226,7 +227,7 @@ def bearing_capacity(
         )  # fmt: skip
     c = require_non_negative("c_kPa", 0.0 if c_kPa is None else c_kPa)
     phi = check_phi_deg(0.0 if phi_deg is None else phi_deg, method)
-    if not np.all(phi > 0.0):
+    if not np.all(phi >= PHI_ZERO_DEG):
         raise InputError.of("phi_deg", 0.0, "greater than 0 when drained", "Else undrained.")
     inclined = bool(np.any(H > 0.0))
     if inclined and V_kN is None:

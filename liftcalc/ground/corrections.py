@@ -27,6 +27,7 @@ from liftcalc.errors import InputError, require_between, require_non_negative, r
 from liftcalc.ground.factors import (
     NC_TERZAGHI_UNDRAINED,
     NC_UNDRAINED,
+    PHI_ZERO_DEG,
     BearingFactors,
     Method,
     bearing_factors,
@@ -47,6 +48,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+
+_TAN_ZERO = float(np.tan(np.radians(PHI_ZERO_DEG)))
 
 
 @dataclass(frozen=True)
@@ -77,8 +80,8 @@ def _pack(shape: tuple[int, ...], c: ArrayLike, q: ArrayLike, gamma: ArrayLike) 
 
 def _c_from_q(i_q: FloatArray, f: BearingFactors, tan: FloatArray) -> FloatArray:
     """Cohesion correction from the overburden one: x_q - (1 - x_q)/(Nc tan phi)."""
-    divisor = np.where(tan > 0.0, f.Nc * tan, 1.0)
-    return np.asarray(np.where(tan > 0.0, i_q - (1.0 - i_q) / divisor, 1.0))
+    divisor = np.where(tan > _TAN_ZERO, f.Nc * tan, 1.0)
+    return np.asarray(np.where(tan > _TAN_ZERO, i_q - (1.0 - i_q) / divisor, 1.0))
 
 
 def shape_factors(
@@ -139,7 +142,7 @@ def depth_factors(
     is as good as the ground below and stays in place. Meyerhof: dc = 1 + 0.2 sqrt(Kp) D/B,
     dq = dgamma = 1 + 0.1 sqrt(Kp) D/B above 10 degrees. Hansen and Vesic: with k = D/B, for
     D > B atan(D/B): dq = 1 + 2 k tan(phi)(1 - sin phi)^2, dgamma = 1,
-    dc = dq - (1 - dq)/(Nc tan phi), at phi = 0: 1 + 0.4 k. EN 1997-1 Annex D and Terzaghi
+    dc = dq - (1 - dq)/(Nc tan phi), at most 1 + 0.4 k. EN 1997-1 Annex D and Terzaghi
     give none: 1. The step of k at D = B is the authors' own.
 
     References
@@ -159,7 +162,9 @@ def depth_factors(
         return _pack(shape, 1.0 + 0.2 * root, d_q, d_q)
     tan = np.tan(phi)
     d_q = 1.0 + 2.0 * k * tan * (1.0 - np.sin(phi)) ** 2
-    d_c = np.where(tan > 0.0, _c_from_q(d_q, bearing_factors(degrees, method), tan), 1.0 + 0.4 * k)
+    plain = 1.0 + 0.4 * k
+    exact = _c_from_q(d_q, bearing_factors(degrees, method), tan)
+    d_c = np.where(tan > _TAN_ZERO, np.minimum(exact, plain), plain)
     return _pack(shape, d_c, d_q, 1.0)
 
 
@@ -229,11 +234,11 @@ def inclination_factors(
         share = theta / np.where(degrees > 0.0, degrees, 1.0)
         i_gamma = np.where((degrees > 0.0) & (share < 1.0), (1.0 - share) ** 2, 0.0)
         return _pack(shape, i_q, i_q, np.where(H > 0.0, i_gamma, 1.0))
-    if np.any((H > 0.0) & (degrees <= 0.0)):
+    if np.any((H > 0.0) & (degrees < PHI_ZERO_DEG)):
         raise InputError.of(
             "phi_deg", 0.0, "greater than 0 with a horizontal load", "Use the undrained case."
         )
-    normal = V + B * L * c / np.where(tan > 0.0, tan, 1.0)
+    normal = V + B * L * c / np.where(tan > _TAN_ZERO, tan, 1.0)
     load_ratio = np.where(H > 0.0, H / np.where(normal > 0.0, normal, np.finfo(float).tiny), 0.0)
     if method == "hansen":
         tilt = np.asarray(base_tilt_deg, dtype=np.float64)
@@ -277,7 +282,7 @@ def base_factors(
         b_q = np.maximum(1.0 - tilt * tan, 0.0) ** 2
         b_gamma = b_q
     b_c = np.where(
-        tan > 0.0,
+        tan > _TAN_ZERO,
         _c_from_q(b_q, bearing_factors(degrees, method), tan),
         1.0 - 2.0 * tilt / NC_UNDRAINED,
     )

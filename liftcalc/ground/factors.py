@@ -42,6 +42,9 @@ METHODS: tuple[Method, ...] = ("meyerhof", "hansen", "vesic", "en1997", "terzagh
 PHI_MAX_DEG = 50.0
 """Largest friction angle accepted by any method here."""
 
+PHI_ZERO_DEG = 1e-6
+"""Below this the friction angle counts as 0 (the closed forms lose their digits)."""
+
 NC_UNDRAINED = np.pi + 2.0
 NC_TERZAGHI_UNDRAINED = 1.5 * np.pi + 1.0
 
@@ -123,7 +126,7 @@ def bearing_factors(phi_deg: ArrayLike, method: Method = "en1997") -> BearingFac
     degrees = check_phi_deg(phi_deg, method)
     phi = np.radians(degrees)
     tan = np.tan(phi)
-    level = degrees <= 0.0
+    level = degrees < PHI_ZERO_DEG
     safe_tan = np.where(level, 1.0, tan)
     if method == "terzaghi":
         wedge = np.exp(2.0 * (0.75 * np.pi - phi / 2.0) * tan)
