@@ -1,0 +1,328 @@
+"""Which stand points fit, for a whole grid at once: carrier and every leg option, exactly.
+
+Contents
+--------
+:class:`StandGrid`, :class:`FitMaps` , :func:`fit_at_heading`.
+
+Method
+------
+A rectangle at a fixed heading meets an area exactly when its centre lies in the area spread by
+the rectangle (the Minkowski sum). That sum is the area itself with a hexagon laid over each of
+its edges. For one heading the centres of a mat, over all stand points, form a copy of the stand
+grid; so the question for the whole grid is which grid points lie inside a union of polygons. It
+is answered row by row: every polygon edge adds or takes one at the column where it crosses the
+row, and the running sum along the row (the winding number) is positive inside. Nothing is
+rasterised beforehand: each grid point gets the exact answer, up to rounding.
+
+Sources: the configuration-space method (T. Lozano-Perez, 1983, IEEE Transactions on Computers
+C-32(2), from memory); plane geometry. Rules as in :mod:`liftcalc.placement.ground`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
+from liftcalc.placement.legroom import TOUCH_M
+
+__all__ = ["FitMaps", "StandGrid", "fit_at_heading"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class StandGrid:
+    """Stand points on a square grid.
+
+    Parameters
+    ----------
+    easting_m, northing_m : float
+        First point (south-west). [m]
+    step_m : float, > 0
+    columns, rows : int, >= 1
+    """
+
+    easting_m: float
+    northing_m: float
+    step_m: float
+    columns: int
+    rows: int
+
+    def __post_init__(self) -> None:
+        problems = []
+        if not np.isfinite([self.easting_m, self.northing_m]).all():
+            problems.append(
+                Problem("easting_m, northing_m", (self.easting_m, self.northing_m), "finite")
+            )
+        if not (self.step_m > 0 and np.isfinite(self.step_m)):
+            problems.append(Problem("step_m", self.step_m, "greater than 0"))
+        if not (self.columns >= 1 and self.rows >= 1):
+            problems.append(Problem("columns, rows", (self.columns, self.rows), "1 or more"))
+        if problems:
+            raise InputError(problems, source="stand grid")
+
+    @classmethod
+    def over(cls, area: BaseGeometry, *, step_m: float) -> StandGrid:
+        """Grid over the bounds of an area, half a step in from its west and south sides."""
+        west, south, east, north = area.bounds
+        if not step_m > 0:
+            raise InputError.of("step_m", step_m, "greater than 0")
+        return cls(
+            west + step_m / 2,
+            south + step_m / 2,
+            step_m,
+            max(int(np.floor((east - west) / step_m + 1e-9)), 1),
+            max(int(np.floor((north - south) / step_m + 1e-9)), 1),
+        )
+
+    @property
+    def size(self) -> int:
+        """Number of stand points."""
+        return self.columns * self.rows
+
+    def points_m(self) -> tuple[FloatArray, FloatArray]:
+        """Easting and northing of every point, row by row from the south, each (size,). [m]"""
+        east = self.easting_m + self.step_m * np.arange(self.columns)
+        north = self.northing_m + self.step_m * np.arange(self.rows)
+        return np.tile(east, self.rows), np.repeat(north, self.columns)
+
+
+@dataclass(frozen=True, eq=False)
+class FitMaps:
+    """What fits at one heading.
+
+    Attributes
+    ----------
+    carrier : ndarray of bool, shape (size,)
+        Where the carrier has room.
+    leg_option : ndarray of int8, shape (size, 4)
+        Index of each leg's longest option that fits; -1 where none does.
+    """
+
+    carrier: BoolArray
+    leg_option: NDArray[np.int8]
+
+    @property
+    def fits(self) -> BoolArray:
+        """Where the carrier and all four legs have room."""
+        return np.asarray(self.carrier & (self.leg_option >= 0).all(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class _Edges:
+    """Directed edges in a frame turned so that the heading lies along +x."""
+
+    start: FloatArray  # (n, 2), site frame
+    end: FloatArray
+    sign: FloatArray  # +1 for an edge of a left-turning ring
+
+
+def _rings(geometry: BaseGeometry) -> tuple[FloatArray, FloatArray]:
+    """Start and end of all ring edges, area to the left of each."""
+    starts, ends = [np.zeros((0, 2))], [np.zeros((0, 2))]
+    for polygon in polygons(geometry):
+        turned = shapely.geometry.polygon.orient(polygon)
+        for ring in (turned.exterior, *turned.interiors):
+            xy = np.asarray(ring.coords)[:, :2]
+            starts.append(xy[:-1])
+            ends.append(xy[1:])
+    return np.vstack(starts), np.vstack(ends)
+
+
+def _turned(xy: FloatArray, cos: float, sin: float) -> FloatArray:
+    return np.stack([cos * xy[..., 0] - sin * xy[..., 1], sin * xy[..., 0] + cos * xy[..., 1]], -1)
+
+
+def _spread(
+    start: FloatArray, end: FloatArray, cos: float, sin: float, half_x: float, half_y: float
+) -> _Edges:
+    """Edges of the hexagons: each edge spread by a rectangle at the heading; site frame."""
+    a, b = _turned(start, cos, -sin), _turned(end, cos, -sin)
+    d = b - a
+    sx = np.where(d[:, 0] < 0, -1.0, 1.0)
+    sy = np.where(d[:, 1] < 0, -1.0, 1.0)
+    hx, hy = sx * half_x, sy * half_y
+    corner = np.stack(
+        [
+            np.stack([a[:, 0] - hx, a[:, 1] - hy], -1),
+            np.stack([a[:, 0] + hx, a[:, 1] - hy], -1),
+            np.stack([b[:, 0] + hx, b[:, 1] - hy], -1),
+            np.stack([b[:, 0] + hx, b[:, 1] + hy], -1),
+            np.stack([b[:, 0] - hx, b[:, 1] + hy], -1),
+            np.stack([a[:, 0] - hx, a[:, 1] + hy], -1),
+        ],
+        axis=1,
+    )
+    corner = _turned(corner, cos, sin)
+    return _Edges(
+        corner.reshape(-1, 2),
+        np.roll(corner, -1, axis=1).reshape(-1, 2),
+        np.repeat(sx * sy, 6),
+    )
+
+
+def _joined(*parts: _Edges) -> _Edges:
+    return _Edges(
+        np.vstack([p.start for p in parts]),
+        np.vstack([p.end for p in parts]),
+        np.concatenate([p.sign for p in parts]),
+    )
+
+
+def _inside(edges: _Edges, grid: StandGrid, shift: tuple[float, float]) -> BoolArray:
+    """Where grid points moved by *shift* lie inside the union of the rings, shape (size,)."""
+    x0 = (edges.start[:, 0] - shift[0] - grid.easting_m) / grid.step_m
+    y0 = (edges.start[:, 1] - shift[1] - grid.northing_m) / grid.step_m
+    x1 = (edges.end[:, 0] - shift[0] - grid.easting_m) / grid.step_m
+    y1 = (edges.end[:, 1] - shift[1] - grid.northing_m) / grid.step_m
+    up = y1 > y0
+    low, high = np.where(up, y0, y1), np.where(up, y1, y0)
+    first = np.clip(np.ceil(low), 0, grid.rows).astype(np.int64)
+    last = np.clip(np.ceil(high), 0, grid.rows).astype(np.int64)  # half open: low <= row < high
+    count = np.maximum(last - first, 0)
+    use = np.flatnonzero((count > 0) & (np.minimum(x0, x1) <= grid.columns))
+    if use.size == 0:
+        return np.zeros(grid.size, dtype=bool)
+    count = count[use]
+    total = int(count.sum())
+    offset = np.concatenate([[0], np.cumsum(count)[:-1]])
+    edge = np.repeat(use, count)
+    row = np.arange(total) - np.repeat(offset - first[use], count)
+    slope = (x1 - x0) / np.where(y1 == y0, 1.0, y1 - y0)
+    column = np.ceil(x0[edge] + (row - y0[edge]) * slope[edge])
+    column = np.clip(column, 0, grid.columns).astype(np.int64)
+    # an edge going down on the left of an area raises the winding number to its right
+    change = np.where(up, -1.0, 1.0) * edges.sign
+    width = grid.columns + 1
+    winding = np.bincount(row * width + column, weights=change[edge], minlength=grid.rows * width)
+    turns = np.cumsum(winding.reshape(grid.rows, width), axis=1)[:, :-1]
+    return np.asarray((turns > 0.5).ravel())
+
+
+class FitMapper:
+    """Prepared ground for :func:`fit_at_heading`: blocked areas as edges."""
+
+    def __init__(self, ground: StandingGround, machine: StandingMachine) -> None:
+        self.machine = machine
+
+        def union(chosen: list[BaseGeometry]) -> tuple[FloatArray, FloatArray]:
+            return _rings(shapely.unary_union(chosen)) if chosen else _rings(shapely.Polygon())
+
+        blockers = ground.blockers
+        self.mats = union([b.area for b in blockers if "mats" in b.blocks and not b.solid])
+        self.solid = union([b.area for b in blockers if b.solid])
+        self.carrier = union([b.area for b in blockers if "carrier" in b.blocks])
+        self.allowed = _rings(ground.allowed)
+
+    def _blocked(
+        self,
+        areas: tuple[tuple[FloatArray, FloatArray], ...],
+        grid: StandGrid,
+        cos: float,
+        sin: float,
+        half: tuple[float, float],
+        centres: list[tuple[float, float]],
+    ) -> list[BoolArray]:
+        """For each centre (machine frame): where the rectangle meets one of the areas."""
+        parts = []
+        for start, end in areas:
+            if len(start):
+                parts.append(_Edges(start, end, np.ones(len(start))))
+                parts.append(_spread(start, end, cos, sin, *half))
+        if not parts:
+            return [np.zeros(grid.size, dtype=bool) for _ in centres]
+        edges = _joined(*parts)
+        return [_inside(edges, grid, _shift(c, cos, sin)) for c in centres]
+
+    def _off_allowed(
+        self,
+        grid: StandGrid,
+        cos: float,
+        sin: float,
+        half: tuple[float, float],
+        centres: list[tuple[float, float]],
+    ) -> list[BoolArray]:
+        """For each centre: where the rectangle is not wholly on allowed ground."""
+        start, end = self.allowed
+        plain = _Edges(start, end, np.ones(len(start)))
+        band = _spread(start, end, cos, sin, *half)
+        found = []
+        for centre in centres:
+            shift = _shift(centre, cos, sin)
+            found.append(~_inside(plain, grid, shift) | _inside(band, grid, shift))
+        return found
+
+    def at(self, grid: StandGrid, heading_deg: float) -> FitMaps:
+        """What fits at every grid point at one heading."""
+        machine = self.machine
+        cos = float(np.cos(np.radians(heading_deg)))
+        sin = float(np.sin(np.radians(heading_deg)))
+        front, rear, half_width = machine.carrier_m
+        half = ((front - rear) / 2 + TOUCH_M, half_width + TOUCH_M)
+        middle = [((front + rear) / 2, 0.0)]
+        carrier = ~(
+            self._blocked((self.carrier,), grid, cos, sin, half, middle)[0]
+            | self._off_allowed(grid, cos, sin, half, middle)[0]
+        )
+        option = np.full((grid.size, 4), -1, dtype=np.int8)
+        dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
+        pairs = [(i, k) for i in range(4) for k in range(len(machine.extension_options_m[i]))]
+        centres = [
+            (machine.leg_x_m[i], machine.leg_side[i] * machine.extension_options_m[i][k])
+            for i, k in pairs
+        ]
+        on_mat = self._blocked((self.mats,), grid, cos, sin, (dx, dy), centres)
+        off = self._off_allowed(grid, cos, sin, (dx, dy), centres)
+        for (i, k), blocked, out in zip(pairs, on_mat, off, strict=True):
+            bad = blocked | out
+            if len(self.solid[0]):
+                outer = machine.extension_options_m[i][k] + dy
+                bad |= self._blocked(
+                    (self.solid,),
+                    grid,
+                    cos,
+                    sin,
+                    (dx, outer / 2),
+                    [(machine.leg_x_m[i], machine.leg_side[i] * outer / 2)],
+                )[0]
+            option[~bad, i] = k
+        return FitMaps(carrier, option)
+
+
+def _shift(centre: tuple[float, float], cos: float, sin: float) -> tuple[float, float]:
+    return cos * centre[0] - sin * centre[1], sin * centre[0] + cos * centre[1]
+
+
+def fit_at_heading(
+    ground: StandingGround, machine: StandingMachine, *, grid: StandGrid, heading_deg: float
+) -> FitMaps:
+    """Where carrier and legs fit, for every stand point of a grid at one heading.
+
+    Parameters
+    ----------
+    ground : StandingGround
+    machine : StandingMachine
+    grid : StandGrid
+    heading_deg : float
+        Heading of the machine's +x, anticlockwise from east. [deg]
+
+    Returns
+    -------
+    FitMaps
+
+    Raises
+    ------
+    InputError
+        A heading that is not finite.
+    """
+    if not np.isfinite(heading_deg):
+        raise InputError.of("heading_deg", heading_deg, "a finite number")
+    return FitMapper(ground, machine).at(grid, heading_deg)

@@ -1,0 +1,203 @@
+"""Where a machine may stand: allowed ground, and what blocks carrier, legs and mats.
+
+Contents
+--------
+:class:`Blocker`, :class:`StandingGround`, :class:`StandingMachine`, :func:`around`.
+
+Rules
+-----
+A mat must lie wholly on allowed ground and off everything that ``blocks`` mats, each spread by
+its own distance (stand-off of a service, set-back of an edge). The carrier's plan likewise, for
+what blocks the carrier. A leg beam cannot pass through what is ``solid``: nothing solid may lie
+between the carrier's centre line and the outer edge of the mat, over the mat's length. Touching
+within 1 mm counts as blocked.
+
+Plan coordinates are easting and northing in metres; the machine frame is x forward, y left.
+Sources: plane geometry.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+from shapely.validation import explain_validity
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.legs import LEG_NAMES, LEG_SIDE
+
+__all__ = ["Blocker", "Blocks", "StandingGround", "StandingMachine", "around"]
+
+FloatArray = NDArray[np.float64]
+Blocks = Literal["mats", "carrier"]
+
+_QUARTER = 8
+
+
+def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
+    """Everything nearer to a geometry than a distance, as an area that errs outward.
+
+    Arcs are drawn by chords outside the true arc (at most 0.5 % of the distance). [m]
+    """
+    if distance_m <= 0:
+        return geometry
+    reach = distance_m / np.cos(np.pi / (4 * _QUARTER))
+    return geometry.buffer(reach, quad_segs=_QUARTER)
+
+
+@dataclass(frozen=True, eq=False)
+class Blocker:
+    """Something that keeps the machine, or its mats, off part of the plan.
+
+    Parameters
+    ----------
+    name : str
+    geometry : shapely geometry
+        Plan area or line. [m]
+    clear_m : float, >= 0
+        Stand-off or set-back to keep from it; half the width of a line counts in here. [m]
+    blocks : tuple of "mats" and "carrier"
+    solid : bool
+        Whether a leg beam cannot pass over it.
+    """
+
+    name: str
+    geometry: BaseGeometry
+    clear_m: float = 0.0
+    blocks: tuple[Blocks, ...] = ("mats", "carrier")
+    solid: bool = False
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        if not (self.clear_m >= 0 and np.isfinite(self.clear_m)):
+            problems.append(Problem(f"clear_m of {self.name}", self.clear_m, "0 or greater"))
+        if self.geometry.is_empty:
+            problems.append(Problem(f"geometry of {self.name}", "empty", "an area or a line"))
+        elif not self.geometry.is_valid:
+            problems.append(
+                Problem(
+                    f"geometry of {self.name}", explain_validity(self.geometry), "a valid outline"
+                )
+            )
+        elif self.geometry.area == 0 and not self.clear_m > 0:
+            problems.append(
+                Problem(f"clear_m of {self.name}", self.clear_m, "above 0 for a line or a point")
+            )
+        if set(self.blocks) - {"mats", "carrier"} or not self.blocks:
+            problems.append(Problem(f"blocks of {self.name}", self.blocks, "mats, carrier"))
+        if problems:
+            raise InputError(problems)
+
+    @property
+    def area(self) -> BaseGeometry:
+        """The blocked area, its distance included."""
+        return around(self.geometry, self.clear_m)
+
+
+@dataclass(frozen=True, eq=False)
+class StandingGround:
+    """Allowed ground and what blocks it.
+
+    Parameters
+    ----------
+    allowed : shapely polygon or multipolygon
+        Where mats and carrier may stand (boundary, stand areas).
+    blockers : sequence of Blocker
+    """
+
+    allowed: BaseGeometry
+    blockers: tuple[Blocker, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.allowed.is_empty or not self.allowed.is_valid or not self.allowed.area > 0:
+            raise InputError.of(
+                "allowed",
+                "empty" if self.allowed.is_empty else explain_validity(self.allowed),
+                "a valid area",
+            )
+        object.__setattr__(self, "blockers", tuple(self.blockers))
+
+
+@dataclass(frozen=True)
+class StandingMachine:
+    """Plan of a machine on its legs.
+
+    Parameters
+    ----------
+    carrier_m : (front_x, rear_x, half_width)
+        Carrier in the machine frame; rear_x below front_x. [m]
+    leg_x_m : four floats
+        FL, FR, RR, RL. [m]
+    extension_options_m : four tuples of float
+        Extensions that each leg can take, rising: pinned steps, or a fine series. [m]
+    mat_length_m, mat_width_m : float
+        Mat along and across the machine. [m]
+    leg_side : four ints
+        +1 left, -1 right.
+    """
+
+    carrier_m: tuple[float, float, float]
+    leg_x_m: tuple[float, float, float, float]
+    extension_options_m: tuple[tuple[float, ...], ...]
+    mat_length_m: float
+    mat_width_m: float
+    leg_side: tuple[int, int, int, int] = LEG_SIDE
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        front, rear, half = self.carrier_m
+        if not (front > rear and half > 0 and np.isfinite([front, rear, half]).all()):
+            problems.append(
+                Problem("carrier_m", self.carrier_m, "front above rear, half width above 0")
+            )
+        if len(self.leg_x_m) != 4 or not np.isfinite(self.leg_x_m).all():
+            problems.append(Problem("leg_x_m", self.leg_x_m, "four numbers"))
+        if len(self.extension_options_m) != 4:
+            problems.append(Problem("extension_options_m", self.extension_options_m, "four series"))
+        for leg, options in zip(LEG_NAMES, self.extension_options_m, strict=False):
+            values = np.asarray(options, dtype=float)
+            if values.size == 0 or not (np.all(values > 0) and np.all(np.diff(values) > 0)):
+                problems.append(
+                    Problem(f"extension_options_m of {leg}", options, "rising values above 0")
+                )
+            elif values.size > 120:
+                problems.append(
+                    Problem(f"extension_options_m of {leg}", values.size, "120 values at most")
+                )
+        for name in ("mat_length_m", "mat_width_m"):
+            if not (getattr(self, name) > 0 and np.isfinite(getattr(self, name))):
+                problems.append(Problem(name, getattr(self, name), "greater than 0"))
+        if problems:
+            raise InputError(problems, source="standing machine")
+
+    def mat_outline_m(self, leg: int, extension_m: float) -> FloatArray:
+        """Plan corners of a leg's mat in the machine frame, shape (4, 2). [m]"""
+        x, y = self.leg_x_m[leg], self.leg_side[leg] * extension_m
+        dx, dy = self.mat_length_m / 2, self.mat_width_m / 2
+        return np.array([[x - dx, y - dy], [x + dx, y - dy], [x + dx, y + dy], [x - dx, y + dy]])
+
+
+def placed(
+    points_m: FloatArray, easting_m: float, northing_m: float, heading_deg: float
+) -> FloatArray:
+    """Machine-frame points in the site frame, shape (..., 2). [m]"""
+    c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
+    x, y = points_m[..., 0], points_m[..., 1]
+    return np.stack([easting_m + c * x - s * y, northing_m + s * x + c * y], axis=-1)
+
+
+def polygons(geometry: BaseGeometry) -> list[shapely.Polygon]:
+    """Polygons of a geometry; parts without area are left out."""
+    parts = shapely.get_parts(geometry) if hasattr(geometry, "geoms") else [geometry]
+    found: list[shapely.Polygon] = []
+    for part in parts:
+        if isinstance(part, shapely.Polygon):
+            if not part.is_empty:  # its bounds would be NaN
+                found.append(part)
+        elif hasattr(part, "geoms"):
+            found += polygons(part)
+    return found
