@@ -1,0 +1,346 @@
+"""The working: each formula with its numbers, result and source, for the governing step.
+
+Contents: :func:`gross_rows`, :func:`geometry_rows`, :func:`stability_rows`,
+:func:`capacity_rows`, :func:`wind_rows`, :func:`reaction_rows`, :func:`ground_rows`,
+:func:`rigging_rows`.
+
+Rows are plain text for a checker with a pocket calculator. The numbers shown are rounded; the
+result beside them is the one the package used. Nothing is calculated here that is not calculated
+elsewhere: moments come from :mod:`liftcalc.moments`, the rest from the studies.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from liftcalc.capacity import SOURCES
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
+from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.leg_forces import LegForces
+from liftcalc.lift.rigging_checks import RiggingStudy
+from liftcalc.lift.setup import Setup
+from liftcalc.masses import BoomState
+from liftcalc.moments import line_moments
+from liftcalc.stability import rule_test_load_t, tipping_load
+from liftcalc.units import G_M_S2
+
+__all__ = [
+    "capacity_rows",
+    "geometry_rows",
+    "gross_rows",
+    "lift_working",
+    "ground_rows",
+    "reaction_rows",
+    "rigging_rows",
+    "stability_rows",
+    "wind_rows",
+]
+
+Row = dict[str, str]
+
+
+def _row(what: str, formula: str, numbers: str, result: str, source: str) -> Row:
+    return {
+        "what": what,
+        "formula": formula,
+        "numbers": numbers,
+        "result": result,
+        "source": source,
+    }
+
+
+def gross_rows(setup: Setup) -> list[Row]:
+    """Gross load, item by item."""
+    gross, load = setup.gross, setup.lift.load
+    return [
+        _row(
+            "Gross load",
+            "Q = m (1 + c) + rigging + hook block",
+            f"{load.mass_t:.2f} × (1 + {load.contingency_percent:g} %) + "
+            f"{float(gross.rigging_t):.3f} + {float(gross.hook_block_t):.2f}",
+            f"Q = {setup.gross_t:.3f} t",
+            f"sum; load mass: {load.mass_basis}",
+        ),
+        _row(
+            "Hoist factor",
+            "φ₂ = φ₂min + β₂ v",
+            f"{setup.hoist.phi2_min:.2f} + "
+            f"{(float(setup.hoist.phi2) - setup.hoist.phi2_min) / setup.machine.hoist_speed_m_s:.2f}"
+            f" × {setup.machine.hoist_speed_m_s:g} ({setup.machine.hoisting_class})",
+            f"φ₂ = {float(setup.hoist.phi2):.3f}",
+            "EN 13001-2 / ISO 8686-1 (constants second-hand from EN 1991-3)",
+        ),
+    ]
+
+
+def geometry_rows(setup: Setup, study: PathStudy) -> list[Row]:
+    """Boom angle and head height at the governing step."""
+    k, foot = study.governing_step, setup.machine.boom
+    radius = study.path.radius_m[k]
+    angle = float(study.boom.angle_deg[k])
+    return [
+        _row(
+            "Boom angle",
+            "cos α = (r − foot) / L",
+            f"({radius:.2f} − ({foot.foot_u_m:.2f})) / {setup.boom.length_m:.2f}",
+            f"α = {angle:.2f}°",
+            "plane trigonometry, straight boom",
+        ),
+        _row(
+            "Boom head height",
+            "z = foot + L sin α",
+            f"{foot.foot_z_m:.2f} + {setup.boom.length_m:.2f} × sin {angle:.2f}°",
+            f"z = {float(study.boom.head_z_m[k]):.2f} m",
+            "plane trigonometry",
+        ),
+        _row(
+            "Boom's centre of gravity",
+            "u = foot + x cos α",
+            f"{foot.foot_u_m:.2f} + {setup.boom.cg_from_foot_m:.2f} × cos {angle:.2f}°",
+            f"u = {float(study.boom.u_m[k]):.3f} m",
+            "plane trigonometry",
+        ),
+    ]
+
+
+def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
+    """Moments about the governing tipping line, tipping load and the rule, at that step."""
+    k = study.governing_step
+    slew = study.path.slew_deg[k : k + 1]
+    boom = _one(study, k)
+    level = tipping_load(
+        slew, boom, base=setup.base, masses=setup.masses, layout="pairs",
+        adverse=adverse_terms(setup, wind=False, dynamic=False),
+    )  # fmt: skip
+    line = int(level.line[0])
+    if line < 0:
+        return [_row("Tipping load", "load inside every tipping line", "–", "no limit", "statics")]
+    n, d = setup.base.normals[line], float(setup.base.offsets_m[line])
+    name = setup.base.line_names[line]
+    s = float(n @ [np.cos(np.radians(slew[0])), np.sin(np.radians(slew[0]))])
+    m = setup.masses
+    arms = (
+        (m.carrier_mass_t, float(n @ [m.carrier_x_m, m.carrier_y_m]) - d),
+        (m.slewing_mass_t, s * m.slewing_u_m - d),
+        (boom.mass_t, s * float(boom.u_m[0]) - d),
+    )
+    moments = line_moments(
+        slew, boom, base=setup.base, masses=m, load_t=setup.gross_t, layout="pairs",
+        adverse=adverse_terms(setup, wind=False, dynamic=False),
+    )  # fmt: skip
+    fixed = float(moments.fixed_moment_kNm[0, line]) / G_M_S2
+    arm = float(moments.load_arm_m[0, line])
+    tilted = setup.tilt_x_deg or setup.tilt_y_deg
+    rows = [
+        _row(
+            f"Holding moment about {name}",
+            "N = Σ mᵢ aᵢ" + (" (tilt included)" if tilted else ""),
+            " + ".join(f"{mass:.2f} × {a:.3f}" for mass, a in arms),
+            f"N = {fixed:.2f} tm",
+            "moments: carrier, superstructure with counterweight, boom",
+        ),
+        _row(
+            f"Arm of the load beyond {name}",
+            "a = d − s r",
+            f"{d:.3f} − ({s:.4f}) × {float(boom.radius_m[0]):.3f}",
+            f"a = {arm:.3f} m",
+            "plane geometry" + ("; tilt moves the head" if tilted else ""),
+        ),
+        _row(
+            "Tipping load",
+            "T = N / a",
+            f"{fixed:.2f} / {arm:.3f}",
+            f"T = {float(level.tipping_t[0]):.2f} t",
+            "statics",
+        ),
+    ]
+    stable = float(study.stability_t[k])
+    if setup.machine.stability_rule == "test_load":
+        rows.append(
+            _row(
+                "Load by the test-load rule",
+                "P = (T − 0.1 F) / 1.25, F = m x / L",
+                f"({float(level.tipping_t[0]):.2f} − 0.1 × {boom.head_mass_t:.3f}) / 1.25",
+                f"P = {stable:.2f} t",
+                "ISO 4305 (from memory)",
+            )
+        )
+    else:
+        share = setup.machine.tipping_fraction
+        rows.append(
+            _row(
+                "Load by the share of the tipping load",
+                "P = f T",
+                f"{share:g} × {float(level.tipping_t[0]):.2f}",
+                f"P = {stable:.2f} t",
+                "ASME B30.5 / SAE J765",
+            )
+        )
+    return rows
+
+
+def _one(study: PathStudy, k: int) -> BoomState:
+    """The boom at one step."""
+    b = study.boom
+    part = slice(k, k + 1)
+    return BoomState(
+        radius_m=b.radius_m[part],
+        mass_t=b.mass_t,
+        u_m=b.u_m[part],
+        head_mass_t=b.head_mass_t,
+        z_m=b.z_m[part],
+        head_z_m=b.head_z_m[part],
+        angle_deg=b.angle_deg[part],
+    )
+
+
+def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
+    """Why the chart holds on this base at the governing step, and the share used."""
+    k, found = study.governing_step, study.capacity
+    source = SOURCES[int(found.source[k])]
+    capacity = float(found.capacity_t[k])
+    rows = []
+    chart = int(found.chart[k])
+    if chart >= 0 and np.isfinite(found.margin_m[k]):
+        table = setup.tables[chart]
+        test = float(
+            rule_test_load_t(
+                capacity,
+                study.boom.head_mass_t,
+                rule="test_load" if table.rule == "unknown" else table.rule,
+                tipping_fraction=table.tipping_fraction,
+            )
+        )
+        rows.append(
+            _row(
+                f"Chart {table.chart_id} on this base",
+                "test-load resultant no nearer to a tipping line than on the chart's base",
+                f"test load {test:.2f} t: here {float(found.margin_m[k]):.3f} m inside, "
+                f"on the chart's base {float(found.required_margin_m[k]):.3f} m",
+                source,
+                "resultant of all weights; or chart's base inside this base",
+            )
+        )
+    rows.append(
+        _row(
+            "Capacity used",
+            "Q / capacity",
+            f"{setup.gross_t:.3f} / {capacity:.2f}" if np.isfinite(capacity) else "not rated",
+            f"{100 * float(study.utilisation[k]):.1f} %" if np.isfinite(capacity) else "–",
+            f"{source}; {study.path.describe(k)}",
+        )
+    )
+    return rows
+
+
+def wind_rows(setup: Setup) -> list[Row]:
+    """Permissible wind for the load."""
+    load, machine = setup.lift.load, setup.machine
+    reference = machine.standard_sail_area_m2_t * machine.standard_drag_coefficient
+    value = machine.wind_limit_m_s * np.sqrt(
+        reference * load.mass_t / (load.sail_area_m2 * load.drag_coefficient)
+    )
+    return [
+        _row(
+            "Permissible wind",
+            "v = v_chart √(a m / (A c)), at most v_chart",
+            f"{machine.wind_limit_m_s:g} × √({reference:g} × {load.mass_t:g} / "
+            f"({load.sail_area_m2:g} × {load.drag_coefficient:g}))",
+            f"v = {min(float(value), machine.wind_limit_m_s):.2f} m/s",
+            "EN 13000 practice (from memory)",
+        )
+    ]
+
+
+def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
+    """Vertical force, and the worst leg with the model that gives it."""
+    masses = setup.masses
+    total = (
+        masses.carrier_mass_t
+        + masses.slewing_mass_t
+        + setup.boom.mass_t
+        + float(setup.gross.dynamic_gross_t)
+    )
+    worst = int(np.argmax(forces.design_kN))
+    share = forces.design_kN[worst] / (total * G_M_S2) if np.isfinite(total) else np.nan
+    return [
+        _row(
+            "Vertical force on the legs",
+            "V = (Σ m + φ₂ Q) g",
+            f"({masses.carrier_mass_t:.2f} + {masses.slewing_mass_t:.2f} + "
+            f"{setup.boom.mass_t:.2f} + {float(setup.gross.dynamic_gross_t):.2f}) × {G_M_S2:.3f}",
+            f"V = {total * G_M_S2:.1f} kN",
+            "sum of weights",
+        ),
+        _row(
+            f"Worst leg {setup.machine.legs[worst].name}",
+            "compression-only supports, greatest of three carrier models",
+            f"share {100 * share:.0f} % of V",
+            f"R = {forces.design_kN[worst]:.1f} kN",
+            "statics; rigid, flexible and stated carrier",
+        ),
+    ]
+
+
+def ground_rows(study: GroundStudy) -> list[Row]:
+    """Contact pressure of each leg, and every mechanism of the worst."""
+    rows = []
+    for g in study.legs:
+        area = g.effective_length_m * g.effective_width_m
+        rows.append(
+            _row(
+                f"Pressure under {g.name}",
+                "q = (R + W) / (L B)",
+                f"({g.reaction_kN:.1f} + {study.mat.weight_kN:.1f}) / "
+                f"({g.effective_length_m:.3f} × {g.effective_width_m:.3f})",
+                f"q = {(g.reaction_kN + study.mat.weight_kN) / area:.1f} kPa",
+                "vertical equilibrium; effective length Duerr 2010",
+            )
+        )
+    worst = max(study.legs, key=lambda g: g.utilisation)
+    for name, layer, value in worst.mechanisms:
+        rows.append(
+            _row(
+                f"Allowable under {worst.name}",
+                name,
+                layer,
+                f"{value:.1f} kPa" + (" (governs)" if value <= worst.allowable_kPa + 1e-9 else ""),
+                study.safety_words,
+            )
+        )
+    return rows
+
+
+def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
+    """Tension of the worst sling and the weakest item."""
+    tension = float(np.max(study.tension_kN))
+    return [
+        _row(
+            "Greatest sling tension",
+            "T by statics in space; four legs: greatest possible on a rigid load",
+            f"angle from horizontal {study.angle_from_horizontal_deg:.1f}°, "
+            f"hung {float(setup.gross.dynamic_factor):.2f} × load with contingency",
+            f"T = {tension:.1f} kN = {tension / G_M_S2:.2f} t",
+            "statics",
+        ),
+        _row(
+            "Weakest item",
+            "T / rating",
+            study.weakest.name,
+            f"{100 * study.weakest.greatest_utilisation:.1f} %",
+            study.weakest.basis,
+        ),
+    ]
+
+
+def lift_working(a: LiftAssessment) -> list[Row]:
+    """All rows of the lift check."""
+    return (
+        gross_rows(a.setup)
+        + geometry_rows(a.setup, a.study)
+        + stability_rows(a.setup, a.study)
+        + capacity_rows(a.setup, a.study)
+        + wind_rows(a.setup)
+        + rigging_rows(a.setup, a.rigging)
+    )
