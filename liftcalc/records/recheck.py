@@ -1,0 +1,435 @@
+"""Re-checking a record: trust nothing in it, calculate anew, compare, and say so in writing.
+
+Contents: :class:`CheckOutcome`, :func:`recheck_record`, :func:`recheck_plain`,
+:func:`outcome_lines`.
+
+Order of work: the record is verified as something hostile; its template must be an installed one
+(by hash) and its notebook must hold no other code; then the installed template runs, in a folder of
+ours, on the archived inputs, which are data; results and everything the sheet shows are compared.
+Nothing from the archive is executed at any point. The outcome becomes a record of its own.
+"""
+
+from __future__ import annotations
+
+import html
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from liftcalc import __version__, resources, sheets
+from liftcalc.errors import InputError, LiftcalcError, RecordError
+from liftcalc.records.archive import Staging
+from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.compare import Difference, Tolerance, causes, compare, compare_blocks
+from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
+from liftcalc.records.make import Engine, Prepared, SheetOrder, execute, page_facts, prepare
+from liftcalc.records.manifest import (
+    Manifest,
+    library_versions,
+    record_name,
+    seal,
+    utc_now,
+)
+from liftcalc.records.strict_json import dumps, sha256_hex
+from liftcalc.records.verify import Verified, verify_record
+
+__all__ = ["CheckOutcome", "outcome_lines", "recheck_plain", "recheck_record"]
+
+Decision = Literal["matches", "differs", "cannot be re-run"]
+CHECK_SCHEMA = "liftcalc/check/1"
+_MOST_SHOWN = 500
+
+
+@dataclass
+class CheckOutcome:
+    """What a re-check found."""
+
+    record: str
+    folder: str
+    decision: Decision
+    findings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    differences: list[Difference] = field(default_factory=list)
+    causes: list[str] = field(default_factory=list)
+    numbers_compared: int = 0
+    tolerance: str = ""
+    check_record: str = ""
+    verdict: str = ""
+
+    @property
+    def code(self) -> int:
+        """Exit code: 0 when the record matches (whatever its verdict says), else 3."""
+        return 0 if self.decision == "matches" else 3
+
+
+def _expected_parameters(notebook: Mapping[str, Any]) -> str:
+    for cell in notebook.get("cells", []):
+        if "injected-parameters" in cell.get("metadata", {}).get("tags", []):
+            source = cell.get("source", "")
+            return "".join(source) if isinstance(source, list) else str(source)
+    return ""
+
+
+def _check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
+    """Does the archived notebook hold the template's code and nothing else?"""
+    notebook = verified.json("sheet.ipynb")
+    cells = notebook.get("cells")
+    if not isinstance(cells, list) or not all(
+        isinstance(c, dict) and isinstance(c.get("metadata"), dict) for c in cells
+    ):
+        outcome.findings.append("sheet.ipynb: is not a notebook")
+        return
+    if resources.source_hash(notebook) != manifest.template_sha256:
+        outcome.findings.append(
+            "sheet.ipynb: its code or text is not that of the template the manifest names"
+        )
+    injected = [c for c in cells if "injected-parameters" in (c["metadata"].get("tags") or [])]
+    if len(injected) != 1:
+        outcome.findings.append("sheet.ipynb: does not hold exactly one cell of given parameters")
+
+
+def _check_pages(
+    verified: Verified, manifest: Manifest, ready: Prepared, outcome: CheckOutcome
+) -> None:
+    """Do page and figures show what the archived notebook holds?"""
+    notebook = verified.json("sheet.ipynb")
+    try:
+        figures = figures_of(notebook)
+        facts: PageFacts = page_facts(
+            ready,
+            record=manifest.record,
+            prepared_utc=manifest.prepared_utc,
+            revises=manifest.revises,
+        )
+        page = sheet_page(notebook, facts)
+    except (LiftcalcError, KeyError, TypeError, ValueError, AttributeError) as error:
+        outcome.findings.append(f"sheet.ipynb: its outputs cannot be shown ({error})")
+        return
+    archived = {k: v for k, v in verified.content.items() if k.startswith("figures/")}
+    if archived != figures:
+        outcome.findings.append("figures: are not those of the notebook")
+    if manifest.code_sha256 == resources.code_hash():
+        if page != verified.content["sheet.html"]:
+            outcome.findings.append("sheet.html: does not show what the notebook holds")
+    else:
+        outcome.notes.append("sheet.html was not compared: it was drawn by another version")
+
+
+def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
+    """Do inputs, manifest and (where at hand) the parent record tell the same story?"""
+    inputs = verified.json("inputs.json")
+    parent = inputs.get("parent")
+    link = parent.get("link") if isinstance(parent, dict) else None
+    stated = [p.model_dump(mode="json") for p in manifest.parents]
+    if stated != ([link] if link else []):
+        outcome.findings.append("inputs.json: names another parent record than the manifest")
+    if inputs.get("template") != manifest.template:
+        outcome.findings.append("inputs.json: is for another template than the manifest says")
+    for known in manifest.parents:
+        folder = verified.folder.parent / known.record
+        if not folder.is_dir():
+            outcome.notes.append(f"the parent record {known.record} is not at hand")
+            continue
+        found = verify_record(folder)
+        if not found.ok or found.manifest is None:
+            outcome.findings.append(f"the parent record {known.record} is not whole")
+        elif found.manifest.parent_link != known:
+            outcome.findings.append(f"the parent record {known.record} is not the one built on")
+        elif isinstance(parent, dict) and found.json("results.json") != parent.get("results"):
+            outcome.findings.append("inputs.json: holds other results than the parent record")
+
+
+def _how_to_get(manifest: Manifest) -> str:
+    version = manifest.versions.get("liftcalc", "unknown")
+    python = manifest.versions.get("python", "unknown")
+    return (
+        f"made with liftcalc {version} (Python {python}), template {manifest.template} "
+        f"{manifest.template_sha256[:16]}; here is liftcalc {__version__}. Install that version "
+        f"in an environment of its own (pip install liftcalc=={version}) and re-check there"
+    )
+
+
+def _prepare_again(
+    verified: Verified, manifest: Manifest, folder: Path, templates: Path | None
+) -> Prepared:
+    inputs = verified.content["inputs.json"]
+    given = verified.json("inputs.json").get("parameters")
+    if not isinstance(given, dict):
+        raise InputError.of("parameters", given, "the parameters of the sheet")
+    sheets.validate_parameters(manifest.template, **{str(k): v for k, v in given.items()})
+    path = folder / "inputs.json"
+    path.write_bytes(inputs)
+    order = SheetOrder(
+        template=manifest.template,
+        job=str(path),
+        lift=given.get("lift", ""),
+        units=given.get("units", ""),
+        revision=given.get("revision", ""),
+        prepared_by=given.get("prepared_by", ""),
+    )
+    return prepare(order, templates=templates)
+
+
+def _installed(manifest: Manifest, templates: Path | None) -> bool:
+    try:
+        return resources.template_hash(manifest.template, templates) == manifest.template_sha256
+    except InputError:
+        return False
+
+
+def _examine(
+    folder: Path,
+    outcome: CheckOutcome,
+    *,
+    engine: Engine,
+    timeout_s: float | None,
+    templates: Path | None,
+    tolerance: Tolerance,
+) -> Manifest | None:
+    verified = verify_record(folder)
+    manifest = verified.manifest
+    outcome.findings = [str(f) for f in verified.findings]
+    if manifest is not None:
+        outcome.verdict = manifest.verdict
+    if manifest is None or not verified.ok:
+        outcome.decision = "differs"
+        return manifest
+    if manifest.kind == "check":
+        outcome.decision = "matches"
+        outcome.notes.append("a check record: its files were verified, there is nothing to re-run")
+        return manifest
+    _check_notebook(verified, manifest, outcome)
+    _check_links(verified, manifest, outcome)
+    if outcome.findings:
+        outcome.decision = "differs"
+        return manifest
+    if not _installed(manifest, templates):
+        outcome.decision = "cannot be re-run"
+        outcome.findings.append(f"its template is not installed here: {_how_to_get(manifest)}")
+        return manifest
+    with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
+        work = Path(scratch)
+        try:
+            ready = _prepare_again(verified, manifest, work, templates)
+            _check_pages(verified, manifest, ready, outcome)
+            (work / "inputs.json").write_bytes(ready.inputs)
+            executed = execute(ready, work, engine=engine, timeout_s=timeout_s, templates=templates)
+        except LiftcalcError as error:
+            outcome.decision = "differs"
+            outcome.findings.append(f"the archived inputs do not give a sheet: {error}")
+            return manifest
+    archived = verified.json("results.json")
+    found, outcome.numbers_compared = compare(archived, executed.plain_results, tolerance)
+    notebook = verified.json("sheet.ipynb")
+    if _expected_parameters(notebook) != _expected_parameters(executed.notebook):
+        outcome.findings.append("sheet.ipynb: ran with other parameters than inputs.json states")
+    found += compare_blocks(blocks_of(notebook), blocks_of(executed.notebook), tolerance)
+    outcome.differences = found
+    if found:
+        outcome.causes = causes(
+            inputs_same=ready.inputs == verified.content["inputs.json"],
+            template_same=True,
+            code_same=manifest.code_sha256 == resources.code_hash(),
+            archived_versions=manifest.versions,
+            versions=library_versions(),
+        )
+    outcome.decision = "differs" if found or outcome.findings else "matches"
+    return manifest
+
+
+def recheck_record(
+    folder: Path,
+    *,
+    checker: str = "",
+    out: Path | None = None,
+    write: bool = True,
+    engine: Engine = "liftcalc",
+    timeout_s: float | None = None,
+    templates: Path | None = None,
+    tolerance: Tolerance | None = None,
+) -> CheckOutcome:
+    """Re-check one record and (unless *write* is false) archive the outcome.
+
+    The check record goes to *out*, or beside the record. A record that is broken, hostile or made
+    by a template that is not installed gives an outcome, never an exception; only a check record
+    that cannot be written raises :class:`InputError`.
+    """
+    limit = tolerance or Tolerance()
+    outcome = CheckOutcome(
+        record=folder.name, folder=str(folder), decision="differs", tolerance=str(limit)
+    )
+    try:
+        manifest = _examine(
+            folder,
+            outcome,
+            engine=engine,
+            timeout_s=timeout_s,
+            templates=templates,
+            tolerance=limit,
+        )
+    except RecordError as error:
+        manifest = None
+        outcome.decision = "differs"
+        outcome.findings.append(str(error))
+    if write and manifest is not None and manifest.kind == "sheet":
+        target = out or folder.resolve().parent
+        outcome.check_record = _archive(outcome, manifest, checker, target).name
+    return outcome
+
+
+def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
+    return {
+        "schema": CHECK_SCHEMA,
+        "record": manifest.record,
+        "manifest_sha256": manifest.manifest_sha256,
+        "checker": checker,
+        "decision": outcome.decision,
+        "verdict_of_record": manifest.verdict,
+        "findings": outcome.findings,
+        "notes": outcome.notes,
+        "tolerance": outcome.tolerance,
+        "numbers_compared": outcome.numbers_compared,
+        "differences": [asdict(d) for d in outcome.differences[:_MOST_SHOWN]],
+        "differences_found": len(outcome.differences),
+        "causes": outcome.causes,
+        "versions_here": library_versions(),
+        "code_sha256_here": resources.code_hash(),
+    }
+
+
+def _archive(outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path) -> Path:
+    now = utc_now()
+    name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
+    document = _check_document(outcome, manifest, checker)
+    files = {"check.json": dumps(document), "check.html": _page(document, now)}
+    with Staging(target) as staging:
+        staging.write(files)
+        sealed = seal(
+            kind="check",
+            record=name,
+            job=manifest.job,
+            job_title=manifest.job_title,
+            lift=manifest.lift,
+            lift_title=manifest.lift_title,
+            template=manifest.template,
+            revision=manifest.revision,
+            units=manifest.units,
+            prepared_by=checker,
+            prepared_utc=now,
+            verdict=manifest.verdict,
+            governing=manifest.governing,
+            decision=outcome.decision,
+            parents=(manifest.parent_link,),
+            checks=manifest.link,
+            template_sha256=manifest.template_sha256,
+            code_sha256=resources.code_hash(),
+            run_key=sha256_hex(files["check.json"]),
+            versions=library_versions(),
+            files=staging.entries(files),
+        )
+        return staging.commit(sealed)
+
+
+def _rows(values: list[list[str]], head: list[str]) -> str:
+    top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"
+        for row in values
+    )
+    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _list(title: str, items: list[str]) -> str:
+    if not items:
+        return ""
+    return f"<h2>{title}</h2><ul>" + "".join(f"<li>{html.escape(i)}</li>" for i in items) + "</ul>"
+
+
+def _page(document: dict[str, Any], now: str) -> bytes:
+    differences = ""
+    if document["differences"]:
+        rows = [
+            [d["where"], d["archived"], d["recalculated"], d["size"]]
+            for d in document["differences"]
+        ]
+        differences = "<h2>Differences</h2>" + _rows(
+            rows, ["Where", "Archived", "Recalculated", "Difference"]
+        )
+    facts = _rows(
+        [
+            ["Record", document["record"]],
+            ["Manifest SHA-256", document["manifest_sha256"]],
+            ["Decision", document["decision"]],
+            ["Verdict of the record", document["verdict_of_record"]],
+            ["Checker", document["checker"] or "not named"],
+            ["Time (UTC)", now],
+            ["Numbers compared", str(document["numbers_compared"])],
+            ["Tolerance", document["tolerance"]],
+        ],
+        ["Check", ""],
+    )
+    page = (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        f"<title>Check of {html.escape(document['record'])}</title><style>{BLOCK_CSS}"
+        "body { margin: 0 auto; max-width: 190mm; padding: 6mm; }"
+        " td { overflow-wrap: anywhere; }</style></head>"
+        f'<body class="lc"><h1>Check record</h1>{facts}'
+        f"{_list('Findings', document['findings'])}{differences}"
+        f"{_list('Causes known', document['causes'])}{_list('Notes', document['notes'])}"
+        "</body></html>\n"
+    )
+    return page.encode("utf-8")
+
+
+def outcome_lines(outcome: CheckOutcome) -> list[str]:
+    """The outcome as lines for the screen, with the table of differences."""
+    lines = [f"{outcome.record}: {outcome.decision}"]
+    if outcome.numbers_compared:
+        lines[0] += f" ({outcome.numbers_compared} numbers compared, {outcome.tolerance})"
+    lines += [f"  found: {text}" for text in outcome.findings]
+    shown = outcome.differences[:20]
+    if shown:
+        rows = [("where", "archived", "recalculated", "difference")]
+        rows += [(d.where, d.archived[:40], d.recalculated[:40], d.size) for d in shown]
+        widths = [max(len(row[i]) for row in rows) for i in range(4)]
+        lines += [
+            "  " + "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+            for row in rows
+        ]
+        if len(outcome.differences) > len(shown):
+            lines.append(f"  ... and {len(outcome.differences) - len(shown)} more")
+    lines += [f"  cause: {text}" for text in outcome.causes]
+    lines += [f"  note: {text}" for text in outcome.notes]
+    return lines
+
+
+def recheck_plain(
+    plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]
+) -> dict[str, Any]:
+    """:func:`recheck_record` for a worker process: plain arguments in, plain outcome out."""
+    tell({"begin": plain["folder"]})
+    relative, absolute = plain["tolerance"]
+    try:
+        outcome = recheck_record(
+            Path(plain["folder"]),
+            checker=plain["checker"],
+            out=Path(plain["out"]) if plain["out"] else None,
+            write=plain["write"],
+            engine=plain["engine"],
+            timeout_s=plain["timeout_s"],
+            templates=Path(plain["templates"]) if plain["templates"] else None,
+            tolerance=Tolerance(relative, absolute),
+        )
+    except LiftcalcError as error:
+        return {"error": str(error)}
+    return asdict(outcome)
+
+
+def outcome_from_plain(plain: dict[str, Any]) -> CheckOutcome:
+    """The outcome from the plain values of a worker."""
+    plain = {**plain, "differences": [Difference(**d) for d in plain["differences"]]}
+    return CheckOutcome(**plain)

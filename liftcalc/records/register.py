@@ -1,0 +1,280 @@
+"""The register: a table over thousands of records, always derived from the folders.
+
+Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_csv`,
+:func:`register_html`, ``COLUMNS``.
+
+A row comes from the record's manifest, whose own hash is checked on reading; a folder whose
+manifest is broken is listed as broken, never left out. States: prepared, checked (a check record
+says it matches), check differs, superseded (a later record revises it), broken.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from liftcalc.errors import InputError, RecordError
+from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
+from liftcalc.records.strict_json import sha256_hex
+from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
+
+__all__ = [
+    "COLUMNS",
+    "STATES",
+    "Entry",
+    "register_csv",
+    "register_html",
+    "safe_cell",
+    "scan",
+    "select",
+]
+
+COLUMNS = (
+    "record",
+    "kind",
+    "job",
+    "lift",
+    "template",
+    "revision",
+    "verdict",
+    "governing",
+    "state",
+    "checked_by",
+    "prepared_by",
+    "prepared_utc",
+    "signed",
+    "folder",
+)
+STATES = ("prepared", "checked", "check differs", "superseded", "broken")
+_DEEPEST = 4
+_SELF = re.compile(rb'^ "manifest_sha256": "([0-9a-f]{64})",\n', re.MULTILINE)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One row of the register."""
+
+    record: str
+    kind: str
+    job: str
+    lift: str
+    template: str
+    revision: str
+    verdict: str
+    governing: str
+    state: str
+    checked_by: str
+    prepared_by: str
+    prepared_utc: str
+    signed: str
+    folder: str
+    manifest_sha256: str = ""
+    run_key: str = ""
+    revises: str = ""
+    checks: str = ""
+    chain_sha256: str = ""
+    decision: str = ""
+
+    def row(self) -> list[str]:
+        """Cells in the order of ``COLUMNS``."""
+        return [str(getattr(self, name)) for name in COLUMNS]
+
+
+def _folders(root: str, depth: int = 0) -> Iterator[str]:
+    """Record folders below *root*, links not followed, a record not searched for others."""
+    below: list[str] = []
+    try:
+        with os.scandir(root) as entries:
+            for entry in entries:
+                if entry.name == MANIFEST_NAME:
+                    yield root
+                    return
+                if entry.name.startswith((PART_PREFIX, ".")):
+                    continue
+                if depth < _DEEPEST and entry.is_dir(follow_symlinks=False):
+                    below.append(entry.path)
+    except OSError:
+        return
+    for path in sorted(below):
+        yield from _folders(path, depth + 1)
+
+
+def _read(folder: str) -> dict[str, Any]:
+    data = read_regular(Path(folder, MANIFEST_NAME), MAX_MANIFEST_BYTES)
+    # The manifest is canonical text, so its hash without its own line needs no second rendering.
+    found = _SELF.search(data)
+    if (
+        found is None
+        or sha256_hex(data[: found.start()] + data[found.end() :]).encode() != found[1]
+    ):
+        raise RecordError("manifest changed after it was sealed")
+    try:
+        value = json.loads(data)
+    except (ValueError, RecursionError):
+        raise RecordError("manifest is not JSON") from None
+    if not isinstance(value, dict):
+        raise RecordError("manifest is not an object")
+    return value
+
+
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else ""
+
+
+def _hash_of(value: object) -> str:
+    return _text(value.get("manifest_sha256")) if isinstance(value, dict) else ""
+
+
+def _entry(root: str, folder: str) -> Entry:
+    relative = os.path.relpath(folder, root).replace(os.sep, "/")
+    name = os.path.basename(os.path.abspath(folder))
+    try:
+        m = _read(folder)
+        if m.get("record") != name:
+            raise RecordError("folder and manifest have different names")
+    except RecordError as error:
+        blank = dict.fromkeys(COLUMNS, "")
+        blank.update(record=name, state="broken", governing=str(error), folder=relative)
+        return Entry(**blank)
+    return Entry(
+        record=name,
+        kind=_text(m.get("kind")),
+        job=_text(m.get("job")),
+        lift=_text(m.get("lift")),
+        template=_text(m.get("template")),
+        revision=_text(m.get("revision")),
+        verdict=_text(m.get("verdict")),
+        governing=_text(m.get("governing")),
+        state="prepared",
+        checked_by="",
+        prepared_by=_text(m.get("prepared_by")),
+        prepared_utc=_text(m.get("prepared_utc")),
+        signed="",
+        folder=relative,
+        manifest_sha256=_text(m.get("manifest_sha256")),
+        run_key=_text(m.get("run_key")),
+        revises=_hash_of(m.get("revises")),
+        checks=_hash_of(m.get("checks")),
+        chain_sha256=_text(m.get("chain_sha256")),
+        decision=_text(m.get("decision")),
+    )
+
+
+def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
+    """Every record below *root*, newest first; states follow from the records found there."""
+    if not root.is_dir():
+        raise InputError.of("folder", str(root), "an existing folder of records")
+    base = str(root)
+    entries = [_entry(base, folder) for folder in _folders(base)]
+    superseded = {e.revises for e in entries if e.kind == "sheet" and e.revises}
+    checked: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if entry.kind == "check" and entry.checks:
+            checked.setdefault(entry.checks, []).append(entry)
+    done = []
+    for entry in entries:
+        if entry.state == "broken":
+            done.append(entry)
+            continue
+        state, by = entry.state, ""
+        found = sorted(checked.get(entry.manifest_sha256, ()), key=lambda e: e.prepared_utc)
+        if found:
+            by = found[-1].prepared_by
+            state = "checked" if found[-1].decision == "matches" else "check differs"
+        if entry.manifest_sha256 in superseded:
+            state = "superseded"
+        signed = _signed(root / entry.folder, entry) if signatures else ""
+        done.append(replace(entry, state=state, checked_by=by, signed=signed))
+    return sorted(done, key=lambda e: (e.prepared_utc, e.record), reverse=True)
+
+
+def _signed(folder: Path, entry: Entry) -> str:
+    signatures = folder.parent / f"{folder.name}.signatures"
+    if not signatures.is_dir():
+        return ""
+    from liftcalc.records.sign import roles_signed
+
+    return roles_signed(signatures, entry.manifest_sha256)
+
+
+def select(
+    entries: Iterable[Entry],
+    *,
+    job: str = "",
+    lift: str = "",
+    template: str = "",
+    verdict: str = "",
+    state: str = "",
+    kind: str = "",
+    since: str = "",
+    until: str = "",
+) -> list[Entry]:
+    """Entries that match every filter given; dates are UTC, ``2026-05-01`` or longer."""
+    for name, value in (("since", since), ("until", until)):
+        if value and not re.fullmatch(r"\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\dZ?)?)?", value):
+            raise InputError.of(name, value, "a date such as 2026-05-01")
+    if state and state not in STATES:
+        raise InputError.of("state", state, ", ".join(STATES))
+    wanted = (
+        ("job", job),
+        ("lift", lift),
+        ("template", template),
+        ("verdict", verdict),
+        ("state", state),
+        ("kind", kind),
+    )
+    return [
+        e
+        for e in entries
+        if all(not value or getattr(e, name) == value for name, value in wanted)
+        and (not since or e.prepared_utc >= since)
+        and (not until or e.prepared_utc[: len(until)] <= until)
+    ]
+
+
+def safe_cell(text: str) -> str:
+    """A cell that a spreadsheet takes as text, not as a formula."""
+    return f"'{text}" if text[:1] in "=+-@\t\r" and text else text
+
+
+def register_csv(entries: Sequence[Entry]) -> str:
+    """The register as CSV."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    writer.writerows([safe_cell(cell) for cell in e.row()] for e in entries)
+    return stream.getvalue()
+
+
+def register_html(entries: Sequence[Entry], *, title: str, prefix: str = "") -> str:
+    """The register as one HTML page with links to the sheets; *prefix* leads to the root."""
+    rows = []
+    for entry in entries:
+        cells = [html.escape(cell) for cell in entry.row()]
+        page = "check.html" if entry.kind == "check" else "sheet.html"
+        link = html.escape(quote(f"{prefix}{entry.folder}/{page}"), quote=True)
+        if entry.state != "broken":
+            cells[0] = f'<a href="{link}">{cells[0]}</a>'
+        rows.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
+    head = "".join(f"<th>{name.replace('_', ' ')}</th>" for name in COLUMNS)
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        f"<title>{html.escape(title)}</title><style>{BLOCK_CSS}"
+        "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }</style></head>"
+        f'<body class="lc"><h1>{html.escape(title)}</h1>'
+        f"<p>{len(entries)} records, newest first. Derived from the folders.</p>"
+        f"<table><thead><tr>{head}</tr></thead><tbody>\n" + "\n".join(rows) + "\n</tbody></table>"
+        "</body></html>\n"
+    )
