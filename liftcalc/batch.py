@@ -254,6 +254,8 @@ def plan(
     timeout_s: float | None = None,
 ) -> list[LiftTask]:
     """One task for each lift of the job (or for those named), with what exists already."""
+    if not set(resources.template_names(templates)) & set(resources.CHAIN):
+        raise InputError.of("templates", str(templates), "a folder that holds the templates")
     known: dict[str, list[Known]] = {}
     if archive.is_dir():
         # Newest first, so the first current one found is the one to revise.

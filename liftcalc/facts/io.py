@@ -242,8 +242,10 @@ def _xlsx_rows(path: Path) -> list[dict[str, Any]]:
     ]
 
 
-def load_job(path: str | Path) -> Job:
+def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
     """Read a job file and everything it names; or the ``job`` of an archived inputs.json.
+
+    *lifts* names a lift list (CSV, XLSX or YAML) to use in place of the job's own.
 
     The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
     ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` (relative to it).
@@ -253,7 +255,9 @@ def load_job(path: str | Path) -> Job:
     data = read_data(path)
     if not isinstance(data, dict):
         raise InputError.of(str(path), type(data).__name__, "a mapping of job fields")
-    if "job" in data and "template" in data:
+    if lifts is not None:
+        data = {**data, "lifts": str(Path(lifts).resolve())}
+    elif "job" in data and "template" in data:
         return parse_fact(Job, data["job"], source=str(path))
     base = path.resolve().parent
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import html
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -34,8 +34,9 @@ from liftcalc.records.manifest import (
 )
 from liftcalc.records.strict_json import dumps, sha256_hex
 from liftcalc.records.verify import Verified, verify_record
+from liftcalc.workers import Item, run_pool
 
-__all__ = ["CheckOutcome", "outcome_lines", "recheck_plain", "recheck_record"]
+__all__ = ["CheckOutcome", "outcome_lines", "recheck_many", "recheck_plain", "recheck_record"]
 
 Decision = Literal["matches", "differs", "cannot be re-run"]
 CHECK_SCHEMA = "liftcalc/check/1"
@@ -433,3 +434,65 @@ def outcome_from_plain(plain: dict[str, Any]) -> CheckOutcome:
     """The outcome from the plain values of a worker."""
     plain = {**plain, "differences": [Difference(**d) for d in plain["differences"]]}
     return CheckOutcome(**plain)
+
+
+def recheck_many(
+    folders: Sequence[Path],
+    *,
+    workers: int,
+    checker: str = "",
+    out: Path | None = None,
+    write: bool = True,
+    engine: Engine = "liftcalc",
+    timeout_s: float | None = None,
+    templates: Path | None = None,
+    tolerance: Tolerance | None = None,
+) -> list[CheckOutcome]:
+    """Re-check many records on worker processes; outcomes in the order of the folders."""
+    limit = tolerance or Tolerance()
+    if len(folders) == 1:
+        workers = 1
+    items = [
+        Item(
+            str(number),
+            "recheck",
+            {
+                "folder": str(folder.absolute()),
+                "checker": checker,
+                "out": "" if out is None else str(out.absolute()),
+                "write": write,
+                "engine": engine,
+                "timeout_s": timeout_s,
+                "templates": "" if templates is None else str(templates.absolute()),
+                "tolerance": [limit.relative, limit.absolute],
+            },
+            timeout_s,
+        )
+        for number, folder in enumerate(folders)
+    ]
+    found: dict[str, CheckOutcome] = {}
+
+    def stopped(item: Item, why: str) -> None:
+        folder = item.arguments["folder"]
+        found[item.key] = CheckOutcome(
+            record=Path(folder).name,
+            folder=folder,
+            decision="cannot be re-run",
+            findings=[why],
+            tolerance=str(limit),
+        )
+
+    def message(item: Item, content: dict[str, Any]) -> None:
+        if "done" not in content:
+            return
+        if "error" in content["done"]:
+            raise InputError.of("check record", item.arguments["folder"], content["done"]["error"])
+        found[item.key] = outcome_from_plain(content["done"])
+
+    run_pool(
+        items,
+        workers=workers,
+        on_message=message,
+        on_lost=lambda item, why, overdue: stopped(item, f"the re-check stopped: {why}"),
+    )
+    return [found[item.key] for item in items]

@@ -1,0 +1,461 @@
+"""The command line: demo, run, batch, recheck, register, sign, pdf, lab, schema.
+
+Exit codes: 0 all within limits, 1 some check over its limit or without capacity data, 2 bad input
+(or a sheet that could not be finished), 3 a record does not match. Every error is one clear
+message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from liftcalc import __version__, resources
+from liftcalc.errors import InputError, LiftcalcError, RecordError
+
+if TYPE_CHECKING:
+    from liftcalc.batch import LiftTask, Row
+
+__all__ = ["cli", "main"]
+
+_PATH = click.Path(path_type=Path)
+
+
+def _workers() -> int:
+    try:
+        return max(1, len(os.sched_getaffinity(0)))
+    except AttributeError:
+        return max(1, os.cpu_count() or 1)
+
+
+def _pdf_available() -> bool:
+    from importlib.util import find_spec
+
+    return find_spec("typst") is not None
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="liftcalc")
+def cli() -> None:
+    """Plan mobile-crane lifts on unequal outrigger bases, and archive what was calculated.
+
+    A planning aid: the maker's rated capacity chart and the rated capacity limiter govern, and a
+    competent person decides.
+
+    Exit codes: 0 all within limits, 1 some check over its limit or without capacity data, 2 bad
+    input, 3 a record does not match.
+    """
+
+
+def _run_tasks(tasks: list[LiftTask], workers: int, scheduler: str) -> list[Row]:
+    from tqdm import tqdm
+
+    from liftcalc.batch import run_batch, run_batch_on_cluster
+
+    total = len(tasks) * len([t for t in resources.template_names() if t in resources.CHAIN])
+    with tqdm(
+        total=total, unit="sheet", desc="Sheets", file=sys.stderr, disable=None, mininterval=0.2
+    ) as bar:
+
+        def step(row: Row) -> None:
+            bar.update()
+
+        if not scheduler:
+            return run_batch(tasks, workers=workers, on_row=step)
+        try:
+            from distributed import Client
+        except ImportError:
+            raise InputError.of("scheduler", scheduler, "the extra 'cluster' installed") from None
+        try:
+            client = Client(scheduler, timeout=20)  # type: ignore[no-untyped-call]
+        except (OSError, ValueError) as error:
+            raise InputError.of(
+                "scheduler", scheduler, f"the address of a dask scheduler ({error})"
+            ) from None
+        with client:
+            return run_batch_on_cluster(tasks, client, on_row=step)
+
+
+def _batch(
+    job_path: Path,
+    out: Path,
+    *,
+    workers: int | None,
+    timeout: float | None,
+    pdf: bool | None,
+    lifts: Sequence[str] = (),
+    lift_file: Path | None = None,
+    units: str = "metric",
+    revision: str = "A",
+    prepared_by: str = "",
+    fresh: bool = False,
+    scheduler: str = "",
+) -> int:
+    from liftcalc.batch import plan, worst_code
+    from liftcalc.facts.io import load_job
+    from liftcalc.records.summary import summary_text, write_summary
+    from liftcalc.sheets import validate_parameters
+
+    validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
+    want_pdf = _pdf_available() if pdf is None else pdf
+    job = load_job(job_path) if lift_file is None else load_job(job_path, lifts=lift_file)
+    tasks = plan(
+        job,
+        out,
+        lifts=lifts,
+        units=units,
+        revision=revision,
+        prepared_by=prepared_by,
+        pdf=want_pdf,
+        fresh=fresh,
+        timeout_s=timeout,
+    )
+    rows = _run_tasks(tasks, workers or _workers(), scheduler)
+    click.echo(summary_text(rows))
+    if any(row.record for row in rows):
+        written = write_summary(rows, out, title=f"{job.id}: {job.title}")
+        if want_pdf:
+            from liftcalc.records.pdf import book_pdf
+            from liftcalc.records.summary import replace_file
+
+            book = out / f"{job.id}.pdf"
+            folders = [Path(row.folder) for row in rows if row.folder]
+            replace_file(book, book_pdf(folders, title=f"{job.id}: {job.title}"))
+            written.append(book)
+        click.echo(f"Records: {out.resolve()}")
+        click.echo("Summary: " + ", ".join(path.name for path in written))
+    return worst_code(rows)
+
+
+def _options(command: Any) -> Any:
+    for option in reversed(
+        [
+            click.option("--workers", type=click.IntRange(1, 256), help="Worker processes."),
+            click.option(
+                "--timeout",
+                type=click.FloatRange(1, 86400),
+                help="Longest time for one sheet, in seconds.",
+            ),
+            click.option(
+                "--pdf/--no-pdf", default=None, help="PDF of each sheet and of the whole job."
+            ),
+            click.option("--fresh", is_flag=True, help="Make every record anew."),
+        ]
+    ):
+        command = option(command)
+    return command
+
+
+@cli.command()
+@click.option("--out", type=_PATH, default=Path("demo-records"), show_default=True)
+@_options
+def demo(
+    out: Path, workers: int | None, timeout: float | None, pdf: bool | None, fresh: bool
+) -> int:
+    """Run the whole demo job (invented): eight lifts, four sheets each.
+
+    Three lifts fail a check on purpose, so the exit code of a good run is 1.
+    """
+    return _batch(
+        resources.demo_job_path(),
+        out,
+        workers=workers,
+        timeout=timeout,
+        pdf=pdf,
+        prepared_by="demo",
+        fresh=fresh,
+    )
+
+
+@cli.command()
+@click.argument("job", type=_PATH)
+@click.option("--out", type=_PATH, default=Path("records"), show_default=True)
+@click.option("--lift", "lifts", multiple=True, help="Only this lift (may be repeated).")
+@click.option("--lifts", "lift_file", type=_PATH, help="Lift list (CSV, XLSX, YAML) to use.")
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric")
+@click.option("--revision", default="A", show_default=True)
+@click.option("--prepared-by", default="")
+@click.option("--scheduler", default="", help="Address of a dask.distributed scheduler.")
+@_options
+def batch(job: Path, **options: Any) -> int:
+    """Run every lift of JOB (YAML or JSON) through every sheet.
+
+    Started again, it makes only what is missing or changed.
+    """
+    return _batch(job, **options)
+
+
+@cli.command()
+@click.argument("template")
+@click.option("--params", type=_PATH, help="Parameters of the sheet (YAML or JSON).")
+@click.option("--out", type=_PATH, default=Path("records"), show_default=True)
+@click.option("--timeout", type=click.FloatRange(1, 86400))
+@click.option("--pdf/--no-pdf", default=None)
+@click.option("--revises", type=_PATH, help="Record folder that the new record revises.")
+def run(
+    template: str,
+    params: Path | None,
+    out: Path,
+    timeout: float | None,
+    pdf: bool | None,
+    revises: Path | None,
+) -> int:
+    """Run one TEMPLATE on the parameters of a file and archive the sheet."""
+    from liftcalc.facts.io import read_data
+    from liftcalc.records.make import SheetOrder, make_record, require_no_unknown
+    from liftcalc.records.verify import require_record
+
+    given: dict[str, Any] = {}
+    if params is not None:
+        data = read_data(params)
+        if not isinstance(data, dict):
+            raise InputError.of("params", type(data).__name__, "a mapping of parameters")
+        given = data
+    require_no_unknown(given)
+    base = params.resolve().parent if params is not None else Path()
+    for name in ("job", "parent"):
+        # Paths in a parameters file are meant from where that file is.
+        if isinstance(given.get(name), str) and given[name]:
+            given = {**given, name: str(base / given[name])}
+    link = None
+    if revises is not None:
+        manifest = require_record(revises).manifest
+        assert manifest is not None
+        link = manifest.link
+    made = make_record(
+        SheetOrder(template=template, revises=link, **given),
+        out,
+        pdf=_pdf_available() if pdf is None else pdf,
+        timeout_s=timeout,
+    )
+    click.echo(f"{made.manifest.verdict}: {made.manifest.governing}")
+    click.echo(f"Record: {made.folder}")
+    return 0 if made.manifest.verdict == "within" else 1
+
+
+@cli.command()
+@click.argument("records", type=_PATH, nargs=-1, required=True)
+@click.option("--checker", default="", help="Name of the checker, written into the check record.")
+@click.option("--out", type=_PATH, help="Where check records go (default: beside each record).")
+@click.option("--no-record", is_flag=True, help="Only report; write no check record.")
+@click.option("--workers", type=click.IntRange(1, 256))
+@click.option("--timeout", type=click.FloatRange(1, 86400))
+@click.option("--rtol", type=float, default=1e-6, show_default=True, help="Relative tolerance.")
+@click.option("--atol", type=float, default=1e-9, show_default=True, help="Absolute tolerance.")
+def recheck(
+    records: Sequence[Path],
+    checker: str,
+    out: Path | None,
+    no_record: bool,
+    workers: int | None,
+    timeout: float | None,
+    rtol: float,
+    atol: float,
+) -> int:
+    """Re-check RECORDS: verify them, calculate anew from their inputs, compare every number.
+
+    A folder of records stands for all sheets in it. Nothing in a record is executed.
+    """
+    from liftcalc.records.compare import Tolerance
+    from liftcalc.records.recheck import outcome_lines, recheck_many
+    from liftcalc.sheets import validate_parameters
+
+    validate_parameters("site_survey", prepared_by=checker)
+    outcomes = recheck_many(
+        _expand(records),
+        checker=checker,
+        out=out,
+        write=not no_record,
+        workers=workers or _workers(),
+        timeout_s=timeout,
+        tolerance=Tolerance(rtol, atol),
+    )
+    for outcome in outcomes:
+        click.echo("\n".join(outcome_lines(outcome)))
+    good = sum(outcome.decision == "matches" for outcome in outcomes)
+    click.echo(f"{len(outcomes)} records: {good} match, {len(outcomes) - good} do not.")
+    return max(outcome.code for outcome in outcomes)
+
+
+def _expand(records: Sequence[Path]) -> list[Path]:
+    from liftcalc.records.manifest import MANIFEST_NAME
+    from liftcalc.records.register import scan
+
+    found: list[Path] = []
+    for path in records:
+        if path.is_dir() and not path.is_symlink() and not (path / MANIFEST_NAME).exists():
+            inside = [path / e.folder for e in scan(path, signatures=False) if e.kind != "check"]
+            found += inside or [path]
+        else:
+            found.append(path)
+    return found
+
+
+@cli.command()
+@click.argument("folder", type=_PATH)
+@click.option("--csv", "csv_file", type=_PATH, help="Also write the register as CSV.")
+@click.option("--html", "html_file", type=_PATH, help="Also write the register as an HTML page.")
+@click.option("--job", default="")
+@click.option("--lift", default="")
+@click.option("--template", default="")
+@click.option("--verdict", type=click.Choice(["within", "over", "no_data"]))
+@click.option(
+    "--state",
+    type=click.Choice(["prepared", "checked", "check differs", "superseded", "broken"]),
+)
+@click.option("--kind", type=click.Choice(["sheet", "check"]))
+@click.option("--since", default="", help="First date (UTC), such as 2026-05-01.")
+@click.option("--until", default="", help="Last date (UTC).")
+def register(
+    folder: Path, csv_file: Path | None, html_file: Path | None, **filters: str | None
+) -> int:
+    """List the records below FOLDER."""
+    from liftcalc.records.register import register_csv, register_html, scan, select
+    from liftcalc.records.summary import replace_file
+
+    entries = select(scan(folder), **{k: v or "" for k, v in filters.items()})
+    columns = ("record", "kind", "lift", "template", "verdict", "state", "checked_by", "signed")
+    table = [columns, *(tuple(str(getattr(e, c)) for c in columns) for e in entries)]
+    widths = [max(len(row[i]) for row in table) for i in range(len(columns))]
+    lines = [
+        "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+        for row in table
+    ]
+    click.echo("\n".join([*lines, f"{len(entries)} records."]))
+    if csv_file is not None:
+        replace_file(csv_file, register_csv(entries).encode("utf-8"))
+    if html_file is not None:
+        prefix = os.path.relpath(folder.resolve(), html_file.resolve().parent)
+        page = register_html(entries, title=f"Records in {folder.name}", prefix=f"{prefix}/")
+        replace_file(html_file, page.encode("utf-8"))
+    return 0
+
+
+@cli.command()
+@click.argument("records", type=_PATH, nargs=-1)
+@click.option("--key", "key_file", type=_PATH, required=True, help="Private key (PEM, Ed25519).")
+@click.option("--new-key", is_flag=True, help="Make the key file first.")
+@click.option("--role", type=click.Choice(["prepared", "checked", "approved"]), default="prepared")
+@click.option("--name", default="", help="Name of the signer.")
+@click.option("--password", default="", envvar="LIFTCALC_KEY_PASSWORD")
+def sign(
+    records: Sequence[Path], key_file: Path, new_key: bool, role: str, name: str, password: str
+) -> int:
+    """Sign RECORDS in a role, with a key of your own. Signatures lie beside the records."""
+    from liftcalc.records import sign as signing
+
+    if new_key:
+        click.echo(f"New key {signing.new_key(key_file, password)}: {key_file}")
+    if records:
+        key = signing.load_key(key_file, password)
+        for folder in records:
+            click.echo(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
+    return 0
+
+
+@cli.command()
+@click.argument("records", type=_PATH, nargs=-1, required=True)
+@click.option("--out", type=_PATH, required=True, help="PDF file to write.")
+@click.option("--title", default="Lift plan")
+def pdf(records: Sequence[Path], out: Path, title: str) -> int:
+    """Print RECORDS (or folders of them) as one PDF with a list of contents."""
+    from liftcalc.records.pdf import book_pdf
+    from liftcalc.records.summary import replace_file
+
+    folders = _expand(records)
+    replace_file(out, book_pdf(folders, title=title))
+    click.echo(f"{len(folders)} sheets: {out}")
+    return 0
+
+
+@cli.command()
+@click.option("--dir", "folder", type=_PATH, default=Path("liftcalc-workbench"), show_default=True)
+@click.option("--no-start", is_flag=True, help="Only lay out the files.")
+def lab(folder: Path, no_start: bool) -> int:
+    """Lay out the notebooks in a folder of yours and open them in JupyterLab.
+
+    Files that are there already are left as they are.
+    """
+    import shutil
+    import subprocess
+
+    try:
+        for source in (resources.notebooks_dir(), resources.templates_dir()):
+            for path in sorted(source.glob("*.ipynb")):
+                target = folder / source.name / path.name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                if not target.exists():
+                    shutil.copyfile(path, target)
+    except OSError as error:
+        raise InputError.of(
+            "dir", str(folder), f"a folder that can be written ({error.strerror})"
+        ) from None
+    click.echo(f"Notebooks: {folder.resolve()}")
+    if no_start:
+        return 0
+    return subprocess.call([sys.executable, "-m", "jupyterlab", str(folder)])
+
+
+@cli.command()
+@click.argument("name", required=False)
+def schema(name: str | None) -> int:
+    """Print the JSON Schema of every kind of fact, or of NAME alone."""
+    from liftcalc.facts.io import json_schemas
+    from liftcalc.records.manifest import Manifest
+
+    schemas = {**json_schemas(), "manifest": Manifest.model_json_schema()}
+    if name is not None and name not in schemas:
+        raise InputError.of("name", name, ", ".join(schemas))
+    shown = schemas if name is None else schemas[name]
+    click.echo(json.dumps(shown, indent=2, ensure_ascii=False))
+    return 0
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Entry point; returns (and, as a script, exits with) the exit code."""
+    code = _guarded(list(sys.argv[1:] if arguments is None else arguments))
+    if arguments is None:
+        sys.exit(code)
+    return code
+
+
+def _guarded(arguments: list[str]) -> int:
+    try:
+        result = cli.main(arguments, prog_name="liftcalc", standalone_mode=False)
+        sys.stdout.flush()
+        return result if isinstance(result, int) else 0
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Interrupted. Start the same command again to go on.", err=True)
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 2
+    except RecordError as error:
+        click.echo(f"Record: {error}", err=True)
+        return 3
+    except LiftcalcError as error:
+        click.echo(f"Input: {error}" if isinstance(error, InputError) else str(error), err=True)
+        return 3 if getattr(error, "kind", "") == "record" else 2
+    except Exception as error:
+        if os.environ.get("LIFTCALC_DEBUG"):
+            raise
+        text = " ".join(str(error).split())[:500]
+        click.echo(
+            f"liftcalc stopped: {type(error).__name__}: {text}\n"
+            "This is a fault of the program, not of your input. Set LIFTCALC_DEBUG=1 to see where.",
+            err=True,
+        )
+        return 2
+
+
+if __name__ == "__main__":
+    main()
