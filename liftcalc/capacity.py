@@ -42,7 +42,7 @@ from liftcalc.stability import (
     Layout,
     Rule,
     affine_over_lines,
-    direction_components,
+    boom_direction,
     rule_test_load_t,
     stability_capacity_t,
 )
@@ -170,11 +170,13 @@ def _loads(masses: MachineMasses, boom: BoomState, test_load: FloatArray) -> _Lo
     return _Loads(carrier * masses.carrier_x_m, carrier * masses.carrier_y_m, along / total)
 
 
-def _margin(loads: _Loads, base: BasePolygon, directions: FloatArray, layout: Layout) -> FloatArray:
+def _margin(
+    loads: _Loads, base: BasePolygon, direction: FloatArray, layout: Layout, work: FloatArray
+) -> FloatArray:
     """Signed distance of the resultant to the nearest tipping line, (S, R) or (N,)."""
     n = base.normals
     constant = n[:, :1] * loads.offset_x + n[:, 1:] * loads.offset_y - base.offsets_m[:, None]
-    distance = affine_over_lines(directions, loads.along, constant, layout)
+    distance = affine_over_lines(n @ direction, loads.along, constant, layout, work[: len(n)])
     nearest: FloatArray = distance.min(axis=0)
     return nearest
 
@@ -269,7 +271,9 @@ def capacity_by_slew(
     margin = np.full(shape, np.nan)
     required = np.full(shape, np.nan)
     own_slews = np.zeros(slew.shape, dtype=np.bool_)
-    s_actual = direction_components(slew, base)[0]
+    direction = boom_direction(slew)
+    lines = max(len(b.edge_legs) for b in (base, *(c.base for c in charts)))
+    work = np.empty((lines, *shape))  # one block for all charts: page faults cost time
 
     order = [i for i, c in enumerate(charts) if c.counterweight == counterweight]
     inside = {i: contains_base(base, charts[i].base) for i in order}
@@ -290,12 +294,8 @@ def capacity_by_slew(
         here = needed = None
         if masses is not None and boom is not None and table.rule != "unknown":
             loads = _loads(masses, boom, _test_load(table, rated[i], boom))
-            here = _margin(loads, base, s_actual, layout)
-            needed = (
-                here
-                if own[i]
-                else _margin(loads, table.base, direction_components(slew, table.base)[0], layout)
-            )
+            here = _margin(loads, base, direction, layout, work)
+            needed = here if own[i] else _margin(loads, table.base, direction, layout, work)
         value = rated[i] if layout == "pairs" else np.broadcast_to(rated[i], shape)
         column = usable if layout == "pairs" else usable[:, None]
         better = (value > best) & column

@@ -28,9 +28,10 @@ from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMa
 from liftcalc.stability import (
     Layout,
     affine_over_lines,
+    boom_direction,
     check_layout,
-    direction_components,
     line_terms,
+    side_components,
 )
 from liftcalc.units import G_M_S2
 
@@ -170,7 +171,8 @@ def line_moments(
     """
     check_layout(layout, slew_deg, boom)
     t = line_terms(boom, base, masses, adverse)
-    s, q = direction_components(slew_deg, base)
+    direction = boom_direction(slew_deg)
+    s = base.normals @ direction
     load = require_non_negative("load_t", load_t)
     fixed = affine_over_lines(s, t.b, t.a, layout)
     wind = np.zeros_like(fixed)
@@ -180,6 +182,7 @@ def line_moments(
     overturn = affine_over_lines(s, t.d, t.c, layout)
     arm = overturn / adverse.dynamic_factor
     if t.k is not None:
+        q = side_components(direction, base)
         overturn = overturn + (q[..., None] * t.k if layout == "grid" else q * t.k)
     load_moment = load * overturn
     against = load_moment + wind

@@ -147,14 +147,20 @@ def _known(name: str, value: FloatArray) -> None:
         )
 
 
-def direction_components(slew_deg: ArrayLike, base: BasePolygon) -> tuple[FloatArray, FloatArray]:
-    """Components of the boom direction along each inward normal (s) and square to it (|q|)."""
+def boom_direction(slew_deg: ArrayLike) -> FloatArray:
+    """Unit vectors of the boom direction, shape (2, S)."""
     slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
-    cos, sin = np.cos(slew), np.sin(slew)
+    out = np.empty((2, slew.size))
+    np.cos(slew, out=out[0])
+    np.sin(slew, out=out[1])
+    return out
+
+
+def side_components(direction: FloatArray, base: BasePolygon) -> FloatArray:
+    """Size of the component of each inward normal square to the boom, shape (E, S)."""
     n = base.normals
-    s = n[:, :1] * cos + n[:, 1:] * sin  # (E, S)
-    q = np.abs(n[:, 1:] * cos - n[:, :1] * sin)
-    return s, q
+    across: FloatArray = np.abs(n[:, 1:] * direction[0] - n[:, :1] * direction[1])
+    return across
 
 
 def affine_over_lines(
@@ -194,12 +200,14 @@ def _inverse_tipping(
     """1 / T for each line, (E, S, R) or (E, N); inf where the line has no stability left."""
     check_layout(layout, slew_deg, boom)
     t = line_terms(boom, base, masses, adverse)
-    s, q = direction_components(slew_deg, base)
+    direction = boom_direction(slew_deg)
+    s = base.normals @ direction
     shape = (*s.shape, boom.radius_m.size) if layout == "grid" else s.shape
     work = np.empty((2, *shape))  # one block: page faults cost more than the arithmetic
     hold = affine_over_lines(s, t.b, t.a, layout, work[0])
     overturn = affine_over_lines(s, t.d, t.c, layout, work[1])
     if t.k is not None:
+        q = side_components(direction, base)
         overturn += q[..., None] * t.k if layout == "grid" else q * t.k
     if np.all(t.a > np.abs(t.b)):  # |s| <= 1: every line holds at every slew
         np.divide(overturn, hold, out=overturn)
