@@ -174,8 +174,9 @@ def bearing_capacity(
     total overburden; with the Vesic method on sloping ground also
     -sin(slope) gamma B' (Ngamma = -2 sin slope). General shear of uniform ground, so not
     for loose ground (see local_shear_strength) or layers (see layers). With a horizontal
-    load the Meyerhof shape factors are 1. Where the base slides (H > A' cu, or
-    H > A' c + V tan phi) or the load is outside the mat the capacity is 0.
+    load the Meyerhof shape factors are 1 and what the Hansen sc and sq add to 1 is multiplied
+    by ic and iq (API RP 2GEO 2011; sgamma keeps its lower value without load). Where the base
+    slides (H > A' cu, or H > A' c + V tan phi) or the load is outside the mat it is 0.
 
     References
     ----------
@@ -248,6 +249,8 @@ def bearing_capacity(
         phi, B, L_m=L, V_kN=V, H_B_kN=along_B, H_L_kN=along_L, c_kPa=c,
         base_tilt_deg=base_tilt_deg, method=method,
     )  # fmt: skip
+    if method == "hansen" and inclined:
+        s = Corrections(1.0 + i.c * (s.c - 1.0), 1.0 + i.q * (s.q - 1.0), s.gamma)
     b = base_factors(phi, base_tilt_deg, method=method)
     g = ground_factors(phi, ground_slope_deg, method=method)
     return _assemble(

@@ -376,7 +376,7 @@ def undrained_corrections(
     Notes
     -----
     EN 1997-1 D.3: sc = 1 + 0.2 B/L, ic = (1 + sqrt(1 - H/(A' cu)))/2, bc = 1 - 2a/(pi + 2).
-    Hansen (additive): s = 0.2 B/L, d = 0.4 k, i = (1 - sqrt(1 - H/(A' cu)))/2,
+    Hansen (additive): s = 0.2 (1 - 2 i) B/L, d = 0.4 k, i = (1 - sqrt(1 - H/(A' cu)))/2,
     b = a/(pi/2 + 1), g = slope/(pi/2 + 1). Vesic: sc = 1 + (B/L)/Nc, dc = 1 + 0.4 k,
     ic = 1 - m H/(A' cu Nc), bc = 1 - 2a/Nc, gc = 1 - 2 slope/Nc. Meyerhof:
     sc = 1 + 0.2 B/L (1 with a horizontal load), dc = 1 + 0.2 D/B, ic = (1 - theta/90)^2.
@@ -386,7 +386,8 @@ def undrained_corrections(
 
     References
     ----------
-    EN 1997-1:2004 Annex D.3; UFC 3-220-20 Tables 5-5 to 5-7; Vesic 1975.
+    EN 1997-1:2004 Annex D.3; UFC 3-220-20 Tables 5-5 to 5-7; Vesic 1975; the shape term
+    under an inclined load as in API RP 2GEO (2011), read in a public package.
     """
     check_method(method)
     ratio = _ratio(B_m, L_m)
@@ -411,7 +412,8 @@ def undrained_corrections(
             raise InputError.of(field, float(np.max(given[field])), f"0 for the {method} method")
     Nc: float = NC_UNDRAINED
     if method == "hansen":
-        s, d, i = 0.2 * ratio, 0.4 * k, 0.5 - 0.5 * root
+        i = 0.5 - 0.5 * root
+        s, d = 0.2 * ratio * (1.0 - 2.0 * i), 0.4 * k
         b, g = tilt / (np.pi / 2.0 + 1.0), slope / (np.pi / 2.0 + 1.0)
         total = 1.0 + s + d - i - b - g
     else:

@@ -96,7 +96,10 @@ def test_undrained_factors_agree_with_packages() -> None:
         1.2, 2.4, cu_kPa=30.0, H_B_kN=20.0, depth_ratio=0.5, base_tilt_deg=4.0,
         ground_slope_deg=6.0, method="hansen",
     )  # fmt: skip
-    assert h.s == pytest.approx(ufc.hansen_shape_factors_phi0(1.2, 2.4)[0])
+    # The package gives the shape term for a vertical load; API RP 2GEO has the factor 1 - 2 i.
+    vertical = undrained_corrections(1.2, 2.4, cu_kPa=30.0, method="hansen")
+    assert vertical.s == pytest.approx(ufc.hansen_shape_factors_phi0(1.2, 2.4)[0])
+    assert h.s == pytest.approx(float(vertical.s * (1 - 2 * h.i)))
     assert h.d == pytest.approx(ufc.hansen_depth_factor_phi0(0.6, 1.2))
     assert h.i == pytest.approx(ufc.hansen_inclination_factor_phi0(20.0, 1.2 * 2.4, 30.0))
     assert h.b == pytest.approx(ufc.hansen_base_factor_phi0(np.radians(4.0)))

@@ -170,7 +170,8 @@ def results(case: dict) -> dict:
     if name == "bc-brinch-hansen-1961-short":
         weight = {**given, "gamma_kN_m3": given["q_kPa"] / given["D_m"]}
         r = undrained(weight, "hansen", H_B_kN=given["H_kN"], V_kN=given["V_kN"])
-        # The 1961 form multiplies; the 1970 form used here adds.
+        # The 1961 form multiplies and its shape factor knows no load; the 1970 form adds.
+        r["sc"] = undrained(weight, "hansen")["sc"]
         return {"Nc": r["Nc"], "sc": 1 + r["sc"], "q_ult_kPa": r["q_ult_kPa"]}
     if name == "bc-ec7-sheet-drained":
         e_B, e_L = given["M_B_kNm"] / given["V_kN"], given["M_L_kNm"] / given["V_kN"]
