@@ -230,6 +230,8 @@ class MatCheck:
     governs: NDArray[np.str_]
 
 
+LENGTH_TOLERANCE_M = 1e-6
+"""Interval of the search for the length that the ground needs."""
 _CHECKS = ("ground", "bending", "shear", "crushing", "punching")
 
 
@@ -291,14 +293,26 @@ def _required_length(
         return bearing_length_required_m(p, limit, width_m=width, self_weight_kN=mat.weight_kN)
     low, high = np.full(p.shape, c1), np.full(p.shape, mat.length_m)
 
-    def enough(length: FloatArray) -> NDArray[np.bool_]:
-        return np.asarray(force <= _allowable(limit, width, length) * width * length)
+    def spare(length: FloatArray) -> FloatArray:
+        return np.asarray(_allowable(limit, width, length) * width * length - force)
 
-    possible, at_once = enough(high), enough(low)
+    # Regula falsi in the form of Illinois; high always carries the force, low never does, so
+    # the length returned is enough whenever the search ends.
+    at_low, at_high = spare(low), spare(high)
+    possible, at_once = at_high >= 0.0, at_low >= 0.0
+    side = np.zeros(p.shape)
     for _ in range(40):
-        middle = (low + high) / 2.0
-        ok = enough(middle)
-        low, high = np.where(ok, low, middle), np.where(ok, middle, high)
+        if np.all(at_once | ~possible | (high - low <= LENGTH_TOLERANCE_M)):
+            break
+        span = np.where(at_high > at_low, at_high - at_low, 1.0)
+        step = np.clip(-at_low / span, 0.05, 0.95)
+        trial = np.where(high - low > LENGTH_TOLERANCE_M, low + step * (high - low), high)
+        at_trial = spare(trial)
+        ok = at_trial >= 0.0
+        at_low = np.where(ok, np.where(side > 0, at_low / 2.0, at_low), at_trial)
+        at_high = np.where(ok, at_trial, np.where(side < 0, at_high / 2.0, at_high))
+        low, high = np.where(ok, low, trial), np.where(ok, trial, high)
+        side = np.where(ok, 1.0, -1.0)
     return np.where(possible, np.where(at_once, c1, high), np.inf)
 
 
