@@ -90,13 +90,13 @@ def member_check(
     Returns
     -------
     MemberCheck
-        Utilisation 1.0 is the limit.
+        Utilisation 1.0 is the limit. Bending together with a compression beyond the allowed
+        Euler stress has an infinite combined utilisation (it fails, it is not an error).
 
     Raises
     ------
     InputError
-        Anything not finite or out of range; slenderness above 200; compression beyond the
-        Euler load, where no combined figure exists.
+        Anything not finite or out of range; slenderness above 200.
 
     Notes
     -----
@@ -138,14 +138,10 @@ def member_check(
     fa = axial * 1000.0 / area
     fb = moment * 1e6 / modulus
     fv = shear * 1000.0 / web
-    if not np.all(fa < euler):
-        raise InputError.of(
-            "compression_kN",
-            float(np.max(axial)),
-            "below the allowed Euler load",
-            "Use a stiffer beam.",
-        )
-    combined = fa / fa_allow + fb / ((1.0 - fa / euler) * fb_allow)
+    # Beyond the Euler stress a bent bar has no state of balance: no finite utilisation.
+    left = 1.0 - fa / euler
+    amplified = np.where(left > 0.0, fb / (np.where(left > 0.0, left, 1.0) * fb_allow), np.inf)
+    combined = fa / fa_allow + np.where(fb > 0.0, amplified, 0.0)
     utilisation = np.maximum(combined, fv / fv_allow)
     return MemberCheck(
         design_factor=nd,

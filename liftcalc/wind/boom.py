@@ -164,7 +164,7 @@ def boom_wind(
     force = strip.sum(axis=-1)
     moment = (strip * height).sum(axis=-1)
     # With no force the resultant has no place: use the centre of area instead.
-    area_strip = weight * depth * wide(np.broadcast_to(length, depth.shape[:-1]))
+    area_strip = weight * depth * wide(length)
     area = area_strip.sum(axis=-1)
     still = force <= 0.0
     safe = np.where(still, 1.0, force)

@@ -1,0 +1,152 @@
+"""The uniform load method of the European sling standards, and when it may be used.
+
+Contents
+--------
+:func:`uniform_load_leg_factor`; :class:`UniformLoad`, :func:`uniform_load_applies`.
+
+Sources
+-------
+EN 13414-1:2003, EN 818-4, EN 1492: leg factors (seen). EN 818-6: the four conditions for a load
+to count as symmetrical (first two seen as reprinted, the others from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.rigging.tables import MAX_LEG_ANGLE_DEG
+
+__all__ = ["UniformLoad", "uniform_load_applies", "uniform_load_leg_factor"]
+
+FloatArray = NDArray[np.float64]
+
+MAX_SHARE_OF_WLL = 0.8
+MIN_ANGLE_DEG = 15.0
+MAX_SPREAD_DEG = 15.0
+
+
+def uniform_load_leg_factor(
+    legs: Literal[1, 2, 3, 4], angle_from_vertical_deg: ArrayLike
+) -> FloatArray:
+    """Leg factor of the uniform load method: limit of the sling over limit of one leg.
+
+    Parameters
+    ----------
+    legs : {1, 2, 3, 4}
+    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
+        Greatest angle of any leg; one leg must hang plumb (0).
+
+    Returns
+    -------
+    ndarray, shape (...)
+        1 leg 1.0; 2 legs 1.4 to 45 degrees and 1.0 to 60; 3 or 4 legs 2.1 and 1.5.
+
+    Raises
+    ------
+    InputError
+        Legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
+
+    Notes
+    -----
+    Holds only for a load shared evenly: legs of one length and kind, symmetrical in plan. Else
+    use statics (``bridle_tensions``).
+
+    References
+    ----------
+    EN 13414-1:2003, EN 818-4, EN 1492 (seen).
+    """
+    angle = require_between(
+        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
+    )
+    steep = angle <= 45.0
+    if legs == 1:
+        require_between("angle_from_vertical_deg of one leg", angle, 0.0, 0.0)
+        return np.ones(angle.shape)
+    if legs == 2:
+        return np.asarray(np.where(steep, 1.4, 1.0))
+    if legs in (3, 4):
+        return np.asarray(np.where(steep, 2.1, 1.5))
+    raise InputError.of("legs", legs, "1, 2, 3 or 4")
+
+
+@dataclass(frozen=True)
+class UniformLoad:
+    """Whether a load counts as symmetrical, and the figure behind each condition."""
+
+    share_of_wll: FloatArray
+    least_angle_deg: FloatArray
+    angle_spread_deg: FloatArray
+    plan_gap_spread_deg: FloatArray
+    applies: NDArray[np.bool_]
+
+
+def uniform_load_applies(
+    load_t: ArrayLike,
+    wll_t: ArrayLike,
+    *,
+    angle_from_vertical_deg: ArrayLike,
+    plan_angle_deg: ArrayLike,
+) -> UniformLoad:
+    """Whether the load on a sling of 2 to 4 legs counts as symmetrical by EN 818-6.
+
+    Parameters
+    ----------
+    load_t, wll_t : array_like, shape (...), > 0. [t]
+        Load, and marked limit of the whole sling.
+    angle_from_vertical_deg : array_like, shape (..., n), n = 2 to 4. [deg]
+    plan_angle_deg : array_like, shape (..., n). [deg]
+        Direction of each leg in plan, from the hook to the lug, any zero.
+
+    Returns
+    -------
+    UniformLoad
+        ``applies`` where the load is below 80 % of the limit, every leg at least 15 degrees
+        from the plumb line, the legs' angles within 15 degrees of each other, and for three
+        and four legs the gaps between legs in plan that face each other within 15 degrees
+        (three legs: all gaps; four legs: opposite gaps). Where it does not apply, use statics.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or of another shape; angle outside 0 to 60.
+
+    References
+    ----------
+    EN 818-6:2000+A1:2008 (first two conditions seen as reprinted, the others from memory).
+    """
+    load = require_positive("load_t", load_t)
+    wll = require_positive("wll_t", wll_t)
+    angle = require_between(
+        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
+    )
+    plan = require_finite("plan_angle_deg", plan_angle_deg)
+    legs = angle.shape[-1] if angle.ndim else 0
+    if legs not in (2, 3, 4) or plan.ndim == 0 or plan.shape[-1] != legs:
+        raise InputError.of(
+            "angle_from_vertical_deg", angle.shape, "2 to 4 legs, as many plan angles"
+        )
+    ordered = np.sort(np.mod(plan, 360.0), axis=-1)
+    gaps = np.diff(ordered, axis=-1, append=ordered[..., :1] + 360.0)
+    if legs == 4:
+        facing = np.abs(gaps[..., :2] - gaps[..., 2:])
+        spread = facing.max(axis=-1)
+    else:
+        spread = gaps.max(axis=-1) - gaps.min(axis=-1)
+    share = load / wll
+    least = angle.min(axis=-1)
+    angle_spread = angle.max(axis=-1) - least
+    ok = (share < MAX_SHARE_OF_WLL) & (least >= MIN_ANGLE_DEG) & (angle_spread <= MAX_SPREAD_DEG)
+    if legs > 2:
+        ok = ok & (spread <= MAX_SPREAD_DEG)
+    return UniformLoad(
+        share_of_wll=np.asarray(share),
+        least_angle_deg=np.asarray(least),
+        angle_spread_deg=np.asarray(angle_spread),
+        plan_gap_spread_deg=np.asarray(spread),
+        applies=np.asarray(ok),
+    )
