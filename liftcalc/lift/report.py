@@ -1,0 +1,230 @@
+"""What a sheet says beside its checks: title rows, provenance, and the numbers it stores.
+
+Contents: :func:`title_rows`, :func:`provenance_rows`, :func:`survey_values`,
+:func:`layout_values`, :func:`lift_values`, :func:`ground_values`, :func:`site_instructions`.
+
+The values are what a re-check compares and the next sheet may read; plain numbers, texts and
+lists, no missing values.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from liftcalc.capacity import SOURCES, CapacityBySlew
+from liftcalc.facts.base import Provenance
+from liftcalc.facts.job import Job
+from liftcalc.lift.capacity_checks import PathStudy
+from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.leg_forces import LegForces, lifted_legs
+from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
+from liftcalc.lift.rigging_checks import RiggingStudy
+from liftcalc.lift.setup import Setup
+
+__all__ = [
+    "ground_values",
+    "layout_values",
+    "lift_values",
+    "provenance_rows",
+    "sector_rows",
+    "site_instructions",
+    "survey_values",
+    "title_rows",
+]
+
+
+def title_rows(setup: Setup) -> list[tuple[str, str]]:
+    """Machine, base and place for the title block."""
+    lift = setup.lift
+    legs = ", ".join(
+        f"{leg.name} {value:.2f}"
+        for leg, value in zip(setup.machine.legs, lift.legs.as_tuple(), strict=True)
+    )
+    return [
+        ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {lift.boom_length_m:g} m"),
+        ("Legs, from the centreline", f"{legs} m"),
+        (
+            "Stand",
+            f"{lift.stand.easting_m:.2f} E {lift.stand.northing_m:.2f} N, "
+            f"heading {lift.stand.heading_deg:g}°",
+        ),
+        ("Site", setup.site.name),
+    ]
+
+
+def _from(provenance: Provenance) -> str:
+    return provenance.kind + (f": {provenance.note}" if provenance.note else "")
+
+
+def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
+    """Each fact the sheet rests on, and where it comes from."""
+    lift = setup.lift
+    zones = {z.id: z.profile for z in setup.site.zones}
+    profiles = {p.id: p for p in setup.site.ground}
+    rows = [
+        ("Machine data", setup.machine.id, _from(setup.machine.provenance)),
+        *((f"Chart {c.id}", c.base_name, _from(c.provenance)) for c in job.charts),
+        ("Site survey", setup.site.id, _from(setup.site.provenance)),
+        *(
+            (f"Ground of zone {zone}", profile, _from(profiles[profile].provenance))
+            for zone, profile in zones.items()
+        ),
+        ("Mat", setup.mat.name, _from(setup.mat.provenance)),
+        ("Lift list", lift.id, _from(lift.provenance)),
+        (
+            "Load mass",
+            f"{lift.load.mass_t:g} t, {lift.load.contingency_percent:g} % added",
+            lift.load.mass_basis,
+        ),
+        (
+            "Critical lift share",
+            f"{job.rules.critical_share_percent:g} %",
+            job.rules.critical_share_owner,
+        ),
+        ("Ground rule", f"{job.rules.ground.method}", job.rules.ground.reference),
+        ("Clearance rule", "distances in the check table", job.rules.clearance.reference),
+        ("Boom", "straight; radius is the loaded radius", "assumed"),
+        ("Load", "free to turn to any angle", "assumed, on the safe side"),
+        ("Carrier", "rigid, flexible and stated stiffness, greatest counts", "common practice"),
+    ]
+    if job.invented:
+        rows.insert(0, ("The whole job", job.title, "INVENTED for demonstration: no real site"))
+    return rows
+
+
+def _list(values: ArrayLike, digits: int = 9) -> list[float]:
+    return [float(v) for v in np.round(np.asarray(values, dtype=np.float64).reshape(-1), digits)]
+
+
+def survey_values(setup: Setup, place: Placing) -> dict[str, Any]:
+    """Numbers of the site survey sheet."""
+    return {
+        "leg_easting_m": _list(setup.leg_site_xy_m[:, 0]),
+        "leg_northing_m": _list(setup.leg_site_xy_m[:, 1]),
+        "ground_level_m": _list(place.level_m),
+        "packing_m": _list(place.packing_m),
+        "zone_under_leg": list(place.zones),
+        "line_in_study_zone": [name for name, _, _, inside in line_reach_rows(setup) if inside],
+    }
+
+
+def sector_rows(
+    circle: CapacityBySlew,
+) -> list[tuple[float, str, float, float, str, str, float, float]]:
+    """Slew sectors at every radius: radius, name, from, to, source, chart, least, greatest."""
+    rows = []
+    for k, radius in enumerate(circle.radius_m):
+        for n, sector in enumerate(sectors_at(circle, k)):
+            rows.append(
+                (
+                    float(radius),
+                    chr(ord("A") + n % 26),
+                    sector.from_deg,
+                    sector.to_deg,
+                    sector.source,
+                    sector.chart_id or "–",
+                    sector.least_capacity_t,
+                    sector.greatest_capacity_t,
+                )
+            )
+    return rows
+
+
+def layout_values(setup: Setup, circle: CapacityBySlew) -> dict[str, Any]:
+    """Numbers of the leg layout sheet."""
+    capacity = np.where(np.isnan(circle.capacity_t), 0.0, circle.capacity_t)
+    return {
+        "leg_extension_m": list(setup.lift.legs.as_tuple()),
+        "base_area_m2": setup.base.area_m2,
+        "tipping_lines": list(setup.base.line_names),
+        "tipping_line_distance_m": _list(-setup.base.offsets_m),
+        "circle_radius_m": _list(circle.radius_m),
+        "least_capacity_t": _list(capacity.min(axis=0)),
+        "greatest_capacity_t": _list(capacity.max(axis=0)),
+        "least_capacity_slew_deg": _list(circle.slew_deg[capacity.argmin(axis=0)]),
+        "not_rated_count": int(np.isnan(circle.capacity_t).sum()),
+        "sectors": [
+            f"{radius:.2f} m {name}: {start:g} to {end:g} deg, {source}, {chart}, {low:.2f} t"
+            for radius, name, start, end, source, chart, low, _ in sector_rows(circle)
+        ],
+    }
+
+
+def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[str, Any]:
+    """Numbers of the lift check sheet."""
+    k = study.governing_step
+    rated = not np.isnan(study.capacity.capacity_t[k])
+    used = float(study.utilisation[k]) if rated else 0.0
+    return {
+        "gross_load_t": setup.gross_t,
+        "dynamic_gross_load_t": float(setup.gross.dynamic_gross_t),
+        "hoist_factor": float(setup.hoist.phi2),
+        "governing_step": k,
+        "governing_slew_deg": float(study.path.slew_deg[k]),
+        "governing_radius_m": float(study.path.radius_m[k]),
+        "capacity_t": float(study.capacity.capacity_t[k]) if rated else 0.0,
+        "capacity_source": SOURCES[int(study.capacity.source[k])],
+        "capacity_used_ratio": used,
+        "critical_lift": bool(used * 100 > setup.rules.critical_share_percent)
+        or setup.lift.persons
+        or setup.lift.out_of_sight,
+        "least_stability_t": float(study.stability_t.min()),
+        "least_tipping_t": float(study.tipping_t.min()),
+        "least_head_room_m": float(study.head_room_m.min()),
+        "least_margin_m": float(study.margin_m.min()),
+        "path_length_m": float(study.path.distance_m[-1]),
+        "path_steps": len(study.path),
+        "rigging_mass_t": rigging.mass_t,
+        "sling_tension_kN": _list(rigging.tension_kN),
+        "sling_angle_deg": rigging.angle_from_horizontal_deg,
+    }
+
+
+def ground_values(forces: LegForces, study: GroundStudy | None) -> dict[str, Any]:
+    """Numbers of the ground pressure sheet."""
+    values: dict[str, Any] = {
+        "tips_on_path": bool(study is None),
+        "lifted_legs": lifted_legs(forces) or "none",
+    }
+    if study is None:
+        return values
+    values |= {
+        "leg_reaction_kN": _list(forces.design_kN),
+        "circle_unstable_slews": len(forces.on_circle.unstable_states),
+        "effective_length_m": _list([g.effective_length_m for g in study.legs]),
+        "effective_width_m": _list([g.effective_width_m for g in study.legs]),
+        "pressure_kPa": _list([g.pressure_kPa for g in study.legs]),
+        "allowable_kPa": _list([g.allowable_kPa for g in study.legs]),
+        "mechanism": [g.mechanism for g in study.legs],
+        "zone": [g.zone for g in study.legs],
+    }
+    settled = [g.settlement_m for g in study.legs]
+    if all(np.isfinite(settled)):
+        values["settlement_m"] = _list(settled)
+    if study.levelled is not None:
+        values["tilt_percent"] = float(np.max(study.levelled.level.slope_percent))
+        values["radius_growth_m"] = float(np.max(study.levelled.radius_growth_m))
+    return values
+
+
+def site_instructions(setup: Setup, place: Placing, study: GroundStudy) -> list[tuple[str, str]]:
+    """One line for the site crew for each leg: mat, packing, and how to prove the ground."""
+    rows = []
+    for g, packing in zip(study.legs, place.packing_m, strict=True):
+        clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])
+        proof = (
+            "hand vane or DCP to two mat widths" if clay else "plate test or DCP to two mat widths"
+        )
+        state = "" if g.utilisation <= 1 else "DO NOT USE as planned: "
+        rows.append(
+            (
+                g.name,
+                f"{state}{setup.mat.name}, length along the machine, centred under the float; "
+                f"packing {1000 * packing:.0f} mm; force {g.reaction_kN:.0f} kN, pressure "
+                f"{g.pressure_kPa:.0f} kPa; prove {g.zone} ({g.profile.id}) by {proof}.",
+            )
+        )
+    return rows
