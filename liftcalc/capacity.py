@@ -3,8 +3,7 @@
 Contents
 --------
 ``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
-``slew_sectors``       sectors of one governing source round the circle (:class:`SlewSector`)
-``least_capacity``     least capacity in any stated sector (:class:`LeastCapacity`)
+and, from :mod:`liftcalc.sectors`, what its result holds and how to read it sector by sector
 
 Method, for each slew and radius:
 
@@ -12,9 +11,10 @@ Method, for each slew and radius:
    nothing is rated.
 2. A chart carries over when the test-load resultant for its rating (all masses, same slew and
    radius, the chart rule's test load at the head) lies at least as far inside the nearest tipping
-   line of the actual base as on the chart's own base, and inside at all. It also carries over when
-   its base lies wholly inside the actual base; this needs no masses. Of the charts that carry over
-   the greatest capacity counts, which is the step-down through smaller bases.
+   line of the actual base as on the chart's own base, and inside at all, and the machine without
+   load stands inside the actual base too (else it would tip backward over a short side). It also
+   carries over when its base lies wholly inside the actual base; this needs no masses. Of the
+   charts that carry over the greatest capacity counts: the step-down through smaller bases.
 3. Else the physics: the lesser of the stability by rule on the actual base and the strength limit,
    marked "estimate only". That is no capacity data, never a pass.
 
@@ -29,7 +29,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -38,6 +37,20 @@ from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t, slew_in_
 from liftcalc.errors import InputError, require_finite, require_positive
 from liftcalc.legs import BasePolygon, contains_base
 from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
+from liftcalc.sectors import (
+    CARRIED,
+    ESTIMATE,
+    NOT_RATED,
+    OWN,
+    SMALLER,
+    SOURCES,
+    CapacityBySlew,
+    LeastCapacity,
+    SlewSector,
+    StrengthBasis,
+    least_capacity,
+    slew_sectors,
+)
 from liftcalc.stability import (
     Layout,
     Rule,
@@ -60,94 +73,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-CodeArray = NDArray[np.int8]
-
-SOURCES: tuple[str, str, str, str, str] = (
-    "chart, own base",
-    "chart carried over",
-    "smaller-base chart",
-    "estimate only",
-    "not rated",
-)
-"""Where a capacity comes from; the first three are capacity data, the others are not."""
-
-OWN, CARRIED, SMALLER, ESTIMATE, NOT_RATED = range(5)
-
-StrengthBasis = Literal["stated strength limit", "best rating of any chart (upper bound)"]
 
 _MARGIN_TOLERANCE_M = 1e-9
-
-
-@dataclass(frozen=True)
-class CapacityBySlew:
-    """Capacity on the actual base; arrays (S, R) on a grid, (N,) in pairs.
-
-    Attributes
-    ----------
-    slew_deg (S,), radius_m (R,)
-    capacity_t : gross capacity; an estimate where ``source`` says so; NaN where not rated [t]
-    source : index into ``SOURCES``
-    chart : index of the chart that gives the capacity, -1 for none
-    margin_m : distance of the test-load resultant to the nearest tipping line of the actual base,
-        for the governing chart's rating; NaN without a chart or without masses [m]
-    required_margin_m : the same on the chart's own base [m]
-    stability_t : stability-limited load on the actual base by the rule; NaN without masses [t]
-    strength_t : strength limit at each radius, shape (R,) or (N,); NaN where unknown [t]
-    strength_basis : what the strength limit is
-    strength_governs : where the strength limit lowers or sets the capacity
-    chart_ids : names of all charts given
-    """
-
-    slew_deg: FloatArray
-    radius_m: FloatArray
-    capacity_t: FloatArray
-    source: CodeArray
-    chart: CodeArray
-    margin_m: FloatArray
-    required_margin_m: FloatArray
-    stability_t: FloatArray
-    strength_t: FloatArray
-    strength_basis: StrengthBasis
-    chart_ids: tuple[str, ...]
-    layout: Layout = "grid"
-
-    @property
-    def has_capacity_data(self) -> BoolArray:
-        """Where the capacity rests on a maker's chart."""
-        return self.source <= SMALLER
-
-    @property
-    def strength_governs(self) -> BoolArray:
-        """Where the capacity is the strength limit itself."""
-        return np.asarray(self.capacity_t >= self.strength_t - 1e-9)
-
-
-@dataclass(frozen=True)
-class SlewSector:
-    """A run of slews with one source, anticlockwise from ``from_deg`` to ``to_deg``.
-
-    Both ends are slews that were worked out; (0, 360) is the full circle.
-    """
-
-    from_deg: float
-    to_deg: float
-    source: str
-    chart_id: str
-    least_capacity_t: float
-    greatest_capacity_t: float
-
-
-@dataclass(frozen=True)
-class LeastCapacity:
-    """Least capacity in a sector, where it is and what it rests on."""
-
-    capacity_t: float
-    slew_deg: float
-    source: str
-    chart_id: str
-    has_capacity_data: bool
-    """True when every slew of the sector rests on a maker's chart."""
 
 
 @dataclass(frozen=True)
@@ -278,6 +205,11 @@ def capacity_by_slew(
     order = [i for i, c in enumerate(charts) if c.counterweight == counterweight]
     inside = {i: contains_base(base, charts[i].base) for i in order}
     own = {i: inside[i] and contains_base(charts[i].base, base) for i in order}
+    stands = np.ones(shape, dtype=np.bool_)
+    if masses is not None and boom is not None:
+        unloaded = _loads(masses, boom, np.zeros_like(radius))
+        stands = _margin(unloaded, base, direction, layout, work) > _MARGIN_TOLERANCE_M
+
     # own base first; of equal capacities the one that needs no argument (base inside) counts
     for i in sorted(order, key=lambda i: (not own[i], not inside[i])):
         table = charts[i]
@@ -302,7 +234,7 @@ def capacity_by_slew(
         if not inside[i]:
             if here is None or needed is None:
                 continue
-            better &= here >= np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M
+            better &= (here >= np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M) & stands
         np.copyto(best, value, where=better)
         np.copyto(source, OWN if own[i] else SMALLER if inside[i] else CARRIED, where=better)
         np.copyto(chart, i, where=better)
@@ -378,108 +310,3 @@ def _strength(
         return limit, "stated strength limit"
     best: FloatArray = np.fmax.reduce(rated, axis=0)
     return best, "best rating of any chart (upper bound)"
-
-
-def _column(result: CapacityBySlew, radius_index: int) -> tuple[FloatArray, CodeArray, CodeArray]:
-    if result.layout != "grid":
-        raise InputError.of("layout", result.layout, "grid")
-    if not -result.radius_m.size <= radius_index < result.radius_m.size:
-        raise InputError.of("radius_index", radius_index, f"0 to {result.radius_m.size - 1}")
-    return (
-        result.capacity_t[:, radius_index],
-        result.source[:, radius_index],
-        result.chart[:, radius_index],
-    )
-
-
-def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSector, ...]:
-    """Sectors of one source and chart round the circle at one radius.
-
-    The slews of *result* must be sorted, within one turn, and go round the circle; a sector that
-    passes through 360 is told once.
-    """
-    capacity, source, chart = _column(result, radius_index)
-    slew = result.slew_deg
-    if not (np.all(np.diff(slew) > 0) and slew[-1] - slew[0] < 360.0):
-        raise InputError.of("slew_deg", [float(slew[0]), float(slew[-1])], "sorted, one turn")
-    key = source.astype(np.int64) * 256 + chart
-    n = slew.size
-    starts = [i for i in range(n) if key[i] != key[i - 1]]
-    if not starts:
-        return (_sector(0.0, 360.0, capacity, source[0], chart[0], result.chart_ids),)
-    sectors = []
-    for k, i in enumerate(starts):
-        j = starts[(k + 1) % len(starts)]
-        index = np.arange(i, j if j > i else j + n) % n
-        sectors.append(
-            _sector(
-                float(slew[index[0]]),
-                float(slew[index[-1]]),
-                capacity[index],
-                source[i],
-                chart[i],
-                result.chart_ids,
-            )
-        )
-    return tuple(sectors)
-
-
-def _sector(
-    start: float,
-    end: float,
-    capacity: FloatArray,
-    source: np.int8,
-    chart: np.int8,
-    ids: tuple[str, ...],
-) -> SlewSector:
-    return SlewSector(
-        start,
-        end,
-        SOURCES[int(source)],
-        ids[int(chart)] if chart >= 0 else "",
-        float(capacity.min()),
-        float(capacity.max()),
-    )
-
-
-def least_capacity(
-    result: CapacityBySlew, sector_deg: tuple[float, float], *, radius_index: int
-) -> LeastCapacity:
-    """Least capacity in a slew sector at one radius.
-
-    Parameters
-    ----------
-    result : CapacityBySlew
-        On a grid whose slews go round the circle.
-    sector_deg : (float, float)
-        Anticlockwise from the first to the second angle; may pass through 360. [deg]
-    radius_index : int
-        Which radius of *result*.
-
-    Returns
-    -------
-    LeastCapacity
-        ``capacity_t`` is NaN when some slew of the sector is not rated.
-
-    Notes
-    -----
-    The slews next to both ends are included, so that a sector narrower than the step, or ending
-    between two steps, is judged by the worse neighbour.
-    """
-    capacity, source, chart = _column(result, radius_index)
-    slew = np.mod(result.slew_deg, 360.0)
-    chosen = slew_in_sector(slew, sector_deg)
-    if not chosen.all():
-        for end, sense in ((sector_deg[0], -1.0), (sector_deg[1], 1.0)):
-            away = np.mod(sense * (slew - end) + 1e-9, 360.0)
-            chosen[int(np.argmin(away))] = True
-    index = np.flatnonzero(chosen)
-    unrated = index[np.isnan(capacity[index])]
-    at = int(unrated[0]) if unrated.size else int(index[np.argmin(capacity[index])])
-    return LeastCapacity(
-        float(capacity[at]),
-        float(result.slew_deg[at]),
-        SOURCES[int(source[at])],
-        result.chart_ids[int(chart[at])] if chart[at] >= 0 else "",
-        bool(np.all(source[index] <= SMALLER)),
-    )

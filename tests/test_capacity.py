@@ -251,6 +251,23 @@ def test_a_chart_that_contradicts_the_masses_is_not_carried_over():
     assert np.all(inside.required_margin_m < 0)  # and the contradiction is shown
 
 
+def test_a_chart_is_not_carried_over_where_the_machine_tips_backward_without_load():
+    """Boom over the long side, heavy tail over a short one: the load would hold the machine up."""
+    tail = MachineMasses(12.0, 0.0, 0.0, 32.0, -2.6)
+    full, short = base_of((FULL,) * 4), base_of((FULL, 1.3, 1.3, FULL))
+    radius = np.array([6.0])
+    chart = ChartTable("full", [30.0], radius, [[9.0]], full, counterweight="cw", rule="test_load")
+    options = {"charts": [chart], "slew": [90.0], "radius": radius, "masses": tail}
+    unloaded = resultant(90.0, boom_at(radius), base=short, masses=tail)
+    assert unloaded.margin_m[0, 0] < 0  # tips over the right side without load
+    loaded = resultant(90.0, boom_at(radius), base=short, masses=tail, load_t=1.25 * 9.0 + 0.32)
+    assert loaded.margin_m[0, 0] > 0
+    result = carried(short, **options)
+    assert not result.has_capacity_data.any()
+    assert result.capacity_t[0, 0] == 0.0
+    assert carried(full, **options).has_capacity_data.all()
+
+
 def test_outside_the_chart_nothing_is_rated():
     result = carried(base_of((FULL,) * 4), radius=np.array([3.9, 26.05]))
     assert names(result) == {"not rated"}
