@@ -242,29 +242,48 @@ def _three_legs(u: FloatArray, n: FloatArray) -> tuple[FloatArray, NDArray[np.bo
     return t / safe[..., None], regular
 
 
+_FIRST, _SECOND = np.triu_indices(4, 1)  # pairs 01 02 03 12 13 23
+# Triple of legs, and where its pairs (j k), (i k), (i j) stand in the list above.
+_TRIPLES = (((0, 1, 2), 3, 1, 0), ((0, 1, 3), 4, 2, 0), ((0, 2, 3), 5, 2, 1), ((1, 2, 3), 5, 4, 3))
+
+
 def _four_legs(
     u: FloatArray, n: FloatArray, length: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Least, greatest and equal-stretch tensions per unit weight."""
+    """Least, greatest and equal-stretch tensions per unit weight.
+
+    Cramer's rule for the four states with one leg slack, from the six cross products of pairs.
+    """
     shape = u.shape[:-1]
+    x, y, z = u[..., 0], u[..., 1], u[..., 2]
+    cross = (
+        y[..., _FIRST] * z[..., _SECOND] - z[..., _FIRST] * y[..., _SECOND],
+        z[..., _FIRST] * x[..., _SECOND] - x[..., _FIRST] * z[..., _SECOND],
+        x[..., _FIRST] * y[..., _SECOND] - y[..., _FIRST] * x[..., _SECOND],
+    )
+    pair = n[..., 0, None] * cross[0] + n[..., 1, None] * cross[1] + n[..., 2, None] * cross[2]
     low = np.full(shape, np.inf)
     high = np.full(shape, -np.inf)
     base = np.zeros(shape)
     found = np.zeros(shape[:-1], dtype=bool)
     null = np.empty(shape)
-    for slack in range(4):
-        others = [i for i in range(4) if i != slack]
-        t, regular = _three_legs(u[..., others, :], n)
-        null[..., slack] = (-1) ** slack * _triple(
-            u[..., others[0], :], u[..., others[1], :], u[..., others[2], :]
-        )
-        state = np.zeros(shape)
-        state[..., others] = t
-        ok = regular & np.all(state >= -_TINY, axis=-1)
-        state = np.maximum(state, 0.0)
-        low = np.where(ok[..., None], np.minimum(low, state), low)
-        high = np.where(ok[..., None], np.maximum(high, state), high)
-        base = np.where((ok & ~found)[..., None], state, base)
+    for (i, j, k), jk, ik, ij in _TRIPLES:
+        det = x[..., i] * cross[0][..., jk] + y[..., i] * cross[1][..., jk]
+        det = det + z[..., i] * cross[2][..., jk]
+        slack = 6 - i - j - k
+        null[..., slack] = (-1) ** slack * det
+        regular = np.abs(det) > _TINY
+        per = 1.0 / np.where(regular, det, 1.0)
+        t = {i: pair[..., jk] * per, j: -pair[..., ik] * per, k: pair[..., ij] * per}
+        ok = regular & (t[i] >= -_TINY) & (t[j] >= -_TINY) & (t[k] >= -_TINY)
+        first = ok & ~found
+        for leg, value in t.items():
+            value = np.maximum(value, 0.0)
+            np.minimum(low[..., leg], value, out=low[..., leg], where=ok)
+            np.maximum(high[..., leg], value, out=high[..., leg], where=ok)
+            base[..., leg][first] = value[first]
+        low[..., slack][ok] = 0.0
+        np.maximum(high[..., slack], 0.0, out=high[..., slack], where=ok)
         found |= ok
     if not found.all():
         raise _no_equilibrium("such that no three slings can carry the load in tension")
