@@ -182,13 +182,17 @@ def _contact_half(
     safe_a = np.where(covered, half / 2.0, a)
     if contact == "linear":
         return half, covered
-    lifted = ~covered & (_unit_beam(half, half, safe_a, lam)[0] < 0.0)
+    # the end pressure of a free beam changes sign once within 3 pi / (4 lambda) of the patch; later
+    # sign changes belong to beams whose inner part has already lifted
+    low = np.maximum(safe_a, half * 1e-9)
+    high = np.minimum(half, low + 0.75 * np.pi / lam)
+    lifted = ~covered & (_unit_beam(high, high, safe_a, lam)[0] < 0.0)
     if not lifted.any():
         return half, covered
-    low, high = np.maximum(safe_a, half * 1e-9), half
     for _ in range(60):
         middle = (low + high) / 2.0
-        presses = _unit_beam(middle, middle, np.minimum(safe_a, middle * (1 - 1e-9)), lam)[0] >= 0.0
+        patch = np.minimum(safe_a, middle * (1.0 - 1e-9))
+        presses = _unit_beam(middle, middle, patch, lam)[0] >= 0.0
         low, high = np.where(presses, middle, low), np.where(presses, high, middle)
     return np.where(lifted, low, half), covered
 
@@ -253,10 +257,12 @@ def centred_beam_shape(
     x = np.asarray(x_m, dtype=np.float64)
     if not np.all(np.abs(x) <= length / 2.0 * (1.0 + 1e-12)):
         raise InputError.of("x_m", float(np.max(np.abs(x))), "within half the mat length")
-    p, length, lam, k, a, x = np.broadcast_arrays(p, length, lam, k, a, x)
-    half = length / 2.0
+    half, a, lam = np.broadcast_arrays(length / 2.0, a, lam)
     touch, covered = _contact_half(half, a, lam, contact)
     safe_a = np.where(covered, half / 2.0, a)
+    p, length, lam, k, safe_a, touch, covered, x = np.broadcast_arrays(
+        p, length, lam, k, safe_a, touch, covered, x
+    )
     r = np.abs(x)
     inside = np.minimum(r, touch)
     w, m, v = _unit_beam(inside, touch, np.minimum(safe_a, touch), lam)

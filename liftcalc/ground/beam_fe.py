@@ -80,7 +80,7 @@ def _hermite(s: FloatArray, h: FloatArray) -> FloatArray:
 
 
 def _mesh(length: float, edges: FloatArray, elements: int) -> FloatArray:
-    marks = np.unique(np.round(np.concatenate([[0.0, length], edges]), 12))
+    marks = np.unique(np.round(np.concatenate([[0.0, length], edges]), 9))
     pieces = [
         np.linspace(a, b, max(1, int(np.ceil((b - a) / length * elements))) + 1)[:-1]
         for a, b in pairwise(marks)
@@ -134,8 +134,9 @@ def beam_on_ground(
 
     Notes
     -----
-    Euler-Bernoulli elements with cubic shape functions; the ground acts at four Gauss points in
-    each element, each of which drops out while the mat is off it.
+    Load positions and patch edges are rounded to a tenth of an element; a patch that vanishes in
+    that is a point. Euler-Bernoulli elements with cubic shape functions; the ground acts at four
+    Gauss points in each element, each of which drops out while the mat is off it.
 
     References
     ----------
@@ -157,9 +158,13 @@ def beam_on_ground(
         raise InputError.of(
             "position_m", where.tolist(), f"load and patch within 0 to {length:g} m"
         )
-    left, right = np.clip(left, 0.0, length), np.clip(right, 0.0, length)  # rounding only
     if elements < 8:
         raise InputError.of("elements", elements, "8 or more")
+    # marks on a raster of a tenth of an element: no sliver elements, which would be ill-conditioned
+    raster = length / (10.0 * elements)
+    left, right, where = (
+        np.clip(np.round(v / raster), 0, 10 * elements) * raster for v in (left, right, where)
+    )
     ei = require_positive("stiffness_kNm2", stiffness_kNm2)
     ks = require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3)
     states = np.broadcast_shapes(loads.shape[:-1], ei.shape, ks.shape)
@@ -167,7 +172,8 @@ def beam_on_ground(
     flat_ei = np.broadcast_to(ei, states).reshape(-1)
     flat_k = np.broadcast_to(ks, states).reshape(-1) * width
 
-    x = _mesh(length, np.concatenate([left, right, where]), elements)
+    point = right - left < raster / 2.0
+    x = _mesh(length, np.concatenate([left[~point], right[~point], where[point]]), elements)
     h = np.diff(x)
     n, dofs = h.size, 2 * x.size
     shape = _hermite(_GAUSS_X, h)
@@ -187,7 +193,7 @@ def beam_on_ground(
     at_node = np.zeros((where.size, x.size))
     middle = (x[:-1] + x[1:]) / 2.0
     for i in range(where.size):
-        if right[i] - left[i] > 1e-9:
+        if not point[i]:
             under = (middle > left[i]) & (middle < right[i])
             spread[i][under] = even[under] / (right[i] - left[i])
         else:

@@ -152,56 +152,89 @@ class RectanglePressure:
 
 _SX = np.array([1.0, 1.0, -1.0, -1.0])
 _SY = np.array([1.0, -1.0, -1.0, 1.0])
-_SIGN = _SX * _SY
 
 
-def _contact_moments(u: FloatArray) -> FloatArray:
-    """Integrals of 1, x, y, x2, xy, y2 where the plane u0 + u1 x + u2 y is positive.
+def _contact_moments(u: FloatArray, corners: FloatArray) -> FloatArray:
+    """Integrals of 1, x, y, x2, xy, y2 where the plane u0 + u1 x + u2 y presses on a rectangle.
 
-    Over the square -1/2..1/2, as a (..., 3, 3) matrix. Repeated integration of the step function
-    leaves a signed sum over the four corners; u1 and u2 must not be zero.
+    ``u`` has shape (n, 3), ``corners`` (n, 4, 2) anticlockwise; the answer is (n, 3, 3). Each
+    pressing edge makes a triangle with a point on the neutral line, so that the cut itself adds
+    nothing.
     """
-    a, b, c = u[..., 0, None], u[..., 1, None], u[..., 2, None]
-    x, y = _SX / 2.0, _SY / 2.0
-    t = np.maximum(a + b * x + c * y, 0.0)
-    g2, g3, g4 = t**2 / 2.0, t**3 / 6.0, t**4 / 24.0
-    bc = b * c
-
-    def corner_sum(value: FloatArray) -> FloatArray:
-        return np.asarray((_SIGN * value / bc).sum(axis=-1))
-
-    k = np.empty((*u.shape[:-1], 3, 3))
-    k[..., 0, 0] = corner_sum(g2)
-    k[..., 0, 1] = k[..., 1, 0] = corner_sum(x * g2 - g3 / b)
-    k[..., 0, 2] = k[..., 2, 0] = corner_sum(y * g2 - g3 / c)
-    k[..., 1, 1] = corner_sum(x**2 * g2 - 2.0 * x * g3 / b + 2.0 * g4 / b**2)
-    k[..., 2, 2] = corner_sum(y**2 * g2 - 2.0 * y * g3 / c + 2.0 * g4 / c**2)
-    k[..., 1, 2] = k[..., 2, 1] = corner_sum(x * y * g2 - x * g3 / c - y * g3 / b + g4 / bc)
+    f = u[:, :1] + np.einsum("nkd,nd->nk", corners, u[:, 1:])
+    start, end = corners, np.roll(corners, -1, axis=1)
+    f_start, f_end = f, np.roll(f, -1, axis=1)
+    span = f_start - f_end
+    cut = f_start / np.where(span == 0.0, 1.0, span)
+    cross = start + cut[..., None] * (end - start)
+    p = np.where((f_start > 0.0)[..., None], start, cross)
+    q = np.where((f_end > 0.0)[..., None], end, cross)
+    slope2 = (u[:, 1:] ** 2).sum(axis=1)
+    whole = np.all(f > 0.0, axis=1)
+    origin = np.where(
+        whole[:, None],
+        corners.mean(axis=1),
+        -u[:, :1] * u[:, 1:] / np.where(slope2 == 0.0, 1.0, slope2)[:, None],
+    )
+    p, q = p - origin[:, None, :], q - origin[:, None, :]
+    pressed = (f_start > 0.0) | (f_end > 0.0)
+    (px, py), (qx, qy) = (p[..., 0], p[..., 1]), (q[..., 0], q[..., 1])
+    area = np.where(pressed, (px * qy - qx * py) / 2.0, 0.0)
+    a = area.sum(axis=1)
+    x = (area * (px + qx)).sum(axis=1) / 3.0
+    y = (area * (py + qy)).sum(axis=1) / 3.0
+    xx = (area * (px**2 + px * qx + qx**2)).sum(axis=1) / 6.0
+    yy = (area * (py**2 + py * qy + qy**2)).sum(axis=1) / 6.0
+    xy = (area * (2 * px * py + px * qy + qx * py + 2 * qx * qy)).sum(axis=1) / 12.0
+    ox, oy = origin[:, 0], origin[:, 1]
+    k = np.empty((u.shape[0], 3, 3))
+    k[:, 0, 0] = a
+    k[:, 0, 1] = k[:, 1, 0] = x + ox * a
+    k[:, 0, 2] = k[:, 2, 0] = y + oy * a
+    k[:, 1, 1] = xx + 2.0 * ox * x + ox**2 * a
+    k[:, 2, 2] = yy + 2.0 * oy * y + oy**2 * a
+    k[:, 1, 2] = k[:, 2, 1] = xy + ox * y + oy * x + ox * oy * a
     return k
 
 
 def _lifted_plane(ex: FloatArray, ey: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Plane (unit load, unit square) and contact share for eccentricities ex, ey > 0 (flat)."""
-    target = np.stack([np.ones_like(ex), ex, ey], axis=-1)
-    u = np.stack([np.ones_like(ex), 12.0 * ex, 12.0 * ey], axis=-1)
+    """Corner pressures (loaded corner first) over the mean, and the share in contact.
+
+    Axes run from the loaded corner inwards, scaled so that the load stands at (1, 1) whatever
+    its eccentricity (ex, ey >= 0, below 1/2): the problem is then well conditioned to the edge.
+    """
+    dx, dy = 0.5 - ex, 0.5 - ey
+    zero = np.zeros_like(ex)
+    corners = np.stack(
+        [
+            np.stack([zero, zero], axis=-1),
+            np.stack([1.0 / dx, zero], axis=-1),
+            np.stack([1.0 / dx, 1.0 / dy], axis=-1),
+            np.stack([zero, 1.0 / dy], axis=-1),
+        ],
+        axis=1,
+    )
+    # a load deep in the corner stands on a triangle with legs of 4: the start for every case
+    u = np.tile(np.array([1.0, -0.25, -0.25]) * 3.0 / 8.0, (ex.size, 1))
     for _ in range(200):
-        k = _contact_moments(u)
-        residual = target - np.einsum("...ij,...j->...i", k, u)
+        k = _contact_moments(u, corners)
+        residual = 1.0 - np.einsum("nij,nj->ni", k, u)
         error = np.abs(residual).max(axis=-1)
         if np.all(error < 1e-10):
-            return u, k[..., 0, 0]
+            f = u[:, :1] + np.einsum("nkd,nd->nk", corners, u[:, 1:])
+            return f / (dx * dy)[:, None], k[:, 0, 0] * dx * dy
         step = np.linalg.solve(k, residual[..., None])[..., 0]
         # Newton on a convex function: halve a step that does not lessen the error
         scale = np.ones_like(error)
         for _ in range(30):
-            trial = u + scale[..., None] * step
-            kt = _contact_moments(trial)
-            new = np.abs(target - np.einsum("...ij,...j->...i", kt, trial)).max(axis=-1)
+            trial = u + scale[:, None] * step
+            kt = _contact_moments(trial, corners)
+            new = np.abs(1.0 - np.einsum("nij,nj->ni", kt, trial)).max(axis=-1)
             worse = ~(new < error) & (error >= 1e-10)
             if not worse.any():
                 break
             scale = np.where(worse, scale / 2.0, scale)
-        u = u + scale[..., None] * step
+        u = u + scale[:, None] * step
     raise ConvergenceError("rectangle_base_pressure: no equilibrium found within 200 steps")
 
 
@@ -257,30 +290,22 @@ def rectangle_base_pressure(
     shape = mean.shape
     ax, ay = np.abs(rx), np.abs(ry)
     inside = ax + ay <= (1.0 + 1e-12) / 6.0
-    tiny = 1e-7  # below this the base is loaded along one axis only
-    one_axis = ~inside & (np.minimum(ax, ay) < tiny)
-    both = ~inside & ~one_axis
-
-    plane = np.stack([np.ones(shape), 12.0 * rx, 12.0 * ry], axis=-1)
+    corner = 1.0 + 6.0 * rx[..., None] * _SX + 6.0 * ry[..., None] * _SY
     fraction = np.ones(shape)
-    if one_axis.any():
-        e = np.where(one_axis, np.maximum(ax, ay), 0.2)
-        contact = 3.0 * (0.5 - e)
-        slope = 2.0 / contact**2
-        along_x = ax >= ay
-        for axis, ratio, mine in ((1, rx, along_x), (2, ry, ~along_x)):
-            use = one_axis & mine
-            plane[..., axis] = np.where(use, np.sign(ratio) * slope, plane[..., axis])
-            plane[..., 3 - axis] = np.where(use, 0.0, plane[..., 3 - axis])
-            plane[..., 0] = np.where(use, slope * (contact - 0.5), plane[..., 0])
-        fraction = np.where(one_axis, contact, fraction)
-    if both.any():
-        u, share = _lifted_plane(ax[both], ay[both])
-        u = u * np.stack([np.ones(u.shape[0]), np.sign(rx[both]), np.sign(ry[both])], axis=-1)
-        plane[both] = u
-        fraction = fraction.copy()
-        fraction[both] = share
-    corner = plane[..., 0, None] + plane[..., 1, None] * _SX / 2 + plane[..., 2, None] * _SY / 2
+    lifts = ~inside
+    if lifts.any():
+        values, share = _lifted_plane(ax[lifts], ay[lifts])
+        loaded, along, across = values[:, 0], values[:, 1], values[:, 3]
+        far = values[:, 2]
+        # corners (+,+), (+,-), (-,-), (-,+) of the mat, by the signs of the eccentricities
+        same_x = (np.where(rx[lifts] < 0.0, -1.0, 1.0)[:, None] * _SX) > 0.0
+        same_y = (np.where(ry[lifts] < 0.0, -1.0, 1.0)[:, None] * _SY) > 0.0
+        corner[lifts] = np.where(
+            same_x,
+            np.where(same_y, loaded[:, None], across[:, None]),
+            np.where(same_y, along[:, None], far[:, None]),
+        )
+        fraction[lifts] = share
     corner_kPa = np.maximum(corner, 0.0) * mean[..., None]
     eff_l, eff_w = length - 2.0 * np.abs(e_l), width - 2.0 * np.abs(e_w)
     return RectanglePressure(
