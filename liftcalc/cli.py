@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -283,6 +284,21 @@ def recheck(
     return max(outcome.code for outcome in outcomes)
 
 
+def _in_order(folders: Sequence[Path]) -> list[Path]:
+    """Sheets by job, lift (L2 before L10) and place in the chain; others last."""
+    from liftcalc.records.verify import require_record
+
+    def key(folder: Path) -> tuple[str, list[tuple[int, str]], int]:
+        manifest = require_record(folder).manifest
+        assert manifest is not None
+        parts = [(int(p) if p.isdigit() else -1, p) for p in re.split(r"(\d+)", manifest.lift)]
+        chain = resources.CHAIN
+        place = chain.index(manifest.template) if manifest.template in chain else len(chain)
+        return manifest.job, parts, place
+
+    return sorted(folders, key=key)
+
+
 def _expand(records: Sequence[Path]) -> list[Path]:
     from liftcalc.records.manifest import MANIFEST_NAME
     from liftcalc.records.register import scan
@@ -368,7 +384,7 @@ def pdf(records: Sequence[Path], out: Path, title: str) -> int:
     from liftcalc.records.pdf import book_pdf
     from liftcalc.records.summary import replace_file
 
-    folders = _expand(records)
+    folders = _in_order(_expand(records))
     replace_file(out, book_pdf(folders, title=title))
     click.echo(f"{len(folders)} sheets: {out}")
     return 0

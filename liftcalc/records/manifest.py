@@ -185,6 +185,7 @@ _LIBRARIES = (
     "pydantic",
     "scipy",
     "shapely",
+    "typst",
 )
 
 

@@ -111,11 +111,20 @@ def _check_pages(
     archived = {k: v for k, v in verified.content.items() if k.startswith("figures/")}
     if archived != figures:
         outcome.findings.append("figures: are not those of the notebook")
-    if manifest.code_sha256 == resources.code_hash():
-        if page != verified.content["sheet.html"]:
-            outcome.findings.append("sheet.html: does not show what the notebook holds")
-    else:
-        outcome.notes.append("sheet.html was not compared: it was drawn by another version")
+    if manifest.code_sha256 != resources.code_hash():
+        outcome.notes.append("page and PDF were not compared: another version drew them")
+        return
+    if page != verified.content["sheet.html"]:
+        outcome.findings.append("sheet.html: does not show what the notebook holds")
+    if "sheet.pdf" not in verified.content:
+        return
+    if manifest.versions.get("typst") != library_versions().get("typst"):
+        outcome.notes.append("sheet.pdf was not compared: another version of typst drew it")
+        return
+    from liftcalc.records.pdf import sheet_pdf
+
+    if sheet_pdf(notebook, facts) != verified.content["sheet.pdf"]:
+        outcome.findings.append("sheet.pdf: does not show what the notebook holds")
 
 
 def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:

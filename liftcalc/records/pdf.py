@@ -1,0 +1,258 @@
+"""Sheets on paper: A4, page numbers, vector drawings, black and white, whole jobs with contents.
+
+Contents: :func:`sheet_pdf` (one executed sheet), :func:`book_pdf` (many records).
+
+The content of the executed notebooks goes as data (JSON) into one fixed layout (``sheet.typ``), so
+that nothing a job contains can act as markup. Typesetting is done by typst (extra ``pdf``), without
+TeX, a browser, the network or fonts of the machine; the same sheet gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import mistune
+
+from liftcalc import resources
+from liftcalc.errors import InputError, RecordError
+from liftcalc.records.html import PageFacts, clean_svg, items_of
+from liftcalc.records.manifest import Manifest
+from liftcalc.records.strict_json import dumps
+from liftcalc.records.verify import require_record
+
+__all__ = ["book_pdf", "sheet_pdf"]
+
+_LAYOUT = Path(__file__).with_name("sheet.typ")
+_LONG_WORD = 22
+
+
+def _soft(text: str) -> str:
+    """Let long words (names, hashes) break after their separators."""
+    return " ".join(
+        re.sub(r"([_/\\.\-:])", "\\1\u200b", word) if len(word) > _LONG_WORD else word
+        for word in text.split(" ")
+    )
+
+
+def _soften(value: Any) -> Any:
+    if isinstance(value, str):
+        return _soft(value)
+    if isinstance(value, list):
+        return [_soften(item) for item in value]
+    if isinstance(value, Mapping):
+        return {key: _soften(item) for key, item in value.items()}
+    return value
+
+
+def _inline(tokens: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    nodes: list[dict[str, Any]] = []
+    for token in tokens:
+        kind = token["type"]
+        if kind in {"strong", "emphasis"}:
+            nodes.append({"kind": kind, "children": _inline(token["children"])})
+        elif kind == "codespan":
+            nodes.append({"kind": "code", "text": token["raw"]})
+        elif kind == "linebreak":
+            nodes.append({"kind": "break"})
+        elif kind == "softbreak":
+            nodes.append({"kind": "text", "text": " "})
+        elif "children" in token:
+            nodes.extend(_inline(token["children"]))
+        else:
+            nodes.append({"kind": "text", "text": str(token.get("raw", ""))})
+    return nodes
+
+
+def _plain(nodes: Iterable[Mapping[str, Any]]) -> str:
+    return "".join(n.get("text", "") or _plain(n.get("children", ())) for n in nodes)
+
+
+def _table_rows(token: Mapping[str, Any]) -> list[list[str]]:
+    rows: list[list[str]] = []
+    for part in token["children"]:
+        lines = [part] if part["type"] == "table_head" else part["children"]
+        rows += [[_plain(_inline(c["children"])) for c in line["children"]] for line in lines]
+    return rows
+
+
+def _flow(tokens: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    nodes: list[dict[str, Any]] = []
+    for token in tokens:
+        kind = token["type"]
+        if kind == "heading":
+            level = token["attrs"]["level"]
+            nodes.append(
+                {"kind": "heading", "level": level, "children": _inline(token["children"])}
+            )
+        elif kind in {"paragraph", "block_text"}:
+            nodes.append({"kind": "paragraph", "children": _inline(token["children"])})
+        elif kind == "list":
+            items = [_flow(item["children"]) for item in token["children"]]
+            ordered = bool(token["attrs"].get("ordered"))
+            nodes.append({"kind": "list", "ordered": ordered, "items": items})
+        elif kind == "thematic_break":
+            nodes.append({"kind": "rule"})
+        elif kind == "table":
+            nodes.append({"kind": "grid", "rows": _table_rows(token)})
+        elif kind in {"block_code", "block_html"}:
+            nodes.append({"kind": "pre", "text": token["raw"].rstrip()})
+        elif kind == "block_quote":
+            nodes.extend(_flow(token["children"]))
+    return nodes
+
+
+@functools.cache
+def _markdown() -> Any:
+    return mistune.create_markdown(renderer=None, plugins=["table"])
+
+
+def _size_pt(svg: str) -> tuple[float, float]:
+    head = svg[: svg.find(">") + 1]
+    found = {name: re.search(rf'\s{name}="([\d.]+)(pt|px)?"', head) for name in ("width", "height")}
+    sizes = []
+    for name in ("width", "height"):
+        match = found[name]
+        if match is None:
+            return 480.0, 360.0
+        sizes.append(float(match[1]) * (0.75 if match[2] == "px" else 1.0))
+    return sizes[0], sizes[1]
+
+
+def _sheet_data(
+    notebook: Mapping[str, Any], facts: PageFacts, prefix: str
+) -> tuple[dict[str, Any], dict[str, bytes]]:
+    """Items of one sheet as data for the layout, and its image files."""
+    items: list[dict[str, Any]] = []
+    files: dict[str, bytes] = {}
+    for number, item in enumerate(items_of(notebook)):
+        if item.kind == "markdown":
+            items.append({"kind": "flow", "nodes": _flow(_markdown()(item.text))})
+        elif item.kind == "text" and item.text.strip():
+            items.append({"kind": "text", "text": item.text.rstrip()})
+        elif item.kind == "figure":
+            svg = clean_svg(item.text)
+            name = f"{prefix}-{number}.svg"
+            files[name] = svg.encode("utf-8")
+            width, height = _size_pt(svg)
+            caption = str(item.block["caption"]) if item.block else ""
+            items.append(
+                {
+                    "kind": "figure",
+                    "file": name,
+                    "caption": caption,
+                    "width_pt": width,
+                    "height_pt": height,
+                }
+            )
+        elif item.kind == "block" and item.block is not None:
+            if item.block.get("kind") == "screen":
+                continue
+            block = _soften(dict(item.block))
+            if block["kind"] == "title":
+                block["entry"] = facts.title
+            items.append({"kind": "block", "block": block})
+    return {"footer": _soft(facts.footer()), "items": items}, files
+
+
+def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
+    try:
+        import typst
+    except ImportError:
+        raise InputError.of(
+            "pdf", "not available", "the extra 'pdf' installed", "pip install liftcalc[pdf]"
+        ) from None
+    import matplotlib
+
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    with tempfile.TemporaryDirectory(prefix="liftcalc-pdf-") as scratch:
+        root = Path(scratch)
+        (root / "sheet.typ").write_bytes(_LAYOUT.read_bytes())
+        (root / "data.json").write_bytes(dumps(data))
+        for name, content in files.items():
+            (root / name).write_bytes(content)
+        try:
+            pdf = typst.compile(
+                str(root / "sheet.typ"),
+                root=str(root),
+                font_paths=[str(fonts)],
+                ignore_system_fonts=True,
+                timestamp=0,
+            )
+        except Exception as error:  # typst raises its own kinds; the words are what helps
+            text = " ".join(str(error).split())[:500]
+            raise RecordError(f"the sheet cannot be printed: {text}") from None
+    return bytes(pdf)
+
+
+def sheet_pdf(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
+    """One executed sheet as PDF."""
+    sheet, files = _sheet_data(notebook, facts, "f")
+    data = {"title": facts.title, "contents": False, "overview": {}, "sheets": [sheet]}
+    return _compile(data, files)
+
+
+def _facts_of(manifest: Manifest) -> PageFacts:
+    title = resources.SHEET_TITLES.get(manifest.template, manifest.template)
+    return PageFacts(
+        record=manifest.record,
+        title=f"{title}, lift {manifest.lift}, {manifest.job}, revision {manifest.revision}",
+        prepared_utc=manifest.prepared_utc,
+        prepared_by=manifest.prepared_by,
+        revision=manifest.revision,
+        template=manifest.template,
+        template_sha256=manifest.template_sha256,
+        inputs_sha256=manifest.files["inputs.json"].sha256,
+        version=manifest.versions.get("liftcalc", ""),
+        revises="" if manifest.revises is None else manifest.revises.record,
+    )
+
+
+_WORDS = {"within": "within", "over": "OVER LIMIT", "no_data": "NO CAPACITY DATA"}
+
+
+def book_pdf(folders: Sequence[Path], *, title: str) -> bytes:
+    """Many records as one PDF: overview, list of contents, then every sheet.
+
+    Each record is verified first; :class:`RecordError` when one is not whole.
+    """
+    if not folders:
+        raise InputError.of("records", "none", "at least one record to print")
+    sheets: list[dict[str, Any]] = []
+    images: dict[str, bytes] = {}
+    overview: list[list[str]] = []
+    for number, folder in enumerate(folders):
+        verified = require_record(folder)
+        manifest = verified.manifest
+        if manifest is None or manifest.kind != "sheet":
+            raise InputError.of("record", folder.name, "the record of a sheet")
+        sheet, files = _sheet_data(verified.json("sheet.ipynb"), _facts_of(manifest), f"s{number}")
+        sheets.append(sheet)
+        images.update(files)
+        overview.append(
+            [
+                manifest.lift,
+                manifest.lift_title,
+                resources.SHEET_TITLES.get(manifest.template, manifest.template),
+                manifest.governing,
+                _WORDS.get(manifest.verdict, manifest.verdict),
+            ]
+        )
+    data = {
+        "title": title,
+        "contents": True,
+        "overview": {
+            "columns": ["Lift", "What", "Sheet", "Governing check", "Verdict"],
+            "align": ["left"] * 5,
+            "rows": _soften(overview),
+            "states": [
+                "over" if row[4] in {"OVER LIMIT", "NO CAPACITY DATA"} else "" for row in overview
+            ],
+        },
+        "sheets": sheets,
+    }
+    return _compile(data, images)
