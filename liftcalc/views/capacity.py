@@ -32,6 +32,7 @@ from liftcalc.views.style import (
 __all__ = ["draw_capacity_by_slew", "draw_capacity_circle", "runs"]
 
 FloatArray = NDArray[np.float64]
+ESTIMATE: dict[str, Any] = {"color": GREY, "linestyle": (0, (2, 2)), "linewidth": 1.2}
 CURVE: dict[str, Any] = {"color": BLUE, "linestyle": "-", "linewidth": 1.8}
 LOAD: dict[str, Any] = {"color": RED, "linestyle": (0, (5, 2)), "linewidth": 1.6}
 SLEW: dict[str, Any] = {"color": INK, "linestyle": (0, (1, 1.5)), "linewidth": 1.2}
@@ -82,6 +83,14 @@ def _closed(data: CapacityData) -> tuple[FloatArray, FloatArray, NDArray[np.int6
         capacity = np.append(capacity, capacity[0])
         source = np.append(source, source[0])
     return slew, capacity, source
+
+
+def _split(
+    data: CapacityData, shown: FloatArray, source: NDArray[np.int64]
+) -> tuple[FloatArray, FloatArray]:
+    """Capacities that rest on data, and estimates; NaN where a value is of the other kind."""
+    guess = np.isin(source, sorted(data.estimates))
+    return np.where(guess, np.nan, shown), np.where(guess, shown, np.nan)
 
 
 def _title(data: CapacityData, display: Display) -> str:
@@ -136,7 +145,10 @@ def draw_capacity_circle(
         a = np.radians(degrees)
         ray = np.array([np.cos(a), np.sin(a)])
         polyline(ax, [ray * 0.0, ray * outer], color=PALE, linewidth=0.4, zorder=1.4)
-    polyline(ax, cut[:, None] * unit_circle, zorder=4, gid="capacity", **CURVE)
+    rated, guessed = _split(data, cut, source)
+    polyline(ax, rated[:, None] * unit_circle, zorder=4, gid="capacity", **CURVE)
+    if np.isfinite(guessed).any():
+        polyline(ax, guessed[:, None] * unit_circle, zorder=4, gid="estimate", **ESTIMATE)
     polyline(ax, circle * load, zorder=4.2, gid="gross load", **LOAD)
     if data.leg_angle_deg is not None:
         for name, degrees in zip(LEG_ORDER, data.leg_angle_deg, strict=True):
@@ -158,7 +170,7 @@ def draw_capacity_circle(
         arc = np.column_stack([np.cos(way), np.sin(way)]) * outer * 1.025
         polyline(ax, arc, color=RED, linewidth=3.0, zorder=4.4, gid="slews of the path")
     _ring_names(labels, step, outer, unit)
-    _mark_least(ax, labels, slew, capacity, cut, display)
+    _mark_least(ax, labels, slew, _split(data, capacity, source)[0], cut, display)
     ax.set_xticks([])
     ax.set_yticks([])
     if with_key:
@@ -215,11 +227,7 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
         entries.append(KeyEntry("slews of the path", line={"color": RED, "linewidth": 3.0}))
     if data.at_slew_deg is not None:
         entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=SLEW))
-    for k in used:
-        name = data.sources[k]
-        entries.append(
-            KeyEntry(name if name.startswith("no ") else f"governed by {name}", patch=_look(k))
-        )
+    entries += [KeyEntry(data.sources[k], patch=_look(k)) for k in used]
     return entries
 
 
@@ -262,15 +270,19 @@ def draw_capacity_by_slew(
         ring = np.column_stack([slew[a:stop], reach])
         ring = np.vstack([[slew[a], 0.0], ring, [slew[stop - 1], 0.0]])
         polygon(ax, ring, zorder=1, gid=f"source {source[a]}", **_look(int(source[a])))
-    curve = np.column_stack([slew, shown])
+    rated, guessed = _split(data, shown, source)
+    curve = np.column_stack([slew, rated])
     polyline(ax, curve, zorder=4, gid="capacity", **CURVE)
+    if np.isfinite(guessed).any():
+        line = np.column_stack([slew, guessed])
+        polyline(ax, line, zorder=4, gid="estimate", **ESTIMATE)
     span = [float(slew[0]), float(slew[-1])]
     polyline(ax, [(span[0], load), (span[1], load)], zorder=4.2, gid="gross load", **LOAD)
     labels.keep_line_clear([(span[0], load), (span[1], load)])
-    known = np.isfinite(shown)
+    known = np.isfinite(rated)
     if known.any():
         labels.keep_line_clear(curve[known])
-        k = int(np.nanargmin(shown))
+        k = int(np.nanargmin(rated))
         polyline(
             ax,
             [(slew[k], shown[k])],

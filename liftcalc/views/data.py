@@ -174,12 +174,15 @@ class CapacityData:
     source: NDArray[np.int64]
     """Index into ``sources`` of what governs at each slew."""
     sources: tuple[str, ...]
+    """Words for the key, for example "governed by the chart of this base"."""
     gross_load_t: float
     radius_m: float
     boom_length_m: float
     leg_angle_deg: FloatArray | None = None
     path_slew_deg: FloatArray | None = None
     at_slew_deg: float | None = None
+    estimates: frozenset[int] = frozenset()
+    """Sources that are no capacity data: their values are drawn apart and never as capacity."""
     title: str = "Capacity around the slew circle"
 
 

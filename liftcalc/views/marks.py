@@ -85,7 +85,8 @@ def polyline(ax: Axes, xy: ArrayLike, **style: Any) -> Line2D:
     """Add a line without touching the limits."""
     points = np.asarray(xy, dtype=np.float64)
     line = Line2D(points[:, 0], points[:, 1], **style)
-    ax.add_line(line)
+    # add_artist, unlike add_line, does not search the limits again
+    ax.add_artist(line)
     return line
 
 
@@ -113,7 +114,7 @@ def polygon(ax: Axes, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style
         patch = PathPatch(Path(np.vstack(vertices), codes), **style)
     if patch.get_hatch():
         patch.set_hatch_linewidth(0.45)
-    ax.add_patch(patch)
+    ax.add_artist(patch)
     return patch
 
 
@@ -489,7 +490,7 @@ def key(ax: Axes, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) -> flo
             line.update(entry.line)
             if entry.line.get("marker"):
                 line.set_markevery([1])
-            ax.add_line(line)
+            ax.add_artist(line)
         ax.text(
             x + 24.0,
             y,

@@ -129,7 +129,12 @@ def make_capacity() -> CapacityData:
         slew_deg=slew,
         capacity_t=capacity,
         source=source,
-        sources=("full-base chart", "chart carried over", "smaller-base chart", "no capacity data"),
+        sources=(
+            "governed by the chart of this base",
+            "governed by a chart carried over",
+            "governed by a smaller-base chart",
+            "no capacity data",
+        ),
         gross_load_t=6.2,
         radius_m=11.4,
         boom_length_m=24.0,

@@ -265,9 +265,25 @@ def test_capacity_names_source_least_and_missing_data(
     text = words(drawn(name, request))
     least = int(np.nanargmin(capacity.capacity_t))
     assert f"least {capacity.capacity_t[least]:.2f}\u00a0t at {least}°" in text
-    assert "governed by smaller-base chart" in text
+    assert "governed by a smaller-base chart" in text
     assert "no capacity data" in text
-    assert "governed by no" not in text
+
+
+@pytest.mark.parametrize("draw", [draw_capacity_circle, draw_capacity_by_slew])
+def test_an_estimate_is_never_part_of_the_capacity_curve(
+    draw: Callable[..., Axes], capacity: d.CapacityData
+) -> None:
+    _, ax = new_axes(120, 130)
+    guessed = replace(capacity, estimates=frozenset({2}))
+    draw(guessed, ax)
+    of_estimate = np.append(capacity.source, capacity.source[0]) == 2
+    curve = np.asarray(artist(ax, "capacity").get_ydata())
+    line = np.asarray(artist(ax, "estimate").get_ydata())
+    assert np.isnan(curve[of_estimate]).all()
+    assert np.isfinite(line[of_estimate]).all()
+    assert np.isnan(line[~of_estimate]).all()
+    least = float(capacity.capacity_t[capacity.source < 2].min())
+    assert f"least {least:.2f}\u00a0t" in words(ax)
 
 
 def test_capacity_with_no_data_at_all_is_still_drawn(capacity: d.CapacityData) -> None:

@@ -1,0 +1,92 @@
+"""The machine at one slew and radius: capacity, stability, height and leg reactions there.
+
+Contents: :class:`PositionStudy`, :func:`position_study`. The same studies as along the path, for
+a path of one step; no method of its own and no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.capacity import SOURCES, CapacityBySlew
+from liftcalc.errors import InputError
+from liftcalc.lift.capacity_checks import PathStudy, capacity_circle, study_path
+from liftcalc.lift.leg_forces import LegForces, leg_forces
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+
+__all__ = ["PositionStudy", "position_study"]
+
+
+@dataclass(frozen=True, eq=False)
+class PositionStudy:
+    """One position of the boom with the lift's load on the hook."""
+
+    setup: Setup
+    slew_deg: float
+    radius_m: float
+    study: PathStudy
+    """Arrays of one step."""
+    circle: CapacityBySlew
+    """Capacity at this radius for every degree of slew, shape (360, 1)."""
+    forces: LegForces
+    """Reactions at this position and, at this radius, for every degree of slew."""
+
+    @property
+    def source(self) -> str:
+        """What governs the capacity, in words."""
+        return SOURCES[int(self.study.capacity.source[0])]
+
+
+def position_study(
+    setup: Setup, slew_deg: float, *, radius_m: float, level_m: float | None = None
+) -> PositionStudy:
+    """Study one position of the boom.
+
+    Parameters
+    ----------
+    setup : Setup
+    slew_deg : float
+        From +x, anticlockwise from above. [deg]
+    radius_m : float
+        Between the least and the greatest radius of the boom length. [m]
+    level_m : float, optional
+        Level of the load's underside; the lift's carry level if left out. [m]
+
+    Returns
+    -------
+    PositionStudy
+
+    Raises
+    ------
+    InputError
+        A radius that the boom cannot reach, or a slew that is not finite.
+    """
+    boom = setup.boom
+    if not boom.radius_min_m - 1e-9 <= radius_m <= boom.radius_max_m + 1e-9:
+        raise InputError.of(
+            "radius_m",
+            radius_m,
+            f"{boom.radius_min_m:.2f} to {boom.radius_max_m:.2f} with boom {boom.length_m:g} m",
+            "Change the radius or the boom length.",
+        )
+    if not np.isfinite(slew_deg):
+        raise InputError.of("slew_deg", slew_deg, "a finite number")
+    level = setup.lift.carry_level_m if level_m is None else level_m
+    path = LoadPath(
+        slew_deg=np.array([slew_deg], dtype=np.float64),
+        radius_m=np.array([radius_m], dtype=np.float64),
+        level_m=np.array([level], dtype=np.float64),
+        stage=("slew",),
+        distance_m=np.zeros(1),
+    )
+    return PositionStudy(
+        setup=setup,
+        slew_deg=float(slew_deg),
+        radius_m=float(radius_m),
+        study=study_path(setup, path),
+        circle=capacity_circle(setup, radius_m),
+        forces=leg_forces(setup, path),
+    )
