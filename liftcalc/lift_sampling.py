@@ -411,4 +411,4 @@ def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
             ),
         )
         reactions.append(np.where(got.unstable[..., None], np.inf, got.reaction_kN))
-    return np.asarray(np.max(reactions, axis=0))
+    return np.asarray(np.max(np.broadcast_arrays(*reactions), axis=0))

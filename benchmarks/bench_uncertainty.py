@@ -1,0 +1,96 @@
+"""100,000 samples of the whole utilisation of a lift, and the parts of it.
+
+Run on one core: OPENBLAS_NUM_THREADS=1 pytest benchmarks/bench_uncertainty.py --benchmark-only
+Five checks (stability on the sampled base, rated capacity, legs by three carrier models, ground,
+wind) with 15 uncertain quantities; timings are not asserted.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+from liftcalc.distributions import LogNormal, Normal, TruncatedNormal, Uniform, draw_samples
+from liftcalc.lift_sampling import SampledLift, sampled_utilisation
+from liftcalc.masses import MachineMasses
+from liftcalc.uncertainty import rank_correlation, sample_utilisation, tornado
+
+# Invented machine and lift.
+LIFT = SampledLift(
+    masses=MachineMasses(
+        carrier_mass_t=22.0,
+        carrier_x_m=0.4,
+        carrier_y_m=0.0,
+        carrier_z_m=1.3,
+        slewing_mass_t=20.0,
+        slewing_u_m=-2.1,
+        slewing_z_m=2.2,
+    ),
+    boom_length_m=30.0,
+    boom_mass_t=8.0,
+    boom_cg_from_foot_m=12.0,
+    boom_foot_u_m=-1.2,
+    boom_foot_z_m=2.0,
+    slew_deg=-65.0,
+    leg_x_m=(3.6, 3.6, -3.8, -3.8),
+    extension_m=(3.5, 2.2, 1.8, 3.5),
+    radius_m=9.0,
+    load_t=8.5,
+    rigging_t=0.6,
+    dynamic_factor=1.06,
+    ground_stiffness_kN_m=2e4,
+    torsional_stiffness_kNm_rad=3e4,
+    leg_capacity_kN=(480.0, 480.0, 450.0, 450.0),
+    mat_area_m2=(2.25, 2.25, 2.25, 2.25),
+    allowable_kPa=220.0,
+    chart_radius_m=(8.0, 9.0, 10.0, 12.0),
+    chart_capacity_t=(14.0, 12.0, 10.0, 8.0),
+    wind_m_s=6.0,
+    wind_area_m2=(20.0, 12.0),
+    boom_wind_z_m=15.0,
+    permissible_wind_m_s=9.8,
+)
+SPREADS = {
+    "load_t": TruncatedNormal(8.5, 0.3, 7.5, 9.5),
+    "cg_offset_m": Normal(0.0, 0.1),
+    "radius_m": TruncatedNormal(9.0, 0.15, 8.5, 9.6),
+    "allowable_kPa": LogNormal(220.0, 0.1),
+    "wind_m_s": Uniform(0.0, 9.0),
+    "tilt_x_deg": Normal(0.0, 0.1),
+    "tilt_y_deg": Normal(0.0, 0.1),
+}
+for _leg, _e in zip(("FL", "FR", "RR", "RL"), LIFT.extension_m, strict=True):
+    SPREADS[f"extension_{_leg}_m"] = Uniform(_e - 0.1, _e + 0.02)
+    SPREADS[f"ground_stiffness_{_leg}_kN_m"] = LogNormal(2e4, 0.4)
+NOMINAL = LIFT.nominal(SPREADS)
+
+
+def test_study_of_100000_samples(benchmark):
+    study = benchmark(
+        sample_utilisation, LIFT.utilisation(), SPREADS, nominal=NOMINAL, seed=1, number=100_000
+    )
+    assert study.worst.size == 100_000
+
+
+def test_utilisation_of_100000_samples(benchmark):
+    samples = draw_samples(SPREADS, 100_000, seed=1)
+    assert len(benchmark(sampled_utilisation, LIFT, samples)) == 5
+
+
+def test_utilisation_of_100000_samples_without_leg_reactions(benchmark):
+    lift = dataclasses.replace(LIFT, leg_capacity_kN=None, mat_area_m2=None, allowable_kPa=None)
+    spreads = {n: d for n, d in SPREADS.items() if n != "allowable_kPa"}
+    samples = draw_samples(spreads, 100_000, seed=1)
+    assert len(benchmark(sampled_utilisation, lift, samples)) == 3
+
+
+def test_drawing_100000_samples_of_15_quantities(benchmark):
+    assert len(benchmark(draw_samples, SPREADS, 100_000, seed=1)) == 15
+
+
+def test_tornado(benchmark):
+    assert len(benchmark(tornado, LIFT.utilisation(), SPREADS, nominal=NOMINAL).names) == 15
+
+
+def test_rank_correlation_of_100000_samples(benchmark):
+    study = sample_utilisation(LIFT.utilisation(), SPREADS, nominal=NOMINAL, seed=1)
+    assert benchmark(rank_correlation, study.samples, study.worst)
