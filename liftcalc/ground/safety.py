@@ -202,16 +202,17 @@ def design_bearing(
         )  # fmt: skip
         capacities.append(capacity)
         allowable.append(capacity.q_ult_kPa / s.overall)
-    stack = np.stack(np.broadcast_arrays(*allowable))
+    shape = np.broadcast_shapes(
+        *(a.shape for a in allowable), np.asarray(0.0 if V_kN is None else V_kN).shape
+    )
+    stack = np.stack([np.broadcast_to(a, shape) for a in allowable])
     worst = np.argmin(stack, axis=0)
     q = np.min(stack, axis=0)
     names = np.stack(
-        np.broadcast_arrays(
-            *(
-                np.char.add(np.char.add(cap.governing, ", "), s.name)
-                for cap, s in zip(capacities, sets, strict=True)
-            )
-        )
+        [
+            np.broadcast_to(np.char.add(np.char.add(cap.governing, ", "), s.name), shape)
+            for cap, s in zip(capacities, sets, strict=True)
+        ]
     )
     governing = np.take_along_axis(names, worst[None, ...], axis=0)[0]
     area = capacities[0].area.A_eff_m2
