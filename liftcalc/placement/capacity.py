@@ -1,0 +1,244 @@
+"""Capacity as the search reads it: rated capacity on a grid of slew and radius for any legs.
+
+Contents
+--------
+:class:`CapacitySource` (what the search needs), :class:`ChartCapacity` (from rated capacity
+charts and masses), :class:`LiftTask`, :func:`worst_of_cell_t`.
+
+The search reads capacity from a grid, always the worst of the four grid points around a state,
+and only where it rests on a maker's chart: an estimate counts as nothing. This is the search's
+own measure; every place that it returns has passed the full check.
+
+Sources: see :mod:`liftcalc.capacity` and :mod:`liftcalc.reactions`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.capacity import capacity_by_slew
+from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t
+from liftcalc.errors import InputError, Problem
+from liftcalc.legs import LEG_SIDE, base_polygon, leg_points_m
+from liftcalc.masses import BoomState, MachineMasses, straight_boom
+from liftcalc.reactions import leg_reactions_kN
+from liftcalc.units import G_M_S2
+
+__all__ = ["CapacitySource", "ChartCapacity", "LiftTask", "SlewWay", "worst_of_cell_t"]
+
+FloatArray = NDArray[np.float64]
+SlewWay = Literal["shortest", "anticlockwise", "clockwise"]
+
+
+class CapacitySource(Protocol):
+    """What the search asks of a machine's capacity. Must be pure; must pickle for a cluster."""
+
+    @property
+    def slew_step_deg(self) -> float:
+        """Step of the slew grid, a divisor of 360. [deg]"""
+
+    @property
+    def radius_m(self) -> FloatArray:
+        """Radii of the grid, evenly spaced, shape (R,). [m]"""
+
+    def capacity_t(self, extension_m: tuple[float, ...]) -> FloatArray:
+        """Capacity with these legs, shape (360 / step, R); 0 where there is no data. [t]"""
+
+    def ceiling_t(self) -> FloatArray:
+        """What no legs and no slew can exceed at each radius, shape (R,). [t]"""
+
+    def leg_force_kN(
+        self,
+        extension_m: FloatArray,
+        slew_deg: FloatArray,
+        *,
+        radius_m: FloatArray,
+        gross_t: float,
+    ) -> FloatArray:
+        """Greatest leg reaction for N states, legs (N, 4); inf without equilibrium. [kN]"""
+
+
+@dataclass(frozen=True, eq=False)
+class ChartCapacity:
+    """Capacity of one machine, counterweight and boom length from its charts.
+
+    Parameters
+    ----------
+    charts : tuple of ChartTable
+    masses : MachineMasses
+    counterweight : str
+    boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m : float
+        Straight boom as in :func:`liftcalc.masses.straight_boom`. [m, t]
+    leg_x_m : four floats
+        FL, FR, RR, RL. [m]
+    radius_from_m, radius_to_m : float
+        Range in which the machine may work at this boom length. [m]
+    radius_step_m, slew_step_deg : float
+        Grid of the search.
+    interpolation : as :func:`liftcalc.chart.rated_capacity_t`
+    """
+
+    charts: tuple[ChartTable, ...]
+    masses: MachineMasses
+    counterweight: str
+    boom_length_m: float
+    boom_mass_t: float
+    boom_cg_from_foot_m: float
+    boom_foot_u_m: float
+    leg_x_m: tuple[float, float, float, float]
+    radius_from_m: float
+    radius_to_m: float
+    radius_step_m: float = 0.5
+    slew_step_deg: float = 2.0
+    interpolation: Interpolation = "none"
+    radius_m: FloatArray = field(init=False)
+    _boom: BoomState = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        problems = []
+        if not self.radius_step_m > 0:
+            problems.append(Problem("radius_step_m", self.radius_step_m, "greater than 0"))
+        if not (self.slew_step_deg > 0 and abs(360 / self.slew_step_deg % 1) < 1e-9):
+            problems.append(Problem("slew_step_deg", self.slew_step_deg, "a divisor of 360"))
+        if not self.radius_to_m > self.radius_from_m > 0:
+            problems.append(Problem("radius_to_m", self.radius_to_m, "above radius_from_m, > 0"))
+        if problems:
+            raise InputError(problems, source="chart capacity")
+        steps = int(np.floor((self.radius_to_m - self.radius_from_m) / self.radius_step_m + 1e-9))
+        radius = self.radius_from_m + self.radius_step_m * np.arange(max(steps, 1) + 1)
+        radius = radius[radius <= self.radius_to_m + 1e-9]
+        if radius.size < 2:
+            raise InputError.of(
+                "radius_step_m", self.radius_step_m, "a step that fits the radius range"
+            )
+        object.__setattr__(self, "radius_m", radius)
+        object.__setattr__(
+            self,
+            "_boom",
+            straight_boom(
+                radius,
+                self.boom_length_m,
+                mass_t=self.boom_mass_t,
+                cg_from_foot_m=self.boom_cg_from_foot_m,
+                foot_u_m=self.boom_foot_u_m,
+            ),
+        )
+
+    def capacity_t(self, extension_m: tuple[float, ...]) -> FloatArray:
+        """Capacity with these legs; see :class:`CapacitySource`."""
+        base = base_polygon(leg_points_m(self.leg_x_m, extension_m))
+        result = capacity_by_slew(
+            np.arange(0.0, 360.0, self.slew_step_deg),
+            self.radius_m,
+            boom_length_m=self.boom_length_m,
+            base=base,
+            charts=self.charts,
+            counterweight=self.counterweight,
+            masses=self.masses,
+            boom=self._boom,
+            interpolation=self.interpolation,
+        )
+        return np.where(result.has_capacity_data, np.nan_to_num(result.capacity_t, nan=0.0), 0.0)
+
+    def ceiling_t(self) -> FloatArray:
+        """Best rating of any chart with this counterweight; see :class:`CapacitySource`."""
+        rated = [
+            rated_capacity_t(
+                chart,
+                self.boom_length_m,
+                radius_m=self.radius_m,
+                interpolation=self.interpolation,
+            )
+            for chart in self.charts
+            if chart.counterweight == self.counterweight
+        ]
+        if not rated:
+            return np.zeros(self.radius_m.size)
+        return np.asarray(np.nan_to_num(np.fmax.reduce(rated), nan=0.0))
+
+    def leg_force_kN(
+        self,
+        extension_m: FloatArray,
+        slew_deg: FloatArray,
+        *,
+        radius_m: FloatArray,
+        gross_t: float,
+    ) -> FloatArray:
+        """Greatest leg reaction, rigid carrier, equal supports; see :class:`CapacitySource`."""
+        m = self.masses
+        share = self.boom_cg_from_foot_m / self.boom_length_m
+        boom_u = self.boom_foot_u_m + share * (radius_m - self.boom_foot_u_m)
+        along = m.slewing_mass_t * m.slewing_u_m + self.boom_mass_t * boom_u + gross_t * radius_m
+        total = m.carrier_mass_t + m.slewing_mass_t + self.boom_mass_t + gross_t
+        slew = np.radians(slew_deg)
+        xy = np.stack(
+            [
+                (m.carrier_mass_t * m.carrier_x_m + along * np.cos(slew)) / total,
+                (m.carrier_mass_t * m.carrier_y_m + along * np.sin(slew)) / total,
+            ],
+            axis=-1,
+        )
+        legs = np.stack(
+            np.broadcast_arrays(np.asarray(self.leg_x_m), extension_m * np.asarray(LEG_SIDE)),
+            axis=-1,
+        )
+        worst = leg_reactions_kN(np.full(slew.shape, total * G_M_S2), xy, leg_xy_m=legs).worst_kN
+        return np.asarray(np.nan_to_num(worst, nan=np.inf))
+
+
+@dataclass(frozen=True, eq=False)
+class LiftTask:
+    """One lift as the search sees it.
+
+    Parameters
+    ----------
+    name : str
+    gross_t : float
+        Gross load on the hook, with every factor that the job applies. [t]
+    pick_m, set_down_m : (easting, northing)
+        Plan position of the load. [m]
+    capacity : CapacitySource
+        Capacity in the lift's configuration (counterweight, boom length).
+    slew_way : {"shortest", "anticlockwise", "clockwise"}
+    """
+
+    name: str
+    gross_t: float
+    pick_m: tuple[float, float]
+    set_down_m: tuple[float, float]
+    capacity: CapacitySource
+    slew_way: SlewWay = "shortest"
+
+    def __post_init__(self) -> None:
+        problems = []
+        if not (self.gross_t > 0 and np.isfinite(self.gross_t)):
+            problems.append(Problem("gross_t", self.gross_t, "greater than 0"))
+        for name in ("pick_m", "set_down_m"):
+            if len(getattr(self, name)) != 2 or not np.isfinite(getattr(self, name)).all():
+                problems.append(Problem(name, getattr(self, name), "two finite numbers"))
+        if self.slew_way not in ("shortest", "anticlockwise", "clockwise"):
+            problems.append(
+                Problem("slew_way", self.slew_way, "shortest, anticlockwise or clockwise")
+            )
+        if problems:
+            raise InputError(problems, source=f"lift {self.name}")
+
+
+def worst_of_cell_t(capacity_t: FloatArray) -> FloatArray:
+    """Least capacity of the four grid points around each cell.
+
+    Parameters
+    ----------
+    capacity_t : ndarray, shape (S, R)
+        Round the circle along the first axis. [t]
+
+    Returns
+    -------
+    ndarray, shape (S, R - 1): cell (s, r) lies between slews s and s + 1, radii r and r + 1. [t]
+    """
+    by_radius = np.minimum(capacity_t[:, :-1], capacity_t[:, 1:])
+    return np.minimum(by_radius, np.roll(by_radius, -1, axis=0))

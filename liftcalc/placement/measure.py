@@ -1,0 +1,280 @@
+"""The search's measure of a place: utilisation of every lift, read from capacity grids.
+
+Contents
+--------
+:class:`SearchProblem`, :class:`Measure`.
+
+Utilisation of one lift at one place is gross load over the least capacity found at the pick, at
+the set-down, and over the whole slew between them at the smaller of the two radii, each read as
+the worst of the four grid points around it. Infinite where there is no capacity data.
+
+Sources: definition of utilisation; the range minimum over a slew by doubling (sparse table, a
+textbook method).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.placement.capacity import CapacitySource, LiftTask, worst_of_cell_t
+from liftcalc.placement.fit import StandGrid
+from liftcalc.placement.ground import StandingGround, StandingMachine
+
+__all__ = ["Measure", "SearchProblem"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+FORCE_STATES = 5
+
+
+@dataclass(frozen=True, eq=False)
+class SearchProblem:
+    """Everything that a search needs; it pickles, so that it can go to a cluster.
+
+    Parameters
+    ----------
+    ground : StandingGround
+    machine : StandingMachine
+    grid : StandGrid
+    headings_deg : tuple of float
+    lifts : tuple of LiftTask
+    limit : float
+        Greatest utilisation that counts as a place, 1 unless the owner sets less.
+    """
+
+    ground: StandingGround
+    machine: StandingMachine
+    grid: StandGrid
+    headings_deg: tuple[float, ...]
+    lifts: tuple[LiftTask, ...]
+    limit: float = 1.0
+
+    def __post_init__(self) -> None:
+        problems = []
+        if not self.lifts:
+            problems.append(Problem("lifts", 0, "one lift or more"))
+        if not self.headings_deg or not np.isfinite(self.headings_deg).all():
+            problems.append(Problem("headings_deg", self.headings_deg, "one finite angle or more"))
+        if not 0 < self.limit <= 1:
+            problems.append(Problem("limit", self.limit, "above 0, at most 1"))
+        names = [lift.name for lift in self.lifts]
+        if len(set(names)) != len(names):
+            problems.append(Problem("lifts", names, "names used once each"))
+        if problems:
+            raise InputError(problems, source="search")
+
+    @property
+    def poses(self) -> int:
+        """Number of stand points times headings."""
+        return self.grid.size * len(self.headings_deg)
+
+    def extension_m(self, option: NDArray[np.int8]) -> FloatArray:
+        """Extensions of leg options, shape (n, 4). [m]"""
+        columns = [np.asarray(o)[option[:, i]] for i, o in
+                   enumerate(self.machine.extension_options_m)]  # fmt: skip
+        return np.stack(columns, axis=1)
+
+
+class _Reader:
+    """Capacity grids of one source, worked out once for each set of legs."""
+
+    def __init__(self, source: CapacitySource) -> None:
+        self.source = source
+        radius = np.asarray(source.radius_m, dtype=np.float64)
+        if radius.size < 2 or not np.allclose(np.diff(radius), radius[1] - radius[0]):
+            raise InputError.of("radius_m", radius.tolist(), "two or more, evenly spaced")
+        self.first, self.step, self.cells = radius[0], radius[1] - radius[0], radius.size - 1
+        self.last = radius[-1]
+        self.slew_step = float(source.slew_step_deg)
+        self.slews = round(360.0 / self.slew_step)
+        ceiling = np.asarray(source.ceiling_t(), dtype=np.float64)
+        self.ceiling = np.minimum(ceiling[:-1], ceiling[1:])
+        self.known: dict[tuple[float, ...], int] = {}
+        self.stack = np.zeros((0, self.slews, self.cells))
+
+    def rows(self, extensions: list[tuple[float, ...]]) -> IntArray:
+        """Index in ``stack`` for each set of legs, working out the new ones."""
+        new = [e for e in dict.fromkeys(extensions) if e not in self.known]
+        if new:
+            made = []
+            for e in new:
+                grid = np.asarray(self.source.capacity_t(e), dtype=np.float64)
+                if grid.shape != (self.slews, self.cells + 1) or not np.all(grid >= 0):
+                    raise InputError.of(
+                        "capacity_t",
+                        grid.shape,
+                        f"shape ({self.slews}, {self.cells + 1}), 0 or greater",
+                    )
+                self.known[e] = len(self.known)
+                made.append(worst_of_cell_t(grid))
+            self.stack = np.concatenate([self.stack, np.stack(made)])
+        return np.array([self.known[e] for e in extensions], dtype=np.int64)
+
+    def radius_cell(self, radius: FloatArray) -> IntArray:
+        """Cell of each radius, -1 outside the range."""
+        cell = np.floor((radius - self.first) / self.step).astype(np.int64)
+        cell = np.minimum(cell, self.cells - 1)
+        return np.where((radius >= self.first) & (radius <= self.last + 1e-9), cell, -1)
+
+
+class Measure:
+    """Utilisation of places of one problem; keeps capacity grids that it has worked out."""
+
+    def __init__(self, problem: SearchProblem) -> None:
+        self.problem = problem
+        readers: dict[int, _Reader] = {}
+        for lift in problem.lifts:
+            if id(lift.capacity) not in readers:
+                readers[id(lift.capacity)] = _Reader(lift.capacity)
+        self.readers = [readers[id(lift.capacity)] for lift in problem.lifts]
+        east, north = problem.grid.points_m()
+        self.bearing, self.radius, self.cell, bounds = [], [], [], []
+        for lift, reader in zip(problem.lifts, self.readers, strict=True):
+            ends = (lift.pick_m, lift.set_down_m)
+            radius = [np.hypot(p[0] - east, p[1] - north) for p in ends]
+            self.radius.append(radius)
+            self.bearing.append([np.degrees(np.arctan2(p[1] - north, p[0] - east)) for p in ends])
+            cell = [reader.radius_cell(r) for r in radius]
+            self.cell.append(cell)
+            capacity = np.minimum(*(np.where(c >= 0, reader.ceiling[c], 0.0) for c in cell))
+            with np.errstate(divide="ignore"):
+                bounds.append(lift.gross_t / capacity)
+        self.bounds = np.stack(bounds)
+        """What no legs and no heading can better, shape (lifts, grid size)."""
+        self.floor: FloatArray = self.bounds.max(axis=0)
+
+    def utilisation(
+        self,
+        stand: IntArray,
+        heading_deg: FloatArray,
+        *,
+        extension_row: IntArray,
+        extensions: list[tuple[float, ...]],
+        give_up_above: float = np.inf,
+    ) -> FloatArray:
+        """Utilisation of every lift at n places.
+
+        Parameters
+        ----------
+        stand : ndarray of int, shape (n,)
+            Index of the stand point in the grid.
+        heading_deg : ndarray, shape (n,)
+        extension_row : ndarray of int, shape (n,)
+            Which of *extensions* each place has.
+        extensions : list of tuples of four floats
+        give_up_above : float
+            A place with one lift above this is not worked out further; its other lifts read inf.
+
+        Returns
+        -------
+        ndarray, shape (n, lifts)
+        """
+        out = np.full((stand.size, len(self.problem.lifts)), np.inf)
+        alive = np.arange(stand.size)
+        # the lift that usually decides goes first, so that fewer places reach the others
+        order = np.argsort(-np.min(self.bounds, axis=1), kind="stable")
+        for i in order.tolist():
+            if alive.size == 0:
+                break
+            value = self._one(i, stand[alive], heading_deg[alive], extension_row[alive], extensions)
+            out[alive, i] = value
+            alive = alive[value <= give_up_above]
+        return out
+
+    def _one(
+        self,
+        i: int,
+        stand: IntArray,
+        heading: FloatArray,
+        row: IntArray,
+        extensions: list[tuple[float, ...]],
+    ) -> FloatArray:
+        lift, reader = self.problem.lifts[i], self.readers[i]
+        cell_p, cell_s = (c[stand] for c in self.cell[i])
+        result = np.full(stand.size, np.inf)
+        ok = np.flatnonzero((cell_p >= 0) & (cell_s >= 0))
+        if ok.size == 0:
+            return result
+        stand, heading, cell_p, cell_s = stand[ok], heading[ok], cell_p[ok], cell_s[ok]
+        used, local = np.unique(row[ok], return_inverse=True)
+        table = reader.rows([extensions[k] for k in used.tolist()])[local]
+        at = [np.mod(b[stand] - heading, 360.0) / reader.slew_step for b in self.bearing[i]]
+        slew_p, slew_s = (np.floor(a).astype(np.int64) % reader.slews for a in at)
+        least = np.minimum(reader.stack[table, slew_p, cell_p], reader.stack[table, slew_s, cell_s])
+        start, turn = self._sector(lift, at, reader)
+        first = np.floor(start).astype(np.int64)
+        count = np.minimum(np.floor(start + turn).astype(np.int64) - first, reader.slews - 1)
+        first %= reader.slews
+        arc = np.minimum(cell_p, cell_s)
+        go = np.flatnonzero(least > 0)
+        order = go[np.argsort(table[go], kind="stable")]
+        edges = np.flatnonzero(np.diff(table[order])) + 1
+        for group in np.split(order, edges):
+            if group.size:
+                least[group] = np.minimum(
+                    least[group],
+                    _least_over_arc(
+                        reader.stack[table[group[0]]], first[group], count[group], arc[group]
+                    ),
+                )
+        with np.errstate(divide="ignore"):
+            result[ok] = lift.gross_t / least
+        return result
+
+    @staticmethod
+    def _sector(
+        lift: LiftTask, at: list[FloatArray], reader: _Reader
+    ) -> tuple[FloatArray, FloatArray]:
+        """Start and length of the slewed sector, anticlockwise, in slew steps."""
+        round_ = float(reader.slews)
+        turn = np.mod(at[1] - at[0], round_)
+        if lift.slew_way == "anticlockwise":
+            back = np.zeros(turn.shape, dtype=bool)
+        elif lift.slew_way == "clockwise":
+            back = turn > 0
+        else:
+            back = turn > round_ / 2
+        return np.where(back, at[1], at[0]), np.where(back, round_ - turn, turn)
+
+    def leg_force_kN(
+        self, stand: IntArray, heading_deg: FloatArray, *, extension_m: FloatArray
+    ) -> FloatArray:
+        """Greatest leg reaction over all lifts: pick, set-down, and points of the slew. [kN]"""
+        worst = np.zeros(stand.size)
+        for i, (lift, reader) in enumerate(zip(self.problem.lifts, self.readers, strict=True)):
+            at = [np.mod(b[stand] - heading_deg, 360.0) / reader.slew_step for b in self.bearing[i]]
+            start, turn = self._sector(lift, at, reader)
+            radius = [r[stand] for r in self.radius[i]]
+            arc = np.minimum(*radius)
+            share = np.linspace(0.0, 1.0, FORCE_STATES)
+            slews = [at[0], at[1]] + [start + s * turn for s in share]
+            radii = [*radius] + [arc] * FORCE_STATES
+            for slew, r in zip(slews, radii, strict=True):
+                force = lift.capacity.leg_force_kN(
+                    extension_m, slew * reader.slew_step, radius_m=r, gross_t=lift.gross_t
+                )
+                worst = np.maximum(worst, force)
+        # a thousandth of a kilonewton: the order of places must not hang on the last digit
+        return np.round(worst, 3)
+
+
+def _least_over_arc(
+    cells: FloatArray, first: IntArray, count: IntArray, column: IntArray
+) -> FloatArray:
+    """Least of cells[first .. first + count, column] round the circle (count + 1 cells)."""
+    slews = cells.shape[0]
+    level = np.floor(np.log2(count + 1)).astype(np.int64)
+    out = np.empty(first.size)
+    doubled = cells
+    for k in range(int(level.max()) + 1):
+        here = np.flatnonzero(level == k)
+        if here.size:
+            other = (first[here] + count[here] + 1 - 2**k) % slews
+            out[here] = np.minimum(doubled[first[here], column[here]], doubled[other, column[here]])
+        doubled = np.minimum(doubled, np.roll(doubled, -(2**k), axis=0))
+    return out

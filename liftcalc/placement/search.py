@@ -1,0 +1,498 @@
+"""Where to stand: the best stand points, headings and legs for every lift of a job.
+
+Contents
+--------
+:class:`StandPlace`, :class:`Rejected`, :class:`SearchResult`, :func:`search`.
+
+Method
+------
+Coarse to fine, with bounds, so that the answer is the one an exhaustive search would give:
+
+1. For each heading, where the carrier fits and the longest option of each leg, exactly, for all
+   stand points at once (:mod:`liftcalc.placement.fit`). Only the longest option of each leg is
+   looked at: more base never lowers stability or carries over less.
+2. For each stand point a floor under the utilisation, from distance alone: no legs and no
+   heading can exceed the best rating of any chart at that radius.
+3. Places are measured in the order of that floor (:mod:`liftcalc.placement.measure`), and the
+   rest is left when the floor passes the worst of the places kept.
+4. The places kept are put in order: least utilisation over all lifts, then least leg force, then
+   stand point and heading. In that order each goes through the full check, until enough are
+   accepted. No place is returned that the full check did not accept.
+
+The measure of a place depends on that place alone, so the result is the same, bit for bit, for
+any number of workers and on a cluster.
+
+Sources: branch and bound (textbook method).
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.errors import InputError
+from liftcalc.placement.fit import FitMapper
+from liftcalc.placement.measure import Measure, SearchProblem
+
+__all__ = ["FullCheck", "Rejected", "SearchResult", "StandPlace", "search"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+_CHUNK = 16384
+
+
+@dataclass(frozen=True)
+class StandPlace:
+    """One place: stand point, heading and legs, with what the search measured.
+
+    Attributes
+    ----------
+    easting_m, northing_m, heading_deg : float
+    extension_m : four floats
+        FL, FR, RR, RL. [m]
+    utilisation : float
+        Greatest over all lifts, by the search's measure.
+    by_lift : tuple of float
+        The same for each lift, in the order of the problem.
+    leg_force_kN : float
+        Greatest leg reaction over all lifts, rigid carrier. [kN]
+    stand, heading : int
+        Index in the grid and in the headings.
+    """
+
+    easting_m: float
+    northing_m: float
+    heading_deg: float
+    extension_m: tuple[float, float, float, float]
+    utilisation: float
+    by_lift: tuple[float, ...]
+    leg_force_kN: float
+    stand: int
+    heading: int
+
+
+FullCheck = Callable[[StandPlace], tuple[bool, str]]
+"""Full check of a place: accepted or not, and if not, why in words."""
+
+
+@dataclass(frozen=True)
+class Rejected:
+    """A place that the full check turned down, and why."""
+
+    place: StandPlace
+    reason: str
+
+
+@dataclass(frozen=True)
+class SearchResult:
+    """Accepted places, best first, with the account of the search.
+
+    Attributes
+    ----------
+    places : tuple of StandPlace
+    rejected : tuple of Rejected
+        Better places that the full check turned down.
+    poses : int
+        Stand points times headings.
+    fitting : int
+        Poses in which carrier and legs find room.
+    measured : int
+        Poses whose utilisation had to be worked out (the bound spared the others).
+    complete : bool
+        False when stopped, or when the limit of full checks was reached first.
+    """
+
+    places: tuple[StandPlace, ...]
+    rejected: tuple[Rejected, ...]
+    poses: int
+    fitting: int
+    measured: int
+    complete: bool
+
+
+@dataclass(frozen=True, eq=False)
+class _Kept:
+    """Places in order of rank; arrays share their first axis."""
+
+    utilisation: FloatArray
+    force: FloatArray
+    stand: IntArray
+    heading: IntArray
+    option: NDArray[np.int8]
+    by_lift: FloatArray
+
+    @classmethod
+    def empty(cls, lifts: int) -> _Kept:
+        return cls(
+            np.zeros(0),
+            np.zeros(0),
+            np.zeros(0, dtype=np.int64),
+            np.zeros(0, dtype=np.int64),
+            np.zeros((0, 4), dtype=np.int8),
+            np.zeros((0, lifts)),
+        )
+
+    def _take(self, index: IntArray | NDArray[np.bool_]) -> _Kept:
+        return _Kept(
+            self.utilisation[index],
+            self.force[index],
+            self.stand[index],
+            self.heading[index],
+            self.option[index],
+            self.by_lift[index],
+        )
+
+    def merged(self, other: _Kept, keep: int) -> _Kept:
+        both = _Kept(
+            np.concatenate([self.utilisation, other.utilisation]),
+            np.concatenate([self.force, other.force]),
+            np.concatenate([self.stand, other.stand]),
+            np.concatenate([self.heading, other.heading]),
+            np.concatenate([self.option, other.option]),
+            np.concatenate([self.by_lift, other.by_lift]),
+        )
+        order = np.lexsort((both.heading, both.stand, both.force, both.utilisation))
+        return both._take(order[:keep])
+
+    def after(self, floor: tuple[float, float, int, int] | None) -> _Kept:
+        """Only places that rank behind *floor*."""
+        if floor is None:
+            return self
+        u, f, s, h = floor
+        behind = self.heading > h
+        behind = (self.stand > s) | ((self.stand == s) & behind)
+        behind = (self.force > f) | ((self.force == f) & behind)
+        behind = (self.utilisation > u) | ((self.utilisation == u) & behind)
+        return self._take(behind)
+
+    def threshold(self, keep: int, limit: float) -> float:
+        return float(self.utilisation[-1]) if self.utilisation.size >= keep else limit
+
+
+class _BlockSearch:
+    """Searches blocks of headings; keeps what it has worked out about ground and capacity."""
+
+    def __init__(self, problem: SearchProblem) -> None:
+        self.problem = problem
+        self.mapper = FitMapper(problem.ground, problem.machine)
+        self.measure = Measure(problem)
+        self.sizes = np.array([len(o) for o in problem.machine.extension_options_m])
+
+    def run(
+        self,
+        headings: Sequence[int],
+        keep: int,
+        threshold: float,
+        floor: tuple[float, float, int, int] | None,
+    ) -> tuple[_Kept, int, int]:
+        """Best *keep* places behind *floor* among these headings; poses fitting and measured."""
+        problem = self.problem
+        stands, turned, options = [], [], []
+        fitting = 0
+        for h in headings:
+            maps = self.mapper.at(problem.grid, problem.headings_deg[h])
+            fits = maps.fits
+            fitting += int(fits.sum())
+            here = np.flatnonzero(fits & (self.measure.floor <= threshold))
+            stands.append(here)
+            turned.append(np.full(here.size, h))
+            options.append(maps.leg_option[here])
+        stand, heading = np.concatenate(stands), np.concatenate(turned)
+        option = np.concatenate(options)
+        bound = self.measure.floor[stand]
+        order = np.argsort(bound, kind="stable")
+        kept = _Kept.empty(len(problem.lifts))
+        measured = 0
+        for start in range(0, order.size, _CHUNK):
+            chunk = order[start : start + _CHUNK]
+            threshold = min(threshold, kept.threshold(keep, threshold))
+            chunk = chunk[bound[chunk] <= threshold]
+            if chunk.size == 0:
+                break  # bounds rise: nothing further can rank among those kept
+            measured += chunk.size
+            found = self._measured(stand[chunk], heading[chunk], option[chunk], threshold)
+            kept = kept.merged(found.after(floor), keep)
+        return kept, fitting, measured
+
+    def _measured(
+        self, stand: IntArray, heading: IntArray, option: NDArray[np.int8], threshold: float
+    ) -> _Kept:
+        problem = self.problem
+        code = np.zeros(stand.size, dtype=np.int64)
+        for i in range(4):
+            code = code * int(self.sizes[i]) + option[:, i]
+        _, first, row = np.unique(code, return_index=True, return_inverse=True)
+        combos = problem.extension_m(option[first])
+        angle = np.asarray(problem.headings_deg)[heading]
+        by_lift = self.measure.utilisation(
+            stand,
+            angle,
+            extension_row=row,
+            extensions=[tuple(c) for c in combos.tolist()],
+            give_up_above=threshold,
+        )
+        worst = by_lift.max(axis=1)
+        good = np.flatnonzero(worst <= threshold)
+        force = np.zeros(good.size)
+        if good.size:
+            force = self.measure.leg_force_kN(
+                stand[good], angle[good], extension_m=problem.extension_m(option[good])
+            )
+        return _Kept(worst[good], force, stand[good], heading[good], option[good], by_lift[good])
+
+
+_worker: list[_BlockSearch] = []  # set once in each worker process by its initializer
+
+
+def _start_worker(problem: SearchProblem) -> None:
+    _worker[:] = [_BlockSearch(problem)]
+
+
+def _work(*args: Any) -> tuple[_Kept, int, int]:
+    return _worker[0].run(*args)
+
+
+def _work_alone(problem: SearchProblem, *args: Any) -> tuple[_Kept, int, int]:
+    return _BlockSearch(problem).run(*args)
+
+
+Stop = Callable[[], bool]
+Progress = Callable[[int, int], None]
+
+
+class _Stopped(Exception):
+    """The stop button was pressed."""
+
+
+class _Runner:
+    """Runs blocks here, in local processes or on a cluster, and gives back their results."""
+
+    def __init__(
+        self,
+        problem: SearchProblem,
+        workers: int,
+        client: Any,
+        stop: Stop | None,
+        progress: Progress | None,
+    ) -> None:
+        self.problem, self.client, self.stop, self.progress = problem, client, stop, progress
+        self.workers = workers
+        self.best = _Kept.empty(len(problem.lifts))
+        self.local = _BlockSearch(problem) if client is None and workers == 1 else None
+        self.pool: ProcessPoolExecutor | None = None
+        if client is None and workers > 1:
+            self.pool = ProcessPoolExecutor(
+                workers,
+                mp_context=multiprocessing.get_context("fork"),
+                initializer=_start_worker,
+                initargs=(problem,),
+            )
+        self.remote = client.scatter(problem, broadcast=True) if client is not None else None
+
+    def close(self) -> None:
+        if self.pool is not None:
+            self.pool.shutdown(wait=True, cancel_futures=True)
+
+    def blocks(self) -> list[list[int]]:
+        count = len(self.problem.headings_deg)
+        parts = count
+        if self.client is not None:
+            parts = min(count, max(2 * len(self.client.scheduler_info()["workers"]), 1))
+        # neighbouring headings go to different blocks, so that blocks take alike time
+        return [list(range(k, count, parts)) for k in range(parts)]
+
+    def round(
+        self, keep: int, floor: tuple[float, float, int, int] | None
+    ) -> Iterator[tuple[_Kept, int, int]]:
+        blocks = self.blocks()
+        self.best = _Kept.empty(len(self.problem.lifts))
+        for done, result in enumerate(self._results(blocks, keep, floor), start=1):
+            self.best = self.best.merged(result[0], keep)
+            if self.progress is not None:
+                self.progress(done, len(blocks))
+            yield result
+            if done < len(blocks):
+                self._check_stop()
+
+    def _threshold(self, keep: int) -> float:
+        return self.best.threshold(keep, self.problem.limit)
+
+    def _check_stop(self) -> None:
+        if self.stop is not None and self.stop():
+            raise _Stopped
+
+    def _results(
+        self,
+        blocks: list[list[int]],
+        keep: int,
+        floor: tuple[float, float, int, int] | None,
+    ) -> Iterator[tuple[_Kept, int, int]]:
+        self._check_stop()
+        if self.local is not None:
+            for block in blocks:
+                yield self.local.run(block, keep, self._threshold(keep), floor)
+            return
+        if self.client is not None:
+            from distributed import as_completed
+
+            jobs = [
+                self.client.submit(
+                    _work_alone, self.remote, b, keep, self.problem.limit, floor, pure=False
+                )
+                for b in blocks
+            ]
+            try:
+                for job in as_completed(jobs):  # type: ignore[no-untyped-call]
+                    yield job.result()
+            finally:
+                self.client.cancel(jobs)
+            return
+        assert self.pool is not None
+        waiting = list(blocks)
+        running: set[Future[tuple[_Kept, int, int]]] = set()
+        while waiting or running:
+            while waiting and len(running) < self.workers + 1:
+                block = waiting.pop(0)
+                running.add(self.pool.submit(_work, block, keep, self._threshold(keep), floor))
+            ready, running = wait(running, return_when=FIRST_COMPLETED)
+            for future in ready:
+                yield future.result()
+
+
+def search(
+    problem: SearchProblem,
+    full_check: FullCheck,
+    *,
+    count: int = 10,
+    apart_m: float = 0.0,
+    apart_deg: float = 0.0,
+    workers: int = 1,
+    client: Any = None,
+    max_checks: int = 1000,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
+) -> SearchResult:
+    """The best places for every lift from one set-up, each passed by the full check.
+
+    Parameters
+    ----------
+    problem : SearchProblem
+    full_check : callable
+        Takes a StandPlace, returns (accepted, reason). Called in order of rank, in this process.
+    count : int, >= 1
+        How many places are wanted.
+    apart_m, apart_deg : float, >= 0
+        A place nearer than *apart_m* to a better one, and within *apart_deg* of its heading, is
+        passed over; with *apart_m* 0 every place counts.
+    workers : int, >= 1
+        Local processes.
+    client : dask.distributed.Client, optional
+        Runs on a cluster instead (extra ``cluster``).
+    max_checks : int, >= 1
+        Full checks to spend before giving up.
+    progress : callable, optional
+        Called with (blocks done, blocks in all).
+    stop : callable, optional
+        Asked between blocks and full checks; True ends the search.
+
+    Returns
+    -------
+    SearchResult
+
+    Raises
+    ------
+    InputError
+        A number out of range.
+
+    Notes
+    -----
+    Rank: least utilisation over all lifts, then least leg force, then stand point and heading.
+    Stopped early, ``complete`` is False and the places are only the best found so far.
+    """
+    for name, value in (("count", count), ("workers", workers), ("max_checks", max_checks)):
+        if not (isinstance(value, int) and value >= 1):
+            raise InputError.of(name, value, "1 or more")
+    for name, apart in (("apart_m", apart_m), ("apart_deg", apart_deg)):
+        if not (apart >= 0 and np.isfinite(apart)):
+            raise InputError.of(name, apart, "0 or greater")
+    keep = max(4 * count, 64) if apart_m == 0 else max(400 * count, 1024)
+    runner = _Runner(problem, workers, client, stop, progress)
+    accepted: list[StandPlace] = []
+    rejected: list[Rejected] = []
+    fitting = measured = checks = 0
+    floor: tuple[float, float, int, int] | None = None
+
+    def result(complete: bool) -> SearchResult:
+        return SearchResult(
+            tuple(accepted), tuple(rejected), problem.poses, fitting, measured, complete
+        )
+
+    try:
+        while True:
+            fitting_now = 0
+            try:
+                for _, fits, work in runner.round(keep, floor):
+                    fitting_now += fits
+                    measured += work
+                fitting = fitting_now
+            except _Stopped:
+                return result(False)
+            best = runner.best
+            for k in range(best.utilisation.size):
+                place = _place(problem, best, k)
+                if apart_m > 0 and _near(place, accepted, apart_m, apart_deg):
+                    continue
+                if checks >= max_checks or (stop is not None and stop()):
+                    return result(False)
+                checks += 1
+                ok, reason = full_check(place)
+                if ok:
+                    accepted.append(place)
+                    if len(accepted) == count:
+                        return result(True)
+                else:
+                    rejected.append(Rejected(place, reason))
+            if best.utilisation.size < keep:
+                return result(True)  # there is no other place
+            floor = (
+                float(best.utilisation[-1]),
+                float(best.force[-1]),
+                int(best.stand[-1]),
+                int(best.heading[-1]),
+            )
+            keep *= 2
+    finally:
+        runner.close()
+
+
+def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg: float) -> bool:
+    for other in others:
+        turn = abs((place.heading_deg - other.heading_deg + 180.0) % 360.0 - 180.0)
+        way = np.hypot(place.easting_m - other.easting_m, place.northing_m - other.northing_m)
+        if way < apart_m and turn <= apart_deg:
+            return True
+    return False
+
+
+def _place(problem: SearchProblem, kept: _Kept, k: int) -> StandPlace:
+    stand, heading = int(kept.stand[k]), int(kept.heading[k])
+    grid = problem.grid
+    legs = problem.extension_m(kept.option[k : k + 1])[0].tolist()
+    return StandPlace(
+        easting_m=grid.easting_m + grid.step_m * (stand % grid.columns),
+        northing_m=grid.northing_m + grid.step_m * (stand // grid.columns),
+        heading_deg=float(problem.headings_deg[heading]),
+        extension_m=(legs[0], legs[1], legs[2], legs[3]),
+        utilisation=float(kept.utilisation[k]),
+        by_lift=tuple(float(v) for v in kept.by_lift[k]),
+        leg_force_kN=float(kept.force[k]),
+        stand=stand,
+        heading=heading,
+    )
