@@ -42,7 +42,8 @@ MIN_SLING_ANGLE_DEG = 30.0
 class Spreader:
     """Forces in an end-rigged spreader. End 1 is at -x, end 2 at +x; compression positive.
 
-    ``hook_offset_m`` is where the hook stands, from mid-length towards end 2.
+    ``hook_offset_m`` is where the hook stands, from mid-length towards end 2;
+    ``load_shift_m`` how far the middle of the lugs moves towards end 2 under the bar.
     """
 
     bottom_vertical_1_kN: FloatArray
@@ -56,6 +57,7 @@ class Spreader:
     top_length_1_m: FloatArray
     top_length_2_m: FloatArray
     hook_offset_m: FloatArray
+    load_shift_m: FloatArray
     compression_kN: FloatArray
     self_weight_moment_kNm: FloatArray
 
@@ -103,10 +105,9 @@ def spreader_forces(
     R1 = W (s/2 - e)/s at the lugs (spacing s). Each end hangs in the top sling: with V the
     vertical there (bottom vertical plus half the own weight) and x its distance from the hook,
     the horizontal pull is V x/h, the same at both ends where the hook stands over the common
-    centre of gravity. Compression = V x/h + inward pull of the bottom sling. With inclined
-    bottom slings both must be equally long in plan (the load hangs level under the bar), and the
-    inward pulls differ when the load is off centre; the bar then moves sideways, so inclined
-    bottom slings are refused with an offset centre of gravity.
+    centre of gravity. Bottom slings inclined by d = (bar - lug spacing)/2 over their height k
+    pull both lugs alike, so the load moves sideways under the bar by d (R2 - R1)/W and the pull
+    is H = 2 R1 R2 d/(W k). Compression = V x/h + H. Bar and load hang level.
 
     References
     ----------
@@ -123,15 +124,11 @@ def spreader_forces(
         )
     spacing = length
     inward_ratio: FloatArray = np.zeros(())
+    inclined = lug_spacing_m is not None
     if lug_spacing_m is not None and bottom_sling_height_m is not None:
         spacing = require_positive("lug_spacing_m", lug_spacing_m)
         drop = require_positive("bottom_sling_height_m", bottom_sling_height_m)
         inward_ratio = np.asarray(0.5 * (length - spacing) / drop)
-        inclined = np.abs(inward_ratio) > 1e-12
-        if not np.all(~inclined | (np.abs(offset) <= 1e-12)):
-            raise InputError.of(
-                "cg_offset_m", float(np.max(np.abs(offset))), "0 with inclined bottom slings"
-            )
     if not np.all(np.abs(offset) < 0.5 * spacing):
         raise InputError.of(
             "cg_offset_m",
@@ -147,13 +144,14 @@ def spreader_forces(
     r2 = weight - r1
     v1 = r1 + 0.5 * own_weight
     v2 = r2 + 0.5 * own_weight
+    # The load's weight acts where its verticals do on the bar, so the bar's own balance holds.
     x1 = length * v2 / (v1 + v2)
     x2 = length - x1
+    inward = 2.0 * r1 * r2 * inward_ratio / weight
     top1 = np.degrees(np.arctan2(height, x1))
     top2 = np.degrees(np.arctan2(height, x2))
-    steepness = np.minimum(
-        np.minimum(top1, top2), 90.0 - np.degrees(np.arctan(np.abs(inward_ratio)))
-    )
+    below = np.degrees(np.arctan2(np.minimum(r1, r2), np.abs(inward)))
+    steepness = np.minimum(np.minimum(top1, top2), below)
     if not np.all(steepness >= MIN_SLING_ANGLE_DEG - 1e-9):
         raise InputError.of(
             "sling angle from the horizontal, deg",
@@ -161,13 +159,12 @@ def spreader_forces(
             f"{MIN_SLING_ANGLE_DEG:g} to 90",
             "Raise the hook or use longer slings.",
         )
-    stretch = np.sqrt(1.0 + inward_ratio**2)
     l1, l2 = np.hypot(height, x1), np.hypot(height, x2)
     return Spreader(
         bottom_vertical_1_kN=r1,
         bottom_vertical_2_kN=r2,
-        bottom_tension_1_kN=r1 * stretch,
-        bottom_tension_2_kN=r2 * stretch,
+        bottom_tension_1_kN=np.hypot(r1, inward),
+        bottom_tension_2_kN=np.hypot(r2, inward),
         top_tension_1_kN=v1 * l1 / height,
         top_tension_2_kN=v2 * l2 / height,
         top_angle_1_deg=top1,
@@ -175,7 +172,8 @@ def spreader_forces(
         top_length_1_m=l1,
         top_length_2_m=l2,
         hook_offset_m=x1 - 0.5 * length,
-        compression_kN=v1 * x1 / height + r1 * inward_ratio,
+        load_shift_m=0.5 * (length - spacing) * (r2 - r1) / weight * inclined,
+        compression_kN=v1 * x1 / height + inward,
         self_weight_moment_kNm=own_weight * length / 8.0,
     )
 
