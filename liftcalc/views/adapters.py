@@ -1,328 +1,333 @@
-"""From one assessed lift to the plain data that the drawings take, and to print figures.
+"""From an assessed lift to the plain data of each drawing.
 
-Contents: ``plan_data``, ``elevation_data``, ``capacity_data``, ``locus_data``,
-``force_data``, ``utilisation_data``, ``site_shapes``, and ``*_figure`` functions that draw each
-at print size. Book-keeping only: no formula and no published source.
+Contents: :func:`site_shapes`, :func:`machine_drawing`, :func:`plan_data`, :func:`capacity_data`,
+:func:`locus_data`, :func:`force_data`, :func:`utilisation_data`, :func:`working_area_data`.
+The elevation's are in :mod:`liftcalc.views.adapters_elevation`. Selection and renaming only: every
+number comes from a study. No published source.
 """
 
 from __future__ import annotations
 
-import numpy as np
-from matplotlib.figure import Figure
-from shapely.geometry import Polygon
+from collections.abc import Sequence
 
-from liftcalc.capacity import SOURCES, CapacityBySlew
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from liftcalc.capacity import ESTIMATE, NOT_RATED, CapacityBySlew
+from liftcalc.errors import InputError
+from liftcalc.facts.job import Rules
+from liftcalc.facts.lift import Lift
 from liftcalc.facts.site import Site
-from liftcalc.lift.capacity_checks import PathStudy
-from liftcalc.lift.leg_forces import LegForces
+from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.placing import Placing
+from liftcalc.lift.position import PositionStudy
 from liftcalc.lift.setup import Setup, to_site_m
-from liftcalc.units import UnitSystem
-from liftcalc.views.capacity import draw_capacity_circle
+from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.lift.working_area import WorkingArea
+from liftcalc.powerline import required_distance_m
 from liftcalc.views.data import (
     CapacityData,
     Curve,
-    ElevationBox,
-    ElevationData,
     ForceData,
     LocusData,
     MachineDrawing,
     PlanData,
     SiteShape,
     UtilisationData,
+    WorkingAreaData,
 )
-from liftcalc.views.elevation import draw_elevation
-from liftcalc.views.forces import draw_leg_forces
-from liftcalc.views.locus import draw_locus
-from liftcalc.views.plan import draw_plan
-from liftcalc.views.style import new_axes
-from liftcalc.views.utilisation import draw_utilisation
 
 __all__ = [
+    "SOURCE_WORDS",
     "capacity_data",
-    "capacity_figure",
-    "elevation_data",
-    "elevation_figure",
     "force_data",
-    "forces_figure",
     "locus_data",
-    "locus_figure",
+    "machine_drawing",
     "plan_data",
-    "plan_figure",
     "site_shapes",
     "utilisation_data",
-    "utilisation_figure",
+    "working_area_data",
 ]
 
+FloatArray = NDArray[np.float64]
 
-def site_shapes(site: Site) -> tuple[SiteShape, ...]:
-    """Everything surveyed, as shapes in plan."""
-    shapes = [SiteShape("site boundary", "boundary", np.array(site.boundary))]
-    shapes += [SiteShape(z.id, "ground", np.array(z.polygon)) for z in site.zones]
-    shapes += [
-        SiteShape(o.id, "obstacle", np.array(o.polygon), note=f"top {o.top_level_m:.1f} m")
-        for o in site.obstacles
-    ]
-    shapes += [
-        SiteShape(e.id, "excavation", np.array(e.polygon), note=f"{e.depth_m:.1f} m deep")
-        for e in site.excavations
-    ]
-    shapes += [
-        SiteShape(s.id, "service", np.array(s.line), closed=False, width_m=s.width_m)
-        for s in site.services
-    ]
-    shapes += [
-        SiteShape(w.id, "wall", np.array(w.line), closed=False) for w in site.retaining_walls
-    ]
-    shapes += [SiteShape(s.id, "slope", np.array(s.crest), closed=False) for s in site.slopes]
-    shapes += [
-        SiteShape(
-            line.id,
-            "power line",
-            np.array([p[:2] for p in line.points]),
-            closed=False,
-            note="voltage unknown" if line.voltage_kV is None else f"{line.voltage_kV:g} kV",
+SOURCE_WORDS = (
+    "governed by the chart of this base",
+    "governed by a chart carried over",
+    "governed by a smaller-base chart",
+    "estimate only: no capacity data",
+    "not rated",
+)
+
+
+def _xy(points: Sequence[tuple[float, ...]]) -> FloatArray:
+    return np.array([p[:2] for p in points], dtype=np.float64)
+
+
+def site_shapes(site: Site, rules: Rules) -> tuple[SiteShape, ...]:
+    """Everything surveyed that a plan shows."""
+    shapes = [SiteShape("boundary", "boundary", _xy(site.boundary))]
+    shapes += [SiteShape(z.id, "ground", _xy(z.polygon)) for z in site.zones]
+    for area in site.areas:
+        shapes.append(SiteShape(area.id, area.kind, _xy(area.polygon)))
+    for hole in site.excavations:
+        note = f"{hole.depth_m:g} m deep"
+        shapes.append(SiteShape(hole.id, "excavation", _xy(hole.polygon), note=note))
+    for service in site.services:
+        shapes.append(
+            SiteShape(
+                service.id,
+                "service",
+                _xy(service.line),
+                closed=False,
+                note=f"crown {service.crown_depth_m:g} m down",
+                width_m=service.width_m,
+            )
         )
-        for line in site.overhead_lines
-    ]
-    shapes += [SiteShape(a.id, a.kind, np.array(a.polygon)) for a in site.areas]
+    for wall in site.retaining_walls:
+        note = f"retains {wall.retained_height_m:g} m"
+        shapes.append(SiteShape(wall.id, "wall", _xy(wall.line), closed=False, note=note))
+    for slope in site.slopes:
+        shapes.append(SiteShape(slope.id, "slope", _xy(slope.crest), closed=False))
+    for thing in site.obstacles:
+        note = f"top level {thing.top_level_m:g} m"
+        shapes.append(SiteShape(thing.id, "obstacle", _xy(thing.polygon), note=note))
+    for line in site.overhead_lines:
+        known = line.voltage_kV is not None
+        keep = (
+            float(required_distance_m(line.voltage_kV, table=line_distance_table(rules)))
+            if line.voltage_kV is not None
+            else 0.0
+        )
+        shapes.append(
+            SiteShape(
+                line.id,
+                "power line",
+                _xy(line.points),
+                closed=False,
+                note=f"{line.voltage_kV:g} kV, keep {keep:.2f} m" if known else "voltage unknown",
+                width_m=keep,
+            )
+        )
     return tuple(shapes)
 
 
-def _machine(setup: Setup, place: Placing, forces: LegForces | None) -> MachineDrawing:
+def _to_machine(points: FloatArray, lift: Lift) -> FloatArray:
+    """Site points (n, 2) in the machine frame."""
+    heading = np.radians(lift.stand.heading_deg)
+    moved = points - np.array([lift.stand.easting_m, lift.stand.northing_m])
+    turn = np.array([[np.cos(heading), -np.sin(heading)], [np.sin(heading), np.cos(heading)]])
+    back: FloatArray = moved @ turn
+    return back
+
+
+def machine_drawing(
+    setup: Setup,
+    *,
+    mats: Sequence[shapely.Polygon] = (),
+    reaction_kN: FloatArray | None = None,
+    governing_line: str | None = None,
+) -> MachineDrawing:
+    """The machine as drawn in plan; mats in site coordinates, as placed."""
     carrier = setup.machine.carrier
-    half = carrier.width_m / 2
-    legs = setup.machine.legs
-    roots = np.array([[leg.x_m, leg.side * min(half, leg.extension_min_m)] for leg in legs])
-    finite = forces is not None and bool(np.all(np.isfinite(forces.design_kN)))
+    legs = setup.leg_xy_m
+    half = carrier.width_m / 2.0
+    roots = np.column_stack([legs[:, 0], np.clip(legs[:, 1], -half, half)])
+    outline = np.array(
+        [
+            (carrier.front_x_m, -half),
+            (carrier.front_x_m, half),
+            (carrier.rear_x_m, half),
+            (carrier.rear_x_m, -half),
+        ]
+    )
+    names = setup.base.line_names
+    edge = names.index(governing_line) if governing_line in names else None
     return MachineDrawing(
-        carrier_xy_m=np.array(setup.shape.carrier_outline_m),
+        carrier_xy_m=outline,
         leg_root_xy_m=roots,
-        leg_xy_m=setup.leg_xy_m,
+        leg_xy_m=legs,
         extension_m=np.array(setup.lift.legs.as_tuple()),
         base_xy_m=setup.base.vertices_m,
-        tail_radius_m=setup.shape.tail_radius_m,
+        tail_radius_m=setup.machine.counterweight(setup.lift.counterweight).tail_radius_m,
         boom_width_m=setup.machine.boom.width_m,
-        reaction_kN=forces.design_kN if forces is not None and finite else None,
-        mat_xy_m=tuple(_to_machine(setup, m) for m in place.mats),
-        mat_text=f"{setup.mat.length_m:g} x {setup.mat.width_m:g} m",
+        reaction_kN=reaction_kN,
+        mat_xy_m=tuple(
+            _to_machine(np.asarray(m.exterior.coords)[:-1, :2], setup.lift) for m in mats
+        ),
+        mat_text=f"{setup.mat.length_m:g} × {setup.mat.width_m:g} m",
+        governing_edge=edge,
         name=setup.machine.name,
     )
 
 
-def _to_machine(setup: Setup, mat: Polygon) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    stand = setup.lift.stand
-    a = np.radians(stand.heading_deg)
-    moved = np.asarray(mat.exterior.coords)[:-1] - [stand.easting_m, stand.northing_m]
-    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
-    return np.asarray(moved @ turn, dtype=np.float64)
+def _path_site(setup: Setup, path: LoadPath) -> FloatArray:
+    a = np.radians(path.slew_deg)
+    xy = path.radius_m[:, None] * np.column_stack([np.cos(a), np.sin(a)])
+    keep = np.concatenate([[True], np.hypot(*np.diff(xy, axis=0).T) > 1e-9])
+    return to_site_m(xy[keep], setup.lift)
 
 
-def _path_site(setup: Setup, path: LoadPath) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    slew = np.radians(path.slew_deg)
-    xy = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    return to_site_m(xy, setup.lift)
+def _load_outlines(setup: Setup) -> tuple[FloatArray, ...]:
+    load, lift = setup.lift.load, setup.lift
+    half = np.array([load.length_m, load.width_m]) / 2.0
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half
+    places = (lift.pick, lift.set_down)
+    return tuple(corners + np.array([p.easting_m, p.northing_m]) for p in places)
 
 
 def plan_data(
-    setup: Setup,
-    place: Placing,
-    path: LoadPath,
-    *,
-    forces: LegForces | None = None,
-    step: int = 0,
-    title: str = "Plan",
+    assessment: LiftAssessment, *, at: PositionStudy | None = None, title: str = ""
 ) -> PlanData:
-    """Plan of site, machine and path, boom at one step."""
-    stand, load = setup.lift.stand, setup.lift.load
-    half = np.array([load.length_m, load.width_m]) / 2
-    box = np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]]) * half
-    ends = (setup.lift.pick, setup.lift.set_down)
+    """Plan with the boom at *at*, or at the governing step of the path."""
+    setup, study = assessment.setup, assessment.study
+    lift = setup.lift
+    step = study.governing_step
+    if at is None:
+        slew, radius = float(assessment.path.slew_deg[step]), float(assessment.path.radius_m[step])
+        reaction = assessment.forces.path_reaction_kN[step]
+        line = study.tipping_line[step]
+    else:
+        slew, radius = at.slew_deg, at.radius_m
+        reaction, line = at.forces.path_reaction_kN[0], at.study.tipping_line[0]
+    machine = machine_drawing(
+        setup,
+        mats=assessment.place.mats,
+        reaction_kN=None if np.isnan(reaction).any() else reaction,
+        governing_line=line,
+    )
     return PlanData(
-        machine=_machine(setup, place, forces),
-        easting_m=stand.easting_m,
-        northing_m=stand.northing_m,
-        heading_deg=stand.heading_deg,
-        slew_deg=float(path.slew_deg[step]),
-        radius_m=float(path.radius_m[step]),
-        shapes=site_shapes(setup.site),
-        path_xy_m=_path_site(setup, path),
-        load_xy_m=tuple(box + np.array([p.easting_m, p.northing_m]) for p in ends),
-        title=title,
+        machine=machine,
+        easting_m=lift.stand.easting_m,
+        northing_m=lift.stand.northing_m,
+        heading_deg=lift.stand.heading_deg,
+        slew_deg=slew,
+        radius_m=radius,
+        shapes=site_shapes(setup.site, setup.rules),
+        path_xy_m=_path_site(setup, assessment.path),
+        load_xy_m=_load_outlines(setup),
+        title=title or f"Plan, lift {lift.id}: {lift.title}",
     )
-
-
-def elevation_data(setup: Setup, study: PathStudy, *, step: int | None = None) -> ElevationData:
-    """The plane of the boom at one step (by default the governing one)."""
-    k = study.governing_step if step is None else step
-    machine, lift = setup.machine, setup.lift
-    boom, stand = study.boom, lift.stand
-    head_u, head_z = float(boom.radius_m[k]), float(boom.head_z_m[k])
-    base = float(study.path.level_m[k]) - stand.level_m
-    hook = base + lift.rigging.point_height_m + setup.sling_height_m
-    block = machine.hook_block(lift.hook_block)
-    direction = np.radians(stand.heading_deg + study.path.slew_deg[k])
-    along = np.array([np.cos(direction), np.sin(direction)])
-    legs = setup.leg_site_xy_m - [stand.easting_m, stand.northing_m]
-    boxes = []
-    for obstacle in setup.site.obstacles:
-        cut = _cut(np.array(obstacle.polygon) - [stand.easting_m, stand.northing_m], along)
-        if cut is not None:
-            boxes.append(
-                ElevationBox(
-                    obstacle.id,
-                    *cut,
-                    obstacle.base_level_m - stand.level_m,
-                    obstacle.top_level_m - stand.level_m,
-                )
-            )
-    u = np.array([-8.0, max(head_u, 4.0) + 6.0])
-    return ElevationData(
-        foot_u_m=machine.boom.foot_u_m,
-        foot_z_m=machine.boom.foot_z_m,
-        head_u_m=head_u,
-        head_z_m=head_z,
-        sheave_u_m=head_u,
-        sheave_z_m=head_z,
-        boom_length_m=setup.boom.length_m,
-        boom_angle_deg=float(boom.angle_deg[k]),
-        boom_depth_m=machine.boom.depth_m,
-        tail_radius_m=setup.shape.tail_radius_m,
-        superstructure_z_m=(machine.superstructure.bottom_z_m, machine.superstructure.top_z_m),
-        carrier_half_length_m=machine.carrier.width_m / 2,
-        carrier_height_m=machine.carrier.height_m,
-        leg_u_m=legs @ along,
-        hook_z_m=hook,
-        block_height_m=block.height_m,
-        load_base_m=base,
-        load_height_m=lift.load.height_m,
-        load_width_m=lift.load.width_m,
-        sling_half_spread_m=max(lift.rigging.point_spacing_y_m, lift.rigging.point_spacing_x_m) / 2,
-        hook_highest_m=head_z - block.height_m - machine.boom.two_block_clearance_m,
-        ground_uz_m=np.stack([u, np.zeros_like(u)], axis=-1),
-        boxes=tuple(boxes),
-        level_m=stand.level_m,
-        title=f"Elevation in the plane of the boom, {study.path.describe(k)}",
-    )
-
-
-def _cut(
-    ring: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-    along: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-) -> tuple[float, float] | None:
-    """Where the plane of the boom cuts a polygon, as distances from the slew axis."""
-    from shapely.geometry import LineString
-
-    far = 80.0
-    met = LineString([-far * along, far * along]).intersection(Polygon(ring))
-    if met.is_empty:
-        return None
-    points = np.array([c for part in getattr(met, "geoms", [met]) for c in part.coords])
-    u = points @ along
-    if u.max() < -6.0:
-        return None
-    return float(u.min()), float(u.max())
 
 
 def capacity_data(
-    setup: Setup, circle: CapacityBySlew, path: LoadPath, *, radius_index: int = -1
+    setup: Setup,
+    circle: CapacityBySlew,
+    *,
+    radius_index: int = 0,
+    path: LoadPath | None = None,
+    at_slew_deg: float | None = None,
 ) -> CapacityData:
-    """Capacity round the slew circle at one radius."""
+    """Capacity around the slew circle at one of the radii studied."""
+    if not 0 <= radius_index < len(circle.radius_m):
+        raise InputError.of("radius_index", radius_index, f"0 to {len(circle.radius_m) - 1}")
+    legs = setup.leg_xy_m
     return CapacityData(
         slew_deg=circle.slew_deg,
         capacity_t=circle.capacity_t[:, radius_index],
         source=circle.source[:, radius_index].astype(np.int64),
-        sources=SOURCES,
+        sources=SOURCE_WORDS,
         gross_load_t=setup.gross_t,
         radius_m=float(circle.radius_m[radius_index]),
         boom_length_m=setup.boom.length_m,
-        leg_angle_deg=np.degrees(np.arctan2(setup.leg_xy_m[:, 1], setup.leg_xy_m[:, 0])),
-        path_slew_deg=path.slew_deg,
+        leg_angle_deg=np.degrees(np.arctan2(legs[:, 1], legs[:, 0])),
+        path_slew_deg=None if path is None else np.unique(path.slew_deg),
+        at_slew_deg=at_slew_deg,
+        estimates=frozenset({ESTIMATE, NOT_RATED}),
     )
 
 
-def locus_data(setup: Setup, study: PathStudy) -> LocusData:
-    """Way of the resultant on the base, with lines of equal margin."""
-    base = Polygon(setup.base.vertices_m)
+def locus_data(assessment: LiftAssessment, *, step_m: float = 0.5, lines: int = 4) -> LocusData:
+    """Way of the resultant, and lines of equal distance from the nearest tipping line."""
+    setup, study = assessment.setup, assessment.study
+    base = shapely.Polygon(setup.base.vertices_m)
     contours = []
-    for margin in (0.5, 1.0):
-        inner = base.buffer(-margin, join_style="mitre")
-        if not inner.is_empty and inner.geom_type == "Polygon":
-            contours.append((f"{margin:g} m inside", np.asarray(inner.exterior.coords)[:-1]))
+    for k in range(1, lines + 1):
+        inner = base.buffer(-k * step_m, join_style="mitre")
+        if inner.is_empty or not isinstance(inner, shapely.Polygon):
+            break
+        ring = np.asarray(inner.exterior.coords)[:-1]
+        contours.append((f"{k * step_m:g} m inside", ring))
     return LocusData(
         base_xy_m=setup.base.vertices_m,
-        resultant_xy_m=np.stack([study.resultant_x_m, study.resultant_y_m], axis=-1),
-        station=study.path.distance_m,
+        resultant_xy_m=np.column_stack([study.resultant_x_m, study.resultant_y_m]),
+        station=assessment.path.distance_m,
         worst=int(np.argmin(study.margin_m)),
         contours=tuple(contours),
         leg_xy_m=setup.leg_xy_m,
     )
 
 
-def force_data(setup: Setup, forces: LegForces) -> ForceData:
-    """Leg forces round the circle at the greatest radius of the path."""
-    slews = forces.path.slew_deg
+def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -> ForceData:
+    """Leg forces round the slew circle, at the path's greatest radius or at a position."""
+    setup = assessment.setup
+    forces = assessment.forces if at is None else at.forces
+    circle = forces.circle_reaction_kN
+    slew = np.arange(361.0)
+    low, high = (float(f(assessment.path.slew_deg)) for f in (np.min, np.max))
+    turn = 360.0 * np.floor(low / 360.0)
+    span = (low - turn, high - turn) if high - turn <= 360.0 and high > low else None
+    limits = {leg.capacity_kN for leg in setup.machine.legs}
+    radius = forces.circle_radius_m
     return ForceData(
-        slew_deg=np.arange(0.0, 360.0, 1.0),
-        reaction_kN=forces.circle_reaction_kN,
-        path_slew_deg=(float(slews.min()), float(slews.max())),
-        limit_kN=min(leg.capacity_kN for leg in setup.machine.legs),
-        title=f"Leg force by slew angle at {forces.circle_radius_m:.2f} m radius",
+        slew_deg=slew,
+        reaction_kN=np.vstack([circle, circle[:1]]),
+        path_slew_deg=span,
+        at_slew_deg=None if at is None else at.slew_deg,
+        limit_kN=min(limits),
+        title=f"Leg force by slew angle at radius {radius:.2f} m, load with its hoist factor",
     )
 
 
-def utilisation_data(setup: Setup, study: PathStudy, forces: LegForces) -> UtilisationData:
-    """Shares used along the path: capacity, stability by rule, tipping, worst leg."""
-    strength = np.array([leg.capacity_kN for leg in setup.machine.legs])
-    return UtilisationData(
-        station=study.path.distance_m,
-        curves=(
-            Curve("rated capacity", study.utilisation),
-            Curve("stability by rule", setup.gross_t / study.stability_t),
-            Curve("tipping with wind", setup.gross_t / study.tipping_t),
-            Curve("worst leg", (forces.path_reaction_kN / strength).max(axis=-1)),
-        ),
+def utilisation_data(assessment: LiftAssessment) -> UtilisationData:
+    """Share of each limit along the path."""
+    setup, study, path = assessment.setup, assessment.study, assessment.path
+    data = study.capacity.source < ESTIMATE
+    limit = np.array([leg.capacity_kN for leg in setup.machine.legs])
+    curves = [Curve("rated capacity", np.where(data, study.utilisation, np.nan))]
+    if not data.all():
+        curves.append(
+            Curve("estimate, no capacity data", np.where(data, np.nan, study.utilisation))
+        )
+    curves += [
+        Curve("stability on this base", setup.gross_t / study.stability_t),
+        Curve("leg strength", (assessment.forces.path_reaction_kN / limit).max(axis=1)),
+    ]
+    marks = []
+    for k, stage in enumerate(path.stage):
+        if k == 0 or stage != path.stage[k - 1]:
+            marks.append((float(path.distance_m[max(k - 1, 0)]), stage))
+    return UtilisationData(station=path.distance_m, curves=tuple(curves), marks=tuple(marks))
+
+
+def _rings(shape: shapely.Geometry) -> tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...]:
+    parts = getattr(shape, "geoms", [shape])
+    return tuple(
+        (
+            np.asarray(p.exterior.coords)[:-1, :2],
+            tuple(np.asarray(h.coords)[:-1, :2] for h in p.interiors),
+        )
+        for p in parts
+        if isinstance(p, shapely.Polygon) and not p.is_empty
     )
 
 
-def plan_figure(data: PlanData, *, system: UnitSystem = "metric") -> Figure:
-    """Plan at print size."""
-    figure, ax = new_axes(170.0, 150.0)
-    draw_plan(data, ax, system=system)
-    return figure
+def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingAreaData:
+    """Working area over the site plan."""
+    lift = assessment.setup.lift
 
+    def placed(
+        shape: shapely.Geometry,
+    ) -> tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...]:
+        return tuple(
+            (to_site_m(ring, lift), tuple(to_site_m(h, lift) for h in holes))
+            for ring, holes in _rings(shape)
+        )
 
-def elevation_figure(data: ElevationData, *, system: UnitSystem = "metric") -> Figure:
-    """Elevation at print size."""
-    figure, ax = new_axes(170.0, 150.0)
-    draw_elevation(data, ax, system=system)
-    return figure
-
-
-def capacity_figure(data: CapacityData, *, system: UnitSystem = "metric") -> Figure:
-    """Capacity round the slew circle at print size."""
-    figure, ax = new_axes(150.0, 140.0)
-    draw_capacity_circle(data, ax, system=system)
-    return figure
-
-
-def locus_figure(data: LocusData, *, system: UnitSystem = "metric") -> Figure:
-    """Resultant on the base at print size."""
-    figure, ax = new_axes(150.0, 130.0)
-    draw_locus(data, ax, system=system)
-    return figure
-
-
-def forces_figure(data: ForceData, *, system: UnitSystem = "metric") -> Figure:
-    """Leg force by slew at print size."""
-    figure, ax = new_axes(170.0, 90.0)
-    draw_leg_forces(data, ax, system=system)
-    return figure
-
-
-def utilisation_figure(data: UtilisationData, *, system: UnitSystem = "metric") -> Figure:
-    """Utilisation along the path at print size."""
-    figure, ax = new_axes(170.0, 90.0)
-    draw_utilisation(data, ax, system=system)
-    return figure
+    return WorkingAreaData(
+        plan=plan_data(assessment),
+        load_t=area.gross_t,
+        within=placed(area.within),
+        no_data=placed(area.no_data),
+    )

@@ -184,7 +184,7 @@ def _ring_names(labels: Labels, step: float, outer: float, unit: str) -> None:
         place = np.array([np.cos(a), np.sin(a)]) * k * step
         last = k == round(outer / step)
         text = f"{k * step:,g}" + (f" {unit}" if last else "")
-        labels.write(place, text, colour=GREY)
+        labels.write(place, text, colour=GREY, ground=True)
 
 
 def _mark_least(

@@ -20,6 +20,7 @@ __all__ = ["draw_leg_forces"]
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 NOW: dict[str, Any] = {"color": INK, "linestyle": (0, (1, 1.5)), "linewidth": 1.2}
+TIPS: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 0.4, "hatch": "xx"}
 BAND: dict[str, Any] = {"facecolor": "#eeeeee", "edgecolor": GREY, "linewidth": 0.4, "hatch": ".."}
 
 
@@ -52,7 +53,7 @@ def draw_leg_forces(
     slew = np.asarray(data.slew_deg, dtype=np.float64)
     force = display.show(data.reaction_kN, "force_kN")
     limit = None if data.limit_kN is None else float(display.show(data.limit_kN, "force_kN"))
-    greatest = float(np.nanmax(force))
+    greatest = float(np.nanmax(force)) if np.isfinite(force).any() else 0.0
     near = limit is not None and limit <= 1.6 * greatest
     top = 1.22 * max(greatest, limit if near and limit is not None else 0.0)
     ax.set_xlim(float(slew[0]), float(slew[-1]))
@@ -71,7 +72,9 @@ def draw_leg_forces(
         line.set_markersize(4.0)
         line.set_markevery((int(k * len(slew) / 32), max(1, len(slew) // 8)))
         labels.keep_line_clear(curve)
-    _mark_greatest(ax, labels, slew, force, display)
+    tipping = _mark_tipping(ax, labels, slew, force)
+    if greatest > 0.0:
+        _mark_greatest(ax, labels, slew, force, display)
     if near and limit is not None:
         ends = [(float(slew[0]), limit), (float(slew[-1]), limit)]
         polyline(ax, ends, zorder=3, gid="limit", **LIMIT)
@@ -88,10 +91,30 @@ def draw_leg_forces(
         ]
         if data.path_slew_deg is not None:
             entries.append(KeyEntry("slews of the path", patch=BAND))
+        if tipping:
+            entries.append(KeyEntry("no equilibrium: the machine tips", patch=TIPS))
         if data.at_slew_deg is not None:
             entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=NOW))
         key(ax, entries)
     return ax
+
+
+def _mark_tipping(
+    ax: Axes,
+    labels: Labels,
+    slew: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+    force: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+) -> bool:
+    """Hatch the slews without equilibrium; True if there are any."""
+    lost = np.isnan(force).any(axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], lost, [False]]).astype(int)))
+    top = ax.get_ylim()[1]
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        a, b = float(slew[first]), float(slew[min(end, len(slew) - 1)])
+        ring = [(a, 0.0), (b, 0.0), (b, top), (a, top)]
+        polygon(ax, ring, zorder=0.6, gid="tips", **TIPS)
+        labels.add(((a + b) / 2.0, top / 2.0), "tips", weight="bold", ground=True, leader=False)
+    return bool(lost.any())
 
 
 def _mark_greatest(

@@ -139,9 +139,14 @@ def _name(ax: Axes, data: LocusData, labels: Labels, display: Display) -> None:
             labels.add(foot, leg, toward_deg=_away(foot - centre), weight="bold", leader=False)
     for name, ring in data.contours:
         shown = display.length(ring)
-        k = int(np.argmax(shown[:, 0] - shown[:, 1]))
-        before = shown[k - 1]
-        labels.add((shown[k] + before) / 2.0, name, toward_deg=90.0, colour=GREY, leader=False)
+        ahead = np.roll(shown, -1, axis=0)
+        level = np.abs(ahead - shown)[:, 0] >= np.abs(ahead - shown)[:, 1]
+        middles = ((shown + ahead) / 2.0)[level if level.any() else slice(None)]
+        # written on the line, on the side that is farthest from the way
+        gaps = np.hypot(*(middles[:, None, :] - way[None, :, :]).transpose(2, 0, 1)).min(axis=1)
+        place = middles[int(np.argmax(gaps))]
+        if labels.fits(place, name):
+            labels.write(place, name, colour=GREY, ground=True)
 
 
 def _away(step: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:

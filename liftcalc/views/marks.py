@@ -340,7 +340,9 @@ def dimension(
                 [labels.to_data(*(p + side * sign * 2)), labels.to_data(*(q + side * sign * 3))],
                 **style,
             )
-    polyline(ax, [labels.to_data(*a1), labels.to_data(*b1)], **style)
+    line = [labels.to_data(*a1), labels.to_data(*b1)]
+    polyline(ax, line, **style)
+    labels.keep_line_clear(line)
     tick = (along + side) * 2.6
     for p in (a1, b1):
         polyline(

@@ -1,0 +1,192 @@
+"""From an assessed lift to the elevation in the plane of the boom at one step of its path.
+
+Contents: :func:`elevation_data`. The plane cuts obstacles, lines and ground; geometry of a plane
+and polygons, no published source. The bent boom is an estimate (:mod:`liftcalc.boom_bending`)
+and left out where the method does not hold.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, MultiPoint, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from liftcalc.boom import boom_pose
+from liftcalc.boom_bending import deflected_boom
+from liftcalc.errors import InputError
+from liftcalc.hook_room import hook_room
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.placing import ground_level_m
+from liftcalc.lift.setup import Setup
+from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.powerline import required_distance_m, sagged_line
+from liftcalc.views.data import ElevationBox, ElevationData
+
+__all__ = ["elevation_data"]
+
+FloatArray = NDArray[np.float64]
+BEHIND_M = 12.0
+AHEAD_M = 16.0
+
+
+def _plane(setup: Setup, slew_deg: float, ahead_m: float) -> LineString:
+    """Line of the plane in plan, from behind the machine to beyond the load."""
+    a = np.radians(slew_deg + setup.lift.stand.heading_deg)
+    centre = np.array([setup.lift.stand.easting_m, setup.lift.stand.northing_m])
+    along = np.array([np.cos(a), np.sin(a)])
+    return LineString([centre - BEHIND_M * along, centre + ahead_m * along])
+
+
+def _parts(shape: BaseGeometry, kind: type[BaseGeometry]) -> list[BaseGeometry]:
+    return [g for g in getattr(shape, "geoms", [shape]) if isinstance(g, kind) and not g.is_empty]
+
+
+def _boxes(setup: Setup, plane: LineString) -> tuple[ElevationBox, ...]:
+    stand = setup.lift.stand.level_m
+    found = []
+    for thing in setup.site.obstacles:
+        for part in _parts(plane.intersection(Polygon(thing.polygon)), LineString):
+            ends = sorted(plane.project(_point(p)) - BEHIND_M for p in part.coords)
+            found.append(
+                ElevationBox(
+                    thing.id,
+                    ends[0],
+                    ends[-1],
+                    thing.base_level_m - stand,
+                    thing.top_level_m - stand,
+                )
+            )
+    return tuple(found)
+
+
+def _point(p: tuple[float, ...]) -> Point:
+    return Point(p[0], p[1])
+
+
+def _lines(setup: Setup, plane: LineString) -> tuple[tuple[str, float, float, float], ...]:
+    stand = setup.lift.stand.level_m
+    found = []
+    for line in setup.site.overhead_lines:
+        points = sagged_line(np.array(line.points), sag_m=line.sag_m).points_m
+        keep, name = 0.0, f"{line.id}, voltage unknown"
+        if line.voltage_kV is not None:
+            table = line_distance_table(setup.rules)
+            keep = float(required_distance_m(line.voltage_kV, table=table))
+            name = f"{line.id}, {line.voltage_kV:g} kV"
+        for a, b in pairwise(points):
+            cut = plane.intersection(LineString([a[:2], b[:2]]))
+            if not isinstance(cut, Point) or cut.is_empty:
+                continue
+            share = np.hypot(cut.x - a[0], cut.y - a[1]) / max(np.hypot(*(b - a)[:2]), 1e-9)
+            level = float(a[2] + share * (b[2] - a[2]))
+            found.append((name, float(plane.project(cut)) - BEHIND_M, level - stand, keep))
+    return tuple(found)
+
+
+def _ground(setup: Setup, plane: LineString) -> FloatArray:
+    levels = setup.site.levels
+    hull = MultiPoint([(s.easting_m, s.northing_m) for s in levels]).convex_hull.buffer(-1e-6)
+    known = _parts(plane.intersection(hull), LineString)
+    if not known:
+        flat = np.array([[-BEHIND_M, 0.0], [plane.length - BEHIND_M, 0.0]])
+        return flat
+    part = known[0]
+    at = np.linspace(0.0, part.length, max(2, int(part.length / 0.5)))
+    points = np.array([part.interpolate(s).coords[0] for s in at])
+    level = ground_level_m(setup.site, points[:, 0], points[:, 1]) - setup.lift.stand.level_m
+    start = plane.project(_point(part.coords[0])) - BEHIND_M
+    return np.column_stack([start + at, level])
+
+
+def _bent(setup: Setup, radius_m: float, foot: FloatArray, head: FloatArray) -> FloatArray | None:
+    boom = setup.boom
+    try:
+        found = deflected_boom(
+            boom.length_m,
+            radius_m,
+            hook_load_t=setup.gross_t,
+            boom_mass_t=boom.mass_t,
+            boom_cg_from_foot_m=boom.cg_from_foot_m,
+            bending_stiffness_kNm2=boom.bending_stiffness_kNm2,
+            foot_u_m=float(foot[0]),
+            head_offset_m=setup.machine.boom.head_offset_m,
+        )
+    except InputError:
+        return None  # the estimate does not hold here: nothing is drawn
+    t = np.linspace(0.0, 1.0, 25)[:, None]
+    along = (head - foot) / boom.length_m
+    down = np.array([along[1], -along[0]])
+    shape = t**2 * (3.0 - t) / 2.0  # form of a cantilever under an end force
+    bent: FloatArray = foot + t * (head - foot) + float(found.tip_deflection_m) * shape * down
+    return bent
+
+
+def elevation_data(
+    assessment: LiftAssessment, *, step: int | None = None, title: str = ""
+) -> ElevationData:
+    """Elevation at a step of the path; the governing step if left out."""
+    setup, path = assessment.setup, assessment.path
+    k = assessment.study.governing_step if step is None else step
+    if not 0 <= k < len(path):
+        raise InputError.of("step", k, f"0 to {len(path) - 1}")
+    machine, lift = setup.machine, setup.lift
+    slew, radius = float(path.slew_deg[k]), float(path.radius_m[k])
+    base = float(path.level_m[k]) - lift.stand.level_m
+    pose = boom_pose(
+        setup.boom.length_m,
+        radius,
+        foot_u_m=machine.boom.foot_u_m,
+        foot_z_m=machine.boom.foot_z_m,
+        head_offset_m=machine.boom.head_offset_m,
+    )
+    foot = np.array([machine.boom.foot_u_m, machine.boom.foot_z_m])
+    head = np.array([float(pose.head_u_m), float(pose.head_z_m)])
+    block = machine.hook_block(lift.hook_block).height_m
+    room = hook_room(
+        pose.sheave_z_m,
+        base,
+        load_height_m=lift.rigging.point_height_m,
+        sling_height_m=setup.sling_height_m,
+        two_block_distance_m=machine.boom.two_block_clearance_m + block,
+    )
+    plane = _plane(setup, slew, radius + AHEAD_M)
+    turn = np.radians(slew)
+    along = np.array([np.cos(turn), np.sin(turn)])
+    spacing = (lift.rigging.point_spacing_x_m, lift.rigging.point_spacing_y_m)
+    upper = machine.superstructure
+    return ElevationData(
+        foot_u_m=float(foot[0]),
+        foot_z_m=float(foot[1]),
+        head_u_m=float(head[0]),
+        head_z_m=float(head[1]),
+        sheave_u_m=float(pose.sheave_u_m),
+        sheave_z_m=float(pose.sheave_z_m),
+        boom_length_m=setup.boom.length_m,
+        boom_angle_deg=float(pose.boom_angle_deg),
+        boom_depth_m=machine.boom.depth_m,
+        tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
+        superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
+        carrier_half_length_m=float(
+            np.abs(np.array([[machine.carrier.front_x_m], [machine.carrier.rear_x_m]]) * along[0])
+            .max()
+            .clip(machine.carrier.width_m / 2.0)
+        ),
+        carrier_height_m=machine.carrier.height_m,
+        leg_u_m=setup.leg_xy_m @ along,
+        hook_z_m=float(room.hook_needed_m),
+        block_height_m=block,
+        load_base_m=base,
+        load_height_m=lift.load.height_m,
+        load_width_m=max(lift.load.length_m, lift.load.width_m),
+        sling_half_spread_m=max(spacing) / 2.0,
+        hook_highest_m=float(room.hook_highest_m),
+        ground_uz_m=_ground(setup, plane),
+        boxes=_boxes(setup, plane),
+        lines=_lines(setup, plane),
+        bent_uz_m=_bent(setup, radius, foot, head),
+        level_m=lift.stand.level_m,
+        title=title or f"Elevation at {path.describe(k)}",
+    )

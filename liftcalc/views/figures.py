@@ -1,0 +1,74 @@
+"""Drawings of an assessed lift at print size, as the sheets show them.
+
+Each function takes the assessment and returns a matplotlib Figure. No formula and no published
+source.
+"""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from liftcalc.lift import LiftAssessment
+from liftcalc.units import UnitSystem
+from liftcalc.views import adapters
+from liftcalc.views.capacity import draw_capacity_circle
+from liftcalc.views.elevation import draw_elevation
+from liftcalc.views.forces import draw_leg_forces
+from liftcalc.views.locus import draw_locus
+from liftcalc.views.plan import draw_plan
+from liftcalc.views.style import new_axes
+from liftcalc.views.utilisation import draw_utilisation
+
+__all__ = [
+    "capacity_figure",
+    "elevation_figure",
+    "forces_figure",
+    "locus_figure",
+    "plan_figure",
+    "utilisation_figure",
+]
+
+
+def plan_figure(lift: LiftAssessment, *, title: str = "", system: UnitSystem = "metric") -> Figure:
+    """Plan of site, machine and path."""
+    figure, ax = new_axes(170.0, 150.0)
+    draw_plan(adapters.plan_data(lift, title=title), ax, system=system)
+    return figure
+
+
+def elevation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Elevation in the plane of the boom at the governing step."""
+    figure, ax = new_axes(170.0, 150.0)
+    draw_elevation(adapters.elevation_data(lift), ax, system=system)
+    return figure
+
+
+def capacity_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Capacity round the slew circle at the greatest radius of the path."""
+    figure, ax = new_axes(150.0, 140.0)
+    data = adapters.capacity_data(
+        lift.setup, lift.circle, radius_index=len(lift.circle.radius_m) - 1, path=lift.path
+    )
+    draw_capacity_circle(data, ax, system=system)
+    return figure
+
+
+def locus_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Way of the resultant of all weights on the base."""
+    figure, ax = new_axes(150.0, 130.0)
+    draw_locus(adapters.locus_data(lift), ax, system=system)
+    return figure
+
+
+def forces_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Leg force by slew at the greatest radius of the path."""
+    figure, ax = new_axes(170.0, 90.0)
+    draw_leg_forces(adapters.force_data(lift), ax, system=system)
+    return figure
+
+
+def utilisation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Share of each limit used along the path."""
+    figure, ax = new_axes(170.0, 90.0)
+    draw_utilisation(adapters.utilisation_data(lift), ax, system=system)
+    return figure
