@@ -1,0 +1,124 @@
+"""Settlement: limits, monotony and refusals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from liftcalc.errors import InputError
+from liftcalc.ground.settlement import (
+    consolidation_settlement_m,
+    elastic_settlement_m,
+    half_space_factor,
+    leg_stiffness_kN_m,
+    settlement_cautions,
+    winkler_settlement_m,
+)
+from liftcalc.ground.subgrade import (
+    subgrade_modulus_sowers_kN_m3,
+    subgrade_modulus_terzaghi_kN_m3,
+)
+
+side = st.floats(0.5, 6.0)
+poisson = st.floats(0.0, 0.5)
+
+
+@settings(deadline=None)
+@given(a=side, b=side, nu=poisson)
+def test_a_thick_layer_tends_to_the_half_space(a, b, nu) -> None:
+    ground = {"length_m": a, "width_m": b, "poisson": nu}
+    half_space = elastic_settlement_m(100.0, 2e4, **ground)
+    thick = elastic_settlement_m(100.0, 2e4, **ground, layer_thickness_m=3000.0)
+    assert thick == pytest.approx(float(half_space), rel=5e-3)
+    thin = elastic_settlement_m(100.0, 2e4, **ground, layer_thickness_m=1.0)
+    assert 0.0 < thin < thick
+
+
+@settings(deadline=None)
+@given(m=st.floats(1.0, 20.0))
+def test_average_lies_between_corner_and_centre(m) -> None:
+    corner, average, centre = (half_space_factor(m, p) for p in ("corner", "average", "centre"))
+    assert corner < average < centre
+    assert centre == pytest.approx(2.0 * float(corner))
+
+
+def test_average_factor_agrees_with_a_numerical_mean() -> None:
+    n = 160
+    x = (np.arange(n) + 0.5) / n
+    xx, yy = np.meshgrid(2.0 * x, x)
+
+    def corner(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        return (a * np.arcsinh(b / a) + b * np.arcsinh(a / b)) / np.pi
+
+    whole = corner(xx, yy) + corner(2 - xx, yy) + corner(xx, 1 - yy) + corner(2 - xx, 1 - yy)
+    assert half_space_factor(2.0, "average") == pytest.approx(whole.mean(), rel=1e-4)
+
+
+@settings(deadline=None)
+@given(a=side, b=side, grow=st.floats(1.05, 3.0))
+def test_a_larger_mat_is_a_stiffer_support(a, b, grow) -> None:
+    small = leg_stiffness_kN_m(2e4, 0.3, length_m=a, width_m=b)
+    large = leg_stiffness_kN_m(2e4, 0.3, length_m=a * grow, width_m=b)
+    assert large > small
+
+
+def test_leg_stiffness_gives_back_the_average_settlement() -> None:
+    k = leg_stiffness_kN_m(2e4, 0.3, length_m=2.0, width_m=1.0)
+    s = elastic_settlement_m(
+        400.0 / 2.0, 2e4, length_m=1.0, width_m=2.0, poisson=0.3, position="average"
+    )
+    assert 400.0 / k == pytest.approx(float(s))
+    assert winkler_settlement_m(150.0, 3e4) == pytest.approx(0.005)
+
+
+def test_consolidation_grows_with_time_to_its_end() -> None:
+    clay = {"compressibility_m2_kN": 3e-4, "consolidation_m2_year": 2.0}
+    s = consolidation_settlement_m(60.0, 2.0, **clay, duration_days=[0.0, 1.0, 30.0, 300.0, 1e5])
+    assert s[0] == 0.0
+    assert np.all(np.diff(s) > 0.0)
+    assert s[-1] == pytest.approx(3e-4 * 60.0 * 2.0, rel=1e-6)
+    slow = consolidation_settlement_m(60.0, 2.0, **clay, duration_days=30.0, drainage_paths=1)
+    assert slow < s[2]
+
+
+def test_half_consolidation_comes_at_the_time_factor_of_the_textbooks() -> None:
+    # Terzaghi: U = 50 % at Tv = 0.197 (from memory)
+    days = 0.197 * 1.0**2 / 2.0 * 365.25
+    s = consolidation_settlement_m(
+        100.0,
+        2.0,
+        compressibility_m2_kN=1e-3,
+        consolidation_m2_year=2.0,
+        duration_days=days,
+    )
+    assert s == pytest.approx(0.5 * 0.2, rel=2e-3)
+
+
+def test_clay_without_data_is_warned_about() -> None:
+    assert "goes on settling" in settlement_cautions("clay")[0]
+    assert settlement_cautions("clay", has_consolidation_data=True) == ()
+    assert settlement_cautions("gravel") == ()
+    assert len(settlement_cautions("peat")) == 2
+    with pytest.raises(InputError, match="soil"):
+        settlement_cautions("mud")
+
+
+def test_methods_refuse_what_they_were_not_made_for() -> None:
+    with pytest.raises(InputError, match=r"width_m is 1.6; allowed: 0.001 to 1.5"):
+        subgrade_modulus_sowers_kN_m3(1e5, 1.6, plate_width_m=0.3)
+    with pytest.raises(InputError, match="length_m / width_m"):
+        subgrade_modulus_terzaghi_kN_m3(1e5, 2.0, length_m=1.0, soil="sand")
+    with pytest.raises(InputError, match="centre or corner"):
+        elastic_settlement_m(
+            1.0,
+            1.0,
+            length_m=1.0,
+            width_m=1.0,
+            poisson=0.3,
+            position="average",
+            layer_thickness_m=1.0,
+        )
+    with pytest.raises(InputError, match=r"poisson is 0.6; allowed: 0 to 0.5"):
+        elastic_settlement_m(1.0, 1.0, length_m=1.0, width_m=1.0, poisson=0.6)

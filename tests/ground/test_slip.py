@@ -1,0 +1,151 @@
+"""Slip circles against published stability numbers.
+
+Values named below are from memory, not read for this purpose: Taylor (1937) for undrained slopes;
+the Australian ACADS survey (Giam and Donald 1989), problem 1(a); plasticity at a slope's crest.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from liftcalc.errors import InputError
+from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
+
+INF = float("inf")
+
+
+def clay(cu: float, gamma: float = 20.0) -> list[SoilLayer]:
+    return [SoilLayer(INF, gamma, cu, 0.0)]
+
+
+@pytest.mark.parametrize(
+    ("slope_deg", "number"), [(90.0, 3.83), (75.0, 4.57), (60.0, 5.24), (30.0, 5.52)]
+)
+def test_undrained_slopes_give_taylors_stability_numbers(slope_deg: float, number: float) -> None:
+    found = slip_check(clay(20.0), height_m=5.0, slope_deg=slope_deg, water_depth_m=None)
+    # the flat slope fails on ever deeper circles, so a finite search stays a little above
+    assert found.safety_factor * 20.0 * 5.0 / 20.0 == pytest.approx(number, rel=0.01)
+
+
+def test_drained_slope_of_the_acads_survey() -> None:
+    found = slip_check(
+        [SoilLayer(INF, 20.0, 3.0, 19.6)],
+        height_m=10.0,
+        slope_deg=float(np.degrees(np.arctan(0.5))),
+        water_depth_m=None,
+    )
+    # the survey's answer by Bishop's method is 0.987 (referee 1.00)
+    assert found.safety_factor == pytest.approx(0.987, abs=0.01)
+
+
+@pytest.mark.parametrize("slope_deg", [20.0, 30.0, 60.0])
+def test_circles_at_a_loaded_weightless_crest_lie_just_above_the_exact_answer(
+    slope_deg: float,
+) -> None:
+    found = slip_check(
+        clay(20.0, gamma=1e-6),
+        height_m=6.0,
+        slope_deg=slope_deg,
+        water_depth_m=None,
+        surcharges=[Surcharge(100.0, 0.0, 2.0)],
+    )
+    exact = (2.0 + np.pi - 2.0 * np.radians(slope_deg)) * 20.0 / 100.0
+    assert exact <= found.safety_factor <= 1.08 * exact
+    assert found.includes_surcharge
+
+
+def test_both_methods_agree_without_friction() -> None:
+    case = {"height_m": 4.0, "slope_deg": 50.0, "water_depth_m": None}
+    bishop = slip_check(clay(25.0), **case)
+    ordinary = slip_check(clay(25.0), **case, method="ordinary")
+    assert bishop.safety_factor == pytest.approx(ordinary.safety_factor, rel=1e-6)
+
+
+def test_the_ordinary_method_is_the_more_cautious_with_friction() -> None:
+    case = {"height_m": 4.0, "slope_deg": 40.0, "water_depth_m": 1.0}
+    soil = [SoilLayer(INF, 19.0, 8.0, 28.0)]
+    assert (
+        slip_check(soil, **case, method="ordinary").safety_factor
+        <= slip_check(soil, **case).safety_factor
+    )
+
+
+def test_sums_over_the_slices_give_the_factor() -> None:
+    found = slip_check(
+        clay(30.0),
+        height_m=4.0,
+        slope_deg=60.0,
+        water_depth_m=None,
+        surcharges=[Surcharge(60.0, 1.0, 2.0)],
+    )
+    assert found.resisting_kN_m / found.driving_kN_m == pytest.approx(found.safety_factor)
+    arc = found.radius_m * np.radians(
+        np.degrees(np.arcsin((found.centre_x_m - found.entry_x_m) / found.radius_m))
+        - np.degrees(np.arcsin((found.centre_x_m - found.exit_x_m) / found.radius_m))
+    )
+    assert found.resisting_kN_m == pytest.approx(30.0 * arc, rel=0.01)
+
+
+@settings(deadline=None, max_examples=8)
+@given(edge=st.floats(0.2, 3.0), back=st.floats(0.5, 3.0), q=st.floats(50.0, 250.0))
+def test_standing_further_back_or_lighter_never_lowers_the_factor(edge, back, q) -> None:
+    case = {"height_m": 3.0, "slope_deg": 70.0, "water_depth_m": None, "through": "surcharge"}
+    near = slip_check(clay(40.0), **case, surcharges=[Surcharge(q, edge, 2.0)])
+    far = slip_check(clay(40.0), **case, surcharges=[Surcharge(q, edge + back, 2.0)])
+    light = slip_check(clay(40.0), **case, surcharges=[Surcharge(0.7 * q, edge, 2.0)])
+    # the search is finite: allow it one percent
+    assert far.safety_factor >= near.safety_factor * 0.99
+    assert light.safety_factor >= near.safety_factor * 0.99
+
+
+def test_water_lowers_the_factor() -> None:
+    soil = [SoilLayer(INF, 19.0, 10.0, 25.0)]
+    dry, wet = (
+        slip_check(soil, height_m=4.0, slope_deg=45.0, water_depth_m=w).safety_factor
+        for w in (None, 0.5)
+    )
+    assert wet < dry
+
+
+def test_a_firm_base_stops_deep_circles() -> None:
+    case = {"height_m": 4.0, "slope_deg": 30.0, "water_depth_m": None}
+    free = slip_check(clay(20.0), **case)
+    firm = slip_check(clay(20.0), **case, firm_base_depth_m=0.5)
+    assert firm.safety_factor > free.safety_factor
+    assert firm.centre_z_m - firm.radius_m >= -4.5 - 1e-6
+
+
+def test_a_weak_layer_below_governs() -> None:
+    case = {"height_m": 4.0, "slope_deg": 45.0, "water_depth_m": None}
+    strong = slip_check(clay(60.0), **case)
+    layered = slip_check([SoilLayer(4.5, 20.0, 60.0, 0.0), SoilLayer(INF, 18.0, 15.0, 0.0)], **case)
+    assert layered.safety_factor < strong.safety_factor
+    assert layered.centre_z_m - layered.radius_m < -4.5
+
+
+@pytest.mark.parametrize(
+    ("layer", "message"),
+    [
+        ((INF, 20.0, -1.0, 0.0), "cohesion_kPa is -1.0"),
+        ((INF, 20.0, 1.0, 51.0), "friction_deg is 51.0; allowed: 0 to 50"),
+        ((INF, float("nan"), 1.0, 0.0), "unit_weight_kN_m3"),
+        ((INF, 20.0, 0.0, 0.0), "one of them above 0"),
+    ],
+)
+def test_soil_that_cannot_be_is_refused(layer: tuple, message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        SoilLayer(*layer)
+
+
+def test_layers_must_go_on_and_water_must_be_told() -> None:
+    with pytest.raises(InputError, match="the last of infinite thickness"):
+        slip_check([SoilLayer(3.0, 20.0, 10.0, 0.0)], height_m=2, slope_deg=45, water_depth_m=None)
+    with pytest.raises(TypeError, match="water_depth_m"):
+        slip_check(clay(10.0), height_m=2.0, slope_deg=45.0)
+    with pytest.raises(InputError, match="surcharges"):
+        slip_check(
+            clay(10.0), height_m=2.0, slope_deg=45.0, water_depth_m=None, through="surcharge"
+        )
