@@ -14,6 +14,7 @@ from liftcalc.leg_envelope import (
     admissible_range_kN,
     first_estimate_leg_load_t,
     reaction_envelope,
+    slew_envelope,
     worst_slew_rectangle,
 )
 from liftcalc.reactions import leg_reactions_kN
@@ -139,3 +140,69 @@ def test_first_estimate_refuses_what_is_not_a_mass():
         first_estimate_leg_load_t(0.0, 1.0)
     with pytest.raises(InputError, match="load_mass_t is nan"):
         first_estimate_leg_load_t(40.0, np.nan)
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.floats(3.0, 9.0), st.floats(3.0, 9.0), st.floats(0.05, 0.99))
+def test_full_turn_finds_the_closed_form_worst_slew_of_a_rectangle(length, width, share):
+    v = 700.0
+    moment = share * 0.5 * v / np.hypot(1 / length, 1 / width)
+    closed = worst_slew_rectangle(v, moment, base_length_m=length, base_width_m=width)
+    legs = np.array([[1, 1], [1, -1], [-1, -1], [-1, 1]]) * [length / 2, width / 2]
+    got = slew_envelope(v, moment, leg_xy_m=legs, carriers=("rigid",))
+    phi = float(closed.slew_deg)
+    assert got.max_slew_deg == pytest.approx([phi, 360 - phi, 180 + phi, 180 - phi], abs=0.011)
+    assert got.envelope.worst_kN == pytest.approx(float(closed.max_leg_reaction_kN), rel=1e-7)
+    assert got.worst_slew_deg in got.max_slew_deg
+    assert got.lift_off == ()
+
+
+def test_full_turn_on_an_uneven_base_misses_nothing_a_fine_scan_finds():
+    fixed = np.array([22.0 * 9.80665 * 0.4, 0.0])
+    got = slew_envelope(
+        600.0,
+        700.0,
+        fixed_moment_kNm=fixed,
+        leg_xy_m=BASE,
+        leg_stiffness_kN_m=[2e4, 1e4, 3e4, 2e4],
+        torsional_stiffness_kNm_rad=3e4,
+    )
+    slew = np.arange(0.0, 360.0, 0.005)
+    fine = reaction_envelope(
+        600.0,
+        fixed / 600.0 + around(700.0 / 600.0, slew),
+        leg_xy_m=BASE,
+        leg_stiffness_kN_m=[2e4, 1e4, 3e4, 2e4],
+        torsional_stiffness_kNm_rad=3e4,
+    )
+    assert_allclose(got.envelope.max_kN, fine.max_kN, rtol=1e-5)
+    assert got.max_slew_deg == pytest.approx(slew[fine.max_state], abs=0.02)
+    clear = np.logical_or.reduce([r.lifted for r in fine.by_carrier.values()])
+    told = np.zeros_like(clear)
+    for sector in got.lift_off:
+        inside = np.mod(slew - sector.start_deg, 360) <= np.mod(
+            sector.end_deg - sector.start_deg, 360
+        )
+        told[inside, sector.leg] = True
+    assert clear.any()
+    # Told to a degree: what is told is clear, and what is clear is told but for the ends.
+    assert np.all(clear[told])
+    assert np.count_nonzero(clear & ~told) <= 2 * 200 * len(got.lift_off)
+
+
+def test_full_turn_reports_a_leg_that_never_touches_and_a_machine_that_would_tip():
+    # Everything stands near leg RL and hardly anything slews: FR is clear all the way round.
+    still = slew_envelope(
+        500.0, 20.0, fixed_moment_kNm=(-1500.0, 1250.0), leg_xy_m=RECTANGLE, carriers=("rigid",)
+    )
+    assert [(s.leg, s.start_deg, s.end_deg) for s in still.lift_off] == [(1, 0.0, 360.0)]
+    tips = slew_envelope(600.0, 1500.0, leg_xy_m=BASE)
+    assert tips.envelope.worst_kN == np.inf
+    assert tips.envelope.worst_leg == -1
+    at = np.radians(tips.worst_slew_deg)
+    state = leg_reactions_kN(600.0, 2.5 * np.array([np.cos(at), np.sin(at)]), leg_xy_m=BASE)
+    assert state.unstable
+    with pytest.raises(InputError, match="fixed_moment_kNm"):
+        slew_envelope(600.0, 100.0, leg_xy_m=BASE, fixed_moment_kNm=(1.0, 2.0, 3.0))
+    with pytest.raises(InputError, match="slewing_moment_kNm is nan"):
+        slew_envelope(600.0, np.nan, leg_xy_m=BASE)
