@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import Literal
 
 import numpy as np
@@ -128,18 +129,11 @@ def _bearing(
     )  # fmt: skip
     if not net:
         return design.q_allowable_kPa
-    worst = np.min(
-        np.stack(
-            np.broadcast_arrays(
-                *(
-                    np.maximum(cap.q_ult_kPa - surcharge, 0.0) / s.overall
-                    for cap, s in zip(design.capacities, safety, strict=True)
-                )
-            )
-        ),
-        axis=0,
-    )
-    return np.asarray(worst)
+    net_values = [
+        np.maximum(cap.q_ult_kPa - surcharge, 0.0) / s.overall
+        for cap, s in zip(design.capacities, safety, strict=True)
+    ]
+    return np.asarray(reduce(np.minimum, net_values))
 
 
 def _effective_weight(layers: Sequence[tuple[GroundLayer, float, float]], water_m: float) -> float:
@@ -346,7 +340,7 @@ def _punching(
                 cu_upper_kPa=crust / s.cu, cu_lower_kPa=layer.cu_kPa / s.cu,
             )  # fmt: skip
             values.append(two.q_ult_kPa / s.overall)
-        return "punching through stiffer clay", np.min(np.stack(values), axis=0) * tilt * ratio
+        return "punching through stiffer clay", reduce(np.minimum, values) * tilt * ratio
     phi_run = [a.phi_deg for a, _, _ in run if a.phi_deg is not None]
     if kind_above != "granular" or not phi_run:
         return None
@@ -364,7 +358,7 @@ def _punching(
         )  # fmt: skip
         sand_tilt = np.maximum(1.0 - theta / phi, 0.0) ** 2
         values.append(two.q_punch_kPa / s.overall * np.minimum(tilt, sand_tilt))
-    return "punching through granular layer", np.min(np.stack(values), axis=0) * ratio
+    return "punching through granular layer", reduce(np.minimum, values) * ratio
 
 
 def _warnings(

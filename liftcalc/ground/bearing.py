@@ -62,7 +62,8 @@ class BearingCapacity:
     q_ult_kPa acts on the effective area; resistance_kN = q_ult_kPa * A_eff_m2. The three
     q_*_term add up to q_ult_kPa. For undrained ground ``corrections`` holds the phi = 0
     factors and shape, depth, inclination, base, ground are None; for drained ground the
-    other way round. ``governing`` is "general shear", "sliding" or "load outside the mat".
+    other way round. ``slides`` and ``area.outside`` tell where the capacity is 0 and why;
+    ``governing`` says it in words: "general shear", "sliding" or "load outside the mat".
     """
 
     basis: Basis
@@ -84,7 +85,17 @@ class BearingCapacity:
     q_gamma_term_kPa: FloatArray
     q_ult_kPa: FloatArray
     resistance_kN: FloatArray
-    governing: NDArray[np.str_]
+    slides: NDArray[np.bool_]
+
+    @property
+    def governing(self) -> NDArray[np.str_]:
+        """What governs, in words, in the shape of q_ult_kPa."""
+        words = np.where(
+            self.area.outside,
+            "load outside the mat",
+            np.where(self.slides, "sliding", "general shear"),
+        )
+        return np.broadcast_to(words, self.q_ult_kPa.shape)
 
 
 def _missing(basis: str, given: dict[str, ArrayLike | None], unwanted: tuple[str, ...]) -> None:
@@ -159,7 +170,8 @@ def bearing_capacity(
 
     Returns
     -------
-    BearingCapacity, arrays of the common shape.
+    BearingCapacity, arrays of the common shape of what they depend on (without a horizontal
+    load V_kN has no influence and its shape does not count).
 
     Raises
     ------
@@ -234,6 +246,8 @@ def bearing_capacity(
     if inclined and V_kN is None:
         raise InputError.of("V_kN", None, "a vertical load with a horizontal one")
     V = require_non_negative("V_kN", 1.0 if V_kN is None else V_kN)
+    if not inclined:
+        V, along_B, along_L, H = np.ones(()), np.zeros(()), np.zeros(()), np.zeros(())
     water = groundwater(
         D, 0.0 if water_depth_m is None else water_depth_m, B_m=width, unit_weight_kN_m3=bulk,
         saturated_unit_weight_kN_m3=saturated_unit_weight_kN_m3,
@@ -281,9 +295,6 @@ def _assemble(
     dead = slides | area.outside
     q_ult = np.where(dead, 0.0, np.maximum(terms[0] + terms[1] + terms[2], 0.0))
     q_c, q_q, q_gamma = (np.where(dead, 0.0, np.broadcast_to(t, q_ult.shape)) for t in terms)
-    governing = np.where(
-        area.outside, "load outside the mat", np.where(slides, "sliding", "general shear")
-    )
     s, d, i, b, g = drained or (None,) * 5
     return BearingCapacity(
         basis=basis, method=method, area=area,
@@ -292,5 +303,5 @@ def _assemble(
         overburden_kPa=np.asarray(overburden), unit_weight_below_kN_m3=np.asarray(weight_below),
         q_c_term_kPa=q_c, q_q_term_kPa=q_q, q_gamma_term_kPa=q_gamma,
         q_ult_kPa=q_ult, resistance_kN=q_ult * area.A_eff_m2,
-        governing=np.broadcast_to(governing, q_ult.shape),
+        slides=np.asarray(slides),
     )  # fmt: skip

@@ -135,15 +135,28 @@ class BearingDesign:
 
     q_allowable_kPa is on the effective area and is compared with the service pressure
     V / A'. utilisation = service pressure / allowable, None without V_kN.
-    ``governing`` names the failure and the set of factors that gives the lowest value.
+    ``worst`` is the index of the set of factors that gives the lowest value; ``governing``
+    names the failure and the set.
     """
 
     q_allowable_kPa: FloatArray
     allowable_kN: FloatArray
     utilisation: FloatArray | None
-    governing: NDArray[np.str_]
+    worst: NDArray[np.intp]
     safety: tuple[Safety, ...]
     capacities: tuple[BearingCapacity, ...]
+
+    @property
+    def governing(self) -> NDArray[np.str_]:
+        """What governs, in words, in the shape of q_allowable_kPa."""
+        shape = self.q_allowable_kPa.shape
+        names = np.stack(
+            [
+                np.broadcast_to(np.char.add(np.char.add(cap.governing, ", "), s.name), shape)
+                for cap, s in zip(self.capacities, self.safety, strict=True)
+            ]
+        )
+        return np.asarray(np.take_along_axis(names, self.worst[None, ...], axis=0)[0])
 
 
 def design_bearing(
@@ -208,13 +221,6 @@ def design_bearing(
     stack = np.stack([np.broadcast_to(a, shape) for a in allowable])
     worst = np.argmin(stack, axis=0)
     q = np.min(stack, axis=0)
-    names = np.stack(
-        [
-            np.broadcast_to(np.char.add(np.char.add(cap.governing, ", "), s.name), shape)
-            for cap, s in zip(capacities, sets, strict=True)
-        ]
-    )
-    governing = np.take_along_axis(names, worst[None, ...], axis=0)[0]
     area = capacities[0].area.A_eff_m2
     utilisation = None
     if V_kN is not None:
@@ -224,5 +230,5 @@ def design_bearing(
         utilisation = np.where(carried > 0.0, ratio, np.where(V > 0.0, np.inf, 0.0))
     return BearingDesign(
         q_allowable_kPa=q, allowable_kN=q * area, utilisation=utilisation,
-        governing=np.asarray(governing), safety=sets, capacities=tuple(capacities),
+        worst=np.asarray(worst), safety=sets, capacities=tuple(capacities),
     )  # fmt: skip
