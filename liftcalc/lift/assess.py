@@ -1,6 +1,6 @@
 """One lift assessed as a whole; the one place where the order of checks is told.
 
-Contents: :class:`LiftAssessment`, :func:`assess_lift`, :func:`survey_assessment`.
+Contents: :class:`LiftAssessment`, :func:`assess_lift`, :func:`circle_radii_m`.
 
 Order: what the site allows (survey), the base (leg layout), the lift along its path (capacity,
 stability, height, wind, level, rigging, clearances), then legs, mats and ground.
@@ -9,6 +9,7 @@ stability, height, wind, level, rigging, clearances), then legs, mats and ground
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +17,15 @@ from numpy.typing import NDArray
 from liftcalc.capacity import CapacityBySlew
 from liftcalc.checks import Check, Verdict, verdict
 from liftcalc.facts.job import Job
-from liftcalc.lift.capacity_checks import PathStudy, capacity_circle, path_checks, study_path
-from liftcalc.lift.ground_study import GroundStudy, ground_checks, ground_study
-from liftcalc.lift.leg_forces import LegForces, leg_checks, leg_forces
+from liftcalc.lift.capacity_checks import (
+    PathStudy,
+    capacity_circle,
+    no_load_checks,
+    path_checks,
+    study_path,
+)
+from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
+from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.placing import Placing, layout_checks, placing, survey_checks
 from liftcalc.lift.rigging_checks import RiggingStudy, rigging_checks, rigging_study
@@ -30,25 +37,81 @@ __all__ = ["LiftAssessment", "assess_lift", "circle_radii_m"]
 FloatArray = NDArray[np.float64]
 
 
+def circle_radii_m(path: LoadPath) -> FloatArray:
+    """Radii at which the slew circle is studied: least, pick, set-down and greatest radius."""
+    r = path.radius_m
+    return np.unique([r.min(), r[0], r[-1], r.max()])
+
+
 @dataclass(frozen=True, eq=False)
 class LiftAssessment:
-    """All studies and check rows of one lift."""
+    """All studies and check rows of one lift; each study is made when first asked for.
 
+    A study of facts that do not fit raises :class:`~liftcalc.errors.InputError` when it is asked
+    for, so that a sheet which does not need it can still be made.
+    """
+
+    job: Job
+    """The job with only what this lift needs."""
     setup: Setup
     path: LoadPath
-    place: Placing
-    study: PathStudy
-    circle: CapacityBySlew
-    """Capacity round the slew circle at the radii of :func:`circle_radii_m`."""
-    surroundings: Surroundings
-    rigging: RiggingStudy
-    forces: LegForces
-    ground: GroundStudy | None
-    """None where the machine tips on its path: then the ground does not matter any more."""
-    survey: tuple[Check, ...]
-    layout: tuple[Check, ...]
-    lift: tuple[Check, ...]
-    ground_rows: tuple[Check, ...]
+
+    @cached_property
+    def place(self) -> Placing:
+        """Mats, levels and ground zones under the legs."""
+        return placing(self.setup)
+
+    @cached_property
+    def study(self) -> PathStudy:
+        """Capacity, stability and heights along the path."""
+        return study_path(self.setup, self.path)
+
+    @cached_property
+    def circle(self) -> CapacityBySlew:
+        """Capacity round the slew circle at the radii of :func:`circle_radii_m`."""
+        return capacity_circle(self.setup, circle_radii_m(self.path))
+
+    @cached_property
+    def rigging(self) -> RiggingStudy:
+        """Rigging geometry, tensions and weakest item."""
+        return rigging_study(self.setup, self.job)
+
+    @cached_property
+    def surroundings(self) -> Surroundings:
+        """Clearances along the path."""
+        return surroundings(self.setup, self.path, head_height_m=self.study.boom.head_z_m)
+
+    @cached_property
+    def forces(self) -> LegForces:
+        """Leg reactions on the path, round the circle and without load."""
+        return leg_forces(self.setup, self.path)
+
+    @cached_property
+    def ground(self) -> GroundStudy | None:
+        """Mats and ground; None where the machine tips: then the ground does not matter."""
+        return study_ground(self.setup, self.place, self.forces)
+
+    @cached_property
+    def survey(self) -> tuple[Check, ...]:
+        """Rows of the site survey sheet."""
+        return tuple(survey_checks(self.setup, self.place))
+
+    @cached_property
+    def layout(self) -> tuple[Check, ...]:
+        """Rows of the leg layout sheet."""
+        rows = layout_checks(self.setup, self.place, self.study, self.circle)
+        return tuple(rows + no_load_checks(self.setup, self.study))
+
+    @cached_property
+    def lift(self) -> tuple[Check, ...]:
+        """Rows of the lift check sheet."""
+        rows = path_checks(self.setup, self.study) + rigging_checks(self.setup, self.rigging)
+        return (*rows, *self.surroundings.checks)
+
+    @cached_property
+    def ground_rows(self) -> tuple[Check, ...]:
+        """Rows of the ground pressure sheet."""
+        return tuple(all_ground_checks(self.setup, self.forces, self.ground, self.job.mats))
 
     @property
     def checks(self) -> tuple[Check, ...]:
@@ -59,12 +122,6 @@ class LiftAssessment:
     def verdict(self) -> Verdict:
         """Verdict over every check."""
         return verdict(self.checks)
-
-
-def circle_radii_m(path: LoadPath) -> FloatArray:
-    """Radii at which the slew circle is studied: least, pick, set-down and greatest radius."""
-    r = path.radius_m
-    return np.unique([r.min(), r[0], r[-1], r.max()])
 
 
 def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAssessment:
@@ -80,36 +137,8 @@ def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAsse
     Raises
     ------
     InputError
-        Facts that do not fit together, or that cannot be judged (each named).
+        Facts that do not fit together (each named); others when a study is asked for.
     """
     own = job.for_lift(lift_id)
     setup = build_setup(own, lift_id)
-    path = load_path(setup.lift, steps=steps)
-    place = placing(setup)
-    study = study_path(setup, path)
-    circle = capacity_circle(setup, circle_radii_m(path))
-    rigging = rigging_study(setup, own)
-    around = surroundings(setup, path, head_height_m=study.boom.head_z_m)
-    forces = leg_forces(setup, path)
-    ground = None
-    rows = leg_checks(setup, forces)
-    if np.all(np.isfinite(forces.design_kN)):
-        ground = ground_study(setup, place, forces)
-        rows += ground_checks(setup, ground)
-    return LiftAssessment(
-        setup=setup,
-        path=path,
-        place=place,
-        study=study,
-        circle=circle,
-        surroundings=around,
-        rigging=rigging,
-        forces=forces,
-        ground=ground,
-        survey=tuple(survey_checks(setup, place)),
-        layout=tuple(layout_checks(setup, place, study, circle)),
-        lift=tuple(
-            path_checks(setup, study) + rigging_checks(setup, rigging) + list(around.checks)
-        ),
-        ground_rows=tuple(rows),
-    )
+    return LiftAssessment(job=own, setup=setup, path=load_path(setup.lift, steps=steps))

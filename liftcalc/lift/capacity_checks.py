@@ -39,6 +39,7 @@ __all__ = [
     "PathStudy",
     "adverse_terms",
     "capacity_circle",
+    "no_load_checks",
     "path_checks",
     "strength_at",
     "study_path",
@@ -398,7 +399,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             remedy="Level the machine on its jacks or pack under the low legs.",
         )
     )
-    checks += _no_load_checks(setup, study)
+
     if lift.persons:
         checks += _person_checks(setup, study, tilt)
     return checks
@@ -452,7 +453,8 @@ def wind_checks(setup: Setup, study: PathStudy) -> list[Check]:
     return rows
 
 
-def _no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
+def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
+    """Backward stability with an empty hook, and the least loaded side where the owner asks."""
     rules = setup.rules
     slew = np.arange(0.0, 360.0, 1.0)
     boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))

@@ -11,6 +11,7 @@ the allowable pressure is the lowest of every mechanism that applies to the laye
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,7 +33,7 @@ from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
 from liftcalc.ground.settlement import elastic_settlement_m, leg_stiffness_kN_m
 from liftcalc.ground.walls import patch_wall_pressure_kPa
-from liftcalc.lift.leg_forces import LegForces
+from liftcalc.lift.leg_forces import LegForces, leg_checks
 from liftcalc.lift.placing import Placing, mat_turn_deg
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.moments import resultant
@@ -43,7 +44,9 @@ __all__ = [
     "GroundStudy",
     "LegGround",
     "ground_checks",
+    "all_ground_checks",
     "ground_profile",
+    "study_ground",
     "ground_study",
     "mat_properties",
 ]
@@ -409,7 +412,44 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
     return GroundStudy(legs, mat, levelled, problem, tuple(services), walls, words)
 
 
-def ground_checks(setup: Setup, study: GroundStudy) -> list[Check]:
+def _mat_remedy(setup: Setup, leg: LegGround, mats: Sequence[Mat]) -> str:
+    """The smallest mat on the shelf that passes under this leg on the same ground, by trying."""
+    profile_of = leg.profile
+    float_leg = next(m for m in setup.machine.legs if m.name == leg.name)
+    safety, _ = _safety(setup)
+    for mat in sorted(mats, key=lambda m: m.length_m * m.width_m):
+        plain = mat_properties(mat)
+        if float_leg.float_length_m > plain.length_m or float_leg.float_width_m > plain.width_m:
+            continue
+        profile = ground_profile(profile_of, plain.width_m)
+
+        def allowed(width: FloatArray, length: FloatArray) -> FloatArray:
+            return allowable_pressure(
+                profile,  # noqa: B023 (used within this pass only)
+                width,
+                L_m=length,
+                V_kN=leg.reaction_kN,
+                safety=safety,
+                method=setup.rules.ground.method,
+            ).q_allowable_kPa
+
+        found = mat_check(
+            plain,
+            leg.reaction_kN,
+            allowable_kPa=allowed,
+            float_length_m=float_leg.float_length_m,
+            float_width_m=float_leg.float_width_m,
+        )
+        if float(found.utilisation) <= 1:
+            return f"Use mat {mat.id} ({100 * float(found.utilisation):.0f} % used here)."
+    need = (leg.reaction_kN + 10.0) / leg.allowable_kPa
+    return (
+        f"No mat on the shelf is enough: about {need:.1f} m² of stiff mat would be needed at "
+        f"{leg.allowable_kPa:.0f} kPa; build a granular platform or move the leg to better ground."
+    )
+
+
+def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) -> list[Check]:
     """Rows for each leg, then level, services and walls."""
     rows: list[Check] = []
     rule = setup.rules.ground
@@ -424,8 +464,7 @@ def ground_checks(setup: Setup, study: GroundStudy) -> list[Check]:
                 reference=f"{g.mechanism}, {g.layer}; {rule.method}; {study.safety_words}",
                 where=f"{g.reaction_kN:.0f} kN on {g.effective_length_m:.2f} m x "
                 f"{g.effective_width_m:.2f} m found effective",
-                remedy="Use a larger or stiffer mat, a granular platform, or move the leg to "
-                "better ground.",
+                remedy=_mat_remedy(setup, g, mats) if g.pressure_kPa > g.allowable_kPa else "",
             )
         )
         worst = max(g.mat_utilisation, key=lambda part: g.mat_utilisation[part])
@@ -557,3 +596,18 @@ def _level_rows(setup: Setup, study: GroundStudy) -> list[Check]:
             remedy="Use larger mats, better ground or re-level during the lift.",
         )
     ]
+
+
+def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy | None:
+    """Ground study, or None where the machine tips over on its path."""
+    return ground_study(setup, place, forces) if forces.stands else None
+
+
+def all_ground_checks(
+    setup: Setup, forces: LegForces, study: GroundStudy | None, mats: Sequence[Mat]
+) -> list[Check]:
+    """Leg rows, then ground rows; remedies name the smallest mat on the shelf that passes."""
+    rows = leg_checks(setup, forces)
+    if study is None:
+        return rows
+    return rows + ground_checks(setup, study, mats)

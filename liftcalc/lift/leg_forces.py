@@ -48,6 +48,11 @@ class LegForces:
     """The same round the circle, shape (360, 4); NaN where the machine would tip."""
 
     @property
+    def stands(self) -> bool:
+        """Whether every state on the path, loaded and empty, is in equilibrium."""
+        return bool(np.all(np.isfinite(self.design_kN)))
+
+    @property
     def design_kN(self) -> FloatArray:
         """Greatest reaction of each leg, on the path loaded or empty, shape (4,)."""
         greatest: FloatArray = np.maximum(self.on_path.max_kN, self.empty.max_kN)

@@ -9,6 +9,7 @@ lists, no missing values.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -25,13 +26,19 @@ from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
 
 __all__ = [
+    "ground_cautions",
     "ground_values",
+    "leg_place_rows",
+    "lift_class_rows",
+    "line_rows",
     "layout_values",
     "lift_values",
     "provenance_rows",
     "sector_rows",
+    "sector_texts",
     "site_instructions",
     "survey_values",
+    "tipping_line_rows",
     "title_rows",
 ]
 
@@ -93,6 +100,105 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     if job.invented:
         rows.insert(0, ("The whole job", job.title, "INVENTED for demonstration: no real site"))
     return rows
+
+
+Show = Callable[[float | None, str], str]
+
+
+def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, ...]]:
+    """Where each leg stands, its ground level, packing and ground zone."""
+    return [
+        (
+            leg.name,
+            show(float(xy[0]), "length_m"),
+            show(float(xy[1]), "length_m"),
+            show(float(level), "length_m"),
+            show(1000 * float(packing), "small_length_mm"),
+            zone or "none",
+        )
+        for leg, xy, level, packing, zone in zip(
+            setup.machine.legs,
+            setup.leg_site_xy_m,
+            place.level_m,
+            place.packing_m,
+            place.zones,
+            strict=True,
+        )
+    ]
+
+
+def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
+    """Overhead lines: lowest level, study zone, and whether the boom could reach it."""
+    rows: list[tuple[str, ...]] = [
+        (
+            name,
+            show(lowest, "length_m"),
+            "voltage unknown" if np.isnan(zone) else show(zone, "length_m"),
+            "yes: the power-line steps of 29 CFR 1926.1408 apply" if reached else "no",
+        )
+        for name, lowest, zone, reached in line_reach_rows(setup)
+    ]
+    return rows or [("none on the survey", "–", "–", "–")]
+
+
+def tipping_line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
+    """Each tipping line, its distance from the slew centre and its length."""
+    corners = setup.base.vertices_m
+    lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    return [
+        (name, show(float(-offset), "length_m"), show(float(length), "length_m"))
+        for name, offset, length in zip(
+            setup.base.line_names, setup.base.offsets_m, lengths, strict=True
+        )
+    ]
+
+
+def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
+    """Slew sectors as texts."""
+    return [
+        (
+            show(radius, "length_m"),
+            name,
+            show(start, "angle_deg"),
+            show(end, "angle_deg"),
+            source,
+            chart,
+            "not rated" if np.isnan(low) else show(low, "mass_t"),
+            "not rated" if np.isnan(high) else show(high, "mass_t"),
+        )
+        for radius, name, start, end, source, chart, low, high in sector_rows(circle)
+    ]
+
+
+def lift_class_rows(setup: Setup, study: PathStudy) -> list[tuple[str, str, str]]:
+    """Is this a critical lift, and why."""
+    rules, lift = setup.rules, setup.lift
+    used = float(study.utilisation[study.governing_step])
+    over = not used * 100 <= rules.critical_share_percent
+    share = "not rated" if np.isnan(used) else f"{100 * used:.1f} %"
+    answer = "yes" if over or lift.persons or lift.out_of_sight else "no"
+    return [
+        (
+            "Share of capacity used",
+            share,
+            f"critical above {rules.critical_share_percent:g} %: {rules.critical_share_owner}",
+        ),
+        ("Persons lifted", "yes" if lift.persons else "no", "29 CFR 1926.1431"),
+        (
+            "Load out of the operator's view",
+            "yes" if lift.out_of_sight else "no",
+            rules.critical_share_owner,
+        ),
+        ("Critical lift", answer, rules.critical_share_owner),
+    ]
+
+
+def ground_cautions(study: GroundStudy | None) -> list[str]:
+    """What the ground calculation leaves out, each said once."""
+    found = ["Settlement is elastic and immediate; clay goes on settling under a standing load."]
+    for g in study.legs if study is not None else ():
+        found += [w for w in g.warnings if w not in found]
+    return found
 
 
 def _list(values: ArrayLike, digits: int = 9) -> list[float]:
@@ -210,8 +316,12 @@ def ground_values(forces: LegForces, study: GroundStudy | None) -> dict[str, Any
     return values
 
 
-def site_instructions(setup: Setup, place: Placing, study: GroundStudy) -> list[tuple[str, str]]:
+def site_instructions(
+    setup: Setup, place: Placing, study: GroundStudy | None
+) -> list[tuple[str, str]]:
     """One line for the site crew for each leg: mat, packing, and how to prove the ground."""
+    if study is None:
+        return [("all", "DO NOT LIFT: the machine tips over on this path.")]
     rows = []
     for g, packing in zip(study.legs, place.packing_m, strict=True):
         clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])

@@ -2,7 +2,7 @@
 
 Contents: :func:`gross_rows`, :func:`geometry_rows`, :func:`stability_rows`,
 :func:`capacity_rows`, :func:`wind_rows`, :func:`reaction_rows`, :func:`ground_rows`,
-:func:`rigging_rows`.
+:func:`rigging_rows`, :func:`lift_rows`.
 
 Rows are plain text for a checker with a pocket calculator. The numbers shown are rounded; the
 result beside them is the one the package used. Nothing is calculated here that is not calculated
@@ -14,7 +14,6 @@ from __future__ import annotations
 import numpy as np
 
 from liftcalc.capacity import SOURCES
-from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces
@@ -29,7 +28,7 @@ __all__ = [
     "capacity_rows",
     "geometry_rows",
     "gross_rows",
-    "lift_working",
+    "lift_rows",
     "ground_rows",
     "reaction_rows",
     "rigging_rows",
@@ -65,9 +64,8 @@ def gross_rows(setup: Setup) -> list[Row]:
         _row(
             "Hoist factor",
             "φ₂ = φ₂min + β₂ v",
-            f"{setup.hoist.phi2_min:.2f} + "
-            f"{(float(setup.hoist.phi2) - setup.hoist.phi2_min) / setup.machine.hoist_speed_m_s:.2f}"
-            f" × {setup.machine.hoist_speed_m_s:g} ({setup.machine.hoisting_class})",
+            f"{setup.hoist.phi2_min:.2f} + {setup.hoist.beta2_s_m:.2f} × "
+            f"{setup.machine.hoist_speed_m_s:g} ({setup.machine.hoisting_class})",
             f"φ₂ = {float(setup.hoist.phi2):.3f}",
             "EN 13001-2 / ISO 8686-1 (constants second-hand from EN 1991-3)",
         ),
@@ -283,8 +281,10 @@ def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
     ]
 
 
-def ground_rows(study: GroundStudy) -> list[Row]:
+def ground_rows(study: GroundStudy | None) -> list[Row]:
     """Contact pressure of each leg, and every mechanism of the worst."""
+    if study is None:
+        return []
     rows = []
     for g in study.legs:
         area = g.effective_length_m * g.effective_width_m
@@ -334,13 +334,13 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
     ]
 
 
-def lift_working(a: LiftAssessment) -> list[Row]:
+def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[Row]:
     """All rows of the lift check."""
     return (
-        gross_rows(a.setup)
-        + geometry_rows(a.setup, a.study)
-        + stability_rows(a.setup, a.study)
-        + capacity_rows(a.setup, a.study)
-        + wind_rows(a.setup)
-        + rigging_rows(a.setup, a.rigging)
+        gross_rows(setup)
+        + geometry_rows(setup, study)
+        + stability_rows(setup, study)
+        + capacity_rows(setup, study)
+        + wind_rows(setup)
+        + rigging_rows(setup, rigging)
     )

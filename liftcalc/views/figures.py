@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from liftcalc.lift import LiftAssessment
 from liftcalc.units import UnitSystem
-from liftcalc.views import adapters
+from liftcalc.views import adapters, adapters_elevation
 from liftcalc.views.capacity import draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.forces import draw_leg_forces
@@ -39,7 +39,7 @@ def plan_figure(lift: LiftAssessment, *, title: str = "", system: UnitSystem = "
 def elevation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
     """Elevation in the plane of the boom at the governing step."""
     figure, ax = new_axes(170.0, 150.0)
-    draw_elevation(adapters.elevation_data(lift), ax, system=system)
+    draw_elevation(adapters_elevation.elevation_data(lift), ax, system=system)
     return figure
 
 

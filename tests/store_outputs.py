@@ -1,0 +1,34 @@
+"""Run notebooks in place and store their outputs, without timings, paths or pictures.
+
+``python tests/store_outputs.py templates/*.ipynb`` after a change of a template. Drawing cells
+(tag ``nbval-ignore-output``) are run, but their pictures are not stored: they would bury every
+later change of the notebook.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import nbformat
+from nbclient import NotebookClient
+
+
+def store(path: Path) -> None:
+    """Execute one notebook and write it back with outputs that every run repeats."""
+    notebook = nbformat.read(path, 4)
+    resources = {"metadata": {"path": str(path.parent)}}
+    NotebookClient(
+        notebook, timeout=600, record_timing=False, kernel_name="python3", resources=resources
+    ).execute()
+    for cell in notebook.cells:
+        cell.metadata.pop("execution", None)
+        if "nbval-ignore-output" in cell.metadata.get("tags", []):
+            cell.outputs = []
+    notebook.metadata["language_info"] = {"name": "python"}
+    nbformat.write(notebook, path)
+
+
+if __name__ == "__main__":
+    for name in sys.argv[1:]:
+        store(Path(name).resolve())
