@@ -1,24 +1,17 @@
 """The rigging drawn to scale: load, lifting points, slings, beam, hook, centre of gravity.
 
-Contents
---------
-:class:`RiggingLine`, :class:`RiggingDrawing`, :func:`bridle_drawing`, :func:`spreader_drawing`,
-:func:`draw_rigging`.
-
-Data and an Axes in, the Axes out. Forces, angles and utilisations come as numbers; nothing is
-calculated here but projections and the differences that are dimensioned. Coordinates are the
-load's own: x along its length, y across, z up from its underside, origin at the middle of its
-box in plan. No published source: drawing practice.
+Contents: :func:`draw_rigging`. Data (:mod:`liftcalc.views.rigging_data`) and an Axes in, the
+Axes out. Forces, angles and utilisations come as numbers; nothing is calculated here but
+projections and the differences that are dimensioned. No published source: drawing practice.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from liftcalc.errors import InputError
 from liftcalc.units import UnitSystem
@@ -31,162 +24,43 @@ from liftcalc.views.marks import (
     polyline,
     scale_bar,
     set_scale,
+    text_size_pt,
 )
-from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, HIDDEN, INK, RED, Display, prepare
+from liftcalc.views.rigging_data import RiggingDrawing, RiggingLine
+from liftcalc.views.style import (
+    BLUE,
+    CENTRE_LINE,
+    GREY,
+    HIDDEN,
+    INK,
+    RED,
+    TEXT_PT,
+    Display,
+    prepare,
+)
 
 __all__ = [
-    "RiggingDrawing",
-    "RiggingLine",
     "RiggingView",
-    "bridle_drawing",
     "draw_rigging",
-    "spreader_drawing",
 ]
 
 FloatArray = NDArray[np.float64]
 RiggingView = Literal["side", "end", "plan"]
-LineKind = Literal["sling", "beam"]
 
 # View: columns of x and y on the paper, words for the axes and the title.
 _VIEWS: dict[RiggingView, tuple[tuple[int, int], str, str, str]] = {
-    "side": ((0, 2), "Along the load", "Height above the underside", "side view"),
-    "end": ((1, 2), "Across the load, from the middle", "Height above the underside", "end view"),
-    "plan": ((0, 1), "Along the load", "Across the load", "plan"),
+    "side": ((0, 2), "Along the load, from its middle", "Height above the underside", "side view"),
+    "end": ((1, 2), "Across the load, from its middle", "Height above the underside", "end view"),
+    "plan": ((0, 1), "Along the load, from its middle", "Across the load", "plan"),
 }
 SLING: dict[str, Any] = {"color": INK, "linewidth": 1.3}
 WORST: dict[str, Any] = {"color": RED, "linewidth": 2.6, "linestyle": (0, (7, 1.5))}
 SLACK: dict[str, Any] = {"color": GREY, "linewidth": 1.0, "linestyle": HIDDEN}
 BEAM: dict[str, Any] = {"color": BLUE, "linewidth": 4.5, "solid_capstyle": "butt"}
+WORST_BEAM: dict[str, Any] = {**BEAM, "color": RED, "linestyle": (0, (2.5, 0.5))}
+LEVEL: dict[str, Any] = {"color": GREY, "linewidth": 0.4, "zorder": 2.5}
 PLUMB: dict[str, Any] = {"color": GREY, "linewidth": 0.7, "linestyle": CENTRE_LINE}
 LOAD: dict[str, Any] = {"facecolor": "#f4f0e8", "edgecolor": INK, "linewidth": 1.1}
-
-
-@dataclass(frozen=True)
-class RiggingLine:
-    """One sling leg or beam: ends in the load's coordinates, its force and how far it is used.
-
-    The force is tension in a sling, compression in a beam. ``angle_deg`` is the true angle from
-    the horizontal, not the projected one; None for a beam.
-    """
-
-    name: str
-    kind: LineKind
-    start_m: FloatArray
-    end_m: FloatArray
-    force_kN: float
-    utilisation_percent: float | None = None
-    angle_deg: float | None = None
-
-
-@dataclass(frozen=True)
-class RiggingDrawing:
-    """Everything the rigging drawing shows."""
-
-    load_size_m: tuple[float, float, float]
-    lugs_m: FloatArray
-    hook_m: FloatArray
-    cg_m: FloatArray
-    lines: tuple[RiggingLine, ...]
-    weakest: str = ""
-    title: str = "Rigging"
-
-
-def _numbers(values: ArrayLike | None, count: int) -> list[float | None]:
-    if values is None:
-        return [None] * count
-    array = np.broadcast_to(np.asarray(values, dtype=np.float64), (count,))
-    return [float(v) for v in array]
-
-
-def bridle_drawing(
-    load_size_m: tuple[float, float, float],
-    lugs_m: ArrayLike,
-    *,
-    hook_m: ArrayLike,
-    cg_m: ArrayLike,
-    tension_kN: ArrayLike,
-    angle_deg: ArrayLike,
-    utilisation_percent: ArrayLike | None = None,
-    weakest: str = "",
-    title: str = "Rigging",
-) -> RiggingDrawing:
-    """Drawing data of slings that run from the lifting points straight to the hook.
-
-    Parameters
-    ----------
-    load_size_m : length, width, height of the load's box. [m]
-    lugs_m : array_like, shape (n, 3); hook_m, cg_m : shape (3,). [m]
-    tension_kN, angle_deg, utilisation_percent : array_like, shape (n,)
-        Per leg; utilisation may be left out.
-    weakest : str
-        Name of the governing item ("sling leg 2"); drawn so that it is seen.
-    title : str
-    """
-    lugs = np.asarray(lugs_m, dtype=np.float64)
-    hook = np.asarray(hook_m, dtype=np.float64)
-    count = len(lugs)
-    used = _numbers(utilisation_percent, count)
-    force, angle = _numbers(tension_kN, count), _numbers(angle_deg, count)
-    lines = tuple(
-        RiggingLine(
-            f"sling leg {k + 1}", "sling", lugs[k], hook, float(force[k] or 0.0), used[k], angle[k]
-        )
-        for k in range(count)
-    )
-    return RiggingDrawing(
-        load_size_m, lugs, hook, np.asarray(cg_m, dtype=np.float64), lines, weakest, title
-    )
-
-
-def spreader_drawing(
-    load_size_m: tuple[float, float, float],
-    lugs_m: ArrayLike,
-    *,
-    hook_m: ArrayLike,
-    cg_m: ArrayLike,
-    beam_ends_m: ArrayLike,
-    top_tension_kN: ArrayLike,
-    top_angle_deg: ArrayLike,
-    bottom_tension_kN: ArrayLike,
-    compression_kN: float,
-    utilisation_percent: dict[str, float] | None = None,
-    weakest: str = "",
-    title: str = "Rigging",
-) -> RiggingDrawing:
-    """Drawing data of a load under a spreader or lifting beam.
-
-    Parameters
-    ----------
-    load_size_m, lugs_m, hook_m, cg_m, weakest, title
-        As :func:`bridle_drawing`; every lug hangs from the nearer end of the beam.
-    beam_ends_m : array_like, shape (2, 3). [m]
-        End 1 at -x, end 2 at +x.
-    top_tension_kN, top_angle_deg, bottom_tension_kN : array_like, shape (2,)
-        Per end; the bottom tension is that of each bottom sling at the end.
-    compression_kN : float
-    utilisation_percent : dict of name to percent
-        Names: "top sling 1", "top sling 2", "bottom sling at end 1", "bottom sling at end 2",
-        "beam".
-    """
-    lugs = np.asarray(lugs_m, dtype=np.float64)
-    hook = np.asarray(hook_m, dtype=np.float64)
-    ends = np.asarray(beam_ends_m, dtype=np.float64)
-    used = utilisation_percent or {}
-    top, angle, bottom = (
-        _numbers(v, 2) for v in (top_tension_kN, top_angle_deg, bottom_tension_kN)
-    )
-    lines = [RiggingLine("beam", "beam", ends[0], ends[1], compression_kN, used.get("beam"))]
-    for k in range(2):
-        name = f"top sling {k + 1}"
-        force = float(top[k] or 0.0)
-        lines.append(RiggingLine(name, "sling", ends[k], hook, force, used.get(name), angle[k]))
-    for lug in lugs:
-        k = int(np.argmin(np.linalg.norm(ends[:, :2] - lug[:2], axis=1)))
-        name = f"bottom sling at end {k + 1}"
-        force = float(bottom[k] or 0.0)
-        lines.append(RiggingLine(name, "sling", lug, ends[k], force, used.get(name)))
-    cg = np.asarray(cg_m, dtype=np.float64)
-    return RiggingDrawing(load_size_m, lugs, hook, cg, tuple(lines), weakest, title)
 
 
 def _groups(data: RiggingDrawing, columns: list[int]) -> list[list[RiggingLine]]:
@@ -198,9 +72,15 @@ def _groups(data: RiggingDrawing, columns: list[int]) -> list[list[RiggingLine]]
     return list(groups.values())
 
 
+def _is_weakest(line: RiggingLine, weakest: str) -> bool:
+    """Whether a line is the governing item; a beam may also be named by its kind and number."""
+    named_beam = line.kind == "beam" and weakest.startswith(("spreader", "lifting beam"))
+    return line.name == weakest or named_beam
+
+
 def _look(group: list[RiggingLine], weakest: str) -> dict[str, Any]:
-    if any(line.name == weakest for line in group):
-        return WORST if group[0].kind == "sling" else {**BEAM, "color": RED}
+    if any(_is_weakest(line, weakest) for line in group):
+        return WORST if group[0].kind == "sling" else WORST_BEAM
     if group[0].kind == "beam":
         return BEAM
     return SLING if max(line.force_kN for line in group) > 1e-9 else SLACK
@@ -212,12 +92,11 @@ def _words(group: list[RiggingLine], weakest: str, display: Display) -> str:
     name = names[0]
     if len(names) > 1:
         stem = name.rstrip("0123456789")
-        numbers = [n.removeprefix(stem) for n in names]
-        plural = "legs" if stem.strip().endswith("leg") else stem.strip()
-        name = (
-            f"{stem.strip().removesuffix('leg')}{plural} " if "leg" in stem else f"{stem.strip()} "
-        )
-        name += ", ".join(numbers)
+        numbers = ", ".join(n.removeprefix(stem) for n in names)
+        stem = stem.strip()
+        for one, several in (("sling leg", "sling legs"), ("top sling", "top slings")):
+            stem = several if stem == one else stem
+        name = f"{stem.replace('sling at end', 'slings at ends')} {numbers}"
     worst = max(group, key=lambda line: line.force_kN)
     text = f"{name}\n{display.text(worst.force_kN, 'force_kN', 1)}"
     if worst.kind == "beam":
@@ -226,7 +105,7 @@ def _words(group: list[RiggingLine], weakest: str, display: Display) -> str:
         text += f" at {worst.angle_deg:.0f}°"
     if worst.utilisation_percent is not None:
         text += f"\n{worst.utilisation_percent:.0f} % used"
-    if weakest in names:
+    if any(_is_weakest(line, weakest) for line in group):
         text += ", weakest"
     return text
 
@@ -297,6 +176,22 @@ def _draw_marks(ax: Axes, data: RiggingDrawing, columns: list[int], display: Dis
         )
 
 
+def _dimension(
+    ax: Axes, labels: Labels, start: FloatArray, end: FloatArray, text: str, offset_pt: float
+) -> None:
+    """Dimension with its text on the line, or beside it where the line is too short."""
+    a, b = np.array(labels.at_pt(start)), np.array(labels.at_pt(end))
+    along = b - a
+    span = float(np.hypot(*along))
+    if span > text_size_pt(text, TEXT_PT)[0] + 8.0:
+        dimension(ax, labels, start, end, text, offset_pt=offset_pt)
+        return
+    dimension(ax, labels, start, end, "", offset_pt=offset_pt)
+    side = np.array([-along[1], along[0]]) / span * offset_pt
+    place = labels.to_data(*((a + b) / 2.0 + side))
+    labels.add(place, text, toward_deg=float(np.degrees(np.arctan2(side[1], side[0]))), gap_pt=2.0)
+
+
 def _dimensions(
     ax: Axes, data: RiggingDrawing, view: RiggingView, labels: Labels, display: Display
 ) -> None:
@@ -312,30 +207,24 @@ def _dimensions(
         return display.length(np.array([x, y]))
 
     size = {"side": "length", "end": "width", "plan": "length"}[view]
-    dimension(
-        ax, labels, at(left, low), at(right, low), f"{size} {text(right - left)}", offset_pt=-13.0
-    )
+    corner = at(left, low)
+    _dimension(ax, labels, corner, at(right, low), f"{size} {text(right - left)}", -13.0)
     tall = "width" if view == "plan" else "height"
-    dimension(
-        ax, labels, at(left, low), at(left, high), f"{tall} {text(high - low)}", offset_pt=12.0
-    )
+    _dimension(ax, labels, corner, at(left, high), f"{tall} {text(high - low)}", 12.0)
     if view != "plan":
         hook = float(data.hook_m[2])
-        edge = max(
-            [
-                right,
-                *(float(p[columns[0]]) for line in data.lines for p in (line.start_m, line.end_m)),
-            ]
-        )
         lug = float(data.lugs_m[:, 2].min())
-        dimension(
-            ax,
-            labels,
-            at(edge, hook),
-            at(edge, lug),
-            f"hook above lifting points {text(hook - lug)}",
-            offset_pt=26.0,
+        # at the right edge of the drawing, so that the slings' texts find room beside them
+        edge = labels.to_data(labels.frame[2] - 10.0, 0.0)[0]
+        top, bottom = display.length(hook), display.length(lug)
+        hook_at = display.length(data.hook_m[columns])
+        level = np.vstack([hook_at, np.array([edge, float(top)])])
+        polyline(ax, level, gid="level", **LEVEL)
+        polyline(
+            ax, np.vstack([at(right, lug), np.array([edge, float(bottom)])]), gid="level", **LEVEL
         )
+        what = f"rigging height {text(hook - lug)}"
+        _dimension(ax, labels, np.array([edge, top]), np.array([edge, bottom]), what, 0.0)
 
 
 def draw_rigging(
@@ -397,13 +286,19 @@ def draw_rigging(
     for group in groups:
         ends = display.length(np.array([group[0].start_m[columns], group[0].end_m[columns]]))
         gid = ", ".join(sorted({line.name for line in group}))
-        polyline(ax, ends, zorder=5, gid=gid, **_look(group, data.weakest))
+        look = _look(group, data.weakest)
+        polyline(ax, ends, zorder=5, gid=gid, **look)
+        if np.allclose(ends[0], ends[1]):  # seen end on
+            spot = {"marker": "s", "markersize": 5.0, "color": look["color"]}
+            polyline(ax, ends[:1], linestyle="none", zorder=5.5, gid=f"{gid}, end on", **spot)
         labels.keep_line_clear(ends)
     _draw_marks(ax, data, columns, display)
     _dimensions(ax, data, view, labels, display)
     middle = float(display.length(data.hook_m[columns[0]]))
     for group in groups:
         ends = display.length(np.array([group[0].start_m[columns], group[0].end_m[columns]]))
+        if view == "plan" and np.hypot(*(ends[1] - ends[0])) < 0.2 * np.ptp(ax.get_xlim()) / 4.0:
+            continue  # all but end on: told in the other views
         place = ends.mean(axis=0)
         toward = 0.0 if place[0] >= middle else 180.0
         if group[0].kind == "beam":
@@ -415,6 +310,9 @@ def draw_rigging(
     labels.add(
         display.length(data.cg_m[columns]), "centre of gravity", toward_deg=-60.0, gap_pt=3.0
     )
+    if data.weakest and not any(_is_weakest(line, data.weakest) for line in data.lines):
+        corner = labels.to_data(labels.frame[0] + 4.0, labels.frame[3] - 4.0)
+        labels.add(corner, f"weakest: {data.weakest}", toward_deg=-45.0, leader=False)
     if with_key:
         key(ax, _key(data))
     return ax
@@ -426,6 +324,7 @@ def _key(data: RiggingDrawing) -> list[KeyEntry]:
     for look, text in (
         (SLING, "sling, with tension and true angle from the horizontal"),
         (WORST, "weakest item"),
+        (WORST_BEAM, "weakest item, a beam"),
         (SLACK, "slack sling"),
         (BEAM, "beam"),
         (PLUMB, "plumb line through the hook"),

@@ -1,0 +1,193 @@
+"""The rigging drawing: what it shows, that it is to scale, legible and the same each time."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+
+from liftcalc import rigging
+from liftcalc.errors import InputError
+from liftcalc.views.rigging import draw_rigging
+from liftcalc.views.rigging_data import RiggingDrawing, bridle_drawing, spreader_drawing
+from liftcalc.views.style import TEXT_PT, new_axes, pdf_bytes, svg_bytes
+
+BOX = (3.6, 2.4, 2.7)
+LUGS = np.array([[1.5, 1.0, 2.6], [1.5, -1.0, 2.6], [-1.5, -1.0, 2.6], [-1.5, 1.0, 2.6]])
+CG, HOOK = np.array([0.3, 0.1, 1.3]), np.array([0.3, 0.1, 5.6])
+
+
+def four_legs() -> RiggingDrawing:
+    bridle = rigging.bridle_tensions(2.2, LUGS, hook_m=HOOK, cg_m=CG)
+    return bridle_drawing(
+        BOX,
+        LUGS,
+        hook_m=HOOK,
+        cg_m=CG,
+        tension_kN=bridle.tension_kN,
+        angle_deg=bridle.angle_from_horizontal_deg,
+        utilisation_percent=bridle.tension_kN / 29.4 * 100,
+        weakest="sling leg 1",
+        title="Rigging, lift 7",
+    )
+
+
+def two_legs() -> RiggingDrawing:
+    lugs = [[-1.0, 0.0, 1.0], [3.0, 0.0, 1.0]]
+    bridle = rigging.bridle_tensions(6.0, lugs, hook_m=[0, 0, 4.0], cg_m=[0, 0, 0.4])
+    return bridle_drawing(
+        (8.0, 0.8, 0.9),
+        lugs,
+        hook_m=[0, 0, 4.0],
+        cg_m=[0, 0, 0.4],
+        tension_kN=bridle.tension_kN,
+        angle_deg=bridle.angle_from_horizontal_deg,
+        weakest="shackle S1",
+    )
+
+
+def under_a_spreader() -> RiggingDrawing:
+    out = rigging.spreader_forces(
+        6.2, 4.0, hook_above_spreader_m=4.0, spreader_mass_t=0.35, cg_offset_m=0.2
+    )
+    lugs = np.array([[2, 0.25, 2.0], [2, -0.25, 2.0], [-2, -0.25, 2.0], [-2, 0.25, 2.0]])
+    return spreader_drawing(
+        (5.0, 0.6, 2.2),
+        lugs,
+        hook_m=[float(out.hook_offset_m), 0.0, 11.0],
+        cg_m=[0.2, 0.0, 1.1],
+        beam_ends_m=[[-2, 0, 7], [2, 0, 7]],
+        top_tension_kN=[out.top_tension_1_kN, out.top_tension_2_kN],
+        top_angle_deg=[out.top_angle_1_deg, out.top_angle_2_deg],
+        bottom_tension_kN=[out.bottom_tension_1_kN, out.bottom_tension_2_kN],
+        compression_kN=float(out.compression_kN),
+        utilisation_percent={"beam": 62.0, "top sling 1": 70.0, "top sling 2": 74.0},
+        weakest="spreader spreader-4m",
+    )
+
+
+DRAWINGS = {"four legs": four_legs, "two legs": two_legs, "spreader": under_a_spreader}
+VIEWS = ("side", "end", "plan")
+
+
+def drawn(data: RiggingDrawing, view: Any = "side", **options: Any) -> Axes:
+    _, ax = new_axes(120, 130, margins_mm=(14.0, 26.0, 4.0, 10.0))
+    assert draw_rigging(data, ax, view=view, **options) is ax
+    return ax
+
+
+def artists(ax: Axes, gid: str) -> list[Any]:
+    return [a for a in (*ax.lines, *ax.patches) if a.get_gid() == gid]
+
+
+def words(ax: Axes) -> str:
+    return "\n".join(t.get_text() for t in ax.texts)
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_texts_are_legible_and_none_covers_another(name: str, view: str, system: str) -> None:
+    ax = drawn(DRAWINGS[name](), view, system=system)
+    ax.figure.canvas.draw()  # type: ignore[union-attr]
+    renderer = ax.figure.canvas.get_renderer()  # type: ignore[union-attr, attr-defined]
+    texts = [*ax.texts, ax.xaxis.label, ax.yaxis.label]
+    for axis, limits in ((ax.xaxis, ax.get_xlim()), (ax.yaxis, ax.get_ylim())):
+        ticks = zip(axis.get_ticklocs(), axis.get_ticklabels(), strict=True)
+        texts += [t for at, t in ticks if limits[0] <= at <= limits[1]]  # the others are not drawn
+    texts = [t for t in texts if t.get_text()]
+    assert min(float(t.get_fontsize()) for t in texts) >= TEXT_PT >= 7.0
+    boxes = [(t, t.get_window_extent(renderer)) for t in texts]
+    for (one, a), (two, b) in itertools.combinations(boxes, 2):
+        if one.get_rotation() not in (0.0, 90.0) or two.get_rotation() not in (0.0, 90.0):
+            continue
+        wide = min(a.x1, b.x1) - max(a.x0, b.x0)
+        high = min(a.y1, b.y1) - max(a.y0, b.y0)
+        assert not (wide > 1.5 and high > 1.5), (one.get_text(), two.get_text())
+
+
+@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_scale_in_words_is_the_scale_on_paper_and_equal_both_ways(view: str, system: str) -> None:
+    ax = drawn(four_legs(), view, system=system)
+    ax.figure.canvas.draw()  # type: ignore[union-attr]
+    text = next(t.get_text() for t in ax.texts if "Scale 1:" in t.get_text())
+    scale = float(text.split("1:")[1].split()[0])
+    (x0, y0), (x1, y1) = ax.transData.transform([(0.0, 0.0), (1.0, 1.0)])
+    assert x1 - x0 == pytest.approx(y1 - y0, rel=1e-9)
+    unit_inches = 12.0 if system == "us" else 1.0 / 0.0254
+    assert unit_inches * ax.figure.dpi / (x1 - x0) == pytest.approx(scale)  # type: ignore[union-attr]
+
+
+def test_slings_run_from_the_lifting_points_to_the_hook() -> None:
+    ax = drawn(four_legs(), "plan")
+    for k in range(4):
+        (line,) = artists(ax, f"sling leg {k + 1}")
+        np.testing.assert_allclose(line.get_xydata(), [LUGS[k, :2], HOOK[:2]])
+    assert len(artists(ax, "lifting point")) == 4
+    us = drawn(four_legs(), "plan", system="us")
+    (line,) = artists(us, "sling leg 1")
+    np.testing.assert_allclose(line.get_xydata(), np.array([LUGS[0, :2], HOOK[:2]]) / 0.3048)
+
+
+def test_legs_behind_each_other_share_one_text_with_the_greater_force() -> None:
+    data = four_legs()
+    text = words(drawn(data, "side"))
+    assert "sling legs 1, 2" in text
+    assert "sling legs 3, 4" in text
+    front = max(line.force_kN for line in data.lines[:2])
+    assert f"{front:.1f}\u00a0kN" in text
+    assert "sling legs 1, 4" in words(drawn(data, "end"))
+
+
+def test_weakest_item_is_told_by_words_width_and_dash() -> None:
+    ax = drawn(four_legs(), "plan")
+    (worst,) = artists(ax, "sling leg 1")
+    (other,) = artists(ax, "sling leg 3")
+    assert worst.get_linewidth() > 1.5 * other.get_linewidth()
+    assert worst.is_dashed()
+    assert not other.is_dashed()
+    assert "weakest" in words(ax)
+    assert "weakest: shackle S1" in words(drawn(two_legs()))
+    assert "pressed\n62 % used, weakest" in words(drawn(under_a_spreader()))
+
+
+def test_heights_and_sizes_are_dimensioned() -> None:
+    text = words(drawn(four_legs(), "side"))
+    for part in ("length 3.60\u00a0m", "height 2.70\u00a0m", "rigging height 3.00\u00a0m"):
+        assert part in text
+    assert "width 2.40\u00a0m" in words(drawn(four_legs(), "end"))
+    assert "rigging height 9.8\u00a0ft" in words(drawn(four_legs(), "side", system="us"))
+
+
+def test_centre_of_gravity_and_hook_stand_on_the_plumb_line() -> None:
+    ax = drawn(four_legs(), "side")
+    (plumb,) = artists(ax, "plumb line")
+    np.testing.assert_allclose(plumb.get_xydata(), [[0.3, 5.6], [0.3, 1.3]])
+    np.testing.assert_allclose(artists(ax, "hook")[0].get_xydata(), [[0.3, 5.6]])
+    for mark in artists(ax, "centre of gravity"):
+        np.testing.assert_allclose(mark.get_xydata(), [[0.3, 1.3]])
+
+
+def test_slack_leg_looks_slack() -> None:
+    data = four_legs()
+    loose = replace(data.lines[2], force_kN=0.0)
+    ax = drawn(replace(data, lines=(*data.lines[:2], loose, data.lines[3])), "plan")
+    (line,) = artists(ax, "sling leg 3")
+    assert line.is_dashed()
+    assert "slack sling" in words(ax)
+
+
+def test_drawing_is_the_same_bytes_each_time() -> None:
+    one, two = (drawn(under_a_spreader()).figure for _ in range(2))
+    assert svg_bytes(one) == svg_bytes(two)  # type: ignore[arg-type]
+    assert pdf_bytes(one) == pdf_bytes(two)  # type: ignore[arg-type]
+
+
+def test_unknown_view_is_refused() -> None:
+    with pytest.raises(InputError, match="view is 'back'; allowed: side, end, plan"):
+        drawn(four_legs(), "back")
