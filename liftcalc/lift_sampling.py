@@ -35,6 +35,7 @@ from liftcalc.errors import (
     require_non_negative,
     require_positive,
 )
+from liftcalc.legs import LEG_NAMES
 from liftcalc.masses import MachineMasses
 from liftcalc.reactions import Carrier, leg_reactions_kN
 from liftcalc.stability import Rule, rated_by_rule_t
@@ -45,7 +46,6 @@ __all__ = ["VARIABLES", "SampledLift", "sampled_utilisation"]
 
 FloatArray = NDArray[np.float64]
 
-_LEGS = ("FL", "FR", "RR", "RL")
 _SIDE = np.array([1.0, -1.0, -1.0, 1.0])
 _RING = (0, 3, 2, 1)
 """Legs anticlockwise seen from above: FL, RL, RR, FR."""
@@ -172,7 +172,7 @@ class SampledLift:
             "tilt_x_deg": 0.0,
             "tilt_y_deg": 0.0,
         }
-        for leg, extension in zip(_LEGS, self.extension_m, strict=True):
+        for leg, extension in zip(LEG_NAMES, self.extension_m, strict=True):
             values[f"extension_{leg}_m"] = extension
             values[f"ground_stiffness_{leg}_kN_m"] = self.ground_stiffness_kN_m
         result = {}
@@ -294,7 +294,7 @@ def _sampled(lift: SampledLift, given: Mapping[str, FloatArray]) -> _Sampled:
     wind = require_non_negative("wind_m_s", value("wind_m_s", lift.wind_m_s))
     extension = [
         require_positive(f"extension_{leg}_m", value(f"extension_{leg}_m", nominal))
-        for leg, nominal in zip(_LEGS, lift.extension_m, strict=True)
+        for leg, nominal in zip(LEG_NAMES, lift.extension_m, strict=True)
     ]
     y = np.stack(np.broadcast_arrays(*extension), axis=-1) * _SIDE
     legs = np.stack([np.broadcast_to(np.array(lift.leg_x_m), y.shape), y], axis=-1)
@@ -344,7 +344,7 @@ def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> Float
     if lift.ground_stiffness_kN_m is None:
         return legs
     common = given.get("ground_stiffness_kN_m", np.asarray(lift.ground_stiffness_kN_m))
-    ground = [given.get(f"ground_stiffness_{leg}_kN_m", common) for leg in _LEGS]
+    ground = [given.get(f"ground_stiffness_{leg}_kN_m", common) for leg in LEG_NAMES]
     k = require_positive("ground_stiffness_kN_m", np.stack(np.broadcast_arrays(*ground), axis=-1))
     return k if legs is None else np.asarray(1.0 / (1.0 / k + 1.0 / legs))
 
@@ -366,7 +366,7 @@ def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
         if not np.all(nx * c[..., 0] + ny * c[..., 1] - d > 1e-3):
             raise InputError.of(
                 "extension of the legs",
-                f"corner {_LEGS[_RING[(i + 1) % 4]]} not outside its neighbours",
+                f"corner {LEG_NAMES[_RING[(i + 1) % 4]]} not outside its neighbours",
                 "a base that is convex in every sample",
             )
         s = nx * cos + ny * sin

@@ -40,6 +40,7 @@ from liftcalc.leg_contact import (
     contact_kN,
     settlement_m,
 )
+from liftcalc.legs import LEG_NAMES
 
 __all__ = [
     "LEG_NAMES",
@@ -55,9 +56,6 @@ T = TypeVar("T", np.float64, np.bool_)
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 Carrier = Literal["rigid", "flexible", "stiffness"]
-
-LEG_NAMES = ("FL", "FR", "RR", "RL")
-"""Leg order everywhere."""
 
 
 @dataclass(frozen=True)

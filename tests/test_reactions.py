@@ -251,6 +251,31 @@ def test_legs_that_vary_along_one_axis_of_the_states_are_matched_to_it():
     assert got.vertical_kN.shape == (2, 3, 5)
 
 
+def test_rigid_legs_that_vary_along_one_axis_are_matched_too():
+    legs = BASE * np.array([1.0, 0.9, 0.8])[:, None, None, None]
+    xy = np.array([[[0.5, 0.2], [-0.4, 0.9]]])
+    got = leg_reactions_kN(600.0, xy, leg_xy_m=legs, leg_stiffness_kN_m=SPRINGS)
+    assert got.reaction_kN.shape == (3, 2, 4)
+    one = leg_reactions_kN(600.0, xy[0, 1], leg_xy_m=legs[2, 0], leg_stiffness_kN_m=SPRINGS)
+    assert_allclose(got.reaction_kN[2, 1], one.reaction_kN, rtol=1e-12)
+    assert_allclose(got.settlement_m[2, 1], one.settlement_m, rtol=1e-12)
+
+
+def test_three_legs_tip_outside_their_triangle_and_stand_on_its_edge():
+    legs = [[3.0, 3.0], [3.0, -3.0], [-3.0, 0.0]]
+    got = leg_reactions_kN(
+        300.0, [(1.0, 0.0), (3.0, 1.0), (3.1, 0.0)], leg_xy_m=legs, leg_stiffness_kN_m=[1e4] * 3
+    )
+    assert_allclose(got.reaction_kN[:2], [[100, 100, 100], [200, 100, 0]], atol=1e-6)
+    assert got.unstable.tolist() == [False, False, True]
+    assert np.isnan(got.settlement_m[1]).tolist() == [False, False, True]
+    assert np.isnan(got.reaction_kN[2]).all()
+
+
+def test_without_stiffness_there_is_no_settlement():
+    assert leg_reactions_kN(600.0, (0.5, 0.2), leg_xy_m=BASE).settlement_m is None
+
+
 def test_inputs_stay_untouched():
     xy, legs, k = np.array([1.5, 2.2]), BASE.copy(), SPRINGS.copy()
     leg_reactions_kN(500.0, xy, leg_xy_m=legs, leg_stiffness_kN_m=k)
@@ -313,6 +338,11 @@ def test_resultant_adds_overturning_by_the_direction_of_the_force():
         ({"carrier": "flexible", "slew_x_m": np.nan}, "slew_x_m is nan"),
         ({"carrier": "flexible", "leg_xy_m": BASE[[1, 0, 2, 3]]}, "order FL, FR, RR, RL"),
         ({"carrier": "flexible", "leg_xy_m": BASE[:3], "leg_stiffness_kN_m": None}, "four legs"),
+        (
+            {"carrier": "flexible", "leg_xy_m": [[3, 2], [3, 0], [-3, -1], [-1, -2 / 3]]},
+            "beams that cannot twist",
+        ),
+        ({"leg_xy_m": np.stack([BASE] * 3), "leg_stiffness_kN_m": np.ones((2, 4))}, "broadcast"),
         ({"on_unstable": "ignore"}, "on_unstable"),
         ({"resultant_xy_m": np.zeros((3, 2)), "vertical_kN": [1.0, 2.0]}, "broadcast"),
     ],
@@ -335,6 +365,8 @@ def test_wrong_parts_and_settlements_are_named():
         resultant([1.0, 1.0], [[0.0, 0.0]])
     with pytest.raises(InputError, match="overturning_moment_kNm"):
         resultant([1.0], [[0.0, 0.0]], overturning_moment_kNm=5.0)
+    with pytest.raises(InputError, match=r"shape \(..., 4\)"):
+        carrier_tilt_rad(np.zeros(3), leg_xy_m=BASE)
     with pytest.raises(InputError, match="settlement_m is nan"):
         carrier_tilt_rad([0.0, 0.0, np.nan, 0.0], leg_xy_m=BASE)
     with pytest.raises(InputError, match="order FL, FR, RR, RL"):
