@@ -21,7 +21,7 @@ from typing import Any, Literal
 from liftcalc import __version__, resources, sheets
 from liftcalc.errors import InputError, LiftcalcError, RecordError
 from liftcalc.records.archive import Staging
-from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.blocks import BLOCK_CSS, BLOCK_MIME
 from liftcalc.records.compare import Difference, Tolerance, causes, compare, compare_blocks
 from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.make import Engine, Prepared, SheetOrder, execute, page_facts, prepare
@@ -73,15 +73,36 @@ def _expected_parameters(notebook: Mapping[str, Any]) -> str:
     return ""
 
 
+def _is_output(output: object) -> bool:
+    if not isinstance(output, dict):
+        return False
+    data = output.get("data", {})
+    return isinstance(data, dict) and isinstance(data.get(BLOCK_MIME, {}), dict)
+
+
+def _is_notebook(notebook: Mapping[str, Any]) -> bool:
+    """Has it the shape that the rest of the re-check relies on?"""
+    cells = notebook.get("cells")
+    if not isinstance(cells, list):
+        return False
+    for cell in cells:
+        if not isinstance(cell, dict) or not isinstance(cell.get("metadata"), dict):
+            return False
+        tags, outputs = cell["metadata"].get("tags", []), cell.get("outputs", [])
+        if not isinstance(tags, list) or not isinstance(outputs, list):
+            return False
+        if not isinstance(cell.get("source"), str) or not all(map(_is_output, outputs)):
+            return False
+    return True
+
+
 def _check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
     """Does the archived notebook hold the template's code and nothing else?"""
     notebook = verified.json("sheet.ipynb")
-    cells = notebook.get("cells")
-    if not isinstance(cells, list) or not all(
-        isinstance(c, dict) and isinstance(c.get("metadata"), dict) for c in cells
-    ):
-        outcome.findings.append("sheet.ipynb: is not a notebook")
+    if not _is_notebook(notebook):
+        outcome.findings.append("sheet.ipynb: is not an executed notebook")
         return
+    cells = notebook["cells"]
     if resources.source_hash(notebook) != manifest.template_sha256:
         outcome.findings.append(
             "sheet.ipynb: its code or text is not that of the template the manifest names"
@@ -93,8 +114,8 @@ def _check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcom
 
 def _check_pages(
     verified: Verified, manifest: Manifest, ready: Prepared, outcome: CheckOutcome
-) -> None:
-    """Do page and figures show what the archived notebook holds?"""
+) -> bool:
+    """Do page and figures show what the archived notebook holds? False if it shows nothing."""
     notebook = verified.json("sheet.ipynb")
     try:
         figures = figures_of(notebook)
@@ -105,26 +126,27 @@ def _check_pages(
             revises=manifest.revises,
         )
         page = sheet_page(notebook, facts)
-    except (LiftcalcError, KeyError, TypeError, ValueError, AttributeError) as error:
+    except (LiftcalcError, LookupError, TypeError, ValueError, AttributeError) as error:
         outcome.findings.append(f"sheet.ipynb: its outputs cannot be shown ({error})")
-        return
+        return False
     archived = {k: v for k, v in verified.content.items() if k.startswith("figures/")}
     if archived != figures:
         outcome.findings.append("figures: are not those of the notebook")
     if manifest.code_sha256 != resources.code_hash():
         outcome.notes.append("page and PDF were not compared: another version drew them")
-        return
+        return True
     if page != verified.content["sheet.html"]:
         outcome.findings.append("sheet.html: does not show what the notebook holds")
     if "sheet.pdf" not in verified.content:
-        return
+        return True
     if manifest.versions.get("typst") != library_versions().get("typst"):
         outcome.notes.append("sheet.pdf was not compared: another version of typst drew it")
-        return
+        return True
     from liftcalc.records.pdf import sheet_pdf
 
     if sheet_pdf(notebook, facts) != verified.content["sheet.pdf"]:
         outcome.findings.append("sheet.pdf: does not show what the notebook holds")
+    return True
 
 
 def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
@@ -154,10 +176,18 @@ def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) 
 def _how_to_get(manifest: Manifest) -> str:
     version = manifest.versions.get("liftcalc", "unknown")
     python = manifest.versions.get("python", "unknown")
-    return (
+    made = (
         f"made with liftcalc {version} (Python {python}), template {manifest.template} "
-        f"{manifest.template_sha256[:16]}; here is liftcalc {__version__}. Install that version "
-        f"in an environment of its own (pip install liftcalc=={version}) and re-check there"
+        f"{manifest.template_sha256[:16]}; "
+    )
+    if version == __version__:
+        return (
+            f"{made}here is the same version with another text of that template. Put the original "
+            f"template back (pip install --force-reinstall liftcalc=={version})"
+        )
+    return (
+        f"{made}here is liftcalc {__version__}. Install that version in an environment of its own "
+        f"(pip install liftcalc=={version}) and re-check there"
     )
 
 
@@ -223,7 +253,9 @@ def _examine(
         work = Path(scratch)
         try:
             ready = _prepare_again(verified, manifest, work, templates)
-            _check_pages(verified, manifest, ready, outcome)
+            if not _check_pages(verified, manifest, ready, outcome):
+                outcome.decision = "differs"
+                return manifest
             (work / "inputs.json").write_bytes(ready.inputs)
             executed = execute(ready, work, engine=engine, timeout_s=timeout_s, templates=templates)
         except LiftcalcError as error:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import nbformat
 import pytest
 import yaml
 
 from liftcalc import resources
+from liftcalc.records.make import SheetOrder, make_record
+from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, manifest_bytes, seal
+from liftcalc.records.strict_json import sha256_hex
 
 PARAMETERS = '''job: str = ""
 lift: str = "L1"
@@ -20,12 +24,12 @@ units: str = "metric"
 revision: str = "A"
 prepared_by: str = ""'''
 
-BEGIN = '''from liftcalc import sheets
+BEGIN = """from liftcalc import sheets
 from liftcalc.checks import limit_check
 
 sheet = sheets.begin("{name}", job=job, lift=lift, parent=parent, results_file=results_file,
                      units=units, revision=revision, prepared_by=prepared_by)
-sheet.title_block(rows=[("Site", sheet.job.title)])'''
+sheet.title_block(rows=[("Site", sheet.job.title)])"""
 
 CALCULATE = """from liftcalc.units import force_kN
 
@@ -34,7 +38,7 @@ weight_kN = float(force_kN(sheet.lift.load.mass_t))
 checks = [limit_check("weight", "Weight of the load", value=weight_kN, limit=LIMIT,
                       quantity="force_kN", reference="toy", remedy="Split the load.")]"""
 
-SHOW = '''import matplotlib.pyplot as plt
+SHOW = """import matplotlib.pyplot as plt
 
 fig, ax = plt.subplots(figsize=(3, 2))
 ax.plot([0, 1], [0, weight_kN])
@@ -44,7 +48,7 @@ sheet.working([{"what": "Weight", "formula": "W = m g", "numbers": f"{weight_kN:
                 "result": sheet.show(weight_kN, "force_kN"), "source": "definition"}])
 sheet.check_table(checks)
 sheet.verdict_block(checks)
-sheet.cautions()'''
+sheet.cautions()"""
 
 CONCLUDE = """sheet.conclude(checks, {"weight_kN": weight_kN, "sum_kN": before + weight_kN,
                         "list": [weight_kN, 2 * weight_kN], "word": "toy"});"""
@@ -100,6 +104,69 @@ def toy_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = folder / "job.yaml"
     path.write_text(yaml.safe_dump(job, sort_keys=False), encoding="utf-8")
     return path
+
+
+def unlock(folder: Path) -> None:
+    """Make a copied record writable."""
+    for path in [folder, *folder.rglob("*")]:
+        if not path.is_symlink():
+            path.chmod(0o755 if path.is_dir() else 0o644)
+
+
+@pytest.fixture(scope="session")
+def toy() -> Callable[..., nbformat.NotebookNode]:
+    """Builder of toy notebooks."""
+    return toy_notebook
+
+
+@pytest.fixture(scope="session")
+def made_chain(
+    tmp_path_factory: pytest.TempPathFactory, toy_templates: Path, toy_job: Path
+) -> tuple[Path, ...]:
+    """Two records of one lift, the second built on the first; not to be changed."""
+    archive = tmp_path_factory.mktemp("made")
+    folders: list[Path] = []
+    for template in resources.CHAIN[:2]:
+        order = SheetOrder(
+            template,
+            job=str(toy_job),
+            lift="L2",
+            parent=str(folders[-1]) if folders else "",
+            prepared_by="A. Person",
+        )
+        made = make_record(order, archive, templates=toy_templates, pdf=True)
+        folders.append(made.folder)
+    return tuple(folders)
+
+
+@pytest.fixture
+def copied(made_chain: tuple[Path, ...], archive: Path) -> Path:
+    """A writable copy of the second record, without its parent at hand."""
+    target = archive / made_chain[1].name
+    shutil.copytree(made_chain[1], target)
+    unlock(target)
+    return target
+
+
+@pytest.fixture
+def forge() -> Callable[..., Manifest]:
+    """Change files of a record and seal it anew, as a forger without a key would."""
+
+    def _forge(folder: Path, files: dict[str, bytes] | None = None, **fields: Any) -> Manifest:
+        plain = Manifest.model_validate_json((folder / MANIFEST_NAME).read_bytes())
+        entries = dict(plain.files)
+        for name, data in (files or {}).items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            (folder / name).write_bytes(data)
+            entries[name] = FileEntry(sha256=sha256_hex(data), size=len(data))
+        given = {name: getattr(plain, name) for name in Manifest.model_fields}
+        for name in ("schema_", "chain_sha256", "manifest_sha256"):
+            given.pop(name)
+        sealed = seal(**{**given, "files": entries, **fields})
+        (folder / MANIFEST_NAME).write_bytes(manifest_bytes(sealed))
+        return sealed
+
+    return _forge
 
 
 @pytest.fixture

@@ -1,0 +1,142 @@
+"""Records appear whole or not at all, once, and from many writers at a time."""
+
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from liftcalc.errors import InputError, RecordError
+from liftcalc.records.archive import Staging, clear_abandoned
+from liftcalc.records.manifest import (
+    PART_PREFIX,
+    Manifest,
+    library_versions,
+    record_name,
+    seal,
+    utc_now,
+)
+from liftcalc.records.register import scan
+from liftcalc.records.strict_json import dumps
+from liftcalc.records.verify import verify_record
+
+BLANK = "0" * 64
+
+
+def _write_one(archive: Path, lift: str, *, name: str = "") -> Path:
+    now = utc_now()
+    files = {"check.json": dumps({"lift": lift}), "figures/a.svg": b"<svg/>"}
+    with Staging(archive) as staging:
+        staging.write(files)
+        manifest = seal(
+            kind="check",
+            record=name or record_name("job", lift, "check", "A", now),
+            job="job",
+            lift=lift,
+            template="lift_check",
+            revision="A",
+            units="metric",
+            prepared_by="",
+            prepared_utc=now,
+            verdict="none",
+            governing="",
+            template_sha256=BLANK,
+            code_sha256=BLANK,
+            run_key=BLANK,
+            versions=library_versions(),
+            files=staging.entries(files),
+        )
+        return staging.commit(manifest)
+
+
+def _writer(archive: str, number: int, count: int) -> None:
+    for k in range(count):
+        _write_one(Path(archive), f"W{number}-{k}")
+
+
+def test_eight_writers_with_fifty_records_each_give_400_whole_distinct_records(
+    archive: Path,
+) -> None:
+    writers = [
+        subprocess.Popen([sys.executable, __file__, str(archive), str(n), "50"]) for n in range(8)
+    ]
+    assert [writer.wait() for writer in writers] == [0] * 8
+    folders = [p for p in archive.iterdir() if p.is_dir()]
+    assert len(folders) == 400
+    assert all(verify_record(folder).ok for folder in folders)
+    entries = scan(archive)
+    assert len({e.manifest_sha256 for e in entries}) == 400
+    assert {e.lift for e in entries} == {f"W{n}-{k}" for n in range(8) for k in range(50)}
+
+
+def test_a_record_is_read_only_once_written(archive: Path) -> None:
+    folder = _write_one(archive, "L1")
+    for path in [folder, *folder.rglob("*")]:
+        assert not stat.S_IMODE(path.stat().st_mode) & 0o222
+
+
+def test_a_record_is_never_overwritten(archive: Path) -> None:
+    folder = _write_one(archive, "L1")
+    before = {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+    with pytest.raises(RecordError, match="never overwritten"):
+        _write_one(archive, "L2", name=folder.name)
+    assert before == {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+    assert [p.name for p in archive.iterdir()] == [folder.name]
+
+
+def test_an_error_before_the_end_leaves_nothing_behind(archive: Path) -> None:
+    def fail() -> None:
+        with Staging(archive) as staging:
+            staging.write({"check.json": b"{}"})
+            raise RuntimeError("stop")
+
+    with pytest.raises(RuntimeError, match="stop"):
+        fail()
+    assert list(archive.iterdir()) == []
+
+
+def test_a_file_that_the_manifest_does_not_know_stops_the_record(archive: Path) -> None:
+    with Staging(archive) as staging:
+        staging.write({"a.json": b"{}", "b.json": b"{}"})
+        with pytest.raises(RecordError, match=r"do not belong to a record: b\.json"):
+            staging.entries({"a.json": b"{}"})
+
+
+def test_an_archive_that_cannot_be_written_is_one_clear_error(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(InputError, match=r"archive is .*allowed: a folder that can be written"):
+        Staging(tmp_path / "file" / "archive")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs process ids of this machine")
+def test_what_a_killed_writer_left_is_cleared_and_the_living_is_not(archive: Path) -> None:
+    code = (
+        "import os, sys; from pathlib import Path; "
+        "from liftcalc.records.archive import Staging; "
+        "s = Staging(Path(sys.argv[1])); s.write({'a.json': b'{}'}); os.kill(os.getpid(), 9)"
+    )
+    subprocess.run([sys.executable, "-c", code, str(archive)], check=False)
+    left = [p for p in archive.iterdir() if p.name.startswith(PART_PREFIX)]
+    assert len(left) == 1
+    assert scan(archive) == []
+    with Staging(archive) as living:
+        assert clear_abandoned(archive) == 1
+        assert living.path.is_dir()
+    assert not left[0].exists()
+
+
+def test_the_manifest_pins_the_chain(made_chain: tuple[Path, ...]) -> None:
+    first, second = (verify_record(folder).manifest for folder in made_chain)
+    assert isinstance(first, Manifest)
+    assert isinstance(second, Manifest)
+    assert second.parents[0].manifest_sha256 == first.manifest_sha256
+    assert second.parents[0].chain_sha256 == first.chain_sha256
+    assert first.chain_sha256 != second.chain_sha256
+
+
+if __name__ == "__main__":
+    _writer(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))

@@ -1,0 +1,363 @@
+"""A re-check runs nothing from the archive, finds what differs, and writes down what it found."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+
+from liftcalc import resources
+from liftcalc.errors import InputError
+from liftcalc.records.compare import Tolerance, compare, compare_blocks
+from liftcalc.records.manifest import Manifest
+from liftcalc.records.recheck import CheckOutcome, outcome_lines, recheck_many, recheck_record
+from liftcalc.records.register import scan
+from liftcalc.records.strict_json import dumps, loads
+from liftcalc.records.verify import verify_record
+
+Forge = Callable[..., Manifest]
+
+
+def _recheck(folder: Path, templates: Path, **given: Any) -> CheckOutcome:
+    return recheck_record(folder, templates=templates, **{"write": False, **given})
+
+
+def test_a_copied_record_matches_without_its_parent_at_hand(
+    copied: Path, toy_templates: Path
+) -> None:
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "matches", outcome_lines(outcome)
+    assert outcome.code == 0
+    assert outcome.numbers_compared >= 7
+    assert any("is not at hand" in note for note in outcome.notes)
+
+
+def test_the_check_record_names_checker_decision_and_record(
+    copied: Path, toy_templates: Path
+) -> None:
+    before = {p: p.read_bytes() for p in copied.rglob("*") if p.is_file()}
+    outcome = _recheck(copied, toy_templates, write=True, checker="B. Checker")
+    folder = copied.parent / outcome.check_record
+    verified = verify_record(folder)
+    assert verified.ok
+    document = verified.json("check.json")
+    record = verify_record(copied).manifest
+    assert record is not None
+    assert document["checker"] == "B. Checker"
+    assert document["decision"] == "matches"
+    assert document["manifest_sha256"] == record.manifest_sha256
+    assert verified.manifest is not None
+    assert verified.manifest.checks == record.link
+    assert before == {p: p.read_bytes() for p in copied.rglob("*") if p.is_file()}
+    states = {e.record: (e.state, e.checked_by) for e in scan(copied.parent)}
+    assert states[copied.name] == ("checked", "B. Checker")
+    again = _recheck(folder, toy_templates)
+    assert again.decision == "matches"
+    assert "nothing to re-run" in again.notes[0]
+
+
+def test_check_records_can_go_elsewhere(copied: Path, toy_templates: Path, tmp_path: Path) -> None:
+    outcome = _recheck(copied, toy_templates, write=True, out=tmp_path / "checks")
+    assert (tmp_path / "checks" / outcome.check_record / "check.html").is_file()
+    (tmp_path / "file").touch()
+    with pytest.raises(InputError, match="archive"):
+        _recheck(copied, toy_templates, write=True, out=tmp_path / "file" / "x")
+
+
+def test_a_number_changed_and_sealed_anew_is_shown_in_a_table(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    results = loads((copied / "results.json").read_bytes())
+    true = results["values"]["weight_kN"]
+    results["values"]["weight_kN"] = true * 0.9
+    forge(copied, {"results.json": dumps(results)})
+    assert verify_record(copied).ok  # nothing but calculating anew can find this
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert outcome.code == 3
+    (difference,) = outcome.differences
+    assert difference.where == "results.values.weight_kN"
+    assert float(difference.archived) == pytest.approx(0.9 * true)
+    assert float(difference.recalculated) == pytest.approx(true)
+    assert "10 %" in difference.size
+    text = "\n".join(outcome_lines(outcome))
+    assert "results.values.weight_kN" in text
+    assert "cause: none known" in text
+
+
+def test_a_difference_within_the_stated_tolerance_matches(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    results = loads((copied / "results.json").read_bytes())
+    results["values"]["weight_kN"] *= 1 + 1e-9
+    forge(copied, {"results.json": dumps(results)})
+    assert _recheck(copied, toy_templates).decision == "matches"
+    tight = _recheck(copied, toy_templates, tolerance=Tolerance(1e-12, 0.0))
+    assert tight.decision == "differs"
+
+
+def test_code_altered_in_the_archive_is_named_and_never_run(
+    copied: Path, forge: Forge, toy_templates: Path, tmp_path: Path
+) -> None:
+    marker = tmp_path / "ran"
+    evil = f"open({str(marker)!r}, 'w').write('x')"
+    notebook = loads((copied / "sheet.ipynb").read_bytes())
+    notebook["cells"][-1]["source"] += f"\n{evil}"
+    # The forger also names the altered code as the template.
+    forge(
+        copied,
+        {"sheet.ipynb": dumps(notebook)},
+        template_sha256=resources.source_hash(notebook),
+    )
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "cannot be re-run"
+    assert "template is not installed here" in outcome.findings[0]
+    forge(copied, template_sha256=resources.template_hash("leg_layout", toy_templates))
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert "its code or text is not that of the template" in outcome.findings[0]
+    assert not marker.exists()
+
+
+def test_code_hidden_in_the_cell_of_parameters_is_named_and_never_run(
+    copied: Path, forge: Forge, toy_templates: Path, tmp_path: Path
+) -> None:
+    marker = tmp_path / "ran"
+    notebook = loads((copied / "sheet.ipynb").read_bytes())
+    for cell in notebook["cells"]:
+        if "injected-parameters" in cell["metadata"].get("tags", []):
+            cell["source"] += f"\nopen({str(marker)!r}, 'w').write('x')"
+    forge(copied, {"sheet.ipynb": dumps(notebook)})
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert any("ran with other parameters" in text for text in outcome.findings)
+    assert not marker.exists()
+
+
+def test_python_files_beside_the_inputs_are_not_imported(
+    copied: Path, toy_templates: Path, tmp_path: Path
+) -> None:
+    marker = tmp_path / "ran"
+    for name in ("numpy.py", "sitecustomize.py", "liftcalc.py"):
+        (copied / name).write_text(f"open({str(marker)!r}, 'w').write('x')")
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert len(outcome.findings) == 3
+    assert not marker.exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("sheet.html", "sheet.html: does not show what the notebook holds"),
+        ("sheet.pdf", "sheet.pdf: does not show what the notebook holds"),
+        ("figures/weight.svg", "figures: are not those of the notebook"),
+    ],
+)
+def test_a_page_that_shows_something_else_is_named(
+    copied: Path, forge: Forge, toy_templates: Path, name: str, words: str
+) -> None:
+    data = (copied / name).read_bytes()
+    forge(copied, {name: data.replace(b"0", b"1", 1)})
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert words in outcome.findings
+
+
+def test_a_notebook_that_shows_another_number_is_named(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    text = (copied / "sheet.ipynb").read_bytes()
+    shown = b"WITHIN LIMIT"
+    assert shown in text
+    forge(copied, {"sheet.ipynb": text.replace(shown, b"INSIDE LIMIT")})
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert any(d.where.startswith("sheet[") for d in outcome.differences)
+
+
+def test_inputs_that_name_another_parent_are_named(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    inputs = loads((copied / "inputs.json").read_bytes())
+    inputs["parent"]["link"]["manifest_sha256"] = "1" * 64
+    forge(copied, {"inputs.json": dumps(inputs)})
+    outcome = _recheck(copied, toy_templates)
+    assert "inputs.json: names another parent record than the manifest" in outcome.findings
+
+
+def test_a_changed_parent_at_hand_is_named(
+    copied: Path, made_chain: tuple[Path, ...], toy_templates: Path
+) -> None:
+    parent = copied.parent / made_chain[0].name
+    shutil.copytree(made_chain[0], parent)
+    assert _recheck(copied, toy_templates).decision == "matches"
+    (parent / "results.json").chmod(0o644)
+    (parent / "results.json").write_bytes(b"{}")
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.findings == [f"the parent record {parent.name} is not whole"]
+
+
+def test_changed_inputs_give_differences_with_their_places(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    inputs = loads((copied / "inputs.json").read_bytes())
+    inputs["job"]["lifts"][0]["load"]["mass_t"] *= 1.01
+    forge(copied, {"inputs.json": dumps(inputs)})
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert "results.values.weight_kN" in {d.where for d in outcome.differences}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda i: i["job"]["lifts"][0]["load"].update(mass_t=-1),
+        lambda i: i.update(job=None),
+        lambda i: i.update(parameters=[]),
+        lambda i: i["parameters"].update(units="imperial"),
+        lambda i: i["parameters"].update(extra=1),
+        lambda i: i["parent"].update(results=3),
+        lambda i: i["parent"].update(link=3),
+        lambda i: i.update(schema="other"),
+    ],
+)
+def test_inputs_that_are_no_inputs_give_a_finding_and_no_crash(
+    copied: Path, forge: Forge, toy_templates: Path, change: Callable[[Any], None]
+) -> None:
+    inputs = loads((copied / "inputs.json").read_bytes())
+    change(inputs)
+    forge(copied, {"inputs.json": dumps(inputs)})
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert outcome.findings
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda n: n.update(cells=3),
+        lambda n: n.update(cells=[3]),
+        lambda n: n["cells"][0].update(metadata=None),
+        lambda n: n["cells"][0]["metadata"].update(tags=5),
+        lambda n: n["cells"][3].update(outputs=3),
+        lambda n: n["cells"][3].update(outputs=[None]),
+        lambda n: [c.update(outputs=[{"output_type": "display_data"}]) for c in n["cells"]],
+        lambda n: [
+            c.update(
+                outputs=[
+                    {
+                        "output_type": "display_data",
+                        "data": {"application/vnd.liftcalc.block+json": {"kind": "evil"}},
+                    }
+                ]
+            )
+            for c in n["cells"]
+        ],
+        lambda n: n["cells"][1].update(source={"a": 1}),
+    ],
+)
+def test_a_notebook_that_is_none_gives_a_finding_and_no_crash(
+    copied: Path, forge: Forge, toy_templates: Path, change: Callable[[Any], object]
+) -> None:
+    notebook = loads((copied / "sheet.ipynb").read_bytes())
+    change(notebook)
+    forge(copied, {"sheet.ipynb": dumps(notebook)})
+    outcome = _recheck(copied, toy_templates)
+    assert outcome.decision == "differs"
+    assert outcome.findings
+
+
+def test_another_template_says_which_version_is_needed(
+    copied: Path, toy: Callable[..., nbformat.NotebookNode], tmp_path: Path, forge: Forge
+) -> None:
+    nbformat.write(toy("leg_layout", limit="99.0"), tmp_path / "leg_layout.ipynb")
+    outcome = _recheck(copied, tmp_path)
+    assert outcome.decision == "cannot be re-run"
+    assert outcome.code == 3
+    assert "the same version with another text of that template" in outcome.findings[0]
+    manifest = verify_record(copied).manifest
+    assert manifest is not None
+    forge(copied, versions={**manifest.versions, "liftcalc": "0.0.9"})
+    outcome = _recheck(copied, tmp_path)
+    assert "pip install liftcalc==0.0.9" in outcome.findings[0]
+
+
+def test_another_library_version_is_named_as_a_cause(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    manifest = verify_record(copied).manifest
+    assert manifest is not None
+    results = loads((copied / "results.json").read_bytes())
+    results["values"]["weight_kN"] += 1
+    forge(
+        copied,
+        {"results.json": dumps(results)},
+        versions={**manifest.versions, "numpy": "1.0.0"},
+        code_sha256="1" * 64,
+    )
+    outcome = _recheck(copied, toy_templates)
+    text = " ".join(outcome.causes)
+    assert "numpy: made with 1.0.0" in text
+    assert "another state of liftcalc's code" in text
+
+
+def test_broken_records_are_reported_and_never_run(copied: Path, toy_templates: Path) -> None:
+    (copied / "inputs.json").write_bytes(b"{}")
+    outcome = _recheck(copied, toy_templates, write=True)
+    assert outcome.decision == "differs"
+    assert outcome.numbers_compared == 0
+    document = json.loads((copied.parent / outcome.check_record / "check.json").read_bytes())
+    assert "inputs.json: has 2 bytes" in document["findings"][0]
+    missing = _recheck(copied.with_name("nothing"), toy_templates, write=True)
+    assert (missing.decision, missing.check_record) == ("differs", "")
+
+
+def test_many_records_are_checked_by_workers_in_their_order(
+    made_chain: tuple[Path, ...], toy_templates: Path, archive: Path
+) -> None:
+    folders = [*made_chain, archive / "nothing"]
+    found = recheck_many(folders, workers=2, templates=toy_templates, out=archive, checker="C")
+    assert [o.decision for o in found] == ["matches", "matches", "differs"]
+    assert len([e for e in scan(archive) if e.kind == "check"]) == 2
+
+
+def test_compare_finds_every_kind_of_difference() -> None:
+    a = {"x": 1.0, "y": [1, 2], "z": "a", "t": True, "n": None, "gone": 1}
+    b = {"x": 2.0, "y": [1, 2, 3], "z": "b", "t": 1, "n": 0, "new": 1}
+    found, count = compare(a, b, Tolerance())
+    places = {d.where for d in found}
+    assert places == {f"results.{k}" for k in ("x", "y", "z", "t", "n", "gone", "new")}
+    assert count == 3
+    assert compare(a, a, Tolerance())[0] == []
+    nan = float("nan")
+    assert compare({"x": nan}, {"x": nan}, Tolerance())[0]
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "same"),
+    [
+        ("41.2 kN", "41.3 kN", True),
+        ("41.2 kN", "41.4 kN", False),
+        ("41.2 kN", "41.2 t", False),
+        ("1 234.5 m", "1 234.6 m", True),
+        ("−3.00", "3.00", False),
+        ("WITHIN LIMIT", "OVER LIMIT", False),
+        ("leg 1 of 2", "leg 1 of 4", False),
+    ],
+)
+def test_shown_numbers_agree_within_one_unit_of_the_last_digit(a: str, b: str, same: bool) -> None:
+    block = {"kind": "table", "rows": [[a]]}
+    other = {"kind": "table", "rows": [[b]]}
+    assert (compare_blocks([block], [other], Tolerance()) == []) is same
+
+
+@pytest.mark.parametrize("value", [-1.0, 0.5, float("nan")])
+def test_a_tolerance_that_would_hide_differences_is_refused(value: float) -> None:
+    with pytest.raises(InputError, match="tolerance is"):
+        Tolerance(relative=value)
