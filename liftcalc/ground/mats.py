@@ -291,29 +291,40 @@ def _required_length(
     force = p + mat.weight_kN
     if not callable(limit):
         return bearing_length_required_m(p, limit, width_m=width, self_weight_kN=mat.weight_kN)
+    # The ground asks for r(L) = force / (q_a(L) B) while the bearing is L; the root of r(L) - L by
+    # the secant, kept between a length that is enough (high) and one that is not (low). q_a moves
+    # little with L, so four or five calls of the limit do.
     low, high = np.full(p.shape, c1), np.full(p.shape, mat.length_m)
 
-    def spare(length: FloatArray) -> FloatArray:
-        return np.asarray(_allowable(limit, width, length) * width * length - force)
+    def short(length: FloatArray) -> FloatArray:
+        return np.asarray(force / (_allowable(limit, width, length) * width) - length)
 
-    # Regula falsi in the form of Illinois; high always carries the force, low never does, so
-    # the length returned is enough whenever the search ends.
-    at_low, at_high = spare(low), spare(high)
-    possible, at_once = at_high >= 0.0, at_low >= 0.0
-    side = np.zeros(p.shape)
-    for _ in range(40):
-        if np.all(at_once | ~possible | (high - low <= LENGTH_TOLERANCE_M)):
+    previous, at_previous = high, short(high)
+    possible = at_previous <= 0.0
+    trial = np.clip(previous + at_previous, low, high)
+    result = high
+    done = ~possible
+    for _ in range(60):
+        at_trial = short(trial)
+        enough = at_trial <= 0.0
+        close = np.abs(at_trial) <= LENGTH_TOLERANCE_M / 4.0
+        # on the long side of the root: the slope of r(L) - L is near -1, never near 0
+        found = np.where(enough & ~close, trial, np.minimum(trial + 2.0 * np.abs(at_trial), high))
+        stop = close | (enough & (trial <= c1)) | (high - low <= LENGTH_TOLERANCE_M)
+        result = np.where(done, result, np.where(stop, found, high))
+        done = done | stop
+        if done.all():
             break
-        span = np.where(at_high > at_low, at_high - at_low, 1.0)
-        step = np.clip(-at_low / span, 0.05, 0.95)
-        trial = np.where(high - low > LENGTH_TOLERANCE_M, low + step * (high - low), high)
-        at_trial = spare(trial)
-        ok = at_trial >= 0.0
-        at_low = np.where(ok, np.where(side > 0, at_low / 2.0, at_low), at_trial)
-        at_high = np.where(ok, at_trial, np.where(side < 0, at_high / 2.0, at_high))
-        low, high = np.where(ok, low, trial), np.where(ok, trial, high)
-        side = np.where(ok, 1.0, -1.0)
-    return np.where(possible, np.where(at_once, c1, high), np.inf)
+        low, high = np.where(enough, low, trial), np.where(enough, trial, high)
+        change = at_trial - at_previous
+        slope = np.where(change == 0.0, -1.0, (trial - previous) / np.where(change == 0, 1, change))
+        ahead = trial - at_trial * np.where(change == 0.0, -1.0, slope)
+        previous, at_previous = trial, at_trial
+        inside = (ahead >= low) & (ahead <= high)
+        trial = np.where(inside, ahead, (low + high) / 2.0)
+    else:
+        raise ConvergenceError(f"mat {mat.name!r}: the length that the ground needs was not found")
+    return np.where(possible, result, np.inf)
 
 
 def mat_check(
