@@ -31,13 +31,11 @@ from liftcalc.errors import (
 )
 from liftcalc.ground.corrections import (
     Corrections,
-    UndrainedCorrections,
     base_factors,
     depth_factors,
     ground_factors,
     inclination_factors,
     shape_factors,
-    undrained_corrections,
 )
 from liftcalc.ground.effective import EffectiveArea, effective_area, groundwater
 from liftcalc.ground.factors import (
@@ -48,6 +46,7 @@ from liftcalc.ground.factors import (
     check_method,
     check_phi_deg,
 )
+from liftcalc.ground.undrained import UndrainedCorrections, undrained_corrections
 
 __all__ = ["Basis", "BearingCapacity", "bearing_capacity"]
 
@@ -162,7 +161,7 @@ def bearing_capacity(
     H_B_kN, H_L_kN : array_like
         Horizontal load along B and along L. [kN]
     eccentricity_B_m, eccentricity_L_m, base_tilt_deg, ground_slope_deg : array_like
-        See :func:`effective_area` and :mod:`liftcalc.ground.corrections`.
+        See :mod:`liftcalc.ground.effective` and :mod:`liftcalc.ground.corrections`.
     surcharge_kPa : array_like, >= 0
         Lasting effective pressure beside the base besides the ground itself. [kPa]
     use_depth_factors : bool

@@ -17,8 +17,8 @@ from liftcalc.ground.corrections import (
     inclination_exponent,
     inclination_factors,
     shape_factors,
-    undrained_corrections,
 )
+from liftcalc.ground.undrained import undrained_corrections
 
 GRID = [
     (phi, B, L, D) for phi in (12.0, 25.0, 33.0, 41.0) for B, L, D in ((1, 1, 0), (1.2, 3, 0.4))

@@ -11,15 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.errors import InputError
-from liftcalc.ground.sitetests import (
-    cbr_undrained_strength,
-    cbr_youngs_modulus,
+from liftcalc.ground.platetests import (
     characteristic_low,
-    dcp_cbr,
     plate_settlement,
     plate_test_allowable,
     plate_ultimate,
     plate_undrained_strength,
+)
+from liftcalc.ground.sitetests import (
+    cbr_undrained_strength,
+    cbr_youngs_modulus,
+    dcp_cbr,
     spt_allowable_pressure,
     spt_consistency,
     spt_friction_angle,

@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from liftcalc.ground.platetests import (
+    plate_settlement,
+    plate_ultimate,
+)
 from liftcalc.ground.sitetests import (
     cbr_undrained_strength,
     cbr_youngs_modulus,
     dcp_cbr,
-    plate_settlement,
-    plate_ultimate,
     spt_allowable_pressure,
     spt_consistency,
     spt_undrained_strength,

@@ -1,0 +1,178 @@
+"""Plate test turned into an allowable pressure, and one cautious value from several tests.
+
+Contents
+--------
+plate_undrained_strength, plate_settlement, plate_ultimate: scaling of single results.
+plate_test_allowable: value from the readings of a test. characteristic_low: one value from
+several tests of one layer.
+
+A plate proves the ground to about twice its own width.
+
+Sources
+-------
+EN 1997-2:2007 Annex K.1 (read in a digitised edition). Terzaghi and Peck (scaling; from
+memory). Schneider 1997 (from memory).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.ground.sitetests import SiteTestValue, Soil
+
+__all__ = [
+    "characteristic_low",
+    "plate_settlement",
+    "plate_test_allowable",
+    "plate_ultimate",
+    "plate_undrained_strength",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
+    """Undrained strength from a plate test at the surface: cu = q_ult/6. [kPa]
+
+    EN 1997-2:2007 Annex K.1 (Nc = 6, no overburden).
+    """
+    q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
+    return SiteTestValue(
+        np.asarray(q / 6.0), "cu_kPa", "plate test", "EN 1997-2:2007 Annex K.1", "seen",
+        ("Clay; plate on the ground at the level of the mat.",),
+        ("A plate proves the ground to about twice its own width.",),
+    )  # fmt: skip
+
+
+def _soil(soil: str) -> None:
+    if soil not in ("sand", "clay"):
+        raise InputError.of("soil", soil, "sand, clay")
+
+
+def plate_settlement(
+    plate_settlement_mm: ArrayLike,
+    plate_width_m: ArrayLike,
+    *,
+    B_m: ArrayLike,
+    soil: Soil,
+) -> FloatArray:
+    """Settlement of a mat under the same pressure as a plate. [mm]
+
+    Sand: s (B (Bp + 0.3)/(Bp (B + 0.3)))^2; clay: s B/Bp. B >= Bp >= 0.3 m.
+
+    References
+    ----------
+    Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
+    """
+    _soil(soil)
+    s = require_non_negative("plate_settlement_mm", plate_settlement_mm)
+    p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
+    B = require_positive("B_m", B_m)
+    if not np.all(p <= B):
+        raise InputError.of("B_m", float(np.min(B)), "at least the plate width")
+    scale = B / p if soil == "clay" else (B * (p + 0.3) / (p * (B + 0.3))) ** 2
+    return np.asarray(s * scale)
+
+
+def plate_ultimate(
+    q_ult_plate_kPa: ArrayLike, plate_width_m: ArrayLike, *, B_m: ArrayLike, soil: Soil
+) -> FloatArray:
+    """Ultimate pressure of a mat at the surface scaled from a plate. [kPa]
+
+    Sand: q B/Bp (an upper limit: the plate does not see so deep); clay: q.
+    From the Ngamma and Nc terms of a surface base.
+    """
+    _soil(soil)
+    q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
+    p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
+    B = require_positive("B_m", B_m)
+    return np.asarray(q * B / p if soil == "sand" else q * np.ones_like(B / p))
+
+
+def plate_test_allowable(
+    pressure_kPa: ArrayLike,
+    settlement_mm: ArrayLike,
+    *,
+    plate_width_m: float,
+    B_m: float,
+    soil: Soil,
+    factor: float = 3.0,
+    settlement_limit_mm: float = 25.0,
+) -> SiteTestValue:
+    """Allowable pressure of a mat from the readings of one plate test. [kPa]
+
+    Parameters
+    ----------
+    pressure_kPa, settlement_mm : array_like, shape (n,), n >= 4
+        Readings from zero upward, both increasing. [kPa, mm]
+    plate_width_m, B_m : float
+        Plate 0.3 m or more; mat at least as wide. [m]
+    factor : float, 2 to 5
+        On the ultimate pressure of the plate.
+    settlement_limit_mm : float
+        Settlement accepted of the mat. [mm]
+
+    Notes
+    -----
+    Ultimate: the pressure at a settlement of a tenth of the plate width if the test went so
+    far, else the highest pressure applied; never scaled up to the mat. The settlement limit
+    of the mat is turned into one of the plate by :func:`plate_settlement` and the pressure
+    read there; if the test did not reach it, the highest pressure is the limit. The lower
+    of the two counts.
+
+    References
+    ----------
+    Terzaghi and Peck (scaling, from memory); the tenth of the width is common practice, no
+    published source.
+    """
+    p, s = require_finite("pressure_kPa", pressure_kPa), require_finite("s", settlement_mm)
+    if p.ndim != 1 or p.shape != s.shape or len(p) < 4:
+        raise InputError.of("pressure_kPa", p.shape, "four or more readings, one settlement each")
+    if not (p[0] >= 0.0 and s[0] >= 0.0 and np.all(np.diff(p) > 0) and np.all(np.diff(s) > 0)):
+        raise InputError.of("pressure_kPa, settlement_mm", "readings", "increasing, from 0 upward")
+    F = float(require_between("factor", factor, 2.0, 5.0))
+    limit = float(require_positive("settlement_limit_mm", settlement_limit_mm))
+    scale = float(plate_settlement(1.0, plate_width_m, B_m=B_m, soil=soil))
+    q_ult = float(np.interp(100.0 * plate_width_m, s, p))
+    q_settle = float(np.interp(limit / scale, s, p)) if limit / scale >= s[0] else 0.0
+    value = min(q_ult / F, q_settle)
+    reached = s[-1] >= 100.0 * plate_width_m
+    warnings = ["A plate proves the ground to about twice its own width; a weaker layer deeper "
+                "is not seen.", "One test is one spot: test under every leg."]  # fmt: skip
+    if not reached:
+        warnings.append("The test did not reach failure: its highest pressure counts as ultimate.")
+    if B_m > 2.0 * plate_width_m:
+        warnings.append(f"The mat is {B_m / plate_width_m:.1f} times the plate width.")
+    governing = "ultimate pressure over the factor" if q_ult / F <= q_settle else "settlement limit"
+    return SiteTestValue(
+        np.asarray(value), "allowable_pressure_kPa", f"plate test, {governing}",
+        "Terzaghi and Peck", "memory", ("Mat on the ground tested, water as on the day.",),
+        tuple(warnings),
+    )  # fmt: skip
+
+
+def characteristic_low(values: ArrayLike) -> float:
+    """One cautious value from several tests of one layer.
+
+    Fewer than five: the lowest. Five or more: mean less half a standard deviation
+    (n - 1), for a failure that averages over the ground; never above the mean. A single
+    soft spot under a leg is not covered: look at the lowest as well.
+
+    References
+    ----------
+    Schneider 1997 (from memory); EN 1997-1:2004 clause 2.4.5.2 (cautious estimate).
+    """
+    array = np.ravel(require_positive("values", values))
+    if array.size == 0:
+        raise InputError.of("values", (), "at least one test")
+    if array.size < 5:
+        return float(np.min(array))
+    return max(float(np.mean(array)) - 0.5 * float(np.std(array, ddof=1)), 0.0)
