@@ -57,7 +57,7 @@ def test_ranges_against_sliding_the_mat(seed: int) -> None:
     solid = shapely.unary_union([b.area for b in ground.blockers if b.solid])
     for i, leg in enumerate(room.legs):
         side, x = MACHINE.leg_side[i], MACHINE.leg_x_m[i]
-        for extension in np.arange(1.4, 3.2 + 1e-9, 0.01):
+        for extension in np.linspace(1.4, 3.2, 181).tolist():
             mat = shapely.Polygon(placed(MACHINE.mat_outline_m(i, extension), east, north, heading))
             beam = affinity.translate(
                 affinity.rotate(
