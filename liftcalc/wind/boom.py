@@ -243,6 +243,8 @@ def out_of_service_wind(
         and the height of its centre above the ground (>= 0) [m].
     wind_towards_deg : array_like
         Direction the wind blows towards, from the boom's outward direction. [deg]
+    profile : {"uniform", "gust"}
+    air_density_kg_m3 : float, > 0.
 
     Returns
     -------
