@@ -61,10 +61,10 @@ def _ring(points: tuple[Point2D, ...]) -> tuple[Point2D, ...]:
     if len(set(points)) < 3:
         raise ValueError("a boundary needs at least three distinct corners")
     shape = Polygon(points)
+    if not shape.convex_hull.area > 0:
+        raise ValueError("a boundary that encloses an area; this one encloses no area")
     if not shape.is_valid:
-        raise ValueError(f"the boundary crosses itself: {explain_validity(shape)}")
-    if not shape.area > 0:
-        raise ValueError("the boundary encloses no area")
+        raise ValueError(f"a simple boundary; it crosses itself: {explain_validity(shape)}")
     return points if shapely.is_ccw(shape.exterior) else tuple(reversed(points))
 
 

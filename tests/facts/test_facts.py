@@ -158,7 +158,7 @@ def test_a_layer_without_strength_is_refused(job_data: dict[str, Any]) -> None:
 
 def test_a_capacity_that_rises_with_radius_is_refused(job_data: dict[str, Any]) -> None:
     chart = job_data["charts"][0]
-    row = [c for c in chart["capacity_t"] if sum(v is not None for v in c) > 2][0]
+    row = next(c for c in chart["capacity_t"] if sum(v is not None for v in c) > 2)
     rated = [k for k, v in enumerate(row) if v is not None]
     row[rated[1]] = row[rated[0]] + 5.0
     assert "must not rise with radius" in refused(chart, RatedChart)
@@ -316,12 +316,12 @@ def test_any_text_in_a_number_cell_is_a_number_or_refused(demo: Job, text: str) 
     row = json.loads(demo.lifts[0].model_dump_json())
     cell = lifts_from_rows([{"load.mass_t": text}], source="t", provenance={"kind": "assumed"})
     row["load"]["mass_t"] = cell[0].get("load", {}).get("mass_t")
-    try:
-        lift = parse_fact(Lift, row)
-    except InputError as error:
-        assert "load.mass_t" in str(error)
+    value = row["load"]["mass_t"]
+    if isinstance(value, float) and 0 < value <= 1500:
+        assert parse_fact(Lift, row).load.mass_t == float(text)
     else:
-        assert lift.load.mass_t == float(text)
+        with pytest.raises(InputError, match=r"load\.mass_t"):
+            parse_fact(Lift, row)
 
 
 def test_every_shared_fact_is_valid() -> None:
@@ -335,6 +335,6 @@ def test_every_shared_fact_is_valid() -> None:
 def test_json_schemas_cover_every_fact_and_forbid_unknown_fields() -> None:
     schemas = json_schemas()
     assert set(schemas) == set(FACTS)
-    for schema in schemas.values():
+    for name, schema in schemas.items():
         assert schema["additionalProperties"] is False
-        assert schema["required"]
+        assert schema.get("required") or name == "accessories"

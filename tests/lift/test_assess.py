@@ -1,0 +1,265 @@
+"""One lift as a whole: demo verdicts, three-valued verdict, remedies that hold, invariants."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from liftcalc.capacity import ESTIMATE
+from liftcalc.errors import InputError
+from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.job import Job
+from liftcalc.lift import assess_lift
+from liftcalc.lift.capacity_checks import study_path
+from liftcalc.lift.path import bearing_and_radius, load_path
+from liftcalc.lift.placing import ground_level_m
+from liftcalc.lift.report import (
+    ground_values,
+    layout_values,
+    lift_values,
+    sector_rows,
+    site_instructions,
+    survey_values,
+)
+from liftcalc.lift.setup import build_setup
+from liftcalc.lift.working import lift_rows, reaction_rows
+from liftcalc.records.strict_json import plain
+from liftcalc.resources import demo_job_path
+
+
+@pytest.fixture(scope="module")
+def demo() -> Job:
+    return load_job(demo_job_path())
+
+
+def changed(job: Job, lift: str, **changes: Any) -> Job:
+    """The demo job with dotted fields of one lift changed."""
+    data = json.loads(job.model_dump_json())
+    target = next(i for i in data["lifts"] if i["id"] == lift)
+    for path, value in changes.items():
+        node = target
+        *parents, last = path.split("__")
+        for part in parents:
+            node = node[part]
+        node[last] = value
+    return parse_fact(Job, data)
+
+
+EXPECTED = {
+    "L1": ("within", set()),
+    "L2": ("within", set()),
+    "L3": ("within", set()),
+    "L4": ("within", set()),
+    "L5": ("within", set()),
+    "L6": ("over", {"capacity", "stability-rule"}),
+    "L7": ("over", {"wind"}),
+    "L8": ("over", {"ground-FL", "ground-RL"}),
+}
+
+
+@pytest.mark.parametrize("lift", EXPECTED)
+def test_demo_lifts_pass_or_fail_for_their_stated_reason(demo: Job, lift: str) -> None:
+    status, reasons = EXPECTED[lift]
+    assessed = assess_lift(demo, lift)
+    assert assessed.verdict.status == status
+    assert {c.id for c in assessed.verdict.failed} == reasons
+    for check in assessed.verdict.failed:
+        assert check.remedy
+
+
+def test_every_check_of_a_sheet_has_limit_reference_and_unique_id(demo: Job) -> None:
+    checks = assess_lift(demo, "L1").checks
+    assert len({c.id for c in checks}) == len(checks)
+    assert all(c.reference for c in checks)
+    assert all(c.limit is not None for c in checks)
+
+
+def test_the_remedy_for_the_stoplogs_holds_when_followed(demo: Job) -> None:
+    longer = changed(demo, "L6", legs__FL=3.2, legs__RL=3.2)
+    check = next(c for c in assess_lift(longer, "L6").lift if c.id == "capacity")
+    assert check.status == "within"
+
+
+def test_the_remedy_for_the_kiosk_holds_when_followed(demo: Job) -> None:
+    calm = changed(demo, "L7", wind_m_s=4.4)
+    assert assess_lift(calm, "L7").verdict.status == "within"
+    breeze = changed(demo, "L7", wind_m_s=4.6)
+    assert assess_lift(breeze, "L7").verdict.status == "over"
+
+
+def test_the_mat_named_for_the_slab_passes_on_the_ground_check(demo: Job) -> None:
+    slab = assess_lift(demo, "L8")
+    named = next(c.remedy for c in slab.verdict.failed if c.id == "ground-FL")
+    assert "steel-2.4" in named
+    larger = assess_lift(changed(demo, "L8", mat="steel-2.4"), "L8")
+    assert all(c.status == "within" for c in larger.ground_rows if c.id.startswith("ground-"))
+
+
+def test_a_layout_below_every_chart_base_has_no_capacity_data_and_never_passes(demo: Job) -> None:
+    narrow = changed(
+        demo, "L3", legs__FL=1.25, legs__RL=1.25, legs__FR=1.25, legs__RR=1.25, counterweight="cw-9"
+    )
+    data = json.loads(narrow.model_dump_json())
+    data["charts"] = [c for c in data["charts"] if c["base_name"] != "retracted"]
+    assessed = assess_lift(parse_fact(Job, data), "L3")
+    capacity = next(c for c in assessed.lift if c.id == "capacity")
+    layout = next(c for c in assessed.layout if c.id == "layout-capacity-data")
+    assert capacity.status == "no_data"
+    assert layout.status == "no_data"
+    assert assessed.verdict.status != "within"
+    assert "Ask the maker" in capacity.remedy
+
+
+def test_no_chart_at_all_is_refused(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    data["charts"] = []
+    assessed = assess_lift(parse_fact(Job, data), "L1")
+    with pytest.raises(InputError, match="at least one rated capacity chart"):
+        _ = assessed.lift
+
+
+def test_lifting_persons_on_unequal_legs_is_refused(demo: Job) -> None:
+    with pytest.raises(InputError, match=r"1926\.1431"):
+        changed(demo, "L3", persons=True)
+
+
+def test_lifting_persons_on_equal_legs_is_held_to_half_the_capacity(demo: Job) -> None:
+    equal = changed(
+        demo, "L3", persons=True, legs__FL=2.2, legs__FR=2.2, legs__RR=2.2, legs__RL=2.2
+    )
+    rows = {c.id: c for c in assess_lift(equal, "L3").lift}
+    assert rows["persons-capacity"].limit == pytest.approx(_capacity_at_governing(equal) / 2)
+    assert rows["persons-level"].limit == 1.0
+
+
+def _capacity_at_governing(job: Job) -> float:
+    study = assess_lift(job, "L3").study
+    return float(study.capacity.capacity_t[study.governing_step])
+
+
+def test_unknown_voids_never_pass(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    data["site"]["ground"][0]["voids"] = "unknown"
+    assessed = assess_lift(parse_fact(Job, data), "L1")
+    assert any(c.status == "no_data" and c.id.startswith("voids") for c in assessed.survey)
+    with pytest.raises(InputError, match="voids"):
+        _ = assessed.ground_rows
+
+
+def test_an_unknown_line_voltage_never_passes(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    data["site"]["overhead_lines"][0]["voltage_kV"] = None
+    assessed = assess_lift(parse_fact(Job, data), "L1")
+    assert any(c.status == "no_data" for c in assessed.survey)
+    assert any(c.status == "no_data" and c.id.startswith("line-") for c in assessed.lift)
+
+
+def test_a_machine_that_tips_on_its_path_says_so_and_skips_the_ground(demo: Job) -> None:
+    heavy = changed(demo, "L6", load__mass_t=9.5)
+    assessed = assess_lift(heavy, "L6")
+    assert assessed.ground is None
+    assert assessed.verdict.status == "over"
+    assert any(c.id.startswith("leg-") and c.status == "over" for c in assessed.ground_rows)
+    assert ground_values(assessed.forces, None)["tips_on_path"] is True
+    assert "DO NOT LIFT" in site_instructions(assessed.setup, assessed.place, None)[0][1]
+
+
+def test_the_path_joins_pick_and_set_down(demo: Job) -> None:
+    for lift in demo.lifts:
+        path = load_path(lift)
+        for place, step in ((lift.pick, 0), (lift.set_down, -1)):
+            slew, radius = bearing_and_radius(lift, place)
+            assert path.radius_m[step] == pytest.approx(radius)
+            turn = (path.slew_deg[step] - slew + 180.0) % 360.0 - 180.0
+            assert turn == pytest.approx(0.0, abs=1e-9)
+            assert path.level_m[step] == pytest.approx(place.level_m)
+        assert np.all(np.abs(np.diff(path.slew_deg)) <= 1.0 + 1e-9)
+        assert np.all(np.diff(path.distance_m) > 0)
+
+
+def test_the_stated_slew_way_is_followed(demo: Job) -> None:
+    lift = demo.lift("L1")
+    left = load_path(lift.model_copy(update={"slew_way": "anticlockwise"}))
+    right = load_path(lift.model_copy(update={"slew_way": "clockwise"}))
+    assert np.all(np.diff(left.slew_deg) >= -1e-12)
+    assert np.all(np.diff(right.slew_deg) <= 1e-12)
+    assert left.slew_deg[-1] - right.slew_deg[-1] == pytest.approx(360.0)
+
+
+def test_a_finer_path_moves_the_worst_value_by_less_than_one_percent(demo: Job) -> None:
+    for lift in ("L1", "L4", "L6"):
+        setup = build_setup(demo, lift)
+        coarse = study_path(setup, load_path(setup.lift))
+        fine = study_path(setup, load_path(setup.lift, slew_step_deg=0.1, length_step_m=0.025))
+        assert fine.stability_t.min() == pytest.approx(coarse.stability_t.min(), rel=0.01)
+        assert np.nanmax(fine.utilisation) == pytest.approx(np.nanmax(coarse.utilisation), rel=0.01)
+
+
+def test_capacity_on_the_path_never_exceeds_chart_or_stated_strength(demo: Job) -> None:
+    for lift in demo.lifts:
+        study = assess_lift(demo, lift.id).study
+        rated = study.capacity.source < ESTIMATE
+        assert np.all(study.capacity.capacity_t[rated] <= study.capacity.strength_t[rated] + 1e-9)
+
+
+def test_levels_are_never_extrapolated(demo: Job) -> None:
+    with pytest.raises(InputError, match="between the spot levels"):
+        ground_level_m(demo.site, [500.0], [500.0])
+
+
+def test_values_of_every_sheet_are_plain_finite_json(demo: Job) -> None:
+    for lift in ("L1", "L6", "L8"):
+        a = assess_lift(demo, lift)
+        for values in (
+            survey_values(a.setup, a.place),
+            layout_values(a.setup, a.circle),
+            lift_values(a.setup, a.study, a.rigging),
+            ground_values(a.forces, a.ground),
+        ):
+            assert plain(values, "values")
+
+
+def test_sectors_cover_the_circle_once_at_every_radius(demo: Job) -> None:
+    circle = assess_lift(demo, "L1").circle
+    rows = sector_rows(circle)
+    for radius in circle.radius_m:
+        mine = [r for r in rows if r[0] == radius]
+        covered = sum(
+            (end - start) % 360.0 + 1.0 if len(mine) > 1 else 360.0 for _, _, start, end, *_ in mine
+        )
+        assert covered == pytest.approx(360.0)
+
+
+def test_the_working_shows_the_numbers_the_sheet_used(demo: Job) -> None:
+    a = assess_lift(demo, "L1")
+    rows = {r["what"]: r for r in lift_rows(a.setup, a.study, a.rigging)}
+    assert rows["Gross load"]["result"] == f"Q = {a.setup.gross_t:.3f} t"
+    k = a.study.governing_step
+    assert rows["Load by the test-load rule"]["result"] == f"P = {a.study.stability_t[k]:.2f} t"
+    assert all(r["source"] for r in rows.values())
+    forces = reaction_rows(a.setup, a.forces)
+    assert f"{a.forces.design_kN.max():.1f} kN" in forces[-1]["result"]
+
+
+@settings(deadline=None, max_examples=15)
+@given(st.floats(1.0, 9.0), st.floats(1.001, 1.3))
+def test_a_heavier_load_never_uses_less_of_any_capacity(
+    demo: Job, mass_t: float, more: float
+) -> None:
+    light = assess_lift(changed(demo, "L3", load__mass_t=mass_t), "L3")
+    heavy = assess_lift(changed(demo, "L3", load__mass_t=mass_t * more), "L3")
+    assert np.all(heavy.study.utilisation >= light.study.utilisation)
+    assert heavy.forces.design_kN.max() >= light.forces.design_kN.max() - 1e-9
+
+
+@settings(deadline=None, max_examples=15)
+@given(st.floats(1.3, 3.1), st.floats(0.0, 0.1))
+def test_extending_a_leg_never_lowers_stability(demo: Job, out_m: float, more_m: float) -> None:
+    short = assess_lift(changed(demo, "L3", legs__FL=out_m), "L3").study.stability_t
+    long = assess_lift(changed(demo, "L3", legs__FL=out_m + more_m), "L3").study.stability_t
+    assert np.all(long >= short - 1e-9)
