@@ -22,7 +22,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
 from typing import Literal
 
 import numpy as np
@@ -35,6 +34,7 @@ from liftcalc.errors import (
     require_non_negative,
     require_positive,
 )
+from liftcalc.ground.bearing import bearing_capacity
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3, EffectiveArea, effective_area
 from liftcalc.ground.factors import NC_UNDRAINED, Method
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
@@ -48,7 +48,7 @@ from liftcalc.ground.profile import (
     needed_depth_m,
     overburden_kPa,
 )
-from liftcalc.ground.safety import Safety, design_bearing, design_phi_deg
+from liftcalc.ground.safety import Safety
 
 __all__ = ["AllowablePressure", "Mechanism", "PressureBasis", "allowable_pressure"]
 
@@ -82,12 +82,21 @@ class AllowablePressure:
     pressure_kPa: FloatArray
     utilisation: FloatArray
     governing: NDArray[np.intp]
-    governing_name: NDArray[np.str_]
-    governing_layer: NDArray[np.str_]
     mechanisms: tuple[Mechanism, ...]
     area: EffectiveArea
     water_depth_m: float
     warnings: tuple[str, ...]
+
+    @property
+    def governing_name(self) -> NDArray[np.str_]:
+        """Name of the governing mechanism, or "load outside the mat"."""
+        names = np.array([m.name for m in self.mechanisms])[self.governing]
+        return np.where(self.area.outside, "load outside the mat", names)
+
+    @property
+    def governing_layer(self) -> NDArray[np.str_]:
+        """Layer in which the governing mechanism lies."""
+        return np.asarray(np.array([m.layer for m in self.mechanisms])[self.governing])
 
 
 def _bases(layer: GroundLayer, basis: PressureBasis) -> tuple[Literal["undrained", "drained"], ...]:
@@ -116,24 +125,34 @@ def _bearing(
     safety: tuple[Safety, ...],
     net: bool,
 ) -> FloatArray:
-    """Allowable gross (or net) pressure on B x L at the top of a layer or inside it."""
+    """Allowable gross (or net) pressure on B x L at the top of a layer or inside it.
+
+    The sets of factors run along a new leading axis, so that all are worked in one call.
+    """
     surcharge = overburden_kPa(profile, depth_m, effective=basis == "drained")
-    design = design_bearing(
-        B, L, safety=safety, basis=basis, method=method,
-        cu_kPa=layer.cu_kPa if basis == "undrained" else None,
-        c_kPa=(layer.c_kPa or 0.0) if basis == "drained" else None,
-        phi_deg=layer.phi_deg if basis == "drained" else None,
+    dims = max(B.ndim, L.ndim, V.ndim, H_B.ndim, H_L.ndim)
+    load = _along_sets(safety, "load", dims)
+    strengths: dict[str, FloatArray] = {}
+    if basis == "undrained" and layer.cu_kPa is not None:
+        strengths["cu_kPa"] = layer.cu_kPa / _along_sets(safety, "cu", dims)
+    elif layer.phi_deg is not None:
+        tan = np.tan(np.radians(layer.phi_deg)) / _along_sets(safety, "tan_phi", dims)
+        strengths["phi_deg"] = np.degrees(np.arctan(tan))
+        strengths["c_kPa"] = (layer.c_kPa or 0.0) / _along_sets(safety, "c", dims)
+    capacity = bearing_capacity(
+        B, L, basis=basis, method=method, unit_weight_kN_m3=layer.unit_weight_kN_m3,
         water_depth_m=max(water_m - depth_m, 0.0) if basis == "drained" else None,
-        unit_weight_kN_m3=layer.unit_weight_kN_m3, V_kN=V, H_B_kN=H_B, H_L_kN=H_L,
-        surcharge_kPa=surcharge, use_depth_factors=False,
+        V_kN=V * load, H_B_kN=H_B * load, H_L_kN=H_L * load,
+        surcharge_kPa=surcharge, use_depth_factors=False, **strengths,
     )  # fmt: skip
-    if not net:
-        return design.q_allowable_kPa
-    net_values = [
-        np.maximum(cap.q_ult_kPa - surcharge, 0.0) / s.overall
-        for cap, s in zip(design.capacities, safety, strict=True)
-    ]
-    return np.asarray(reduce(np.minimum, net_values))
+    q = capacity.q_ult_kPa - surcharge if net else capacity.q_ult_kPa
+    overall = load * _along_sets(safety, "resistance", dims)
+    return np.asarray(np.min(np.maximum(q, 0.0) / overall, axis=0))
+
+
+def _along_sets(safety: tuple[Safety, ...], field: str, dims: int) -> FloatArray:
+    """One factor of every set, along a leading axis in front of ``dims`` others."""
+    return np.array([getattr(s, field) for s in safety], np.float64).reshape((-1,) + (1,) * dims)
 
 
 def _effective_weight(layers: Sequence[tuple[GroundLayer, float, float]], water_m: float) -> float:
@@ -198,7 +217,7 @@ def allowable_pressure(
     Notes
     -----
     Founding layer: gross q/(safety). Deeper layer: net capacity on the spread area at its
-    top, (q - q0)/(safety), brought back to the mat by the ratio of areas. Punching: design
+    top, (q - q0)/safety, brought back to the mat by the ratio of areas. Punching: design
     strengths in, result divided by the safety; with a horizontal load it is multiplied by
     the lesser of (1 - theta/90)^2 and (1 - theta/phi)^2. Settlement, nearby slopes and
     neighbours are separate checks.
@@ -268,9 +287,6 @@ def allowable_pressure(
     stack = np.stack([m.q_allowable_kPa for m in found])
     worst = np.argmin(stack, axis=0)
     q_all = np.where(area.outside, 0.0, np.min(stack, axis=0))
-    names = np.array([m.name for m in found])[worst]
-    names = np.where(area.outside, "load outside the mat", names)
-    layers = np.array([m.layer for m in found])[worst]
     carried = q_all * area.A_eff_m2
     none = np.where(V > 0.0, np.inf, 0.0)
     A = np.where(area.outside, 1.0, area.A_eff_m2)
@@ -280,8 +296,6 @@ def allowable_pressure(
         pressure_kPa=np.where(area.outside, none, V / A),
         utilisation=np.where(carried > 0.0, V / np.where(carried > 0.0, carried, 1.0), none),
         governing=np.asarray(worst),
-        governing_name=names,
-        governing_layer=layers,
         mechanisms=tuple(found),
         area=area,
         water_depth_m=water_m,
@@ -329,36 +343,35 @@ def _punching(
     ratio = wide * long / (B * L)
     theta = np.degrees(np.arctan2(H, V))
     tilt = (1.0 - theta / 90.0) ** 2
-    values: list[FloatArray] = []
+    dims = max(wide.ndim, long.ndim)
+    cu = layer.cu_kPa / _along_sets(sets, "cu", dims)
+    overall = _along_sets(sets, "load", dims) * _along_sets(sets, "resistance", dims)
     if kind_above == "clay":
         crust = min(a.cu_kPa for a, _, _ in run if a.cu_kPa is not None)
         if crust <= layer.cu_kPa:
             return None
-        for s in sets:
-            two = clay_over_clay(
-                wide, long, thickness_m=thickness,
-                cu_upper_kPa=crust / s.cu, cu_lower_kPa=layer.cu_kPa / s.cu,
-            )  # fmt: skip
-            values.append(two.q_ult_kPa / s.overall)
-        return "punching through stiffer clay", reduce(np.minimum, values) * tilt * ratio
+        two = clay_over_clay(
+            wide, long, thickness_m=thickness,
+            cu_upper_kPa=crust / _along_sets(sets, "cu", dims), cu_lower_kPa=cu,
+        )  # fmt: skip
+        q = np.min(two.q_ult_kPa / overall, axis=0)
+        return "punching through stiffer clay", q * tilt * ratio
     phi_run = [a.phi_deg for a, _, _ in run if a.phi_deg is not None]
     if kind_above != "granular" or not phi_run:
         return None
-    gamma = _effective_weight(run, water_m)
-    for s in sets:
-        phi = float(design_phi_deg(min(phi_run), s.tan_phi))
-        if phi < _PHI_PUNCHING_DEG:
-            # Below the chart the layer is given no strength of its own against punching.
-            bare = (1.0 + 0.2 * wide / long) * NC_UNDRAINED * layer.cu_kPa / s.cu
-            values.append(bare / s.overall * tilt)
-            continue
-        two = sand_over_clay(
-            wide, long, thickness_m=thickness, phi_upper_deg=phi, unit_weight_upper_kN_m3=gamma,
-            cu_lower_kPa=layer.cu_kPa / s.cu,
-        )  # fmt: skip
-        sand_tilt = np.maximum(1.0 - theta / phi, 0.0) ** 2
-        values.append(two.q_punch_kPa / s.overall * np.minimum(tilt, sand_tilt))
-    return "punching through granular layer", reduce(np.minimum, values) * ratio
+    tan = np.tan(np.radians(min(phi_run))) / _along_sets(sets, "tan_phi", dims)
+    phi = np.degrees(np.arctan(tan))
+    charted = phi >= _PHI_PUNCHING_DEG
+    two = sand_over_clay(
+        wide, long, thickness_m=thickness, phi_upper_deg=np.where(charted, phi, _PHI_PUNCHING_DEG),
+        unit_weight_upper_kN_m3=_effective_weight(run, water_m), cu_lower_kPa=cu,
+    )  # fmt: skip
+    # Below the chart the layer is given no strength of its own against punching.
+    bare = (1.0 + 0.2 * wide / long) * NC_UNDRAINED * cu
+    q = np.min(np.where(charted, two.q_punch_kPa, bare) / overall, axis=0)
+    weakest = float(np.min(phi))
+    inclined = np.minimum(tilt, np.maximum(1.0 - theta / weakest, 0.0) ** 2)
+    return "punching through granular layer", q * inclined * ratio
 
 
 def _warnings(

@@ -30,12 +30,13 @@ from liftcalc.errors import (
     require_positive,
 )
 from liftcalc.ground.corrections import (
+    NO_CORRECTION,
     Corrections,
     base_factors,
     depth_factors,
     ground_factors,
     inclination_factors,
-    shape_factors,
+    shape_factors_of,
 )
 from liftcalc.ground.effective import EffectiveArea, effective_area, groundwater
 from liftcalc.ground.factors import (
@@ -254,18 +255,23 @@ def bearing_capacity(
     overburden = water.overburden_kPa + extra
     below = water.unit_weight_below_kN_m3
     f = bearing_factors(phi, method)
-    s = shape_factors(phi, B, L, method=method)
+    s = shape_factors_of(f, phi, B / L, method=method)
+    d = i = b = g = NO_CORRECTION
     if method == "meyerhof" and inclined:
         s = Corrections(*(np.where(H > 0.0, 1.0, v) for v in (s.c, s.q, s.gamma)))
-    d = depth_factors(phi, depth_for_factors, width, method=method)
-    i = inclination_factors(
-        phi, B, L_m=L, V_kN=V, H_B_kN=along_B, H_L_kN=along_L, c_kPa=c,
-        base_tilt_deg=base_tilt_deg, method=method,
-    )  # fmt: skip
+    if np.any(depth_for_factors != 0.0):
+        d = depth_factors(phi, depth_for_factors, width, method=method)
+    if inclined:
+        i = inclination_factors(
+            phi, B, L_m=L, V_kN=V, H_B_kN=along_B, H_L_kN=along_L, c_kPa=c,
+            base_tilt_deg=base_tilt_deg, method=method,
+        )  # fmt: skip
     if method == "hansen" and inclined:
         s = Corrections(1.0 + i.c * (s.c - 1.0), 1.0 + i.q * (s.q - 1.0), s.gamma)
-    b = base_factors(phi, base_tilt_deg, method=method)
-    g = ground_factors(phi, ground_slope_deg, method=method)
+    if np.any(np.asarray(base_tilt_deg) != 0.0):
+        b = base_factors(phi, base_tilt_deg, method=method)
+    if np.any(np.asarray(ground_slope_deg) != 0.0):
+        g = ground_factors(phi, ground_slope_deg, method=method)
     return _assemble(
         basis, method, area, np.asarray(B * L * c + V * np.tan(np.radians(phi)) < H),
         below, overburden, f,
@@ -293,7 +299,9 @@ def _assemble(
 ) -> BearingCapacity:
     dead = slides | area.outside
     q_ult = np.where(dead, 0.0, np.maximum(terms[0] + terms[1] + terms[2], 0.0))
-    q_c, q_q, q_gamma = (np.where(dead, 0.0, np.broadcast_to(t, q_ult.shape)) for t in terms)
+    q_c, q_q, q_gamma = (np.broadcast_to(t, q_ult.shape) for t in terms)
+    if dead.any():
+        q_c, q_q, q_gamma = (np.where(dead, 0.0, t) for t in (q_c, q_q, q_gamma))
     s, d, i, b, g = drained or (None,) * 5
     return BearingCapacity(
         basis=basis, method=method, area=area,

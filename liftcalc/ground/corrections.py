@@ -35,6 +35,7 @@ from liftcalc.ground.factors import (
 )
 
 __all__ = [
+    "NO_CORRECTION",
     "Corrections",
     "base_factors",
     "depth_factors",
@@ -42,6 +43,7 @@ __all__ = [
     "inclination_exponent",
     "inclination_factors",
     "shape_factors",
+    "shape_factors_of",
     "side_ratio",
 ]
 
@@ -52,7 +54,10 @@ _TAN_ZERO = float(np.tan(np.radians(PHI_ZERO_DEG)))
 
 @dataclass(frozen=True)
 class Corrections:
-    """One correction for each of the three terms: cohesion, overburden, self-weight."""
+    """One correction for each of the three terms: cohesion, overburden, self-weight.
+
+    Each has the shape of what it depends on, and broadcasts with the others.
+    """
 
     c: FloatArray
     q: FloatArray
@@ -71,10 +76,16 @@ def _kp(phi: FloatArray) -> FloatArray:
     return np.asarray(np.tan(np.pi / 4.0 + phi / 2.0) ** 2)
 
 
-def _pack(shape: tuple[int, ...], c: ArrayLike, q: ArrayLike, gamma: ArrayLike) -> Corrections:
+def _pack(c: ArrayLike, q: ArrayLike, gamma: ArrayLike) -> Corrections:
     return Corrections(
-        *(np.array(np.broadcast_to(np.asarray(v, dtype=np.float64), shape)) for v in (c, q, gamma))
+        np.asarray(c, dtype=np.float64),
+        np.asarray(q, dtype=np.float64),
+        np.asarray(gamma, dtype=np.float64),
     )
+
+
+NO_CORRECTION = _pack(1.0, 1.0, 1.0)
+"""No effect."""
 
 
 def _c_from_q(i_q: FloatArray, f: BearingFactors, tan: FloatArray) -> FloatArray:
@@ -104,25 +115,31 @@ def shape_factors(
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
-    ratio = side_ratio(B_m, L_m)
-    shape = np.broadcast_shapes(degrees.shape, ratio.shape)
-    phi = np.radians(degrees)
-    f = bearing_factors(degrees, method)
+    return shape_factors_of(
+        bearing_factors(degrees, method), degrees, side_ratio(B_m, L_m), method=method
+    )
+
+
+def shape_factors_of(
+    f: BearingFactors, phi_deg: FloatArray, ratio: FloatArray, *, method: Method
+) -> Corrections:
+    """Shape factors from checked input: bearing factors, phi and B/L."""
+    phi = np.radians(phi_deg)
     if method == "meyerhof":
-        s_q = np.where(degrees > 10.0, 1.0 + 0.1 * _kp(phi) * ratio, 1.0)
-        return _pack(shape, 1.0 + 0.2 * _kp(phi) * ratio, s_q, s_q)
+        s_q = np.where(phi_deg > 10.0, 1.0 + 0.1 * _kp(phi) * ratio, 1.0)
+        return _pack(1.0 + 0.2 * _kp(phi) * ratio, s_q, s_q)
     if method == "hansen":
         s_c = 1.0 + f.Nq / f.Nc * np.cos(phi) * ratio
-        return _pack(shape, s_c, 1.0 + np.sin(phi) * ratio, 1.0 - 0.4 * ratio)
+        return _pack(s_c, 1.0 + np.sin(phi) * ratio, 1.0 - 0.4 * ratio)
     if method == "vesic":
         s_c = 1.0 + f.Nq / f.Nc * ratio
-        return _pack(shape, s_c, 1.0 + np.tan(phi) * ratio, 1.0 - 0.4 * ratio)
+        return _pack(s_c, 1.0 + np.tan(phi) * ratio, 1.0 - 0.4 * ratio)
     if method == "terzaghi":
-        return _pack(shape, 1.0 + 0.3 * ratio, 1.0, 1.0 - 0.2 * ratio)
+        return _pack(1.0 + 0.3 * ratio, 1.0, 1.0 - 0.2 * ratio)
     s_q = 1.0 + np.sin(phi) * ratio
     spread = np.where(f.Nq > 1.0, f.Nq - 1.0, 1.0)
     s_c = np.where(f.Nq > 1.0, (s_q * f.Nq - 1.0) / spread, 1.0 + ratio / NC_UNDRAINED)
-    return _pack(shape, s_c, s_q, 1.0 - 0.3 * ratio)
+    return _pack(s_c, s_q, 1.0 - 0.3 * ratio)
 
 
 def _hansen_k(depth_m: ArrayLike, B_m: ArrayLike) -> FloatArray:
@@ -151,20 +168,19 @@ def depth_factors(
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
     k = _hansen_k(depth_m, B_m)
-    shape = np.broadcast_shapes(degrees.shape, k.shape)
     phi = np.radians(degrees)
     if method in ("en1997", "terzaghi"):
-        return _pack(shape, 1.0, 1.0, 1.0)
+        return NO_CORRECTION
     if method == "meyerhof":
         root = np.sqrt(_kp(phi)) * np.asarray(depth_m, dtype=np.float64) / np.asarray(B_m)
         d_q = np.where(degrees > 10.0, 1.0 + 0.1 * root, 1.0)
-        return _pack(shape, 1.0 + 0.2 * root, d_q, d_q)
+        return _pack(1.0 + 0.2 * root, d_q, d_q)
     tan = np.tan(phi)
     d_q = 1.0 + 2.0 * k * tan * (1.0 - np.sin(phi)) ** 2
     plain = 1.0 + 0.4 * k
     exact = _c_from_q(d_q, bearing_factors(degrees, method), tan)
     d_c = np.where(tan > _TAN_ZERO, np.minimum(exact, plain), plain)
-    return _pack(shape, d_c, d_q, 1.0)
+    return _pack(d_c, d_q, 1.0)
 
 
 def inclination_exponent(
@@ -218,7 +234,6 @@ def inclination_factors(
     V = require_non_negative("V_kN", V_kN)
     c = require_non_negative("c_kPa", c_kPa)
     H = np.hypot(np.asarray(H_B_kN, np.float64), np.asarray(H_L_kN, np.float64))
-    shape = np.broadcast_shapes(degrees.shape, B.shape, L.shape, V.shape, c.shape, H.shape)
     phi = np.radians(degrees)
     tan = np.tan(phi)
     if method == "terzaghi":
@@ -226,13 +241,13 @@ def inclination_factors(
             raise InputError.of(
                 "H_kN", float(np.max(H)), "0 for this method", "Choose a method with inclination."
             )
-        return _pack(shape, 1.0, 1.0, 1.0)
+        return NO_CORRECTION
     if method == "meyerhof":
         theta = np.degrees(np.arctan2(H, V))
         i_q = (1.0 - theta / 90.0) ** 2
         share = theta / np.where(degrees > 0.0, degrees, 1.0)
         i_gamma = np.where((degrees > 0.0) & (share < 1.0), (1.0 - share) ** 2, 0.0)
-        return _pack(shape, i_q, i_q, np.where(H > 0.0, i_gamma, 1.0))
+        return _pack(i_q, i_q, np.where(H > 0.0, i_gamma, 1.0))
     if np.any((H > 0.0) & (degrees < PHI_ZERO_DEG)):
         raise InputError.of(
             "phi_deg", 0.0, "greater than 0 with a horizontal load", "Use the undrained case."
@@ -248,7 +263,7 @@ def inclination_factors(
         rest = np.maximum(1.0 - load_ratio, 0.0)
         i_q, i_gamma = rest**m, rest ** (m + 1.0)
     i_c = np.maximum(_c_from_q(i_q, bearing_factors(degrees, method), tan), 0.0)
-    return _pack(shape, i_c, i_q, i_gamma)
+    return _pack(i_c, i_q, i_gamma)
 
 
 def base_factors(
@@ -269,11 +284,10 @@ def base_factors(
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
     tilt = np.radians(require_between("base_tilt_deg", base_tilt_deg, 0.0, 45.0))
-    shape = np.broadcast_shapes(degrees.shape, tilt.shape)
     if method in ("meyerhof", "terzaghi"):
         if not np.all(tilt == 0.0):
             raise InputError.of("base_tilt_deg", base_tilt_deg, f"0 for the {method} method")
-        return _pack(shape, 1.0, 1.0, 1.0)
+        return NO_CORRECTION
     tan = np.tan(np.radians(degrees))
     if method == "hansen":
         b_q, b_gamma = np.exp(-2.0 * tilt * tan), np.exp(-2.7 * tilt * tan)
@@ -285,7 +299,7 @@ def base_factors(
         _c_from_q(b_q, bearing_factors(degrees, method), tan),
         1.0 - 2.0 * tilt / NC_UNDRAINED,
     )
-    return _pack(shape, np.maximum(b_c, 0.0), b_q, b_gamma)
+    return _pack(np.maximum(b_c, 0.0), b_q, b_gamma)
 
 
 def ground_factors(
@@ -307,9 +321,8 @@ def ground_factors(
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
     slope = require_between("ground_slope_deg", ground_slope_deg, 0.0, 45.0)
-    shape = np.broadcast_shapes(degrees.shape, slope.shape)
     if not np.any(slope > 0.0):
-        return _pack(shape, 1.0, 1.0, 1.0)
+        return NO_CORRECTION
     if method not in ("hansen", "vesic"):
         raise InputError.of(
             "ground_slope_deg", float(np.max(slope)), f"0 for the {method} method",
@@ -324,4 +337,4 @@ def ground_factors(
     g_q = (1.0 - 0.5 * tan_slope) ** 5 if method == "hansen" else (1.0 - tan_slope) ** 2
     tan = np.tan(np.radians(degrees))
     g_c = np.maximum(_c_from_q(g_q, bearing_factors(degrees, method), tan), 0.0)
-    return _pack(shape, g_c, g_q, g_q)
+    return _pack(g_c, g_q, g_q)
