@@ -287,6 +287,7 @@ def _required_length(
     width: FloatArray,
     limit: AllowablePressure,
     c1: float,
+    known: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
     force = p + mat.weight_kN
     if not callable(limit):
@@ -299,7 +300,10 @@ def _required_length(
     def short(length: FloatArray) -> FloatArray:
         return np.asarray(force / (_allowable(limit, width, length) * width) - length)
 
-    previous, at_previous = high, short(high)
+    if np.array_equal(known[0], high):  # the limit there has been asked for already
+        previous, at_previous = high, np.asarray(force / (known[1] * width) - high)
+    else:
+        previous, at_previous = high, short(high)
     possible = at_previous <= 0.0
     trial = np.clip(previous + at_previous, low, high)
     result = high
@@ -386,7 +390,7 @@ def mat_check(
     length, width, length_governs = _effective_size(mat, p, c1, c2)
     pressure = (p + mat.weight_kN) / (length * width)
     allowable = _allowable(allowable_kPa, width, length)
-    required = _required_length(mat, p, width, allowable_kPa, c1)
+    required = _required_length(mat, p, width, allowable_kPa, c1, (length, allowable))
     used = np.clip(required, c1, mat.length_m)
     offset = mat.thickness_m if mat.material == "timber" else 0.0
     actions = cantilever_actions(p, used, width_m=width, float_length_m=c1, shear_offset_m=offset)
