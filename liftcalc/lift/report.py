@@ -66,6 +66,14 @@ def _from(provenance: Provenance) -> str:
     return provenance.kind + (f": {provenance.note}" if provenance.note else "")
 
 
+def _chart_rows(job: Job) -> list[tuple[str, str, str]]:
+    """Charts, those of one provenance on one line."""
+    by_source: dict[str, list[str]] = {}
+    for chart in job.charts:
+        by_source.setdefault(_from(chart.provenance), []).append(chart.id)
+    return [("Rated capacity charts", ", ".join(ids), why) for why, ids in by_source.items()]
+
+
 def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     """Each fact the sheet rests on, and where it comes from."""
     lift = setup.lift
@@ -73,7 +81,7 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     profiles = {p.id: p for p in setup.site.ground}
     rows = [
         ("Machine data", setup.machine.id, _from(setup.machine.provenance)),
-        *((f"Chart {c.id}", c.base_name, _from(c.provenance)) for c in job.charts),
+        *_chart_rows(job),
         ("Site survey", setup.site.id, _from(setup.site.provenance)),
         *(
             (f"Ground of zone {zone}", profile, _from(profiles[profile].provenance))
