@@ -153,6 +153,17 @@ def test_rope_force_balances_weight_and_wind(
     )
 
 
+@settings(deadline=None)
+@given(angle=st.floats(0.1, 19.9), load=st.floats(0.2, 60), area=st.floats(0.5, 80))
+def test_wind_at_a_hang_angle_leads_back_to_that_angle(
+    angle: float, load: float, area: float
+) -> None:
+    speed = wind.wind_speed_at_hang_angle_m_s(angle, load, area_m2=area, force_coefficient=1.3)
+    force = wind.wind_force_kN(wind.dynamic_pressure_kPa(speed), area, force_coefficient=1.3)
+    out = wind.hanging_load(force, load, rope_length_m=10.0, load_radius_m=8.0)
+    assert float(out.rope_angle_deg) == pytest.approx(angle, rel=1e-9)
+
+
 def test_hanging_load_refuses_more_than_twenty_degrees() -> None:
     ok = wind.hanging_load(
         math.tan(math.radians(19.99)) * G_M_S2, 1.0, rope_length_m=10, load_radius_m=8

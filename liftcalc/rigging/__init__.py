@@ -5,6 +5,7 @@ Contents
 ``tables``   published sling tables with edition and owner
 ``uniform``  leg factors of the uniform load method, and when it may be used
 ``hitches``  choke, basket and bend factors; rating of one leg in its hitch
+``symmetric`` tension of the legs of a symmetrical bridle
 ``slings``   tension of 1 to 4 legs, centre of gravity anywhere between the lugs
 ``attitude`` how a load hangs on slings of stated length; elastic share of four legs
 ``shackles`` side load and legs gathered in the bow
@@ -28,8 +29,10 @@ from liftcalc.rigging.assembly import (
     weakest_item,
 )
 from liftcalc.rigging.attitude import (
+    CgEnvelope,
     ElasticShare,
     Hang,
+    cg_envelope,
     elastic_share,
     hang_on_slings,
 )
@@ -42,6 +45,7 @@ from liftcalc.rigging.beams import (
 from liftcalc.rigging.hitches import (
     CHOKE_FACTOR_EN,
     ENDLESS_CHOKE_FACTOR_EN,
+    EyeBearing,
     Hitch,
     LegRating,
     TextileMode,
@@ -49,6 +53,7 @@ from liftcalc.rigging.hitches import (
     bend_efficiency_ratio,
     choke_angle_ratio,
     leg_rating,
+    soft_eye_bearing,
     textile_mode_factor,
 )
 from liftcalc.rigging.members import (
@@ -63,14 +68,18 @@ from liftcalc.rigging.shackles import (
     PinKind,
     ShackleRating,
     shackle_rating,
+    side_load_angle_deg,
     side_load_ratio,
+    widest_included_angle_deg,
 )
 from liftcalc.rigging.slings import (
     Bridle,
-    CarryingRule,
     ShareRule,
-    SymmetricBridle,
     bridle_tensions,
+)
+from liftcalc.rigging.symmetric import (
+    CarryingRule,
+    SymmetricBridle,
     carrying_legs,
     leg_load_factor,
     symmetric_bridle,
@@ -113,6 +122,7 @@ __all__ = [
     "CHAIN_SLINGS_GRADE_8_EN",
     "CHOKE_FACTOR_EN",
     "CarryingRule",
+    "CgEnvelope",
     "DESIGN_FACTORS",
     "DesignCategory",
     "ENDLESS_CHOKE_FACTOR_EN",
@@ -121,6 +131,7 @@ __all__ = [
     "EN_818_4",
     "Edition",
     "ElasticShare",
+    "EyeBearing",
     "Hang",
     "Hitch",
     "LegRating",
@@ -148,6 +159,7 @@ __all__ = [
     "bend_efficiency_ratio",
     "bridle_tensions",
     "carrying_legs",
+    "cg_envelope",
     "choke_angle_ratio",
     "elastic_share",
     "hang_on_slings",
@@ -157,10 +169,12 @@ __all__ = [
     "member_check",
     "rigging_height",
     "shackle_rating",
+    "side_load_angle_deg",
     "side_load_ratio",
     "sling_height_m",
     "sling_length_m",
     "sling_table_wll",
+    "soft_eye_bearing",
     "spreader_forces",
     "symmetric_bridle",
     "textile_mode_factor",
@@ -168,4 +182,5 @@ __all__ = [
     "uniform_load_leg_factor",
     "us_chain_rating",
     "weakest_item",
+    "widest_included_angle_deg",
 ]

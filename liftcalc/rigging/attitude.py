@@ -1,8 +1,9 @@
-"""How a rigid load hangs on slings of stated length, and how elastic slings share it.
+"""How a rigid load hangs on its slings: attitude, elastic share, centre of gravity in doubt.
 
 Contents
 --------
-:class:`Hang`, :func:`hang_on_slings`; :class:`ElasticShare`, :func:`elastic_share`.
+:class:`Hang`, :func:`hang_on_slings`; :class:`ElasticShare`, :func:`elastic_share`;
+:class:`CgEnvelope`, :func:`cg_envelope`.
 
 Frame and signs as in ``slings``: a frame fixed to the load, z up when it hangs as meant.
 
@@ -19,10 +20,17 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_positive
+from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.rigging.slings import bridle_tensions
 
-__all__ = ["ElasticShare", "Hang", "elastic_share", "hang_on_slings"]
+__all__ = [
+    "CgEnvelope",
+    "ElasticShare",
+    "Hang",
+    "cg_envelope",
+    "elastic_share",
+    "hang_on_slings",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -249,4 +257,82 @@ def elastic_share(
         tension_min_kN=np.array(np.broadcast_to(low, shape)),
         tension_max_kN=np.array(np.broadcast_to(high, shape)),
         stretch_m=tension / stiffness,
+    )
+
+
+@dataclass(frozen=True)
+class CgEnvelope:
+    """Tensions and tilt with the centre of gravity anywhere in a box about its stated place.
+
+    ``tension_max_kN`` has one value per leg; ``tension_kN`` is that at the stated place.
+    ``least_angle_deg`` is the flattest any leg gets when the load hangs tilted.
+    """
+
+    tension_kN: FloatArray
+    tension_max_kN: FloatArray
+    tilt_max_deg: float
+    least_angle_deg: float
+    worst_cg_m: FloatArray
+    places: int
+
+
+def cg_envelope(
+    load_t: float,
+    lugs_m: ArrayLike,
+    *,
+    hook_m: ArrayLike,
+    cg_m: ArrayLike,
+    cg_error_m: ArrayLike,
+) -> CgEnvelope:
+    """Greatest leg tensions and tilt when the centre of gravity is not where it was said to be.
+
+    The slings fix the hook in the load's frame; a load whose centre of gravity lies elsewhere
+    tilts until it hangs below that hook.
+
+    Parameters
+    ----------
+    load_t : float, > 0. [t]
+    lugs_m, hook_m : array_like, shape (n, 3) and (3,). [m]
+        As ``bridle_tensions``; the hook as the slings were chosen for the stated place.
+    cg_m : array_like, shape (3,). [m]
+    cg_error_m : array_like, shape (3,), >= 0. [m]
+        Half sizes of the box the true centre of gravity lies in.
+
+    Returns
+    -------
+    CgEnvelope
+        ``worst_cg_m`` is the place that gives the greatest tension of any leg.
+
+    Raises
+    ------
+    InputError
+        As ``bridle_tensions`` at any place in the box: a leg too flat, a load that would not
+        hang with every leg in tension; two legs with an error out of their plane (the load
+        rolls: use ``hang_on_slings``).
+
+    Notes
+    -----
+    Five places along each axis with an error, corners and middle among them (125 at most).
+
+    References
+    ----------
+    Statics.
+    """
+    cg = require_finite("cg_m", cg_m)
+    error = require_non_negative("cg_error_m", cg_error_m)
+    for name, value in (("cg_m", cg), ("cg_error_m", error)):
+        if value.shape != (3,):
+            raise InputError.of(name, value.shape, "shape (3,)")
+    axes = [np.linspace(-e, e, 5) if e > 0.0 else np.zeros(1) for e in error]
+    places = cg + np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    stated = bridle_tensions(load_t, lugs_m, hook_m=hook_m, cg_m=cg)
+    out = bridle_tensions(load_t, lugs_m, hook_m=hook_m, cg_m=places)
+    worst = int(np.argmax(out.tension_kN.max(axis=-1)))
+    return CgEnvelope(
+        tension_kN=stated.tension_kN,
+        tension_max_kN=out.tension_kN.max(axis=0),
+        tilt_max_deg=float(out.tilt_deg.max()),
+        least_angle_deg=float(out.angle_from_horizontal_deg.min()),
+        worst_cg_m=places[worst],
+        places=len(places),
     )

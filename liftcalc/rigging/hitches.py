@@ -4,7 +4,7 @@ Contents
 --------
 :data:`ENDLESS_CHOKE_FACTOR_EN`, :func:`textile_mode_factor`, :func:`choke_angle_ratio`,
  :func:`basket_factor`, :func:`bend_efficiency_ratio`,
-:class:`LegRating`, :func:`leg_rating`.
+:class:`EyeBearing`, :func:`soft_eye_bearing`, :class:`LegRating`, :func:`leg_rating`.
 
 Two ways to check a sling, never to be mixed: the **uniform load method** compares the whole
 load with leg factor times one-leg limit (module ``uniform``); **statics** compares the
@@ -37,6 +37,7 @@ from liftcalc.rigging.tables import (
 __all__ = [
     "CHOKE_FACTOR_EN",
     "ENDLESS_CHOKE_FACTOR_EN",
+    "EyeBearing",
     "Hitch",
     "LegRating",
     "TextileMode",
@@ -44,6 +45,7 @@ __all__ = [
     "bend_efficiency_ratio",
     "choke_angle_ratio",
     "leg_rating",
+    "soft_eye_bearing",
     "textile_mode_factor",
 ]
 
@@ -57,6 +59,8 @@ CHOKE_FACTOR_EN = 0.8
 """One leg in choke hitch over one leg straight (EN 13414-1, EN 818-4, EN 1492: seen)."""
 ENDLESS_CHOKE_FACTOR_EN = 1.6
 """Endless sling in choke hitch over one leg straight (EN 13414-1, EN 818-4: seen)."""
+LEAST_EYE_RATIO = 2.0
+"""Least D/d of a soft eye for the table's limit (EN 13414-1:2003 Table 4, note 1: seen)."""
 PARALLEL_TOLERANCE_DEG = 6.0
 """Parts within this of the plumb line count as parallel (EN 1492-1, from memory)."""
 
@@ -198,6 +202,56 @@ def bend_efficiency_ratio(bend_ratio: ArrayLike) -> FloatArray:
     if not np.all(ratio >= 1.0):
         raise InputError.of("bend_ratio", float(ratio.min()), "1 or greater", "Use a larger pin.")
     return np.asarray(np.where(ratio <= 6.0, 1.0 - 0.5 / np.sqrt(ratio), 1.0 - 0.76 / ratio**0.73))
+
+
+@dataclass(frozen=True)
+class EyeBearing:
+    """Bend of a soft eye over its pin or hook, against the least the rope's table assumes."""
+
+    bend_ratio: FloatArray
+    least_ratio: float
+    efficiency_ratio: FloatArray
+    within: NDArray[np.bool_]
+    edition: Edition
+
+
+def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) -> EyeBearing:
+    """Whether a soft (thimble-free) wire rope eye bears on a pin that is thick enough.
+
+    Parameters
+    ----------
+    pin_diameter_mm : array_like, shape (...), > 0. [mm]
+        Pin, hook or lug the eye bears on.
+    rope_diameter_mm : array_like, > 0, at most the pin diameter. [mm]
+
+    Returns
+    -------
+    EyeBearing
+        ``within`` where D/d is 2 or more, so that the limit of the table holds unreduced; else
+        ``efficiency_ratio`` is the published bend efficiency over that at D/d 2, at most 1.
+
+    Raises
+    ------
+    InputError
+        Anything not finite or out of range; a pin thinner than the rope.
+
+    References
+    ----------
+    EN 13414-1:2003, Table 4, note 1 (seen): bearing points of at least twice the rope diameter.
+    Reduction below it: bend efficiency as :func:`bend_efficiency_ratio` (from memory), taken
+    relative to D/d 2, own reading.
+    """
+    pin = require_positive("pin_diameter_mm", pin_diameter_mm)
+    rope = require_positive("rope_diameter_mm", rope_diameter_mm)
+    ratio = np.asarray(pin / rope)
+    relative = bend_efficiency_ratio(ratio) / bend_efficiency_ratio(LEAST_EYE_RATIO)
+    return EyeBearing(
+        bend_ratio=ratio,
+        least_ratio=LEAST_EYE_RATIO,
+        efficiency_ratio=np.asarray(np.minimum(relative, 1.0)),
+        within=np.asarray(ratio >= LEAST_EYE_RATIO),
+        edition=EN_13414_1,
+    )
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 Contents
 --------
-:data:`SIDE_LOAD_BANDS`, :class:`ShackleRating`, :func:`side_load_ratio`, :func:`shackle_rating`.
+:data:`SIDE_LOAD_BANDS`, :func:`side_load_angle_deg`, :func:`widest_included_angle_deg`,
+:func:`side_load_ratio`, :class:`ShackleRating`, :func:`shackle_rating`.
 
 Sources
 -------
@@ -19,10 +20,18 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_positive
+from liftcalc.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import ASME_B30_26, Edition
 
-__all__ = ["SIDE_LOAD_BANDS", "PinKind", "ShackleRating", "shackle_rating", "side_load_ratio"]
+__all__ = [
+    "SIDE_LOAD_BANDS",
+    "PinKind",
+    "ShackleRating",
+    "shackle_rating",
+    "side_load_angle_deg",
+    "side_load_ratio",
+    "widest_included_angle_deg",
+]
 
 FloatArray = NDArray[np.float64]
 PinKind = Literal["screw pin", "bolt", "round pin"]
@@ -69,6 +78,73 @@ def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") ->
     return np.asarray(
         np.select([angle <= in_line, angle <= oblique], [full, reduced], default=least)
     )
+
+
+def _unit(field: str, value: ArrayLike) -> FloatArray:
+    vector = require_finite(field, value)
+    if vector.ndim < 1 or vector.shape[-1] != 3:
+        raise InputError.of(field, vector.shape, "shape (..., 3)")
+    length = np.linalg.norm(vector, axis=-1, keepdims=True)
+    if not np.all(length > 0.0):
+        raise InputError.of(field, "a vector of no length", "a direction")
+    return np.asarray(vector / length)
+
+
+def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatArray:
+    """Angle of a leg's pull out of the plane of its lifting plate (and of the shackle's bow).
+
+    Parameters
+    ----------
+    direction : array_like, shape (..., 3)
+        Along the leg, as ``Bridle.direction``; any length.
+    plate_normal : array_like, shape (..., 3)
+        Square to the plate, along the pin, in the same frame; any length.
+
+    Returns
+    -------
+    ndarray, broadcast shape without the last axis. [deg]
+        0 in the plane of the plate, 90 along the pin.
+
+    Raises
+    ------
+    InputError
+        Anything not finite, of another shape or of no length.
+
+    References
+    ----------
+    Geometry.
+    """
+    along = np.abs((_unit("direction", direction) * _unit("plate_normal", plate_normal)).sum(-1))
+    return np.asarray(np.degrees(np.arcsin(np.clip(along, 0.0, 1.0))))
+
+
+def widest_included_angle_deg(direction: ArrayLike) -> FloatArray:
+    """Greatest angle between any two legs gathered in one hook, link or bow.
+
+    Parameters
+    ----------
+    direction : array_like, shape (..., n, 3), n = 1 to 4
+        Along the legs, as ``Bridle.direction``; any length.
+
+    Returns
+    -------
+    ndarray, shape (...). [deg]
+        0 for one leg.
+
+    Raises
+    ------
+    InputError
+        Anything not finite, of another shape or of no length.
+
+    References
+    ----------
+    Geometry. Over 120 degrees no shackle rating is published; hooks are often limited to 90.
+    """
+    unit = _unit("direction", direction)
+    if unit.ndim < 2 or unit.shape[-2] not in (1, 2, 3, 4):
+        raise InputError.of("direction", unit.shape, "shape (..., n, 3) with n = 1 to 4")
+    least = (unit[..., :, None, :] * unit[..., None, :, :]).sum(-1).min(axis=(-2, -1))
+    return np.asarray(np.degrees(np.arccos(np.clip(least, -1.0, 1.0))))
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ Pressure and height (``pressure``): :func:`dynamic_pressure_kPa`,
 :func:`wind_speed_of_pressure_m_s`, :func:`gust_factor`, :func:`gust_wind_speed_m_s`,
 :func:`mean_wind_speed_of_gust_m_s`, :func:`power_law_wind_speed_m_s`, :func:`wind_force_kN`.
 Machine (``boom``): :func:`boom_wind`, :func:`out_of_service_wind`.
-Load (``load``): :func:`hanging_load`, :func:`permissible_wind`.
+Load (``load``): :func:`hanging_load`, :func:`wind_speed_at_hang_angle_m_s`,
+:func:`permissible_wind`.
 Tables (``tables``): :func:`in_service_wind`, :func:`beaufort_number`,
 :func:`beaufort_band_m_s`, :func:`force_coefficient_band` and their data.
 
@@ -33,6 +34,7 @@ from liftcalc.wind.load import (
     PermissibleWind,
     hanging_load,
     permissible_wind,
+    wind_speed_at_hang_angle_m_s,
 )
 from liftcalc.wind.pressure import (
     AIR_DENSITY_CRANE_KG_M3,
@@ -90,5 +92,6 @@ __all__ = [
     "permissible_wind",
     "power_law_wind_speed_m_s",
     "wind_force_kN",
+    "wind_speed_at_hang_angle_m_s",
     "wind_speed_of_pressure_m_s",
 ]

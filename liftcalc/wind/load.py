@@ -2,7 +2,8 @@
 
 Contents
 --------
-:class:`HangingLoad`, :func:`hanging_load`; :class:`PermissibleWind`, :func:`permissible_wind`.
+:class:`HangingLoad`, :func:`hanging_load`, :func:`wind_speed_at_hang_angle_m_s`;
+:class:`PermissibleWind`, :func:`permissible_wind`.
 
 Sources
 -------
@@ -17,8 +18,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
 from liftcalc.units import G_M_S2
+from liftcalc.wind.pressure import AIR_DENSITY_CRANE_KG_M3, wind_speed_of_pressure_m_s
 
 __all__ = [
     "MAX_HANG_ANGLE_DEG",
@@ -26,6 +34,7 @@ __all__ = [
     "PermissibleWind",
     "hanging_load",
     "permissible_wind",
+    "wind_speed_at_hang_angle_m_s",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -126,6 +135,46 @@ def hanging_load(
         along_kN=force * np.cos(direction),
         across_kN=force * np.sin(direction),
     )
+
+
+def wind_speed_at_hang_angle_m_s(
+    rope_angle_deg: ArrayLike,
+    load_t: ArrayLike,
+    *,
+    area_m2: ArrayLike,
+    force_coefficient: ArrayLike,
+    air_density_kg_m3: float = AIR_DENSITY_CRANE_KG_M3,
+) -> FloatArray:
+    """Steady wind that blows the load out of plumb by a stated angle.
+
+    Gives the wind limit where the maker or the site limits side pull or swing.
+
+    Parameters
+    ----------
+    rope_angle_deg : array_like, shape (...), 0 to 20. [deg]
+    load_t : array_like, > 0. [t]
+    area_m2, force_coefficient : array_like, > 0
+    air_density_kg_m3 : float, > 0.
+
+    Returns
+    -------
+    ndarray, broadcast shape. [m/s]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or outside the ranges above.
+
+    References
+    ----------
+    Statics: q A c = m g tan(a).
+    """
+    angle = np.radians(require_between("rope_angle_deg", rope_angle_deg, 0.0, MAX_HANG_ANGLE_DEG))
+    mass = require_positive("load_t", load_t)
+    area = require_positive("area_m2", area_m2)
+    coefficient = require_positive("force_coefficient", force_coefficient)
+    pressure = mass * G_M_S2 * np.tan(angle) / (area * coefficient)
+    return wind_speed_of_pressure_m_s(pressure, air_density_kg_m3=air_density_kg_m3)
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,14 @@ def _hanging(given: dict[str, Any]) -> dict[str, float]:
         rope_length_m=given["rope_length_m"],
         load_radius_m=given["load_radius_m"],
     )
+    back = wind.wind_speed_at_hang_angle_m_s(
+        given["expected_rope_angle_deg"],
+        given["load_mass_t"],
+        area_m2=given["load_area_m2"],
+        force_coefficient=given["force_coefficient"],
+        air_density_kg_m3=given["air_density_kg_m3"],
+    )
+    assert float(back) == pytest.approx(given["wind_speed_m_s"], rel=1e-8)
     return {
         "dynamic_pressure_N_m2": 1000.0 * float(q),
         "wind_force_kN": float(out.wind_force_kN),
@@ -157,7 +165,7 @@ def _got(row: dict[str, Any]) -> dict[str, float]:
     if "chart_wind_speed_m_s" in given:
         return _permissible(given)
     if "rope_length_m" in given:
-        return _hanging(given)
+        return _hanging(given | {"expected_rope_angle_deg": row["expected"]["rope_angle_deg"]})
     if "in_service_wind_class" in given:
         row_ = wind.in_service_wind(given["in_service_wind_class"])
         return {

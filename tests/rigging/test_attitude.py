@@ -88,6 +88,48 @@ def test_load_hangs_with_its_centre_as_low_as_the_slings_let_it(
     np.testing.assert_allclose(np.linalg.norm(out.hook_m - cg), -found.fun, rtol=1e-6)
 
 
+@settings(deadline=None, max_examples=40)
+@given(
+    err=st.tuples(st.floats(0, 0.3), st.floats(0, 0.2), st.floats(0, 0.4)),
+    where=st.tuples(st.floats(-1, 1), st.floats(-1, 1), st.floats(-1, 1)),
+)
+def test_no_place_in_the_box_pulls_harder_than_the_envelope(
+    err: tuple[float, float, float], where: tuple[float, float, float]
+) -> None:
+    hook, cg = np.array([0.1, 0.0, 4.0]), np.array([0.1, 0.0, -1.0])
+    out = rigging.cg_envelope(8.0, RECTANGLE, hook_m=hook, cg_m=cg, cg_error_m=err)
+    place = cg + np.array(err) * np.array(where)
+    there = rigging.bridle_tensions(8.0, RECTANGLE, hook_m=hook, cg_m=place)
+    # Between the five places along each axis the tension bends by less than 0.5 %.
+    assert np.all(there.tension_kN <= out.tension_max_kN * 1.005)
+    assert float(there.tilt_deg) <= out.tilt_max_deg + 1e-9
+    assert np.all(out.tension_kN <= out.tension_max_kN + 1e-9)
+
+
+def test_envelope_without_error_is_the_stated_place() -> None:
+    out = rigging.cg_envelope(
+        8.0, RECTANGLE, hook_m=[0, 0, 4], cg_m=[0, 0, -1], cg_error_m=[0, 0, 0]
+    )
+    assert out.places == 1
+    np.testing.assert_allclose(out.tension_max_kN, out.tension_kN)
+    assert out.tilt_max_deg == 0.0
+    full = rigging.cg_envelope(
+        8.0, RECTANGLE, hook_m=[0, 0, 4], cg_m=[0, 0, -1], cg_error_m=[0.2, 0.1, 0.3]
+    )
+    assert full.places == 125
+    # Tilt by hand: 0.2 and 0.1 m off at the least depth of 4.7 m below the hook.
+    assert full.tilt_max_deg == pytest.approx(math.degrees(math.atan(math.hypot(0.2, 0.1) / 4.7)))
+    assert np.all(full.tension_max_kN > out.tension_max_kN)
+    with pytest.raises(InputError, match=r"cg_error_m is -0\.1"):
+        rigging.cg_envelope(
+            8.0, RECTANGLE, hook_m=[0, 0, 4], cg_m=[0, 0, -1], cg_error_m=[-0.1, 0, 0]
+        )
+    with pytest.raises(InputError, match="no three slings can carry"):
+        rigging.cg_envelope(
+            8.0, RECTANGLE, hook_m=[0, 0, 4], cg_m=[0, 0, 0], cg_error_m=[2.5, 0, 0]
+        )
+
+
 def test_the_heavy_side_sinks() -> None:
     out = rigging.hang_on_slings(RECTANGLE, [4.0] * 4, cg_m=[0.3, 0.0, -1.0])
     assert out.tilt_deg > 3.0

@@ -107,6 +107,39 @@ def test_shackle_with_two_legs_keeps_its_rating_up_to_120_degrees() -> None:
         rigging.shackle_rating(8.5, side_load_angle_deg=10, pin="round pin")
 
 
+def test_soft_eye_needs_a_pin_of_twice_its_rope() -> None:
+    out = rigging.soft_eye_bearing([40.0, 39.9, 20.0], 20.0)
+    np.testing.assert_array_equal(out.within, [True, False, False])
+    assert out.efficiency_ratio[0] == 1.0
+    # 50 % at D/d 1 against 64.6 % at D/d 2 (bend efficiency steps of the handbook).
+    assert out.efficiency_ratio[2] == pytest.approx(0.5 / 0.6464466094)
+    assert "EN 13414-1" in str(out.edition)
+    with pytest.raises(InputError, match=r"bend_ratio is 0\.95"):
+        rigging.soft_eye_bearing(19.0, 20.0)
+
+
+def test_side_load_angle_is_measured_from_the_plate() -> None:
+    leg = [[1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [1.0, 1.0, math.sqrt(2.0)]]
+    got = rigging.side_load_angle_deg(leg, [0.0, 5.0, 0.0])
+    np.testing.assert_allclose(got, [0.0, 45.0, 30.0], atol=1e-9)
+    np.testing.assert_allclose(rigging.side_load_ratio(got), [1.0, 0.7, 0.7])
+    np.testing.assert_allclose(rigging.side_load_angle_deg([0, -2, 0], [0, 1, 0]), 90.0)
+    with pytest.raises(InputError, match="direction is 'a vector of no length'"):
+        rigging.side_load_angle_deg([0, 0, 0], [0, 1, 0])
+    with pytest.raises(InputError, match=r"plate_normal is \(2,\)"):
+        rigging.side_load_angle_deg([0, 0, 1], [0, 1])
+
+
+def test_widest_angle_between_legs_is_across_the_diagonal() -> None:
+    lugs = np.array([[1.5, 1, 0], [1.5, -1, 0], [-1.5, -1, 0], [-1.5, 1, 0]])
+    out = rigging.bridle_tensions(5.0, lugs, hook_m=[0, 0, 3.0], cg_m=[0, 0, -1])
+    wide = 2 * math.degrees(math.atan(math.hypot(1.5, 1.0) / 3.0))
+    assert float(rigging.widest_included_angle_deg(out.direction)) == pytest.approx(wide)
+    assert float(rigging.widest_included_angle_deg([[0, 0, 2.0]])) == 0.0
+    with pytest.raises(InputError, match="n = 1 to 4"):
+        rigging.widest_included_angle_deg([0, 0, 1.0])
+
+
 def test_uniform_load_needs_all_four_conditions() -> None:
     plan = [45.0, -45.0, -135.0, 135.0]
 
