@@ -243,14 +243,45 @@ def use_print_style() -> None:
         )
 
 
+_PAD_IN = 0.08
+_MARGIN_IN = 5.0
+
+
 def svg_text(figure: Figure) -> str:
-    """The figure as SVG text, the same in every run."""
+    """The figure as SVG text, the same in every run, cut to what is drawn.
+
+    Cutting by ``bbox_inches="tight"`` draws everything twice. Here it is drawn once, on a page with
+    wide margins, and the page is then set to what was drawn.
+    """
+    from matplotlib.transforms import Bbox
+
+    width_in, height_in = figure.get_size_inches()
+    margin = _MARGIN_IN
+    page = Bbox([[-margin, -margin], [width_in + margin, height_in + margin]])
+    options: Any = {"format": "svg", "metadata": {"Date": None, "Creator": None}}
     buffer = io.StringIO()
-    figure.savefig(
-        buffer, format="svg", bbox_inches="tight", metadata={"Date": None, "Creator": None}
-    )
+    figure.savefig(buffer, bbox_inches=page, **options)
+    drawn = figure.get_tightbbox().padded(_PAD_IN)
+    if not (page.x0 <= drawn.x0 and drawn.x1 <= page.x1) or not (
+        page.y0 <= drawn.y0 and drawn.y1 <= page.y1
+    ):
+        buffer = io.StringIO()
+        figure.savefig(buffer, bbox_inches="tight", pad_inches=_PAD_IN, **options)
+        text = buffer.getvalue()
+        return text[text.index("<svg") :]
     text = buffer.getvalue()
-    return text[text.index("<svg") :]
+    body = text[text.index("<svg") :]
+    width, height = 72 * drawn.width, 72 * drawn.height
+    left, top = 72 * (drawn.x0 - page.x0), 72 * (page.y1 - drawn.y1)
+    end = body.index(">")
+    head = body[:end]
+    for name, value in (
+        ("width", f"{width:.3f}pt"),
+        ("height", f"{height:.3f}pt"),
+        ("viewBox", f"{left:.3f} {top:.3f} {width:.3f} {height:.3f}"),
+    ):
+        head = re.sub(rf'(\s{name}=")[^"]*"', rf"\g<1>{value}\"", head, count=1)
+    return head + body[end:]
 
 
 def _show(bundle: dict[str, Any]) -> None:
@@ -338,6 +369,21 @@ class Sheet:
     ) -> None:
         """Show a plain table; cells are texts (use :meth:`show` for values)."""
         _display(blocks.table(title, columns, rows, align=align), title)
+
+    def card(
+        self,
+        title: str,
+        headline: str,
+        rows: Sequence[tuple[str, str]],
+        *,
+        columns: Sequence[str],
+        table_rows: Sequence[Sequence[object]],
+        blanks: Sequence[str],
+    ) -> None:
+        """Show a card for the site crew, on a page of its own in print."""
+        inner = blocks.table("", columns, table_rows)
+        block = blocks.card(title, headline, rows, table=inner, blanks=blanks)
+        _display(block, f"{title}: {headline}")
 
     def provenance(self, rows: Sequence[tuple[str, str, str]]) -> None:
         """Show assumptions and provenance: (fact, value or choice, where it comes from)."""
