@@ -57,6 +57,7 @@ PressureBasis = Literal["undrained", "drained", "both", "presumptive"]
 
 _PRESUMPTIVE_MAX_H_OVER_V = 0.05
 _PHI_PUNCHING_DEG = 20.0
+_PHI_LOOSE_DEG = 30.0
 
 
 @dataclass(frozen=True)
@@ -150,6 +151,11 @@ def _bearing(
     return np.asarray(np.min(np.maximum(q, 0.0) / overall, axis=0))
 
 
+def _spread(side: FloatArray, more: float, spacing: FloatArray) -> FloatArray:
+    """Side grown by the spread, but not beyond the distance to the next leg."""
+    return np.asarray(np.maximum(np.minimum(side + more, spacing), side))
+
+
 def _along_sets(safety: tuple[Safety, ...], field: str, dims: int) -> FloatArray:
     """One factor of every set, along a leading axis in front of ``dims`` others."""
     return np.array([getattr(s, field) for s in safety], np.float64).reshape((-1,) + (1,) * dims)
@@ -179,6 +185,7 @@ def allowable_pressure(
     eccentricity_L_m: ArrayLike = 0.0,
     depth_m: float = 0.0,
     horizontal_per_vertical: float = 0.5,
+    spacing_m: ArrayLike = np.inf,
 ) -> AllowablePressure:
     """Allowable pressure under a mat, by every mechanism that applies to the ground.
 
@@ -203,6 +210,9 @@ def allowable_pressure(
         Depth of the underside of the mat; the strength of the ground above is not counted. [m]
     horizontal_per_vertical : float, 0 to 1
         Load spread to deeper layers.
+    spacing_m : array_like, > 0
+        Centre distance of the nearest other leg; a spread does not grow beyond it, since
+        there the neighbour's begins. inf for a leg on its own. [m]
 
     Returns
     -------
@@ -232,6 +242,9 @@ def allowable_pressure(
     H_B, H_L = require_finite("H_B_kN", H_B_kN), require_finite("H_L_kN", H_L_kN)
     D = float(require_non_negative("depth_m", depth_m))
     k = float(require_between("horizontal_per_vertical", horizontal_per_vertical, 0.0, 1.0))
+    spacing = np.asarray(spacing_m, dtype=np.float64)
+    if not np.all(spacing > 0.0):
+        raise InputError.of("spacing_m", spacing_m, "greater than 0")
     width = float(np.max(np.minimum(B_in, L_in)))
     check_profile(profile, needed_depth_m=needed_depth_m(D, width))
     water_m = effective_water_depth_m(profile)
@@ -246,7 +259,7 @@ def allowable_pressure(
         B_in, L_in, eccentricity_B_m=eccentricity_B_m, eccentricity_L_m=eccentricity_L_m
     )
     H = np.hypot(H_B, H_L)
-    shape = np.broadcast_shapes(area.A_eff_m2.shape, V.shape, H.shape)
+    shape = np.broadcast_shapes(area.A_eff_m2.shape, V.shape, H.shape, spacing.shape)
     # A load outside the mat is set to zero at the end; a dummy side keeps the rest finite.
     B = np.where(area.outside, 1.0, area.B_eff_m)
     L = np.where(area.outside, 1.0, area.L_eff_m)
@@ -263,7 +276,7 @@ def allowable_pressure(
         layer = profile.layers[i]
         H_m = max(tops[i] - D, 0.0)
         below = i > first
-        wide, long = (B + 2.0 * k * H_m, L + 2.0 * k * H_m) if below else (B, L)
+        wide, long = (_spread(v, 2.0 * k * H_m, spacing) for v in (B, L))
         ratio = wide * long / (B * L)
         suffix = " with load spread" if below else ""
         for one in _bases(layer, basis):
@@ -279,7 +292,7 @@ def allowable_pressure(
                     "They are for vertical load: use a strength.",
                 )  # fmt: skip
             add(f"presumptive value{suffix}", layer, layer.presumptive_kPa * ratio)
-        punch = _punching(profile, i, first, D, k, B, L, H, V, water_m, sets, basis)
+        punch = _punching(profile, i, first, D, k, B, L, H, V, water_m, sets, basis, spacing)
         if punch is not None:
             add(punch[0], layer, punch[1])
     if not found:
@@ -316,6 +329,7 @@ def _punching(
     water_m: float,
     sets: tuple[Safety, ...],
     basis: PressureBasis,
+    spacing: FloatArray,
 ) -> tuple[str, FloatArray] | None:
     """Pressure at the mat allowed by punching into clay layer i, or None where no form applies.
 
@@ -339,7 +353,7 @@ def _punching(
     run = [(profile.layers[j], max(tops[j], D), tops[j + 1]) for j in range(start, i)]
     top = run[0][1]
     thickness, spread = tops[i] - top, 2.0 * k * (top - D)
-    wide, long = B + spread, L + spread
+    wide, long = _spread(B, spread, spacing), _spread(L, spread, spacing)
     ratio = wide * long / (B * L)
     theta = np.degrees(np.arctan2(H, V))
     tilt = (1.0 - theta / 90.0) ** 2
@@ -384,6 +398,16 @@ def _warnings(
         )
     if np.any(area.lifts):
         found.append("The load is outside the kern of the mat: part of it has no contact.")
+    loose = [
+        a.name
+        for a in profile.layers[first:]
+        if a.cu_kPa is None and a.phi_deg is not None and a.phi_deg < _PHI_LOOSE_DEG
+    ]
+    if loose:
+        found.append(
+            f"Loose ground ({', '.join(loose)}) may punch before it shears: lower its strength as "
+            "for local shear, or compact it."
+        )
     if basis in ("both", "presumptive") and any(
         layer.presumptive_kPa is not None for layer in profile.layers[first:]
     ):

@@ -204,6 +204,30 @@ def test_depth_of_the_mat_moves_the_founding_layer_and_adds_overburden() -> None
     assert r.q_allowable_kPa == pytest.approx((1.2 * (2 + np.pi) * 40.0 + 0.5 * 19.0) / 2.0)
 
 
+@given(spacing=st.floats(0.5, 8.0), closer=st.floats(0.1, 1.0), B=st.floats(0.6, 2.0))
+@fast
+def test_a_nearer_neighbour_never_raises_what_a_deep_layer_allows(spacing, closer, B) -> None:
+    ground = profile(sand(34.0, 1.0), clay(60.0, 2.0), clay(12.0, name="soft"))
+    far, near = (
+        allowable_pressure(ground, B, L_m=1.3 * B, V_kN=50.0, safety=FS, spacing_m=s)
+        for s in (spacing, closer * spacing)
+    )
+    alone = allowable_pressure(ground, B, L_m=1.3 * B, V_kN=50.0, safety=FS)
+    for a, b, c in zip(near.mechanisms, far.mechanisms, alone.mechanisms, strict=True):
+        assert a.q_allowable_kPa <= b.q_allowable_kPa * (1 + 1e-9)
+        assert b.q_allowable_kPa <= c.q_allowable_kPa * (1 + 1e-9)
+
+
+def test_spread_stops_at_the_neighbour() -> None:
+    ground = profile(sand(44.0, 2.0, "top"), sand(24.0, name="weak"), water=0.0)
+    r = allowable_pressure(ground, 1.0, L_m=1.0, V_kN=10.0, safety=FS, spacing_m=2.0)
+    q0 = 2.0 * (19.0 - 9.81)
+    q = ec7.drained_bearing_resistance(24.0, 0.0, q0, 19.0 - 9.81, 2.0, 2.0)
+    deep = next(m for m in r.mechanisms if m.layer == "weak")
+    by_hand = (q["bearing_pressure_kpa"] - q0) / 2.0 * 2.0 * 2.0
+    assert deep.q_allowable_kPa == pytest.approx(by_hand)
+
+
 # Edges and refusals
 
 
@@ -224,6 +248,9 @@ def test_warnings_tell_what_was_assumed() -> None:
     assert r.water_depth_m == 2.0
     assert any("No water was found to 2 m" in w for w in r.warnings)
     assert any("undrained only" in w for w in r.warnings)
+    for phi, warned in ((29.9, True), (30.0, False)):
+        r = allowable_pressure(profile(sand(phi)), 1.0, L_m=1.0, V_kN=10.0, safety=FS)
+        assert any("as for local shear" in w for w in r.warnings) is warned
 
 
 @pytest.mark.parametrize(
@@ -240,6 +267,7 @@ def test_warnings_tell_what_was_assumed() -> None:
         ({"V_kN": np.nan}, "V_kN is nan"),
         ({"B_m": 0.0}, "B_m is 0.0"),
         ({"safety": ()}, "at least one set"),
+        ({"spacing_m": 0.0}, "spacing_m is 0.0; allowed: greater than 0"),
         ({"horizontal_per_vertical": 1.1}, "horizontal_per_vertical is 1.1"),
         (
             {
