@@ -134,44 +134,45 @@ def _four_legs(
 
     Cramer's rule for the four states with one leg slack, from the six cross products of pairs.
     """
-    shape = u.shape[:-1]
-    x, y, z = u[..., 0], u[..., 1], u[..., 2]
+    # Legs first and steps last, so that every operation runs along contiguous steps.
+    x, y, z = np.ascontiguousarray(np.moveaxis(u, (-2, -1), (1, 0)))
+    nx, ny, nz = np.moveaxis(n, -1, 0)
     cross = (
-        y[..., _FIRST] * z[..., _SECOND] - z[..., _FIRST] * y[..., _SECOND],
-        z[..., _FIRST] * x[..., _SECOND] - x[..., _FIRST] * z[..., _SECOND],
-        x[..., _FIRST] * y[..., _SECOND] - y[..., _FIRST] * x[..., _SECOND],
+        y[_FIRST] * z[_SECOND] - z[_FIRST] * y[_SECOND],
+        z[_FIRST] * x[_SECOND] - x[_FIRST] * z[_SECOND],
+        x[_FIRST] * y[_SECOND] - y[_FIRST] * x[_SECOND],
     )
-    pair = n[..., 0, None] * cross[0] + n[..., 1, None] * cross[1] + n[..., 2, None] * cross[2]
-    low = np.full(shape, np.inf)
-    high = np.full(shape, -np.inf)
-    base = np.zeros(shape)
-    found = np.zeros(shape[:-1], dtype=bool)
-    null = np.empty(shape)
+    pair = nx * cross[0] + ny * cross[1] + nz * cross[2]
+    low = np.full(x.shape, np.inf)
+    high = np.full(x.shape, -np.inf)
+    base = np.zeros(x.shape)
+    null = np.empty(x.shape)
+    found = np.zeros(x.shape[1:], dtype=bool)
     for (i, j, k), jk, ik, ij in _TRIPLES:
-        det = x[..., i] * cross[0][..., jk] + y[..., i] * cross[1][..., jk]
-        det = det + z[..., i] * cross[2][..., jk]
+        det = x[i] * cross[0][jk] + y[i] * cross[1][jk] + z[i] * cross[2][jk]
         slack = 6 - i - j - k
-        null[..., slack] = (-1) ** slack * det
+        null[slack] = (-1) ** slack * det
         regular = np.abs(det) > _TINY
         per = 1.0 / np.where(regular, det, 1.0)
-        t = {i: pair[..., jk] * per, j: -pair[..., ik] * per, k: pair[..., ij] * per}
+        t = {i: pair[jk] * per, j: -pair[ik] * per, k: pair[ij] * per}
         ok = regular & (t[i] >= -_TINY) & (t[j] >= -_TINY) & (t[k] >= -_TINY)
         first = ok & ~found
-        for leg, value in t.items():
-            value = np.maximum(value, 0.0)
-            np.minimum(low[..., leg], value, out=low[..., leg], where=ok)
-            np.maximum(high[..., leg], value, out=high[..., leg], where=ok)
-            base[..., leg][first] = value[first]
-        low[..., slack][ok] = 0.0
-        np.maximum(high[..., slack], 0.0, out=high[..., slack], where=ok)
+        for leg, tension in t.items():
+            value = np.where(ok, np.maximum(tension, 0.0), np.nan)
+            low[leg] = np.fmin(low[leg], value)
+            high[leg] = np.fmax(high[leg], value)
+            base[leg] = np.where(first, value, base[leg])
+        low[slack] = np.where(ok, 0.0, low[slack])
+        high[slack] = np.where(ok, np.maximum(high[slack], 0.0), high[slack])
         found |= ok
     if not found.all():
         raise _no_equilibrium("such that no three slings can carry the load in tension")
     # Equal stretch: least complementary energy sum T^2 L / 2 on the line base + s * null,
     # clamped where a leg would go slack (one dimension, so the clamp is exact).
-    s = -(null * base * length).sum(-1) / (null**2 * length).sum(-1)
-    shared = base + s[..., None] * null
-    return low, high, np.clip(shared, low, high)
+    stretch = null * np.moveaxis(length, -1, 0)
+    s = -(stretch * base).sum(axis=0) / (stretch * null).sum(axis=0)
+    shared = np.clip(base + s * null, low, high)
+    return np.moveaxis(low, 0, -1), np.moveaxis(high, 0, -1), np.moveaxis(shared, 0, -1)
 
 
 def bridle_tensions(
@@ -237,11 +238,11 @@ def bridle_tensions(
         raise _no_equilibrium("not above the centre of gravity")
     n = plumb / distance[..., None]
     leg = hook[..., None, :] - lugs
-    length = np.linalg.norm(leg, axis=-1)
+    length = np.sqrt(np.einsum("...i,...i->...", leg, leg))
     if not np.all(length > 0.0):
         raise InputError.of("lugs_m", "a lug in the hook itself", "lugs away from the hook")
     u = leg / length[..., None]
-    rise = np.clip((u * n[..., None, :]).sum(-1), -1.0, 1.0)
+    rise = np.clip(np.einsum("...ni,...i->...n", u, n), -1.0, 1.0)
     angle = np.degrees(np.arcsin(rise))
     if not np.all(angle >= MIN_ANGLE_FROM_HORIZONTAL_DEG - 1e-9):
         raise InputError.of(
@@ -279,6 +280,6 @@ def bridle_tensions(
         horizontal_kN=weight * design * np.sqrt(np.clip(1.0 - rise**2, 0.0, 1.0)),
         tilt_deg=np.degrees(np.arccos(np.clip(n[..., 2], -1.0, 1.0))),
         lugs_below_cg=np.asarray(
-            np.all(((lugs - cg[..., None, :]) * n[..., None, :]).sum(-1) < 0, -1)
+            np.all(np.einsum("...ni,...i->...n", lugs - cg[..., None, :], n) < 0.0, axis=-1)
         ),
     )
