@@ -15,7 +15,7 @@ from liftcalc.errors import InputError
 from liftcalc.lift.capacity_checks import PathStudy, capacity_circle, study_path
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, to_site_m
 
 __all__ = ["PositionStudy", "position_study"]
 
@@ -33,6 +33,13 @@ class PositionStudy:
     """Capacity at this radius for every degree of slew, shape (360, 1)."""
     forces: LegForces
     """Reactions at this position and, at this radius, for every degree of slew."""
+
+    @property
+    def place_site_m(self) -> tuple[float, float]:
+        """Easting and northing under the hook."""
+        a = np.radians(self.slew_deg)
+        xy = to_site_m(self.radius_m * np.array([np.cos(a), np.sin(a)]), self.setup.lift)
+        return round(float(xy[0]), 3), round(float(xy[1]), 3)
 
     @property
     def source(self) -> str:

@@ -25,6 +25,7 @@ __all__ = [
     "CAUTIONS",
     "Block",
     "block_html",
+    "card",
     "cautions",
     "check_table",
     "conclusion",
@@ -172,6 +173,25 @@ def figure_block(name: str, caption: str) -> Block:
     return {"kind": "figure", "name": name, "caption": caption}
 
 
+def card(
+    title: str,
+    headline: str,
+    rows: Sequence[tuple[str, str]],
+    *,
+    table: Block | None = None,
+    blanks: Sequence[str] = (),
+) -> Block:
+    """A card for the site on a page of its own: headline, facts, a table, and lines to fill in."""
+    return {
+        "kind": "card",
+        "title": title,
+        "headline": headline,
+        "rows": [[str(a), str(b)] for a, b in rows],
+        "table": table,
+        "blanks": [str(b) for b in blanks],
+    }
+
+
 def screen_block(text: str) -> Block:
     """A line for the screen only; page and PDF leave it out because they show it elsewhere."""
     return {"kind": "screen", "text": text}
@@ -205,6 +225,12 @@ BLOCK_CSS = """
 .lc tr.over td, .lc tr.no_data td { font-weight: bold; }
 .lc .formula { font-family: "Cambria Math", "STIX Two Text", "DejaVu Serif", serif; }
 .lc ol.cautions { margin: 0; padding-left: 1.4em; font-size: 9.5pt; }
+.lc .card { border: 1.8px solid #000; padding: 8px 12px; margin: 1.2em 0; break-before: page;
+  break-after: page; break-inside: avoid; }
+.lc .card .headline { font-size: 15pt; font-weight: bold; margin: 0.3em 0 0.6em; }
+.lc .card th { width: 32%; }
+.lc .card .blank { border-bottom: 0.6px solid #000; margin-top: 1.7em; }
+.lc .card .blank span { font-size: 9pt; }
 .lc figure { margin: 0.8em 0; text-align: center; }
 .lc figure svg { max-width: 100%; height: auto; }
 .lc figcaption, .lc .caption { font-size: 9.5pt; text-align: center; }
@@ -278,6 +304,21 @@ def _cautions_html(block: Block) -> str:
     return f'<h2>{_e(block["title"])}</h2><ol class="cautions">{items}</ol>'
 
 
+def _card_html(block: Block) -> str:
+    facts = "".join(
+        f"<tr><th>{_e(name)}</th><td>{_e(value)}</td></tr>" for name, value in block["rows"]
+    )
+    inner = "" if block["table"] is None else _table_html(block["table"])
+    blanks = "".join(
+        f'<div class="blank"><span>{_e(name)}</span></div>' for name in block["blanks"]
+    )
+    return (
+        f'<div class="card"><h1>{_e(block["title"])}</h1>'
+        f'<div class="headline">{_e(block["headline"])}</div>'
+        f"<table><tbody>{facts}</tbody></table>{inner}{blanks}</div>"
+    )
+
+
 def block_html(block: Block, svg: str = "") -> str:
     """HTML of one block; *svg* is the drawing of a figure block. Every text is escaped."""
     kind = block["kind"]
@@ -288,6 +329,7 @@ def block_html(block: Block, svg: str = "") -> str:
     if kind == "conclusion":
         return f"<p><b>{_e(block['words'])}</b></p>"
     draw = {
+        "card": _card_html,
         "title": _title_html,
         "verdict": _verdict_html,
         "checks": _table_html,

@@ -1,0 +1,114 @@
+"""The site card: what the crew needs on one page.
+
+Contents: :func:`card_headline`, :func:`card_rows`, :func:`card_legs`, :data:`CARD_BLANKS`.
+
+Everything here is read from the assessed lift; nothing is calculated. The lines to fill in are the
+firm's own: signals, stop rules and names are not ours to state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from liftcalc.lift.assess import LiftAssessment
+
+__all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
+
+Show = Callable[[float | None, str], str]
+
+CARD_COLUMNS = ("Leg", "Extension", "Mat", "Packing", "Greatest force", "Ground")
+CARD_BLANKS = (
+    "Signals and radio channel (the firm's own)",
+    "Stop rules (the firm's own)",
+    "Lift supervisor, operator, signaller",
+    "Level checked by, wind measured by, at what time",
+    "Date and signatures",
+)
+
+
+def card_headline(lift: LiftAssessment) -> str:
+    """The verdict over all four sheets, in words for the crew."""
+    status = lift.verdict.status
+    if status == "within":
+        return "Planned within every limit. The operator's chart and limiter govern."
+    failed = "; ".join(c.title for c in lift.verdict.failed[:3])
+    return f"DO NOT LIFT AS PLANNED: {failed}"
+
+
+def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
+    """Machine, stand, limits of slew, radius, load and wind."""
+    setup, study, path = lift.setup, lift.study, lift.path
+    data, machine = setup.lift, setup.machine
+    k = study.governing_step
+    block = machine.hook_block(data.hook_block)
+    capacity = float(study.capacity.capacity_t[k])
+    wind = next(c for c in lift.lift if c.id == "wind")
+    slew = path.slew_deg
+    way = "anticlockwise" if slew[-1] >= slew[0] else "clockwise"
+    start, end = (float((s + 180) % 360 - 180) for s in (slew[0], slew[-1]))
+    lines = [c for c in lift.lift if c.id.startswith("line-") and c.limit is not None]
+    return [
+        ("Lift", f"{data.id}: {data.title}"),
+        (
+            "Machine",
+            f"{machine.name}; counterweight {data.counterweight}; boom "
+            f"{show(setup.boom.length_m, 'length_m')}; hook block {block.id}, {block.falls} falls",
+        ),
+        (
+            "Stand of the slew centre",
+            f"{show(data.stand.easting_m, 'length_m')} E, "
+            f"{show(data.stand.northing_m, 'length_m')} N, front toward "
+            f"{(90 - data.stand.heading_deg) % 360:.0f}° from north",
+        ),
+        ("Level", f"within {machine.level_limit_percent:g} % before the lift and during it"),
+        (
+            "Load on the hook, everything below the boom head",
+            f"{show(setup.gross_t, 'mass_t')} at most; rated "
+            + ("nothing here" if np.isnan(capacity) else show(capacity, "mass_t"))
+            + f" at the worst point ({study.capacity.radius_m[k]:.2f} m radius)",
+        ),
+        (
+            "Radius",
+            f"{show(float(path.radius_m.min()), 'length_m')} to "
+            f"{show(float(path.radius_m.max()), 'length_m')}: no farther out",
+        ),
+        (
+            "Slew",
+            f"{way} from {start:.0f}° to {end:.0f}° (0° over the front, anticlockwise), "
+            "nowhere else",
+        ),
+        (
+            "Carry height",
+            f"underside of the load at level {show(data.carry_level_m, 'length_m')} at least",
+        ),
+        ("Stop for wind above", show(wind.limit, "speed_m_s") + " at the boom head"),
+        *(
+            (
+                "Overhead line",
+                f"{c.title}: keep {show(c.limit, 'length_m')}; least planned "
+                f"{show(c.value, 'length_m')}",
+            )
+            for c in lines
+        ),
+    ]
+
+
+def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
+    """Setting of each leg."""
+    setup, place, forces = lift.setup, lift.place, lift.forces
+    rows: list[tuple[str, ...]] = []
+    for k, leg in enumerate(setup.machine.legs):
+        force = float(forces.design_kN[k])
+        rows.append(
+            (
+                leg.name,
+                show(setup.lift.legs.as_tuple()[k], "length_m"),
+                setup.mat.name,
+                show(1000 * float(place.packing_m[k]), "small_length_mm"),
+                show(force, "force_kN") if np.isfinite(force) else "tips over",
+                place.zones[k] or "unknown",
+            )
+        )
+    return rows
