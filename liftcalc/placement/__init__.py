@@ -8,18 +8,38 @@ Contents
 ``capacity``   capacity as the search reads it; the lift as a task
 ``measure``    utilisation of places
 ``search``     the best places for every lift from one set-up: :func:`search`
+``setups``     several set-ups, the margin over the site, Pareto table
+``alternatives``  what would help a lift that fails where it stands
 """
 
 from __future__ import annotations
 
+from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
 from liftcalc.placement.capacity import CapacitySource, ChartCapacity, LiftTask
 from liftcalc.placement.fit import FitMaps, StandGrid, fit_at_heading
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around
 from liftcalc.placement.legroom import LegRanges, LegRoom, leg_ranges
 from liftcalc.placement.measure import SearchProblem
 from liftcalc.placement.search import FullCheck, Rejected, SearchResult, StandPlace, search
+from liftcalc.placement.setups import (
+    GroupCheck,
+    MarginMap,
+    SetupPlan,
+    margin_map,
+    pareto_plans,
+    plan_setups,
+)
 
 __all__ = [
+    "Alternative",
+    "GroupCheck",
+    "MarginMap",
+    "SetupPlan",
+    "alternatives",
+    "margin_map",
+    "measured_place",
+    "pareto_plans",
+    "plan_setups",
     "Blocker",
     "CapacitySource",
     "ChartCapacity",

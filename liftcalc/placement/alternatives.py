@@ -1,0 +1,263 @@
+"""What would help a lift that fails where it stands: move, turn, longer legs, another machine.
+
+Contents
+--------
+:class:`Alternative`, :func:`alternatives`.
+
+Each alternative is the smallest change of its kind that the search's measure and the full check
+both pass; kinds for which there is none within reach are left out.
+
+Sources: plane geometry.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from liftcalc.errors import InputError, require_positive
+from liftcalc.legs import LEG_NAMES
+from liftcalc.placement.fit import StandGrid
+from liftcalc.placement.legroom import leg_ranges
+from liftcalc.placement.measure import Measure, SearchProblem
+from liftcalc.placement.search import FullCheck, StandPlace, search
+from liftcalc.placement.setups import _Poses
+
+__all__ = ["Alternative", "Change", "alternatives", "measured_place"]
+
+Change = Literal["legs", "turn", "move", "machine"]
+_MOST_STEPS = 8
+_COMPASS = (
+    "east",
+    "north-east",
+    "north",
+    "north-west",
+    "west",
+    "south-west",
+    "south",
+    "south-east",
+)
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One change that makes the lift pass.
+
+    Attributes
+    ----------
+    change : what is changed
+    words : str
+        The change in words, for instance ``move 1.5 m north``.
+    place : StandPlace
+        The place after the change (of the other machine, for ``machine``).
+    machine : str
+        Name of the other machine, empty for the same one.
+    """
+
+    change: Change
+    words: str
+    place: StandPlace
+    machine: str = ""
+
+
+def measured_place(
+    problem: SearchProblem,
+    *,
+    easting_m: float,
+    northing_m: float,
+    heading_deg: float,
+    extension_m: tuple[float, ...],
+) -> StandPlace:
+    """The search's measure of any place, on the grid or off it, whether or not it fits."""
+    spot = replace(
+        problem, grid=StandGrid(easting_m, northing_m, 1.0, 1, 1), headings_deg=(heading_deg,)
+    )
+    return _measured(Measure(spot), 0, heading_deg, extension_m)
+
+
+def _measured(
+    measure: Measure, stand: int, heading_deg: float, extension_m: tuple[float, ...]
+) -> StandPlace:
+    """Place at a grid point of the measure's own problem."""
+    legs = np.asarray([extension_m], dtype=np.float64)
+    if legs.shape != (1, 4):
+        raise InputError.of("extension_m", extension_m, "four extensions")
+    at, heading = np.array([stand], dtype=np.int64), np.array([heading_deg])
+    value = measure.utilisation(
+        at,
+        heading,
+        extension_row=np.zeros(1, dtype=np.int64),
+        extensions=[tuple(legs[0].tolist())],
+    )[0]
+    force = measure.leg_force_kN(at, heading, extension_m=legs)
+    east, north = measure.problem.grid.points_m()
+    e = legs[0].tolist()
+    return StandPlace(
+        easting_m=float(east[stand]),
+        northing_m=float(north[stand]),
+        heading_deg=float(heading_deg),
+        extension_m=(e[0], e[1], e[2], e[3]),
+        utilisation=float(value.max()),
+        by_lift=tuple(float(v) for v in value),
+        leg_force_kN=float(force[0]),
+        stand=-1,
+        heading=-1,
+    )
+
+
+def alternatives(
+    problem: SearchProblem,
+    full_check: FullCheck,
+    *,
+    easting_m: float,
+    northing_m: float,
+    heading_deg: float,
+    extension_m: tuple[float, float, float, float],
+    within_m: float = 10.0,
+    others: Mapping[str, tuple[SearchProblem, FullCheck]] | None = None,
+    max_checks: int = 200,
+) -> tuple[Alternative, ...]:
+    """Smallest changes that make every lift of the problem pass.
+
+    Parameters
+    ----------
+    problem : SearchProblem
+        With the failing lift only, or with all that are to be done from here.
+    full_check : callable
+        As :func:`liftcalc.placement.search.search`.
+    easting_m, northing_m, heading_deg, extension_m
+        Where the machine stands now.
+    within_m : float, > 0
+        How far it may move. [m]
+    others : mapping of name to (SearchProblem, FullCheck), optional
+        Other machines, in the order in which they are to be tried.
+    max_checks : int
+        Full checks to spend on each kind of change.
+
+    Returns
+    -------
+    tuple of Alternative, in the order legs, turn, move, machine.
+
+    Raises
+    ------
+    InputError
+        A number out of range.
+    """
+    reach = float(require_positive("within_m", within_m))
+    kinds = (
+        ("legs", _longer_legs(problem, easting_m, northing_m, heading_deg, extension_m)),
+        ("turn", _moved(problem, easting_m, northing_m, heading_deg, 0.0)),
+        ("move", _moved(problem, easting_m, northing_m, heading_deg, reach)),
+    )
+    found: list[Alternative] = []
+    for change, candidates in kinds:
+        for words, place in itertools.islice(candidates, max_checks):
+            if full_check(place)[0]:
+                found.append(Alternative(change, words, place))  # type: ignore[arg-type]
+                break
+    for name, (other, check) in (others or {}).items():
+        result = search(other, check, count=1, max_checks=max_checks)
+        if result.places:
+            place = result.places[0]
+            words = (
+                f"{name} at {place.easting_m:.2f} E, {place.northing_m:.2f} N, "
+                f"heading {place.heading_deg:.0f}°: {100 * place.utilisation:.0f} % used"
+            )
+            found.append(Alternative("machine", words, place, name))
+            break
+    return tuple(found)
+
+
+def _longer_legs(
+    problem: SearchProblem,
+    east: float,
+    north: float,
+    heading: float,
+    now: tuple[float, float, float, float],
+) -> Iterator[tuple[str, StandPlace]]:
+    """Longer legs at the same place: least total added length first."""
+    room = leg_ranges(
+        problem.ground, problem.machine, easting_m=east, northing_m=north, heading_deg=heading
+    )
+    if room.carrier_blocked_by:
+        return
+    choices = []
+    for leg, options, extension in zip(
+        room.legs, problem.machine.extension_options_m, now, strict=True
+    ):
+        longer = [
+            o for o in options if o > extension + 1e-9 and any(a <= o <= b for a, b in leg.ranges_m)
+        ]
+        if len(longer) > _MOST_STEPS:  # of a fine series a few, the longest among them
+            longer = longer[:: -(len(longer) // _MOST_STEPS + 1)][::-1]
+        choices.append([extension, *longer])
+    combos = [c for c in itertools.product(*choices) if c != tuple(now)]
+    combos.sort(key=lambda c: (round(sum(c) - sum(now), 9), sum(a != b for a, b in zip(c, now)), c))  # noqa: B905
+    spot = replace(problem, grid=StandGrid(east, north, 1.0, 1, 1), headings_deg=(heading,))
+    measure = Measure(spot)
+    for legs in combos:
+        place = _measured(measure, 0, heading, legs)
+        if place.utilisation <= problem.limit:
+            parts = [
+                f"leg {name} out by {b - a:.2f} m to {b:.2f} m"
+                for name, a, b in zip(LEG_NAMES, now, legs, strict=True)
+                if b > a
+            ]
+            yield " and ".join(parts), place
+
+
+def _moved(
+    problem: SearchProblem, east: float, north: float, heading: float, reach: float
+) -> Iterator[tuple[str, StandPlace]]:
+    """Other headings here (reach 0), or other stand points: nearest first, least turn first."""
+    step = problem.grid.step_m
+    n = int(np.floor(reach / step))
+    turns = np.array([(h - heading + 180.0) % 360.0 - 180.0 for h in problem.headings_deg])
+    grid = StandGrid(east - n * step, north - n * step, step, 2 * n + 1, 2 * n + 1)
+    angles = tuple(problem.headings_deg)
+    if reach > 0:
+        angles = (heading, *angles)  # staying on the heading is the least change
+        turns = np.concatenate([[0.0], turns])
+    local = replace(problem, grid=grid, headings_deg=angles)
+    poses = _Poses(local)
+    de, dn = (p - o for p, o in zip(grid.points_m(), (east, north), strict=True))
+    way = np.hypot(de, dn)
+    near = (way <= reach + 1e-9) & (way > 1e-9 if reach > 0 else np.ones(way.size, dtype=bool))
+    rows = []
+    for h in range(len(angles)):
+        if reach == 0 and abs(turns[h]) < 1e-9:
+            continue
+        stand, option, value, _ = poses.at(h, near)
+        if stand.size == 0:
+            continue
+        worst = value.max(axis=1)
+        extended = local.extension_m(option)
+        rows += [
+            (round(float(way[s]), 6), abs(float(turns[h])), float(w), int(s), h, tuple(e))
+            for s, w, e in zip(stand.tolist(), worst.tolist(), extended.tolist(), strict=True)
+            if w <= problem.limit
+        ]
+    if reach > 0:  # at each stand point the least turn and the least utilisation are enough
+        least_used: dict[int, float] = {}
+        for row in rows:
+            least_used[row[3]] = min(least_used.get(row[3], np.inf), row[2])
+        first: dict[int, float] = {}
+        for row in sorted(rows):
+            first.setdefault(row[3], row[1])
+        rows = [r for r in rows if r[1] == first[r[3]] or r[2] == least_used[r[3]]]
+    for distance, turn, _, s, h, legs in sorted(rows):
+        words = []
+        if distance > 0:
+            point = round(float(np.degrees(np.arctan2(dn[s], de[s]))) / 45.0) % 8
+            words.append(f"move {distance:.2f} m {_COMPASS[point]}")
+        if turn > 0.05:
+            words.append(f"turn {turn:.0f}° {'left' if turns[h] > 0 else 'right'}")
+        place = _measured(poses.measure, s, float(angles[h]), legs)
+        yield (
+            " and ".join(words) + ", legs " + " / ".join(f"{e:.2f}" for e in legs) + " m",
+            place,
+        )
