@@ -143,7 +143,8 @@ def sand_over_clay(
     -----
     q = (1 + 0.2 B/L) 5.14 cu + gamma H^2 (1 + B/L)(1 + 2 D/H) Ks tan(phi)/B + gamma D, at
     most the sand alone: gamma D Nq (1 + B/L tan phi) + 0.5 gamma B Ngamma (1 - 0.4 B/L)
-    with Vesic's Ngamma. Vertical load.
+    with Vesic's Ngamma. Vertical load. With the chart's Ks a stronger sand can come out up to
+    10 % lower where H is about 1.5 B or more, since q2/q1 falls: a trait of the chart.
 
     References
     ----------
