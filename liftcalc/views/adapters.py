@@ -115,11 +115,9 @@ def site_shapes(site: Site, rules: Rules) -> tuple[SiteShape, ...]:
 
 def _to_machine(points: FloatArray, lift: Lift) -> FloatArray:
     """Site points (n, 2) in the machine frame."""
-    heading = np.radians(lift.stand.heading_deg)
-    moved = points - np.array([lift.stand.easting_m, lift.stand.northing_m])
-    turn = np.array([[np.cos(heading), -np.sin(heading)], [np.sin(heading), np.cos(heading)]])
-    back: FloatArray = moved @ turn
-    return back
+    c, s = (float(f(np.radians(lift.stand.heading_deg))) for f in (np.cos, np.sin))
+    east, north = (points - np.array([lift.stand.easting_m, lift.stand.northing_m])).T
+    return np.column_stack([c * east + s * north, c * north - s * east])
 
 
 def machine_drawing(

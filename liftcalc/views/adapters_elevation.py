@@ -175,7 +175,7 @@ def elevation_data(
             .clip(machine.carrier.width_m / 2.0)
         ),
         carrier_height_m=machine.carrier.height_m,
-        leg_u_m=setup.leg_xy_m @ along,
+        leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
         hook_z_m=float(room.hook_needed_m),
         block_height_m=block,
         load_base_m=base,

@@ -11,12 +11,12 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, CapacityData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline, set_scale
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import (
     BLUE,
     GREY,
@@ -99,8 +99,8 @@ def _title(data: CapacityData, display: Display) -> str:
 
 
 def draw_capacity_circle(
-    data: CapacityData, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+    data: CapacityData, ax: Drawable, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Drawable:
     """Capacity laid off from the slew centre in the direction of each slew.
 
     Parameters
@@ -188,7 +188,7 @@ def _ring_names(labels: Labels, step: float, outer: float, unit: str) -> None:
 
 
 def _mark_least(
-    ax: Axes,
+    ax: Drawable,
     labels: Labels,
     slew: FloatArray,
     capacity: FloatArray,
@@ -232,8 +232,8 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
 
 
 def draw_capacity_by_slew(
-    data: CapacityData, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+    data: CapacityData, ax: Drawable, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Drawable:
     """Capacity against slew angle; what governs is hatched under the curve.
 
     Parameters

@@ -58,10 +58,10 @@ def to_site(
     xy_m: FloatArray, *, easting_m: float, northing_m: float, heading_deg: float
 ) -> FloatArray:
     """Machine coordinates (n, 2) turned by the heading and moved to the site position."""
-    a = np.radians(heading_deg)
-    turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
-    turned: FloatArray = np.asarray(xy_m, dtype=np.float64) @ turn
-    moved: FloatArray = turned + np.array([easting_m, northing_m])
+    # written out: a matrix product of this size only wakes the threads of the linear algebra
+    c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
+    x, y = np.asarray(xy_m, dtype=np.float64).T
+    moved: FloatArray = np.column_stack([easting_m + c * x - s * y, northing_m + s * x + c * y])
     return moved
 
 

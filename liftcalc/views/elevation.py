@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import ElevationData
@@ -24,6 +23,7 @@ from liftcalc.views.marks import (
     scale_bar,
     set_scale,
 )
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, HIDDEN, INK, RED, Display, prepare
 
 __all__ = ["draw_elevation"]
@@ -61,7 +61,7 @@ def _bounds(data: ElevationData) -> tuple[float, float, float, float]:
     return left, low - 0.07 * (high - low), right, high
 
 
-def _draw_ground(ax: Axes, data: ElevationData, display: Display) -> None:
+def _draw_ground(ax: Drawable, data: ElevationData, display: Display) -> None:
     profile = display.length(data.ground_uz_m)
     low = min(ax.get_ylim()) - 1.0
     ring = np.vstack([profile, [profile[-1, 0], low], [profile[0, 0], low]])
@@ -72,7 +72,7 @@ def _draw_ground(ax: Axes, data: ElevationData, display: Display) -> None:
         polygon(ax, display.length(part), zorder=2, gid=f"obstacle: {box.name}", **CUT)
 
 
-def _draw_machine(ax: Axes, data: ElevationData, display: Display) -> None:
+def _draw_machine(ax: Drawable, data: ElevationData, display: Display) -> None:
     half, top = data.carrier_half_length_m, data.carrier_height_m
     carrier = np.array(_box(-half, half, 0.55 * top, top))
     style: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.9}
@@ -91,7 +91,7 @@ def _draw_machine(ax: Axes, data: ElevationData, display: Display) -> None:
     )
 
 
-def _draw_boom(ax: Axes, data: ElevationData, display: Display) -> None:
+def _draw_boom(ax: Drawable, data: ElevationData, display: Display) -> None:
     foot = np.array([data.foot_u_m, data.foot_z_m])
     head = np.array([data.head_u_m, data.head_z_m])
     along = (head - foot) / max(float(np.hypot(*(head - foot))), 1e-9)
@@ -125,7 +125,7 @@ def _draw_boom(ax: Axes, data: ElevationData, display: Display) -> None:
         polyline(ax, display.length(data.bent_uz_m), zorder=5.3, gid="bent boom", **BENT)
 
 
-def _draw_hoist(ax: Axes, data: ElevationData, display: Display) -> None:
+def _draw_hoist(ax: Drawable, data: ElevationData, display: Display) -> None:
     u = data.sheave_u_m
     top = data.load_base_m + data.load_height_m
     rope = np.array([[u, data.sheave_z_m], [u, data.hook_z_m + data.block_height_m]])
@@ -176,7 +176,7 @@ def _draw_hoist(ax: Axes, data: ElevationData, display: Display) -> None:
     polyline(ax, display.length(stop), zorder=5.7, gid="highest hook", **STOP)
 
 
-def _draw_lines(ax: Axes, data: ElevationData, display: Display, labels: Labels) -> None:
+def _draw_lines(ax: Drawable, data: ElevationData, display: Display, labels: Labels) -> None:
     turn = np.radians(np.arange(0.0, 361.0, 6.0))
     for name, u, z, keep in data.lines:
         ring = np.column_stack([u + keep * np.cos(turn), z + keep * np.sin(turn)])
@@ -196,7 +196,7 @@ def _draw_lines(ax: Axes, data: ElevationData, display: Display, labels: Labels)
         labels.add(place, f"{name}\nkeep {display.text(keep, 'length_m')}", toward_deg=60.0)
 
 
-def _dimensions(ax: Axes, data: ElevationData, labels: Labels, display: Display) -> None:
+def _dimensions(ax: Drawable, data: ElevationData, labels: Labels, display: Display) -> None:
     def shown(u: float, z: float) -> tuple[float, float]:
         return float(display.length(u)), float(display.length(z))
 
@@ -257,12 +257,12 @@ def _dimensions(ax: Axes, data: ElevationData, labels: Labels, display: Display)
 
 def draw_elevation(
     data: ElevationData,
-    ax: Axes,
+    ax: Drawable,
     *,
     system: UnitSystem = "metric",
     standard_scale: bool = True,
     with_key: bool = True,
-) -> Axes:
+) -> Drawable:
     """Draw the elevation to scale with its dimensions in place.
 
     Parameters

@@ -9,11 +9,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, ForceData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import CURVES, GREY, INK, Display, prepare
 
 __all__ = ["draw_leg_forces"]
@@ -25,8 +25,8 @@ BAND: dict[str, Any] = {"facecolor": "#eeeeee", "edgecolor": GREY, "linewidth": 
 
 
 def draw_leg_forces(
-    data: ForceData, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+    data: ForceData, ax: Drawable, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Drawable:
     """Draw four curves, one a leg, each with its own line and marker.
 
     Parameters
@@ -100,7 +100,7 @@ def draw_leg_forces(
 
 
 def _mark_tipping(
-    ax: Axes,
+    ax: Drawable,
     labels: Labels,
     slew: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
     force: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
@@ -118,7 +118,7 @@ def _mark_tipping(
 
 
 def _mark_greatest(
-    ax: Axes,
+    ax: Drawable,
     labels: Labels,
     slew: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
     force: np.ndarray[tuple[int, ...], np.dtype[np.float64]],

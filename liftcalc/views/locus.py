@@ -9,11 +9,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, LocusData
 from liftcalc.views.marks import KeyEntry, Labels, key, polyline, scale_bar, set_scale
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import BLUE, GREY, INK, LONG_DASH, RED, Display, prepare
 
 __all__ = ["draw_locus"]
@@ -26,12 +26,12 @@ MARGIN: dict[str, Any] = {"color": GREY, "linestyle": "-", "linewidth": 0.6}
 
 def draw_locus(
     data: LocusData,
-    ax: Axes,
+    ax: Drawable,
     *,
     system: UnitSystem = "metric",
     standard_scale: bool = True,
     with_key: bool = True,
-) -> Axes:
+) -> Drawable:
     """Draw base polygon, margin lines and the way of the resultant, to scale.
 
     Parameters
@@ -100,7 +100,7 @@ def draw_locus(
     return ax
 
 
-def _draw_way(ax: Axes, data: LocusData, labels: Labels, display: Display) -> None:
+def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
     way = display.length(data.resultant_xy_m)
     if data.empty_xy_m is not None:
         polyline(ax, display.length(data.empty_xy_m), zorder=4.4, gid="without load", **EMPTY)
@@ -123,7 +123,7 @@ def _draw_way(ax: Axes, data: LocusData, labels: Labels, display: Display) -> No
         labels.keep_clear(way[k], radius_pt=5.0)
 
 
-def _name(ax: Axes, data: LocusData, labels: Labels, display: Display) -> None:
+def _name(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
     way = display.length(data.resultant_xy_m)
     centre = display.length(data.base_xy_m).mean(axis=0)
     worst_text = "worst"

@@ -2,7 +2,7 @@
 
 Contents
 --------
-:func:`text_size_pt`, :class:`Labels`, :func:`dimension`, :func:`scale_bar`,
+:class:`Labels`, :func:`dimension`, :func:`scale_bar`,
 :func:`north_arrow`, :func:`key`, :func:`set_scale`, :func:`polygon`, :func:`polyline`.
 
 Only plain lines, patches and texts are used, so that a drawing can also be written as a small
@@ -14,12 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from matplotlib import font_manager, patheffects
-from matplotlib.axes import Axes
+from matplotlib import patheffects
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, PathPatch, Polygon
 from matplotlib.path import Path
@@ -27,6 +25,8 @@ from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, ScaledTranslation, Transform
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.views.fonts import text_size_pt
+from liftcalc.views.screen import Drawable, ScreenAxes, Stroke
 from liftcalc.views.style import INK, TEXT_PT, Display
 
 __all__ = [
@@ -60,30 +60,21 @@ METRIC_SCALES = tuple(
 US_SCALES = tuple(12 * n for n in (2, 4, 5, 8, 10, 15, 16, 20, 30, 40, 50, 60, 80, 100, 200, 400))
 
 
-@lru_cache(maxsize=4096)
-def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:
-    """Width and height of a text of one or more lines, in points."""
-    font = font_manager.get_font(font_manager.findfont(font_manager.FontProperties(weight=weight)))
-    font.set_size(size_pt, 72.0)
-    width = 0.0
-    lines = text.split("\n")
-    for line in lines:
-        font.set_text(line, 0.0)
-        width = max(width, font.get_width_height()[0] / 64.0)
-    return width, size_pt * 1.2 * len(lines)
-
-
-def points_from(ax: Axes, x: float, y: float) -> Transform:
+def points_from(ax: Drawable, x: float, y: float) -> Any:
     """Transform of points (1/72 in) counted from a place given in Axes fractions."""
+    if isinstance(ax, ScreenAxes):
+        return ax.points_from(x, y)
     figure = ax.figure
     assert figure is not None
     scale: Transform = Affine2D().scale(1.0 / 72.0) + figure.dpi_scale_trans
     return scale + ScaledTranslation(x, y, ax.transAxes)  # type: ignore[arg-type]
 
 
-def polyline(ax: Axes, xy: ArrayLike, **style: Any) -> Line2D:
+def polyline(ax: Drawable, xy: ArrayLike, **style: Any) -> Line2D | Stroke:
     """Add a line without touching the limits."""
     points = np.asarray(xy, dtype=np.float64)
+    if isinstance(ax, ScreenAxes):
+        return ax.stroke(points, style)
     line = Line2D(points[:, 0], points[:, 1], **style)
     # add_artist, unlike add_line, does not search the limits again
     ax.add_artist(line)
@@ -96,18 +87,20 @@ def _anticlockwise(ring: FloatArray) -> FloatArray:
     return ring if area >= 0.0 else ring[::-1]
 
 
-def polygon(ax: Axes, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style: Any) -> Patch:
+def polygon(ax: Drawable, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style: Any) -> None:
     """Add a closed shape, with holes if any, without touching the limits."""
     ring = np.asarray(xy, dtype=np.float64)
-    if not len(holes):
+    # a hole runs the other way round, so that every filling rule leaves it open
+    inner = [_anticlockwise(np.asarray(h, dtype=np.float64))[::-1] for h in holes]
+    if isinstance(ax, ScreenAxes):
+        ax.shape([ring, *inner], style)
+        return
+    if not inner:
         patch: Patch = Polygon(ring, closed=True, **style)
     else:
         vertices: list[FloatArray] = []
         codes: list[Any] = []
-        parts = [_anticlockwise(ring)]
-        # a hole runs the other way round, so that every filling rule leaves it open
-        parts += [_anticlockwise(np.asarray(h, dtype=np.float64))[::-1] for h in holes]
-        for part in parts:
+        for part in (_anticlockwise(ring), *inner):
             closed = part if np.array_equal(part[0], part[-1]) else np.vstack([part, part[:1]])
             vertices.append(closed)
             codes += [Path.MOVETO, *[Path.LINETO] * (len(closed) - 2), Path.CLOSEPOLY]
@@ -115,7 +108,6 @@ def polygon(ax: Axes, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style
     if patch.get_hatch():
         patch.set_hatch_linewidth(0.45)
     ax.add_artist(patch)
-    return patch
 
 
 class Labels:
@@ -124,7 +116,7 @@ class Labels:
     RINGS = np.array((5.0, 11.0, 18.0, 27.0, 38.0, 52.0, 70.0, 92.0))
     TURNS = np.array([((j + 1) // 2) * (22.5 if j % 2 else -22.5) for j in range(16)])
 
-    def __init__(self, ax: Axes) -> None:
+    def __init__(self, ax: Drawable) -> None:
         figure = ax.figure
         assert figure is not None
         self.ax = ax
@@ -225,7 +217,7 @@ class Labels:
         leader: bool = True,
         gap_pt: float = 0.0,
         **style: Any,
-    ) -> Text:
+    ) -> Text | None:
         """Write *text* near a data point, first choice in the direction *toward_deg*.
 
         The nearest place wins that lies inside the Axes, covers no other text and, if there is
@@ -282,7 +274,7 @@ class Labels:
         take: bool = True,
         ground: bool = False,
         **style: Any,
-    ) -> Text:
+    ) -> Text | None:
         """Write *text* centred on a data point, on a white ground if it lies on a hatch."""
         x, y = np.asarray(place, dtype=np.float64)
         if ground:
@@ -312,7 +304,7 @@ class Labels:
 
 
 def dimension(
-    ax: Axes,
+    ax: Drawable,
     labels: Labels,
     start: ArrayLike,
     end: ArrayLike,
@@ -362,7 +354,7 @@ def dimension(
 
 
 def set_scale(
-    ax: Axes,
+    ax: Drawable,
     bounds: tuple[float, float, float, float],
     *,
     system: str = "metric",
@@ -394,7 +386,9 @@ def _nice(length: float) -> float:
     return float(max(s * power for s in (1.0, 2.0, 5.0) if s * power <= length))
 
 
-def scale_bar(ax: Axes, labels: Labels, display: Display, *, scale: float | None = None) -> None:
+def scale_bar(
+    ax: Drawable, labels: Labels, display: Display, *, scale: float | None = None
+) -> None:
     """Scale bar of four parts at the lower left, with the drawing scale where it is round."""
     low, high = ax.get_xlim()
     length = _nice((high - low) * 0.28)
@@ -432,7 +426,7 @@ def scale_bar(ax: Axes, labels: Labels, display: Display, *, scale: float | None
     ax.text(tx, ty, text, fontsize=TEXT_PT, color=INK, ha="left", va="center", zorder=10)
 
 
-def north_arrow(ax: Axes, labels: Labels, *, north_deg: float = 90.0) -> None:
+def north_arrow(ax: Drawable, labels: Labels, *, north_deg: float = 90.0) -> None:
     """North arrow at the upper right; *north_deg* is the way of north on the paper."""
     cx, cy = labels.frame[2] - 16.0, labels.frame[3] - 22.0
     a = np.radians(north_deg)
@@ -473,7 +467,7 @@ class KeyEntry:
     patch: dict[str, Any] | None = None
 
 
-def key(ax: Axes, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) -> float:
+def key(ax: Drawable, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) -> float:
     """Key under the Axes, wrapped to its width; returns its height in points."""
     figure = ax.figure
     assert figure is not None
@@ -488,11 +482,10 @@ def key(ax: Axes, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) -> flo
             ring = [(x, y - 3.5), (x + 20.0, y - 3.5), (x + 20.0, y + 3.5), (x, y + 3.5)]
             polygon(ax, ring, transform=transform, clip_on=False, **entry.patch)
         if entry.line is not None:
-            line = Line2D([x, x + 10.0, x + 20.0], [y, y, y], transform=transform, clip_on=False)
-            line.update(entry.line)
+            sample = [(x, y), (x + 10.0, y), (x + 20.0, y)]
+            line = polyline(ax, sample, transform=transform, clip_on=False, **entry.line)
             if entry.line.get("marker"):
                 line.set_markevery([1])
-            ax.add_artist(line)
         ax.text(
             x + 24.0,
             y,

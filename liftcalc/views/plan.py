@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from liftcalc.units import UnitSystem
@@ -26,6 +25,7 @@ from liftcalc.views.marks import (
     scale_bar,
     set_scale,
 )
+from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
 from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, INK, LONG_DASH, RED, Display, prepare
 
@@ -83,7 +83,7 @@ def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> tuple[float, float,
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def draw_machine(ax: Axes, data: PlanData, display: Display, *, boom: bool = True) -> Axes:
+def draw_machine(ax: Drawable, data: PlanData, display: Display, *, boom: bool = True) -> Drawable:
     """Carrier, legs, mats, base polygon, tail swing and boom, without texts."""
     machine = data.machine
     for name, xy in zip(LEG_ORDER, machine.mat_xy_m, strict=False):
@@ -120,7 +120,7 @@ def draw_machine(ax: Axes, data: PlanData, display: Display, *, boom: bool = Tru
     return ax
 
 
-def _draw_base(ax: Axes, data: PlanData, display: Display) -> None:
+def _draw_base(ax: Drawable, data: PlanData, display: Display) -> None:
     base = _site(data, data.machine.base_xy_m, display)
     closed = np.vstack([base, base[:1]])
     polyline(ax, closed, zorder=3.6, gid="tipping lines", **TIPPING)
@@ -129,7 +129,7 @@ def _draw_base(ax: Axes, data: PlanData, display: Display) -> None:
         polyline(ax, closed[edge : edge + 2], zorder=3.7, gid="governing tipping line", **GOVERNING)
 
 
-def _draw_boom(ax: Axes, data: PlanData, display: Display) -> None:
+def _draw_boom(ax: Drawable, data: PlanData, display: Display) -> None:
     a = np.radians(data.slew_deg)
     along, side = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
     tail = -along * min(1.2, data.machine.tail_radius_m / 2)
@@ -162,7 +162,7 @@ def _draw_boom(ax: Axes, data: PlanData, display: Display) -> None:
     )
 
 
-def draw_path(ax: Axes, data: PlanData, display: Display) -> Axes:
+def draw_path(ax: Drawable, data: PlanData, display: Display) -> Drawable:
     """Load outlines at both ends, way of the hook, arrow heads."""
     for k, ring in enumerate(data.load_xy_m):
         polygon(
@@ -212,7 +212,7 @@ def draw_path(ax: Axes, data: PlanData, display: Display) -> Axes:
     return ax
 
 
-def _name_legs(ax: Axes, data: PlanData, labels: Labels, display: Display) -> None:
+def _name_legs(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
     machine = data.machine
     feet = _site(data, machine.leg_xy_m, display)
     for k, name in enumerate(LEG_ORDER):
@@ -225,7 +225,7 @@ def _name_legs(ax: Axes, data: PlanData, labels: Labels, display: Display) -> No
         labels.add(feet[k], text, toward_deg=away, weight="bold", gap_pt=7.0, gid=f"text {name}")
 
 
-def _dimension_base(ax: Axes, data: PlanData, labels: Labels, display: Display) -> None:
+def _dimension_base(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
     """Spread of the front and of the rear legs, and distance between the two."""
     legs = data.machine.leg_xy_m
     feet = _site(data, legs, display)
@@ -249,7 +249,7 @@ def _dimension_base(ax: Axes, data: PlanData, labels: Labels, display: Display) 
     )
 
 
-def _name_radii(ax: Axes, data: PlanData, labels: Labels, display: Display) -> None:
+def _name_radii(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
     centre = _site(data, np.zeros((1, 2)), display)[0]
     path = data.path_xy_m
     if path is None:
@@ -280,14 +280,14 @@ def _name_radii(ax: Axes, data: PlanData, labels: Labels, display: Display) -> N
 
 def draw_plan(
     data: PlanData,
-    ax: Axes,
+    ax: Drawable,
     *,
     system: UnitSystem = "metric",
     bounds_m: tuple[float, float, float, float] | None = None,
     standard_scale: bool = True,
     dimensions: bool = True,
     with_key: bool = True,
-) -> Axes:
+) -> Drawable:
     """Draw the plan: site, machine, legs with extension and force, mats, base, path and swing.
 
     Parameters

@@ -118,20 +118,47 @@ def _outline(data: RiggingDrawing, view: RiggingView) -> FloatArray:
 
 
 def _bounds(
-    data: RiggingDrawing, view: RiggingView, columns: list[int]
+    data: RiggingDrawing, view: RiggingView, room: dict[str, float]
 ) -> tuple[float, float, float, float]:
+    """Limits in metres: the drawn things, with *room* in metres for texts and dimensions."""
+    columns = list(_VIEWS[view][0])
     points = [_outline(data, view), data.lugs_m[:, columns], data.hook_m[None, columns]]
+    middles = []
     for line in data.lines:
-        points.append(np.array([line.start_m[columns], line.end_m[columns]]))
-    every = np.vstack(points)
+        ends = np.array([line.start_m[columns], line.end_m[columns]])
+        points.append(ends)
+        middles.append(ends.mean(axis=0))
+    every, mid = np.vstack(points), np.array(middles)
     low, high = every.min(axis=0), every.max(axis=0)
-    room = 0.18 * float(max(high - low))
-    return (
-        float(low[0]) - 1.9 * room,
-        float(low[1]) - 1.2 * room,
-        float(high[0]) + 1.9 * room,
-        float(high[1]) + 0.6 * room,
-    )
+    left = min(float(low[0]) - room["edge"], float(mid[:, 0].min()) - room["text"])
+    right = max(float(high[0]) + room["edge"], float(mid[:, 0].max()) + room["text"])
+    if view != "plan":
+        right += room["dimension"]
+    return left, float(low[1]) - room["below"], right, float(high[1]) + room["above"]
+
+
+def _fit(
+    ax: Axes, data: RiggingDrawing, view: RiggingView, display: Display, *, standard: bool
+) -> float:
+    """Set limits and scale so that every sling's text finds room on its own side."""
+    per_m = float(display.length(1.0))
+    figure = ax.figure
+    assert figure is not None
+    wide_pt = ax.get_window_extent().width * 72.0 / figure.dpi
+    room_pt = {"edge": 22.0, "below": 52.0, "above": 20.0, "dimension": 16.0}
+    # on a narrow drawing the texts get what they can have
+    room_pt["text"] = min(92.0, 0.3 * wide_pt)
+    scale = 0.0
+    m_per_pt = 0.0
+    for _ in range(8):
+        room = {name: pt * m_per_pt for name, pt in room_pt.items()}
+        bounds = np.array(_bounds(data, view, room)) * per_m
+        found = set_scale(ax, tuple(bounds), system=display.system, standard=standard)
+        if found <= scale * (1.0 + 1e-9):
+            break
+        scale = found
+        m_per_pt = scale * 0.0254 / 72.0
+    return scale
 
 
 def _draw_marks(ax: Axes, data: RiggingDrawing, columns: list[int], display: Display) -> None:
@@ -242,7 +269,8 @@ def draw_rigging(
     ----------
     data : RiggingDrawing
     ax : Axes
-        Filled wholly; limits are set so that the drawing is to scale.
+        Filled wholly, at least 110 mm wide for all texts to stand clear; limits are set so that
+        the drawing is to scale.
     view : {"side", "end", "plan"}
     system : "metric" or "us"
     standard_scale, with_key : bool
@@ -271,8 +299,7 @@ def draw_rigging(
         ylabel=f"{yword} [{unit}]",
         plan=True,
     )
-    bounds = display.length(np.array(_bounds(data, view, columns)))
-    scale = set_scale(ax, tuple(bounds), system=system, standard=standard_scale)
+    scale = _fit(ax, data, view, display, standard=standard_scale)
     labels = Labels(ax)
     scale_bar(ax, labels, display, scale=scale if standard_scale else None)
     outline = display.length(_outline(data, view))

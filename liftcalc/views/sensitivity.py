@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from matplotlib.axes import Axes
-
 from liftcalc.views.data import SensitivityData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import INK, TEXT_PT, prepare
 
 __all__ = ["draw_sensitivity"]
@@ -22,7 +21,7 @@ LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 BASE: dict[str, Any] = {"color": INK, "linestyle": (0, (5, 2)), "linewidth": 1.0}
 
 
-def draw_sensitivity(data: SensitivityData, ax: Axes, *, with_key: bool = True) -> Axes:
+def draw_sensitivity(data: SensitivityData, ax: Drawable, *, with_key: bool = True) -> Drawable:
     """Draw one bar an input, the longest on top, with the input's low and high value.
 
     Parameters

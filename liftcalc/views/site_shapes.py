@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from liftcalc.views.data import ShapeKind, SiteShape
 from liftcalc.views.marks import KeyEntry, Labels, polygon, polyline
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import GREY, INK, Display
 
 __all__ = ["SHAPE_LOOKS", "ShapeLook", "draw_shapes", "name_shapes", "shape_key"]
@@ -72,7 +72,7 @@ def _band(xy: FloatArray, width: float) -> FloatArray:
     return np.asarray(shape.exterior.coords)
 
 
-def draw_shapes(ax: Axes, shapes: Sequence[SiteShape], display: Display) -> Axes:
+def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> Drawable:
     """Draw the shapes, without their names."""
     for shape in shapes:
         look = SHAPE_LOOKS[shape.kind]
@@ -100,7 +100,9 @@ def draw_shapes(ax: Axes, shapes: Sequence[SiteShape], display: Display) -> Axes
     return ax
 
 
-def name_shapes(ax: Axes, shapes: Sequence[SiteShape], labels: Labels, display: Display) -> None:
+def name_shapes(
+    ax: Drawable, shapes: Sequence[SiteShape], labels: Labels, display: Display
+) -> None:
     """Name and note of each shape that the drawing shows, where they cover no other text."""
     x0, x1 = sorted(ax.get_xlim())
     y0, y1 = sorted(ax.get_ylim())

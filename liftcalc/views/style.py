@@ -29,6 +29,7 @@ from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.units import UnitSystem, from_si, unit_label
+from liftcalc.views.screen import Drawable
 
 __all__ = [
     "AMBER",
@@ -167,8 +168,8 @@ def new_axes(
 
 
 def prepare(
-    ax: Axes, *, title: str = "", xlabel: str = "", ylabel: str = "", plan: bool = False
-) -> Axes:
+    ax: Drawable, *, title: str = "", xlabel: str = "", ylabel: str = "", plan: bool = False
+) -> Drawable:
     """Give an Axes the common look; plans and elevations get equal scales."""
     ax.tick_params(labelsize=TEXT_PT, width=0.6, length=3, pad=2, colors=INK)
     for name, spine in ax.spines.items():

@@ -9,11 +9,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import UtilisationData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline
+from liftcalc.views.screen import Drawable
 from liftcalc.views.style import CURVES, GREY, INK, PALE, Display, prepare
 
 __all__ = ["draw_utilisation"]
@@ -23,8 +23,8 @@ OVER: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 
 
 
 def draw_utilisation(
-    data: UtilisationData, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+    data: UtilisationData, ax: Drawable, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Drawable:
     """Draw one curve a check in percent of its limit and mark the worst point.
 
     Parameters
@@ -97,7 +97,7 @@ def draw_utilisation(
 
 
 def _mark_worst(
-    ax: Axes,
+    ax: Drawable,
     data: UtilisationData,
     labels: Labels,
     station: np.ndarray[tuple[int, ...], np.dtype[np.float64]],

@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import WorkingAreaData
@@ -23,6 +22,7 @@ from liftcalc.views.marks import (
     set_scale,
 )
 from liftcalc.views.plan import draw_machine, draw_path, plan_bounds
+from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
 from liftcalc.views.style import BLUE, GREY, Display, prepare
 
@@ -48,12 +48,12 @@ def _bounds(data: WorkingAreaData) -> tuple[float, float, float, float]:
 
 def draw_working_area(
     data: WorkingAreaData,
-    ax: Axes,
+    ax: Drawable,
     *,
     system: UnitSystem = "metric",
     standard_scale: bool = True,
     with_key: bool = True,
-) -> Axes:
+) -> Drawable:
     """Draw where the load may be taken, over the site plan, to scale.
 
     Parameters

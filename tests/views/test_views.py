@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,7 +22,7 @@ from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.forces import draw_leg_forces
 from liftcalc.views.locus import draw_locus
 from liftcalc.views.plan import draw_plan
-from liftcalc.views.screen import figure_svg
+from liftcalc.views.screen import ScreenAxes
 from liftcalc.views.sensitivity import draw_sensitivity
 from liftcalc.views.style import CURVES, SOURCE_LOOKS, TEXT_PT, new_axes, pdf_bytes, svg_bytes
 from liftcalc.views.utilisation import draw_utilisation
@@ -152,29 +153,83 @@ def test_nothing_global_is_drawn_on(name: str, request: pytest.FixtureRequest) -
     assert plt.get_fignums() == []
 
 
+def on_screen(name: str, request: pytest.FixtureRequest) -> ScreenAxes:
+    draw, fixture, (width, height) = VIEWS[name]
+    left = 34.0 if name == "sensitivity" else 14.0
+    ax = ScreenAxes(width, height, margins_mm=(left, 26.0, 4.0, 10.0))
+    assert draw(request.getfixturevalue(fixture), ax) is ax
+    return ax
+
+
 @pytest.mark.parametrize("name", VIEWS)
-def test_screen_svg_carries_every_word_of_the_drawing(
+def test_screen_and_paper_show_the_same_words_and_things(
     name: str, request: pytest.FixtureRequest
 ) -> None:
-    ax = drawn(name, request)
-    svg = figure_svg(ax.figure, title=name, description="a test", prefix="t")  # type: ignore[arg-type]
+    paper, screen = drawn(name, request), on_screen(name, request)
+    assert sorted(t.get_text() for t in paper.texts) == sorted(screen.words[:-3])
+    assert paper.get_title(loc="left") in screen.words
+    on_paper = sorted(
+        (a.get_gid(), len(a.get_xydata()) if hasattr(a, "get_xydata") else None)
+        for a in (*paper.lines, *paper.patches)
+        if a.get_gid()
+    )
+    assert [gid for gid, _ in on_paper] == sorted(gid for gid, _ in screen.things)
+    assert len(on_paper) > 3
+
+
+def _whole(points: np.ndarray) -> np.ndarray:
+    return points[np.isfinite(points).all(axis=1)]
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_screen_puts_every_line_where_paper_does(name: str, request: pytest.FixtureRequest) -> None:
+    paper, screen = drawn(name, request), on_screen(name, request)
+    to_pt = 72.0 / paper.figure.dpi  # type: ignore[union-attr]
+    there: dict[str, list[np.ndarray]] = {}
+    for gid, points in screen.things:
+        there.setdefault(gid, []).append(points)
+    compared = 0
+    for line in paper.lines:
+        gid = line.get_gid()
+        if not gid or gid in ("leader", "dimension"):
+            continue
+        pixels = _whole(line.get_transform().transform(line.get_xydata()) * to_pt)
+        assert any(
+            p.shape == pixels.shape and np.allclose(p, pixels, atol=0.02)
+            for p in map(_whole, there[gid])
+        ), gid
+        compared += 1
+    assert compared > 0
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_screen_svg_is_well_formed_and_named(name: str, request: pytest.FixtureRequest) -> None:
+    screen = on_screen(name, request)
+    svg = screen.svg(title=name, description="a test <&>", prefix="t")
     root = ET.fromstring(svg)
     assert root.get("role") == "img"
-    assert root.get("aria-label", "").startswith(name)
+    assert root.get("aria-label") == f"{name}. a test <&>"
     shown = {"".join(e.itertext()) for e in root.iter() if e.tag.endswith(("tspan", "text"))}
-    for text in ax.texts:
-        for line in text.get_text().split("\n"):
-            assert line in shown
+    for text in screen.words:
+        for line in text.split("\n"):
+            assert line in shown or not line
     ids = [e.get("id") for e in root.iter() if e.get("id")]
     assert len(ids) == len(set(ids))
     assert all(str(i).startswith("t") for i in ids)
+    for used in re.findall(r"url\(#(\w+)\)", svg):
+        assert used in ids
+    assert "nan" not in svg
 
 
-def test_screen_svg_refuses_what_it_cannot_draw(request: pytest.FixtureRequest) -> None:
-    ax = drawn("plan", request)
-    ax.scatter([112.0], [208.0])
-    with pytest.raises(LiftcalcError, match="PathCollection is not known"):
-        figure_svg(ax.figure, title="plan")  # type: ignore[arg-type]
+def test_screen_refuses_what_it_cannot_draw() -> None:
+    ax = ScreenAxes(50, 50)
+    ax.stroke(np.array([[0.0, 0.0], [1.0, 1.0]]), {"linestyle": "dashdot"})
+    with pytest.raises(LiftcalcError, match="'dashdot' is not known"):
+        ax.svg(title="x")
+    ax = ScreenAxes(50, 50)
+    ax.shape([np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0]])], {"hatch": "*"})
+    with pytest.raises(LiftcalcError, match="hatch"):
+        ax.svg(title="x")
 
 
 def test_curves_differ_without_their_colour() -> None:

@@ -1,0 +1,239 @@
+"""One hour at the workbench: a lift, its set-up, undo, reset, comparison, records.
+
+Contents: :class:`Evaluation`, :class:`Session`. Holds the state that the page shows; every number
+comes from the calculation. No widget, no formula and no published source.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from liftcalc.batch import LiftTask, Row, run_lift
+from liftcalc.checks import Check, Verdict
+from liftcalc.errors import ConvergenceError, InputError, LiftcalcError
+from liftcalc.facts.io import load_job
+from liftcalc.facts.job import Job
+from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.position import PositionStudy, position_study
+from liftcalc.panels.settings import (
+    Control,
+    Settings,
+    changed,
+    controls_of,
+    settings_of,
+    with_settings,
+)
+from liftcalc.records.verify import require_record
+from liftcalc.resources import demo_job_path
+from liftcalc.units import UnitSystem
+
+__all__ = ["Evaluation", "Session"]
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """What one set-up gives; without an assessment there is a problem in words instead."""
+
+    settings: Settings
+    job: Job | None = None
+    assessment: LiftAssessment | None = None
+    position: PositionStudy | None = None
+    problem: str = ""
+    position_problem: str = ""
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """Check rows; none where the set-up cannot be judged."""
+        return () if self.assessment is None else self.assessment.checks
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """Verdict over all checks; None where the set-up cannot be judged."""
+        return None if self.assessment is None else self.assessment.verdict
+
+
+@dataclass
+class Session:
+    """The set-up being worked on."""
+
+    job: Job
+    lift_id: str
+    system: UnitSystem = "metric"
+    job_name: str = ""
+    settings: Settings = field(init=False)
+    now: Evaluation = field(init=False)
+    kept: Evaluation | None = field(init=False, default=None)
+    _undo: list[Settings] = field(init=False, default_factory=list)
+    _redo: list[Settings] = field(init=False, default_factory=list)
+    _anchor: Settings | None = field(init=False, default=None)
+
+    def __post_init__(self) -> None:
+        self._start()
+
+    @classmethod
+    def open(cls, path: str | Path | None = None, lift_id: str | None = None) -> Session:
+        """Open a job file (the invented demo job if none is given) at one of its lifts."""
+        file = Path(path) if path else demo_job_path()
+        job = load_job(file)
+        return cls(job, lift_id or job.lifts[0].id, job_name=file.name)
+
+    @classmethod
+    def from_record(cls, folder: str | Path) -> Session:
+        """Open the set-up of an archived record, after its hashes are checked."""
+        verified = require_record(Path(folder))
+        document = verified.json("inputs.json")
+        job = Job.model_validate_json(json.dumps(document["job"]))
+        return cls(job, job.lifts[0].id, job_name=f"record {verified.folder.name}")
+
+    def _start(self) -> None:
+        self.settings = settings_of(self.job, self.lift_id)
+        self._undo.clear()
+        self._redo.clear()
+        self._anchor = None
+        self.now = self._evaluate(self.settings, None)
+
+    def choose(self, lift_id: str) -> None:
+        """Take another lift of the job; its history starts anew, what was kept stays."""
+        if lift_id not in [lift.id for lift in self.job.lifts]:
+            names = ", ".join(lift.id for lift in self.job.lifts)
+            raise InputError.of("lift", lift_id, names)
+        self.lift_id = lift_id
+        self._start()
+
+    @property
+    def controls(self) -> tuple[Control, ...]:
+        """Controls with their present limits."""
+        return controls_of(self.job, self.lift_id, self.settings)
+
+    def set(self, values: dict[str, Any], *, final: bool = True) -> dict[str, str]:
+        """Set controls by name, in display units; return an error in words for each refused.
+
+        With ``final=False`` (a slider still held) the steps between do not enter the history.
+        """
+        controls = {c.id: c for c in self.controls}
+        accepted: dict[str, Any] = {}
+        errors: dict[str, str] = {}
+        for name, value in values.items():
+            try:
+                if name not in controls:
+                    raise InputError.of("control", name, ", ".join(controls))
+                accepted[name] = controls[name].accept(value, self.system)
+            except InputError as error:
+                errors[name] = str(error)
+        if accepted:
+            self._take(changed(self.settings, accepted), final=final)
+        return errors
+
+    def _take(self, settings: Settings, *, final: bool = True) -> None:
+        if self._anchor is None:
+            self._anchor = self.settings
+        if settings != self.settings:
+            self.now = self._evaluate(settings, self.now)
+            self.settings = settings
+        if final:
+            if self._anchor != settings:
+                self._undo.append(self._anchor)
+                self._redo.clear()
+            self._anchor = None
+
+    def _evaluate(self, settings: Settings, before: Evaluation | None) -> Evaluation:
+        if (
+            before is not None
+            and before.assessment is not None
+            and settings.differs_only_in_view(before.settings)
+        ):
+            job, assessment, problem = before.job, before.assessment, ""
+        else:
+            try:
+                job = with_settings(self.job, self.lift_id, settings)
+                assessment, problem = assess_lift(job, self.lift_id), ""
+            except (InputError, ConvergenceError) as error:
+                return Evaluation(settings, problem=str(error))
+        try:
+            position = position_study(assessment.setup, settings.slew, radius_m=settings.radius)
+            return Evaluation(settings, job, assessment, position, problem)
+        except InputError as error:
+            return Evaluation(settings, job, assessment, None, problem, str(error))
+
+    @property
+    def can_undo(self) -> bool:
+        """True if there is a step to take back."""
+        return bool(self._undo)
+
+    @property
+    def can_redo(self) -> bool:
+        """True if there is a step to take again."""
+        return bool(self._redo)
+
+    def undo(self) -> None:
+        """Take the last step back."""
+        if self._undo:
+            self._redo.append(self.settings)
+            self._go(self._undo.pop())
+
+    def redo(self) -> None:
+        """Take the step again that was taken back."""
+        if self._redo:
+            self._undo.append(self.settings)
+            self._go(self._redo.pop())
+
+    def _go(self, settings: Settings) -> None:
+        self._anchor = None
+        self.now = self._evaluate(settings, self.now)
+        self.settings = settings
+
+    def reset(self) -> None:
+        """Back to the set-up of the lift's facts; can be undone."""
+        self._take(settings_of(self.job, self.lift_id))
+
+    def use_position(self, end: str) -> None:
+        """Make the place under the hook the pick or the set-down place."""
+        position = self.now.position
+        if position is None:
+            raise InputError.of("position", "none", "a boom position that can be reached")
+        if end not in ("pick", "set_down"):
+            raise InputError.of("end", end, "pick or set_down")
+        place = position.place_site_m
+        self._take(changed(self.settings, {end: place}))
+
+    def keep(self) -> None:
+        """Keep the present set-up to compare with."""
+        self.kept = self.now
+
+    def drop_kept(self) -> None:
+        """End the comparison."""
+        self.kept = None
+
+    def save(self, archive: str | Path, *, prepared_by: str = "", revision: str = "A") -> list[Row]:
+        """Run the present set-up through every sheet and archive the records.
+
+        Raises
+        ------
+        InputError
+            A set-up that cannot be judged.
+        LiftcalcError
+            A sheet that failed.
+        """
+        job = self.now.job
+        if job is None:
+            raise InputError.of("set-up", "not judged", "one that can be judged", self.now.problem)
+        folder = Path(archive).expanduser()
+        folder.mkdir(parents=True, exist_ok=True)
+        lift = job.lifts[0]
+        task = LiftTask(
+            lift=lift.id,
+            lift_title=lift.title,
+            job_json=job.model_dump_json(by_alias=True),
+            archive=str(folder),
+            units=self.system,
+            prepared_by=prepared_by,
+            revision=revision,
+        )
+        rows = run_lift(task)
+        failed = [r for r in rows if not r.record]
+        if failed:
+            raise LiftcalcError(f"{failed[0].template}: {failed[0].message}")
+        return rows

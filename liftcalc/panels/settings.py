@@ -1,0 +1,268 @@
+"""What the workbench's controls set, their limits, and the job with them set.
+
+Contents: :class:`Settings`, :class:`Control`, :func:`settings_of`, :func:`controls_of`,
+:func:`with_settings`. Limits come from the facts (stroke of a leg, boom lengths, site); a value
+outside is an error in words, never clamped. No formula and no published source.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields, replace
+from typing import Any, Literal
+
+from pydantic import ValidationError
+
+from liftcalc.errors import InputError
+from liftcalc.facts.base import input_error
+from liftcalc.facts.job import Job
+from liftcalc.facts.lift import Lift
+from liftcalc.lift.path import bearing_and_radius
+from liftcalc.lift.placing import ground_level_m
+from liftcalc.lift.setup import boom_at_length
+from liftcalc.units import UnitSystem, from_si, to_si, unit_label
+
+__all__ = [
+    "GROUPS",
+    "Control",
+    "Settings",
+    "controls_of",
+    "settings_of",
+    "with_settings",
+]
+
+Kind = Literal["number", "choice"]
+GROUPS: dict[str, str] = {
+    "legs": "Legs, centreline to float",
+    "stand": "Position of the machine",
+    "look": "Boom looked at",
+    "lift": "Boom, load, wind, mats",
+}
+_REACH_M = 12.0
+
+
+@dataclass(frozen=True)
+class Settings:
+    """One set-up of a lift; lengths in m, angles in deg, mass in t, wind in m/s."""
+
+    leg_FL: float
+    leg_FR: float
+    leg_RR: float
+    leg_RL: float
+    easting: float
+    northing: float
+    heading: float
+    slew: float
+    radius: float
+    boom: float
+    load: float
+    wind: float
+    mat: str
+    pick: tuple[float, float]
+    set_down: tuple[float, float]
+
+    def differs_only_in_view(self, other: Settings) -> bool:
+        """True if only the boom looked at differs: the lift itself is the same."""
+        return replace(self, slew=other.slew, radius=other.radius) == other
+
+
+@dataclass(frozen=True)
+class Control:
+    """One control; limits in the package's own units."""
+
+    id: str
+    label: str
+    group: str
+    kind: Kind = "number"
+    quantity: str = "length_m"
+    low: float = 0.0
+    high: float = 0.0
+    step: float = 0.05
+    digits: int = 2
+    stops: tuple[float, ...] = ()
+    """The only values allowed, where a leg is pinned."""
+    choices: tuple[tuple[str, str], ...] = ()
+    """Value and words of each choice."""
+
+    def accept(self, value: object, system: UnitSystem = "metric") -> float | str:
+        """The value in the package's unit, or :class:`InputError` in words and display units."""
+        if self.kind == "choice":
+            if value not in [v for v, _ in self.choices]:
+                names = ", ".join(v for v, _ in self.choices)
+                raise InputError.of(self.label, value, names)
+            return str(value)
+        unit = unit_label(self.quantity, system)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise InputError.of(self.label, value, f"a number in {unit}")
+        number = round(float(to_si(float(value), self.quantity, system)), 6)
+        slack = 1e-6
+        if not (self.low - slack <= number <= self.high + slack and math.isfinite(number)):
+            low, high = (self._rounded(v, system) for v in (self.low, self.high))
+            raise InputError.of(self.label, value, f"{low} to {high} {unit}".rstrip())
+        if self.stops:
+            near = min(self.stops, key=lambda s: abs(s - number))
+            if abs(near - number) > 5e-4:
+                names = ", ".join(self._rounded(s, system) for s in self.stops)
+                raise InputError.of(self.label, value, f"pinned at {names} {unit}")
+            return near
+        return number
+
+    def _rounded(self, value: float, system: UnitSystem) -> str:
+        return f"{float(from_si(value, self.quantity, system)):.{self.digits}f}"
+
+    def spec(self, system: UnitSystem) -> dict[str, Any]:
+        """Plain values for the page, in display units."""
+        plain: dict[str, Any] = {
+            "id": self.id,
+            "label": self.label,
+            "group": self.group,
+            "kind": self.kind,
+        }
+        if self.kind == "choice":
+            return {**plain, "choices": [list(c) for c in self.choices]}
+        low, high = (float(from_si(v, self.quantity, system)) for v in (self.low, self.high))
+        step = self.step
+        if system == "us" and self.quantity in ("length_m", "mass_t"):
+            step = {"length_m": 0.1, "mass_t": 100.0}[self.quantity]
+        count = max(1, round((high - low) / step))
+        return {
+            **plain,
+            "min": low,
+            "max": high,
+            # a whole number of steps, so that the end of the range can be reached
+            "step": (high - low) / count,
+            "digits": self.digits if self.quantity != "mass_t" or system == "metric" else 0,
+            "unit": unit_label(self.quantity, system),
+            "stops": [float(from_si(s, self.quantity, system)) for s in self.stops],
+        }
+
+    def display(self, value: float | str, system: UnitSystem) -> float | str:
+        """A setting in display units."""
+        if isinstance(value, str):
+            return value
+        return float(from_si(value, self.quantity, system))
+
+
+def settings_of(job: Job, lift_id: str) -> Settings:
+    """The set-up as the lift's facts tell it; the boom is looked at over the set-down place."""
+    lift = job.for_lift(lift_id).lifts[0]
+    slew, radius = bearing_and_radius(lift, lift.set_down)
+    heading = (lift.stand.heading_deg + 180.0) % 360.0 - 180.0
+    legs = lift.legs
+    return Settings(
+        leg_FL=legs.FL,
+        leg_FR=legs.FR,
+        leg_RR=legs.RR,
+        leg_RL=legs.RL,
+        easting=lift.stand.easting_m,
+        northing=lift.stand.northing_m,
+        heading=heading,
+        slew=round(slew, 3),
+        radius=round(radius, 3),
+        boom=lift.boom_length_m,
+        load=lift.load.mass_t,
+        wind=lift.wind_m_s,
+        mat=lift.mat,
+        pick=(lift.pick.easting_m, lift.pick.northing_m),
+        set_down=(lift.set_down.easting_m, lift.set_down.northing_m),
+    )
+
+
+def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ...]:
+    """The controls with their limits; the radius follows the boom length set."""
+    lift = job.for_lift(lift_id).lifts[0]
+    machine = job.machine(lift.machine)
+    boom = boom_at_length(machine, settings.boom)
+    east, north = zip(*job.site.boundary, strict=True)
+    start = lift.stand
+    legs = tuple(
+        Control(
+            f"leg_{leg.name}",
+            f"Leg {leg.name}",
+            "legs",
+            low=leg.extension_min_m,
+            high=leg.extension_max_m,
+            stops=leg.steps_m,
+        )
+        for leg in machine.legs
+    )
+    lengths = machine.boom.lengths_m
+    lower_e, upper_e = _window(start.easting_m, min(east), max(east))
+    lower_n, upper_n = _window(start.northing_m, min(north), max(north))
+    return (
+        *legs,
+        Control("easting", "Easting", "stand", low=lower_e, high=upper_e),
+        Control("northing", "Northing", "stand", low=lower_n, high=upper_n),
+        Control(
+            "heading", "Heading", "stand", quantity="angle_deg", low=-180.0, high=180.0,
+            step=1.0, digits=1,
+        ),
+        Control(
+            "slew", "Slew", "look", quantity="angle_deg", low=-180.0, high=180.0,
+            step=1.0, digits=1,
+        ),
+        Control("radius", "Radius", "look", low=boom.radius_min_m, high=boom.radius_max_m),
+        Control("boom", "Boom length", "lift", low=lengths[0], high=lengths[-1], step=0.1),
+        Control(
+            "load", "Load", "lift", quantity="mass_t", low=0.05,
+            high=max(machine.class_t / 2.0, lift.load.mass_t), step=0.05,
+        ),
+        Control(
+            "wind", "Wind", "lift", quantity="speed_m_s", low=0.0, high=20.0, step=0.1, digits=1,
+        ),
+        Control(
+            "mat", "Mats", "lift", kind="choice",
+            choices=tuple((m.id, f"{m.name} ({m.length_m:g} × {m.width_m:g} m)") for m in job.mats),
+        ),
+    )  # fmt: skip
+
+
+def _window(start: float, low: float, high: float) -> tuple[float, float]:
+    """Range of a stand coordinate: around where the lift stands, inside the site."""
+    return max(low, start - _REACH_M), min(high, start + _REACH_M)
+
+
+def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
+    """The job with one lift set up as *settings* say, checked again as a whole.
+
+    Raises
+    ------
+    InputError
+        Settings that do not fit the facts, each named.
+    """
+    job = job.for_lift(lift_id)
+    lift = job.lifts[0]
+    plain = dict(lift)
+    stand = dict(lift.stand)
+    place = (settings.easting, settings.northing)
+    if place != (lift.stand.easting_m, lift.stand.northing_m):
+        stand["level_m"] = round(float(ground_level_m(job.site, place[0], place[1])), 3)
+    stand |= {"easting_m": place[0], "northing_m": place[1], "heading_deg": settings.heading}
+    legs = {k: getattr(settings, f"leg_{k}") for k in ("FL", "FR", "RR", "RL")}
+    load = dict(lift.load) | {"mass_t": settings.load}
+    ends = {}
+    for name, at in (("pick", settings.pick), ("set_down", settings.set_down)):
+        ends[name] = dict(getattr(lift, name)) | {"easting_m": at[0], "northing_m": at[1]}
+    plain |= {
+        "stand": stand,
+        "legs": legs,
+        "load": load,
+        "boom_length_m": settings.boom,
+        "wind_m_s": settings.wind,
+        "mat": settings.mat,
+        **ends,
+    }
+    try:
+        new = Lift.model_validate(plain)
+        return Job.model_validate({**dict(job), "lifts": (new,)})
+    except ValidationError as error:
+        raise input_error(error, source=f"lift {lift_id}") from None
+
+
+def changed(settings: Settings, values: dict[str, Any]) -> Settings:
+    """Settings with some values replaced; unknown names raise :class:`InputError`."""
+    known = {f.name for f in fields(Settings)}
+    for name in values:
+        if name not in known:
+            raise InputError.of("control", name, ", ".join(sorted(known)))
+    return replace(settings, **values)

@@ -1,0 +1,293 @@
+// The page side of the workbench: native controls, and what the kernel answers.
+// One message is under way at a time; while it is, only the newest setting of each control is
+// kept and sent next, so that the picture never lags behind more than one step.
+
+let serial = 0;
+
+function element(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === false || value === null || value === undefined) continue;
+    if (name === "class") node.className = value;
+    else if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else node.setAttribute(name, value === true ? "" : value);
+  }
+  node.append(...children.filter((c) => c !== null && c !== undefined));
+  return node;
+}
+
+function shown(value, spec) {
+  return Number(value).toFixed(spec.digits);
+}
+
+function nearestStop(stops, value) {
+  let best = 0;
+  stops.forEach((stop, k) => {
+    if (Math.abs(stop - value) < Math.abs(stops[best] - value)) best = k;
+  });
+  return best;
+}
+
+function render({ model, el }) {
+  const uid = `lw${++serial}`;
+  const layout = model.get("layout_spec");
+  const fields = new Map();
+  let waiting = false;
+  let pending = null;
+  let sequence = 0;
+  let names = [];
+
+  const root = element("div", { class: "lw" });
+  const verdict = element("div", { class: "lw-verdict", role: "status", "data-part": "verdict" });
+  const problem = element("div", { class: "lw-problem", role: "alert", "data-part": "problem" });
+  const note = element("div", { class: "lw-note", role: "status", "data-part": "note" });
+  const job = element("span", { class: "lw-job", "data-part": "job" });
+  const lift = element("select", { id: `${uid}-lift`, "data-control": "lift" });
+  const units = element("select", { id: `${uid}-units`, "data-control": "units" },
+    element("option", { value: "metric" }, "metric (m, t, kN)"),
+    element("option", { value: "us" }, "US (ft, lb, kip)"));
+  lift.addEventListener("change", () => ask({ kind: "lift", id: lift.value }));
+  units.addEventListener("change", () => ask({ kind: "units", system: units.value }));
+
+  function button(words, message, part) {
+    const make = () => ask(typeof message === "function" ? message() : message);
+    return element("button", { type: "button", "data-action": part, onclick: make }, words);
+  }
+  const undo = button("Undo", { kind: "undo" }, "undo");
+  const redo = button("Redo", { kind: "redo" }, "redo");
+  const drop = button("End comparison", { kind: "drop" }, "drop");
+  const bar = element("div", { class: "lw-bar", role: "group", "aria-label": "Lift and set-up" },
+    element("label", { for: lift.id }, "Lift"), lift,
+    element("label", { for: units.id }, "Units"), units,
+    undo, redo,
+    button("Reset", { kind: "reset" }, "reset"),
+    button("Keep to compare", { kind: "keep" }, "keep"), drop, job);
+
+  const form = element("div", { class: "lw-controls" });
+  const groups = new Map();
+  for (const [id, title] of layout.groups) {
+    const set = element("fieldset", { "data-group": id }, element("legend", {}, title));
+    groups.set(id, set);
+    form.append(set);
+  }
+  if (groups.has("look")) {
+    groups.get("look").append(element("div", { class: "lw-use" },
+      button("Use as pick", { kind: "use", end: "pick" }, "use-pick"),
+      button("Use as set-down", { kind: "use", end: "set_down" }, "use-set-down")));
+  }
+
+  const position = element("div", { "data-part": "position" });
+  const side = element("div", { class: "lw-side" }, form, position);
+  const stage = element("div", { class: "lw-stage" });
+  const tabs = element("div", { class: "lw-tabs", role: "group", "aria-label": "Drawings shown" });
+  const boxes = new Map();
+  for (const [id, title] of layout.pictures) {
+    const box = element("input", { type: "checkbox", id: `${uid}-p-${id}`, "data-picture": id });
+    box.addEventListener("change", () => {
+      const wanted = names.filter((n) => boxes.get(n).checked);
+      for (const [n, b] of boxes) if (b.checked && !wanted.includes(n)) wanted.push(n);
+      ask({ kind: "pictures", names: wanted });
+    });
+    boxes.set(id, box);
+    tabs.append(element("span", {}, box, element("label", { for: box.id }, title)));
+  }
+  const compare = element("section",
+    { class: "lw-compare", "aria-label": "Comparison", "data-part": "compare" });
+  const checks = element("div",
+    { class: "lw-checks", "data-part": "checks", tabindex: "0", role: "region",
+      "aria-label": "Check table" });
+
+  function textField(id, words, value, part) {
+    const input = element("input", { type: "text", id: `${uid}-${id}`, "data-control": part });
+    input.value = value;
+    return [element("label", { for: input.id }, words), input];
+  }
+  const [jobLabel, jobPath] = textField("job", "Job file", "", "job");
+  const [archiveLabel, archive] = textField("archive", "Archive folder", layout.archive, "archive");
+  const [whoLabel, who] = textField("who", "Prepared by", "", "who");
+  const [recordLabel, record] = textField("record", "Record folder", "", "record");
+  const files = element("fieldset", { class: "lw-files" },
+    element("legend", {}, "Job file and records"),
+    element("div", {}, jobLabel, jobPath,
+      button("Open job", () => ({ kind: "open", path: jobPath.value }), "open")),
+    element("div", {}, archiveLabel, archive, whoLabel, who,
+      button("Save as record",
+        () => ({ kind: "save", archive: archive.value, prepared_by: who.value }), "save")),
+    element("div", {}, recordLabel, record,
+      button("Open record", () => ({ kind: "record", path: record.value }), "open-record")));
+
+  root.append(bar, verdict, problem, note,
+    element("div", { class: "lw-body" }, side,
+      element("div", { class: "lw-main" }, tabs, stage, compare, checks)), files,
+    element("p", { class: "lw-caution" },
+      "Planning aid. The maker's rated capacity chart and the rated capacity limiter govern; " +
+      "local codes and a competent person decide."));
+  el.append(root);
+
+  function ask(message) {
+    if (waiting) {
+      if (pending && pending.kind === "set" && message.kind === "set") {
+        pending = { ...message, values: { ...pending.values, ...message.values },
+          final: message.final };
+      } else if (pending) {
+        queue.push(pending);
+        pending = message;
+      } else pending = message;
+      return;
+    }
+    waiting = true;
+    sequence += 1;
+    root.setAttribute("aria-busy", "true");
+    model.send({ ...message, seq: sequence });
+  }
+  const queue = [];
+
+  function set(id, value, final) {
+    ask({ kind: "set", values: { [id]: value }, final });
+  }
+
+  function makeControl(spec) {
+    const id = `${uid}-${spec.id}`;
+    const group = groups.get(spec.group);
+    const error = element("div", { class: "lw-error", id: `${id}-error`, role: "alert" });
+    const row = element("div", { class: "lw-row", "data-row": spec.id });
+    const field = { spec, error, row };
+    if (spec.kind === "choice") {
+      const select = element("select", { id, "data-control": spec.id });
+      for (const [value, words] of spec.choices) {
+        select.append(element("option", { value }, words));
+      }
+      select.addEventListener("change", () => set(spec.id, select.value, true));
+      row.append(element("label", { for: id }, spec.label), select, error);
+      field.select = select;
+    } else {
+      const slider = element("input", { type: "range", id, "data-slider": spec.id });
+      const entry = element("input", {
+        type: "number", id: `${id}-entry`, step: "any", "data-entry": spec.id,
+        "aria-describedby": error.id,
+      });
+      const unit = element("span", { class: "lw-unit" });
+      const value = () =>
+        field.spec.stops.length ? field.spec.stops[Number(slider.value)] : Number(slider.value);
+      slider.addEventListener("input", () => {
+        entry.value = shown(value(), field.spec);
+        set(spec.id, value(), false);
+      });
+      slider.addEventListener("change", () => set(spec.id, value(), true));
+      entry.addEventListener("change", () => {
+        const typed = entry.value.trim();
+        set(spec.id, typed === "" ? "nothing" : Number(typed), true);
+      });
+      row.append(element("label", { for: id }, spec.label), slider, entry, unit, error);
+      Object.assign(field, { slider, entry, unit });
+    }
+    const use = group.querySelector(".lw-use");
+    if (use) group.insertBefore(row, use);
+    else group.append(row);
+    fields.set(spec.id, field);
+    return field;
+  }
+
+  function showControl(spec, value, error) {
+    const field = fields.get(spec.id) || makeControl(spec);
+    const same = field.value === value && field.limits === `${spec.min}/${spec.max}/${spec.unit}`;
+    field.spec = spec;
+    field.value = value;
+    field.limits = `${spec.min}/${spec.max}/${spec.unit}`;
+    field.error.textContent = error || "";
+    field.row.classList.toggle("lw-bad", Boolean(error));
+    if (field.select) {
+      field.select.value = value;
+      return;
+    }
+    const { slider, entry, unit } = field;
+    if (spec.stops.length) {
+      Object.assign(slider, { min: 0, max: spec.stops.length - 1, step: 1 });
+    } else Object.assign(slider, { min: spec.min, max: spec.max, step: spec.step });
+    unit.textContent = spec.unit;
+    entry.setAttribute("aria-label", `${spec.label}, entry in ${spec.unit}`);
+    entry.setAttribute("aria-invalid", error ? "true" : "false");
+    slider.setAttribute("aria-valuetext", `${shown(value, spec)} ${spec.unit}`);
+    const held = waitingFor(spec.id);
+    if (!held) {
+      slider.value = spec.stops.length ? nearestStop(spec.stops, value) : value;
+      if (!error && !(same && document.activeElement === entry)) entry.value = shown(value, spec);
+    }
+  }
+
+  function waitingFor(id) {
+    return Boolean(pending && pending.kind === "set" && id in pending.values);
+  }
+
+  function showPictures(state) {
+    names = state.names;
+    for (const [id, box] of boxes) box.checked = names.includes(id);
+    const wanted = names.map((name) => {
+      let card = stage.querySelector(`[data-drawing="${name}"]`);
+      if (!card) card = element("figure", { class: "lw-card", "data-drawing": name });
+      const svg = state.pictures[name];
+      if (card.dataset.empty === "true" || card.drawn !== svg) {
+        card.drawn = svg;
+        card.dataset.empty = svg ? "false" : "true";
+        card.innerHTML = svg || '<p class="lw-none">Nothing to draw for this set-up.</p>';
+      }
+      return card;
+    });
+    const present = [...stage.children];
+    if (present.length !== wanted.length || present.some((c, k) => c !== wanted[k])) {
+      stage.replaceChildren(...wanted);
+    }
+  }
+
+  function showPart(node, html) {
+    if (node.written !== html) {
+      node.written = html;
+      node.innerHTML = html;
+    }
+  }
+
+  function show(state) {
+    job.textContent = state.job;
+    if (lift.options.length !== state.lifts.length || lift.dataset.job !== state.job) {
+      lift.replaceChildren(...state.lifts.map(([v, w]) => element("option", { value: v }, w)));
+      lift.dataset.job = state.job;
+    }
+    lift.value = state.lift;
+    units.value = state.system;
+    undo.disabled = !state.undo;
+    redo.disabled = !state.redo;
+    drop.disabled = !state.compare;
+    verdict.className = `lw-verdict lw-${state.status}`;
+    if (verdict.textContent !== state.verdict) verdict.textContent = state.verdict;
+    problem.textContent = state.errors[""] || "";
+    note.textContent = state.note;
+    for (const spec of state.controls) {
+      showControl(spec, state.values[spec.id], state.errors[spec.id]);
+    }
+    showPart(position, state.position);
+    showPart(checks, state.checks);
+    showPictures(state);
+    showPart(compare, state.compare
+      ? `<div class="lw-pair"><figure class="lw-card"><figcaption>Kept</figcaption>` +
+        `${state.compare.picture}</figure></div>${state.compare.table}`
+      : "");
+  }
+
+  const receive = (state) => {
+    if (!state || state.kind !== "state") return;
+    if (state.seq === sequence) waiting = false;
+    show(state);
+    root.dataset.seq = String(state.seq);
+    root.setAttribute("aria-busy", "false");
+    if (!waiting && (queue.length || pending)) {
+      const next = queue.length ? queue.shift() : pending;
+      if (next === pending) pending = null;
+      ask(next);
+    }
+  };
+  model.on("msg:custom", receive);
+  ask({ kind: "hello" });
+  return () => model.off("msg:custom", receive);
+}
+
+export default { render };

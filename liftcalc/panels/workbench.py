@@ -1,0 +1,211 @@
+"""The workbench on the page: controls, drawings and tables that follow the controls.
+
+Contents: :class:`Workbench`, :func:`open_workbench`, :data:`STEPS`.
+
+The page sends what a control was set to; the session judges it; the page gets back values, limits,
+errors in words, drawings and tables. One answer is under way at a time and the page sends the
+newest setting after it, so a slider never runs ahead of its picture. No formula and no published
+source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from liftcalc.errors import InputError, LiftcalcError
+from liftcalc.panels.pictures import PICTURES, Easel
+from liftcalc.panels.session import Session
+from liftcalc.panels.settings import GROUPS
+from liftcalc.panels.tables import (
+    check_table_html,
+    compare_table_html,
+    position_table_html,
+    verdict_words,
+)
+from liftcalc.units import UnitSystem
+
+__all__ = ["STEPS", "Workbench", "open_workbench"]
+
+_STATIC = Path(__file__).parent / "static"
+
+STEPS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "whole": (tuple(GROUPS), ("plan", "capacity", "forces")),
+    "site": (("stand",), ("plan", "area")),
+    "legs": (("legs", "stand", "look"), ("plan", "capacity", "locus")),
+    "lift": (("look", "lift"), ("plan", "elevation", "utilisation")),
+    "ground": (("legs", "lift"), ("plan", "forces")),
+}
+"""Groups of controls and first drawings of each step's workbench."""
+
+
+class Workbench(anywidget.AnyWidget):
+    """Controls, drawings and tables of one session."""
+
+    _esm = _STATIC / "workbench.js"
+    _css = _STATIC / "workbench.css"
+    layout_spec = traitlets.Dict().tag(sync=True)
+
+    def __init__(
+        self, session: Session, *, groups: Sequence[str] = (), pictures: Sequence[str] = ()
+    ) -> None:
+        self.session = session
+        self.groups = tuple(groups or GROUPS)
+        self.pictures = list(pictures or STEPS["whole"][1])
+        self._easel = Easel()
+        self._kept_easel = Easel()
+        for name in self.groups:
+            if name not in GROUPS:
+                raise InputError.of("group", name, ", ".join(GROUPS))
+        for name in self.pictures:
+            if name not in PICTURES:
+                raise InputError.of("picture", name, ", ".join(PICTURES))
+        super().__init__(layout_spec=self._layout())
+        self.on_msg(self._receive)
+
+    def _layout(self) -> dict[str, Any]:
+        return {
+            "groups": [[name, GROUPS[name]] for name in self.groups],
+            "pictures": [[name, picture.name] for name, picture in PICTURES.items()],
+            "archive": str(Path.cwd() / "records"),
+        }
+
+    def _receive(self, _widget: object, content: object, _buffers: object) -> None:
+        if not isinstance(content, dict):
+            return
+        self.send(self.answer(content))
+
+    def answer(self, message: dict[str, Any]) -> dict[str, Any]:
+        """The state after a message of the page; errors of the user's making in words.
+
+        Messages have a ``kind``: hello, set, pictures, units, lift, undo, redo, reset, use, keep,
+        drop, open, save, record.
+        """
+        errors: dict[str, str] = {}
+        note = ""
+        try:
+            errors, note = self._act(message)
+        except LiftcalcError as error:
+            errors = {"": str(error)}
+        return self.state(errors, note) | {"seq": message.get("seq")}
+
+    def _act(self, message: dict[str, Any]) -> tuple[dict[str, str], str]:
+        session, kind = self.session, message.get("kind")
+        match kind:
+            case "hello":
+                pass
+            case "set":
+                return session.set(message["values"], final=bool(message.get("final", True))), ""
+            case "pictures":
+                wanted = [str(name) for name in message["names"]]
+                for name in wanted:
+                    if name not in PICTURES:
+                        raise InputError.of("picture", name, ", ".join(PICTURES))
+                self.pictures = wanted
+            case "units":
+                if message["system"] not in ("metric", "us"):
+                    raise InputError.of("units", message["system"], "metric or us")
+                session.system = message["system"]
+            case "lift":
+                session.choose(str(message["id"]))
+                self._easel.new_lift()
+            case "undo":
+                session.undo()
+            case "redo":
+                session.redo()
+            case "reset":
+                session.reset()
+            case "use":
+                session.use_position(str(message["end"]))
+            case "keep":
+                session.keep()
+            case "drop":
+                session.drop_kept()
+            case "open":
+                self._open(Session.open(str(message["path"]) or None))
+            case "record":
+                self._open(Session.from_record(str(message["path"])))
+            case "save":
+                rows = session.save(
+                    str(message["archive"]), prepared_by=str(message.get("prepared_by", ""))
+                )
+                made = ", ".join(row.record for row in rows)
+                return {}, f"Saved {len(rows)} records: {made}."
+            case _:
+                raise InputError.of("kind", kind, "a message that the workbench knows")
+        return {}, ""
+
+    def _open(self, session: Session) -> None:
+        session.system = self.session.system
+        self.session = session
+        self._easel.new_lift()
+
+    def state(self, errors: dict[str, str] | None = None, note: str = "") -> dict[str, Any]:
+        """Everything the page shows, as plain values."""
+        session = self.session
+        system: UnitSystem = session.system
+        controls = [c for c in session.controls if c.group in self.groups]
+        status, words = verdict_words(session.now)
+        kept = session.kept
+        compare: dict[str, Any] | None = None
+        if kept is not None:
+            pictures = self._kept_easel.draw(self.pictures[:1], kept, system=system, prefix="kept")
+            compare = {
+                "table": compare_table_html(kept, session.now, system),
+                "picture": next(iter(pictures.values())),
+            }
+        return {
+            "kind": "state",
+            "controls": [c.spec(system) for c in controls],
+            "values": {c.id: c.display(getattr(session.settings, c.id), system) for c in controls},
+            "errors": errors or {},
+            "note": note,
+            "status": status,
+            "verdict": words,
+            "checks": check_table_html(session.now, system),
+            "position": position_table_html(session.now, system),
+            "names": list(self.pictures),
+            "pictures": self._easel.draw(self.pictures, session.now, system=system),
+            "compare": compare,
+            "system": system,
+            "job": f"{session.job.title} ({session.job_name})",
+            "lifts": [[lift.id, f"{lift.id} {lift.title}"] for lift in session.job.lifts],
+            "lift": session.lift_id,
+            "undo": session.can_undo,
+            "redo": session.can_redo,
+        }
+
+
+def open_workbench(
+    job: str | Path | None = None,
+    lift: str | None = None,
+    *,
+    step: str = "whole",
+    units: UnitSystem = "metric",
+) -> Workbench:
+    """Open the workbench on a job file; the invented demo job if none is given.
+
+    Parameters
+    ----------
+    job : path, optional
+    lift : str, optional
+        Id of the lift; the first of the job if left out.
+    step : {"whole", "site", "legs", "lift", "ground"}
+        Which controls and drawings to start with.
+    units : "metric" or "us"
+
+    Raises
+    ------
+    InputError
+        A file that cannot be read as a job; an unknown lift or step.
+    """
+    if step not in STEPS:
+        raise InputError.of("step", step, ", ".join(STEPS))
+    groups, pictures = STEPS[step]
+    session = Session.open(job, lift)
+    session.system = units
+    return Workbench(session, groups=groups, pictures=pictures)

@@ -1,0 +1,25 @@
+"""Size of texts from the font's own measures, the same on every machine.
+
+Contents: :func:`text_size_pt`. The font is the one that matplotlib carries; no published source.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from matplotlib import font_manager
+
+__all__ = ["text_size_pt"]
+
+
+@lru_cache(maxsize=8192)
+def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:
+    """Width and height of a text of one or more lines, in points."""
+    font = font_manager.get_font(font_manager.findfont(font_manager.FontProperties(weight=weight)))
+    font.set_size(size_pt, 72.0)
+    width = 0.0
+    lines = text.split("\n")
+    for line in lines:
+        font.set_text(line, 0.0)
+        width = max(width, font.get_width_height()[0] / 64.0)
+    return width, size_pt * 1.2 * len(lines)
