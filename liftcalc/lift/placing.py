@@ -10,6 +10,7 @@ published source). Packing and levels by plane geometry.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -52,6 +53,13 @@ def mat_turn_deg(setup: Setup) -> float:
     return setup.lift.stand.heading_deg
 
 
+@lru_cache(maxsize=8)
+def _ground_surface(surveyed: tuple[tuple[float, float, float], ...]) -> LinearNDInterpolator:
+    """Triangles between the spot levels; made once for a site, since that is slow."""
+    points = np.array(surveyed)
+    return LinearNDInterpolator(points[:, :2], points[:, 2])
+
+
 def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> FloatArray:
     """Ground level between the surveyed spot levels, linear over triangles.
 
@@ -60,11 +68,10 @@ def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> F
     InputError
         Fewer than three spot levels, or a point outside all triangles: nothing is extrapolated.
     """
-    points = np.array([[s.easting_m, s.northing_m] for s in site.levels])
-    levels = np.array([s.level_m for s in site.levels])
-    if len(points) < 3:
-        raise InputError.of("site.levels", len(points), "at least three spot levels")
-    found = LinearNDInterpolator(points, levels)(easting_m, northing_m)
+    surveyed = tuple((s.easting_m, s.northing_m, s.level_m) for s in site.levels)
+    if len(surveyed) < 3:
+        raise InputError.of("site.levels", len(surveyed), "at least three spot levels")
+    found = _ground_surface(surveyed)(easting_m, northing_m)
     bad = np.isnan(np.atleast_1d(found))
     if bad.any():
         k = int(np.argmax(bad))
