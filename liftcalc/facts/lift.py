@@ -59,6 +59,8 @@ class Load(Fact):
     sail_area_m2: Annotated[float, Field(gt=0, le=5000)]
     drag_coefficient: Annotated[float, Field(gt=0, le=3)]
     contingency_percent: Annotated[float, Field(ge=0, le=100)]
+    held_down: bool = False
+    """True where the load may still be stuck, frozen in or bolted down: then it is refused."""
 
     @model_validator(mode="after")
     def _cg_inside(self) -> Self:

@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
 from liftcalc.chart import Interpolation, rated_capacity_t
 from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.dynamics import slewing_effect
 from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
 from liftcalc.legs import base_polygon, leg_points_m
@@ -448,6 +449,29 @@ def wind_checks(setup: Setup, study: PathStudy) -> list[Check]:
             reference="3° off plumb: common practice, no published source",
             where=study.path.describe(step),
             remedy="Wait for less wind or hold the load by tag lines.",
+        )
+    )
+    moved = slewing_effect(
+        setup.gross_t,
+        study.path.radius_m,
+        slew_speed_rev_min=machine.slew_speed_rpm,
+        rope_length_m=rope,
+        acceleration_time_s=machine.slew_stop_time_s,
+    )
+    angle = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
+    step = int(np.argmax(angle))
+    rows.append(
+        limit_check(
+            "slew-side-pull",
+            f"Angle of the hoist rope by slewing at {machine.slew_speed_rpm:g} rev/min, "
+            f"stopped in {machine.slew_stop_time_s:g} s",
+            value=float(angle[step]),
+            limit=3.0,
+            quantity="angle_deg",
+            reference="pendulum, sudden start or stop doubles the lag; 3° off plumb: common "
+            "practice, no published source",
+            where=study.path.describe(step),
+            remedy="Slew more slowly and stop more gently.",
         )
     )
     return rows

@@ -18,7 +18,13 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.bodies import CraneShape, HungLoad
 from liftcalc.boom import radius_range_m
 from liftcalc.chart import ChartTable
-from liftcalc.dynamics import GrossLoad, HoistFactor, gross_load_t, hoist_factor
+from liftcalc.dynamics import (
+    GrossLoad,
+    HoistFactor,
+    gross_load_t,
+    hoist_factor,
+    refuse_snatch,
+)
 from liftcalc.errors import InputError
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.job import Job, Rules
@@ -263,6 +269,7 @@ def build_setup(job: Job, lift_id: str) -> Setup:
         extension_min_m=[leg.extension_min_m for leg in machine.legs],
         extension_max_m=[leg.extension_max_m for leg in machine.legs],
     )
+    refuse_snatch(load_held_down=lift.load.held_down)
     sling_height, rigging_mass = _sling_height_m(job, lift)
     block = machine.hook_block(lift.hook_block)
     hoist = hoist_factor(machine.hoist_speed_m_s, machine.hoisting_class)

@@ -142,6 +142,11 @@ def _capacity_at_governing(job: Job) -> float:
     return float(study.capacity.capacity_t[study.governing_step])
 
 
+def test_a_load_that_may_be_held_down_is_refused(demo: Job) -> None:
+    with pytest.raises(InputError, match="snatch is refused"):
+        assess_lift(changed(demo, "L1", load__held_down=True), "L1")
+
+
 def test_unknown_voids_never_pass(demo: Job) -> None:
     data = json.loads(demo.model_dump_json())
     data["site"]["ground"][0]["voids"] = "unknown"
