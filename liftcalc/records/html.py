@@ -13,7 +13,6 @@ from __future__ import annotations
 import base64
 import functools
 import html
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -135,9 +134,11 @@ def figures_of(notebook: Mapping[str, Any]) -> dict[str, bytes]:
 
 def clean_svg(svg: str) -> str:
     """The drawing without its metadata, which names addresses and dates."""
-    start = svg.find("<svg")
-    body = svg[start:] if start >= 0 else svg
-    return re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
+    body = svg[max(svg.find("<svg"), 0) :]
+    start, end = body.find("<metadata>"), body.find("</metadata>")
+    if 0 <= start < end:
+        body = body[:start].rstrip() + body[end + len("</metadata>") :]
+    return body
 
 
 @functools.cache

@@ -236,6 +236,51 @@ def _accept(name: str, notebook: dict[str, Any], template_sha256: str) -> None:
         raise SheetError(f"sheet {name}: the code that ran is not the template's", "calculation")
 
 
+class _CellError(Exception):
+    """The first error a cell ended in."""
+
+    def __init__(self, ename: str, evalue: str) -> None:
+        super().__init__(f"{ename}: {evalue}")
+        self.ename, self.evalue = ename, evalue
+
+
+def _run(
+    template: Any,
+    parameters: dict[str, Any],
+    *,
+    engine: Engine,
+    folder: Path,
+    timeout_s: float | None,
+) -> Any:
+    """What ``papermill.execute_notebook`` does, without its file reading, writing and printing."""
+    from papermill.engines import papermill_engines
+    from papermill.iorw import load_notebook_node
+    from papermill.parameterize import parameterize_notebook
+
+    for name in ("papermill", "papermill.translators"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    notebook = parameterize_notebook(load_notebook_node(template), parameters, engine_name=engine)
+    executed = papermill_engines.execute_notebook_with_engine(
+        engine,
+        notebook,
+        kernel_name=papermill_engines.nb_kernel_name(engine, notebook),
+        output_path=None,
+        progress_bar=False,
+        log_output=False,
+        autosave_cell_every=0,
+        start_timeout=120,
+        stdout_file=None,
+        stderr_file=None,
+        execution_timeout=None if timeout_s is None else max(1, round(timeout_s)),
+        resources={"metadata": {"path": str(folder)}},
+    )
+    for cell in executed.cells:
+        for output in cell.get("outputs", []):
+            if output.output_type == "error":
+                raise _CellError(output.ename, output.evalue)
+    return executed
+
+
 def execute(
     prepared: Prepared,
     folder: Path,
@@ -248,24 +293,16 @@ def execute(
 
     Raises :class:`SheetError` when it does not reach its conclusion.
     """
-    import papermill
-
     name = prepared.parameters.template
     template = _load_template(resources.template_path(name, templates))
     given = prepared.parameters.model_dump()
-    logging.getLogger("papermill").setLevel(logging.CRITICAL)
-    logging.getLogger("papermill.translators").setLevel(logging.CRITICAL)
     try:
-        executed = papermill.execute_notebook(
+        executed = _run(
             template,
-            None,
-            parameters={key: given[key] for key in _PARAMETER_NAMES},
-            engine_name=engine,
-            progress_bar=False,
-            autosave_cell_every=0,
-            start_timeout=120,
-            execution_timeout=None if timeout_s is None else max(1, round(timeout_s)),
-            resources={"metadata": {"path": str(folder)}},
+            {key: given[key] for key in _PARAMETER_NAMES},
+            engine=engine,
+            folder=folder,
+            timeout_s=timeout_s,
         )
     except LiftcalcError:
         raise
