@@ -61,6 +61,11 @@ def reach(k):
     return (FOOT_U + 0.14 * LENGTHS[k] < RADII) & (FOOT_U + 0.97 * LENGTHS[k] > RADII)
 
 
+def strength_of(k, radius):
+    ratio = 15.0 / LENGTHS[k]
+    return np.minimum(40.0 * ratio, 215.0 * ratio**0.25 / (radius + 1.3))
+
+
 def exact_stability(base, weight, k, radius):
     slew = np.union1d(np.arange(0.0, 360.0, 2.0), critical_slew_deg(base))
     return stability_capacity_t(
@@ -74,9 +79,7 @@ def chart(base_name, weight, *, seed=None, noise=0.01, step=0.1, rule="test_load
     capacity = np.full((LENGTHS.size, RADII.size), np.nan)
     for k, length in enumerate(LENGTHS):
         radius = RADII[reach(k)]
-        strength = np.minimum(
-            40.0 * 15.0 / length, 215.0 * (15.0 / length) ** 0.25 / (radius + 1.3)
-        )
+        strength = strength_of(k, radius)
         value = np.minimum(exact_stability(base, weight, k, radius), strength)
         if seed is not None:
             value = value * (1.0 + noise * rng.standard_normal(radius.size))
@@ -95,10 +98,8 @@ ALL = [(b, w) for w in WEIGHTS for b in BASES]
 
 
 def all_charts(seed, **options):
-    return [
-        chart(b, w, seed=None if seed is None else seed + i, **options)
-        for i, (b, w) in enumerate(ALL)
-    ]
+    seeds = [None if seed is None else seed + i for i in range(len(ALL))]
+    return [chart(b, w, seed=n, **options) for (b, w), n in zip(ALL, seeds, strict=True)]
 
 
 @pytest.fixture(scope="module")
@@ -127,14 +128,14 @@ def test_hidden_moments_lie_within_the_stated_confidence(fit):
 
 
 def test_confidence_holds_as_often_as_it_says():
-    """95 % limits over 30 invented machines' charts: at least 88 % of all, as chance allows."""
+    """95 % limits over 14 sets of noisy charts: at least 88 % of all, as chance allows."""
     inside = []
-    for seed in range(200, 2000, 60):
+    for seed in range(200, 1040, 60):
         charts = all_charts(seed)
         found = calibrate([charts[0], charts[1], charts[4], charts[5]], FOOT_U)
         inside.append((found.low <= TRUTH) & (found.high >= TRUTH))
     assert np.mean(inside) > 0.88
-    assert len(inside) == 30
+    assert len(inside) == 14
 
 
 def test_cells_taken_are_governed_by_stability(fit):
@@ -145,9 +146,7 @@ def test_cells_taken_are_governed_by_stability(fit):
         for k in range(LENGTHS.size):
             stable = np.full(RADII.size, np.inf)
             stable[reach(k)] = exact_stability(base, weight, k, RADII[reach(k)])
-            strength = np.minimum(
-                40.0 * 15.0 / LENGTHS[k], 215.0 * (15.0 / LENGTHS[k]) ** 0.25 / (RADII + 1.3)
-            )
+            strength = strength_of(k, RADII)
             right += np.sum(used[k] & (stable <= strength * 1.02))
             wrong += np.sum(used[k] & (stable > strength * 1.02))
     assert right > 100
@@ -275,7 +274,7 @@ def test_one_base_width_cannot_tell_mass_from_moment_and_is_refused():
     found = calibrate([chart("full", w, seed=7) for w in WEIGHTS], FOOT_U)
     assert "the charts do not determine total_mass_t" in found.reasons
     assert np.isinf(found.high[0])
-    assert any("could not be predicted" in note for note in found.notes)
+    assert not found.accepted
 
 
 def test_two_charts_cannot_be_tested_by_holding_one_out_and_it_is_said():
