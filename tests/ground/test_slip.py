@@ -1,8 +1,4 @@
-"""Slip circles against published stability numbers.
-
-Values named below are from memory, not read for this purpose: Taylor (1937) for undrained slopes;
-the Australian ACADS survey (Giam and Donald 1989), problem 1(a); plasticity at a slope's crest.
-"""
+"""Slip circles: equilibrium, limits and refusals (published values have rows of their own)."""
 
 from __future__ import annotations
 
@@ -19,26 +15,6 @@ INF = float("inf")
 
 def clay(cu: float, gamma: float = 20.0) -> list[SoilLayer]:
     return [SoilLayer(INF, gamma, cu, 0.0)]
-
-
-@pytest.mark.parametrize(
-    ("slope_deg", "number"), [(90.0, 3.83), (75.0, 4.57), (60.0, 5.24), (30.0, 5.52)]
-)
-def test_undrained_slopes_give_taylors_stability_numbers(slope_deg: float, number: float) -> None:
-    found = slip_check(clay(20.0), height_m=5.0, slope_deg=slope_deg, water_depth_m=None)
-    # the flat slope fails on ever deeper circles, so a finite search stays a little above
-    assert found.safety_factor * 20.0 * 5.0 / 20.0 == pytest.approx(number, rel=0.01)
-
-
-def test_drained_slope_of_the_acads_survey() -> None:
-    found = slip_check(
-        [SoilLayer(INF, 20.0, 3.0, 19.6)],
-        height_m=10.0,
-        slope_deg=float(np.degrees(np.arctan(0.5))),
-        water_depth_m=None,
-    )
-    # the survey's answer by Bishop's method is 0.987 (referee 1.00)
-    assert found.safety_factor == pytest.approx(0.987, abs=0.01)
 
 
 @pytest.mark.parametrize("slope_deg", [20.0, 30.0, 60.0])
