@@ -343,11 +343,7 @@ def _engine_class() -> type:
                 try:
                     return super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
                 except RuntimeError:
-                    started = any(
-                        c.get("execution_count") or c.get("outputs")
-                        for c in nb_man.nb.cells
-                        if c.cell_type == "code"
-                    )
+                    started = any(c.metadata.papermill.start_time for c in nb_man.nb.cells)
                     if started or attempt == _START_ATTEMPTS:
                         raise
             return None

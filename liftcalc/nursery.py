@@ -100,6 +100,8 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
         gc.enable()
         app: Any = IPKernelApp.instance(parent_handle=os.getppid())
         app.initialize(argv)
+        # The plotting backend was imported before there was a shell to show pictures in.
+        app.shell.enable_matplotlib("inline")
         os.write(ready, b"R")
         app.start()
         code = 0

@@ -85,10 +85,11 @@ def read_regular(path: Path, limit: int) -> bytes:
         raise RecordError("is missing") from None
     except (OSError, ValueError) as error:
         raise RecordError(f"cannot be opened ({_reason(error)})") from None
+    info = os.fstat(handle)
+    if not stat.S_ISREG(info.st_mode):
+        os.close(handle)
+        raise RecordError("is not a regular file")
     with os.fdopen(handle, "rb") as stream:
-        info = os.fstat(stream.fileno())
-        if not stat.S_ISREG(info.st_mode):
-            raise RecordError("is not a regular file")
         if info.st_size > limit:
             raise RecordError(f"has {info.st_size} bytes, more than the {limit} allowed")
         try:

@@ -166,6 +166,13 @@ def test_a_huge_file_is_named_and_not_read(copied: Path) -> None:
     assert "50000000000 bytes" in found[0].message
 
 
+@pytest.mark.parametrize("name", [MANIFEST_NAME, "results.json"])
+def test_a_folder_in_the_place_of_a_file_is_named(copied: Path, name: str) -> None:
+    (copied / name).unlink()
+    (copied / name).mkdir()
+    assert any(f.file == name for f in verify_record(copied).findings)
+
+
 def test_a_huge_manifest_is_refused(copied: Path) -> None:
     with (copied / MANIFEST_NAME).open("r+b") as stream:
         stream.truncate(50_000_000_000)
