@@ -46,15 +46,16 @@ class Picture:
     margins_mm: tuple[float, float, float, float]
 
 
+# small sheets, so that the text stays legible beside the controls on a 1366 x 768 screen
 PICTURES: dict[str, Picture] = {
-    "plan": Picture("Plan", (150.0, 138.0), (13.0, 28.0, 2.0, 7.0)),
-    "capacity": Picture("Capacity circle", (110.0, 118.0), (2.0, 21.0, 2.0, 11.0)),
-    "forces": Picture("Leg forces", (150.0, 78.0), (13.0, 17.0, 2.0, 7.0)),
-    "elevation": Picture("Elevation", (150.0, 138.0), (13.0, 21.0, 2.0, 7.0)),
-    "by_slew": Picture("Capacity by slew", (150.0, 92.0), (13.0, 24.0, 2.0, 11.0)),
-    "locus": Picture("Resultant", (120.0, 105.0), (13.0, 21.0, 2.0, 7.0)),
-    "utilisation": Picture("Along the path", (150.0, 90.0), (13.0, 21.0, 2.0, 7.0)),
-    "area": Picture("Working area", (150.0, 138.0), (13.0, 28.0, 2.0, 7.0)),
+    "plan": Picture("Plan", (112.0, 114.0), (12.5, 15.5, 1.5, 7.0)),
+    "capacity": Picture("Capacity circle", (78.0, 100.0), (1.5, 23.5, 1.5, 11.0)),
+    "forces": Picture("Leg forces", (78.0, 66.0), (12.5, 17.0, 2.0, 11.0)),
+    "elevation": Picture("Elevation", (112.0, 112.0), (12.5, 18.0, 1.5, 7.0)),
+    "by_slew": Picture("Capacity by slew", (112.0, 84.0), (12.5, 24.0, 2.0, 11.0)),
+    "locus": Picture("Resultant", (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
+    "utilisation": Picture("Along the path", (112.0, 80.0), (12.5, 18.5, 2.0, 7.0)),
+    "area": Picture("Working area", (112.0, 114.0), (12.5, 15.5, 1.5, 7.0)),
 }
 
 
@@ -118,7 +119,7 @@ class Easel:
             return None
         data = plan_data(assessment, at=evaluation.position)
         bounds = self._view(ax, evaluation)
-        draw_plan(data, ax, system=system, bounds_m=bounds, standard_scale=False)
+        draw_plan(data, ax, system=system, bounds_m=bounds, standard_scale=False, site_key=False)
         if bounds is None:
             factor = 0.3048 if system == "us" else 1.0
             (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
@@ -185,5 +186,5 @@ class Easel:
             return None
         area = working_area(assessment.setup, assessment.setup.gross_t, slew_step_deg=4.0)
         data = working_area_data(assessment, area)
-        draw_working_area(data, ax, system=system, standard_scale=False)
+        draw_working_area(data, ax, system=system, standard_scale=False, site_key=False)
         return "Where the gross load may be taken within capacity."

@@ -150,6 +150,9 @@ class Session:
             try:
                 job = with_settings(self.job, self.lift_id, settings)
                 assessment, problem = assess_lift(job, self.lift_id), ""
+                # studies are made when they are first asked for: ask now, so that what cannot be
+                # judged is told before anything is shown
+                _ = assessment.checks
             except (InputError, ConvergenceError) as error:
                 return Evaluation(settings, problem=str(error))
         try:

@@ -67,6 +67,10 @@ class Workbench(anywidget.AnyWidget):
         super().__init__(layout_spec=self._layout())
         self.on_msg(self._receive)
 
+    def __repr__(self) -> str:
+        """The same text each time, whatever folder or machine."""
+        return f"Workbench: job {self.session.job.id}, lift {self.session.lift_id}"
+
     def _layout(self) -> dict[str, Any]:
         return {
             "groups": [[name, GROUPS[name]] for name in self.groups],

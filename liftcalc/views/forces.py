@@ -47,7 +47,7 @@ def draw_leg_forces(
     prepare(
         ax,
         title=data.title,
-        xlabel="Slew angle, 0 over the front, anticlockwise [°]",
+        xlabel="Slew, 0 over the front, anticlockwise [°]",
         ylabel=f"Leg force [{unit}]",
     )
     slew = np.asarray(data.slew_deg, dtype=np.float64)
@@ -59,7 +59,9 @@ def draw_leg_forces(
     ax.set_xlim(float(slew[0]), float(slew[-1]))
     ax.set_ylim(0.0, top if top > 0 else 1.0)
     if slew[-1] - slew[0] >= 180.0:
-        ax.set_xticks(np.arange(float(slew[0]), float(slew[-1]) + 1.0, 30.0))
+        wide = ax.get_window_extent().width / (ax.figure.dpi if ax.figure else 72.0) > 3.5
+        step = 30.0 if wide else 60.0
+        ax.set_xticks(np.arange(float(slew[0]), float(slew[-1]) + 1.0, step))
     labels = Labels(ax)
     if data.path_slew_deg is not None:
         a, b = data.path_slew_deg

@@ -287,6 +287,7 @@ def draw_plan(
     standard_scale: bool = True,
     dimensions: bool = True,
     with_key: bool = True,
+    site_key: bool = True,
 ) -> Drawable:
     """Draw the plan: site, machine, legs with extension and force, mats, base, path and swing.
 
@@ -301,8 +302,8 @@ def draw_plan(
         Part of the site to show; machine, path and load if left out. [m]
     standard_scale : bool
         Take the nearest round drawing scale.
-    dimensions, with_key : bool
-        Dimensions of the base; key below the Axes.
+    dimensions, with_key, site_key : bool
+        Dimensions of the base; key below the Axes, with the kinds of site shapes in it.
 
     Returns
     -------
@@ -329,7 +330,7 @@ def draw_plan(
     _name_radii(ax, data, labels, display)
     name_shapes(ax, data.shapes, labels, display)
     if with_key:
-        key(ax, [*_machine_key(data), *shape_key(data.shapes)])
+        key(ax, [*_machine_key(data), *(shape_key(data.shapes) if site_key else [])])
     return ax
 
 

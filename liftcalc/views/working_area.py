@@ -53,6 +53,7 @@ def draw_working_area(
     system: UnitSystem = "metric",
     standard_scale: bool = True,
     with_key: bool = True,
+    site_key: bool = True,
 ) -> Drawable:
     """Draw where the load may be taken, over the site plan, to scale.
 
@@ -63,7 +64,7 @@ def draw_working_area(
         never reads as allowed.
     ax : Axes
     system : "metric" or "us"
-    standard_scale, with_key : bool
+    standard_scale, with_key, site_key : bool
 
     Returns
     -------
@@ -118,5 +119,5 @@ def draw_working_area(
         entries = [KeyEntry(f"{load} within capacity", patch=WITHIN)]
         if data.no_data:
             entries.append(KeyEntry("no capacity data (not allowed)", patch=NO_DATA))
-        key(ax, [*entries, *shape_key(data.plan.shapes)])
+        key(ax, [*entries, *(shape_key(data.plan.shapes) if site_key else [])])
     return ax
