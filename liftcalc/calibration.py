@@ -39,7 +39,7 @@ memory. The procedure is this package's own and gives an estimate, never capacit
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -111,6 +111,7 @@ def calibrate(
     confidence: float = 0.95,
     residual_limit: float = 2.0,
     held_out_limit_percent: float = 5.0,
+    hold_out: Literal["each", "none"] = "each",
 ) -> Calibration:
     """Fit the unknown moments of a machine to two or more rated capacity charts.
 
@@ -137,6 +138,8 @@ def calibrate(
         Greatest residual, in stated standard deviations, of a fit that is accepted.
     held_out_limit_percent : float
         Greatest rms error of a held-out chart of a fit that is accepted. [%]
+    hold_out : {"each", "none"}
+        Predict each chart from the others, or skip that test (it is noted).
 
     Returns
     -------
@@ -152,6 +155,8 @@ def calibrate(
         The fit or the choice of cells did not settle.
     """
     _check(charts, noise_percent, step_t, confidence)
+    if hold_out not in ("each", "none"):
+        raise InputError.of("hold_out", hold_out, "each or none")
     lengths = np.unique(np.concatenate([c.table.boom_length_m for c in charts]))
     names = _names(lengths)
     known = dict(known or {})
@@ -175,7 +180,7 @@ def calibrate(
         _hold_out(
             i, models, cells, sigma, fit.use, given, low=low, high=high, confidence=confidence
         )
-        for i in range(len(models))
+        for i in (range(len(models)) if hold_out == "each" else ())
     )
     reasons, notes = _judge(
         models,

@@ -126,7 +126,9 @@ class _Problem:
             part = np.linalg.lstsq(step / scale, right - step @ theta[free], rcond=1e-9)[0]
             part = theta[free] + part / scale
             if np.any(part < low) or np.any(part > high):
-                found = lsq_linear(step / scale, right, bounds=(low * scale, high * scale))
+                found = lsq_linear(
+                    step / scale, right, bounds=(low * scale, high * scale), method="bvls"
+                )
                 part = np.clip(found.x / scale, low, high)
             theta = theta.copy()
             theta[free] = part
@@ -164,8 +166,8 @@ def _rank(jacobian: FloatArray) -> tuple[int, FloatArray, FloatArray]:
     """Rank, covariance and undetermined directions (rows), scaled by column."""
     norm = np.sqrt(np.sum(jacobian**2, axis=0))
     scale = np.where(norm > 0, norm, 1.0)
-    _, s, vt = np.linalg.svd(jacobian / scale, full_matrices=True)
-    s = np.concatenate([s, np.zeros(vt.shape[0] - s.size)])
+    rows = np.vstack([jacobian / scale, np.zeros((jacobian.shape[1], jacobian.shape[1]))])
+    _, s, vt = np.linalg.svd(rows, full_matrices=False)
     good = s > 1e-7 * s[0]
     rows = vt[good] / s[good, None] / scale
     null = np.where(np.abs(vt[~good]) > 1e-6, vt[~good], 0.0)

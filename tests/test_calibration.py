@@ -77,7 +77,7 @@ def chart(base_name, weight, *, seed=None, noise=0.01, step=0.1, rule="test_load
     base = base_of((BASES[base_name],) * 4)
     rng = np.random.default_rng(seed)
     capacity = np.full((LENGTHS.size, RADII.size), np.nan)
-    for k, length in enumerate(LENGTHS):
+    for k in range(LENGTHS.size):
         radius = RADII[reach(k)]
         strength = strength_of(k, radius)
         value = np.minimum(exact_stability(base, weight, k, radius), strength)
@@ -132,7 +132,7 @@ def test_confidence_holds_as_often_as_it_says():
     inside = []
     for seed in range(200, 1040, 60):
         charts = all_charts(seed)
-        found = calibrate([charts[0], charts[1], charts[4], charts[5]], FOOT_U)
+        found = calibrate([charts[0], charts[1], charts[4], charts[5]], FOOT_U, hold_out="none")
         inside.append((found.low <= TRUTH) & (found.high >= TRUTH))
     assert np.mean(inside) > 0.88
     assert len(inside) == 14
@@ -236,7 +236,7 @@ def test_charts_rounded_down_need_to_be_called_so():
         )
         for c in charts
     ]
-    options = {"noise_percent": 0.1, "confidence": 0.99}
+    options = {"noise_percent": 0.1, "confidence": 0.99, "hold_out": "none"}
     right = calibrate(down, FOOT_U, rounding="down", **options)
     wrong = calibrate(down, FOOT_U, rounding="nearest", **options)
     far = [float(np.max(np.abs(f.value / TRUTH - 1))) for f in (right, wrong)]
@@ -324,6 +324,7 @@ def test_charts_over_a_sector_are_matched_over_that_sector():
         (lambda c: calibrate(c, FOOT_U, step_t=np.nan), "step_t"),
         (lambda c: calibrate(c, FOOT_U, confidence=1.0), "confidence"),
         (lambda c: calibrate(c, FOOT_U, rounding="up"), "nearest or down"),
+        (lambda c: calibrate(c, FOOT_U, hold_out="some"), "each or none"),
         (lambda c: calibrate(c, FOOT_U, known={"mass": 3.0}), "known, bounds.*total_mass_t"),
         (lambda c: calibrate(c, FOOT_U, bounds={"total_mass_t": (9.0, 3.0)}), "a low below a high"),
         (lambda c: calibrate(c, FOOT_U, governed=[np.ones((1, 1))] * 2), "shapes"),
