@@ -8,10 +8,9 @@ Contents
 Method
 ------
 The distance of each body (see :mod:`liftcalc.bodies`) from each obstacle is found in closed form
-(see :mod:`liftcalc.solids`) at every step that could hold the least value. Between two steps the
-distance cannot change by more than the body's greatest movement between them; so exact values at
-every 64th step bound all others, and only steps whose bound is below the least value found so far
-are worked out. The least value is the same as from working out every step, within a micrometre.
+(see :mod:`liftcalc.solids`) at every step that could hold the least value; which these are is told
+by :mod:`liftcalc.clearance_search`. The least value is the same as from working out every step,
+within a micrometre.
 
 A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of
 the kinds ``people`` and ``no-overfly`` are plan areas without height: the load and its rigging,
@@ -36,17 +35,18 @@ import shapely
 from numpy.typing import NDArray
 
 from liftcalc.bodies import MovingMember, MovingPrism
+from liftcalc.clearance_search import (
+    ACCURACY_M,
+    Fixed,
+    Members,
+    Moving,
+    Uprights,
+    every_step,
+    least,
+)
 from liftcalc.errors import InputError, Problem, require_non_negative
 from liftcalc.powerline import LinePath
-from liftcalc.solids import (
-    Prism,
-    _crossings,
-    _cut_fractions,
-    _edge_square,
-    _segment_square,
-    _wall_square,
-    member_prism_distance_m,
-)
+from liftcalc.solids import Prism, _segment_square, member_prism_distance_m
 
 __all__ = [
     "PINCH_GAP_M",
@@ -72,8 +72,6 @@ PINCH_GAP_M = 0.6
 
 _ZONES = ("people", "no-overfly")
 _ZONE_BODIES = ("load", "rigging")
-_STRIDES = (1024, 64, 8, 1)
-_ACCURACY_M = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,257 +168,142 @@ class ClearanceResult:
         return found
 
 
-class _Parts:
-    """Edges of prisms, or pieces of lines, of several obstacles in one array (with offsets)."""
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Bodies of one kind against shapes of one kind, each pair a column."""
 
-    def __init__(self, obstacles: Sequence[Obstacle]) -> None:
-        starts, ends, lows, highs, counts, error = [], [], [], [], [], []
-        for obstacle in obstacles:
-            shape = obstacle.shape
-            if isinstance(shape, Prism):
-                a, b = shape.edges_m
-                lows.append(np.full(len(a), shape.base_m))
-                highs.append(np.full(len(a), shape.top_m))
-                error.append(0.0)
-            else:
-                a, b = shape.points_m[:-1], shape.points_m[1:]
-                error.append(shape.chord_error_m)
-            starts.append(a)
-            ends.append(b)
-            counts.append(len(a))
-        self.start = np.vstack(starts)
-        self.end = np.vstack(ends)
-        self.low = np.concatenate(lows) if lows else np.zeros(0)
-        self.high = np.concatenate(highs) if highs else np.zeros(0)
-        self.count = np.asarray(counts, dtype=np.int64)
-        self.first = np.concatenate([[0], np.cumsum(self.count)[:-1]]).astype(np.int64)
-        self.error = np.asarray(error)
-
-    def expand(self, which: IntArray) -> tuple[IntArray, IntArray, IntArray]:
-        """For pairs with obstacle *which*: pair of each part, part, first row of each pair."""
-        count = self.count[which]
-        offset = np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int64)
-        pair = np.repeat(np.arange(which.size), count)
-        part = np.arange(pair.size) - np.repeat(offset, count) + np.repeat(self.first[which], count)
-        return pair, part, offset
+    bodies: Members | Uprights
+    fixed: Fixed
+    shapes: tuple[Prism | LinePath, ...]
+    body: IntArray
+    which: IntArray
+    column: tuple[tuple[int, Obstacle], ...]
+    """Place of the body among all bodies, and the obstacle."""
 
 
-def _member_prisms(
-    body: MovingMember, parts: _Parts, step: IntArray, which: IntArray
-) -> FloatArray:
-    a, d = body.start_m[step], body.end_m[step] - body.start_m[step]
-    pair, part, offset = parts.expand(which)
-    ap, dp = a[pair], d[pair]
-    w0, w1 = parts.start[part], parts.end[part]
-    low, high = parts.low[parts.first[which]], parts.high[parts.first[which]]
-    square, _, _ = _wall_square(
-        ap[:, 0], ap[:, 1], ap[:, 2], dp[:, 0], dp[:, 1], dp[:, 2],
-        w0[:, 0], w0[:, 1], w1[:, 0] - w0[:, 0], w1[:, 1] - w0[:, 1],
-        parts.low[part], parts.high[part],
-    )  # fmt: skip
-    best = np.sqrt(np.minimum.reduceat(square, offset))
-    for t, cut in _cut_fractions(a[:, 2], d[:, 2], low, high):
-        p = a + t[:, None] * d
-        hits = _crossings(p[pair, 0], p[pair, 1], w0, w1)
-        over = np.add.reduceat(hits.astype(np.int64), offset) % 2 == 1
-        gap = np.where(cut, 0.0, np.abs(p[:, 2] - np.clip(p[:, 2], low, high)))
-        best = np.where(over, np.minimum(best, gap), best)
-    return np.asarray(np.maximum(best - body.half_width_m[step], 0.0))
+def _kind(moving: Moving, lines: bool) -> tuple[str, int]:
+    if isinstance(moving.body, MovingMember):
+        return ("upright", 1) if moving.upright and not lines else ("member", 0)
+    return "upright", moving.body.corners_m.shape[1]
 
 
-def _prism_prisms(body: MovingPrism, parts: _Parts, step: IntArray, which: IntArray) -> FloatArray:
-    corners = body.corners_m[step]
-    nxt = np.roll(corners, -1, axis=1)
-    pair, part, offset = parts.expand(which)
-    w0, w1 = parts.start[part], parts.end[part]
-    square = _edge_square(corners[pair], nxt[pair], w0[:, None, :], w1[:, None, :]).min(axis=1)
-    planar = np.sqrt(np.minimum.reduceat(square, offset))
-    hits = _crossings(corners[pair, 0, 0], corners[pair, 0, 1], w0, w1)
-    inside = np.add.reduceat(hits.astype(np.int64), offset) % 2 == 1
-    if corners.shape[1] > 2:
-        one = parts.start[parts.first[which]]
-        inside |= _crossings(one[:, 0:1], one[:, 1:2], corners, nxt).sum(axis=1) % 2 == 1
-    planar = np.where(inside, 0.0, np.maximum(planar - body.spread_m[step], 0.0))
-    low, high = parts.low[parts.first[which]], parts.high[parts.first[which]]
-    apart = np.maximum(np.maximum(body.base_m[step] - high, low - body.top_m[step]), 0.0)
-    return np.asarray(np.hypot(planar, apart))
+def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Group]:
+    found = []
+    for lines in (False, True):
+        mine = [o for o in obstacles if isinstance(o.shape, LinePath) == lines]
+        kinds: dict[tuple[str, int], list[int]] = {}
+        for i, body in enumerate(moving):
+            kinds.setdefault(_kind(body, lines), []).append(i)
+        for (kind, _), members in kinds.items():
+            pairs = [
+                (k, i, o)
+                for k, i in enumerate(members)
+                for o in mine
+                if o.bodies is None or moving[i].body.name in o.bodies
+            ]
+            if not pairs:
+                continue
+            parts = [moving[i] for i in members]
+            shapes = list({id(o.shape): o.shape for _, _, o in pairs}.values())
+            place = {id(shape): k for k, shape in enumerate(shapes)}
+            found.append(
+                _Group(
+                    bodies=Members(parts) if kind == "member" else Uprights(parts),
+                    fixed=Fixed(shapes),
+                    shapes=tuple(shapes),
+                    body=np.array([k for k, _, _ in pairs]),
+                    which=np.array([place[id(o.shape)] for _, _, o in pairs]),
+                    column=tuple((i, o) for _, i, o in pairs),
+                )
+            )
+    return found
 
 
-def _member_lines(body: MovingMember, parts: _Parts, step: IntArray, which: IntArray) -> FloatArray:
-    pair, part, offset = parts.expand(which)
-    a, b = body.start_m[step][pair], body.end_m[step][pair]
-    p, q = parts.start[part], parts.end[part]
-    square, _, _ = _segment_square(a, b - a, p, q - p)
-    best = np.sqrt(np.minimum.reduceat(square, offset))
-    return np.asarray(np.maximum(best - body.half_width_m[step] - parts.error[which], 0.0))
+def _padded(shapes: Sequence[Prism | LinePath]) -> FloatArray:
+    """Corners of prisms, the last one repeated to equal number."""
+    corners = [s.polygon_m for s in shapes if isinstance(s, Prism)]
+    most = max(map(len, corners))
+    return np.stack([np.concatenate([c, np.repeat(c[-1:], most - len(c), axis=0)])
+                     for c in corners])  # fmt: skip
 
 
-def _prism_lines(body: MovingPrism, parts: _Parts, step: IntArray, which: IntArray) -> FloatArray:
-    pair, part, offset = parts.expand(which)
-    outline = body.outline_m(step)
-    base, top = body.base_m[step], body.top_m[step]
-    low, high = outline.min(axis=1), outline.max(axis=1)
-    a, b = parts.start[part], parts.end[part]
-    # a piece cannot be nearest when the box around it is farther from the box around the body
-    # than some other piece's start is from a point of the body
-    gap = np.zeros(pair.size)
-    for axis, (lo, hi) in enumerate(
-        ((low[:, 0], high[:, 0]), (low[:, 1], high[:, 1]), (base, top))
-    ):
-        apart = np.maximum(
-            np.maximum(
-                lo[pair] - np.maximum(a[:, axis], b[:, axis]),
-                np.minimum(a[:, axis], b[:, axis]) - hi[pair],
-            ),
-            0.0,
-        )
-        gap += apart * apart
-    core = body.corners_m[step].mean(axis=1)[pair]
-    near = (
-        (a[:, 0] - core[:, 0]) ** 2
-        + (a[:, 1] - core[:, 1]) ** 2
-        + (a[:, 2] - np.clip(a[:, 2], base[pair], top[pair])) ** 2
-    )
-    keep = gap <= np.minimum.reduceat(near, offset)[pair]
-    pair, a, b = pair[keep], a[keep], b[keep]
-    offset = np.searchsorted(pair, np.arange(step.size))
-    distance, _, _ = member_prism_distance_m(a, b, outline[pair], base[pair], top[pair])
-    best = np.minimum.reduceat(distance, offset)
-    return np.asarray(np.maximum(best - parts.error[which], 0.0))
-
-
-def _distance(
-    body: Body, parts: _Parts, lines: bool, step: IntArray, which: IntArray
-) -> FloatArray:
-    """Exact distance for pairs of step and obstacle."""
-    if isinstance(body, MovingMember):
-        return (_member_lines if lines else _member_prisms)(body, parts, step, which)
-    return (_prism_lines if lines else _prism_prisms)(body, parts, step, which)
-
-
-def _movement_m(body: Body, a: IntArray, b: IntArray) -> FloatArray:
-    """Most that the body's distance from anything can differ between steps a and b."""
-    if isinstance(body, MovingMember):
-        start = np.linalg.norm(body.start_m[a] - body.start_m[b], axis=-1)
-        end = np.linalg.norm(body.end_m[a] - body.end_m[b], axis=-1)
-        width = np.abs(body.half_width_m[a] - body.half_width_m[b])
-        return np.asarray(np.maximum(start, end) + width)
-    plan = np.linalg.norm(body.corners_m[a] - body.corners_m[b], axis=-1).max(axis=-1)
-    # the facets around the spread lie up to 2 % outside it
-    plan = plan + 1.02 * np.abs(body.spread_m[a] - body.spread_m[b])
-    if body.corners_m.shape[1] > 1:
-        plan = plan + 1.02 * np.minimum(body.spread_m[a], body.spread_m[b]) * _turn(body, a, b)
-    rise = np.maximum(
-        np.abs(body.base_m[a] - body.base_m[b]), np.abs(body.top_m[a] - body.top_m[b])
-    )
-    return np.asarray(np.hypot(plan, rise))
-
-
-def _turn(body: MovingPrism, a: IntArray, b: IntArray) -> FloatArray:
-    """Chord of the turn between steps, by which facets move around the corners."""
-    edge = body.corners_m[:, 1] - body.corners_m[:, 0]
-    unit = edge / np.linalg.norm(edge, axis=-1, keepdims=True)
-    return np.asarray(np.linalg.norm(unit[a] - unit[b], axis=-1))
-
-
-def _steps(body: Body) -> int:
-    return len(body.start_m if isinstance(body, MovingMember) else body.corners_m)
-
-
-def _least(body: Body, parts: _Parts, lines: bool) -> tuple[FloatArray, IntArray]:
-    """Least distance and its first step, for each obstacle."""
-    n, m = _steps(body), parts.count.size
-    known = np.full((n, m), np.nan)
-    bound = np.zeros((n, m))
-    steps = np.arange(n)
-    best = np.full(m, np.inf)
-    for stride in _STRIDES:
-        if stride >= n and stride != 1:
-            continue
-        grid = np.unique(np.append(np.arange(0, n, stride), n - 1))
-        open_ = np.isnan(known[grid]) & (bound[grid] < best - _ACCURACY_M)
-        row, col = np.nonzero(open_)
-        if row.size:
-            known[grid[row], col] = _distance(body, parts, lines, grid[row], col)
-            best = np.fmin(best, np.nanmin(known[grid], axis=0, initial=np.inf))
-        if stride == 1:
-            break
-        before = grid[np.searchsorted(grid, steps, side="right") - 1]
-        after = grid[np.minimum(np.searchsorted(grid, steps, side="left"), grid.size - 1)]
-        for near in (before, after):
-            reach = _movement_m(body, steps, near)[:, None]
-            # NaN (not worked out: its own bound already stands) leaves the bound as it is
-            bound = np.fmax(bound, known[near] - reach)
-    filled = np.where(np.isnan(known), np.inf, known)
-    return filled.min(axis=0), np.argmin(filled, axis=0)
-
-
-def _padded(group: Sequence[Obstacle]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Corners of prisms, the last one repeated to equal length, with base and top levels."""
-    shapes = [o.shape for o in group if isinstance(o.shape, Prism)]
-    most = max(len(s.polygon_m) for s in shapes)
-    corners = np.stack([np.pad(s.polygon_m, ((0, most - len(s.polygon_m)), (0, 0)), mode="edge")
-                        for s in shapes])  # fmt: skip
-    return corners, np.array([s.base_m for s in shapes]), np.array([s.top_m for s in shapes])
-
-
-def _witness(
-    body: Body, group: Sequence[Obstacle], lines: bool, step: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    """Nearest points on body and obstacle, one step for each obstacle; shapes (m, 3)."""
-    if lines:
-        pairs = [_line_witness(body, o.shape, s) for o, s in zip(group, step, strict=True)
-                 if isinstance(o.shape, LinePath)]  # fmt: skip
-        on_body = np.stack([pair[0] for pair in pairs])
-        on_other = np.stack([pair[1] for pair in pairs])
-    elif isinstance(body, MovingMember):
-        _, on_body, on_other = member_prism_distance_m(
-            body.start_m[step], body.end_m[step], *_padded(group)
-        )
+def _witness(group: _Group, step: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Nearest points on body and obstacle, one step for each column; shapes (m, 3)."""
+    bodies, fixed, which = group.bodies, group.fixed, group.which
+    row = group.body * bodies.n + step
+    if isinstance(bodies, Uprights) and not fixed.lines:
+        on_body, on_other = _upright_witness(bodies, group, row)
+        width = bodies.inset[row]
+    elif isinstance(bodies, Members):
+        if fixed.lines:
+            on_body, on_other = _line_witness(bodies, fixed, row, which)
+        else:
+            start = bodies.start[row]
+            _, on_body, on_other = member_prism_distance_m(
+                start,
+                start + bodies.along[row],
+                _padded(group.shapes)[which],
+                fixed.low[which],
+                fixed.high[which],
+            )
+        width = bodies.half_width[row]
     else:
-        return _prism_witness(body, group, step)
-    if isinstance(body, MovingMember):
-        gap = np.linalg.norm(on_other - on_body, axis=1)
-        share = np.minimum(body.half_width_m[step] / np.maximum(gap, 1e-12), 1.0)
-        on_body = on_body + share[:, None] * (on_other - on_body)
-    return on_body, on_other
+        return _upright_line_witness(bodies, fixed, row, which)
+    gap = np.linalg.norm(on_other - on_body, axis=1)
+    share = np.minimum(width / np.maximum(gap, 1e-12), 1.0)
+    return on_body + share[:, None] * (on_other - on_body), on_other
 
 
-def _line_witness(body: Body, line: LinePath, step: int) -> tuple[FloatArray, FloatArray]:
-    p, q = line.points_m[:-1], line.points_m[1:]
-    if isinstance(body, MovingMember):
-        a, d = body.start_m[step], body.end_m[step] - body.start_m[step]
-        square, t, u = _segment_square(a[None], d[None], p, q - p)
-        i = int(np.argmin(square))
-        return a + t[i] * d, p[i] + u[i] * (q[i] - p[i])
-    outline = np.repeat(body.outline_m(np.array([step])), len(p), axis=0)
-    base, top = np.full(len(p), body.base_m[step]), np.full(len(p), body.top_m[step])
-    distance, on_line, on_prism = member_prism_distance_m(p, q, outline, base, top)
-    i = int(np.argmin(distance))
-    return on_prism[i], on_line[i]
-
-
-def _prism_witness(
-    body: MovingPrism, group: Sequence[Obstacle], step: IntArray
+def _line_witness(
+    bodies: Members, fixed: Fixed, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
-    corners = body.corners_m[step]
+    pair, part, offset = fixed.expand(which)
+    p, e = fixed.start[part], fixed.end[part] - fixed.start[part]
+    square, t, u = _segment_square(bodies.start[row[pair]], bodies.along[row[pair]], p, e)
+    k = _first_least(square, offset)
+    return bodies.start[row] + t[k, None] * bodies.along[row], p[k] + u[k, None] * e[k]
+
+
+def _upright_line_witness(
+    bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    pair, part, offset = fixed.expand(which)
+    at = row[pair]
+    distance, on_line, on_prism = member_prism_distance_m(
+        fixed.start[part], fixed.end[part], bodies.outline_m(at), bodies.base[at], bodies.top[at]
+    )
+    k = _first_least(distance, offset)
+    return on_prism[k], on_line[k]
+
+
+def _first_least(values: FloatArray, offset: IntArray) -> IntArray:
+    """Place of the least value in each run that starts at *offset*."""
+    count = np.diff(np.append(offset, values.size))
+    least_of = np.repeat(np.minimum.reduceat(values, offset), count)
+    hit = np.flatnonzero(values == least_of)
+    return np.asarray(hit[np.searchsorted(hit, offset)])
+
+
+def _upright_witness(
+    bodies: Uprights, group: _Group, row: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    corners, fixed, which = bodies.corners[row], group.fixed, group.which
     plan = shapely.points(corners[:, 0]) if corners.shape[1] == 1 else shapely.polygons(corners)
-    fixed, base, top = _padded(group)
-    joins = shapely.shortest_line(plan, shapely.polygons(fixed))
+    joins = shapely.shortest_line(plan, np.asarray(shapely.polygons(_padded(group.shapes)))[which])
     ends = shapely.get_coordinates(joins).reshape(-1, 2, 2)
-    low = np.maximum(body.base_m[step], base)
-    high = np.minimum(body.top_m[step], top)
-    above = body.base_m[step] > top
+    low = np.maximum(bodies.base[row], fixed.low[which])
+    high = np.minimum(bodies.top[row], fixed.high[which])
+    above = bodies.base[row] > fixed.high[which]
     z_body = np.where(low <= high, low, np.where(above, low, high))
     z_other = np.where(low <= high, low, np.where(above, high, low))
     gap = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    share = np.minimum(body.spread_m[step] / np.maximum(gap, 1e-12), 1.0)
+    share = np.minimum(bodies.spread[row] / np.maximum(gap, 1e-12), 1.0)
     near = ends[:, 0] + share[:, None] * (ends[:, 1] - ends[:, 0])
     return np.column_stack([near, z_body]), np.column_stack([ends[:, 1], z_other])
 
 
-def _triple(p: FloatArray) -> tuple[float, float, float]:
-    return float(p[0]), float(p[1]), float(p[2])
+def _steps(body: Body) -> int:
+    return len(body.start_m if isinstance(body, MovingMember) else body.corners_m)
 
 
 def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
@@ -438,13 +321,6 @@ def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
                 f"bodies of {obstacle.name}", sorted(unknown), ", ".join(sorted(known))
             )
     return next(iter(counts.values()))
-
-
-def _groups(body: Body, obstacles: Sequence[Obstacle]) -> list[tuple[bool, list[Obstacle]]]:
-    counted = [o for o in obstacles if o.bodies is None or body.name in o.bodies]
-    prisms = [o for o in counted if isinstance(o.shape, Prism)]
-    lines = [o for o in counted if isinstance(o.shape, LinePath)]
-    return [(flag, group) for flag, group in ((False, prisms), (True, lines)) if group]
 
 
 def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> ClearanceResult:
@@ -472,33 +348,35 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
     its spread drawn by 16 facets outside the true outline, up to 2 % of the spread nearer.
     """
     n = _check(bodies, obstacles)
+    moving = [Moving(b) for b in bodies]
+    slack = [float(m.whole_m.max()) / 2.0 if n > 1 else 0.0 for m in moving]
     rows: list[ClearanceRow] = []
-    steps = np.arange(n)
-    for body in bodies:
-        slack = 0.0
-        if n > 1:
-            slack = float(np.max(_movement_m(body, steps[:-1], steps[1:]))) / 2.0
-        for lines, group in _groups(body, obstacles):
-            parts = _Parts(group)
-            distance, step = _least(body, parts, lines)
-            on_body, on_other = _witness(body, group, lines, step)
-            for i, obstacle in enumerate(group):
-                d = float(distance[i])
-                rows.append(
-                    ClearanceRow(
-                        obstacle=obstacle.name,
-                        kind=obstacle.kind,
-                        body=body.name,
-                        distance_m=d,
-                        required_m=obstacle.required_m,
-                        margin_m=d - obstacle.required_m,
-                        within=bool(d > _ACCURACY_M and d >= obstacle.required_m),
-                        step=int(step[i]),
-                        body_point_m=_triple(on_body[i]),
-                        obstacle_point_m=_triple(on_other[i]),
-                        between_steps_m=slack,
-                    )
+    for group in _groups(moving, obstacles):
+        distance, step = least(group.bodies, group.fixed, group.body, group.which)
+        on_body, on_other = _witness(group, step)
+        for (i, obstacle), d, s, p, q in zip(
+            group.column,
+            distance.tolist(),
+            step.tolist(),
+            on_body.tolist(),
+            on_other.tolist(),
+            strict=True,
+        ):
+            rows.append(
+                ClearanceRow(
+                    obstacle=obstacle.name,
+                    kind=obstacle.kind,
+                    body=bodies[i].name,
+                    distance_m=d,
+                    required_m=obstacle.required_m,
+                    margin_m=d - obstacle.required_m,
+                    within=bool(d > ACCURACY_M and d >= obstacle.required_m),
+                    step=s,
+                    body_point_m=(p[0], p[1], p[2]),
+                    obstacle_point_m=(q[0], q[1], q[2]),
+                    between_steps_m=slack[i],
                 )
+            )
     rows.sort(key=lambda row: (row.within, row.margin_m))
     return ClearanceResult(tuple(rows), n)
 
@@ -523,17 +401,13 @@ def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> F
     """
     n = _check(bodies, obstacles)
     out = np.full((len(bodies), n), np.inf)
-    for i, body in enumerate(bodies):
-        for lines, group in _groups(body, obstacles):
-            parts = _Parts(group)
-            m = len(group)
-            step, which = np.repeat(np.arange(n), m), np.tile(np.arange(m), n)
-            distance = _distance(body, parts, lines, step, which).reshape(n, m)
-            required = np.array([o.required_m for o in group])
-            margin = np.where(
-                (distance <= _ACCURACY_M) & (required == 0), -np.inf, distance - required
-            )
-            out[i] = np.minimum(out[i], margin.min(axis=1))
+    for group in _groups([Moving(b) for b in bodies], obstacles):
+        distances = every_step(group.bodies, group.fixed, group.body, group.which)
+        for (i, obstacle), distance in zip(group.column, distances, strict=True):
+            margin = distance - obstacle.required_m
+            if obstacle.required_m == 0.0:
+                margin = np.where(distance <= ACCURACY_M, -np.inf, margin)
+            out[i] = np.minimum(out[i], margin)
     return out
 
 
@@ -605,11 +479,14 @@ def pinch_gap(
     ]
     if not fixed:
         return ()
-    flat = [Obstacle(o.name, o.kind, Prism(o.shape.polygon_m, -np.inf, np.inf), need)
-            for o in fixed if isinstance(o.shape, Prism)]  # fmt: skip
-    distance, step = _least(tail, _Parts(flat), False)
-    gaps = [
-        PinchGap(o.name, d, need, bool(d > _ACCURACY_M and d >= need), s)
-        for o, d, s in zip(flat, distance.tolist(), step.tolist(), strict=True)
-    ]
+    shapes = list({id(o.shape): o.shape for o in fixed}.values())
+    flat = Fixed([Prism(s.polygon_m, -np.inf, np.inf) for s in shapes if isinstance(s, Prism)])
+    each = np.arange(len(shapes))
+    distance, step = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
+    place = {id(shape): k for k, shape in enumerate(shapes)}
+    gaps = []
+    for o in fixed:
+        d = float(distance[place[id(o.shape)]])
+        within = bool(d > ACCURACY_M and d >= need)
+        gaps.append(PinchGap(o.name, d, need, within, int(step[place[id(o.shape)]])))
     return tuple(sorted(gaps, key=lambda gap: gap.gap_m))

@@ -114,7 +114,7 @@ def _point_segment_sq(
 ) -> FloatArray:
     """Squared plan distance of points from segments given by start and direction."""
     wx, wy = px - ax, py - ay
-    u = np.clip((wx * ex + wy * ey) / (ex * ex + ey * ey + _TINY), 0.0, 1.0)
+    u = _between((wx * ex + wy * ey) / (ex * ex + ey * ey + _TINY), 0.0, 1.0)
     dx, dy = wx - u * ex, wy - u * ey
     return np.asarray(dx * dx + dy * dy)
 
@@ -146,6 +146,18 @@ def segment_segment_distance_m(
     return np.asarray(np.sqrt(square))
 
 
+def _between(value: FloatArray, low: FloatArray | float, high: FloatArray | float) -> FloatArray:
+    """As ``np.clip``, without its checks."""
+    return np.asarray(np.minimum(np.maximum(value, low), high))
+
+
+def _pick(by: FloatArray, *values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Values at the least of *by* along the first axis."""
+    best = by.argmin(axis=0)[None]
+    first, second, third = (np.take_along_axis(v, best, axis=0)[0] for v in values)
+    return first, second, third
+
+
 def _segment_square(
     a: FloatArray, d: FloatArray, b: FloatArray, e: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -156,29 +168,26 @@ def _segment_square(
     de = np.einsum("...i,...i->...", d, e)
     dw = np.einsum("...i,...i->...", d, w)
     ew = np.einsum("...i,...i->...", e, w)
-    zero = np.zeros(np.broadcast(dd, ee, dw, ew).shape)
-    one = zero + 1.0
+    shape = np.broadcast_shapes(dd.shape, ee.shape, dw.shape, ew.shape)
     det = dd * ee - de * de
     with np.errstate(divide="ignore", invalid="ignore"):
-        t = (de * ew - ee * dw) / det
-        u = (dd * ew - de * dw) / det
-    inside = (det > 1e-12 * dd * ee) & (t > 0) & (t < 1) & (u > 0) & (u < 1)
-    candidates = (
-        (zero, np.clip(ew / (ee + _TINY), 0.0, 1.0)),
-        (one, np.clip((ew + de) / (ee + _TINY), 0.0, 1.0)),
-        (np.clip(-dw / (dd + _TINY), 0.0, 1.0), zero),
-        (np.clip((de - dw) / (dd + _TINY), 0.0, 1.0), one),
-        (np.where(inside, t, 0.0), np.where(inside, u, np.clip(ew / (ee + _TINY), 0.0, 1.0))),
-    )
-    best, best_t, best_u = zero + np.inf, zero, zero
-    for t, u in candidates:
-        # by components: the expanded form of |w + t d - u e|^2 loses digits
-        gap = w + t[..., None] * d - u[..., None] * e
-        square = np.einsum("...i,...i->...", gap, gap)
-        better = square < best
-        best = np.where(better, square, best)
-        best_t, best_u = np.where(better, t, best_t), np.where(better, u, best_u)
-    return best, best_t, best_u
+        t0 = (de * ew - ee * dw) / det
+        u0 = (dd * ew - de * dw) / det
+    inside = (det > 1e-12 * dd * ee) & (t0 > 0) & (t0 < 1) & (u0 > 0) & (u0 < 1)
+    # either end of one with the nearest point of the other, and the common normal
+    t, u = np.zeros((5, *shape)), np.zeros((5, *shape))
+    t[1], u[3] = 1.0, 1.0
+    u[0], u[1] = ew / (ee + _TINY), (ew + de) / (ee + _TINY)
+    t[2], t[3] = -dw / (dd + _TINY), (de - dw) / (dd + _TINY)
+    t[4] = np.where(inside, t0, 0.0)
+    u[4] = np.where(inside, u0, u[0])
+    t, u = _between(t, 0.0, 1.0), _between(u, 0.0, 1.0)
+    # by components: the expanded form of |w + t d - u e|^2 loses digits
+    square = np.zeros((5, *shape))
+    for i in range(w.shape[-1]):
+        gap = w[..., i] + t * d[..., i] - u * e[..., i]
+        square += gap * gap
+    return _pick(square, square, t, u)
 
 
 def _wall_square(
@@ -201,32 +210,36 @@ def _wall_square(
     we = (wx * ex + wy * ey) / length_sq
     de = (dx * ex + dy * ey) / length_sq
 
-    def slope(t: FloatArray) -> FloatArray:
-        u = np.clip(we + t * de, 0.0, 1.0)
-        z = az + t * dz
-        rise = z - np.clip(z, low, high)
-        return np.asarray((wx + t * dx - u * ex) * dx + (wy + t * dy - u * ey) * dy + rise * dz)
-
     shape = np.broadcast_shapes(
         ax.shape, dx.shape, dz.shape, ex0.shape, ex.shape, low.shape, high.shape
     )
-    t_low, t_high = np.zeros(shape), np.ones(shape)
-    s_low, s_high = slope(t_low), slope(t_high)
+    # ends of the member and the break points between them
+    t = np.zeros((6, *shape))
+    t[1] = 1.0
     with np.errstate(divide="ignore", invalid="ignore"):
-        breaks = (-we / de, (1.0 - we) / de, (low - az) / dz, (high - az) / dz)
-    for raw in breaks:
-        t = np.where((raw > t_low) & (raw < t_high), raw, t_low)  # also turns NaN away
-        s = slope(t)
-        left = s < 0
-        t_low, s_low = np.where(left, t, t_low), np.where(left, s, s_low)
-        right = ~left & (t > t_low)
-        t_high, s_high = np.where(right, t, t_high), np.where(right, s, s_high)
+        t[2], t[3], t[4], t[5] = -we / de, (1.0 - we) / de, (low - az) / dz, (high - az) / dz
+    t = np.where((t > 0.0) & (t < 1.0), t, 0.0)  # also turns NaN away
+    t[1] = 1.0
+    u = _between(we + t * de, 0.0, 1.0)
+    z = az + t * dz
+    # half the slope of the squared distance: it rises with t, straight between break points
+    slope = (
+        (wx + t * dx - u * ex) * dx
+        + (wy + t * dy - u * ey) * dy
+        + (z - _between(z, low, high)) * dz
+    )
+    falls = slope < 0
+    t_low = np.where(falls, t, 0.0).max(axis=0)
+    t_high = np.where(falls, 1.0, t).min(axis=0)
+    s_low = np.where(falls, slope, -np.inf).max(axis=0)
+    s_high = np.where(falls, np.inf, slope).min(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         inner = t_low - s_low * (t_high - t_low) / (s_high - s_low)
-    t = np.where(s_low >= 0, t_low, np.where(s_high <= 0, t_high, inner))
-    u = np.clip(we + t * de, 0.0, 1.0)
+    # never falling: the start; always falling: the end
+    t = np.where(np.isinf(s_low), 0.0, np.where(np.isinf(s_high), 1.0, inner))
+    u = _between(we + t * de, 0.0, 1.0)
     z = az + t * dz
-    gx, gy, gz = wx + t * dx - u * ex, wy + t * dy - u * ey, z - np.clip(z, low, high)
+    gx, gy, gz = wx + t * dx - u * ex, wy + t * dy - u * ey, z - _between(z, low, high)
     return gx * gx + gy * gy + gz * gz, t, u
 
 
@@ -381,14 +394,22 @@ def _edge_square(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray)
     ax, ay, bx, by = a0[..., 0], a0[..., 1], b0[..., 0], b0[..., 1]
     dx, dy = a1[..., 0] - ax, a1[..., 1] - ay
     ex, ey = b1[..., 0] - bx, b1[..., 1] - by
-    square = _point_segment_sq(ax, ay, bx, by, ex, ey)
-    square = np.minimum(square, _point_segment_sq(ax + dx, ay + dy, bx, by, ex, ey))
-    square = np.minimum(square, _point_segment_sq(bx, by, ax, ay, dx, dy))
-    square = np.minimum(square, _point_segment_sq(bx + ex, by + ey, ax, ay, dx, dy))
-    side_b0 = dx * (by - ay) - dy * (bx - ax)
-    side_b1 = dx * (by + ey - ay) - dy * (bx + ex - ax)
-    side_a0 = ex * (ay - by) - ey * (ax - bx)
-    side_a1 = ex * (ay + dy - by) - ey * (ax + dx - bx)
+    square = np.minimum(
+        np.minimum(
+            _point_segment_sq(ax, ay, bx, by, ex, ey),
+            _point_segment_sq(ax + dx, ay + dy, bx, by, ex, ey),
+        ),
+        np.minimum(
+            _point_segment_sq(bx, by, ax, ay, dx, dy),
+            _point_segment_sq(bx + ex, by + ey, ax, ay, dx, dy),
+        ),
+    )
+    wx, wy = bx - ax, by - ay
+    side_b0 = dx * wy - dy * wx
+    side_a0 = ey * wx - ex * wy
+    turn = dx * ey - dy * ex
+    side_b1 = side_b0 + turn
+    side_a1 = side_a0 - turn
     crossing = (side_b0 * side_b1 < 0) & (side_a0 * side_a1 < 0)
     return np.where(crossing, 0.0, square)
 
@@ -436,27 +457,33 @@ def member_prism_distance_m(
     on_member = start_m + t_best[:, None] * d
     on_wall = corners_m[rows, best_edge] + u_best[:, None] * e[rows, best_edge]
     on_prism = np.column_stack([on_wall, np.clip(on_member[:, 2], base_m, top_m)])
-    for t_cut, is_cut in _cut_fractions(start_m[:, 2], d[:, 2], base_m, top_m):
-        p = start_m + t_cut[:, None] * d
-        over = _crossings(p[:, 0:1], p[:, 1:2], corners_m, nxt).sum(axis=1) % 2 == 1
-        z = np.clip(p[:, 2], base_m, top_m)
-        gap = np.where(is_cut, 0.0, np.abs(p[:, 2] - z))
-        better = over & (gap < best)
-        best = np.where(better, gap, best)
-        on_member = np.where(better[:, None], p, on_member)
-        on_prism = np.where(better[:, None], np.column_stack([p[:, :2], z]), on_prism)
+    cuts, is_cut = _cut_fractions(start_m[:, 2], d[:, 2], base_m, top_m)
+    x, y, z = (start_m[:, i] + cuts * d[:, i] for i in range(3))
+    over = _crossings(x[..., None], y[..., None], corners_m, nxt).sum(axis=-1) % 2 == 1
+    z_prism = np.clip(z, base_m, top_m)
+    gap = np.where(is_cut, 0.0, np.abs(z - z_prism))
+    gap = np.where(over, gap, np.inf)
+    first = np.argmin(gap, axis=0)
+    better = gap[first, rows] < best
+    if better.any():
+        i, first = rows[better], first[better]
+        best[i] = gap[first, i]
+        on_member[i] = np.stack([x[first, i], y[first, i], z[first, i]], axis=-1)
+        on_prism[i] = np.stack([x[first, i], y[first, i], z_prism[first, i]], axis=-1)
     return best, on_member, on_prism
 
 
 def _cut_fractions(
     z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
-) -> list[tuple[FloatArray, NDArray[np.bool_]]]:
-    """Positions on a member to look at for a prism above or below: both ends, both levels."""
-    never = np.zeros(z.shape, dtype=bool)
-    found = [(np.zeros_like(z), never), (np.ones_like(z), never)]
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Positions on a member to look at for a prism above or below: both ends, both levels.
+
+    Returns positions, shape (4, p), and which of them are cuts with a level.
+    """
+    t = np.zeros((4, *z.shape))
     with np.errstate(divide="ignore", invalid="ignore"):
-        for level in (base, top):
-            t = (level - z) / dz
-            cut = (t > 0) & (t < 1)
-            found.append((np.where(cut, t, 0.0), cut))
-    return found
+        t[2], t[3] = (base - z) / dz, (top - z) / dz
+    cut = (t > 0) & (t < 1)
+    t = np.where(cut, t, 0.0)
+    t[1] = 1.0
+    return t, cut
