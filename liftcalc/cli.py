@@ -1,4 +1,4 @@
-"""The command line: demo, run, batch, recheck, register, sign, pdf, lab, schema.
+"""The command line: demo, run, batch, recheck, register, sign, pdf, lab, schema, handbook.
 
 Exit codes: 0 all within limits, 1 some check over its limit or without capacity data, 2 bad input
 (or a sheet that could not be finished), 3 a record does not match. Every error is one clear
@@ -430,6 +430,24 @@ def schema(name: str | None) -> int:
         raise InputError.of("name", name, ", ".join(schemas))
     shown = schemas if name is None else schemas[name]
     click.echo(json.dumps(shown, indent=2, ensure_ascii=False))
+    return 0
+
+
+@cli.command()
+@click.option("--out", type=_PATH, default=Path("handbook.html"), show_default=True)
+def handbook(out: Path) -> int:
+    """Write the handbook of methods: formula, source and limits of every calculation.
+
+    One page of HTML that needs no network and prints on A4.
+    """
+    from liftcalc.handbook import chapter_groups, handbook_html
+    from liftcalc.records.summary import replace_file
+
+    if out.suffix.lower() not in (".html", ".htm"):
+        raise InputError.of("out", str(out), "a file name that ends in .html")
+    replace_file(out, handbook_html().encode("utf-8"))
+    modules = sum(len(found) for found in chapter_groups().values())
+    click.echo(f"Handbook of {modules} chapters: {out}")
     return 0
 
 

@@ -1,6 +1,7 @@
 """The handbook of methods: formula, source and limits of every calculation, from its docstring.
 
-Contents: :class:`Entry`, :func:`calculation_modules`, :func:`entries`, :func:`handbook_markdown`.
+Contents: :class:`Entry`, :func:`calculation_modules`, :func:`chapter_groups`, :func:`sections`,
+:func:`entries`, :func:`handbook_markdown`, :func:`group_markdown`, :func:`handbook_html`.
 
 The docstrings are the one place where a method is told; this module only collects them, so that
 the handbook can never say something else than the code. No calculation, no published source.
@@ -8,16 +9,98 @@ the handbook can never say something else than the code. No calculation, no publ
 
 from __future__ import annotations
 
+import html
 import importlib
 import inspect
 import pkgutil
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import ModuleType
 
 import liftcalc
+from liftcalc.errors import InputError
 
-__all__ = ["Entry", "calculation_modules", "entries", "handbook_markdown", "sections"]
+__all__ = [
+    "CAUTION",
+    "GROUPS",
+    "REST",
+    "Entry",
+    "calculation_modules",
+    "chapter_groups",
+    "entries",
+    "group_markdown",
+    "handbook_html",
+    "handbook_markdown",
+    "sections",
+]
+
+CAUTION = (
+    "A planning aid. The maker's rated capacity chart and the rated capacity limiter of the "
+    "machine govern. Local codes and a competent (where required, licensed) person decide."
+)
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "Base, masses and stability": ("legs", "level", "masses", "moments", "stability", "sectors"),
+    "Leg forces": ("reactions", "leg_contact", "leg_envelope", "leg_working"),
+    "Rated capacity": ("chart", "capacity"),
+    "Boom and hook": ("boom", "boom_bending", "load_attitude", "hook_room"),
+    "Wind": ("wind",),
+    "Dynamics and gross load": ("dynamics",),
+    "Rigging": ("rigging",),
+    "Clearances and overhead lines": (
+        "bodies",
+        "solids",
+        "clearance",
+        "clearance_search",
+        "lift_sampling",
+        "loadpath",
+        "powerline",
+    ),
+    "Mats": (
+        "ground.contact",
+        "ground.mats",
+        "ground.beam",
+        "ground.beam_fe",
+        "ground.mat_strength",
+        "ground.timber",
+        "ground.subgrade",
+    ),
+    "Ground strength": (
+        "ground.profile",
+        "ground.zones",
+        "ground.factors",
+        "ground.corrections",
+        "ground.undrained",
+        "ground.effective",
+        "ground.bearing",
+        "ground.safety",
+        "ground.layers",
+        "ground.platform",
+        "ground.allowable",
+        "ground.check",
+    ),
+    "Ground tests and presumed values": (
+        "ground.sitetests",
+        "ground.platetests",
+        "ground.presumptive",
+    ),
+    "Stress and settlement": ("ground.stress", "ground.settlement", "ground.level"),
+    "Slopes, walls and buried services": (
+        "ground.edge",
+        "ground.slopes",
+        "ground.slip",
+        "ground.walls",
+        "ground.pipes",
+    ),
+    "Placing the machine": ("placement",),
+    "Two machines on one load": ("tandem",),
+    "Unknown masses and uncertainty": ("calibration", "uncertainty", "distributions"),
+    "Units": ("units",),
+}
+"""Chapters in the order of a reader: group title, then modules (a package stands for all in it)."""
+
+REST = "More calculations"
+"""Group of the modules that no group names."""
 
 _NOT_CALCULATION = {
     "batch",
@@ -37,18 +120,21 @@ _NOT_CALCULATION = {
     "views",
     "workers",
 }
-_SECTION = re.compile(r"^([A-Z][A-Za-z ]+)\n-{3,}$", re.MULTILINE)
+_HEADING = re.compile(r"^([A-Z][A-Za-z ]+)\n-{3,}[ ]*$", re.MULTILINE)
+_ROLE = re.compile(r":[a-z]+:`~?(?:[\w.]+\.)?([^`]+)`")
+_CODE = re.compile(r"(``[^`]+``|`[^`]+`)")
+_ITEM = re.compile(r"^(?:[-*]|\d+[.)]) ")
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One public calculation function."""
+    """One public calculation function, or one public class that a function takes or returns."""
 
     module: str
     name: str
     signature: str
     summary: str
-    sections: dict[str, str]
+    sections: dict[str, str] = field(default_factory=dict)
 
 
 def calculation_modules() -> list[ModuleType]:
@@ -56,17 +142,45 @@ def calculation_modules() -> list[ModuleType]:
     found = []
     for info in pkgutil.walk_packages(liftcalc.__path__, "liftcalc."):
         parts = info.name.split(".")
-        if parts[1] in _NOT_CALCULATION or parts[1].startswith("_"):
+        if parts[1] in _NOT_CALCULATION or any(part.startswith("_") for part in parts):
             continue
         found.append(importlib.import_module(info.name))
     return sorted(found, key=lambda m: m.__name__)
 
 
+def chapter_groups() -> dict[str, list[ModuleType]]:
+    """Chapters in the order of a reader; a module that no group names stands under the last."""
+    place = {name: title for title, names in GROUPS.items() for name in names}
+    order = {name: n for n, name in enumerate(place)}
+    groups: dict[str, list[ModuleType]] = {title: [] for title in (*GROUPS, REST)}
+    keys = {}
+    for module in calculation_modules():
+        short = module.__name__.removeprefix("liftcalc.")
+        known = [n for n in place if short == n or short.startswith((f"{n}.", f"{n}_"))]
+        best = max(known, key=len, default="")
+        groups[place.get(best, REST)].append(module)
+        keys[module.__name__] = (order.get(best, len(order)), short)
+    for modules in groups.values():
+        modules.sort(key=lambda m: keys[m.__name__])
+    return {
+        title: [m for m in modules if _has_something(m)]
+        for title, modules in groups.items()
+        if any(_has_something(m) for m in modules)
+    }
+
+
+def _has_something(module: ModuleType) -> bool:
+    return bool(entries(module))
+
+
 def sections(docstring: str) -> tuple[str, dict[str, str]]:
     """Summary and sections of a numpy-style docstring."""
     text = inspect.cleandoc(docstring)
-    pieces = _SECTION.split(text)
-    body = {name: content.strip() for name, content in zip(pieces[1::2], pieces[2::2], strict=True)}
+    pieces = _HEADING.split(text)
+    body = {
+        name: content.strip("\n").rstrip()
+        for name, content in zip(pieces[1::2], pieces[2::2], strict=True)
+    }
     return pieces[0].strip(), body
 
 
@@ -81,25 +195,221 @@ def entries(module: ModuleType) -> list[Entry]:
     result = []
     for name, item in functions:
         summary, body = sections(item.__doc__ or "")
-        names = ", ".join(inspect.signature(item).parameters)
+        names = ", ".join(_shown(p) for p in inspect.signature(item).parameters.values())
         result.append(Entry(module.__name__, name, f"{name}({names})", summary, body))
     return result
 
 
-def _quoted(text: str) -> str:
-    return "\n".join(f"> {line}".rstrip() for line in text.splitlines())
+def _shown(parameter: inspect.Parameter) -> str:
+    simple = isinstance(parameter.default, str | int | float | bool)
+    return f"{parameter.name}={parameter.default!r}" if simple else parameter.name
+
+
+def _classes(module: ModuleType) -> list[Entry]:
+    """Public classes of a module; one whose docstring is only its signature is left out."""
+    found = [
+        (name, item)
+        for name in getattr(module, "__all__", ())
+        if inspect.isclass(item := getattr(module, name, None))
+        and item.__module__ == module.__name__
+        and item.__doc__
+        and not item.__doc__.startswith(f"{name}(")
+    ]
+    return [
+        Entry(module.__name__, name, name, *sections(item.__doc__ or "")) for name, item in found
+    ]
+
+
+def _text(text: str) -> str:
+    """One run of docstring text as Markdown: nothing in it may turn into markup by accident."""
+    pieces = _CODE.split(_ROLE.sub(r"``\1``", text))
+    for n in range(0, len(pieces), 2):
+        plain = html.escape(pieces[n], quote=False)
+        plain = re.sub(r"(?<![\w*])\*(\w+)\*(?![\w*])", "\x00\\1\x00", plain)
+        plain = re.sub(r"([\\*$~])", r"\\\1", plain).replace("](", "]&#40;")
+        plain = re.sub(r"(?<!\w)_|_(?!\w)", r"\\_", plain)
+        pieces[n] = plain.replace("\x00", "*")
+    return "".join(pieces)
+
+
+def _fence(lines: list[str]) -> list[str]:
+    return ["```text", *inspect.cleandoc("\n" + "\n".join(lines)).splitlines(), "```", ""]
+
+
+def _paragraphs(text: str) -> list[str]:
+    """Docstring text as Markdown lines: paragraphs, lists, and set-out lines as they stand."""
+    result: list[str] = []
+    for block in re.split(r"\n\s*\n", text.strip("\n")):
+        lines = block.splitlines()
+        if not lines:
+            continue
+        if all(line.startswith("  ") for line in lines) or any(
+            re.search(r"\S {3,}\S", line) for line in lines
+        ):
+            result += _fence(lines)
+        elif _ITEM.match(lines[0]):
+            for line in lines:
+                item = _ITEM.match(line)
+                words = _text(line[item.end() :] if item else line.strip())
+                result.append(f"- {words}" if item else f"  {words}")
+            result.append("")
+        else:
+            joined = " ".join(line.strip() for line in lines)
+            result += [_text(re.sub(r"::$", ":", joined)), ""]
+    return result
+
+
+def _definitions(text: str) -> list[str]:
+    """A section of names with an indented description each, as a list."""
+    result: list[str] = []
+    for line in text.splitlines():
+        if not line.strip():
+            continue
+        if line.startswith(" ") and result:
+            result.append("  " + _text(line.strip()))
+            continue
+        name, colon, kind = line.partition(" : ")
+        if re.fullmatch(r"[*\w]+(, [*\w]+)*", name):
+            result.append(f"- **`{name}`**" + (f" ({_text(kind)})" if colon else ""))
+        else:
+            result.append(f"- {_text(line)}")
+    return [*result, ""]
+
+
+_DEFINED = {
+    "Parameters": "What it takes",
+    "Attributes": "What it holds",
+    "Returns": "What it gives",
+    "Raises": "What it refuses",
+    "Warns": "What it warns of",
+}
+_TOLD = {"Notes": "Method and limits", "References": "Source", "Examples": "Example"}
+
+
+def _entry_lines(entry: Entry) -> list[str]:
+    lines = [f"### `{entry.signature}`", "", *_paragraphs(entry.summary)]
+    for title, words in _DEFINED.items():
+        if title in entry.sections:
+            lines += [f"#### {words}", "", *_definitions(entry.sections[title])]
+    for title, words in _TOLD.items():
+        if title in entry.sections:
+            lines += [f"#### {words}", "", *_paragraphs(entry.sections[title])]
+    return lines
 
 
 def handbook_markdown(module: ModuleType) -> str:
-    """One chapter: what the module says of itself, then each function."""
+    """One chapter: what the module says of itself, its functions, and what they take and return.
+
+    Parameters
+    ----------
+    module : module of the calculation floor, see :func:`chapter_groups`
+
+    Returns
+    -------
+    str, Markdown
+    """
     summary, body = sections(module.__doc__ or "")
-    lines = [f"## `{module.__name__}`", "", summary, ""]
-    for title in ("Method", "Methods", "Notes", "Sources"):
-        if title in body:
-            lines += [f"**{title}.**", "", _quoted(body[title]), ""]
+    told = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
+    lines = [f"## `{module.__name__}`", "", *_paragraphs(told)]
+    for title, text in body.items():
+        if title == "Contents":  # the list itself is told by the headings below
+            lines += _paragraphs(re.split(r"\n\s*\n", text + "\n\n", maxsplit=1)[1])
+        else:
+            lines += [f"### {title}", "", *_paragraphs(text)]
     for entry in entries(module):
-        lines += [f"### `{entry.signature}`", "", entry.summary, ""]
-        for title in ("Parameters", "Returns", "Raises", "Notes", "References"):
-            if title in entry.sections:
-                lines += [f"*{title}*", "", "```text", entry.sections[title], "```", ""]
-    return "\n".join(lines)
+        lines += _entry_lines(entry)
+    classes = _classes(module)
+    if classes:
+        lines += ["### Data it takes and gives", ""]
+        for entry in classes:
+            lines += [f"#### `{entry.name}`", "", *_paragraphs(entry.summary)]
+            for title, text in entry.sections.items():
+                made = _definitions(text) if title in _DEFINED else _paragraphs(text)
+                lines += [f"*{_DEFINED.get(title, title)}*", "", *made]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def group_markdown(title: str) -> str:
+    """All chapters of one group.
+
+    Parameters
+    ----------
+    title : str, a key of :func:`chapter_groups`
+
+    Raises
+    ------
+    InputError
+        An unknown title.
+    """
+    groups = chapter_groups()
+    if title not in groups:
+        raise InputError.of("title", title, "; ".join(groups))
+    chapters = [handbook_markdown(module) for module in groups[title]]
+    return "\n".join([f"# {title}", "", *chapters])
+
+
+_CSS = """
+@page { size: A4; margin: 18mm 16mm 20mm 16mm; }
+:root { color-scheme: light dark; }
+body { font: 11pt/1.45 system-ui, sans-serif; max-width: 50rem; }
+body { margin: 2rem auto; padding: 0 1rem; }
+h1 { font-size: 1.5em; border-bottom: 2px solid; padding-bottom: .15em; }
+h2 { font-size: 1.2em; margin-top: 2em; border-bottom: 1px solid; }
+h3 { font-size: 1em; margin-top: 1.6em; overflow-wrap: anywhere; }
+h4 { font-size: .95em; margin: .9em 0 .3em; }
+code, pre { font-family: ui-monospace, monospace; font-size: .88em; }
+pre { white-space: pre-wrap; border-left: 3px solid; padding: .2em .8em; }
+nav li { margin: .15em 0; }
+.caution { border: 2px solid; padding: .5em .8em; }
+.anchor-link { display: none; }
+@media print {
+  body { font-size: 9.5pt; max-width: none; margin: 0; padding: 0; }
+  section.group { break-before: page; }
+  h1, h2, h3, h4 { break-after: avoid; }
+  pre, li { break-inside: avoid; }
+  a { color: inherit; text-decoration: none; }
+}
+"""
+
+
+def handbook_html() -> str:
+    """The whole handbook as one self-contained page that prints on A4.
+
+    Returns
+    -------
+    str, HTML; needs no network, holds no script
+    """
+    from nbconvert.filters import markdown2html
+
+    groups = chapter_groups()
+    contents, body = [], []
+    for number, (title, modules) in enumerate(groups.items(), start=1):
+        links = ", ".join(
+            f'<a href="#{m.__name__}">{html.escape(m.__name__.removeprefix("liftcalc."))}</a>'
+            for m in modules
+        )
+        heading = html.escape(title)
+        contents.append(f'<li><a href="#group-{number}">{heading}</a>: {links}</li>')
+        body.append(f'<section class="group" id="group-{number}"><h1>{heading}</h1>')
+        for module in modules:
+            chapter = markdown2html(handbook_markdown(module))
+            body.append(f'<section id="{module.__name__}">{chapter}</section>')
+        body.append("</section>")
+    count = sum(len(entries(m)) for modules in groups.values() for m in modules)
+    title = f"Handbook of methods, liftcalc {html.escape(liftcalc.__version__)}"
+    return "\n".join(
+        [
+            '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f"<title>{title}</title>\n<style>{_CSS}</style>\n</head>\n<body>",
+            f"<header><h1>{title}</h1>",
+            f"<p>{count} calculations: what each takes and gives with its units, the method with "
+            "its limits, what it refuses, and its source. Made from the program's own text.</p>",
+            f'<p class="caution">{html.escape(CAUTION)}</p></header>',
+            "<nav><h2>Contents</h2>\n<ol>",
+            *contents,
+            "</ol></nav>\n<main>",
+            *body,
+            "</main>\n</body>\n</html>\n",
+        ]
+    )

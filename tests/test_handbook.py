@@ -1,0 +1,148 @@
+"""The handbook holds every calculation, tells it in the code's own words, and needs no network."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from liftcalc import cli, handbook, stability
+from liftcalc.errors import InputError
+
+
+class _Page(HTMLParser):
+    """Ids, links, tags and text of a page; open and closed tags must match."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.outside: list[str] = []
+        self.tags: set[str] = set()
+        self.open: list[str] = []
+        self.text = ""
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        if tag not in ("meta", "br", "hr", "img"):
+            self.open.append(tag)
+        for name, value in attrs:
+            if name == "id":
+                self.ids.append(value or "")
+            if name == "href":
+                self.links.append(value or "")
+            if name in ("src", "srcset", "data", "action"):
+                self.outside.append(value or "")
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+@pytest.fixture(scope="module")
+def page() -> _Page:
+    return _Page(handbook.handbook_html())
+
+
+def test_every_calculation_module_stands_in_exactly_one_group() -> None:
+    grouped = [m.__name__ for ms in handbook.chapter_groups().values() for m in ms]
+    with_functions = [m.__name__ for m in handbook.calculation_modules() if handbook.entries(m)]
+    assert sorted(grouped) == sorted(with_functions)
+    assert len(grouped) > 70
+
+
+def test_every_name_in_the_groups_is_a_module() -> None:
+    known = {m.__name__.removeprefix("liftcalc.") for m in handbook.calculation_modules()}
+    named = {name for names in handbook.GROUPS.values() for name in names}
+    assert named <= known
+
+
+def test_every_public_function_stands_in_its_chapter_with_each_argument(page: _Page) -> None:
+    for module in handbook.calculation_modules():
+        chapter = handbook.handbook_markdown(module)
+        for entry in handbook.entries(module):
+            assert f"### `{entry.signature}`" in chapter
+            assert entry.signature in page.text
+
+
+def test_a_chapter_tells_formula_units_limits_and_source() -> None:
+    chapter = handbook.handbook_markdown(stability)
+    assert "T = N / (d - s r)" in chapter
+    assert "ISO 4305" in chapter
+    assert "**`slew_deg`** (array_like, shape (S,))" in chapter
+    assert "[deg]" in chapter
+    part = chapter.split("### `")[1]
+    assert part.startswith("tipping_load_t(")
+    assert "#### What it refuses" in part
+    assert "#### Method and limits" in part
+    assert "#### Source" in part
+
+
+@pytest.mark.parametrize(
+    ("told", "shown"),
+    [
+        ("a*b*c and 3 * 4", r"a\*b\*c and 3 \* 4"),
+        ("*load_t* above", "*load_t* above"),
+        ("1 < B/L <= 2 & more", "1 &lt; B/L &lt;= 2 &amp; more"),
+        ("as :func:`~liftcalc.legs.margin_m`", "as ``margin_m``"),
+        ("``a < b*c`` stays", "``a < b*c`` stays"),
+        ("_private and N_q", r"\_private and N_q"),
+        ("costs $5 to $6", r"costs \$5 to \$6"),
+    ],
+)
+def test_docstring_signs_do_not_turn_into_markup(told: str, shown: str) -> None:
+    assert handbook._text(told) == shown
+
+
+def test_sections_splits_at_underlined_titles_only() -> None:
+    summary, body = handbook.sections(
+        "One.\n\nParameters\n----------\na : float\n\nNotes\n-----\nx"
+    )
+    assert summary == "One."
+    assert body == {"Parameters": "a : float", "Notes": "x"}
+    assert handbook.sections("No title - only a dash\n--\nhere")[1] == {}
+
+
+def test_page_is_whole_and_needs_no_network(page: _Page) -> None:
+    assert page.open == []
+    assert page.outside == []
+    assert "script" not in page.tags
+    assert "link" not in page.tags
+    assert all(link.startswith("#") for link in page.links)
+    targets = {link[1:] for link in page.links if not link.startswith("#What")}
+    sections = {i for i in page.ids if i.startswith(("group-", "liftcalc."))}
+    assert sections <= targets
+    assert sections == {i for i in targets if i.startswith(("group-", "liftcalc."))}
+    assert "url(" not in handbook.handbook_html()
+
+
+def test_page_carries_the_caution(page: _Page) -> None:
+    assert handbook.CAUTION in page.text
+
+
+def test_group_markdown_refuses_an_unknown_title() -> None:
+    with pytest.raises(InputError, match="title is 'Sails'"):
+        handbook.group_markdown("Sails")
+    assert handbook.group_markdown("Units").startswith("# Units\n")
+
+
+def test_command_writes_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    target = tmp_path / "book.html"
+    assert cli.main(["handbook", "--out", str(target)]) == 0
+    assert target.read_text(encoding="utf-8") == handbook.handbook_html()
+    assert re.search(r"Handbook of \d+ chapters", capsys.readouterr().out)
+
+
+def test_command_refuses_a_file_that_is_no_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["handbook", "--out", str(tmp_path / "book.pdf")]) == 2
+    assert "ends in .html" in capsys.readouterr().err
+    assert cli.main(["handbook", "--out", str(tmp_path / "no" / "book.html")]) == 2
+    assert list(tmp_path.iterdir()) == []
