@@ -1,0 +1,232 @@
+"""Where to stand for a job's lifts: the search of :mod:`liftcalc.placement` on the job's facts.
+
+Contents: :func:`standing_ground`, :func:`standing_machine`, :func:`leg_room`,
+:func:`search_problem`, :func:`full_check`, :func:`job_at`, :func:`group_check`.
+
+The search measures rated capacity and room; a place counts only when the full check, which is the
+same assessment as on the sheets, is within every limit there. No published source needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from liftcalc.errors import InputError, LiftcalcError
+from liftcalc.facts.job import Job, Rules
+from liftcalc.facts.machine import Machine
+from liftcalc.facts.mats import Mat
+from liftcalc.facts.site import Site
+from liftcalc.lift.assess import assess_lift
+from liftcalc.lift.placing import ground_level_m
+from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
+from liftcalc.placement import (
+    Blocker,
+    ChartCapacity,
+    LegRanges,
+    LiftTask,
+    SearchProblem,
+    StandGrid,
+    StandingGround,
+    StandingMachine,
+    StandPlace,
+    leg_ranges,
+)
+
+__all__ = [
+    "full_check",
+    "group_check",
+    "job_at",
+    "leg_room",
+    "search_problem",
+    "standing_ground",
+    "standing_machine",
+]
+
+EXTENSION_STEP_M = 0.1
+EDGE_M = 0.01
+
+
+def standing_ground(site: Site, rules: Rules) -> StandingGround:
+    """Allowed ground: inside boundary, stand areas and explored zones; and what blocks it.
+
+    Obstacles block mats and carrier and stop a leg beam; excavations keep their set-back;
+    services keep mats (not the carrier, which hangs on its legs) at their stand-off.
+    """
+    allowed: shapely.Geometry = Polygon(site.boundary)
+    stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
+    if stand:
+        allowed = allowed.intersection(shapely.union_all(stand))
+    known = [
+        Polygon(z.polygon) for z in site.zones if site.profile(z.profile).voids == "none found"
+    ]
+    if not known:
+        raise InputError.of("site.zones", "voids not ruled out anywhere", "explored ground")
+    allowed = allowed.intersection(shapely.union_all(known))
+    blockers = [
+        Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)
+        for o in site.obstacles
+    ]
+    for pit in site.excavations:
+        back = EDGE_M if pit.supported else rules.ground.edge_set_back_ratio * pit.depth_m
+        blockers.append(Blocker(pit.id, Polygon(pit.polygon), max(back, EDGE_M), solid=True))
+    for service in site.services:
+        clear = service.width_m / 2 + service.stand_off_m
+        blockers.append(Blocker(service.id, LineString(service.line), clear, ("mats",)))
+    return StandingGround(allowed, tuple(blockers))
+
+
+def standing_machine(machine: Machine, mat: Mat) -> StandingMachine:
+    """Plan of a machine on its legs; free strokes are tried every 0.1 m."""
+    options = []
+    for leg in machine.legs:
+        if leg.steps_m:
+            options.append(tuple(sorted(leg.steps_m)))
+            continue
+        steps = np.arange(leg.extension_min_m, leg.extension_max_m - 1e-9, EXTENSION_STEP_M)
+        options.append((*(float(s) for s in np.round(steps, 6)), leg.extension_max_m))
+    carrier = machine.carrier
+    x = [leg.x_m for leg in machine.legs]
+    return StandingMachine(
+        carrier_m=(carrier.front_x_m, carrier.rear_x_m, carrier.width_m / 2),
+        leg_x_m=(x[0], x[1], x[2], x[3]),
+        extension_options_m=tuple(options),
+        mat_length_m=mat.length_m,
+        mat_width_m=mat.width_m,
+    )
+
+
+def leg_room(setup: Setup) -> LegRanges:
+    """What each leg may do at the lift's own stand."""
+    stand = setup.lift.stand
+    return leg_ranges(
+        standing_ground(setup.site, setup.rules),
+        standing_machine(setup.machine, setup.mat),
+        easting_m=stand.easting_m,
+        northing_m=stand.northing_m,
+        heading_deg=stand.heading_deg,
+    )
+
+
+def _capacity(job: Job, lift_id: str) -> ChartCapacity:
+    own = job.for_lift(lift_id)
+    lift, machine = own.lifts[0], own.machines[0]
+    boom = boom_at_length(machine, lift.boom_length_m)
+    x = [leg.x_m for leg in machine.legs]
+    return ChartCapacity(
+        charts=chart_tables(machine, own.charts),
+        masses=machine_masses(machine, lift.counterweight),
+        counterweight=lift.counterweight,
+        boom_length_m=boom.length_m,
+        boom_mass_t=boom.mass_t,
+        boom_cg_from_foot_m=boom.cg_from_foot_m,
+        boom_foot_u_m=machine.boom.foot_u_m,
+        leg_x_m=(x[0], x[1], x[2], x[3]),
+        radius_from_m=max(boom.radius_min_m, machine.radius_min_m),
+        radius_to_m=min(boom.radius_max_m, boom.length_m + machine.boom.foot_u_m) - 1e-6,
+        interpolation="linear" if machine.interpolation_allowed else "none",
+    )
+
+
+def search_problem(
+    job: Job,
+    lift_ids: Sequence[str],
+    *,
+    step_m: float = 1.0,
+    heading_step_deg: float = 15.0,
+) -> SearchProblem:
+    """Search over the whole stand area for lifts of one machine and mat.
+
+    Raises
+    ------
+    InputError
+        No lift, lifts of different machines or mats, or a heading step that does not divide 360.
+    """
+    if not lift_ids:
+        raise InputError.of("lift_ids", [], "at least one lift")
+    lifts = [job.for_lift(i).lifts[0] for i in lift_ids]
+    if len({(i.machine, i.mat) for i in lifts}) > 1:
+        found = sorted({f"{i.machine} on {i.mat}" for i in lifts})
+        raise InputError.of("lift_ids", found, "lifts of one machine on one mat")
+    if not (heading_step_deg > 0 and abs(360 / heading_step_deg % 1) < 1e-9):
+        raise InputError.of("heading_step_deg", heading_step_deg, "a divisor of 360")
+    ground = standing_ground(job.site, job.rules)
+    machine, mat = job.machine(lifts[0].machine), job.mat(lifts[0].mat)
+    tasks = tuple(
+        LiftTask(
+            name=i.id,
+            gross_t=build_setup(job, i.id).gross_t,
+            pick_m=(i.pick.easting_m, i.pick.northing_m),
+            set_down_m=(i.set_down.easting_m, i.set_down.northing_m),
+            capacity=_capacity(job, i.id),
+            slew_way=i.slew_way,
+        )
+        for i in lifts
+    )
+    return SearchProblem(
+        ground=ground,
+        machine=standing_machine(machine, mat),
+        grid=StandGrid.over(ground.allowed, step_m=step_m),
+        headings_deg=tuple(float(h) for h in np.arange(0.0, 360.0, heading_step_deg)),
+        lifts=tasks,
+        limit=job.rules.utilisation_limit_percent / 100,
+    )
+
+
+def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
+    """The job with one lift moved to a place: stand, level, heading and legs."""
+    lift = job.for_lift(lift_id).lifts[0]
+    level = float(ground_level_m(job.site, place.easting_m, place.northing_m))
+    names = ("FL", "FR", "RR", "RL")
+    moved = lift.model_copy(
+        update={
+            "stand": lift.stand.model_copy(
+                update={
+                    "easting_m": place.easting_m,
+                    "northing_m": place.northing_m,
+                    "heading_deg": place.heading_deg,
+                    "level_m": round(level, 3),
+                }
+            ),
+            "legs": lift.legs.model_copy(update=dict(zip(names, place.extension_m, strict=True))),
+        }
+    )
+    lifts = tuple(moved if i.id == lift_id else i for i in job.lifts)
+    return Job.model_validate_json(
+        job.model_copy(update={"lifts": lifts}).for_lift(lift_id).model_dump_json()
+    )
+
+
+def full_check(job: Job, lift_ids: Sequence[str]) -> Callable[[StandPlace], tuple[bool, str]]:
+    """Full check of a place: every lift within every limit of every sheet, or why not."""
+
+    def check(place: StandPlace) -> tuple[bool, str]:
+        return _check(job, lift_ids, place)
+
+    return check
+
+
+def group_check(job: Job) -> Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]:
+    """Full check of a place for the named lifts."""
+
+    def check(place: StandPlace, lift_ids: tuple[str, ...]) -> tuple[bool, str]:
+        return _check(job, lift_ids, place)
+
+    return check
+
+
+def _check(job: Job, lift_ids: Sequence[str], place: StandPlace) -> tuple[bool, str]:
+    """Rows in the order told on the sheets; the first that is not within ends the check."""
+    for lift_id in lift_ids:
+        try:
+            assessed = assess_lift(job_at(job, lift_id, place), lift_id)
+            for rows in (assessed.survey, assessed.layout, assessed.lift, assessed.ground_rows):
+                failed = [c for c in rows if c.status != "within"]
+                if failed:
+                    return False, f"{lift_id}: {failed[0].title}"
+        except (LiftcalcError, ValueError) as error:
+            return False, f"{lift_id}: {str(error).splitlines()[0]}"
+    return True, ""
