@@ -54,6 +54,10 @@ class Problem:
 class LiftcalcError(Exception):
     """Base of every error that the package raises on purpose."""
 
+    def _render_traceback_(self) -> list[str]:
+        # A notebook shows the message, which says what to do, and not the way through the code.
+        return [f"{type(self).__name__}: {self}"]
+
 
 class InputError(LiftcalcError, ValueError):
     """Input outside what is allowed; lists every problem found, not just the first."""
