@@ -46,7 +46,11 @@ class LegSetting(Fact):
 
 
 class Load(Fact):
-    """What is lifted. Centre of gravity is measured from the middle of the load's box."""
+    """What is lifted. Centre of gravity is measured from the middle of the load's box.
+
+    ``cg_error_*_m`` is how far the centre of gravity may lie from its stated place, either way;
+    left out, 5 % of the load's size along that axis is assumed and printed.
+    """
 
     mass_t: Annotated[float, Field(gt=0, le=1500)]
     mass_basis: Literal["weighed", "maker", "calculated", "estimated"]
@@ -56,6 +60,9 @@ class Load(Fact):
     cg_x_m: Annotated[float, Field(ge=-50, le=50)] = 0.0
     cg_y_m: Annotated[float, Field(ge=-50, le=50)] = 0.0
     cg_z_m: Annotated[float, Field(ge=-50, le=50)] = 0.0
+    cg_error_x_m: NonNegative | None = None
+    cg_error_y_m: NonNegative | None = None
+    cg_error_z_m: NonNegative | None = None
     sail_area_m2: Annotated[float, Field(gt=0, le=5000)]
     drag_coefficient: Annotated[float, Field(gt=0, le=3)]
     contingency_percent: Annotated[float, Field(ge=0, le=100)]
@@ -76,6 +83,21 @@ class RiggingChoice(Fact):
 
     Lifting points sit at the corners of a rectangle ``point_spacing_x_m`` by
     ``point_spacing_y_m`` centred on the load's box, ``point_height_m`` above its underside.
+
+    ``leg_lengths``: "equal", every leg has the sling's length, so that the hook stands over the
+    middle of the lifting points and the load tilts by its centre of gravity; "adjusted", legs
+    shortened until the hook stands over the stated centre of gravity, the longest at full length.
+    ``leg_length_m``: lifting point to hook or beam where that is not the sling's own length; a
+    choke hitch needs it, a basket hitch is half the sling where it is left out.
+    ``top_sling``: sling above a spreader; the same as ``sling`` where left out.
+    ``choke_angle_deg``: angle of choke; 120 degrees is assumed and printed where left out.
+    ``basket_part_angle_deg``: angle of each part of a basket from the line of its leg.
+    ``bend_diameter_mm``: diameter the basket bends round; at least 25 rope diameters is assumed
+    and printed where left out.
+    ``hook_diameter_mm``: thickness of the hook where the eyes bear.
+    ``lug_plate``: direction of the lifting points' plates in plan; "toward hook" for plates set
+    to the slings or lifting points that turn.
+    ``tilt_limit_deg``: the greatest tilt of the load that the owner accepts.
     """
 
     sling: Ident
@@ -83,10 +105,29 @@ class RiggingChoice(Fact):
     hitch: Literal["straight", "choke", "basket"] = "straight"
     shackle: Ident | None = None
     beam: Ident | None = None
+    top_sling: Ident | None = None
+    leg_lengths: Literal["equal", "adjusted"] = "equal"
+    leg_length_m: Annotated[float, Field(gt=0, le=60)] | None = None
+    choke_angle_deg: Annotated[float, Field(ge=0, le=180)] | None = None
+    basket_part_angle_deg: Annotated[float, Field(ge=0, le=60)] = 0.0
+    bend_diameter_mm: Positive | None = None
+    hook_diameter_mm: Positive | None = None
+    lug_plate: Literal["along x", "along y", "toward hook"] = "along x"
+    tilt_limit_deg: Annotated[float, Field(gt=0, le=30)] = 5.0
     point_spacing_x_m: NonNegative
     point_spacing_y_m: NonNegative
     point_height_m: NonNegative
     extra_mass_t: NonNegative = 0.0
+
+    @model_validator(mode="after")
+    def _hitch_data(self) -> Self:
+        if self.top_sling is not None and self.beam is None:
+            raise ValueError("top_sling only with a beam")
+        if self.choke_angle_deg is not None and self.hitch != "choke":
+            raise ValueError("choke_angle_deg only with a choke hitch")
+        if self.bend_diameter_mm is not None and self.hitch != "basket":
+            raise ValueError("bend_diameter_mm only with a basket hitch")
+        return self
 
 
 class Waypoint(Fact):
@@ -117,6 +158,8 @@ class Lift(Fact):
     slew_way: Literal["shortest", "anticlockwise", "clockwise"] = "shortest"
     via: tuple[Waypoint, ...] = ()
     wind_m_s: Annotated[float, Field(ge=0, le=30)]
+    wind_basis: Literal["at boom head", "at 10 m mean"] = "at boom head"
+    """What ``wind_m_s`` is: the 3 s gust at the boom head, or the 10 minute mean at 10 m."""
     persons: bool = False
     out_of_sight: bool = False
     provenance: Provenance

@@ -32,6 +32,9 @@ class Mat(Fact):
     section_modulus_m3: Positive | None = None
     shear_area_m2: Positive | None = None
     strength_basis: Literal["allowable", "characteristic"] = "allowable"
+    across: Literal["spread", "plate"] = "spread"
+    """Across its length: single timbers only spread the load within their thickness ("spread");
+    a plate bends both ways ("plate")."""
     quantity: Annotated[int, Field(ge=1)] = 4
     provenance: Provenance
 

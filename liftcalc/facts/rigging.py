@@ -14,7 +14,11 @@ Wll = Annotated[float, Field(gt=0, le=1000)]
 
 
 class Sling(Fact):
-    """One sling leg: working load limit in a straight vertical pull."""
+    """One sling leg: working load limit in a straight vertical pull.
+
+    ``eye`` matters for wire rope only: a thimble keeps its own bend, a soft eye bends round the
+    pin or hook. Where it is not stated, the eye counts as soft.
+    """
 
     id: Ident
     kind: Literal["wire rope", "chain", "web", "roundsling"]
@@ -23,22 +27,24 @@ class Sling(Fact):
     diameter_mm: Positive
     mass_t: NonNegative
     standard: str
+    eye: Literal["thimble", "soft eye"] | None = None
     provenance: Provenance
 
 
 class Shackle(Fact):
-    """Shackle with its working load limit in line."""
+    """Shackle with its working load limit in line; a sling's eye bears on its pin."""
 
     id: Ident
     wll_t: Wll
     pin_diameter_mm: Positive
+    pin: Literal["screw pin", "bolt", "round pin"] = "screw pin"
     mass_t: NonNegative
     standard: str
     provenance: Provenance
 
 
 class LiftingBeam(Fact):
-    """Spreader (compression) or lifting beam (bending)."""
+    """Spreader (two top slings, compression) or lifting beam (hook in its middle, bending)."""
 
     id: Ident
     kind: Literal["spreader", "lifting beam"]

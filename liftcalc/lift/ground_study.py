@@ -109,7 +109,7 @@ def mat_properties(mat: Mat) -> MatProperties:
         crushing_strength_kPa=mat.bearing_strength_kPa,
         strength_basis=basis,
         strength_divisor=1.0 if basis == "allowable" else STRENGTH_DIVISOR,
-        across="plate",
+        across=mat.across,
         section_modulus_m3=mat.section_modulus_m3,
         second_moment_m4=mat.second_moment_m4,
         shear_area_m2=mat.shear_area_m2,
@@ -124,7 +124,9 @@ def ground_profile(fact: ProfileFact, width_m: float) -> GroundProfile:
             fact.presumptive.table,  # type: ignore[arg-type]
             fact.presumptive.name,
             width_m=width_m,
-            water_below_base_m=fact.water_depth_m,
+            water_below_base_m=fact.water_depth_m
+            if fact.water_depth_m is not None
+            else fact.no_water_to_m,
         )
         value, source = found.allowable_kPa, f"{found.owner}, {found.edition}"
     layers = tuple(
@@ -149,6 +151,13 @@ def ground_profile(fact: ProfileFact, width_m: float) -> GroundProfile:
         voids=fact.voids,
         name=fact.id,
     )
+
+
+def leg_spacing_m(setup: Setup) -> float:
+    """Least distance between two legs; load spread to deep layers stops at the neighbour."""
+    xy = setup.leg_xy_m
+    apart = np.linalg.norm(xy[:, None] - xy[None, :], axis=-1)
+    return float(apart[np.triu_indices(len(xy), 1)].min())
 
 
 def _safety(setup: Setup) -> tuple[tuple[Safety, ...], str]:
@@ -218,6 +227,7 @@ def _legs(
     for k, leg in enumerate(setup.machine.legs):
         for zone in _touched(setup, place, k):
             groups.setdefault((zone, leg.float_length_m, leg.float_width_m), []).append(k)
+    spacing = leg_spacing_m(setup)
     worst: dict[int, LegGround] = {}
     for (zone, float_length, float_width), members in groups.items():
         fact = setup.site.profile(zones[zone].profile)
@@ -232,6 +242,7 @@ def _legs(
                 V_kN=force + mat.weight_kN,  # noqa: B023
                 safety=safety,
                 method=setup.rules.ground.method,
+                spacing_m=spacing,
             )
 
         check = mat_check(
@@ -428,9 +439,10 @@ def _mat_remedy(setup: Setup, leg: LegGround, mats: Sequence[Mat]) -> str:
                 profile,  # noqa: B023 (used within this pass only)
                 width,
                 L_m=length,
-                V_kN=leg.reaction_kN,
+                V_kN=leg.reaction_kN + plain.weight_kN,  # noqa: B023
                 safety=safety,
                 method=setup.rules.ground.method,
+                spacing_m=leg_spacing_m(setup),
             ).q_allowable_kPa
 
         found = mat_check(

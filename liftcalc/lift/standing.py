@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from liftcalc.errors import InputError, LiftcalcError
 from liftcalc.facts.job import Job, Rules
@@ -56,7 +57,7 @@ def standing_ground(site: Site, rules: Rules) -> StandingGround:
     Obstacles block mats and carrier and stop a leg beam; excavations keep their set-back;
     services keep mats (not the carrier, which hangs on its legs) at their stand-off.
     """
-    allowed: shapely.Geometry = Polygon(site.boundary)
+    allowed: BaseGeometry = Polygon(site.boundary)
     stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
     if stand:
         allowed = allowed.intersection(shapely.union_all(stand))
