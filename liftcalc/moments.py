@@ -36,6 +36,7 @@ from liftcalc.stability import (
 from liftcalc.units import G_M_S2
 
 __all__ = [
+    "SIDE_NAMES",
     "BackwardStability",
     "LineMoments",
     "Resultant",
@@ -134,6 +135,11 @@ def resultant(
     Returns
     -------
     Resultant, arrays (S, R) or (N,).
+
+    Raises
+    ------
+    InputError
+        A load below 0, a slew that is not finite, or another layout.
     """
     check_layout(layout, slew_deg, boom)
     load = require_non_negative("load_t", load_t)
@@ -207,6 +213,11 @@ def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArr
     ndarray, shape (..., 4): shares FL, FR, RR, RL, >= 0, summing to 1; NaN where the resultant
     lies outside the base, for then no leg forces hold the machine.
 
+    Raises
+    ------
+    InputError
+        A base of three legs, or a point that is not finite.
+
     Notes
     -----
     Rigid carrier on four equal springs that cannot pull. Equilibrium leaves one free number:
@@ -254,6 +265,22 @@ def backward_offset_ratio(cg_offset_m: ArrayLike, fulcrum_m: ArrayLike) -> Float
     """Distance of the centre of gravity from the slew centre over that of the backward fulcrum.
 
     Both in the direction of least backward stability; ``cg_offset_m`` >= 0, ``fulcrum_m`` > 0.
+
+    Parameters
+    ----------
+    cg_offset_m : array_like, >= 0
+        Centre of gravity from the slew centre. [m]
+    fulcrum_m : array_like, > 0
+        Backward fulcrum from the slew centre. [m]
+
+    Returns
+    -------
+    ndarray. [-]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     offset = require_non_negative("cg_offset_m", cg_offset_m)
     return offset / require_positive("fulcrum_m", fulcrum_m)

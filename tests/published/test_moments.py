@@ -10,7 +10,13 @@ import pytest
 
 from liftcalc.legs import LEG_NAMES, base_polygon
 from liftcalc.masses import MachineMasses, straight_boom
-from liftcalc.moments import leg_shares, resultant, side_shares
+from liftcalc.moments import (
+    SIDE_NAMES,
+    backward_stability,
+    leg_shares,
+    resultant,
+    side_shares,
+)
 from liftcalc.units import G_M_S2
 
 CASES = [
@@ -19,25 +25,64 @@ CASES = [
 ]
 
 
-@pytest.mark.parametrize("case", CASES, ids=[c["id"] for c in CASES])
+SHARES = [c for c in CASES if c["topic"] == "leg_reaction"]
+SIDES = [c for c in CASES if c["topic"] == "side_share"]
+BACKWARD = [c for c in CASES if c["topic"] == "backward"]
+
+
+def crane(given: dict) -> tuple:
+    base = base_polygon(np.column_stack([given["leg_x_m"], given["leg_y_m"]]))
+    masses = MachineMasses(
+        given["carrier_mass_t"],
+        given["carrier_cg_x_m"],
+        given["carrier_cg_y_m"],
+        given["superstructure_mass_t"],
+        given["superstructure_cg_radius_m"],
+    )
+    boom = straight_boom(
+        [given["load_radius_m"]],
+        given["boom_length_m"],
+        mass_t=given["boom_mass_t"],
+        cg_from_foot_m=given["boom_cg_from_foot_m"],
+        foot_u_m=given["boom_foot_radius_m"],
+    )
+    return base, masses, boom
+
+
+@pytest.mark.parametrize("case", SIDES, ids=[c["id"] for c in SIDES])
+def test_side_share_row(case: dict) -> None:
+    given, expected = case["inputs"], case["expected"]
+    base, masses, boom = crane(given)
+    found = side_shares(
+        given["slew_deg"], boom, base=base, masses=masses, load_t=given["hook_load_t"]
+    )
+    assert found.side_share[0, 0] == pytest.approx(
+        expected["side_share_ratio"], abs=case["rel_tol"]
+    )
+    assert SIDE_NAMES[found.least_side[0, 0]] == expected["least_side"]
+
+
+@pytest.mark.parametrize("case", BACKWARD, ids=[c["id"] for c in BACKWARD])
+def test_backward_row(case: dict) -> None:
+    given, expected = case["inputs"], case["expected"]
+    base, masses, boom = crane(given)
+    at = backward_stability(given["slew_deg"], boom, base=base, masses=masses)
+    found = {
+        "boom_side_share_ratio": at.boom_side_share[0, 0],
+        "offset_m": at.offset_m[0, 0],
+        "fulcrum_m": at.fulcrum_m[0, 0],
+        "margin_m": at.margin_m[0, 0],
+    }
+    for name, value in expected.items():
+        assert found[name] == pytest.approx(value, abs=case["rel_tol"]), name
+
+
+@pytest.mark.parametrize("case", SHARES, ids=[c["id"] for c in SHARES])
 def test_leg_shares_row(case: dict) -> None:
     given, expected = case["inputs"], case["expected"]
     base = base_polygon(np.column_stack([given["leg_x_m"], given["leg_y_m"]]))
     if "carrier_mass_t" in given:
-        masses = MachineMasses(
-            given["carrier_mass_t"],
-            given["carrier_cg_x_m"],
-            given["carrier_cg_y_m"],
-            given["superstructure_mass_t"],
-            given["superstructure_cg_radius_m"],
-        )
-        boom = straight_boom(
-            [given["load_radius_m"]],
-            given["boom_length_m"],
-            mass_t=given["boom_mass_t"],
-            cg_from_foot_m=given["boom_cg_from_foot_m"],
-            foot_u_m=given["boom_foot_radius_m"],
-        )
+        _, masses, boom = crane(given)
         state = {"base": base, "masses": masses, "load_t": given["hook_load_t"]}
         at = resultant(given["slew_deg"], boom, **state)
         assert at.total_t[0, 0] * G_M_S2 == pytest.approx(expected["total_vertical_kN"], rel=1e-8)
