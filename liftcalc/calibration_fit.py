@@ -27,7 +27,7 @@ from scipy.stats import chi2
 from liftcalc.calibration_model import ChartModel, start_values, sure_cells, tail_cells
 from liftcalc.errors import ConvergenceError
 
-__all__ = ["SCAN_END_M", "SCAN_STEP_M", "Explanation", "Fit", "fit_cells", "not_told"]
+__all__ = ["SCAN_END_M", "SCAN_STEP_M", "Explanation", "Fit", "fit_cells"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -222,6 +222,21 @@ def fit_cells(
     confidence: float,
 ) -> Fit:
     """Fit, choosing the cells governed by stability unless they are given.
+
+    Parameters
+    ----------
+    models : sequence of ChartModel
+        One for each chart.
+    cells : ndarray, shape (c,)
+        Ratings of all charts, corrected for rounding; NaN where not rated. [t]
+    sigma : ndarray, shape (c,)
+        Standard deviation of each rating, > 0. [t]
+    given : ndarray of bool, shape (c,), or None
+        Cells governed by stability, if the user says which.
+    low, high : ndarray, shape (p,)
+        Bounds of the parameters. [t, tm]
+    confidence : float, between 0 and 1
+        Of the intervals told.
 
     Raises
     ------

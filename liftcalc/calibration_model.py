@@ -29,10 +29,6 @@ __all__ = [
     "CalibrationChart",
     "ChartModel",
     "Rounding",
-    "cells_of",
-    "start_values",
-    "sure_cells",
-    "tail_cells",
 ]
 
 FloatArray = NDArray[np.float64]

@@ -180,6 +180,20 @@ def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> Mach
     The split between carrier and superstructure is arbitrary (the slewing part is placed 3 m from
     the slew centre); only moments on level ground count. Heights stay unknown, so that tilt and
     wind are refused. Use together with :func:`equivalent_boom`, whose mass is F.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        A fit that may be used.
+    boom_length_m : float
+        One of the boom lengths fitted. [m]
+
+    Raises
+    ------
+    InputError
+        A boom length that was not fitted.
+    CapacityError
+        The charts do not determine the fit, or no machine can be built with it.
     """
     _usable(calibration)
     total, forward, slewing = (float(v) for v in calibration.value[:3])
@@ -202,7 +216,24 @@ def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> Mach
 def equivalent_boom(
     calibration: Calibration, radius_m: ArrayLike, *, boom_length_m: float
 ) -> BoomState:
-    """Boom state with the fitted moment: F at the head radius less the foot's, heights unknown."""
+    """Boom state with the fitted moment: F at the head radius less the foot's, heights unknown.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        A fit that may be used.
+    radius_m : array_like, > 0
+        Radii of the head from the slew axis. [m]
+    boom_length_m : float
+        One of the boom lengths fitted. [m]
+
+    Raises
+    ------
+    InputError
+        A boom length that was not fitted, or a radius that is not above 0.
+    CapacityError
+        The charts do not determine the fit, or no machine can be built with it.
+    """
     _usable(calibration)
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     head = float(calibration.value[3 + _length_index(calibration, boom_length_m)])

@@ -209,6 +209,18 @@ def slew_in_sector(slew_deg: ArrayLike, sector_deg: tuple[float, float]) -> Bool
     """Whether each slew lies in a sector, ends included, anticlockwise from first to second.
 
     (0, 360), or any pair a whole turn apart, is the full circle; (a, a) is the single angle a.
+
+    Parameters
+    ----------
+    slew_deg : array_like
+        Slew angles, of any turn. [deg]
+    sector_deg : (float, float)
+        First and second angle. [deg]
+
+    Raises
+    ------
+    InputError
+        A slew angle that is not finite.
     """
     slew = require_finite("slew_deg", slew_deg)
     start, end = float(sector_deg[0]), float(sector_deg[1])

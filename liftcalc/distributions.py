@@ -37,7 +37,6 @@ __all__ = [
     "TruncatedNormal",
     "Uniform",
     "draw_samples",
-    "probability_points",
 ]
 
 FloatArray = NDArray[np.float64]

@@ -135,7 +135,32 @@ def build_supports(
     torsional_stiffness_kNm_rad: ArrayLike = 0.0,
     slew_x_m: ArrayLike = 0.0,
 ) -> Supports:
-    """Check legs, springs and carrier; see :func:`liftcalc.reactions.leg_reactions_kN`."""
+    """Check legs, springs and carrier of many states at once.
+
+    Parameters
+    ----------
+    leg_xy_m : array_like, shape (..., 4, 2), or (..., 3, 2) without twist
+        Leg points FL, FR, RR, RL in the machine frame. [m]
+    leg_stiffness_kN_m : array_like, shape (..., 4), > 0, or None
+        Spring of each leg; None: equal springs. [kN/m]
+    twist : bool
+        A carrier that twists between front and rear beam.
+    torsional_stiffness_kNm_rad : array_like, >= 0, may be inf
+        Of that carrier; used with twist. [kNm/rad]
+    slew_x_m : array_like
+        Slew centre between the beams; used with twist. [m]
+
+    Returns
+    -------
+    Supports
+        States flattened along the last axis.
+
+    Raises
+    ------
+    InputError
+        Legs in one line, in another order or not finite, shapes that do not fit, a slew centre
+        outside the beams.
+    """
     legs = require_finite("leg_xy_m", leg_xy_m)
     if legs.ndim < 2 or legs.shape[-1] != 2 or legs.shape[-2] not in (3, 4):
         raise InputError.of("leg_xy_m", legs.shape, "shape (..., 4, 2), or (..., 3, 2) if rigid")
@@ -211,7 +236,21 @@ def _foot_kN(s: Supports, v: FloatArray, vx: FloatArray, vy: FloatArray) -> Floa
 
 
 def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
-    """Reactions if a leg could pull, shape (n, N); *force* is (V, V x_G, V y_G), shape (3, N)."""
+    """Reactions if a leg could pull, shape (n, N); *force* is (V, V x_G, V y_G), shape (3, N).
+
+    Raises nothing: the states were checked by :func:`build_supports`.
+
+    Parameters
+    ----------
+    s : Supports
+        N states of n legs.
+    force : ndarray, shape (3, N)
+        V, V x_G and V y_G of each state. [kN, kNm]
+
+    Returns
+    -------
+    ndarray, shape (n, N): reactions, compression positive. [kN]
+    """
     if s.x.shape[1] == 1:
         unit = np.eye(3)
         return np.asarray(_foot_kN(s, unit[0], unit[1], unit[2]) @ force)
@@ -221,7 +260,24 @@ def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
 def contact_interval_kN(
     pattern: FloatArray, r: FloatArray, tol_kN: FloatArray
 ) -> tuple[FloatArray, FloatArray, BoolArray]:
-    """Least and greatest t with no negative entry in r + t n, and where there is none."""
+    """Least and greatest t with no negative entry in r + t n, and where there is none.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    pattern : ndarray, shape (n, N) or (n, 1)
+        Self-balanced forces n of the legs. [-]
+    r : ndarray, shape (n, N)
+        Reactions if a leg could pull. [kN]
+    tol_kN : ndarray, shape (N,)
+        Pull that still counts as none. [kN]
+
+    Returns
+    -------
+    low, high, empty : ndarray, shape (N,)
+        Least and greatest t [kN], and where there is none.
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         t = r / -pattern
     low = np.where(pattern > 0, t, -np.inf).max(axis=0)
@@ -233,7 +289,24 @@ def contact_interval_kN(
 
 
 def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, BoolArray]:
-    """Reactions without pull and lifted legs, shape (n, N); states without equilibrium, (N)."""
+    """Reactions without pull and lifted legs, shape (n, N); states without equilibrium, (N).
+
+    Raises nothing: the states were checked by :func:`build_supports`.
+
+    Parameters
+    ----------
+    s : Supports
+        N states of n legs.
+    force : ndarray, shape (3, N)
+        V, V x_G and V y_G of each state. [kN, kNm]
+
+    Returns
+    -------
+    reaction, lifted : ndarray, shape (n, N)
+        Reactions [kN] and legs in the air.
+    unstable : ndarray of bool, shape (N,)
+        The machine tips: reactions are NaN there.
+    """
     r = bilateral_kN(s, force)
     tol = EDGE_TOL * force[0]
     lifted = np.zeros(r.shape, dtype=bool)
@@ -257,7 +330,23 @@ def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, B
 def settlement_m(
     s: Supports, force: FloatArray, reaction: FloatArray, lifted: BoolArray
 ) -> FloatArray:
-    """R/k where loaded; a single lifted leg from compatibility (n.w + dU_twist/dt = 0)."""
+    """R/k where loaded; a single lifted leg from compatibility (n.w + dU_twist/dt = 0).
+
+    Raises nothing: the states were checked by :func:`build_supports`.
+
+    Parameters
+    ----------
+    s : Supports
+        N states of n legs.
+    force : ndarray, shape (3, N)
+        V, V x_G and V y_G of each state. [kN, kNm]
+    reaction, lifted : ndarray, shape (n, N)
+        As from :func:`contact_kN`. [kN]
+
+    Returns
+    -------
+    ndarray, shape (n, N): downward positive; NaN where it cannot be known. [m]
+    """
     w = np.asarray(reaction / s.k)
     if not lifted.any():
         return w

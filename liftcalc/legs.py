@@ -294,6 +294,11 @@ def margin_m(points_m: ArrayLike, base: BasePolygon) -> Margin:
         ``margin_m`` shape (...): positive inside the base, negative beyond a tipping line; outside
         it is the distance to the line most exceeded, which is no more than the distance to the
         polygon. ``line`` shape (...): index of that line in ``base.edge_legs``.
+
+    Raises
+    ------
+    InputError
+        Points that are not finite, or not of shape (..., 2).
     """
     points = require_finite("points_m", points_m)
     if points.shape[-1:] != (2,):
@@ -305,17 +310,37 @@ def margin_m(points_m: ArrayLike, base: BasePolygon) -> Margin:
 
 
 def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
-    """Whether *inner* lies wholly inside *outer* (touching counts as inside)."""
+    """Whether *inner* lies wholly inside *outer* (touching counts as inside).
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    outer, inner : BasePolygon
+    """
     return bool(np.all(margin_m(inner.vertices_m, outer).margin_m >= -TOLERANCE_M))
 
 
 def same_base(a: BasePolygon, b: BasePolygon) -> bool:
-    """Whether two bases are the same polygon."""
+    """Whether two bases are the same polygon.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    a, b : BasePolygon
+    """
     return contains_base(a, b) and contains_base(b, a)
 
 
 def critical_slew_deg(base: BasePolygon) -> FloatArray:
     """Slew angles that a scan should not miss: square to each tipping line, and over each corner.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    base : BasePolygon
 
     Returns
     -------

@@ -228,7 +228,22 @@ def straight_boom(
 def combined_mass(
     mass_t: ArrayLike, u_m: ArrayLike, *, z_m: ArrayLike = float("nan")
 ) -> tuple[float, float, float]:
-    """Mass and centre of gravity (mass [t], u [m], z [m]) of several parts together."""
+    """Mass and centre of gravity (mass [t], u [m], z [m]) of several parts together.
+
+    Parameters
+    ----------
+    mass_t : array_like, shape (n,), >= 0, sum above 0
+        Parts. [t]
+    u_m : array_like, shape (n,) or ()
+        Distance of each from the slew axis, toward the boom positive. [m]
+    z_m : array_like, shape (n,) or ()
+        Height of each above the ground; NaN where unknown, and then it stays unknown. [m]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+    """
     mass = require_non_negative("mass_t", np.atleast_1d(np.asarray(mass_t, dtype=np.float64)))
     u = np.broadcast_to(require_finite("u_m", u_m), mass.shape)
     z = np.broadcast_to(np.asarray(z_m, dtype=np.float64), mass.shape)
@@ -244,6 +259,20 @@ def tilted_radius_m(
     """Load radius of a machine that leans toward its load by a rotation about the slew centre.
 
     R' = R cos(a) + H sin(a); heights from the ground at the slew centre; |a| <= 5 degrees. [m]
+
+    Parameters
+    ----------
+    radius_m : array_like, > 0
+        Radius on level ground, R. [m]
+    head_height_m : array_like, >= 0
+        Height H of the boom head. [m]
+    tilt_toward_load_deg : array_like, -5 to 5
+        Angle a, positive toward the load. [deg]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     r = require_positive("radius_m", radius_m)
     h = require_non_negative("head_height_m", head_height_m)

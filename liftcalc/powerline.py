@@ -249,6 +249,16 @@ def consult_operator_within_m(support: Literal["tower", "pole"], /) -> float:
     Measured on the ground from below the outermost conductor: 15 m for lines on steel towers,
     9 m on wood, concrete or steel poles.
 
+    Parameters
+    ----------
+    support : {"tower", "pole"}
+        What carries the line.
+
+    Raises
+    ------
+    InputError
+        Another support.
+
     References
     ----------
     UK HSE guidance GS6, as repeated on public pages (seen second-hand).

@@ -143,6 +143,18 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
 
     The slews of *result* must be sorted, within one turn, and go round the circle; a sector that
     passes through 360 is told once.
+
+    Parameters
+    ----------
+    result : CapacityBySlew
+        On a grid.
+    radius_index : int
+        Which radius of *result*.
+
+    Raises
+    ------
+    InputError
+        Slews that are not sorted or pass one turn, pairs instead of a grid, or no such radius.
     """
     capacity, source, chart = _column(result, radius_index)
     slew = result.slew_deg
@@ -206,6 +218,11 @@ def least_capacity(
     -------
     LeastCapacity
         ``capacity_t`` is NaN when some slew of the sector is not rated.
+
+    Raises
+    ------
+    InputError
+        Pairs instead of a grid, or no such radius.
 
     Notes
     -----

@@ -124,6 +124,8 @@ def segment_segment_distance_m(
 ) -> FloatArray:
     """Least distance between two straight segments in space.
 
+    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
+
     Parameters
     ----------
     start_a_m, end_a_m, start_b_m, end_b_m : array_like, shape (..., 3), broadcasting
@@ -254,6 +256,8 @@ def segment_wall_distance_m(
 ) -> FloatArray:
     """Least distance between a straight segment and an upright rectangular wall.
 
+    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
+
     Parameters
     ----------
     start_m, end_m : array_like, shape (..., 3)
@@ -291,6 +295,8 @@ def segment_wall_distance_m(
 def point_in_polygon(x_m: ArrayLike, y_m: ArrayLike, *, polygon_m: ArrayLike) -> BoolArray:
     """Whether points lie inside a simple polygon (even-odd rule; edges belong to either side).
 
+    Raises nothing: coordinates are checked by the callers.
+
     Parameters
     ----------
     x_m, y_m : array_like, shape (...)
@@ -319,6 +325,8 @@ def _crossings(x: FloatArray, y: FloatArray, start: FloatArray, end: FloatArray)
 
 def segment_prism_distance_m(start_m: ArrayLike, end_m: ArrayLike, *, prism: Prism) -> FloatArray:
     """Least distance between straight segments and an upright prism.
+
+    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
 
     Parameters
     ----------
@@ -364,6 +372,8 @@ def segment_prism_distance_m(start_m: ArrayLike, end_m: ArrayLike, *, prism: Pri
 
 def polygon_distance_m(polygon_a_m: ArrayLike, polygon_b_m: ArrayLike) -> FloatArray:
     """Least plan distance between simple polygons, 0 where they touch or overlap.
+
+    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
 
     Parameters
     ----------
@@ -422,6 +432,8 @@ def member_prism_distance_m(
     top_m: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Distance of segment i from prism i, with the nearest points on both.
+
+    Raises nothing: coordinates are checked by the callers.
 
     Parameters
     ----------

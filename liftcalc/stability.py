@@ -315,6 +315,21 @@ def rated_by_rule_t(
     ``test_load``: 1.25 P + 0.1 F = T (ISO 4305, from memory).
     ``tipping_fraction``: P = fraction * T (ASME B30.5 and SAE J765: 0.85 on outriggers, seen
     second-hand; 0.75 on tyres or crawlers, partly from memory).
+
+    Parameters
+    ----------
+    tipping_t : array_like, >= 0, may be inf
+        Tipping load. [t]
+    head_mass_t : array_like, >= 0
+        Mass F of the boom reduced to its head; used by the test-load rule. [t]
+    rule : {"test_load", "tipping_fraction"}
+    tipping_fraction : float, 0.3 to 1
+        Share of the tipping load; used by that rule.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     tipping = np.asarray(tipping_t, dtype=np.float64)
     if not np.all(tipping >= 0):
@@ -333,6 +348,21 @@ def rule_test_load_t(
     """Load at the head that a rated load must withstand without tipping: inverse of the rule. [t]
 
     NaN ratings (not rated) stay NaN.
+
+    Parameters
+    ----------
+    rated_t : array_like
+        Rated load P; NaN where not rated. [t]
+    head_mass_t : array_like, >= 0
+        As :func:`rated_by_rule_t`. [t]
+    rule : {"test_load", "tipping_fraction"}
+    tipping_fraction : float, 0.3 to 1
+        Share of the tipping load; used by that rule.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     share, head = _rule_factors(rule, tipping_fraction)
     rated = np.asarray(rated_t, dtype=np.float64)

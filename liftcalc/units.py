@@ -54,7 +54,9 @@ QUANTITIES: dict[str, tuple[str, str, float]] = {
 }
 
 
-def _row(quantity: str) -> tuple[str, str, float]:
+def _row(quantity: str, system: UnitSystem) -> tuple[str, str, float]:
+    if system not in ("metric", "us"):
+        raise InputError.of("system", system, "metric, us")
     try:
         return QUANTITIES[quantity]
     except KeyError:
@@ -62,28 +64,86 @@ def _row(quantity: str) -> tuple[str, str, float]:
 
 
 def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
-    """Convert a value in the package's own unit to the display unit of *system*."""
-    factor = _row(quantity)[2] if system == "us" else 1.0
+    """Convert a value in the package's own unit to the display unit of *system*.
+
+    Parameters
+    ----------
+    value : array_like
+        In the package's own unit; NaN stays NaN.
+    quantity : str
+        A key of :data:`QUANTITIES`.
+    system : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        A quantity or system of another name.
+    """
+    us_unit = _row(quantity, system)[2]
+    factor = us_unit if system == "us" else 1.0
     return np.asarray(value, dtype=np.float64) / factor
 
 
 def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
-    """Convert a value in the display unit of *system* to the package's own unit."""
-    factor = _row(quantity)[2] if system == "us" else 1.0
+    """Convert a value in the display unit of *system* to the package's own unit.
+
+    Parameters
+    ----------
+    value : array_like
+        In the display unit; NaN stays NaN.
+    quantity : str
+        A key of :data:`QUANTITIES`.
+    system : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        A quantity or system of another name.
+    """
+    us_unit = _row(quantity, system)[2]
+    factor = us_unit if system == "us" else 1.0
     return np.asarray(value, dtype=np.float64) * factor
 
 
 def unit_label(quantity: str, system: UnitSystem) -> str:
-    """Name of the display unit of *quantity* in *system*."""
-    row = _row(quantity)
+    """Name of the display unit of *quantity* in *system*.
+
+    Parameters
+    ----------
+    quantity : str
+        A key of :data:`QUANTITIES`.
+    system : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        A quantity or system of another name.
+    """
+    row = _row(quantity, system)
     return row[1] if system == "us" else row[0]
 
 
 def force_kN(mass_t: ArrayLike) -> FloatArray:
-    """Weight [kN] of a mass [t] under standard gravity."""
+    """Weight [kN] of a mass [t] under standard gravity.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    mass_t : array_like
+        Any sign; NaN stays NaN. [t]
+    """
     return np.asarray(mass_t, dtype=np.float64) * G_M_S2
 
 
 def mass_t(force_kN: ArrayLike) -> FloatArray:
-    """Mass [t] whose weight under standard gravity is the force [kN]."""
+    """Mass [t] whose weight under standard gravity is the force [kN].
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    force_kN : array_like
+        Any sign; NaN stays NaN. [kN]
+    """
     return np.asarray(force_kN, dtype=np.float64) / G_M_S2

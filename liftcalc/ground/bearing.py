@@ -167,6 +167,8 @@ def bearing_capacity(
         Lasting effective pressure beside the base besides the ground itself. [kPa]
     use_depth_factors : bool
         False leaves out the strength of the ground above the base.
+    saturated_unit_weight_kN_m3 : array_like, > 9.81, optional
+        Unit weight below the water table; the bulk value unless given. [kN/m3]
 
     Returns
     -------

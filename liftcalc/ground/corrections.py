@@ -43,8 +43,6 @@ __all__ = [
     "inclination_exponent",
     "inclination_factors",
     "shape_factors",
-    "shape_factors_of",
-    "side_ratio",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -99,6 +97,24 @@ def shape_factors(
 ) -> Corrections:
     """Shape factors for the drained case; B and L are the effective sides, B <= L. [m]
 
+    Parameters
+    ----------
+    phi_deg : array_like, 0 to 50 (Terzaghi 45)
+        Friction angle. [deg]
+    B_m, L_m : array_like, > 0, B <= L
+        Effective sides. [m]
+    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+
+    Returns
+    -------
+    Corrections
+        Factors of the cohesion, overburden and self-weight terms. [-]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     Meyerhof: sc = 1 + 0.2 Kp B/L; sq = sgamma = 1 + 0.1 Kp B/L above 10 degrees, else 1
@@ -152,6 +168,26 @@ def depth_factors(
 ) -> Corrections:
     """Depth factors for the drained case; B is the actual (not effective) width. [m]
 
+    Parameters
+    ----------
+    phi_deg : array_like, 0 to 50 (Terzaghi 45)
+        Friction angle. [deg]
+    depth_m : array_like, >= 0
+        Depth of the base below ground. [m]
+    B_m : array_like, > 0
+        Width of the base. [m]
+    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+
+    Returns
+    -------
+    Corrections
+        Factors of the cohesion, overburden and self-weight terms. [-]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     They count the strength of the ground above the base, so use them only where that ground
@@ -190,6 +226,22 @@ def inclination_exponent(
 
     mB = (2 + B/L)/(1 + B/L), mL = (2 + L/B)/(1 + L/B), m = mL cos^2 + mB sin^2 of the angle
     between the horizontal load and the long side (EN 1997-1:2004 Annex D.4).
+
+    Parameters
+    ----------
+    B_m, L_m : array_like, > 0, B <= L
+        Effective sides. [m]
+    H_B_kN, H_L_kN : array_like
+        Horizontal load along B and along L, either sign. [kN]
+
+    Returns
+    -------
+    ndarray: m, from 1 to 2. [-]
+
+    Raises
+    ------
+    InputError
+        A side that is not above 0, or B above L.
     """
     ratio = side_ratio(B_m, L_m)
     H_B, H_L = np.abs(np.asarray(H_B_kN, np.float64)), np.abs(np.asarray(H_L_kN, np.float64))
@@ -213,6 +265,33 @@ def inclination_factors(
     method: Method = "en1997",
 ) -> Corrections:
     """Load inclination factors for the drained case; V >= 0, B <= L effective sides.
+
+    Parameters
+    ----------
+    phi_deg : array_like, 0 to 50 (Terzaghi 45)
+        Friction angle. [deg]
+    B_m, L_m : array_like, > 0, B <= L
+        Effective sides. [m]
+    V_kN : array_like, >= 0
+        Vertical load. [kN]
+    H_B_kN, H_L_kN : array_like
+        Horizontal load along B and along L, either sign. [kN]
+    c_kPa : array_like, >= 0
+        Effective cohesion. [kPa]
+    base_tilt_deg : array_like
+        Tilt of the base, as :func:`base_factors`; used by Hansen. [deg]
+    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+
+    Returns
+    -------
+    Corrections
+        Factors of the cohesion, overburden and self-weight terms. [-]
+
+    Raises
+    ------
+    InputError
+        A value outside its range, a method of another name, or a case for which the method gives no
+        factor.
 
     Notes
     -----
@@ -271,6 +350,25 @@ def base_factors(
 ) -> Corrections:
     """Base tilt factors for the drained case; tilt 0 to 45 degrees.
 
+    Parameters
+    ----------
+    phi_deg : array_like, 0 to 50 (Terzaghi 45)
+        Friction angle. [deg]
+    base_tilt_deg : array_like, 0 to 45
+        Tilt of the base from level. [deg]
+    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+
+    Returns
+    -------
+    Corrections
+        Factors of the cohesion, overburden and self-weight terms. [-]
+
+    Raises
+    ------
+    InputError
+        A value outside its range, a method of another name, or a case for which the method gives no
+        factor.
+
     Notes
     -----
     Vesic, EN 1997-1: bq = bgamma = (1 - a tan phi)^2, bc = bq - (1 - bq)/(Nc tan phi).
@@ -306,6 +404,25 @@ def ground_factors(
     phi_deg: ArrayLike, ground_slope_deg: ArrayLike, *, method: Method = "en1997"
 ) -> Corrections:
     """Ground slope factors for the drained case: ground falling from the edge of the base.
+
+    Parameters
+    ----------
+    phi_deg : array_like, 0 to 50 (Terzaghi 45)
+        Friction angle. [deg]
+    ground_slope_deg : array_like, 0 to 45, at most phi_deg
+        Fall of the ground from the edge of the base. [deg]
+    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+
+    Returns
+    -------
+    Corrections
+        Factors of the cohesion, overburden and self-weight terms. [-]
+
+    Raises
+    ------
+    InputError
+        A value outside its range, a method of another name, or a case for which the method gives no
+        factor.
 
     Notes
     -----

@@ -70,6 +70,15 @@ def effective_area(
     eccentricity_B_m, eccentricity_L_m : array_like
         Distance of the load from the centre along B and L, either sign. [m]
 
+    Returns
+    -------
+    EffectiveArea, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     B' = B - 2 |e_B|, L' = L - 2 |e_L|, A' = B' L'; if L' < B' they swap roles. Kern:
@@ -103,6 +112,18 @@ def effective_area_circle(
 
     A' = 2 (r^2 acos(e/r) - e sqrt(r^2 - e^2)), the lens symmetric about the load; the
     rectangle has the area and the aspect ratio of the lens. 0 <= e < r. [m2, m, m]
+
+    Parameters
+    ----------
+    radius_m : array_like, > 0
+        Radius of the pad. [m]
+    eccentricity_m : array_like, 0 to less than radius_m
+        Distance of the load from the centre. [m]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------
@@ -146,6 +167,15 @@ def groundwater(
     unit_weight_kN_m3, saturated_unit_weight_kN_m3 : array_like
         Bulk unit weight above the water, and saturated below it (default: the bulk value,
         which is the lower and so the safer). Saturated must exceed that of water, 9.81.
+
+    Returns
+    -------
+    Groundwater, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     Notes
     -----
@@ -192,6 +222,20 @@ def water_factors(
     C_W_gamma = 0.5 + 0.5 Dw/(1.5 B + Df), C_W_q = 0.5 + 0.5 Dw/Df; at Df = 0 the latter has
     nothing to act on and is 1. For comparison: :func:`groundwater` is never above them for
     ground whose submerged weight is at most half its bulk weight.
+
+    Parameters
+    ----------
+    water_depth_m : array_like, >= 0
+        Depth Dw of the water table below ground. [m]
+    B_m : array_like, > 0
+        Width of the base. [m]
+    depth_m : array_like, >= 0
+        Depth Df of the base below ground. [m]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------

@@ -30,8 +30,6 @@ __all__ = [
     "BearingFactors",
     "Method",
     "bearing_factors",
-    "check_method",
-    "check_phi_deg",
     "local_shear_strength",
 ]
 
@@ -150,6 +148,22 @@ def local_shear_strength(c_kPa: ArrayLike, phi_deg: ArrayLike) -> tuple[FloatArr
     """Strength for local or punching shear in loose or soft ground: (c*, phi*).
 
     c* = 0.67 c, phi* = atan(0.67 tan phi). FHWA-IF-02-054 (GEC 6) Eqs 5-12, 5-13.
+
+    Parameters
+    ----------
+    c_kPa : array_like, >= 0
+        Effective cohesion. [kPa]
+    phi_deg : array_like, 0 to 50
+        Friction angle. [deg]
+
+    Returns
+    -------
+    tuple of ndarray: c* [kPa] and phi* [deg]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     c = require_non_negative("c_kPa", c_kPa)
     phi = np.radians(require_between("phi_deg", phi_deg, 0.0, PHI_MAX_DEG))

@@ -90,6 +90,15 @@ def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> Flo
         Strip capacity of the lower layer over that of the upper, both at the surface:
         5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
 
+    Returns
+    -------
+    ndarray: Ks, lower than the chart by 10 %. [-]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     Straight lines between the curves and between 5 degree steps; the curves bend upward in
@@ -139,6 +148,15 @@ def sand_over_clay(
         Chart value; default :func:`punching_coefficient`, and where the clay is the
         stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as always.
 
+    Returns
+    -------
+    LayeredCapacity, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     q = (1 + 0.2 B/L) 5.14 cu + gamma H^2 (1 + B/L)(1 + 2 D/H) Ks tan(phi)/B + gamma D, at
@@ -186,6 +204,30 @@ def clay_over_clay_punching(
     adhesion ca (chart value, at most cu1) acts on the sides of the punched block; vertical
     load. [kPa, m, kN/m3]
 
+    Parameters
+    ----------
+    B_m, L_m : array_like, > 0, B <= L
+        Effective sides. [m]
+    thickness_m : array_like, > 0
+        Of the crust below the base, H. [m]
+    cu_upper_kPa, cu_lower_kPa : array_like, > 0
+        Undrained strength of crust and soft clay, cu1 and cu2. [kPa]
+    adhesion_kPa : array_like, 0 to cu_upper_kPa
+        On the sides of the punched block, ca. [kPa]
+    unit_weight_upper_kN_m3 : array_like, > 0
+        Of the crust. [kN/m3]
+    depth_m : array_like, >= 0
+        Of the base, in the same layer. [m]
+
+    Returns
+    -------
+    LayeredCapacity, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     References
     ----------
     Meyerhof and Hanna 1978.
@@ -213,6 +255,24 @@ def clay_over_clay(
     cu_lower_kPa: ArrayLike,
 ) -> LayeredCapacity:
     """Net capacity of stiff clay over softer clay with the modified Nc; vertical load.
+
+    Parameters
+    ----------
+    B_m, L_m : array_like, > 0, B <= L
+        Effective sides. [m]
+    thickness_m : array_like, > 0
+        Of the stiff clay below the base, H. [m]
+    cu_upper_kPa, cu_lower_kPa : array_like, > 0
+        Undrained strength of upper and lower clay, cu1 and cu2. [kPa]
+
+    Returns
+    -------
+    LayeredCapacity, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     Notes
     -----
@@ -247,6 +307,26 @@ def spread_to_layer(
     """Pressure at the base that a deeper layer allows when the load spreads down to it. [kPa]
 
     q_base = q_net (B + 2 k H)(L + 2 k H)/(B L), k from 0 (no spread) to 1.
+
+    Parameters
+    ----------
+    q_net_allowable_kPa : array_like, >= 0
+        Net pressure that the deeper layer allows at its top. [kPa]
+    B_m, L_m : array_like, > 0
+        Sides of the base. [m]
+    thickness_m : array_like, >= 0
+        From the base down to the layer, H. [m]
+    horizontal_per_vertical : array_like, 0 to 1
+        Slope k of the spread; 0.5 is 2 vertical to 1 horizontal.
+
+    Returns
+    -------
+    ndarray: pressure at the base. [kPa]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------

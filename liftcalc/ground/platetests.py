@@ -43,6 +43,20 @@ def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
     """Undrained strength from a plate test at the surface: cu = q_ult/6. [kPa]
 
     EN 1997-2:2007 Annex K.1 (Nc = 6, no overburden).
+
+    Parameters
+    ----------
+    q_ult_plate_kPa : array_like, > 0
+        Ultimate pressure of the plate. [kPa]
+
+    Returns
+    -------
+    SiteTestValue
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
     return SiteTestValue(
@@ -68,6 +82,25 @@ def plate_settlement(
 
     Sand: s (B (Bp + 0.3)/(Bp (B + 0.3)))^2; clay: s B/Bp. B >= Bp >= 0.3 m.
 
+    Parameters
+    ----------
+    plate_settlement_mm : array_like, >= 0
+        Settlement of the plate. [mm]
+    plate_width_m : array_like, 0.3 to 3
+        Width Bp of the plate. [m]
+    B_m : array_like, at least the plate width
+        Width of the mat. [m]
+    soil : {"sand", "clay"}
+
+    Returns
+    -------
+    ndarray: settlement of the mat. [mm]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     References
     ----------
     Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
@@ -89,6 +122,25 @@ def plate_ultimate(
 
     Sand: q B/Bp (an upper limit: the plate does not see so deep); clay: q.
     From the Ngamma and Nc terms of a surface base.
+
+    Parameters
+    ----------
+    q_ult_plate_kPa : array_like, > 0
+        Ultimate pressure of the plate. [kPa]
+    plate_width_m : array_like, 0.3 to 3
+        Width Bp of the plate. [m]
+    B_m : array_like, > 0
+        Width of the mat. [m]
+    soil : {"sand", "clay"}
+
+    Returns
+    -------
+    ndarray: ultimate pressure of the mat. [kPa]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     _soil(soil)
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
@@ -119,6 +171,18 @@ def plate_test_allowable(
         On the ultimate pressure of the plate.
     settlement_limit_mm : float
         Settlement accepted of the mat. [mm]
+    soil : {"sand", "clay"}
+        Sets the scaling from plate to mat.
+
+    Returns
+    -------
+    SiteTestValue
+        Its warnings tell what the test does not show.
+
+    Raises
+    ------
+    InputError
+        Fewer than four readings, readings that do not increase, or a value outside its range.
 
     Notes
     -----
@@ -165,6 +229,20 @@ def characteristic_low(values: ArrayLike) -> float:
     Fewer than five: the lowest. Five or more: mean less half a standard deviation
     (n - 1), for a failure that averages over the ground; never above the mean. A single
     soft spot under a leg is not covered: look at the lowest as well.
+
+    Parameters
+    ----------
+    values : array_like, > 0, at least one
+        Results of one kind of test in one layer, in any unit.
+
+    Returns
+    -------
+    float: in the unit of the values
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------

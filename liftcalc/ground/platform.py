@@ -67,6 +67,15 @@ def passive_coefficient_tan_delta(
     delta_over_phi : float
         Mobilised wall friction over phi, 0 to 1. BR 470 takes 2/3.
 
+    Returns
+    -------
+    ndarray: Kp tan(delta). [-]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     2 m_w = acos(sin d / sin phi) - phi - d; 2 m_t = 90 - phi;
@@ -275,6 +284,15 @@ def load_spread(
     unit_weight_kN_m3 : array_like, >= 0
         Of the layer; its weight is added to q_total. [kN/m3]
 
+    Returns
+    -------
+    LoadSpread, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     q = P/((B + 2 k H)(L + 2 k H)). An average; nearby legs add where their spreads overlap.
@@ -306,6 +324,26 @@ def spread_thickness(
 
     The positive root of (B + 2 k H)(L + 2 k H) = P/q, 0 where P/(B L) is already within it.
     Net: the weight of the layer is taken as matched by the overburden it adds.
+
+    Parameters
+    ----------
+    P_kN : array_like, >= 0
+        Force on the base. [kN]
+    B_m, L_m : array_like, > 0
+        Sides of the base. [m]
+    q_allowable_kPa : array_like, > 0
+        Net pressure that the ground below the layer allows. [kPa]
+    horizontal_per_vertical : float, 0.05 to 1
+        Slope k of the spread, as :func:`load_spread`.
+
+    Returns
+    -------
+    ndarray: thickness H, >= 0. [m]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------

@@ -267,12 +267,26 @@ class PresumptivePressure:
 
 
 def presumptive_tables() -> tuple[TableName, ...]:
-    """Names of the tables."""
+    """Names of the tables.
+
+    Raises nothing.
+    """
     return tuple(_TABLES)
 
 
 def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
-    """Rows of one table, in printed order."""
+    """Rows of one table, in printed order.
+
+    Parameters
+    ----------
+    table : str
+        A name of :func:`presumptive_tables`.
+
+    Raises
+    ------
+    InputError
+        A table of another name.
+    """
     if table not in _TABLES:
         raise InputError.of("table", table, ", ".join(_TABLES))
     return tuple(row for row in PRESUMPTIVE if row.table == table)

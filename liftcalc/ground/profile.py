@@ -144,7 +144,21 @@ def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]
 
 
 def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> list[Problem]:
-    """Everything wrong with a profile: contradictions, gaps, values out of range."""
+    """Everything wrong with a profile: contradictions, gaps, values out of range.
+
+    Raises nothing: see :func:`check_profile`.
+
+    Parameters
+    ----------
+    profile : GroundProfile
+    needed_depth_m : float
+        Depth below ground to which the layers must be known. [m]
+
+    Returns
+    -------
+    list of Problem
+        Empty where nothing is wrong.
+    """
     found: list[Problem] = []
     if not profile.layers:
         found.append(Problem("layers", (), "at least one layer"))
@@ -213,6 +227,12 @@ def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> Non
     ----------
     needed_depth_m : float
         Depth below ground to which the layers must be known. [m]
+    profile : GroundProfile
+
+    Raises
+    ------
+    InputError
+        Everything that :func:`profile_problems` finds, in one message.
     """
     found = profile_problems(profile, needed_depth_m=needed_depth_m)
     if found:
@@ -220,7 +240,17 @@ def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> Non
 
 
 def effective_water_depth_m(profile: GroundProfile) -> float:
-    """Water depth to calculate with: measured, or the depth to which none was found. [m]"""
+    """Water depth to calculate with: measured, or the depth to which none was found. [m]
+
+    Parameters
+    ----------
+    profile : GroundProfile
+
+    Raises
+    ------
+    InputError
+        A profile that tells neither.
+    """
     for value in (profile.water_depth_m, profile.water_not_found_to_m):
         if value is not None:
             return float(value)
@@ -228,7 +258,14 @@ def effective_water_depth_m(profile: GroundProfile) -> float:
 
 
 def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
-    """Depth of the top of each layer below ground. [m]"""
+    """Depth of the top of each layer below ground. [m]
+
+    Raises nothing: for a profile that :func:`check_profile` has passed.
+
+    Parameters
+    ----------
+    profile : GroundProfile
+    """
     tops, z = [], 0.0
     for layer in profile.layers:
         tops.append(z)
@@ -237,7 +274,19 @@ def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
 
 
 def layer_at(profile: GroundProfile, depth_m: float) -> int:
-    """Index of the layer just below a depth (the lower one at a boundary)."""
+    """Index of the layer just below a depth (the lower one at a boundary).
+
+    Parameters
+    ----------
+    profile : GroundProfile
+    depth_m : float
+        Below ground. [m]
+
+    Raises
+    ------
+    InputError
+        A depth at or below the end of what was explored.
+    """
     z = 0.0
     for i, layer in enumerate(profile.layers):
         z += layer.thickness_m
@@ -251,6 +300,19 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
 
     Sum of unit weight times thickness, less hydrostatic water pressure where effective;
     never below 0.
+
+    Parameters
+    ----------
+    profile : GroundProfile
+    depth_m : float, >= 0
+        Below ground. [m]
+    effective : bool
+        False gives the total stress.
+
+    Raises
+    ------
+    InputError
+        Effective stress in a profile that tells nothing of water.
     """
     z, total = 0.0, 0.0
     for layer in profile.layers:
@@ -264,5 +326,15 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
 
 
 def needed_depth_m(depth_m: float, width_m: float) -> float:
-    """Depth to which the ground must be known for a base of a width: depth + 2 B. [m]"""
+    """Depth to which the ground must be known for a base of a width: depth + 2 B. [m]
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    depth_m : float
+        Depth of the base below ground. [m]
+    width_m : float
+        Width B of the base. [m]
+    """
     return depth_m + _NEEDED_DEPTH_OVER_B * width_m

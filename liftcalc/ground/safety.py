@@ -90,6 +90,22 @@ def global_factor(factor: float, *, source: str = "chosen by the user") -> Safet
 
     Below 2 is refused: the ground strength is uncertain and a failure is sudden. Usual
     values 2 to 3 (UFC 3-220-20 section 5-2.4).
+
+    Parameters
+    ----------
+    factor : float, 2 to 10
+        On the ultimate capacity.
+    source : str
+        Where the factor is from, for the sheet.
+
+    Returns
+    -------
+    Safety
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     require_between("factor", factor, 2.0, 10.0)
     return Safety(f"global factor {factor:g}", resistance=float(factor), source=source)
@@ -105,7 +121,28 @@ def user_partial(
     name: str,
     source: str,
 ) -> Safety:
-    """Partial factors of the user's own, for example of a national annex; each 1 to 10."""
+    """Partial factors of the user's own, for example of a national annex; each 1 to 10.
+
+    Parameters
+    ----------
+    load : float
+        On the actions.
+    tan_phi, c, cu : float
+        On tan phi', c' and cu.
+    resistance : float
+        On the bearing resistance.
+    name, source : str
+        What the set is called and where it is from; not empty.
+
+    Returns
+    -------
+    Safety
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+    """
     if not name.strip() or not source.strip():
         raise InputError.of("name, source", (name, source), "text that tells where they are from")
     return Safety(name, load, tan_phi, c, cu, resistance, source)
@@ -117,6 +154,20 @@ def en1997_da1_split(
     """Design load of a leg by combination 1 (1.35 G + 1.5 Q) and 2 (1.0 G + 1.3 Q). [kN]
 
     For unfavourable actions. EN 1997-1:2004 Table A.3.
+
+    Parameters
+    ----------
+    permanent_kN, variable_kN : array_like, >= 0
+        Shares G and Q of the leg force. [kN]
+
+    Returns
+    -------
+    tuple of ndarray: design load of combination 1 and of combination 2. [kN]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     G = require_non_negative("permanent_kN", permanent_kN)
     Q = require_non_negative("variable_kN", variable_kN)
@@ -124,7 +175,20 @@ def en1997_da1_split(
 
 
 def design_phi_deg(phi_deg: ArrayLike, factor: float) -> FloatArray:
-    """Design friction angle atan(tan phi / factor). [deg]"""
+    """Design friction angle atan(tan phi / factor). [deg]
+
+    Parameters
+    ----------
+    phi_deg : array_like, 0 to 50
+        Characteristic friction angle. [deg]
+    factor : float, 1 to 10
+        Partial factor on tan phi.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+    """
     phi = np.radians(require_between("phi_deg", phi_deg, 0.0, 50.0))
     return np.degrees(np.arctan(np.tan(phi) / require_between("factor", factor, 1.0, 10.0)))
 
@@ -183,10 +247,17 @@ def design_bearing(
     basis, method, cu_kPa, c_kPa, phi_deg, V_kN, H_B_kN, H_L_kN, others
         As for :func:`liftcalc.ground.bearing.bearing_capacity`; loads are service loads and
         strengths characteristic values.
+    B_m, L_m : array_like, > 0
+        Sides of the base, in any order. [m]
 
     Returns
     -------
     BearingDesign
+
+    Raises
+    ------
+    InputError
+        No set of factors, or what :func:`liftcalc.ground.bearing.bearing_capacity` refuses.
 
     Notes
     -----

@@ -90,6 +90,16 @@ def spt_allowable_pressure(
     method : {"meyerhof", "bowles"}
         Bowles is Meyerhof raised by about half; Meyerhof is the lower.
 
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     Notes
     -----
     Meyerhof: 12 N for B <= 1.2 m, else 8 N ((3.28 B + 1)/(3.28 B))^2; Bowles 19.16 N and
@@ -135,6 +145,21 @@ def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
     """Name of the consistency (clay) or density (sand) by SPT; lower limit inclusive.
 
     N >= 0 blows per 0.3 m. FHWA-IF-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
+
+    Parameters
+    ----------
+    N : array_like, >= 0
+        Blows per 0.3 m. [-]
+    soil : {"sand", "clay"}
+
+    Returns
+    -------
+    ndarray of str
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     blows = require_non_negative("N", N)
     if soil not in _CONSISTENCY:
@@ -147,6 +172,23 @@ def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) ->
     """Undrained strength of stiff clay from SPT: cu = N (4.36 + 8910/PI^3). [kPa]
 
     N 1 to 60, PI 15 to 65 percent (4.4 to 7 kPa per blow; below PI 15 the fit runs away).
+
+    Parameters
+    ----------
+    N : array_like, 1 to 60
+        Blows per 0.3 m. [-]
+    plasticity_index_percent : array_like, 15 to 65
+        PI. [percent]
+
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------
@@ -165,6 +207,21 @@ def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
     """Friction angle of sand from SPT: 27.1 + 0.3 N - 0.00054 N^2. [deg]
 
     N1_60 5 to 50 blows per 0.3 m, corrected to 60 % energy and 100 kPa.
+
+    Parameters
+    ----------
+    N1_60 : array_like, 5 to 50
+        Corrected blows per 0.3 m. [-]
+
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------
@@ -193,6 +250,16 @@ def dcp_cbr(
         "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay with CBR
         below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30"
         10^(2.48 - 1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
+
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     References
     ----------
@@ -234,6 +301,23 @@ def cbr_undrained_strength(
     CBR 0.5 to 10 percent; kPa_per_percent 20 to 30 (Giroud and Noiray 1981 use 30; the lower
     is the safer).
 
+    Parameters
+    ----------
+    cbr_percent : array_like, 0.5 to 10
+        California bearing ratio. [percent]
+    kPa_per_percent : float, 20 to 30
+        Strength for each per cent of CBR. [kPa]
+
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
+
     References
     ----------
     Black and Lister 1979 (from memory).
@@ -251,6 +335,21 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
     """Stiffness of a subgrade from CBR: E = 17.6 CBR^0.64 MPa, returned in kPa.
 
     CBR 0.5 to 12 percent. Powell et al. 1984, TRRL LR 1132 (from memory).
+
+    Parameters
+    ----------
+    cbr_percent : array_like, 0.5 to 12
+        California bearing ratio. [percent]
+
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 12.0)
     return SiteTestValue(
@@ -264,6 +363,22 @@ def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> F
     """Vane shear strength of a rectangular vane of height 2 D: 6 T/(7 pi D^3). [kPa]
 
     Torque net of rod friction, kNm; diameter in m. UFC 3-220-10 Eq. 2-1.
+
+    Parameters
+    ----------
+    torque_kNm : array_like, > 0
+        Torque at failure, net of rod friction. [kNm]
+    diameter_m : array_like, > 0
+        Of the vane. [m]
+
+    Returns
+    -------
+    ndarray: vane strength, not corrected. [kPa]
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
     """
     T = require_positive("torque_kNm", torque_kNm)
     D = require_positive("diameter_m", diameter_m)
@@ -280,6 +395,16 @@ def vane_undrained_strength(
     vane_strength_kPa : array_like, 1 to 120
         Peak reading; above 120 kPa a hand vane is past its range. [kPa]
     liquid_limit_percent : array_like, 20 to 200 [percent]
+
+    Returns
+    -------
+    SiteTestValue
+        With its limits and warnings.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite or outside the range above.
 
     Notes
     -----

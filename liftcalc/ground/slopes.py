@@ -179,6 +179,8 @@ def influence_line_distance_m(pit_depth_m: ArrayLike, angle_deg: ArrayLike = 45.
 def edge_clearance_m() -> float:
     """Least distance of anything that could roll or fall in from the edge: 2 ft.
 
+    Raises nothing.
+
     Returns
     -------
     float. [m]

@@ -71,6 +71,19 @@ def undrained_corrections(
         Needed by the Meyerhof method with a horizontal load. [kN]
     H_B_kN, H_L_kN : array_like
         Horizontal load along B and L. [kN]
+    base_tilt_deg, ground_slope_deg : array_like, 0 to 45
+        Tilt of the base, and fall of the ground from its edge. [deg]
+    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+
+    Returns
+    -------
+    UndrainedCorrections, arrays of the common shape
+
+    Raises
+    ------
+    InputError
+        A value outside its range, a method of another name, or a case for which the method gives no
+        factor.
 
     Notes
     -----

@@ -72,7 +72,27 @@ def measured_place(
     heading_deg: float,
     extension_m: tuple[float, ...],
 ) -> StandPlace:
-    """The search's measure of any place, on the grid or off it, whether or not it fits."""
+    """The search's measure of any place, on the grid or off it, whether or not it fits.
+
+    Parameters
+    ----------
+    problem : SearchProblem
+    easting_m, northing_m : float
+        Slew centre. [m]
+    heading_deg : float
+        Of the machine's +x from east, anticlockwise. [deg]
+    extension_m : tuple of 4 float
+        FL, FR, RR, RL. [m]
+
+    Returns
+    -------
+    StandPlace
+
+    Raises
+    ------
+    InputError
+        Other than four extensions, or a problem whose parts do not fit together.
+    """
     spot = replace(
         problem, grid=StandGrid(easting_m, northing_m, 1.0, 1, 1), headings_deg=(heading_deg,)
     )

@@ -42,6 +42,15 @@ def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
     """Everything nearer to a geometry than a distance, as an area that errs outward.
 
     Arcs are drawn by chords outside the true arc (at most 0.3 % of the distance). [m]
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    geometry : shapely geometry
+        In the site frame.
+    distance_m : float
+        Nothing is added at 0 or below. [m]
     """
     if distance_m <= 0:
         return geometry

@@ -124,6 +124,11 @@ def margin_map(
     Returns
     -------
     MarginMap
+
+    Raises
+    ------
+    InputError
+        As :func:`liftcalc.placement.search.search`.
     """
     poses = _Poses(problem)
     grid = problem.grid
@@ -385,6 +390,8 @@ def _plan(problem: SearchProblem, groups: _Groups, parts: list[int]) -> SetupPla
 
 def pareto_plans(plans: Sequence[SetupPlan]) -> tuple[SetupPlan, ...]:
     """Plans that no other plan betters in utilisation, set-ups and mat area at once.
+
+    Raises nothing.
 
     Parameters
     ----------

@@ -98,6 +98,8 @@ def boom_wind(
     wind_towards_deg : array_like
         Direction the wind blows towards, from the boom's outward direction. [deg]
     air_density_kg_m3 : float, > 0.
+    profile : {"uniform", "gust"}
+        How the speed goes with height.
 
     Returns
     -------
