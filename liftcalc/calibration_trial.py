@@ -85,6 +85,11 @@ def noisy_charts(
     Returns
     -------
     tuple of CalibrationChart
+
+    Raises
+    ------
+    InputError
+        No counterweight, scatter below 0, or a step that is not above 0.
     """
     noise = float(require_non_negative("noise_percent", noise_percent)) / 100.0
     step = float(require_positive("step_t", step_t))
@@ -131,6 +136,28 @@ def hidden_moments(
 
     ``masses`` carries the reference counterweight; ``boom_length_m`` and ``boom_cg_from_foot_m``
     have shape (K,). [m]
+
+    Parameters
+    ----------
+    masses : MachineMasses
+        With the reference counterweight.
+    boom_length_m : array_like, shape (K,), > 0
+        Boom lengths. [m]
+    boom_mass_t : float, > 0
+        Mass of the boom. [t]
+    boom_cg_from_foot_m : array_like, shape (K,)
+        Its centre of gravity along the boom at each length. [m]
+    boom_foot_u_m : float
+        Boom foot from the slew axis. [m]
+
+    Returns
+    -------
+    dict of name to value. [t, tm]
+
+    Raises
+    ------
+    InputError
+        Lengths that are not above 0, or what :func:`liftcalc.boom.head_reduced_mass_t` refuses.
     """
     lengths = require_positive("boom_length_m", boom_length_m)
     head = head_reduced_mass_t(boom_mass_t, lengths, boom_cg_from_foot_m=boom_cg_from_foot_m)
@@ -153,7 +180,16 @@ def _word(name: str) -> tuple[str, str]:
 def moment_rows(
     calibration: Calibration, hidden: Mapping[str, float] | None = None
 ) -> list[dict[str, str]]:
-    """Fitted value, limits and, where known, the hidden value, as text."""
+    """Fitted value, limits and, where known, the hidden value, as text.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    hidden : mapping of name to value, optional
+        As from :func:`hidden_moments`, of the same boom lengths. [t, tm]
+    """
     rows = []
     for name, value, low, high in zip(
         calibration.names, calibration.value, calibration.low, calibration.high, strict=True
@@ -174,7 +210,14 @@ def moment_rows(
 
 
 def held_out_rows(calibration: Calibration) -> list[dict[str, str]]:
-    """Each chart predicted from the others, as text."""
+    """Each chart predicted from the others, as text.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    """
     return [
         {
             "Chart held out": held.chart_id,
@@ -195,6 +238,17 @@ def chart_fit(
     boom_length_m: float,
 ) -> ChartFit:
     """One boom length of chart *index* beside the model that was fitted to all charts.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        A fit that may be used.
+    charts : sequence of CalibrationChart
+        Those that were fitted, in the same order.
+    index : int
+        Which chart.
+    boom_length_m : float
+        One of its boom lengths. [m]
 
     Raises
     ------

@@ -5,7 +5,9 @@ Contents
 :class:`Speeds`, :class:`PathAxes`, :class:`Lattice`, :func:`shortest`, :func:`parts`,
 :func:`movement_m`.
 
-See :mod:`liftcalc.loadpath` for the method. Sources: E. W. Dijkstra (1959), shortest path.
+See :mod:`liftcalc.loadpath` for the method.
+
+Sources: E. W. Dijkstra (1959), shortest path.
 """
 
 from __future__ import annotations
@@ -37,9 +39,6 @@ __all__ = [
     "Motion",
     "PathAxes",
     "Speeds",
-    "movement_m",
-    "parts",
-    "shortest",
 ]
 
 FloatArray = NDArray[np.float64]

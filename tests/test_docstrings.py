@@ -1,0 +1,145 @@
+"""Every public calculation tells each argument, its source, and what it refuses.
+
+The handbook is made from the docstrings, so a gap here is a gap in front of a checker. An argument
+is told by an entry under *Parameters*, or by its name in the text: ``name`` or *name*, or the bare
+word where it cannot be an English word because it carries a unit or an underscore. A docstring may
+point to another that tells the rest ("as :func:`x`"), and is then read together with it.
+"""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Callable
+from types import FunctionType
+from typing import Any
+
+import pytest
+
+from liftcalc import handbook
+
+_REFERENCE = re.compile(r"\bas (?:in |for |by )?(?::func:`~?(?:[\w.]+\.)?(\w+)`|``(\w+)``)")
+_NOTHING = re.compile(r"\braises nothing\b|\bnothing is raised\b", re.IGNORECASE)
+_REFUSES = re.compile(
+    r"^Raises\n-{3,}|\b[Rr]aises? :class:`|\b[Rr]aises ``\w+Error``", re.MULTILINE
+)
+_RAISING = re.compile(r"^\s*raise\b|\brequire_\w+\(|InputError|ConvergenceError", re.MULTILINE)
+
+
+def public_functions() -> dict[str, FunctionType]:
+    """Public functions of the calculation floor by their full name."""
+    return {
+        f"{entry.module.removeprefix('liftcalc.')}.{entry.name}": getattr(module, entry.name)
+        for module in handbook.calculation_modules()
+        for entry in handbook.entries(module)
+    }
+
+
+FUNCTIONS = public_functions()
+BY_NAME: dict[str, list[FunctionType]] = {}
+for _name, _function in FUNCTIONS.items():
+    BY_NAME.setdefault(_name.rsplit(".", 1)[1], []).append(_function)
+
+
+def docstrings(function: Callable[..., Any]) -> list[str]:
+    """Docstring of a function and of those it points to, at any depth."""
+    found: dict[Callable[..., Any], str] = {}
+    waiting = [function]
+    while waiting:
+        item = waiting.pop()
+        if item in found:
+            continue
+        found[item] = inspect.getdoc(item) or ""
+        for first, second in _REFERENCE.findall(found[item]):
+            own = [f for f in BY_NAME.get(first or second, []) if f.__module__ == item.__module__]
+            waiting += own or BY_NAME.get(first or second, [])
+    return list(found.values())
+
+
+def told(name: str, text: str) -> bool:
+    """Does a docstring tell the argument *name*?"""
+    word = rf"(?<![\w]){re.escape(name)}(?![\w])"
+    _, body = handbook.sections(text)
+    heads = [
+        line.partition(" : ")[0]
+        for line in body.get("Parameters", "").splitlines()
+        if not line.startswith(" ")
+    ]
+    if any(re.search(word, head) for head in heads):
+        return True
+    if "_" in name or len(name) == 1:
+        return re.search(word, text) is not None
+    return re.search(rf"``{word}``|\*{word}\*", text) is not None
+
+
+def untold_arguments(function: Callable[..., Any]) -> list[str]:
+    """Arguments that no docstring tells."""
+    texts = docstrings(function)
+    return [
+        name
+        for name in inspect.signature(function).parameters
+        if not any(told(name, text) for text in texts)
+    ]
+
+
+def has_source(function: Callable[..., Any]) -> bool:
+    """Own References, or the Sources of its module."""
+    module = inspect.getmodule(function)
+    about = inspect.cleandoc((module and module.__doc__) or "")
+    if re.search(r"^(?:Sources?|References)(?::|\n-{3,})", about, re.MULTILINE):
+        return True
+    return any("References" in handbook.sections(text)[1] for text in docstrings(function))
+
+
+def says_what_it_refuses(function: Callable[..., Any]) -> bool:
+    """A Raises section or sentence, own or pointed to; or the words "raises nothing"."""
+    return any(_REFUSES.search(text) or _NOTHING.search(text) for text in docstrings(function))
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_docstring_tells_arguments_source_and_refusals(name: str) -> None:
+    function = FUNCTIONS[name]
+    assert untold_arguments(function) == []
+    assert has_source(function), "no References, and no Sources in the module"
+    assert says_what_it_refuses(function), "neither Raises nor 'raises nothing'"
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_a_function_that_raises_nothing_has_no_raise(name: str) -> None:
+    function = FUNCTIONS[name]
+    if _NOTHING.search(inspect.getdoc(function) or ""):
+        code = inspect.getsource(function).replace(function.__doc__ or "", "")
+        assert not _RAISING.search(code)
+
+
+def test_the_calculation_floor_is_found() -> None:
+    assert len(FUNCTIONS) > 250
+
+
+def good(load_t: float, base: float) -> float:
+    """Load with ``base``.
+
+    Parameters
+    ----------
+    load_t : float
+        Load. [t]
+
+    Raises
+    ------
+    InputError
+        Not finite.
+    """
+    return load_t + base
+
+
+def bad(load_t: float, base: float) -> float:
+    """Load on a base."""
+    return load_t + base
+
+
+def test_the_check_itself_sees_an_untold_argument() -> None:
+    assert untold_arguments(good) == []
+    assert says_what_it_refuses(good)
+    assert untold_arguments(bad) == ["load_t", "base"]
+    assert not says_what_it_refuses(bad)
+    assert not has_source(bad)
