@@ -1,0 +1,128 @@
+"""Kill -9 at random moments: no partial record is accepted, the batch resumes to the same results.
+
+``LIFTCALC_KILLS`` sets how many kills (8 by default; 200 takes some ten minutes).
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from liftcalc import resources
+from liftcalc.batch import plan, run_batch
+from liftcalc.facts.io import load_job
+from liftcalc.records.manifest import MANIFEST_NAME
+from liftcalc.records.register import scan
+from liftcalc.records.verify import verify_record
+
+KILLS = int(os.environ.get("LIFTCALC_KILLS", "8"))
+LIFTS = ("L1", "L6")
+
+
+def _batch(job: str, archive: str, templates: str) -> None:
+    tasks = plan(load_job(job), Path(archive), lifts=LIFTS, templates=Path(templates))
+    rows = run_batch(tasks, workers=2)
+    assert {r.status for r in rows} <= {"made", "already there"}, rows
+
+
+def _start(job: Path, archive: Path, templates: Path) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, __file__, str(job), str(archive), str(templates)],
+        start_new_session=True,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+
+
+def _children(pid: int) -> list[int]:
+    """Processes below *pid*, from /proc."""
+    parents: dict[int, list[int]] = {}
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                stat = (entry / "stat").read_text().rpartition(")")[2].split()
+            except OSError:
+                continue
+            parents.setdefault(int(stat[1]), []).append(int(entry.name))
+    found, todo = [], [pid]
+    while todo:
+        below = parents.get(todo.pop(), [])
+        found += below
+        todo += below
+    return found
+
+
+def _kill(process: subprocess.Popen[bytes], *, everything: bool) -> None:
+    """Kill the batch alone (its workers must then leave) or, as a power cut, all of it at once."""
+    victims = [process.pid, *(_children(process.pid) if everything else [])]
+    for pid in victims:
+        try:
+            os.kill(pid, signal.SIGKILL)
+        except ProcessLookupError:
+            continue
+    process.wait()
+
+
+def _results(archive: Path) -> dict[tuple[str, str], Any]:
+    found: dict[tuple[str, str], Any] = {}
+    for entry in scan(archive):
+        if entry.state == "superseded":
+            continue
+        results = verify_record(archive / entry.folder).json("results.json")
+        results.pop("parent")  # pins a manifest, which holds the time
+        found[entry.lift, entry.template] = results
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="needs /proc")
+def test_a_batch_killed_at_random_moments_resumes_to_the_same_results(
+    toy_job: Path, toy_templates: Path, tmp_path: Path
+) -> None:
+    rng = random.Random(20260501)
+    undisturbed = tmp_path / "undisturbed"
+    started = time.monotonic()
+    assert _start(toy_job, undisturbed, toy_templates).wait() == 0
+    whole_s = time.monotonic() - started
+    expected = _results(undisturbed)
+    assert set(expected) == {(lift, t) for lift in LIFTS for t in resources.CHAIN}
+
+    kills, partial, finished = 0, 0, 0
+    archive = tmp_path / "killed-0"
+    while kills < KILLS:
+        process = _start(toy_job, archive, toy_templates)
+        try:
+            process.wait(rng.uniform(0.0, whole_s))
+        except subprocess.TimeoutExpired:
+            _kill(process, everything=kills % 2 == 0)
+            kills += 1
+        # No folder under a record's name may ever be less than a whole record.
+        for folder in archive.glob("[!.]*") if archive.is_dir() else ():
+            if folder.is_dir():
+                assert (folder / MANIFEST_NAME).is_file(), folder
+                assert verify_record(folder).ok, folder
+        if archive.is_dir():
+            partial += any(archive.glob(".part-*"))
+        if process.returncode == 0:
+            assert _results(archive) == expected
+            finished += 1
+            shutil.rmtree(archive, ignore_errors=True)
+            archive = tmp_path / f"killed-{finished}"
+    time.sleep(1.5)  # workers whose owner was killed have left by now
+    assert _start(toy_job, archive, toy_templates).wait() == 0
+    assert _results(archive) == expected
+    assert not list(archive.glob(".part-*"))
+    print(f"{kills} kills, {partial} left unfinished folders, {finished + 1} batches completed")
+
+
+if __name__ == "__main__":
+    _batch(*sys.argv[1:4])

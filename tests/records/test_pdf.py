@@ -1,0 +1,142 @@
+"""PDF: A4, page numbers, contents, the same bytes for the same sheet, nothing read as markup."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from liftcalc.errors import InputError, RecordError
+from liftcalc.records.blocks import BLOCK_MIME, cautions, table, title_block
+from liftcalc.records.html import PageFacts
+from liftcalc.records.manifest import Manifest
+from liftcalc.records.pdf import _flow, _markdown, book_pdf, sheet_pdf
+
+pytest.importorskip("typst")
+
+HOSTILE = '#import "x": * ] } $ @a <b> \\ _ * `` // /* = - + "quoted" #sys.inputs #{1/0}'
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="100pt" height="50pt" viewBox="0 0 100 50">'
+    '<path d="M 0 0 L 100 50" stroke="black"/></svg>'
+)
+
+
+def _facts() -> PageFacts:
+    return PageFacts(
+        record="r",
+        title="Sheet " + HOSTILE,
+        prepared_utc="2026-05-01T00:00:00Z",
+        prepared_by="",
+        revision="A",
+        template="lift_check",
+        template_sha256="0" * 64,
+        inputs_sha256="1" * 64,
+        version="0",
+    )
+
+
+def _notebook(*outputs: dict[str, object], markdown: str = "") -> dict[str, object]:
+    return {
+        "cells": [
+            {"cell_type": "markdown", "metadata": {}, "source": markdown},
+            {
+                "cell_type": "code",
+                "metadata": {},
+                "source": "",
+                "outputs": [{"output_type": "display_data", "data": o} for o in outputs],
+            },
+        ]
+    }
+
+
+def _streams(pdf: bytes) -> bytes:
+    """Everything in the PDF with its compressed streams opened (PDF 32000-1, 7.3.8)."""
+    parts = [pdf]
+    for match in re.finditer(rb"stream\r?\n(.*?)endstream", pdf, re.DOTALL):
+        try:
+            parts.append(zlib.decompress(match[1]))
+        except zlib.error:
+            continue
+    return b"\n".join(parts)
+
+
+def _pages(pdf: bytes) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", _streams(pdf)))
+
+
+def test_text_that_looks_like_markup_is_printed_and_not_read() -> None:
+    block = table(HOSTILE, [HOSTILE], [[HOSTILE]])
+    notebook = _notebook(
+        {BLOCK_MIME: title_block(HOSTILE, [(HOSTILE, HOSTILE)])},
+        {BLOCK_MIME: block},
+        {BLOCK_MIME: cautions([HOSTILE])},
+        {"text/plain": HOSTILE},
+        markdown=HOSTILE + "\n\n# " + HOSTILE + "\n\n- " + HOSTILE,
+    )
+    pdf = sheet_pdf(notebook, _facts())
+    assert pdf.startswith(b"%PDF-")
+    assert _pages(pdf) >= 1
+
+
+def test_the_same_sheet_gives_the_same_bytes() -> None:
+    notebook = _notebook({"image/svg+xml": SVG}, markdown="# A")
+    assert sheet_pdf(notebook, _facts()) == sheet_pdf(notebook, _facts())
+
+
+def test_pages_are_a4() -> None:
+    pdf = _streams(sheet_pdf(_notebook(markdown="# A"), _facts()))
+    # A4 is 210 mm x 297 mm (ISO 216), 595.28 x 841.89 points of 1/72 in.
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
+    assert boxes
+    for width, height in boxes:
+        assert float(width) == pytest.approx(210 / 25.4 * 72, abs=0.1)
+        assert float(height) == pytest.approx(297 / 25.4 * 72, abs=0.1)
+
+
+def test_a_long_table_goes_on_over_pages() -> None:
+    rows = [[str(n), "x"] for n in range(200)]
+    pdf = sheet_pdf(_notebook({BLOCK_MIME: table("T", ["a", "b"], rows)}), _facts())
+    assert _pages(pdf) >= 4
+
+
+def test_drawings_stay_vectors() -> None:
+    pdf = sheet_pdf(_notebook({"image/svg+xml": SVG}), _facts())
+    assert b"/Subtype/Image" not in pdf.replace(b" ", b"")
+
+
+def test_a_book_holds_an_overview_contents_and_every_sheet(made_chain: tuple[Path, ...]) -> None:
+    book = book_pdf(list(made_chain), title="Two sheets")
+    assert _pages(book) == 1 + sum(
+        _pages((folder / "sheet.pdf").read_bytes()) for folder in made_chain
+    )
+    assert b"/Outlines" in _streams(book)
+
+
+def test_a_broken_record_is_not_printed(copied: Path) -> None:
+    (copied / "results.json").write_bytes(b"{}")
+    with pytest.raises(RecordError, match=r"results\.json"):
+        book_pdf([copied], title="x")
+
+
+def test_what_cannot_be_printed_is_one_clear_error(
+    copied: Path, forge: Callable[..., Manifest]
+) -> None:
+    with pytest.raises(InputError, match="at least one record"):
+        book_pdf([], title="x")
+    with pytest.raises(RecordError, match="cannot be printed"):
+        sheet_pdf(_notebook({"image/svg+xml": "<svg"}), _facts())
+
+
+def test_markdown_becomes_plain_nodes() -> None:
+    nodes = _flow(
+        _markdown()(
+            "# A *b*\n\npara `c` **d**\n\n1. x\n2. y\n\n---\n\n|a|b|\n|-|-|\n|1|2|\n\n<b>z</b>"
+        )
+    )
+    assert [n["kind"] for n in nodes] == ["heading", "paragraph", "list", "rule", "grid", "paragraph"]
+    assert nodes[2]["ordered"] is True
+    assert nodes[4]["rows"] == [["a", "b"], ["1", "2"]]
+    assert "".join(n["text"] for n in nodes[5]["children"]) == "<b>z</b>"

@@ -1,0 +1,273 @@
+"""Generated bad inputs through the command line and the templates: no traceback, ever.
+
+``LIFTCALC_BAD_INPUTS`` sets how many (400 by default, 10,000 for the full count). Every input must
+end in a clear message and an exit code of the contract, or in a sheet.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import copy
+import io
+import json
+import os
+import random
+import string
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from liftcalc import cli, resources
+from liftcalc.errors import LiftcalcError
+from liftcalc.facts.io import load_job
+
+COUNT = int(os.environ.get("LIFTCALC_BAD_INPUTS", "400"))
+Gen = Callable[[random.Random], Any]
+
+ODD: list[Any] = [
+    float("nan"),
+    float("inf"),
+    -float("inf"),
+    -1,
+    0,
+    1e308,
+    12000,
+    -0.0,
+    10**400,
+    True,
+    None,
+    "",
+    " ",
+    "nan",
+    "12",
+    "1,5",
+    "../../etc/passwd",
+    "/",
+    ".",
+    "a\x00b",
+    "a\nb",
+    "\ud800",
+    "é" * 50,
+    "x" * 5000,
+    "{{7*7}}",
+    "$(touch x)",
+    "'; DROP",
+    "<script>",
+    [],
+    {},
+    [1, 2],
+    {"a": 1},
+    [[[[]]]],
+    "L1",
+    "2026-05-01",
+]
+
+
+def _odd(rng: random.Random) -> Any:
+    kind = rng.randrange(5)
+    if kind == 0:
+        return rng.uniform(-1e6, 1e6)
+    if kind == 1:
+        return "".join(rng.choice(string.printable) for _ in range(rng.randrange(30)))
+    if kind == 2:
+        return rng.randrange(-(10**9), 10**9)
+    return copy.deepcopy(rng.choice(ODD))
+
+
+def _places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    if path:
+        yield path
+    items = (
+        value.items()
+        if isinstance(value, dict)
+        else enumerate(value)
+        if isinstance(value, list)
+        else ()
+    )
+    for key, inner in items:
+        yield from _places(inner, (*path, key))
+
+
+def _mutated(rng: random.Random, value: Any) -> Any:
+    """The value with one to three places changed, dropped, doubled or renamed."""
+    value = copy.deepcopy(value)
+    for _ in range(rng.choice((1, 1, 1, 2, 3))):
+        places = list(_places(value))
+        if not places:
+            return _odd(rng)
+        *path, last = rng.choice(places)
+        parent = value
+        for key in path:
+            parent = parent[key]
+        action = rng.randrange(6)
+        if action == 0:
+            del parent[last]
+        elif action == 1 and isinstance(parent, dict):
+            parent[f"{last}x"] = parent.pop(last)
+        elif action == 2 and isinstance(parent[last], (int, float)):
+            parent[last] = parent[last] * rng.choice((-1, 0, 1e-9, 10, 1000, 1e6, 1e300))
+        elif action == 3 and isinstance(parent, list):
+            parent.append(copy.deepcopy(parent[last]))
+        else:
+            parent[last] = _odd(rng)
+    return value
+
+
+def _text(rng: random.Random, value: Any) -> bytes:
+    """The value as YAML or JSON text, now and then spoiled."""
+    try:
+        text = (
+            json.dumps(value) if rng.random() < 0.5 else yaml.safe_dump(value, allow_unicode=True)
+        )
+        data = text.encode("utf-8", "surrogatepass")
+    except (yaml.YAMLError, ValueError, TypeError):
+        data = repr(value).encode("utf-8", "surrogatepass")
+    if rng.random() < 0.15:
+        spoiled = bytearray(data or b"x")
+        for _ in range(rng.randrange(1, 4)):
+            spoiled[rng.randrange(len(spoiled))] = rng.randrange(256)
+        data = bytes(spoiled)
+    return data
+
+
+def _run(arguments: list[str]) -> tuple[int, str]:
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+        code = cli.main(arguments)
+    return code, out.getvalue()
+
+
+def _accept(code: int, text: str, arguments: object) -> None:
+    assert code in (0, 1, 2, 3), (code, arguments)
+    assert "Traceback (most recent" not in text, (arguments, text)
+    assert 'File "' not in text, (arguments, text)
+    assert "fault of the program" not in text, (arguments, text)
+    assert text.strip(), arguments
+
+
+_COMMANDS = ["run", "batch", "recheck", "register", "sign", "pdf", "schema", "lab", "demo", "x", ""]
+_OPTIONS = [
+    "--params",
+    "--workers",
+    "--timeout",
+    "--rtol",
+    "--atol",
+    "--checker",
+    "--since",
+    "--until",
+    "--state",
+    "--verdict",
+    "--revision",
+    "--units",
+    "--lift",
+    "--lifts",
+    "--key",
+    "--role",
+    "--name",
+    "--revises",
+    "--csv",
+    "--html",
+    "--bogus",
+    "--kind",
+    "--prepared-by",
+]
+
+
+def _argument(rng: random.Random) -> str:
+    value = _odd(rng)
+    text = value if isinstance(value, str) else str(value)
+    return text.encode("utf-8", "replace").decode("utf-8")[:400].replace("\x00", "0")
+
+
+def test_bad_command_lines(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    rng = random.Random(1)
+    for _ in range(COUNT // 4):
+        command = rng.choice(_COMMANDS)
+        arguments = [command, *(_argument(rng) for _ in range(rng.randrange(3)))]
+        for _ in range(rng.randrange(3)):
+            arguments += [rng.choice(_OPTIONS), _argument(rng)]
+        if command in {"lab", "demo"}:
+            arguments = [command, "--bogus", *arguments[1:]]  # a good one would start work
+        if command == "batch" and len(arguments) > 1:
+            arguments[1] = f"no-{arguments[1]}".replace("/", "-")[:50]
+        _accept(*_run(arguments), arguments)
+
+
+def test_bad_parameter_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    rng = random.Random(2)
+    good = {"job": "", "lift": "L1", "parent": "", "units": "metric", "revision": "A"}
+    names = [*good, "results_file", "prepared_by", "lifts", "Job", "extra"]
+    for number in range(COUNT // 4):
+        # One value that no sheet takes, whatever else is wrong.
+        given: Any = {**good, rng.choice(("lift", "units", "revision")): ["wrong"]}
+        for _ in range(rng.randrange(3)):
+            given[rng.choice(names)] = _odd(rng)
+        if not any(isinstance(given[k], list) for k in ("lift", "units", "revision")):
+            given["units"] = {"wrong": 1}
+        if rng.random() < 0.1:
+            given = _odd(rng) if rng.random() < 0.5 else [given]
+            given = given if not isinstance(given, dict) else [given]
+        path = tmp_path / f"p{number % 7}{rng.choice(('.yaml', '.json', '.yml', '.txt', ''))}"
+        path.write_bytes(_text(rng, given))
+        template = rng.choice([*resources.CHAIN, "no_such", "../x", ""])
+        arguments = ["run", template, "--params", str(path), "--out", str(tmp_path / "out")]
+        code, text = _run(arguments)
+        _accept(code, text, path.read_bytes()[:300])
+        assert code == 2, (code, text, path.read_bytes()[:300])
+    assert not (tmp_path / "out").exists() or not any((tmp_path / "out").iterdir())
+
+
+@pytest.fixture(scope="module")
+def job() -> dict[str, Any]:
+    found = load_job(resources.demo_job_path()).for_lift("L2")
+    plain: dict[str, Any] = json.loads(found.model_dump_json())
+    return plain
+
+
+def _cells(template: str) -> list[str]:
+    notebook = json.loads(resources.template_path(template).read_text(encoding="utf-8"))
+    return ["".join(c["source"]) for c in notebook["cells"] if c["cell_type"] == "code"]
+
+
+def _run_template(template: str, given: dict[str, Any]) -> str:
+    """Run a template's cells as a kernel would; returns the error's words, empty if none."""
+    space: dict[str, Any] = {}
+    words = ""
+    with contextlib.redirect_stdout(io.StringIO()):
+        first, *rest = _cells(template)
+        exec(compile(first, template, "exec"), space)
+        space.update(given)
+        try:
+            for source in rest:
+                exec(compile(source, template, "exec"), space)
+        except LiftcalcError as error:
+            words = str(error) or "an error without words"
+    assert words != "an error without words"
+    return words
+
+
+def test_bad_facts_through_the_templates(job: dict[str, Any], tmp_path: Path) -> None:
+    """A changed fact is refused by name, or gives a sheet; nothing else may come out."""
+    from IPython.core.interactiveshell import InteractiveShell
+
+    InteractiveShell.clear_instance()
+    rng = random.Random(3)
+    refused = 0
+    total = COUNT // 2
+    for number in range(total):
+        path = tmp_path / f"job{number % 5}{rng.choice(('.json', '.json', '.yaml'))}"
+        path.write_bytes(_text(rng, _mutated(rng, job)))
+        template = resources.CHAIN[number % 4]
+        given = {"job": str(path), "lift": "L2", "units": rng.choice(("metric", "us"))}
+        try:
+            refused += bool(_run_template(template, given))
+        except Exception as error:
+            kept = Path(os.environ.get("LIFTCALC_KEEP", str(tmp_path)))
+            (kept / f"bad-{number}{path.suffix}").write_bytes(path.read_bytes())
+            raise AssertionError(f"{template}, input {number}: {error!r}") from error
+    assert refused > total // 3

@@ -1,0 +1,206 @@
+"""The command line on the real templates and the demo job: exit codes, messages, resuming."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import yaml
+
+from liftcalc import resources
+from liftcalc.cli import main
+from liftcalc.facts.io import json_schemas
+from liftcalc.records.manifest import MANIFEST_NAME
+from liftcalc.records.verify import verify_record
+
+LIFTS = ("L1", "L6")
+
+
+@pytest.fixture(scope="module")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two lifts of the demo job, one of which is over a limit."""
+    folder = tmp_path_factory.mktemp("archive") / "records"
+    arguments = ["batch", str(resources.demo_job_path()), "--out", str(folder), "--workers", "2"]
+    code = main([*arguments, *(x for lift in LIFTS for x in ("--lift", lift))])
+    assert code == 1
+    return folder
+
+
+def _record(archive: Path, lift: str, template: str) -> Path:
+    (found,) = (p for p in archive.iterdir() if f"_{lift}_{template}_" in p.name)
+    return found
+
+
+def _copy(record: Path, target: Path) -> Path:
+    copied = target / record.name
+    shutil.copytree(record, copied)
+    for path in [copied, *copied.rglob("*")]:
+        path.chmod(0o755 if path.is_dir() else 0o644)
+    return copied
+
+
+def test_every_sheet_of_the_lifts_is_archived_whole(archive: Path) -> None:
+    for lift in LIFTS:
+        for template in resources.CHAIN:
+            verified = verify_record(_record(archive, lift, template))
+            assert verified.ok, verified.findings
+            assert {"sheet.pdf", "sheet.html"} <= set(verified.content)
+            results = verified.json("results.json")
+            assert results["checks"]
+            assert b"laceholder" not in verified.content["sheet.html"]
+    with (archive / "summary.csv").open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert {(r["lift"], r["template"]) for r in rows} == {
+        (lift, t) for lift in LIFTS for t in resources.CHAIN
+    }
+    over = [r for r in rows if r["verdict"] == "over"]
+    assert over
+    assert all(r["remedy"] for r in over)
+    assert (archive / "riverside-pumps.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_recheck_confirms_and_the_register_shows_it(
+    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    records = [str(_record(archive, "L1", t)) for t in resources.CHAIN[2:]]
+    assert main(["recheck", *records, "--checker", "B. Checker", "--workers", "1"]) == 0
+    assert "2 records: 2 match, 0 do not." in capsys.readouterr().out
+    csv_file, page = tmp_path / "r.csv", tmp_path / "r.html"
+    arguments = ["register", str(archive), "--csv", str(csv_file), "--html", str(page)]
+    assert main([*arguments, "--state", "checked", "--lift", "L1"]) == 0
+    out = capsys.readouterr().out
+    assert "2 records." in out
+    assert "B. Checker" in out
+    assert len(csv_file.read_text(encoding="utf-8").splitlines()) == 3
+    (link,) = set(re.findall(r'href="([^"]*lift_check[^"]*)"', page.read_text(encoding="utf-8")))
+    assert (page.parent / link).resolve().is_file()
+
+
+def test_a_record_that_does_not_match_ends_with_3(
+    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copied = _copy(_record(archive, "L1", "lift_check"), tmp_path)
+    (copied / "results.json").write_bytes(b"{}")
+    assert main(["recheck", str(copied), "--workers", "1"]) == 3
+    assert "results.json: has 2 bytes" in capsys.readouterr().out
+    params = tmp_path / "p.yaml"
+    params.write_text(yaml.safe_dump({"lift": "L1", "parent": str(copied)}), encoding="utf-8")
+    assert main(["run", "ground_pressure", "--params", str(params), "--out", str(tmp_path)]) == 3
+    assert "Record: " in capsys.readouterr().err
+    (copied / MANIFEST_NAME).unlink()
+    assert main(["register", str(tmp_path)]) == 0
+
+
+def test_run_makes_one_record_from_a_parameters_file(
+    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    params = tmp_path / "params.json"
+    parent = _record(archive, "L1", "lift_check")
+    params.write_text(
+        json.dumps({"lift": "L1", "parent": str(parent), "units": "us", "prepared_by": "A"}),
+        encoding="utf-8",
+    )
+    out = tmp_path / "out"
+    assert main(["run", "ground_pressure", "--params", str(params), "--out", str(out)]) == 0
+    (folder,) = out.iterdir()
+    verified = verify_record(folder)
+    assert verified.ok
+    assert verified.manifest is not None
+    assert verified.manifest.units == "us"
+    assert verified.manifest.parents[0].record == parent.name
+    # The display unit changes what is shown and no result.
+    metric = verify_record(_record(archive, "L1", "ground_pressure")).json("results.json")
+    assert verified.json("results.json")["values"] == metric["values"]
+    assert "Record: " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["run", "no_such"], "template is 'no_such'"),
+        (["run", "lift_check", "--params", "{tmp}/none.yaml"], "none.yaml"),
+        (["run", "lift_check", "--params", "{tmp}/bad.yaml"], "lift is 'L99'"),
+        (["run", "lift_check", "--params", "{tmp}/odd.yaml"], "result_file is 'x'"),
+        (["batch", "{tmp}/none.yaml"], "none.yaml"),
+        (["batch", "{demo}", "--lift", "L99"], "lift is 'L99'"),
+        (["batch", "{demo}", "--revision", "a b"], "revision is 'a b'"),
+        (["batch", "{demo}", "--lifts", "{tmp}/none.csv"], "none.csv"),
+        (["batch", "{demo}", "--scheduler", "nowhere"], "scheduler is 'nowhere'"),
+        (["batch", "{demo}", "--workers", "0"], "--workers"),
+        (["register", "{tmp}/none"], "an existing folder of records"),
+        (["register", "{tmp}", "--since", "soon"], "since is 'soon'"),
+        (["recheck", "{tmp}", "--rtol", "nan"], "tolerance is nan"),
+        (["recheck", "{tmp}", "--checker", "a\nb"], "prepared_by|checker"),
+        (["schema", "nothing"], "name is 'nothing'"),
+        (["sign", "--key", "{tmp}/none.pem", "{tmp}"], "key file"),
+        (["pdf", "{tmp}/none", "--out", "{tmp}/x.pdf"], "no such record folder"),
+        (["bogus"], "No such command"),
+        (["run", "lift_check", "--bogus"], "No such option"),
+    ],
+)
+def test_bad_input_is_one_clear_message_and_an_exit_code(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], words: str
+) -> None:
+    (tmp_path / "bad.yaml").write_text("lift: L99", encoding="utf-8")
+    (tmp_path / "odd.yaml").write_text("result_file: x", encoding="utf-8")
+    places = {"{tmp}": str(tmp_path), "{demo}": str(resources.demo_job_path())}
+    filled = arguments
+    for key, value in places.items():
+        filled = [word.replace(key, value) for word in filled]
+    code = main(filled)
+    caught = capsys.readouterr()
+    assert code == (3 if arguments[0] == "pdf" else 2)
+    assert re.search(words, caught.err), caught.err
+    assert "Traceback" not in caught.err + caught.out
+    assert "fault of the program" not in caught.err
+
+
+def test_schemas_are_published(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["schema"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert set(found) == {*json_schemas(), "manifest"}
+    assert main(["schema", "machine"]) == 0
+    assert json.loads(capsys.readouterr().out) == found["machine"]
+
+
+def test_signing_from_the_command_line(
+    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pytest.importorskip("cryptography")
+    copied = _copy(_record(archive, "L1", "site_survey"), tmp_path / "x")
+    arguments = ["sign", "--key", str(tmp_path / "k.pem"), "--new-key", "--name", "A. Person"]
+    assert main([*arguments, "--role", "approved", str(copied)]) == 0
+    assert main(["register", str(copied.parent)]) == 0
+    assert "approved" in capsys.readouterr().out
+
+
+def test_one_pdf_of_many_records(archive: Path, tmp_path: Path) -> None:
+    assert main(["pdf", str(archive), "--out", str(tmp_path / "all.pdf")]) == 0
+    assert (tmp_path / "all.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_the_notebooks_are_laid_out_and_never_overwritten(tmp_path: Path) -> None:
+    folder = tmp_path / "mine"
+    assert main(["lab", "--dir", str(folder), "--no-start"]) == 0
+    mine = folder / "templates" / "lift_check.ipynb"
+    mine.write_text("changed", encoding="utf-8")
+    assert main(["lab", "--dir", str(folder), "--no-start"]) == 0
+    assert mine.read_text(encoding="utf-8") == "changed"
+
+
+def test_the_module_runs_as_a_program_from_any_folder(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "liftcalc.cli", "register", "nowhere"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert done.stderr.startswith("Input: folder is 'nowhere'")
