@@ -22,7 +22,11 @@ class Place(Fact):
 
 
 class Stand(Fact):
-    """Where the crane stands: slew centre, ground level there, heading of +x from east."""
+    """Where the crane stands: slew centre, ground level there, heading of +x from east.
+
+    ``tilt_x_percent`` is positive where the machine leans toward +x (its front is low),
+    ``tilt_y_percent`` where it leans toward +y (its left side is low).
+    """
 
     easting_m: Coordinate
     northing_m: Coordinate

@@ -322,8 +322,9 @@ def _levelled(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Levelle
         radius_m=path.radius_m,
         head_height_m=boom.head_z_m,
         limit_percent=setup.machine.level_limit_percent,
-        setup_slope_x=setup.lift.stand.tilt_x_percent / 100,
-        setup_slope_y=setup.lift.stand.tilt_y_percent / 100,
+        # a lean toward +x is a fall of the plane along +x
+        setup_slope_x=-setup.lift.stand.tilt_x_percent / 100,
+        setup_slope_y=-setup.lift.stand.tilt_y_percent / 100,
     )
 
 
