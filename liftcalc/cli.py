@@ -479,6 +479,10 @@ def _guarded(arguments: list[str]) -> int:
     except LiftcalcError as error:
         click.echo(f"Input: {error}" if isinstance(error, InputError) else str(error), err=True)
         return 3 if getattr(error, "kind", "") == "record" else 2
+    except OSError as error:
+        name = "" if error.filename is None else f"{str(error.filename)[:200]}: "
+        click.echo(f"Input: {name}{error.strerror or error}", err=True)
+        return 2
     except Exception as error:
         if os.environ.get("LIFTCALC_DEBUG"):
             raise
