@@ -170,7 +170,7 @@ def chapter_groups() -> dict[str, list[ModuleType]]:
 
 
 def _has_something(module: ModuleType) -> bool:
-    return bool(entries(module))
+    return bool(entries(module) or _classes(module))
 
 
 def sections(docstring: str) -> tuple[str, dict[str, str]]:
