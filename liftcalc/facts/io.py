@@ -164,6 +164,7 @@ def _cell(text: str) -> Any:
 
 
 _TEXT_COLUMNS = {"id", "title", "machine", "counterweight", "hook_block", "mat"}
+_CHOICE_COLUMNS = {"mass_basis", "slew_way", "hitch", "leg_lengths", "lug_plate", "wind_basis"}
 
 
 def lifts_from_rows(
@@ -184,8 +185,8 @@ def lifts_from_rows(
                 problems.append(Problem(f"row {n}", raw, "as many cells as the header"))
                 continue
             parts = column.strip().split(".")
-            text_field = parts[-1] in _TEXT_COLUMNS | {"sling", "shackle", "beam", "hitch"}
-            text_field = text_field or parts[-1] in {"mass_basis", "slew_way"}
+            text_field = parts[-1] in _TEXT_COLUMNS | {"sling", "top_sling", "shackle", "beam"}
+            text_field = text_field or parts[-1] in _CHOICE_COLUMNS
             value = raw
             if isinstance(raw, str):
                 value = (raw.strip() or None) if text_field else _cell(raw)

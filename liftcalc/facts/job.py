@@ -161,6 +161,7 @@ def _lift_problems(
         ("hook_block", lift.hook_block, {h.id for h in machine.hook_blocks}),
         ("mat", lift.mat, mats),
         ("sling", lift.rigging.sling, slings),
+        ("top_sling", lift.rigging.top_sling, slings | {None}),
         ("shackle", lift.rigging.shackle, shackles | {None}),
         ("beam", lift.rigging.beam, beams | {None}),
     )

@@ -1,75 +1,129 @@
-"""Rigging checks of one lift: slings, shackles, beam, and the weakest item.
+"""Rigging checks of one lift: slings, shackles, beam, attitude of the load, and the weakest item.
 
-Contents: :class:`RiggingStudy`, :func:`rigging_study`, :func:`rigging_checks`.
+Contents: :class:`RiggingStudy`, :func:`rigging_study`, :func:`rigging_checks`,
+:func:`rigging_item_rows`, :func:`table_rows`, :func:`height_rows`.
 
 Tensions by statics in three dimensions with the load's own centre of gravity; four legs of a
 rigid load are judged by the greatest tension that is statically possible
-(:mod:`liftcalc.rigging.slings`). The load acts with its contingency and hoist factor.
+(:mod:`liftcalc.rigging.slings`). The load acts with its contingency, all gear below the hook and
+the hoist factor. How it hangs: :mod:`liftcalc.lift.hanging`; ratings:
+:mod:`liftcalc.lift.rigging_items`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.checks import Check, limit_check
+from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.errors import InputError
 from liftcalc.facts.job import Job
 from liftcalc.facts.rigging import LiftingBeam, Shackle, Sling
-from liftcalc.lift.setup import Setup
-from liftcalc.rigging import (
-    Bridle,
-    RiggingItem,
-    Spreader,
-    bridle_tensions,
-    leg_rating,
-    shackle_rating,
-    spreader_forces,
-    weakest_item,
+from liftcalc.lift.hanging import Hanging, HangStates
+from liftcalc.lift.rigging_items import (
+    Eye,
+    ItemUse,
+    TableCompare,
+    compare_with_table,
+    rigging_items,
+    soft_eye,
 )
+from liftcalc.lift.setup import Setup
+from liftcalc.rigging import RiggingItem, rigging_height, weakest_item
 from liftcalc.rigging.assembly import WeakestItem
-from liftcalc.units import G_M_S2
 
-__all__ = ["RiggingStudy", "rigging_checks", "rigging_study"]
+__all__ = [
+    "RiggingStudy",
+    "height_rows",
+    "rigging_checks",
+    "rigging_item_rows",
+    "rigging_study",
+    "table_rows",
+]
 
 FloatArray = NDArray[np.float64]
 LEAST_SLING_ANGLE_DEG = 45.0
-CHOKE_ANGLE_DEG = 120.0
+ANGLE_SOURCE = "45°: common practice, no published source"
+Show = Callable[[float | None, str], str]
 
 
 @dataclass(frozen=True, eq=False)
 class RiggingStudy:
     """Geometry, tensions and utilisation of the rigging."""
 
-    sling: Sling
-    shackle: Shackle | None
-    beam: LiftingBeam | None
-    lugs_m: FloatArray
-    hook_m: FloatArray
-    cg_m: FloatArray
-    bridle: Bridle | None
-    spreader: Spreader | None
+    hanging: Hanging
+    stated: HangStates
+    """Static forces with the centre of gravity as stated; one place."""
+    worst: HangStates | None
+    """The same over every place within the stated error; None where the load would not hang."""
+    why_not: str
+    """Why it would not hang somewhere; empty where it does."""
+    factor: float
+    """Hoist factor on every static force."""
+    items: tuple[ItemUse, ...]
+    eyes: tuple[tuple[str, Eye], ...]
+    tables: tuple[TableCompare, ...]
     tension_kN: FloatArray
     """Design tension of each sling leg (with a spreader: of each top leg, then each bottom leg)."""
     angle_from_horizontal_deg: float
-    tilt_deg: float
+    """Of the flattest sling, the load hanging as stated."""
     weakest: WeakestItem
-    mass_t: float
+
+    @property
+    def sling(self) -> Sling:
+        """Sling at the lifting points."""
+        return self.hanging.gear.sling
+
+    @property
+    def shackle(self) -> Shackle | None:
+        """Shackle at every lifting point."""
+        return self.hanging.gear.shackle
+
+    @property
+    def beam(self) -> LiftingBeam | None:
+        """Spreader or lifting beam."""
+        return self.hanging.gear.beam
+
+    @property
+    def lugs_m(self) -> FloatArray:
+        """Lifting points in the load's frame."""
+        return self.hanging.gear.lugs_m
+
+    @property
+    def hook_m(self) -> FloatArray:
+        """Hook in the load's frame."""
+        return np.asarray(self.stated.hook_m[0])
+
+    @property
+    def cg_m(self) -> FloatArray:
+        """Centre of gravity in the load's frame."""
+        return np.asarray(self.stated.cg_m[0])
+
+    @property
+    def tilt_deg(self) -> float:
+        """Tilt of the load as stated."""
+        return self.hanging.tilt_deg
+
+    @property
+    def mass_t(self) -> float:
+        """All rigging."""
+        return self.hanging.gear.mass_t
+
+    @property
+    def greatest(self) -> ItemUse | None:
+        """The rated item most used with the centre of gravity at its worst."""
+        rated = [i for i in self.items if np.isfinite(i.worst_rated_t)]
+        return max(rated, key=lambda i: i.worst_utilisation, default=None)
 
 
-def _lugs(setup: Setup) -> FloatArray:
-    choice = setup.lift.rigging
-    dx, dy = choice.point_spacing_x_m / 2, choice.point_spacing_y_m / 2
-    z = choice.point_height_m
-    layouts = {
-        1: [(0.0, 0.0)],
-        2: [(dx, 0.0), (-dx, 0.0)],
-        3: [(dx, 0.0), (-dx, dy), (-dx, -dy)],
-        4: [(dx, dy), (dx, -dy), (-dx, -dy), (-dx, dy)],
-    }
-    return np.array([(x, y, z) for x, y in layouts[choice.sling_legs]])
+def _flattest(states: HangStates) -> float:
+    angles = [states.leg_angle_deg.min()]
+    if states.top_angle_deg is not None:
+        angles.append(states.top_angle_deg.min())
+    return float(min(angles))
 
 
 def rigging_study(setup: Setup, job: Job) -> RiggingStudy:
@@ -78,102 +132,50 @@ def rigging_study(setup: Setup, job: Job) -> RiggingStudy:
     Raises
     ------
     InputError
-        A rigging that cannot hang (centre of gravity outside the lifting points, slings too flat
-        or too short), or a load whose lifting points lie below its centre of gravity.
+        No item with a published rating at all.
     """
-    choice, load = setup.lift.rigging, setup.lift.load
-    sling = {s.id: s for s in job.accessories.slings}[choice.sling]
-    shackle = {s.id: s for s in job.accessories.shackles}.get(choice.shackle or "")
-    beam = {b.id: b for b in job.accessories.beams}.get(choice.beam or "")
-    lugs = _lugs(setup)
-    cg = np.array([load.cg_x_m, load.cg_y_m, load.height_m / 2 + load.cg_z_m])
-    # the hook finds its place over the centre of gravity
-    hook = np.array([cg[0], cg[1], choice.point_height_m + setup.sling_height_m])
+    del job  # the gear is already in the set-up
+    hang = setup.hanging
+    stated = hang.at_stated
     factor = float(setup.gross.dynamic_factor)
-    mass = load.mass_t * (1 + load.contingency_percent / 100)
-    hung = (mass + setup.rigging_mass_t) * factor
-    rating = float(
-        leg_rating(
-            sling.wll_t,
-            hitch=choice.hitch,
-            choke_angle_deg=CHOKE_ANGLE_DEG if choice.hitch == "choke" else None,
-            part_angle_from_vertical_deg=0.0 if choice.hitch == "basket" else None,
-        ).rated_t
-    )
-    basis = f"{sling.standard}, {choice.hitch} hitch"
-    items: list[RiggingItem] = []
-    bridle = spreader = None
-    if beam is None:
-        bridle = bridle_tensions(hung, lugs, hook_m=hook, cg_m=cg)
-        tension = np.asarray(bridle.tension_kN, dtype=np.float64)
-        angle = float(np.min(bridle.angle_from_horizontal_deg))
-        tilt = float(bridle.tilt_deg)
-        for k, value in enumerate(tension):
-            items.append(RiggingItem(f"sling leg {k + 1}", float(value), rating, basis))
-    else:
-        if choice.sling_legs not in (2, 4):
-            raise InputError.of(
-                f"lift {setup.lift.id}: sling_legs", choice.sling_legs, "2 or 4 with a beam"
-            )
-        per_end = choice.sling_legs // 2
-        top = float(np.sqrt(sling.length_m**2 - (beam.span_m / 2) ** 2))
-        spreader = spreader_forces(
-            mass * factor,
-            beam.span_m,
-            hook_above_spreader_m=top,
-            spreader_mass_t=beam.mass_t * factor,
-            cg_offset_m=load.cg_x_m,
-        )
-        tops = np.array([float(spreader.top_tension_1_kN), float(spreader.top_tension_2_kN)])
-        bottoms = np.array(
-            [float(spreader.bottom_tension_1_kN), float(spreader.bottom_tension_2_kN)]
-        )
-        # two bottom legs at one end of a rigid load: either may carry the whole end
-        tension = np.concatenate([tops, np.repeat(bottoms, per_end)])
-        angle = float(min(spreader.top_angle_1_deg, spreader.top_angle_2_deg))
-        tilt = 0.0
-        for k, value in enumerate(tops):
-            items.append(RiggingItem(f"top sling {k + 1}", float(value), rating, basis))
-        for k, value in enumerate(bottoms):
-            items.append(RiggingItem(f"bottom sling at end {k + 1}", float(value), rating, basis))
-        items.append(
-            RiggingItem(
-                f"{beam.kind} {beam.id}",
-                mass * factor * G_M_S2,
-                beam.wll_t,
-                "rated mass of the beam",
-            )
-        )
-    if shackle is not None:
-        rated = shackle_rating(shackle.wll_t)
-        items.append(
-            RiggingItem(
-                f"shackle {shackle.id}",
-                float(np.max(tension)),
-                float(rated.rated_t),
-                f"{shackle.standard}; pulled in line with its bow",
-            )
-        )
+    worst: HangStates | None = None
+    why_not = ""
+    try:
+        worst = hang.worst()
+    except InputError as error:
+        why_not = str(error)
+    items = rigging_items(hang.gear, stated, worst, factor=factor)
+    rated = [i for i in items if np.isfinite(i.rated_t)]
+    weakest = weakest_item([RiggingItem(i.name, i.force_kN, i.rated_t, i.basis) for i in rated])
+    tops = stated.top_tension_kN
+    legs = stated.leg_tension_kN[0]
+    slings = [s for s in (hang.gear.sling, hang.gear.top_sling) if s is not None]
+    eyes = [(s.id, eye) for s in dict.fromkeys(slings) if (eye := soft_eye(hang.gear, s))]
+    use = [i.utilisation for i in rated if i.kind == "sling" and "bottom" not in i.name]
     return RiggingStudy(
-        sling=sling,
-        shackle=shackle,
-        beam=beam,
-        lugs_m=lugs,
-        hook_m=hook,
-        cg_m=cg,
-        bridle=bridle,
-        spreader=spreader,
-        tension_kN=tension,
-        angle_from_horizontal_deg=angle,
-        tilt_deg=tilt,
-        weakest=weakest_item(items),
-        mass_t=setup.rigging_mass_t,
+        hanging=hang,
+        stated=stated,
+        worst=worst,
+        why_not=why_not,
+        factor=factor,
+        items=items,
+        eyes=tuple(eyes),
+        tables=compare_with_table(
+            hang.gear,
+            stated,
+            factor=factor,
+            statics_percent=100.0 * max(use, default=float("nan")),
+        ),
+        tension_kN=factor * (legs if tops is None else np.concatenate([tops[0], legs])),
+        angle_from_horizontal_deg=_flattest(stated),
+        weakest=weakest,
     )
 
 
-def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
-    """Weakest item, sling angle, and lifting points above the centre of gravity."""
-    weakest = study.weakest
+def _item_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
+    weakest, greatest = study.weakest, study.greatest
+    by_name = {i.name: i for i in study.items}
+    first = by_name[weakest.name]
     rows = [
         limit_check(
             "rigging",
@@ -181,32 +183,104 @@ def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
             value=weakest.greatest_utilisation * 100,
             limit=100.0,
             quantity="percent",
-            reference=weakest.basis,
-            where=f"hoist factor {float(setup.gross.dynamic_factor):.2f} included",
+            reference=f"{first.edition} ({first.owner}): {first.basis}",
+            where=f"hoist factor {study.factor:.2f} included",
             remedy="Choose a larger item or more legs.",
         )
     ]
-    if setup.lift.rigging.sling_legs > 1:
-        least = study.beam.min_top_angle_deg if study.beam else LEAST_SLING_ANGLE_DEG
+    if greatest is not None:
+        value = greatest.worst_utilisation * 100
+        name = greatest.name if study.worst else "the load would not hang safely"
+        rows.append(
+            limit_check(
+                "rigging-cg",
+                f"Weakest rigging item with the centre of gravity at its worst: {name}",
+                value=value,
+                limit=100.0,
+                quantity="percent",
+                reference=f"statics; {greatest.edition} ({greatest.owner})",
+                where=study.hanging.error_words + (f"; {study.why_not}" if study.why_not else ""),
+                remedy="Find the centre of gravity more closely (weigh), or choose larger items or "
+                "lifting points farther apart.",
+            )
+        )
+    for item in study.items:
+        if not np.isfinite(item.rated_t) or not np.isfinite(item.worst_rated_t):
+            rows.append(
+                no_data_check(
+                    f"rating-{item.name.replace(' ', '-')}",
+                    f"Rating of {item.name}",
+                    quantity="force_kN",
+                    value=item.force_kN,
+                    reference=f"no published rating: {item.basis}",
+                    remedy="Use an item with a published rating in this use (thimble eyes, thicker "
+                    "pin, bolt-type shackle), or state the missing diameter.",
+                )
+            )
+    return rows
+
+
+def _attitude_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
+    hang, choice = study.hanging, setup.lift.rigging
+    worst = study.worst
+    tilt = float(worst.tilt_deg.max()) if worst else float("inf")
+    side = f", low side {hang.low_side_deg:.0f}° from the load's x" if hang.tilt_deg > 0.05 else ""
+    rows = [
+        limit_check(
+            "load-tilt",
+            "Tilt of the load with its centre of gravity at its worst",
+            value=tilt,
+            limit=choice.tilt_limit_deg,
+            quantity="angle_deg",
+            reference=f"statics; limit {choice.tilt_limit_deg:g}° as stated in the lift "
+            "(5° where left out: common practice, no published source)",
+            where=f"as stated {hang.tilt_deg:.1f}°{side}; {hang.error_words}",
+            remedy="Adjust the legs so that the hook stands over the centre of gravity, use longer "
+            "slings, or lift from higher points.",
+        )
+    ]
+    if choice.sling_legs > 1:
+        flattest = min(study.angle_from_horizontal_deg, _flattest(worst) if worst else 90.0)
+        least = LEAST_SLING_ANGLE_DEG
+        reference = ANGLE_SOURCE
+        if study.beam and study.stated.top_angle_deg is not None:
+            states = [study.stated] + ([worst] if worst else [])
+            flattest = min(
+                float(s.top_angle_deg.min()) for s in states if s.top_angle_deg is not None
+            )
+            least, reference = study.beam.min_top_angle_deg, "beam data"
         rows.append(
             limit_check(
                 "sling-angle",
                 "Sling angle from the horizontal",
-                value=study.angle_from_horizontal_deg,
+                value=flattest,
                 limit=least,
                 quantity="angle_deg",
                 sense="min",
-                reference="beam data"
-                if study.beam
-                else "45°: common practice, no published source",
+                reference=reference,
+                where=f"as stated {study.angle_from_horizontal_deg:.1f}°",
                 remedy="Use longer slings or a spreader.",
             )
         )
-    points = float(np.min(study.lugs_m[:, 2]) - study.cg_m[2])
+        if study.beam:
+            states = [study.stated] + ([worst] if worst else [])
+            rows.append(
+                limit_check(
+                    "sling-angle-below",
+                    "Angle of the slings below the beam from the horizontal",
+                    value=float(min(s.leg_angle_deg.min() for s in states)),
+                    limit=LEAST_SLING_ANGLE_DEG,
+                    quantity="angle_deg",
+                    sense="min",
+                    reference=ANGLE_SOURCE,
+                    remedy="Use longer slings, or a beam nearer to the lifting points' spacing.",
+                )
+            )
+    points = float(np.min(study.lugs_m[:, 2]) - study.cg_m[2] - hang.error_m[2])
     rows.append(
         limit_check(
             "points-above-cg",
-            "Height of the lifting points above the centre of gravity",
+            "Height of the lifting points above the highest possible centre of gravity",
             value=points,
             limit=1e-6,
             quantity="length_m",
@@ -215,4 +289,118 @@ def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
             remedy="Lift from points above the centre of gravity.",
         )
     )
+    return rows
+
+
+def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
+    """Weakest item as stated and at the worst centre of gravity, tilt, angles, soft eyes."""
+    rows = _item_checks(setup, study) + _attitude_checks(setup, study)
+    for name, eye in study.eyes:
+        if np.isfinite(eye.bend_ratio):
+            rows.append(
+                limit_check(
+                    f"eye-{name}",
+                    f"Bend D/d of the soft eyes of {name}",
+                    value=eye.bend_ratio,
+                    limit=1.0,
+                    quantity="ratio",
+                    sense="min",
+                    reference="EN 13414-1:2003 Table 4, note 1 (CEN): full limit from D/d 2; "
+                    f"counted at {eye.efficiency:.2f} of it"
+                    if np.isfinite(eye.efficiency)
+                    else "no value is published below D/d 1",
+                    where=eye.bears_on,
+                    remedy="Use thimble eyes or a thicker pin.",
+                )
+            )
+    return rows
+
+
+def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
+    """Every item: force, worst force, rating, utilisation, basis, edition and owner."""
+
+    def percent(value: float) -> str:
+        return show(100 * value, "percent") if np.isfinite(value) else "no rating"
+
+    rows: list[tuple[str, ...]] = []
+    for item in study.items:
+        weakest = " (weakest)" if item.name == study.weakest.name else ""
+        rows.append(
+            (
+                item.name + weakest,
+                show(item.force_kN, "force_kN"),
+                show(item.worst_kN, "force_kN") if np.isfinite(item.worst_kN) else "would not hang",
+                show(item.worst_rated_t, "mass_t") if np.isfinite(item.worst_rated_t) else "none",
+                percent(item.utilisation),
+                percent(item.worst_utilisation),
+                item.basis,
+                f"{item.edition} ({item.owner})",
+            )
+        )
+    return rows
+
+
+def table_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
+    """The published sling table's own limit beside statics."""
+    rows: list[tuple[str, ...]] = []
+    for t in study.tables:
+        rows.append(
+            (
+                t.what,
+                show(t.load_t, "mass_t"),
+                show(t.wll_t, "mass_t") if np.isfinite(t.wll_t) else "none",
+                show(t.percent, "percent") if np.isfinite(t.wll_t) else "–",
+                show(t.statics_percent, "percent"),
+                ("applies: " if t.applies else "does not apply, statics governs: ") + t.why,
+                t.edition,
+            )
+        )
+    return rows or [("no table for this arrangement", "–", "–", "–", "–", "statics governs", "–")]
+
+
+def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str, str, str]]:
+    """Heights from the underside of the load to the hook, and how the load hangs."""
+    hang, choice = study.hanging, setup.lift.rigging
+    lug = float(study.lugs_m[:, 2].min())
+    ends = study.stated.beam_ends_m
+    bottom = top = 0.0
+    if ends is None:
+        bottom = float(study.hook_m[2]) - lug
+    else:
+        beam = float(ends[0, :, 2].mean())
+        bottom, top = beam - lug, float(study.hook_m[2]) - beam
+    heights = rigging_height(
+        0.0,
+        lug_above_underside_m=lug,
+        bottom_sling_height_m=bottom,
+        top_sling_height_m=max(top, 0.0),
+        hook_limit_m=hang.hook_height_m,
+    )
+    rows = [
+        ("Lifting points above the underside", show(float(heights.lug_m), "length_m"), "lift list")
+    ]
+    if ends is not None:
+        rows.append(
+            ("Beam above the underside", show(float(heights.beam_m), "length_m"), "bottom slings")
+        )
+    rows += [
+        (
+            "Hook above the underside, square to it",
+            show(float(heights.hook_m), "length_m"),
+            "slings",
+        ),
+        (
+            "Hook above the load's lowest corner as it hangs",
+            show(hang.hook_height_m, "length_m"),
+            "tilt included; counts for head-room and clearances",
+        ),
+        (
+            "Tilt of the load as stated",
+            show(hang.tilt_deg, "angle_deg"),
+            f"legs {choice.leg_lengths}: hook "
+            + ", ".join(f"{v:+.2f}" for v in (study.hook_m - study.cg_m)[:2])
+            + " m (x, y) from the centre of gravity, in the load's frame",
+        ),
+        ("Mass of the rigging", show(study.mass_t, "mass_t"), "accessories' data"),
+    ]
     return rows

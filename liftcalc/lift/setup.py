@@ -33,6 +33,7 @@ from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.legs import BasePolygon, base_polygon, leg_points_m
+from liftcalc.lift.hanging import Hanging, hanging
 from liftcalc.masses import BoomState, MachineMasses, combined_mass, straight_boom
 
 __all__ = [
@@ -82,7 +83,9 @@ class Setup:
     hoist: HoistFactor
     shape: CraneShape
     hung: HungLoad
+    hanging: Hanging
     sling_height_m: float
+    """Hook above the lifting points' height on the load, the load's tilt included. [m]"""
     rigging_mass_t: float
     tilt_x_deg: float
     tilt_y_deg: float
@@ -201,38 +204,6 @@ def to_site_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
     )
 
 
-def _sling_height_m(job: Job, lift: Lift) -> tuple[float, float]:
-    """Height from lifting points to hook bearing point, and mass of all accessories."""
-    choice = lift.rigging
-    sling = {s.id: s for s in job.accessories.slings}[choice.sling]
-    mass = sling.mass_t * choice.sling_legs + choice.extra_mass_t
-    half = float(np.hypot(choice.point_spacing_x_m, choice.point_spacing_y_m)) / 2
-    extra_height = 0.0
-    if choice.beam is not None:
-        beam = {b.id: b for b in job.accessories.beams}[choice.beam]
-        mass += beam.mass_t
-        half = beam.span_m / 2
-        drop = (choice.point_spacing_x_m - beam.span_m) / 2
-        if not abs(drop) < sling.length_m:
-            raise InputError.of(
-                f"lift {lift.id}: beam", beam.id, "a span near the spacing of the lifting points"
-            )
-        extra_height = float(np.sqrt(sling.length_m**2 - drop**2))
-    if choice.shackle is not None:
-        shackle = {s.id: s for s in job.accessories.shackles}[choice.shackle]
-        mass += shackle.mass_t * choice.sling_legs
-    if choice.sling_legs == 1:
-        half = 0.0
-    if not sling.length_m > half:
-        raise InputError.of(
-            f"lift {lift.id}: sling",
-            sling.id,
-            f"longer than {half:.2f} m, half the distance between opposite lifting points",
-            "Choose a longer sling.",
-        )
-    return float(np.sqrt(sling.length_m**2 - half**2)) + extra_height, mass
-
-
 def _shape(machine: Machine, counterweight: str) -> CraneShape:
     weight = machine.counterweight(counterweight)
     upper, carrier, boom = machine.superstructure, machine.carrier, machine.boom
@@ -270,7 +241,8 @@ def build_setup(job: Job, lift_id: str) -> Setup:
         extension_max_m=[leg.extension_max_m for leg in machine.legs],
     )
     refuse_snatch(load_held_down=lift.load.held_down)
-    sling_height, rigging_mass = _sling_height_m(job, lift)
+    hang = hanging(lift, job.accessories)
+    sling_height, rigging_mass = hang.sling_height_m, hang.gear.mass_t
     block = machine.hook_block(lift.hook_block)
     hoist = hoist_factor(machine.hoist_speed_m_s, machine.hoisting_class)
     factor = max(float(hoist.phi2), job.rules.dynamic_factor_min)
@@ -306,6 +278,7 @@ def build_setup(job: Job, lift_id: str) -> Setup:
         hoist=hoist,
         shape=_shape(machine, lift.counterweight),
         hung=hung,
+        hanging=hang,
         sling_height_m=sling_height,
         rigging_mass_t=rigging_mass,
         tilt_x_deg=float(np.degrees(np.arctan(lift.stand.tilt_x_percent / 100))),

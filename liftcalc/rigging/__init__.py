@@ -10,6 +10,7 @@ Contents
 ``attitude`` how a load hangs on slings of stated length; elastic share of four legs
 ``shackles`` side load and legs gathered in the bow
 ``beams``    spreader bars and lifting beams
+``under_beam`` how a load hangs under a beam when its centre of gravity is off
 ``members``  strength of a beam's section
 ``assembly`` hook height and headroom; weakest item of the whole
 
@@ -105,6 +106,7 @@ from liftcalc.rigging.tables import (
     sling_table_wll,
     us_chain_rating,
 )
+from liftcalc.rigging.under_beam import UnderBeam, hang_under_beam
 from liftcalc.rigging.uniform import (
     UniformLoad,
     uniform_load_applies,
@@ -151,6 +153,7 @@ __all__ = [
     "SymmetricBridle",
     "TableRating",
     "TextileMode",
+    "UnderBeam",
     "UniformLoad",
     "UsChainRow",
     "WIRE_ROPE_SLINGS_EN",
@@ -163,6 +166,7 @@ __all__ = [
     "choke_angle_ratio",
     "elastic_share",
     "hang_on_slings",
+    "hang_under_beam",
     "leg_load_factor",
     "leg_rating",
     "lifting_beam_forces",

@@ -1,0 +1,420 @@
+"""How one lift's load hangs: lifting points, hook, attitude and static forces, for any place of
+its centre of gravity.
+
+Contents: :class:`Gear`, :class:`HangStates`, :class:`Hanging`, :func:`gear_of`,
+:func:`hang_states`, :func:`hanging`.
+
+Frame of the load: origin at the middle of its box in plan at the underside, x along its length,
+y to its left, z up when it hangs as meant. Slings do not stretch. Two legs: the load rolls about
+the line of its lifting points until hook, points and centre of gravity lie in one plane. Three and
+four legs: the slings fix the hook, and the load tilts until its centre of gravity is below. Under
+a beam: :func:`liftcalc.rigging.under_beam.hang_under_beam`, with the roll about the beam's line
+(two points: about the line of the points) taken by itself. Statics; no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.errors import InputError
+from liftcalc.facts.lift import Lift
+from liftcalc.facts.rigging import Accessories, LiftingBeam, Shackle, Sling
+from liftcalc.rigging import bridle_tensions, hang_on_slings, hang_under_beam
+
+__all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging"]
+
+FloatArray = NDArray[np.float64]
+CG_ERROR_SHARE = 0.05
+"""Assumed error of the centre of gravity where none is stated, as a share of the load's size."""
+
+
+@dataclass(frozen=True, eq=False)
+class Gear:
+    """Accessories of one lift and their fixed geometry."""
+
+    lift: Lift
+    sling: Sling
+    top_sling: Sling | None
+    """Sling above a spreader; None without one."""
+    shackle: Shackle | None
+    beam: LiftingBeam | None
+    lugs_m: FloatArray
+    leg_length_m: float
+    """Lifting point to hook, or to the beam. [m]"""
+    leg_lengths_m: FloatArray
+    """Of each leg, shape (n,): unlike only where legs are adjusted. [m]"""
+    hook_above_beam_m: float
+    hook_offset_m: float
+    mass_t: float
+    """All accessories. [t]"""
+    hung_t: float
+    """Load with its contingency and everything below the hook but the beam. [t]"""
+
+
+@dataclass(frozen=True, eq=False)
+class HangStates:
+    """Attitude and static forces for P places of the centre of gravity; first axis P.
+
+    ``leg_*`` belong to the slings at the lifting points (below the beam where there is one; each
+    then may carry the whole end), ``top_*``, ``compression_kN``, ``moment_kNm`` and ``end_kN`` to
+    a beam (None without, top also None with the hook in the beam itself).
+    """
+
+    cg_m: FloatArray
+    hook_m: FloatArray
+    plumb: FloatArray
+    """Unit vector, in the load's frame, that points up."""
+    tilt_deg: FloatArray
+    leg_tension_kN: FloatArray
+    leg_direction: FloatArray
+    leg_angle_deg: FloatArray
+    """Of each leg from the horizontal."""
+    beam_ends_m: FloatArray | None = None
+    top_tension_kN: FloatArray | None = None
+    top_angle_deg: FloatArray | None = None
+    compression_kN: FloatArray | None = None
+    moment_kNm: FloatArray | None = None
+    end_kN: FloatArray | None = None
+    beam_tilt_deg: FloatArray | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Hanging:
+    """How the load hangs with its centre of gravity where it is stated to be."""
+
+    gear: Gear
+    at_stated: HangStates
+    """One place."""
+    hook_height_m: float
+    """Hook above the lowest point of the load as it hangs. [m]"""
+    low_side_deg: float
+    """Direction in the load's plan that hangs low, anticlockwise from its x. [deg]"""
+    error_m: FloatArray
+    """Half sizes of the box the centre of gravity may lie in. [m]"""
+    error_words: str
+    _worst: list[HangStates] = field(default_factory=list)
+
+    @property
+    def sling_height_m(self) -> float:
+        """Hook above the lifting points' height on the load, its tilt included. [m]"""
+        return self.hook_height_m - self.gear.lift.rigging.point_height_m
+
+    @property
+    def tilt_deg(self) -> float:
+        """Tilt of the load. [deg]"""
+        return float(self.at_stated.tilt_deg[0])
+
+    def worst(self) -> HangStates:
+        """States over the box of possible centres of gravity; made once.
+
+        Raises
+        ------
+        InputError
+            A place from which the load would not hang on these slings.
+        """
+        if not self._worst:
+            axes = [np.linspace(-e, e, 5) if e > 0 else np.zeros(1) for e in self.error_m]
+            grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+            self._worst.append(hang_states(self.gear, self.at_stated.cg_m[0] + grid))
+        return self._worst[0]
+
+
+def _lugs(lift: Lift) -> FloatArray:
+    choice = lift.rigging
+    dx, dy = choice.point_spacing_x_m / 2, choice.point_spacing_y_m / 2
+    layouts = {
+        1: [(0.0, 0.0)],
+        2: [(dx, 0.0), (-dx, 0.0)],
+        3: [(dx, 0.0), (-dx, dy), (-dx, -dy)],
+        4: [(dx, dy), (dx, -dy), (-dx, -dy), (-dx, dy)],
+    }
+    return np.array([(x, y, choice.point_height_m) for x, y in layouts[choice.sling_legs]])
+
+
+def _cg(lift: Lift) -> FloatArray:
+    load = lift.load
+    return np.array([load.cg_x_m, load.cg_y_m, load.height_m / 2 + load.cg_z_m])
+
+
+def _leg_length(lift: Lift, sling: Sling) -> float:
+    choice = lift.rigging
+    if choice.leg_length_m is not None:
+        most = sling.length_m / (2.0 if choice.hitch == "basket" else 1.0)
+        if choice.leg_length_m > most + 1e-9:
+            raise InputError.of(
+                f"lift {lift.id}: rigging.leg_length_m", choice.leg_length_m, f"at most {most:g} m"
+            )
+        return choice.leg_length_m
+    if choice.hitch == "choke":
+        raise InputError.of(
+            f"lift {lift.id}: rigging.leg_length_m",
+            "missing",
+            "the length from the choke to the hook: a choke hitch takes sling round the load",
+        )
+    return sling.length_m / 2 if choice.hitch == "basket" else sling.length_m
+
+
+def _refuse_short(lift: Lift, sling: Sling, length: float, reach: float) -> None:
+    if not length > reach:
+        raise InputError.of(
+            f"lift {lift.id}: sling",
+            sling.id,
+            f"longer than {reach:.2f} m, the plan distance it has to span",
+            "Choose a longer sling.",
+        )
+
+
+def _adjusted(lift: Lift, sling: Sling, lugs: FloatArray, length: float) -> FloatArray:
+    """Leg lengths that bring the hook over the stated centre of gravity, the longest at full."""
+    cg = _cg(lift)
+    if len(lugs) == 2:  # legs in the plane through the lugs and the centre of gravity
+        reach = np.abs(lugs[:, 0] - cg[0])
+    else:
+        reach = np.hypot(lugs[:, 0] - cg[0], lugs[:, 1] - cg[1])
+    _refuse_short(lift, sling, length, float(reach.max()))
+    return np.asarray(np.hypot(reach, np.sqrt(length**2 - reach.max() ** 2)))
+
+
+def gear_of(lift: Lift, accessories: Accessories) -> Gear:
+    """Accessories of a lift with their geometry.
+
+    Raises
+    ------
+    InputError
+        Slings too short for what they have to span; a beam with 1 or 3 legs; a choke hitch
+        without the length of its leg.
+    """
+    choice = lift.rigging
+    slings = {s.id: s for s in accessories.slings}
+    sling = slings[choice.sling]
+    shackle = {s.id: s for s in accessories.shackles}.get(choice.shackle or "")
+    beam = {b.id: b for b in accessories.beams}.get(choice.beam or "")
+    lugs = _lugs(lift)
+    length = _leg_length(lift, sling)
+    count = choice.sling_legs
+    mass = sling.mass_t * count + choice.extra_mass_t
+    shackles = count
+    top: Sling | None = None
+    above = offset = 0.0
+    lengths = np.full(count, length)
+    if beam is None:
+        if choice.leg_lengths == "adjusted" and count > 1:
+            lengths = _adjusted(lift, sling, lugs, length)
+        else:
+            reach = float(np.hypot(lugs[:, 0], lugs[:, 1]).max()) if count > 1 else 0.0
+            _refuse_short(lift, sling, length, reach)
+    else:
+        if count not in (2, 4):
+            raise InputError.of(f"lift {lift.id}: sling_legs", count, "2 or 4 with a beam")
+        drop = (choice.point_spacing_x_m - beam.span_m) / 2
+        reach = float(np.hypot(drop, choice.point_spacing_y_m / 2 if count == 4 else 0.0))
+        _refuse_short(lift, sling, length, reach)
+        if beam.kind == "spreader":
+            top = slings[choice.top_sling or choice.sling]
+            mass += 2 * top.mass_t
+            shackles += 2
+    if shackle is not None:
+        mass += shackle.mass_t * shackles
+    load_t = lift.load.mass_t * (1 + lift.load.contingency_percent / 100)
+    hung = load_t + mass
+    if beam is not None:
+        mass += beam.mass_t
+        arm = beam.span_m / 2
+        if choice.leg_lengths == "adjusted":
+            # the verticals at the beam's ends, and the hook over their common centre
+            end_2 = 0.5 + lift.load.cg_x_m / choice.point_spacing_x_m
+            offset = beam.span_m * (hung * end_2 + beam.mass_t / 2) / (hung + beam.mass_t) - arm
+        if top is not None:
+            reach = arm + abs(offset)
+            _refuse_short(lift, top, top.length_m, reach)
+            above = float(np.sqrt(top.length_m**2 - reach**2))
+    return Gear(
+        lift=lift,
+        sling=sling,
+        top_sling=top,
+        shackle=shackle,
+        beam=beam,
+        lugs_m=lugs,
+        leg_length_m=length,
+        leg_lengths_m=lengths,
+        hook_above_beam_m=above,
+        hook_offset_m=offset,
+        mass_t=mass,
+        hung_t=hung,
+    )
+
+
+def _unit(vector: FloatArray) -> FloatArray:
+    return np.asarray(vector / np.linalg.norm(vector, axis=-1, keepdims=True))
+
+
+def _need_below(gear: Gear, cg_m: FloatArray, level_m: float, what: str) -> None:
+    if not np.all(cg_m[:, 2] < level_m):
+        raise InputError.of(
+            f"lift {gear.lift.id}: load.cg_z_m",
+            round(float(cg_m[:, 2].max()), 3),
+            f"below {what} ({level_m:.3f} m above the underside)",
+            "Lift from points above the centre of gravity.",
+        )
+
+
+def _hook(gear: Gear, cg_m: FloatArray) -> FloatArray:
+    """Hook in the load's frame for each place of the centre of gravity, shape (P, 3)."""
+    lugs, lengths = gear.lugs_m, gear.leg_lengths_m
+    if len(lugs) == 1:
+        _need_below(gear, cg_m, float(lugs[0, 2]), "the lifting point")
+        return np.asarray(lugs[0] + lengths[0] * _unit(lugs[0] - cg_m))
+    if len(lugs) == 2:
+        level, half = float(lugs[0, 2]), float(lugs[0, 0])
+        if not half > 0:
+            raise InputError.of(
+                f"lift {gear.lift.id}: rigging.point_spacing_x_m", 0.0, "above 0 with two legs"
+            )
+        _need_below(gear, cg_m, level, "the lifting points")
+        x = (lengths[1] ** 2 - lengths[0] ** 2) / (4.0 * half)
+        rise = float(np.sqrt(lengths[0] ** 2 - (half - x) ** 2))
+        up = np.stack([np.zeros(len(cg_m)), -cg_m[:, 1], level - cg_m[:, 2]], axis=-1)
+        return np.asarray(np.array([x, 0.0, level]) + rise * _unit(up))
+    stated = _cg(gear.lift)
+    if gear.lift.rigging.leg_lengths == "adjusted":
+        reach = float(np.hypot(*(lugs[0, :2] - stated[:2])))
+        rise = float(np.sqrt(lengths[0] ** 2 - reach**2))
+        hook = np.array([stated[0], stated[1], lugs[0, 2] + rise])
+    elif len(lugs) == 4:
+        rise = float(np.sqrt(lengths[0] ** 2 - np.hypot(*lugs[0, :2]) ** 2))
+        hook = np.array([0.0, 0.0, lugs[0, 2] + rise])
+    else:
+        hook = hang_on_slings(lugs, lengths, cg_m=stated).hook_m
+    return np.broadcast_to(hook, cg_m.shape)
+
+
+def _on_legs(gear: Gear, cg_m: FloatArray) -> HangStates:
+    hook = _hook(gear, cg_m)
+    bridle = bridle_tensions(gear.hung_t, gear.lugs_m, hook_m=hook, cg_m=cg_m)
+    return HangStates(
+        cg_m=cg_m,
+        hook_m=hook,
+        plumb=_unit(hook - cg_m),
+        tilt_deg=bridle.tilt_deg,
+        leg_tension_kN=bridle.tension_kN,
+        leg_direction=bridle.direction,
+        leg_angle_deg=bridle.angle_from_horizontal_deg,
+    )
+
+
+def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
+    choice = gear.lift.rigging
+    pairs = choice.sling_legs == 4
+    across = choice.point_spacing_y_m / 2 if pairs else 0.0
+    level = choice.point_height_m
+    found = hang_under_beam(
+        gear.hung_t,
+        beam.span_m,
+        hook_above_beam_m=gear.hook_above_beam_m,
+        bottom_length_m=np.sqrt(gear.leg_length_m**2 - across**2),
+        lug_spacing_m=choice.point_spacing_x_m,
+        cg_offset_m=cg_m[:, 0],
+        cg_below_lugs_m=level - cg_m[:, 2],
+        beam_mass_t=beam.mass_t,
+        hook_offset_m=gear.hook_offset_m,
+    )
+    places = len(cg_m)
+    flat_ends = np.stack([found.beam_1_xz_m, found.beam_2_xz_m], axis=1)  # (P, 2, xz)
+    # roll: about the beam's line with pairs of slings, else about the line of the lifting points
+    apex = flat_ends[..., 1].mean(axis=1) if across > 0 else np.zeros(places)
+    _need_below(gear, cg_m, level + float(apex.min()), "the line it rolls about")
+    roll = np.arctan2(-cg_m[:, 1], level + apex - cg_m[:, 2])
+
+    def rolled(xz: FloatArray) -> FloatArray:
+        above = xz[:, 1] - apex
+        y, z = above * np.sin(roll), level + apex + above * np.cos(roll)
+        return np.stack([xz[:, 0], y, z], axis=-1)
+
+    hook = rolled(found.hook_xz_m)
+    ends = np.stack([rolled(flat_ends[:, 0]), rolled(flat_ends[:, 1])], axis=1)
+    pitch = np.radians(found.load_tilt_deg)
+    plumb = np.stack(
+        [-np.sin(pitch), np.cos(pitch) * np.sin(roll), np.cos(pitch) * np.cos(roll)], axis=-1
+    )
+    end_of = (gear.lugs_m[:, 0] > 0).astype(int)
+    legs = _unit(ends[:, end_of, :] - gear.lugs_m)
+    tension = np.stack([found.bottom_tension_1_kN, found.bottom_tension_2_kN], axis=-1)
+    angle = np.degrees(np.arcsin(np.clip(np.einsum("pni,pi->pn", legs, plumb), -1.0, 1.0)))
+    top = found.top_tension_1_kN, found.top_tension_2_kN
+    spread = gear.top_sling is not None
+    return HangStates(
+        cg_m=cg_m,
+        hook_m=hook,
+        plumb=plumb,
+        tilt_deg=np.degrees(np.arccos(np.clip(plumb[:, 2], -1.0, 1.0))),
+        leg_tension_kN=tension[:, end_of],
+        leg_direction=legs,
+        leg_angle_deg=angle,
+        beam_ends_m=ends,
+        top_tension_kN=np.stack(top, axis=-1) if spread else None,
+        top_angle_deg=np.stack([found.top_angle_1_deg, found.top_angle_2_deg], axis=-1)
+        if spread
+        else None,
+        compression_kN=found.compression_kN,
+        moment_kNm=found.bending_moment_kNm,
+        end_kN=np.stack([found.end_force_1_kN, found.end_force_2_kN], axis=-1),
+        beam_tilt_deg=found.beam_tilt_deg,
+    )
+
+
+def hang_states(gear: Gear, cg_m: FloatArray) -> HangStates:
+    """Attitude and static forces with the centre of gravity at each place of *cg_m* (P, 3).
+
+    Raises
+    ------
+    InputError
+        A place from which the load cannot hang so: outside the lifting points, above them, or
+        with a sling flatter than 30 degrees.
+    """
+    places = np.atleast_2d(np.asarray(cg_m, dtype=np.float64))
+    if gear.beam is None:
+        return _on_legs(gear, places)
+    return _on_beam(gear, gear.beam, places)
+
+
+def _error(lift: Lift) -> tuple[FloatArray, str]:
+    load = lift.load
+    size = (load.length_m, load.width_m, load.height_m)
+    stated = (load.cg_error_x_m, load.cg_error_y_m, load.cg_error_z_m)
+    error = np.array(
+        [CG_ERROR_SHARE * s if e is None else e for e, s in zip(stated, size, strict=True)]
+    )
+    assumed = [name for name, e in zip("xyz", stated, strict=True) if e is None]
+    words = f"centre of gravity ±{error[0]:.2f}, ±{error[1]:.2f}, ±{error[2]:.2f} m (x, y, z)"
+    if assumed:
+        words += f"; {', '.join(assumed)} not stated: 5 % of the load's size assumed"
+    return error, words
+
+
+def hanging(lift: Lift, accessories: Accessories) -> Hanging:
+    """How the load of a lift hangs with its centre of gravity as stated."""
+    gear = gear_of(lift, accessories)
+    state = hang_states(gear, _cg(lift)[None, :])
+    hook, plumb = state.hook_m[0], state.plumb[0]
+    load = lift.load
+    corners = np.array(
+        [
+            (x, y, z)
+            for x in (-load.length_m / 2, load.length_m / 2)
+            for y in (-load.width_m / 2, load.width_m / 2)
+            for z in (0.0, load.height_m)
+        ]
+    )
+    level = float(np.hypot(plumb[0], plumb[1])) <= 1e-9
+    error, words = _error(lift)
+    return Hanging(
+        gear=gear,
+        at_stated=state,
+        hook_height_m=float(hook @ plumb - (corners @ plumb).min()),
+        low_side_deg=0.0 if level else float(np.degrees(np.arctan2(-plumb[1], -plumb[0]))),
+        error_m=error,
+        error_words=words,
+    )
