@@ -1,0 +1,127 @@
+"""From survey parts to a validated site.
+
+Contents: :func:`site_from_parts`, :class:`Survey`.
+
+Parts from several files (a plan as DXF, levels as CSV) make one site. What is wrong in any of
+them is told in one error, or left out on request, never dropped in silence. Sources: none needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.facts.io import parse_fact
+from liftcalc.facts.site import Site
+from liftcalc.facts.site_geojson import site_dict_from_geojson
+from liftcalc.survey.grid import GridChange
+from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport
+
+__all__ = ["Survey", "site_from_parts"]
+
+_HEADER = ("id", "name", "grid", "datum", "provenance", "ground")
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A site with the account of how it came from its survey."""
+
+    site: Site
+    report: SurveyReport
+
+
+def site_from_parts(
+    parts: Sequence[SurveyPart],
+    *,
+    header: Mapping[str, Any] | None = None,
+    change: GridChange | None = None,
+    on_invalid: Literal["refuse", "leave out"] = "refuse",
+) -> Survey:
+    """One validated site from the parts of a survey.
+
+    Parameters
+    ----------
+    parts : sequence of SurveyPart
+    header : mapping, optional
+        id, name, grid, datum, provenance and ground of the site; overrides what the parts say.
+    change : GridChange, optional
+        Change of coordinates for all parts (else apply it to a part yourself).
+    on_invalid : {"refuse", "leave out"}
+        Whether features that are not valid stop the reading, or are left out and reported.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    InputError
+        Everything that is wrong, with its place and coordinates.
+    """
+    if on_invalid not in ("refuse", "leave out"):
+        raise InputError.of("on_invalid", on_invalid, "refuse or leave out")
+    if not parts:
+        raise InputError.of("parts", 0, "one part of a survey or more")
+    report = SurveyReport()
+    problems: list[Problem] = []
+    features: list[Feature] = []
+    members: dict[str, Any] = {}
+    for part in parts:
+        moved = part if change is None else change.applied(part)
+        report += moved.report
+        problems += moved.problems
+        features += moved.features
+        for key, value in moved.header.items():
+            if key in members and members[key] != value:
+                problems.append(Problem(f"site.{key}", value, f"{members[key]!r}, as before"))
+            members.setdefault(key, value)
+    members.update(header or {})
+    unknown = sorted(set(members) - set(_HEADER))
+    if unknown:
+        problems.append(Problem("site", unknown, "only " + ", ".join(_HEADER)))
+    if problems and on_invalid == "refuse":
+        raise InputError(problems, source="survey")
+    report += SurveyReport(left_out=tuple(Entry(p.field, str(p)) for p in problems))
+    _not_degrees(features)
+    document = {
+        "type": "FeatureCollection",
+        "site": {k: v for k, v in members.items() if k in _HEADER},
+        "features": [_geojson(f) for f in features],
+    }
+    site = parse_fact(Site, site_dict_from_geojson(document), source="survey")
+    return Survey(site, report)
+
+
+def _not_degrees(features: Sequence[Feature]) -> None:
+    """Refuse coordinates that can only be degrees: a site smaller than half a metre."""
+    xy = np.array([p[:2] for f in features for p in f.points])
+    if xy.size and len(features) > 1:
+        extent = np.ptp(xy, axis=0)
+        if not extent.max() > 0.5 and np.all(np.abs(xy) <= 360.0):
+            raise InputError.of(
+                "coordinates",
+                tuple(xy[0].tolist()),
+                "metres; all points lie within half a unit, as degrees would",
+                "State the grid of the survey, and a projected one to change to.",
+            )
+
+
+def _geojson(feature: Feature) -> dict[str, Any]:
+    points = [list(p) for p in feature.points]
+    if feature.shape == "Polygon":
+        flat = [p[:2] for p in points]
+        coordinates: Any = [[*flat, flat[0]]]
+    elif feature.shape == "Point":
+        coordinates = points[0] if feature.kind != "borehole" else points[0][:2]
+    else:
+        size = 3 if feature.kind == "overhead line" else 2
+        coordinates = [p[:size] for p in points]
+    return {
+        "type": "Feature",
+        "geometry": {"type": feature.shape, "coordinates": coordinates},
+        "properties": {"kind": feature.kind, **feature.properties},
+    }

@@ -1,0 +1,405 @@
+"""Site survey from a DXF drawing, by a mapping of layers to meanings.
+
+Contents: :func:`read_dxf`.
+
+Taken from model space: polylines of both kinds, lines (joined end to end where a ring is asked
+for), circles, arcs, ellipses and splines (drawn by chords within 10 mm), points, texts that name
+an outline or state a level, and block references (exploded; or as a round thing where the mapping
+states a radius). Everything else, and every layer without a meaning, is left out and named.
+
+Levels: an entity's own elevation, where it is not 0, is the base of an obstacle, and its
+thickness its height; the mapping's values stand in for what the drawing does not carry.
+
+Sources: DXF reference of the format's publisher, as implemented by ezdxf.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as PlanPoint
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.survey.mapping import UNITS_M, DrawingMapping, LayerMeaning
+from liftcalc.survey.parts import (
+    LINE_KINDS,
+    POLYGON_KINDS,
+    REPEATED_M,
+    Entry,
+    Feature,
+    Point,
+    SurveyPart,
+    SurveyReport,
+    circle_around,
+    mended,
+)
+
+__all__ = ["APP_ID", "read_dxf"]
+
+APP_ID = "LIFTCALC_SURVEY"
+"""Name under which fields travel with an entity (extended data)."""
+
+_CHORD_M = 0.01
+# DXF header $INSUNITS
+_INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 14: "dm", 21: "us survey ft"}
+_CURVES = {"CIRCLE", "ARC", "ELLIPSE", "SPLINE"}
+_POLYLINES = {"LWPOLYLINE", "POLYLINE", "LINE", *_CURVES}
+
+
+@dataclass
+class _Piece:
+    """Geometry of one entity, in metres."""
+
+    layer: str
+    points: list[Point]
+    closed: bool
+    where: str
+    base: float | None
+    thickness: float
+    fields: dict[str, Any] | None
+    kind: str  # entity type
+
+
+class _Reader:
+    def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
+        self.name, self.mapping, self.scale, self.gap = name, mapping, scale, gap
+        self.features: list[Feature] = []
+        self.taken: list[Entry] = []
+        self.left_out: list[Entry] = []
+        self.mends: list[Entry] = []
+        self.problems: list[Problem] = []
+        self.pieces: dict[str, list[_Piece]] = {}
+        self.labels: list[tuple[str, float, float]] = []
+        self.unknown: dict[tuple[str, str], int] = {}
+        self.counter: dict[str, int] = {}
+        self.used_ids: set[str] = set()
+
+    # -- entities ---------------------------------------------------------------------------
+
+    def entity(self, entity: Any, layer: str | None = None) -> None:
+        own = str(entity.dxf.get("layer", "0"))
+        name = layer if layer is not None and own == "0" else own  # blocks: 0 means the insert's
+        kind = entity.dxftype()
+        if self.mapping.is_ignored(name):
+            return
+        if kind in ("TEXT", "MTEXT"):
+            self._text(entity, name)
+            return
+        meaning = self.mapping.meaning(name)
+        if kind == "INSERT" and (meaning is None or meaning.radius_m is None):
+            for part in entity.virtual_entities():
+                self.entity(part, name)
+            return
+        if meaning is None or kind not in {*_POLYLINES, "POINT", "INSERT"}:
+            key = (name, "no meaning" if meaning is None else kind)
+            self.unknown[key] = self.unknown.get(key, 0) + 1
+            return
+        piece = self._piece(entity, name, kind)
+        if piece is not None:
+            self.pieces.setdefault(name, []).append(piece)
+
+    def _where(self, entity: Any, layer: str) -> str:
+        handle = entity.dxf.get("handle") or "of a block"
+        return f"{self.name}, {entity.dxftype()} {handle} on layer {layer}"
+
+    def _xyz(self, point: Any) -> Point:
+        s = self.scale
+        return (float(point[0]) * s, float(point[1]) * s, float(point[2]) * s)
+
+    def _piece(self, entity: Any, layer: str, kind: str) -> _Piece | None:
+        from ezdxf.path import make_path
+
+        where = self._where(entity, layer)
+        closed = False
+        if kind == "POINT":
+            points = [self._xyz(entity.dxf.location)]
+        elif kind == "INSERT":
+            points = [self._xyz(entity.dxf.insert)]
+        else:
+            try:
+                path = make_path(entity)
+                points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+            except (TypeError, ValueError, ZeroDivisionError) as error:
+                self.left_out.append(Entry(where, f"not a plain line or curve ({error})"))
+                return None
+            bulged = kind in _CURVES or path.has_curves
+            if bulged:
+                self.mends.append(
+                    Entry(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
+                )
+            closed = bool(path.is_closed) or bool(getattr(entity, "is_closed", False))
+        elevations = {round(p[2], 6) for p in points if len(p) > 2}
+        base = elevations.pop() if len(elevations) == 1 else None
+        return _Piece(
+            layer,
+            points,
+            closed,
+            where,
+            base if base else None,
+            float(entity.dxf.get("thickness", 0.0)) * self.scale,
+            self._fields(entity, where),
+            kind,
+        )
+
+    def _fields(self, entity: Any, where: str) -> dict[str, Any] | None:
+        """Fields that travel with the entity, None when there are none."""
+        if not entity.has_xdata(APP_ID):
+            return None
+        text = "".join(tag.value for tag in entity.get_xdata(APP_ID) if tag.code == 1000)
+        try:
+            fields = json.loads(text)
+        except json.JSONDecodeError:
+            fields = None
+        if not isinstance(fields, dict):
+            self.problems.append(Problem(where, text[:60], "well-formed fields of this package"))
+            return None
+        return fields
+
+    def _text(self, entity: Any, layer: str) -> None:
+        text = entity.plain_text() if entity.dxftype() == "MTEXT" else entity.dxf.text
+        text = str(text).strip()
+        x, y, _ = self._xyz(entity.dxf.insert)
+        if self.mapping.is_label(layer):
+            self.labels.append((text, x, y))
+            return
+        meaning = self.mapping.meaning(layer)
+        where = self._where(entity, layer)
+        if meaning is not None and meaning.kind == "spot level":
+            number = re.fullmatch(r"[+]?(-?\d+(?:[.,]\d+)?)\s*(?:m)?", text)
+            if number:
+                level = float(number.group(1).replace(",", "."))
+                self._add(Feature("spot level", ((x, y, level),), {}, where))
+                return
+            self.left_out.append(Entry(where, f"text {text!r} is not a level"))
+            return
+        key = (layer, "no meaning" if meaning is None else entity.dxftype())
+        self.unknown[key] = self.unknown.get(key, 0) + 1
+
+    # -- meanings ---------------------------------------------------------------------------
+
+    def finish(self) -> None:
+        for layer, pieces in self.pieces.items():
+            meaning = self.mapping.meaning(layer)
+            if meaning is None:
+                continue
+            if meaning.kind in POLYGON_KINDS:
+                self._areas(layer, meaning, pieces)
+            elif meaning.kind in LINE_KINDS:
+                for piece in pieces:
+                    if piece.kind in ("POINT", "INSERT"):
+                        self.left_out.append(Entry(piece.where, f"a point, not a {meaning.kind}"))
+                    else:
+                        self._emit(meaning, piece, tuple(piece.points))
+            else:
+                for piece in pieces:
+                    if piece.kind not in ("POINT", "INSERT"):
+                        self.left_out.append(Entry(piece.where, f"not a point ({meaning.kind})"))
+                    else:
+                        self._emit(meaning, piece, tuple(piece.points))
+        for (layer, what), count in sorted(self.unknown.items()):
+            words = "the mapping gives no meaning" if what == "no meaning" else f"{what} not read"
+            self.left_out.append(Entry(f"{self.name}, layer {layer}", f"{count} entities: {words}"))
+
+    def _areas(self, layer: str, meaning: LayerMeaning, pieces: list[_Piece]) -> None:
+        loose: list[_Piece] = []
+        for piece in pieces:
+            if piece.kind in ("POINT", "INSERT"):
+                if meaning.radius_m is None:
+                    self.left_out.append(
+                        Entry(piece.where, "a point; the mapping states no radius_m for its area")
+                    )
+                    continue
+                x, y = piece.points[0][:2]
+                self._emit(meaning, piece, circle_around(x, y, meaning.radius_m))
+                continue
+            first, last = piece.points[0], piece.points[-1]
+            gap = float(np.hypot(first[0] - last[0], first[1] - last[1]))
+            if piece.closed or gap <= self.gap:
+                self._emit(meaning, piece, tuple(piece.points))
+            else:
+                loose.append(piece)
+        for piece, count in self._joined(loose):
+            if count > 1:
+                self.mends.append(Entry(piece.where, f"{count} separate lines joined end to end"))
+            self._emit(meaning, piece, tuple(piece.points))
+
+    def _joined(self, loose: list[_Piece]) -> Iterable[tuple[_Piece, int]]:
+        """Open pieces joined end to end where their ends meet within the gap."""
+        left = list(loose)
+        while left:
+            first = left.pop(0)
+            chain, count = list(first.points), 1
+            grown = True
+            while grown:
+                grown = False
+                for k, other in enumerate(left):
+                    for points in (other.points, other.points[::-1]):
+                        if _near(chain[-1], points[0], self.gap):
+                            chain += (
+                                points[1:] if _near(chain[-1], points[0], REPEATED_M) else points
+                            )
+                            grown = True
+                        elif _near(chain[0], points[-1], self.gap):
+                            chain = [*points[:-1], *chain]
+                            grown = True
+                        if grown:
+                            break
+                    if grown:
+                        left.pop(k)
+                        count += 1
+                        break
+            where = first.where if count == 1 else f"{first.where} and {count - 1} more"
+            yield (
+                _Piece(
+                    first.layer, chain, False, where, first.base, first.thickness,
+                    first.fields, first.kind,
+                ),
+                count,
+            )  # fmt: skip
+
+    def _emit(self, meaning: LayerMeaning, piece: _Piece, points: tuple[Point, ...]) -> None:
+        fields = dict(meaning.properties if piece.fields is None else piece.fields)
+        if meaning.kind == "obstacle" and piece.fields is None:
+            base = fields.get("base_level_m", piece.base)
+            if base is not None:
+                fields["base_level_m"] = float(base)
+                height = piece.thickness or meaning.height_m
+                if "top_level_m" not in fields and height:
+                    fields["top_level_m"] = float(base) + float(height)
+        if meaning.level_m is not None and meaning.kind in ("spot level", "overhead line"):
+            points = tuple(
+                (p[0], p[1], meaning.level_m if len(p) < 3 or p[2] == 0 else p[2]) for p in points
+            )
+        if meaning.kind in POLYGON_KINDS:
+            points = tuple(p[:2] for p in points)
+        self._add(
+            Feature(meaning.kind, points, fields, piece.where),
+            closed=piece.closed or len(points) < 2 or piece.kind in ("POINT", "INSERT"),
+            layer=piece.layer,
+        )
+
+    def _add(self, feature: Feature, *, closed: bool = True, layer: str = "") -> None:
+        good, notes, faults = mended(feature, close_gap_m=self.gap, closed=closed)
+        self.mends += notes
+        self.problems += faults
+        if good is None:
+            return
+        if good.kind not in ("boundary", "spot level") and "id" not in good.properties:
+            good = Feature(
+                good.kind, good.points, {"id": self._id(good, layer), **good.properties}, good.where
+            )
+        self.features.append(good)
+        self.taken.append(Entry(good.where, good.kind))
+
+    def _id(self, feature: Feature, layer: str) -> str:
+        """Name from the text in the outline or by the line, else from the layer and a number."""
+        text = self._label(feature)
+        name = re.sub(r"[^A-Za-z0-9_.-]+", "-", text or "").strip("-.")[:40]
+        if name and name not in self.used_ids:
+            self.used_ids.add(name)
+            return name
+        stem = re.sub(r"[^A-Za-z0-9_.-]+", "-", name or layer or feature.kind).strip("-.")[:34]
+        while True:
+            self.counter[stem] = self.counter.get(stem, 0) + 1
+            made = f"{stem or 'item'}-{self.counter[stem]}"
+            if made not in self.used_ids:
+                self.used_ids.add(made)
+                return made
+
+    def _label(self, feature: Feature) -> str | None:
+        if not self.labels:
+            return None
+        flat = [p[:2] for p in feature.points]
+        shape: shapely.Geometry
+        if feature.shape == "Polygon":
+            shape, reach = Polygon(flat), 0.0
+        elif feature.shape == "LineString":
+            shape, reach = LineString(flat), 2.0
+        else:
+            shape, reach = PlanPoint(flat[0]), 2.0
+        gaps = [float(shape.distance(PlanPoint(x, y))) for _, x, y in self.labels]
+        nearest = int(np.argmin(gaps))
+        if gaps[nearest] <= reach:
+            return self.labels[nearest][0]
+        return None
+
+
+def _near(a: Point, b: Point, gap: float) -> bool:
+    return bool(np.hypot(a[0] - b[0], a[1] - b[1]) <= gap)
+
+
+def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 0.05) -> SurveyPart:
+    """Features of a DXF drawing.
+
+    Parameters
+    ----------
+    path : path
+    mapping : DrawingMapping
+        See :func:`liftcalc.survey.mapping.read_mapping`.
+    close_gap_m : float, >= 0
+        Rings and joints open by no more than this are closed. [m]
+
+    Returns
+    -------
+    SurveyPart
+
+    Raises
+    ------
+    InputError
+        Not a DXF file, no unit known, or ezdxf (extra ``cad``) not installed.
+    """
+    try:
+        from ezdxf import recover
+        from ezdxf.filemanagement import readfile
+        from ezdxf.lldxf.const import DXFError, DXFStructureError
+    except ImportError:
+        raise InputError.of("path", str(path), "a DXF file", "Install the extra cad.") from None
+    if not (close_gap_m >= 0 and np.isfinite(close_gap_m)):
+        raise InputError.of("close_gap_m", close_gap_m, "0 or greater")
+    notes: list[Entry] = []
+    name = Path(path).name
+    try:
+        try:
+            document = readfile(path)
+        except DXFStructureError:
+            document, audit = recover.readfile(path)
+            notes.append(
+                Entry(name, f"a damaged file, recovered with {len(audit.errors)} remaining faults")
+            )
+    except (OSError, DXFError) as error:
+        raise InputError.of("path", str(path), f"a readable DXF file ({error})") from None
+    code = int(document.header.get("$INSUNITS", 0) or 0)
+    units = _INSUNITS.get(code, mapping.units)
+    if units is None:
+        raise InputError.of(
+            "units",
+            f"code {code} in the drawing" if code else "not stated in the drawing",
+            ", ".join(UNITS_M),
+            "State units in the mapping.",
+            source=str(path),
+        )
+    if code in _INSUNITS and mapping.units not in (None, units):
+        raise InputError.of(
+            "units", mapping.units, f"{units}, as the drawing says", source=str(path)
+        )
+    notes.append(Entry(name, f"drawing unit {units}; coordinates read in metres"))
+    reader = _Reader(name, mapping, UNITS_M[units], close_gap_m)
+    for entity in document.modelspace():
+        reader.entity(entity)
+    reader.finish()
+    return SurveyPart(
+        tuple(reader.features),
+        SurveyReport(
+            tuple(reader.taken), tuple(reader.left_out), tuple(reader.mends), tuple(notes)
+        ),
+        tuple(reader.problems),
+        dict(mapping.header),
+    )

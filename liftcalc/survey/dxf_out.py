@@ -1,0 +1,244 @@
+"""A site, and a set-up on it, as a DXF plan to scale on named layers.
+
+Contents: :class:`PlanShape`, :func:`write_dxf`.
+
+Model space is in metres, one layer for each kind (:data:`liftcalc.survey.mapping.LAYERS`), names
+and levels as texts on layers of their own. Obstacles carry their base as elevation and their
+height as thickness. Every field of a fact travels with its entity as extended data, so that the
+drawing reads back as the same site. The layout "plan" shows it to scale on a sheet.
+
+Sources: DXF reference of the format's publisher, as implemented by ezdxf; ISO 5455 scales and
+ISO 216 sheet sizes (from memory).
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from liftcalc.errors import InputError
+from liftcalc.facts.site import Site
+from liftcalc.facts.site_geojson import site_dict_to_geojson
+from liftcalc.survey.dxf_in import APP_ID
+from liftcalc.survey.files import write_beside
+from liftcalc.survey.mapping import LAYERS
+
+__all__ = ["CAUTION", "SCALES", "PlanShape", "write_dxf"]
+
+CAUTION = (
+    "Planning aid. The maker's rated capacity chart and the rated capacity limiter govern; "
+    "local codes and a competent person decide."
+)
+SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
+"""Scales a plan may be drawn to (1 : n)."""
+
+_SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "A1": (841.0, 594.0)}
+_COLOURS = {  # DXF colour index; every layer also has its own line type or weight
+    "boundary": (7, "DASHDOT", 50),
+    "ground zone": (33, "DASHED", 18),
+    "obstacle": (7, "CONTINUOUS", 35),
+    "overhead line": (1, "DASHDOT", 35),
+    "buried service": (5, "HIDDEN", 25),
+    "excavation": (30, "DASHED", 35),
+    "retaining wall": (7, "CONTINUOUS", 70),
+    "slope": (94, "DASHED", 25),
+    "area": (3, "DASHDOT", 25),
+    "spot level": (8, "CONTINUOUS", 13),
+    "borehole": (6, "CONTINUOUS", 25),
+}
+_TEXT_M = 0.6
+
+
+@dataclass(frozen=True)
+class PlanShape:
+    """Something more to draw: legs, mats, boom, load path.
+
+    Attributes
+    ----------
+    layer : str
+        Layer name, for instance ``CRANE-LEGS``.
+    points_m : sequence of (easting, northing)
+    closed : bool
+    label : str
+        Text at the shape's middle.
+    """
+
+    layer: str
+    points_m: Sequence[tuple[float, float]]
+    closed: bool = False
+    label: str = ""
+
+
+def write_dxf(
+    site: Site,
+    path: str | Path,
+    *,
+    shapes: Sequence[PlanShape] = (),
+    scale: int | None = None,
+    sheet: str = "A3",
+    title: str = "",
+) -> Path:
+    """Write the site as a DXF plan; an existing file is not overwritten.
+
+    Parameters
+    ----------
+    site : Site
+    path : path
+    shapes : sequence of PlanShape
+        A set-up, load paths and whatever else belongs on the plan.
+    scale : int, optional
+        Drawn to 1 : scale; the largest of :data:`SCALES` that fits the sheet when not given.
+    sheet : {"A4", "A3", "A1"}
+    title : str
+        Title on the sheet; the site's name when not given.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        An unknown sheet or scale, a scale at which the site does not fit, an existing file, or
+        ezdxf (extra ``cad``) not installed.
+    """
+    try:
+        from ezdxf.filemanagement import new
+    except ImportError:
+        raise InputError.of("path", str(path), "a DXF file", "Install the extra cad.") from None
+    if sheet not in _SHEETS:
+        raise InputError.of("sheet", sheet, ", ".join(_SHEETS))
+    document = new("R2010", setup=True)
+    document.header["$INSUNITS"] = 6
+    document.header["$MEASUREMENT"] = 1
+    document.appids.add(APP_ID)
+    for kind, layer in LAYERS.items():
+        colour, line, weight = _COLOURS[kind]
+        document.layers.add(layer, color=colour, linetype=line, lineweight=weight)
+    for layer in ("NAMES", "LEVEL-TEXTS", "SHEET"):
+        document.layers.add(layer, color=7, lineweight=13)
+    space = document.modelspace()
+    every: list[tuple[float, float]] = []
+    for feature in site_dict_to_geojson(site.model_dump(mode="json"))["features"]:
+        every += _draw(space, feature)
+    for shape in shapes:
+        every += _shape(document, space, shape)
+    _layout(document, np.asarray(every), scale, sheet, title or site.name)
+    text = io.StringIO()
+    document.write(text)
+    return write_beside(Path(path), text.getvalue().encode(document.output_encoding, "replace"))
+
+
+def _draw(space: Any, feature: dict[str, Any]) -> list[tuple[float, float]]:
+    """Draw one feature of the site's GeoJSON; returns its plan points."""
+    fields = dict(feature["properties"])
+    kind = fields.pop("kind")
+    geometry, coordinates = feature["geometry"]["type"], feature["geometry"]["coordinates"]
+    attributes: dict[str, Any] = {"layer": LAYERS[kind]}
+    if geometry == "Polygon":
+        points = [tuple(p[:2]) for p in coordinates[0][:-1]]
+        if kind == "obstacle":
+            attributes["elevation"] = fields["base_level_m"]
+            attributes["thickness"] = fields["top_level_m"] - fields["base_level_m"]
+        entity = space.add_lwpolyline(points, close=True, dxfattribs=attributes)
+    elif geometry == "LineString":
+        points = [tuple(p[:2]) for p in coordinates]
+        if kind == "overhead line":
+            entity = space.add_polyline3d([tuple(p) for p in coordinates], dxfattribs=attributes)
+        else:
+            entity = space.add_lwpolyline(points, dxfattribs=attributes)
+    else:
+        points = [tuple(coordinates[:2])]
+        entity = space.add_point(tuple(coordinates), dxfattribs=attributes)
+        if kind == "spot level":
+            space.add_text(
+                f"{coordinates[2]:.2f}",
+                height=_TEXT_M * 0.7,
+                dxfattribs={"layer": "LEVEL-TEXTS", "insert": (points[0][0] + 0.2, points[0][1])},
+            )
+    text = json.dumps(fields, ensure_ascii=True)
+    entity.set_xdata(APP_ID, [(1000, text[i : i + 250]) for i in range(0, len(text), 250)])
+    if "id" in fields:
+        middle = np.mean(np.asarray(points), axis=0)
+        space.add_text(
+            fields["id"],
+            height=_TEXT_M,
+            dxfattribs={"layer": "NAMES", "insert": (float(middle[0]), float(middle[1]))},
+        )
+    return [(float(p[0]), float(p[1])) for p in points]
+
+
+def _shape(document: Any, space: Any, shape: PlanShape) -> list[tuple[float, float]]:
+    points = [(float(x), float(y)) for x, y in shape.points_m]
+    if len(points) < 2 or not np.isfinite(points).all():
+        raise InputError.of(f"points_m of {shape.layer}", points, "two finite points or more")
+    if shape.layer not in document.layers:
+        document.layers.add(shape.layer, color=2, lineweight=35)
+    space.add_lwpolyline(points, close=shape.closed, dxfattribs={"layer": shape.layer})
+    if shape.label:
+        middle = np.mean(np.asarray(points), axis=0)
+        space.add_text(
+            shape.label,
+            height=_TEXT_M,
+            dxfattribs={"layer": shape.layer, "insert": (float(middle[0]), float(middle[1]))},
+        )
+    return points
+
+
+def _layout(
+    document: Any, points: np.ndarray[Any, Any], scale: int | None, sheet: str, title: str
+) -> None:
+    """Paper layout with one viewport to scale, scale bar, title and caution."""
+    width, height = _SHEETS[sheet]
+    margin, foot = 10.0, 22.0
+    free = np.array([width - 2 * margin, height - 2 * margin - foot])
+    low, high = points.min(axis=0), points.max(axis=0)
+    need = np.maximum(high - low, 1.0) * 1.04 * 1000.0  # mm on the ground
+    least = float((need / free).max())
+    if scale is None:
+        fitting = [s for s in SCALES if s >= least]
+        if not fitting:
+            raise InputError.of("sheet", sheet, f"a sheet for a site of {need.max() / 1000:.0f} m")
+        scale = fitting[0]
+    elif not (isinstance(scale, int) and scale > 0):
+        raise InputError.of("scale", scale, "a whole number above 0")
+    elif scale < least:
+        raise InputError.of("scale", scale, f"1 : {int(np.ceil(least))} or smaller for {sheet}")
+    layout = document.layouts.new("plan")
+    layout.page_setup(size=(width, height), margins=(0, 0, 0, 0), units="mm")
+    layout.add_viewport(
+        center=(width / 2, margin + foot + free[1] / 2),
+        size=(float(free[0]), float(free[1])),
+        view_center_point=tuple((0.5 * (low + high)).tolist()),
+        view_height=float(free[1]) * scale / 1000.0,
+        dxfattribs={"layer": "SHEET"},
+    )
+    sheet_layer = {"layer": "SHEET"}
+    layout.add_lwpolyline(
+        [
+            (margin, margin),
+            (width - margin, margin),
+            (width - margin, height - margin),
+            (margin, height - margin),
+        ],
+        close=True,
+        dxfattribs=sheet_layer,
+    )
+    for text, size, x, y in (
+        (title, 5.0, margin + 4, margin + foot - 8),
+        (f"Scale 1 : {scale}. North up. Metres on the site grid.", 3.0, margin + 4, margin + 8),
+        (CAUTION, 2.5, margin + 4, margin + 3),
+    ):
+        layout.add_text(text, height=size, dxfattribs={**sheet_layer, "insert": (x, y)})
+    bar = 10.0 * 1000.0 / scale
+    right = width - margin - 10 - bar
+    layout.add_lwpolyline(
+        [(right, margin + 12), (right + bar, margin + 12)], dxfattribs=sheet_layer
+    )
+    layout.add_text("10 m", height=3.0, dxfattribs={**sheet_layer, "insert": (right, margin + 14)})

@@ -1,0 +1,116 @@
+"""Site survey from and to GeoJSON.
+
+Contents: :func:`read_geojson`, :func:`write_geojson`. The dialect is told in
+:mod:`liftcalc.facts.site_geojson`. Source: RFC 7946 (geometry).
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.facts.io import read_data
+from liftcalc.facts.site import Site
+from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
+from liftcalc.survey.files import write_beside
+from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport, mended
+
+__all__ = ["read_geojson", "write_geojson"]
+
+
+def read_geojson(path: str | Path, *, close_gap_m: float = 0.05) -> SurveyPart:
+    """Features of a GeoJSON file.
+
+    Parameters
+    ----------
+    path : path
+        FeatureCollection with ``properties.kind`` in each feature, and optionally a ``site``
+        member (id, name, grid, datum, provenance, ground).
+    close_gap_m : float
+        Rings left open by no more than this are closed. [m]
+
+    Returns
+    -------
+    SurveyPart
+        Features of no known kind are left out and named; what is not valid is in ``problems``.
+
+    Raises
+    ------
+    InputError
+        Unreadable, not JSON, or not a FeatureCollection.
+    """
+    data = read_data(path)
+    name = Path(path).name
+    if not isinstance(data, dict) or data.get("type") != "FeatureCollection":
+        kind = data.get("type") if isinstance(data, dict) else type(data).__name__
+        raise InputError.of("type", kind, "FeatureCollection", source=str(path))
+    features, taken, left_out, mends = [], [], [], []
+    problems: list[Problem] = []
+    for n, item in enumerate(data.get("features", [])):
+        where = f"{name}, feature {n}"
+        feature, why, wrong = _feature(item, where)
+        if wrong is not None:
+            problems.append(wrong)
+        elif feature is None:
+            left_out.append(Entry(where, why))
+        else:
+            good, notes, faults = mended(feature, close_gap_m=close_gap_m, closed=False)
+            mends += notes
+            problems += faults
+            if good is not None:
+                features.append(good)
+                taken.append(Entry(where, good.kind))
+    header = data.get("site", {})
+    return SurveyPart(
+        tuple(features),
+        SurveyReport(tuple(taken), tuple(left_out), tuple(mends)),
+        tuple(problems),
+        dict(header) if isinstance(header, dict) else {},
+    )
+
+
+def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None]:
+    """A feature, or why it is left out, or what is wrong."""
+    if not isinstance(item, dict) or not isinstance(item.get("properties"), dict):
+        return None, "", Problem(where, "no properties", "an object with properties")
+    properties = dict(item["properties"])
+    kind = properties.pop("kind", None)
+    if kind not in KINDS:
+        return None, f"kind {kind!r} is not known (known: {', '.join(KINDS)})", None
+    geometry = item.get("geometry")
+    expected = KINDS[kind][1]
+    if not isinstance(geometry, dict) or geometry.get("type") != expected:
+        given = geometry.get("type") if isinstance(geometry, dict) else geometry
+        return None, "", Problem(f"{where} ({kind})", given, f"geometry of type {expected}")
+    points = geometry.get("coordinates")
+    if expected == "Polygon":
+        if not isinstance(points, list) or len(points) != 1:
+            rings = len(points) if isinstance(points, list) else 0
+            return None, "", Problem(f"{where} ({kind})", f"{rings} rings", "one ring, no holes")
+        points = points[0]
+    elif expected == "Point":
+        points = [points]
+    try:
+        clean = tuple(tuple(float(v) for v in p) for p in points or ())
+        sizes = {len(p) for p in clean}
+    except (TypeError, ValueError):
+        sizes = set()
+    if not sizes or not sizes <= {2, 3}:
+        return None, "", Problem(f"{where} ({kind})", "no coordinates", "pairs or triples")
+    return Feature(kind, clean, properties, f"{where} ({kind})"), "", None
+
+
+def write_geojson(site: Site, path: str | Path) -> Path:
+    """Write a site as GeoJSON; an existing file is not overwritten.
+
+    Raises
+    ------
+    InputError
+        The file exists or cannot be written.
+    """
+    text = json.dumps(
+        site_dict_to_geojson(site.model_dump(mode="json")), indent=1, ensure_ascii=False
+    )
+    return write_beside(Path(path), (text + "\n").encode("utf-8"))

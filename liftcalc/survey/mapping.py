@@ -1,0 +1,177 @@
+"""What the layers of a drawing mean: the mapping file of a DXF survey.
+
+Contents: :class:`LayerMeaning`, :class:`DrawingMapping`, :func:`read_mapping`,
+:data:`OWN_MAPPING`.
+
+A mapping is YAML or JSON::
+
+    units: m                # only used where the drawing does not say
+    labels: [NAMES]         # layers whose texts name the outline they stand in
+    ignore: [FRAME]         # layers left out without a word
+    site: {id: ..., name: ..., grid: ..., datum: ..., provenance: {...}, ground: [...]}
+    layers:
+      BUILDINGS: {kind: obstacle, obstacle_kind: building, base_level_m: 4.0, top_level_m: 12.0}
+      TREES: {kind: obstacle, obstacle_kind: tree, radius_m: 2.5, height_m: 9.0}
+      LEVELS: {kind: spot level}
+
+``kind`` is a kind of the site's GeoJSON; ``radius_m`` makes an area of a point or a block;
+``height_m`` adds to the base level; ``level_m`` stands for levels that the drawing does not
+carry; everything else goes to the fact as it is. Layer names match whatever their case, and may
+end in ``*``. Sources: none needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.facts.io import read_data
+from liftcalc.facts.site_geojson import KINDS
+
+__all__ = ["LAYERS", "OWN_MAPPING", "UNITS_M", "DrawingMapping", "LayerMeaning", "read_mapping"]
+
+UNITS_M: dict[str, float] = {
+    "mm": 0.001,
+    "cm": 0.01,
+    "dm": 0.1,
+    "m": 1.0,
+    "in": 0.0254,
+    "ft": 0.3048,
+    "us survey ft": 1200.0 / 3937.0,
+}
+"""Metres in one drawing unit."""
+
+
+@dataclass(frozen=True)
+class LayerMeaning:
+    """What one layer means.
+
+    Attributes
+    ----------
+    kind : str
+    properties : dict
+        Fields given to every feature of the layer.
+    radius_m, height_m, level_m : float, optional
+        See the module docstring. [m]
+    """
+
+    kind: str
+    properties: dict[str, Any] = field(default_factory=dict)
+    radius_m: float | None = None
+    height_m: float | None = None
+    level_m: float | None = None
+
+
+@dataclass(frozen=True)
+class DrawingMapping:
+    """Meaning of a drawing: layers, labels, what to ignore, units, and the site's own fields."""
+
+    layers: dict[str, LayerMeaning]
+    labels: tuple[str, ...] = ()
+    ignore: tuple[str, ...] = ()
+    units: str | None = None
+    header: dict[str, Any] = field(default_factory=dict)
+
+    def meaning(self, layer: str) -> LayerMeaning | None:
+        """Meaning of a layer, or None; an exact name goes before one that ends in ``*``."""
+        name = layer.casefold()
+        for key, value in self.layers.items():
+            if key.casefold() == name:
+                return value
+        for key, value in self.layers.items():
+            if key.endswith("*") and name.startswith(key[:-1].casefold()):
+                return value
+        return None
+
+    def is_label(self, layer: str) -> bool:
+        """Whether the layer's texts name things."""
+        return layer.casefold() in {name.casefold() for name in self.labels}
+
+    def is_ignored(self, layer: str) -> bool:
+        """Whether the layer is left out without a word."""
+        return layer.casefold() in {name.casefold() for name in self.ignore}
+
+
+def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
+    """Mapping from a YAML or JSON file, or from plain data.
+
+    Raises
+    ------
+    InputError
+        Unknown fields, kinds or units, or values that are not what they should be.
+    """
+    where = str(source) if isinstance(source, str | Path) else "mapping"
+    data = read_data(source) if isinstance(source, str | Path) else source
+    problems: list[Problem] = []
+    if not isinstance(data, Mapping):
+        raise InputError.of("mapping", type(data).__name__, "an object", source=where)
+    known = {"layers", "labels", "ignore", "units", "site"}
+    for key in sorted(set(data) - known):
+        problems.append(Problem(key, data[key], "one of " + ", ".join(sorted(known))))
+    units = data.get("units")
+    if units is not None and units not in UNITS_M:
+        problems.append(Problem("units", units, ", ".join(UNITS_M)))
+    layers: dict[str, LayerMeaning] = {}
+    raw = data.get("layers")
+    if not isinstance(raw, Mapping) or not raw:
+        problems.append(Problem("layers", raw, "one layer or more, each with its kind"))
+        raw = {}
+    for name, entry in raw.items():
+        fields = dict(entry) if isinstance(entry, Mapping) else {}
+        kind = fields.pop("kind", None)
+        if kind not in KINDS:
+            problems.append(Problem(f"layers.{name}.kind", kind, ", ".join(KINDS)))
+            continue
+        numbers: dict[str, float | None] = {}
+        for key in ("radius_m", "height_m", "level_m"):
+            value = fields.pop(key, None)
+            numbers[key] = None
+            if value is None:
+                continue
+            good = isinstance(value, int | float) and not isinstance(value, bool)
+            if not good or not (key == "level_m" or value > 0):
+                problems.append(Problem(f"layers.{name}.{key}", value, "a number above 0"))
+            else:
+                numbers[key] = float(value)
+        layers[name] = LayerMeaning(
+            kind, fields, numbers["radius_m"], numbers["height_m"], numbers["level_m"]
+        )
+    lists = {}
+    for key in ("labels", "ignore"):
+        value = data.get(key, [])
+        if not isinstance(value, list | tuple) or not all(isinstance(v, str) for v in value):
+            problems.append(Problem(key, value, "a list of layer names"))
+            value = []
+        lists[key] = tuple(value)
+    header = data.get("site", {})
+    if not isinstance(header, Mapping):
+        problems.append(Problem("site", header, "an object"))
+        header = {}
+    if problems:
+        raise InputError(problems, source=where)
+    return DrawingMapping(layers, lists["labels"], lists["ignore"], units, dict(header))
+
+
+LAYERS: dict[str, str] = {
+    "boundary": "SITE-BOUNDARY",
+    "ground zone": "GROUND-ZONES",
+    "obstacle": "OBSTACLES",
+    "overhead line": "OVERHEAD-LINES",
+    "buried service": "BURIED-SERVICES",
+    "excavation": "EXCAVATIONS",
+    "retaining wall": "RETAINING-WALLS",
+    "slope": "SLOPE-CRESTS",
+    "area": "AREAS",
+    "spot level": "SPOT-LEVELS",
+    "borehole": "BOREHOLES",
+}
+"""Layer of each kind in the drawings that this package writes."""
+
+OWN_MAPPING = DrawingMapping(
+    {layer: LayerMeaning(kind) for kind, layer in LAYERS.items()},
+    ignore=("NAMES", "LEVEL-TEXTS", "SHEET"),
+)
+"""Mapping that reads such a drawing back; every field travels with its entity."""

@@ -1,0 +1,328 @@
+"""Site survey from and to tables: CSV and XLSX.
+
+Contents: :func:`read_table`, :func:`write_csv`, :func:`write_xlsx`, :data:`COLUMNS`.
+
+One row is one point. The columns ``easting_m`` and ``northing_m`` are needed, or others named for
+them; ``level_m`` is the level. Without a column ``kind`` every row is a spot level. Rows of one
+``kind`` and ``id`` are the corners or points of one thing, in the order of ``point`` (or of the
+rows). Other columns are fields of the thing, told in its first row; the column ``fields`` holds
+such fields as JSON.
+
+Numbers are read as they stand, with a point or a comma for decimals, but not both and never with
+separators for thousands. Sources: RFC 4180 (CSV).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from liftcalc.errors import InputError, Problem
+from liftcalc.facts.site import Site
+from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
+from liftcalc.survey.files import write_beside
+from liftcalc.survey.parts import Entry, Feature, Point, SurveyPart, SurveyReport, mended
+
+__all__ = ["COLUMNS", "read_table", "write_csv", "write_xlsx"]
+
+COLUMNS = ("kind", "id", "point", "easting_m", "northing_m", "level_m", "fields")
+"""Columns that are written."""
+
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
+_Row = tuple[int, dict[str, Any]]
+
+
+def _number(value: Any) -> float | None:
+    """A number, or None where the cell holds none that is beyond doubt."""
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, int | float):
+        return float(value) if np.isfinite(value) else None
+    text = str(value).strip()
+    return float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else None
+
+
+def _empty(value: Any) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def _field(value: Any) -> Any:
+    """Value of a field: a number where it is one, else true, false, null or text."""
+    number = _number(value)
+    if number is not None:
+        return number
+    text = str(value).strip()
+    return {"true": True, "false": False, "null": None}.get(text.lower(), text)
+
+
+def _read_csv(path: Path) -> list[_Row]:
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError.of(str(path), f"byte {error.start}", "UTF-8 text") from None
+    except OSError as error:
+        raise InputError.of(str(path), error.strerror or "unreadable", "a readable file") from None
+    head = text.split("\n", 1)[0]
+    found = {mark: head.count(mark) for mark in (";", "\t", ",")}
+    mark = max(found, key=lambda m: found[m])
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
+    if not rows:
+        raise InputError.of(str(path), "empty", "a header row and rows below it")
+    header = _header(rows[0], path)
+    out = []
+    for n, row in enumerate(rows[1:], start=2):
+        if all(_empty(v) for v in row):
+            continue
+        if len(row) != len(header):
+            raise InputError.of(
+                f"{path.name}, row {n}", f"{len(row)} cells", f"{len(header)}, as in the header"
+            )
+        out.append((n, dict(zip(header, row, strict=True))))
+    return out
+
+
+def _header(cells: Sequence[Any], path: Path) -> list[str]:
+    header = ["" if c is None else str(c).strip() for c in cells]
+    if "" in header or len(set(header)) != len(header):
+        raise InputError.of(f"{path.name}, header", header, "a name for each column, each once")
+    return header
+
+
+def _read_xlsx(path: Path, sheet: str | None) -> list[_Row]:
+    import openpyxl
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except (OSError, InvalidFileException, KeyError, ValueError) as error:
+        raise InputError.of(str(path), type(error).__name__, "a readable XLSX file") from None
+    try:
+        if sheet is not None and sheet not in book.sheetnames:
+            raise InputError.of("sheet", sheet, ", ".join(book.sheetnames), source=str(path))
+        page = book[sheet] if sheet is not None else book[book.sheetnames[0]]
+        rows = [list(row) for row in page.iter_rows(values_only=True)]
+    finally:
+        book.close()
+    while rows and all(_empty(v) for v in rows[0]):
+        rows.pop(0)
+    if not rows:
+        raise InputError.of(str(path), "empty", "a header row and rows below it")
+    width = max((i + 1 for i, v in enumerate(rows[0]) if not _empty(v)), default=0)
+    header = _header(rows[0][:width], path)
+    out = []
+    for n, row in enumerate(rows[1:], start=2):
+        if all(_empty(v) for v in row):
+            continue
+        if any(not _empty(v) for v in row[width:]):
+            raise InputError.of(
+                f"{path.name}, row {n}", "a cell beyond the header", f"{width} cells"
+            )
+        out.append((n, dict(zip(header, row[:width], strict=True))))
+    return out
+
+
+def read_table(
+    path: str | Path,
+    *,
+    columns: Mapping[str, str] | None = None,
+    sheet: str | None = None,
+    close_gap_m: float = 0.05,
+) -> SurveyPart:
+    """Features of a CSV or XLSX table.
+
+    Parameters
+    ----------
+    path : path
+        ``.csv`` (comma, semicolon or tab) or ``.xlsx``.
+    columns : mapping, optional
+        Our column name to the table's own, for instance ``{"easting_m": "Rechtswert"}``.
+    sheet : str, optional
+        Sheet of an XLSX file; the first when not given.
+    close_gap_m : float
+        As in :func:`liftcalc.survey.geojson.read_geojson`.
+
+    Returns
+    -------
+    SurveyPart
+
+    Raises
+    ------
+    InputError
+        Unreadable, a column missing, or a row of another length than the header.
+    """
+    path = Path(path)
+    suffix = path.suffix.lower()
+    if suffix == ".csv":
+        rows = _read_csv(path)
+    elif suffix == ".xlsx":
+        rows = _read_xlsx(path, sheet)
+    else:
+        raise InputError.of(str(path), suffix, ".csv or .xlsx")
+    names = dict(columns or {})
+    unknown = sorted(set(names) - set(COLUMNS))
+    if unknown:
+        raise InputError.of("columns", unknown, ", ".join(COLUMNS))
+    own = {theirs: ours for ours, theirs in names.items()}
+    rows = [(n, {own.get(k, k): v for k, v in row.items()}) for n, row in rows]
+    if not rows:
+        raise InputError.of(str(path), "no rows", "one row or more below the header")
+    missing = [c for c in ("easting_m", "northing_m") if c not in rows[0][1]]
+    if missing:
+        raise InputError.of(
+            f"{path.name}, header",
+            list(rows[0][1]),
+            "columns " + " and ".join(missing),
+            "Name the table's own columns for them in columns.",
+        )
+    note = _decimal_marks(path.name, rows)
+    part = _features(path.name, rows, close_gap_m)
+    return replace(part, report=part.report + SurveyReport(notes=note))
+
+
+def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Entry, ...]:
+    """Note on the decimal mark of text numbers; two marks in one table are refused."""
+    first: dict[str, str] = {}
+    for n, row in rows:
+        for column in ("easting_m", "northing_m", "level_m"):
+            text = row.get(column)
+            if isinstance(text, str) and _NUMBER.fullmatch(text.strip()):
+                for mark in (".", ","):
+                    if mark in text:
+                        first.setdefault(mark, f"{name}, row {n}, {column}")
+    if len(first) == 2:
+        raise InputError.of(
+            first[","], "a comma", f"a point for decimals, as in {first['.']}",
+            "One of the two may be a mark for thousands.",
+        )  # fmt: skip
+    return (Entry(name, "comma read as the decimal mark"),) if "," in first else ()
+
+
+def _features(name: str, rows: list[_Row], close_gap_m: float) -> SurveyPart:
+    groups: dict[tuple[str, str], list[_Row]] = {}
+    left_out, problems = [], []
+    for n, row in rows:
+        kind = "spot level" if _empty(row.get("kind")) else str(row["kind"]).strip()
+        if kind not in KINDS:
+            left_out.append(
+                Entry(f"{name}, row {n}", f"kind {kind!r} is not known (known: {', '.join(KINDS)})")
+            )
+            continue
+        id = "" if _empty(row.get("id")) else str(row["id"]).strip()
+        single = kind in ("spot level", "borehole") or (kind != "boundary" and not id)
+        groups.setdefault((kind, f"{id}\0{n}" if single else id), []).append((n, row))
+    features, taken, mends = [], [], []
+    for (kind, _), members in groups.items():
+        found, wrong = _one(name, kind, members)
+        problems += wrong
+        if found is None:
+            continue
+        good, notes, faults = mended(found, close_gap_m=close_gap_m, closed=True)
+        mends += notes
+        problems += faults
+        if good is not None:
+            features.append(good)
+            taken.append(Entry(good.where, good.kind))
+    report = SurveyReport(tuple(taken), tuple(left_out), tuple(mends))
+    return SurveyPart(tuple(features), report, tuple(problems))
+
+
+def _one(name: str, kind: str, members: list[_Row]) -> tuple[Feature | None, list[Problem]]:
+    problems: list[Problem] = []
+    if all(not _empty(row.get("point")) for _, row in members) and len(members) > 1:
+        order = [_number(row["point"]) for _, row in members]
+        if None in order or len(set(order)) != len(order):
+            return None, [
+                Problem(f"{name}, row {members[0][0]}, point", order, "numbers, each once")
+            ]
+        members = [m for _, m in sorted(zip(order, members, strict=True), key=lambda o: o[0] or 0)]
+    points: list[Point] = []
+    for n, row in members:
+        values = []
+        for column in ("easting_m", "northing_m", "level_m"):
+            cell = row.get(column)
+            if column == "level_m" and _empty(cell):
+                continue
+            value = _number(cell)
+            if value is None:
+                problems.append(Problem(f"{name}, row {n}, {column}", cell, "a plain number"))
+            else:
+                values.append(value)
+        if kind in ("spot level", "overhead line") and _empty(row.get("level_m")):
+            problems.append(Problem(f"{name}, row {n}, level_m", "empty", f"a level ({kind})"))
+        points.append(tuple(values))
+    number, first = members[0]
+    fields: dict[str, Any] = {}
+    for column, value in first.items():
+        if column not in COLUMNS and not _empty(value):
+            fields[column] = _field(value)
+    if not _empty(first.get("fields")):
+        try:
+            more = json.loads(str(first["fields"]))
+        except json.JSONDecodeError:
+            more = None
+        if isinstance(more, dict):
+            fields.update(more)
+        else:
+            problems.append(
+                Problem(f"{name}, row {number}, fields", first["fields"], "a JSON object")
+            )
+    if kind not in ("boundary", "spot level") and not _empty(first.get("id")):
+        fields["id"] = str(first["id"]).strip()
+    if kind == "spot level":
+        fields = {}
+    if problems:
+        return None, problems
+    where = f"{name}, row {number}" + (f" to {members[-1][0]}" if len(members) > 1 else "")
+    return Feature(kind, tuple(points), fields, f"{where} ({kind})"), []
+
+
+def _rows(site: Site) -> list[list[Any]]:
+    out: list[list[Any]] = []
+    for feature in site_dict_to_geojson(site.model_dump(mode="json"))["features"]:
+        fields = dict(feature["properties"])
+        kind, id = fields.pop("kind"), fields.pop("id", "")
+        coordinates = feature["geometry"]["coordinates"]
+        shape = feature["geometry"]["type"]
+        points = coordinates
+        if shape == "Polygon":
+            points = coordinates[0][:-1]
+        elif shape == "Point":
+            points = [coordinates]
+        for k, point in enumerate(points):
+            level = point[2] if len(point) > 2 else ""
+            note = json.dumps(fields, ensure_ascii=False) if fields and k == 0 else ""
+            out.append([kind, id, k + 1, point[0], point[1], level, note])
+    return out
+
+
+def write_csv(site: Site, path: str | Path) -> Path:
+    """Write a site as CSV, one row for each point; an existing file is not overwritten."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    writer.writerows(_rows(site))
+    return write_beside(Path(path), text.getvalue().encode("utf-8"))
+
+
+def write_xlsx(site: Site, path: str | Path) -> Path:
+    """Write a site as XLSX, one row for each point; an existing file is not overwritten."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    page = book.active
+    page.title = "survey"
+    page.append(list(COLUMNS))
+    for row in _rows(site):
+        page.append([None if v == "" else v for v in row])
+    page.freeze_panes = "A2"
+    content = io.BytesIO()
+    book.save(content)
+    return write_beside(Path(path), content.getvalue())
