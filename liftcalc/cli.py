@@ -284,19 +284,11 @@ def recheck(
     return max(outcome.code for outcome in outcomes)
 
 
-def _in_order(folders: Sequence[Path]) -> list[Path]:
-    """Sheets by job, lift (L2 before L10) and place in the chain; others last."""
-    from liftcalc.records.verify import require_record
-
-    def key(folder: Path) -> tuple[str, list[tuple[int, str]], int]:
-        manifest = require_record(folder).manifest
-        assert manifest is not None
-        parts = [(int(p) if p.isdigit() else -1, p) for p in re.split(r"(\d+)", manifest.lift)]
-        chain = resources.CHAIN
-        place = chain.index(manifest.template) if manifest.template in chain else len(chain)
-        return manifest.job, parts, place
-
-    return sorted(folders, key=key)
+def _place(job: str, lift: str, template: str) -> tuple[str, list[tuple[int, str]], int]:
+    """Sort key: job, lift (L2 before L10), place in the chain; other sheets last."""
+    parts = [(int(p) if p.isdecimal() else -1, p) for p in re.split(r"(\d+)", lift)]
+    chain = resources.CHAIN
+    return job, parts, chain.index(template) if template in chain else len(chain)
 
 
 def _expand(records: Sequence[Path]) -> list[Path]:
@@ -306,7 +298,9 @@ def _expand(records: Sequence[Path]) -> list[Path]:
     found: list[Path] = []
     for path in records:
         if path.is_dir() and not path.is_symlink() and not (path / MANIFEST_NAME).exists():
-            inside = [path / e.folder for e in scan(path, signatures=False) if e.kind != "check"]
+            entries = [e for e in scan(path, signatures=False) if e.kind != "check"]
+            entries.sort(key=lambda e: _place(e.job, e.lift, e.template))
+            inside = [path / e.folder for e in entries]
             found += inside or [path]
         else:
             found.append(path)
@@ -384,7 +378,7 @@ def pdf(records: Sequence[Path], out: Path, title: str) -> int:
     from liftcalc.records.pdf import book_pdf
     from liftcalc.records.summary import replace_file
 
-    folders = _in_order(_expand(records))
+    folders = _expand(records)
     replace_file(out, book_pdf(folders, title=title))
     click.echo(f"{len(folders)} sheets: {out}")
     return 0

@@ -144,7 +144,7 @@ def _html(rows: Sequence[Row], title: str) -> bytes:
         "style-src 'unsafe-inline'\">"
         f"<title>{html.escape(title)}</title><style>{BLOCK_CSS}"
         "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }"
-        "td { overflow-wrap: anywhere; }</style></head>"
+        "td { overflow-wrap: break-word; }</style></head>"
         f'<body class="lc"><h1>{html.escape(title)}</h1>'
         f"<table><thead><tr>{head}</tr></thead><tbody>\n" + "\n".join(body) + "\n</tbody></table>"
         "</body></html>\n"
