@@ -160,7 +160,8 @@ def leg_spacing_m(setup: Setup) -> float:
     return float(apart[np.triu_indices(len(xy), 1)].min())
 
 
-def _safety(setup: Setup) -> tuple[tuple[Safety, ...], str]:
+def ground_safety(setup: Setup) -> tuple[tuple[Safety, ...], str]:
+    """Safety set of the owner's ground rule, and its words for the sheet."""
     rule = setup.rules.ground
     if rule.safety == "en1997 DA1":
         return tuple(EN1997_DA1), "EN 1997-1 design approach 1, both combinations"
@@ -384,7 +385,7 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
             "See the lift check: the machine tips over before the ground matters.",
         )  # fmt: skip
     mat = mat_properties(setup.mat)
-    safety, words = _safety(setup)
+    safety, words = ground_safety(setup)
     legs = _legs(setup, place, mat, safety, forces.design_kN)
     stiffness = np.array([leg.stiffness_kN_m for leg in legs])
     levelled, problem = None, ""
@@ -428,7 +429,7 @@ def _mat_remedy(setup: Setup, leg: LegGround, mats: Sequence[Mat]) -> str:
     """The smallest mat on the shelf that passes under this leg on the same ground, by trying."""
     profile_of = leg.profile
     float_leg = next(m for m in setup.machine.legs if m.name == leg.name)
-    safety, _ = _safety(setup)
+    safety, _ = ground_safety(setup)
     for mat in sorted(mats, key=lambda m: m.length_m * m.width_m):
         plain = mat_properties(mat)
         if float_leg.float_length_m > plain.length_m or float_leg.float_width_m > plain.width_m:

@@ -13,15 +13,18 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
+from pydantic import ValidationError
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from liftcalc.errors import InputError, LiftcalcError
+from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job, Rules
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
-from liftcalc.lift.assess import assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.ground_screen import most_force_by_zone_kN
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.placement import (
@@ -195,39 +198,64 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
             "legs": lift.legs.model_copy(update=dict(zip(names, place.extension_m, strict=True))),
         }
     )
-    lifts = tuple(moved if i.id == lift_id else i for i in job.lifts)
-    return Job.model_validate_json(
-        job.model_copy(update={"lifts": lifts}).for_lift(lift_id).model_dump_json()
-    )
+    own = job.for_lift(lift_id)
+    try:  # nested facts are taken as they stand; the references are checked anew
+        return Job.model_validate({**dict(own), "lifts": (moved,)})
+    except ValidationError as error:
+        raise input_error(error) from None
+
+
+class _Judge:
+    """Full check of places; what no place can change is worked out once for each lift."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self._most: dict[tuple[str, str], dict[str, float]] = {}
+
+    def _most_kN(self, setup: Setup) -> dict[str, float]:
+        """Force above which a mat fails on each zone for certain; found once for a mat."""
+        key = (setup.mat.id, setup.machine.id)
+        if key not in self._most:
+            self._most[key] = most_force_by_zone_kN(setup)
+        return self._most[key]
+
+    def __call__(self, place: StandPlace, lift_ids: Sequence[str]) -> tuple[bool, str]:
+        """Rows in the order told on the sheets; the first that is not within ends the check."""
+        for lift_id in lift_ids:
+            try:
+                assessed = assess_lift(job_at(self.job, lift_id, place), lift_id)
+                soft = self._too_soft(assessed)
+                if soft:
+                    return False, f"{lift_id}: {soft}"
+                for rows in (assessed.survey, assessed.layout, assessed.lift, assessed.ground_rows):
+                    failed = [c for c in rows if c.status != "within"]
+                    if failed:
+                        return False, f"{lift_id}: {failed[0].title}"
+            except (LiftcalcError, ValueError) as error:
+                return False, f"{lift_id}: {str(error).splitlines()[0]}"
+        return True, ""
+
+    def _too_soft(self, assessed: LiftAssessment) -> str:
+        """Quick refusal by ground that cannot carry a leg; empty where it may."""
+        most = self._most_kN(assessed.setup)
+        for leg, force, zones in zip(
+            assessed.setup.machine.legs,
+            assessed.forces.design_kN,
+            assessed.place.zones,
+            strict=True,
+        ):
+            for zone in zones.split(", "):
+                if zone and force > most.get(zone, np.inf):
+                    return f"Pressure under the mat of {leg.name} on {zone}"
+        return ""
 
 
 def full_check(job: Job, lift_ids: Sequence[str]) -> Callable[[StandPlace], tuple[bool, str]]:
     """Full check of a place: every lift within every limit of every sheet, or why not."""
-
-    def check(place: StandPlace) -> tuple[bool, str]:
-        return _check(job, lift_ids, place)
-
-    return check
+    judge, names = _Judge(job), tuple(lift_ids)
+    return lambda place: judge(place, names)
 
 
 def group_check(job: Job) -> Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]:
     """Full check of a place for the named lifts."""
-
-    def check(place: StandPlace, lift_ids: tuple[str, ...]) -> tuple[bool, str]:
-        return _check(job, lift_ids, place)
-
-    return check
-
-
-def _check(job: Job, lift_ids: Sequence[str], place: StandPlace) -> tuple[bool, str]:
-    """Rows in the order told on the sheets; the first that is not within ends the check."""
-    for lift_id in lift_ids:
-        try:
-            assessed = assess_lift(job_at(job, lift_id, place), lift_id)
-            for rows in (assessed.survey, assessed.layout, assessed.lift, assessed.ground_rows):
-                failed = [c for c in rows if c.status != "within"]
-                if failed:
-                    return False, f"{lift_id}: {failed[0].title}"
-        except (LiftcalcError, ValueError) as error:
-            return False, f"{lift_id}: {str(error).splitlines()[0]}"
-    return True, ""
+    return _Judge(job)
