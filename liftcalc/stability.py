@@ -204,8 +204,18 @@ def _inverse_tipping(
     s = base.normals @ direction
     shape = (*s.shape, boom.radius_m.size) if layout == "grid" else s.shape
     work = np.empty((2, *shape))  # one block: page faults cost more than the arithmetic
-    hold = affine_over_lines(s, t.b, t.a, layout, work[0])
-    overturn = affine_over_lines(s, t.d, t.c, layout, work[1])
+    hold: FloatArray = work[0]
+    overturn: FloatArray = work[1]
+    if layout == "grid":  # both at once
+        left = np.empty((*s.shape, 2))
+        left[..., 0], left[..., 1] = s, 1.0
+        right = np.empty((2, s.shape[0], 2, boom.radius_m.size))
+        right[0, :, 0], right[0, :, 1] = t.b, t.a
+        right[1, :, 0], right[1, :, 1] = t.d, t.c
+        np.matmul(left, right, out=work)
+    else:
+        affine_over_lines(s, t.b, t.a, layout, hold)
+        affine_over_lines(s, t.d, t.c, layout, overturn)
     if t.k is not None:
         q = side_components(direction, base)
         overturn += q[..., None] * t.k if layout == "grid" else q * t.k
@@ -264,10 +274,17 @@ def tipping_load_t(
     Statics; SAE J765 (definition of the balance point: hook block is part of the load).
     """
     inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
-    worst: FloatArray = inverse.max(axis=0)
-    np.maximum(worst, 0.0, out=worst)
+    return _least_load(inverse, 1.0)
+
+
+def _least_load(inverse: FloatArray, share: float) -> FloatArray:
+    """Share of the least load over all lines, from 1 / T of each line."""
+    worst: FloatArray = np.maximum(inverse[0], 0.0)
+    for line in inverse[1:]:
+        np.maximum(worst, line, out=worst)
     with np.errstate(divide="ignore"):
-        return np.divide(1.0, worst, out=worst)
+        np.divide(share, worst, out=worst)
+    return worst
 
 
 def tipping_load(
@@ -391,8 +408,8 @@ def stability_capacity_t(
     planning choice on the safe side of the bare rule, not a clause of a standard.
     """
     share, head = _rule_factors(rule, tipping_fraction)
-    load = tipping_load_t(slew_deg, boom, base=base, masses=masses, adverse=adverse, layout=layout)
-    load *= share
+    inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
+    load = _least_load(inverse, share)
     if head:
         load -= head * boom.head_mass_t
         np.maximum(load, 0.0, out=load)
