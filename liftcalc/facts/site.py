@@ -95,12 +95,23 @@ class BuriedService(Fact):
 
 
 class Excavation(Fact):
-    """Open excavation or basin: nothing stands inside, legs keep a set-back."""
+    """Open excavation or basin: nothing stands inside, legs keep a set-back.
+
+    ``supported_mats_from_m`` is how near the edge the designer of the support lets a loaded mat
+    stand; where it is left out, a mat nearer than the unsupported set-back has no data.
+    """
 
     id: Ident
     polygon: Ring
     depth_m: Annotated[float, Field(gt=0, le=50)]
     supported: bool = False
+    supported_mats_from_m: NonNegative | None = None
+
+    @model_validator(mode="after")
+    def _support_stated(self) -> Self:
+        if self.supported_mats_from_m is not None and not self.supported:
+            raise ValueError("supported_mats_from_m only where supported is true")
+        return self
 
 
 class RetainingWall(Fact):

@@ -26,7 +26,7 @@ from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.level import packing_height_m
 from liftcalc.lift.capacity_checks import PathStudy
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
 from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
 
@@ -137,42 +137,82 @@ def _inside(setup: Setup, place: Placing) -> list[Check]:
                 remedy=remedy,
             )
         )
+    carrier = Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
+    rows.append(
+        limit_check(
+            "carrier-on-site",
+            "Carrier area outside the site boundary",
+            value=float(carrier.difference(boundary).area),
+            limit=1e-6,
+            quantity="area_m2",
+            reference="survey",
+            remedy="Move the machine.",
+        )
+    )
     return rows
+
+
+def _leg_beams(setup: Setup) -> tuple[LineString, ...]:
+    """Each leg's beam in plan: from the machine's centreline out to its float."""
+    roots = np.stack([setup.leg_xy_m[:, 0], np.zeros(len(setup.leg_xy_m))], axis=-1)
+    ends = np.stack([to_site_m(roots, setup.lift), setup.leg_site_xy_m], axis=1)
+    return tuple(LineString(e) for e in ends)
 
 
 def _keep_off(setup: Setup, place: Placing) -> list[Check]:
     site, names = setup.site, [leg.name for leg in setup.machine.legs]
-    rows: list[Check] = []
+    rules = setup.rules.ground
     things: list[tuple[str, str, shapely.Geometry, float, str, str]] = []
+    with_beams = [m.union(beam) for m, beam in zip(place.mats, _leg_beams(setup), strict=True)]
     for obstacle in site.obstacles:
         things.append(
             (
                 f"mat-{obstacle.id}",
-                f"Mat to {obstacle.id}",
+                f"Mat or leg beam to {obstacle.id}",
                 Polygon(obstacle.polygon),
                 1e-6,
                 "survey",
                 "Move the machine or retract the leg.",
             )
         )
+    words = f"{rules.edge_set_back_ratio:g} x depth: {rules.reference}"
+    rows: list[Check] = []
     for pit in site.excavations:
-        need = 1e-6 if pit.supported else setup.rules.ground.edge_set_back_ratio * pit.depth_m
-        why = (
-            "supported excavation"
-            if pit.supported
-            else (
-                f"{setup.rules.ground.edge_set_back_ratio:g} x depth: "
-                f"{setup.rules.ground.reference}"
-            )
-        )
+        id, shape = f"set-back-{pit.id}", Polygon(pit.polygon)
+        need = rules.edge_set_back_ratio * pit.depth_m
+        remedy = "Move the machine or retract the leg, or have the excavation supported."
+        reason = words
+        if pit.supported and pit.supported_mats_from_m is not None:
+            need = pit.supported_mats_from_m
+            reason = "designer of the support, stated on the survey"
+            remedy = "Move the machine or retract the leg."
+        elif pit.supported:
+            gaps = [float(m.distance(shape)) for m in place.mats]
+            if 0 < min(gaps) < need:
+                rows.append(
+                    no_data_check(
+                        id,
+                        f"Mat to the edge of {pit.id}: what its support may carry is unknown",
+                        quantity="length_m",
+                        value=min(gaps),
+                        reference=f"supported excavation, nearer than {words}",
+                        where=f"leg {names[int(np.argmin(gaps))]}",
+                        remedy="Ask the designer of the support how near a loaded mat may stand, "
+                        f"or keep {need:.2f} m from the edge.",
+                    )
+                )
+                continue
+        title = f"Mat to the edge of {pit.id}"
+        things.append((id, title, shape, max(need, 1e-6), reason, remedy))
+    for slope in site.slopes:
         things.append(
             (
-                f"set-back-{pit.id}",
-                f"Mat to the edge of {pit.id}",
-                Polygon(pit.polygon),
-                max(need, 1e-6),
-                why,
-                "Move the machine or retract the leg, or have the excavation supported.",
+                f"set-back-{slope.id}",
+                f"Mat to the crest of {slope.id}",
+                LineString(slope.crest),
+                max(rules.edge_set_back_ratio * slope.height_m, 1e-6),
+                f"{rules.edge_set_back_ratio:g} x height: {rules.reference}",
+                "Move the machine or retract the leg.",
             )
         )
     for service in site.services:
@@ -188,7 +228,8 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
             )
         )
     for id, title, shape, need, reference, remedy in things:
-        gaps = [float(m.distance(shape)) for m in place.mats]
+        parts = with_beams if id.startswith("mat-") else place.mats
+        gaps = [float(m.distance(shape)) for m in parts]
         worst = int(np.argmin(gaps))
         rows.append(
             limit_check(

@@ -59,3 +59,60 @@ def test_a_lean_toward_the_load_and_its_settlement_add_up(
     assert value[0.0] > 0.01  # it settles toward the load
     assert value[0.6] > 0.61
     assert value[-0.6] < 0.59
+
+
+def with_site(job: Job, **parts: list[dict[str, Any]]) -> Job:
+    """The demo job with things added to its survey."""
+    data = json.loads(job.model_dump_json())
+    for name, items in parts.items():
+        data["site"][name] = [*data["site"][name], *items]
+    return parse_fact(Job, data)
+
+
+def rows_of(checks: Any) -> dict[str, Any]:
+    return {c.id: c for c in checks}
+
+
+def test_a_mat_beside_the_crest_of_a_slope_does_not_pass(demo: Job) -> None:
+    """Mats of L1 reach to y = 21.5; a bank of 3 m falls away from a crest 2.5 m beyond."""
+    crest = {"id": "bank-crest", "crest": [[20.0, 24.0], [40.0, 24.0]], "height_m": 3.0}
+    job = with_site(demo, slopes=[{**crest, "angle_deg": 40.0}])
+    row = rows_of(assess_lift(job, "L1").survey)["set-back-bank-crest"]
+    assert row.value == pytest.approx(24.0 - 21.5)
+    assert row.status == "over"
+    job = with_site(demo, slopes=[{**crest, "height_m": 2.4, "angle_deg": 40.0}])
+    assert rows_of(assess_lift(job, "L1").survey)["set-back-bank-crest"].status == "within"
+
+
+def test_a_wall_between_the_carrier_and_a_mat_does_not_pass(demo: Job) -> None:
+    """A wall 0.2 m thick that crosses a leg's beam, though the mat stands clear beyond it."""
+    wall = [[30.0, 19.8], [38.0, 19.8], [38.0, 20.0], [30.0, 20.0]]
+    solid = {"id": "kerb", "kind": "wall", "base_level_m": 3.0, "top_level_m": 4.0}
+    job = with_site(demo, obstacles=[{**solid, "polygon": wall}])
+    row = rows_of(assess_lift(job, "L1").survey)["mat-kerb"]
+    assert row.status == "over"
+    assert "FL" in row.where
+
+
+def test_a_mat_near_a_supported_edge_needs_the_word_of_its_designer(demo: Job) -> None:
+    """Mats of L1 end 8.0 m from the forebay; the set-back without support is 1.0 x depth."""
+    data = json.loads(demo.model_dump_json())
+    pit = next(e for e in data["site"]["excavations"] if e["id"] == "forebay")
+    for depth, stated, status in (
+        (7.9, None, "within"),
+        (8.1, None, "no_data"),
+        (8.1, 7.9, "within"),
+        (8.1, 8.1, "over"),
+    ):
+        pit |= {"depth_m": depth, "supported_mats_from_m": stated}
+        row = rows_of(assess_lift(parse_fact(Job, data), "L1").survey)["set-back-forebay"]
+        assert row.status == status, (depth, stated)
+
+
+def test_a_carrier_across_the_boundary_does_not_pass(demo: Job) -> None:
+    """The carrier reaches 6.6 m ahead of the slew centre, its front mats only 4.2 m."""
+    data = json.loads(demo.model_dump_json())
+    data["site"]["boundary"] = [[0.0, 0.0], [36.0, 0.0], [36.0, 40.0], [0.0, 40.0]]
+    row = rows_of(assess_lift(parse_fact(Job, data), "L1").survey)["carrier-on-site"]
+    assert row.status == "over"
+    assert row.value == pytest.approx((31 + 6.6 - 36) * 2.55)
