@@ -128,6 +128,9 @@ class ClearanceRow:
         Nearest points, site frame. [m]
     between_steps_m : float
         What the distance could be smaller between two steps, at most. [m]
+    plan_gap_m : float
+        Least gap in plan over the path, at the same step; known for an upright body that keeps
+        its level against a prism, else NaN. [m]
     """
 
     obstacle: str
@@ -141,6 +144,7 @@ class ClearanceRow:
     body_point_m: tuple[float, float, float]
     obstacle_point_m: tuple[float, float, float]
     between_steps_m: float
+    plan_gap_m: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -181,20 +185,20 @@ class _Group:
     """Place of the body among all bodies, and the obstacle."""
 
 
-def _kind(moving: Moving, lines: bool) -> tuple[str, int]:
+def _kind(moving: Moving, lines: bool) -> tuple[str, int, bool]:
     if isinstance(moving.body, MovingMember):
-        return ("upright", 1) if moving.upright and not lines else ("member", 0)
-    return "upright", moving.body.corners_m.shape[1]
+        return ("upright", 1, False) if moving.upright and not lines else ("member", 0, False)
+    return "upright", moving.body.corners_m.shape[1], moving.level
 
 
 def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Group]:
     found = []
     for lines in (False, True):
         mine = [o for o in obstacles if isinstance(o.shape, LinePath) == lines]
-        kinds: dict[tuple[str, int], list[int]] = {}
+        kinds: dict[tuple[str, int, bool], list[int]] = {}
         for i, body in enumerate(moving):
             kinds.setdefault(_kind(body, lines), []).append(i)
-        for (kind, _), members in kinds.items():
+        for (kind, *_), members in kinds.items():
             pairs = [
                 (k, i, o)
                 for k, i in enumerate(members)
@@ -352,12 +356,16 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
     slack = [float(m.whole_m.max()) / 2.0 if n > 1 else 0.0 for m in moving]
     rows: list[ClearanceRow] = []
     for group in _groups(moving, obstacles):
-        distance, step = least(group.bodies, group.fixed, group.body, group.which)
+        distance, step, plan = least(group.bodies, group.fixed, group.body, group.which)
+        level = isinstance(group.bodies, Uprights) and group.bodies.level
+        if group.fixed.lines or not level:
+            plan = np.full(plan.shape, np.nan)
         on_body, on_other = _witness(group, step)
-        for (i, obstacle), d, s, p, q in zip(
+        for (i, obstacle), d, s, gap, p, q in zip(
             group.column,
             distance.tolist(),
             step.tolist(),
+            plan.tolist(),
             on_body.tolist(),
             on_other.tolist(),
             strict=True,
@@ -375,6 +383,7 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
                     body_point_m=(p[0], p[1], p[2]),
                     obstacle_point_m=(q[0], q[1], q[2]),
                     between_steps_m=slack[i],
+                    plan_gap_m=gap,
                 )
             )
     rows.sort(key=lambda row: (row.within, row.margin_m))
@@ -437,6 +446,7 @@ def pinch_gap(
     ground_level_m: float,
     required_m: float = PINCH_GAP_M,
     counts_above_m: float = 0.3,
+    found: ClearanceResult | None = None,
 ) -> tuple[PinchGap, ...]:
     """Gap in plan between the swinging tail and everything a person could be crushed against.
 
@@ -453,6 +463,9 @@ def pinch_gap(
         0.6 m is common practice, no published source. [m]
     counts_above_m : float, >= 0
         Lower obstacles do not pin a person (assumed). [m]
+    found : ClearanceResult, optional
+        Clearances of the same tail on the same path from the same obstacles, so that what they
+        tell need not be worked again.
 
     Returns
     -------
@@ -479,14 +492,25 @@ def pinch_gap(
     ]
     if not fixed:
         return ()
-    shapes = list({id(o.shape): o.shape for o in fixed}.values())
-    flat = Fixed([Prism(s.polygon_m, -np.inf, np.inf) for s in shapes if isinstance(s, Prism)])
-    each = np.arange(len(shapes))
-    distance, step = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
-    place = {id(shape): k for k, shape in enumerate(shapes)}
-    gaps = []
-    for o in fixed:
-        d = float(distance[place[id(o.shape)]])
-        within = bool(d > ACCURACY_M and d >= need)
-        gaps.append(PinchGap(o.name, d, need, within, int(step[place[id(o.shape)]])))
-    return tuple(sorted(gaps, key=lambda gap: gap.gap_m))
+    gaps = {
+        row.obstacle: (row.plan_gap_m, row.step)
+        for row in (found.rows if found is not None else ())
+        if row.body == tail.name and not np.isnan(row.plan_gap_m)
+    }
+    left = {id(o.shape): o.shape for o in fixed if o.name not in gaps}
+    if left:
+        flat = Fixed([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
+                      if isinstance(s, Prism)])  # fmt: skip
+        each = np.arange(len(left))
+        distance, step, _ = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
+        place = {key: k for k, key in enumerate(left)}
+        for o in fixed:
+            if id(o.shape) in place:
+                k = place[id(o.shape)]
+                gaps[o.name] = (float(distance[k]), int(step[k]))
+    rows = [
+        PinchGap(o.name, gap, need, bool(gap > ACCURACY_M and gap >= need), step)
+        for o in fixed
+        for gap, step in (gaps[o.name],)
+    ]
+    return tuple(sorted(rows, key=lambda row: row.gap_m))

@@ -24,6 +24,7 @@ Sources: geometry only (the triangle inequality).
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -51,8 +52,6 @@ __all__ = [
     "Moving",
     "Pairs",
     "Uprights",
-    "every_step",
-    "least",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -84,13 +83,40 @@ class Fixed:
             starts.append(a)
             ends.append(b)
         self.lines = not isinstance(shapes[0], Prism)
-        self.start = np.vstack(starts)
-        self.end = np.vstack(ends)
         self.low = np.asarray(lows)
         self.high = np.asarray(highs)
         self.error = np.asarray(error)
-        self.count = np.array([len(a) for a in starts], dtype=np.int64)
+        self._set(np.vstack(starts), np.vstack(ends), np.array([len(a) for a in starts]))
+
+    def _set(self, start: FloatArray, end: FloatArray, count: IntArray) -> None:
+        self.start, self.end, self.count = start, end, count
         self.first = np.cumsum(self.count) - self.count
+        along = self.end - self.start
+        self._walls = tuple(
+            np.ascontiguousarray(v) for v in (*self.start.T[:2], *along.T[:2], self.end[:, 1])
+        )
+        with np.errstate(divide="ignore", invalid="ignore"):
+            self._lean = along[:, 0] / along[:, 1]
+
+    def only(self, which: IntArray, part: IntArray, count: IntArray) -> Fixed:
+        """For each of *which*, lines of some of its pieces, *count* of them, one after another."""
+        new = copy.copy(self)
+        new.low, new.high, new.error = self.low[which], self.high[which], self.error[which]
+        new._set(self.start[part], self.end[part], count)
+        return new
+
+    def wall(self, part: IntArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Start and direction of parts in plan."""
+        x, y, ex, ey = (v.take(part) for v in self._walls[:4])
+        return x, y, ex, ey
+
+    def crossed(self, x: FloatArray, y: FloatArray, part: IntArray) -> NDArray[np.bool_]:
+        """Whether the ray from each point toward +x crosses the edge *part*."""
+        x0, y0, _, _, y1 = self._walls
+        y0 = y0.take(part)
+        with np.errstate(invalid="ignore"):
+            at = x0.take(part) + (y - y0) * self._lean.take(part)
+        return np.asarray(((y0 > y) != (y1.take(part) > y)) & (x < at))
 
     def expand(self, which: IntArray) -> tuple[IntArray, IntArray, IntArray]:
         """For pairs with shape *which*: pair of each part, part, first row of each pair."""
@@ -106,6 +132,12 @@ class Pairs(Protocol):
 
     n: int
 
+    def points_m(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Two points of the body, shape (..., 2, 3), and the radius in plan it has there."""
+
+    def box_m(self, body: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Least and greatest coordinates over the path, each of shape (..., 3)."""
+
     def way_m(self, lines: bool) -> FloatArray:
         """Way made from the first step, per flat row: bounds how a distance can change."""
 
@@ -117,10 +149,13 @@ class Pairs(Protocol):
     ) -> FloatArray:
         """Distance in space from what is known."""
 
+    def rank_m(self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
+        """What the search makes least; rises with the distance in space."""
+
     def bound_m(
         self, fixed: Fixed, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
     ) -> FloatArray:
-        """Least distance in space from row *first* to row *last* where *known* is a bound."""
+        """Least rank from row *first* to row *last* where *known* is a bound."""
 
 
 def _norm(d: FloatArray) -> FloatArray:
@@ -153,6 +188,10 @@ class Moving:
             np.array_equal(body.start_m[:, :2], body.end_m[:, :2])
         )
         """Whether it stands upright at every step (such as a hoist rope)."""
+        self.level = isinstance(body, MovingPrism) and not (
+            np.ptp(body.base_m) or np.ptp(body.top_m)
+        )
+        """Whether its heights never change."""
         if isinstance(body, MovingMember):
             start, end = np.diff(body.start_m, axis=0), np.diff(body.end_m, axis=0)
             self.plan_m = _norm(start[:, :2])
@@ -180,8 +219,20 @@ class Members:
         self.n = len(bodies[0].start_m)
         self.start = np.concatenate([b.start_m for b in bodies])
         self.along = np.concatenate([b.end_m for b in bodies]) - self.start
+        self._axes = tuple(np.ascontiguousarray(v) for v in (*self.start.T, *self.along.T))
         self.half_width = np.concatenate([b.half_width_m for b in bodies])
         self._way = _ways([m.whole_m for m in moving])
+
+    def points_m(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Both ends, without width."""
+        start = self.start[row]
+        return np.stack([start, start + self.along[row]], axis=-2), np.zeros(row.shape)
+
+    def box_m(self, body: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Box around all steps."""
+        ends = np.stack([self.start, self.start + self.along], axis=1).reshape(-1, 2 * self.n, 3)
+        width = self.half_width.reshape(-1, self.n).max(axis=1)[:, None]
+        return (ends.min(axis=1) - width)[body], (ends.max(axis=1) + width)[body]
 
     def way_m(self, lines: bool) -> FloatArray:
         """Way made from the first step."""
@@ -193,6 +244,10 @@ class Members:
         """What is known is the distance itself."""
         return known
 
+    def rank_m(self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
+        """What is known is the distance itself."""
+        return known
+
     def bound_m(
         self, fixed: Fixed, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
     ) -> FloatArray:
@@ -201,51 +256,49 @@ class Members:
 
     def known_m(self, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
         """Exact distance for pairs of row and shape."""
-        a, d = self.start[row], self.along[row]
         pair, part, offset = fixed.expand(which)
-        ap, dp = a[pair], d[pair]
-        w0, w1 = fixed.start[part], fixed.end[part]
         if fixed.lines:
-            square, _, _ = _segment_square(ap, dp, w0, w1 - w0)
+            at = row[pair]
+            p = fixed.start[part]
+            square, _, _ = _segment_square(self.start[at], self.along[at], p, fixed.end[part] - p)
             best = np.sqrt(np.minimum.reduceat(square, offset))
             return np.asarray(np.maximum(best - self.half_width[row] - fixed.error[which], 0.0))
+        ax, ay, az, dx, dy, dz = (v.take(row) for v in self._axes)
+        px, py, qx, qy = (v.take(pair) for v in (ax, ay, dx, dy))
+        wx, wy, ex, ey = fixed.wall(part)
         low, high = fixed.low[which], fixed.high[which]
+        # a wall cannot be nearest when the boxes in plan are farther apart than the start of the
+        # member is from the start of some other wall
+        gap_x = np.maximum(np.abs(px + qx / 2 - wx - ex / 2) - np.abs(qx / 2) - np.abs(ex / 2), 0.0)
+        gap_y = np.maximum(np.abs(py + qy / 2 - wy - ey / 2) - np.abs(qy / 2) - np.abs(ey / 2), 0.0)
+        most = np.minimum.reduceat((px - wx) ** 2 + (py - wy) ** 2, offset)
+        most += np.maximum(np.maximum(low - az, az - high), 0.0) ** 2
+        keep = np.flatnonzero(gap_x * gap_x + gap_y * gap_y <= most.take(pair) + ACCURACY_M)
+        kept = pair.take(keep)
         square, _, _ = _wall_square(
-            ap[:, 0], ap[:, 1], ap[:, 2], dp[:, 0], dp[:, 1], dp[:, 2],
-            w0[:, 0], w0[:, 1], w1[:, 0] - w0[:, 0], w1[:, 1] - w0[:, 1], low[pair], high[pair],
+            px.take(keep), py.take(keep), az.take(kept),
+            qx.take(keep), qy.take(keep), dz.take(kept),
+            wx.take(keep), wy.take(keep), ex.take(keep), ey.take(keep),
+            low.take(kept), high.take(kept),
         )  # fmt: skip
-        best = np.sqrt(np.minimum.reduceat(square, offset))
-        t, cut = _cut_fractions(a[:, 2], d[:, 2], low, high)
-        x, y, z = (a[:, i] + t * d[:, i] for i in range(3))
-        hits = _crossings(x[:, pair], y[:, pair], w0, w1)
-        over = np.add.reduceat(hits, offset, axis=1, dtype=np.int64) % 2 == 1
-        gap = np.where(cut, 0.0, np.abs(z - np.clip(z, low, high)))
-        best = np.minimum(best, np.where(over, gap, np.inf).min(axis=0))
+        first = np.searchsorted(kept, np.arange(row.size))
+        best = np.sqrt(np.minimum.reduceat(square, first))
+        # where it passes over, under or through the prism in plan, if that could be nearer
+        t, cut = _cut_fractions(az, dz, low, high)
+        z = az + t * dz
+        gap = np.where(cut, 0.0, np.maximum(np.maximum(low - z, z - high), 0.0))
+        i, k = np.nonzero(gap < best)
+        if k.size:
+            place, part, offset = fixed.expand(which[k])
+            x, y = ax[k] + t[i, k] * dx[k], ay[k] + t[i, k] * dy[k]
+            hits = fixed.crossed(x.take(place), y.take(place), part)
+            over = np.add.reduceat(hits, offset, dtype=np.int64) % 2 == 1
+            np.minimum.at(best, k[over], gap[i[over], k[over]])
         return np.asarray(np.maximum(best - self.half_width[row], 0.0))
 
 
 def _next(corners: FloatArray) -> FloatArray:
     return np.concatenate([corners[:, 1:], corners[:, :1]], axis=1)
-
-
-def _ring_square(corners: FloatArray, pair: IntArray, w0: FloatArray, w1: FloatArray) -> FloatArray:
-    """Squared plan distance of rings (by *pair*) from single walls, 0 where they cross."""
-    x, y = corners[pair, :, 0], corners[pair, :, 1]
-    nxt = _next(corners)
-    ex, ey = nxt[pair, :, 0] - x, nxt[pair, :, 1] - y
-    ax, ay = w0[:, :1], w0[:, 1:]
-    dx, dy = w1[:, :1] - ax, w1[:, 1:] - ay
-    square = np.minimum(
-        _point_segment_sq(x, y, ax, ay, dx, dy), _point_segment_sq(ax, ay, x, y, ex, ey)
-    ).min(axis=1)
-    # segments that cross have an end within half a length of each other
-    near = np.flatnonzero(square <= 0.26 * (ex * ex + ey * ey).max(axis=1))
-    if near.size:
-        crossed = _edge_square(
-            corners[pair[near]], nxt[pair[near]], w0[near, None], w1[near, None]
-        ).min(axis=1)
-        square[near] = np.minimum(square[near], crossed)
-    return np.asarray(square)
 
 
 class Uprights:
@@ -273,15 +326,31 @@ class Uprights:
         self.moving = tuple(moving)
         self.n = len(base[0])
         self.corners = np.concatenate(corners)
+        # corners first: least values over them are then taken along whole rows
+        self._x = np.ascontiguousarray(self.corners[..., 0].T)
+        self._y = np.ascontiguousarray(self.corners[..., 1].T)
         self.spread = np.concatenate(spread)
         self.inset = np.concatenate(inset)
         self.base = np.concatenate(base)
         self.top = np.concatenate(top)
         self._plan_way = _ways([m.plan_m for m in moving])
         self._way = _ways([m.whole_m for m in moving])
-        self._level = all(
-            not np.ptp(v.reshape(-1, self.n), axis=1).any()
-            for v in (self.base, self.top, self.inset)
+        self.level = all(m.level for m in moving)
+
+    def points_m(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Middle of underside and top, with the spread around them."""
+        x, y = self._x[:, row].mean(axis=0), self._y[:, row].mean(axis=0)
+        ends = [np.stack([x, y, z[row]], axis=-1) for z in (self.base, self.top)]
+        return np.stack(ends, axis=-2), self.spread[row]
+
+    def box_m(self, body: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Box around all steps."""
+        reach = self.spread * _FACET
+        low = [self._x.min(axis=0) - reach, self._y.min(axis=0) - reach, self.base]
+        high = [self._x.max(axis=0) + reach, self._y.max(axis=0) + reach, self.top]
+        return (
+            np.stack([v.reshape(-1, self.n).min(axis=1) for v in low], axis=-1)[body],
+            np.stack([v.reshape(-1, self.n).max(axis=1) for v in high], axis=-1)[body],
         )
 
     def way_m(self, lines: bool) -> FloatArray:
@@ -298,14 +367,18 @@ class Uprights:
         apart = np.maximum(apart, 0.0)
         return np.asarray(np.maximum(np.sqrt(known * known + apart * apart) - self.inset[row], 0.0))
 
+    def rank_m(self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
+        """The gap in plan where heights do not change, else the distance in space."""
+        return known if self.level else self.total_m(fixed, known, row, which)
+
     def bound_m(
         self, fixed: Fixed, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
     ) -> FloatArray:
-        """Distance in space from a bound of the gap in plan and the least gap in height."""
+        """Rank from a bound of the gap in plan and the least gap in height."""
         if fixed.lines:
             return known
-        if self._level:
-            return self.total_m(fixed, known, first, which)
+        if self.level:
+            return known
         ends = np.stack([first, last + 1], axis=1).ravel()
 
         def extreme(of: np.ufunc, values: FloatArray) -> FloatArray:
@@ -324,23 +397,58 @@ class Uprights:
         return (self._from_lines if fixed.lines else self._from_prisms)(fixed, row, which)
 
     def _from_prisms(self, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
-        corners = self.corners[row]
         pair, part, offset = fixed.expand(which)
-        w0, w1 = fixed.start[part], fixed.end[part]
-        x, y = corners[pair, 0, 0], corners[pair, 0, 1]
-        if corners.shape[1] == 1:
-            square = _point_segment_sq(
-                x, y, w0[:, 0], w0[:, 1], w1[:, 0] - w0[:, 0], w1[:, 1] - w0[:, 1]
-            )
-            plan = np.sqrt(np.minimum.reduceat(square, offset))
+        wx, wy, ex, ey = fixed.wall(part)
+        x, y = self._x.take(row, axis=1), self._y.take(row, axis=1)
+        if len(x) == 1:
+            x, y = x[0, pair], y[0, pair]
+            square = _point_segment_sq(x, y, wx, wy, ex, ey)
         else:
-            plan = np.sqrt(np.minimum.reduceat(_ring_square(corners, pair, w0, w1), offset))
-        inside = np.add.reduceat(_crossings(x, y, w0, w1), offset, dtype=np.int64) % 2 == 1
-        if corners.shape[1] > 2:
+            square = self._ring_square(fixed, x, y, row, pair, part)
+            x, y = x[0, pair], y[0, pair]
+        plan = np.sqrt(np.minimum.reduceat(square, offset))
+        hits = fixed.crossed(x, y, part)
+        inside = np.add.reduceat(hits, offset, dtype=np.int64) % 2 == 1
+        if len(self._x) > 2:
             one = fixed.start[fixed.first[which]]
-            nxt = _next(corners)
-            inside |= _crossings(one[:, 0:1], one[:, 1:2], corners, nxt).sum(axis=1) % 2 == 1
+            inside |= self._inside(one, row)
         return np.where(inside, 0.0, np.maximum(plan - self.spread[row], 0.0))
+
+    def _inside(self, point: FloatArray, row: IntArray) -> NDArray[np.bool_]:
+        """Whether one point for each row lies in the plan there."""
+        x0, y0 = self._x.take(row, axis=1), self._y.take(row, axis=1)
+        x1, y1 = np.roll(x0, -1, axis=0), np.roll(y0, -1, axis=0)
+        hits = _crossings(
+            point[:, 0], point[:, 1], np.stack([x0, y0], axis=-1), np.stack([x1, y1], axis=-1)
+        )
+        return np.asarray(hits.sum(axis=0) % 2 == 1)
+
+    def _ring_square(
+        self,
+        fixed: Fixed,
+        x: FloatArray,
+        y: FloatArray,
+        row: IntArray,
+        pair: IntArray,
+        part: IntArray,
+    ) -> FloatArray:
+        """Squared plan distance of each pair's corners and edges from a wall, 0 if they cross."""
+        ex = np.concatenate([x[1:], x[:1]]) - x
+        ey = np.concatenate([y[1:], y[:1]]) - y
+        longest = (ex * ex + ey * ey).max(axis=0)
+        ax, ay, dx, dy = fixed.wall(part)
+        x, y, ex, ey = (v.take(pair, axis=1) for v in (x, y, ex, ey))
+        square = np.minimum(
+            _point_segment_sq(x, y, ax, ay, dx, dy), _point_segment_sq(ax, ay, x, y, ex, ey)
+        ).min(axis=0)
+        # segments that cross have an end within half a length of each other
+        near = np.flatnonzero(square <= 0.26 * longest.take(pair))
+        if near.size:
+            corners = self.corners[row[pair[near]]]
+            w0, w1 = fixed.start[part[near], None], fixed.end[part[near], None]
+            crossed = _edge_square(corners, _next(corners), w0, w1).min(axis=1)
+            square[near] = np.minimum(square[near], crossed)
+        return np.asarray(square)
 
     def outline_m(self, row: IntArray) -> FloatArray:
         """Convex outlines with their spread, at flat rows."""
@@ -359,30 +467,33 @@ class Uprights:
 
     def _from_lines(self, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
         pair, part, offset = fixed.expand(which)
-        a, b = fixed.start[part], fixed.end[part]
-        corners, spread = self.corners[row], self.spread[row]
-        core = corners.mean(axis=1)
-        reach = spread * _FACET
-        if corners.shape[1] > 1:
-            reach = reach + _norm(corners - core[:, None]).max(axis=1)
+        x, y, spread = self._x.take(row, axis=1), self._y.take(row, axis=1), self.spread[row]
+        cx, cy = x.mean(axis=0), y.mean(axis=0)
         base, top = self.base[row], self.top[row]
-        # a piece cannot be nearest when the upright cylinder around the body is farther from it
-        # than the cylinder within the body is from some point of another piece
-        x, y = core[pair, 0], core[pair, 1]
-        ex, ey = b[:, 0] - a[:, 0], b[:, 1] - a[:, 1]
-        wx, wy = x - a[:, 0], y - a[:, 1]
-        u = np.minimum(np.maximum((wx * ex + wy * ey) / (ex * ex + ey * ey + 1e-300), 0.0), 1.0)
-        gx, gy = wx - u * ex, wy - u * ey
-        plan = np.sqrt(gx * gx + gy * gy)
         low, high = base[pair], top[pair]
-        z = a[:, 2] + u * (b[:, 2] - a[:, 2])
+        # a piece cannot be nearest when, in plan and in height, all of it is farther from the
+        # body than the nearest point of another piece is from some point of the body
+        wx, wy, ex, ey = fixed.wall(part)
+        a, b = fixed.start[part], fixed.end[part]
+        gx, gy = wx - cx[pair], wy - cy[pair]
+        u = -(gx * ex + gy * ey) / (ex * ex + ey * ey + 1e-300)
+        u = np.minimum(np.maximum(u, 0.0), 1.0)
+        gx, gy = gx + u * ex, gy + u * ey
+        plan = np.sqrt(gx * gx + gy * gy)
+        # the plan reaches at most so far toward the piece, and no other point of it is nearer
+        nx, ny = gx / (plan + 1e-300), gy / (plan + 1e-300)
+        reach = spread * _FACET
+        inner = spread[pair]
+        reach = reach[pair]
+        if len(x) > 1:
+            toward = nx * (x - cx).take(pair, axis=1) + ny * (y - cy).take(pair, axis=1)
+            reach = reach + toward.max(axis=0)
+        near = np.maximum(plan - reach, 0.0)
+        za, zb = a[:, 2], b[:, 2]
+        near_z = np.maximum(np.maximum(low - np.maximum(za, zb), np.minimum(za, zb) - high), 0.0)
+        z = za + u * (zb - za)
         far_z = np.maximum(np.maximum(low - z, z - high), 0.0)
-        far = np.maximum(plan - spread[pair], 0.0)
-        near_z = np.maximum(
-            np.maximum(low - np.maximum(a[:, 2], b[:, 2]), np.minimum(a[:, 2], b[:, 2]) - high),
-            0.0,
-        )
-        near = np.maximum(plan - reach[pair], 0.0)
+        far = np.maximum(plan - inner, 0.0)
         most = np.minimum.reduceat(far * far + far_z * far_z, offset)
         keep = near * near + near_z * near_z <= most[pair] + ACCURACY_M
         pair, a, b = pair[keep], a[keep], b[keep]
@@ -418,48 +529,84 @@ class _Spans:
 
     def within(self, span: IntArray, step: IntArray, known: FloatArray) -> _Spans:
         """The spans between ends and inner steps."""
-        at = np.searchsorted(span, np.arange(self.a.size), side="right")
-        first = np.searchsorted(span, np.arange(self.a.size), side="left")
-        col = np.insert(self.col[span], at, self.col)
-        return _Spans(
-            col,
-            np.insert(step, first, self.a),
-            np.insert(step, at, self.b),
-            np.insert(known, first, self.known_a),
-            np.insert(known, at, self.known_b),
-        )
+        count = np.bincount(span, minlength=self.a.size)
+        last = np.cumsum(count + 1) - 1
+        before = np.arange(span.size) + span
+        a, b = np.empty((2, span.size + self.a.size), dtype=np.int64)
+        known_a, known_b = np.empty((2, a.size))
+        a[last - count], known_a[last - count] = self.a, self.known_a
+        b[last], known_b[last] = self.b, self.known_b
+        b[before], known_b[before] = step, known
+        a[before + 1], known_a[before + 1] = step, known
+        return _Spans(np.repeat(self.col, count + 1), a, b, known_a, known_b)
 
 
-def _better(
-    best: FloatArray, at: IntArray, col: IntArray, step: IntArray, total: FloatArray
-) -> None:
-    """Take over what is nearer; columns come in order."""
-    start = np.flatnonzero(np.concatenate([[True], col[1:] != col[:-1]]))
-    least_of = np.minimum.reduceat(total, start)
-    which = col[start]
-    count = np.diff(np.append(start, col.size))
-    hit = np.flatnonzero((total == np.repeat(least_of, count)) & (total < best[col]))
-    first = hit[np.concatenate([[True], col[hit[1:]] != col[hit[:-1]]])] if hit.size else hit
-    at[col[first]] = step[first]
-    best[which] = np.minimum(best[which], least_of)
+@dataclass(eq=False)
+class _Found:
+    """Least rank so far of every column, its step, and what is known there."""
+
+    rank: FloatArray
+    step: IntArray
+    known: FloatArray
+
+    def take(self, col: IntArray, step: IntArray, known: FloatArray, rank: FloatArray) -> None:
+        """Take over what is nearer; columns come in order."""
+        start = np.flatnonzero(np.concatenate([[True], col[1:] != col[:-1]]))
+        least_of = np.minimum.reduceat(rank, start)
+        count = np.diff(np.append(start, col.size))
+        hit = np.flatnonzero((rank == np.repeat(least_of, count)) & (rank < self.rank[col]))
+        if not hit.size:
+            return
+        hit = hit[np.concatenate([[True], col[hit[1:]] != col[hit[:-1]]])]
+        nearer = col[hit]
+        self.rank[nearer], self.step[nearer] = rank[hit], step[hit]
+        self.known[nearer] = known[hit]
+
+
+def _near_pieces(
+    bodies: Pairs, fixed: Fixed, body: IntArray, which: IntArray, grid: IntArray
+) -> Fixed:
+    """For every column the pieces of its line that could hold the least distance.
+
+    A piece cannot when the box around the whole path is farther from it than the body is, at some
+    step, from the start of some other piece.
+    """
+    points, spread = bodies.points_m(body[:, None] * bodies.n + grid[::4])
+    pair, part, offset = fixed.expand(which)
+    a, b = fixed.start[part], fixed.end[part]
+    gap = points[pair] - a[:, None, None, :]
+    plan = np.maximum(np.sqrt(gap[..., 0] ** 2 + gap[..., 1] ** 2) - spread[pair][..., None], 0.0)
+    most = (plan * plan + gap[..., 2] ** 2).min(axis=(1, 2))
+    low, high = bodies.box_m(body)
+    apart = np.maximum(low[pair] - np.maximum(a, b), np.minimum(a, b) - high[pair])
+    apart = np.maximum(apart, 0.0)
+    keep = (apart * apart).sum(axis=1) <= np.minimum.reduceat(most, offset)[pair] + ACCURACY_M
+    return fixed.only(which, part[keep], np.add.reduceat(keep, offset, dtype=np.int64))
 
 
 def least(
     bodies: Pairs, fixed: Fixed, body: IntArray, which: IntArray
-) -> tuple[FloatArray, IntArray]:
-    """Least distance and its step for columns of body and shape (by their places)."""
+) -> tuple[FloatArray, IntArray, FloatArray]:
+    """Least distance for columns of body and shape (by their places).
+
+    Returns distance, its step, and there the gap in plan (of upright bodies from prisms; the
+    least over the path where :attr:`Uprights.level` holds).
+    """
     n, m = bodies.n, body.size
     way = bodies.way_m(fixed.lines)
     row0 = body * n
     grid = np.append(np.arange(0, n - 1, _STRIDES[0]), n - 1)
+    if fixed.lines:
+        fixed = _near_pieces(bodies, fixed, body, which, grid)
+        which = np.arange(m)
     still = way[row0 + n - 1] == way[row0]
     count = np.where(still, 1, grid.size)
     col = np.repeat(np.arange(m), count)
     step = grid[np.arange(col.size) - np.repeat(np.cumsum(count) - count, count)]
     row = row0[col] + step
     known = bodies.known_m(fixed, row, which[col])
-    best, at = np.full(m, np.inf), np.zeros(m, dtype=np.int64)
-    _better(best, at, col, step, bodies.total_m(fixed, known, row, which[col]))
+    found = _Found(np.full(m, np.inf), np.zeros(m, dtype=np.int64), np.zeros(m))
+    found.take(col, step, known, bodies.rank_m(fixed, known, row, which[col]))
     moves = np.flatnonzero(~still)
     known = known[~still[col]].reshape(moves.size, grid.size)
     spans = _Spans(
@@ -474,7 +621,7 @@ def least(
         moved = way[row + spans.b] - way[row + spans.a]
         bound = np.maximum((spans.known_a + spans.known_b - moved) / 2.0, 0.0)
         bound = bodies.bound_m(fixed, bound, row + spans.a, row + spans.b, which[spans.col])
-        open_ = (spans.b - spans.a > 1) & (bound < best[spans.col] - ACCURACY_M)
+        open_ = (spans.b - spans.a > 1) & (bound < found.rank[spans.col] - ACCURACY_M)
         spans = spans.take(open_)
         if not spans.a.size:
             break
@@ -487,17 +634,18 @@ def least(
                 spans.known_a[span] - (here - way[row + spans.a[span]]),
                 spans.known_b[span] - (way[row + spans.b[span]] - here),
             )
-            bound = bodies.total_m(fixed, np.maximum(bound, 0.0), row + step, which[col])
-            keep = bound < best[col] - ACCURACY_M
+            bound = bodies.rank_m(fixed, np.maximum(bound, 0.0), row + step, which[col])
+            keep = bound < found.rank[col] - ACCURACY_M
             col, step = col[keep], step[keep]
         if not col.size:
             continue
         row = row0[col] + step
         known = bodies.known_m(fixed, row, which[col])
-        _better(best, at, col, step, bodies.total_m(fixed, known, row, which[col]))
+        found.take(col, step, known, bodies.rank_m(fixed, known, row, which[col]))
         if stride > 1:
             spans = spans.within(span, step, known)
-    return best, at
+    row = row0 + found.step
+    return bodies.total_m(fixed, found.known, row, which), found.step, found.known
 
 
 def every_step(bodies: Pairs, fixed: Fixed, body: IntArray, which: IntArray) -> FloatArray:

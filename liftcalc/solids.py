@@ -46,6 +46,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 _TINY = 1e-300
+_HUGE = 1e40
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,8 +221,7 @@ def _wall_square(
     t[1] = 1.0
     with np.errstate(divide="ignore", invalid="ignore"):
         t[2], t[3], t[4], t[5] = -we / de, (1.0 - we) / de, (low - az) / dz, (high - az) / dz
-    t = np.where((t > 0.0) & (t < 1.0), t, 0.0)  # also turns NaN away
-    t[1] = 1.0
+    t = np.fmin(np.fmax(t, 0.0), 1.0)  # also turns NaN away
     u = _between(we + t * de, 0.0, 1.0)
     z = az + t * dz
     # half the slope of the squared distance: it rises with t, straight between break points
@@ -230,15 +230,15 @@ def _wall_square(
         + (wy + t * dy - u * ey) * dy
         + (z - _between(z, low, high)) * dz
     )
-    falls = slope < 0
-    t_low = np.where(falls, t, 0.0).max(axis=0)
-    t_high = np.where(falls, 1.0, t).min(axis=0)
-    s_low = np.where(falls, slope, -np.inf).max(axis=0)
-    s_high = np.where(falls, np.inf, slope).min(axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inner = t_low - s_low * (t_high - t_low) / (s_high - s_low)
-    # never falling: the start; always falling: the end
-    t = np.where(np.isinf(s_low), 0.0, np.where(np.isinf(s_high), 1.0, inner))
+    # the last point where it falls and the first where it does not; never or always falling
+    # leaves both at the start or at the end
+    falls = (slope < 0.0).astype(np.float64)
+    t_low = (t * falls).max(axis=0)
+    t_high = np.maximum(t, falls).min(axis=0)
+    far = falls * _HUGE
+    s_high = (slope + far).min(axis=0)
+    s_low = (slope + (far - _HUGE)).max(axis=0)
+    t = t_low - s_low * (t_high - t_low) / (s_high - s_low)
     u = _between(we + t * de, 0.0, 1.0)
     z = az + t * dz
     gx, gy, gz = wx + t * dx - u * ex, wy + t * dy - u * ey, z - _between(z, low, high)
@@ -445,43 +445,44 @@ def member_prism_distance_m(
     -------
     distance, shape (p,); point on the segment and point on the prism, each shape (p, 3). [m]
     """
-    d = end_m - start_m
-    nxt = np.roll(corners_m, -1, axis=1)
-    e = nxt - corners_m
-    square, t, u = _wall_square(
-        start_m[:, 0:1],
-        start_m[:, 1:2],
-        start_m[:, 2:3],
-        d[:, 0:1],
-        d[:, 1:2],
-        d[:, 2:3],
-        corners_m[..., 0],
-        corners_m[..., 1],
-        e[..., 0],
-        e[..., 1],
-        base_m[:, None],
-        top_m[:, None],
-    )
     rows = np.arange(len(start_m))
-    best_edge = np.argmin(square, axis=1)
-    best = np.sqrt(square[rows, best_edge])
-    t_best, u_best = t[rows, best_edge], u[rows, best_edge]
-    on_member = start_m + t_best[:, None] * d
-    on_wall = corners_m[rows, best_edge] + u_best[:, None] * e[rows, best_edge]
-    on_prism = np.column_stack([on_wall, np.clip(on_member[:, 2], base_m, top_m)])
-    cuts, is_cut = _cut_fractions(start_m[:, 2], d[:, 2], base_m, top_m)
-    x, y, z = (start_m[:, i] + cuts * d[:, i] for i in range(3))
-    over = _crossings(x[..., None], y[..., None], corners_m, nxt).sum(axis=-1) % 2 == 1
-    z_prism = np.clip(z, base_m, top_m)
+    # corners first: least values over them are then taken along whole rows
+    x0, y0 = np.ascontiguousarray(corners_m[..., 0].T), np.ascontiguousarray(corners_m[..., 1].T)
+    x1, y1 = np.concatenate([x0[1:], x0[:1]]), np.concatenate([y0[1:], y0[:1]])
+    ex, ey = x1 - x0, y1 - y0
+    ax, ay, az = (np.ascontiguousarray(v) for v in start_m.T)
+    dx, dy, dz = (np.ascontiguousarray(v) for v in (end_m - start_m).T)
+    square, t, u = _wall_square(ax, ay, az, dx, dy, dz, x0, y0, ex, ey, base_m, top_m)
+    k = np.argmin(square, axis=0)
+    best, t_best, u_best = np.sqrt(square[k, rows]), t[k, rows], u[k, rows]
+    z = az + t_best * dz
+    on_member = np.stack([ax + t_best * dx, ay + t_best * dy, z], axis=-1)
+    on_prism = np.stack(
+        [
+            x0[k, rows] + u_best * ex[k, rows],
+            y0[k, rows] + u_best * ey[k, rows],
+            _between(z, base_m, top_m),
+        ],
+        axis=-1,
+    )
+    cuts, is_cut = _cut_fractions(az, dz, base_m, top_m)
+    x, y, z = ax + cuts * dx, ay + cuts * dy, az + cuts * dz
+    z_prism = _between(z, base_m, top_m)
     gap = np.where(is_cut, 0.0, np.abs(z - z_prism))
-    gap = np.where(over, gap, np.inf)
-    first = np.argmin(gap, axis=0)
-    better = gap[first, rows] < best
-    if better.any():
-        i, first = rows[better], first[better]
-        best[i] = gap[first, i]
-        on_member[i] = np.stack([x[first, i], y[first, i], z[first, i]], axis=-1)
-        on_prism[i] = np.stack([x[first, i], y[first, i], z_prism[first, i]], axis=-1)
+    open_ = gap < best  # only there can it be nearer to pass over, under or through the plan
+    i, place = np.nonzero(open_)
+    if place.size:
+        start = np.stack([x0[:, place], y0[:, place]], axis=-1)
+        end = np.stack([x1[:, place], y1[:, place]], axis=-1)
+        over = _crossings(x[i, place], y[i, place], start, end).sum(axis=0) % 2 == 1
+        gap[~open_] = np.inf
+        gap[i[~over], place[~over]] = np.inf
+        first = np.argmin(gap, axis=0)
+        better = gap[first, rows] < best
+        j, first = rows[better], first[better]
+        best[j] = gap[first, j]
+        on_member[j] = np.stack([x[first, j], y[first, j], z[first, j]], axis=-1)
+        on_prism[j] = np.stack([x[first, j], y[first, j], z_prism[first, j]], axis=-1)
     return best, on_member, on_prism
 
 

@@ -321,3 +321,31 @@ def test_wrong_shapes_are_refused_with_every_problem() -> None:
     with pytest.raises(InputError, match="bodies of wall"):
         least_clearances([tail], [Obstacle("wall", "wall", box(0, 0, 1, 1, 0, 1), 0.5, ("bom",))])
     assert least_clearances([tail], []).governing is None
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_pinch_gap_is_the_same_from_clearances_already_found(seed: int) -> None:
+    bodies, obstacles = random_site(seed, 700)
+    tail = next(b for b in bodies if b.name == "counterweight tail")
+    assert isinstance(tail, MovingPrism)
+    found = least_clearances(bodies, obstacles)
+    alone = pinch_gap(tail, obstacles, ground_level_m=0.0)
+    again = pinch_gap(tail, obstacles, ground_level_m=0.0, found=found)
+    assert [(g.obstacle, g.step) for g in again] == [(g.obstacle, g.step) for g in alone]
+    assert [g.gap_m for g in again] == pytest.approx([g.gap_m for g in alone], abs=1e-12)
+    # a result without the tail tells nothing; the gap is then worked out
+    other = least_clearances([b for b in bodies if b.name == "boom"], obstacles)
+    assert pinch_gap(tail, obstacles, ground_level_m=0.0, found=other) == alone
+
+
+def test_a_load_hoisted_along_a_wall_keeps_its_gap_in_plan_and_clears_the_top() -> None:
+    wall = Obstacle("wall", "wall", box(15, -5, 16, 5, 0, 8), 0.3)
+    base = np.linspace(0.0, 15.0, 500)
+    hoisted = body("load", replace(LOAD, swing_deg=0.0), load_base_height_m=base)
+    reach = np.hypot(1.5, 1.0)
+    row = least_clearances([hoisted], [wall]).rows[0]
+    assert row.distance_m == pytest.approx(3.0 - reach)
+    series = clearance_series([hoisted], [wall])[0] + wall.required_m
+    over = base > 8.0
+    assert series[over] == pytest.approx(np.hypot(3.0 - reach, base[over] - 8.0))
+    assert np.isnan(row.plan_gap_m)  # its level changes

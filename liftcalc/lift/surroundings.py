@@ -200,7 +200,13 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
     for line in setup.site.overhead_lines:
         checks.append(_line_check(line, result, path, setup.rules))
     tail = next(b for b in bodies if isinstance(b, MovingPrism) and b.name == "counterweight tail")
-    pinch = pinch_gap(tail, obstacles, ground_level_m=stand.level_m, required_m=rules.tail_m)
+    pinch = pinch_gap(
+        tail,
+        obstacles,
+        ground_level_m=stand.level_m,
+        required_m=rules.tail_m,
+        found=result,
+    )
     if pinch:
         checks.append(
             limit_check(
