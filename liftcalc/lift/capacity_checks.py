@@ -19,22 +19,16 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
 from liftcalc.chart import Interpolation, rated_capacity_t
 from liftcalc.checks import Check, limit_check, no_data_check
-from liftcalc.dynamics import slewing_effect
 from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
 from liftcalc.legs import base_polygon, leg_points_m
 from liftcalc.level import resultant_slope_percent
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.wind_checks import wind_checks, wind_terms
 from liftcalc.masses import AdverseTerms, BoomState
 from liftcalc.moments import backward_stability, resultant, side_shares
 from liftcalc.stability import stability_capacity_t, tipping_load
-from liftcalc.wind import (
-    dynamic_pressure_kPa,
-    hanging_load,
-    permissible_wind,
-    wind_force_kN,
-)
 
 __all__ = [
     "PathStudy",
@@ -96,22 +90,30 @@ def strength_at(setup: Setup, radius_m: ArrayLike) -> FloatArray | None:
     return least
 
 
-def adverse_terms(setup: Setup, *, wind: bool, dynamic: bool) -> AdverseTerms:
-    """Out-of-level always; wind from the worst side and the hoist factor where asked."""
-    pressure = float(dynamic_pressure_kPa(setup.wind_m_s)) if wind else 0.0
-    boom, machine, load = setup.boom, setup.machine, setup.lift.load
-    mid = machine.boom.foot_z_m + boom.length_m / 2
-    upper = machine.superstructure
-    return AdverseTerms(
-        tilt_x_deg=setup.tilt_x_deg,
-        tilt_y_deg=setup.tilt_y_deg,
+def adverse_terms(
+    setup: Setup, *, wind: bool, dynamic: bool, boom: BoomState | None = None
+) -> AdverseTerms:
+    """Out-of-level always; wind from the worst side and the hoist factor where asked.
+
+    Wind needs *boom*: its forces follow the boom's height at each state.
+    """
+    factor = float(setup.gross.dynamic_factor) if dynamic else 1.0
+    level = AdverseTerms(
+        tilt_x_deg=setup.tilt_x_deg, tilt_y_deg=setup.tilt_y_deg, dynamic_factor=factor
+    )
+    if not wind:
+        return level
+    if boom is None:
+        raise InputError.of("boom", None, "the boom's states, which the wind acts on")
+    terms = wind_terms(setup, boom)
+    return dataclasses.replace(
+        level,
         wind_direction="worst",
-        boom_wind_force_kN=pressure * boom.sail_area_m2 * machine.boom.drag_coefficient,
-        boom_wind_z_m=mid,
-        superstructure_wind_force_kN=pressure * upper.sail_area_m2 * 1.2,
-        superstructure_wind_z_m=(upper.bottom_z_m + upper.top_z_m) / 2,
-        load_wind_force_kN=pressure * load.sail_area_m2 * load.drag_coefficient,
-        dynamic_factor=float(setup.gross.dynamic_factor) if dynamic else 1.0,
+        boom_wind_force_kN=terms.boom_force_kN,
+        boom_wind_z_m=terms.boom_z_m,
+        superstructure_wind_force_kN=terms.superstructure_force_kN,
+        superstructure_wind_z_m=terms.superstructure_z_m,
+        load_wind_force_kN=terms.load_force_kN,
     )
 
 
@@ -173,7 +175,7 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
         boom,
         base=base,
         masses=masses,
-        adverse=adverse_terms(setup, wind=True, dynamic=True),
+        adverse=adverse_terms(setup, wind=True, dynamic=True, boom=boom),
         layout="pairs",
     )
     names = setup.base.line_names
@@ -249,8 +251,30 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
         quantity="mass_t",
         reference=f"{source} ({chart})",
         where=path.describe(step),
-        remedy=_capacity_remedy(setup, study, step),
+        remedy="" if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
     )
+
+
+def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
+    """Where part of the path has no data: whether the rest of it is over its rated capacity."""
+    rated = study.capacity.source < ESTIMATE
+    if rated.all() or not rated.any():
+        return []
+    step = int(np.argmax(np.where(rated, study.utilisation, -np.inf)))
+    chart = study.capacity.chart_ids[int(study.capacity.chart[step])]
+    limit = float(study.capacity.capacity_t[step]) * setup.rules.utilisation_limit_percent / 100
+    return [
+        limit_check(
+            "capacity-rated-part",
+            "Gross load to rated capacity on the part of the path that has data",
+            value=setup.gross_t,
+            limit=limit,
+            quantity="mass_t",
+            reference=f"{SOURCES[int(study.capacity.source[step])]} ({chart})",
+            where=study.path.describe(step),
+            remedy="" if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
+        )
+    ]
 
 
 def _short_legs(setup: Setup) -> str:
@@ -304,7 +328,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     """Capacity, stability, hook block, height, boom range, wind, level and backward stability."""
     lift, machine, rules = setup.lift, setup.machine, setup.rules
     path, gross = study.path, setup.gross_t
-    checks = [_capacity_check(setup, study)]
+    checks = [_capacity_check(setup, study), *_rated_part(setup, study)]
 
     step = int(np.argmin(study.stability_t))
     checks.append(
@@ -324,7 +348,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         limit_check(
             "stability-tipping",
             f"Gross load to tipping over {study.tipping_line[step]} with wind "
-            f"{setup.wind_m_s:g} m/s, hoist factor "
+            f"{setup.wind_m_s:g} m/s {setup.lift.wind_basis}, hoist factor "
             f"{float(setup.gross.dynamic_factor):.2f} and tilt",
             value=gross,
             limit=max(float(study.tipping_t[step]), 1e-9),
@@ -387,7 +411,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             remedy="Use a shorter boom or stand farther away.",
         )
     )
-    checks += wind_checks(setup, study)
+    checks += wind_checks(setup, path, study.boom)
     tilt = float(resultant_slope_percent(lift.stand.tilt_x_percent, lift.stand.tilt_y_percent))
     checks.append(
         limit_check(
@@ -404,77 +428,6 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     if lift.persons:
         checks += _person_checks(setup, study, tilt)
     return checks
-
-
-def wind_checks(setup: Setup, study: PathStudy) -> list[Check]:
-    """Permissible wind for the load's sail area, and the pull of the wind on the hanging load."""
-    load, machine = setup.lift.load, setup.machine
-    chart_wind = machine.wind_limit_m_s
-    allowed = permissible_wind(
-        chart_wind,
-        load.mass_t,
-        area_m2=load.sail_area_m2,
-        force_coefficient=load.drag_coefficient,
-        reference_area_per_mass_m2_t=machine.standard_sail_area_m2_t
-        * machine.standard_drag_coefficient,
-    )
-    limit = float(allowed.permissible_wind_speed_m_s)
-    rows = [
-        limit_check(
-            "wind",
-            "Wind speed in which the lift is planned",
-            value=setup.wind_m_s,
-            limit=limit,
-            quantity="speed_m_s",
-            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
-            remedy=f"Lift only below {limit:.1f} m/s measured at the boom head, or make the sail "
-            "area smaller.",
-        )
-    ]
-    force = wind_force_kN(
-        dynamic_pressure_kPa(setup.wind_m_s),
-        load.sail_area_m2,
-        force_coefficient=load.drag_coefficient,
-    )
-    rope = study.boom.head_z_m - (study.path.level_m - setup.lift.stand.level_m)
-    swung = hanging_load(force, load.mass_t, rope_length_m=rope, load_radius_m=study.path.radius_m)
-    step = int(np.argmax(swung.rope_angle_deg))
-    rows.append(
-        limit_check(
-            "wind-side-pull",
-            "Angle of the hoist rope by wind on the load",
-            value=float(swung.rope_angle_deg[step]),
-            limit=3.0,
-            quantity="angle_deg",
-            reference="3° off plumb: common practice, no published source",
-            where=study.path.describe(step),
-            remedy="Wait for less wind or hold the load by tag lines.",
-        )
-    )
-    moved = slewing_effect(
-        setup.gross_t,
-        study.path.radius_m,
-        slew_speed_rev_min=machine.slew_speed_rpm,
-        rope_length_m=rope,
-        acceleration_time_s=machine.slew_stop_time_s,
-    )
-    angle = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
-    step = int(np.argmax(angle))
-    rows.append(
-        limit_check(
-            "slew-side-pull",
-            f"Angle of the hoist rope by slewing at {machine.slew_speed_rpm:g} rev/min, "
-            f"stopped in {machine.slew_stop_time_s:g} s",
-            value=float(angle[step]),
-            limit=3.0,
-            quantity="angle_deg",
-            reference="pendulum, sudden start or stop doubles the lag; 3° off plumb: common "
-            "practice, no published source",
-            where=study.path.describe(step),
-            remedy="Slew more slowly and stop more gently.",
-        )
-    )
-    return rows
 
 
 def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:

@@ -74,7 +74,7 @@ def weight_on_base(
     total_kN = at.total_t * G_M_S2
     moment = np.zeros_like(radius)
     if wind:
-        terms = adverse_terms(setup, wind=True, dynamic=False)
+        terms = adverse_terms(setup, wind=True, dynamic=False, boom=boom)
         moment = (
             np.asarray(terms.boom_wind_force_kN) * np.asarray(terms.boom_wind_z_m)
             + np.asarray(terms.superstructure_wind_force_kN)

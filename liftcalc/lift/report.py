@@ -24,6 +24,7 @@ from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 
 __all__ = [
     "ground_cautions",
@@ -294,6 +295,12 @@ def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[s
         "rigging_mass_t": rigging.mass_t,
         "sling_tension_kN": _list(rigging.tension_kN),
         "sling_angle_deg": rigging.angle_from_horizontal_deg,
+        "load_tilt_deg": rigging.tilt_deg,
+        "hook_height_m": rigging.hanging.hook_height_m,
+        "rigging_items": [i.name for i in rigging.items],
+        "rigging_utilisation": _list(np.nan_to_num([i.utilisation for i in rigging.items])),
+        "permissible_gust_m_s": permissible_gust_m_s(setup),
+        "gust_at_boom_head_m_s": float(gust_at_head_m_s(setup, study.boom.head_z_m.max())),
     }
 
 

@@ -89,6 +89,8 @@ class Setup:
     rigging_mass_t: float
     tilt_x_deg: float
     tilt_y_deg: float
+    wind_limit_m_s: float
+    """Least wind that the machine data and the lift's charts hold for: 3 s gust, boom head."""
 
     @property
     def gross_t(self) -> float:
@@ -97,7 +99,7 @@ class Setup:
 
     @property
     def wind_m_s(self) -> float:
-        """Wind speed in which the lift is planned. [m/s]"""
+        """Wind in which the lift is planned, on the basis that the lift states. [m/s]"""
         return self.lift.wind_m_s
 
 
@@ -283,4 +285,5 @@ def build_setup(job: Job, lift_id: str) -> Setup:
         rigging_mass_t=rigging_mass,
         tilt_x_deg=float(np.degrees(np.arctan(lift.stand.tilt_x_percent / 100))),
         tilt_y_deg=float(np.degrees(np.arctan(lift.stand.tilt_y_percent / 100))),
+        wind_limit_m_s=min([machine.wind_limit_m_s, *(c.wind_m_s for c in job.charts)]),
     )

@@ -19,6 +19,7 @@ from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.masses import BoomState
 from liftcalc.moments import line_moments
 from liftcalc.stability import rule_test_load_t, tipping_load
@@ -232,22 +233,43 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
     return rows
 
 
-def wind_rows(setup: Setup) -> list[Row]:
-    """Permissible wind for the load."""
+def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
+    """Gust at the boom head, permissible wind for the load, wind on the boom."""
     load, machine = setup.lift.load, setup.machine
     reference = machine.standard_sail_area_m2_t * machine.standard_drag_coefficient
-    value = machine.wind_limit_m_s * np.sqrt(
-        reference * load.mass_t / (load.sail_area_m2 * load.drag_coefficient)
-    )
+    k = study.governing_step
+    highest = float(study.boom.head_z_m.max())
+    terms = wind_terms(setup, _one(study, k))
+    gust = float(gust_at_head_m_s(setup, highest))
+    rows = []
+    if setup.lift.wind_basis == "at 10 m mean":
+        rows.append(
+            _row(
+                "Gust at the boom head",
+                "v = v_m ((z / 10)^0.14 + 0.4)",
+                f"{setup.lift.wind_m_s:g} × (({highest:.1f} / 10)^0.14 + 0.4)",
+                f"v = {gust:.2f} m/s",
+                "EN 13001-2 / EN 13000 / FEM 5.016 (from memory)",
+            )
+        )
     return [
+        *rows,
         _row(
             "Permissible wind",
             "v = v_chart √(a m / (A c)), at most v_chart",
-            f"{machine.wind_limit_m_s:g} × √({reference:g} × {load.mass_t:g} / "
+            f"{setup.wind_limit_m_s:g} × √({reference:g} × {load.mass_t:g} / "
             f"({load.sail_area_m2:g} × {load.drag_coefficient:g}))",
-            f"v = {min(float(value), machine.wind_limit_m_s):.2f} m/s",
-            "EN 13000 practice (from memory)",
-        )
+            f"v = {permissible_gust_m_s(setup):.2f} m/s",
+            "EN 13000 practice (from memory); 3 s gust at the boom head",
+        ),
+        _row(
+            "Wind on the boom at this step",
+            "F = Σ q A c, q = v² / 1.6, at z = Σ F z / F",
+            f"v {float(terms.gust_m_s[0]):.2f} m/s at the head, "
+            f"A {setup.boom.sail_area_m2:.1f} m², c {machine.boom.drag_coefficient:g}",
+            f"F = {float(terms.boom_force_kN[0]):.2f} kN at {float(terms.boom_z_m[0]):.2f} m",
+            "ISO 4302 (from memory), wind square on the boom",
+        ),
     ]
 
 
@@ -313,23 +335,44 @@ def ground_rows(study: GroundStudy | None) -> list[Row]:
 
 
 def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
-    """Tension of the worst sling and the weakest item."""
-    tension = float(np.max(study.tension_kN))
+    """How the load hangs, the tension of the worst sling and the weakest item."""
+    gear = study.hanging.gear
+    k = int(np.argmax(study.tension_kN))
+    tension = float(study.tension_kN[k])
+    weakest = next(i for i in study.items if i.name == study.weakest.name)
+    hook = study.hook_m - study.cg_m
+    beam = gear.beam.mass_t if gear.beam else 0.0
     return [
         _row(
+            "Weight on the slings",
+            "W = φ₂ (m (1 + c) + gear) g",
+            f"{study.factor:.3f} × {gear.hung_t:.3f} × {G_M_S2:.3f}"
+            + (f"; beam {study.factor:.3f} × {beam:.3f} × {G_M_S2:.3f}" if beam else ""),
+            f"W = {study.factor * (gear.hung_t + beam) * G_M_S2:.1f} kN",
+            "sum of weights under the hook",
+        ),
+        _row(
+            "Tilt of the load",
+            "angle between the load's z and the line from centre of gravity to hook"
+            if gear.beam is None
+            else "least potential energy of load and beam",
+            f"hook {hook[0]:+.3f}, {hook[1]:+.3f}, {hook[2]:+.3f} m from the centre of gravity",
+            f"{study.tilt_deg:.2f}°",
+            f"statics; legs {gear.lift.rigging.leg_lengths}",
+        ),
+        _row(
             "Greatest sling tension",
-            "T by statics in space; four legs: greatest possible on a rigid load",
-            f"angle from horizontal {study.angle_from_horizontal_deg:.1f}°, "
-            f"hung {float(setup.gross.dynamic_factor):.2f} × load with contingency",
+            "Σ T u = W; four legs: greatest possible on a rigid load",
+            f"flattest sling {study.angle_from_horizontal_deg:.1f}° from the horizontal",
             f"T = {tension:.1f} kN = {tension / G_M_S2:.2f} t",
             "statics",
         ),
         _row(
             "Weakest item",
-            "T / rating",
-            study.weakest.name,
+            "F / (rating × g)",
+            f"{weakest.name}: {weakest.force_kN:.1f} / ({weakest.rated_t:.2f} × {G_M_S2:.3f})",
             f"{100 * study.weakest.greatest_utilisation:.1f} %",
-            study.weakest.basis,
+            f"{weakest.edition} ({weakest.owner}): {weakest.basis}",
         ),
     ]
 
@@ -341,6 +384,6 @@ def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[Row
         + geometry_rows(setup, study)
         + stability_rows(setup, study)
         + capacity_rows(setup, study)
-        + wind_rows(setup)
+        + wind_rows(setup, study)
         + rigging_rows(setup, rigging)
     )

@@ -1,0 +1,266 @@
+"""Wind on one lift: what the planned wind means, its forces, and its check rows.
+
+Contents: :class:`WindTerms`, :func:`gust_at_head_m_s`, :func:`wind_terms`, :func:`wind_checks`,
+:func:`permissible_gust_m_s`, :func:`wind_limit_rows`.
+
+Convention: every limit and every force is for the 3 s gust at the boom head. A lift may state its
+wind so, or as the 10 minute mean at 10 m that a forecast gives; the mean is raised to the gust at
+the height in question by the profile of :mod:`liftcalc.wind.pressure`. A gust stated at the boom
+head acts on the whole machine unreduced. Wind blows square on the boom: the greatest force,
+whatever its true direction. Sources beside each row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.checks import Check, limit_check
+from liftcalc.dynamics import slewing_effect
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+from liftcalc.masses import BoomState
+from liftcalc.units import G_M_S2
+from liftcalc.wind import (
+    beaufort_number,
+    boom_wind,
+    dynamic_pressure_kPa,
+    gust_wind_speed_m_s,
+    mean_wind_speed_of_gust_m_s,
+    permissible_wind,
+    wind_force_kN,
+)
+
+__all__ = [
+    "WindTerms",
+    "gust_at_head_m_s",
+    "permissible_gust_m_s",
+    "wind_checks",
+    "wind_limit_rows",
+    "wind_terms",
+]
+
+FloatArray = NDArray[np.float64]
+Show = Callable[[float | None, str], str]
+SUPERSTRUCTURE_DRAG = 1.2
+SIDE_PULL_LIMIT_DEG = 3.0
+SIDE_PULL_SOURCE = "3° off plumb: common practice, no published source"
+PROFILE_SOURCE = "v(z) = [(z/10)^0.14 + 0.4] v_m, EN 13001-2 / EN 13000 / FEM 5.016 (from memory)"
+
+
+@dataclass(frozen=True, eq=False)
+class WindTerms:
+    """Wind on boom, superstructure and load; one value for each boom state."""
+
+    gust_m_s: FloatArray
+    """3 s gust at the boom head. [m/s]"""
+    boom_force_kN: FloatArray
+    boom_z_m: FloatArray
+    superstructure_force_kN: FloatArray
+    superstructure_z_m: float
+    load_force_kN: FloatArray
+
+
+def gust_at_head_m_s(setup: Setup, height_m: ArrayLike) -> FloatArray:
+    """3 s gust of the planned wind at a height above the ground, or at the boom head as stated."""
+    speed = setup.lift.wind_m_s
+    height = np.asarray(height_m, dtype=np.float64)
+    if setup.lift.wind_basis == "at boom head":
+        return np.full(height.shape, speed)
+    return gust_wind_speed_m_s(speed, height)
+
+
+def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
+    """Forces of the planned wind at each boom state, and where they act.
+
+    The boom is a strip of the sail area that the machine data state, as wide at the foot as at
+    the head: its centre is taken higher than that of a tapering boom. The load's force is taken
+    with the gust at the boom head, where its rope hangs.
+
+    Raises
+    ------
+    InputError
+        A boom head below the ground or above 200 m.
+    """
+    machine, load = setup.machine, setup.lift.load
+    mean = setup.lift.wind_basis == "at 10 m mean"
+    depth = setup.boom.sail_area_m2 / setup.boom.length_m
+    on_boom = boom_wind(
+        setup.lift.wind_m_s,
+        setup.boom.length_m,
+        boom_angle_deg=np.clip(boom.angle_deg, 0.0, 90.0),
+        foot_height_m=machine.boom.foot_z_m,
+        foot_radius_m=machine.boom.foot_u_m,
+        foot_depth_m=depth,
+        head_depth_m=depth,
+        force_coefficient=machine.boom.drag_coefficient,
+        wind_towards_deg=90.0,
+        profile="gust" if mean else "uniform",
+    )
+    upper = machine.superstructure
+    middle = (upper.bottom_z_m + upper.top_z_m) / 2
+    gust = gust_at_head_m_s(setup, boom.head_z_m)
+    low = gust_at_head_m_s(setup, np.full(gust.shape, middle))
+    return WindTerms(
+        gust_m_s=gust,
+        boom_force_kN=on_boom.force_kN,
+        boom_z_m=on_boom.height_m,
+        superstructure_force_kN=wind_force_kN(
+            dynamic_pressure_kPa(low), upper.sail_area_m2, force_coefficient=SUPERSTRUCTURE_DRAG
+        ),
+        superstructure_z_m=middle,
+        load_force_kN=wind_force_kN(
+            dynamic_pressure_kPa(gust), load.sail_area_m2, force_coefficient=load.drag_coefficient
+        ),
+    )
+
+
+def permissible_gust_m_s(setup: Setup) -> float:
+    """Greatest 3 s gust at the boom head in which this load may be lifted."""
+    load, machine = setup.lift.load, setup.machine
+    if setup.wind_limit_m_s <= 0:
+        return 0.0
+    allowed = permissible_wind(
+        setup.wind_limit_m_s,
+        load.mass_t,
+        area_m2=load.sail_area_m2,
+        force_coefficient=load.drag_coefficient,
+        reference_area_per_mass_m2_t=machine.standard_sail_area_m2_t
+        * machine.standard_drag_coefficient,
+    )
+    return float(allowed.permissible_wind_speed_m_s)
+
+
+def _stated(setup: Setup, height_m: float) -> str:
+    speed = setup.lift.wind_m_s
+    if setup.lift.wind_basis == "at boom head":
+        return f"stated as {speed:g} m/s, 3 s gust at the boom head"
+    gust = float(gust_at_head_m_s(setup, height_m))
+    return (
+        f"stated as {speed:g} m/s, 10 minute mean at 10 m: "
+        f"{gust:.1f} m/s gust at {height_m:.1f} m height"
+    )
+
+
+def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
+    """Permissible wind for the load's sail area, and the pull of the rope by wind and slewing."""
+    load, machine = setup.lift.load, setup.machine
+    limit = permissible_gust_m_s(setup)
+    highest = float(boom.head_z_m.max())
+    gust = float(gust_at_head_m_s(setup, highest))
+    mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
+    terms = wind_terms(setup, boom)
+    rows = [
+        limit_check(
+            "wind",
+            "Wind in which the lift is planned, 3 s gust at the boom head",
+            value=gust,
+            limit=limit,
+            quantity="speed_m_s",
+            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
+            where=_stated(setup, highest),
+            remedy=f"Lift only below {limit:.1f} m/s gust measured at the boom head (about "
+            f"{mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
+        )
+    ]
+    angle = np.degrees(np.arctan2(terms.load_force_kN, load.mass_t * G_M_S2))
+    step = int(np.argmax(angle))
+    rows.append(
+        limit_check(
+            "wind-side-pull",
+            "Angle of the hoist rope by wind on the load",
+            value=float(angle[step]),
+            limit=SIDE_PULL_LIMIT_DEG,
+            quantity="angle_deg",
+            reference=f"statics, tan a = F / (m g); {SIDE_PULL_SOURCE}",
+            where=path.describe(step),
+            remedy="Wait for less wind or hold the load by tag lines.",
+        )
+    )
+    moved = slewing_effect(
+        setup.gross_t,
+        path.radius_m,
+        slew_speed_rev_min=machine.slew_speed_rpm,
+        rope_length_m=boom.head_z_m - (path.level_m - setup.lift.stand.level_m),
+        acceleration_time_s=machine.slew_stop_time_s,
+    )
+    angle = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
+    step = int(np.argmax(angle))
+    rows.append(
+        limit_check(
+            "slew-side-pull",
+            f"Angle of the hoist rope by slewing at {machine.slew_speed_rpm:g} rev/min, "
+            f"stopped in {machine.slew_stop_time_s:g} s",
+            value=float(angle[step]),
+            limit=SIDE_PULL_LIMIT_DEG,
+            quantity="angle_deg",
+            reference=f"pendulum, sudden start or stop doubles the lag; {SIDE_PULL_SOURCE}",
+            where=path.describe(step),
+            remedy="Slew more slowly and stop more gently.",
+        )
+    )
+    return rows
+
+
+def wind_limit_rows(
+    setup: Setup, path: LoadPath, boom: BoomState, show: Show
+) -> list[tuple[str, str, str]]:
+    """Wind as planned, its limits in both conventions, its forces, and out of service."""
+    terms = wind_terms(setup, boom)
+    highest = float(boom.head_z_m.max())
+    limit = permissible_gust_m_s(setup)
+    mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
+    moment = terms.boom_force_kN * terms.boom_z_m
+    k = int(np.argmax(moment))
+    worst = int(np.argmax(terms.load_force_kN))
+    in_service = show(setup.wind_limit_m_s, "speed_m_s")
+    return [
+        (
+            "Wind as planned",
+            show(setup.lift.wind_m_s, "speed_m_s"),
+            "3 s gust at the boom head"
+            if setup.lift.wind_basis == "at boom head"
+            else "10 minute mean at 10 m",
+        ),
+        (
+            "Gust at the boom head, as checked",
+            show(float(gust_at_head_m_s(setup, highest)), "speed_m_s"),
+            f"boom head at most {show(highest, 'length_m')} above the ground; {PROFILE_SOURCE}",
+        ),
+        (
+            "Stop above, measured at the boom head",
+            show(limit, "speed_m_s"),
+            f"3 s gust; at most {in_service} by machine data and charts, less for the load's sail",
+        ),
+        (
+            "The same in a forecast",
+            show(mean, "speed_m_s"),
+            f"10 minute mean at 10 m, Beaufort {int(beaufort_number(mean))}; a forecast is no "
+            "reading: measure at the boom head",
+        ),
+        (
+            "Wind on the boom, at the step of its greatest moment",
+            f"{show(float(terms.boom_force_kN[k]), 'force_kN')} at "
+            f"{show(float(terms.boom_z_m[k]), 'length_m')}",
+            f"ISO 4302 (from memory), wind square on the boom; {path.describe(k)}",
+        ),
+        (
+            "Wind on the superstructure",
+            f"{show(float(terms.superstructure_force_kN.max()), 'force_kN')} at "
+            f"{show(terms.superstructure_z_m, 'length_m')}",
+            "q A c, c = 1.2",
+        ),
+        (
+            "Wind on the load, taken at the boom head",
+            show(float(terms.load_force_kN[worst]), "force_kN"),
+            "q A c with the gust at the boom head",
+        ),
+        (
+            "Out of service",
+            "no data",
+            f"The machine data state no out-of-service wind: lay the boom down above {in_service}.",
+        ),
+    ]
