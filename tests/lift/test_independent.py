@@ -116,3 +116,18 @@ def test_a_carrier_across_the_boundary_does_not_pass(demo: Job) -> None:
     row = rows_of(assess_lift(parse_fact(Job, data), "L1").survey)["carrier-on-site"]
     assert row.status == "over"
     assert row.value == pytest.approx((31 + 6.6 - 36) * 2.55)
+
+
+def test_a_step_over_its_rating_is_not_hidden_by_steps_without_data(demo: Job) -> None:
+    """Charts for the sector of the set-down only: the rest has no data, that sector is over."""
+    data = json.loads(demo.model_dump_json())
+    for chart in data["charts"]:
+        chart["sector_deg"] = [40.0, 70.0]
+    a = assess_lift(parse_fact(Job, data), "L6")
+    rows = rows_of(a.lift)
+    assert rows["capacity"].status == "no_data"
+    assert rows["capacity-rated-part"].status == "over"
+    assert rows["capacity-rated-part"].limit == 5.8  # read on the chart, row 16 m
+    assert a.verdict.status == "over"
+    whole = rows_of(assess_lift(demo, "L6").lift)
+    assert "capacity-rated-part" not in whole
