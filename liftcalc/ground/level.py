@@ -113,7 +113,7 @@ def plane_fit(
         )
     basis = np.stack([np.ones_like(x), x, y])
     normal = np.einsum("in,jn,...n->...ij", basis, basis, weight)
-    if not np.all(np.linalg.cond(normal) < 1e10):
+    if not np.all(np.linalg.cond(normal, "fro") < 1e10):
         raise InputError.of("leg_x_m, leg_y_m", "in one line", "legs that span an area")
     right = np.einsum("in,...n->...i", basis, weight * z)
     c = np.linalg.solve(normal, right[..., None])[..., 0]

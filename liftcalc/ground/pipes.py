@@ -282,13 +282,14 @@ def service_load(
     )  # (points, N): linear in the pressure, so one set serves every state
     live = shock * q @ factor.T
     worst = live.argmax(axis=-1)
+    most = np.take_along_axis(live, np.expand_dims(worst, -1), axis=-1)[..., 0]
     by_leg = shock * q * factor[worst]
-    total = live.max(axis=-1) + gamma * cover
+    total = most + gamma * cover
     limit = np.inf if limit_kPa is None else float(require_positive("limit_kPa", limit_kPa))
     use = np.full(total.shape, np.inf) if limit_kPa is None else total / limit
     return ServiceLoad(
         by_leg_kPa=np.asarray(by_leg),
-        live_kPa=np.asarray(live.max(axis=-1)),
+        live_kPa=np.asarray(most),
         soil_kPa=np.full(total.shape, gamma * cover),
         total_kPa=np.asarray(total),
         line_load_kN_m=np.asarray(total * d),

@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -48,6 +49,15 @@ MIN_SURCHARGE_KPA = 72.0 * 4.4482216152605e-3 / 0.3048**2
 
 _GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(64)
 _GAUSS_X, _GAUSS_W = (_GAUSS_X + 1.0) / 2.0, _GAUSS_W / 2.0
+
+
+@lru_cache(maxsize=16)
+def _gauss_points(divisions: int) -> tuple[FloatArray, FloatArray]:
+    """Places and weights on -1 to 1."""
+    place, weight = np.polynomial.legendre.leggauss(divisions)
+    place.setflags(write=False)
+    weight.setflags(write=False)
+    return place, weight
 
 
 def _condition_factor(wall: WallCondition) -> float:
@@ -263,7 +273,7 @@ def patch_wall_pressure_kPa(
     edge = float(require_non_negative("edge_distance_m", edge_distance_m))
     across = float(require_positive("across_m", across_m))
     along = float(require_positive("along_m", along_m))
-    place, weight = np.polynomial.legendre.leggauss(divisions)
+    place, weight = _gauss_points(divisions)
     x = edge + across * (place + 1.0) / 2.0
     y = float(require_finite("offset_along_m", offset_along_m)) + along * place / 2.0
     share = np.outer(weight, weight).ravel() / 4.0
