@@ -11,9 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
-from liftcalc.bodies import MovingMember, MovingPrism, crane_bodies
+from liftcalc.bodies import MovingMember, MovingPrism, crane_bodies, load_to_boom_m
 from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.clearance import (
     ClearanceResult,
@@ -184,6 +186,7 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
                 remedy=_clearance_remedy(body, worst),
             )
         )
+    checks += _own_checks(setup, path, head_height_m)
     for row in result.rows:
         if row.kind not in ("people", "no-overfly") or row.body != "load":
             continue
@@ -222,6 +225,43 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
             )
         )
     return Surroundings(result=result, pinch=pinch, checks=tuple(checks), bodies=bodies)
+
+
+def _own_checks(setup: Setup, path: LoadPath, head_height_m: FloatArray) -> list[Check]:
+    """The load against the machine that carries it: its boom and its carrier."""
+    base = path.level_m - setup.lift.stand.level_m
+    to_boom = load_to_boom_m(
+        setup.shape,
+        setup.hung,
+        radius_m=path.radius_m,
+        head_height_m=head_height_m,
+        load_base_height_m=base,
+    )
+    slew = np.radians(path.slew_deg)
+    at = shapely.points(path.radius_m * np.cos(slew), path.radius_m * np.sin(slew))
+    half = float(np.hypot(setup.hung.length_m, setup.hung.width_m)) / 2
+    plan = np.maximum(shapely.distance(Polygon(setup.shape.carrier_outline_m), at) - half, 0.0)
+    to_carrier = np.hypot(plan, np.maximum(base - setup.shape.carrier_top_m, 0.0))
+    rows = []
+    for part, distance, remedy in (
+        ("boom", to_boom, "Use a longer boom or longer slings, or hold the load by tag lines."),
+        ("carrier", to_carrier, "Carry the load higher or at a larger radius."),
+    ):
+        step = int(np.argmin(distance))
+        rows.append(
+            limit_check(
+                f"clearance-own-{part}",
+                f"Load, turned to any angle, to the machine's own {part}",
+                value=float(distance[step]),
+                limit=max(setup.rules.clearance.load_m, 1e-6),
+                quantity="length_m",
+                sense="min",
+                reference=setup.rules.clearance.reference,
+                where=path.describe(step),
+                remedy=remedy,
+            )
+        )
+    return rows
 
 
 def _clearance_remedy(body: str, row: ClearanceRow) -> str:

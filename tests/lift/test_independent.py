@@ -131,3 +131,40 @@ def test_a_step_over_its_rating_is_not_hidden_by_steps_without_data(demo: Job) -
     assert a.verdict.status == "over"
     whole = rows_of(assess_lift(demo, "L6").lift)
     assert "capacity-rated-part" not in whole
+
+
+def test_a_wide_load_hoisted_against_its_own_boom_does_not_pass(demo: Job) -> None:
+    """Corner of the turned load against the boom's under side, by the distance point to line."""
+    size = {"load__length_m": 8.0, "load__width_m": 3.0, "load__height_m": 1.0}
+    points = {"rigging__point_height_m": 0.9, "load__sail_area_m2": 3.0}
+    for carry in (5.4, 14.0, 18.0, 20.0):
+        a = assess_lift(changed(demo, "L4", carry_level_m=carry, **size, **points), "L4")
+        row = rows_of(a.lift)["clearance-own-boom"]
+        boom = a.setup.machine.boom
+        half, thick = np.hypot(8.0, 3.0) / 2, np.hypot(boom.width_m, boom.depth_m) / 2
+        least = np.inf
+        for radius, level in zip(a.path.radius_m, a.path.level_m, strict=True):
+            angle = np.arccos((radius - boom.foot_u_m) / 30.0)
+            du = radius - half - boom.foot_u_m
+            dz = level + 1.0 - a.setup.lift.stand.level_m - boom.foot_z_m
+            least = min(least, du * np.sin(angle) - dz * np.cos(angle) - thick)
+        assert row.value == pytest.approx(max(least, 0.0), abs=0.1)  # a turned load as 16 sides
+        assert row.status == ("within" if row.value >= 0.3 else "over")
+    assert row.status == "over"
+    assert rows_of(a.lift)["head-room"].status == "within"  # hook room alone would pass it
+
+
+def test_a_load_slewed_low_over_the_carrier_does_not_pass(demo: Job) -> None:
+    """From left to right over the front of the carrier, underside 0.5 m above the ground."""
+    low = {"easting_m": 31.0, "level_m": 3.5}
+    job = changed(
+        demo,
+        "L3",
+        pick={**low, "northing_m": 18.3 + 6.0},
+        set_down={**low, "northing_m": 18.3 - 6.0},
+        carry_level_m=3.5,
+        slew_way="clockwise",
+    )
+    row = rows_of(assess_lift(job, "L3").lift)["clearance-own-carrier"]
+    assert row.value == 0.0
+    assert row.status == "over"
