@@ -438,7 +438,19 @@ def load_to_boom_m(
     boom, box = parts["boom"], parts["load"]
     assert isinstance(boom, MovingMember)
     assert isinstance(box, MovingPrism)
+    # while the machine slews, nothing changes between load and boom: work each state once
+    states = np.column_stack(
+        [boom.start_m, boom.end_m, box.corners_m[:, :, 0], box.corners_m[:, :, 1], box.spread_m,
+         box.base_m, box.top_m]
+    )  # fmt: skip
+    new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
+    step = np.flatnonzero(new)
     distance, _, _ = member_prism_distance_m(
-        boom.start_m, boom.end_m, box.outline_m(), box.base_m, box.top_m
+        boom.start_m[step],
+        boom.end_m[step],
+        box.outline_m(step),
+        box.base_m[step],
+        box.top_m[step],
     )
-    return np.maximum(distance - boom.half_width_m, 0.0)
+    least = np.maximum(distance - boom.half_width_m[step], 0.0)
+    return np.asarray(least[np.cumsum(new) - 1])

@@ -349,3 +349,15 @@ def test_a_load_hoisted_along_a_wall_keeps_its_gap_in_plan_and_clears_the_top() 
     over = base > 8.0
     assert series[over] == pytest.approx(np.hypot(3.0 - reach, base[over] - 8.0))
     assert np.isnan(row.plan_gap_m)  # its level changes
+
+
+def test_load_to_boom_is_the_same_for_a_path_as_state_by_state() -> None:
+    radius = np.array([12.0, 12.0, 12.0, 11.0, 10.0, 10.0, 12.0])
+    head = np.array([25.0, 25.0, 25.0, 25.5, 26.0, 26.0, 25.0])
+    base = np.array([2.0, 9.0, 9.0, 9.0, 9.0, 14.0, 9.0])
+    states = {"radius_m": radius, "head_height_m": head, "load_base_height_m": base}
+    got = load_to_boom_m(SHAPE, LOAD, **states)
+    one = [load_to_boom_m(SHAPE, LOAD, **{k: v[i] for k, v in states.items()}) for i in range(7)]
+    assert got.tolist() == [float(v[0]) for v in one]
+    assert got[1] == got[2] == got[6]
+    assert len(set(got.tolist())) == 5
