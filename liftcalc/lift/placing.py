@@ -178,7 +178,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
     words = f"{rules.edge_set_back_ratio:g} x depth: {rules.reference}"
     rows: list[Check] = []
     for pit in site.excavations:
-        id, shape = f"set-back-{pit.id}", Polygon(pit.polygon)
+        id, edge = f"set-back-{pit.id}", Polygon(pit.polygon)
         need = rules.edge_set_back_ratio * pit.depth_m
         remedy = "Move the machine or retract the leg, or have the excavation supported."
         reason = words
@@ -187,7 +187,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
             reason = "designer of the support, stated on the survey"
             remedy = "Move the machine or retract the leg."
         elif pit.supported:
-            gaps = [float(m.distance(shape)) for m in place.mats]
+            gaps = [float(m.distance(edge)) for m in place.mats]
             if 0 < min(gaps) < need:
                 rows.append(
                     no_data_check(
@@ -203,7 +203,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
                 )
                 continue
         title = f"Mat to the edge of {pit.id}"
-        things.append((id, title, shape, max(need, 1e-6), reason, remedy))
+        things.append((id, title, edge, max(need, 1e-6), reason, remedy))
     for slope in site.slopes:
         things.append(
             (
