@@ -24,6 +24,7 @@ __all__ = [
     "CHAIN",
     "PARENT_OF",
     "SHEET_TITLES",
+    "WHOLE_JOB",
     "code_hash",
     "data_dir",
     "demo_job_path",
@@ -47,7 +48,11 @@ SHEET_TITLES: dict[str, str] = {
     "leg_layout": "Leg layout",
     "lift_check": "Lift check",
     "ground_pressure": "Ground pressure",
+    "where_to_stand": "Where to stand",
 }
+
+WHOLE_JOB: frozenset[str] = frozenset({"where_to_stand"})
+"""Sheets that look at every lift of the job, not only at one; they stand outside the chain."""
 
 _PACKAGE = Path(__file__).resolve().parent
 

@@ -199,6 +199,12 @@ def resolve_parent(
     return found
 
 
+def facts_for(parameters: SheetParameters, job: Any) -> Any:
+    """What the sheet may see of the job: its own lift, or all of it for a whole-job sheet."""
+    own = job.for_lift(parameters.lift)
+    return job if parameters.template in resources.WHOLE_JOB else own
+
+
 def inputs_document(
     parameters: SheetParameters, job: Any, parent: ParentResults | None
 ) -> dict[str, Any]:
@@ -209,7 +215,7 @@ def inputs_document(
         "schema": INPUTS_SCHEMA,
         "template": parameters.template,
         "parameters": given,
-        "job": facts_of(job.for_lift(parameters.lift)),
+        "job": facts_of(facts_for(parameters, job)),
         "parent": None
         if parent is None or parent.link is None
         else {
@@ -508,7 +514,7 @@ def begin(
         if os.path.lexists(target):
             raise _exists(target)
     facts, embedded = load_job_for(parameters)
-    own = facts.for_lift(parameters.lift)
+    own = facts_for(parameters, facts)
     found = resolve_parent(parameters, embedded, own)
     chosen = next((x for x in own.lifts if x.id == parameters.lift), None)
     if chosen is None:

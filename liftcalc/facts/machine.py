@@ -100,7 +100,8 @@ class Boom(Fact):
     drag_coefficient: Annotated[float, Field(gt=0, le=3)]
     width_m: Annotated[float, Field(gt=0, le=3)]
     depth_m: Annotated[float, Field(gt=0, le=3)]
-    head_offset_m: Annotated[float, Field(ge=0, le=3)] = 0.0
+    head_offset_m: Annotated[float, Field(ge=0, le=0)] = 0.0
+    """Must be 0: give the boom length to the load sheave, an offset head is not modelled."""
     angle_min_deg: Annotated[float, Field(ge=-5, le=60)]
     angle_max_deg: Annotated[float, Field(gt=0, le=88)]
     two_block_clearance_m: Annotated[float, Field(ge=0, le=10)]

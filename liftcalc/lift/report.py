@@ -24,12 +24,14 @@ from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.standing import leg_room
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 
 __all__ = [
     "ground_cautions",
     "ground_values",
     "leg_place_rows",
+    "leg_room_rows",
     "lift_class_rows",
     "line_rows",
     "layout_values",
@@ -148,6 +150,25 @@ def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
         for name, lowest, zone, reached in line_reach_rows(setup)
     ]
     return rows or [("none on the survey", "–", "–", "–")]
+
+
+def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
+    """What each leg may do at this stand: set, allowed, longest, and what blocks more."""
+    rows: list[tuple[str, ...]] = []
+    for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True):
+        allowed = "; ".join(
+            f"{show(low, 'length_m')} to {show(high, 'length_m')}" for low, high in room.ranges_m
+        )
+        rows.append(
+            (
+                room.leg,
+                show(have, "length_m"),
+                allowed or "nowhere",
+                "none" if room.longest_m is None else show(room.longest_m, "length_m"),
+                ", ".join(room.blocked_by) or "full stroke free",
+            )
+        )
+    return rows
 
 
 def tipping_line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:

@@ -211,6 +211,7 @@ class _Judge:
     def __init__(self, job: Job) -> None:
         self.job = job
         self._most: dict[tuple[str, str], dict[str, float]] = {}
+        self._known: dict[tuple[object, ...], str] = {}
 
     def _most_kN(self, setup: Setup) -> dict[str, float]:
         """Force above which a mat fails on each zone for certain; found once for a mat."""
@@ -220,20 +221,40 @@ class _Judge:
         return self._most[key]
 
     def __call__(self, place: StandPlace, lift_ids: Sequence[str]) -> tuple[bool, str]:
-        """Rows in the order told on the sheets; the first that is not within ends the check."""
+        """Whether every lift passes there; the first that does not ends the check."""
         for lift_id in lift_ids:
-            try:
-                assessed = assess_lift(job_at(self.job, lift_id, place), lift_id)
-                soft = self._too_soft(assessed)
-                if soft:
-                    return False, f"{lift_id}: {soft}"
-                for rows in (assessed.survey, assessed.layout, assessed.lift, assessed.ground_rows):
-                    failed = [c for c in rows if c.status != "within"]
-                    if failed:
-                        return False, f"{lift_id}: {failed[0].title}"
-            except (LiftcalcError, ValueError) as error:
-                return False, f"{lift_id}: {str(error).splitlines()[0]}"
+            reason = self._reason(place, lift_id)
+            if reason:
+                return False, f"{lift_id}: {reason}"
         return True, ""
+
+    def _reason(self, place: StandPlace, lift_id: str) -> str:
+        """Why a lift does not pass at a place; empty where it does. Remembered."""
+        key = (
+            lift_id,
+            place.easting_m,
+            place.northing_m,
+            place.heading_deg,
+            place.extension_m,
+        )
+        if key not in self._known:
+            self._known[key] = self._judge(place, lift_id)
+        return self._known[key]
+
+    def _judge(self, place: StandPlace, lift_id: str) -> str:
+        """Rows in the order told on the sheets, after the quick screen of soft ground."""
+        try:
+            assessed = assess_lift(job_at(self.job, lift_id, place), lift_id)
+            soft = self._too_soft(assessed)
+            if soft:
+                return soft
+            for rows in (assessed.survey, assessed.layout, assessed.lift, assessed.ground_rows):
+                failed = [c for c in rows if c.status != "within"]
+                if failed:
+                    return failed[0].title
+        except (LiftcalcError, ValueError) as error:
+            return str(error).splitlines()[0]
+        return ""
 
     def _too_soft(self, assessed: LiftAssessment) -> str:
         """Quick refusal by ground that cannot carry a leg; empty where it may."""

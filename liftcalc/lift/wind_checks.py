@@ -88,10 +88,18 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     machine, load = setup.machine, setup.lift.load
     mean = setup.lift.wind_basis == "at 10 m mean"
     depth = setup.boom.sail_area_m2 / setup.boom.length_m
+    # most steps of a path slew at one radius: each height of the boom is worked once
+    shape = np.shape(boom.angle_deg)
+    angle, first, back = np.unique(boom.angle_deg, return_index=True, return_inverse=True)
+    head = np.ravel(boom.head_z_m)[first]
+
+    def wide(values: FloatArray) -> FloatArray:
+        return np.asarray(values[back].reshape(shape))
+
     on_boom = boom_wind(
         setup.lift.wind_m_s,
         setup.boom.length_m,
-        boom_angle_deg=np.clip(boom.angle_deg, 0.0, 90.0),
+        boom_angle_deg=np.clip(angle, 0.0, 90.0),
         foot_height_m=machine.boom.foot_z_m,
         foot_radius_m=machine.boom.foot_u_m,
         foot_depth_m=depth,
@@ -102,18 +110,24 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     )
     upper = machine.superstructure
     middle = (upper.bottom_z_m + upper.top_z_m) / 2
-    gust = gust_at_head_m_s(setup, boom.head_z_m)
+    gust = gust_at_head_m_s(setup, head)
     low = gust_at_head_m_s(setup, np.full(gust.shape, middle))
     return WindTerms(
-        gust_m_s=gust,
-        boom_force_kN=on_boom.force_kN,
-        boom_z_m=on_boom.height_m,
-        superstructure_force_kN=wind_force_kN(
-            dynamic_pressure_kPa(low), upper.sail_area_m2, force_coefficient=SUPERSTRUCTURE_DRAG
+        gust_m_s=wide(gust),
+        boom_force_kN=wide(on_boom.force_kN),
+        boom_z_m=wide(on_boom.height_m),
+        superstructure_force_kN=wide(
+            wind_force_kN(
+                dynamic_pressure_kPa(low), upper.sail_area_m2, force_coefficient=SUPERSTRUCTURE_DRAG
+            )
         ),
         superstructure_z_m=middle,
-        load_force_kN=wind_force_kN(
-            dynamic_pressure_kPa(gust), load.sail_area_m2, force_coefficient=load.drag_coefficient
+        load_force_kN=wide(
+            wind_force_kN(
+                dynamic_pressure_kPa(gust),
+                load.sail_area_m2,
+                force_coefficient=load.drag_coefficient,
+            )
         ),
     )
 

@@ -9,13 +9,16 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 
 from liftcalc.lift import LiftAssessment
+from liftcalc.lift.stand_study import StandStudy
 from liftcalc.units import UnitSystem
-from liftcalc.views import adapters, adapters_elevation
+from liftcalc.views import adapters, adapters_elevation, adapters_rigging
 from liftcalc.views.capacity import draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.forces import draw_leg_forces
 from liftcalc.views.locus import draw_locus
+from liftcalc.views.placement import draw_margin_map
 from liftcalc.views.plan import draw_plan
+from liftcalc.views.rigging import RiggingView, draw_rigging
 from liftcalc.views.style import new_axes
 from liftcalc.views.utilisation import draw_utilisation
 
@@ -24,7 +27,9 @@ __all__ = [
     "elevation_figure",
     "forces_figure",
     "locus_figure",
+    "margin_figure",
     "plan_figure",
+    "rigging_figure",
     "utilisation_figure",
 ]
 
@@ -71,4 +76,20 @@ def utilisation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -
     """Share of each limit used along the path."""
     figure, ax = new_axes(170.0, 90.0)
     draw_utilisation(adapters.utilisation_data(lift), ax, system=system)
+    return figure
+
+
+def margin_figure(study: StandStudy, *, system: UnitSystem = "metric") -> Figure:
+    """Margin over the site with the best places numbered."""
+    figure, ax = new_axes(170.0, 110.0)
+    draw_margin_map(ax, study.margin, places=study.result.places[:5], units=system)
+    return figure
+
+
+def rigging_figure(
+    lift: LiftAssessment, *, view: RiggingView = "side", system: UnitSystem = "metric"
+) -> Figure:
+    """The rigging to scale in one view, with tensions, angles and the weakest item."""
+    figure, ax = new_axes(150.0, 120.0)
+    draw_rigging(adapters_rigging.rigging_data(lift), ax, view=view, system=system)
     return figure

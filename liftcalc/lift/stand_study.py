@@ -1,0 +1,259 @@
+"""Where to stand for the lifts of a job: the search, the map, the plans and the alternatives.
+
+Contents: :class:`StandStudy`, :func:`study_stand`, :func:`companions`, :func:`stand_checks`,
+:func:`place_rows`, :func:`plan_rows`, :func:`alternative_rows`, :func:`stand_values`.
+
+Lifts that fail for a reason no place can change (wind, rigging, hook block) are left out and
+named. Methods in :mod:`liftcalc.placement`; no published source of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from liftcalc.checks import Check, limit_check
+from liftcalc.errors import LiftcalcError
+from liftcalc.facts.job import Job
+from liftcalc.lift.assess import assess_lift
+from liftcalc.lift.standing import full_check, group_check, search_problem
+from liftcalc.placement import (
+    Alternative,
+    MarginMap,
+    SearchResult,
+    SetupPlan,
+    StandPlace,
+    alternatives,
+    margin_map,
+    measured_place,
+    pareto_plans,
+    plan_setups,
+    search,
+)
+
+__all__ = [
+    "StandStudy",
+    "alternative_rows",
+    "companions",
+    "place_rows",
+    "plan_rows",
+    "stand_checks",
+    "stand_values",
+    "study_stand",
+]
+
+_PLACE_INDEPENDENT = ("wind", "rigging", "hook-block", "sling-angle", "points-above-cg")
+Show = Callable[[float | None, str], str]
+
+
+@dataclass(frozen=True, eq=False)
+class StandStudy:
+    """What the search found for the lifts that share a machine and a mat."""
+
+    lift_ids: tuple[str, ...]
+    left_out: tuple[tuple[str, str], ...]
+    present: StandPlace
+    result: SearchResult
+    margin: MarginMap
+    plans: tuple[SetupPlan, ...]
+    helped: tuple[tuple[str, tuple[Alternative, ...]], ...]
+    step_m: float
+    heading_step_deg: float
+
+
+def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Lifts of the same machine and mat that some place could serve; and the others, with why."""
+    own = job.for_lift(lift_id).lifts[0]
+    served: list[str] = []
+    left_out: list[tuple[str, str]] = []
+    for lift in job.lifts:
+        if (lift.machine, lift.mat) != (own.machine, own.mat):
+            continue
+        try:
+            rows = assess_lift(job, lift.id).lift
+        except LiftcalcError as error:
+            left_out.append((lift.id, str(error).splitlines()[0]))
+            continue
+        failed = [c for c in rows if c.id in _PLACE_INDEPENDENT and c.status != "within"]
+        if failed:
+            left_out.append((lift.id, f"{failed[0].title}: {failed[0].remedy}"))
+        else:
+            served.append(lift.id)
+    return tuple(served), tuple(left_out)
+
+
+def study_stand(
+    job: Job,
+    lift_id: str,
+    *,
+    step_m: float = 1.0,
+    heading_step_deg: float = 15.0,
+    count: int = 10,
+    max_checks: int = 3000,
+    progress: Callable[[int, int], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> StandStudy:
+    """Search for the best places of a lift and its companions, and for what would help failures.
+
+    Raises
+    ------
+    InputError
+        As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
+    """
+    ids, left_out = companions(job, lift_id)
+    ids = ids or (lift_id,)
+    problem = search_problem(job, ids, step_m=step_m, heading_step_deg=heading_step_deg)
+    judge = group_check(job)
+    result = search(
+        problem,
+        lambda place: judge(place, ids),
+        count=count,
+        apart_m=2.0,
+        apart_deg=30.0,
+        max_checks=max_checks,
+        progress=progress,
+        stop=stop,
+    )
+    plans = plan_setups(problem, judge, most_setups=min(len(ids), 3), max_checks=max_checks)
+    lift = job.for_lift(lift_id).lifts[0]
+    present = measured_place(
+        problem,
+        easting_m=lift.stand.easting_m,
+        northing_m=lift.stand.northing_m,
+        heading_deg=lift.stand.heading_deg,
+        extension_m=lift.legs.as_tuple(),
+    )
+    helped = []
+    for one in ids:
+        if assess_lift(job, one).verdict.status == "within":
+            continue
+        where = job.for_lift(one).lifts[0]
+        found = alternatives(
+            search_problem(job, (one,), step_m=step_m, heading_step_deg=heading_step_deg),
+            full_check(job, (one,)),
+            easting_m=where.stand.easting_m,
+            northing_m=where.stand.northing_m,
+            heading_deg=where.stand.heading_deg,
+            extension_m=where.legs.as_tuple(),
+            within_m=15.0,
+            max_checks=400,
+        )
+        helped.append((one, found))
+    return StandStudy(
+        lift_ids=ids,
+        left_out=left_out,
+        present=present,
+        result=result,
+        margin=margin_map(problem),
+        plans=pareto_plans(plans),
+        helped=tuple(helped),
+        step_m=step_m,
+        heading_step_deg=heading_step_deg,
+    )
+
+
+def stand_checks(job: Job, study: StandStudy) -> list[Check]:
+    """A place for every lift at once, and its utilisation."""
+    names = ", ".join(study.lift_ids)
+    grid = f"every {study.step_m:g} m and {study.heading_step_deg:g}°"
+    rows = [
+        limit_check(
+            "places",
+            f"Places from which {names} pass every check",
+            value=float(len(study.result.places)),
+            limit=1.0,
+            quantity="ratio",
+            sense="min",
+            reference=f"search over the stand area, {grid}; full check of the sheets",
+            remedy="Plan more than one set-up, another machine, or change the stand area.",
+        )
+    ]
+    if study.result.places:
+        rows.append(
+            limit_check(
+                "best-place",
+                "Capacity used at the best place",
+                value=100 * study.result.places[0].utilisation,
+                limit=job.rules.utilisation_limit_percent,
+                quantity="percent",
+                reference="maker's charts carried over; owner's rule",
+                where=_where(study.result.places[0]),
+            )
+        )
+    return rows
+
+
+def _where(place: StandPlace) -> str:
+    return f"{place.easting_m:.2f} E, {place.northing_m:.2f} N, heading {place.heading_deg:.0f}°"
+
+
+def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
+    """The present place and the best ones."""
+    rows: list[tuple[str, ...]] = []
+    for name, place in (
+        ("as planned", study.present),
+        *((str(n + 1), p) for n, p in enumerate(study.result.places)),
+    ):
+        legs = " / ".join(show(e, "length_m") for e in place.extension_m)
+        force = place.leg_force_kN
+        rows.append(
+            (
+                name,
+                show(place.easting_m, "length_m"),
+                show(place.northing_m, "length_m"),
+                show(place.heading_deg, "angle_deg"),
+                legs,
+                "no data" if place.utilisation == float("inf") else f"{place.utilisation:.0%}",
+                "tips" if force == float("inf") else show(force, "force_kN"),
+            )
+        )
+    return rows
+
+
+def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
+    """Plans that no other betters in margin, set-ups and mat area."""
+    rows: list[tuple[str, ...]] = [
+        (
+            str(plan.setups),
+            f"{plan.utilisation:.0%}",
+            show(plan.leg_force_kN, "force_kN"),
+            show(plan.mat_area_m2, "area_m2"),
+            "; ".join(
+                f"{', '.join(names)} from {_where(place)}"
+                for names, place in zip(plan.lifts, plan.places, strict=True)
+            ),
+        )
+        for plan in study.plans
+    ]
+    return rows or [("none", "–", "–", "–", "no place serves every lift")]
+
+
+def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
+    """For each lift that fails where it stands: the smallest changes that make it pass."""
+    rows = [(lift, alternative.words) for lift, found in study.helped for alternative in found]
+    rows += [
+        (lift, "nothing within 15 m helps: other mats, another machine or a larger stand area")
+        for lift, found in study.helped
+        if not found
+    ]
+    rows += [(lift, f"no place helps. {why}") for lift, why in study.left_out]
+    return rows or [("–", "every lift passes where it stands")]
+
+
+def stand_values(study: StandStudy) -> dict[str, Any]:
+    """Numbers that a re-check compares."""
+    return {
+        "lifts": list(study.lift_ids),
+        "left_out": [lift for lift, _ in study.left_out],
+        "poses": study.result.poses,
+        "fitting": study.result.fitting,
+        "complete": study.result.complete,
+        "places": len(study.result.places),
+        "utilisation": [p.utilisation for p in study.result.places],
+        "easting_m": [p.easting_m for p in study.result.places],
+        "northing_m": [p.northing_m for p in study.result.places],
+        "heading_deg": [p.heading_deg for p in study.result.places],
+        "leg_force_kN": [p.leg_force_kN for p in study.result.places],
+        "setups": [plan.setups for plan in study.plans],
+    }

@@ -1,0 +1,138 @@
+"""Where to stand on the demo site: room for legs, search, map, alternatives that hold."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from liftcalc.errors import InputError
+from liftcalc.facts.io import load_job
+from liftcalc.facts.job import Job
+from liftcalc.lift import assess_lift
+from liftcalc.lift.ground_screen import LADDER_KN, most_force_by_zone_kN
+from liftcalc.lift.setup import build_setup
+from liftcalc.lift.stand_study import (
+    StandStudy,
+    alternative_rows,
+    companions,
+    place_rows,
+    plan_rows,
+    stand_checks,
+    stand_values,
+    study_stand,
+)
+from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem
+from liftcalc.placement import StandPlace
+from liftcalc.records.strict_json import plain
+from liftcalc.resources import demo_job_path
+
+
+@pytest.fixture(scope="module")
+def demo() -> Job:
+    return load_job(demo_job_path())
+
+
+@pytest.fixture(scope="module")
+def slab(demo: Job) -> StandStudy:
+    return study_stand(demo, "L8", step_m=2.0, heading_step_deg=30.0, count=3, max_checks=800)
+
+
+def moved(place: StandPlace, **changes: float) -> StandPlace:
+    from dataclasses import replace
+
+    return replace(place, **changes)
+
+
+def show(value: float | None, quantity: str) -> str:
+    return f"{value} {quantity}"
+
+
+def test_a_leg_beside_the_pit_is_held_back_by_its_set_back(demo: Job) -> None:
+    setup = build_setup(demo, "L1")
+    near = setup.lift.model_copy(
+        update={
+            "stand": setup.lift.stand.model_copy(update={"easting_m": 38.0, "northing_m": 16.2})
+        }
+    )
+    job = demo.model_copy(update={"lifts": (near,)})
+    rooms = {r.leg: r for r in leg_room(build_setup(job, "L1")).legs}
+    assert rooms["FL"].blocked_by == ("cable-pit",)
+    assert rooms["FL"].longest_m is not None
+    assert rooms["FL"].longest_m < 3.2
+    assert rooms["FR"].longest_m == pytest.approx(3.2)
+    # northing + extension + half a mat + set-back of 1.8 m reaches the pit's edge at 21 m
+    assert 16.2 + rooms["FL"].longest_m + 0.9 + 1.8 == pytest.approx(21.0, abs=0.02)
+
+
+def test_every_place_found_passes_the_full_check(demo: Job, slab: StandStudy) -> None:
+    assert slab.result.places
+    for place in slab.result.places:
+        job = job_at(demo, "L8", place)
+        assert assess_lift(job, "L8").verdict.status == "within"
+
+
+def test_every_place_turned_down_fails_the_full_check(demo: Job, slab: StandStudy) -> None:
+    rejected = slab.result.rejected
+    assert rejected
+    for item in rejected[:: max(len(rejected) // 12, 1)]:
+        try:
+            status = assess_lift(job_at(demo, "L8", item.place), "L8").verdict.status
+        except InputError:
+            continue
+        assert status != "within", item.reason
+
+
+def test_the_move_named_for_the_slab_holds_when_followed(demo: Job, slab: StandStudy) -> None:
+    ((lift, found),) = slab.helped
+    assert lift == "L8"
+    assert found
+    for alternative in found:
+        job = job_at(demo, lift, alternative.place)
+        assert assess_lift(job, lift).verdict.status == "within"
+
+
+def test_the_screen_of_soft_ground_turns_down_only_what_the_full_study_turns_down(
+    demo: Job,
+) -> None:
+    setup = build_setup(demo, "L8")
+    most = most_force_by_zone_kN(setup)
+    assert most["bank"] < most["hardstand"]
+    assessed = assess_lift(demo, "L8")
+    assert assessed.ground is not None
+    for leg in assessed.ground.legs:
+        if leg.reaction_kN > most[leg.zone]:
+            assert leg.utilisation > 1
+        if leg.utilisation <= 1:
+            assert leg.reaction_kN <= most[leg.zone]
+    assert np.all(np.diff(LADDER_KN) > 0)
+
+
+def test_lifts_that_no_place_can_help_are_left_out_and_named(demo: Job) -> None:
+    served, left_out = companions(demo, "L1")
+    assert served == ("L1", "L2", "L3", "L4")
+    assert [lift for lift, _ in left_out] == ["L7"]
+    assert "Wind" in left_out[0][1]
+
+
+def test_rows_and_values_of_the_study_are_plain(demo: Job, slab: StandStudy) -> None:
+    assert len(place_rows(slab, show)) == len(slab.result.places) + 1
+    assert plan_rows(slab, show)
+    assert any(row[0] == "L8" for row in alternative_rows(slab))
+    assert plain(stand_values(slab), "values")
+    assert [c.status for c in stand_checks(demo, slab)] == ["within", "within"]
+
+
+def test_lifts_of_two_machines_are_not_searched_together(demo: Job) -> None:
+    with pytest.raises(InputError, match="one machine on one mat"):
+        search_problem(demo, ("L1", "L5"))
+    with pytest.raises(InputError, match="divisor of 360"):
+        search_problem(demo, ("L1",), heading_step_deg=7.0)
+    with pytest.raises(InputError, match="at least one lift"):
+        search_problem(demo, ())
+
+
+def test_a_place_off_the_surveyed_levels_is_refused_in_words(demo: Job, slab: StandStudy) -> None:
+    check = full_check(demo, ("L8",))
+    ok, reason = check(moved(slab.result.places[0], easting_m=59.9, northing_m=39.9))
+    assert not ok
+    assert "L8" in reason
