@@ -88,6 +88,8 @@ def _path(loc: tuple[int | str, ...]) -> str:
 
 
 def _short(value: object) -> object:
+    if isinstance(value, dict) and isinstance(value.get("id"), str):
+        value = value["id"]  # a rule over several fields failed: name the fact, not its content
     text = repr(value)
     return value if len(text) <= 80 else text[:77] + "..."
 

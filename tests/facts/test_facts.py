@@ -338,3 +338,14 @@ def test_json_schemas_cover_every_fact_and_forbid_unknown_fields() -> None:
     for name, schema in schemas.items():
         assert schema["additionalProperties"] is False
         assert schema.get("required") or name == "accessories"
+
+
+def test_a_rule_over_several_fields_names_the_fact_and_not_its_content() -> None:
+    chart = read_data(SHARED / "charts" / "demo-50.yaml")[0]
+    chart["capacity_t"][0][2] = 405.0
+    with pytest.raises(InputError) as caught:
+        parse_fact(RatedChart, chart, source="charts.yaml")
+    assert str(caught.value) == (
+        "charts.yaml: input is 'demo-50-full-cw-3'; allowed: capacity must not rise with radius "
+        "(boom length 10.5 m)."
+    )
