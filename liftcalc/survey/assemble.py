@@ -12,14 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-import numpy as np
-
 from liftcalc.errors import InputError, Problem
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
 from liftcalc.survey.grid import GridChange
-from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport
+from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport, require_metres
 
 __all__ = ["Survey", "site_from_parts"]
 
@@ -48,6 +46,7 @@ def site_from_parts(
     parts : sequence of SurveyPart
     header : mapping, optional
         id, name, grid, datum, provenance and ground of the site; overrides what the parts say.
+        ``whole_site_profile`` names the one ground profile of a site surveyed without zones.
     change : GridChange, optional
         Change of coordinates for all parts (else apply it to a part yourself).
     on_invalid : {"refuse", "leave out"}
@@ -80,13 +79,18 @@ def site_from_parts(
                 problems.append(Problem(f"site.{key}", value, f"{members[key]!r}, as before"))
             members.setdefault(key, value)
     members.update(header or {})
+    whole = members.pop("whole_site_profile", None)
     unknown = sorted(set(members) - set(_HEADER))
     if unknown:
         problems.append(Problem("site", unknown, "only " + ", ".join(_HEADER)))
     if problems and on_invalid == "refuse":
         raise InputError(problems, source="survey")
     report += SurveyReport(left_out=tuple(Entry(p.field, str(p)) for p in problems))
-    _not_degrees(features)
+    require_metres(features)
+    if whole is not None:
+        features += _whole_site(features, str(whole))
+        note = Entry("ground", f"profile {whole} taken for the whole site, as stated")
+        report += SurveyReport(notes=(note,))
     document = {
         "type": "FeatureCollection",
         "site": {k: v for k, v in members.items() if k in _HEADER},
@@ -96,18 +100,18 @@ def site_from_parts(
     return Survey(site, report)
 
 
-def _not_degrees(features: Sequence[Feature]) -> None:
-    """Refuse coordinates that can only be degrees: a site smaller than half a metre."""
-    xy = np.array([p[:2] for f in features for p in f.points])
-    if xy.size and len(features) > 1:
-        extent = np.ptp(xy, axis=0)
-        if not extent.max() > 0.5 and np.all(np.abs(xy) <= 360.0):
-            raise InputError.of(
-                "coordinates",
-                tuple(xy[0].tolist()),
-                "metres; all points lie within half a unit, as degrees would",
-                "State the grid of the survey, and a projected one to change to.",
-            )
+def _whole_site(features: Sequence[Feature], profile: str) -> list[Feature]:
+    """One ground zone over the boundary; refused where the survey has zones of its own."""
+    zones = [f for f in features if f.kind == "ground zone"]
+    if zones:
+        raise InputError.of(
+            "whole_site_profile", profile, f"not given beside ground zones ({zones[0].where})"
+        )
+    return [
+        Feature("ground zone", f.points, {"id": "whole-site", "profile": profile}, f.where)
+        for f in features
+        if f.kind == "boundary"
+    ]
 
 
 def _geojson(feature: Feature) -> dict[str, Any]:

@@ -3,9 +3,10 @@
 Contents: :func:`read_dxf`.
 
 Taken from model space: polylines of both kinds, lines (joined end to end where a ring is asked
-for), circles, arcs, ellipses and splines (drawn by chords within 10 mm), points, texts that name
-an outline or state a level, and block references (exploded; or as a round thing where the mapping
-states a radius). Everything else, and every layer without a meaning, is left out and named.
+for), circles, arcs, ellipses and splines (drawn by chords within 10 mm), outlines of hatches,
+points, texts that name an outline or state a level, and block references (exploded; or as a round
+thing where the mapping states a radius). Everything else, and every layer without a meaning, is
+left out and named.
 
 Levels: an entity's own elevation, where it is not 0, is the base of an obstacle, and its
 thickness its height; the mapping's values stand in for what the drawing does not carry.
@@ -98,6 +99,9 @@ class _Reader:
             for part in entity.virtual_entities():
                 self.entity(part, name)
             return
+        if kind == "HATCH" and meaning is not None and meaning.kind in POLYGON_KINDS:
+            self._hatch(entity, name)
+            return
         if meaning is None or kind not in {*_POLYLINES, "POINT", "INSERT"}:
             key = (name, "no meaning" if meaning is None else kind)
             self.unknown[key] = self.unknown.get(key, 0) + 1
@@ -114,6 +118,32 @@ class _Reader:
         s = self.scale
         return (float(point[0]) * s, float(point[1]) * s, float(point[2]) * s)
 
+    def _hatch(self, entity: Any, layer: str) -> None:
+        """Outlines of a filled area; what lies inside another outline of it is a hole, filled."""
+        from ezdxf.path import from_hatch
+
+        where = self._where(entity, layer)
+        rings = [
+            [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+            for path in from_hatch(entity)
+        ]
+        areas = [Polygon([p[:2] for p in ring]) for ring in rings if len(ring) >= 3]
+        if len(areas) != len(rings):
+            self.problems.append(Problem(where, "an outline without area", "areas"))
+            return
+        for k, (ring, area) in enumerate(zip(rings, areas, strict=True)):
+            inside = any(
+                j != k and other.contains(area.representative_point()) and other.area > area.area
+                for j, other in enumerate(areas)
+            )
+            if inside:
+                self.mends.append(Entry(where, "a hole filled: the area counts as solid"))
+                continue
+            base = ring[0][2] if ring[0][2] else None
+            self.pieces.setdefault(layer, []).append(
+                _Piece(layer, ring, True, where, base, 0.0, self._fields(entity, where), "HATCH")
+            )
+
     def _piece(self, entity: Any, layer: str, kind: str) -> _Piece | None:
         from ezdxf.path import make_path
 
@@ -127,6 +157,7 @@ class _Reader:
             try:
                 path = make_path(entity)
                 points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+                points = self._own_levels(entity, kind, points, where)
             except (TypeError, ValueError, ZeroDivisionError) as error:
                 self.left_out.append(Entry(where, f"not a plain line or curve ({error})"))
                 return None
@@ -144,10 +175,25 @@ class _Reader:
             closed,
             where,
             base if base else None,
-            float(entity.dxf.get("thickness", 0.0)) * self.scale,
+            float(entity.dxf.get("thickness", 0.0) if entity.dxf.is_supported("thickness") else 0.0)
+            * self.scale,
             self._fields(entity, where),
             kind,
         )
+
+    def _own_levels(self, entity: Any, kind: str, points: list[Point], where: str) -> list[Point]:
+        """Levels of the points themselves, where a polyline is marked flat but is not.
+
+        Some programs write a polyline in space without its mark. Reading it flat would put an
+        overhead line on the ground.
+        """
+        if kind != "POLYLINE" or not entity.is_2d_polyline or len(entity.vertices) != len(points):
+            return points
+        own = [self._xyz(v.dxf.location) for v in entity.vertices]
+        if len({round(p[2], 6) for p in own}) < 2:
+            return points
+        self.mends.append(Entry(where, "marked flat; levels taken from its own points"))
+        return own
 
     def _fields(self, entity: Any, where: str) -> dict[str, Any] | None:
         """Fields that travel with the entity, None when there are none."""
@@ -280,6 +326,21 @@ class _Reader:
             )
         if meaning.kind in POLYGON_KINDS:
             points = tuple(p[:2] for p in points)
+        if piece.fields is None and not any(p[2] for p in points if len(p) > 2):
+            # drawings hold 0 where they hold no level at all
+            if meaning.kind == "spot level":
+                self.left_out.append(Entry(piece.where, "level 0: taken as not stated"))
+                return
+            if meaning.kind == "overhead line":
+                self.problems.append(
+                    Problem(
+                        piece.where,
+                        "level 0 at every point",
+                        "the level of the lowest conductor",
+                        "Draw the line in space, or state level_m in the mapping.",
+                    )
+                )
+                return
         self._add(
             Feature(meaning.kind, points, fields, piece.where),
             closed=piece.closed or len(points) < 2 or piece.kind in ("POINT", "INSERT"),
@@ -387,9 +448,16 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
             source=str(path),
         )
     if code in _INSUNITS and mapping.units not in (None, units):
-        raise InputError.of(
-            "units", mapping.units, f"{units}, as the drawing says", source=str(path)
-        )
+        if not mapping.units_override:
+            raise InputError.of(
+                "units",
+                mapping.units,
+                f"{units}, as the drawing says",
+                "If the drawing is wrong, say so by units_override: true.",
+                source=str(path),
+            )
+        notes.append(Entry(name, f"the drawing says {units}; overridden by the mapping"))
+        units = str(mapping.units)
     notes.append(Entry(name, f"drawing unit {units}; coordinates read in metres"))
     reader = _Reader(name, mapping, UNITS_M[units], close_gap_m)
     for entity in document.modelspace():

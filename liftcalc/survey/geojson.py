@@ -15,12 +15,22 @@ from liftcalc.facts.io import read_data
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
-from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport, mended
+from liftcalc.survey.grid import GridChange
+from liftcalc.survey.parts import (
+    Entry,
+    Feature,
+    SurveyPart,
+    SurveyReport,
+    mended,
+    require_metres,
+)
 
 __all__ = ["read_geojson", "write_geojson"]
 
 
-def read_geojson(path: str | Path, *, close_gap_m: float = 0.05) -> SurveyPart:
+def read_geojson(
+    path: str | Path, *, change: GridChange | None = None, close_gap_m: float = 0.05
+) -> SurveyPart:
     """Features of a GeoJSON file.
 
     Parameters
@@ -28,6 +38,8 @@ def read_geojson(path: str | Path, *, close_gap_m: float = 0.05) -> SurveyPart:
     path : path
         FeatureCollection with ``properties.kind`` in each feature, and optionally a ``site``
         member (id, name, grid, datum, provenance, ground).
+    change : GridChange, optional
+        Change of coordinates; needed where they are degrees.
     close_gap_m : float
         Rings left open by no more than this are closed. [m]
 
@@ -46,7 +58,7 @@ def read_geojson(path: str | Path, *, close_gap_m: float = 0.05) -> SurveyPart:
     if not isinstance(data, dict) or data.get("type") != "FeatureCollection":
         kind = data.get("type") if isinstance(data, dict) else type(data).__name__
         raise InputError.of("type", kind, "FeatureCollection", source=str(path))
-    features, taken, left_out, mends = [], [], [], []
+    features, taken, left_out, mends, raw = [], [], [], [], []
     problems: list[Problem] = []
     for n, item in enumerate(data.get("features", [])):
         where = f"{name}, feature {n}"
@@ -56,16 +68,24 @@ def read_geojson(path: str | Path, *, close_gap_m: float = 0.05) -> SurveyPart:
         elif feature is None:
             left_out.append(Entry(where, why))
         else:
-            good, notes, faults = mended(feature, close_gap_m=close_gap_m, closed=False)
-            mends += notes
-            problems += faults
-            if good is not None:
-                features.append(good)
-                taken.append(Entry(where, good.kind))
+            raw.append(feature)
+    grid_notes: tuple[Entry, ...] = ()
+    if change is None:
+        require_metres(raw)
+    else:
+        moved, grid_notes = change.changed(raw)
+        raw = list(moved)
+    for feature in raw:
+        good, notes, faults = mended(feature, close_gap_m=close_gap_m, closed=False)
+        mends += notes
+        problems += faults
+        if good is not None:
+            features.append(good)
+            taken.append(Entry(good.where, good.kind))
     header = data.get("site", {})
     return SurveyPart(
         tuple(features),
-        SurveyReport(tuple(taken), tuple(left_out), tuple(mends)),
+        SurveyReport(tuple(taken), tuple(left_out), tuple(mends), grid_notes),
         tuple(problems),
         dict(header) if isinstance(header, dict) else {},
     )

@@ -14,6 +14,7 @@ Sources: PROJ, by pyproj; plane geometry.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -102,15 +103,23 @@ class GridChange:
     def applied(self, part: SurveyPart) -> SurveyPart:
         """The part with its coordinates changed, and a note that says so.
 
+        For parts in metres; a survey in degrees is changed while it is read (``change`` of the
+        readers), for nothing can be mended in degrees.
+
         Raises
         ------
         InputError
             A point that the projection cannot take, with its coordinates.
         """
-        if not part.features:
-            return part
-        count = [len(f.points) for f in part.features]
-        xy = np.array([p[:2] for f in part.features for p in f.points], dtype=np.float64)
+        features, notes = self.changed(part.features)
+        return replace(part, features=features, report=part.report + SurveyReport(notes=notes))
+
+    def changed(self, features: Sequence[Feature]) -> tuple[tuple[Feature, ...], tuple[Entry, ...]]:
+        """Features with their coordinates changed, and notes that say so; errors as above."""
+        if not features:
+            return (), ()
+        count = [len(f.points) for f in features]
+        xy = np.array([p[:2] for f in features for p in f.points], dtype=np.float64)
         x, y = xy[:, 0], xy[:, 1]
         notes = []
         if self.source is not None and self.target is not None:
@@ -124,7 +133,7 @@ class GridChange:
                 raise InputError(
                     [
                         Problem(
-                            part.features[k].where,
+                            features[k].where,
                             tuple(xy[i].tolist()),
                             f"a point within the area of {self.target}",
                         )
@@ -148,16 +157,14 @@ class GridChange:
                     f"local north {self.local.north_deg:g}° anticlockwise from grid north",
                 )
             )
-        features, at = [], 0
-        for feature, n in zip(part.features, count, strict=True):
+        moved, at = [], 0
+        for feature, n in zip(features, count, strict=True):
             points = tuple(
                 (float(x[at + i]), float(y[at + i]), *feature.points[i][2:]) for i in range(n)
             )
-            features.append(Feature(feature.kind, points, feature.properties, feature.where))
+            moved.append(replace(feature, points=points))
             at += n
-        return replace(
-            part, features=tuple(features), report=part.report + SurveyReport(notes=tuple(notes))
-        )
+        return tuple(moved), tuple(notes)
 
     def _scale(self, east: float, north: float) -> float:
         """Scale of the target projection at a point (grid length by ellipsoid length)."""

@@ -6,6 +6,7 @@ Contents: :class:`LayerMeaning`, :class:`DrawingMapping`, :func:`read_mapping`,
 A mapping is YAML or JSON::
 
     units: m                # only used where the drawing does not say
+    units_override: false   # true: the drawing's own unit is wrong, take the one above
     labels: [NAMES]         # layers whose texts name the outline they stand in
     ignore: [FRAME]         # layers left out without a word
     site: {id: ..., name: ..., grid: ..., datum: ..., provenance: {...}, ground: [...]}
@@ -73,6 +74,7 @@ class DrawingMapping:
     labels: tuple[str, ...] = ()
     ignore: tuple[str, ...] = ()
     units: str | None = None
+    units_override: bool = False
     header: dict[str, Any] = field(default_factory=dict)
 
     def meaning(self, layer: str) -> LayerMeaning | None:
@@ -108,12 +110,15 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
     problems: list[Problem] = []
     if not isinstance(data, Mapping):
         raise InputError.of("mapping", type(data).__name__, "an object", source=where)
-    known = {"layers", "labels", "ignore", "units", "site"}
+    known = {"layers", "labels", "ignore", "units", "units_override", "site"}
     for key in sorted(set(data) - known):
         problems.append(Problem(key, data[key], "one of " + ", ".join(sorted(known))))
     units = data.get("units")
     if units is not None and units not in UNITS_M:
         problems.append(Problem("units", units, ", ".join(UNITS_M)))
+    override = data.get("units_override", False)
+    if not isinstance(override, bool) or (override and units is None):
+        problems.append(Problem("units_override", override, "true or false; true needs units"))
     layers: dict[str, LayerMeaning] = {}
     raw = data.get("layers")
     if not isinstance(raw, Mapping) or not raw:
@@ -152,7 +157,9 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
         header = {}
     if problems:
         raise InputError(problems, source=where)
-    return DrawingMapping(layers, lists["labels"], lists["ignore"], units, dict(header))
+    return DrawingMapping(
+        layers, lists["labels"], lists["ignore"], units, bool(override), dict(header)
+    )
 
 
 LAYERS: dict[str, str] = {

@@ -3,7 +3,8 @@
 Contents
 --------
 :class:`Feature`, :class:`Entry`, :class:`SurveyPart`, :class:`SurveyReport`, :func:`mended`,
-:func:`circle_around`, :data:`POLYGON_KINDS`, :data:`LINE_KINDS`, :data:`POINT_KINDS`.
+:func:`require_metres`, :func:`circle_around`, :data:`POLYGON_KINDS`, :data:`LINE_KINDS`,
+:data:`POINT_KINDS`.
 
 What is mended without asking: points repeated within 1 mm, rings left open by at most a stated
 gap. Everything else that is not valid is told with its coordinates and never guessed at.
@@ -21,7 +22,7 @@ import numpy as np
 from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
-from liftcalc.errors import Problem
+from liftcalc.errors import InputError, Problem
 from liftcalc.facts.site_geojson import KINDS
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "SurveyReport",
     "circle_around",
     "mended",
+    "require_metres",
 ]
 
 Shape = Literal["Polygon", "LineString", "Point"]
@@ -142,6 +144,26 @@ def circle_around(x: float, y: float, radius_m: float, *, corners: int = 16) -> 
         (float(x + reach * c), float(y + reach * s))
         for c, s in zip(np.cos(angle), np.sin(angle), strict=True)
     )
+
+
+def require_metres(features: Sequence[Feature]) -> None:
+    """Refuse coordinates that can only be degrees: all things within half a unit.
+
+    Raises
+    ------
+    InputError
+        With the first point.
+    """
+    xy = np.array([p[:2] for f in features for p in f.points])
+    if len(features) > 1 and np.isfinite(xy).all():
+        extent = np.ptp(xy, axis=0)
+        if not extent.max() > 0.5 and np.all(np.abs(xy) <= 360.0):
+            raise InputError.of(
+                "coordinates",
+                tuple(xy[0].tolist()),
+                "metres; all points lie within half a unit, as degrees would",
+                "State the grid of the survey and a projected one to change to.",
+            )
 
 
 def _say(point: Sequence[float]) -> str:

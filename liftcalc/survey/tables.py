@@ -29,7 +29,16 @@ from liftcalc.errors import InputError, Problem
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
-from liftcalc.survey.parts import Entry, Feature, Point, SurveyPart, SurveyReport, mended
+from liftcalc.survey.grid import GridChange
+from liftcalc.survey.parts import (
+    Entry,
+    Feature,
+    Point,
+    SurveyPart,
+    SurveyReport,
+    mended,
+    require_metres,
+)
 
 __all__ = ["COLUMNS", "read_table", "write_csv", "write_xlsx"]
 
@@ -134,6 +143,7 @@ def read_table(
     *,
     columns: Mapping[str, str] | None = None,
     sheet: str | None = None,
+    change: GridChange | None = None,
     close_gap_m: float = 0.05,
 ) -> SurveyPart:
     """Features of a CSV or XLSX table.
@@ -146,6 +156,8 @@ def read_table(
         Our column name to the table's own, for instance ``{"easting_m": "Rechtswert"}``.
     sheet : str, optional
         Sheet of an XLSX file; the first when not given.
+    change : GridChange, optional
+        Change of coordinates; needed where they are degrees.
     close_gap_m : float
         As in :func:`liftcalc.survey.geojson.read_geojson`.
 
@@ -183,7 +195,7 @@ def read_table(
             "Name the table's own columns for them in columns.",
         )
     note = _decimal_marks(path.name, rows)
-    part = _features(path.name, rows, close_gap_m)
+    part = _features(path.name, rows, change, close_gap_m)
     return replace(part, report=part.report + SurveyReport(notes=note))
 
 
@@ -205,7 +217,9 @@ def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Entry, ...]:
     return (Entry(name, "comma read as the decimal mark"),) if "," in first else ()
 
 
-def _features(name: str, rows: list[_Row], close_gap_m: float) -> SurveyPart:
+def _features(
+    name: str, rows: list[_Row], change: GridChange | None, close_gap_m: float
+) -> SurveyPart:
     groups: dict[tuple[str, str], list[_Row]] = {}
     left_out, problems = [], []
     for n, row in rows:
@@ -218,19 +232,27 @@ def _features(name: str, rows: list[_Row], close_gap_m: float) -> SurveyPart:
         id = "" if _empty(row.get("id")) else str(row["id"]).strip()
         single = kind in ("spot level", "borehole") or (kind != "boundary" and not id)
         groups.setdefault((kind, f"{id}\0{n}" if single else id), []).append((n, row))
-    features, taken, mends = [], [], []
+    raw = []
     for (kind, _), members in groups.items():
         found, wrong = _one(name, kind, members)
         problems += wrong
-        if found is None:
-            continue
+        if found is not None:
+            raw.append(found)
+    grid_notes: tuple[Entry, ...] = ()
+    if change is None:
+        require_metres(raw)
+    else:
+        moved, grid_notes = change.changed(raw)
+        raw = list(moved)
+    features, taken, mends = [], [], []
+    for found in raw:
         good, notes, faults = mended(found, close_gap_m=close_gap_m, closed=True)
         mends += notes
         problems += faults
         if good is not None:
             features.append(good)
             taken.append(Entry(good.where, good.kind))
-    report = SurveyReport(tuple(taken), tuple(left_out), tuple(mends))
+    report = SurveyReport(tuple(taken), tuple(left_out), tuple(mends), grid_notes)
     return SurveyPart(tuple(features), report, tuple(problems))
 
 

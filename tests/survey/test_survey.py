@@ -1,0 +1,377 @@
+"""Surveys in and out: the same site back from every format; reports; grids; refusals."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import numpy as np
+import openpyxl
+import pytest
+
+from liftcalc.errors import InputError
+from liftcalc.facts.site import Site
+from liftcalc.survey import (
+    OWN_MAPPING,
+    GridChange,
+    LocalGrid,
+    PlanShape,
+    SurveyPart,
+    read_dxf,
+    read_geojson,
+    read_table,
+    site_from_parts,
+    write_csv,
+    write_dxf,
+    write_geojson,
+    write_xlsx,
+)
+from liftcalc.survey.mapping import LAYERS
+
+INVENTED = {"kind": "invented", "note": "for a test"}
+HEADER: dict[str, Any] = {
+    "id": "yard",
+    "name": "Yard (invented)",
+    "grid": "local grid",
+    "datum": "site datum",
+    "provenance": INVENTED,
+    "ground": [
+        {
+            "id": "G1",
+            "layers": [{"name": "gravel", "thickness_m": 3.0, "unit_weight_kN_m3": 19.0,
+                        "phi_deg": 34.0, "c_kPa": 0.0}],
+            "no_water_to_m": 3.0,
+            "voids": "none found",
+            "provenance": INVENTED,
+        }
+    ],
+}  # fmt: skip
+
+
+def feature(kind: str, shape: str, coordinates: Any, **fields: Any) -> dict[str, Any]:
+    return {
+        "type": "Feature",
+        "geometry": {"type": shape, "coordinates": coordinates},
+        "properties": {"kind": kind, **fields},
+    }
+
+
+def ring(x0: float, y0: float, x1: float, y1: float) -> list[list[list[float]]]:
+    return [[[x0, y0], [x1, y0], [x1, y1], [x0, y1], [x0, y0]]]
+
+
+FEATURES = [
+    feature("boundary", "Polygon", ring(0, 0, 60, 40)),
+    feature("ground zone", "Polygon", ring(0, 0, 60, 40), id="Z1", profile="G1"),
+    feature("obstacle", "Polygon", ring(5, 30, 15, 38.25), id="Store", obstacle_kind="building",
+            base_level_m=2.0, top_level_m=9.5),
+    feature("overhead line", "LineString", [[-5, 45, 12.5], [65, 45.5, 12.75]], id="OHL",
+            sag_m=1.25, voltage_kV=33.0, owner="operator", provenance=INVENTED),
+    feature("overhead line", "LineString", [[-5, 60, 9.5], [65, 60, 9.5]], id="OHL2", sag_m=0.5,
+            voltage_kV=None, owner="unknown", provenance=INVENTED),
+    feature("buried service", "LineString", [[0, 10], [60, 12.125]], id="Duct",
+            service_kind="duct", crown_depth_m=0.75, width_m=0.5, allowable_stress_kPa=None,
+            stand_off_m=1.0, provenance=INVENTED),
+    feature("excavation", "Polygon", ring(30, 20, 36, 26), id="Pit", depth_m=3.0,
+            supported=False),
+    feature("retaining wall", "LineString", [[0, 1], [60, 1]], id="Wall", retained_height_m=2.0,
+            allowable_surcharge_kPa=10.0, yielding=True, provenance=INVENTED),
+    feature("slope", "LineString", [[0, 39], [60, 39]], id="Bank", height_m=2.0, angle_deg=30.0),
+    feature("area", "Polygon", ring(20, 5, 50, 18), id="Pad", area_kind="stand area"),
+    feature("spot level", "Point", [1, 1, 2.0]),
+    feature("spot level", "Point", [59, 1, 2.125]),
+    feature("spot level", "Point", [30, 39, 2.25]),
+    feature("borehole", "Point", [10, 10], id="B1", profile="G1"),
+]  # fmt: skip
+
+
+def save(tmp_path: Path, features: list[dict[str, Any]], header: dict[str, Any] | None) -> Path:
+    data: dict[str, Any] = {"type": "FeatureCollection", "features": features}
+    if header is not None:
+        data["site"] = header
+    path = tmp_path / "survey.geojson"
+    path.write_text(json.dumps(data), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Site:
+    return site_from_parts([read_geojson(save(tmp_path, FEATURES, HEADER))]).site
+
+
+Writer = Callable[[Site, Path], Path]
+Reader = Callable[[Path], SurveyPart]
+FORMATS: list[tuple[str, Writer, Reader]] = [
+    ("a.geojson", write_geojson, read_geojson),
+    ("a.csv", write_csv, read_table),
+    ("a.xlsx", write_xlsx, read_table),
+    ("a.dxf", write_dxf, lambda path: read_dxf(path, OWN_MAPPING)),
+]
+
+
+@pytest.mark.parametrize(("name", "write", "read"), FORMATS, ids=[f[0] for f in FORMATS])
+def test_every_format_reads_back_as_the_same_site(
+    site: Site, tmp_path: Path, name: str, write: Writer, read: Reader
+) -> None:
+    path = write(site, tmp_path / name)
+    part = read(path)
+    assert part.problems == ()
+    back = site_from_parts([part], header=HEADER)
+    assert back.site == site
+    assert sum(back.report.counts().values()) == len(FEATURES)
+    assert back.report.left_out == ()
+    with pytest.raises(InputError, match="nothing is overwritten"):
+        write(site, path)
+    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+
+def test_dxf_plan_is_valid_to_scale_and_on_named_layers(site: Site, tmp_path: Path) -> None:
+    shapes = [
+        PlanShape("CRANE-LEGS", [(20, 10), (26, 10), (26, 16), (20, 16)], True, "machine"),
+        PlanShape("LOAD-PATH", [(22, 12), (40, 20)]),
+    ]
+    path = write_dxf(site, tmp_path / "plan.dxf", shapes=shapes, scale=250, title="Trial")
+    document = ezdxf.readfile(path)
+    assert document.audit().errors == []
+    assert document.header["$INSUNITS"] == 6
+    layers = {layer.dxf.name for layer in document.layers}
+    assert set(LAYERS.values()) | {"CRANE-LEGS", "LOAD-PATH", "NAMES"} <= layers
+    store = next(e for e in document.modelspace() if e.dxf.layer == "OBSTACLES")
+    assert store.dxf.elevation == 2.0
+    assert store.dxf.thickness == 7.5
+    sheet = document.layouts.get("plan")
+    view = next(v for v in sheet.query("VIEWPORT") if v.dxf.id != 1)
+    # a metre on the ground is 4 mm on the sheet
+    assert view.dxf.view_height * 1000 / view.dxf.height == pytest.approx(250.0)
+    texts = [t.dxf.text for t in sheet.query("TEXT")]
+    assert "Trial" in texts
+    assert any("Scale 1 : 250" in t for t in texts)
+    assert any("rated capacity chart" in t for t in texts)
+    chosen = ezdxf.readfile(write_dxf(site, tmp_path / "own.dxf", sheet="A4"))
+    words = [t.dxf.text for t in chosen.layouts.get("plan").query("TEXT")]
+    assert any("Scale 1 : 500" in t for t in words)
+    with pytest.raises(InputError, match="or smaller for A4"):
+        write_dxf(site, tmp_path / "x.dxf", sheet="A4", scale=100)
+    with pytest.raises(InputError, match="sheet"):
+        write_dxf(site, tmp_path / "x.dxf", sheet="B5")
+    with pytest.raises(InputError, match="points_m of X"):
+        write_dxf(site, tmp_path / "x.dxf", shapes=[PlanShape("X", [(0, float("nan")), (1, 1)])])
+    assert not (tmp_path / "x.dxf").exists()
+
+
+def test_report_tells_taken_left_out_and_mended(tmp_path: Path) -> None:
+    features = [*FEATURES, feature("flower bed", "Polygon", ring(1, 1, 2, 2), id="F")]
+    features[0] = feature(
+        "boundary", "Polygon", [[[0, 0], [60, 0], [60, 0.0005], [60, 40], [0, 40], [0.0, 0.02]]]
+    )
+    survey = site_from_parts([read_geojson(save(tmp_path, features, HEADER))])
+    lines = survey.report.lines()
+    assert lines[0].startswith("Taken: 1 boundary, 1 ground zone, 1 obstacle, 2 overhead line")
+    assert any("feature 14" in t and "'flower bed' is not known" in t for t in lines)
+    assert any("ring closed over a gap of 0.020 m at (0.000, 0.000)" in t for t in lines)
+    assert any("1 repeated point(s) taken away" in t for t in lines)
+
+
+def test_invalid_geometry_is_explained_with_its_coordinates(tmp_path: Path) -> None:
+    features = [
+        *FEATURES,
+        feature("area", "Polygon", [[[0, 0], [4, 4], [4, 0], [0, 4], [0, 0]]], id="A",
+                area_kind="no-overfly"),
+        feature("area", "Polygon", [[[0, 0], [4, 0], [4, 4], [1, 3]]], id="A2",
+                area_kind="no-overfly"),
+        feature("slope", "LineString", [[3, 3], [3, 3]], id="S", height_m=1.0, angle_deg=30.0),
+        feature("area", "Point", [3, 3], id="A3", area_kind="no-overfly"),
+        feature("area", "Polygon", [[[0, 0], [4, 0], [4, 4], [0, 0]], [[1, 1], [2, 1], [2, 2]]]),
+    ]  # fmt: skip
+    part = read_geojson(save(tmp_path, features, HEADER))
+    with pytest.raises(InputError) as caught:
+        site_from_parts([part])
+    text = str(caught.value)
+    assert "feature 14 (area) is 'Self-intersection[2 2]'" in text
+    assert "open by 3.162 m from (1.000, 3.000) to (0.000, 0.000)" in text
+    assert "one point at (3.000, 3.000)" in text
+    assert "geometry of type Polygon" in text
+    assert "2 rings" in text
+    survey = site_from_parts([part], on_invalid="leave out")
+    assert len(survey.report.left_out) == 5
+    assert any("Self-intersection[2 2]" in e.what for e in survey.report.left_out)
+    assert {a.id for a in survey.site.areas} == {"Pad"}
+
+
+def test_several_files_make_one_site(site: Site, tmp_path: Path) -> None:
+    plan = [f for f in FEATURES if f["properties"]["kind"] != "spot level"]
+    part = read_geojson(save(tmp_path, plan, HEADER))
+    levels = tmp_path / "levels.csv"
+    levels.write_text("easting_m;northing_m;level_m\n1;1;2,0\n59;1;2,125\n30;39;2,25\n")
+    survey = site_from_parts([part, read_table(levels)])
+    assert survey.site == site
+    assert any("comma read as the decimal mark" in e.what for e in survey.report.notes)
+    with pytest.raises(InputError, match=r"site\.datum"):
+        site_from_parts([part, SurveyPart((), survey.report.__class__(), (), {"datum": "another"})])
+
+
+def test_tables_by_other_names_and_sheets(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active.title = "notes"
+    page = book.create_sheet("points")
+    page.append(["Rechtswert", "Hochwert", "Höhe", "Bemerkung"])
+    page.append([12.5, 8.25, 3.125, "kerb"])
+    page.append([None, None, None, None])
+    page.append([13, 9, 3, None])
+    path = tmp_path / "levels.xlsx"
+    book.save(path)
+    names = {"easting_m": "Rechtswert", "northing_m": "Hochwert", "level_m": "Höhe"}
+    part = read_table(path, columns=names, sheet="points")
+    assert [f.points[0] for f in part.features] == [(12.5, 8.25, 3.125), (13.0, 9.0, 3.0)]
+    with pytest.raises(InputError, match="sheet"):
+        read_table(path, sheet="other")
+    with pytest.raises(InputError, match="easting_m and northing_m"):
+        read_table(path, sheet="points")
+    with pytest.raises(InputError, match="columns"):
+        read_table(path, sheet="points", columns={"x": "Rechtswert"})
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("easting_m,northing_m,level_m\n1,2\n", r"row 2 is '2 cells'"),
+        ("easting_m,northing_m,level_m\n", "no rows"),
+        ("", "empty"),
+        ("easting_m,easting_m,level_m\n1,2,3\n", "each once"),
+        ("easting_m;northing_m;level_m\n1.5;2,5;3\n", "mark for thousands"),
+    ],
+)
+def test_wrong_tables_are_refused(text: str, message: str, tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text(text)
+    with pytest.raises(InputError, match=message):
+        read_table(path)
+
+
+@pytest.mark.parametrize(
+    ("row", "message"),
+    [
+        ("1,x,3", "northing_m is 'x'"),
+        ("1,nan,3", "northing_m is 'nan'"),
+        ("1,inf,3", "northing_m is 'inf'"),
+        ("1,2,", "level_m is 'empty'"),
+        ("1,1 000,3", "northing_m is '1 000'"),
+    ],
+)
+def test_cells_that_are_no_plain_numbers_are_told(row: str, message: str, tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text("easting_m,northing_m,level_m\n" + row + "\n")
+    part = read_table(path)
+    assert part.features == ()
+    assert message in str(part.problems[0])
+    assert "row 2" in str(part.problems[0])
+
+
+def test_corners_follow_their_point_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text(
+        "kind,id,point,easting_m,northing_m,area_kind\n"
+        "area,A,2,4,0,no-overfly\narea,A,1,0,0,no-overfly\narea,A,3,4,3,no-overfly\n"
+        "pond,P,1,0,0,\n"
+    )
+    part = read_table(path)
+    assert part.features[0].points == ((0.0, 0.0), (4.0, 0.0), (4.0, 3.0))
+    assert part.features[0].properties == {"area_kind": "no-overfly", "id": "A"}
+    assert "'pond' is not known" in part.report.left_out[0].what
+
+
+def test_projected_coordinates_change_to_a_local_grid(tmp_path: Path) -> None:
+    """Longitude and latitude to UTM zone 32N, against the zone's own definition.
+
+    On the central meridian (9 degrees east) the easting is 500 000 m and the scale 0.9996, and a
+    degree of latitude at 50 degrees north is 111 229 m on the GRS 80 ellipsoid (from memory).
+    """
+    step = 1e-3
+    features = [
+        feature("boundary", "Polygon", ring(9.0, 50.0, 9.0 + step, 50.0 + step)),
+        feature("spot level", "Point", [9.0, 50.0, 100.0]),
+    ]
+    path = save(tmp_path, features, None)
+    change = GridChange("EPSG:4326", "EPSG:25832")
+    moved = read_geojson(path, change=change)
+    east, north, level = moved.features[1].points[0]
+    assert east == pytest.approx(500_000.0, abs=1e-6)
+    assert level == 100.0
+    corner = moved.features[0].points[3]
+    assert corner[1] - north == pytest.approx(111_229.0 * step * 0.9996, rel=2e-5)
+    note = moved.report.notes[-1].what
+    assert "100.040 m" in note
+    local = GridChange(local=LocalGrid(east, north, 30.0)).applied(moved)
+    assert local.features[1].points[0] == pytest.approx((0.0, 0.0, 100.0), abs=1e-6)
+    away = np.hypot(*np.subtract(corner, (east, north)))
+    x, y = local.features[0].points[3]
+    assert np.hypot(x, y) == pytest.approx(away)
+    # grid north lies 30 degrees clockwise from local north
+    assert np.degrees(np.arctan2(x, y)) == pytest.approx(30.0, abs=0.01)
+    with pytest.raises(InputError, match="as degrees would"):
+        read_geojson(path)
+    table = tmp_path / "t.csv"
+    table.write_text("easting_m,northing_m,level_m\n9.0,50.0,100.0\n9.001,50.0,101.0\n")
+    assert read_table(table, change=change).features[0].points[0] == pytest.approx(
+        moved.features[1].points[0]
+    )
+    with pytest.raises(InputError, match="as degrees would"):
+        read_table(table)
+
+
+def test_wrong_grids_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="both or neither"):
+        GridChange("EPSG:4326")
+    with pytest.raises(InputError, match="projected grid in metres"):
+        GridChange("EPSG:25832", "EPSG:4326")
+    with pytest.raises(InputError, match="projected grid in metres"):
+        GridChange("EPSG:4326", "EPSG:2225")  # US survey feet
+    with pytest.raises(InputError, match="a known grid"):
+        GridChange("EPSG:4326", "EPSG:1")
+    with pytest.raises(InputError, match="finite"):
+        LocalGrid(float("nan"), 0.0)
+    far = [feature("spot level", "Point", [400.0, 95.0, 1.0])]
+    part = read_geojson(save(tmp_path, far, None))
+    with pytest.raises(InputError, match=r"\(400\.0, 95\.0\)"):
+        GridChange("EPSG:4326", "EPSG:25832").applied(part)
+
+
+def test_local_grid_goes_both_ways() -> None:
+    grid = LocalGrid(1000.0, 2000.0, 17.0)
+    east, north = np.array([1003.0, 900.0]), np.array([2004.0, 2222.0])
+    back = grid.to_projected(*grid.to_local(east, north))
+    np.testing.assert_allclose(back, (east, north), rtol=0, atol=1e-9)
+    np.testing.assert_allclose(
+        LocalGrid(0, 0, 90.0).to_local(np.array([0.0]), np.array([1.0])), [[1.0], [0.0]], atol=1e-12
+    )
+
+
+def test_one_profile_for_the_whole_site_is_said_and_noted(tmp_path: Path) -> None:
+    plain = [f for f in FEATURES if f["properties"]["kind"] != "ground zone"]
+    header = {**HEADER, "whole_site_profile": "G1"}
+    survey = site_from_parts([read_geojson(save(tmp_path, plain, HEADER))], header=header)
+    assert [(z.id, z.profile) for z in survey.site.zones] == [("whole-site", "G1")]
+    assert survey.site.zones[0].polygon == survey.site.boundary
+    assert any("profile G1 taken for the whole site" in e.what for e in survey.report.notes)
+    with pytest.raises(InputError, match="whole_site_profile"):
+        site_from_parts([read_geojson(save(tmp_path, FEATURES, HEADER))], header=header)
+
+
+def test_survey_without_what_a_site_needs_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="boundary"):
+        site_from_parts([read_geojson(save(tmp_path, FEATURES[1:], HEADER))])
+    with pytest.raises(InputError, match="one part"):
+        site_from_parts([])
+    with pytest.raises(InputError, match="weather"):
+        site_from_parts(
+            [read_geojson(save(tmp_path, FEATURES, HEADER))], header={"weather": "fine"}
+        )
+    with pytest.raises(InputError, match="refuse or leave out"):
+        site_from_parts([read_geojson(save(tmp_path, FEATURES, HEADER))], on_invalid="guess")  # type: ignore[arg-type]
+    bad = tmp_path / "a.geojson"
+    bad.write_text('{"type": "Feature"}')
+    with pytest.raises(InputError, match="FeatureCollection"):
+        read_geojson(bad)
