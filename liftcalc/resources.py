@@ -134,6 +134,8 @@ def code_hash() -> str:
     digest = hashlib.sha256()
     for path in sorted(_PACKAGE.rglob("*.py")):
         name = path.relative_to(_PACKAGE).as_posix()
+        if name.startswith("_data/"):  # data of the wheel; a checkout has it elsewhere
+            continue
         digest.update(name.encode() + b"\x00")
         digest.update(path.read_bytes().replace(b"\r\n", b"\n") + b"\x00")
     return digest.hexdigest()

@@ -10,12 +10,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import openpyxl
 import pytest
 import yaml
 
 from liftcalc import resources
 from liftcalc.cli import main
-from liftcalc.facts.io import json_schemas
+from liftcalc.facts.io import json_schemas, load_job
 from liftcalc.records.manifest import MANIFEST_NAME
 from liftcalc.records.verify import verify_record
 
@@ -159,6 +160,34 @@ def test_bad_input_is_one_clear_message_and_an_exit_code(
     assert re.search(words, caught.err), caught.err
     assert "Traceback" not in caught.err + caught.out
     assert "fault of the program" not in caught.err
+
+
+def test_a_lift_list_may_be_csv_xlsx_or_yaml(tmp_path: Path) -> None:
+    source = resources.demo_job_path().with_name("lifts.csv")
+    with source.open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.reader(stream))
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append([_typed(cell) for cell in row])
+    book.save(tmp_path / "lifts.xlsx")
+    job = load_job(resources.demo_job_path())
+    plain = json.loads(job.model_dump_json())
+    (tmp_path / "lifts.yaml").write_text(
+        yaml.safe_dump({"lifts": plain["lifts"]}, sort_keys=False), encoding="utf-8"
+    )
+    shutil.copyfile(source, tmp_path / "lifts.csv")
+    for name in ("lifts.csv", "lifts.xlsx", "lifts.yaml"):
+        found = load_job(resources.demo_job_path(), lifts=tmp_path / name)
+        assert [x.model_dump(exclude={"provenance"}) for x in found.lifts] == [
+            x.model_dump(exclude={"provenance"}) for x in job.lifts
+        ], name
+
+
+def _typed(cell: str) -> object:
+    try:
+        return float(cell)
+    except ValueError:
+        return {"": None, "true": True, "false": False}.get(cell, cell)
 
 
 def test_schemas_are_published(capsys: pytest.CaptureFixture[str]) -> None:
