@@ -419,6 +419,14 @@ def load_to_boom_m(
     InputError
         As in :func:`crane_bodies`.
     """
+    states = np.column_stack(
+        np.broadcast_arrays(
+            *(np.atleast_1d(v) for v in (radius_m, head_height_m, load_base_height_m, load_yaw_deg))
+        )
+    ).astype(np.float64)
+    # while the machine slews nothing changes between load and boom: each state is worked once
+    new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
+    radius, head, base, yaw = states[new].T
     parts = {
         body.name: body
         for body in crane_bodies(
@@ -429,28 +437,26 @@ def load_to_boom_m(
             level_m=0.0,
             heading_deg=0.0,
             slew_deg=0.0,
-            radius_m=radius_m,
-            head_height_m=head_height_m,
-            load_base_height_m=load_base_height_m,
-            load_yaw_deg=load_yaw_deg,
+            radius_m=radius,
+            head_height_m=head,
+            load_base_height_m=base,
+            load_yaw_deg=yaw,
         )
     }
     boom, box = parts["boom"], parts["load"]
     assert isinstance(boom, MovingMember)
     assert isinstance(box, MovingPrism)
-    # while the machine slews, nothing changes between load and boom: work each state once
-    states = np.column_stack(
-        [boom.start_m, boom.end_m, box.corners_m[:, :, 0], box.corners_m[:, :, 1], box.spread_m,
-         box.base_m, box.top_m]
-    )  # fmt: skip
-    new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
-    step = np.flatnonzero(new)
+    if box.corners_m.shape[1] == 1:
+        # the boom lies in the plane of symmetry of a load that turns freely, and so does the
+        # nearest point: a rectangle with the same section there is as near
+        reach = box.spread_m[:, None] / np.cos(np.pi / 16)
+        outline = box.corners_m + reach[..., None] * np.array(
+            [[1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]]
+        )
+    else:
+        outline = box.outline_m()
     distance, _, _ = member_prism_distance_m(
-        boom.start_m[step],
-        boom.end_m[step],
-        box.outline_m(step),
-        box.base_m[step],
-        box.top_m[step],
+        boom.start_m, boom.end_m, outline, box.base_m, box.top_m
     )
-    least = np.maximum(distance - boom.half_width_m[step], 0.0)
+    least = np.maximum(distance - boom.half_width_m, 0.0)
     return np.asarray(least[np.cumsum(new) - 1])
