@@ -32,6 +32,7 @@ VERDICT_WORDS: dict[str, str] = {
     "over": "Over a limit",
     "no_data": "No capacity data for this layout",
 }
+_CAPACITY = ("capacity", "layout-capacity-data", "persons-capacity")
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,9 @@ class Check:
 
     @property
     def words(self) -> str:
-        """Status in words, as printed."""
+        """Status in words, as printed; data that are missing elsewhere are not capacity data."""
+        if self.status == "no_data" and self.id not in _CAPACITY:
+            return "NO DATA"
         return STATUS_WORDS[self.status]
 
     def to_dict(self) -> dict[str, Any]:
@@ -156,9 +159,16 @@ class Verdict:
     failed: tuple[Check, ...]
 
     @property
+    def head(self) -> str:
+        """Verdict in a few words."""
+        if self.status == "no_data" and not any(c.id in _CAPACITY for c in self.failed):
+            return "No data for a check"
+        return VERDICT_WORDS[self.status]
+
+    @property
     def words(self) -> str:
         """Verdict in words, naming what failed."""
-        head = VERDICT_WORDS[self.status]
+        head = self.head
         if not self.failed:
             return f"{head}. Governing check: {self.governing.title}."
         return f"{head}: " + "; ".join(c.title for c in self.failed) + "."

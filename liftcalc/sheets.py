@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from liftcalc import resources
-from liftcalc.checks import VERDICT_WORDS, Check, Verdict, verdict
+from liftcalc.checks import Check, Verdict, verdict
 from liftcalc.errors import InputError
 from liftcalc.facts.base import input_error
 from liftcalc.records import blocks
@@ -443,7 +443,7 @@ class Sheet:
         if p.results_file:
             _write_new(Path(p.results_file), data)
         self._concluded = True
-        words = f"{VERDICT_WORDS[found.status]}. Governing check: {found.governing.title}."
+        words = f"{found.head}. Governing check: {found.governing.title}."
         _display(blocks.conclusion(words), words)
         return found
 

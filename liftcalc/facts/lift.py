@@ -174,3 +174,27 @@ class Lift(Fact):
         if not self.carry_level_m >= least:
             raise ValueError(f"carry_level_m at least {least} (highest of pick and set-down)")
         return self
+
+    @model_validator(mode="after")
+    def _one_way_round(self) -> Self:
+        if self.via and self.slew_way != "shortest":
+            raise ValueError(
+                f"slew_way 'shortest' with via points, not {self.slew_way!r}: the points tell the "
+                "way round, each by the shorter turn from the one before"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _points_on_the_load(self) -> Self:
+        for name, size in (
+            ("point_spacing_x_m", self.load.length_m),
+            ("point_spacing_y_m", self.load.width_m),
+            ("point_height_m", self.load.height_m),
+        ):
+            value = getattr(self.rigging, name)
+            if not value <= size + 1e-9:
+                raise ValueError(
+                    f"rigging.{name} at most {size:g} m, not {value:g} m: lifting points belong to "
+                    "the load, so its length, width and height enclose them"
+                )
+        return self

@@ -82,12 +82,16 @@ class OverheadLine(Fact):
 
 
 class BuriedService(Fact):
-    """Culvert, pipe, duct or slab below ground along a line."""
+    """Culvert, pipe, duct or slab below ground along a line.
+
+    One whose crown lies at the surface is surveyed as an obstacle or an excavation: no stress
+    at depth can be worked out for it.
+    """
 
     id: Ident
     kind: Literal["culvert", "pipe", "duct", "slab"]
     line: Line2D
-    crown_depth_m: Annotated[float, Field(ge=0, le=50)]
+    crown_depth_m: Annotated[float, Field(gt=0, le=50)]
     width_m: Annotated[float, Field(gt=0, le=20)]
     allowable_stress_kPa: Positive | None
     stand_off_m: NonNegative

@@ -398,8 +398,6 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
     pressure = (forces.path_reaction_kN + mat.weight_kN) / area
     services = []
     for service in setup.site.services:
-        if not service.crown_depth_m > 0:
-            continue
         line = np.array(service.line)
         load = service_load(
             np.nan_to_num(pressure, nan=0.0),

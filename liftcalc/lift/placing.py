@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import LinearNDInterpolator
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, MultiPoint, Point, Polygon
 
 from liftcalc.capacity import ESTIMATE, CapacityBySlew, SlewSector, slew_sectors
 from liftcalc.checks import Check, limit_check, no_data_check
@@ -56,6 +56,11 @@ def mat_turn_deg(setup: Setup) -> float:
 @lru_cache(maxsize=8)
 def _ground_surface(surveyed: tuple[tuple[float, float, float], ...]) -> LinearNDInterpolator:
     """Triangles between the spot levels; made once for a site, since that is slow."""
+    spread = MultiPoint([p[:2] for p in surveyed]).convex_hull
+    if not spread.area > 1e-6:
+        raise InputError.of(
+            "site.levels", "in one line", "levels around the stand", "Survey levels on both sides."
+        )
     points = np.array(surveyed)
     return LinearNDInterpolator(points[:, :2], points[:, 2])
 
@@ -362,6 +367,17 @@ def layout_checks(
             remedy="Use smaller mats or extend the legs.",
         )
     ]
+    rows.append(
+        limit_check(
+            "mats-on-shelf",
+            f"Mats {setup.mat.id} needed of those on the shelf",
+            value=float(len(place.mats)),
+            limit=float(setup.mat.quantity),
+            quantity="ratio",
+            reference="mats list",
+            remedy="Choose a mat of which there are four, or fetch more.",
+        )
+    )
     inside = float(-setup.base.offsets_m.max())
     rows.append(
         limit_check(

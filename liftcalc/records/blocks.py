@@ -16,7 +16,7 @@ import html
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from liftcalc.checks import STATUS_WORDS, Check, verdict
+from liftcalc.checks import Check, verdict
 from liftcalc.units import UnitSystem, from_si, unit_label
 
 __all__ = [
@@ -122,7 +122,7 @@ def verdict_block(checks: Sequence[Check]) -> Block:
     """Verdict in words with the governing check, and what would bring each failure right."""
     found = verdict(checks)
     remedies = [
-        [c.title, STATUS_WORDS[c.status], c.remedy or "No remedy is stated; change the plan."]
+        [c.title, c.words, c.remedy or "No remedy is stated; change the plan."]
         for c in found.failed
     ]
     governing = found.governing

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -168,3 +169,53 @@ def test_a_load_slewed_low_over_the_carrier_does_not_pass(demo: Job) -> None:
     row = rows_of(assess_lift(job, "L3").lift)["clearance-own-carrier"]
     assert row.value == 0.0
     assert row.status == "over"
+
+
+def test_four_mats_are_not_planned_with_two(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    for mat in data["mats"]:
+        mat["quantity"] = 2
+    row = rows_of(assess_lift(parse_fact(Job, data), "L1").layout)["mats-on-shelf"]
+    assert (row.value, row.limit, row.status) == (4.0, 2.0, "over")
+
+
+def test_missing_data_other_than_capacity_are_not_called_capacity_data(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    for profile in data["site"]["ground"]:
+        profile["subgrade_modulus_kN_m3"] = None
+        for layer in profile["layers"]:
+            layer["youngs_modulus_kPa"] = None
+    a = assess_lift(parse_fact(Job, data), "L1")
+    assert a.verdict.status == "no_data"
+    assert a.verdict.words.startswith("No data for a check: ")
+    assert rows_of(a.ground_rows)["tilt"].words == "NO DATA"
+
+
+def test_spot_levels_in_one_line_are_refused_in_words(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    data["site"]["levels"] = [
+        {"easting_m": float(i), "northing_m": float(i), "level_m": 3.0} for i in range(4)
+    ]
+    with pytest.raises(InputError, match="in one line"):
+        _ = assess_lift(parse_fact(Job, data), "L1").survey
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (
+            {
+                "slew_way": "clockwise",
+                "via": [{"slew_deg": 180.0, "radius_m": 9.3, "level_m": 6.0}],
+            },
+            "the points tell the way round",
+        ),
+        ({"rigging__point_spacing_x_m": 5.0}, "lifting points belong to the load"),
+        ({"rigging__point_height_m": 9.0}, "lifting points belong to the load"),
+    ],
+)
+def test_facts_that_would_be_passed_over_are_refused(
+    demo: Job, change: dict[str, Any], words: str
+) -> None:
+    with pytest.raises(InputError, match=words):
+        changed(demo, "L1", **change)
