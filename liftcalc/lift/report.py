@@ -77,6 +77,23 @@ def _chart_rows(job: Job) -> list[tuple[str, str, str]]:
     return [("Rated capacity charts", ", ".join(ids), why) for why, ids in by_source.items()]
 
 
+def _rigging_provenance(setup: Setup) -> list[tuple[str, str, str]]:
+    """Accessories, centre of gravity and wind: stated or assumed."""
+    hang, lift = setup.hanging, setup.lift
+    gear = hang.gear
+    parts = {p.id: p for p in (gear.sling, gear.top_sling, gear.shackle, gear.beam) if p}
+    return [
+        *(("Rigging", part, _from(item.provenance)) for part, item in parts.items()),
+        ("Centre of gravity", hang.error_words, "lift list"),
+        (
+            "Slings",
+            f"legs {lift.rigging.leg_lengths}, lifting point plates {lift.rigging.lug_plate}",
+            "lift list; slings do not stretch, beam and load rigid: assumed",
+        ),
+        ("Wind", f"{lift.wind_m_s:g} m/s {lift.wind_basis}", "lift list"),
+    ]
+
+
 def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     """Each fact the sheet rests on, and where it comes from."""
     lift = setup.lift
@@ -97,6 +114,7 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
             f"{lift.load.mass_t:g} t, {lift.load.contingency_percent:g} % added",
             lift.load.mass_basis,
         ),
+        *_rigging_provenance(setup),
         (
             "Critical lift share",
             f"{job.rules.critical_share_percent:g} %",

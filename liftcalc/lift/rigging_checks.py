@@ -322,21 +322,25 @@ def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
     def percent(value: float) -> str:
         return show(100 * value, "percent") if np.isfinite(value) else "no rating"
 
-    rows: list[tuple[str, ...]] = []
+    grouped: dict[tuple[str, ...], list[str]] = {}
     for item in study.items:
-        weakest = " (weakest)" if item.name == study.weakest.name else ""
-        rows.append(
-            (
-                item.name + weakest,
-                show(item.force_kN, "force_kN"),
-                show(item.worst_kN, "force_kN") if np.isfinite(item.worst_kN) else "would not hang",
-                show(item.worst_rated_t, "mass_t") if np.isfinite(item.worst_rated_t) else "none",
-                percent(item.utilisation),
-                percent(item.worst_utilisation),
-                item.basis,
-                f"{item.edition} ({item.owner})",
-            )
+        cells: tuple[str, ...] = (
+            show(item.force_kN, "force_kN"),
+            show(item.worst_kN, "force_kN") if np.isfinite(item.worst_kN) else "would not hang",
+            show(item.worst_rated_t, "mass_t") if np.isfinite(item.worst_rated_t) else "none",
+            percent(item.utilisation),
+            percent(item.worst_utilisation),
+            item.basis,
+            f"{item.edition} ({item.owner})",
         )
+        grouped.setdefault(cells, []).append(item.name)
+    rows: list[tuple[str, ...]] = []
+    for cells, names in grouped.items():
+        # items alike in every cell share a row: "sling leg 1, 2, 3, 4"
+        stem = names[0].rstrip("0123456789")
+        rest = [n.removeprefix(stem) for n in names[1:]]
+        weakest = " (weakest)" if study.weakest.name in names else ""
+        rows.append((", ".join([names[0], *rest]) + weakest, *cells))
     return rows
 
 

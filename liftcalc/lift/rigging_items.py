@@ -1,7 +1,8 @@
 """Rating of every rigging item of one lift, each with edition and owner.
 
-Contents: :class:`ItemUse`, :class:`Eye`, :func:`soft_eye`, :func:`sling_rating`,
-:func:`rigging_items`, :class:`TableCompare`, :func:`compare_with_table`.
+Contents: :class:`ItemUse`, :func:`item_name`, :func:`edition_words`, :func:`owner_of`,
+:class:`Eye`, :func:`soft_eye`, :func:`sling_rating`, :func:`rigging_items`,
+:class:`TableCompare`, :func:`compare_with_table`.
 
 Ratings by :mod:`liftcalc.rigging` (hitches, shackles, published tables); sources there.
 """
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from liftcalc.facts.rigging import Sling
 from liftcalc.lift.hanging import Gear, HangStates
 from liftcalc.rigging import (
+    ASME_B30_26,
     BEND_EFFICIENCY,
     CHAIN_SLINGS_GRADE_8_EN,
     EN_1492,
@@ -37,6 +39,9 @@ __all__ = [
     "ItemUse",
     "TableCompare",
     "compare_with_table",
+    "edition_words",
+    "item_name",
+    "owner_of",
     "rigging_items",
     "sling_rating",
     "soft_eye",
@@ -77,7 +82,18 @@ class ItemUse:
         return self.worst_kN / (self.worst_rated_t * G_M_S2)
 
 
-def _owner(standard: str) -> str:
+def item_name(kind: str, ident: str) -> str:
+    """Kind and number of an item, the kind once."""
+    return ident if ident.startswith(kind) else f"{kind} {ident}"
+
+
+def edition_words(standard: str) -> str:
+    """A standard with its edition, or that none is stated."""
+    return standard if ":" in standard else f"{standard}, edition not stated"
+
+
+def owner_of(standard: str) -> str:
+    """Who issues a standard."""
     for prefix, owner in (("EN ", "CEN"), ("ISO", "ISO"), ("ASME", "ASME"), ("RR-C", "US GSA")):
         if standard.startswith(prefix):
             return owner
@@ -121,8 +137,8 @@ def soft_eye(gear: Gear, sling: Sling) -> Eye | None:
     return found
 
 
-def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, str]:
-    """Rated tension [t] of one leg in its hitch and bend, the basis in words, and the edition."""
+def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, str, str]:
+    """Rated tension [t] of one leg in its hitch and bend; basis, editions and owners in words."""
     choice = gear.lift.rigging
     basis = [f"limit of one leg {sling.wll_t:g} t", f"{hitch} hitch"]
     editions: list[Edition] = []
@@ -145,10 +161,12 @@ def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, s
                 basis.append(f"bend D/d {ratio:.1f}")
                 bend = ratio if ratio < LEAST_BASKET_BEND else None
     if bend is not None and bend < 1.0:
+        basis.append("no rating published")
         return (
             float("nan"),
-            "; ".join([*basis, "below 1: no rating published"]),
-            str(sling.standard),
+            "; ".join(basis),
+            edition_words(sling.standard),
+            owner_of(sling.standard),
         )
     found = leg_rating(
         sling.wll_t,
@@ -162,18 +180,20 @@ def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, s
     eye = soft_eye(gear, sling)
     if eye is not None:
         rated *= eye.efficiency
-        words = f"soft eye on {eye.bears_on}"
+        bend_words = f"soft eye on {eye.bears_on}"
         if np.isfinite(eye.bend_ratio):
-            words += f", D/d {eye.bend_ratio:.2f}"
-        words += f", {eye.efficiency:.2f}" if np.isfinite(eye.efficiency) else ": no rating"
-        basis.append(words)
+            bend_words += f", D/d {eye.bend_ratio:.2f}"
+        bend_words += f", {eye.efficiency:.2f}" if np.isfinite(eye.efficiency) else ": no rating"
+        basis.append(bend_words)
         if np.isfinite(eye.efficiency) and eye.efficiency < 1.0:
             editions.append(BEND_EFFICIENCY)
     elif sling.kind == "wire rope":
         basis.append("thimble eyes")
-    more = {e.document for e in editions if e.document not in sling.standard}
-    edition = "; ".join([sling.standard, *sorted(more)])
-    return rated, "; ".join(basis), edition
+    more = {e for e in editions if e.document.split(" and ")[0] not in sling.standard}
+    factors = sorted(more, key=lambda e: e.document)
+    words = [edition_words(sling.standard), *(f"{e.document}, {e.edition}" for e in factors)]
+    owners = [owner_of(sling.standard), *(e.owner for e in factors)]
+    return rated, "; ".join(basis), "; ".join(words), "; ".join(dict.fromkeys(owners))
 
 
 def _plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
@@ -216,11 +236,16 @@ def _shackle_items(
     worst_force, worst_rated, worst_side = at_lugs(worst) if worst else (float("inf"), rated, side)
     choice = gear.lift.rigging
     ratio = rated / shackle.wll_t
-    common = (shackle.standard + "; ASME B30.26", f"{_owner(shackle.standard)}; ASME")
+    side_rule = ASME_B30_26
+    common = (
+        f"{edition_words(shackle.standard)}; {side_rule.document}, {side_rule.edition}",
+        f"{owner_of(shackle.standard)}; {side_rule.owner}",
+    )
+    name = item_name("shackle", shackle.id)
     turned = f"{side:.1f}° out of the plate ({choice.lug_plate}), {worst_side:.1f}° at worst"
     items = [
         ItemUse(
-            f"shackle {shackle.id}",
+            name,
             "shackle",
             force,
             worst_force,
@@ -237,15 +262,15 @@ def _shackle_items(
         most = float("inf") if ends is None else factor * float(ends.max())
         items.append(
             ItemUse(
-                f"shackle {shackle.id} at the beam",
+                f"{name} at the beam",
                 "shackle",
                 top,
                 most,
                 shackle.wll_t,
                 shackle.wll_t,
                 f"limit {shackle.wll_t:g} t; pulled in line with its bow",
-                shackle.standard,
-                _owner(shackle.standard),
+                edition_words(shackle.standard),
+                owner_of(shackle.standard),
             )
         )
     return items
@@ -262,8 +287,7 @@ def rigging_items(
     items: list[ItemUse] = []
     choice = gear.lift.rigging
     infinite = float("inf")
-    rated, basis, edition = sling_rating(gear, gear.sling, hitch=choice.hitch)
-    owner = _owner(gear.sling.standard)
+    rated, basis, edition, owner = sling_rating(gear, gear.sling, hitch=choice.hitch)
     legs = stated.leg_tension_kN[0]
     most = worst.leg_tension_kN.max(axis=0) if worst else np.full(legs.shape, infinite)
     if stated.end_kN is None:
@@ -291,7 +315,7 @@ def rigging_items(
                 )
             )
     if stated.top_tension_kN is not None and gear.top_sling is not None:
-        rated, basis, edition = sling_rating(gear, gear.top_sling, hitch="straight")
+        rated, basis, edition, owner = sling_rating(gear, gear.top_sling, hitch="straight")
         ends = worst.top_tension_kN if worst else None
         for k in range(2):
             items.append(
@@ -304,14 +328,14 @@ def rigging_items(
                     rated,
                     basis,
                     edition,
-                    _owner(gear.top_sling.standard),
+                    owner,
                 )
             )
     if gear.beam is not None and stated.end_kN is not None:
         beam = gear.beam
         items.append(
             ItemUse(
-                f"{beam.kind} {beam.id}",
+                item_name(beam.kind, beam.id),
                 "beam",
                 2.0 * factor * float(stated.end_kN.max()),
                 2.0 * factor * float(worst.end_kN.max())

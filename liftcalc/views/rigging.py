@@ -59,6 +59,7 @@ SLACK: dict[str, Any] = {"color": GREY, "linewidth": 1.0, "linestyle": HIDDEN}
 BEAM: dict[str, Any] = {"color": BLUE, "linewidth": 4.5, "solid_capstyle": "butt"}
 WORST_BEAM: dict[str, Any] = {**BEAM, "color": RED, "linestyle": (0, (2.5, 0.5))}
 LEVEL: dict[str, Any] = {"color": GREY, "linewidth": 0.4, "zorder": 2.5}
+LEVEL_LEADER: dict[str, Any] = {"color": INK, "linewidth": 0.5}
 PLUMB: dict[str, Any] = {"color": GREY, "linewidth": 0.7, "linestyle": CENTRE_LINE}
 LOAD: dict[str, Any] = {"facecolor": "#f4f0e8", "edgecolor": INK, "linewidth": 1.1}
 
@@ -100,7 +101,7 @@ def _words(group: list[RiggingLine], weakest: str, display: Display) -> str:
     worst = max(group, key=lambda line: line.force_kN)
     text = f"{name}\n{display.text(worst.force_kN, 'force_kN', 1)}"
     if worst.kind == "beam":
-        text += " pressed"
+        text += " carried" if worst.name == "lifting beam" else " pressed"
     if worst.angle_deg is not None:
         text += f" at {worst.angle_deg:.0f}°"
     if worst.utilisation_percent is not None:
@@ -254,6 +255,21 @@ def _dimensions(
         _dimension(ax, labels, np.array([edge, top]), np.array([edge, bottom]), what, 0.0)
 
 
+def _name_cg(labels: Labels, data: RiggingDrawing, view: RiggingView, display: Display) -> None:
+    """Name the centre of gravity inside the load, or beside it where the load is small."""
+    text = "centre of gravity"
+    columns = list(_VIEWS[view][0])
+    place = display.length(data.cg_m[columns])
+    at, edge = labels.at_pt(place), labels.at_pt(display.length(_outline(data, view)[2]))
+    width, height = text_size_pt(text, TEXT_PT)
+    inside = edge[0] - at[0] > width + 12.0 and edge[1] - at[1] > 0.5 * height + 2.0
+    gap = 3.0 if inside else max(edge[0] - at[0] + 6.0, 3.0)
+    labels.add(place, text, toward_deg=-1.0, gap_pt=gap)
+    if gap > 9.0:
+        end = labels.to_data(at[0] + gap, at[1])
+        polyline(labels.ax, np.array([place, end]), gid="leader", zorder=3.5, **LEVEL_LEADER)
+
+
 def draw_rigging(
     data: RiggingDrawing,
     ax: Axes,
@@ -334,9 +350,7 @@ def draw_rigging(
     labels.add(
         display.length(data.hook_m[columns]), "hook", toward_deg=90.0, gap_pt=3.0, leader=False
     )
-    labels.add(
-        display.length(data.cg_m[columns]), "centre of gravity", toward_deg=-60.0, gap_pt=3.0
-    )
+    _name_cg(labels, data, view, display)
     if data.weakest and not any(_is_weakest(line, data.weakest) for line in data.lines):
         corner = labels.to_data(labels.frame[0] + 4.0, labels.frame[3] - 4.0)
         labels.add(corner, f"weakest: {data.weakest}", toward_deg=-45.0, leader=False)
