@@ -46,6 +46,8 @@ class LegForces:
     """Greatest reaction of each leg over the carrier models, shape (N, 4)."""
     circle_reaction_kN: FloatArray
     """The same round the circle, shape (360, 4); NaN where the machine would tip."""
+    empty_slew_deg: FloatArray
+    """Slews of the states of *empty*."""
 
     @property
     def stands(self) -> bool:
@@ -135,6 +137,7 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
         circle_radius_m=radius,
         path_reaction_kN=_greatest(on_path),
         circle_reaction_kN=_greatest(circle),
+        empty_slew_deg=slews,
     )
 
 

@@ -1,0 +1,168 @@
+"""Where to set the boom before the load comes on the hook: radius growth by bending (estimate).
+
+Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
+:func:`boom_setting_rows`.
+
+A maker's chart is for the loaded radius. When the load comes on, the boom bends and the hook moves
+out; so the boom is set short of the pick radius. The growth is that of
+:func:`liftcalc.boom_bending.deflected_boom` with the load, less that with the empty hook block, at
+the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground pressure sheet).
+
+Sources: those of :mod:`liftcalc.boom_bending`; an estimate, never a maker's figure.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from liftcalc.boom_bending import DeflectedBoom, deflected_boom
+from liftcalc.errors import ConvergenceError, InputError
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+from liftcalc.units import G_M_S2
+
+__all__ = ["BoomSetting", "boom_setting", "boom_setting_rows", "boom_settings"]
+
+Row = dict[str, str]
+_SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"
+
+
+@dataclass(frozen=True)
+class BoomSetting:
+    """Boom at one place of the path, or why its bending is not estimated."""
+
+    place: str
+    loaded_radius_m: float
+    """Radius that the load hangs at: the one of the chart and of this sheet. [m]"""
+    unloaded_radius_m: float
+    """Radius of the empty hook at the same angle of the boom foot; NaN without estimate. [m]"""
+    loaded: DeflectedBoom | None
+    problem: str = ""
+
+    @property
+    def short_m(self) -> float:
+        """How far the empty hook hangs short of the loaded radius; NaN without estimate. [m]"""
+        return self.loaded_radius_m - self.unloaded_radius_m
+
+
+def _bent(setup: Setup, straight_radius_m: float, load_t: float) -> DeflectedBoom:
+    boom = setup.boom
+    return deflected_boom(
+        boom.length_m,
+        straight_radius_m,
+        hook_load_t=load_t,
+        boom_mass_t=boom.mass_t,
+        boom_cg_from_foot_m=boom.cg_from_foot_m,
+        bending_stiffness_kNm2=boom.bending_stiffness_kNm2,
+        foot_u_m=setup.machine.boom.foot_u_m,
+    )
+
+
+def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> BoomSetting:
+    """Radius at which the empty hook hangs when the loaded one is to hang at *loaded_radius_m*.
+
+    The static gross load counts: the boom is set for the load at rest.
+
+    Raises
+    ------
+    InputError
+        Never for a boom outside the method: that is told in ``problem``.
+    """
+    load = setup.gross_t
+    block = setup.machine.hook_block(setup.lift.hook_block).mass_t
+    straight = loaded_radius_m
+    try:
+        first = _bent(setup, straight, load)
+        # the straight radius lies inside the loaded one by about the growth found there
+        least = loaded_radius_m - 2.0 * float(first.radius_growth_m) - 1e-3
+        straight = float(
+            brentq(
+                lambda r: float(_bent(setup, r, load).radius_m) - loaded_radius_m,
+                least,
+                loaded_radius_m,
+                xtol=1e-7,
+            )
+        )
+        loaded = _bent(setup, straight, load)
+        empty = _bent(setup, straight, block)
+    except (InputError, ConvergenceError, ValueError) as error:
+        return BoomSetting(place, loaded_radius_m, float("nan"), None, str(error))
+    return BoomSetting(place, loaded_radius_m, float(empty.radius_m), loaded)
+
+
+def boom_settings(setup: Setup, path: LoadPath) -> tuple[BoomSetting, BoomSetting]:
+    """Boom at the pick and at the set-down."""
+    return (
+        boom_setting(setup, float(path.radius_m[0]), place="pick"),
+        boom_setting(setup, float(path.radius_m[-1]), place="set-down"),
+    )
+
+
+def boom_setting_rows(setup: Setup, path: LoadPath) -> list[Row]:
+    """The working: bending at the pick, and how far short of its radius the boom is set."""
+    pick, down = boom_settings(setup, path)
+    if pick.loaded is None:
+        return [
+            {
+                "what": "Boom to be set short of the pick radius",
+                "formula": "cantilever bent by load and own weight",
+                "numbers": pick.problem,
+                "result": "no estimate: set the boom by the maker's data",
+                "source": _SOURCE,
+            }
+        ]
+    bent, boom = pick.loaded, setup.boom
+    angle, tip = float(bent.boom_angle_deg), float(bent.tip_deflection_m)
+    gain, ei = float(bent.amplification), boom.bending_stiffness_kNm2
+    force, weight = setup.gross_t * G_M_S2, boom.mass_t * G_M_S2
+    chord = angle - float(np.degrees(np.arctan2(tip, boom.length_m)))
+    rows = [
+        {
+            "what": "Boom bent by the load at the pick",
+            "formula": "δ_P = P L³ cos(chord) / (3 E I), P = Q g",
+            "numbers": f"{force:.2f} × {boom.length_m:.2f}³ × cos {chord:.2f}° / (3 × {ei:.6g})",
+            "result": f"δ_P = {float(bent.load_part_m):.3f} m",
+            "source": _SOURCE,
+        },
+        {
+            "what": "Boom bent by its own weight",
+            "formula": "δ_W = (w₀ L⁴ / 8 + 11 w₁ L⁵ / 120) cos(chord) / (E I), "
+            "w₁ = 6 W (2 c − L) / L³, w₀ = W / L − w₁ L / 2",
+            "numbers": f"W {weight:.2f} kN, c {boom.cg_from_foot_m:.2f} m, L {boom.length_m:.2f} m",
+            "result": f"δ_W = {float(bent.weight_part_m):.3f} m",
+            "source": _SOURCE,
+        },
+        {
+            "what": "Deflection of the boom head, loaded",
+            "formula": "δ = (δ_P + δ_W) / (1 − N / N_E), N = (P + W / 2) sin α, "
+            "N_E = π² E I / (4 L²)",
+            "numbers": f"({float(bent.load_part_m):.3f} + {float(bent.weight_part_m):.3f}) / "
+            f"(1 − {(force + weight / 2) * np.sin(np.radians(angle)):.2f} / "
+            f"{np.pi**2 * ei / (4 * boom.length_m**2):.1f}), factor {gain:.4f}",
+            "result": f"δ = {tip:.3f} m",
+            "source": _SOURCE,
+        },
+        {
+            "what": "Boom to be set short of the pick radius",
+            "formula": "Δr = δ sin α with the load − δ₀ sin α with the empty hook",
+            "numbers": f"{tip:.3f} × sin {angle:.2f}° − "
+            f"{float(bent.radius_growth_m) - pick.short_m:.3f}",
+            "result": f"set the boom {pick.short_m:.2f} m short, at "
+            f"{pick.unloaded_radius_m:.2f} m, estimate",
+            "source": _SOURCE,
+        },
+    ]
+    if down.loaded is not None:
+        rows.append(
+            {
+                "what": "Hook moves in when the load is set down",
+                "formula": "Δr at the set-down radius",
+                "numbers": f"{down.loaded_radius_m:.2f} − {down.unloaded_radius_m:.2f}",
+                "result": f"{down.short_m:.2f} m, estimate",
+                "source": _SOURCE,
+            }
+        )
+    return rows

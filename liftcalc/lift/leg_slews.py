@@ -1,0 +1,99 @@
+"""At which slew each leg carries most, and over which slews a leg lifts.
+
+Contents: :func:`leg_slews`, :func:`leg_slew_rows`, :func:`leg_slew_values`.
+
+The machine carries the load of the lift at one radius and turns once round; the slew is found to
+a hundredth of a degree (:func:`liftcalc.leg_envelope.slew_envelope`), not only at whole degrees.
+Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, wind toward the boom, set-up
+lean, greatest of three carrier models. Statics.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from liftcalc.leg_envelope import SlewEnvelope, slew_envelope
+from liftcalc.lift.leg_forces import weight_on_base
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+
+__all__ = ["leg_slew_rows", "leg_slew_values", "leg_slews"]
+
+Show = Callable[[float | None, str], str]
+
+
+def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:
+    """Envelope over one turn at the greatest radius of the path.
+
+    The point where the weight meets the base goes round a circle: its centre is the part that
+    does not slew, its radius the part that does.
+    """
+    radius = float(path.radius_m.max())
+    load = float(setup.gross.dynamic_gross_t)
+    force, at = weight_on_base(setup, [0.0, 180.0], radius, load_t=load)
+    centre = at.mean(axis=0)
+    return slew_envelope(
+        float(force[0]),
+        float(force[0] * (at[0, 0] - centre[0])),
+        leg_xy_m=setup.leg_xy_m,
+        fixed_moment_kNm=force[0] * centre,
+        leg_stiffness_kN_m=[leg.stiffness_kN_m for leg in setup.machine.legs],
+        torsional_stiffness_kNm_rad=setup.machine.carrier.torsional_stiffness_kNm_rad,
+    )
+
+
+def _signed(slew_deg: float) -> float:
+    return (slew_deg + 180.0) % 360.0 - 180.0
+
+
+def _sectors(found: SlewEnvelope, leg: int) -> list[tuple[float, float]]:
+    return [(s.start_deg, s.end_deg) for s in found.lift_off if s.leg == leg]
+
+
+def _sector_words(found: SlewEnvelope, leg: int, show: Show) -> str:
+    sectors = _sectors(found, leg)
+    if not sectors:
+        return "stays on the ground"
+    if sectors == [(0.0, 360.0)]:
+        return "off the ground at every slew"
+    return ", ".join(
+        f"{show(_signed(a), 'angle_deg')} to {show(_signed(b), 'angle_deg')}" for a, b in sectors
+    )
+
+
+def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[str, ...]]:
+    """For each leg: greatest reaction, the slew and carrier model of it, where it lifts."""
+    rows: list[tuple[str, ...]] = []
+    for k, leg in enumerate(setup.machine.legs):
+        most = float(found.envelope.max_kN[k])
+        if np.isfinite(most):
+            values = (
+                show(most, "force_kN"),
+                show(_signed(float(found.max_slew_deg[k])), "angle_deg"),
+                str(found.envelope.max_carrier[k]),
+            )
+        else:
+            values = (
+                "no equilibrium",
+                show(_signed(float(found.max_slew_deg[k])), "angle_deg"),
+                "–",
+            )
+        rows.append((leg.name, *values, _sector_words(found, k, show)))
+    return rows
+
+
+def leg_slew_values(setup: Setup, found: SlewEnvelope) -> dict[str, Any]:
+    """Numbers for the record; no reactions where the machine would tip at some slew."""
+    names = [leg.name for leg in setup.machine.legs]
+    values: dict[str, Any] = {
+        "lift_off_sectors": [
+            f"{names[s.leg]}: {s.start_deg:g} to {s.end_deg:g} deg" for s in found.lift_off
+        ]
+    }
+    if np.all(np.isfinite(found.envelope.max_kN)):
+        values["circle_leg_reaction_kN"] = [float(v) for v in np.round(found.envelope.max_kN, 9)]
+        values["circle_worst_slew_deg"] = [float(v) for v in found.max_slew_deg]
+    return values

@@ -1,0 +1,272 @@
+"""The working of the greatest leg reaction, for a checker with a pocket calculator.
+
+Contents: :func:`reaction_rows`.
+
+The state is the one that gives the worst leg its greatest force: a step of the path with the load,
+or a slew with the empty hook. Weight and point of the resultant come first, then the four reactions
+of a rigid plane, then the twist of the carrier and the lifting of legs, in the order of
+:mod:`liftcalc.leg_working`. The last row checks the sum. Rows are text; the results are the
+package's own.
+
+Sources: statics; :mod:`liftcalc.leg_contact` for the carrier.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.leg_working import LegWorking, leg_working
+from liftcalc.lift.leg_forces import LegForces, weight_on_base
+from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.wind_checks import wind_terms
+from liftcalc.reactions import Carrier
+from liftcalc.units import G_M_S2
+
+__all__ = ["reaction_rows"]
+
+Row = dict[str, str]
+
+
+@dataclass(frozen=True)
+class _State:
+    """The state whose reactions are worked."""
+
+    leg: int
+    loaded: bool
+    slew_deg: float
+    radius_m: float
+    load_t: float
+    carrier: Carrier
+    where: str
+    working: LegWorking | None
+
+
+def _row(what: str, formula: str, numbers: str, result: str, source: str = "statics") -> Row:
+    return {
+        "what": what,
+        "formula": formula,
+        "numbers": numbers,
+        "result": result,
+        "source": source,
+    }
+
+
+def _state(setup: Setup, forces: LegForces) -> _State:
+    leg = int(np.argmax(forces.design_kN))
+    loaded = bool(forces.on_path.max_kN[leg] >= forces.empty.max_kN[leg])
+    envelope = forces.on_path if loaded else forces.empty
+    carrier = envelope.max_carrier[leg]
+    state = int(envelope.max_state[leg])
+    stands = bool(np.isfinite(envelope.max_kN[leg]))
+    if loaded:
+        slew, radius = forces.path.slew_deg[state], forces.path.radius_m[state]
+        load, where = float(setup.gross.dynamic_gross_t), forces.path.describe(state)
+    else:
+        slew, radius = forces.empty_slew_deg[state], max(setup.boom.radius_min_m, 1e-3)
+        load = setup.machine.hook_block(setup.lift.hook_block).mass_t
+        where = f"empty hook, slew {slew:.1f}°, boom at its least radius {radius:.2f} m"
+    return _State(
+        leg,
+        loaded,
+        float(slew),
+        float(radius),
+        load,
+        carrier,
+        where,
+        leg_working(envelope.by_carrier[carrier], state) if stands else None,
+    )
+
+
+def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
+    """Where the resultant of all weights meets the base, axis by axis."""
+    m, slew = setup.masses, np.radians(state.slew_deg)
+    boom = boom_states(setup.machine, setup.boom, np.array([state.radius_m]))
+    u, z, head = (float(v[0]) for v in (boom.u_m, boom.z_m, boom.head_z_m))
+    total = m.carrier_mass_t + m.slewing_mass_t + boom.mass_t + state.load_t
+    moment = m.slewing_mass_t * m.slewing_u_m + boom.mass_t * u + state.load_t * state.radius_m
+    height = (
+        m.carrier_mass_t * m.carrier_z_m
+        + m.slewing_mass_t * m.slewing_z_m
+        + boom.mass_t * z
+        + state.load_t * head
+    ) / total
+    wind = wind_terms(setup, boom)
+    parts = [
+        (float(wind.boom_force_kN[0]), float(wind.boom_z_m[0])),
+        (float(wind.superstructure_force_kN[0]), wind.superstructure_z_m),
+    ]
+    if state.loaded:
+        parts.append((float(wind.load_force_kN[0]), head))
+    push = sum(f * h for f, h in parts)
+    shift = push / (total * G_M_S2)
+    lean = (setup.tilt_x_deg, setup.tilt_y_deg)
+    carrier = (m.carrier_x_m, m.carrier_y_m)
+    rows = [
+        _row(
+            "Moment of what slews, about the slew axis",
+            "U = Σ mᵢ uᵢ" + ("; load φ₂ Q at r" if state.loaded else "; hook block at r"),
+            f"{m.slewing_mass_t:.2f} × ({m.slewing_u_m:.3f}) + {boom.mass_t:.2f} × ({u:.3f}) + "
+            f"{state.load_t:.3f} × {state.radius_m:.3f}",
+            f"U = {moment:.3f} tm",
+        ),
+        _row(
+            "Shift by wind toward the boom",
+            "e = Σ F z / V",
+            "(" + " + ".join(f"{f:.3f} × {h:.2f}" for f, h in parts) + f") / {total * G_M_S2:.2f}",
+            f"e = {shift:.4f} m",
+            "statics; forces from the wind working of the lift check",
+        ),
+    ]
+    _, at = weight_on_base(setup, [state.slew_deg], state.radius_m, load_t=state.load_t)
+    for axis, name, turn in ((0, "x", np.cos(slew)), (1, "y", np.sin(slew))):
+        tilt = float(np.tan(np.radians(lean[axis])))
+        rows.append(
+            _row(
+                f"Resultant on the base, {name}",
+                f"{name} = (m_c {name}_c + U {'cos' if axis == 0 else 'sin'} φ) / Σ m"
+                f" + e {'cos' if axis == 0 else 'sin'} φ" + (" + h tan τ" if tilt else ""),
+                f"({m.carrier_mass_t:.2f} × ({carrier[axis]:.3f}) + {moment:.3f} × "
+                f"({turn:.4f})) / {total:.3f} + {shift:.4f} × ({turn:.4f})"
+                + (f" + {height:.3f} × {tilt:.5f}" if tilt else ""),
+                f"{name}_G = {float(at[0, axis]):.4f} m",
+                "statics; set-up lean included" if tilt else "statics",
+            )
+        )
+    return rows
+
+
+def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
+    names = [leg.name for leg in setup.machine.legs]
+    k, xy, sums = w.stiffness_kN_m, w.leg_xy_m, w.sums_kNm
+    ex, ey = w.resultant_xy_m - w.centre_xy_m
+    a, b = w.slopes
+    d = xy[state.leg] - w.centre_xy_m
+    centre = [
+        " + ".join(f"{ki:.0f} × ({p:.3f})" for ki, p in zip(k, xy[:, axis], strict=True))
+        for axis in (0, 1)
+    ]
+    return [
+        _row(
+            "Centre of stiffness of the legs",
+            "x_c = Σ k x / Σ k, y_c = Σ k y / Σ k",
+            f"x: ({centre[0]}) / {k.sum():.0f}; y: ({centre[1]}) / {k.sum():.0f}",
+            f"x_c = {w.centre_xy_m[0]:.4f} m, y_c = {w.centre_xy_m[1]:.4f} m",
+        ),
+        _row(
+            "Stiffness against leaning",
+            "S_xx = Σ k (x − x_c)², S_yy = Σ k (y − y_c)², S_xy = Σ k (x − x_c)(y − y_c)",
+            "legs "
+            + ", ".join(f"{n} ({p[0]:.3f}, {p[1]:.3f}) m" for n, p in zip(names, xy, strict=True)),
+            f"S_xx = {sums[0]:.1f}, S_yy = {sums[1]:.1f}, S_xy = {sums[2]:.1f} kNm",
+        ),
+        _row(
+            "Sinking and leaning of a rigid plane",
+            "w₀ = V / Σ k; S_xx a + S_xy b = V (x_G − x_c), S_xy a + S_yy b = V (y_G − y_c)",
+            f"{w.vertical_kN:.2f} / {k.sum():.0f}; right sides {w.vertical_kN * ex:.2f} and "
+            f"{w.vertical_kN * ey:.2f} kNm",
+            f"w₀ = {1000 * w.sinking_m:.4f} mm, a = {1000 * a:.5f}, b = {1000 * b:.5f} mm/m",
+        ),
+        _row(
+            f"Reaction of {names[state.leg]} under a rigid plane",
+            "R = k (w₀ + a (x − x_c) + b (y − y_c))",
+            f"{k[state.leg]:.0f} × ({1000 * w.sinking_m:.4f} + {1000 * a:.5f} × ({d[0]:.3f}) + "
+            f"{1000 * b:.5f} × ({d[1]:.3f})) / 1000",
+            f"R = {w.plane_kN[state.leg]:.2f} kN",
+        ),
+    ]
+
+
+def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
+    rows = []
+    name = setup.machine.legs[state.leg].name
+    n = w.pattern
+    if len(n) and state.carrier != "rigid":
+        twist = setup.machine.carrier.torsional_stiffness_kNm_rad
+        rows.append(
+            _row(
+                "Twist of the carrier",
+                "t₁ = −A (M − p V y_G) / (k_t Σ n²/k + A²), A = n_FL y_FL + n_FR y_FR",
+                "n = "
+                + ", ".join(f"{v:+.3f}" for v in n)
+                + f"; A = {float(n[:2] @ w.leg_xy_m[:2, 1]):.3f} m, "
+                f"Σ n²/k = {1000 * float(n**2 @ (1 / w.stiffness_kN_m)):.5f} mm/kN; "
+                f"M = {w.front_moment_kNm:.2f}, p V y_G = {w.twist_moment_kNm:.2f} kNm; "
+                + ("k_t = 0 (flexible)" if state.carrier == "flexible" else f"k_t = {twist:g}"),
+                f"t₁ = {w.twist_step_kN:.2f} kN",
+                "statics of front and rear beam, each on two legs",
+            )
+        )
+    if len(n) and abs(w.contact_step_kN) > 1e-9:
+        rows.append(
+            _row(
+                "Legs that would pull lift off",
+                "t₂: the least further step along n that leaves no reaction below 0",
+                "before: " + ", ".join(f"{v:.2f}" for v in w.bilateral_kN) + " kN",
+                f"t₂ = {w.contact_step_kN:.2f} kN",
+                "contact: the ground does not pull",
+            )
+        )
+    if len(n):
+        share = float(n[state.leg])
+        rows.append(
+            _row(
+                f"Reaction of {name}",
+                "R + (t₁ + t₂) n",
+                f"{w.plane_kN[state.leg]:.2f} + ({w.twist_step_kN:.2f} + "
+                f"{w.contact_step_kN:.2f}) × ({share:+.3f})",
+                f"R = {w.reaction_kN[state.leg]:.1f} kN",
+                f"{state.carrier} carrier gives the greatest of three",
+            )
+        )
+    rows.append(
+        _row(
+            "Check: sum of the four reactions",
+            "Σ R = V",
+            " + ".join(f"{v:.1f}" for v in w.reaction_kN),
+            f"{float(w.reaction_kN.sum()):.1f} kN",
+        )
+    )
+    return rows
+
+
+def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
+    """Every step to the greatest reaction of the worst leg."""
+    m, state = setup.masses, _state(setup, forces)
+    total = m.carrier_mass_t + m.slewing_mass_t + setup.boom.mass_t + state.load_t
+    name = setup.machine.legs[state.leg].name
+    rows = [
+        _row(
+            f"Vertical force on the legs, worst state of {name}",
+            "V = (Σ m + φ₂ Q) g" if state.loaded else "V = Σ m g",
+            f"({m.carrier_mass_t:.2f} + {m.slewing_mass_t:.2f} + {setup.boom.mass_t:.2f} + "
+            f"{state.load_t:.3f}) × {G_M_S2:.5f}",
+            f"V = {total * G_M_S2:.2f} kN",
+            f"sum of weights; {state.where}",
+        ),
+    ]
+    if state.working is None:
+        rows.append(
+            _row(
+                f"Worst leg {name}",
+                "resultant inside the legs",
+                "the resultant leaves the base",
+                "no equilibrium: the machine tips",
+            )
+        )
+        return rows
+    share = forces.design_kN[state.leg] / (total * G_M_S2)
+    rows += _resultant_rows(setup, state)
+    rows += _plane_rows(setup, state, state.working)
+    rows += _twist_rows(setup, state, state.working)
+    rows.append(
+        _row(
+            f"Worst leg {name}",
+            "compression-only supports, greatest of three carrier models",
+            f"share {100 * share:.0f} % of V",
+            f"R = {forces.design_kN[state.leg]:.1f} kN",
+            "statics; rigid, flexible and stated carrier",
+        )
+    )
+    return rows
