@@ -151,7 +151,7 @@ def prepare(
     embedded = None
     if job is None:
         job, embedded = sheets.load_job_for(given)
-    own = job.for_lift(order.lift)
+    own = sheets.facts_for(given, job)
     parent = sheets.resolve_parent(given, embedded, own)
     run = given.model_copy(update={"job": "inputs.json", "parent": ""})
     inputs = dumps(sheets.inputs_document(run, own, parent))
@@ -404,7 +404,7 @@ def make_record(
             files["sheet.pdf"] = sheet_pdf(executed.notebook, facts)
         staging.write(files)
         content = {"inputs.json": ready.inputs, "results.json": executed.results, **files}
-        lift = job.lifts[0]
+        lift = next(item for item in job.lifts if item.id == p.lift)
         manifest = seal(
             kind="sheet",
             record=name,
