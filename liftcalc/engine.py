@@ -53,7 +53,6 @@ _START_ATTEMPTS = 3
 _QUIET = (
     "--HistoryManager.enabled=False",
     "--IPKernelApp.capture_fd_output=False",
-    "--no-secure",
 )
 
 
