@@ -158,7 +158,8 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
         )
     boom = boom_states(setup.machine, setup.boom, path.radius_m)
     capacity = _capacity(setup, path.slew_deg, boom, layout="pairs")
-    utilisation = setup.gross_t / capacity.capacity_t
+    with np.errstate(divide="ignore"):  # an estimate may be nothing at all
+        utilisation = setup.gross_t / capacity.capacity_t
     base, masses = setup.base, setup.masses
     stability = stability_capacity_t(
         path.slew_deg,
