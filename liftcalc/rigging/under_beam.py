@@ -33,7 +33,7 @@ __all__ = ["UnderBeam", "hang_under_beam"]
 
 FloatArray = NDArray[np.float64]
 
-_STEP = 1e-4
+_STEP = 1e-3
 _TOLERANCE = 1e-9
 
 
@@ -112,11 +112,15 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
     tilt = np.zeros_like(link.half)
     swing = np.arcsin((link.half - 0.5 * link.spacing) / link.bottom)
     h = _STEP
+    near = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
     for _ in range(60):
         e = {
-            (i, j): link.energy(tilt + i * h, swing + j * h) for i in (-1, 0, 1) for j in (-1, 0, 1)
+            (i, j): link.energy(tilt + i * h, swing + j * h)
+            for i, j in [*near, (-2, 0), (2, 0), (0, -2), (0, 2)]
         }
-        g1, g2 = (e[1, 0] - e[-1, 0]) / (2 * h), (e[0, 1] - e[0, -1]) / (2 * h)
+        # differences of fourth order: the slope decides where the search ends
+        g1 = (8 * (e[1, 0] - e[-1, 0]) - (e[2, 0] - e[-2, 0])) / (12 * h)
+        g2 = (8 * (e[0, 1] - e[0, -1]) - (e[0, 2] - e[0, -2])) / (12 * h)
         h11 = (e[1, 0] - 2 * e[0, 0] + e[-1, 0]) / h**2
         h22 = (e[0, 1] - 2 * e[0, 0] + e[0, -1]) / h**2
         h12 = (e[1, 1] - e[1, -1] - e[-1, 1] + e[-1, -1]) / (4 * h**2)
@@ -133,8 +137,6 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
         tilt, swing = tilt - limit * d1, swing - limit * d2
         if np.all(np.maximum(np.abs(d1), np.abs(d2)) <= _TOLERANCE):
             return tilt, swing
-        if np.all(np.maximum(np.abs(d1), np.abs(d2)) <= 1e-6):
-            h = 1e-3  # a wider step loses nothing here and rounds less
     raise ConvergenceError("load under the beam: no place of rest found in 60 steps")
 
 
