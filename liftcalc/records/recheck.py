@@ -1,7 +1,6 @@
 """Re-checking a record: trust nothing in it, calculate anew, compare, and say so in writing.
 
-Contents: :class:`CheckOutcome`, :func:`recheck_record`, :func:`recheck_plain`,
-:func:`outcome_lines`.
+Contents: :func:`recheck_record`, :func:`recheck_many`, :func:`recheck_plain`.
 
 Order of work: the record is verified as something hostile; its template must be an installed one
 (by hash) and its notebook must hold no other code; then the installed template runs, in a folder of
@@ -11,58 +10,29 @@ Nothing from the archive is executed at any point. The outcome becomes a record 
 
 from __future__ import annotations
 
-import html
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from liftcalc import __version__, resources, sheets
 from liftcalc.errors import InputError, LiftcalcError, RecordError
-from liftcalc.records.archive import Staging
-from liftcalc.records.blocks import BLOCK_CSS, BLOCK_MIME
-from liftcalc.records.compare import Difference, Tolerance, causes, compare, compare_blocks
+from liftcalc.records.blocks import BLOCK_MIME
+from liftcalc.records.check_record import (
+    CheckOutcome,
+    archive_check,
+    outcome_from_plain,
+    outcome_lines,
+)
+from liftcalc.records.compare import Tolerance, causes, compare, compare_blocks
 from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.make import Engine, Prepared, SheetOrder, execute, page_facts, prepare
-from liftcalc.records.manifest import (
-    Manifest,
-    library_versions,
-    record_name,
-    seal,
-    utc_now,
-)
-from liftcalc.records.strict_json import dumps, sha256_hex
+from liftcalc.records.manifest import Manifest, library_versions
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.workers import Item, run_pool
 
 __all__ = ["CheckOutcome", "outcome_lines", "recheck_many", "recheck_plain", "recheck_record"]
-
-Decision = Literal["matches", "differs", "cannot be re-run"]
-CHECK_SCHEMA = "liftcalc/check/1"
-_MOST_SHOWN = 500
-
-
-@dataclass
-class CheckOutcome:
-    """What a re-check found."""
-
-    record: str
-    folder: str
-    decision: Decision
-    findings: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    differences: list[Difference] = field(default_factory=list)
-    causes: list[str] = field(default_factory=list)
-    numbers_compared: int = 0
-    tolerance: str = ""
-    check_record: str = ""
-    verdict: str = ""
-
-    @property
-    def code(self) -> int:
-        """Exit code: 0 when the record matches (whatever its verdict says), else 3."""
-        return 0 if self.decision == "matches" else 3
 
 
 def _expected_parameters(notebook: Mapping[str, Any]) -> str:
@@ -173,6 +143,28 @@ def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) 
             outcome.findings.append("inputs.json: holds other results than the parent record")
 
 
+def _note_signatures(folder: Path, manifest: Manifest, outcome: CheckOutcome) -> None:
+    """Say which signatures lie beside the record; whose keys they are, the reader must know."""
+    beside = folder.absolute().parent / f"{manifest.record}.signatures"
+    if not beside.is_dir():
+        return
+    from liftcalc.records.sign import read_signatures
+
+    try:
+        found = read_signatures(beside, manifest.manifest_sha256)
+    except InputError as error:
+        outcome.notes.append(f"signatures were not verified: {error}")
+        return
+    for signature in found:
+        if signature.problem:
+            outcome.notes.append(f"signature {signature.file}: {signature.problem}")
+        else:
+            outcome.notes.append(
+                f"signed as {signature.role} by {signature.name} at {signature.utc}, "
+                f"key {signature.fingerprint}"
+            )
+
+
 def _how_to_get(manifest: Manifest) -> str:
     version = manifest.versions.get("liftcalc", "unknown")
     python = manifest.versions.get("python", "unknown")
@@ -236,6 +228,7 @@ def _examine(
     if manifest is None or not verified.ok:
         outcome.decision = "differs"
         return manifest
+    _note_signatures(folder, manifest, outcome)
     if manifest.kind == "check":
         outcome.decision = "matches"
         outcome.notes.append("a check record: its files were verified, there is nothing to re-run")
@@ -317,136 +310,8 @@ def recheck_record(
         outcome.findings.append(str(error))
     if write and manifest is not None and manifest.kind == "sheet":
         target = out or folder.resolve().parent
-        outcome.check_record = _archive(outcome, manifest, checker, target).name
+        outcome.check_record = archive_check(outcome, manifest, checker, target).name
     return outcome
-
-
-def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
-    return {
-        "schema": CHECK_SCHEMA,
-        "record": manifest.record,
-        "manifest_sha256": manifest.manifest_sha256,
-        "checker": checker,
-        "decision": outcome.decision,
-        "verdict_of_record": manifest.verdict,
-        "findings": outcome.findings,
-        "notes": outcome.notes,
-        "tolerance": outcome.tolerance,
-        "numbers_compared": outcome.numbers_compared,
-        "differences": [asdict(d) for d in outcome.differences[:_MOST_SHOWN]],
-        "differences_found": len(outcome.differences),
-        "causes": outcome.causes,
-        "versions_here": library_versions(),
-        "code_sha256_here": resources.code_hash(),
-    }
-
-
-def _archive(outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path) -> Path:
-    now = utc_now()
-    name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
-    document = _check_document(outcome, manifest, checker)
-    files = {"check.json": dumps(document), "check.html": _page(document, now)}
-    with Staging(target) as staging:
-        staging.write(files)
-        sealed = seal(
-            kind="check",
-            record=name,
-            job=manifest.job,
-            job_title=manifest.job_title,
-            lift=manifest.lift,
-            lift_title=manifest.lift_title,
-            template=manifest.template,
-            revision=manifest.revision,
-            units=manifest.units,
-            prepared_by=checker,
-            prepared_utc=now,
-            verdict=manifest.verdict,
-            governing=manifest.governing,
-            decision=outcome.decision,
-            parents=(manifest.parent_link,),
-            checks=manifest.link,
-            template_sha256=manifest.template_sha256,
-            code_sha256=resources.code_hash(),
-            run_key=sha256_hex(files["check.json"]),
-            versions=library_versions(),
-            files=staging.entries(files),
-        )
-        return staging.commit(sealed)
-
-
-def _rows(values: list[list[str]], head: list[str]) -> str:
-    top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"
-        for row in values
-    )
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _list(title: str, items: list[str]) -> str:
-    if not items:
-        return ""
-    return f"<h2>{title}</h2><ul>" + "".join(f"<li>{html.escape(i)}</li>" for i in items) + "</ul>"
-
-
-def _page(document: dict[str, Any], now: str) -> bytes:
-    differences = ""
-    if document["differences"]:
-        rows = [
-            [d["where"], d["archived"], d["recalculated"], d["size"]]
-            for d in document["differences"]
-        ]
-        differences = "<h2>Differences</h2>" + _rows(
-            rows, ["Where", "Archived", "Recalculated", "Difference"]
-        )
-    facts = _rows(
-        [
-            ["Record", document["record"]],
-            ["Manifest SHA-256", document["manifest_sha256"]],
-            ["Decision", document["decision"]],
-            ["Verdict of the record", document["verdict_of_record"]],
-            ["Checker", document["checker"] or "not named"],
-            ["Time (UTC)", now],
-            ["Numbers compared", str(document["numbers_compared"])],
-            ["Tolerance", document["tolerance"]],
-        ],
-        ["Check", ""],
-    )
-    page = (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'\">"
-        f"<title>Check of {html.escape(document['record'])}</title><style>{BLOCK_CSS}"
-        "body { margin: 0 auto; max-width: 190mm; padding: 6mm; }"
-        " td { overflow-wrap: anywhere; }</style></head>"
-        f'<body class="lc"><h1>Check record</h1>{facts}'
-        f"{_list('Findings', document['findings'])}{differences}"
-        f"{_list('Causes known', document['causes'])}{_list('Notes', document['notes'])}"
-        "</body></html>\n"
-    )
-    return page.encode("utf-8")
-
-
-def outcome_lines(outcome: CheckOutcome) -> list[str]:
-    """The outcome as lines for the screen, with the table of differences."""
-    lines = [f"{outcome.record}: {outcome.decision}"]
-    if outcome.numbers_compared:
-        lines[0] += f" ({outcome.numbers_compared} numbers compared, {outcome.tolerance})"
-    lines += [f"  found: {text}" for text in outcome.findings]
-    shown = outcome.differences[:20]
-    if shown:
-        rows = [("where", "archived", "recalculated", "difference")]
-        rows += [(d.where, d.archived[:40], d.recalculated[:40], d.size) for d in shown]
-        widths = [max(len(row[i]) for row in rows) for i in range(4)]
-        lines += [
-            "  " + "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
-            for row in rows
-        ]
-        if len(outcome.differences) > len(shown):
-            lines.append(f"  ... and {len(outcome.differences) - len(shown)} more")
-    lines += [f"  cause: {text}" for text in outcome.causes]
-    lines += [f"  note: {text}" for text in outcome.notes]
-    return lines
 
 
 def recheck_plain(
@@ -469,12 +334,6 @@ def recheck_plain(
     except LiftcalcError as error:
         return {"error": str(error)}
     return asdict(outcome)
-
-
-def outcome_from_plain(plain: dict[str, Any]) -> CheckOutcome:
-    """The outcome from the plain values of a worker."""
-    plain = {**plain, "differences": [Difference(**d) for d in plain["differences"]]}
-    return CheckOutcome(**plain)
 
 
 def recheck_many(
@@ -527,7 +386,12 @@ def recheck_many(
         if "done" not in content:
             return
         if "error" in content["done"]:
-            raise InputError.of("check record", item.arguments["folder"], content["done"]["error"])
+            raise InputError.of(
+                "check record",
+                item.arguments["folder"],
+                f"a place to write it ({content['done']['error']})",
+                "Name another place with --out, or use --no-record.",
+            )
         found[item.key] = outcome_from_plain(content["done"])
 
     run_pool(

@@ -136,7 +136,14 @@ def test_markdown_becomes_plain_nodes() -> None:
             "# A *b*\n\npara `c` **d**\n\n1. x\n2. y\n\n---\n\n|a|b|\n|-|-|\n|1|2|\n\n<b>z</b>"
         )
     )
-    assert [n["kind"] for n in nodes] == ["heading", "paragraph", "list", "rule", "grid", "paragraph"]
+    assert [n["kind"] for n in nodes] == [
+        "heading",
+        "paragraph",
+        "list",
+        "rule",
+        "grid",
+        "paragraph",
+    ]
     assert nodes[2]["ordered"] is True
     assert nodes[4]["rows"] == [["a", "b"], ["1", "2"]]
     assert "".join(n["text"] for n in nodes[5]["children"]) == "<b>z</b>"

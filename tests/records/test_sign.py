@@ -15,6 +15,7 @@ import pytest
 from liftcalc.errors import InputError, RecordError
 from liftcalc.records import sign
 from liftcalc.records.manifest import Manifest
+from liftcalc.records.recheck import recheck_record
 from liftcalc.records.register import scan
 from liftcalc.records.strict_json import dumps, loads
 from liftcalc.records.verify import verify_record
@@ -93,6 +94,19 @@ def test_a_forger_without_the_key_is_found(
     path.chmod(0o644)
     path.write_bytes(dumps(plain))
     assert _read(record)[0].problem == "the signature is not valid"
+
+
+def test_a_recheck_tells_the_signatures(
+    signed: tuple[Path, Path, str], toy_templates: Path
+) -> None:
+    record, path, fingerprint = signed
+    (path.parent / "bad.json").write_text("{}")
+    outcome = recheck_record(record, templates=toy_templates, write=False)
+    assert outcome.decision == "matches"
+    text = " ".join(outcome.notes)
+    assert "signed as checked by B. Checker" in text
+    assert f"key {fingerprint}" in text
+    assert "bad.json: is not a signature file" in text
 
 
 def test_a_broken_record_is_not_signed(copied: Path, tmp_path: Path) -> None:

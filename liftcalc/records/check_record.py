@@ -1,0 +1,184 @@
+"""What a re-check found: for the screen, for a page, and as a record of its own.
+
+Contents: :class:`CheckOutcome`, :func:`archive_check`, :func:`outcome_lines`,
+:func:`outcome_from_plain`.
+
+A check record names the record by the hash of its manifest, the checker, the decision, the stated
+tolerance, every difference found and the causes known.
+"""
+
+from __future__ import annotations
+
+import html
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from liftcalc import resources
+from liftcalc.records.archive import Staging
+from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.compare import Difference
+from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
+from liftcalc.records.strict_json import dumps, sha256_hex
+
+__all__ = ["CheckOutcome", "archive_check", "outcome_from_plain", "outcome_lines"]
+
+Decision = Literal["matches", "differs", "cannot be re-run"]
+CHECK_SCHEMA = "liftcalc/check/1"
+_MOST_SHOWN = 500
+
+
+@dataclass
+class CheckOutcome:
+    """What a re-check found."""
+
+    record: str
+    folder: str
+    decision: Decision
+    findings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    differences: list[Difference] = field(default_factory=list)
+    causes: list[str] = field(default_factory=list)
+    numbers_compared: int = 0
+    tolerance: str = ""
+    check_record: str = ""
+    verdict: str = ""
+
+    @property
+    def code(self) -> int:
+        """Exit code: 0 when the record matches (whatever its verdict says), else 3."""
+        return 0 if self.decision == "matches" else 3
+
+
+def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
+    return {
+        "schema": CHECK_SCHEMA,
+        "record": manifest.record,
+        "manifest_sha256": manifest.manifest_sha256,
+        "checker": checker,
+        "decision": outcome.decision,
+        "verdict_of_record": manifest.verdict,
+        "findings": outcome.findings,
+        "notes": outcome.notes,
+        "tolerance": outcome.tolerance,
+        "numbers_compared": outcome.numbers_compared,
+        "differences": [asdict(d) for d in outcome.differences[:_MOST_SHOWN]],
+        "differences_found": len(outcome.differences),
+        "causes": outcome.causes,
+        "versions_here": library_versions(),
+        "code_sha256_here": resources.code_hash(),
+    }
+
+
+def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path) -> Path:
+    now = utc_now()
+    name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
+    document = _check_document(outcome, manifest, checker)
+    files = {"check.json": dumps(document), "check.html": _page(document, now)}
+    with Staging(target) as staging:
+        staging.write(files)
+        sealed = seal(
+            kind="check",
+            record=name,
+            job=manifest.job,
+            job_title=manifest.job_title,
+            lift=manifest.lift,
+            lift_title=manifest.lift_title,
+            template=manifest.template,
+            revision=manifest.revision,
+            units=manifest.units,
+            prepared_by=checker,
+            prepared_utc=now,
+            verdict=manifest.verdict,
+            governing=manifest.governing,
+            decision=outcome.decision,
+            parents=(manifest.parent_link,),
+            checks=manifest.link,
+            template_sha256=manifest.template_sha256,
+            code_sha256=resources.code_hash(),
+            run_key=sha256_hex(files["check.json"]),
+            versions=library_versions(),
+            files=staging.entries(files),
+        )
+        return staging.commit(sealed)
+
+
+def _rows(values: list[list[str]], head: list[str]) -> str:
+    top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"
+        for row in values
+    )
+    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _list(title: str, items: list[str]) -> str:
+    if not items:
+        return ""
+    return f"<h2>{title}</h2><ul>" + "".join(f"<li>{html.escape(i)}</li>" for i in items) + "</ul>"
+
+
+def _page(document: dict[str, Any], now: str) -> bytes:
+    differences = ""
+    if document["differences"]:
+        rows = [
+            [d["where"], d["archived"], d["recalculated"], d["size"]]
+            for d in document["differences"]
+        ]
+        differences = "<h2>Differences</h2>" + _rows(
+            rows, ["Where", "Archived", "Recalculated", "Difference"]
+        )
+    facts = _rows(
+        [
+            ["Record", document["record"]],
+            ["Manifest SHA-256", document["manifest_sha256"]],
+            ["Decision", document["decision"]],
+            ["Verdict of the record", document["verdict_of_record"]],
+            ["Checker", document["checker"] or "not named"],
+            ["Time (UTC)", now],
+            ["Numbers compared", str(document["numbers_compared"])],
+            ["Tolerance", document["tolerance"]],
+        ],
+        ["Check", ""],
+    )
+    page = (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        f"<title>Check of {html.escape(document['record'])}</title><style>{BLOCK_CSS}"
+        "body { margin: 0 auto; max-width: 190mm; padding: 6mm; }"
+        " td { overflow-wrap: anywhere; }</style></head>"
+        f'<body class="lc"><h1>Check record</h1>{facts}'
+        f"{_list('Findings', document['findings'])}{differences}"
+        f"{_list('Causes known', document['causes'])}{_list('Notes', document['notes'])}"
+        "</body></html>\n"
+    )
+    return page.encode("utf-8")
+
+
+def outcome_lines(outcome: CheckOutcome) -> list[str]:
+    """The outcome as lines for the screen, with the table of differences."""
+    lines = [f"{outcome.record}: {outcome.decision}"]
+    if outcome.numbers_compared:
+        lines[0] += f" ({outcome.numbers_compared} numbers compared, {outcome.tolerance})"
+    lines += [f"  found: {text}" for text in outcome.findings]
+    shown = outcome.differences[:20]
+    if shown:
+        rows = [("where", "archived", "recalculated", "difference")]
+        rows += [(d.where, d.archived[:40], d.recalculated[:40], d.size) for d in shown]
+        widths = [max(len(row[i]) for row in rows) for i in range(4)]
+        lines += [
+            "  " + "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+            for row in rows
+        ]
+        if len(outcome.differences) > len(shown):
+            lines.append(f"  ... and {len(outcome.differences) - len(shown)} more")
+    lines += [f"  cause: {text}" for text in outcome.causes]
+    lines += [f"  note: {text}" for text in outcome.notes]
+    return lines
+
+
+def outcome_from_plain(plain: dict[str, Any]) -> CheckOutcome:
+    """The outcome from the plain values of a worker."""
+    plain = {**plain, "differences": [Difference(**d) for d in plain["differences"]]}
+    return CheckOutcome(**plain)
