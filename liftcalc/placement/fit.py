@@ -104,7 +104,8 @@ class FitMaps:
     carrier : ndarray of bool, shape (size,)
         Where the carrier has room.
     leg_option : ndarray of int8, shape (size, 4)
-        Index of each leg's longest option that fits; -1 where none does.
+        Index of each leg's longest option that fits; -1 where none does, and away from every
+        point where the carrier has room.
     """
 
     carrier: BoolArray
@@ -177,12 +178,18 @@ def _joined(*parts: _Edges) -> _Edges:
     )
 
 
-def _inside(edges: _Edges, grid: StandGrid, shift: tuple[float, float]) -> BoolArray:
-    """Where grid points moved by *shift* lie inside the union of the rings, shape (size,)."""
-    x0 = (edges.start[:, 0] - shift[0] - grid.easting_m) / grid.step_m
-    y0 = (edges.start[:, 1] - shift[1] - grid.northing_m) / grid.step_m
-    x1 = (edges.end[:, 0] - shift[0] - grid.easting_m) / grid.step_m
-    y1 = (edges.end[:, 1] - shift[1] - grid.northing_m) / grid.step_m
+def _moved(edges: _Edges, shift: tuple[float, float]) -> _Edges:
+    """Edges as a point sees them that stands *shift* away from the stand point."""
+    by = np.array(shift)
+    return _Edges(edges.start - by, edges.end - by, edges.sign)
+
+
+def _winding(edges: _Edges, grid: StandGrid) -> FloatArray:
+    """Winding number of the rings at every grid point, shape (size,)."""
+    x0 = (edges.start[:, 0] - grid.easting_m) / grid.step_m
+    y0 = (edges.start[:, 1] - grid.northing_m) / grid.step_m
+    x1 = (edges.end[:, 0] - grid.easting_m) / grid.step_m
+    y1 = (edges.end[:, 1] - grid.northing_m) / grid.step_m
     up = y1 > y0
     low, high = np.where(up, y0, y1), np.where(up, y1, y0)
     first = np.clip(np.ceil(low), 0, grid.rows).astype(np.int64)
@@ -190,21 +197,21 @@ def _inside(edges: _Edges, grid: StandGrid, shift: tuple[float, float]) -> BoolA
     count = np.maximum(last - first, 0)
     use = np.flatnonzero((count > 0) & (np.minimum(x0, x1) <= grid.columns))
     if use.size == 0:
-        return np.zeros(grid.size, dtype=bool)
+        return np.zeros(grid.size)
     count = count[use]
     total = int(count.sum())
     offset = np.concatenate([[0], np.cumsum(count)[:-1]])
-    edge = np.repeat(use, count)
+    slope = (x1[use] - x0[use]) / (y1[use] - y0[use])
+    base = x0[use] - y0[use] * slope
     row = np.arange(total) - np.repeat(offset - first[use], count)
-    slope = (x1 - x0) / np.where(y1 == y0, 1.0, y1 - y0)
-    column = np.ceil(x0[edge] + (row - y0[edge]) * slope[edge])
+    column = np.ceil(np.repeat(base, count) + row * np.repeat(slope, count))
     column = np.clip(column, 0, grid.columns).astype(np.int64)
     # an edge going down on the left of an area raises the winding number to its right
-    change = np.where(up, -1.0, 1.0) * edges.sign
+    change = np.repeat(np.where(up[use], -1.0, 1.0) * edges.sign[use], count)
     width = grid.columns + 1
-    winding = np.bincount(row * width + column, weights=change[edge], minlength=grid.rows * width)
+    winding = np.bincount(row * width + column, weights=change, minlength=grid.rows * width)
     turns = np.cumsum(winding.reshape(grid.rows, width), axis=1)[:, :-1]
-    return np.asarray((turns > 0.5).ravel())
+    return np.asarray(turns.ravel())
 
 
 class FitMapper:
@@ -222,43 +229,27 @@ class FitMapper:
         self.carrier = union([b.area for b in blockers if "carrier" in b.blocks])
         self.allowed = _rings(ground.allowed)
 
-    def _blocked(
+    def _against(
         self,
-        areas: tuple[tuple[FloatArray, FloatArray], ...],
-        grid: StandGrid,
+        area: tuple[FloatArray, FloatArray],
         cos: float,
         sin: float,
         half: tuple[float, float],
-        centres: list[tuple[float, float]],
-    ) -> list[BoolArray]:
-        """For each centre (machine frame): where the rectangle meets one of the areas."""
-        parts = []
-        for start, end in areas:
-            if len(start):
-                parts.append(_Edges(start, end, np.ones(len(start))))
-                parts.append(_spread(start, end, cos, sin, *half))
-        if not parts:
-            return [np.zeros(grid.size, dtype=bool) for _ in centres]
-        edges = _joined(*parts)
-        return [_inside(edges, grid, _shift(c, cos, sin)) for c in centres]
-
-    def _off_allowed(
-        self,
-        grid: StandGrid,
-        cos: float,
-        sin: float,
-        half: tuple[float, float],
-        centres: list[tuple[float, float]],
-    ) -> list[BoolArray]:
-        """For each centre: where the rectangle is not wholly on allowed ground."""
-        start, end = self.allowed
+    ) -> _Edges:
+        """Where a rectangle's centre would put it on the area."""
+        start, end = area
         plain = _Edges(start, end, np.ones(len(start)))
-        band = _spread(start, end, cos, sin, *half)
-        found = []
-        for centre in centres:
-            shift = _shift(centre, cos, sin)
-            found.append(~_inside(plain, grid, shift) | _inside(band, grid, shift))
-        return found
+        return _joined(plain, _spread(start, end, cos, sin, *half))
+
+    def _off_allowed(self, cos: float, sin: float, half: tuple[float, float]) -> _Edges:
+        """Where a rectangle's centre would put it off the allowed ground.
+
+        The allowed ground itself turns the other way, so that its winding number is taken off:
+        with 1 added, 0 is left inside and 1 outside.
+        """
+        start, end = self.allowed
+        inside = _Edges(start, end, -np.ones(len(start)))
+        return _joined(inside, _spread(start, end, cos, sin, *half))
 
     def at(self, grid: StandGrid, heading_deg: float) -> FitMaps:
         """What fits at every grid point at one heading."""
@@ -267,33 +258,46 @@ class FitMapper:
         sin = float(np.sin(np.radians(heading_deg)))
         front, rear, half_width = machine.carrier_m
         half = ((front - rear) / 2 + TOUCH_M, half_width + TOUCH_M)
-        middle = [((front + rear) / 2, 0.0)]
-        carrier = ~(
-            self._blocked((self.carrier,), grid, cos, sin, half, middle)[0]
-            | self._off_allowed(grid, cos, sin, half, middle)[0]
+        middle = _shift(((front + rear) / 2, 0.0), cos, sin)
+        edges = _joined(
+            self._against(self.carrier, cos, sin, half), self._off_allowed(cos, sin, half)
         )
+        carrier = _winding(_moved(edges, middle), grid) < -0.5
         option = np.full((grid.size, 4), -1, dtype=np.int8)
+        if not carrier.any():
+            return FitMaps(carrier, option)
+        # the legs matter only where the carrier has room: look at that part of the grid alone
+        rows = np.flatnonzero(carrier.reshape(grid.rows, grid.columns).any(axis=1))
+        columns = np.flatnonzero(carrier.reshape(grid.rows, grid.columns).any(axis=0))
+        row, column = int(rows[0]), int(columns[0])
+        part = StandGrid(
+            grid.easting_m + column * grid.step_m,
+            grid.northing_m + row * grid.step_m,
+            grid.step_m,
+            int(columns[-1]) - column + 1,
+            int(rows[-1]) - row + 1,
+        )
+        found = np.full((part.size, 4), -1, dtype=np.int8)
         dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
-        pairs = [(i, k) for i in range(4) for k in range(len(machine.extension_options_m[i]))]
-        centres = [
-            (machine.leg_x_m[i], machine.leg_side[i] * machine.extension_options_m[i][k])
-            for i, k in pairs
-        ]
-        on_mat = self._blocked((self.mats,), grid, cos, sin, (dx, dy), centres)
-        off = self._off_allowed(grid, cos, sin, (dx, dy), centres)
-        for (i, k), blocked, out in zip(pairs, on_mat, off, strict=True):
-            bad = blocked | out
-            if len(self.solid[0]):
-                outer = machine.extension_options_m[i][k] + dy
-                bad |= self._blocked(
-                    (self.solid,),
-                    grid,
-                    cos,
-                    sin,
-                    (dx, outer / 2),
-                    [(machine.leg_x_m[i], machine.leg_side[i] * outer / 2)],
-                )[0]
-            option[~bad, i] = k
+        mat = _joined(
+            self._against(self.mats, cos, sin, (dx, dy)), self._off_allowed(cos, sin, (dx, dy))
+        )
+        beams: dict[float, _Edges] = {}
+        for i, options in enumerate(machine.extension_options_m):
+            x, side = machine.leg_x_m[i], machine.leg_side[i]
+            for k, extension in enumerate(options):
+                edges = _moved(mat, _shift((x, side * extension), cos, sin))
+                if len(self.solid[0]):
+                    outer = extension + dy
+                    if outer not in beams:
+                        beams[outer] = self._against(self.solid, cos, sin, (dx, outer / 2))
+                    beam = _moved(beams[outer], _shift((x, side * outer / 2), cos, sin))
+                    edges = _joined(edges, beam)
+                found[_winding(edges, part) < -0.5, i] = k
+        whole = option.reshape(grid.rows, grid.columns, 4)
+        whole[row : row + part.rows, column : column + part.columns] = found.reshape(
+            part.rows, part.columns, 4
+        )
         return FitMaps(carrier, option)
 
 

@@ -139,6 +139,8 @@ def test_whole_grid_agrees_with_single_stands(seed: int) -> None:
             ground, MACHINE, easting_m=east[i], northing_m=north[i], heading_deg=heading
         )
         assert maps.carrier[i] == (not room.carrier_blocked_by)
+        if room.carrier_blocked_by:
+            continue  # legs are not looked at everywhere where the carrier has no room
         options = [
             -1
             if leg.longest_option_m is None
