@@ -112,8 +112,9 @@ def _read_text(path: Path) -> str:
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError.of(str(path), f"byte {error.start}", "UTF-8 text") from None
-    except OSError as error:
-        raise InputError.of(str(path), error.strerror or "unreadable", "a readable file") from None
+    except (OSError, ValueError) as error:  # ValueError: a name no system accepts (null byte)
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError.of(str(path)[:200], reason, "a readable file") from None
 
 
 def read_data(path: str | Path) -> Any:
