@@ -1,0 +1,165 @@
+"""Wind of a lift: what the stated wind means, forces by hand, limits and what has no data."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from liftcalc.errors import InputError
+from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.job import Job
+from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.capacity_checks import adverse_terms
+from liftcalc.lift.wind_checks import (
+    gust_at_head_m_s,
+    permissible_gust_m_s,
+    wind_limit_rows,
+    wind_terms,
+)
+from liftcalc.lift.working import wind_rows
+from liftcalc.resources import demo_job_path
+
+
+@pytest.fixture(scope="module")
+def demo() -> Job:
+    return load_job(demo_job_path())
+
+
+def changed(job: Job, lift: str, **changes: Any) -> LiftAssessment:
+    data = json.loads(job.model_dump_json())
+    target = next(i for i in data["lifts"] if i["id"] == lift)
+    for path, value in changes.items():
+        node = target
+        *parents, last = path.split("__")
+        for part in parents:
+            node = node[part]
+        node[last] = value
+    return assess_lift(parse_fact(Job, data), lift)
+
+
+def rows(lift: LiftAssessment) -> dict[str, Any]:
+    return {c.id: c for c in lift.lift}
+
+
+def show(value: float | None, quantity: str) -> str:
+    return f"{value:.2f} {quantity}"
+
+
+def test_a_mean_wind_at_10_m_is_checked_as_the_gust_at_the_boom_head(demo: Job) -> None:
+    mean = changed(demo, "L1", wind_m_s=5.0, wind_basis="at 10 m mean")
+    height = mean.study.boom.head_z_m.max()
+    gust = 5.0 * ((height / 10.0) ** 0.14 + 0.4)  # EN 13001-2 profile, by hand
+    check = rows(mean)["wind"]
+    assert check.value == pytest.approx(gust, rel=1e-12)
+    assert "10 minute mean at 10 m" in check.where
+    head = changed(demo, "L1", wind_m_s=5.0)
+    assert rows(head)["wind"].value == 5.0
+    assert "at the boom head" in rows(head)["wind"].where
+    # the same number means more wind when it is a mean
+    assert mean.study.tipping_t.min() < head.study.tipping_t.min()
+    assert rows(mean)["wind-side-pull"].value > rows(head)["wind-side-pull"].value
+
+
+def test_a_forecast_mean_can_fail_where_the_same_gust_passes(demo: Job) -> None:
+    assert rows(changed(demo, "L1", wind_m_s=7.0))["wind"].status == "within"
+    failed = rows(changed(demo, "L1", wind_m_s=7.0, wind_basis="at 10 m mean"))["wind"]
+    assert failed.status == "over"
+    assert "mean at 10 m" in failed.remedy
+
+
+def test_wind_on_the_boom_by_hand(demo: Job) -> None:
+    lift = assess_lift(demo, "L1")
+    terms = wind_terms(lift.setup, lift.study.boom)
+    pressure = 7.0**2 / 1.6 / 1000.0
+    assert terms.boom_force_kN == pytest.approx(pressure * 14.3 * 1.4, rel=1e-9)
+    angle = np.radians(lift.study.boom.angle_deg)
+    assert terms.boom_z_m == pytest.approx(2.4 + 12.5 * np.sin(angle), rel=1e-9)
+    assert terms.load_force_kN == pytest.approx(pressure * 4.2 * 1.2, rel=1e-9)
+    assert terms.superstructure_force_kN == pytest.approx(pressure * 7.0 * 1.2, rel=1e-9)
+    assert terms.superstructure_z_m == pytest.approx((1.3 + 3.4) / 2)
+
+
+def test_the_gust_profile_on_the_boom_is_bounded_by_the_gust_at_its_head(demo: Job) -> None:
+    mean = changed(demo, "L1", wind_m_s=5.0, wind_basis="at 10 m mean")
+    boom = mean.study.boom
+    terms = wind_terms(mean.setup, boom)
+    head = gust_at_head_m_s(mean.setup, boom.head_z_m)
+    area = 14.3 * 1.4 / 1.6 / 1000.0
+    low = (5.0 * 1.4) ** 2
+    assert np.all(terms.boom_force_kN < head**2 * area)
+    assert np.all(terms.boom_force_kN >= low * area * (1 - 1e-12))
+    # force moves up with the profile
+    middle = 2.4 + 12.5 * np.sin(np.radians(boom.angle_deg))
+    assert np.all(terms.boom_z_m > middle)
+    assert terms.superstructure_force_kN == pytest.approx(low / 1600.0 * 7.0 * 1.2)
+
+
+def test_wind_without_a_boom_to_act_on_is_refused(demo: Job) -> None:
+    setup = assess_lift(demo, "L1").setup
+    with pytest.raises(InputError, match="which the wind acts on"):
+        adverse_terms(setup, wind=True, dynamic=False)
+    still = adverse_terms(setup, wind=False, dynamic=True)
+    assert still.boom_wind_force_kN == 0.0
+    assert still.dynamic_factor > 1.0
+
+
+def test_the_kiosk_s_limit_by_hand(demo: Job) -> None:
+    setup = assess_lift(demo, "L7").setup
+    limit = 9.8 * np.sqrt(1.2 * 2.2 / (9.7 * 1.3))
+    assert permissible_gust_m_s(setup) == pytest.approx(limit, rel=1e-12)
+
+
+def test_a_chart_for_less_wind_than_the_machine_governs(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    for chart in data["charts"]:
+        chart["wind_m_s"] = 6.0
+    lift = assess_lift(parse_fact(Job, data), "L1")
+    assert rows(lift)["wind"].limit == pytest.approx(6.0)
+    assert rows(lift)["wind"].status == "over"
+    for chart in data["charts"]:
+        chart["wind_m_s"] = 0.0
+    assert rows(assess_lift(parse_fact(Job, data), "L1"))["wind"].limit == 0.0
+
+
+def test_a_sail_that_would_fly_is_over_its_limit_not_an_error(demo: Job) -> None:
+    check = rows(changed(demo, "L7", wind_m_s=30.0, load__sail_area_m2=40.0))["wind-side-pull"]
+    assert check.status == "over"
+    assert check.value > 20.0
+
+
+def test_the_sheet_tells_both_conventions_and_what_has_no_data(demo: Job) -> None:
+    lift = assess_lift(demo, "L7")
+    table = {r[0]: r for r in wind_limit_rows(lift.setup, lift.path, lift.study.boom, show)}
+    assert table["Out of service"][1] == "no data"
+    assert "lay the boom down above 9.80" in table["Out of service"][2]
+    limit = permissible_gust_m_s(lift.setup)
+    height = lift.study.boom.head_z_m.max()
+    mean = limit / ((height / 10.0) ** 0.14 + 0.4)
+    assert table["Stop above, measured at the boom head"][1] == show(limit, "speed_m_s")
+    assert table["The same in a forecast"][1] == show(mean, "speed_m_s")
+    assert "Beaufort 2" in table["The same in a forecast"][2]  # 1.6 to 3.3 m/s
+
+
+def test_the_working_shows_the_conversion_only_where_it_is_made(demo: Job) -> None:
+    head = assess_lift(demo, "L1")
+    assert "Gust at the boom head" not in {r["what"] for r in wind_rows(head.setup, head.study)}
+    mean = changed(demo, "L1", wind_m_s=5.0, wind_basis="at 10 m mean")
+    shown = {r["what"]: r for r in wind_rows(mean.setup, mean.study)}["Gust at the boom head"]
+    assert f"{rows(mean)['wind'].value:.2f} m/s" in shown["result"]
+
+
+@settings(deadline=None, max_examples=20)
+@given(st.floats(0.0, 8.0), st.floats(1.0, 1.4), st.sampled_from(["at boom head", "at 10 m mean"]))
+def test_more_wind_never_raises_the_tipping_load(
+    demo: Job, wind: float, more: float, basis: str
+) -> None:
+    calm = changed(demo, "L3", wind_m_s=wind, wind_basis=basis)
+    windy = changed(demo, "L3", wind_m_s=wind * more, wind_basis=basis)
+    assert np.all(windy.study.tipping_t <= calm.study.tipping_t + 1e-9)
+    assert windy.forces.design_kN.max() >= calm.forces.design_kN.max() - 1e-9
+    assert rows(windy)["wind"].limit == rows(calm)["wind"].limit
