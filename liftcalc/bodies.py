@@ -33,6 +33,7 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.errors import (
     InputError,
     Problem,
+    require_between,
     require_finite,
     require_positive,
 )
@@ -46,6 +47,7 @@ __all__ = [
     "MovingPrism",
     "crane_bodies",
     "load_to_boom_m",
+    "tail_outline_m",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -193,6 +195,58 @@ class CraneShape:
     def tail_radius_m(self) -> float:
         """Greatest distance of the tail from the slew axis. [m]"""
         return float(np.max(np.hypot(*np.asarray(self.tail_outline_m).T)))
+
+
+def tail_outline_m(
+    tail_radius_m: float, tail_width_m: float, *, front_m: float = 0.5, chords: int = 8
+) -> tuple[tuple[float, float], ...]:
+    """Plan of a rounded counterweight tail, superstructure frame, drawn around its arc.
+
+    Parameters
+    ----------
+    tail_radius_m : float, > 0
+        Tail swing radius: no part of the tail is farther from the slew axis. [m]
+    tail_width_m : float, > 0, at most twice the radius
+    front_m : float
+        How far forward of the slew axis the plan reaches. [m]
+    chords : int, >= 2
+        Chords along the rear arc; its corners lie outside it, by at most
+        ``tail_radius_m * (1 / cos(a) - 1)``, a being half the angle of one chord.
+
+    Returns
+    -------
+    tuple of (x, y), anticlockwise, convex
+
+    Raises
+    ------
+    InputError
+        A value out of range.
+
+    Notes
+    -----
+    A rectangle whose rear corners lie on the tail radius leaves out what a rounded tail has
+    behind their chord; where the maker states only the radius, take the arc.
+    """
+    radius = float(require_positive("tail_radius_m", tail_radius_m))
+    width = float(require_between("tail_width_m", tail_width_m, 1e-6, 2.0 * radius))
+    front = float(require_finite("front_m", front_m))
+    if chords < 2:
+        raise InputError.of("chords", chords, "2 or more")
+    half = float(np.arcsin(width / (2.0 * radius)))
+    if not front > -radius * np.cos(half):
+        raise InputError.of("front_m", front_m, "in front of the rear corners")
+    step = half / chords
+    # tangents to the arc at the chords' middles meet at these corners, outside the arc
+    angle = np.pi + np.linspace(-half, half, chords + 1)
+    tangent = angle[:-1] + step
+    inner = tangent[:-1] + step
+    reach = radius / np.cos(step)
+    rear = [(reach * np.cos(a), reach * np.sin(a)) for a in inner]
+    y = width / 2.0
+    # where the first and last tangent meet the sides of the tail
+    side = [(radius - abs(np.sin(a)) * y) / np.cos(a) for a in (tangent[0], tangent[-1])]
+    outline = [(front, y), (side[0], y), *rear, (side[1], -y), (front, -y)]
+    return tuple((float(px), float(py)) for px, py in outline)
 
 
 def _is_convex(outline: FloatArray) -> bool:

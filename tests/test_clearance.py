@@ -16,6 +16,7 @@ from liftcalc.bodies import (
     MovingPrism,
     crane_bodies,
     load_to_boom_m,
+    tail_outline_m,
 )
 from liftcalc.clearance import (
     PINCH_GAP_M,
@@ -361,3 +362,29 @@ def test_load_to_boom_is_the_same_for_a_path_as_state_by_state() -> None:
     assert got.tolist() == [float(v[0]) for v in one]
     assert got[1] == got[2] == got[6]
     assert len(set(got.tolist())) == 5
+
+
+@pytest.mark.parametrize(("radius", "width"), [(4.0, 2.6), (3.5, 6.9), (5.0, 1.0)])
+def test_rounded_tail_encloses_its_arc_and_little_more(radius: float, width: float) -> None:
+    outline = tail_outline_m(radius, width)
+    drawn = shapely.Polygon(outline)
+    arc = shapely.Point(0, 0).buffer(radius, quad_segs=256)
+    true = arc.intersection(shapely.box(-radius - 1, -width / 2, 0.5, width / 2))
+    assert drawn.exterior.is_ccw
+    assert true.difference(drawn).area < 1e-9
+    assert drawn.area - true.area < 0.02 * true.area
+    # and it serves as the tail of a crane shape: behind a straight rear edge the wall is nearer
+    shape = replace(SHAPE, tail_outline_m=outline)
+    wall = Obstacle("wall", "wall", box(-radius - 2, -9, -radius - 1, 9, 0, 8), 0.1)
+    tail = next(b for b in crane_bodies(shape, LOAD, **STILL) if b.name == "counterweight tail")
+    assert least_clearances([tail], [wall]).rows[0].distance_m == pytest.approx(1.0, abs=0.06)
+    assert least_clearances([tail], [wall]).rows[0].distance_m <= 1.0 + 1e-9
+
+
+def test_wrong_tails_are_refused() -> None:
+    with pytest.raises(InputError, match="tail_width_m"):
+        tail_outline_m(3.0, 6.5)
+    with pytest.raises(InputError, match="front_m"):
+        tail_outline_m(3.0, 2.0, front_m=-3.5)
+    with pytest.raises(InputError, match="chords"):
+        tail_outline_m(3.0, 2.0, chords=1)
