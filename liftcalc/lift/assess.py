@@ -28,6 +28,7 @@ from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_gro
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.placing import Placing, layout_checks, placing, survey_checks
+from liftcalc.lift.refine import refined_path
 from liftcalc.lift.rigging_checks import RiggingStudy, rigging_checks, rigging_study
 from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
@@ -132,7 +133,8 @@ def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAsse
     job : Job
     lift_id : str
     steps : int, optional
-        About how many steps the path is sampled at; by default every degree and 0.25 m.
+        About how many steps the path is sampled at; by default every degree and 0.25 m, and
+        finer until the worst values no longer move (:mod:`liftcalc.lift.refine`).
 
     Raises
     ------
@@ -141,4 +143,5 @@ def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAsse
     """
     own = job.for_lift(lift_id)
     setup = build_setup(own, lift_id)
-    return LiftAssessment(job=own, setup=setup, path=load_path(setup.lift, steps=steps))
+    path = refined_path(setup) if steps is None else load_path(setup.lift, steps=steps)
+    return LiftAssessment(job=own, setup=setup, path=path)

@@ -36,6 +36,8 @@ class LoadPath:
     stage: tuple[str, ...]
     distance_m: FloatArray
     """Way of the load from the pick, along the path."""
+    refinement: str = ""
+    """How fine the steps are and what halving them moves, in words; empty where not tried."""
 
     def __len__(self) -> int:
         return len(self.slew_deg)

@@ -103,6 +103,22 @@ def geometry_rows(setup: Setup, study: PathStudy) -> list[Row]:
     ]
 
 
+def path_rows(study: PathStudy) -> list[Row]:
+    """Steps of the path, and what a finer path would change."""
+    path = study.path
+    if not path.refinement:
+        return []
+    return [
+        _row(
+            "Steps of the load path",
+            f"{len(path)} steps: {', '.join(dict.fromkeys(path.stage))}",
+            path.refinement,
+            f"governing: step {study.governing_step}",
+            "step halving",
+        )
+    ]
+
+
 def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     """Moments about the governing tipping line, tipping load and the rule, at that step."""
     k = study.governing_step
@@ -381,6 +397,7 @@ def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[Row
     """All rows of the lift check."""
     return (
         gross_rows(setup)
+        + path_rows(study)
         + geometry_rows(setup, study)
         + stability_rows(setup, study)
         + capacity_rows(setup, study)

@@ -28,8 +28,10 @@ from liftcalc.lift import assess_lift
 from liftcalc.lift.capacity_checks import adverse_terms, study_path
 from liftcalc.lift.leg_forces import leg_forces, weight_on_base
 from liftcalc.lift.path import load_path
+from liftcalc.lift.refine import refined_path
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.surroundings import surroundings
+from liftcalc.lift.working import lift_rows
 from liftcalc.resources import demo_job_path
 
 
@@ -624,3 +626,66 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
             )
         for body, tolerance in (("load", 0.02), ("boom", 0.02), ("counterweight tail", 1e-6)):
             assert rows[thing.id, body] == pytest.approx(least[body], abs=tolerance), body
+
+
+def test_the_path_is_refined_until_the_worst_values_stand_still(demo: Job) -> None:
+    """A lift that slews past a corner of its base, sampled ever finer from coarse steps."""
+    job = changed(
+        demo,
+        "L3",
+        pick={"easting_m": 41.0, "northing_m": 18.3, "level_m": 4.2},
+        set_down={"easting_m": 31.0, "northing_m": 28.3, "level_m": 4.2},
+    )
+    setup = build_setup(job, "L3")
+    coarse = refined_path(setup, slew_step_deg=40.0, length_step_m=5.0)
+    assert len(coarse) > len(load_path(setup.lift, slew_step_deg=40.0, length_step_m=5.0))
+    dense = study_path(setup, load_path(setup.lift, slew_step_deg=0.02, length_step_m=0.02))
+    found = study_path(setup, coarse)
+    assert found.stability_t.min() == pytest.approx(dense.stability_t.min(), rel=0.002)
+    assert found.utilisation.max() == pytest.approx(dense.utilisation.max(), rel=0.002)
+    a = assess_lift(job, "L3")
+    rows = {r["what"]: r for r in lift_rows(a.setup, a.study, a.rigging)}
+    assert "0.1 % allowed" in str(rows["Steps of the load path"])
+
+
+def test_a_gap_between_chart_sectors_narrower_than_a_step_is_found(demo: Job) -> None:
+    """L1 slews from 86 to 244 degrees: charts rated up to 150.2 and again from 150.4 degrees."""
+    data = json.loads(demo.model_dump_json())
+    for chart in data["charts"]:
+        chart["sector_deg"] = [150.4, 150.2 + 360.0]
+    a = assess_lift(parse_fact(Job, data), "L1")
+    assert rows_of(a.lift)["capacity"].status == "no_data"
+    assert rows_of(a.layout)["layout-capacity-data"].status == "no_data"
+    gap = a.study.capacity.source >= 3
+    assert np.all((a.path.slew_deg[gap] > 150.2) & (a.path.slew_deg[gap] < 150.4))
+    assert a.path.slew_deg[0] == pytest.approx(85.7, abs=0.1)
+
+
+def test_the_greatest_sling_tension_is_what_statics_allows(demo: Job) -> None:
+    """Four legs of a rigid load: the greatest tension of any leg, by linear programme."""
+    for name in ("L1", "L2", "L7", "L8"):
+        a = assess_lift(changed(demo, name, load__cg_x_m=0.2, load__cg_y_m=-0.1), name)
+        hang, load = a.rigging.hanging, a.setup.lift.load
+        ropes = a.rigging.hook_m - a.rigging.lugs_m
+        ropes = ropes / np.linalg.norm(ropes, axis=1)[:, None]
+        up = a.rigging.hook_m - np.array([0.2, -0.1, load.height_m / 2 + load.cg_z_m])
+        up = up / np.linalg.norm(up)
+        hung = load.mass_t * (1 + load.contingency_percent / 100) + hang.gear.mass_t
+        greatest = [
+            -linprog(-np.eye(4)[i], A_eq=ropes.T, b_eq=hung * G * up, bounds=[(0, None)] * 4).fun
+            for i in range(4)
+        ]
+        expected = float(a.setup.gross.dynamic_factor) * np.array(greatest)
+        assert a.rigging.tension_kN == pytest.approx(expected, rel=1e-6)
+
+
+def test_mats_press_with_the_whole_force_and_their_own_weight(demo: Job) -> None:
+    for name in ("L1", "L6", "L8"):
+        a = assess_lift(demo, name)
+        assert a.ground is not None
+        for leg, force in zip(a.ground.legs, a.forces.design_kN, strict=True):
+            area = leg.effective_length_m * leg.effective_width_m
+            weight = a.setup.mat.mass_t * G
+            assert leg.pressure_kPa * area == pytest.approx(force + weight, rel=1e-6)
+            assert leg.effective_length_m <= a.setup.mat.length_m + 1e-9
+            assert leg.effective_width_m <= a.setup.mat.width_m + 1e-9

@@ -1,0 +1,160 @@
+"""Steps of the load path fine enough that the worst values no longer move.
+
+Contents: :class:`Refinement`, :func:`refined_path`, :func:`with_slews`, :data:`TOLERANCE`.
+
+The path is sampled, then sampled again at half the step; the worst utilisation, stability by
+rule, tipping load and leg forces of both are compared. Where one of them moves by more than the
+tolerance, the finer path is kept and halved again. Where a chart's sector begins or ends inside
+the path, a step is set close on either side, so that no gap between sectors lies between two
+steps. Clearances need no such search: the movement between two steps is taken off each of them.
+
+Method: step halving; no published source needed.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.errors import ConvergenceError, LiftcalcError
+from liftcalc.lift.capacity_checks import study_path
+from liftcalc.lift.leg_forces import leg_forces
+from liftcalc.lift.path import LoadPath, load_path
+from liftcalc.lift.setup import Setup
+
+__all__ = ["TOLERANCE", "Refinement", "refined_path", "with_slews"]
+
+FloatArray = NDArray[np.float64]
+TOLERANCE = 0.001
+"""Share by which a worst value may still move when the step is halved."""
+MAX_HALVINGS = 6
+BESIDE_DEG = 1e-6
+
+
+@dataclass(frozen=True)
+class Refinement:
+    """How fine the path is, and what the last halving of its step moved."""
+
+    slew_step_deg: float
+    length_step_m: float
+    halvings: int
+    moved_share: float
+    """Greatest change of a worst value at the last halving, as a share of it."""
+    moved_value: str
+    """Which value that was."""
+    tolerance: float
+
+    @property
+    def words(self) -> str:
+        """For the sheet."""
+        return (
+            f"steps of at most {self.slew_step_deg:g}° and {self.length_step_m:g} m; at half of "
+            f"that the worst values move by {100 * self.moved_share:.3f} % at most "
+            f"({self.moved_value}), {100 * self.tolerance:g} % allowed"
+        )
+
+
+def with_slews(path: LoadPath, slew_deg: Iterable[float]) -> LoadPath:
+    """The same path with a step on either side of each slew that it passes between two steps."""
+    start, end = path.slew_deg[:-1], path.slew_deg[1:]
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    found: list[tuple[int, float]] = []
+    for angle in slew_deg:
+        for turn in range(-2, 3):
+            for at in (angle + 360.0 * turn - BESIDE_DEG, angle + 360.0 * turn + BESIDE_DEG):
+                for k in np.flatnonzero((low < at) & (at < high)):
+                    found.append((int(k), float((at - start[k]) / (end[k] - start[k]))))
+    if not found:
+        return path
+    where = np.arange(len(path), dtype=np.float64)
+    wanted = np.unique(np.concatenate([where, [k + share for k, share in found]]))
+    before = np.ceil(wanted - 1e-12).astype(int)  # a new step belongs to the stage it lies in
+
+    def at_steps(values: FloatArray) -> FloatArray:
+        return np.asarray(np.interp(wanted, where, values), dtype=np.float64)
+
+    return dataclasses.replace(
+        path,
+        slew_deg=at_steps(path.slew_deg),
+        radius_m=at_steps(path.radius_m),
+        level_m=at_steps(path.level_m),
+        stage=tuple(path.stage[k] for k in before),
+        distance_m=at_steps(path.distance_m),
+    )
+
+
+def _worst(setup: Setup, path: LoadPath) -> dict[str, float]:
+    study, forces = study_path(setup, path), leg_forces(setup, path)
+    worst = {
+        "utilisation of capacity": float(np.nanmax(study.utilisation, initial=0.0)),
+        "share of path without data": float((study.capacity.source >= 3).any()),
+        "stability by rule": float(study.stability_t.min()),
+        "tipping load": float(study.tipping_t.min()),
+        "head-room": float(study.head_room_m.min()),
+    }
+    for leg, force in zip(setup.machine.legs, forces.on_path.max_kN, strict=True):
+        worst[f"force of leg {leg.name}"] = float(force)
+    return worst
+
+
+def _moved(coarse: float, fine: float) -> float:
+    if coarse == fine:
+        return 0.0
+    if not (np.isfinite(coarse) and np.isfinite(fine)):
+        return float("inf")
+    return abs(fine - coarse) / max(abs(coarse), abs(fine))
+
+
+def refined_path(
+    setup: Setup, *, slew_step_deg: float = 1.0, length_step_m: float = 0.25
+) -> LoadPath:
+    """The lift's path at steps whose halving moves no worst value by more than the tolerance.
+
+    Where the facts do not let the path be studied (no chart, a radius out of reach) the path is
+    returned as first sampled: whoever asks for the study gets the error.
+
+    Raises
+    ------
+    ConvergenceError
+        A worst value that still moves after six halvings.
+    """
+    bounds = {angle for table in setup.tables for angle in table.sector_deg}
+
+    def sampled(halvings: int) -> LoadPath:
+        share = 0.5**halvings
+        path = load_path(
+            setup.lift, slew_step_deg=slew_step_deg * share, length_step_m=length_step_m * share
+        )
+        return with_slews(path, sorted(bounds))
+
+    path = sampled(0)
+    try:
+        worst = _worst(setup, path)
+        for halvings in range(MAX_HALVINGS + 1):
+            fine = sampled(halvings + 1)
+            at_half = _worst(setup, fine)
+            moved = {name: _moved(worst[name], at_half[name]) for name in worst}
+            most = max(moved, key=lambda name: moved[name])
+            if moved[most] <= TOLERANCE:
+                refinement = Refinement(
+                    slew_step_deg=slew_step_deg * 0.5**halvings,
+                    length_step_m=length_step_m * 0.5**halvings,
+                    halvings=halvings,
+                    moved_share=moved[most],
+                    moved_value=most,
+                    tolerance=TOLERANCE,
+                )
+                return dataclasses.replace(path, refinement=refinement.words)
+            path, worst = fine, at_half
+    except ConvergenceError:
+        raise
+    except LiftcalcError:
+        return path
+    raise ConvergenceError(
+        f"refined_path: after {MAX_HALVINGS} halvings of the step the {most} still moves by "
+        f"{100 * moved[most]:.2f} %"
+    )
