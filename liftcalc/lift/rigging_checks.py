@@ -64,7 +64,7 @@ class RiggingStudy:
     factor: float
     """Hoist factor on every static force."""
     items: tuple[ItemUse, ...]
-    eyes: tuple[tuple[str, Eye], ...]
+    eyes: tuple[tuple[Sling, Eye], ...]
     tables: tuple[TableCompare, ...]
     tension_kN: FloatArray
     """Design tension of each sling leg (with a spreader: of each top leg, then each bottom leg)."""
@@ -150,7 +150,7 @@ def rigging_study(setup: Setup, job: Job) -> RiggingStudy:
     tops = stated.top_tension_kN
     legs = stated.leg_tension_kN[0]
     slings = [s for s in (hang.gear.sling, hang.gear.top_sling) if s is not None]
-    eyes = [(s.id, eye) for s in dict.fromkeys(slings) if (eye := soft_eye(hang.gear, s))]
+    eyes = [(s, eye) for s in dict.fromkeys(slings) if (eye := soft_eye(hang.gear, s))]
     use = [i.utilisation for i in rated if i.kind == "sling" and "bottom" not in i.name]
     return RiggingStudy(
         hanging=hang,
@@ -292,28 +292,53 @@ def _attitude_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
     return rows
 
 
-def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
-    """Weakest item as stated and at the worst centre of gravity, tilt, angles, soft eyes."""
-    rows = _item_checks(setup, study) + _attitude_checks(setup, study)
-    for name, eye in study.eyes:
-        if np.isfinite(eye.bend_ratio):
+def _reduced_checks(study: RiggingStudy) -> list[Check]:
+    """Slings with soft eyes and shackles at the lifting points, each with its reduced rating."""
+    rows = []
+    top = study.hanging.gear.top_sling
+    for sling, eye in study.eyes:
+        above = sling is top and sling is not study.sling
+        mine = [
+            i
+            for i in study.items
+            if i.kind == "sling" and np.isfinite(i.rated_t) and i.name.startswith("top") == above
+        ]
+        if mine and np.isfinite(eye.efficiency):
+            used = max(i.utilisation for i in mine)
             rows.append(
                 limit_check(
-                    f"eye-{name}",
-                    f"Bend D/d of the soft eyes of {name}",
-                    value=eye.bend_ratio,
-                    limit=1.0,
-                    quantity="ratio",
-                    sense="min",
+                    f"eye-{sling.id}",
+                    f"Sling {sling.id} with soft eyes, D/d {eye.bend_ratio:.2f}: "
+                    f"{eye.efficiency:.2f} of its limit",
+                    value=100 * used,
+                    limit=100.0,
+                    quantity="percent",
                     reference="EN 13414-1:2003 Table 4, note 1 (CEN): full limit from D/d 2; "
-                    f"counted at {eye.efficiency:.2f} of it"
-                    if np.isfinite(eye.efficiency)
-                    else "no value is published below D/d 1",
+                    "bend efficiency as in DOE-STD-1090 (from memory)",
                     where=eye.bears_on,
                     remedy="Use thimble eyes or a thicker pin.",
                 )
             )
+    for item in study.items:
+        if item.kind == "shackle" and np.isfinite(item.rated_t) and "at the beam" not in item.name:
+            rows.append(
+                limit_check(
+                    "shackle-side",
+                    f"{item.name.capitalize()} at the lifting points, side load counted",
+                    value=100 * item.utilisation,
+                    limit=100.0,
+                    quantity="percent",
+                    reference=f"{item.edition} ({item.owner})",
+                    where=item.basis,
+                    remedy="Turn the lifting points toward the hook or use a larger shackle.",
+                )
+            )
     return rows
+
+
+def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
+    """Weakest item as stated and at the worst centre of gravity, reductions, tilt, angles."""
+    return _item_checks(setup, study) + _reduced_checks(study) + _attitude_checks(setup, study)
 
 
 def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
