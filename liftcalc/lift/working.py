@@ -14,12 +14,14 @@ from __future__ import annotations
 import numpy as np
 
 from liftcalc.capacity import SOURCES
+from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
-from liftcalc.lift.ground_study import GroundStudy
-from liftcalc.lift.leg_forces import LegForces
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
+from liftcalc.lift.working_ground import ground_rows
+from liftcalc.lift.working_legs import reaction_rows
+from liftcalc.lift.working_rigging import tension_rows
 from liftcalc.masses import BoomState
 from liftcalc.moments import line_moments
 from liftcalc.stability import rule_test_load_t, tipping_load
@@ -289,67 +291,6 @@ def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
     ]
 
 
-def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
-    """Vertical force, and the worst leg with the model that gives it."""
-    masses = setup.masses
-    total = (
-        masses.carrier_mass_t
-        + masses.slewing_mass_t
-        + setup.boom.mass_t
-        + float(setup.gross.dynamic_gross_t)
-    )
-    worst = int(np.argmax(forces.design_kN))
-    share = forces.design_kN[worst] / (total * G_M_S2) if np.isfinite(total) else np.nan
-    return [
-        _row(
-            "Vertical force on the legs",
-            "V = (Σ m + φ₂ Q) g",
-            f"({masses.carrier_mass_t:.2f} + {masses.slewing_mass_t:.2f} + "
-            f"{setup.boom.mass_t:.2f} + {float(setup.gross.dynamic_gross_t):.2f}) × {G_M_S2:.3f}",
-            f"V = {total * G_M_S2:.1f} kN",
-            "sum of weights",
-        ),
-        _row(
-            f"Worst leg {setup.machine.legs[worst].name}",
-            "compression-only supports, greatest of three carrier models",
-            f"share {100 * share:.0f} % of V",
-            f"R = {forces.design_kN[worst]:.1f} kN",
-            "statics; rigid, flexible and stated carrier",
-        ),
-    ]
-
-
-def ground_rows(study: GroundStudy | None) -> list[Row]:
-    """Contact pressure of each leg, and every mechanism of the worst."""
-    if study is None:
-        return []
-    rows = []
-    for g in study.legs:
-        area = g.effective_length_m * g.effective_width_m
-        rows.append(
-            _row(
-                f"Pressure under {g.name}",
-                "q = (R + W) / (L B)",
-                f"({g.reaction_kN:.1f} + {study.mat.weight_kN:.1f}) / "
-                f"({g.effective_length_m:.3f} × {g.effective_width_m:.3f})",
-                f"q = {(g.reaction_kN + study.mat.weight_kN) / area:.1f} kPa",
-                "vertical equilibrium; effective length Duerr 2010",
-            )
-        )
-    worst = max(study.legs, key=lambda g: g.utilisation)
-    for name, layer, value in worst.mechanisms:
-        rows.append(
-            _row(
-                f"Allowable under {worst.name}",
-                name,
-                layer,
-                f"{value:.1f} kPa" + (" (governs)" if value <= worst.allowable_kPa + 1e-9 else ""),
-                study.safety_words,
-            )
-        )
-    return rows
-
-
 def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
     """How the load hangs, the tension of the worst sling and the weakest item."""
     gear = study.hanging.gear
@@ -383,6 +324,7 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
             f"T = {tension:.1f} kN = {tension / G_M_S2:.2f} t",
             "statics",
         ),
+        *tension_rows(study),
         _row(
             "Weakest item",
             "F / (rating × g)",
@@ -399,6 +341,7 @@ def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[Row
         gross_rows(setup)
         + path_rows(study)
         + geometry_rows(setup, study)
+        + boom_setting_rows(setup, study.path)
         + stability_rows(setup, study)
         + capacity_rows(setup, study)
         + wind_rows(setup, study)
