@@ -11,6 +11,7 @@ reads as a pass.
 from __future__ import annotations
 
 import dataclasses
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -288,23 +289,27 @@ def _short_legs(setup: Setup) -> str:
 
 
 def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
-    """What would bring the load within capacity, found by trying it."""
-    gross = setup.gross_t
+    """What would bring the load within its limit, found by trying it; rounded on the safe side."""
+    share = setup.rules.utilisation_limit_percent / 100
+    needed = setup.gross_t / share
     parts = []
     slew = np.array([study.path.slew_deg[step]])
     radius = np.arange(setup.boom.radius_min_m, study.path.radius_m[step], 0.1)
     if radius.size:
         near = _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
-        enough = (near.capacity_t[0] >= gross) & (near.source[0] < ESTIMATE)
+        enough = (near.capacity_t[0] >= needed) & (near.source[0] < ESTIMATE)
         if enough.any():
-            best = float(radius[enough][-1])
+            best = math.floor(float(radius[enough][-1]) * 10 + 1e-6) / 10
+            nearer = math.ceil((study.path.radius_m[step] - best) * 10 - 1e-6) / 10
             parts.append(
                 f"bring the load within {best:.1f} m radius at this slew "
-                f"(stand {study.path.radius_m[step] - best:.1f} m nearer)"
+                f"(stand {nearer:.1f} m nearer)"
             )
     parts += _extended(setup, study, step)
-    over = gross - float(study.capacity.capacity_t[step])
-    parts.append(f"take {over:.2f} t off the hook or use a larger machine")
+    over = setup.gross_t - share * float(study.capacity.capacity_t[step])
+    parts.append(
+        f"take {math.ceil(over * 100 - 1e-6) / 100:.2f} t off the hook or use a larger machine"
+    )
     text = "; or ".join(parts)
     return text[0].upper() + text[1:] + "."
 
@@ -321,7 +326,8 @@ def _extended(setup: Setup, study: PathStudy, step: int) -> list[str]:
     if found.source[0] >= ESTIMATE:
         return [f"extend legs ({_short_legs(setup)})"]
     rated = float(found.capacity_t[0])
-    enough = "enough" if rated >= setup.gross_t else "still not enough"
+    share = setup.rules.utilisation_limit_percent / 100
+    enough = "enough" if rated * share >= setup.gross_t else "still not enough"
     return [f"extend every leg fully ({_short_legs(setup)}): rated {rated:.1f} t here, {enough}"]
 
 

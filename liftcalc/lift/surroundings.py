@@ -8,6 +8,7 @@ table) for overhead lines, 0.6 m behind the counterweight as common practice, no
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -183,7 +184,7 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
                 id=f"clearance-{body.replace(' ', '-')}",
                 title=f"{title} {worst.obstacle}",
                 reference=rules.reference,
-                remedy=_clearance_remedy(body, worst),
+                remedy=_clearance_remedy(body, worst, setup.site),
             )
         )
     checks += _own_checks(setup, path, head_height_m)
@@ -264,13 +265,22 @@ def _own_checks(setup: Setup, path: LoadPath, head_height_m: FloatArray) -> list
     return rows
 
 
-def _clearance_remedy(body: str, row: ClearanceRow) -> str:
-    short = max(row.required_m - row.distance_m, 0.0)
+def _clearance_remedy(body: str, row: ClearanceRow, site: Site) -> str:
+    """What is enough when followed: a number only where it surely is."""
     if body in ("load", "rigging"):
-        return f"Carry the load at least {short:.2f} m higher or farther from {row.obstacle}."
+        top = next(o.top_level_m for o in site.obstacles if o.id == row.obstacle)
+        level = math.ceil((top + row.required_m + row.between_steps_m) * 100) / 100
+        return (
+            f"Carry the load's underside at level {level:.2f} m or higher past {row.obstacle}, or "
+            "farther from it in plan."
+        )
     if body == "boom":
-        return f"Raise or shorten the boom or stand {short:.2f} m farther from {row.obstacle}."
-    return f"Stand at least {short:.2f} m farther from {row.obstacle}."
+        return f"Raise or shorten the boom, or stand farther from {row.obstacle}."
+    if row.distance_m > 0:
+        missing = max(row.required_m, 1e-6) - (row.distance_m - row.between_steps_m)
+        short = math.ceil(max(missing, 0.0) * 100) / 100
+        return f"Stand at least {short:.2f} m farther from {row.obstacle}."
+    return f"Stand farther from {row.obstacle}: they meet."
 
 
 def _line_check(line: OverheadLine, result: ClearanceResult, path: LoadPath, rules: Rules) -> Check:

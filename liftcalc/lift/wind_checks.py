@@ -12,6 +12,7 @@ whatever its true direction. Sources beside each row.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -166,6 +167,7 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     highest = float(boom.head_z_m.max())
     gust = float(gust_at_head_m_s(setup, highest))
     mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
+    below, below_mean = (math.floor(v * 10) / 10 for v in (limit, mean))
     terms = wind_terms(setup, boom)
     rows = [
         limit_check(
@@ -176,8 +178,8 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             quantity="speed_m_s",
             reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
             where=_stated(setup, highest),
-            remedy=f"Lift only below {limit:.1f} m/s gust measured at the boom head (about "
-            f"{mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
+            remedy=f"Lift only up to {below:.1f} m/s gust measured at the boom head (about "
+            f"{below_mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
         )
     ]
     angle = np.degrees(np.arctan2(terms.load_force_kN, load.mass_t * G_M_S2))

@@ -689,3 +689,55 @@ def test_mats_press_with_the_whole_force_and_their_own_weight(demo: Job) -> None
             assert leg.pressure_kPa * area == pytest.approx(force + weight, rel=1e-6)
             assert leg.effective_length_m <= a.setup.mat.length_m + 1e-9
             assert leg.effective_width_m <= a.setup.mat.width_m + 1e-9
+
+
+def _number(text: str, before: str, after: str) -> float:
+    return float(text.split(before)[1].split(after)[0])
+
+
+@pytest.mark.parametrize("limit_percent", [100.0, 90.0, 75.0])
+def test_each_remedy_for_a_load_over_its_capacity_is_enough_when_followed(
+    demo: Job, limit_percent: float
+) -> None:
+    """Mass off the hook, a smaller radius, and legs fully out, each tried as the sheet says."""
+    data = json.loads(demo.model_dump_json())
+    data["rules"]["utilisation_limit_percent"] = limit_percent
+    job = parse_fact(Job, data)
+
+    def capacity(**changes: Any) -> Any:
+        return rows_of(assess_lift(changed(job, "L6", **changes), "L6").lift)["capacity"]
+
+    remedy = capacity().remedy
+    over = _number(remedy, "ake ", " t off")
+    assert capacity(load__mass_t=6.2 - over / 1.10).status == "within"
+    assert capacity(load__mass_t=6.2 - (over - 0.03) / 1.10).status == "over"
+    radius = _number(remedy, "within ", " m radius")
+    nearer = _number(remedy, "(stand ", " m nearer)")
+    assert nearer == pytest.approx(assess_lift(job, "L6").path.radius_m.max() - radius, abs=2.0)
+    at = math.atan2(31.5 - 18.3, 40.0 - 31.0)
+    place = {"easting_m": 31 + radius * math.cos(at), "northing_m": 18.3 + radius * math.sin(at)}
+    assert capacity(set_down={**place, "level_m": 4.2}).status == "within"
+    full = capacity(legs__FL=3.2, legs__RL=3.2).status == "within"
+    assert (", enough" in remedy) == full
+
+
+def test_the_wind_named_in_a_remedy_is_low_enough(demo: Job) -> None:
+    remedy = rows_of(assess_lift(demo, "L7").lift)["wind"].remedy
+    named = _number(remedy, "up to ", " m/s")
+    at = changed(demo, "L7", wind_m_s=named)
+    assert rows_of(assess_lift(at, "L7").lift)["wind"].status == "within"
+    above = changed(demo, "L7", wind_m_s=named + 0.1)
+    assert rows_of(assess_lift(above, "L7").lift)["wind"].status == "over"
+
+
+def test_carrying_the_load_as_high_as_the_remedy_says_is_enough(demo: Job) -> None:
+    """L1 carried over the flood wall (top 4.6 m, 0.3 m to keep) too low: into it, and just over."""
+    for level in (4.3, 4.62, 4.77):
+        row = rows_of(assess_lift(changed(demo, "L1", carry_level_m=level), "L1").lift)[
+            "clearance-load"
+        ]
+        assert row.status == "over"
+        named = _number(row.remedy, "at level ", " m or higher")
+        assert 4.9 <= named < 5.1
+        lifted = changed(demo, "L1", carry_level_m=named)
+        assert rows_of(assess_lift(lifted, "L1").lift)["clearance-load"].status == "within"
