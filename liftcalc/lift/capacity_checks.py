@@ -68,7 +68,8 @@ class PathStudy:
     resultant_y_m: FloatArray
     margin_m: FloatArray
     governing_step: int
-    """Step with the greatest utilisation; where any step has no data, the first of those."""
+    """Step with the greatest utilisation, of equal ones that at the greatest radius; where any
+    step has no data, of those alone."""
 
 
 def _interpolation(setup: Setup) -> Interpolation:
@@ -196,9 +197,9 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
     no_data = capacity.source >= ESTIMATE
     if no_data.any():
         rank = np.where(np.isnan(utilisation), np.inf, utilisation)
-        governing = int(np.argmax(np.where(no_data, rank, -np.inf)))
+        governing = _worst_step(np.where(no_data, rank, -np.inf), path)
     else:
-        governing = int(np.argmax(utilisation))
+        governing = _worst_step(utilisation, path)
     return PathStudy(
         path=path,
         boom=boom,
@@ -213,6 +214,12 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
         margin_m=at.margin_m,
         governing_step=governing,
     )
+
+
+def _worst_step(rank: FloatArray, path: LoadPath) -> int:
+    """Step of the greatest rank; a chart's rows make many equal, of which the farthest counts."""
+    worst = np.flatnonzero(rank >= rank.max())
+    return int(worst[np.argmax(path.radius_m[worst])])
 
 
 def _capacity_check(setup: Setup, study: PathStudy) -> Check:
@@ -262,7 +269,7 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
     rated = study.capacity.source < ESTIMATE
     if rated.all() or not rated.any():
         return []
-    step = int(np.argmax(np.where(rated, study.utilisation, -np.inf)))
+    step = _worst_step(np.where(rated, study.utilisation, -np.inf), study.path)
     chart = study.capacity.chart_ids[int(study.capacity.chart[step])]
     limit = float(study.capacity.capacity_t[step]) * setup.rules.utilisation_limit_percent / 100
     return [

@@ -370,9 +370,10 @@ def layout_checks(
     rows.append(
         limit_check(
             "mats-on-shelf",
-            f"Mats {setup.mat.id} needed of those on the shelf",
-            value=float(len(place.mats)),
-            limit=float(setup.mat.quantity),
+            f"Mats {setup.mat.id} missing on the shelf: {len(place.mats)} needed, "
+            f"{setup.mat.quantity} there",
+            value=float(max(len(place.mats) - setup.mat.quantity, 0)),
+            limit=1e-6,
             quantity="ratio",
             reference="mats list",
             remedy="Choose a mat of which there are four, or fetch more.",

@@ -191,7 +191,8 @@ def test_four_mats_are_not_planned_with_two(demo: Job) -> None:
     for mat in data["mats"]:
         mat["quantity"] = 2
     row = rows_of(assess_lift(parse_fact(Job, data), "L1").layout)["mats-on-shelf"]
-    assert (row.value, row.limit, row.status) == (4.0, 2.0, "over")
+    assert (row.value, row.status) == (2.0, "over")
+    assert rows_of(assess_lift(demo, "L1").layout)["mats-on-shelf"].status == "within"
 
 
 def test_missing_data_other_than_capacity_are_not_called_capacity_data(demo: Job) -> None:
@@ -713,7 +714,8 @@ def test_each_remedy_for_a_load_over_its_capacity_is_enough_when_followed(
     assert capacity(load__mass_t=6.2 - (over - 0.03) / 1.10).status == "over"
     radius = _number(remedy, "within ", " m radius")
     nearer = _number(remedy, "(stand ", " m nearer)")
-    assert nearer == pytest.approx(assess_lift(job, "L6").path.radius_m.max() - radius, abs=2.0)
+    farthest = math.hypot(40.0 - 31.0, 31.5 - 18.3)
+    assert farthest - 0.1 < radius + nearer < farthest + 0.2
     at = math.atan2(31.5 - 18.3, 40.0 - 31.0)
     place = {"easting_m": 31 + radius * math.cos(at), "northing_m": 18.3 + radius * math.sin(at)}
     assert capacity(set_down={**place, "level_m": 4.2}).status == "within"
