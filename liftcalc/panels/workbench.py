@@ -81,7 +81,13 @@ class Workbench(anywidget.AnyWidget):
     def _receive(self, _widget: object, content: object, _buffers: object) -> None:
         if not isinstance(content, dict):
             return
-        self.send(self.answer(content))
+        try:
+            self.send(self.answer(content))
+        except Exception as error:
+            # the page waits for an answer: tell it before the error goes its way
+            words = f"Error in the program, nothing shown is up to date: {error!r}"
+            self.send({"kind": "failure", "seq": content.get("seq"), "problem": words})
+            raise
 
     def answer(self, message: dict[str, Any]) -> dict[str, Any]:
         """The state after a message of the page; errors of the user's making in words.

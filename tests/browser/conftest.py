@@ -11,6 +11,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -56,7 +57,15 @@ def _free_port() -> int:
 
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
-    folder = tmp_path_factory.mktemp("lab")
+    with running_lab(tmp_path_factory.mktemp("lab")) as running:
+        yield running
+
+
+@contextmanager
+def running_lab(place: Path) -> Iterator[Lab]:
+    """JupyterLab on copies of the notebooks, until the block ends."""
+    folder = place / "work"
+    folder.mkdir()
     for notebook in NOTEBOOKS.glob("*.ipynb"):
         shutil.copy(notebook, folder)
     settings = folder.parent / "jupyter-config" / "labconfig"

@@ -6,6 +6,10 @@ let serial = 0;
 
 function element(tag, attributes = {}, ...children) {
   const node = document.createElement(tag);
+  // keys pressed on a control are for it: JupyterLab would take the arrow keys for itself
+  if (["input", "select", "button"].includes(tag) || "tabindex" in attributes) {
+    node.setAttribute("data-lm-suppress-shortcuts", "true");
+  }
   for (const [name, value] of Object.entries(attributes)) {
     if (value === false || value === null || value === undefined) continue;
     if (name === "class") node.className = value;
@@ -137,6 +141,7 @@ function render({ model, el }) {
     }
     waiting = true;
     sequence += 1;
+    if (message.kind === "save") note.textContent = "Running and archiving the sheets …";
     root.setAttribute("aria-busy", "true");
     model.send({ ...message, seq: sequence });
   }
@@ -174,9 +179,13 @@ function render({ model, el }) {
         set(spec.id, value(), false);
       });
       slider.addEventListener("change", () => set(spec.id, value(), true));
-      entry.addEventListener("change", () => {
+      const commit = () => {
         const typed = entry.value.trim();
         set(spec.id, typed === "" ? "nothing" : Number(typed), true);
+      };
+      entry.addEventListener("change", commit);
+      entry.addEventListener("keydown", (event) => {
+        if (event.key === "Enter") commit();
       });
       row.append(element("label", { for: id }, spec.label), slider, entry, unit, error);
       Object.assign(field, { slider, entry, unit });
@@ -274,9 +283,11 @@ function render({ model, el }) {
   }
 
   const receive = (state) => {
-    if (!state || state.kind !== "state") return;
+    if (!state || !["state", "failure"].includes(state.kind)) return;
     if (state.seq === sequence) waiting = false;
-    show(state);
+    root.classList.toggle("lw-failed", state.kind === "failure");
+    if (state.kind === "failure") problem.textContent = state.problem;
+    else show(state);
     root.dataset.seq = String(state.seq);
     root.setAttribute("aria-busy", "false");
     if (!waiting && (queue.length || pending)) {

@@ -1,0 +1,67 @@
+"""Each step's notebook, and the dark theme, in a real Chromium through JupyterLab."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+
+def _sibling(name: str) -> Any:
+    path = Path(__file__).parent / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(f"browser_{name}", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+STEPS = {
+    "step_1_site": ("heading", "area"),
+    "step_2_legs": ("leg_RR", "locus"),
+    "step_3_lift": ("load", "utilisation"),
+    "step_4_ground": ("leg_FL", "forces"),
+}
+
+
+@pytest.mark.parametrize("name", STEPS)
+def test_step_notebook_follows_its_controls(browser: Any, lab: Any, name: str) -> None:
+    parts, tools = _sibling("conftest"), _sibling("test_workbench")
+    slider_name, drawing = STEPS[name]
+    bench = parts.open_notebook(browser, lab, name)
+    page = bench.page
+    try:
+        before = tools.shown(page)
+        slider = page.locator(f'[data-slider="{slider_name}"]')
+        slider.focus()
+        at_end = float(slider.get_attribute("max")) <= float(slider.input_value()) + 1e-9
+        for _ in range(4):
+            tools.answered(page, lambda: slider.press("ArrowLeft" if at_end else "ArrowRight"))
+        after = tools.shown(page)
+        assert after[drawing] != before[drawing]
+        assert after["plan"] != before["plan"] or slider_name == "load"
+        assert after["checks"] != before["checks"]
+        assert bench.complaints == []
+        assert page.locator(".jp-OutputArea-output[data-mime-type*='error']").count() == 0
+    finally:
+        page.context.close()
+
+
+def test_dark_theme_stays_readable(browser: Any, lab: Any) -> None:
+    parts, tools = _sibling("conftest"), _sibling("test_workbench")
+    bench = parts.open_notebook(browser, lab, "workbench", theme="dark")
+    page = bench.page
+    try:
+        page.wait_for_function("document.body.dataset.jpThemeLight === 'false'", timeout=30_000)
+        ground = page.evaluate(
+            "getComputedStyle(document.querySelector('.lw')).backgroundColor.match(/\\d+/g)"
+        )
+        assert sum(int(v) for v in ground[:3]) < 200
+        assert tools.serious(tools.accessibility(page)) == []
+    finally:
+        page.context.close()

@@ -1,0 +1,200 @@
+"""From assessed demo lifts to drawings: numbers kept, nothing covered, scale kept."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from liftcalc.errors import InputError
+from liftcalc.facts.io import load_job
+from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.position import position_study
+from liftcalc.lift.working_area import working_area
+from liftcalc.resources import demo_job_path
+from liftcalc.views import adapters
+from liftcalc.views.adapters_elevation import elevation_data
+from liftcalc.views.capacity import draw_capacity_by_slew, draw_capacity_circle
+from liftcalc.views.elevation import draw_elevation
+from liftcalc.views.fonts import text_size_pt
+from liftcalc.views.forces import draw_leg_forces
+from liftcalc.views.locus import draw_locus
+from liftcalc.views.plan import draw_plan
+from liftcalc.views.screen import ScreenAxes
+from liftcalc.views.utilisation import draw_utilisation
+from liftcalc.views.working_area import draw_working_area
+
+JOB = load_job(demo_job_path())
+LIFTS = [lift.id for lift in JOB.lifts]
+
+
+@pytest.fixture(scope="module")
+def assessed() -> dict[str, LiftAssessment]:
+    return {name: assess_lift(JOB, name) for name in LIFTS}
+
+
+def _area(a: LiftAssessment) -> Any:
+    return adapters.working_area_data(a, working_area(a.setup, a.setup.gross_t))
+
+
+def _circle(a: LiftAssessment) -> Any:
+    return adapters.capacity_data(a.setup, a.circle, path=a.path)
+
+
+DRAWINGS: dict[str, tuple[Callable[..., Any], Callable[[LiftAssessment], Any]]] = {
+    "plan": (draw_plan, adapters.plan_data),
+    "elevation": (draw_elevation, elevation_data),
+    "capacity circle": (draw_capacity_circle, _circle),
+    "capacity by slew": (draw_capacity_by_slew, _circle),
+    "locus": (draw_locus, adapters.locus_data),
+    "forces": (draw_leg_forces, adapters.force_data),
+    "utilisation": (draw_utilisation, adapters.utilisation_data),
+    "working area": (draw_working_area, _area),
+}
+
+
+def text_boxes(ax: ScreenAxes) -> list[tuple[str, np.ndarray]]:
+    """Texts inside the frame with their boxes in points, turned texts left out."""
+    found = []
+    for _, _, clip, kind, thing, style in ax._items:
+        if kind != "text" or not clip or style.get("rotation") or not thing[1]:
+            continue
+        weight = style.get("fontweight", "normal")
+        wide, high = text_size_pt(thing[1], float(style["fontsize"]), weight)
+        x, y = thing[0]
+        left = {"left": 0.0, "center": wide / 2.0, "right": wide}[style.get("ha", "left")]
+        found.append((thing[1], np.array([x - left, y - high / 2, x - left + wide, y + high / 2])))
+    return found
+
+
+@pytest.mark.parametrize("lift", LIFTS)
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_no_texts_overlap_at_any_demo_lift(
+    assessed: dict[str, LiftAssessment], name: str, lift: str
+) -> None:
+    draw, data = DRAWINGS[name]
+    ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+    draw(data(assessed[lift]), ax)
+    boxes = text_boxes(ax)
+    assert boxes
+    for (one, a), (two, b) in itertools.combinations(boxes, 2):
+        wide = min(a[2], b[2]) - max(a[0], b[0])
+        high = min(a[3], b[3]) - max(a[1], b[1])
+        assert not (wide > 1.0 and high > 1.5), (one, two)
+
+
+def test_plan_shows_the_forces_of_the_governing_step(assessed: dict[str, LiftAssessment]) -> None:
+    for a in assessed.values():
+        data = adapters.plan_data(a)
+        step = a.study.governing_step
+        assert data.radius_m == pytest.approx(float(a.path.radius_m[step]))
+        if data.machine.reaction_kN is not None:
+            assert data.machine.reaction_kN == pytest.approx(a.forces.path_reaction_kN[step])
+        assert data.machine.extension_m == pytest.approx(a.setup.lift.legs.as_tuple())
+        # mats go out to the site and come back: they lie on their legs
+        for ring, foot in zip(data.machine.mat_xy_m, a.setup.leg_xy_m, strict=True):
+            assert ring.mean(axis=0) == pytest.approx(foot, abs=1e-6)
+
+
+def test_path_of_the_plan_runs_from_pick_to_set_down(assessed: dict[str, LiftAssessment]) -> None:
+    for a in assessed.values():
+        path = adapters.plan_data(a).path_xy_m
+        assert path is not None
+        lift = a.setup.lift
+        assert path[0] == pytest.approx((lift.pick.easting_m, lift.pick.northing_m), abs=1e-6)
+        end = (lift.set_down.easting_m, lift.set_down.northing_m)
+        assert path[-1] == pytest.approx(end, abs=1e-6)
+
+
+def test_elevation_heights_agree_with_the_study(assessed: dict[str, LiftAssessment]) -> None:
+    for a in assessed.values():
+        step = a.study.governing_step
+        data = elevation_data(a, step=step)
+        assert data.hook_highest_m - data.hook_z_m == pytest.approx(
+            float(a.study.head_room_m[step]), abs=1e-6
+        )
+        assert data.sheave_u_m == pytest.approx(float(a.path.radius_m[step]))
+        if data.bent_uz_m is not None:
+            assert data.bent_uz_m[0] == pytest.approx([data.foot_u_m, data.foot_z_m])
+            assert data.bent_uz_m[-1, 0] > data.head_u_m
+            assert data.bent_uz_m[-1, 1] < data.head_z_m
+    with pytest.raises(InputError, match="step is 99999"):
+        elevation_data(a, step=99999)
+
+
+def test_locus_contours_lie_inside_the_base_at_their_distance(
+    assessed: dict[str, LiftAssessment],
+) -> None:
+    a = assessed[LIFTS[0]]
+    data = adapters.locus_data(a, step_m=0.5)
+    base = a.setup.base
+    for k, (name, ring) in enumerate(data.contours, start=1):
+        assert name == f"{0.5 * k:g} m inside"
+        distance = (ring @ base.normals.T - base.offsets_m).min(axis=1)
+        assert distance == pytest.approx(np.full(len(ring), 0.5 * k), abs=1e-6)
+    assert data.worst == int(np.argmin(a.study.margin_m))
+
+
+def test_estimates_are_named_as_no_capacity_data(assessed: dict[str, LiftAssessment]) -> None:
+    a = assessed[LIFTS[0]]
+    data = adapters.capacity_data(a.setup, a.circle)
+    assert len(data.sources) == 5
+    for k in data.estimates:
+        assert "estimate" in data.sources[k] or "not rated" in data.sources[k]
+    with pytest.raises(InputError, match="radius_index"):
+        adapters.capacity_data(a.setup, a.circle, radius_index=99)
+
+
+def test_utilisation_never_draws_an_estimate_as_rated(assessed: dict[str, LiftAssessment]) -> None:
+    for a in assessed.values():
+        curves = {c.name: c.value for c in adapters.utilisation_data(a).curves}
+        rated = curves["rated capacity"]
+        data = a.study.capacity.has_capacity_data
+        assert np.isnan(rated[~data]).all()
+        assert rated[data] == pytest.approx(a.study.utilisation[data], nan_ok=True)
+
+
+def test_working_area_never_reaches_beyond_capacity(assessed: dict[str, LiftAssessment]) -> None:
+    import shapely
+
+    a = assessed[LIFTS[0]]
+    area = working_area(a.setup, a.setup.gross_t, slew_step_deg=4.0)
+    rng = np.random.default_rng(3)
+    inside = 0
+    for _ in range(300):
+        slew = float(rng.uniform(-180, 180))
+        radius = float(rng.uniform(a.setup.boom.radius_min_m, a.setup.boom.radius_max_m))
+        xy = radius * np.array([np.cos(np.radians(slew)), np.sin(np.radians(slew))])
+        if not area.within.contains(shapely.Point(xy)):
+            continue
+        inside += 1
+        at = position_study(a.setup, slew, radius_m=radius)
+        assert float(at.study.capacity.capacity_t[0]) >= a.setup.gross_t * (1 - 0.02)
+    assert inside > 20
+    heavier = working_area(a.setup, 1.5 * a.setup.gross_t, slew_step_deg=4.0)
+    assert heavier.within.difference(area.within).area == pytest.approx(0.0, abs=1e-6)
+    nothing = working_area(a.setup, 1e4)
+    assert nothing.within.is_empty
+    with pytest.raises(InputError, match="divides 360"):
+        working_area(a.setup, 2.0, slew_step_deg=7.0)
+
+
+def test_position_study_agrees_with_the_path_at_its_steps(
+    assessed: dict[str, LiftAssessment],
+) -> None:
+    a = assessed[LIFTS[0]]
+    for step in (0, len(a.path) // 2, len(a.path) - 1):
+        at = position_study(
+            a.setup, float(a.path.slew_deg[step]), radius_m=float(a.path.radius_m[step])
+        )
+        assert at.study.capacity.capacity_t[0] == pytest.approx(
+            float(a.study.capacity.capacity_t[step])
+        )
+        assert at.forces.path_reaction_kN[0] == pytest.approx(a.forces.path_reaction_kN[step])
+    with pytest.raises(InputError, match="radius_m"):
+        position_study(a.setup, 0.0, radius_m=200.0)
+    with pytest.raises(InputError, match="slew_deg"):
+        position_study(a.setup, float("nan"), radius_m=float(a.path.radius_m[0]))
