@@ -2,6 +2,19 @@
 
     pytest benchmarks/bench_placement.py --benchmark-only
 
+Measured on 2 cores, ten best places, 0.25 m, 72 headings, 8 lifts, one worker:
+
+=========  ==========  ===============  =============
+site       poses       processor time   peak memory
+=========  ==========  ===============  =============
+45 x 40 m   2,073,600  2.6 s            165 MiB
+60 x 40 m   2,764,800  2.5 s            165 MiB
+120 x 80 m 11,059,200  6.9 s            221 MiB
+=========  ==========  ===============  =============
+
+The cost is that of finding where carrier and legs fit: in proportion to area times headings once
+the site is large, and to obstacles and leg extensions. Few poses have their capacity worked out.
+
 The site, the machine and the lifts are invented. The full check is a real one: the three-
 dimensional clearances of every lift's path from the place under test.
 """

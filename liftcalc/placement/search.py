@@ -184,6 +184,16 @@ class _BlockSearch:
         self.mapper = FitMapper(problem.ground, problem.machine)
         self.measure = Measure(problem)
         self.sizes = np.array([len(o) for o in problem.machine.extension_options_m])
+        self.known: dict[int, tuple[IntArray, NDArray[np.int8], int]] = {}
+
+    def _fitting(self, heading: int) -> tuple[IntArray, NDArray[np.int8], int]:
+        """Stand points that fit and may come within the limit, leg options, and all that fit."""
+        if heading not in self.known:
+            maps = self.mapper.at(self.problem.grid, self.problem.headings_deg[heading])
+            fits = maps.fits
+            here = np.flatnonzero(fits & (self.measure.floor <= self.problem.limit))
+            self.known[heading] = (here, maps.leg_option[here], int(fits.sum()))
+        return self.known[heading]
 
     def run(
         self,
@@ -197,13 +207,12 @@ class _BlockSearch:
         stands, turned, options = [], [], []
         fitting = 0
         for h in headings:
-            maps = self.mapper.at(problem.grid, problem.headings_deg[h])
-            fits = maps.fits
-            fitting += int(fits.sum())
-            here = np.flatnonzero(fits & (self.measure.floor <= threshold))
-            stands.append(here)
-            turned.append(np.full(here.size, h))
-            options.append(maps.leg_option[here])
+            here, option_here, count = self._fitting(h)
+            fitting += count
+            near = self.measure.floor[here] <= threshold
+            stands.append(here[near])
+            turned.append(np.full(int(near.sum()), h))
+            options.append(option_here[near])
         stand, heading = np.concatenate(stands), np.concatenate(turned)
         option = np.concatenate(options)
         bound = self.measure.floor[stand]
@@ -467,7 +476,7 @@ def search(
                 int(best.stand[-1]),
                 int(best.heading[-1]),
             )
-            keep *= 2
+            keep *= 4
     finally:
         runner.close()
 
