@@ -32,7 +32,7 @@ VERDICT_WORDS: dict[str, str] = {
     "over": "Over a limit",
     "no_data": "No capacity data for this layout",
 }
-_CAPACITY = ("capacity", "layout-capacity-data", "persons-capacity")
+_CAPACITY = ("capacity", "capacity-settled", "layout-capacity-data", "persons-capacity")
 
 
 @dataclass(frozen=True)

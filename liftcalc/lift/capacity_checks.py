@@ -34,6 +34,7 @@ from liftcalc.stability import stability_capacity_t, tipping_load
 __all__ = [
     "PathStudy",
     "adverse_terms",
+    "capacity_at",
     "capacity_circle",
     "no_load_checks",
     "path_checks",
@@ -137,6 +138,12 @@ def _capacity(
         strength_t=strength_at(setup, boom.radius_m),
         layout="pairs" if layout == "pairs" else "grid",
     )
+
+
+def capacity_at(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray) -> CapacityBySlew:
+    """Capacity at slew i and radius i, shape (N,)."""
+    boom = boom_states(setup.machine, setup.boom, radius_m)
+    return _capacity(setup, slew_deg, boom, layout="pairs")
 
 
 def capacity_circle(

@@ -11,6 +11,7 @@ the allowable pressure is the lowest of every mechanism that applies to the laye
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -33,8 +34,10 @@ from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
 from liftcalc.ground.settlement import elastic_settlement_m, leg_stiffness_kN_m
 from liftcalc.ground.walls import patch_wall_pressure_kPa
+from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.leg_forces import LegForces, leg_checks
-from liftcalc.lift.placing import Placing, mat_turn_deg
+from liftcalc.lift.placing import Placing, mat_turn_deg, placing, survey_checks
+from liftcalc.lift.settled_capacity import settled_capacity_check
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.moments import resultant
 from liftcalc.reactions import leg_reactions_kN
@@ -423,6 +426,18 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
     return GroundStudy(legs, mat, levelled, problem, tuple(services), walls, words)
 
 
+def _against(setup: Setup, mat: Mat) -> str:
+    """What another mat would break on the survey that the present one does not, in words."""
+    other = dataclasses.replace(setup, mat=mat)
+    place = placing(other)
+    kept = {c.id for c in survey_checks(setup, placing(setup)) if c.status == "within"}
+    rows = survey_checks(other, place)
+    titles = [c.title for c in rows if c.status != "within" and c.id in kept]
+    if mat_conflicts(place.mats):
+        titles.append("Overlap of mats")
+    return ", ".join(titles)
+
+
 def _mat_remedy(setup: Setup, leg: LegGround, mats: Sequence[Mat]) -> str:
     """The smallest mat on the shelf that passes under this leg on the same ground, by trying."""
     profile_of = leg.profile
@@ -453,7 +468,11 @@ def _mat_remedy(setup: Setup, leg: LegGround, mats: Sequence[Mat]) -> str:
             float_width_m=float_leg.float_width_m,
         )
         if float(found.utilisation) <= 1:
-            return f"Use mat {mat.id} ({100 * float(found.utilisation):.0f} % used here)."
+            words = f"Use mat {mat.id} ({100 * float(found.utilisation):.0f} % used here)"
+            against = _against(setup, mat)
+            if against:
+                words += f"; with it no longer within: {against}, so move the machine as well"
+            return words + "."
     need = (leg.reaction_kN + 10.0) / leg.allowable_kPa
     return (
         f"No mat on the shelf is enough: about {need:.1f} m² of stiff mat would be needed at "
@@ -622,4 +641,8 @@ def all_ground_checks(
     rows = leg_checks(setup, forces)
     if study is None:
         return rows
-    return rows + ground_checks(setup, study, mats)
+    rows += ground_checks(setup, study, mats)
+    if study.levelled is not None:
+        settled = settled_capacity_check(setup, study.levelled, forces.path)
+        rows += [] if settled is None else [settled]
+    return rows

@@ -743,3 +743,36 @@ def test_carrying_the_load_as_high_as_the_remedy_says_is_enough(demo: Job) -> No
         assert 4.9 <= named < 5.1
         lifted = changed(demo, "L1", carry_level_m=named)
         assert rows_of(assess_lift(lifted, "L1").lift)["clearance-load"].status == "within"
+
+
+def test_a_chart_row_that_ends_within_the_settlement_is_read_beyond_it(demo: Job) -> None:
+    """L3 moved to slew at exactly 10 m: a millimetre of lean leaves that row of the chart."""
+    job = changed(
+        demo,
+        "L3",
+        pick={"easting_m": 41.0, "northing_m": 18.3, "level_m": 4.2},
+        set_down={"easting_m": 31.0, "northing_m": 28.3, "level_m": 4.2},
+    )
+    a = assess_lift(job, "L3")
+    row = rows_of(a.ground_rows)["capacity-settled"]
+    planned = rows_of(a.lift)["capacity"]
+    chart = next(c for c in job.charts if c.id in row.reference)
+    row_25 = chart.capacity_t[chart.boom_length_m.index(25.0)]
+    by_radius = dict(zip(chart.radius_m, row_25, strict=True))
+    assert planned.limit == by_radius[10.0]
+    assert row.limit == by_radius[12.0]
+    assert row.status == "within"
+    more = (by_radius[10.0] + by_radius[12.0]) / 2 - a.setup.gross_t
+    heavy = assess_lift(changed(job, "L3", load__mass_t=1.8 + more / 1.1), "L3")
+    assert rows_of(heavy.lift)["capacity"].status == "within"
+    assert rows_of(heavy.ground_rows)["capacity-settled"].status == "over"
+
+
+def test_the_mat_remedy_of_the_slab_brings_every_check_within(demo: Job) -> None:
+    slab = assess_lift(demo, "L8")
+    remedies = {c.remedy for c in slab.verdict.failed}
+    assert all("Use mat steel-2.4" in r and "no longer" not in r for r in remedies)
+    assert assess_lift(changed(demo, "L8", mat="steel-2.4"), "L8").verdict.status == "within"
+    beside_pit = changed(demo, "L8", stand__easting_m=34.0)
+    remedy = rows_of(assess_lift(beside_pit, "L8").ground_rows)["ground-FL"].remedy
+    assert "no longer within: Mat to the edge of cable-pit" in remedy

@@ -1,0 +1,87 @@
+"""Rated capacity at the radius to which settling ground lets the boom head lean out.
+
+Contents: :func:`settled_capacity_check`.
+
+The chart holds for the radius under load. The planned radius is that radius on the machine as set
+up; what the legs settle under the load comes on top, unless the operator luffs up. A row of the
+chart may end in between. Sideways movement is left out: it is smaller than a degree of slew.
+
+Source: plane geometry of :func:`liftcalc.ground.level.levelled_state`; the charts.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from liftcalc.capacity import ESTIMATE, SOURCES
+from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.ground.level import LevelledState
+from liftcalc.lift.capacity_checks import capacity_at
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.masses import tilted_radius_m
+
+__all__ = ["settled_capacity_check"]
+
+
+def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -> Check | None:
+    """Rated capacity at the radius to which settlement lets the boom head lean out.
+
+    None where the planned radius already is over its limit or has no data: the lift check tells.
+    """
+    share = setup.rules.utilisation_limit_percent / 100
+    planned = capacity_at(setup, path.slew_deg, path.radius_m)
+    enough = planned.capacity_t * share >= setup.gross_t
+    if not np.all(enough & (planned.source < ESTIMATE)):
+        return None
+    slew = np.radians(path.slew_deg)
+    boom = boom_states(setup.machine, setup.boom, path.radius_m)
+    set_up = np.degrees(
+        np.arctan(
+            np.tan(np.radians(setup.tilt_x_deg)) * np.cos(slew)
+            + np.tan(np.radians(setup.tilt_y_deg)) * np.sin(slew)
+        )
+    )
+    before = tilted_radius_m(path.radius_m, boom.head_z_m, tilt_toward_load_deg=set_up)
+    growth = np.maximum(state.radius_m - before, 0.0)
+    radius = path.radius_m + growth
+    id = "capacity-settled"
+    title = "Gross load to rated capacity at the radius that settlement makes"
+    reference = "maker's charts at the radius grown by settlement"
+    remedy = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
+    if not np.all(radius <= setup.boom.radius_max_m):
+        step = int(np.argmax(radius))
+        return no_data_check(
+            id,
+            f"{title}: beyond the reach of the boom",
+            quantity="mass_t",
+            value=setup.gross_t,
+            reference=reference,
+            where=path.describe(step),
+            remedy=remedy,
+        )
+    found = capacity_at(setup, path.slew_deg, radius)
+    missing = found.source >= ESTIMATE
+    if missing.any():
+        return no_data_check(
+            id,
+            title,
+            quantity="mass_t",
+            value=setup.gross_t,
+            reference=reference,
+            where=path.describe(int(np.argmax(missing))),
+            remedy="Set the legs to a base of the charts, or ask the maker for this layout.",
+        )
+    least = np.flatnonzero(found.capacity_t <= found.capacity_t.min())
+    step = int(least[np.argmax(radius[least])])
+    return limit_check(
+        id,
+        title,
+        value=setup.gross_t,
+        limit=float(found.capacity_t[step]) * share,
+        quantity="mass_t",
+        reference=f"{reference}: {SOURCES[int(found.source[step])]} "
+        f"({found.chart_ids[int(found.chart[step])]})",
+        where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more",
+        remedy=remedy,
+    )
