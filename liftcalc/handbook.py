@@ -95,7 +95,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Placing the machine": ("placement",),
     "Two machines on one load": ("tandem",),
     "Unknown masses and uncertainty": ("calibration", "uncertainty", "distributions"),
-    "Units": ("units",),
+    "Units": ("units", "unit_text"),
 }
 """Chapters in the order of a reader: group title, then modules (a package stands for all in it)."""
 

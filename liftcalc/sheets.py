@@ -14,8 +14,9 @@ import io
 import os
 import re
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -29,6 +30,7 @@ from liftcalc.records import blocks
 from liftcalc.records.manifest import ParentLink
 from liftcalc.records.strict_json import dumps, loads, plain
 from liftcalc.records.verify import read_regular, require_record
+from liftcalc.unit_text import text_in_units
 from liftcalc.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -327,6 +329,17 @@ class Sheet:
         """Text of a value given in the package's unit, in the sheet's display unit."""
         return blocks.format_value(value, quantity, self.units, with_unit=with_unit)
 
+    @cached_property
+    def _names(self) -> frozenset[str]:
+        """Names that the facts give: shown as they stand in every unit system."""
+        return frozenset(_given_names(facts_of(self.job)))
+
+    def _put(self, block: blocks.Block, text: str, *, style: bool = False) -> None:
+        if self.units != "metric":
+            block = blocks.in_units(block, self.units, self._names)
+            text = text_in_units(text, self.units, keep=self._names)
+        _display(block, text, style=style)
+
     def title_block(
         self, title: str = "", rows: Sequence[tuple[str, str]] | Mapping[str, str] = ()
     ) -> None:
@@ -349,21 +362,21 @@ class Sheet:
             ("Approved by", ""),
         ]
         heading = title or resources.SHEET_TITLES[p.template]
-        _display(blocks.title_block(heading, base), f"{heading}: {p.lift}", style=True)
+        self._put(blocks.title_block(heading, base), f"{heading}: {p.lift}", style=True)
 
     def check_table(self, checks: Sequence[Check]) -> None:
         """Show the check table."""
         text = "\n".join(f"{c.words}: {c.title}" for c in checks)
-        _display(blocks.check_table(checks, self.units), text)
+        self._put(blocks.check_table(checks, self.units), text)
 
     def verdict_block(self, checks: Sequence[Check]) -> None:
         """Show the verdict in words, the governing check and what would fix each failure."""
         block = blocks.verdict_block(checks)
-        _display(block, str(block["words"]))
+        self._put(block, str(block["words"]))
 
     def cautions(self, *extra: str) -> None:
         """Show the cautions that stand on every sheet, and those of this one."""
-        _display(blocks.cautions(extra), "Cautions")
+        self._put(blocks.cautions(extra), "Cautions")
 
     def table(
         self,
@@ -374,7 +387,7 @@ class Sheet:
         align: Sequence[str] | None = None,
     ) -> None:
         """Show a plain table; cells are texts (use :meth:`show` for values)."""
-        _display(blocks.table(title, columns, rows, align=align), title)
+        self._put(blocks.table(title, columns, rows, align=align), title)
 
     def card(
         self,
@@ -389,17 +402,17 @@ class Sheet:
         """Show a card for the site crew, on a page of its own in print."""
         inner = blocks.table("", columns, table_rows)
         block = blocks.card(title, headline, rows, table=inner, blanks=blanks)
-        _display(block, f"{title}: {headline}")
+        self._put(block, f"{title}: {headline}")
 
     def provenance(self, rows: Sequence[tuple[str, str, str]]) -> None:
         """Show assumptions and provenance: (fact, value or choice, where it comes from)."""
         columns = ("Fact or assumption", "Value or choice", "Where it comes from")
         title = "Assumptions and provenance"
-        _display(blocks.table(title, columns, rows), title)
+        self._put(blocks.table(title, columns, rows), title)
 
     def working(self, rows: Sequence[Mapping[str, str]], title: str = "Working") -> None:
         """Show the working; each row has what, formula, numbers, result and source."""
-        _display(blocks.working(rows, title), title)
+        self._put(blocks.working(rows, title), title)
 
     def figure(self, figure: Figure, name: str, caption: str) -> None:
         """Show a figure as SVG with its caption, and close it."""
@@ -410,9 +423,9 @@ class Sheet:
         self._figures.append(name)
         svg = svg_text(figure)
         plt.close(figure)
-        block = blocks.figure_block(name, caption)
+        block = blocks.in_units(blocks.figure_block(name, caption), self.units, self._names)
         _show({"text/plain": f"Figure: {caption}", "image/svg+xml": svg, blocks.BLOCK_MIME: block})
-        _display(blocks.screen_block(caption), caption)
+        self._put(blocks.screen_block(caption), caption)
 
     def conclude(self, checks: Sequence[Check], values: Mapping[str, Any]) -> Verdict:
         """Write the results file, as the last act of the sheet, and return the verdict.
@@ -444,8 +457,20 @@ class Sheet:
             _write_new(Path(p.results_file), data)
         self._concluded = True
         words = f"{found.head}. Governing check: {found.governing.title}."
-        _display(blocks.conclusion(words), words)
+        self._put(blocks.conclusion(words), words)
         return found
+
+
+def _given_names(facts: Any) -> Iterator[str]:
+    if isinstance(facts, Mapping):
+        for key, value in facts.items():
+            if key in ("id", "name", "title") and isinstance(value, str):
+                yield value
+            else:
+                yield from _given_names(value)
+    elif isinstance(facts, list):
+        for item in facts:
+            yield from _given_names(item)
 
 
 def _named(fact: Any) -> str:

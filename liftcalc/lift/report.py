@@ -50,15 +50,15 @@ def title_rows(setup: Setup) -> list[tuple[str, str]]:
     """Machine, base and place for the title block."""
     lift = setup.lift
     legs = ", ".join(
-        f"{leg.name} {value:.2f}"
+        f"{leg.name} {value:.2f} m"
         for leg, value in zip(setup.machine.legs, lift.legs.as_tuple(), strict=True)
     )
     return [
         ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {lift.boom_length_m:g} m"),
-        ("Legs, from the centreline", f"{legs} m"),
+        ("Legs, from the centreline", legs),
         (
             "Stand",
-            f"{lift.stand.easting_m:.2f} E {lift.stand.northing_m:.2f} N, "
+            f"{lift.stand.easting_m:.2f} m E, {lift.stand.northing_m:.2f} m N, "
             f"heading {lift.stand.heading_deg:g}°",
         ),
         ("Site", setup.site.name),

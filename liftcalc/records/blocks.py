@@ -3,7 +3,8 @@
 Contents: ``BLOCK_MIME`` (the mime type under which a block travels in a notebook output),
 :func:`title_block`, :func:`verdict_block`, :func:`check_table`, :func:`table`,
 :func:`working`, :func:`cautions`, :func:`figure_block` (all return a block, a plain mapping),
-:func:`block_html`, ``BLOCK_CSS``, :func:`format_value`.
+:func:`in_units` (a block's sentences in display units), :func:`block_html`, ``BLOCK_CSS``,
+:func:`format_value`.
 
 A block is kept as data in the executed notebook, so that the HTML page and the PDF are both
 drawn from it and a re-check can compare what the sheet showed, not only what it stored.
@@ -13,10 +14,11 @@ The look is our own: black on white, rules instead of colour, status told in wor
 from __future__ import annotations
 
 import html
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from liftcalc.checks import Check, verdict
+from liftcalc.unit_text import text_in_units
 from liftcalc.units import UnitSystem, from_si, unit_label
 
 __all__ = [
@@ -31,6 +33,7 @@ __all__ = [
     "conclusion",
     "figure_block",
     "format_value",
+    "in_units",
     "screen_block",
     "table",
     "title_block",
@@ -53,7 +56,7 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 _DECIMALS: dict[str, tuple[int, int]] = {
-    "length_m": (2, 1),
+    "length_m": (2, 2),
     "small_length_mm": (0, 2),
     "area_m2": (2, 1),
     "mass_t": (2, 0),
@@ -190,6 +193,46 @@ def card(
         "table": table,
         "blanks": [str(b) for b in blanks],
     }
+
+
+_CITED = {"Reference", "Rule", "Source", "Where it comes from"}
+"""Columns that cite: a quotation keeps its own units."""
+
+
+def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Block:
+    """The block with the quantities in its sentences in display units.
+
+    Citations, and names in *keep*, stay as they are. The working stays in SI, so that it can be
+    followed to the source, and says so.
+    """
+    if units == "metric":
+        return block
+
+    def say(text: str) -> str:
+        return text_in_units(text, units, keep=keep)
+
+    shown = dict(block)
+    for name in ("words", "governing", "caption", "headline", "text"):
+        if name in block:
+            shown[name] = say(block[name])
+    kind = block["kind"]
+    if kind == "working":
+        shown["title"] = f"{block['title']} (in SI units, as calculated)"
+    elif kind in ("title", "card"):
+        shown["rows"] = [[a, say(b)] for a, b in block["rows"]]
+    elif kind in ("table", "checks"):
+        cited = [column in _CITED for column in block["columns"]]
+        shown["rows"] = [
+            [c if known else say(c) for c, known in zip(row, cited, strict=True)]
+            for row in block["rows"]
+        ]
+    elif kind == "verdict":
+        shown["remedies"] = [[say(c) for c in row] for row in block["remedies"]]
+    elif kind == "cautions":
+        shown["items"] = [say(text) for text in block["items"]]
+    if block.get("table"):
+        shown["table"] = in_units(block["table"], units, keep)
+    return shown
 
 
 def screen_block(text: str) -> Block:
