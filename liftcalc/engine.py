@@ -39,6 +39,8 @@ from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
+from liftcalc.nursery import DOOR
+
 __all__ = [  # noqa: F822 (WarmEngine is made on first use)
     "Nursery",
     "WarmClient",
@@ -49,6 +51,7 @@ __all__ = [  # noqa: F822 (WarmEngine is made on first use)
 ]
 
 PROVISIONER = "liftcalc-warm"
+_DOOR_VARIABLE = "LIFTCALC_NURSERY"
 _START_ATTEMPTS = 3
 _QUIET = (
     "--HistoryManager.enabled=False",
@@ -124,88 +127,111 @@ class ForkedKernel:
 
 
 class Nursery:
-    """The preloaded process of this process; started on first use, ended with its owner."""
+    """The preloaded process, our own or one that a process above us shares with its workers."""
 
     _shared: ClassVar[Nursery | None] = None
     _lock: ClassVar[threading.Lock] = threading.Lock()
 
-    def __init__(self) -> None:
-        self.folder = Path(tempfile.mkdtemp(prefix="lc-"))
-        ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
-        environment = {
-            **os.environ,
-            "OMP_NUM_THREADS": "1",
-            "OPENBLAS_NUM_THREADS": "1",
-            "MKL_NUM_THREADS": "1",
-            "IPYTHONDIR": str(self.folder / "ipython"),
-            "MPLBACKEND": "module://matplotlib_inline.backend_inline",
-        }
-        self._socket = ours
+    def __init__(self, *, door: str = "") -> None:
         self._numbers = itertools.count(1)
         self._asking = threading.Lock()
         self._owner = os.getpid()
         self._warm = False
-        try:
-            self._process = subprocess.Popen(
-                [sys.executable, "-P", "-m", "liftcalc.nursery", str(theirs.fileno())],
-                pass_fds=[theirs.fileno()],
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-                env=environment,
-                start_new_session=True,
-            )
-        finally:
-            theirs.close()
-        self._finalizer = weakref.finalize(self, _end, ours, self._process, self.folder)
+        self._broken = False
+        self._process: subprocess.Popen[bytes] | None = None
+        if door:
+            self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+            try:
+                self._socket.connect(door)
+                self.folder = Path(tempfile.mkdtemp(prefix="w", dir=Path(door).parent))
+            except OSError:
+                self._socket.close()
+                raise
+        else:
+            self.folder = Path(tempfile.mkdtemp(prefix="lc-"))
+            self._socket, self._process = _start_nursery(self.folder)
+        self._finalizer = weakref.finalize(self, _end, self._socket, self._process, self.folder)
 
     @classmethod
     def shared(cls) -> Nursery:
-        """The living nursery of this process, started anew when there is none."""
+        """The living nursery of this process, started (or joined) anew when there is none."""
         with cls._lock:
             nursery = cls._shared
             if nursery is None or not nursery.alive:
-                cls._shared = nursery = cls()
+                cls._shared = nursery = cls._join() or cls()
             return nursery
+
+    @classmethod
+    def _join(cls) -> Nursery | None:
+        door = os.environ.get(_DOOR_VARIABLE, "")
+        if not door:
+            return None
+        try:
+            return cls(door=door)
+        except OSError:  # the process that shared it is gone
+            return None
 
     @property
     def alive(self) -> bool:
-        """True while the preloaded process runs and belongs to this process."""
-        return self._owner == os.getpid() and self._process.poll() is None
+        """True while the preloaded process can be asked by this process."""
+        if self._owner != os.getpid() or self._broken:
+            return False
+        return self._process is None or self._process.poll() is None
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """Environment by which a child process joins this nursery."""
+        return {_DOOR_VARIABLE: str(self.folder / DOOR)}
 
     def close(self) -> None:
-        """End the preloaded process and every kernel it started."""
+        """End the kernels asked for here, and the preloaded process if it is our own."""
+        self._broken = True
         self._finalizer()
 
     def new_name(self) -> str:
         """Path prefix for the connection files of one kernel."""
         return str(self.folder / f"k{next(self._numbers)}")
 
+    def wait_until_warm(self, timeout: float = 120.0) -> None:
+        """Wait until kernels can be forked; RuntimeError when the process ended instead."""
+        with self._asking:
+            if self._warm:
+                return
+            self._socket.settimeout(timeout)
+            try:
+                answer = self._socket.recv(1)
+            except OSError:
+                answer = b""
+            if answer != b"R":
+                self._broken = True
+                raise RuntimeError("the process that forks kernels ended")
+            self._warm = True
+
+    def _ask(self, request: dict[str, Any], handle: int, timeout: float) -> bytes:
+        with self._asking:
+            self._socket.settimeout(timeout)
+            socket.send_fds(self._socket, [json.dumps(request).encode()], [handle])
+            return self._socket.recv(4096)
+
     def fork(
         self, argv: list[str], *, cwd: str, env: Mapping[str, str], timeout: float = 120.0
     ) -> ForkedKernel:
         """Fork one kernel; RuntimeError when it does not come up."""
+        self.wait_until_warm(timeout)
         read_end, write_end = os.pipe()
+        request = {
+            "argv": argv,
+            "cwd": cwd,
+            "env": {**env, "IPYTHONDIR": str(self.folder / "ipython")},
+        }
         try:
-            with self._asking:
-                self._socket.settimeout(timeout)
-                if not self._warm:
-                    if self._socket.recv(1) != b"R":
-                        raise RuntimeError("the process that forks kernels ended")
-                    self._warm = True
-                request = {
-                    "argv": argv,
-                    "cwd": cwd,
-                    "env": {**env, "IPYTHONDIR": str(self.folder / "ipython")},
-                }
-                socket.send_fds(self._socket, [json.dumps(request).encode()], [write_end])
-                reply = self._socket.recv(4096)
-        except OSError as error:
-            os.close(read_end)
-            raise RuntimeError(f"the process that forks kernels ended ({error})") from None
+            reply = self._ask(request, write_end, timeout)
+        except OSError:
+            reply = b""
         finally:
             os.close(write_end)
         if not reply:
+            self._broken = True
             os.close(read_end)
             raise RuntimeError("the process that forks kernels ended")
         kernel = ForkedKernel(int(json.loads(reply)["pid"]), read_end)
@@ -214,13 +240,39 @@ class Nursery:
         return kernel
 
 
-def _end(connection: socket.socket, process: subprocess.Popen[bytes], folder: Path) -> None:
-    connection.close()
+def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]]:
+    ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
+    environment = {
+        **os.environ,
+        "OMP_NUM_THREADS": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+        "MKL_NUM_THREADS": "1",
+        "IPYTHONDIR": str(folder / "ipython"),
+        "MPLBACKEND": "module://matplotlib_inline.backend_inline",
+    }
     try:
-        process.wait(5)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait(5)
+        process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "liftcalc.nursery", str(theirs.fileno()), str(folder)],
+            pass_fds=[theirs.fileno()],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=environment,
+            start_new_session=True,
+        )
+    finally:
+        theirs.close()
+    return ours, process
+
+
+def _end(connection: socket.socket, process: subprocess.Popen[bytes] | None, folder: Path) -> None:
+    connection.close()
+    if process is not None:
+        try:
+            process.wait(5)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait(5)
     shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -1,13 +1,15 @@
 """The preloaded process from which kernels are forked: libraries imported once, sheets isolated.
 
-Run as ``python -m liftcalc.nursery FD`` by :mod:`liftcalc.engine`; FD is a Unix socket to the
-owner. For each request the process forks a child that becomes an ordinary IPython kernel for one
-sheet. This process keeps a single thread, never runs a sheet itself, and ends (with every kernel it
-started) as soon as the owner's end of the socket closes, however the owner ended.
+Run as ``python -m liftcalc.nursery FD FOLDER`` by :mod:`liftcalc.engine`; FD is a Unix socket to
+the owner, FOLDER a private folder in which other processes of the owner may connect to the socket
+``door``. For each request the process forks a child that becomes an ordinary IPython kernel for one
+sheet. This process keeps a single thread and never runs a sheet itself. Kernels end with whoever
+asked for them; when the owner's end of the socket closes, however the owner ended, the process ends
+with every kernel it started and removes the folder.
 
-Protocol: one JSON object per message. Request ``{"argv", "cwd", "env"}`` together with one file
-descriptor (the child's end of a pipe, held open as long as the kernel lives; the child writes ``R``
-into it when it is ready). Reply ``{"pid": ...}``.
+Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv", "cwd", "env"}``
+together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
+the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
 
 Contents: :func:`main`, :func:`preload`.
 """
@@ -21,13 +23,18 @@ import json
 import os
 import pkgutil
 import select
+import shutil
 import signal
 import socket
 import sys
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, NoReturn
 
-__all__ = ["main", "preload"]
+__all__ = ["DOOR", "main", "preload"]
+
+DOOR = "door"
+"""Name of the socket to which other processes of the owner connect."""
 
 _MODULES = (
     "numpy",
@@ -117,45 +124,85 @@ def _receive(owner: socket.socket) -> tuple[dict[str, Any], int] | None:
     return request, handles[0]
 
 
-def _serve(owner: socket.socket) -> None:
-    children: set[int] = set()
-    try:
-        while True:
-            readable, _, _ = select.select([owner], [], [], 1.0)
-            while children:
-                pid, _ = os.waitpid(-1, os.WNOHANG)
-                if pid == 0:
-                    break
-                children.discard(pid)
-            if not readable:
-                continue
-            received = _receive(owner)
-            if received is None:
-                return
-            request, ready = received
-            pid = os.fork()
-            if pid == 0:
-                owner.close()
-                _become_kernel(request["argv"], request["cwd"], request["env"], ready)
-            children.add(pid)
-            os.close(ready)
-            owner.sendall(json.dumps({"pid": pid}).encode())
-    finally:
-        for pid in children:
+def _reap(children: dict[int, socket.socket]) -> None:
+    while children:
+        pid, _ = os.waitpid(-1, os.WNOHANG)
+        if pid == 0:
+            return
+        children.pop(pid, None)
+
+
+def _end(children: dict[int, socket.socket], of: socket.socket | None = None) -> None:
+    for pid, asker in children.items():
+        if of is None or asker is of:
             with contextlib.suppress(OSError):
                 os.killpg(pid, signal.SIGKILL)
+
+
+def _answer(asker: socket.socket, others: list[socket.socket]) -> int | None:
+    """Fork one kernel for *asker*; its process id, or None when it has gone."""
+    try:
+        received = _receive(asker)
+    except OSError:
+        return None
+    if received is None:
+        return None
+    request, ready = received
+    pid = os.fork()
+    if pid == 0:
+        for other in others:
+            other.close()
+        _become_kernel(request["argv"], request["cwd"], request["env"], ready)
+    os.close(ready)
+    with contextlib.suppress(OSError):
+        asker.sendall(json.dumps({"pid": pid}).encode())
+    return pid
+
+
+def _serve(owner: socket.socket, door: socket.socket) -> None:
+    children: dict[int, socket.socket] = {}
+    askers = [owner]
+    try:
+        while True:
+            readable, _, _ = select.select([door, *askers], [], [], 1.0)
+            _reap(children)
+            for one in readable:
+                if one is door:
+                    asker, _ = door.accept()
+                    with contextlib.suppress(OSError):
+                        asker.sendall(b"R")
+                    askers.append(asker)
+                    continue
+                pid = _answer(one, [door, *askers])
+                if pid is not None:
+                    children[pid] = one
+                elif one is owner:
+                    return
+                else:
+                    _end(children, one)
+                    askers.remove(one)
+                    one.close()
+    finally:
+        _end(children)
 
 
 def main() -> None:
     """Preload, then fork kernels until the owner goes away."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     owner = socket.socket(fileno=int(sys.argv[1]))
+    folder = Path(sys.argv[2])
+    door = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    door.bind(str(folder / DOOR))
+    door.listen(64)
     preload()
     gc.collect()
     gc.freeze()
-    owner.sendall(b"R")
-    with contextlib.suppress(ConnectionError, BrokenPipeError):
-        _serve(owner)
+    try:
+        with contextlib.suppress(OSError):
+            owner.sendall(b"R")
+            _serve(owner, door)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 if __name__ == "__main__":

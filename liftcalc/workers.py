@@ -22,6 +22,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from liftcalc.engine import Nursery, can_fork
 from liftcalc.errors import InputError
 
 __all__ = ["Item", "run_pool"]
@@ -40,7 +41,11 @@ class Item:
 
 
 class _Worker:
-    def __init__(self, inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]]) -> None:
+    def __init__(
+        self,
+        inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]],
+        environment: dict[str, str],
+    ) -> None:
         self.item: Item | None = None
         self.step_began: float | None = None
         self.overdue = False
@@ -50,6 +55,7 @@ class _Worker:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=None if os.environ.get("LIFTCALC_DEBUG") else subprocess.DEVNULL,
+            env={**os.environ, **environment},
             start_new_session=os.name != "nt",
         )
         self._inbox = inbox
@@ -123,9 +129,12 @@ def run_pool(
     waiting = list(reversed(items))
     left = len(items)
     pool: set[_Worker] = set()
+    # One preloaded process for all workers, so that a replaced worker is warm at once.
+    nursery = Nursery() if can_fork() and items else None
+    environment = {} if nursery is None else nursery.environment
 
     def start() -> None:
-        worker = _Worker(inbox)
+        worker = _Worker(inbox, environment)
         pool.add(worker)
         worker.give(waiting.pop())
 
@@ -171,6 +180,8 @@ def run_pool(
     finally:
         for worker in pool:
             worker.close()
+        if nursery is not None:
+            nursery.close()
 
 
 def _work() -> None:
@@ -187,11 +198,11 @@ def _work() -> None:
         out.write(json.dumps(message) + "\n")
         out.flush()
 
-    from liftcalc.engine import Nursery, can_fork
-
-    if can_fork():
-        Nursery.shared()  # preloads while the first item is being prepared
     threading.Thread(target=listen, daemon=True).start()
+    if can_fork():
+        # The clock of the first step must not run while libraries are being imported.
+        with contextlib.suppress(RuntimeError):
+            Nursery.shared().wait_until_warm()
 
     from liftcalc import batch
     from liftcalc.records import recheck

@@ -96,6 +96,7 @@ def test_a_dead_kernel_is_noticed_and_the_next_one_lives() -> None:
 
 def test_a_dead_nursery_is_replaced() -> None:
     first = Nursery.shared()
+    assert first._process is not None
     first._process.kill()
     first._process.wait()
     assert _run("print(2)") == ["2"]
@@ -111,6 +112,39 @@ def test_kernels_end_with_their_sheet() -> None:
             return
         time.sleep(0.01)
     pytest.fail("the kernel lives on after its sheet")
+
+
+def test_processes_below_join_a_nursery_and_their_kernels_end_with_them() -> None:
+    above = Nursery()
+    code = (
+        "from liftcalc.engine import Nursery; import os, sys\n"
+        "n = Nursery.shared(); name = n.new_name()\n"
+        "argv = ['-f', name + '.json', '--transport=ipc', '--ip=' + name]\n"
+        "k = n.fork(argv, cwd='/', env=dict(os.environ))\n"
+        "print(n._process is None, k.pid, flush=True); sys.stdin.readline()"
+    )
+    below = subprocess.Popen(
+        [sys.executable, "-c", code],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, **above.environment},
+    )
+    assert below.stdout is not None
+    joined, pid = below.stdout.readline().split()
+    assert joined == "True"
+    os.kill(int(pid), 0)
+    below.kill()
+    below.wait()
+    end = time.monotonic() + 10
+    while _lives(int(pid)):
+        assert time.monotonic() < end, "the kernel lives on after the process that asked for it"
+        time.sleep(0.05)
+    assert above.alive
+    folder = above.folder
+    above.close()
+    assert not above.alive
+    assert not folder.exists()
 
 
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="needs /proc")
