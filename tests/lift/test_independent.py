@@ -19,6 +19,7 @@ import shapely
 from scipy.optimize import linprog
 from shapely.geometry import Point, Polygon
 
+from liftcalc.bodies import MovingPrism
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -581,6 +582,8 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
     half, disc = weight.tail_width_m / 2, math.hypot(lift.load.length_m, lift.load.width_m) / 2
     back = -math.sqrt(weight.tail_radius_m**2 - half**2)
     centre = complex(stand.easting_m, stand.northing_m)
+    swung = next(b for b in around.bodies if b.name == "load")
+    assert isinstance(swung, MovingPrism)
     for thing in job.site.obstacles:
         plan = Polygon(thing.polygon)
         least = {"load": math.inf, "boom": math.inf, "counterweight tail": math.inf}
@@ -602,13 +605,13 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
         for k in range(len(path)):
             out = np.exp(1j * np.radians(path.slew_deg[k] + stand.heading_deg))
             tip = centre + path.radius_m[k] * out
-            low = path.level_m[k]
-            take(
-                "load",
-                plan.distance(Point(tip.real, tip.imag)) - disc,
-                low,
-                low + lift.load.height_m,
-            )
+            low, hang = path.level_m[k], heads[k] + stand.level_m - path.level_m[k]
+            # what wind and slewing swing the load by is taken over (the rope's own rows tell it)
+            spread = float(swung.spread_m[k])
+            assert spread >= disc - 1e-9
+            lift_m = hang * (1 - math.cos(math.atan((spread - disc) / hang)))
+            at = Point(tip.real, tip.imag)
+            take("load", plan.distance(at) - spread, low, low + lift.load.height_m + lift_m)
             foot = centre + boom.foot_u_m * out
             share = np.linspace(0, 1, 300)
             axis = foot + (tip - foot) * share
@@ -625,7 +628,7 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
                 stand.level_m + upper.bottom_z_m,
                 stand.level_m + upper.top_z_m,
             )
-        for body, tolerance in (("load", 0.02), ("boom", 0.02), ("counterweight tail", 1e-6)):
+        for body, tolerance in (("load", 0.03), ("boom", 0.02), ("counterweight tail", 1e-6)):
             assert rows[thing.id, body] == pytest.approx(least[body], abs=tolerance), body
 
 
