@@ -1,6 +1,6 @@
 """Generated bad inputs through the command line and the templates: no traceback, ever.
 
-``LIFTCALC_BAD_INPUTS`` sets how many (400 by default, 10,000 for the full count). Every input must
+``LIFTCALC_BAD_INPUTS`` sets how many (240 by default, 10,000 for the full count). Every input must
 end in a clear message and an exit code of the contract, or in a sheet.
 """
 
@@ -24,7 +24,7 @@ from liftcalc import cli, resources
 from liftcalc.errors import LiftcalcError
 from liftcalc.facts.io import load_job
 
-COUNT = int(os.environ.get("LIFTCALC_BAD_INPUTS", "400"))
+COUNT = int(os.environ.get("LIFTCALC_BAD_INPUTS", "240"))
 Gen = Callable[[random.Random], Any]
 
 ODD: list[Any] = [

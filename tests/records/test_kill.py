@@ -1,6 +1,6 @@
 """Kill -9 at random moments: no partial record is accepted, the batch resumes to the same results.
 
-``LIFTCALC_KILLS`` sets how many kills (8 by default; 200 takes some ten minutes).
+``LIFTCALC_KILLS`` sets how many kills (4 by default; 200 takes some ten minutes).
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from liftcalc.records.manifest import MANIFEST_NAME
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 
-KILLS = int(os.environ.get("LIFTCALC_KILLS", "8"))
+KILLS = int(os.environ.get("LIFTCALC_KILLS", "4"))
 LIFTS = ("L1", "L6")
 
 
