@@ -8,6 +8,7 @@ table) for overhead lines, 0.6 m behind the counterweight as common practice, no
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
@@ -30,7 +31,8 @@ from liftcalc.clearance import (
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import OverheadLine, Site
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.powerline import DistanceTable, TableName, required_distance_m, sagged_line
 from liftcalc.solids import Prism
 
@@ -155,9 +157,11 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
     between two steps is taken off every distance before it is compared.
     """
     stand = setup.lift.stand
+    boom = boom_states(setup.machine, setup.boom, path.radius_m)
+    swing = swing_deg(setup, path, boom)
     bodies = crane_bodies(
         setup.shape,
-        setup.hung,
+        dataclasses.replace(setup.hung, swing_deg=swing),
         easting_m=stand.easting_m,
         northing_m=stand.northing_m,
         level_m=stand.level_m,

@@ -39,6 +39,7 @@ __all__ = [
     "WindTerms",
     "gust_at_head_m_s",
     "permissible_gust_m_s",
+    "swing_deg",
     "wind_checks",
     "wind_limit_rows",
     "wind_terms",
@@ -48,6 +49,7 @@ FloatArray = NDArray[np.float64]
 Show = Callable[[float | None, str], str]
 SUPERSTRUCTURE_DRAG = 1.2
 SIDE_PULL_LIMIT_DEG = 3.0
+MOST_SWING_DEG = 45.0
 SIDE_PULL_SOURCE = "3° off plumb: common practice, no published source"
 PROFILE_SOURCE = "v(z) = [(z/10)^0.14 + 0.4] v_m, EN 13001-2 / EN 13000 / FEM 5.016 (from memory)"
 
@@ -160,9 +162,41 @@ def _stated(setup: Setup, height_m: float) -> str:
     )
 
 
+def _wind_angle_deg(setup: Setup, terms: WindTerms) -> FloatArray:
+    """Angle off plumb of the hoist rope in the planned wind, the load's own mass resisting."""
+    weight_kN = setup.lift.load.mass_t * G_M_S2
+    angle: FloatArray = np.degrees(np.arctan2(terms.load_force_kN, weight_kN))
+    return angle
+
+
+def _slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
+    """Angle off plumb by slewing at the machine's speed, started or stopped suddenly."""
+    moved = slewing_effect(
+        setup.gross_t,
+        path.radius_m,
+        slew_speed_rev_min=setup.machine.slew_speed_rpm,
+        rope_length_m=boom.head_z_m - (path.level_m - setup.lift.stand.level_m),
+        acceleration_time_s=setup.machine.slew_stop_time_s,
+    )
+    angle: FloatArray = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
+    return angle
+
+
+def swing_deg(setup: Setup, path: LoadPath, boom: BoomState) -> float:
+    """Greatest swing of the load along the path, for clearances.
+
+    Wind and slewing may push the same way: their angles are added. Drawn at 45 degrees at most:
+    both checks of the rope's angle have failed long before.
+    """
+    slews = "slew" in path.stage or "travel" in path.stage
+    wind = float(_wind_angle_deg(setup, wind_terms(setup, boom)).max())
+    turn = float(_slewing_angle_deg(setup, path, boom).max()) if slews else 0.0
+    return min(wind + turn, MOST_SWING_DEG)
+
+
 def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     """Permissible wind for the load's sail area, and the pull of the rope by wind and slewing."""
-    load, machine = setup.lift.load, setup.machine
+    machine = setup.machine
     limit = permissible_gust_m_s(setup)
     highest = float(boom.head_z_m.max())
     gust = float(gust_at_head_m_s(setup, highest))
@@ -182,7 +216,7 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             f"{below_mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
         )
     ]
-    angle = np.degrees(np.arctan2(terms.load_force_kN, load.mass_t * G_M_S2))
+    angle = _wind_angle_deg(setup, terms)
     step = int(np.argmax(angle))
     rows.append(
         limit_check(
@@ -196,14 +230,7 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             remedy="Wait for less wind or hold the load by tag lines.",
         )
     )
-    moved = slewing_effect(
-        setup.gross_t,
-        path.radius_m,
-        slew_speed_rev_min=machine.slew_speed_rpm,
-        rope_length_m=boom.head_z_m - (path.level_m - setup.lift.stand.level_m),
-        acceleration_time_s=machine.slew_stop_time_s,
-    )
-    angle = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
+    angle = _slewing_angle_deg(setup, path, boom)
     step = int(np.argmax(angle))
     rows.append(
         limit_check(

@@ -18,6 +18,7 @@ from liftcalc.lift.capacity_checks import adverse_terms
 from liftcalc.lift.wind_checks import (
     gust_at_head_m_s,
     permissible_gust_m_s,
+    swing_deg,
     wind_limit_rows,
     wind_terms,
 )
@@ -163,3 +164,20 @@ def test_more_wind_never_raises_the_tipping_load(
     assert np.all(windy.study.tipping_t <= calm.study.tipping_t + 1e-9)
     assert windy.forces.design_kN.max() >= calm.forces.design_kN.max() - 1e-9
     assert rows(windy)["wind"].limit == rows(calm)["wind"].limit
+
+
+def test_wind_and_slewing_swing_the_load_toward_what_it_must_clear() -> None:
+    job = load_job(demo_job_path())
+    data = json.loads(job.model_dump_json())
+
+    def least(wind_m_s: float) -> float:
+        data["lifts"][0]["wind_m_s"] = wind_m_s
+        rows = assess_lift(parse_fact(Job, data), "L1").surroundings.result.rows
+        return min(r.distance_m for r in rows if r.body == "load" and r.obstacle == "pump-house")
+
+    assert least(9.0) < least(0.0)
+    assessed = assess_lift(job, "L1")
+    swing = swing_deg(assessed.setup, assessed.path, assessed.study.boom)
+    rows = {c.id: c for c in assessed.lift}
+    parts = [rows["wind-side-pull"].value, rows["slew-side-pull"].value]
+    assert swing == pytest.approx(sum(p for p in parts if p is not None))
