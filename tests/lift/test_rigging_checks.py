@@ -374,8 +374,8 @@ def test_hook_height_counts_the_lowest_corner_of_a_tilted_load(demo: Job) -> Non
     study = assess_lift(demo, "L4").rigging
     rise = np.sqrt(32.0)
     tilt = np.radians(study.tilt_deg)
-    # from the lowest corner (3.0, 0) to the hook (0, 0.9 + rise), along the plumb line
-    height = (0.9 + rise) * np.cos(tilt) + 3.0 * np.sin(tilt)
+    # from the lowest corner (2.5, 0) to the hook (0, 0.9 + rise), along the plumb line
+    height = (0.9 + rise) * np.cos(tilt) + 2.5 * np.sin(tilt)
     assert study.hanging.hook_height_m == pytest.approx(height, rel=1e-9)
     assert assess_lift(demo, "L4").setup.sling_height_m == pytest.approx(height - 0.9, rel=1e-9)
 
