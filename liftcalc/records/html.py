@@ -35,6 +35,7 @@ img { max-width: 100%; height: auto; }
 footer { margin-top: 1.2em; border-top: 1px solid #000; font-size: 8pt; overflow-wrap: anywhere; }
 details { margin-top: 1em; font-size: 9pt; }
 tr, figure, .verdict { break-inside: avoid; }
+.lc td.formula + td.right { white-space: normal; }
 h2 { break-after: avoid; }
 @media print { details { display: none; } body { padding: 0; max-width: none; } }
 """
