@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.errors import InputError, RecordError
-from liftcalc.records.strict_json import MAX_DEPTH, dumps, loads, plain
+from liftcalc.records.strict_json import MAX_DEPTH, dumps, loads, plain, sha256_hex
 
 VALUES = st.recursive(
     st.none()
@@ -70,6 +70,12 @@ def test_nesting_is_allowed_up_to_the_stated_depth() -> None:
 def test_canonical_json_never_holds_what_is_not_a_number(value: float) -> None:
     with pytest.raises(ValueError, match="not JSON compliant"):
         dumps({"a": value})
+
+
+def test_the_hash_is_sha_256() -> None:
+    # FIPS 180-4, worked example for the message "abc" (from memory).
+    expected = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert sha256_hex(b"abc") == expected
 
 
 def test_numpy_values_become_plain_ones() -> None:
