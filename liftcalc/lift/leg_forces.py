@@ -40,7 +40,8 @@ class LegForces:
     on_circle: ReactionEnvelope
     """Loaded machine at every degree of slew at the greatest radius of the path."""
     empty: ReactionEnvelope
-    """Empty hook at every slew of the path, boom at its least radius."""
+    """Empty hook at every degree of slew, boom at its least radius: the boom is laid up and away
+    outside the path as well."""
     circle_radius_m: float
     path_reaction_kN: FloatArray
     """Greatest reaction of each leg over the carrier models, shape (N, 4)."""
@@ -125,7 +126,7 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     radius = float(path.radius_m.max())
     circle = _envelope(setup, *weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load))
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
-    slews = np.unique(np.round(path.slew_deg, 6))
+    slews = np.unique(np.concatenate([CIRCLE_SLEW_DEG, np.round(path.slew_deg % 360.0, 6)]))
     empty = _envelope(
         setup, *weight_on_base(setup, slews, max(setup.boom.radius_min_m, 1e-3), load_t=block)
     )

@@ -779,3 +779,22 @@ def test_the_mat_remedy_of_the_slab_brings_every_check_within(demo: Job) -> None
     beside_pit = changed(demo, "L8", stand__easting_m=34.0)
     remedy = rows_of(assess_lift(beside_pit, "L8").ground_rows)["ground-FL"].remedy
     assert "no longer within: Mat to the edge of cable-pit" in remedy
+
+
+def test_the_empty_machine_loads_its_legs_at_slews_outside_the_path(demo: Job) -> None:
+    """L7 slews over one side only; its boom comes from and returns over the other."""
+    a = assess_lift(changed(demo, "L7", wind_m_s=0.0), "L7")
+    lift, machine = a.setup.lift, a.setup.machine
+    block = machine.hook_block(lift.hook_block).mass_t
+    legs = legs_of(machine, lift.legs.as_tuple())
+    springs = [leg.stiffness_kN_m for leg in machine.legs]
+    radius = a.setup.boom.radius_min_m
+    worst = np.zeros(4)
+    for slew in range(0, 360, 5):
+        parts, hook, *_ = parts_of(a.job, lift, float(slew), radius)
+        total = sum(p[0] for p in parts) + block
+        at = (sum(p[0] * p[1] for p in parts) + block * hook) / total
+        worst = np.maximum(worst, least_work_kN(total * G, at, legs, springs, None))
+    assert np.all(a.forces.design_kN >= worst - 1e-6)
+    on_path = a.forces.on_path.max_kN
+    assert np.any(a.forces.design_kN > on_path + 10.0)
