@@ -75,6 +75,15 @@ class Counterweight(Fact):
     tail_radius_m: Annotated[float, Field(gt=0, le=20)]
     tail_width_m: Annotated[float, Field(gt=0, le=10)]
 
+    @model_validator(mode="after")
+    def _tail_within_radius(self) -> Self:
+        if not self.tail_radius_m > self.tail_width_m / 2:
+            raise ValueError(
+                f"tail_radius_m above half of tail_width_m ({self.tail_width_m / 2:g}): it reaches "
+                "to the tail's corners"
+            )
+        return self
+
 
 class FlyJib(Fact):
     """A fly jib on the boom head at a fixed or luffing offset."""

@@ -27,7 +27,13 @@ from liftcalc.lift.capacity_checks import (
 from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath, load_path
-from liftcalc.lift.placing import Placing, layout_checks, placing, survey_checks
+from liftcalc.lift.placing import (
+    Placing,
+    layout_checks,
+    load_above_ground,
+    placing,
+    survey_checks,
+)
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.rigging_checks import RiggingStudy, rigging_checks, rigging_study
 from liftcalc.lift.setup import Setup, build_setup
@@ -107,6 +113,7 @@ class LiftAssessment:
     def lift(self) -> tuple[Check, ...]:
         """Rows of the lift check sheet."""
         rows = path_checks(self.setup, self.study) + rigging_checks(self.setup, self.rigging)
+        rows += load_above_ground(self.setup, self.path)
         return (*rows, *self.surroundings.checks)
 
     @cached_property

@@ -26,6 +26,7 @@ from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.level import packing_height_m
 from liftcalc.lift.capacity_checks import PathStudy
+from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
 from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
@@ -34,6 +35,7 @@ __all__ = ["Placing", "ground_level_m", "layout_checks", "mat_turn_deg", "placin
 
 FloatArray = NDArray[np.float64]
 LEAST_MARGIN_M = 0.001
+GROUND_TOLERANCE_M = 0.15
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,6 +87,41 @@ def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> F
             "ground level", place, "a point between the spot levels", "Survey a level there."
         )
     return np.asarray(found, dtype=np.float64)
+
+
+def load_above_ground(setup: Setup, path: LoadPath) -> list[Check]:
+    """Load's underside against the surveyed ground; over an excavation, against its lowest bottom.
+
+    Steps outside the spot levels are left out, since no ground is known there; no row where all
+    are.
+    """
+    slew = np.radians(path.slew_deg)
+    xy = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+    at = to_site_m(xy, setup.lift)
+    surveyed = tuple((s.easting_m, s.northing_m, s.level_m) for s in setup.site.levels)
+    ground = _ground_surface(surveyed)(at[:, 0], at[:, 1])
+    points = shapely.points(at)
+    for pit in setup.site.excavations:
+        floor = min(level for _, _, level in surveyed) - pit.depth_m
+        ground = np.where(shapely.intersects(Polygon(pit.polygon), points), floor, ground)
+    above = path.level_m - ground
+    if np.isnan(above).all():
+        return []
+    step = int(np.nanargmin(above))
+    return [
+        limit_check(
+            "load-above-ground",
+            "Load's underside above the surveyed ground",
+            value=float(above[step]),
+            limit=-GROUND_TOLERANCE_M,
+            quantity="length_m",
+            sense="min",
+            reference=f"survey, {GROUND_TOLERANCE_M:g} m allowed for its accuracy: common practice,"
+            " no published source",
+            where=path.describe(step),
+            remedy="Correct the levels of pick, set-down and waypoints, or survey the opening.",
+        )
+    ]
 
 
 def placing(setup: Setup) -> Placing:

@@ -798,3 +798,27 @@ def test_the_empty_machine_loads_its_legs_at_slews_outside_the_path(demo: Job) -
     assert np.all(a.forces.design_kN >= worst - 1e-6)
     on_path = a.forces.on_path.max_kN
     assert np.any(a.forces.design_kN > on_path + 10.0)
+
+
+@pytest.mark.parametrize(
+    ("place", "level", "status"),
+    [
+        ("set_down", 3.0, "within"),  # the hardstand lies at about 3.0 m there
+        ("set_down", 2.5, "over"),
+        ("set_down", -30.0, "over"),
+        ("pick", -1.2, "within"),  # on the floor of the forebay
+        ("pick", -30.0, "over"),
+    ],
+)
+def test_a_level_below_the_ground_does_not_pass(
+    demo: Job, place: str, level: float, status: str
+) -> None:
+    job = changed(demo, "L1", **{f"{place}__level_m": level})
+    assert rows_of(assess_lift(job, "L1").lift)["load-above-ground"].status == status
+
+
+def test_a_counterweight_wider_than_its_tail_radius_is_refused(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    data["machines"][0]["counterweights"][0] |= {"tail_radius_m": 1.0, "tail_width_m": 2.5}
+    with pytest.raises(InputError, match="half of tail_width_m"):
+        parse_fact(Job, data)
