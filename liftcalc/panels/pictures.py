@@ -48,14 +48,14 @@ class Picture:
 
 # small sheets, so that the text stays legible beside the controls on a 1366 x 768 screen
 PICTURES: dict[str, Picture] = {
-    "plan": Picture("Plan", (112.0, 114.0), (12.5, 15.5, 1.5, 7.0)),
+    "plan": Picture("Plan", (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
     "capacity": Picture("Capacity circle", (78.0, 100.0), (1.5, 23.5, 1.5, 11.0)),
-    "forces": Picture("Leg forces", (78.0, 66.0), (12.5, 17.0, 2.0, 11.0)),
+    "forces": Picture("Leg forces", (78.0, 67.0), (12.5, 18.0, 3.5, 11.0)),
     "elevation": Picture("Elevation", (112.0, 112.0), (12.5, 18.0, 1.5, 7.0)),
-    "by_slew": Picture("Capacity by slew", (112.0, 84.0), (12.5, 24.0, 2.0, 11.0)),
+    "by_slew": Picture("Capacity by slew", (112.0, 84.0), (12.5, 24.0, 3.5, 11.0)),
     "locus": Picture("Resultant", (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
-    "utilisation": Picture("Along the path", (112.0, 80.0), (12.5, 18.5, 2.0, 7.0)),
-    "area": Picture("Working area", (112.0, 114.0), (12.5, 15.5, 1.5, 7.0)),
+    "utilisation": Picture("Along the path", (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)),
+    "area": Picture("Working area", (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
 }
 
 

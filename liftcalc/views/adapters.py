@@ -274,7 +274,7 @@ def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -
         path_slew_deg=span,
         at_slew_deg=None if at is None else at.slew_deg,
         limit_kN=min(limits),
-        title=f"Leg force by slew angle\nradius {radius:.2f} m, load with its hoist factor",
+        title=f"Leg force by slew angle\nradius {radius:.2f} m, hoist factor in",
     )
 
 

@@ -283,7 +283,7 @@ def draw_elevation(
     unit = display.unit("length_m")
     prepare(
         ax,
-        title=data.title,
+        title=display.words(data.title),
         xlabel=f"Distance from the slew axis [{unit}]",
         ylabel=f"Height above stand level [{unit}]",
         plan=True,

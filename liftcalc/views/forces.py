@@ -46,7 +46,7 @@ def draw_leg_forces(
     unit = display.unit("force_kN")
     prepare(
         ax,
-        title=data.title,
+        title=display.words(data.title),
         xlabel="Slew, 0 over the front, anticlockwise [°]",
         ylabel=f"Leg force [{unit}]",
     )

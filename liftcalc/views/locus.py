@@ -137,7 +137,8 @@ def _name(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> No
     if data.leg_xy_m is not None:
         for leg, foot in zip(LEG_ORDER, display.length(data.leg_xy_m), strict=True):
             labels.add(foot, leg, toward_deg=_away(foot - centre), weight="bold", leader=False)
-    for name, ring in data.contours:
+    for inside, ring in data.contours:
+        name = display.words(inside)
         shown = display.length(ring)
         ahead = np.roll(shown, -1, axis=0)
         level = np.abs(ahead - shown)[:, 0] >= np.abs(ahead - shown)[:, 1]

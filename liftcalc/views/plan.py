@@ -330,7 +330,7 @@ def draw_plan(
     _name_radii(ax, data, labels, display)
     name_shapes(ax, data.shapes, labels, display)
     if with_key:
-        key(ax, [*_machine_key(data), *(shape_key(data.shapes) if site_key else [])])
+        key(ax, [*_machine_key(data, display), *(shape_key(data.shapes) if site_key else [])])
     return ax
 
 
@@ -352,7 +352,7 @@ def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:
         labels.keep_clear(foot, radius_pt=7.0)
 
 
-def _machine_key(data: PlanData) -> list[KeyEntry]:
+def _machine_key(data: PlanData, display: Display) -> list[KeyEntry]:
     entries = [KeyEntry("tipping line", line=TIPPING)]
     if data.machine.governing_edge is not None:
         entries.append(KeyEntry("governing tipping line", line=GOVERNING))
@@ -360,6 +360,6 @@ def _machine_key(data: PlanData) -> list[KeyEntry]:
     if data.path_xy_m is not None:
         entries.append(KeyEntry("way of the hook", line=PATH))
     if data.machine.mat_xy_m:
-        text = f"mat {data.machine.mat_text}".strip()
+        text = f"mat {display.words(data.machine.mat_text)}".strip()
         entries.append(KeyEntry(text, patch=MAT))
     return entries

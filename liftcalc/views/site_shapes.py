@@ -116,7 +116,7 @@ def name_shapes(
         place = _label_place(xy, shape.closed, (x0, y0, x1, y1))
         if place is None:
             continue
-        text = shape.name + (f"\n{shape.note}" if shape.note else "")
+        text = shape.name + (f"\n{display.words(shape.note)}" if shape.note else "")
         colour = GREY if shape.kind in ("ground", "stand area") else INK
         on_hatch = bool(SHAPE_LOOKS[shape.kind].hatch)
         labels.add(place, text, toward_deg=90.0, colour=colour, ground=on_hatch)

@@ -28,6 +28,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.unit_text import text_in_units
 from liftcalc.units import UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
 
@@ -144,6 +145,10 @@ class Display:
         unit = self.unit(quantity)
         gap = "" if unit in ("°", "%", "") else "\u00a0"
         return f"{shown:,.{digits}f}{gap}{unit}"
+
+    def words(self, text: str) -> str:
+        """A text with its quantities in the display units."""
+        return text_in_units(text, self.system)
 
 
 def new_axes(

@@ -152,7 +152,11 @@ def open_notebook(browser, lab: Lab, name: str, *, theme: str = "light"):  # typ
             "'apputils:change-theme', {theme: 'JupyterLab Dark'})"
         )
     page.evaluate("window.jupyterapp.commands.execute('runmenu:run-all')")
-    page.locator(".lw[data-seq]").wait_for(timeout=90_000)
+    try:
+        page.locator(".lw[data-seq]").wait_for(timeout=120_000)
+    except Exception:
+        said = page.locator(".jp-OutputArea-output").all_inner_texts()
+        pytest.fail("the workbench did not appear; outputs: " + " | ".join(said)[-3000:])
     return bench
 
 

@@ -298,7 +298,15 @@ function render({ model, el }) {
   };
   model.on("msg:custom", receive);
   ask({ kind: "hello" });
-  return () => model.off("msg:custom", receive);
+  // a kernel that is still busy with other cells may miss the first word
+  const again = setInterval(() => {
+    if (root.dataset.seq) clearInterval(again);
+    else model.send({ kind: "hello", seq: sequence });
+  }, 4000);
+  return () => {
+    clearInterval(again);
+    model.off("msg:custom", receive);
+  };
 }
 
 export default { render };
