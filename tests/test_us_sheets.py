@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 from collections.abc import Iterator
@@ -12,6 +13,13 @@ from matplotlib.text import Text
 
 from liftcalc import resources, sheets
 from liftcalc.facts.io import load_job
+from liftcalc.panels.session import Session
+from liftcalc.panels.tables import (
+    check_table_html,
+    compare_table_html,
+    position_table_html,
+    verdict_words,
+)
 
 METRIC = re.compile(r"\d[\s\u00a0]?(?:mm|m|m²|t|kg|kN|kNm|kPa|MPa|kN/m³|m/s)(?![\w²³/·^*]|\s*/)")
 US = re.compile(r"\d[\s\u00a0](?:ft|in|lb|kip|psf|mph|ft²)(?!\w)")
@@ -103,6 +111,26 @@ def test_a_us_sheet_shows_no_metric_value(
     assert drawn == []
     shown = [t for block in seen.blocks for t in texts_of(block) if US.search(t)]
     assert len(shown) > 3
+
+
+@pytest.mark.parametrize("lift", ["L1", "L6", "L8"])
+def test_the_tables_of_the_workbench_show_no_metric_value(lift: str) -> None:
+    session = Session.open(lift_id=lift)
+    session.system = "us"
+    session.keep()
+    session.set({"wind": 12.0})
+    assert session.kept is not None
+    tables = (
+        check_table_html(session.now, "us"),
+        position_table_html(session.now, "us"),
+        compare_table_html(session.kept, session.now, "us"),
+        verdict_words(session.now, "us")[1],
+    )
+    for table in tables:
+        cells = re.split(r"</t[dh]>", re.sub(r'<td class="lw-ref">.*?</td>', "", table))
+        texts = [html.unescape(re.sub(r"<[^>]+>", " ", cell)) for cell in cells]
+        assert [text for text in texts if metric_values(text)] == []
+    assert US.search(tables[0])
 
 
 def test_the_working_of_a_us_sheet_says_that_it_is_in_si(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from liftcalc.errors import InputError
 from liftcalc.lift.working_area import working_area
 from liftcalc.panels.session import Evaluation
+from liftcalc.unit_text import text_in_units
 from liftcalc.units import UnitSystem
 from liftcalc.views.adapters import (
     capacity_data,
@@ -97,7 +98,7 @@ class Easel:
                 if words is None
                 else ax.svg(
                     title=PICTURES[name].name,
-                    description=words,
+                    description=text_in_units(words, system),
                     prefix=f"{prefix}{name}",
                 )
             )
@@ -125,7 +126,7 @@ class Easel:
             (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
             self._bounds["plan"] = (x0 * factor, y0 * factor, x1 * factor, y1 * factor)
         return (
-            f"Site plan with the machine at easting {data.easting_m:.2f} and northing "
+            f"Site plan with the machine at easting {data.easting_m:.2f} m and northing "
             f"{data.northing_m:.2f} m, boom at slew {data.slew_deg:.0f} degrees and radius "
             f"{data.radius_m:.2f} m; the figures are in the tables."
         )

@@ -7,6 +7,8 @@ no published source.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from html import escape
 
 import numpy as np
@@ -14,6 +16,7 @@ import numpy as np
 from liftcalc.checks import Check
 from liftcalc.panels.session import Evaluation
 from liftcalc.records.blocks import format_value
+from liftcalc.unit_text import text_in_units
 from liftcalc.units import UnitSystem
 
 __all__ = [
@@ -46,17 +49,26 @@ def _order(checks: tuple[Check, ...]) -> list[Check]:
     return sorted(checks, key=lambda c: (rank[c.status], -(c.utilisation or 0.0)))
 
 
+def _words(evaluation: Evaluation, system: UnitSystem) -> Callable[[str], str]:
+    """How a sentence is shown: its quantities in display units, names of the facts as given."""
+    job = evaluation.job
+    names = [] if job is None else [m.name for m in job.mats] + [m.name for m in job.machines]
+    return partial(text_in_units, system=system, keep=names)
+
+
 def check_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
     """Every check with value, limit, use and status; what fails comes first."""
     if evaluation.assessment is None:
         return '<p class="lw-none">No checks: this set-up cannot be judged.</p>'
+    say = _words(evaluation, system)
     rows = []
     for c in _order(evaluation.checks):
-        remedy = f'<div class="lw-remedy">{escape(c.remedy)}</div>' if c.remedy else ""
-        where = f'<span class="lw-where"> {escape(c.where)}</span>' if c.where else ""
+        title, where, remedy = (say(text) for text in (c.title, c.where, c.remedy))
+        remedy = f'<div class="lw-remedy">{escape(remedy)}</div>' if remedy else ""
+        where = f'<span class="lw-where"> {escape(where)}</span>' if where else ""
         rows.append(
             f'<tr class="lw-{c.status}" data-check="{escape(c.id, quote=True)}">'
-            f'<th scope="row">{escape(c.title)}{where}{remedy}</th>'
+            f'<th scope="row">{escape(title)}{where}{remedy}</th>'
             f"<td>{escape(format_value(c.value, c.quantity, system))}</td>"
             f"<td>{escape(_limit(c, system))}</td><td>{_used(c)}</td>"
             f'<td class="lw-state">{SIGNS[c.status]} {c.words}</td>'
@@ -126,12 +138,13 @@ def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) ->
 
         label = names.get(name, name.replace("_", "-").capitalize())
         rows.append((label, text(a), text(b), a != b))
+    say = _words(now, system)
     first = {c.id: c for c in kept.checks}
     second = {c.id: c for c in now.checks}
     for key in dict.fromkeys([*first, *second]):
         pair = [first.get(key), second.get(key)]
         shown = ["–" if c is None else f"{_used(c)} {SIGNS[c.status]} {c.words}" for c in pair]
-        title = next(c.title for c in pair if c is not None)
+        title = say(next(c.title for c in pair if c is not None))
         rows.append((title, shown[0], shown[1], shown[0] != shown[1]))
     body = "".join(
         f'<tr class="{"lw-differs" if differs else ""}"><th scope="row">{escape(label)}</th>'
@@ -146,9 +159,10 @@ def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) ->
     )
 
 
-def verdict_words(evaluation: Evaluation) -> tuple[str, str]:
+def verdict_words(evaluation: Evaluation, system: UnitSystem = "metric") -> tuple[str, str]:
     """Status and words of the verdict; a set-up that cannot be judged is no verdict."""
     found = evaluation.verdict
     if found is None:
         return "none", f"Cannot be judged. {evaluation.problem}"
-    return found.status, f"{SIGNS[found.status]} {found.words}"
+    words = _words(evaluation, system)(found.words)
+    return found.status, f"{SIGNS[found.status]} {words}"

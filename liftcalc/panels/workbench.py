@@ -159,7 +159,7 @@ class Workbench(anywidget.AnyWidget):
         session = self.session
         system: UnitSystem = session.system
         controls = [c for c in session.controls if c.group in self.groups]
-        status, words = verdict_words(session.now)
+        status, words = verdict_words(session.now, session.system)
         kept = session.kept
         compare: dict[str, Any] | None = None
         if kept is not None:
