@@ -94,13 +94,11 @@ def toy_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     source = resources.demo_job_path()
     job = yaml.safe_load(source.read_text(encoding="utf-8"))
     job["charts"] = []
-    for field in ("site", "lifts"):
-        job[field] = str(source.parent / job[field])
-    for field in ("machines", "mats", "accessories"):
-        if isinstance(job.get(field), str):
-            job[field] = str(source.parent / job[field])
-        elif isinstance(job.get(field), list):
-            job[field] = [str(source.parent / e) if isinstance(e, str) else e for e in job[field]]
+    for field, value in job.items():
+        if isinstance(value, str) and (source.parent / value).is_file():
+            job[field] = str(source.parent / value)
+        elif isinstance(value, list):
+            job[field] = [str(source.parent / e) if isinstance(e, str) else e for e in value]
     path = folder / "job.yaml"
     path.write_text(yaml.safe_dump(job, sort_keys=False), encoding="utf-8")
     return path
