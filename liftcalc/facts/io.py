@@ -31,6 +31,7 @@ from liftcalc.facts.mats import Mat
 from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
+from liftcalc.facts.tandem import TandemLift
 
 __all__ = [
     "FACTS",
@@ -51,6 +52,7 @@ FACTS: dict[str, type[Fact]] = {
     "ground-profile": GroundProfile,
     "site": Site,
     "lift": Lift,
+    "tandem-lift": TandemLift,
     "job": Job,
 }
 F = TypeVar("F", bound=Fact)
@@ -250,7 +252,8 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
     *lifts* names a lift list (CSV, XLSX or YAML) to use in place of the job's own.
 
     The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
-    ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` (relative to it).
+    ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are
+    any, ``tandem_lifts`` (relative to it).
     A value given in place of a file name is taken as it stands.
     """
     path = Path(path)
@@ -276,9 +279,11 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         except InputError as error:
             raise InputError(error.problems, source=str(base / name)) from None
         parse_fact(Site, job["site"], source=str(base / name))
-    for field in ("machines", "charts", "mats"):
+    for field in ("machines", "charts", "mats", "tandem_lifts"):
         items: list[Any] = []
         entries = job.get(field, [])
+        if not isinstance(entries, (str, list)):
+            raise InputError.of(field, entries, "a file name or a list of them", source=str(path))
         for entry in [entries] if isinstance(entries, str) else entries:
             found = resolve(entry)
             items += found if isinstance(found, list) else [found]
@@ -288,6 +293,10 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         merged: dict[str, list[Any]] = {}
         for entry in accessories:
             found = resolve(entry)
+            if not isinstance(found, dict) or not all(isinstance(v, list) for v in found.values()):
+                raise InputError.of(
+                    "accessories", entry, "a mapping of lists of accessories", source=str(path)
+                )
             for key, value in found.items():
                 merged.setdefault(key, []).extend(value)
         accessories = merged

@@ -13,6 +13,7 @@ from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
+from liftcalc.facts.tandem import TandemLift, TandemMachine
 
 __all__ = ["ClearanceRule", "GroundRule", "Job", "Rules"]
 
@@ -67,6 +68,7 @@ class Job(Fact):
     mats: Annotated[tuple[Mat, ...], Field(min_length=1)]
     accessories: Accessories
     lifts: Annotated[tuple[Lift, ...], Field(min_length=1)]
+    tandem_lifts: tuple[TandemLift, ...] = ()
 
     @model_validator(mode="after")
     def _references(self) -> Self:
@@ -76,13 +78,12 @@ class Job(Fact):
         slings = {s.id for s in self.accessories.slings}
         shackles = {s.id for s in self.accessories.shackles}
         beams = {b.id for b in self.accessories.beams}
-        for group, name in (
-            (self.machines, "machines"),
-            (self.charts, "charts"),
-            (self.mats, "mats"),
-            (self.lifts, "lifts"),
+        for ids, name in (
+            ([m.id for m in self.machines], "machines"),
+            ([c.id for c in self.charts], "charts"),
+            ([m.id for m in self.mats], "mats"),
+            ([*(x.id for x in self.lifts), *(x.id for x in self.tandem_lifts)], "lifts"),
         ):
-            ids = [g.id for g in group]
             if len(set(ids)) != len(ids):
                 problems.append(f"{name}: ids used once each, not {ids}")
         for chart in self.charts:
@@ -101,6 +102,17 @@ class Job(Fact):
             problems += _lift_problems(
                 lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
             )
+        for tandem in self.tandem_lifts:
+            for k, one in enumerate(tandem.machines):
+                problems += _choice_problems(
+                    f"tandem lift {tandem.id}: machines[{k}]",
+                    one,
+                    machines=machines,
+                    mats=mats,
+                    slings=slings,
+                    shackles=shackles,
+                    beams=beams,
+                )
         if problems:
             raise ValueError("; ".join(problems))
         return self
@@ -138,8 +150,53 @@ class Job(Fact):
                 "lifts": (lift,),
                 "machines": (self.machine(lift.machine),),
                 "charts": self.charts_for(lift),
+                "tandem_lifts": (),
             }
         )
+
+
+def _choice_problems(
+    where: str,
+    choice: Lift | TandemMachine,
+    *,
+    machines: dict[str, Machine],
+    mats: set[str],
+    slings: set[str],
+    shackles: set[str],
+    beams: set[str],
+) -> list[str]:
+    """What of a lift's choices is not in the job, or not possible on its machine."""
+    machine = machines.get(choice.machine)
+    if machine is None:
+        return [f"{where}: machine {choice.machine!r} is not among {sorted(machines)}"]
+    problems = []
+    choices = (
+        ("counterweight", choice.counterweight, {c.id for c in machine.counterweights}),
+        ("hook_block", choice.hook_block, {h.id for h in machine.hook_blocks}),
+        ("mat", choice.mat, mats),
+        ("sling", choice.rigging.sling, slings),
+        ("top_sling", choice.rigging.top_sling, slings | {None}),
+        ("shackle", choice.rigging.shackle, shackles | {None}),
+        ("beam", choice.rigging.beam, beams | {None}),
+    )
+    for field, value, allowed in choices:
+        if value not in allowed:
+            names = sorted(str(a) for a in allowed if a is not None)
+            problems.append(f"{where}: {field} is {value!r}; allowed: {', '.join(names)}")
+    for leg, extension in zip(machine.legs, choice.legs.as_tuple(), strict=True):
+        if not leg.allows(extension):
+            steps = f", pinned at {leg.steps_m}" if leg.steps_m else ""
+            problems.append(
+                f"{where}: leg {leg.name} is {extension} m; allowed: "
+                f"{leg.extension_min_m} to {leg.extension_max_m} m{steps}"
+            )
+    lengths = machine.boom.lengths_m
+    if not lengths[0] - 1e-9 <= choice.boom_length_m <= lengths[-1] + 1e-9:
+        problems.append(
+            f"{where}: boom_length_m is {choice.boom_length_m}; allowed: "
+            f"{lengths[0]} to {lengths[-1]} m"
+        )
+    return problems
 
 
 def _lift_problems(
@@ -152,36 +209,12 @@ def _lift_problems(
     beams: set[str],
 ) -> list[str]:
     where = f"lift {lift.id}"
+    problems = _choice_problems(
+        where, lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
+    )
     machine = machines.get(lift.machine)
     if machine is None:
-        return [f"{where}: machine {lift.machine!r} is not among {sorted(machines)}"]
-    problems = []
-    choices = (
-        ("counterweight", lift.counterweight, {c.id for c in machine.counterweights}),
-        ("hook_block", lift.hook_block, {h.id for h in machine.hook_blocks}),
-        ("mat", lift.mat, mats),
-        ("sling", lift.rigging.sling, slings),
-        ("top_sling", lift.rigging.top_sling, slings | {None}),
-        ("shackle", lift.rigging.shackle, shackles | {None}),
-        ("beam", lift.rigging.beam, beams | {None}),
-    )
-    for field, value, allowed in choices:
-        if value not in allowed:
-            names = sorted(str(a) for a in allowed if a is not None)
-            problems.append(f"{where}: {field} is {value!r}; allowed: {', '.join(names)}")
-    for leg, extension in zip(machine.legs, lift.legs.as_tuple(), strict=True):
-        if not leg.allows(extension):
-            steps = f", pinned at {leg.steps_m}" if leg.steps_m else ""
-            problems.append(
-                f"{where}: leg {leg.name} is {extension} m; allowed: "
-                f"{leg.extension_min_m} to {leg.extension_max_m} m{steps}"
-            )
-    lengths = machine.boom.lengths_m
-    if not lengths[0] - 1e-9 <= lift.boom_length_m <= lengths[-1] + 1e-9:
-        problems.append(
-            f"{where}: boom_length_m is {lift.boom_length_m}; allowed: "
-            f"{lengths[0]} to {lengths[-1]} m"
-        )
+        return problems
     for name, place in (("pick", lift.pick), ("set_down", lift.set_down)):
         radius = (
             (place.easting_m - lift.stand.easting_m) ** 2

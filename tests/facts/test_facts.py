@@ -293,6 +293,7 @@ def test_lift_list_reads_the_same_from_csv_and_xlsx(tmp_path: Path, demo: Job) -
         job[field] = [str((DEMO / p).resolve()) for p in job[field]]
     job["accessories"] = str((DEMO / job["accessories"]).resolve())
     job["site"] = str(DEMO / "site.geojson")
+    job["tandem_lifts"] = str(DEMO / job["tandem_lifts"])
     path = tmp_path / "job.yaml"
     path.write_text(yaml.safe_dump(job), encoding="utf-8")
     from_xlsx = load_job(path)

@@ -1,0 +1,97 @@
+"""One load on two machines: what hangs where, how far it may go wrong, and from where to where.
+
+Contents: :class:`LoadPose`, :class:`TandemMachine`, :class:`TandemLift`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.lift import LegSetting, Load, RiggingChoice, Stand
+
+__all__ = ["LoadPose", "TandemLift", "TandemMachine"]
+
+
+class LoadPose(Fact):
+    """Where the load is: plan place of its centre of gravity, level of its underside, bearing.
+
+    ``bearing_deg`` is the direction from lifting point 1 to lifting point 2, anticlockwise from
+    east.
+    """
+
+    easting_m: Coordinate
+    northing_m: Coordinate
+    level_m: Annotated[float, Field(ge=-500, le=9000)]
+    bearing_deg: Annotated[float, Field(ge=-720, le=720)]
+
+
+class TandemMachine(Fact):
+    """One of the two machines, its stand and what hangs on its hook.
+
+    ``derating_factor`` is the share of the rated capacity that the engineer allows; it has no
+    default on purpose.
+    """
+
+    machine: Ident
+    counterweight: Ident
+    hook_block: Ident
+    boom_length_m: Annotated[float, Field(gt=0, le=150)]
+    stand: Stand
+    legs: LegSetting
+    mat: Ident
+    rigging: RiggingChoice
+    derating_factor: Annotated[float, Field(gt=0, le=1)]
+
+
+class TandemLift(Fact):
+    """Two machines on one rigid load, one lifting point each.
+
+    ``lug_distance_m`` is from the centre of gravity along the load to lifting point 1 and to
+    lifting point 2; ``lug_above_cg_m`` how much higher than it they lie. The load's own box is
+    centred between its lifting points' middle and measured along them; its ``cg_*`` must be 0:
+    the lifting points are given from the centre of gravity. Errors are either way.
+    """
+
+    id: Ident
+    title: str
+    load: Load
+    machines: tuple[TandemMachine, TandemMachine]
+    lug_distance_m: tuple[Positive, Positive]
+    lug_above_cg_m: tuple[
+        Annotated[float, Field(ge=-20, le=20)], Annotated[float, Field(ge=-20, le=20)]
+    ] = (0.0, 0.0)
+    level_error_m: NonNegative
+    out_of_plumb_error_deg: Annotated[float, Field(ge=0, le=10)]
+    cg_error_m: NonNegative
+    derating_reference: str
+    pick: LoadPose
+    set_down: LoadPose
+    carry_level_m: Annotated[float, Field(ge=-500, le=9000)]
+    wind_m_s: Annotated[float, Field(ge=0, le=30)]
+    wind_basis: Literal["at boom head", "at 10 m mean"] = "at boom head"
+    provenance: Provenance
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        problems = []
+        least = max(self.pick.level_m, self.set_down.level_m)
+        if not self.carry_level_m >= least:
+            problems.append(f"carry_level_m at least {least:g} (highest of pick and set-down)")
+        if not sum(self.lug_distance_m) <= self.load.length_m + 1e-9:
+            problems.append(
+                f"lug_distance_m together at most the load's length ({self.load.length_m:g} m)"
+            )
+        if any((self.load.cg_x_m, self.load.cg_y_m, self.load.cg_z_m)):
+            problems.append("load.cg_x_m, cg_y_m and cg_z_m 0: lifting points are given from it")
+        if not self.cg_error_m < min(self.lug_distance_m):
+            problems.append("cg_error_m less than either lug_distance_m")
+        if not self.level_error_m < sum(self.lug_distance_m):
+            problems.append("level_error_m less than the distance of the lifting points")
+        if not self.derating_reference.strip():
+            problems.append("derating_reference: who states the derating, and by which rule")
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self

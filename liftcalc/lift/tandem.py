@@ -1,0 +1,279 @@
+"""Two machines on one load, each checked by the same code as a single lift.
+
+Contents: :class:`LoadWay`, :class:`TandemAssessment`, :func:`assess_tandem`,
+:func:`tandem_lift_for`, :func:`tandem_shares`. What concerns both machines is in
+:mod:`liftcalc.lift.tandem_checks`, tables are in :mod:`liftcalc.lift.tandem_report`.
+
+The load moves from pick to set-down as one body, its two lifting points with it; each hook follows
+its point, step by step together. The share of each machine is the greatest for the stated errors
+of level, plumb, centre of gravity and weight (:mod:`liftcalc.tandem`); with that share as its load
+each machine is a lift of its own: rated capacity derated as the engineer states, stability, legs,
+mats, ground, clearances. A hoist line out of plumb pulls the boom head outward; that is taken as a
+radius longer by the head's height times the tangent of the angle.
+
+Sources: statics; :mod:`liftcalc.tandem`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import ValidationError
+
+from liftcalc.checks import Check
+from liftcalc.errors import InputError
+from liftcalc.facts.base import input_error
+from liftcalc.facts.job import Job
+from liftcalc.facts.lift import Lift, Place
+from liftcalc.facts.tandem import LoadPose, TandemLift
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.capacity_checks import path_checks
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup, build_setup
+from liftcalc.tandem import ShareEnvelope, tandem_share_envelope
+
+__all__ = [
+    "LoadWay",
+    "TandemAssessment",
+    "assess_tandem",
+    "tandem_lift_for",
+    "tandem_shares",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class LoadWay:
+    """The load at every step; arrays of shape (N,)."""
+
+    east_m: FloatArray
+    north_m: FloatArray
+    level_m: FloatArray
+    bearing_deg: FloatArray
+    stage: tuple[str, ...]
+
+    def along(self) -> FloatArray:
+        """Unit vector from lifting point 1 to 2 in plan, shape (N, 2)."""
+        turn = np.radians(self.bearing_deg)
+        return np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+
+    def lug_m(self, tandem: TandemLift, machine: int) -> FloatArray:
+        """Plan place of one lifting point, shape (N, 2)."""
+        centre = np.stack([self.east_m, self.north_m], axis=-1)
+        reach = (-tandem.lug_distance_m[0], tandem.lug_distance_m[1])[machine]
+        return np.asarray(centre + reach * self.along())
+
+
+def _way(tandem: TandemLift, steps: int) -> LoadWay:
+    """Hoist at the pick, carry straight with a steady turn, lower at the set-down."""
+    a, b = tandem.pick, tandem.set_down
+    turn = (b.bearing_deg - a.bearing_deg + 180.0) % 360.0 - 180.0
+
+    def corner(pose: LoadPose, level: float, bearing: float) -> tuple[float, float, float, float]:
+        return (pose.easting_m, pose.northing_m, level, bearing)
+
+    corners = [
+        corner(a, a.level_m, a.bearing_deg),
+        corner(a, tandem.carry_level_m, a.bearing_deg),
+        corner(b, tandem.carry_level_m, a.bearing_deg + turn),
+        corner(b, b.level_m, a.bearing_deg + turn),
+    ]
+    share = (0.2, 0.6, 0.2)
+    parts, stages = [np.array([corners[0]])], ["hoist"]
+    for k, stage in enumerate(("hoist", "travel", "lower")):
+        n = max(round(steps * share[k]), 2)
+        t = np.linspace(0.0, 1.0, n + 1)[1:, None]
+        parts.append(np.array(corners[k]) + t * (np.array(corners[k + 1]) - np.array(corners[k])))
+        stages += [stage] * n
+    east, north, level, bearing = np.concatenate(parts).T
+    return LoadWay(east, north, level, bearing, tuple(stages))
+
+
+def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float) -> Lift:
+    """The lift of one machine (0 or 1), with its share as its load.
+
+    The load is the piece of it at the lifting point, as wide as the whole; wind on it goes with
+    its share.
+    """
+    one = tandem.machines[machine]
+    way = _way(tandem, 10)
+    lug = way.lug_m(tandem, machine)
+
+    def place(step: int) -> Place:
+        return Place(
+            easting_m=float(lug[step, 0]),
+            northing_m=float(lug[step, 1]),
+            level_m=float(way.level_m[step]),
+        )
+
+    load = tandem.load.model_copy(
+        update={
+            "mass_t": share_t,
+            "length_m": tandem.load.width_m,
+            "contingency_percent": 0.0,
+            "cg_error_x_m": 0.0,
+            "cg_error_y_m": 0.0,
+            "cg_error_z_m": 0.0,
+            "sail_area_m2": tandem.load.sail_area_m2 * min(share_t / tandem.load.mass_t, 1.0),
+        }
+    )
+    return Lift(
+        id=f"{tandem.id}-{machine + 1}",
+        title=f"{tandem.title}, machine {machine + 1}",
+        machine=one.machine,
+        counterweight=one.counterweight,
+        hook_block=one.hook_block,
+        boom_length_m=one.boom_length_m,
+        stand=one.stand,
+        legs=one.legs,
+        mat=one.mat,
+        load=load,
+        rigging=one.rigging,
+        pick=place(0),
+        set_down=place(-1),
+        carry_level_m=tandem.carry_level_m,
+        wind_m_s=tandem.wind_m_s,
+        wind_basis=tandem.wind_basis,
+        provenance=tandem.provenance,
+    )
+
+
+def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
+    limit = min(
+        job.rules.utilisation_limit_percent, 100.0 * tandem.machines[machine].derating_factor
+    )
+    rules = job.rules.model_copy(update={"utilisation_limit_percent": limit})
+    try:
+        whole = Job(**{**dict(job), "lifts": (lift,), "tandem_lifts": (), "rules": rules})
+    except ValidationError as error:
+        raise input_error(error, source=f"tandem lift {tandem.id}") from None
+    return whole.for_lift(lift.id)
+
+
+def _path(setup: Setup, tandem: TandemLift, way: LoadWay, machine: int, grow: float) -> LoadPath:
+    """Steps of one hook; with *grow*, radius longer by head height times that tangent."""
+    lug, stand = way.lug_m(tandem, machine), setup.lift.stand
+    east, north = lug[:, 0] - stand.easting_m, lug[:, 1] - stand.northing_m
+    slew = np.degrees(np.unwrap(np.arctan2(north, east))) - stand.heading_deg
+    radius = np.hypot(east, north)
+    if grow:
+        foot = setup.machine.boom
+        rise = np.sqrt(np.maximum(setup.boom.length_m**2 - (radius - foot.foot_u_m) ** 2, 0.0))
+        radius = radius + (foot.foot_z_m + rise) * grow
+    xyz = np.column_stack([lug, way.level_m])
+    gone = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xyz, axis=0), axis=1))])
+    return LoadPath(slew, radius, way.level_m, way.stage, gone)
+
+
+@dataclass(frozen=True, eq=False)
+class TandemAssessment:
+    """Both machines and the load between them; each study is made when first asked for."""
+
+    job: Job
+    tandem: TandemLift
+    shares: ShareEnvelope
+    way: LoadWay
+    plumb: tuple[LiftAssessment, LiftAssessment]
+    """Each machine with its greatest share, hoist lines plumb."""
+    pulled: tuple[LiftAssessment, LiftAssessment]
+    """The same with the boom head pulled outward by a line out of plumb."""
+
+    def of_machine(self, machine: int) -> tuple[Check, ...]:
+        """Rows of one machine, marked with its number."""
+        plumb, pulled = self.plumb[machine], self.pulled[machine]
+        rows = [
+            *plumb.survey,
+            *pulled.layout,
+            *path_checks(pulled.setup, pulled.study),
+            *(c for c in plumb.lift if c.id not in {r.id for r in _path_rows(plumb)}),
+            *pulled.ground_rows,
+        ]
+        return tuple(
+            dataclasses.replace(
+                c, id=f"machine-{machine + 1}-{c.id}", title=f"Machine {machine + 1}: {c.title}"
+            )
+            for c in rows
+        )
+
+
+def _path_rows(a: LiftAssessment) -> list[Check]:
+    return path_checks(a.setup, a.study)
+
+
+def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
+    """Shares within the stated errors, where either line may be the one out of plumb.
+
+    Raises
+    ------
+    InputError
+        A load that would turn over or hang on one line alone.
+    """
+
+    def envelope(turn: int) -> ShareEnvelope:
+        return tandem_share_envelope(
+            tandem.load.mass_t,
+            tandem.lug_distance_m[::turn],
+            lug_above_cg_m=tandem.lug_above_cg_m[::turn],
+            level_error_m=tandem.level_error_m,
+            out_of_plumb_error_deg=tandem.out_of_plumb_error_deg,
+            cg_error_m=tandem.cg_error_m,
+            load_error_ratio=tandem.load.contingency_percent / 100.0,
+        )
+
+    one, other = envelope(1), envelope(-1)
+    most = np.maximum(one.max_share_t, other.max_share_t[::-1])
+    return ShareEnvelope(
+        nominal=one.nominal,
+        max_share_t=most,
+        min_share_t=np.minimum(one.min_share_t, other.min_share_t[::-1]),
+        max_line_force_kN=np.maximum(one.max_line_force_kN, other.max_line_force_kN[::-1]),
+        max_side_pull_kN=np.maximum(one.max_side_pull_kN, other.max_side_pull_kN),
+        growth_ratio=most / one.nominal.share_t,
+    )
+
+
+def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssessment:
+    """Assess one tandem lift of a job.
+
+    Parameters
+    ----------
+    job : Job
+    tandem_id : str
+    steps : int
+        About how many steps the load's way is sampled at.
+
+    Raises
+    ------
+    InputError
+        No such tandem lift; a load that would turn over or hang on one line; a lifting point out
+        of reach of its machine; facts that do not fit.
+    """
+    found = {t.id: t for t in job.tandem_lifts}
+    if tandem_id not in found:
+        raise InputError.of("tandem lift", tandem_id, f"one of {', '.join(found) or 'none'}")
+    tandem = found[tandem_id]
+    shares = tandem_shares(tandem)
+    way = _way(tandem, steps)
+    tangent = float(np.tan(np.radians(tandem.out_of_plumb_error_deg)))
+    made: list[tuple[LiftAssessment, LiftAssessment]] = []
+    for machine in (0, 1):
+        lift = tandem_lift_for(tandem, machine, float(shares.max_share_t[machine]))
+        own = _job_for(job, tandem, lift, machine)
+        setup = build_setup(own, lift.id)
+        plumb, pulled = (
+            LiftAssessment(job=own, setup=setup, path=_path(setup, tandem, way, machine, grow))
+            for grow in (0.0, tangent)
+        )
+        made.append((plumb, pulled))
+    return TandemAssessment(
+        job=job,
+        tandem=tandem,
+        shares=shares,
+        way=way,
+        plumb=(made[0][0], made[1][0]),
+        pulled=(made[0][1], made[1][1]),
+    )

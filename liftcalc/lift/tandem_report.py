@@ -1,0 +1,165 @@
+"""Tables and numbers of a tandem lift.
+
+Contents: :func:`tandem_rows`, :func:`share_rows`, :func:`use_rows`, :func:`common_rows`,
+:func:`share_curve`, :func:`tandem_values`. Sources: those of :mod:`liftcalc.tandem`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.facts.tandem import TandemLift
+from liftcalc.lift.tandem import TandemAssessment
+from liftcalc.lift.tandem_checks import common_checks
+from liftcalc.tandem import several_crane_margin, tandem_share
+from liftcalc.units import G_M_S2
+
+__all__ = [
+    "common_rows",
+    "share_curve",
+    "share_rows",
+    "tandem_rows",
+    "tandem_values",
+    "use_rows",
+]
+
+FloatArray = NDArray[np.float64]
+Row = tuple[str, ...]
+Show = Callable[[float | None, str], str]
+
+
+def share_rows(a: TandemAssessment, show: Show) -> list[Row]:
+    """Share of each machine: level and plumb, greatest, least, growth, line force, side pull."""
+    shares = a.shares
+    return [
+        (
+            f"Machine {k + 1}: {m.setup.machine.name}",
+            show(float(shares.nominal.share_t[k]), "mass_t"),
+            show(float(shares.max_share_t[k]), "mass_t"),
+            show(float(shares.min_share_t[k]), "mass_t"),
+            f"{float(shares.growth_ratio[k]):.3f}",
+            show(float(shares.max_line_force_kN[k]), "force_kN"),
+            show(float(shares.max_side_pull_kN), "force_kN"),
+        )
+        for k, m in enumerate(a.plumb)
+    ]
+
+
+def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
+    """Each machine where it governs: gross share, capacity, derated, and a published margin."""
+    rows: list[Row] = []
+    for k, m in enumerate(a.pulled):
+        study = m.study
+        step = study.governing_step
+        capacity = float(study.capacity.capacity_t[step])
+        factor = a.tandem.machines[k].derating_factor
+        margin = several_crane_margin(float(a.shares.nominal.share_t[k]), 2)
+        rows.append(
+            (
+                f"Machine {k + 1}",
+                show(m.setup.gross_t, "mass_t"),
+                show(float(study.path.radius_m[step]), "length_m"),
+                "not rated" if np.isnan(capacity) else show(capacity, "mass_t"),
+                f"{factor:g}",
+                "–" if np.isnan(capacity) else show(factor * capacity, "mass_t"),
+                "–"
+                if np.isnan(capacity)
+                else f"{100 * m.setup.gross_t / (factor * capacity):.1f} %",
+                show(float(margin.min_rated_capacity_t), "mass_t"),
+            )
+        )
+    return rows
+
+
+def tandem_values(a: TandemAssessment) -> dict[str, Any]:
+    """Numbers for a record."""
+
+    def numbers(values: FloatArray) -> list[float]:
+        return [float(v) for v in np.round(values, 9)]
+
+    out: dict[str, Any] = {
+        "share_t": numbers(a.shares.nominal.share_t),
+        "max_share_t": numbers(a.shares.max_share_t),
+        "min_share_t": numbers(a.shares.min_share_t),
+        "max_line_force_kN": numbers(a.shares.max_line_force_kN),
+        "max_side_pull_kN": float(a.shares.max_side_pull_kN),
+        "weight_kN": a.tandem.load.mass_t * G_M_S2,
+        "steps": len(a.way.stage),
+    }
+    for k, m in enumerate(a.pulled):
+        step = m.study.governing_step
+        out[f"machine_{k + 1}"] = m.setup.machine.id
+        out[f"gross_{k + 1}_t"] = m.setup.gross_t
+        capacity = float(m.study.capacity.capacity_t[step])
+        out[f"derated_capacity_{k + 1}_t"] = (
+            0.0 if np.isnan(capacity) else capacity * a.tandem.machines[k].derating_factor
+        )
+        if m.forces.stands:
+            out[f"leg_reaction_{k + 1}_kN"] = numbers(m.forces.design_kN)
+    return out
+
+
+def share_curve(
+    tandem: TandemLift, *, points: int = 41
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Shares over the difference of hook levels, within the stated error.
+
+    Returns differences (N,), shares with plumb lines, and least and greatest shares for lines out
+    of plumb and a centre of gravity off by their stated errors, each of shape (N, 2).
+    """
+    level = np.linspace(-tandem.level_error_m, tandem.level_error_m, points)
+
+    def share(turn: int, lean: float, off: float) -> FloatArray:
+        """Shares with line 1 (turn 1) or line 2 (turn -1) out of plumb."""
+        reach = np.asarray(tandem.lug_distance_m[::turn], dtype=np.float64)
+        found = tandem_share(
+            tandem.load.mass_t,
+            reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
+            lug_above_cg_m=tandem.lug_above_cg_m[::turn],
+            level_difference_m=turn * level,
+            out_of_plumb_deg=lean * tandem.out_of_plumb_error_deg,
+        )
+        return np.asarray(found.share_t[:, ::turn])
+
+    corners = np.stack(
+        [share(turn, lean, off) for turn in (1, -1) for lean in (-1.0, 1.0) for off in (-1.0, 1.0)]
+    )
+    return level, share(1, 0.0, 0.0), corners.min(axis=0), corners.max(axis=0)
+
+
+def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
+    """What is stated of the tandem lift."""
+    t = a.tandem
+    return [
+        ("Load", f"{show(t.load.mass_t, 'mass_t')}, {t.load.mass_basis}"),
+        ("Centre of gravity to lifting point 1", show(t.lug_distance_m[0], "length_m")),
+        ("Centre of gravity to lifting point 2", show(t.lug_distance_m[1], "length_m")),
+        ("Lifting point 1 above the centre of gravity", show(t.lug_above_cg_m[0], "length_m")),
+        ("Lifting point 2 above the centre of gravity", show(t.lug_above_cg_m[1], "length_m")),
+        ("Error of weight, more or less", f"{t.load.contingency_percent:g} %"),
+        ("Error of hook level", show(t.level_error_m, "length_m")),
+        ("Error of plumb", show(t.out_of_plumb_error_deg, "angle_deg")),
+        ("Error of the centre of gravity", show(t.cg_error_m, "length_m")),
+        *(
+            (f"Machine {k + 1}", f"{m.machine}, derated to {100 * m.derating_factor:g} %")
+            for k, m in enumerate(t.machines)
+        ),
+        ("Derating", t.derating_reference),
+    ]
+
+
+def common_rows(a: TandemAssessment, show: Show) -> list[Row]:
+    """Checks that concern both machines, as texts."""
+    return [
+        (
+            c.title,
+            show(c.value, c.quantity),
+            f"{'at least' if c.sense == 'min' else 'at most'} {show(c.limit, c.quantity)}",
+            c.words,
+        )
+        for c in common_checks(a)
+    ]
