@@ -11,7 +11,7 @@ import json
 import os
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -442,6 +442,61 @@ def handbook(out: Path) -> int:
     replace_file(out, handbook_html().encode("utf-8"))
     modules = sum(len(found) for found in chapter_groups().values())
     click.echo(f"Handbook of {modules} chapters: {out}")
+    return 0
+
+
+@cli.command()
+@click.argument("files", nargs=-1, required=True, type=_PATH)
+@click.option("--out", type=_PATH, required=True, help="New .geojson, .dxf, .csv or .xlsx file.")
+@click.option("--mapping", type=_PATH, help="What the layers of a DXF drawing mean (YAML).")
+@click.option("--header", type=_PATH, help="id, name, grid, datum, provenance, ground (YAML).")
+def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Path | None) -> int:
+    """Read a site survey from FILES (GeoJSON, DXF, CSV, XLSX) and write it in another format.
+
+    Prints what was taken, left out and mended. Nothing is written unless the whole site is valid.
+    """
+    from liftcalc.facts.io import read_data
+    from liftcalc.survey import (
+        OWN_MAPPING,
+        read_dxf,
+        read_geojson,
+        read_mapping,
+        read_table,
+        site_from_parts,
+        write_csv,
+        write_dxf,
+        write_geojson,
+        write_xlsx,
+    )
+
+    writers: dict[str, Callable[[Any, Path], Path]] = {
+        ".geojson": write_geojson,
+        ".dxf": write_dxf,
+        ".csv": write_csv,
+        ".xlsx": write_xlsx,
+    }
+    if out.suffix.lower() not in writers:
+        raise InputError.of("out", str(out), "a file that ends in " + ", ".join(writers))
+    layers = OWN_MAPPING if mapping is None else read_mapping(mapping)
+    parts = []
+    for path in files:
+        suffix = path.suffix.lower()
+        if suffix in (".geojson", ".json"):
+            parts.append(read_geojson(path))
+        elif suffix == ".dxf":
+            parts.append(read_dxf(path, layers))
+        elif suffix in (".csv", ".xlsx"):
+            parts.append(read_table(path))
+        else:
+            raise InputError.of(str(path), suffix, ".geojson, .json, .dxf, .csv or .xlsx")
+    members = None if header is None else read_data(header)
+    if members is not None and not isinstance(members, dict):
+        raise InputError.of(str(header), type(members).__name__, "a mapping of site fields")
+    found = site_from_parts(parts, header=members)
+    writers[out.suffix.lower()](found.site, out)
+    for line in found.report.lines():
+        click.echo(line)
+    click.echo(f"Survey: {out}")
     return 0
 
 

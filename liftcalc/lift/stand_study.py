@@ -36,6 +36,7 @@ __all__ = [
     "StandStudy",
     "alternative_rows",
     "companions",
+    "job_rows",
     "place_rows",
     "plan_rows",
     "stand_checks",
@@ -239,6 +240,24 @@ def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
     ]
     rows += [(lift, f"no place helps. {why}") for lift, why in study.left_out]
     return rows or [("–", "every lift passes where it stands")]
+
+
+def job_rows(job: Job, show: Show) -> list[tuple[str, ...]]:
+    """Every lift of the job where it is planned now: machine, stand, load, verdict."""
+    rows: list[tuple[str, ...]] = []
+    for lift in job.lifts:
+        where = (
+            f"{show(lift.stand.easting_m, 'length_m')} E, "
+            f"{show(lift.stand.northing_m, 'length_m')} N"
+        )
+        try:
+            assessed = assess_lift(job, lift.id)
+            gross = show(assessed.setup.gross_t, "mass_t")
+            words = assessed.verdict.words
+        except LiftcalcError as error:
+            gross, words = "–", str(error).splitlines()[0]
+        rows.append((lift.id, lift.title, lift.machine, where, gross, words))
+    return rows
 
 
 def stand_values(study: StandStudy) -> dict[str, Any]:

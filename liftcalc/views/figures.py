@@ -6,15 +6,21 @@ source.
 
 from __future__ import annotations
 
+import numpy as np
 from matplotlib.figure import Figure
 
+from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment
+from liftcalc.lift.path import load_path
+from liftcalc.lift.placing import placing
+from liftcalc.lift.setup import build_setup, to_site_m
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.units import UnitSystem
 from liftcalc.views import adapters, adapters_elevation, adapters_rigging
 from liftcalc.views.capacity import draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.forces import draw_leg_forces
+from liftcalc.views.job import JobLift, draw_job
 from liftcalc.views.locus import draw_locus
 from liftcalc.views.placement import draw_margin_map
 from liftcalc.views.plan import draw_plan
@@ -26,6 +32,7 @@ __all__ = [
     "capacity_figure",
     "elevation_figure",
     "forces_figure",
+    "job_figure",
     "locus_figure",
     "margin_figure",
     "plan_figure",
@@ -92,4 +99,26 @@ def rigging_figure(
     """The rigging to scale in one view, with tensions, angles and the weakest item."""
     figure, ax = new_axes(150.0, 120.0)
     draw_rigging(adapters_rigging.rigging_data(lift), ax, view=view, system=system)
+    return figure
+
+
+def job_figure(job: Job, *, system: UnitSystem = "metric") -> Figure:
+    """Every set-up and lift of the job on the site."""
+    lifts = []
+    for fact in job.lifts:
+        setup = build_setup(job, fact.id)
+        path = load_path(fact)
+        slew = np.radians(path.slew_deg)
+        way = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+        lifts.append(
+            JobLift(
+                name=fact.id,
+                machine=adapters.machine_drawing(setup, mats=placing(setup).mats),
+                stand_m=(fact.stand.easting_m, fact.stand.northing_m),
+                heading_deg=fact.stand.heading_deg,
+                way_m=to_site_m(way, fact),
+            )
+        )
+    figure, ax = new_axes(170.0, 130.0)
+    draw_job(lifts, adapters.site_shapes(job.site, job.rules), ax, system=system)
     return figure
