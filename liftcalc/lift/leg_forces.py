@@ -24,7 +24,7 @@ from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.moments import resultant
 from liftcalc.units import G_M_S2
 
-__all__ = ["LegForces", "leg_checks", "leg_forces", "weight_on_base"]
+__all__ = ["LegForces", "leg_checks", "leg_forces", "path_envelope", "weight_on_base"]
 
 FloatArray = NDArray[np.float64]
 CIRCLE_SLEW_DEG = np.arange(0.0, 360.0, 1.0)
@@ -119,10 +119,16 @@ def _greatest(envelope: ReactionEnvelope) -> FloatArray:
     return greatest
 
 
+def path_envelope(setup: Setup, path: LoadPath) -> ReactionEnvelope:
+    """Leg reactions of the loaded machine at every step of the path."""
+    load = float(setup.gross.dynamic_gross_t)
+    return _envelope(setup, *weight_on_base(setup, path.slew_deg, path.radius_m, load_t=load))
+
+
 def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     """Leg reactions over the path and round the circle, for three models of the carrier."""
     load = float(setup.gross.dynamic_gross_t)
-    on_path = _envelope(setup, *weight_on_base(setup, path.slew_deg, path.radius_m, load_t=load))
+    on_path = path_envelope(setup, path)
     radius = float(path.radius_m.max())
     circle = _envelope(setup, *weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load))
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t

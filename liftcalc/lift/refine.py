@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from liftcalc.errors import ConvergenceError, LiftcalcError
 from liftcalc.lift.capacity_checks import study_path
-from liftcalc.lift.leg_forces import leg_forces
+from liftcalc.lift.leg_forces import path_envelope
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.setup import Setup
 
@@ -88,7 +88,7 @@ def with_slews(path: LoadPath, slew_deg: Iterable[float]) -> LoadPath:
 
 
 def _worst(setup: Setup, path: LoadPath) -> dict[str, float]:
-    study, forces = study_path(setup, path), leg_forces(setup, path)
+    study, on_path = study_path(setup, path), path_envelope(setup, path)
     worst = {
         "utilisation of capacity": float(np.nanmax(study.utilisation, initial=0.0)),
         "share of path without data": float((study.capacity.source >= 3).any()),
@@ -96,7 +96,7 @@ def _worst(setup: Setup, path: LoadPath) -> dict[str, float]:
         "tipping load": float(study.tipping_t.min()),
         "head-room": float(study.head_room_m.min()),
     }
-    for leg, force in zip(setup.machine.legs, forces.on_path.max_kN, strict=True):
+    for leg, force in zip(setup.machine.legs, on_path.max_kN, strict=True):
         worst[f"force of leg {leg.name}"] = float(force)
     return worst
 

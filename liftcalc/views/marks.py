@@ -179,11 +179,14 @@ class Labels:
         """Area that each of *boxes* (n, 4) shares with all of *taken* (m, 4) together."""
         if not len(taken):
             return np.zeros(len(boxes))
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        near = (taken[:, 2:] > low).all(axis=1) & (taken[:, :2] < high).all(axis=1)
+        taken = taken[near]
         wide = np.minimum(boxes[:, None, 2], taken[:, 2])
         wide -= np.maximum(boxes[:, None, 0], taken[:, 0])
-        high = np.minimum(boxes[:, None, 3], taken[:, 3])
-        high -= np.maximum(boxes[:, None, 1], taken[:, 1])
-        area: FloatArray = (np.clip(wide, 0.0, None) * np.clip(high, 0.0, None)).sum(axis=1)
+        tall = np.minimum(boxes[:, None, 3], taken[:, 3])
+        tall -= np.maximum(boxes[:, None, 1], taken[:, 1])
+        area: FloatArray = (np.maximum(wide, 0.0) * np.maximum(tall, 0.0)).sum(axis=1)
         return area
 
     def fits(self, place: ArrayLike, text: str, *, size_pt: float = TEXT_PT) -> bool:
@@ -193,17 +196,41 @@ class Labels:
         box = np.array([[px - width / 2, py - height / 2, px + width / 2, py + height / 2]])
         return not float(self._overlap(box, np.array(self._boxes).reshape(-1, 4))[0]) > 0.0
 
-    def _places(
-        self, px: float, py: float, width: float, height: float, toward_deg: float, gap_pt: float
-    ) -> tuple[FloatArray, FloatArray]:
-        """Candidate centres (n, 2) and the cost of each one's distance and turn."""
+    def _cheapest(
+        self, at: tuple[float, float], half: FloatArray, toward_deg: float, gap_pt: float
+    ) -> tuple[float, float]:
+        """Centre of the cheapest place for a box of half size *half* near *at*, in points."""
         turns = np.radians(toward_deg + self.TURNS)
         unit = np.column_stack([np.cos(turns), np.sin(turns)])
-        # the box touches the ring with the side that faces the point
-        reach = (self.RINGS[:, None, None] + gap_pt) * unit[None]
-        centres = np.array([px, py]) + reach + unit[None] * np.array([width, height]) / 2.0
-        cost = 2.0 * np.arange(len(self.RINGS))[:, None] + 0.02 * np.abs(self.TURNS)
-        return centres.reshape(-1, 2), cost.ravel()
+        taken = np.array(self._boxes).reshape(-1, 4)
+        soft = np.vstack(self._soft) if self._soft else np.zeros((0, 4))
+        best, place = np.inf, np.array(at)
+        for first in range(0, len(self.RINGS), 2):
+            # a farther ring costs at least this much: nothing out there can be cheaper
+            if best <= 2.0 * first:
+                break
+            rings = self.RINGS[first : first + 2]
+            # the box touches the ring with the side that faces the point
+            reach = (rings[:, None, None] + gap_pt) * unit[None] + unit[None] * half
+            centres = (np.array(at) + reach).reshape(-1, 2)
+            cost = 2.0 * np.repeat(np.arange(first, first + len(rings)), len(turns))
+            cost = cost + np.tile(0.02 * np.abs(self.TURNS), len(rings))
+            boxes = np.hstack([centres - half - [1.0, 0.5], centres + half + [1.0, 0.5]])
+            cost += 40.0 * self._outside(boxes) + 100.0 * self._overlap(boxes, taken)
+            cost += 0.6 * self._overlap(boxes, soft)
+            k = int(np.argmin(cost))
+            if cost[k] < best:
+                best, place = float(cost[k]), centres[k]
+        return float(place[0]), float(place[1])
+
+    def _outside(self, boxes: FloatArray) -> FloatArray:
+        """How far each box reaches out of the Axes, in points."""
+        left, bottom, right, top = self.frame
+        outside = np.clip(left + 1.0 - boxes[:, 0], 0.0, None)
+        outside += np.clip(bottom + 1.0 - boxes[:, 1], 0.0, None)
+        outside += np.clip(boxes[:, 2] - right + 1.0, 0.0, None)
+        outside += np.clip(boxes[:, 3] - top + 1.0, 0.0, None)
+        return outside
 
     def add(
         self,
@@ -225,20 +252,8 @@ class Labels:
         """
         px, py = self.at_pt(place)
         width, height = text_size_pt(text, size_pt, weight)
-        centres, cost = self._places(px, py, width, height, toward_deg, gap_pt)
         half = np.array([width, height]) / 2.0
-        boxes = np.hstack([centres - half - [1.0, 0.5], centres + half + [1.0, 0.5]])
-        left, bottom, right, top = self.frame
-        outside = np.clip(left + 1.0 - boxes[:, 0], 0.0, None)
-        outside += np.clip(bottom + 1.0 - boxes[:, 1], 0.0, None)
-        outside += np.clip(boxes[:, 2] - right + 1.0, 0.0, None)
-        outside += np.clip(boxes[:, 3] - top + 1.0, 0.0, None)
-        cost = cost + 40.0 * outside
-        cost += 100.0 * self._overlap(boxes, np.array(self._boxes).reshape(-1, 4))
-        if self._soft:
-            cost += 0.6 * self._overlap(boxes, np.vstack(self._soft))
-        best = int(np.argmin(cost))
-        cx, cy = (float(v) for v in centres[best])
+        cx, cy = self._cheapest((px, py), half, toward_deg, gap_pt)
         box = (cx - half[0], cy - half[1], cx + half[0], cy + half[1])
         self._boxes.append(box)
         distance = max(box[0] - px, px - box[2], box[1] - py, py - box[3], 0.0)
