@@ -24,6 +24,7 @@ from liftcalc.records.make import Engine, Made, SheetError, SheetOrder, make_rec
 from liftcalc.records.manifest import Link
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
+from liftcalc.unit_text import text_in_units
 from liftcalc.workers import Item, run_pool
 
 __all__ = [
@@ -135,6 +136,10 @@ def _remedy(folder: Path) -> str:
     return ""
 
 
+def _shown(task: LiftTask, text: str) -> str:
+    return text_in_units(text, "us" if task.units == "us" else "metric")
+
+
 def _run_sheet(task: LiftTask, template: str, parent: str, job: Any) -> Made:
     templates = Path(task.templates) if task.templates else None
     order = SheetOrder(
@@ -224,8 +229,8 @@ def run_lift(task: LiftTask, *, tell: Callable[[dict[str, Any]], None] | None = 
                     template=template,
                     status="already there" if made.reused else "made",
                     verdict=made.manifest.verdict,
-                    governing=made.manifest.governing,
-                    remedy=_remedy(made.folder),
+                    governing=_shown(task, made.manifest.governing),
+                    remedy=_shown(task, _remedy(made.folder)),
                     record=made.manifest.record,
                     folder=str(made.folder),
                     seconds=round(time.monotonic() - started, 3),

@@ -6,12 +6,14 @@ import html
 import json
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from matplotlib.text import Text
 
 from liftcalc import resources, sheets
+from liftcalc.batch import plan, run_lift
 from liftcalc.facts.io import load_job
 from liftcalc.panels.session import Session
 from liftcalc.panels.tables import (
@@ -146,3 +148,12 @@ def test_the_check_itself_sees_the_metric_values_of_a_metric_sheet(
     seen = run("lift_check", "L1", "metric", monkeypatch)
     assert sum(metric_values(t) for block in seen.blocks for t in texts_of(block)) > 10
     assert any(metric_values(t) for texts in seen.drawn.values() for t in texts)
+
+
+def test_the_summary_of_a_us_batch_tells_the_remedy_in_us_units(tmp_path: Path) -> None:
+    job = load_job(resources.demo_job_path())
+    (task,) = plan(job, tmp_path, lifts=["L6"], units="us")
+    rows = run_lift(task)
+    remedy = next(row.remedy for row in rows if row.template == "lift_check")
+    assert US.search(remedy)
+    assert not metric_values(remedy)
