@@ -36,6 +36,7 @@ __all__ = [
     "adverse_terms",
     "capacity_at",
     "capacity_circle",
+    "capacity_grid",
     "no_load_checks",
     "path_checks",
     "strength_at",
@@ -154,7 +155,12 @@ def capacity_circle(
         raise InputError.of(
             f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
         )
-    slew = np.arange(0.0, 360.0, slew_step_deg)
+    return capacity_grid(setup, np.arange(0.0, 360.0, slew_step_deg), radius_m)
+
+
+def capacity_grid(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike) -> CapacityBySlew:
+    """Capacity at the stated slews and radii, shape (S, R)."""
+    slew = np.asarray(slew_deg, dtype=np.float64)
     radius = np.unique(np.asarray(radius_m, dtype=np.float64))
     return _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
 
