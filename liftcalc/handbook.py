@@ -62,6 +62,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.beam",
         "ground.beam_fe",
         "ground.mat_strength",
+        "ground.mat_properties",
         "ground.timber",
         "ground.subgrade",
     ),

@@ -45,8 +45,9 @@ def problems_of_code(source: str, *, may_try: bool) -> list[str]:
             found.append(f"defines {node.name}")
         if isinstance(node, ast.Try) and not may_try:
             found.append("catches errors")
-    if len(source.splitlines()) > 10:
-        found.append(f"has {len(source.splitlines())} lines")
+    lines = [line for line in source.splitlines() if not re.match(r"\s*$|import |from ", line)]
+    if len(lines) > 10:
+        found.append(f"has {len(lines)} lines besides imports")
     return found
 
 
