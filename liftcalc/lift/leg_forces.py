@@ -49,6 +49,8 @@ class LegForces:
     """The same round the circle, shape (360, 4); NaN where the machine would tip."""
     empty_slew_deg: FloatArray
     """Slews of the states of *empty*."""
+    empty_wind_sign: FloatArray
+    """+1 where the wind blows toward the boom, -1 where it comes from the front; as ``empty``."""
 
     @property
     def stands(self) -> bool:
@@ -63,12 +65,19 @@ class LegForces:
 
 
 def weight_on_base(
-    setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *, load_t: float, wind: bool = True
+    setup: Setup,
+    slew_deg: ArrayLike,
+    radius_m: ArrayLike,
+    *,
+    load_t: float,
+    wind: bool = True,
+    wind_sign: ArrayLike = 1.0,
 ) -> tuple[FloatArray, FloatArray]:
     """Vertical force [kN] and point [m] where the resultant meets the base, shapes (N,), (N, 2).
 
     Wind on boom, superstructure and (with more than the hook block on the hook) load acts toward
-    the boom direction; out-of-level shifts each mass by its height times the slope.
+    the boom direction, or against it where ``wind_sign`` is -1; out-of-level shifts each mass by
+    its height times the slope.
     """
     slew = np.atleast_1d(np.asarray(slew_deg, dtype=np.float64))
     radius = np.broadcast_to(np.asarray(radius_m, dtype=np.float64), slew.shape).copy()
@@ -92,7 +101,7 @@ def weight_on_base(
         + boom.mass_t * boom.z_m
         + load_t * boom.head_z_m
     ) / at.total_t
-    shift = moment / total_kN
+    shift = np.asarray(wind_sign, dtype=np.float64) * moment / total_kN
     x = at.x_m + shift * np.cos(np.radians(slew)) + heights * np.tan(np.radians(setup.tilt_x_deg))
     y = at.y_m + shift * np.sin(np.radians(slew)) + heights * np.tan(np.radians(setup.tilt_y_deg))
     return total_kN, np.stack([x, y], axis=-1)
@@ -133,9 +142,11 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     circle = _envelope(setup, *weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load))
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
     slews = np.unique(np.concatenate([CIRCLE_SLEW_DEG, np.round(path.slew_deg % 360.0, 6)]))
-    empty = _envelope(
-        setup, *weight_on_base(setup, slews, max(setup.boom.radius_min_m, 1e-3), load_t=block)
-    )
+    # without load the wind from the front presses the legs under the counterweight more
+    toward = np.repeat([1.0, -1.0], slews.size)
+    slews = np.concatenate([slews, slews])
+    least = max(setup.boom.radius_min_m, 1e-3)
+    empty = _envelope(setup, *weight_on_base(setup, slews, least, load_t=block, wind_sign=toward))
     return LegForces(
         path=path,
         on_path=on_path,
@@ -145,6 +156,7 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
         path_reaction_kN=_greatest(on_path),
         circle_reaction_kN=_greatest(circle),
         empty_slew_deg=slews,
+        empty_wind_sign=toward,
     )
 
 

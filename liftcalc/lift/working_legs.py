@@ -41,6 +41,7 @@ class _State:
     carrier: Carrier
     where: str
     working: LegWorking | None
+    wind_sign: float = 1.0
 
 
 def _row(what: str, formula: str, numbers: str, result: str, source: str = "statics") -> Row:
@@ -67,6 +68,7 @@ def _state(setup: Setup, forces: LegForces) -> _State:
         slew, radius = forces.empty_slew_deg[state], max(setup.boom.radius_min_m, 1e-3)
         load = setup.machine.hook_block(setup.lift.hook_block).mass_t
         where = f"empty hook, slew {slew:.1f}°, boom at its least radius {radius:.2f} m"
+    sign = 1.0 if loaded else float(forces.empty_wind_sign[state])
     return _State(
         leg,
         loaded,
@@ -76,6 +78,7 @@ def _state(setup: Setup, forces: LegForces) -> _State:
         carrier,
         where,
         leg_working(envelope.by_carrier[carrier], state) if stands else None,
+        sign,
     )
 
 
@@ -100,7 +103,10 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
     if state.loaded:
         parts.append((float(wind.load_force_kN[0]), head))
     push = sum(f * h for f, h in parts)
-    shift = push / (total * G_M_S2)
+    shift = state.wind_sign * push / (total * G_M_S2)
+    toward, formula = "toward the boom", "e = s Σ F z / V, s = 1"
+    if state.wind_sign < 0:
+        toward, formula = "from the front, against the boom", "e = s Σ F z / V, s = −1"
     lean = (setup.tilt_x_deg, setup.tilt_y_deg)
     carrier = (m.carrier_x_m, m.carrier_y_m)
     rows = [
@@ -112,14 +118,18 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
             f"U = {moment:.3f} tm",
         ),
         _row(
-            "Shift by wind toward the boom",
-            "e = Σ F z / V",
-            "(" + " + ".join(f"{f:.3f} × {h:.2f}" for f, h in parts) + f") / {total * G_M_S2:.2f}",
+            f"Shift by wind {toward}",
+            formula,
+            f"{state.wind_sign:.0f} × ("
+            + " + ".join(f"{f:.3f} × {h:.2f}" for f, h in parts)
+            + f") / {total * G_M_S2:.2f}",
             f"e = {shift:.4f} m",
             "statics; forces from the wind working of the lift check",
         ),
     ]
-    _, at = weight_on_base(setup, [state.slew_deg], state.radius_m, load_t=state.load_t)
+    _, at = weight_on_base(
+        setup, [state.slew_deg], state.radius_m, load_t=state.load_t, wind_sign=state.wind_sign
+    )
     for axis, name, turn in ((0, "x", np.cos(slew)), (1, "y", np.sin(slew))):
         tilt = float(np.tan(np.radians(lean[axis])))
         rows.append(
