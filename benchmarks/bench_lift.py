@@ -1,4 +1,4 @@
-"""Time of one lift's checks. 
+"""Time of one lift's checks.
 
 Run: OPENBLAS_NUM_THREADS=1 pytest benchmarks/bench_lift.py --benchmark-timer=time.process_time
 (processor time, so that a shared machine does not spoil it; the least of many runs counts).
