@@ -24,6 +24,7 @@ from liftcalc.lift.capacity_checks import (
     path_checks,
     study_path,
 )
+from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
 from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath, load_path
@@ -117,9 +118,15 @@ class LiftAssessment:
         return (*rows, *self.surroundings.checks)
 
     @cached_property
+    def slips(self) -> tuple[EdgeSlip, ...]:
+        """Mats beside an unsupported edge, each with its least safe circle."""
+        return () if self.ground is None else tuple(edge_slips(self.setup, self.place, self.ground))
+
+    @cached_property
     def ground_rows(self) -> tuple[Check, ...]:
         """Rows of the ground pressure sheet."""
-        return tuple(all_ground_checks(self.setup, self.forces, self.ground, self.job.mats))
+        rows = all_ground_checks(self.setup, self.forces, self.ground, self.job.mats)
+        return (*rows, *edge_slip_checks(self.setup, list(self.slips)))
 
     @property
     def checks(self) -> tuple[Check, ...]:

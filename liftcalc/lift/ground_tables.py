@@ -1,0 +1,158 @@
+"""Tables of the ground sheet, leg by leg: pressure, settlement, and every mat on the shelf.
+
+Contents: :func:`leg_ground_rows`, :func:`settlement_rows`, :func:`shelf_rows`,
+:func:`smallest_mat`.
+
+Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable` and
+:mod:`liftcalc.ground.settlement`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.facts.mats import Mat
+from liftcalc.ground.allowable import allowable_pressure
+from liftcalc.ground.mats import mat_check
+from liftcalc.lift.ground_study import (
+    GroundStudy,
+    LegGround,
+    ground_profile,
+    ground_safety,
+    leg_spacing_m,
+    mat_properties,
+)
+from liftcalc.lift.setup import Setup
+
+__all__ = ["leg_ground_rows", "settlement_rows", "shelf_rows", "smallest_mat"]
+
+FloatArray = NDArray[np.float64]
+Row = tuple[str, ...]
+Show = Callable[[float | None, str], str]
+
+
+def leg_ground_rows(study: GroundStudy | None, show: Show) -> list[Row]:
+    """Each leg: ground, force, effective size, pressure, what the ground allows, and by what."""
+    return [
+        (
+            g.name,
+            f"{g.zone} ({g.profile.id})",
+            show(g.reaction_kN, "force_kN"),
+            f"{show(g.effective_length_m, 'length_m')} × {show(g.effective_width_m, 'length_m')}",
+            show(g.pressure_kPa, "pressure_kPa"),
+            show(g.allowable_kPa, "pressure_kPa"),
+            f"{100 * g.pressure_kPa / g.allowable_kPa:.0f} %" if g.allowable_kPa > 0 else "–",
+            f"{g.mechanism}, {g.layer}",
+        )
+        for g in (study.legs if study is not None else ())
+    ]
+
+
+def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
+    """Each leg: spring of the ground, settlement, and how much more than the least of the four."""
+    if study is None:
+        return []
+    settled = np.array([g.settlement_m for g in study.legs])
+    known = bool(np.all(np.isfinite(settled)))
+    rows: list[Row] = []
+    for g, s in zip(study.legs, settled.tolist(), strict=True):
+        if not np.isfinite(s):
+            rows.append((g.name, "unknown", "unknown", "unknown"))
+            continue
+        rows.append(
+            (
+                g.name,
+                f"{g.stiffness_kN_m / 1000:.1f} kN/mm",
+                show(1000 * s, "small_length_mm"),
+                show(1000 * (s - float(settled.min())), "small_length_mm") if known else "unknown",
+            )
+        )
+    if study.levelled is not None:
+        state = study.levelled
+        rows.append(
+            (
+                "tilt and radius, iterated",
+                "–",
+                f"out of level {float(np.max(state.level.slope_percent)):.2f} %",
+                "radius + " + show(1000 * float(np.max(state.radius_growth_m)), "small_length_mm"),
+            )
+        )
+    return rows
+
+
+def _used(setup: Setup, g: LegGround, mat: Mat) -> tuple[float, str]:
+    """Greatest use of a mat under a leg on its ground, and by what."""
+    float_leg = next(leg for leg in setup.machine.legs if leg.name == g.name)
+    plain = mat_properties(mat)
+    if float_leg.float_length_m > plain.length_m or float_leg.float_width_m > plain.width_m:
+        return float("inf"), "the float does not fit"
+    profile = ground_profile(g.profile, plain.width_m)
+    safety, _ = ground_safety(setup)
+
+    def allowed(width: FloatArray, length: FloatArray) -> FloatArray:
+        return allowable_pressure(
+            profile,
+            width,
+            L_m=length,
+            V_kN=g.reaction_kN + plain.weight_kN,
+            safety=safety,
+            method=setup.rules.ground.method,
+            spacing_m=leg_spacing_m(setup),
+        ).q_allowable_kPa
+
+    check = mat_check(
+        plain,
+        g.reaction_kN,
+        allowable_kPa=allowed,
+        float_length_m=float_leg.float_length_m,
+        float_width_m=float_leg.float_width_m,
+    )
+    return float(check.utilisation), str(np.ravel(check.governs)[0])
+
+
+def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
+    """Legs on the same ground together, with the one that presses most."""
+    found: dict[str, list[LegGround]] = {}
+    for g in study.legs:
+        found.setdefault(g.profile.id, []).append(g)
+    return [
+        (", ".join(g.name for g in legs), max(legs, key=lambda g: g.reaction_kN))
+        for legs in found.values()
+    ]
+
+
+def smallest_mat(setup: Setup, g: LegGround, mats: Sequence[Mat]) -> str | None:
+    """Id of the smallest mat (by area, then mass) that passes under a leg; None where none does."""
+    for mat in sorted(mats, key=lambda m: (m.length_m * m.width_m, m.mass_t)):
+        if _used(setup, g, mat)[0] <= 1.0:
+            return mat.id
+    return None
+
+
+def shelf_rows(
+    setup: Setup, study: GroundStudy | None, mats: Sequence[Mat], show: Show
+) -> list[Row]:
+    """Every mat on the shelf, smallest first, under the most pressed leg of each ground."""
+    rows: list[Row] = []
+    for names, g in _groups(study) if study is not None else ():
+        passed = False
+        for mat in sorted(mats, key=lambda m: (m.length_m * m.width_m, m.mass_t)):
+            use, governs = _used(setup, g, mat)
+            fits = use <= 1.0
+            word = "smallest that passes" if fits and not passed else "passes" if fits else "no"
+            passed = passed or fits
+            rows.append(
+                (
+                    f"{names} on {g.profile.id}",
+                    show(g.reaction_kN, "force_kN"),
+                    mat.id,
+                    f"{show(mat.length_m, 'length_m')} × {show(mat.width_m, 'length_m')}",
+                    "–" if np.isinf(use) else f"{100 * use:.0f} %",
+                    governs,
+                    word + (", chosen" if mat.id == setup.mat.id else ""),
+                )
+            )
+    return rows
