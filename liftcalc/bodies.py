@@ -37,7 +37,7 @@ from liftcalc.errors import (
     require_finite,
     require_positive,
 )
-from liftcalc.solids import member_prism_distance_m
+from liftcalc.solids import _member_rings_m
 
 __all__ = [
     "BodyName",
@@ -503,14 +503,20 @@ def load_to_boom_m(
     if box.corners_m.shape[1] == 1:
         # the boom lies in the plane of symmetry of a load that turns freely, and so does the
         # nearest point: a rectangle with the same section there is as near
-        reach = box.spread_m[:, None] / np.cos(np.pi / 16)
-        outline = box.corners_m + reach[..., None] * np.array(
-            [[1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]]
-        )
+        reach = box.spread_m / np.cos(np.pi / 16)
+        x, y = box.corners_m[:, 0, 0], box.corners_m[:, 0, 1]
+        ring_x = np.stack([x + reach, x + reach, x - reach, x - reach])
+        ring_y = np.stack([y - reach, y + reach, y + reach, y - reach])
     else:
-        outline = box.outline_m()
-    distance, _, _ = member_prism_distance_m(
-        boom.start_m, boom.end_m, outline, box.base_m, box.top_m
+        ring_x, ring_y = np.moveaxis(box.outline_m(), (2, 1), (0, 1))
+    start, along = boom.start_m, boom.end_m - boom.start_m
+    distance = _member_rings_m(
+        (start[:, 0], start[:, 1], start[:, 2]),
+        (along[:, 0], along[:, 1], along[:, 2]),
+        ring_x,
+        ring_y,
+        box.base_m,
+        box.top_m,
     )
     least = np.maximum(distance - boom.half_width_m, 0.0)
     return np.asarray(least[np.cumsum(new) - 1])

@@ -195,6 +195,11 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
     found = []
     for lines in (False, True):
         mine = [o for o in obstacles if isinstance(o.shape, LinePath) == lines]
+        if not mine:
+            continue
+        shapes = tuple({id(o.shape): o.shape for o in mine}.values())
+        place = {id(shape): k for k, shape in enumerate(shapes)}
+        fixed = Fixed(shapes)
         kinds: dict[tuple[str, int, bool], list[int]] = {}
         for i, body in enumerate(moving):
             kinds.setdefault(_kind(body, lines), []).append(i)
@@ -208,13 +213,11 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
             if not pairs:
                 continue
             parts = [moving[i] for i in members]
-            shapes = list({id(o.shape): o.shape for _, _, o in pairs}.values())
-            place = {id(shape): k for k, shape in enumerate(shapes)}
             found.append(
                 _Group(
                     bodies=Members(parts) if kind == "member" else Uprights(parts),
-                    fixed=Fixed(shapes),
-                    shapes=tuple(shapes),
+                    fixed=fixed,
+                    shapes=shapes,
                     body=np.array([k for k, _, _ in pairs]),
                     which=np.array([place[id(o.shape)] for _, _, o in pairs]),
                     column=tuple((i, o) for _, i, o in pairs),
@@ -271,12 +274,12 @@ def _line_witness(
 def _upright_line_witness(
     bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
-    pair, part, offset = fixed.expand(which)
+    pair, part = bodies.near_pieces(fixed, row, which)
     at = row[pair]
     distance, on_line, on_prism = member_prism_distance_m(
         fixed.start[part], fixed.end[part], bodies.outline_m(at), bodies.base[at], bodies.top[at]
     )
-    k = _first_least(distance, offset)
+    k = _first_least(distance, np.searchsorted(pair, np.arange(row.size)))
     return on_prism[k], on_line[k]
 
 

@@ -39,10 +39,10 @@ from liftcalc.solids import (
     _crossings,
     _cut_fractions,
     _edge_square,
+    _member_rings_m,
     _point_segment_sq,
     _segment_square,
     _wall_square,
-    member_prism_distance_m,
 )
 
 __all__ = [
@@ -62,6 +62,10 @@ ACCURACY_M = 1e-6
 _STRIDES = (64, 8, 1)
 _FACET = 1.0 / float(np.cos(np.pi / 16))
 """Corner of the 16 facets drawn around a circle of radius 1."""
+
+
+_CIRCLE = MovingPrism("", np.zeros((1, 1, 2)), np.zeros(1), np.ones(1), np.ones(1)).outline_m()[0]
+"""The 16 facets themselves."""
 
 
 class Fixed:
@@ -179,6 +183,17 @@ def _plan_movement_m(body: MovingPrism) -> FloatArray:
     return np.asarray(plan)
 
 
+def _inner_m(corners: FloatArray) -> float:
+    """Radius of a circle about the middle of a convex plan that lies within it."""
+    if len(corners) < 3:
+        return 0.0
+    nxt = np.roll(corners, -1, axis=0)
+    x, y = corners.mean(axis=0)
+    e = nxt - corners
+    square = _point_segment_sq(x, y, corners[:, 0], corners[:, 1], e[:, 0], e[:, 1])
+    return float(np.sqrt(square.min()))
+
+
 class Moving:
     """A body with the most that its distances can differ from one step to the next."""
 
@@ -188,6 +203,8 @@ class Moving:
             np.array_equal(body.start_m[:, :2], body.end_m[:, :2])
         )
         """Whether it stands upright at every step (such as a hoist rope)."""
+        self.inner_m = 0.0
+        """Radius about the middle of its plan that lies within it, without its spread. [m]"""
         self.level = isinstance(body, MovingPrism) and not (
             np.ptp(body.base_m) or np.ptp(body.top_m)
         )
@@ -199,6 +216,7 @@ class Moving:
             self.whole_m = np.maximum(_norm(start), _norm(end)) + np.abs(np.diff(body.half_width_m))
             """Movement in space, with change of width. [m]"""
         else:
+            self.inner_m = _inner_m(body.corners_m[0])
             rise = np.maximum(np.abs(np.diff(body.base_m)), np.abs(np.diff(body.top_m)))
             self.plan_m = _plan_movement_m(body)
             self.whole_m = np.sqrt(self.plan_m**2 + rise**2)
@@ -292,7 +310,7 @@ class Members:
             place, part, offset = fixed.expand(which[k])
             x, y = ax[k] + t[i, k] * dx[k], ay[k] + t[i, k] * dy[k]
             hits = fixed.crossed(x.take(place), y.take(place), part)
-            over = np.add.reduceat(hits, offset, dtype=np.int64) % 2 == 1
+            over = np.bitwise_xor.reduceat(hits, offset)
             np.minimum.at(best, k[over], gap[i[over], k[over]])
         return np.asarray(np.maximum(best - self.half_width[row], 0.0))
 
@@ -329,8 +347,11 @@ class Uprights:
         # corners first: least values over them are then taken along whole rows
         self._x = np.ascontiguousarray(self.corners[..., 0].T)
         self._y = np.ascontiguousarray(self.corners[..., 1].T)
+        self._across = float(np.hypot(np.ptp(self._x, axis=0), np.ptp(self._y, axis=0)).max())
         self.spread = np.concatenate(spread)
         self.inset = np.concatenate(inset)
+        self._inner = np.repeat([m.inner_m for m in moving], self.n)
+        self._spread_out = bool(self.spread.any())
         self.base = np.concatenate(base)
         self.top = np.concatenate(top)
         self._plan_way = _ways([m.plan_m for m in moving])
@@ -404,24 +425,24 @@ class Uprights:
             x, y = x[0, pair], y[0, pair]
             square = _point_segment_sq(x, y, wx, wy, ex, ey)
         else:
-            square = self._ring_square(fixed, x, y, row, pair, part)
+            square = self._ring_square(fixed, x, y, row, pair, part, offset)
             x, y = x[0, pair], y[0, pair]
         plan = np.sqrt(np.minimum.reduceat(square, offset))
-        hits = fixed.crossed(x, y, part)
-        inside = np.add.reduceat(hits, offset, dtype=np.int64) % 2 == 1
-        if len(self._x) > 2:
-            one = fixed.start[fixed.first[which]]
-            inside |= self._inside(one, row)
-        return np.where(inside, 0.0, np.maximum(plan - self.spread[row], 0.0))
+        inside = np.bitwise_xor.reduceat(fixed.crossed(x, y, part), offset)
+        plan = np.where(inside, 0.0, np.maximum(plan - self.spread[row], 0.0))
+        # the other way round: a shape within the body is no farther from its edges than the
+        # body's own corners are apart
+        maybe = np.flatnonzero((plan > 0.0) & (plan <= self._across)) if len(self._x) > 2 else ()
+        if len(maybe):
+            inside = self._inside(fixed.start[fixed.first[which[maybe]]], row[maybe])
+            plan[maybe[inside]] = 0.0
+        return np.asarray(plan)
 
     def _inside(self, point: FloatArray, row: IntArray) -> NDArray[np.bool_]:
         """Whether one point for each row lies in the plan there."""
-        x0, y0 = self._x.take(row, axis=1), self._y.take(row, axis=1)
-        x1, y1 = np.roll(x0, -1, axis=0), np.roll(y0, -1, axis=0)
-        hits = _crossings(
-            point[:, 0], point[:, 1], np.stack([x0, y0], axis=-1), np.stack([x1, y1], axis=-1)
-        )
-        return np.asarray(hits.sum(axis=0) % 2 == 1)
+        corners = self.corners[row]
+        hits = _crossings(point[:, :1], point[:, 1:2], corners, _next(corners))
+        return np.asarray(np.bitwise_xor.reduce(hits, axis=1))
 
     def _ring_square(
         self,
@@ -431,12 +452,26 @@ class Uprights:
         row: IntArray,
         pair: IntArray,
         part: IntArray,
+        offset: IntArray,
     ) -> FloatArray:
-        """Squared plan distance of each pair's corners and edges from a wall, 0 if they cross."""
+        """Squared plan distance of each pair's corners and edges from a wall, 0 if they cross.
+
+        Infinite for walls that cannot be nearest.
+        """
+        # a wall cannot be nearest when it is farther from the middle than some other wall by more
+        # than the corners are
+        cx, cy = x.mean(axis=0), y.mean(axis=0)
+        reach = np.sqrt(((x - cx) ** 2 + (y - cy) ** 2).max(axis=0))
+        ax, ay, dx, dy = fixed.wall(part)
+        middle = np.sqrt(_point_segment_sq(cx.take(pair), cy.take(pair), ax, ay, dx, dy))
+        least_of = np.minimum.reduceat(middle, offset) + reach
+        keep = np.flatnonzero(middle <= least_of.take(pair) + ACCURACY_M)
+        out = np.full(pair.size, np.inf)
+        pair, part = pair.take(keep), part.take(keep)
+        ax, ay, dx, dy = (v.take(keep) for v in (ax, ay, dx, dy))
         ex = np.concatenate([x[1:], x[:1]]) - x
         ey = np.concatenate([y[1:], y[:1]]) - y
         longest = (ex * ex + ey * ey).max(axis=0)
-        ax, ay, dx, dy = fixed.wall(part)
         x, y, ex, ey = (v.take(pair, axis=1) for v in (x, y, ex, ey))
         square = np.minimum(
             _point_segment_sq(x, y, ax, ay, dx, dy), _point_segment_sq(ax, ay, x, y, ex, ey)
@@ -448,24 +483,35 @@ class Uprights:
             w0, w1 = fixed.start[part[near], None], fixed.end[part[near], None]
             crossed = _edge_square(corners, _next(corners), w0, w1).min(axis=1)
             square[near] = np.minimum(square[near], crossed)
-        return np.asarray(square)
+        out[keep] = square
+        return out
 
     def outline_m(self, row: IntArray) -> FloatArray:
         """Convex outlines with their spread, at flat rows."""
-        if not self.spread.any():
-            return self.corners[row]
-        if self.corners.shape[1] == 1:
-            return MovingPrism("", self.corners, self.base, self.top, self.spread).outline_m(row)
+        x, y = self._rings(row)
+        return np.stack([x.T, y.T], axis=-1)
+
+    def _rings(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Convex outlines with their spread, corners first."""
+        x, y = self._x.take(row, axis=1), self._y.take(row, axis=1)
+        if not self._spread_out:
+            return x, y
+        if len(x) == 1:
+            reach = self.spread.take(row)
+            return x + reach * _CIRCLE[:, :1], y + reach * _CIRCLE[:, 1:]
         whose = row // self.n
-        out = np.empty((row.size, self.corners.shape[1] + 16, 2))
+        out = np.empty((2, len(x) + 16, row.size))
         for k in np.unique(whose):  # facets fall between other corners on each body
             mine = whose == k
             body = self.moving[k].body
             assert isinstance(body, MovingPrism)
-            out[mine] = body.outline_m(row[mine] - k * self.n)
-        return out
+            out[:, :, mine] = body.outline_m(row[mine] - k * self.n).transpose(2, 1, 0)
+        return out[0], out[1]
 
-    def _from_lines(self, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
+    def near_pieces(
+        self, fixed: Fixed, row: IntArray, which: IntArray
+    ) -> tuple[IntArray, IntArray]:
+        """For pairs of row and line: pair and part of every piece that could be nearest."""
         pair, part, offset = fixed.expand(which)
         x, y, spread = self._x.take(row, axis=1), self._y.take(row, axis=1), self.spread[row]
         cx, cy = x.mean(axis=0), y.mean(axis=0)
@@ -483,7 +529,7 @@ class Uprights:
         # the plan reaches at most so far toward the piece, and no other point of it is nearer
         nx, ny = gx / (plan + 1e-300), gy / (plan + 1e-300)
         reach = spread * _FACET
-        inner = spread[pair]
+        inner = (spread + self._inner[row])[pair]
         reach = reach[pair]
         if len(x) > 1:
             toward = nx * (x - cx).take(pair, axis=1) + ny * (y - cy).take(pair, axis=1)
@@ -496,10 +542,19 @@ class Uprights:
         far = np.maximum(plan - inner, 0.0)
         most = np.minimum.reduceat(far * far + far_z * far_z, offset)
         keep = near * near + near_z * near_z <= most[pair] + ACCURACY_M
-        pair, a, b = pair[keep], a[keep], b[keep]
+        return pair[keep], part[keep]
+
+    def _from_lines(self, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
+        pair, part = self.near_pieces(fixed, row, which)
         offset = np.searchsorted(pair, np.arange(row.size))
-        distance, _, _ = member_prism_distance_m(
-            a, b, self.outline_m(row[pair]), base[pair], top[pair]
+        at = row[pair]
+        a, d = fixed.start[part], fixed.end[part] - fixed.start[part]
+        distance = _member_rings_m(
+            (a[:, 0], a[:, 1], a[:, 2]),
+            (d[:, 0], d[:, 1], d[:, 2]),
+            *self._rings(at),
+            self.base.take(at),
+            self.top.take(at),
         )
         best = np.minimum.reduceat(distance, offset)
         return np.asarray(np.maximum(best - fixed.error[which], 0.0))

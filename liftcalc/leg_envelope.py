@@ -169,8 +169,7 @@ def reaction_envelope(
     stacked = np.stack([r.reaction_kN.reshape(-1, count) for r in results])  # model, state, leg
     unstable = np.logical_or.reduce([r.unstable.ravel() for r in results])
     lifted = np.logical_or.reduce([r.lifted.reshape(-1, count).any(axis=-1) for r in results])
-    high = np.where(unstable[:, None], np.inf, stacked)
-    low = np.where(unstable[:, None], np.inf, stacked)
+    high = np.where(unstable[:, None], np.inf, stacked) if unstable.any() else stacked
     flat = high.reshape(-1, count)
     at = flat.argmax(axis=0)
     model, state = np.divmod(at, unstable.size)
@@ -179,7 +178,7 @@ def reaction_envelope(
     return ReactionEnvelope(
         carriers=tuple(carriers),
         max_kN=max_kN,
-        min_kN=np.where(unstable.all(), np.nan, low.min(axis=(0, 1))),
+        min_kN=np.where(unstable.all(), np.nan, high.min(axis=(0, 1))),
         max_state=state,
         max_carrier=tuple(carriers[m] for m in model),
         worst_kN=float(max_kN[leg]),

@@ -211,33 +211,43 @@ def _wall_square(
     length_sq = ex * ex + ey * ey + _TINY
     wx, wy = ax - ex0, ay - ey0
     we = (wx * ex + wy * ey) / length_sq
-    de = (dx * ex + dy * ey) / length_sq
-
+    ed = dx * ex + dy * ey
+    de = ed / length_sq
     shape = np.broadcast_shapes(
         ax.shape, dx.shape, dz.shape, ex0.shape, ex.shape, low.shape, high.shape
     )
     # ends of the member and the break points between them
-    t = np.zeros((6, *shape))
-    t[1] = 1.0
+    t = np.empty((6, *shape))
+    t[0] = 0.0
     with np.errstate(divide="ignore", invalid="ignore"):
         t[2], t[3], t[4], t[5] = -we / de, (1.0 - we) / de, (low - az) / dz, (high - az) / dz
-    t = np.fmin(np.fmax(t, 0.0), 1.0)  # also turns NaN away
-    u = _between(we + t * de, 0.0, 1.0)
-    z = az + t * dz
+    t[1] = 1.0
+    np.fmax(t, 0.0, out=t)  # also turns NaN away
+    np.minimum(t, 1.0, out=t)
     # half the slope of the squared distance: it rises with t, straight between break points
-    slope = (
-        (wx + t * dx - u * ex) * dx
-        + (wy + t * dy - u * ey) * dy
-        + (z - _between(z, low, high)) * dz
-    )
+    slope = t * dz
+    slope += az
+    slope -= _between(slope, low, high)
+    slope *= dz
+    part = t * (dx * dx + dy * dy)
+    slope += part
+    slope += wx * dx + wy * dy
+    np.multiply(t, de, out=part)
+    part += we
+    np.maximum(part, 0.0, out=part)
+    np.minimum(part, 1.0, out=part)
+    part *= ed
+    slope -= part
     # the last point where it falls and the first where it does not; never or always falling
     # leaves both at the start or at the end
     falls = (slope < 0.0).astype(np.float64)
-    t_low = (t * falls).max(axis=0)
-    t_high = np.maximum(t, falls).min(axis=0)
-    far = falls * _HUGE
-    s_high = (slope + far).min(axis=0)
-    s_low = (slope + (far - _HUGE)).max(axis=0)
+    t_low = np.multiply(t, falls, out=part).max(axis=0)
+    t_high = np.maximum(t, falls, out=t).min(axis=0)
+    falls *= _HUGE
+    s_high = np.add(slope, falls, out=part).min(axis=0)
+    falls -= _HUGE
+    slope += falls
+    s_low = slope.max(axis=0)
     t = t_low - s_low * (t_high - t_low) / (s_high - s_low)
     u = _between(we + t * de, 0.0, 1.0)
     z = az + t * dz
@@ -484,6 +494,35 @@ def member_prism_distance_m(
         on_member[j] = np.stack([x[first, j], y[first, j], z[first, j]], axis=-1)
         on_prism[j] = np.stack([x[first, j], y[first, j], z_prism[first, j]], axis=-1)
     return best, on_member, on_prism
+
+
+def _member_rings_m(
+    start: tuple[FloatArray, FloatArray, FloatArray],
+    along: tuple[FloatArray, FloatArray, FloatArray],
+    ring_x: FloatArray,
+    ring_y: FloatArray,
+    base: FloatArray,
+    top: FloatArray,
+) -> FloatArray:
+    """As :func:`member_prism_distance_m`, by components and corners first; no nearest points."""
+    (ax, ay, az), (dx, dy, dz) = start, along
+    next_x, next_y = (np.concatenate([r[1:], r[:1]]) for r in (ring_x, ring_y))
+    ex, ey = next_x - ring_x, next_y - ring_y
+    square, _, _ = _wall_square(ax, ay, az, dx, dy, dz, ring_x, ring_y, ex, ey, base, top)
+    best = np.sqrt(square.min(axis=0))
+    t, cut = _cut_fractions(az, dz, base, top)
+    z = az + t * dz
+    gap = np.where(cut, 0.0, np.maximum(np.maximum(base - z, z - top), 0.0))
+    i, place = np.nonzero(gap < best)
+    if place.size:
+        x, y = ax[place] + t[i, place] * dx[place], ay[place] + t[i, place] * dy[place]
+        x0, y0 = ring_x.take(place, axis=1), ring_y.take(place, axis=1)
+        x1, y1 = next_x.take(place, axis=1), next_y.take(place, axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+        over = np.bitwise_xor.reduce(((y0 > y) != (y1 > y)) & (x < at), axis=0)
+        np.minimum.at(best, place[over], gap[i[over], place[over]])
+    return np.asarray(best)
 
 
 def _cut_fractions(
