@@ -205,6 +205,8 @@ class Moving:
         """Whether it stands upright at every step (such as a hoist rope)."""
         self.inner_m = 0.0
         """Radius about the middle of its plan that lies within it, without its spread. [m]"""
+        self.across_m = 0.0
+        """Greatest distance of two corners of its plan. [m]"""
         self.level = isinstance(body, MovingPrism) and not (
             np.ptp(body.base_m) or np.ptp(body.top_m)
         )
@@ -216,7 +218,9 @@ class Moving:
             self.whole_m = np.maximum(_norm(start), _norm(end)) + np.abs(np.diff(body.half_width_m))
             """Movement in space, with change of width. [m]"""
         else:
-            self.inner_m = _inner_m(body.corners_m[0])
+            first = body.corners_m[0]
+            self.inner_m = _inner_m(first)
+            self.across_m = float(_norm(first[:, None] - first[None]).max())
             rise = np.maximum(np.abs(np.diff(body.base_m)), np.abs(np.diff(body.top_m)))
             self.plan_m = _plan_movement_m(body)
             self.whole_m = np.sqrt(self.plan_m**2 + rise**2)
@@ -347,15 +351,13 @@ class Uprights:
         # corners first: least values over them are then taken along whole rows
         self._x = np.ascontiguousarray(self.corners[..., 0].T)
         self._y = np.ascontiguousarray(self.corners[..., 1].T)
-        self._across = float(np.hypot(np.ptp(self._x, axis=0), np.ptp(self._y, axis=0)).max())
+        self._across = max((m.across_m for m in moving), default=0.0)
         self.spread = np.concatenate(spread)
         self.inset = np.concatenate(inset)
         self._inner = np.repeat([m.inner_m for m in moving], self.n)
         self._spread_out = bool(self.spread.any())
         self.base = np.concatenate(base)
         self.top = np.concatenate(top)
-        self._plan_way = _ways([m.plan_m for m in moving])
-        self._way = _ways([m.whole_m for m in moving])
         self.level = all(m.level for m in moving)
 
     def points_m(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
@@ -376,7 +378,7 @@ class Uprights:
 
     def way_m(self, lines: bool) -> FloatArray:
         """Way in plan against prisms, in space against lines."""
-        return self._way if lines else self._plan_way
+        return _ways([m.whole_m if lines else m.plan_m for m in self.moving])
 
     def total_m(
         self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray

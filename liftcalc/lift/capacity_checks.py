@@ -220,7 +220,7 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
         utilisation=utilisation,
         stability_t=stability,
         tipping_t=tipping.tipping_t,
-        tipping_line=tuple(names[i] if i >= 0 else "none" for i in tipping.line),
+        tipping_line=tuple(np.array([*names, "none"], dtype=object)[tipping.line].tolist()),
         head_room_m=room.headroom_m,
         resultant_x_m=at.x_m,
         resultant_y_m=at.y_m,
