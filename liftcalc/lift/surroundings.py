@@ -13,9 +13,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
 from liftcalc.bodies import MovingMember, MovingPrism, crane_bodies, load_to_boom_m
 from liftcalc.checks import Check, limit_check, no_data_check
@@ -243,9 +241,11 @@ def _own_checks(setup: Setup, path: LoadPath, head_height_m: FloatArray) -> list
         load_base_height_m=base,
     )
     slew = np.radians(path.slew_deg)
-    at = shapely.points(path.radius_m * np.cos(slew), path.radius_m * np.sin(slew))
+    at = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
     half = float(np.hypot(setup.hung.length_m, setup.hung.width_m)) / 2
-    plan = np.maximum(shapely.distance(Polygon(setup.shape.carrier_outline_m), at) - half, 0.0)
+    outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
+    outside = np.maximum(np.maximum(outline.min(axis=0) - at, at - outline.max(axis=0)), 0.0)
+    plan = np.maximum(np.hypot(outside[:, 0], outside[:, 1]) - half, 0.0)
     to_carrier = np.hypot(plan, np.maximum(base - setup.shape.carrier_top_m, 0.0))
     rows = []
     for part, distance, remedy in (

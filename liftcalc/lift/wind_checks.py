@@ -91,9 +91,12 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     machine, load = setup.machine, setup.lift.load
     mean = setup.lift.wind_basis == "at 10 m mean"
     depth = setup.boom.sail_area_m2 / setup.boom.length_m
-    # most steps of a path slew at one radius: each height of the boom is worked once
+    # most steps of a path slew at one radius: each run of one boom angle is worked once
     shape = np.shape(boom.angle_deg)
-    angle, first, back = np.unique(boom.angle_deg, return_index=True, return_inverse=True)
+    every = np.ravel(boom.angle_deg)
+    new = np.concatenate([[True], np.diff(every) != 0])
+    first, back = np.flatnonzero(new), np.cumsum(new) - 1
+    angle = every[first]
     head = np.ravel(boom.head_z_m)[first]
 
     def wide(values: FloatArray) -> FloatArray:
@@ -125,13 +128,7 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
             )
         ),
         superstructure_z_m=middle,
-        load_force_kN=wide(
-            wind_force_kN(
-                dynamic_pressure_kPa(gust),
-                load.sail_area_m2,
-                force_coefficient=load.drag_coefficient,
-            )
-        ),
+        load_force_kN=wide(_load_force_kN(setup, gust)),
     )
 
 
@@ -162,11 +159,19 @@ def _stated(setup: Setup, height_m: float) -> str:
     )
 
 
-def _wind_angle_deg(setup: Setup, terms: WindTerms) -> FloatArray:
+def _wind_angle_deg(setup: Setup, load_force_kN: FloatArray) -> FloatArray:
     """Angle off plumb of the hoist rope in the planned wind, the load's own mass resisting."""
     weight_kN = setup.lift.load.mass_t * G_M_S2
-    angle: FloatArray = np.degrees(np.arctan2(terms.load_force_kN, weight_kN))
+    angle: FloatArray = np.degrees(np.arctan2(load_force_kN, weight_kN))
     return angle
+
+
+def _load_force_kN(setup: Setup, gust_m_s: FloatArray) -> FloatArray:
+    """Wind force on the load in a gust. [kN]"""
+    load = setup.lift.load
+    return wind_force_kN(
+        dynamic_pressure_kPa(gust_m_s), load.sail_area_m2, force_coefficient=load.drag_coefficient
+    )
 
 
 def _slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
@@ -189,7 +194,8 @@ def swing_deg(setup: Setup, path: LoadPath, boom: BoomState) -> float:
     both checks of the rope's angle have failed long before.
     """
     slews = "slew" in path.stage or "travel" in path.stage
-    wind = float(_wind_angle_deg(setup, wind_terms(setup, boom)).max())
+    highest = gust_at_head_m_s(setup, np.array([float(boom.head_z_m.max())]))
+    wind = float(_wind_angle_deg(setup, _load_force_kN(setup, highest))[0])
     turn = float(_slewing_angle_deg(setup, path, boom).max()) if slews else 0.0
     return min(wind + turn, MOST_SWING_DEG)
 
@@ -216,7 +222,7 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             f"{below_mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
         )
     ]
-    angle = _wind_angle_deg(setup, terms)
+    angle = _wind_angle_deg(setup, terms.load_force_kN)
     step = int(np.argmax(angle))
     rows.append(
         limit_check(
