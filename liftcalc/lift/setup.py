@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.bodies import CraneShape, HungLoad
+from liftcalc.bodies import CraneShape, HungLoad, tail_outline_m
 from liftcalc.boom import radius_range_m
 from liftcalc.chart import ChartTable
 from liftcalc.dynamics import (
@@ -209,14 +209,14 @@ def to_site_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
 def _shape(machine: Machine, counterweight: str) -> CraneShape:
     weight = machine.counterweight(counterweight)
     upper, carrier, boom = machine.superstructure, machine.carrier, machine.boom
-    tail, half = weight.tail_radius_m, weight.tail_width_m / 2
-    back = -float(np.sqrt(tail**2 - half**2))
-    front = 0.5
+    # the maker states a radius only: the tail is taken as rounded, out to that radius everywhere
+    reach = max(weight.tail_radius_m, upper.tail_radius_m)
+    wide = max(weight.tail_width_m, upper.width_m)
     return CraneShape(
         boom_foot_x_m=boom.foot_u_m,
         boom_foot_z_m=boom.foot_z_m,
         boom_half_width_m=float(np.hypot(boom.width_m, boom.depth_m)) / 2,
-        tail_outline_m=((front, -half), (front, half), (back, half), (back, -half)),
+        tail_outline_m=tail_outline_m(reach, wide, front_m=0.5, chords=4),
         tail_base_m=upper.bottom_z_m,
         tail_top_m=upper.top_z_m,
         carrier_outline_m=(

@@ -88,7 +88,7 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     InputError
         A boom head below the ground or above 200 m.
     """
-    machine, load = setup.machine, setup.lift.load
+    machine = setup.machine
     mean = setup.lift.wind_basis == "at 10 m mean"
     depth = setup.boom.sail_area_m2 / setup.boom.length_m
     # most steps of a path slew at one radius: each run of one boom angle is worked once
