@@ -32,6 +32,9 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
+_GREATEST = float(np.finfo(np.float64).max)
+_LEAST = float(np.finfo(np.float64).smallest_subnormal)
+
 
 class LiftcalcWarning(UserWarning):
     """A warning that belongs on the sheet."""
@@ -103,9 +106,21 @@ def _as_float(field: str, value: ArrayLike) -> FloatArray:
         raise InputError.of(field, value, "a number or an array of numbers") from None
 
 
+def _within(array: FloatArray, low: float, high: float) -> bool:
+    """Whether every element lies in the closed range; NaN and an empty array do not.
+
+    One look at least and greatest value: these tests run thousands of times for one sheet.
+    """
+    if array.ndim == 0:
+        return low <= float(array) <= high
+    return array.size > 0 and low <= float(array.min()) and float(array.max()) <= high
+
+
 def require_finite(field: str, value: ArrayLike) -> FloatArray:
     """Return *value* as a float array, or raise if any element is not finite."""
     array = _as_float(field, value)
+    if _within(array, -_GREATEST, _GREATEST):
+        return array
     ok = np.isfinite(array)
     if not ok.all():
         raise _fail(field, array, ok, "a finite number")
@@ -115,6 +130,8 @@ def require_finite(field: str, value: ArrayLike) -> FloatArray:
 def require_positive(field: str, value: ArrayLike) -> FloatArray:
     """Return *value* as a float array, or raise unless every element is finite and > 0."""
     array = _as_float(field, value)
+    if _within(array, _LEAST, _GREATEST):
+        return array
     ok = (array > 0) & np.isfinite(array)
     if not ok.all():
         raise _fail(field, array, ok, "greater than 0")
@@ -124,6 +141,8 @@ def require_positive(field: str, value: ArrayLike) -> FloatArray:
 def require_non_negative(field: str, value: ArrayLike) -> FloatArray:
     """Return *value* as a float array, or raise unless every element is finite and >= 0."""
     array = _as_float(field, value)
+    if _within(array, 0.0, _GREATEST):
+        return array
     ok = (array >= 0) & np.isfinite(array)
     if not ok.all():
         raise _fail(field, array, ok, "0 or greater")
@@ -133,6 +152,8 @@ def require_non_negative(field: str, value: ArrayLike) -> FloatArray:
 def require_between(field: str, value: ArrayLike, low: float, high: float) -> FloatArray:
     """Return *value* as a float array, or raise unless ``low <= value <= high`` everywhere."""
     array = _as_float(field, value)
+    if _within(array, low, high):
+        return array
     ok = (array >= low) & (array <= high)
     if not ok.all():
         raise _fail(field, array, ok, f"{low:g} to {high:g}")

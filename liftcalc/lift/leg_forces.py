@@ -40,7 +40,7 @@ class LegForces:
     on_circle: ReactionEnvelope
     """Loaded machine at every degree of slew at the greatest radius of the path."""
     empty: ReactionEnvelope
-    """Empty hook at every half degree, boom at its least radius: the boom is laid up and away
+    """Empty hook at every degree, boom at its least radius: the boom is laid up and away
     outside the path as well."""
     circle_radius_m: float
     path_reaction_kN: FloatArray
@@ -141,7 +141,7 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     radius = float(path.radius_m.max())
     circle = _envelope(setup, *weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load))
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
-    slews = np.arange(0.0, 360.0, 0.5)
+    slews = CIRCLE_SLEW_DEG
     # without load the wind from the front presses the legs under the counterweight more
     toward = np.repeat([1.0, -1.0], slews.size)
     slews = np.concatenate([slews, slews])
