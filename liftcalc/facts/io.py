@@ -22,6 +22,7 @@ from pydantic import ValidationError
 
 from liftcalc.errors import InputError, Problem
 from liftcalc.facts.base import Fact, input_error
+from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.job import Job
@@ -224,6 +225,32 @@ def _read_lifts(path: Path, provenance: Mapping[str, str]) -> list[dict[str, Any
     return lifts
 
 
+def _with_boreholes(site: Any, base: Path, name: Any, invented: bool) -> Any:
+    """The site with the ground profiles and holes of a table added."""
+    if not isinstance(name, str) or not isinstance(site, dict):
+        raise InputError.of("boreholes", name, "the name of a CSV or XLSX file")
+    path = base / name
+    suffix = path.suffix.lower()
+    if suffix == ".csv":
+        rows = [
+            {k: _cell(v) if isinstance(v, str) else v for k, v in row.items()}
+            for row in csv.DictReader(_read_text(path).splitlines())
+        ]
+    elif suffix == ".xlsx":
+        rows = _xlsx_rows(path)
+    else:
+        raise InputError.of(str(path), suffix, ".csv or .xlsx")
+    kind = "invented" if invented else "survey"
+    ground, points = boreholes_from_rows(
+        rows, source=str(path), provenance={"kind": kind, "note": f"borehole table {name}"}
+    )
+    return {
+        **site,
+        "ground": [*site.get("ground", ()), *ground],
+        "boreholes": [*site.get("boreholes", ()), *points],
+    }
+
+
 def _xlsx_rows(path: Path) -> list[dict[str, Any]]:
     from zipfile import BadZipFile
 
@@ -253,7 +280,8 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
 
     The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
     ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are
-    any, ``tandem_lifts`` (relative to it).
+    any, ``tandem_lifts`` and ``boreholes`` (relative to it; see
+    :mod:`liftcalc.facts.boreholes`).
     A value given in place of a file name is taken as it stands.
     """
     path = Path(path)
@@ -270,6 +298,7 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         return read_data(base / value) if isinstance(value, str) else value
 
     job = dict(data)
+    holes = job.pop("boreholes", None)
     if isinstance(job.get("site"), str):
         name = job["site"]
         raw = read_data(base / name)
@@ -278,6 +307,8 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
             job["site"] = site_dict_from_geojson(raw) if is_geojson else raw
         except InputError as error:
             raise InputError(error.problems, source=str(base / name)) from None
+        if holes is not None:
+            job["site"] = _with_boreholes(job["site"], base, holes, bool(job.get("invented")))
         parse_fact(Site, job["site"], source=str(base / name))
     for field in ("machines", "charts", "mats", "tandem_lifts"):
         items: list[Any] = []
