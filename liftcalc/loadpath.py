@@ -379,14 +379,14 @@ def _first_failure(
     """
     n = radius.size
     short = np.zeros(n, dtype=bool)
-    for body in bodies:
+    margins = clearance_series(bodies, lattice.obstacles)
+    for body, margin in zip(bodies, margins, strict=True):
         slack = np.zeros(n)
         if n > 1:
             moved = movement_m(body)
             slack[1:] = moved / 2.0
             slack[:-1] = np.maximum(slack[:-1], moved / 2.0)
             slack[[0, -1]] = 0.0
-        margin = clearance_series([body], lattice.obstacles)[0]
         short |= margin - slack < 0
     gap = load_to_boom_m(
         lattice.shape,

@@ -116,7 +116,13 @@ def study_stand(
         progress=progress,
         stop=stop,
     )
-    plans = plan_setups(problem, judge, most_setups=min(len(ids), 3), max_checks=max_checks)
+
+    def stopped() -> bool:
+        return stop is not None and stop()
+
+    plans: tuple[SetupPlan, ...] = ()
+    if not stopped():
+        plans = plan_setups(problem, judge, most_setups=min(len(ids), 3), max_checks=max_checks)
     lift = job.for_lift(lift_id).lifts[0]
     present = measured_place(
         problem,
@@ -127,6 +133,8 @@ def study_stand(
     )
     helped = []
     for one in ids:
+        if stopped():
+            break
         if assess_lift(job, one).verdict.status == "within":
             continue
         where = job.for_lift(one).lifts[0]
@@ -146,7 +154,7 @@ def study_stand(
         left_out=left_out,
         present=present,
         result=result,
-        margin=margin_map(problem),
+        margin=margin_map(problem, stop=stop),
         plans=pareto_plans(plans),
         helped=tuple(helped),
         step_m=step_m,

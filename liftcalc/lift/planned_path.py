@@ -1,0 +1,166 @@
+"""A load path planned by the search of :mod:`liftcalc.loadpath` on the lift's own facts.
+
+Contents: :func:`planned_path`, :func:`job_with_path`, :func:`path_rows`,
+:func:`planned_path_rows`.
+
+The planner keeps every clearance of the lift check, with the load's swing, and enters no place
+over its rated capacity or without capacity data. Its corners become the lift's waypoints, and the
+lift check then judges that path like any other. No published source of its own.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import ValidationError
+
+from liftcalc.capacity import ESTIMATE
+from liftcalc.facts.base import input_error
+from liftcalc.facts.job import Job
+from liftcalc.facts.lift import Waypoint
+from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.capacity_checks import capacity_grid
+from liftcalc.lift.path import bearing_and_radius
+from liftcalc.lift.surroundings import site_obstacles
+from liftcalc.lift.wind_checks import swing_deg
+from liftcalc.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
+
+__all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
+
+FloatArray = NDArray[np.float64]
+BETWEEN_STEPS_M = 0.15
+"""Kept on top of every distance: the lift check takes off the movement between its steps."""
+Show = Callable[[float | None, str], str]
+
+
+def planned_path(
+    lift: LiftAssessment,
+    *,
+    prefer: Literal["time", "margin"] = "time",
+    slew_step_deg: float = 5.0,
+    radius_step_m: float = 1.0,
+    height_step_m: float = 1.0,
+) -> PlannedPath:
+    """Path from pick to set-down by slew, luff and hoist that keeps every clearance.
+
+    Parameters
+    ----------
+    lift : LiftAssessment
+    prefer : {"time", "margin"}
+        Least time, or least greatest share of the rated capacity.
+    slew_step_deg, radius_step_m, height_step_m : float, > 0
+        Steps of the search.
+
+    Raises
+    ------
+    PathBlockedError
+        No way; what shuts it is named.
+    InputError
+        Steps out of range, or too many states.
+    """
+    setup, fact = lift.setup, lift.setup.lift
+    stand = fact.stand
+    pick_slew, pick_radius = bearing_and_radius(fact, fact.pick)
+    set_slew, set_radius = bearing_and_radius(fact, fact.set_down)
+    heights = [p.level_m - stand.level_m for p in (fact.pick, fact.set_down)]
+    carry = fact.carry_level_m - stand.level_m
+    reach = min(setup.boom.radius_max_m, max(pick_radius, set_radius) + 3.0)
+    least = min(setup.boom.radius_min_m, pick_radius, set_radius)
+    swing = swing_deg(setup, lift.path, lift.study.boom)
+
+    def used(_: float, slew: FloatArray, radius: FloatArray) -> FloatArray:
+        found = capacity_grid(setup, slew, radius)
+        share: FloatArray = setup.gross_t / found.capacity_t
+        limit = setup.rules.utilisation_limit_percent / 100
+        return np.where(found.source < ESTIMATE, share / limit, np.inf)
+
+    return plan_load_path(
+        setup.shape,
+        dataclasses.replace(setup.hung, swing_deg=swing),
+        obstacles=[
+            dataclasses.replace(o, required_m=o.required_m + BETWEEN_STEPS_M)
+            if o.kind not in ("people", "no-overfly")
+            else o
+            for o in site_obstacles(setup.site, setup.rules)
+        ],
+        stand=(stand.easting_m, stand.northing_m, stand.level_m, stand.heading_deg),
+        pick=(pick_slew, pick_radius, heights[0]),
+        set_down=(set_slew, set_radius, heights[1]),
+        axes=PathAxes(
+            radius_m=(least, reach),
+            load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
+            boom_length_m=(setup.boom.length_m,),
+            slew_step_deg=slew_step_deg,
+            radius_step_m=radius_step_m,
+            height_step_m=height_step_m,
+        ),
+        utilisation=used,
+        prefer=prefer,
+        load_to_boom_m=setup.rules.clearance.load_m,
+        head_room_m=setup.rules.clearance.head_room_m
+        + setup.machine.boom.two_block_clearance_m
+        + setup.machine.hook_block(fact.hook_block).height_m,
+        carry_height_m=max(*heights) + 0.3,
+    )
+
+
+def job_with_path(job: Job, lift_id: str, path: PlannedPath) -> Job:
+    """The job with the planned path as the waypoints of one lift."""
+    own = job.for_lift(lift_id)
+    lift = own.lifts[0]
+    points = tuple(
+        Waypoint(
+            slew_deg=float(path.slew_deg[k]),
+            radius_m=float(path.radius_m[k]),
+            level_m=float(path.load_base_height_m[k]) + lift.stand.level_m,
+        )
+        for k in path.corners[1:-1]
+    )
+    highest = max((p.level_m for p in points), default=lift.carry_level_m)
+    moved = lift.model_copy(
+        update={
+            "via": points,
+            "slew_way": "shortest",
+            "carry_level_m": max(
+                min(highest, lift.carry_level_m), lift.pick.level_m, lift.set_down.level_m
+            ),
+        }
+    )
+    try:
+        return Job.model_validate({**dict(own), "lifts": (moved,)})
+    except ValidationError as error:
+        raise input_error(error) from None
+
+
+def path_rows(path: PlannedPath, show: Show) -> list[tuple[str, ...]]:
+    """Corners of a planned path: motion that leads there, slew, radius, height, time."""
+    return [
+        (
+            str(n),
+            path.motion[k],
+            show(float((path.slew_deg[k] + 180) % 360 - 180), "angle_deg"),
+            show(float(path.radius_m[k]), "length_m"),
+            show(float(path.load_base_height_m[k]), "length_m"),
+            f"{path.time_s[k]:.0f} s",
+        )
+        for n, k in enumerate(path.corners)
+    ]
+
+
+def planned_path_rows(
+    lift: LiftAssessment, show: Show, *, prefer: Literal["time", "margin"] = "time"
+) -> list[tuple[str, ...]]:
+    """Corners of a planned path and what the lift check says of it, or what shuts the way."""
+    try:
+        path = planned_path(lift, prefer=prefer)
+    except PathBlockedError as error:
+        return [("–", "no path", str(error), "–", "–", "–")]
+    again = assess_lift(job_with_path(lift.job, lift.setup.lift.id, path), lift.setup.lift.id)
+    failed = [c.title for c in again.lift if c.status != "within"]
+    words = "within every limit" if not failed else "not within: " + "; ".join(failed)
+    judged = ("–", "lift check of this path", words, "–", "–", f"{path.time_s[-1]:.0f} s")
+    return [*path_rows(path, show), judged]

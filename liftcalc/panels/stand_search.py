@@ -1,0 +1,175 @@
+"""Search for a stand point with a progress bar and a stop button.
+
+Contents: :class:`StandSearch`, :func:`open_stand_search`.
+
+The search runs beside the page, so that it can be stopped; what it found until then is shown and
+named as incomplete. The panel holds no formula: places, plans and changes come from
+:mod:`liftcalc.lift.stand_study`. No published source.
+"""
+
+from __future__ import annotations
+
+import html
+import threading
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+
+from liftcalc import resources
+from liftcalc.errors import LiftcalcError
+from liftcalc.facts.io import load_job
+from liftcalc.facts.job import Job
+from liftcalc.lift.stand_study import (
+    StandStudy,
+    alternative_rows,
+    place_rows,
+    plan_rows,
+    study_stand,
+)
+from liftcalc.records.blocks import CAUTIONS, format_value
+from liftcalc.units import UnitSystem
+from liftcalc.views.figures import margin_figure
+from liftcalc.views.style import svg_bytes
+
+__all__ = ["StandSearch", "open_stand_search"]
+
+_STEPS_M = (0.5, 1.0, 2.0)
+_STEPS_DEG = (5.0, 15.0, 30.0)
+
+
+def _table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    head = "".join(f'<th scope="col">{html.escape(h)}</th>' for h in heads)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{html.escape(str(c))}</td>" for c in row) + "</tr>" for row in rows
+    )
+    return (
+        f"<h3>{html.escape(title)}</h3><table><thead><tr>{head}</tr></thead>"
+        f"<tbody>{body}</tbody></table>"
+    )
+
+
+class StandSearch:
+    """Choose a lift and steps, start, watch, stop, and read what was found."""
+
+    def __init__(self, job: Job, *, units: UnitSystem = "metric") -> None:
+        self.job, self.units = job, units
+        self.study: StandStudy | None = None
+        self.error = ""
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+        wide = widgets.Layout(width="24em")
+        named = {"style": {"description_width": "9em"}, "layout": wide}
+        self.lift = widgets.Dropdown(
+            options=[(f"{i.id}: {i.title}", i.id) for i in job.lifts], description="Lift", **named
+        )
+        self.step_m = widgets.Dropdown(
+            options=[(f"{s:g} m", s) for s in _STEPS_M], value=1.0, description="Grid", **named
+        )
+        self.step_deg = widgets.Dropdown(
+            options=[(f"{s:g}°", s) for s in _STEPS_DEG],
+            value=15.0,
+            description="Headings",
+            **named,
+        )
+        self.start = widgets.Button(description="Search", tooltip="Search every stand point")
+        self.stop = widgets.Button(
+            description="Stop", tooltip="Stop and keep what was found", disabled=True
+        )
+        self.progress = widgets.IntProgress(min=0, max=1, description="Progress", layout=wide)
+        self.state = widgets.HTML("Not started.")
+        self.result = widgets.HTML("")
+        self.start.on_click(lambda _: self.begin())
+        self.stop.on_click(lambda _: self.halt())
+        cautions = " ".join(html.escape(c) for c in CAUTIONS[:2])
+        self.box = widgets.VBox(
+            [
+                widgets.HBox([self.lift, self.step_m, self.step_deg]),
+                widgets.HBox([self.start, self.stop, self.progress]),
+                self.state,
+                self.result,
+                widgets.HTML(f"<p><small>{cautions}</small></p>"),
+            ]
+        )
+
+    def begin(self) -> None:
+        """Start a search unless one is under way."""
+        if self._thread is not None and self._thread.is_alive():
+            return
+        self._stop.clear()
+        self.study, self.error = None, ""
+        self.start.disabled, self.stop.disabled = True, False
+        self.result.value = ""
+        self.state.value = "Searching."
+        self.progress.value, self.progress.max = 0, 1
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def halt(self) -> None:
+        """Ask the search to stop; it ends within one block of its work."""
+        self._stop.set()
+        self.state.value = "Stopping."
+
+    def wait(self, timeout_s: float | None = None) -> bool:
+        """Wait for the search; whether it has ended."""
+        if self._thread is not None:
+            self._thread.join(timeout_s)
+        return self._thread is None or not self._thread.is_alive()
+
+    def _tell(self, done: int, of: int) -> None:
+        self.progress.max = max(of, 1)
+        self.progress.value = done
+
+    def _run(self) -> None:
+        try:
+            self.study = study_stand(
+                self.job,
+                self.lift.value,
+                step_m=self.step_m.value,
+                heading_step_deg=self.step_deg.value,
+                progress=self._tell,
+                stop=self._stop.is_set,
+            )
+            self._show(self.study)
+        except LiftcalcError as error:
+            self.error = str(error)
+            self.state.value = "Not done: " + html.escape(self.error)
+        finally:
+            self.start.disabled, self.stop.disabled = False, True
+
+    def _show(self, study: StandStudy) -> None:
+        show = partial(format_value, units=self.units)
+        found, whole = study.result, study.result.complete
+        lifts = ", ".join(study.lift_ids)
+        self.state.value = (
+            f"{'Done' if whole else 'Stopped, incomplete'}: {len(found.places)} places for "
+            f"{html.escape(lifts)}; {found.poses:,} stand points and headings, "
+            f"{found.fitting:,} with room, {found.measured:,} measured, "
+            f"{len(found.rejected):,} turned down by the full check."
+        )
+        drawing = svg_bytes(margin_figure(study, system=self.units)).decode("utf-8")
+        self.result.value = (
+            _table(
+                "Places, best first",
+                ("Place", "Easting", "Northing", "Heading", "Legs", "Used", "Leg force"),
+                place_rows(study, show),
+            )
+            + _table(
+                "Plans by number of set-ups",
+                ("Set-ups", "Used", "Leg force", "Mat area", "Lifts and places"),
+                plan_rows(study, show),
+            )
+            + _table("What would help", ("Lift", "Change"), alternative_rows(study))
+            + drawing[drawing.index("<svg") :]
+        )
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle: dict[str, Any] = self.box._repr_mimebundle_(**kwargs)
+        return {**bundle, "text/plain": f"Search for a stand point: job {self.job.id}"}
+
+
+def open_stand_search(job: str | Path = "", *, units: UnitSystem = "metric") -> StandSearch:
+    """Panel for a job file; the demo job when none is given."""
+    return StandSearch(load_job(job or resources.demo_job_path()), units=units)
