@@ -124,8 +124,10 @@ class Bench:
     complaints: list[str] = field(default_factory=list)
 
 
-def open_notebook(browser, lab: Lab, name: str, *, theme: str = "light"):  # type: ignore[no-untyped-def]
-    """Open a notebook in JupyterLab at 1366 x 768, run all cells, wait for the workbench."""
+def open_notebook(  # type: ignore[no-untyped-def]
+    browser, lab: Lab, name: str, *, theme: str = "light", ready: str = ".lw[data-seq]"
+):
+    """Open a notebook in JupyterLab at 1366 x 768, run all cells, wait until it is *ready*."""
     context = browser.new_context(viewport={"width": 1366, "height": 768}, color_scheme=theme)
     page = context.new_page()
     bench = Bench(page)
@@ -153,7 +155,7 @@ def open_notebook(browser, lab: Lab, name: str, *, theme: str = "light"):  # typ
         )
     page.evaluate("window.jupyterapp.commands.execute('runmenu:run-all')")
     try:
-        page.locator(".lw[data-seq]").wait_for(timeout=120_000)
+        page.locator(ready).first.wait_for(timeout=120_000)
     except Exception:
         said = page.locator(".jp-OutputArea-output").all_inner_texts()
         pytest.fail("the workbench did not appear; outputs: " + " | ".join(said)[-3000:])
