@@ -31,13 +31,16 @@ import shapely
 from liftcalc.bodies import CraneShape, HungLoad, crane_bodies
 from liftcalc.chart import ChartTable
 from liftcalc.clearance import Obstacle, least_clearances
+from liftcalc.facts.io import load_job
 from liftcalc.legs import base_polygon, leg_points_m
+from liftcalc.lift.standing import full_check, search_problem
 from liftcalc.masses import MachineMasses, straight_boom
 from liftcalc.placement import (
     Blocker,
     ChartCapacity,
     LiftTask,
     SearchProblem,
+    SearchResult,
     StandGrid,
     StandingGround,
     StandingMachine,
@@ -46,6 +49,7 @@ from liftcalc.placement import (
     search,
 )
 from liftcalc.powerline import sagged_line
+from liftcalc.resources import demo_job_path
 from liftcalc.solids import Prism
 from liftcalc.stability import stability_capacity_t
 
@@ -237,3 +241,21 @@ def test_clearances_of_2000_steps(benchmark: Any) -> None:
         obstacles.append(Obstacle(f"line {k}", "overhead line", line, 3.048))
     result = benchmark(least_clearances, bodies, obstacles)
     assert result.n_steps == 2000
+
+
+def test_demo_site_with_every_check_of_the_sheets(benchmark: Any) -> None:
+    """60 x 40 m demo site, 0.25 m, 72 headings, four lifts; the full check is all four sheets."""
+    job = load_job(demo_job_path())
+    lifts = ("L1", "L2", "L3", "L4")
+    problem = search_problem(job, lifts, step_m=0.25, heading_step_deg=5.0)
+
+    def ten_best() -> SearchResult:
+        return search(
+            problem, full_check(job, lifts), count=10, apart_m=1.0, apart_deg=20.0, workers=2
+        )
+
+    found = benchmark.pedantic(ten_best, rounds=1, iterations=1)
+    assert found.complete
+    assert len(found.places) == 10
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"\n{problem.poses:,} poses, {found.fitting:,} with room, peak {peak:.0f} MiB")

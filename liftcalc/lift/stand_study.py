@@ -17,7 +17,8 @@ from liftcalc.checks import Check, limit_check
 from liftcalc.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.lift.standing import full_check, group_check, search_problem
+from liftcalc.lift.setup import build_setup
+from liftcalc.lift.standing import full_check, group_check, search_problem, soft_zones
 from liftcalc.placement import (
     Alternative,
     MarginMap,
@@ -39,6 +40,7 @@ __all__ = [
     "job_rows",
     "place_rows",
     "plan_rows",
+    "soft_rows",
     "stand_checks",
     "stand_values",
     "study_stand",
@@ -61,6 +63,8 @@ class StandStudy:
     helped: tuple[tuple[str, tuple[Alternative, ...]], ...]
     step_m: float
     heading_step_deg: float
+    soft: tuple[tuple[str, float, float], ...]
+    """Zones not searched: name, what the mat carries there, a quarter of the empty machine [kN]."""
 
 
 def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
@@ -159,7 +163,21 @@ def study_stand(
         helped=tuple(helped),
         step_m=step_m,
         heading_step_deg=heading_step_deg,
+        soft=tuple((zone, *found) for zone, found in soft_zones(build_setup(job, ids[0])).items()),
     )
+
+
+def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
+    """Ground that was not searched, and why."""
+    rows: list[tuple[str, ...]] = [
+        (
+            zone,
+            f"the mat carries less than {show(most, 'force_kN')} there; a quarter of the empty "
+            f"machine weighs {show(quarter, 'force_kN')}",
+        )
+        for zone, most, quarter in study.soft
+    ]
+    return rows or [("none", "every explored zone was searched")]
 
 
 def stand_checks(job: Job, study: StandStudy) -> list[Check]:

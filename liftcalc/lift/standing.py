@@ -1,7 +1,7 @@
 """Where to stand for a job's lifts: the search of :mod:`liftcalc.placement` on the job's facts.
 
 Contents: :func:`standing_ground`, :func:`standing_machine`, :func:`leg_room`,
-:func:`search_problem`, :func:`full_check`, :func:`job_at`, :func:`group_check`.
+:func:`soft_zones`, :func:`search_problem`, :func:`full_check`, :func:`job_at`, :func:`group_check`.
 
 The search measures rated capacity and room; a place counts only when the full check, which is the
 same assessment as on the sheets, is within every limit there. No published source needed.
@@ -9,7 +9,7 @@ same assessment as on the sheets, is within every limit there. No published sour
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 import shapely
@@ -39,6 +39,7 @@ from liftcalc.placement import (
     StandPlace,
     leg_ranges,
 )
+from liftcalc.units import G_M_S2
 
 __all__ = [
     "full_check",
@@ -46,6 +47,7 @@ __all__ = [
     "job_at",
     "leg_room",
     "search_problem",
+    "soft_zones",
     "standing_ground",
     "standing_machine",
 ]
@@ -54,8 +56,24 @@ EXTENSION_STEP_M = 0.1
 EDGE_M = 0.01
 
 
-def standing_ground(site: Site, rules: Rules) -> StandingGround:
+def soft_zones(setup: Setup) -> dict[str, tuple[float, float]]:
+    """Zones too soft to search: what a mat carries there, and a quarter of the empty machine. [kN]
+
+    A zone where the lift's mat fails under a quarter of the empty machine's weight is not
+    searched: some leg carries at least so much at every slew. A place with only its least loaded
+    leg on such ground is lost to the search, on the safe side, and the zone is named.
+    """
+    masses = setup.masses
+    empty = masses.carrier_mass_t + masses.slewing_mass_t + setup.boom.mass_t
+    quarter = empty * G_M_S2 / 4
+    most = most_force_by_zone_kN(setup)
+    return {zone: (force, quarter) for zone, force in most.items() if force < quarter}
+
+
+def standing_ground(site: Site, rules: Rules, *, left_out: Collection[str] = ()) -> StandingGround:
     """Allowed ground: inside boundary, stand areas and explored zones; and what blocks it.
+
+    Zones named in *left_out* are not searched.
 
     Obstacles block mats and carrier and stop a leg beam; excavations keep their set-back;
     services keep mats (not the carrier, which hangs on its legs) at their stand-off.
@@ -65,10 +83,14 @@ def standing_ground(site: Site, rules: Rules) -> StandingGround:
     if stand:
         allowed = allowed.intersection(shapely.union_all(stand))
     known = [
-        Polygon(z.polygon) for z in site.zones if site.profile(z.profile).voids == "none found"
+        Polygon(z.polygon)
+        for z in site.zones
+        if site.profile(z.profile).voids == "none found" and z.id not in left_out
     ]
     if not known:
-        raise InputError.of("site.zones", "voids not ruled out anywhere", "explored ground")
+        raise InputError.of(
+            "site.zones", "none to search", "a zone of explored ground that carries a leg"
+        )
     allowed = allowed.intersection(shapely.union_all(known))
     blockers = [
         Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)
@@ -157,7 +179,8 @@ def search_problem(
         raise InputError.of("lift_ids", found, "lifts of one machine on one mat")
     if not (heading_step_deg > 0 and abs(360 / heading_step_deg % 1) < 1e-9):
         raise InputError.of("heading_step_deg", heading_step_deg, "a divisor of 360")
-    ground = standing_ground(job.site, job.rules)
+    soft = soft_zones(build_setup(job, lifts[0].id))
+    ground = standing_ground(job.site, job.rules, left_out=soft)
     machine, mat = job.machine(lifts[0].machine), job.mat(lifts[0].mat)
     tasks = tuple(
         LiftTask(
