@@ -143,12 +143,6 @@ class StandSearch:
         show = partial(format_value, units=self.units)
         found, whole = study.result, study.result.complete
         lifts = ", ".join(study.lift_ids)
-        self.state.value = (
-            f"{'Done' if whole else 'Stopped, incomplete'}: {len(found.places)} places for "
-            f"{html.escape(lifts)}; {found.poses:,} stand points and headings, "
-            f"{found.fitting:,} with room, {found.measured:,} measured, "
-            f"{len(found.rejected):,} turned down by the full check."
-        )
         drawing = svg_bytes(margin_figure(study, system=self.units)).decode("utf-8")
         self.result.value = (
             _table(
@@ -163,6 +157,13 @@ class StandSearch:
             )
             + _table("What would help", ("Lift", "Change"), alternative_rows(study))
             + drawing[drawing.index("<svg") :]
+        )
+        # last, so that "Done" is never read above an empty page
+        self.state.value = (
+            f"{'Done' if whole else 'Stopped, incomplete'}: {len(found.places)} places for "
+            f"{html.escape(lifts)}; {found.poses:,} stand points and headings, "
+            f"{found.fitting:,} with room, {found.measured:,} measured, "
+            f"{len(found.rejected):,} turned down by the full check."
         )
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:

@@ -8,6 +8,9 @@ from pathlib import Path
 from typing import Any
 
 
+WAIT_MS = 120_000
+
+
 def _parts() -> Any:
     path = Path(__file__).parent / "conftest.py"
     spec = importlib.util.spec_from_file_location("browser_search_parts", path)
@@ -20,6 +23,8 @@ def _parts() -> Any:
 
 
 def test_a_search_is_watched_read_and_stopped(browser: Any, lab: Any) -> None:
+    from playwright.sync_api import expect
+
     bench = _parts().open_notebook(
         browser, lab, "where_to_stand", ready=".widget-button:has-text('Search')"
     )
@@ -33,15 +38,18 @@ def test_a_search_is_watched_read_and_stopped(browser: Any, lab: Any) -> None:
         search = output.get_by_role("button", name="Search")
         stop = output.get_by_role("button", name="Stop")
         search.click()
-        page.get_by_text("Done: ").wait_for(timeout=120_000)
-        assert output.locator("table").count() == 3
-        assert output.locator("svg").count() >= 1
-        assert output.get_by_text("What would help").count() == 1
+        page.get_by_text("Done: ").wait_for(timeout=WAIT_MS)
+        # each widget model reaches the page in a message of its own: wait for what must appear
+        expect(output.locator("table")).to_have_count(3, timeout=WAIT_MS)
+        expect(output.locator("svg").first).to_be_visible(timeout=WAIT_MS)
+        expect(output.get_by_text("What would help")).to_have_count(1, timeout=WAIT_MS)
+        expect(search).to_be_enabled(timeout=WAIT_MS)
         grid.select_option(label="0.5 m")
         turns.select_option(label="5°")
         search.click()
+        expect(stop).to_be_enabled(timeout=WAIT_MS)
         stop.click()
-        page.get_by_text("Stopped, incomplete").wait_for(timeout=120_000)
+        page.get_by_text("Stopped, incomplete").wait_for(timeout=WAIT_MS)
         assert bench.complaints == []
         assert page.locator(".jp-OutputArea-output[data-mime-type*='error']").count() == 0
     finally:
