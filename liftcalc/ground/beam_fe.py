@@ -134,8 +134,8 @@ def beam_on_ground(
 
     Notes
     -----
-    Load positions and patch edges are rounded to a tenth of an element; a patch that vanishes in
-    that is a point. Euler-Bernoulli elements with cubic shape functions; the ground acts at four
+    Load positions are rounded to a tenth of an element, patch edges inward to the next; a patch that
+    vanishes in that is a point. Euler-Bernoulli elements with cubic shape functions; the ground acts at four
     Gauss points in each element, each of which drops out while the mat is off it.
 
     References
@@ -162,8 +162,14 @@ def beam_on_ground(
         raise InputError.of("elements", elements, "8 or more")
     # marks on a raster of a tenth of an element: no sliver elements, which would be ill-conditioned
     raster = length / (10.0 * elements)
+    # (patches inward: a shorter patch bends and shears the mat more)
     left, right, where = (
-        np.clip(np.round(v / raster), 0, 10 * elements) * raster for v in (left, right, where)
+        np.clip(v, 0, 10 * elements) * raster
+        for v in (
+            np.ceil(left / raster - 1e-6),
+            np.floor(right / raster + 1e-6),
+            np.round(where / raster),
+        )
     )
     ei = require_positive("stiffness_kNm2", stiffness_kNm2)
     ks = require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3)
@@ -173,7 +179,8 @@ def beam_on_ground(
     flat_k = np.broadcast_to(ks, states).reshape(-1) * width
 
     point = right - left < raster / 2.0
-    x = _mesh(length, np.concatenate([left[~point], right[~point], where[point]]), elements)
+    # a node under the middle of each patch too: there, between its edges, lies the greatest moment
+    x = _mesh(length, np.concatenate([left[~point], right[~point], where]), elements)
     h = np.diff(x)
     n, dofs = h.size, 2 * x.size
     shape = _hermite(_GAUSS_X, h)
