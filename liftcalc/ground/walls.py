@@ -233,7 +233,7 @@ def patch_wall_pressure_kPa(
     across_m: float,
     along_m: float,
     wall_height_m: float,
-    offset_along_m: float = 0.0,
+    offset_along_m: ArrayLike = 0.0,
     wall: WallCondition = "rigid",
     divisions: int = 12,
 ) -> FloatArray:
@@ -249,7 +249,7 @@ def patch_wall_pressure_kPa(
     across_m, along_m : float, > 0
         Mat size square to the wall and along it. [m]
     wall_height_m : float, > 0. [m]
-    offset_along_m : float
+    offset_along_m : array_like, shape (...)
         Point of the wall looked at, from the point opposite the middle of the mat. [m]
     wall : {"rigid", "yielding"}
     divisions : int, 2 or more
@@ -275,17 +275,19 @@ def patch_wall_pressure_kPa(
     along = float(require_positive("along_m", along_m))
     place, weight = _gauss_points(divisions)
     x = edge + across * (place + 1.0) / 2.0
-    y = float(require_finite("offset_along_m", offset_along_m)) + along * place / 2.0
+    y = (
+        require_finite("offset_along_m", offset_along_m)[..., None]
+        + along * np.tile(place, divisions) / 2.0
+    )
     share = np.outer(weight, weight).ravel() / 4.0
-    xx, yy = (g.ravel() for g in np.meshgrid(x, y, indexing="ij"))
     load = require_non_negative("load_kN", load_kN)[..., None]
     depth = np.asarray(depth_m, dtype=np.float64)[..., None]
     part = point_wall_pressure_kPa(
         load,
         depth,
-        distance_m=xx,
+        distance_m=np.repeat(x, divisions),
         wall_height_m=wall_height_m,
-        offset_along_m=yy,
+        offset_along_m=y,
         wall=wall,
     )
     return np.asarray((part * share).sum(axis=-1))

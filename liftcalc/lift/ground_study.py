@@ -249,26 +249,40 @@ def _legs(
                 spacing_m=spacing,
             )
 
+        asked: list[tuple[FloatArray, FloatArray, AllowablePressure]] = []
+
+        def limit(width: FloatArray, length: FloatArray) -> FloatArray:
+            asked.append((width, length, allowed(width, length)))  # noqa: B023
+            return asked[-1][2].q_allowable_kPa  # noqa: B023
+
         check = mat_check(
             mat,
             force,
-            allowable_kPa=lambda width, length: allowed(width, length).q_allowable_kPa,
+            allowable_kPa=limit,
             float_length_m=float_length,
             float_width_m=float_width,
         )
-        bearing = allowed(check.effective_width_m, check.effective_length_m)
+        width, length = check.effective_width_m, check.effective_length_m
+        sides = np.minimum(width, length), np.maximum(width, length)
+        bearing = next(
+            (
+                found
+                for short, long, found in asked
+                if np.array_equal(short, sides[0]) and np.array_equal(long, sides[1])
+            ),
+            None,
+        ) or allowed(*sides)
         for n, k in enumerate(members):
-            length, width = float(check.effective_length_m[n]), float(check.effective_width_m[n])
             stiffness, settled = _stiffness_and_settlement(
-                fact, mat, float(force[n]), length, width
+                fact, mat, float(force[n]), float(length[n]), float(width[n])
             )
             found = LegGround(
                 name=setup.machine.legs[k].name,
                 zone=zone,
                 profile=fact,
                 reaction_kN=float(force[n]),
-                effective_length_m=length,
-                effective_width_m=width,
+                effective_length_m=float(length[n]),
+                effective_width_m=float(width[n]),
                 pressure_kPa=float(check.pressure_kPa[n]),
                 allowable_kPa=float(check.allowable_kPa[n]),
                 mechanism=str(bearing.governing_name[n]),
@@ -336,26 +350,22 @@ def _wall(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[floa
     """Greatest sideways pressure of all mats on a wall, and its depth."""
     line = LineString(wall.line)
     depth = np.linspace(0.02, 1.0, 50) * wall.retained_height_m
-    chainage = [float(line.project(m.centroid)) for m in place.mats]
-    best, at = 0.0, float(depth[0])
-    for station in chainage:
-        total = np.zeros_like(depth)
-        for mat, where, force in zip(place.mats, chainage, forces, strict=True):
-            low, high = _extents(mat, line)
-            total += patch_wall_pressure_kPa(
-                force,
-                depth,
-                edge_distance_m=max(low[1], 0.0),
-                across_m=high[1] - low[1],
-                along_m=high[0] - low[0],
-                wall_height_m=wall.retained_height_m,
-                offset_along_m=station - where,
-                wall="yielding" if wall.yielding else "rigid",
-            )
-        k = int(np.argmax(total))
-        if total[k] > best:
-            best, at = float(total[k]), float(depth[k])
-    return best, at
+    chainage = np.array([float(line.project(m.centroid)) for m in place.mats])
+    total = np.zeros((len(chainage), len(depth)))
+    for mat, where, force in zip(place.mats, chainage, forces, strict=True):
+        low, high = _extents(mat, line)
+        total += patch_wall_pressure_kPa(
+            force,
+            depth,
+            edge_distance_m=max(low[1], 0.0),
+            across_m=high[1] - low[1],
+            along_m=high[0] - low[0],
+            wall_height_m=wall.retained_height_m,
+            offset_along_m=(chainage - where)[:, None],
+            wall="yielding" if wall.yielding else "rigid",
+        )
+    station, at = np.unravel_index(int(np.argmax(total)), total.shape)
+    return float(total[station, at]), float(depth[at])
 
 
 def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple[float, float]]:

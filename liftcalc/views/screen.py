@@ -279,6 +279,23 @@ def _dash(style: dict[str, Any], width: float) -> str:
     return ' stroke-dasharray="' + " ".join(f"{d * max(width, 0.5):g}" for d in dash[1]) + '"'
 
 
+@lru_cache(maxsize=2048)
+def _path_text(points: bytes, height_pt: float, close: bool) -> str:
+    """Path data of points (n, 2) given as bytes; much of a drawing is the same move after move."""
+    xy = np.frombuffer(points, dtype=np.float64).reshape(-1, 2)
+    good: list[bool] = np.isfinite(xy.sum(axis=1)).tolist()
+    xs, ys = xy[:, 0].tolist(), (height_pt - xy[:, 1]).tolist()
+    if all(good):
+        pairs = [f"{a:.1f} {b:.1f}" for a, b in zip(xs, ys, strict=True)]
+        return "M" + "L".join(pairs) + ("Z" if close else "")
+    pieces, pen = [], False
+    for a, b, known in zip(xs, ys, good, strict=True):
+        if known:
+            pieces.append(f"{'L' if pen else 'M'}{a:.1f} {b:.1f}")
+        pen = known
+    return "".join(pieces) + ("Z" if close else "")
+
+
 class _Writer:
     """Writes the items of one Axes; y downwards."""
 
@@ -288,17 +305,7 @@ class _Writer:
         self.patterns: dict[tuple[str, str], str] = {}
 
     def path(self, points: FloatArray, *, close: bool) -> str:
-        good = np.asarray(np.isfinite(points).all(axis=1))
-        xs, ys = points[:, 0].tolist(), (self.ax.height_pt - points[:, 1]).tolist()
-        if bool(good.all()):
-            pairs = [f"{a:.1f} {b:.1f}" for a, b in zip(xs, ys, strict=True)]
-            return "M" + "L".join(pairs) + ("Z" if close else "")
-        pieces, pen = [], False
-        for a, b, known in zip(xs, ys, good.tolist(), strict=True):
-            if known:
-                pieces.append(f"{'L' if pen else 'M'}{a:.1f} {b:.1f}")
-            pen = known
-        return "".join(pieces) + ("Z" if close else "")
+        return _path_text(points.tobytes(), self.ax.height_pt, close)
 
     def hatch(self, hatch: str, colour: str) -> str:
         if hatch[0] not in "./\\x+|-":

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -65,11 +66,21 @@ SHAPE_LOOKS: dict[ShapeKind, ShapeLook] = {
 }
 
 
-def _band(xy: FloatArray, width: float) -> FloatArray:
+@lru_cache(maxsize=256)
+def _band_of(points: tuple[tuple[float, float], ...], width: float) -> FloatArray:
     from shapely.geometry import LineString
 
-    shape = LineString(xy).buffer(width / 2.0, cap_style="flat", join_style="mitre")
+    shape = LineString(points).buffer(width / 2.0, cap_style="flat", join_style="mitre")
     return np.asarray(shape.exterior.coords)
+
+
+def _band(xy: FloatArray, width: float) -> FloatArray:
+    return _band_of(_plain(xy), width)
+
+
+def _plain(xy: FloatArray) -> tuple[tuple[float, float], ...]:
+    """Points as plain numbers: the survey stays as it is while a slider moves."""
+    return tuple((x, y) for x, y in xy[:, :2].tolist())
 
 
 def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> Drawable:
@@ -113,7 +124,7 @@ def name_shapes(
         if shape.kind == "boundary":
             continue
         xy = display.length(shape.xy_m)
-        place = _label_place(xy, shape.closed, (x0, y0, x1, y1))
+        place = _label_place(_plain(xy), shape.closed, (x0, y0, x1, y1))
         if place is None:
             continue
         text = shape.name + (f"\n{display.words(shape.note)}" if shape.note else "")
@@ -122,15 +133,18 @@ def name_shapes(
         labels.add(place, text, toward_deg=90.0, colour=colour, ground=on_hatch)
 
 
+@lru_cache(maxsize=512)
 def _label_place(
-    xy: FloatArray, closed: bool, window: tuple[float, float, float, float]
+    points: tuple[tuple[float, float], ...],
+    closed: bool,
+    window: tuple[float, float, float, float],
 ) -> tuple[float, float] | None:
     """Middle of the part of the shape that the drawing shows; None if it shows none."""
     from shapely import box
     from shapely.geometry import LineString
     from shapely.geometry import Polygon as Ring
 
-    shape = Ring(xy) if closed else LineString(xy)
+    shape = Ring(points) if closed else LineString(points)
     if not shape.is_valid:
         shape = shape.buffer(0)
     seen = shape.intersection(box(*window))

@@ -24,6 +24,42 @@ function shown(value, spec) {
   return Number(value).toFixed(spec.digits);
 }
 
+// Make the children of node those of the new text, and leave in place what has not changed: most of
+// a drawing is the same move after move, and what stays need not be laid out and painted anew.
+function rewrite(node, html) {
+  const draft = document.createElement("template");
+  draft.innerHTML = html;
+  follow(node, draft.content);
+}
+
+function follow(node, draft) {
+  let old = node.firstChild;
+  for (const fresh of [...draft.childNodes]) {
+    if (!old) node.append(fresh);
+    else {
+      const next = old.nextSibling;
+      if (!old.isEqualNode(fresh)) {
+        if (sameKind(old, fresh)) {
+          for (const { name, value } of fresh.attributes) old.setAttribute(name, value);
+          follow(old, fresh);
+        } else old.replaceWith(fresh);
+      }
+      old = next;
+    }
+  }
+  while (old) {
+    const next = old.nextSibling;
+    old.remove();
+    old = next;
+  }
+}
+
+// An element with the same attributes in the same order and with elements in it, as is the new one.
+function sameKind(old, fresh) {
+  return old.nodeName === fresh.nodeName && Boolean(fresh.firstElementChild) &&
+    String(old.getAttributeNames()) === String(fresh.getAttributeNames());
+}
+
 function nearestStop(stops, value) {
   let best = 0;
   stops.forEach((stop, k) => {
@@ -238,7 +274,7 @@ function render({ model, el }) {
       if (card.dataset.empty === "true" || card.drawn !== svg) {
         card.drawn = svg;
         card.dataset.empty = svg ? "false" : "true";
-        card.innerHTML = svg || '<p class="lw-none">Nothing to draw for this set-up.</p>';
+        rewrite(card, svg || '<p class="lw-none">Nothing to draw for this set-up.</p>');
       }
       return card;
     });
@@ -251,7 +287,7 @@ function render({ model, el }) {
   function showPart(node, html) {
     if (node.written !== html) {
       node.written = html;
-      node.innerHTML = html;
+      rewrite(node, html);
     }
   }
 
