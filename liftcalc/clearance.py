@@ -31,22 +31,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from liftcalc.bodies import MovingMember, MovingPrism
-from liftcalc.clearance_search import (
-    ACCURACY_M,
-    Fixed,
-    Members,
-    Moving,
-    Uprights,
-    every_step,
-    least,
-)
+from liftcalc.clearance_nearest import nearest_points_m
+from liftcalc.clearance_pairs import ACCURACY_M, Fixed, Members, Moving, Uprights, is_point_or_sharp
+from liftcalc.clearance_search import every_step, least
 from liftcalc.errors import InputError, Problem, require_non_negative
 from liftcalc.powerline import LinePath
-from liftcalc.solids import Prism, _segment_square, member_prism_distance_m
+from liftcalc.solids import Prism
 
 __all__ = [
     "PINCH_GAP_M",
@@ -178,21 +171,26 @@ class _Group:
 
     bodies: Members | Uprights
     fixed: Fixed
-    shapes: tuple[Prism | LinePath, ...]
     body: IntArray
     which: IntArray
     column: tuple[tuple[int, Obstacle], ...]
     """Place of the body among all bodies, and the obstacle."""
 
 
-def _kind(moving: Moving, lines: bool) -> tuple[str, int, bool]:
+def _kind(moving: Moving, lines: bool) -> tuple[str, bool, bool]:
+    """What may be worked together: kind, whether it keeps its level, whether its plan is spread."""
+    sharp = is_point_or_sharp(moving)
     if isinstance(moving.body, MovingMember):
-        return ("upright", 1, False) if moving.upright and not lines else ("member", 0, False)
-    return "upright", moving.body.corners_m.shape[1], moving.level
+        return ("point", False, sharp) if moving.upright and not lines else ("member", False, sharp)
+    if lines:
+        return "plan", False, sharp
+    point = moving.body.corners_m.shape[1] == 1
+    return "point" if point else "plan", moving.level, sharp
 
 
 def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Group]:
     found = []
+    made: dict[tuple[int, ...], Members | Uprights] = {}
     for lines in (False, True):
         mine = [o for o in obstacles if isinstance(o.shape, LinePath) == lines]
         if not mine:
@@ -200,7 +198,7 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
         shapes = tuple({id(o.shape): o.shape for o in mine}.values())
         place = {id(shape): k for k, shape in enumerate(shapes)}
         fixed = Fixed(shapes)
-        kinds: dict[tuple[str, int, bool], list[int]] = {}
+        kinds: dict[tuple[str, bool, bool], list[int]] = {}
         for i, body in enumerate(moving):
             kinds.setdefault(_kind(body, lines), []).append(i)
         for (kind, *_), members in kinds.items():
@@ -212,101 +210,20 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
             ]
             if not pairs:
                 continue
-            parts = [moving[i] for i in members]
+            key = tuple(members)
+            if key not in made:
+                parts = [moving[i] for i in members]
+                made[key] = Members(parts) if kind == "member" else Uprights(parts)
             found.append(
                 _Group(
-                    bodies=Members(parts) if kind == "member" else Uprights(parts),
+                    bodies=made[key],
                     fixed=fixed,
-                    shapes=shapes,
                     body=np.array([k for k, _, _ in pairs]),
                     which=np.array([place[id(o.shape)] for _, _, o in pairs]),
                     column=tuple((i, o) for _, i, o in pairs),
                 )
             )
     return found
-
-
-def _padded(shapes: Sequence[Prism | LinePath]) -> FloatArray:
-    """Corners of prisms, the last one repeated to equal number."""
-    corners = [s.polygon_m for s in shapes if isinstance(s, Prism)]
-    most = max(map(len, corners))
-    return np.stack([np.concatenate([c, np.repeat(c[-1:], most - len(c), axis=0)])
-                     for c in corners])  # fmt: skip
-
-
-def _witness(group: _Group, step: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Nearest points on body and obstacle, one step for each column; shapes (m, 3)."""
-    bodies, fixed, which = group.bodies, group.fixed, group.which
-    row = group.body * bodies.n + step
-    if isinstance(bodies, Uprights) and not fixed.lines:
-        on_body, on_other = _upright_witness(bodies, group, row)
-        width = bodies.inset[row]
-    elif isinstance(bodies, Members):
-        if fixed.lines:
-            on_body, on_other = _line_witness(bodies, fixed, row, which)
-        else:
-            start = bodies.start[row]
-            _, on_body, on_other = member_prism_distance_m(
-                start,
-                start + bodies.along[row],
-                _padded(group.shapes)[which],
-                fixed.low[which],
-                fixed.high[which],
-            )
-        width = bodies.half_width[row]
-    else:
-        return _upright_line_witness(bodies, fixed, row, which)
-    gap = np.linalg.norm(on_other - on_body, axis=1)
-    share = np.minimum(width / np.maximum(gap, 1e-12), 1.0)
-    return on_body + share[:, None] * (on_other - on_body), on_other
-
-
-def _line_witness(
-    bodies: Members, fixed: Fixed, row: IntArray, which: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    pair, part, offset = fixed.expand(which)
-    p, e = fixed.start[part], fixed.end[part] - fixed.start[part]
-    square, t, u = _segment_square(bodies.start[row[pair]], bodies.along[row[pair]], p, e)
-    k = _first_least(square, offset)
-    return bodies.start[row] + t[k, None] * bodies.along[row], p[k] + u[k, None] * e[k]
-
-
-def _upright_line_witness(
-    bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    pair, part = bodies.near_pieces(fixed, row, which)
-    at = row[pair]
-    distance, on_line, on_prism = member_prism_distance_m(
-        fixed.start[part], fixed.end[part], bodies.outline_m(at), bodies.base[at], bodies.top[at]
-    )
-    k = _first_least(distance, np.searchsorted(pair, np.arange(row.size)))
-    return on_prism[k], on_line[k]
-
-
-def _first_least(values: FloatArray, offset: IntArray) -> IntArray:
-    """Place of the least value in each run that starts at *offset*."""
-    count = np.diff(np.append(offset, values.size))
-    least_of = np.repeat(np.minimum.reduceat(values, offset), count)
-    hit = np.flatnonzero(values == least_of)
-    return np.asarray(hit[np.searchsorted(hit, offset)])
-
-
-def _upright_witness(
-    bodies: Uprights, group: _Group, row: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    corners, fixed, which = bodies.corners[row], group.fixed, group.which
-    plan = shapely.points(corners[:, 0]) if corners.shape[1] == 1 else shapely.polygons(corners)
-    joins = shapely.shortest_line(plan, np.asarray(shapely.polygons(_padded(group.shapes)))[which])
-    ends = shapely.get_coordinates(joins).reshape(-1, 2, 2)
-    low = np.maximum(bodies.base[row], fixed.low[which])
-    high = np.minimum(bodies.top[row], fixed.high[which])
-    above = bodies.base[row] > fixed.high[which]
-    z_body = np.where(low <= high, low, np.where(above, low, high))
-    z_other = np.where(low <= high, low, np.where(above, high, low))
-    gap = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    share = np.minimum(bodies.spread[row] / np.maximum(gap, 1e-12), 1.0)
-    near = ends[:, 0] + share[:, None] * (ends[:, 1] - ends[:, 0])
-    return np.column_stack([near, z_body]), np.column_stack([ends[:, 1], z_other])
 
 
 def _steps(body: Body) -> int:
@@ -363,7 +280,8 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
         level = isinstance(group.bodies, Uprights) and group.bodies.level
         if group.fixed.lines or not level:
             plan = np.full(plan.shape, np.nan)
-        on_body, on_other = _witness(group, step)
+        row = group.body * group.bodies.n + step
+        on_body, on_other = nearest_points_m(group.bodies, group.fixed, row, group.which)
         for (i, obstacle), d, s, gap, p, q in zip(
             group.column,
             distance.tolist(),

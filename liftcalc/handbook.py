@@ -52,6 +52,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "solids",
         "clearance",
         "clearance_search",
+        "clearance_nearest",
+        "clearance_pairs",
         "lift_sampling",
         "loadpath",
         "powerline",
