@@ -4,6 +4,7 @@ Contents
 --------
 Supports : validated legs, springs and carrier, with the self-balancing pattern.
 build_supports : check and prepare them.
+twisting : the same supports under a carrier that twists.
 bilateral_kN : reactions if a leg could pull.
 contact_interval_kN : how far reactions may move along the pattern with no leg pulling.
 contact_kN : reactions of supports that cannot pull.
@@ -48,6 +49,7 @@ __all__ = [
     "contact_interval_kN",
     "contact_kN",
     "settlement_m",
+    "twisting",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -193,13 +195,38 @@ def build_supports(
         raise InputError.of("leg_xy_m", "legs in one line", "legs that span an area")
     n = _pattern(x, y)
     none = np.zeros(1)
-    if not twist:
-        return Supports(shape, x, y, k, n, False, none, none, none)
+    rigid = Supports(shape, x, y, k, n, False, none, none, none)
+    return twisting(rigid, k_t, slew_x_m=slew_x) if twist else rigid
 
-    if count != 4:
-        raise InputError.of("leg_xy_m", legs.shape, "four legs, unless carrier='rigid'")
+
+def twisting(
+    supports: Supports, torsional_stiffness_kNm_rad: ArrayLike, *, slew_x_m: ArrayLike = 0.0
+) -> Supports:
+    """The same legs and springs under a carrier that twists between front and rear beam.
+
+    Parameters
+    ----------
+    supports : Supports
+        Of a rigid carrier on four legs.
+    torsional_stiffness_kNm_rad : array_like, >= 0, may be inf
+        Of the carrier, shapes that broadcast to the shape of *supports*. [kNm/rad]
+    slew_x_m : array_like
+        Slew centre between the beams. [m]
+
+    Returns
+    -------
+    Supports
+
+    Raises
+    ------
+    InputError
+        Three legs, legs in another order, a slew centre outside the beams.
+    """
+    s, x, y, n = supports, supports.x, supports.y, supports.pattern
+    if len(x) != 4:
+        raise InputError.of("leg_xy_m", len(x), "four legs, unless carrier='rigid'")
     front, rear = 0.5 * (x[0] + x[1]), 0.5 * (x[2] + x[3])
-    slew = np.broadcast_to(slew_x, shape).reshape(-1)
+    slew = np.broadcast_to(require_finite("slew_x_m", slew_x_m), s.shape).reshape(-1)
     if not np.all((rear <= slew) & (slew <= front) & (rear < front)):
         raise InputError.of(
             "slew_x_m", slew_x_m, "between the rear beam and the front beam", "Use carrier='rigid'."
@@ -210,7 +237,8 @@ def build_supports(
     if not np.all(np.abs(arm) > 1e-9 * np.abs(y).max(axis=0)):
         raise InputError.of("leg_xy_m", "beams that cannot twist", "carrier='rigid'")
     share = (slew - rear) / (front - rear)
-    return Supports(shape, x, y, k, n, True, arm, share, np.broadcast_to(k_t, shape).reshape(-1))
+    k_t = np.broadcast_to(torsional_stiffness_kNm_rad, s.shape).reshape(-1)
+    return Supports(s.shape, x, y, s.k, n, True, arm, share, k_t)
 
 
 def _front_excess_kNm(s: Supports, r: FloatArray, vy: FloatArray) -> FloatArray:

@@ -3,6 +3,7 @@
 Contents
 --------
 reaction_envelope : worst leg over many states and over several carrier models.
+envelope_on : the same on supports prepared before.
 slew_envelope : worst leg and its slew over a full turn, and where each leg is clear of the ground.
 admissible_range_kN : least and greatest reaction that any equilibrium allows.
 worst_slew_rectangle, first_estimate_leg_load_t : closed forms to check a scan with.
@@ -12,19 +13,27 @@ Sources: statics; Queensland Mobile Crane Code of Practice 2006 (first estimate 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.errors import InputError, require_finite, require_positive
-from liftcalc.leg_contact import EDGE_TOL, bilateral_kN, build_supports, contact_interval_kN
+from liftcalc.leg_contact import (
+    EDGE_TOL,
+    Supports,
+    bilateral_kN,
+    build_supports,
+    contact_interval_kN,
+)
 from liftcalc.reactions import (
     Carrier,
     LegReactions,
     by_state,
+    carrier_supports,
     flat_states,
-    leg_reactions_kN,
+    reactions_on,
 )
 
 __all__ = [
@@ -33,6 +42,7 @@ __all__ = [
     "SlewEnvelope",
     "WorstSlew",
     "admissible_range_kN",
+    "envelope_on",
     "first_estimate_leg_load_t",
     "reaction_envelope",
     "slew_envelope",
@@ -63,7 +73,7 @@ def admissible_range_kN(
     Raises
     ------
     InputError
-        As :func:`leg_reactions_kN`, or other than four legs.
+        As :func:`liftcalc.reactions.leg_reactions_kN`, or other than four legs.
 
     References
     ----------
@@ -129,7 +139,7 @@ def reaction_envelope(
     Parameters
     ----------
     vertical_kN, resultant_xy_m, leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m
-        As :func:`leg_reactions_kN`; the leading shape is the set of states.
+        As :func:`liftcalc.reactions.leg_reactions_kN`; the leading shape is the set of states.
     carriers : tuple of {"rigid", "flexible", "stiffness"}, optional
         Models to envelope; by default rigid and flexible, and the stated twist stiffness if
         one is given.
@@ -141,7 +151,7 @@ def reaction_envelope(
     Raises
     ------
     InputError
-        As :func:`leg_reactions_kN`, or no model at all.
+        As :func:`liftcalc.reactions.leg_reactions_kN`, or no model at all.
 
     References
     ----------
@@ -152,18 +162,47 @@ def reaction_envelope(
         carriers = both if torsional_stiffness_kNm_rad is None else (*both, "stiffness")
     if not carriers:
         raise InputError.of("carriers", carriers, "at least one carrier model")
-    by_carrier = {
-        c: leg_reactions_kN(
-            vertical_kN,
-            resultant_xy_m,
-            leg_xy_m=leg_xy_m,
-            leg_stiffness_kN_m=leg_stiffness_kN_m,
-            carrier=c,
-            torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad if c == "stiffness" else None,
-            slew_x_m=slew_x_m,
-        )
-        for c in carriers
-    }
+    supports = carrier_supports(
+        leg_xy_m,
+        leg_stiffness_kN_m,
+        carriers=carriers,
+        torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad,
+        slew_x_m=slew_x_m,
+    )
+    return envelope_on(
+        supports, vertical_kN, resultant_xy_m, stiffness_given=leg_stiffness_kN_m is not None
+    )
+
+
+def envelope_on(
+    supports: Mapping[Carrier, Supports],
+    vertical_kN: ArrayLike,
+    resultant_xy_m: ArrayLike,
+    *,
+    stiffness_given: bool,
+) -> ReactionEnvelope:
+    """:func:`reaction_envelope` on supports prepared once for several sets of states.
+
+    Parameters
+    ----------
+    supports : mapping of carrier model to Supports
+        From :func:`liftcalc.reactions.carrier_supports`.
+    vertical_kN, resultant_xy_m, stiffness_given
+        As :func:`liftcalc.reactions.reactions_on`.
+
+    Returns
+    -------
+    ReactionEnvelope
+
+    Raises
+    ------
+    InputError
+        As :func:`liftcalc.reactions.leg_reactions_kN`.
+    """
+    carriers = tuple(supports)
+    by_carrier = reactions_on(
+        supports, vertical_kN, resultant_xy_m, stiffness_given=stiffness_given
+    )
     results = list(by_carrier.values())
     count = results[0].reaction_kN.shape[-1]
     stacked = np.stack([r.reaction_kN.reshape(-1, count) for r in results])  # model, state, leg
@@ -176,7 +215,7 @@ def reaction_envelope(
     max_kN = flat[at, np.arange(count)]
     leg = int(max_kN.argmax())
     return ReactionEnvelope(
-        carriers=tuple(carriers),
+        carriers=carriers,
         max_kN=max_kN,
         min_kN=np.where(unstable.all(), np.nan, high.min(axis=(0, 1))),
         max_state=state,

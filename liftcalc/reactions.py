@@ -25,6 +25,7 @@ Sources: statics; the elastic model and its two limits from memory of structural
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal, TypeVar, get_args
@@ -39,6 +40,7 @@ from liftcalc.leg_contact import (
     build_supports,
     contact_kN,
     settlement_m,
+    twisting,
 )
 from liftcalc.legs import LEG_NAMES
 
@@ -47,8 +49,10 @@ __all__ = [
     "Carrier",
     "LegReactions",
     "Resultant",
+    "carrier_supports",
     "carrier_tilt_rad",
     "leg_reactions_kN",
+    "reactions_on",
     "resultant",
 ]
 
@@ -298,40 +302,125 @@ def leg_reactions_kN(
     Flexible: V_f = V (x_G - x_r)/(x_f - x_r), M_f = V y_G (x_s - x_r)/(x_f - x_r), textbook
     method (from memory).
     """
-    if carrier not in get_args(Carrier):
-        raise InputError.of("carrier", carrier, ", ".join(get_args(Carrier)))
-    if on_unstable not in ("flag", "raise"):
-        raise InputError.of("on_unstable", on_unstable, "flag, raise")
-    k_t: ArrayLike = 0.0
-    if carrier == "stiffness":
-        if torsional_stiffness_kNm_rad is None:
-            raise InputError.of("torsional_stiffness_kNm_rad", None, "given for 'stiffness'")
-        if leg_stiffness_kN_m is None:
-            raise InputError.of("leg_stiffness_kN_m", None, "given for carrier='stiffness'")
-        k_t = require_positive("torsional_stiffness_kNm_rad", torsional_stiffness_kNm_rad)
-    supports = build_supports(
+    supports = carrier_supports(
         leg_xy_m,
         leg_stiffness_kN_m,
-        twist=carrier != "rigid",
-        torsional_stiffness_kNm_rad=k_t,
+        carriers=(carrier,),
+        torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad,
         slew_x_m=slew_x_m,
     )
-    force, shape, supports = flat_states(vertical_kN, resultant_xy_m, supports)
-    reaction, lifted, unstable = contact_kN(supports, force)
+    if on_unstable not in ("flag", "raise"):
+        raise InputError.of("on_unstable", on_unstable, "flag, raise")
+    result = reactions_on(
+        supports, vertical_kN, resultant_xy_m, stiffness_given=leg_stiffness_kN_m is not None
+    )[carrier]
+    unstable = result.unstable
     if on_unstable == "raise" and unstable.any():
         raise CapacityError(
             f"resultant outside the base polygon in {int(unstable.sum())} of {unstable.size} "
             "states: the machine would tip. Reduce the load or the radius, or extend the legs."
         )
-    return LegReactions(
-        carrier=carrier,
-        reaction_kN=by_state(reaction, shape),
-        lifted=by_state(lifted, shape),
-        unstable=unstable.reshape(shape),
-        stiffness_given=leg_stiffness_kN_m is not None,
-        supports=supports,
-        force=force,
-    )
+    return result
+
+
+def carrier_supports(
+    leg_xy_m: ArrayLike,
+    leg_stiffness_kN_m: ArrayLike | None,
+    *,
+    carriers: Sequence[Carrier],
+    torsional_stiffness_kNm_rad: ArrayLike | None = None,
+    slew_x_m: ArrayLike = 0.0,
+) -> dict[Carrier, Supports]:
+    """Check legs, springs and carrier once, for every carrier model wanted.
+
+    Parameters
+    ----------
+    leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m
+        As :func:`leg_reactions_kN`; the torsional stiffness is used for "stiffness" alone.
+    carriers : sequence of {"rigid", "flexible", "stiffness"}
+
+    Returns
+    -------
+    dict of carrier model to Supports
+
+    Raises
+    ------
+    InputError
+        As :func:`leg_reactions_kN`.
+    """
+    found: dict[Carrier, Supports] = {}
+    rigid: Supports | None = None
+    for carrier in carriers:
+        if carrier not in get_args(Carrier):
+            raise InputError.of("carrier", carrier, ", ".join(get_args(Carrier)))
+        k_t: ArrayLike = 0.0
+        if carrier == "stiffness":
+            if torsional_stiffness_kNm_rad is None:
+                raise InputError.of("torsional_stiffness_kNm_rad", None, "given for 'stiffness'")
+            if leg_stiffness_kN_m is None:
+                raise InputError.of("leg_stiffness_kN_m", None, "given for carrier='stiffness'")
+            k_t = require_positive("torsional_stiffness_kNm_rad", torsional_stiffness_kNm_rad)
+        if carrier != "rigid" and (np.ndim(k_t) or np.ndim(slew_x_m)):  # these may vary by state
+            found[carrier] = build_supports(
+                leg_xy_m,
+                leg_stiffness_kN_m,
+                twist=True,
+                torsional_stiffness_kNm_rad=k_t,
+                slew_x_m=slew_x_m,
+            )
+            continue
+        if rigid is None:
+            rigid = build_supports(leg_xy_m, leg_stiffness_kN_m, slew_x_m=slew_x_m)
+        found[carrier] = rigid if carrier == "rigid" else twisting(rigid, k_t, slew_x_m=slew_x_m)
+    return found
+
+
+def reactions_on(
+    supports: Mapping[Carrier, Supports],
+    vertical_kN: ArrayLike,
+    resultant_xy_m: ArrayLike,
+    *,
+    stiffness_given: bool,
+) -> dict[Carrier, LegReactions]:
+    """Reaction of each leg on prepared supports, for every carrier model.
+
+    Parameters
+    ----------
+    supports : mapping of carrier model to Supports
+        From :func:`carrier_supports`.
+    vertical_kN, resultant_xy_m
+        As :func:`leg_reactions_kN`.
+    stiffness_given : bool
+        Whether leg stiffness was given; else there is no settlement.
+
+    Returns
+    -------
+    dict of carrier model to LegReactions
+
+    Raises
+    ------
+    InputError
+        As :func:`leg_reactions_kN`.
+    """
+    found: dict[Carrier, LegReactions] = {}
+    flat: tuple[FloatArray, tuple[int, ...], Supports] | None = None
+    for carrier, own in supports.items():
+        # the states are laid out once where no support varies with them
+        if flat is None or own.shape or flat[2].shape:
+            flat = flat_states(vertical_kN, resultant_xy_m, own)
+            own = flat[2]
+        force, shape, _ = flat
+        reaction, lifted, unstable = contact_kN(own, force)
+        found[carrier] = LegReactions(
+            carrier=carrier,
+            reaction_kN=by_state(reaction, shape),
+            lifted=by_state(lifted, shape),
+            unstable=unstable.reshape(shape),
+            stiffness_given=stiffness_given,
+            supports=own,
+            force=force,
+        )
+    return found
 
 
 def carrier_tilt_rad(settlement_m: ArrayLike, *, leg_xy_m: ArrayLike) -> FloatArray:

@@ -16,12 +16,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.checks import Check, limit_check
-from liftcalc.leg_envelope import ReactionEnvelope, reaction_envelope
+from liftcalc.leg_contact import Supports
+from liftcalc.leg_envelope import ReactionEnvelope, envelope_on
 from liftcalc.legs import LEG_NAMES
 from liftcalc.lift.capacity_checks import adverse_terms
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.moments import resultant
+from liftcalc.reactions import Carrier, carrier_supports
 from liftcalc.units import G_M_S2
 
 __all__ = ["LegForces", "leg_checks", "leg_forces", "path_envelope", "weight_on_base"]
@@ -107,12 +109,12 @@ def weight_on_base(
     return total_kN, np.stack([x, y], axis=-1)
 
 
-def _envelope(setup: Setup, vertical_kN: FloatArray, xy_m: FloatArray) -> ReactionEnvelope:
-    return reaction_envelope(
-        vertical_kN,
-        xy_m,
-        leg_xy_m=setup.leg_xy_m,
-        leg_stiffness_kN_m=[leg.stiffness_kN_m for leg in setup.machine.legs],
+def _supports(setup: Setup) -> dict[Carrier, Supports]:
+    """The machine on its legs, rigid, flexible and as stated."""
+    return carrier_supports(
+        setup.leg_xy_m,
+        [leg.stiffness_kN_m for leg in setup.machine.legs],
+        carriers=("rigid", "flexible", "stiffness"),
         torsional_stiffness_kNm_rad=setup.machine.carrier.torsional_stiffness_kNm_rad,
     )
 
@@ -128,25 +130,31 @@ def _greatest(envelope: ReactionEnvelope) -> FloatArray:
     return greatest
 
 
-def path_envelope(setup: Setup, path: LoadPath) -> ReactionEnvelope:
+def path_envelope(
+    setup: Setup, path: LoadPath, *, supports: dict[Carrier, Supports] | None = None
+) -> ReactionEnvelope:
     """Leg reactions of the loaded machine at every step of the path."""
     load = float(setup.gross.dynamic_gross_t)
-    return _envelope(setup, *weight_on_base(setup, path.slew_deg, path.radius_m, load_t=load))
+    vertical, at = weight_on_base(setup, path.slew_deg, path.radius_m, load_t=load)
+    return envelope_on(supports or _supports(setup), vertical, at, stiffness_given=True)
 
 
 def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     """Leg reactions over the path and round the circle, for three models of the carrier."""
     load = float(setup.gross.dynamic_gross_t)
-    on_path = path_envelope(setup, path)
+    supports = _supports(setup)
+    on_path = path_envelope(setup, path, supports=supports)
     radius = float(path.radius_m.max())
-    circle = _envelope(setup, *weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load))
+    around = weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load)
+    circle = envelope_on(supports, *around, stiffness_given=True)
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
     slews = CIRCLE_SLEW_DEG
     # without load the wind from the front presses the legs under the counterweight more
     toward = np.repeat([1.0, -1.0], slews.size)
     slews = np.concatenate([slews, slews])
     least = max(setup.boom.radius_min_m, 1e-3)
-    empty = _envelope(setup, *weight_on_base(setup, slews, least, load_t=block, wind_sign=toward))
+    bare = weight_on_base(setup, slews, least, load_t=block, wind_sign=toward)
+    empty = envelope_on(supports, *bare, stiffness_given=True)
     return LegForces(
         path=path,
         on_path=on_path,
