@@ -22,7 +22,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+from liftcalc.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
 from liftcalc.legs import BasePolygon
 from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
 from liftcalc.stability import (
@@ -121,9 +127,11 @@ def resultant(
     base: BasePolygon,
     masses: MachineMasses,
     load_t: ArrayLike = 0.0,
+    tilt_x_deg: float = 0.0,
+    tilt_y_deg: float = 0.0,
     layout: Layout = "grid",
 ) -> Resultant:
-    """Total mass and the point of the base plane on which it acts, on level ground.
+    """Total mass and the point of the base plane on which it acts.
 
     Parameters
     ----------
@@ -131,6 +139,9 @@ def resultant(
         As :func:`tipping_load_t`.
     load_t : array_like, shape (R,) or scalar; also (S, R) on a grid
         Load at the head, >= 0. [t]
+    tilt_x_deg, tilt_y_deg : float, -5 to 5
+        Lean of the machine toward +x and +y: every mass moves by its height times tan(tilt), the
+        load with the head. [deg]
 
     Returns
     -------
@@ -139,7 +150,7 @@ def resultant(
     Raises
     ------
     InputError
-        A load below 0, a slew that is not finite, or another layout.
+        A load below 0, a slew that is not finite, another layout, or a tilt with unknown heights.
     """
     check_layout(layout, slew_deg, boom)
     load = require_non_negative("load_t", load_t)
@@ -152,6 +163,17 @@ def resultant(
     )
     x = (masses.carrier_mass_t * masses.carrier_x_m + along * np.cos(slew)) / total
     y = (masses.carrier_mass_t * masses.carrier_y_m + along * np.sin(slew)) / total
+    tilt = require_between("tilt_x_deg, tilt_y_deg", [tilt_x_deg, tilt_y_deg], -5.0, 5.0)
+    if tilt.any():
+        raised = (
+            masses.carrier_mass_t * masses.carrier_z_m
+            + masses.slewing_mass_t * masses.slewing_z_m
+            + boom.mass_t * boom.z_m
+            + load * boom.head_z_m
+        )
+        height = require_finite("heights of the masses, needed for a tilt", raised / total)
+        lean_x, lean_y = np.tan(np.radians(tilt))
+        x, y = x + height * lean_x, y + height * lean_y
     distance = (
         x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
     )
@@ -192,7 +214,8 @@ def line_moments(
         overturn = overturn + (q[..., None] * t.k if layout == "grid" else q * t.k)
     load_moment = load * overturn
     against = load_moment + wind
-    with np.errstate(divide="ignore", invalid="ignore"):
+    # next to no overturning moment: the ratio grows beyond all numbers
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         ratio = np.where(against > 0, fixed / against, np.inf)
     parts = (fixed * G_M_S2, arm, load_moment * G_M_S2, wind * G_M_S2, ratio)
     return LineMoments(*(np.moveaxis(p, 0, -1) for p in parts))
@@ -249,13 +272,24 @@ def side_shares(
     base: BasePolygon,
     masses: MachineMasses,
     load_t: ArrayLike = 0.0,
+    tilt_x_deg: float = 0.0,
+    tilt_y_deg: float = 0.0,
     layout: Layout = "grid",
 ) -> SideShares:
     """Share of the total weight on front, rear, left and right, and the least loaded side.
 
     Parameters as :func:`resultant`; leg shares as :func:`leg_shares`.
     """
-    at = resultant(slew_deg, boom, base=base, masses=masses, load_t=load_t, layout=layout)
+    at = resultant(
+        slew_deg,
+        boom,
+        base=base,
+        masses=masses,
+        load_t=load_t,
+        tilt_x_deg=tilt_x_deg,
+        tilt_y_deg=tilt_y_deg,
+        layout=layout,
+    )
     legs = leg_shares(at.x_m, at.y_m, base=base)
     sides = legs @ _SIDE_LEGS.T
     return SideShares(legs, sides, sides.min(axis=-1), np.argmin(sides, axis=-1))
@@ -292,6 +326,8 @@ def backward_stability(
     *,
     base: BasePolygon,
     masses: MachineMasses,
+    tilt_x_deg: float = 0.0,
+    tilt_y_deg: float = 0.0,
     layout: Layout = "grid",
 ) -> BackwardStability:
     """Stability without load: margin of the resultant and share of weight under the boom.
@@ -306,7 +342,15 @@ def backward_stability(
     """
     if not np.all(base.offsets_m < 0):
         raise InputError.of("base", "beside the slew centre", "a base around the slew centre")
-    at = resultant(slew_deg, boom, base=base, masses=masses, layout=layout)
+    at = resultant(
+        slew_deg,
+        boom,
+        base=base,
+        masses=masses,
+        tilt_x_deg=tilt_x_deg,
+        tilt_y_deg=tilt_y_deg,
+        layout=layout,
+    )
     slew = np.radians(np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))
     if layout == "grid":
         slew = slew[:, None]

@@ -103,7 +103,9 @@ class CapacityBySlew:
 class SlewSector:
     """A run of slews with one source, anticlockwise from ``from_deg`` to ``to_deg``.
 
-    Both ends are slews that were worked out; (0, 360) is the full circle.
+    Both ends are slews that were worked out. The step between two sectors belongs to the one with
+    the lower capacity there, so that sectors meet and none promises what the next does not.
+    (0, 360) is the full circle.
     """
 
     from_deg: float
@@ -165,14 +167,17 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
     starts = [i for i in range(n) if key[i] != key[i - 1]]
     if not starts:
         return (_sector(0.0, 360.0, capacity, source[0], chart[0], result.chart_ids),)
+    # an unrated side counts as the lower one
+    held = np.where(np.isnan(capacity), -np.inf, capacity)
+    bounds = [slew[i - 1] if held[i] < held[i - 1] else slew[i] for i in starts]
     sectors = []
     for k, i in enumerate(starts):
         j = starts[(k + 1) % len(starts)]
         index = np.arange(i, j if j > i else j + n) % n
         sectors.append(
             _sector(
-                float(slew[index[0]]),
-                float(slew[index[-1]]),
+                float(bounds[k]),
+                float(bounds[(k + 1) % len(starts)]),
                 capacity[index],
                 source[i],
                 chart[i],

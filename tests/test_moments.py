@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -47,6 +49,48 @@ def test_tipping_load_puts_the_resultant_on_its_line(extensions, slew):
     load = np.where(finite, at.tipping_t[0], 0.0)
     on = resultant(slew, boom, base=base, masses=MASSES, load_t=load)
     np.testing.assert_allclose(on.margin_m[0][finite], 0.0, atol=1e-9)
+
+
+@settings(deadline=None)
+@given(EXTENSIONS, st.floats(0, 360), st.floats(-2, 2), st.floats(-2, 2))
+def test_tipping_load_of_a_tilted_machine_puts_its_resultant_on_its_line(
+    extensions, slew, tilt_x, tilt_y
+):
+    base, boom = base_of(extensions), boom_at()
+    masses = dataclasses.replace(MASSES, carrier_z_m=1.2, slewing_z_m=2.0)
+    terms = AdverseTerms(tilt_x_deg=tilt_x, tilt_y_deg=tilt_y)
+    at = tipping_load(slew, boom, base=base, masses=masses, adverse=terms)
+    finite = np.isfinite(at.tipping_t[0])
+    load = np.where(finite, at.tipping_t[0], 0.0)
+    tilt = {"tilt_x_deg": tilt_x, "tilt_y_deg": tilt_y}
+    on = resultant(slew, boom, base=base, masses=masses, load_t=load, **tilt)
+    np.testing.assert_allclose(on.margin_m[0][finite], 0.0, atol=1e-9)
+
+
+def test_a_lean_away_from_the_boom_takes_weight_off_the_legs_under_it():
+    base, boom = base_of((3.0, 3.0, 3.0, 3.0)), boom_at(np.array([4.0]))
+    masses = dataclasses.replace(MASSES, carrier_z_m=1.2, slewing_z_m=2.0)
+    level, leaning, forward = (
+        backward_stability(0.0, boom, base=base, masses=masses, tilt_x_deg=t)
+        for t in (0.0, -1.0, 1.0)
+    )
+    assert leaning.boom_side_share < level.boom_side_share < forward.boom_side_share
+    height = (22.0 * 1.2 + 20.0 * 2.0 + 8.0 * boom.z_m[0]) / 50.0
+    moved = height * np.tan(np.radians(1.0))
+    assert leaning.offset_m == pytest.approx(level.offset_m + moved)
+    shares = [
+        side_shares(0.0, boom, base=base, masses=masses, tilt_x_deg=t).side_share[0, 0, 0]
+        for t in (-1.0, 0.0)
+    ]
+    assert shares[0] < shares[1]
+
+
+def test_a_tilt_needs_the_heights_of_the_masses():
+    base, boom = base_of((3.0, 3.0, 3.0, 3.0)), boom_at()
+    masses = dataclasses.replace(MASSES, carrier_z_m=float("nan"), slewing_z_m=float("nan"))
+    assert np.isfinite(resultant(0.0, boom, base=base, masses=masses).x_m).all()
+    with pytest.raises(InputError, match="heights of the masses"):
+        resultant(0.0, boom, base=base, masses=masses, tilt_y_deg=0.5)
 
 
 @settings(deadline=None)

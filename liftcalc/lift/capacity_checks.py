@@ -462,7 +462,14 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     rules = setup.rules
     slew = np.arange(0.0, 360.0, 1.0)
     boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
-    back = backward_stability(slew, boom, base=setup.base, masses=setup.masses)
+    back = backward_stability(
+        slew,
+        boom,
+        base=setup.base,
+        masses=setup.masses,
+        tilt_x_deg=setup.tilt_x_deg,
+        tilt_y_deg=setup.tilt_y_deg,
+    )
     share = back.boom_side_share[:, 0] * 100.0
     share = np.where(np.isnan(share), 0.0, share)
     k = int(np.argmin(share))
@@ -486,6 +493,8 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
             base=setup.base,
             masses=setup.masses,
             load_t=setup.gross_t,
+            tilt_x_deg=setup.tilt_x_deg,
+            tilt_y_deg=setup.tilt_y_deg,
             layout="pairs",
         )
         least = np.where(np.isnan(sides.least_share), 0.0, sides.least_share) * 100

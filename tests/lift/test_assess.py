@@ -235,9 +235,19 @@ def test_sectors_cover_the_circle_once_at_every_radius(demo: Job) -> None:
     for radius in circle.radius_m:
         mine = [r for r in rows if r[0] == radius]
         covered = sum(
-            (end - start) % 360.0 + 1.0 if len(mine) > 1 else 360.0 for _, _, start, end, *_ in mine
+            (end - start) % 360.0 if len(mine) > 1 else 360.0 for _, _, start, end, *_ in mine
         )
         assert covered == pytest.approx(360.0)
+
+
+def test_a_machine_out_of_level_is_less_stable_backward(demo: Job) -> None:
+    def share(**changes: float) -> float:
+        rows = assess_lift(changed(demo, "L1", **changes), "L1").checks
+        return next(float(c.value or 0.0) for c in rows if c.id == "backward-stability")
+
+    leans = [("x", -0.8), ("x", 0.8), ("y", -0.8), ("y", 0.8)]
+    shares = [share(**{f"stand__tilt_{axis}_percent": lean}) for axis, lean in leans]
+    assert min(shares) < share() - 0.1
 
 
 def test_the_working_shows_the_numbers_the_sheet_used(demo: Job) -> None:
