@@ -296,13 +296,19 @@ class HungLoad:
 def _placed(
     outline: Sequence[tuple[float, float]], east: FloatArray, north: FloatArray, angle: FloatArray
 ) -> FloatArray:
-    """Plan outline turned by angle [rad] and moved, shape (n, k, 2), anticlockwise."""
-    xy = np.asarray(outline, dtype=np.float64)
-    x, y = xy[:, 0], xy[:, 1]
-    if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
+    """Plan outline turned by angle [rad] and moved, shape (n, k, 2), anticlockwise.
+
+    In memory each corner's path lies in one piece, as the search for clearances takes it.
+    """
+    x, y = np.asarray(outline, dtype=np.float64).T
+    if x[:-1] @ y[1:] - x[1:] @ y[:-1] + x[-1] * y[0] - x[0] * y[-1] < 0:
         x, y = x[::-1], y[::-1]
-    c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
-    return np.stack([east[:, None] + c * x - s * y, north[:, None] + s * x + c * y], axis=-1)
+    x, y = x[:, None], y[:, None]
+    c, s = np.cos(angle), np.sin(angle)
+    placed = np.empty((2, len(x), len(c)))
+    np.subtract(east + c * x, s * y, out=placed[0])
+    np.add(north + s * x, c * y, out=placed[1])
+    return placed.transpose(2, 1, 0)
 
 
 def crane_bodies(
@@ -321,6 +327,7 @@ def crane_bodies(
     yaw_from: Literal["boom", "east"] = "boom",
     jib_start_radius_m: ArrayLike | None = None,
     jib_start_height_m: ArrayLike | None = None,
+    parts: Literal["all", "boom and load"] = "all",
 ) -> tuple[MovingMember | MovingPrism, ...]:
     """Bodies of machine and load at every step of a path.
 
@@ -344,6 +351,8 @@ def crane_bodies(
         while the boom slews). [deg]
     jib_start_radius_m, jib_start_height_m : array_like, shape (n,) or (), optional
         Boom head where a jib starts. [m]
+    parts : {"all", "boom and load"}
+        All bodies, or none of those that stand behind and below the boom: tail and carrier.
 
     Returns
     -------
@@ -355,6 +364,8 @@ def crane_bodies(
     InputError
         Not finite, radius not above 0, or a head that is not above hook and load.
     """
+    if parts not in ("all", "boom and load"):
+        raise InputError.of("parts", parts, "all, boom and load")
     east, north, level, heading, slew, radius, head, base, yaw = np.broadcast_arrays(
         *(
             np.atleast_1d(a)
@@ -376,7 +387,9 @@ def crane_bodies(
     cos, sin = np.cos(ahead), np.sin(ahead)
 
     def at(r: FloatArray | float, z: FloatArray | float) -> FloatArray:
-        return np.stack([east + r * cos, north + r * sin, level + z + 0.0 * east], axis=-1)
+        place = np.empty((3, n))
+        place[0], place[1], place[2] = east + r * cos, north + r * sin, level + z
+        return place.T
 
     tip = at(radius, head)
     foot = at(shape.boom_foot_x_m, shape.boom_foot_z_m)
@@ -411,7 +424,7 @@ def crane_bodies(
         bodies.append(MovingMember("hoist rope", hook, tip, shape.rope_half_width_m + swung))
         l2, w2 = load.length_m / 2.0, load.width_m / 2.0
         if load.turning == "free":
-            plan = np.stack([tip[:, 0], tip[:, 1]], axis=-1)[:, None, :]
+            plan = tip[:, None, :2]
             spread = np.hypot(l2, w2) + swung
         else:
             if yaw_from not in ("boom", "east"):
@@ -425,6 +438,8 @@ def crane_bodies(
             MovingPrism("rigging", plan, load_top, hook[:, 2] + lift, spread),
         )
         bodies.append(MovingPrism("load", plan, load_base, load_top + lift, spread))
+    if parts == "boom and load":
+        return tuple(bodies)
     zero = np.zeros(n)
     bodies.append(
         MovingPrism(
@@ -481,7 +496,7 @@ def load_to_boom_m(
     # while the machine slews nothing changes between load and boom: each state is worked once
     new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
     radius, head, base, yaw = states[new].T
-    parts = {
+    own = {
         body.name: body
         for body in crane_bodies(
             shape,
@@ -495,9 +510,10 @@ def load_to_boom_m(
             head_height_m=head,
             load_base_height_m=base,
             load_yaw_deg=yaw,
+            parts="boom and load",
         )
     }
-    boom, box = parts["boom"], parts["load"]
+    boom, box = own["boom"], own["load"]
     assert isinstance(boom, MovingMember)
     assert isinstance(box, MovingPrism)
     if box.corners_m.shape[1] == 1:

@@ -172,11 +172,8 @@ def capacity_by_slew(
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     _check(slew, radius, charts, masses, boom, layout)
     shape = (slew.size, radius.size) if layout == "grid" else slew.shape
-    length = np.broadcast_to(require_positive("boom_length_m", boom_length_m), radius.shape)
-
-    rated = np.stack(
-        [rated_capacity_t(c, length, radius_m=radius, interpolation=interpolation) for c in charts]
-    )
+    length = require_positive("boom_length_m", boom_length_m)
+    rated = _rated(charts, length, radius, interpolation)
     strength, basis = _strength(rated, strength_t, radius)
 
     stability = np.full(shape, np.nan)
@@ -268,6 +265,22 @@ def capacity_by_slew(
         chart_ids=tuple(c.chart_id for c in charts),
         layout=layout,
     )
+
+
+def _rated(
+    charts: Sequence[ChartTable], length: FloatArray, radius: FloatArray, how: Interpolation
+) -> FloatArray:
+    """Rating of every chart at every radius, shape (charts, R)."""
+    if length.ndim:
+        length = np.broadcast_to(length, radius.shape)
+        return np.stack(
+            [rated_capacity_t(c, length, radius_m=radius, interpolation=how) for c in charts]
+        )
+    # most steps of a path slew at one radius: each run of these is read once
+    new = np.concatenate([[True], radius[1:] != radius[:-1]])
+    once = radius[new]
+    rated = [rated_capacity_t(c, length, radius_m=once, interpolation=how) for c in charts]
+    return np.stack(rated).take(np.cumsum(new) - 1, axis=1)
 
 
 def _check(

@@ -160,9 +160,8 @@ def rated_capacity_t(
         raise InputError.of("interpolation", interpolation, "none or linear")
     if missing not in ("nan", "raise"):
         raise InputError.of("missing", missing, "nan or raise")
-    length, radius = np.broadcast_arrays(
-        require_positive("boom_length_m", boom_length_m), require_positive("radius_m", radius_m)
-    )
+    length = require_positive("boom_length_m", boom_length_m)
+    radius = require_positive("radius_m", radius_m)
     i0, i1, length_in = _neighbours(table.boom_length_m, length)
     j0, j1, radius_in = _neighbours(table.radius_m, radius)
     cap = table.capacity_t
@@ -176,6 +175,7 @@ def rated_capacity_t(
     value = np.where(length_in & radius_in, value, np.nan)
     if missing == "raise" and np.isnan(value).any():
         at = tuple(np.argwhere(np.isnan(value))[0])
+        length, radius = np.broadcast_arrays(length, radius)
         raise CapacityError(_why_missing(table, float(length[at]), float(radius[at])))
     return value
 

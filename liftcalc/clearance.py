@@ -39,7 +39,7 @@ from liftcalc.clearance_pairs import ACCURACY_M, Fixed, Members, Moving, Upright
 from liftcalc.clearance_search import every_step, least
 from liftcalc.errors import InputError, Problem, require_non_negative
 from liftcalc.powerline import LinePath
-from liftcalc.solids import Prism
+from liftcalc.solids import ENDLESS_M, Prism
 
 __all__ = [
     "PINCH_GAP_M",
@@ -96,7 +96,7 @@ class Obstacle:
         if self.kind in _ZONES:
             if not isinstance(self.shape, Prism):
                 problems.append(Problem(f"shape of {self.name}", "a line", "an area"))
-            else:
+            elif self.shape.base_m > ENDLESS_M[0] or self.shape.top_m < ENDLESS_M[1]:
                 object.__setattr__(self, "shape", Prism(self.shape.polygon_m, -np.inf, np.inf))
             if self.bodies is None:
                 object.__setattr__(self, "bodies", _ZONE_BODIES)

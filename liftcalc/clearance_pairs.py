@@ -130,11 +130,13 @@ def _norm(d: FloatArray) -> FloatArray:
 
 def _plan_movement_m(body: MovingPrism) -> FloatArray:
     corners, spread = body.corners_m, body.spread_m
-    step = corners[1:] - corners[:-1]
+    x, y = np.moveaxis(corners, 0, -1).transpose(1, 0, 2)  # corners first: whole rows are quicker
+    dx, dy = x[:, 1:] - x[:, :-1], y[:, 1:] - y[:, :-1]
+    plan = np.sqrt((dx * dx + dy * dy).max(axis=0))
     if not spread.any():
-        return np.asarray(np.sqrt((step[..., 0] ** 2 + step[..., 1] ** 2).max(axis=1)))
+        return np.asarray(plan)
     # the facets around the spread lie up to 2 % outside it, and turn around the corners
-    plan = _norm(step).max(axis=1) + 1.02 * np.abs(np.diff(spread))
+    plan += 1.02 * np.abs(np.diff(spread))
     if corners.shape[1] > 1:
         edge = corners[:, 1] - corners[:, 0]
         unit = edge / _norm(edge)[:, None]
@@ -216,15 +218,12 @@ class Members:
         start = self.start[row]
         return np.stack([start, start + self.along[row]], axis=-2), np.zeros(row.shape)
 
-    def box_m(self, body: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Box around all steps."""
-        width = self.half_width.reshape(-1, self.n).max(axis=1)
-        low, high = [], []
-        for start, along in zip(self._axes[:3], self._axes[3:], strict=True):
-            end = start + along
-            low.append(np.minimum(start, end).reshape(-1, self.n).min(axis=1) - width)
-            high.append(np.maximum(start, end).reshape(-1, self.n).max(axis=1) + width)
-        return np.stack(low, axis=-1)[body], np.stack(high, axis=-1)[body]
+    def box_m(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Least and greatest coordinates at flat rows, each of shape (..., 3)."""
+        start = self.start[row]
+        end = start + self.along[row]
+        width = self.half_width[row][..., None]
+        return np.minimum(start, end) - width, np.maximum(start, end) + width
 
     def way_m(self, lines: bool) -> FloatArray:
         """Way made from the first step."""
@@ -364,15 +363,12 @@ class Uprights:
         ends = [np.stack([x, y, z[row]], axis=-1) for z in (self.base, self.top)]
         return np.stack(ends, axis=-2), self.spread[row]
 
-    def box_m(self, body: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Box around all steps."""
-        reach = self.spread * FACET
-        low = [self._x.min(axis=0) - reach, self._y.min(axis=0) - reach, self.base]
-        high = [self._x.max(axis=0) + reach, self._y.max(axis=0) + reach, self.top]
-        return (
-            np.stack([v.reshape(-1, self.n).min(axis=1) for v in low], axis=-1)[body],
-            np.stack([v.reshape(-1, self.n).max(axis=1) for v in high], axis=-1)[body],
-        )
+    def box_m(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Least and greatest coordinates at flat rows, each of shape (..., 3)."""
+        x, y, reach = self._x[:, row], self._y[:, row], self.spread[row] * FACET
+        low = [x.min(axis=0) - reach, y.min(axis=0) - reach, self.base[row]]
+        high = [x.max(axis=0) + reach, y.max(axis=0) + reach, self.top[row]]
+        return np.stack(low, axis=-1), np.stack(high, axis=-1)
 
     def way_m(self, lines: bool) -> FloatArray:
         """Way in plan against prisms, in space against lines."""

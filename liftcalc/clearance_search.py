@@ -88,34 +88,37 @@ class _Found:
     known: FloatArray
 
     def take(self, col: IntArray, step: IntArray, known: FloatArray, rank: FloatArray) -> None:
-        """Take over what is nearer; columns come in order."""
-        start = np.flatnonzero(np.concatenate([[True], col[1:] != col[:-1]]))
-        least_of = np.minimum.reduceat(rank, start)
-        count = np.diff(np.append(start, col.size))
-        hit = np.flatnonzero((rank == np.repeat(least_of, count)) & (rank < self.rank[col]))
-        if not hit.size:
+        """Take over what is nearer; of equal steps the first."""
+        least_of = self.rank.copy()
+        np.minimum.at(least_of, col, rank)
+        nearer = np.flatnonzero(least_of < self.rank)
+        if not nearer.size:
             return
-        hit = hit[np.concatenate([[True], col[hit[1:]] != col[hit[:-1]]])]
-        nearer = col[hit]
-        self.rank[nearer], self.step[nearer] = rank[hit], step[hit]
-        self.known[nearer] = known[hit]
+        hit = np.flatnonzero(rank == least_of[col])[::-1]
+        first = np.empty(least_of.size, dtype=np.int64)
+        first[col[hit]] = hit  # of equal ones the first is written last
+        at = first[nearer]
+        self.rank[nearer], self.step[nearer], self.known[nearer] = rank[at], step[at], known[at]
 
 
 def _near_pieces(
-    bodies: Members | Uprights, fixed: Fixed, body: IntArray, which: IntArray, grid: IntArray
+    bodies: Members | Uprights, fixed: Fixed, row: IntArray, which: IntArray, way: FloatArray
 ) -> Fixed:
     """For every column the pieces of its line that could hold the least distance.
 
     A piece cannot when the box around the whole path is farther from it than the body is, at some
-    step, from the start of some other piece.
+    step, from the start of some other piece. Rows of the columns, shape (m, g), hold every so many
+    steps; between two of them the body leaves its box at one of them by half its way at most.
     """
-    points, spread = bodies.points_m(body[:, None] * bodies.n + grid[::4])
+    points, spread = bodies.points_m(row[:, ::4])
     pair, part, offset = fixed.expand(which)
     a, b = fixed.start[part], fixed.end[part]
     gap = points[pair] - a[:, None, None, :]
     plan = np.maximum(np.sqrt(gap[..., 0] ** 2 + gap[..., 1] ** 2) - spread[pair][..., None], 0.0)
     most = (plan * plan + gap[..., 2] ** 2).min(axis=(1, 2))
-    low, high = bodies.box_m(body)
+    low, high = bodies.box_m(row)
+    leaves = (np.diff(way[row], axis=1).max(axis=1, initial=0.0) / 2.0)[:, None]
+    low, high = low.min(axis=1) - leaves, high.max(axis=1) + leaves
     apart = np.maximum(low[pair] - np.maximum(a, b), np.minimum(a, b) - high[pair])
     apart = np.maximum(apart, 0.0)
     keep = (apart * apart).sum(axis=1) <= np.minimum.reduceat(most, offset)[pair] + ACCURACY_M
@@ -153,7 +156,7 @@ def least(
     row0 = body * n
     grid = np.append(np.arange(0, n - 1, _STRIDES[0]), n - 1)
     if fixed.lines:
-        fixed = _near_pieces(bodies, fixed, body, which, grid)
+        fixed = _near_pieces(bodies, fixed, row0[:, None] + grid, which, way)
         which = np.arange(m)
     still = way[row0 + n - 1] == way[row0]
     count = np.where(still, 1, grid.size)

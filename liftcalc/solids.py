@@ -33,6 +33,7 @@ from shapely.validation import explain_validity
 from liftcalc.errors import InputError, Problem, require_finite
 
 __all__ = [
+    "ENDLESS_M",
     "Prism",
     "member_prism_distance_m",
     "point_in_polygon",
@@ -47,6 +48,8 @@ BoolArray = NDArray[np.bool_]
 
 _TINY = 1e-300
 _HUGE = 1e40
+ENDLESS_M = (-1e5, 1e5)
+"""Levels that stand for no limit below and above. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,8 +101,8 @@ class Prism:
         polygon = np.ascontiguousarray(polygon)
         polygon.setflags(write=False)
         object.__setattr__(self, "polygon_m", polygon)
-        object.__setattr__(self, "base_m", float(max(self.base_m, -1e5)))
-        object.__setattr__(self, "top_m", float(min(self.top_m, 1e5)))
+        object.__setattr__(self, "base_m", float(max(self.base_m, ENDLESS_M[0])))
+        object.__setattr__(self, "top_m", float(min(self.top_m, ENDLESS_M[1])))
         object.__setattr__(
             self, "bounds_m", np.concatenate([polygon.min(axis=0), polygon.max(axis=0)])
         )
@@ -107,7 +110,7 @@ class Prism:
     @property
     def edges_m(self) -> tuple[FloatArray, FloatArray]:
         """Start and end of each edge, each of shape (n, 2). [m]"""
-        return self.polygon_m, np.roll(self.polygon_m, -1, axis=0)
+        return self.polygon_m, np.concatenate([self.polygon_m[1:], self.polygon_m[:1]])
 
 
 def _point_segment_sq(

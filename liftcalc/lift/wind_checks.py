@@ -176,15 +176,18 @@ def _load_force_kN(setup: Setup, gust_m_s: FloatArray) -> FloatArray:
 
 def _slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
     """Angle off plumb by slewing at the machine's speed, started or stopped suddenly."""
+    radius, rope = path.radius_m, boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
+    # most steps slew at one radius with one length of rope: each run of these is worked once
+    new = np.concatenate([[True], (radius[1:] != radius[:-1]) | (rope[1:] != rope[:-1])])
     moved = slewing_effect(
         setup.gross_t,
-        path.radius_m,
+        radius[new],
         slew_speed_rev_min=setup.machine.slew_speed_rpm,
-        rope_length_m=boom.head_z_m - (path.level_m - setup.lift.stand.level_m),
+        rope_length_m=rope[new],
         acceleration_time_s=setup.machine.slew_stop_time_s,
     )
     angle: FloatArray = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
-    return angle
+    return np.asarray(angle[np.cumsum(new) - 1])
 
 
 def swing_deg(setup: Setup, path: LoadPath, boom: BoomState) -> float:
