@@ -10,7 +10,6 @@ all. Everything shown is also kept as plain data in the notebook output (see
 
 from __future__ import annotations
 
-import io
 import os
 import re
 import tempfile
@@ -251,45 +250,11 @@ def use_print_style() -> None:
         )
 
 
-_PAD_IN = 0.08
-_MARGIN_IN = 5.0
-
-
 def svg_text(figure: Figure) -> str:
-    """The figure as SVG text, the same in every run, cut to what is drawn.
+    """The figure as SVG text, the same in every run, cut to what is drawn."""
+    from liftcalc.views import svg  # plotting is imported by sheets that draw, not by every command
 
-    Cutting by ``bbox_inches="tight"`` draws everything twice. Here it is drawn once, on a page with
-    wide margins, and the page is then set to what was drawn.
-    """
-    from matplotlib.transforms import Bbox
-
-    width_in, height_in = figure.get_size_inches()
-    margin = _MARGIN_IN
-    page = Bbox([[-margin, -margin], [width_in + margin, height_in + margin]])
-    options: Any = {"format": "svg", "metadata": {"Date": None, "Creator": None}}
-    buffer = io.StringIO()
-    figure.savefig(buffer, bbox_inches=page, **options)
-    drawn = figure.get_tightbbox().padded(_PAD_IN)
-    if not (page.x0 <= drawn.x0 and drawn.x1 <= page.x1) or not (
-        page.y0 <= drawn.y0 and drawn.y1 <= page.y1
-    ):
-        buffer = io.StringIO()
-        figure.savefig(buffer, bbox_inches="tight", pad_inches=_PAD_IN, **options)
-        text = buffer.getvalue()
-        return text[text.index("<svg") :]
-    text = buffer.getvalue()
-    body = text[text.index("<svg") :]
-    width, height = 72 * drawn.width, 72 * drawn.height
-    left, top = 72 * (drawn.x0 - page.x0), 72 * (page.y1 - drawn.y1)
-    end = body.index(">")
-    head = body[:end]
-    for name, value in (
-        ("width", f"{width:.3f}pt"),
-        ("height", f"{height:.3f}pt"),
-        ("viewBox", f"{left:.3f} {top:.3f} {width:.3f} {height:.3f}"),
-    ):
-        head = re.sub(rf'(\s{name}=")[^"]*"', rf"\g<1>{value}\"", head, count=1)
-    return head + body[end:]
+    return svg.svg_text(figure)
 
 
 def _show(bundle: dict[str, Any]) -> None:

@@ -183,7 +183,8 @@ def prepare(
         spine.set_visible(plan or name in ("left", "bottom"))
     ax.set_xlabel(xlabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
     ax.set_ylabel(ylabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
-    ax.set_title(title, fontsize=HEAD_PT, color=INK, loc="left", pad=5, fontweight="bold")
+    # a place of its own: looking for one above the ticks lays every tick out once more
+    ax.set_title(title, fontsize=HEAD_PT, color=INK, loc="left", pad=5, y=1.0, fontweight="bold")
     if plan:
         ax.set_aspect("equal", adjustable="datalim")
     return ax
