@@ -11,7 +11,10 @@ Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv",
 together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
 the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
 
-Contents: :func:`main`, :func:`preload`.
+While nobody asks, it runs the packaged sheets once on the demo job, cell by cell, so that kernels
+forked later find code and fonts warm; what that leaves in caches is thrown away before any fork.
+
+Contents: :func:`main`, :func:`preload`, :func:`rehearse`, :func:`forget`.
 """
 
 from __future__ import annotations
@@ -27,11 +30,11 @@ import shutil
 import signal
 import socket
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
-__all__ = ["DOOR", "main", "preload"]
+__all__ = ["DOOR", "forget", "main", "preload", "rehearse"]
 
 DOOR = "door"
 """Name of the socket to which other processes of the owner connect."""
@@ -49,21 +52,31 @@ _MODULES = (
     "matplotlib.backends.backend_svg",
     "matplotlib.patches",
     "matplotlib.collections",
+    "IPython.core.completerlib",
+    "IPython.core.debugger",
     "IPython.core.display",
     "IPython.core.interactiveshell",
+    "IPython.core.magics.execution",
+    "IPython.core.oinspect",
+    "IPython.extensions.storemagic",
+    "IPython.utils.module_paths",
+    "IPython.utils.wildcard",
+    "faulthandler",
     "ipykernel.kernelapp",
     "ipykernel.ipkernel",
     "ipykernel.zmqshell",
     "ipykernel.datapub",
     "ipykernel.debugger",
     "matplotlib_inline.config",
+    "pdb",
+    "tornado.platform.asyncio",
 )
 _NOT_HERE = {"cli", "batch", "nursery", "engine", "panels"}
 MAX_MESSAGE = 1_000_000
 
 
 def preload() -> None:
-    """Import what sheets need, and draw once so that fonts are read."""
+    """Import what sheets need."""
     for name in _MODULES:
         with contextlib.suppress(ImportError):
             importlib.import_module(name)
@@ -74,17 +87,37 @@ def preload() -> None:
             # A module that needs an extra, or is broken, must fail in the sheet that uses it.
             with contextlib.suppress(Exception):
                 importlib.import_module(info.name)
-    from matplotlib.figure import Figure
 
-    from liftcalc.sheets import svg_text, use_print_style
 
-    use_print_style()
-    figure = Figure(figsize=(2, 2))
-    axes = figure.subplots()
-    axes.plot([0, 1], [0, 1], label="0123456789.−")
-    axes.set_xlabel("radius [m]")
-    axes.legend()
-    svg_text(figure)
+def rehearse() -> Iterator[None]:
+    """Run every packaged sheet once on the demo job, a cell at a time; nothing is kept of it.
+
+    Python runs code faster that ran before, and fonts are read: kernels forked afterwards begin
+    with that. Nobody sees what the cells show, and without a results file they write nothing.
+    """
+    from liftcalc import resources
+
+    for template in reversed(resources.CHAIN):  # the last two hold nearly all there is to warm
+        path = resources.template_path(template)
+        names: dict[str, Any] = {"__name__": "rehearsal"}
+        for cell in json.loads(path.read_bytes())["cells"]:
+            if cell["cell_type"] == "code":
+                exec(compile("".join(cell["source"]), path.name, "exec"), names)
+                yield
+
+
+_PURE = {"liftcalc.views.fonts", "liftcalc.resources"}
+"""Modules whose caches hold nothing of a job."""
+
+
+def forget() -> None:
+    """Empty the caches of the package: no kernel may begin with anything of another sheet."""
+    for name, module in list(sys.modules.items()):
+        if name.split(".")[0] == "liftcalc" and name not in _PURE:
+            owners = [module, *(v for v in vars(module).values() if isinstance(v, type))]
+            for value in [v for owner in owners for v in vars(owner).values()]:
+                if callable(getattr(value, "cache_clear", None)):
+                    value.cache_clear()
 
 
 def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int) -> NoReturn:
@@ -104,7 +137,8 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
         from ipykernel.kernelapp import IPKernelApp
 
         matplotlib.rcParams["backend"] = os.environ["MPLBACKEND"]
-        gc.enable()
+        # A sheet is short: most of what is made in it dies with its process.
+        gc.set_threshold(100_000, 50, 100)
         app: Any = IPKernelApp.instance(parent_handle=os.getppid())
         app.initialize(argv)
         # The plotting backend was imported before there was a shell to show pictures in.
@@ -159,13 +193,31 @@ def _answer(asker: socket.socket, others: list[socket.socket]) -> int | None:
     return pid
 
 
+def _step(rehearsal: Iterator[None]) -> Iterator[None] | None:
+    """The next part of the rehearsal; None when there is no more of it."""
+    with contextlib.suppress(Exception):  # a sheet that fails must fail where it is seen
+        next(rehearsal)
+        return rehearsal
+    forget()
+    gc.collect()
+    gc.freeze()
+    return None
+
+
 def _serve(owner: socket.socket, door: socket.socket) -> None:
     children: dict[int, socket.socket] = {}
     askers = [owner]
+    rehearsal: Iterator[None] | None = rehearse()
     try:
         while True:
-            readable, _, _ = select.select([door, *askers], [], [], 1.0)
+            wait_s = 1.0 if rehearsal is None else 0.0
+            readable, _, _ = select.select([door, *askers], [], [], wait_s)
             _reap(children)
+            if rehearsal is not None:
+                if readable:
+                    forget()
+                else:
+                    rehearsal = _step(rehearsal)
             for one in readable:
                 if one is door:
                     asker, _ = door.accept()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import time
@@ -205,3 +206,30 @@ def test_a_failed_start_is_tried_again_and_a_cell_never_is(
     with pytest.raises(Exception, match=r"[Kk]ernel died"):
         _run("import os; os._exit(1)")
     assert len(calls) == 4
+
+
+def test_a_rehearsal_leaves_nothing_of_its_job_in_a_cache() -> None:
+    script = (
+        "import sys\n"
+        "from liftcalc import nursery\n"
+        "def kept():\n"
+        "    return {\n"
+        "        f'{name}.{key}'\n"
+        "        for name, module in list(sys.modules.items())\n"
+        "        if name.split('.')[0] == 'liftcalc' and name not in nursery._PURE\n"
+        "        for key, value in vars(module).items()\n"
+        "        if hasattr(value, 'cache_info') and value.cache_info().currsize\n"
+        "    }\n"
+        "steps = sum(1 for _ in nursery.rehearse())\n"
+        "before = kept()\n"
+        "nursery.forget()\n"
+        "told = 'steps', steps, 'kept', sorted(before), 'left', kept() or 'nothing'\n"
+        "print(*told, file=sys.stderr)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-P", "-c", script], capture_output=True, text=True, timeout=120
+    )
+    last = done.stderr.strip().splitlines()[-1]
+    assert done.returncode == 0, done.stderr
+    assert re.search(r"steps [1-9]\d kept \['liftcalc", last), last  # there was something
+    assert last.endswith("left nothing"), last
