@@ -143,13 +143,31 @@ def test_reactions_grow_in_proportion_to_the_force(v, factor, legs, k, w, k_t, c
 
 
 @settings(deadline=None)
-@given(force_any, legs_any, springs_any, weights_any, twist_any, st.integers(0, 3))
-def test_moving_the_resultant_toward_a_leg_never_lowers_its_reaction(v, legs, k, w, k_t, i):
+@given(
+    force_any,
+    st.floats(2.5, 4.5),
+    st.floats(1.0, 3.9),
+    st.floats(2e3, 1e5),
+    weights_any,
+    twist_any,
+    st.integers(0, 3),
+)
+def test_moving_the_resultant_toward_a_leg_never_lowers_its_reaction(v, a, b, k, w, k_t, i):
+    # equal springs on a rectangle: beside a softer or farther leg it is not a law
+    legs = np.array([[a, b], [a, -b], [-a, -b], [-a, b]])
     start = inside(legs, w)
     points = start + np.linspace(0.0, 1.0, 41)[:, None] * (legs[i] - start)
     for carrier in ("rigid", "stiffness"):
-        got = solve(v, points, legs, carrier=carrier, k=k, k_t=k_t)
+        got = solve(v, points, legs, carrier=carrier, k=np.full(4, k), k_t=k_t, slew_x=0.0)
         assert np.all(np.diff(got.reaction_kN[:, i]) >= -1e-7 * v)
+
+
+@settings(deadline=None)
+@given(force_any, legs_any, springs_any, twist_any, st.integers(0, 3))
+def test_a_leg_under_the_resultant_takes_all(v, legs, k, k_t, i):
+    for carrier in ("rigid", "stiffness"):
+        got = solve(v, legs[i], legs, carrier=carrier, k=k, k_t=k_t)
+        assert_allclose(got.reaction_kN[i], v, rtol=1e-6)
 
 
 @settings(deadline=None)
