@@ -139,7 +139,9 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
         matplotlib.rcParams["backend"] = os.environ["MPLBACKEND"]
         # A sheet is short: most of what is made in it dies with its process.
         gc.set_threshold(100_000, 50, 100)
-        app: Any = IPKernelApp.instance(parent_handle=os.getppid())
+        app: Any = IPKernelApp.instance(
+            parent_handle=os.getppid(), outstream_class="liftcalc.streams.Stream"
+        )
         app.initialize(argv)
         # The plotting backend was imported before there was a shell to show pictures in.
         app.shell.enable_matplotlib("inline")
