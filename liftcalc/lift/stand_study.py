@@ -18,13 +18,24 @@ from liftcalc.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.setup import build_setup
-from liftcalc.lift.standing import full_check, group_check, search_problem, soft_zones
+from liftcalc.lift.standing import group_check, search_problem, soft_zones
+from liftcalc.lift.study_progress import (
+    CHECKING,
+    HELPING,
+    MAPPING,
+    PLANNING,
+    READING,
+    SEARCHING,
+    StudyProgress,
+)
 from liftcalc.placement import (
     Alternative,
     MarginMap,
+    Poses,
     SearchResult,
     SetupPlan,
     StandPlace,
+    StopAsked,
     alternatives,
     margin_map,
     measured_place,
@@ -47,6 +58,7 @@ __all__ = [
 ]
 
 _PLACE_INDEPENDENT = ("wind", "rigging", "hook-block", "sling-angle", "points-above-cg")
+_STOPPED = "stopped before all was tried: more may be found"
 Show = Callable[[float | None, str], str]
 
 
@@ -65,6 +77,13 @@ class StandStudy:
     heading_step_deg: float
     soft: tuple[tuple[str, float, float], ...]
     """Zones not searched: name, what the mat carries there, a quarter of the empty machine [kN]."""
+    stopped: bool
+    """Whether it was stopped before it was through, in whatever phase."""
+
+    @property
+    def complete(self) -> bool:
+        """False when the study was stopped, or the search ran out of full checks."""
+        return self.result.complete and not self.stopped
 
 
 def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
@@ -97,19 +116,47 @@ def study_stand(
     count: int = 10,
     max_checks: int = 3000,
     progress: Callable[[int, int], None] | None = None,
+    phase: Callable[[str], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> StandStudy:
     """Search for the best places of a lift and its companions, and for what would help failures.
+
+    ``progress`` is called with parts done and parts in all, over everything below; the parts never
+    fall, and are full only when the study is through. ``phase`` is called with words for what is
+    being done (:data:`liftcalc.lift.study_progress.PHASES`). ``stop`` is asked between headings and
+    between full checks of one lift; True ends the study with what was found so far, and marks it
+    incomplete, whatever phase it has reached.
 
     Raises
     ------
     InputError
         As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
     """
+    told = StudyProgress(progress, phase, stop)
+    told.begin(READING)
     ids, left_out = companions(job, lift_id)
     ids = ids or (lift_id,)
     problem = search_problem(job, ids, step_m=step_m, heading_step_deg=heading_step_deg)
-    judge = group_check(job)
+    whole = float(problem.poses * len(ids))
+    told.expect(SEARCHING, whole)
+    told.expect(CHECKING, told.check_work(2 * count, len(ids)))
+    told.expect(PLANNING, whole + told.check_work(count, 1))
+    told.expect(MAPPING, whole / 10)
+    failing = _failing(job, ids, told)
+    around = whole / len(ids)
+    for one in failing:
+        told.expect(HELPING, around + told.check_work(count, 1), of=one)
+    one_by_one = group_check(job)
+
+    def judge(place: StandPlace, names: tuple[str, ...]) -> tuple[bool, str]:
+        for name in names:
+            if told.stop():
+                raise StopAsked
+            passed = one_by_one(place, (name,))
+            if not passed[0]:
+                return passed
+        return True, ""
+
     result = search(
         problem,
         lambda place: judge(place, ids),
@@ -117,16 +164,27 @@ def study_stand(
         apart_m=2.0,
         apart_deg=30.0,
         max_checks=max_checks,
-        progress=progress,
-        stop=stop,
+        progress=told.passes(SEARCHING, whole),
+        checked=told.checks(CHECKING, len(ids), wanted=count, most=max_checks),
+        stop=told.stop,
     )
-
-    def stopped() -> bool:
-        return stop is not None and stop()
-
+    told.end(SEARCHING)
+    told.end(CHECKING)
     plans: tuple[SetupPlan, ...] = ()
-    if not stopped():
-        plans = plan_setups(problem, judge, most_setups=min(len(ids), 3), max_checks=max_checks)
+    poses = Poses(problem)
+    if not told.stop():
+        told.begin(PLANNING)
+        plans = plan_setups(
+            problem,
+            judge,
+            most_setups=min(len(ids), 3),
+            max_checks=max_checks,
+            progress=told.passes(PLANNING, whole),
+            checked=told.checks(PLANNING, 1, wanted=count, most=max_checks),
+            stop=told.stop,
+            poses=poses,
+        )
+        told.end(PLANNING)
     lift = job.for_lift(lift_id).lifts[0]
     present = measured_place(
         problem,
@@ -136,35 +194,57 @@ def study_stand(
         extension_m=lift.legs.as_tuple(),
     )
     helped = []
-    for one in ids:
-        if stopped():
+    for one in failing:
+        if told.stop():
             break
-        if assess_lift(job, one).verdict.status == "within":
-            continue
+        told.begin(HELPING)
         where = job.for_lift(one).lifts[0]
         found = alternatives(
             search_problem(job, (one,), step_m=step_m, heading_step_deg=heading_step_deg),
-            full_check(job, (one,)),
+            lambda place, names=(one,): judge(place, names),  # type: ignore[misc]
             easting_m=where.stand.easting_m,
             northing_m=where.stand.northing_m,
             heading_deg=where.stand.heading_deg,
             extension_m=where.legs.as_tuple(),
             within_m=15.0,
             max_checks=400,
+            progress=told.passes(HELPING, around, of=one),
+            checked=told.checks(HELPING, 1, wanted=3, most=1200, of=one),
+            stop=told.stop,
         )
-        helped.append((one, found))
+        told.end(HELPING, of=one)
+        if found or not told.stopped:  # nothing found before a stop does not mean that nothing is
+            helped.append((one, found))
+    if not told.stop():
+        told.begin(MAPPING)
+    margin = margin_map(
+        problem, progress=told.passes(MAPPING, whole / 10), stop=told.stop, poses=poses
+    )
+    told.finish()
     return StandStudy(
         lift_ids=ids,
         left_out=left_out,
         present=present,
         result=result,
-        margin=margin_map(problem, stop=stop),
+        margin=margin,
         plans=pareto_plans(plans),
         helped=tuple(helped),
         step_m=step_m,
         heading_step_deg=heading_step_deg,
         soft=tuple((zone, *found) for zone, found in soft_zones(build_setup(job, ids[0])).items()),
+        stopped=told.stopped,
     )
+
+
+def _failing(job: Job, ids: tuple[str, ...], told: StudyProgress) -> list[str]:
+    """Lifts that do not pass where they stand."""
+    found = []
+    for one in ids:
+        if told.stop():
+            break
+        if assess_lift(job, one).verdict.status != "within":
+            found.append(one)
+    return found
 
 
 def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
@@ -253,6 +333,8 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
         )
         for plan in study.plans
     ]
+    if study.stopped:
+        rows.append(("not finished", "–", "–", "–", _STOPPED))
     return rows or [("none", "–", "–", "–", "no place serves every lift")]
 
 
@@ -265,6 +347,8 @@ def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
         if not found
     ]
     rows += [(lift, f"no place helps. {why}") for lift, why in study.left_out]
+    if study.stopped:
+        rows.append(("not finished", _STOPPED))
     return rows or [("–", "every lift passes where it stands")]
 
 
@@ -293,7 +377,7 @@ def stand_values(study: StandStudy) -> dict[str, Any]:
         "left_out": [lift for lift, _ in study.left_out],
         "poses": study.result.poses,
         "fitting": study.result.fitting,
-        "complete": study.result.complete,
+        "complete": study.complete,
         "places": len(study.result.places),
         "utilisation": [p.utilisation for p in study.result.places],
         "easting_m": [p.easting_m for p in study.result.places],

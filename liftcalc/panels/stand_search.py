@@ -108,7 +108,7 @@ class StandSearch:
         self._thread.start()
 
     def halt(self) -> None:
-        """Ask the search to stop; it ends within one block of its work."""
+        """Ask the search to stop; it ends within about a second, whatever it is doing."""
         self._stop.set()
         self.state.value = "Stopping."
 
@@ -122,6 +122,10 @@ class StandSearch:
         self.progress.max = max(of, 1)
         self.progress.value = done
 
+    def _say(self, phase: str) -> None:
+        if not self._stop.is_set():
+            self.state.value = phase.capitalize() + "."
+
     def _run(self) -> None:
         try:
             self.study = study_stand(
@@ -130,6 +134,7 @@ class StandSearch:
                 step_m=self.step_m.value,
                 heading_step_deg=self.step_deg.value,
                 progress=self._tell,
+                phase=self._say,
                 stop=self._stop.is_set,
             )
             self._show(self.study)
@@ -141,7 +146,7 @@ class StandSearch:
 
     def _show(self, study: StandStudy) -> None:
         show = partial(format_value, units=self.units)
-        found, whole = study.result, study.result.complete
+        found, whole = study.result, study.complete
         lifts = ", ".join(study.lift_ids)
         drawing = svg_bytes(margin_figure(study, system=self.units)).decode("utf-8")
         self.result.value = (

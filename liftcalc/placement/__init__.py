@@ -20,10 +20,18 @@ from liftcalc.placement.fit import FitMaps, StandGrid, fit_at_heading
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around
 from liftcalc.placement.legroom import LegRanges, LegRoom, leg_ranges
 from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.search import FullCheck, Rejected, SearchResult, StandPlace, search
+from liftcalc.placement.search import (
+    FullCheck,
+    Rejected,
+    SearchResult,
+    StandPlace,
+    StopAsked,
+    search,
+)
 from liftcalc.placement.setups import (
     GroupCheck,
     MarginMap,
+    Poses,
     SetupPlan,
     margin_map,
     pareto_plans,
@@ -53,6 +61,8 @@ __all__ = [
     "SearchResult",
     "StandGrid",
     "StandPlace",
+    "StopAsked",
+    "Poses",
     "StandingGround",
     "StandingMachine",
     "around",

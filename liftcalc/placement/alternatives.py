@@ -13,7 +13,7 @@ Sources: plane geometry.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -24,8 +24,8 @@ from liftcalc.legs import LEG_NAMES
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.legroom import leg_ranges
 from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.search import FullCheck, StandPlace, search
-from liftcalc.placement.setups import _Poses
+from liftcalc.placement.search import FullCheck, Progress, StandPlace, Stop, StopAsked, search
+from liftcalc.placement.setups import Poses
 
 __all__ = ["Alternative", "Change", "alternatives", "measured_place"]
 
@@ -140,6 +140,9 @@ def alternatives(
     within_m: float = 10.0,
     others: Mapping[str, tuple[SearchProblem, FullCheck]] | None = None,
     max_checks: int = 200,
+    progress: Progress | None = None,
+    checked: Progress | None = None,
+    stop: Stop | None = None,
 ) -> tuple[Alternative, ...]:
     """Smallest changes that make every lift of the problem pass.
 
@@ -157,6 +160,13 @@ def alternatives(
         Other machines, in the order in which they are to be tried.
     max_checks : int
         Full checks to spend on each kind of change.
+    progress : callable, optional
+        Called with (headings measured, headings in all), of both turning and moving.
+    checked : callable, optional
+        Called after each full check with (checks made, kinds of change found).
+    stop : callable, optional
+        Asked between pieces of the work; True ends it, with the changes found so far. A full
+        check may ask too, and raise :class:`liftcalc.placement.search.StopAsked`.
 
     Returns
     -------
@@ -168,19 +178,43 @@ def alternatives(
         A number out of range.
     """
     reach = float(require_positive("within_m", within_m))
-    kinds = (
-        ("legs", _longer_legs(problem, easting_m, northing_m, heading_deg, extension_m)),
-        ("turn", _moved(problem, easting_m, northing_m, heading_deg, 0.0)),
-        ("move", _moved(problem, easting_m, northing_m, heading_deg, reach)),
+    whole = 2 * len(problem.headings_deg) + 1
+    passes = itertools.count(1)
+
+    def between() -> None:
+        if stop is not None and stop():
+            raise StopAsked
+
+    def turned() -> None:
+        between()
+        if progress is not None:
+            progress(next(passes), whole)
+
+    at = (problem, easting_m, northing_m, heading_deg)
+    kinds: tuple[tuple[Change, Iterator[tuple[str, StandPlace]]], ...] = (
+        ("legs", _longer_legs(*at, extension_m, between)),
+        ("turn", _moved(*at, 0.0, turned)),
+        ("move", _moved(*at, reach, turned)),
     )
     found: list[Alternative] = []
-    for change, candidates in kinds:
-        for words, place in itertools.islice(candidates, max_checks):
-            if full_check(place)[0]:
-                found.append(Alternative(change, words, place))  # type: ignore[arg-type]
-                break
+    checks = 0
+    try:
+        for change, candidates in kinds:
+            for words, place in itertools.islice(candidates, max_checks):
+                between()
+                passed = full_check(place)[0]
+                checks += 1
+                if passed:
+                    found.append(Alternative(change, words, place))
+                if checked is not None:
+                    checked(checks, len(found))
+                if passed:
+                    break
+        between()
+    except StopAsked:
+        return tuple(found)
     for name, (other, check) in (others or {}).items():
-        result = search(other, check, count=1, max_checks=max_checks)
+        result = search(other, check, count=1, max_checks=max_checks, stop=stop)
         if result.places:
             place = result.places[0]
             words = (
@@ -198,6 +232,7 @@ def _longer_legs(
     north: float,
     heading: float,
     now: tuple[float, float, float, float],
+    between: Callable[[], None],
 ) -> Iterator[tuple[str, StandPlace]]:
     """Longer legs at the same place: least total added length first."""
     room = leg_ranges(
@@ -220,6 +255,7 @@ def _longer_legs(
     spot = replace(problem, grid=StandGrid(east, north, 1.0, 1, 1), headings_deg=(heading,))
     measure = Measure(spot)
     for legs in combos:
+        between()
         place = _measured(measure, 0, heading, legs)
         if place.utilisation <= problem.limit:
             parts = [
@@ -231,7 +267,12 @@ def _longer_legs(
 
 
 def _moved(
-    problem: SearchProblem, east: float, north: float, heading: float, reach: float
+    problem: SearchProblem,
+    east: float,
+    north: float,
+    heading: float,
+    reach: float,
+    between: Callable[[], None],
 ) -> Iterator[tuple[str, StandPlace]]:
     """Other headings here (reach 0), or other stand points: nearest first, least turn first."""
     step = problem.grid.step_m
@@ -243,12 +284,13 @@ def _moved(
         angles = (heading, *angles)  # staying on the heading is the least change
         turns = np.concatenate([[0.0], turns])
     local = replace(problem, grid=grid, headings_deg=angles)
-    poses = _Poses(local)
+    poses = Poses(local)
     de, dn = (p - o for p, o in zip(grid.points_m(), (east, north), strict=True))
     way = np.hypot(de, dn)
     near = (way <= reach + 1e-9) & (way > 1e-9 if reach > 0 else np.ones(way.size, dtype=bool))
     rows = []
     for h in range(len(angles)):
+        between()
         if reach == 0 and abs(turns[h]) < 1e-9:
             continue
         stand, option, value, _ = poses.at(h, near)

@@ -40,7 +40,7 @@ from liftcalc.errors import InputError
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
 
-__all__ = ["FullCheck", "Rejected", "SearchResult", "StandPlace", "search"]
+__all__ = ["FullCheck", "Rejected", "SearchResult", "StandPlace", "StopAsked", "search"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -276,8 +276,11 @@ Stop = Callable[[], bool]
 Progress = Callable[[int, int], None]
 
 
-class _Stopped(Exception):
-    """The stop button was pressed."""
+class StopAsked(Exception):
+    """Raised by a full check that was told to stop, or by a search between two pieces of work.
+
+    Whoever runs the checks takes it: the place is neither accepted nor turned down.
+    """
 
 
 class _Runner:
@@ -335,7 +338,7 @@ class _Runner:
 
     def _check_stop(self) -> None:
         if self.stop is not None and self.stop():
-            raise _Stopped
+            raise StopAsked
 
     def _results(
         self,
@@ -386,6 +389,7 @@ def search(
     client: Any = None,
     max_checks: int = 1000,
     progress: Progress | None = None,
+    checked: Progress | None = None,
     stop: Stop | None = None,
 ) -> SearchResult:
     """The best places for every lift from one set-up, each passed by the full check.
@@ -408,8 +412,11 @@ def search(
         Full checks to spend before giving up.
     progress : callable, optional
         Called with (blocks done, blocks in all).
+    checked : callable, optional
+        Called after each full check with (checks made, places accepted).
     stop : callable, optional
-        Asked between blocks and full checks; True ends the search.
+        Asked between blocks and full checks; True ends the search. A full check that takes long
+        may ask too, and raise :class:`StopAsked`.
 
     Returns
     -------
@@ -451,7 +458,7 @@ def search(
                     fitting_now += fits
                     measured += work
                 fitting = fitting_now
-            except _Stopped:
+            except StopAsked:
                 return result(False)
             best = runner.best
             for k in range(best.utilisation.size):
@@ -461,13 +468,18 @@ def search(
                 if checks >= max_checks or (stop is not None and stop()):
                     return result(False)
                 checks += 1
-                ok, reason = full_check(place)
+                try:
+                    ok, reason = full_check(place)
+                except StopAsked:
+                    return result(False)
                 if ok:
                     accepted.append(place)
-                    if len(accepted) == count:
-                        return result(True)
                 else:
                     rejected.append(Rejected(place, reason))
+                if checked is not None:
+                    checked(checks, len(accepted))
+                if len(accepted) == count:
+                    return result(True)
             if best.utilisation.size < keep:
                 return result(True)  # there is no other place
             floor = (

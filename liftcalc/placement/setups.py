@@ -28,11 +28,12 @@ from numpy.typing import NDArray
 from liftcalc.errors import InputError
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.search import StandPlace
+from liftcalc.placement.search import Progress, StandPlace, Stop, StopAsked
 
 __all__ = [
     "GroupCheck",
     "MarginMap",
+    "Poses",
     "SetupPlan",
     "margin_map",
     "pareto_plans",
@@ -75,18 +76,36 @@ class MarginMap:
     complete: bool
 
 
-class _Poses:
-    """Fitting poses of a problem, heading by heading, with utilisation of every lift."""
+_Here = tuple[IntArray, NDArray[np.int8], FloatArray, NDArray[np.bool_]]
+
+
+class Poses:
+    """Fitting poses of a problem, heading by heading, with utilisation of every lift.
+
+    What was measured at every fitting stand point is kept: plan and map may share one of these.
+    """
 
     def __init__(self, problem: SearchProblem) -> None:
         self.problem = problem
         self.mapper = FitMapper(problem.ground, problem.machine)
         self.measure = Measure(problem)
+        self.known: dict[int, _Here] = {}
 
     def at(
         self, heading: int, chosen: NDArray[np.bool_] | None = None, give_up_above: float = np.inf
-    ) -> tuple[IntArray, NDArray[np.int8], FloatArray, NDArray[np.bool_]]:
-        """Stand indices, leg options, utilisation (n, lifts), and where the machine fits."""
+    ) -> _Here:
+        """Stand indices, leg options, utilisation (n, lifts), and where the machine fits.
+
+        At least at the chosen stand points, and at all that fit where these are known.
+        """
+        if heading not in self.known:
+            found = self._at(heading, chosen, give_up_above)
+            if chosen is not None or give_up_above != np.inf:
+                return found
+            self.known[heading] = found
+        return self.known[heading]
+
+    def _at(self, heading: int, chosen: NDArray[np.bool_] | None, give_up_above: float) -> _Here:
         problem = self.problem
         maps = self.mapper.at(problem.grid, problem.headings_deg[heading])
         fits = maps.fits
@@ -109,8 +128,9 @@ class _Poses:
 def margin_map(
     problem: SearchProblem,
     *,
-    progress: Callable[[int, int], None] | None = None,
-    stop: Callable[[], bool] | None = None,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
+    poses: Poses | None = None,
 ) -> MarginMap:
     """Least utilisation over all headings, for every stand point of the problem's grid.
 
@@ -120,6 +140,8 @@ def margin_map(
         Take a coarser grid than for the search: every fitting pose is measured.
     progress, stop : callable, optional
         As :func:`liftcalc.placement.search.search`, heading by heading.
+    poses : Poses, optional
+        Of the same problem, with what a plan has measured already.
 
     Returns
     -------
@@ -130,7 +152,7 @@ def margin_map(
     InputError
         As :func:`liftcalc.placement.search.search`.
     """
-    poses = _Poses(problem)
+    poses = Poses(problem) if poses is None else poses
     grid = problem.grid
     best = np.full(grid.size, np.inf)
     turn = np.full(grid.size, np.nan)
@@ -192,13 +214,18 @@ class SetupPlan:
 class _Groups:
     """Best places for every group of lifts (bit set), next ones on demand."""
 
-    def __init__(self, problem: SearchProblem) -> None:
+    def __init__(
+        self, problem: SearchProblem, poses: Poses, progress: Progress | None, stop: Stop
+    ) -> None:
         self.problem = problem
-        poses = _Poses(problem)
         self.measure = poses.measure
         stands, options, values, headings = [], [], [], []
         for h in range(len(problem.headings_deg)):
+            if stop():
+                raise StopAsked
             stand, option, value, _ = poses.at(h)
+            if progress is not None:
+                progress(h + 1, len(problem.headings_deg))
             some = (value <= problem.limit).any(axis=1)
             stands.append(stand[some])
             options.append(option[some])
@@ -313,6 +340,10 @@ def plan_setups(
     *,
     most_setups: int | None = None,
     max_checks: int = 1000,
+    progress: Progress | None = None,
+    checked: Progress | None = None,
+    stop: Stop | None = None,
+    poses: Poses | None = None,
 ) -> tuple[SetupPlan, ...]:
     """Best plan for each number of set-ups, as far as another set-up gains anything.
 
@@ -326,6 +357,15 @@ def plan_setups(
         Greatest number of set-ups; the number of lifts when not given.
     max_checks : int
         Full checks to spend before giving up (then fewer plans are returned).
+    progress : callable, optional
+        Called with (headings measured, headings in all).
+    checked : callable, optional
+        Called after each full check with (checks made, groups accepted).
+    stop : callable, optional
+        Asked between headings and full checks; True ends the plan, with the plans made so far.
+        A full check may ask too, and raise :class:`liftcalc.placement.search.StopAsked`.
+    poses : Poses, optional
+        Of the same problem, to share with :func:`margin_map`.
 
     Returns
     -------
@@ -345,9 +385,29 @@ def plan_setups(
     most = count if most_setups is None else most_setups
     if not 1 <= most <= count:
         raise InputError.of("most_setups", most_setups, f"1 to {count}")
-    groups = _Groups(problem)
-    passed: set[tuple[int, int]] = set()
     plans: list[SetupPlan] = []
+    asked = stop or (lambda: False)
+    try:
+        groups = _Groups(problem, poses or Poses(problem), progress, asked)
+        _add_plans(plans, groups, check, most, max_checks, checked, asked)
+    except StopAsked:
+        pass
+    return tuple(plans)
+
+
+def _add_plans(
+    plans: list[SetupPlan],
+    groups: _Groups,
+    check: GroupCheck,
+    most: int,
+    max_checks: int,
+    checked: Progress | None,
+    stop: Stop,
+) -> None:
+    """Plans with one set-up, then with more, until the checks are spent or a stop is asked."""
+    problem = groups.problem
+    count = len(problem.lifts)
+    passed: set[tuple[int, int]] = set()
     checks = 0
     for setups in range(1, most + 1):
         while True:
@@ -360,16 +420,19 @@ def plan_setups(
             for mask in waiting:
                 place = groups.place(mask)
                 if place is None or checks >= max_checks:
-                    return tuple(plans)
+                    return
+                if stop():
+                    raise StopAsked
                 checks += 1
                 names = tuple(lift.name for i, lift in enumerate(problem.lifts) if mask >> i & 1)
                 if check(place, names)[0]:
                     passed.add((mask, groups.next[mask]))
                 else:
                     groups.turn_down(mask)
+                if checked is not None:
+                    checked(checks, len(passed))
         if value <= problem.limit and (not plans or value < plans[-1].utilisation):
             plans.append(_plan(problem, groups, parts))
-    return tuple(plans)
 
 
 def _plan(problem: SearchProblem, groups: _Groups, parts: list[int]) -> SetupPlan:

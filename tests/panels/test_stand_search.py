@@ -43,6 +43,30 @@ def test_a_stopped_search_says_that_it_is_incomplete(panel: StandSearch) -> None
     assert panel.state.value.startswith("Stopped, incomplete")
 
 
+def test_the_state_names_the_phase_and_a_late_stop_is_named_as_well(
+    panel: StandSearch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: list[str] = []
+    say = panel._say
+
+    def stop_when_helping(phase: str) -> None:
+        say(phase)
+        said.append(panel.state.value)
+        if phase == "what would help":
+            panel.halt()
+
+    monkeypatch.setattr(panel, "_say", stop_when_helping)
+    panel.begin()
+    assert panel.wait(120)
+    assert {"Searching.", "Checking in full.", "Planning set-ups.", "What would help."} <= set(said)
+    assert panel.study is not None
+    assert panel.study.result.complete  # the search itself was through
+    assert not panel.study.complete
+    assert panel.state.value.startswith("Stopped, incomplete")
+    assert panel.progress.value < panel.progress.max
+    assert "stopped before all was tried" in panel.result.value
+
+
 def test_a_second_start_while_searching_changes_nothing(panel: StandSearch) -> None:
     panel.begin()
     first = panel._thread

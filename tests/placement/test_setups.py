@@ -19,10 +19,11 @@ from liftcalc.placement import (
     StandingGround,
     StandingMachine,
     StandPlace,
+    StopAsked,
     search,
 )
 from liftcalc.placement.alternatives import alternatives, measured_place
-from liftcalc.placement.setups import SetupPlan, margin_map, pareto_plans, plan_setups
+from liftcalc.placement.setups import Poses, SetupPlan, margin_map, pareto_plans, plan_setups
 
 Array = NDArray[np.float64]
 
@@ -252,3 +253,77 @@ def test_alternatives_pass_the_full_check_and_try_other_machines() -> None:
     assert found[0].words.startswith("machine S at ")
     with pytest.raises(InputError, match="within_m"):
         alternatives(p, accept, within_m=0.0, **now)  # type: ignore[arg-type]
+
+
+def told_and_stopped_at(asks: int) -> tuple[list[tuple[int, int]], list[tuple[int, int]], object]:
+    """Lists for passes and checks, and a stop that is true from so many questions on."""
+    count = itertools.count(1)
+    return [], [], lambda: next(count) > asks
+
+
+@pytest.mark.parametrize("asks", [0, 3, 11, 25, 1000])
+def test_planning_tells_headings_and_checks_and_stops_when_asked(asks: int) -> None:
+    p = problem(1)
+    passes, checks, stop = told_and_stopped_at(asks)
+    whole = plan_setups(p, accept_all)
+    plans = plan_setups(
+        p,
+        accept_all,
+        progress=lambda a, b: passes.append((a, b)),
+        checked=lambda a, b: checks.append((a, b)),
+        stop=stop,  # type: ignore[arg-type]
+    )
+    turns = len(p.headings_deg)
+    assert passes == [(k + 1, turns) for k in range(min(asks, turns))]
+    assert len(checks) == max(min(asks - turns, len(checks)), 0)
+    assert [made for made, _ in checks] == list(range(1, len(checks) + 1))
+    assert plans == whole[: len(plans)]
+    assert (len(plans) == len(whole)) or asks < 1000
+
+
+def test_a_check_that_is_told_to_stop_ends_search_plan_and_alternatives() -> None:
+    def stopped(place: StandPlace, lifts: tuple[str, ...] = ()) -> tuple[bool, str]:
+        raise StopAsked
+
+    p = problem(1)
+    found = search(p, stopped, count=1)
+    assert not found.complete
+    assert found.places == found.rejected == ()
+    assert plan_setups(p, stopped) == ()
+    one, now = failing()
+    assert alternatives(one, stopped, **now) == ()  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("asks", [0, 5, 40, 100_000])
+def test_alternatives_tell_headings_and_stop_when_asked(asks: int) -> None:
+    p, now = failing()
+    passes, checks, stop = told_and_stopped_at(asks)
+    whole = alternatives(p, accept, **now)  # type: ignore[arg-type]
+    found = alternatives(
+        p,
+        accept,
+        progress=lambda a, b: passes.append((a, b)),
+        checked=lambda a, b: checks.append((a, b)),
+        stop=stop,
+        **now,  # type: ignore[arg-type]
+    )
+    assert found == whole[: len(found)]
+    assert [done for done, _ in passes] == list(range(1, len(passes) + 1))
+    assert {of for _, of in passes} <= {2 * len(p.headings_deg) + 1}
+    if asks == 0:
+        assert passes == checks == []
+    if asks == 100_000:
+        assert found == whole
+        assert passes[-1][0] == passes[-1][1]
+        assert checks[-1] == (len(checks), len(found))
+
+
+def test_map_and_plan_share_what_they_measured() -> None:
+    p = problem(2)
+    alone = margin_map(p)
+    poses = Poses(p)
+    assert plan_setups(p, accept_all, poses=poses) == plan_setups(p, accept_all)
+    shared = margin_map(p, poses=poses)
+    assert np.array_equal(shared.utilisation, alone.utilisation)
+    assert np.array_equal(shared.heading_deg, alone.heading_deg, equal_nan=True)
+    assert np.array_equal(shared.fits, alone.fits)

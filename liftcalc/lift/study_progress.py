@@ -1,0 +1,165 @@
+"""How far a study of stand points has come, for a progress bar, and whether it was told to stop.
+
+Contents: :class:`StudyProgress`, :data:`PHASES`, :data:`PARTS`.
+
+Work is counted in stand points measured for one lift at one heading; a full check of one lift
+costs as much as many of these. How many full checks a search needs is not known beforehand: it is
+estimated anew after each, from the share of places that passed so far. An estimate that grows would
+set the bar back; the bar then waits until the work has caught up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+__all__ = [
+    "CHECKING",
+    "HELPING",
+    "MAPPING",
+    "PARTS",
+    "PHASES",
+    "PLANNING",
+    "READING",
+    "SEARCHING",
+    "StudyProgress",
+]
+
+PARTS = 1000
+"""Parts of the whole that progress is told in."""
+READING = "reading the lifts"
+SEARCHING = "searching"
+CHECKING = "checking in full"
+PLANNING = "planning set-ups"
+HELPING = "what would help"
+MAPPING = "mapping the margin"
+PHASES = (READING, SEARCHING, CHECKING, PLANNING, HELPING, MAPPING)
+"""Words for what is being done, in the order of the work (searching and checking take turns)."""
+_CHECK = 20_000.0
+"""A full check of one lift, in stand points measured for one lift at one heading."""
+
+
+class _Task:
+    """One piece of a phase: what it should cost at first sight, and what its parts say."""
+
+    def __init__(self, first: float) -> None:
+        self.first = first
+        self.done: list[float] = []
+        self.expected: list[float] = []
+
+    def part(self) -> int:
+        self.done.append(0.0)
+        self.expected.append(0.0)
+        return len(self.done) - 1
+
+    @property
+    def whole(self) -> float:
+        return max(self.first, sum(self.expected))
+
+
+class StudyProgress:
+    """Collects what is done of every phase, and tells the fraction of the whole.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Called with (parts done, :data:`PARTS`). The parts never fall, and are full only at the end.
+    phase : callable, optional
+        Called with words of :data:`PHASES` whenever another phase begins.
+    stop : callable, optional
+        Asked often; True ends the study.
+    """
+
+    def __init__(
+        self,
+        progress: Callable[[int, int], None] | None,
+        phase: Callable[[str], None] | None,
+        stop: Callable[[], bool] | None,
+    ) -> None:
+        self._progress, self._phase, self._stop = progress, phase, stop
+        self._now = ""
+        self._told = 0
+        self._tasks: dict[tuple[str, str], _Task] = {}
+        self.stopped = False
+        """Whether the study was told to stop before it was through."""
+
+    def stop(self) -> bool:
+        """Whether to stop; once stopped, always."""
+        if not self.stopped and self._stop is not None and self._stop():
+            self.stopped = True
+        return self.stopped
+
+    def begin(self, phase: str) -> None:
+        """Say that another phase begins, or goes on."""
+        if phase != self._now:
+            self._now = phase
+            if self._phase is not None:
+                self._phase(phase)
+
+    def expect(self, phase: str, work: float, *, of: str = "") -> None:
+        """Say what a phase (of one lift) should cost, before it begins."""
+        self._tasks[phase, of] = _Task(work)
+
+    def end(self, phase: str, *, of: str = "") -> None:
+        """A phase (of one lift) is through: what it should have cost beyond falls away."""
+        task = self._tasks.get((phase, of))
+        if task is not None and not self.stopped:
+            task.first = 0.0
+            task.expected = list(task.done)
+            self._tell()
+
+    def passes(self, phase: str, work: float, *, of: str = "") -> Callable[[int, int], None]:
+        """Callback for passes over the grid, each set of them costing *work*.
+
+        Another set begins when the number done falls back.
+        """
+        task = self._tasks.setdefault((phase, of), _Task(0.0))
+        part, before, last = task.part(), 0.0, 0
+
+        def told(done: int, whole: int) -> None:
+            nonlocal before, last
+            self.begin(phase)
+            if done < last:
+                before += work
+            last = done
+            task.done[part] = before + work * done / max(whole, 1)
+            task.expected[part] = before + work
+            self._tell()
+
+        return told
+
+    def checks(
+        self, phase: str, lifts: int, *, wanted: int, most: int, of: str = ""
+    ) -> Callable[[int, int], None]:
+        """Callback for full checks of *lifts* each, until *wanted* passed or *most* were made."""
+        task = self._tasks.setdefault((phase, of), _Task(0.0))
+        part = task.part()
+
+        def told(checks: int, passed: int) -> None:
+            self.begin(phase)
+            total = checks * wanted / passed if passed else 2.0 * checks
+            total = max(min(total, float(most)), float(checks)) if passed < wanted else checks
+            task.done[part] = self.check_work(checks, lifts)
+            task.expected[part] = self.check_work(total, lifts)
+            self._tell()
+
+        return told
+
+    @staticmethod
+    def check_work(checks: float, lifts: int) -> float:
+        """What so many full checks of *lifts* each should cost."""
+        return _CHECK * lifts * checks
+
+    def finish(self) -> None:
+        """All is done: the bar is full, unless the study was stopped."""
+        if not self.stopped and self._progress is not None:
+            self._told = PARTS
+            self._progress(PARTS, PARTS)
+
+    def _tell(self) -> None:
+        if self._progress is None:
+            return
+        whole = sum(task.whole for task in self._tasks.values())
+        done = sum(sum(task.done) for task in self._tasks.values())
+        parts = int(PARTS * done / whole) if whole > 0 else 0
+        self._told = max(self._told, min(parts, PARTS - 1))
+        self._progress(self._told, PARTS)
