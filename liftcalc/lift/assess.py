@@ -123,10 +123,19 @@ class LiftAssessment:
         return () if self.ground is None else tuple(edge_slips(self.setup, self.place, self.ground))
 
     @cached_property
+    def bearing_rows(self) -> tuple[Check, ...]:
+        """Rows of the ground pressure sheet without the edges."""
+        return tuple(all_ground_checks(self.setup, self.forces, self.ground, self.job.mats))
+
+    @cached_property
+    def slip_rows(self) -> tuple[Check, ...]:
+        """Rows of the ground pressure sheet for unsupported edges."""
+        return tuple(edge_slip_checks(self.setup, list(self.slips)))
+
+    @property
     def ground_rows(self) -> tuple[Check, ...]:
         """Rows of the ground pressure sheet."""
-        rows = all_ground_checks(self.setup, self.forces, self.ground, self.job.mats)
-        return (*rows, *edge_slip_checks(self.setup, list(self.slips)))
+        return (*self.bearing_rows, *self.slip_rows)
 
     @property
     def checks(self) -> tuple[Check, ...]:

@@ -17,6 +17,7 @@ from pydantic import ValidationError
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from liftcalc.checks import Check
 from liftcalc.errors import InputError, LiftcalcError
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job, Rules
@@ -228,6 +229,16 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
         raise input_error(error) from None
 
 
+_SHEETS: tuple[Callable[[LiftAssessment], tuple[Check, ...]], ...] = (
+    lambda a: a.survey,
+    lambda a: a.layout,
+    lambda a: a.lift,
+    lambda a: a.bearing_rows,
+    lambda a: a.slip_rows,
+)
+"""Asked for one by one: the ground of a place whose lift fails is never worked."""
+
+
 class _Judge:
     """Full check of places; what no place can change is worked out once for each lift."""
 
@@ -271,8 +282,8 @@ class _Judge:
             soft = self._too_soft(assessed)
             if soft:
                 return soft
-            for rows in (assessed.survey, assessed.layout, assessed.lift, assessed.ground_rows):
-                failed = [c for c in rows if c.status != "within"]
+            for rows in _SHEETS:
+                failed = [c for c in rows(assessed) if c.status != "within"]
                 if failed:
                     return failed[0].title
         except (LiftcalcError, ValueError) as error:
