@@ -10,6 +10,7 @@ all. Everything shown is also kept as plain data in the notebook output (see
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import tempfile
@@ -111,7 +112,7 @@ def load_job_for(parameters: SheetParameters) -> tuple[Any, ParentResults | None
         document = loads(_read(path, "job"), path.name)
         if isinstance(document, dict) and document.get("schema") == INPUTS_SCHEMA:
             try:
-                job = Job.model_validate_json(dumps(document.get("job")))
+                job = Job.model_validate_json(json.dumps(document.get("job")))
             except ValidationError as error:
                 raise input_error(error, source=path.name) from None
             return job, _embedded_parent(document.get("parent"), path.name)

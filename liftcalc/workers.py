@@ -199,13 +199,17 @@ def _work() -> None:
         out.flush()
 
     threading.Thread(target=listen, daemon=True).start()
+    # jsonschema would build a large grammar of internet addresses, which no notebook check uses.
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
+    import papermill.execute  # noqa: F401  (so that the clock of no sheet runs meanwhile)
+
+    from liftcalc import batch
+    from liftcalc.records import recheck
+
     if can_fork():
         # The clock of the first step must not run while libraries are being imported.
         with contextlib.suppress(RuntimeError):
             Nursery.shared().wait_until_warm()
-
-    from liftcalc import batch
-    from liftcalc.records import recheck
 
     run: dict[str, Callable[..., object]] = {
         "lift": batch.run_lift_plain,
