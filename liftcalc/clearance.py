@@ -189,9 +189,10 @@ def _kind(moving: Moving, lines: bool) -> tuple[str, bool, bool]:
 
 
 def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Group]:
-    found = []
+    """Groups against prisms, then those against lines."""
+    found: dict[bool, list[_Group]] = {True: [], False: []}
     made: dict[tuple[int, ...], Members | Uprights] = {}
-    for lines in (False, True):
+    for lines in (True, False):  # lines first: their groups are wider, and hold those of prisms
         mine = [o for o in obstacles if isinstance(o.shape, LinePath) == lines]
         if not mine:
             continue
@@ -203,27 +204,43 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
             kinds.setdefault(_kind(body, lines), []).append(i)
         for (kind, *_), members in kinds.items():
             pairs = [
-                (k, i, o)
-                for k, i in enumerate(members)
+                (i, o)
+                for i in members
                 for o in mine
                 if o.bodies is None or moving[i].body.name in o.bodies
             ]
             if not pairs:
                 continue
-            key = tuple(members)
-            if key not in made:
-                parts = [moving[i] for i in members]
-                made[key] = Members(parts) if kind == "member" else Uprights(parts)
-            found.append(
+            bodies, key = _bodies(moving, kind, members, made)
+            found[lines].append(
                 _Group(
-                    bodies=made[key],
+                    bodies=bodies,
                     fixed=fixed,
-                    body=np.array([k for k, _, _ in pairs]),
-                    which=np.array([place[id(o.shape)] for _, _, o in pairs]),
-                    column=tuple((i, o) for _, i, o in pairs),
+                    body=np.array([key.index(i) for i, _ in pairs]),
+                    which=np.array([place[id(o.shape)] for _, o in pairs]),
+                    column=tuple(pairs),
                 )
             )
-    return found
+    return found[False] + found[True]
+
+
+def _bodies(
+    moving: Sequence[Moving],
+    kind: str,
+    members: Sequence[int],
+    made: dict[tuple[int, ...], Members | Uprights],
+) -> tuple[Members | Uprights, tuple[int, ...]]:
+    """Bodies in one array, and which these are: made anew, or part of what is made already."""
+    for key, bodies in made.items():
+        if not set(members) <= set(key) or isinstance(bodies, Members) != (kind == "member"):
+            continue
+        if isinstance(bodies, Members):
+            return bodies, key
+        if kind == "plan":
+            return bodies.only([moving[i] for i in members]), key
+    parts, key = [moving[i] for i in members], tuple(members)
+    made[key] = Members(parts) if kind == "member" else Uprights(parts)
+    return made[key], key
 
 
 def _steps(body: Body) -> int:

@@ -81,9 +81,7 @@ class Fixed:
         self.start, self.end, self.count = start, end, count
         self.first = np.cumsum(self.count) - self.count
         along = self.end - self.start
-        self._walls = tuple(
-            np.ascontiguousarray(v) for v in (*self.start.T[:2], *along.T[:2], self.end[:, 1])
-        )
+        self._walls = np.stack([*self.start.T[:2], *along.T[:2], self.end[:, 1]])
         with np.errstate(divide="ignore", invalid="ignore"):
             self._lean = along[:, 0] / along[:, 1]
 
@@ -101,7 +99,7 @@ class Fixed:
 
     def wall(self, part: IntArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Start and direction of parts in plan."""
-        x, y, ex, ey = (v.take(part) for v in self._walls[:4])
+        x, y, ex, ey = self._walls[:4].take(part, axis=1)
         return x, y, ex, ey
 
     def crossed(self, x: FloatArray, y: FloatArray, part: IntArray) -> NDArray[np.bool_]:
@@ -207,9 +205,13 @@ class Members:
     def __init__(self, moving: Sequence[Moving]) -> None:
         bodies = [m.body for m in moving if isinstance(m.body, MovingMember)]
         self.n = len(bodies[0].start_m)
-        self.start = np.concatenate([b.start_m for b in bodies])
-        self.along = np.concatenate([b.end_m for b in bodies]) - self.start
-        self._axes = tuple(np.ascontiguousarray(v) for v in (*self.start.T, *self.along.T))
+        # start and direction, coordinates first: whole rows are quicker
+        self._axes = np.empty((6, self.n * len(bodies)))
+        for k, b in enumerate(bodies):
+            own = slice(k * self.n, (k + 1) * self.n)
+            self._axes[:3, own] = b.start_m.T
+            np.subtract(b.end_m.T, b.start_m.T, out=self._axes[3:, own])
+        self.start, self.along = self._axes[:3].T, self._axes[3:].T
         self.half_width = np.concatenate([b.half_width_m for b in bodies])
         self._way = _ways([m.whole_m for m in moving])
 
@@ -247,7 +249,7 @@ class Members:
 
     def furthest_m(self, toward: FloatArray, row: IntArray) -> FloatArray:
         """How far the body reaches in a direction, shape (3, m), at each row."""
-        ax, ay, az, dx, dy, dz = (v.take(row) for v in self._axes)
+        ax, ay, az, dx, dy, dz = self._axes.take(row, axis=1)
         nx, ny, nz = toward
         along = nx * dx + ny * dy + nz * dz
         return np.asarray(
@@ -271,7 +273,7 @@ class Members:
             square, _, _ = _segment_square(self.start[at], self.along[at], p, fixed.end[part] - p)
             best = np.sqrt(np.minimum.reduceat(square, offset))
             return np.asarray(np.maximum(best - self.half_width[row] - fixed.error[which], 0.0))
-        ax, ay, az, dx, dy, dz = (v.take(row) for v in self._axes)
+        ax, ay, az, dx, dy, dz = self._axes.take(row, axis=1)
         px, py, qx, qy = (v.take(pair) for v in (ax, ay, dx, dy))
         wx, wy, ex, ey = fixed.wall(part)
         low, high = fixed.low[which], fixed.high[which]
@@ -346,6 +348,12 @@ class Uprights:
         self._spread_out = bool(self.spread.any())
         self._points_spread = all(is_point_or_sharp(m) for m in moving)
         self.level = all(m.level for m in moving)
+
+    def only(self, moving: Sequence[Moving]) -> Uprights:
+        """The same arrays where only rows of some of the bodies are asked for."""
+        new = copy.copy(self)
+        new.level = all(m.level for m in moving)
+        return new
 
     @cached_property
     def _inner(self) -> FloatArray:

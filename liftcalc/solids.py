@@ -164,16 +164,20 @@ def _pick(by: FloatArray, *values: FloatArray) -> tuple[FloatArray, FloatArray, 
     return first, second, third
 
 
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Scalar products over the last axis, of two or three: quicker than einsum for so few."""
+    product = a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1]
+    if a.shape[-1] == 3:
+        product = product + a[..., 2] * b[..., 2]
+    return np.asarray(product)
+
+
 def _segment_square(
     a: FloatArray, d: FloatArray, b: FloatArray, e: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Squared distance of segments a + t d and b + u e, with t and u."""
     w = a - b
-    dd = np.einsum("...i,...i->...", d, d)
-    ee = np.einsum("...i,...i->...", e, e)
-    de = np.einsum("...i,...i->...", d, e)
-    dw = np.einsum("...i,...i->...", d, w)
-    ew = np.einsum("...i,...i->...", e, w)
+    dd, ee, de, dw, ew = (_dot(*two) for two in ((d, d), (e, e), (d, e), (d, w), (e, w)))
     shape = np.broadcast_shapes(dd.shape, ee.shape, dw.shape, ew.shape)
     det = dd * ee - de * de
     with np.errstate(divide="ignore", invalid="ignore"):
