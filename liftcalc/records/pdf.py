@@ -112,13 +112,15 @@ def _markdown() -> Any:
 
 
 def _size_pt(svg: str) -> tuple[float, float]:
+    """Width and height that a drawing states; its scale holds at no other size."""
     head = svg[: svg.find(">") + 1]
-    found = {name: re.search(rf'\s{name}="([\d.]+)(pt|px)?"', head) for name in ("width", "height")}
     sizes = []
     for name in ("width", "height"):
-        match = found[name]
+        match = re.search(rf'\s{name}="([\d.]+)(pt|px)?"', head)
         if match is None:
-            return 480.0, 360.0
+            raise RecordError(
+                f"a drawing does not state its {name} in points; it cannot be printed"
+            )
         sizes.append(float(match[1]) * (0.75 if match[2] == "px" else 1.0))
     return sizes[0], sizes[1]
 
