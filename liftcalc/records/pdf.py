@@ -118,9 +118,7 @@ def _size_pt(svg: str) -> tuple[float, float]:
     for name in ("width", "height"):
         match = re.search(rf'\s{name}="([\d.]+)(pt|px)?"', head)
         if match is None:
-            raise RecordError(
-                f"a drawing does not state its {name} in points; it cannot be printed"
-            )
+            raise RecordError(f"a drawing does not state its {name} in points")
         sizes.append(float(match[1]) * (0.75 if match[2] == "px" else 1.0))
     return sizes[0], sizes[1]
 
