@@ -286,7 +286,12 @@ def svg_text(figure: Figure) -> str:
     page = Bbox([[-margin, -margin], [width_in + margin, height_in + margin]])
     high, wide = 72 * page.height, 72 * page.width
     with rc_context(_STYLE):
-        text, drawn = _drawn(figure, page)
+        try:
+            text, drawn = _drawn(figure, page)
+        except (AttributeError, TypeError):
+            # another release of matplotlib may name its inner parts otherwise; if the drawing itself
+            # is at fault, the library's way below says so
+            text, drawn = "", None
         if drawn is None or not ((drawn.p0 >= 0).all() and (drawn.p1 <= (wide, high)).all()):
             text, drawn = _cut_by_library(figure), None
     body = text[text.index("<svg") :]

@@ -124,3 +124,15 @@ def test_forked_processes_that_draw_at_once_give_the_same_text() -> None:
             found.append(stream.read())
     assert [os.waitpid(child, 0)[1] for child in children] == [0] * 6
     assert set(found) == {repr([hash(text(7))]).encode()}
+
+
+def test_a_library_with_other_inner_parts_still_draws(
+    assessed: LiftAssessment, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def changed(*_: object, **__: object) -> None:
+        raise TypeError("another release")
+
+    monkeypatch.setattr("liftcalc.views.svg._Renderer.__init__", changed)
+    _, _, width, height = page(svg_text(figures.forces_figure(assessed)))
+    assert width > 100.0
+    assert height > 100.0
