@@ -289,8 +289,8 @@ def svg_text(figure: Figure) -> str:
         try:
             text, drawn = _drawn(figure, page)
         except (AttributeError, TypeError):
-            # another release of matplotlib may name its inner parts otherwise; if the drawing itself
-            # is at fault, the library's way below says so
+            # another release of matplotlib may name its inner parts otherwise; if the drawing
+            # itself is at fault, the library's way below says so
             text, drawn = "", None
         if drawn is None or not ((drawn.p0 >= 0).all() and (drawn.p1 <= (wide, high)).all()):
             text, drawn = _cut_by_library(figure), None
