@@ -127,12 +127,15 @@ class ForkedKernel:
 
 
 class Nursery:
-    """The preloaded process, our own or one that a process above us shares with its workers."""
+    """The preloaded process, our own or one that a process above us shares with its workers.
+
+    With *rehearse* it runs the packaged sheets once while nobody asks; see :mod:`liftcalc.nursery`.
+    """
 
     _shared: ClassVar[Nursery | None] = None
     _lock: ClassVar[threading.Lock] = threading.Lock()
 
-    def __init__(self, *, door: str = "") -> None:
+    def __init__(self, *, door: str = "", rehearse: bool = False) -> None:
         self._numbers = itertools.count(1)
         self._asking = threading.Lock()
         self._owner = os.getpid()
@@ -149,7 +152,7 @@ class Nursery:
                 raise
         else:
             self.folder = Path(tempfile.mkdtemp(prefix="lc-"))
-            self._socket, self._process = _start_nursery(self.folder)
+            self._socket, self._process = _start_nursery(self.folder, rehearse)
         self._finalizer = weakref.finalize(self, _end, self._socket, self._process, self.folder)
 
     @classmethod
@@ -240,7 +243,7 @@ class Nursery:
         return kernel
 
 
-def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]]:
+def _start_nursery(folder: Path, rehearse: bool) -> tuple[socket.socket, subprocess.Popen[bytes]]:
     ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
     environment = {
         **os.environ,
@@ -252,7 +255,11 @@ def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]
     }
     try:
         process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "liftcalc.nursery", str(theirs.fileno()), str(folder)],
+            [
+                *(sys.executable, "-P", "-m", "liftcalc.nursery"),
+                *(str(theirs.fileno()), str(folder)),
+                *(["rehearse"] if rehearse else []),
+            ],
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,

@@ -1,18 +1,19 @@
 """The preloaded process from which kernels are forked: libraries imported once, sheets isolated.
 
-Run as ``python -m liftcalc.nursery FD FOLDER`` by :mod:`liftcalc.engine`; FD is a Unix socket to
-the owner, FOLDER a private folder in which other processes of the owner may connect to the socket
-``door``. For each request the process forks a child that becomes an ordinary IPython kernel for one
-sheet. This process keeps a single thread and never runs a sheet itself. Kernels end with whoever
-asked for them; when the owner's end of the socket closes, however the owner ended, the process ends
-with every kernel it started and removes the folder.
+Run as ``python -m liftcalc.nursery FD FOLDER [rehearse]`` by :mod:`liftcalc.engine`; FD is a Unix
+socket to the owner, FOLDER a private folder in which other processes of the owner may connect to
+the socket ``door``. For each request the process forks a child that becomes an ordinary IPython
+kernel for one sheet. This process keeps a single thread. Kernels end with whoever asked for them;
+when the owner's end of the socket closes, however the owner ended, the process ends with every
+kernel it started and removes the folder.
 
 Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv", "cwd", "env"}``
 together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
 the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
 
-While nobody asks, it runs the packaged sheets once on the demo job, cell by cell, so that kernels
-forked later find code and fonts warm; what that leaves in caches is thrown away before any fork.
+With ``rehearse`` it runs, while nobody asks, the packaged sheets once on the demo job, cell by
+cell, so that kernels forked later find code and fonts warm; what that leaves in caches is thrown
+away before any fork. It pays for itself after some thirty sheets.
 
 Contents: :func:`main`, :func:`preload`, :func:`rehearse`, :func:`forget`.
 """
@@ -76,7 +77,7 @@ MAX_MESSAGE = 1_000_000
 
 
 def preload() -> None:
-    """Import what sheets need."""
+    """Import what sheets need, and draw once so that fonts are read."""
     for name in _MODULES:
         with contextlib.suppress(ImportError):
             importlib.import_module(name)
@@ -87,6 +88,17 @@ def preload() -> None:
             # A module that needs an extra, or is broken, must fail in the sheet that uses it.
             with contextlib.suppress(Exception):
                 importlib.import_module(info.name)
+    from matplotlib.figure import Figure
+
+    from liftcalc.sheets import svg_text, use_print_style
+
+    use_print_style()
+    figure = Figure(figsize=(2, 2))
+    axes = figure.subplots()
+    axes.plot([0, 1], [0, 1], label="0123456789.−")
+    axes.set_xlabel("radius [m]")
+    axes.legend()
+    svg_text(figure)
 
 
 def rehearse() -> Iterator[None]:
@@ -206,10 +218,11 @@ def _step(rehearsal: Iterator[None]) -> Iterator[None] | None:
     return None
 
 
-def _serve(owner: socket.socket, door: socket.socket) -> None:
+def _serve(
+    owner: socket.socket, door: socket.socket, rehearsal: Iterator[None] | None = None
+) -> None:
     children: dict[int, socket.socket] = {}
     askers = [owner]
-    rehearsal: Iterator[None] | None = rehearse()
     try:
         while True:
             wait_s = 1.0 if rehearsal is None else 0.0
@@ -254,7 +267,7 @@ def main() -> None:
     try:
         with contextlib.suppress(OSError):
             owner.sendall(b"R")
-            _serve(owner, door)
+            _serve(owner, door, rehearse() if "rehearse" in sys.argv[3:] else None)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

@@ -28,6 +28,9 @@ from liftcalc.errors import InputError
 __all__ = ["Item", "run_pool"]
 
 _IDLE_S = 0.1
+_SHEETS = {"lift": 4, "recheck": 1}
+_MANY_SHEETS = 40
+"""From about this many sheets, a rehearsal in the preloaded process saves more than it costs."""
 
 
 @dataclass(frozen=True)
@@ -130,7 +133,8 @@ def run_pool(
     left = len(items)
     pool: set[_Worker] = set()
     # One preloaded process for all workers, so that a replaced worker is warm at once.
-    nursery = Nursery() if can_fork() and items else None
+    sheets = sum(_SHEETS[item.operation] for item in items)
+    nursery = Nursery(rehearse=sheets >= _MANY_SHEETS) if can_fork() and items else None
     environment = {} if nursery is None else nursery.environment
 
     def start() -> None:

@@ -233,3 +233,21 @@ def test_a_rehearsal_leaves_nothing_of_its_job_in_a_cache() -> None:
     assert done.returncode == 0, done.stderr
     assert re.search(r"steps [1-9]\d kept \['liftcalc", last), last  # there was something
     assert last.endswith("left nothing"), last
+
+
+def test_kernels_forked_during_and_after_a_rehearsal_begin_with_empty_caches(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    look = "from liftcalc.lift import placing\nprint(placing._ground_surface.cache_info().currsize)"
+    nursery = Nursery(rehearse=True)
+    monkeypatch.setattr(Nursery, "_shared", nursery)
+    try:
+        end = time.monotonic() + 6.0
+        seen = set()
+        while time.monotonic() < end:
+            (text,) = _run(look)
+            seen.add(text)
+            assert Nursery.shared() is nursery
+    finally:
+        nursery.close()
+    assert seen == {"0"}
