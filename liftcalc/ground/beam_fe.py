@@ -134,9 +134,10 @@ def beam_on_ground(
 
     Notes
     -----
-    Load positions are rounded to a tenth of an element, patch edges inward to the next; a patch that
-    vanishes in that is a point. Euler-Bernoulli elements with cubic shape functions; the ground acts at four
-    Gauss points in each element, each of which drops out while the mat is off it.
+    Load positions are rounded to a tenth of an element, patch edges inward to the next; a patch
+    that vanishes in that is a point. Euler-Bernoulli elements with cubic shape functions; the
+    ground acts at four Gauss points in each element, each of which drops out while the mat is off
+    it.
 
     References
     ----------

@@ -58,6 +58,8 @@ __all__ = [
 ]
 
 _PLACE_INDEPENDENT = ("wind", "rigging", "hook-block", "sling-angle", "points-above-cg")
+_HELP_CHECKS = 400
+_HELP_WITHIN_M = 15.0
 _STOPPED = "stopped before all was tried: more may be found"
 Show = Callable[[float | None, str], str]
 
@@ -79,11 +81,15 @@ class StandStudy:
     """Zones not searched: name, what the mat carries there, a quarter of the empty machine [kN]."""
     stopped: bool
     """Whether it was stopped before it was through, in whatever phase."""
+    plans_settled: bool
+    """False when the full checks for the plans were spent before the best were known."""
+    help_checks: tuple[int, ...]
+    """Full checks made for each lift of ``helped``."""
 
     @property
     def complete(self) -> bool:
-        """False when the study was stopped, or the search ran out of full checks."""
-        return self.result.complete and not self.stopped
+        """False when the study was stopped, or ran out of full checks."""
+        return self.result.complete and self.plans_settled and not self.stopped
 
 
 def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
@@ -147,8 +153,11 @@ def study_stand(
     for one in failing:
         told.expect(HELPING, around + told.check_work(count, 1), of=one)
     one_by_one = group_check(job)
+    judged = 0
 
     def judge(place: StandPlace, names: tuple[str, ...]) -> tuple[bool, str]:
+        nonlocal judged
+        judged += 1
         for name in names:
             if told.stop():
                 raise StopAsked
@@ -172,6 +181,7 @@ def study_stand(
     told.end(CHECKING)
     plans: tuple[SetupPlan, ...] = ()
     poses = Poses(problem)
+    before = judged
     if not told.stop():
         told.begin(PLANNING)
         plans = plan_setups(
@@ -185,6 +195,7 @@ def study_stand(
             poses=poses,
         )
         told.end(PLANNING)
+    settled = judged - before < max_checks
     lift = job.for_lift(lift_id).lifts[0]
     present = measured_place(
         problem,
@@ -193,10 +204,11 @@ def study_stand(
         heading_deg=lift.stand.heading_deg,
         extension_m=lift.legs.as_tuple(),
     )
-    helped = []
+    helped, help_checks = [], []
     for one in failing:
         if told.stop():
             break
+        before = judged
         told.begin(HELPING)
         where = job.for_lift(one).lifts[0]
         found = alternatives(
@@ -206,8 +218,8 @@ def study_stand(
             northing_m=where.stand.northing_m,
             heading_deg=where.stand.heading_deg,
             extension_m=where.legs.as_tuple(),
-            within_m=15.0,
-            max_checks=400,
+            within_m=_HELP_WITHIN_M,
+            max_checks=_HELP_CHECKS,
             progress=told.passes(HELPING, around, of=one),
             checked=told.checks(HELPING, 1, wanted=3, most=1200, of=one),
             stop=told.stop,
@@ -215,6 +227,7 @@ def study_stand(
         told.end(HELPING, of=one)
         if found or not told.stopped:  # nothing found before a stop does not mean that nothing is
             helped.append((one, found))
+            help_checks.append(judged - before)
     if not told.stop():
         told.begin(MAPPING)
     margin = margin_map(
@@ -233,6 +246,8 @@ def study_stand(
         heading_step_deg=heading_step_deg,
         soft=tuple((zone, *found) for zone, found in soft_zones(build_setup(job, ids[0])).items()),
         stopped=told.stopped,
+        plans_settled=settled,
+        help_checks=tuple(help_checks),
     )
 
 
@@ -335,6 +350,10 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     ]
     if study.stopped:
         rows.append(("not finished", "–", "–", "–", _STOPPED))
+    elif not study.plans_settled:
+        rows.append(
+            ("not settled", "–", "–", "–", "the full checks were spent: search one lift alone")
+        )
     return rows or [("none", "–", "–", "–", "no place serves every lift")]
 
 
@@ -342,8 +361,13 @@ def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
     """For each lift that fails where it stands: the smallest changes that make it pass."""
     rows = [(lift, alternative.words) for lift, found in study.helped for alternative in found]
     rows += [
-        (lift, "nothing within 15 m helps: other mats, another machine or a larger stand area")
-        for lift, found in study.helped
+        (
+            lift,
+            f"nothing within {_HELP_WITHIN_M:g} m helps"
+            + (f" among the first {checks} changes tried" if checks >= _HELP_CHECKS else "")
+            + ": other mats, another machine or a larger stand area",
+        )
+        for (lift, found), checks in zip(study.helped, study.help_checks, strict=True)
         if not found
     ]
     rows += [(lift, f"no place helps. {why}") for lift, why in study.left_out]

@@ -163,9 +163,10 @@ class StandSearch:
             + _table("What would help", ("Lift", "Change"), alternative_rows(study))
             + drawing[drawing.index("<svg") :]
         )
+        how = "Done" if whole else "Stopped, incomplete" if study.stopped else "Incomplete"
         # last, so that "Done" is never read above an empty page
         self.state.value = (
-            f"{'Done' if whole else 'Stopped, incomplete'}: {len(found.places)} places for "
+            f"{how}: {len(found.places)} places for "
             f"{html.escape(lifts)}; {found.poses:,} stand points and headings, "
             f"{found.fitting:,} with room, {found.measured:,} measured, "
             f"{len(found.rejected):,} turned down by the full check."

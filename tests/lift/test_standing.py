@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -38,8 +40,6 @@ def slab(demo: Job) -> StandStudy:
 
 
 def moved(place: StandPlace, **changes: float) -> StandPlace:
-    from dataclasses import replace
-
     return replace(place, **changes)
 
 
@@ -136,3 +136,15 @@ def test_a_place_off_the_surveyed_levels_is_refused_in_words(demo: Job, slab: St
     ok, reason = check(moved(slab.result.places[0], easting_m=59.9, northing_m=39.9))
     assert not ok
     assert "L8" in reason
+
+
+def test_a_study_out_of_full_checks_says_so(demo: Job) -> None:
+    short = study_stand(demo, "L8", step_m=2.0, heading_step_deg=30.0, count=3, max_checks=1)
+    assert not short.stopped
+    assert not short.plans_settled
+    assert not short.complete
+    assert plan_rows(short, show)[-1][0] == "not settled"
+    none = replace(short, helped=(("L8", ()),), help_checks=(400,), left_out=())
+    assert "among the first 400 changes tried" in alternative_rows(none)[0][1]
+    none = replace(none, help_checks=(12,))
+    assert alternative_rows(none)[0][1].startswith("nothing within 15 m helps: ")
