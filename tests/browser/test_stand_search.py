@@ -7,7 +7,6 @@ import sys
 from pathlib import Path
 from typing import Any
 
-
 WAIT_MS = 120_000
 
 
