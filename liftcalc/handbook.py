@@ -119,6 +119,7 @@ _NOT_CALCULATION = {
     "records",
     "resources",
     "sheets",
+    "streams",
     "survey",
     "views",
     "workers",

@@ -127,7 +127,7 @@ def test_what_cannot_be_printed_is_one_clear_error(
     with pytest.raises(InputError, match="at least one record"):
         book_pdf([], title="x")
     with pytest.raises(RecordError, match="cannot be printed"):
-        sheet_pdf(_notebook({"image/svg+xml": "<svg"}), _facts())
+        sheet_pdf(_notebook({"image/svg+xml": '<svg width="90pt" height="60pt"><g'}), _facts())
     # a drawing to scale printed at a guessed size would state a wrong scale
     no_height = '<svg xmlns="http://www.w3.org/2000/svg" width="100pt" viewBox="0 0 100 50"/>'
     with pytest.raises(RecordError, match="does not state its height in points"):
