@@ -291,6 +291,9 @@ def _place(job: str, lift: str, template: str) -> tuple[str, list[tuple[int, str
     return job, parts, chain.index(template) if template in chain else len(chain)
 
 
+_BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
+
+
 def _expand(records: Sequence[Path]) -> list[Path]:
     from liftcalc.records.manifest import MANIFEST_NAME
     from liftcalc.records.register import scan
@@ -302,8 +305,13 @@ def _expand(records: Sequence[Path]) -> list[Path]:
             entries.sort(key=lambda e: _place(e.job, e.lift, e.template))
             inside = [path / e.folder for e in entries]
             found += inside or [path]
+        elif path.is_file() and (path.name in _BESIDE_RECORDS or path.suffix == ".pdf"):
+            # what a batch lays beside its records, met by a shell's * over the folder
+            click.echo(f"{path}: the batch's summary, not a record; passed over.", err=True)
         else:
             found.append(path)
+    if not found:
+        raise InputError.of("records", [str(p) for p in records], "a record or a folder of records")
     return found
 
 

@@ -83,6 +83,22 @@ def test_recheck_confirms_and_the_register_shows_it(
     assert (page.parent / link).resolve().is_file()
 
 
+def test_what_a_batch_lays_beside_its_records_is_passed_over_in_words(
+    archive: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    beside = [str(archive / "summary.csv"), str(archive / "riverside-pumps.pdf")]
+    record = str(_record(archive, "L1", "site_survey"))
+    assert main(["recheck", record, *beside, "--no-record", "--workers", "1"]) == 0
+    said = capsys.readouterr()
+    assert "1 records: 1 match, 0 do not." in said.out
+    assert said.err.count("not a record; passed over") == 2
+    assert main(["recheck", *beside]) == 2
+    assert "allowed: a record or a folder of records" in capsys.readouterr().err
+    other = archive.parent / "notes.txt"
+    other.write_text("x", encoding="utf-8")
+    assert main(["recheck", str(other), "--no-record"]) == 3  # anything else is a broken record
+
+
 def test_a_record_that_does_not_match_ends_with_3(
     archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
