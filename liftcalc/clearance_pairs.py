@@ -231,6 +231,10 @@ class Members:
         """Way made from the first step."""
         return self._way
 
+    def rises(self, lines: bool) -> bool:
+        """Whether distances may differ between steps with no way between them."""
+        return False
+
     def total_m(
         self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray
     ) -> FloatArray:
@@ -381,6 +385,10 @@ class Uprights:
     def way_m(self, lines: bool) -> FloatArray:
         """Way in plan against prisms, in space against lines."""
         return _ways([m.whole_m if lines else m.plan_m for m in self.moving])
+
+    def rises(self, lines: bool) -> bool:
+        """Whether distances may differ between steps with no way between them."""
+        return not (lines or self.level)
 
     def total_m(
         self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray

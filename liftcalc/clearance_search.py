@@ -17,8 +17,8 @@ distances as well. The least distance is the same as from working out every step
 micrometre.
 
 For an upright body against an upright prism only the gap in plan is bounded so; the gap in height
-is known at every step. So a load that is hoisted along a wall costs nothing: it does not move in
-plan.
+is known at every step. So a load that is hoisted along a wall costs next to nothing: it does not
+move in plan, and only its height is looked at, at every step.
 
 Sources: geometry only (the triangle inequality).
 """
@@ -166,6 +166,13 @@ def least(
     found = _Found(np.full(m, np.inf), np.zeros(m, dtype=np.int64), np.zeros(m))
     known = bodies.known_m(fixed, row, which[col], col=col, best=found.rank)
     found.take(col, step, known, bodies.rank_m(fixed, known, row, which[col]))
+    rises = np.flatnonzero(still) if bodies.rises(fixed.lines) else np.zeros(0, dtype=np.int64)
+    if rises.size:  # the gap in plan is known for the whole path, the distance at every step
+        at_col, at_step = np.repeat(rises, n), np.tile(np.arange(n), rises.size)
+        plan = found.known[at_col]
+        found.take(
+            at_col, at_step, plan, bodies.rank_m(fixed, plan, row0[at_col] + at_step, which[at_col])
+        )
     moves = np.flatnonzero(~still)
     known = known[~still[col]].reshape(moves.size, grid.size)
     spans = _Spans(

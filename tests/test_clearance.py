@@ -392,6 +392,36 @@ def test_a_load_hoisted_along_a_wall_keeps_its_gap_in_plan_and_clears_the_top() 
     assert np.isnan(row.plan_gap_m)  # its level changes
 
 
+@pytest.mark.parametrize("swing", [0.0, 3.0])
+def test_a_load_that_only_moves_up_or_down_is_looked_at_on_its_whole_way(swing: float) -> None:
+    wall = Obstacle("wall", "wall", box(18, -5, 19, 5, 0, 8), 0.3)
+    bridge = Obstacle("bridge", "structure", box(11, 3.5, 13, 6, 14.0, 15.0), 0.3)
+    lowered, hoisted = np.linspace(14.0, 0.5, 300), np.linspace(0.5, 14.0, 300)
+    dipped = np.concatenate([lowered, hoisted])
+    for base in (lowered, hoisted, dipped):
+        bodies = crane_bodies(
+            SHAPE, replace(LOAD, swing_deg=swing), **{**STILL, "load_base_height_m": base}
+        )
+        for row in least_clearances(bodies, [wall, bridge]).rows:
+            moving = next(b for b in bodies if b.name == row.body)
+            shape = (wall if row.obstacle == "wall" else bridge).shape
+            assert isinstance(shape, Prism)
+            if isinstance(moving, MovingPrism):  # gap in plan and in height, step by step
+                plan = shapely.Polygon(shape.polygon_m)
+                rings = [
+                    shapely.Point(c[0]) if len(c) == 1 else shapely.Polygon(c)
+                    for c in moving.corners_m
+                ]
+                away = np.maximum(shapely.distance(plan, rings) - moving.spread_m, 0.0)
+                rise = np.maximum(moving.base_m - shape.top_m, shape.base_m - moving.top_m)
+                each = np.hypot(away, np.maximum(rise, 0.0))
+                assert row.distance_m == pytest.approx(each.min(), abs=1e-9)
+                assert each[row.step] == pytest.approx(each.min(), abs=1e-9)
+            obstacle = Obstacle("one", "wall", shape, 1.0)
+            series = clearance_series([moving], [obstacle])[0] + 1.0
+            assert row.distance_m == pytest.approx(series.min(), abs=2e-6)
+
+
 def test_load_to_boom_is_the_same_for_a_path_as_state_by_state() -> None:
     radius = np.array([12.0, 12.0, 12.0, 11.0, 10.0, 10.0, 12.0])
     head = np.array([25.0, 25.0, 25.0, 25.5, 26.0, 26.0, 25.0])
