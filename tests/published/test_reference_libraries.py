@@ -1,0 +1,366 @@
+"""Rows worked by general-purpose libraries (cases/reference_libraries.jsonl).
+
+Each expected value was worked without this package, by the library that its row names.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from liftcalc import leg_contact, leg_envelope, legs, reactions
+from liftcalc.boom import boom_pose, boom_radius_m, check_boom_angle, radius_range_m
+from liftcalc.boom_bending import deflected_boom
+from liftcalc.calibration import (
+    CalibrationChart,
+    calibrate,
+    equivalent_boom,
+    equivalent_masses,
+    predicted_capacity_t,
+)
+from liftcalc.chart import ChartTable, slew_in_sector
+from liftcalc.distributions import Normal
+from liftcalc.dynamics import refuse_snatch
+from liftcalc.errors import InputError
+from liftcalc.hook_room import load_boom_clearance_m
+from liftcalc.leg_working import leg_working
+from liftcalc.load_attitude import hook_line_equilibrium
+from liftcalc.masses import combined_mass
+from liftcalc.rigging.attitude import cg_envelope
+from liftcalc.rigging.hitches import soft_eye_bearing
+from liftcalc.rigging.shackles import widest_included_angle_deg
+from liftcalc.rigging.symmetric import carrying_legs
+from liftcalc.rigging.under_beam import hang_under_beam
+from liftcalc.sectors import SOURCES, CapacityBySlew, least_capacity, slew_sectors
+from liftcalc.stability import stability_capacity_t
+from liftcalc.tandem import tandem_share_envelope
+from liftcalc.uncertainty import (
+    exceedance_probability,
+    rank_correlation,
+    sample_utilisation,
+    tornado,
+)
+
+CASES = Path(__file__).parent / "cases" / "reference_libraries.jsonl"
+ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]
+
+Given = Mapping[str, Any]
+
+
+def base(points: Any) -> legs.BasePolygon:
+    return legs.base_polygon(np.array(points))
+
+
+def circle(i: Given) -> CapacityBySlew:
+    """A capacity by slew at one radius."""
+    count = len(i["slew_deg"])
+    column = np.zeros((count, 1))
+    return CapacityBySlew(
+        slew_deg=np.array(i["slew_deg"], dtype=float),
+        radius_m=np.array([10.0]),
+        capacity_t=np.array(i["capacity_t"], dtype=float)[:, None],
+        source=np.array(i["source"], dtype=np.int8)[:, None],
+        chart=np.zeros((count, 1), dtype=np.int8),
+        margin_m=column,
+        required_margin_m=column,
+        stability_t=column,
+        strength_t=np.array([99.0]),
+        strength_basis="stated strength limit",
+        chart_ids=("only",),
+    )
+
+
+def sectors(i: Given) -> dict[str, Any]:
+    return {
+        "sectors": [
+            {
+                "from_deg": s.from_deg,
+                "to_deg": s.to_deg,
+                "source": SOURCES.index(s.source),
+                "least_t": s.least_capacity_t,
+                "greatest_t": s.greatest_capacity_t,
+            }
+            for s in slew_sectors(circle(i), radius_index=0)
+        ]
+    }
+
+
+def carrier(i: Given) -> dict[str, Any]:
+    return {
+        "torsional_stiffness_kNm_rad": i["torsional_stiffness_kNm_rad"],
+        "slew_x_m": i["slew_x_m"],
+    }
+
+
+def supports(i: Given) -> Any:
+    return reactions.carrier_supports(
+        i["leg_xy_m"], i["leg_stiffness_kN_m"], carriers=("stiffness",), **carrier(i)
+    )
+
+
+def on_supports(i: Given) -> reactions.LegReactions:
+    found = reactions.reactions_on(
+        supports(i), i["vertical_kN"], i["resultant_xy_m"], stiffness_given=True
+    )
+    return found["stiffness"]
+
+
+def envelope(i: Given) -> dict[str, Any]:
+    found = leg_envelope.envelope_on(
+        supports(i), i["vertical_kN"], i["resultant_xy_m"], stiffness_given=True
+    )
+    return {"max_kN": found.max_kN, "min_kN": found.min_kN}
+
+
+def in_contact(i: Given, prepared: Callable[[Any], leg_contact.Supports]) -> dict[str, Any]:
+    v, xy = np.array(i["vertical_kN"]), np.array(i["resultant_xy_m"])
+    legs_of_all = np.broadcast_to(np.array(i["leg_xy_m"]), (v.size, 4, 2))
+    force = np.stack([v, v * xy[:, 0], v * xy[:, 1]])
+    found, _, unstable = leg_contact.contact_kN(prepared(legs_of_all), force)
+    assert not unstable.any()
+    return {"reaction_kN": found.T}
+
+
+def stated(i: Given) -> Callable[[Any], leg_contact.Supports]:
+    return lambda xy: leg_contact.build_supports(
+        xy, i["leg_stiffness_kN_m"], twist=True, **carrier(i)
+    )
+
+
+def twisted(i: Given) -> Callable[[Any], leg_contact.Supports]:
+    return lambda xy: leg_contact.twisting(
+        leg_contact.build_supports(xy, i["leg_stiffness_kN_m"]),
+        i["torsional_stiffness_kNm_rad"],
+        slew_x_m=i["slew_x_m"],
+    )
+
+
+def slewing(i: Given) -> dict[str, Any]:
+    rest = dict(i)
+    found = leg_envelope.slew_envelope(
+        rest.pop("vertical_kN"), rest.pop("slewing_moment_kNm"), carriers=("rigid",), **rest
+    )
+    return {"max_kN": found.envelope.max_kN}
+
+
+def admissible(i: Given) -> dict[str, Any]:
+    low, high = leg_envelope.admissible_range_kN(
+        i["vertical_kN"], i["resultant_xy_m"], leg_xy_m=i["leg_xy_m"]
+    )
+    return {"low_kN": low, "high_kN": high}
+
+
+def interval(i: Given) -> dict[str, Any]:
+    low, high, empty = leg_contact.contact_interval_kN(
+        np.array(i["pattern"])[:, None], np.array(i["r"])[:, None], np.zeros(1)
+    )
+    assert not empty.any()
+    return {"low": low[0], "high": high[0]}
+
+
+def radii(i: Given) -> dict[str, Any]:
+    rest = dict(i)
+    low, high = radius_range_m(rest.pop("length_m"), **rest)
+    return {"low": low, "high": high}
+
+
+def linear(i: Given) -> tuple[Callable[[Any], dict[str, Any]], dict[str, Normal]]:
+    factor = i["coefficient"]
+    return (
+        lambda s: {"capacity": sum(factor[n] * np.asarray(s[n]) for n in factor)},
+        {n: Normal(i["mean"][n], i["sd"][n]) for n in factor},
+    )
+
+
+def swings(i: Given) -> dict[str, Any]:
+    check, spread = linear(i)
+    found = tornado(check, spread, nominal=i["mean"])
+    return {
+        "nominal": found.nominal,
+        "at_low": dict(zip(found.names, found.at_low.tolist(), strict=True)),
+        "at_high": dict(zip(found.names, found.at_high.tolist(), strict=True)),
+    }
+
+
+def sampled(i: Given) -> dict[str, Any]:
+    """Interval of the sampled probability."""
+    check, spread = linear(i)
+    found = sample_utilisation(
+        check, spread, nominal=i["mean"], seed=i["seed"], number=i["number"], confidence=0.999
+    )
+    share = found.exceedance["capacity"]
+    again = exceedance_probability(found.utilisation["capacity"], confidence=0.999)
+    assert (again.low, again.high) == (share.low, share.high)
+    return {"between": (share.low, share.high)}
+
+
+def fitted(i: Given) -> Any:
+    charts = []
+    for one in i["charts"]:
+        table = ChartTable(
+            f"legs {one['extension_m']} m",
+            np.array(i["boom_length_m"]),
+            np.array(i["radius_m"]),
+            np.array(one["capacity_t"], dtype=float),
+            base(legs.leg_points_m(i["leg_x_m"], [one["extension_m"]] * 4)),
+            rule="tipping_fraction",
+            tipping_fraction=i["tipping_fraction"],
+        )
+        charts.append(CalibrationChart(table))
+    return calibrate(charts, i["boom_foot_u_m"], noise_percent=0.01, step_t=1e-6), charts
+
+
+def calibrated(i: Given) -> dict[str, Any]:
+    found, _ = fitted(i)
+    assert found.accepted, found.reasons
+    value = found.value.tolist()
+    assert found.low[1] <= i["carrier_moment_tm"] <= found.high[1]
+    return {
+        "total_mass_t": value[0],
+        "slewing_moment_tm": value[2],
+        "boom": value[3:],
+    }
+
+
+def predicted(i: Given) -> dict[str, Any]:
+    found, charts = fitted(i)
+    asked = i["asked"]
+    value, low = predicted_capacity_t(
+        found,
+        charts[0],
+        base=base(legs.leg_points_m(i["leg_x_m"], [asked["extension_m"]] * 4)),
+        boom_length_m=asked["boom_length_m"],
+        radius_m=asked["radius_m"],
+    )
+    assert np.all(low <= value)
+    return {"capacity_t": value}
+
+
+def equivalent(i: Given) -> dict[str, Any]:
+    """Capacity of the machine built from the fit, by the stability calculation itself."""
+    found, _ = fitted(i)
+    asked = i["asked"]
+    on = base(legs.leg_points_m(i["leg_x_m"], [asked["extension_m"]] * 4))
+    value = stability_capacity_t(
+        np.union1d(np.arange(0.0, 360.0, 0.25), legs.critical_slew_deg(on)),
+        equivalent_boom(found, asked["radius_m"], boom_length_m=asked["boom_length_m"]),
+        base=on,
+        masses=equivalent_masses(found, boom_length_m=asked["boom_length_m"]),
+        rule="tipping_fraction",
+        tipping_fraction=i["tipping_fraction"],
+    )
+    return {"capacity_t": value.min(axis=0)}
+
+
+def above_load(i: Given) -> dict[str, Any]:
+    (fu, fz), (hu, hz) = i["foot"], i["head"]
+    pose = boom_pose(np.hypot(hu - fu, hz - fz), hu, foot_u_m=fu, foot_z_m=fz)
+    rest = {k: v for k, v in i.items() if k not in ("foot", "head", "load_top_m")}
+    return {"value": load_boom_clearance_m(pose, i["load_top_m"], **rest)}
+
+
+def refused(i: Given) -> dict[str, Any]:
+    try:
+        refuse_snatch(**i)
+    except InputError:
+        return {"refused": True}
+    return {"refused": False}
+
+
+def first(function: Callable[..., Any], *names: str) -> Callable[[Given], dict[str, Any]]:
+    """Call with the named inputs first and the others by keyword; a value or attributes."""
+
+    def solve(i: Given) -> dict[str, Any]:
+        rest = {k: v for k, v in i.items() if k not in names}
+        found = function(*(i[n] for n in names), **rest)
+        if hasattr(found, "__dataclass_fields__"):
+            return {k: getattr(found, k) for k in found.__dataclass_fields__}
+        return {"value": found}
+
+    return solve
+
+
+def working(i: Given) -> dict[str, Any]:
+    return {"reaction_kN": leg_working(on_supports(i), i["state"]).reaction_kN}
+
+
+SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
+    "contains_base": lambda i: {"value": legs.contains_base(base(i["outer"]), base(i["inner"]))},
+    "same_base": lambda i: {"value": legs.same_base(base(i["a"]), base(i["b"]))},
+    "critical_slew_deg": lambda i: {"value": legs.critical_slew_deg(base(i["legs"]))},
+    "leg_points_m": first(legs.leg_points_m, "leg_x_m", "extension_m"),
+    "slew_in_sector": lambda i: {
+        "value": slew_in_sector(i["slew_deg"], tuple(i["sector_deg"])).tolist()
+    },
+    "slew_sectors": sectors,
+    "least_capacity": lambda i: {
+        "capacity_t": least_capacity(circle(i), tuple(i["sector_deg"]), radius_index=0).capacity_t
+    },
+    "combined_mass": first(combined_mass, "mass_t", "u_m"),
+    "carrier_tilt_rad": first(reactions.carrier_tilt_rad, "settlement_m"),
+    "carrier_supports": lambda i: {"reaction_kN": on_supports(i).reaction_kN},
+    "reactions_on": lambda i: {"reaction_kN": on_supports(i).reaction_kN},
+    "envelope_on": envelope,
+    "build_supports": lambda i: in_contact(i, stated(i)),
+    "contact_kN": lambda i: in_contact(i, stated(i)),
+    "twisting": lambda i: in_contact(i, twisted(i)),
+    "slew_envelope": slewing,
+    "admissible_range_kN": admissible,
+    "contact_interval_kN": interval,
+    "boom_radius_m": first(boom_radius_m, "length_m", "boom_angle_deg"),
+    "radius_range_m": radii,
+    "check_boom_angle": first(check_boom_angle, "boom_angle_deg"),
+    "deflected_boom": first(deflected_boom, "length_m", "straight_radius_m"),
+    "tandem_share_envelope": first(tandem_share_envelope, "load_t", "cg_to_lug_m"),
+    "rank_correlation": lambda i: dict(rank_correlation(i["samples"], i["utilisation"])),
+    "tornado": swings,
+    "sample_utilisation": sampled,
+    "calibrate": calibrated,
+    "predicted_capacity_t": predicted,
+    "equivalent_masses": equivalent,
+    "equivalent_boom": equivalent,
+    "load_boom_clearance_m": above_load,
+    "hook_line_equilibrium": first(hook_line_equilibrium, "load_t", "cg_to_lug_m"),
+    "carrying_legs": first(carrying_legs, "legs", "rule"),
+    "widest_included_angle_deg": first(widest_included_angle_deg, "direction"),
+    "soft_eye_bearing": first(soft_eye_bearing, "pin_diameter_mm", "rope_diameter_mm"),
+    "cg_envelope": lambda i: {
+        k: np.max(v)
+        for k, v in first(cg_envelope, "load_t", "lugs_m")(i).items()
+        if k in ("tension_max_kN", "tilt_max_deg")
+    },
+    "hang_under_beam": first(hang_under_beam, "load_t", "beam_span_m"),
+    "refuse_snatch": refused,
+    "leg_working": working,
+}
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[r["id"] for r in ROWS])
+def test_agrees_with_the_library(row: Any) -> None:
+    got = SOLVE[row["function"]](row["inputs"])
+    for name, want in row["expected"].items():
+        if name == "probability":
+            low, high = got["between"]
+            assert low <= want <= high
+        elif name == "sectors":
+            assert got[name] == want
+        elif isinstance(want, dict):
+            assert got[name] == pytest.approx(want, rel=row["rel_tol"])
+        else:
+            scale = float(np.max(np.abs(np.asarray(want, dtype=float)))) or 1.0
+            np.testing.assert_allclose(
+                np.asarray(got[name], dtype=float),
+                np.asarray(want, dtype=float),
+                rtol=row["rel_tol"],
+                atol=row["rel_tol"] * scale,
+            )
+
+
+def test_every_row_names_a_function_and_a_library() -> None:
+    assert {r["function"] for r in ROWS} == set(SOLVE)
+    assert all(r["source"] and r["section"] for r in ROWS)
