@@ -599,7 +599,8 @@ class Uprights:
         else:
             best = best.copy()
             np.minimum.at(best, col, above - error)
-            open_ = known - error <= best[col] + ROUNDING_M
+            # (a bound of nothing tells no step from one of contact)
+            open_ = known - error <= np.maximum(best[col], 0.0) + ROUNDING_M
         mine = open_[pair]
         pair, part = pair[mine], part[mine]
         worked = np.flatnonzero(open_)

@@ -422,6 +422,22 @@ def test_a_load_that_only_moves_up_or_down_is_looked_at_on_its_whole_way(swing: 
             assert row.distance_m == pytest.approx(series.min(), abs=2e-6)
 
 
+def test_contact_with_a_line_is_told_at_a_step_of_contact() -> None:
+    # a chain of few pieces: the first step is nearer to its pieces' bounds than the chain's error
+    line = sagged_line([[0, -30, 12], [0, 30, 14]], sag_m=6.0, pieces=4)
+    nothing = np.zeros(2)
+    moving = MovingPrism(
+        "load", np.array([[[-1.9, 13.0]], [[-0.5, 17.9]]]), nothing, np.array([6.9, 9.5]),
+        np.full(2, 3.0),
+    )  # fmt: skip
+    obstacle = Obstacle("line", "overhead line", line, 1.0)
+    series = clearance_series([moving], [obstacle])[0] + 1.0
+    row = least_clearances([moving], [obstacle]).rows[0]
+    assert series[0] > 1.0
+    assert series[1] == row.distance_m == 0.0
+    assert row.step == 1
+
+
 def test_load_to_boom_is_the_same_for_a_path_as_state_by_state() -> None:
     radius = np.array([12.0, 12.0, 12.0, 11.0, 10.0, 10.0, 12.0])
     head = np.array([25.0, 25.0, 25.0, 25.5, 26.0, 26.0, 25.0])
