@@ -103,9 +103,9 @@ class CapacityBySlew:
 class SlewSector:
     """A run of slews with one source, anticlockwise from ``from_deg`` to ``to_deg``.
 
-    Both ends are slews that were worked out. The step between two sectors belongs to the one with
-    the lower capacity there, so that sectors meet and none promises what the next does not.
-    (0, 360) is the full circle.
+    Both ends are slews that were worked out. The step between two sectors belongs to the one
+    without capacity data, else to the one with the lower capacity there, so that sectors meet and
+    none promises what the next does not. (0, 360) is the full circle.
     """
 
     from_deg: float
@@ -167,21 +167,24 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
     starts = [i for i in range(n) if key[i] != key[i - 1]]
     if not starts:
         return (_sector(0.0, 360.0, capacity, source[0], chart[0], result.chart_ids),)
-    # an unrated side counts as the lower one
-    held = np.where(np.isnan(capacity), -np.inf, capacity)
-    bounds = [slew[i - 1] if held[i] < held[i - 1] else slew[i] for i in starts]
+    # a side without capacity data counts as the lower one, an unrated side as the lowest
+    held = np.where(np.isnan(capacity), -np.inf, capacity).tolist()
+    rank = list(zip((source <= SMALLER).tolist(), held, strict=True))
+    bounds = [(i - 1) % n if rank[i] < rank[i - 1] else i for i in starts]
     sectors = []
     for k, i in enumerate(starts):
         j = starts[(k + 1) % len(starts)]
         index = np.arange(i, j if j > i else j + n) % n
+        ends = [bounds[k], bounds[(k + 1) % len(starts)]]
         sectors.append(
             _sector(
-                float(bounds[k]),
-                float(bounds[(k + 1) % len(starts)]),
+                float(slew[ends[0]]),
+                float(slew[ends[1]]),
                 capacity[index],
                 source[i],
                 chart[i],
                 result.chart_ids,
+                least_of=capacity[[*index, *ends]],
             )
         )
     return tuple(sectors)
@@ -194,13 +197,15 @@ def _sector(
     source: np.int8,
     chart: np.int8,
     ids: tuple[str, ...],
+    *,
+    least_of: FloatArray | None = None,
 ) -> SlewSector:
     return SlewSector(
         start,
         end,
         SOURCES[int(source)],
         ids[int(chart)] if chart >= 0 else "",
-        float(capacity.min()),
+        float((capacity if least_of is None else least_of).min()),
         float(capacity.max()),
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
@@ -18,6 +20,7 @@ from liftcalc.errors import InputError
 from liftcalc.legs import base_polygon, contains_base, leg_points_m, same_base
 from liftcalc.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.moments import resultant
+from liftcalc.sectors import ESTIMATE, NOT_RATED, SMALLER
 from liftcalc.stability import rule_test_load_t, stability_capacity_t
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
@@ -329,6 +332,32 @@ def test_sectors_go_round_the_circle_once_and_agree_with_the_arrays():
             low = result.capacity_t[pair, j]
             owner = sector if SOURCES[result.source[at, j]] != sector.source else following
             assert owner.least_capacity_t <= np.min(low) + 1e-12
+
+
+def test_the_step_next_to_slews_without_capacity_data_is_never_in_a_sector_of_a_chart():
+    result = carried(base_of((FULL,) * 4))
+    source, capacity = result.source.copy(), result.capacity_t.copy()
+    chart = result.chart.copy()
+    source[:], chart[:], capacity[:] = SMALLER, 0, 10.0
+    # estimates, some greater than the rating beside them, some less; one unrated run
+    source[20:30], chart[20:30], capacity[20:25], capacity[25:30] = ESTIMATE, -1, 14.0, 9.0
+    source[50:60], chart[50:60], capacity[50:60] = NOT_RATED, -1, np.nan
+    source[60:70], chart[60:70], capacity[60:70] = ESTIMATE, -1, 12.0
+    uneven = replace(result, source=source, chart=chart, capacity_t=capacity)
+    told = [
+        (s.from_deg, s.to_deg, s.source, s.least_capacity_t, s.greatest_capacity_t)
+        for s in slew_sectors(uneven, radius_index=0)
+    ]
+    rated, guess, none = "smaller-base chart", "estimate only", "not rated"
+    expected = [
+        (57.0, 90.0, guess, 9.0, 14.0),  # from the last slew of the chart to its next
+        (90.0, 147.0, rated, 10.0, 10.0),
+        (147.0, 180.0, none, np.nan, np.nan),
+        (180.0, 210.0, guess, 10.0, 12.0),
+        (210.0, 57.0, rated, 10.0, 10.0),
+    ]
+    assert [t[:3] for t in told] == [e[:3] for e in expected]
+    np.testing.assert_array_equal([t[3:] for t in told], [e[3:] for e in expected])
 
 
 def test_one_source_all_round_is_one_full_circle():
