@@ -7,14 +7,20 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from matplotlib import font_manager
+from matplotlib import font_manager, rcParams
 
 __all__ = ["text_size_pt"]
 
 
-@lru_cache(maxsize=8192)
 def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:
     """Width and height of a text of one or more lines, in points."""
+    chosen = (*rcParams["font.family"], None, *rcParams["font.sans-serif"])
+    return _size_pt(text, size_pt, weight, chosen)
+
+
+@lru_cache(maxsize=8192)
+def _size_pt(text: str, size_pt: float, weight: str, _chosen: object) -> tuple[float, float]:
+    """The size; *_chosen* are the settings that choose the font, so that none outlives them."""
     font = font_manager.get_font(font_manager.findfont(font_manager.FontProperties(weight=weight)))
     font.set_size(size_pt, 72.0)
     width = 0.0

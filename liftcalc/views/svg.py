@@ -18,7 +18,7 @@ from collections.abc import Hashable
 from typing import Any
 
 import numpy as np
-from matplotlib import rc_context
+from matplotlib import rc_context, rcParams
 from matplotlib.backends.backend_mixed import MixedModeRenderer
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
@@ -33,6 +33,11 @@ _MARGIN_IN = 5.0
 _KEPT = 4096
 _STYLE: Any = {"svg.hashsalt": "liftcalc", "svg.fonttype": "path"}
 _METADATA: dict[str, Any] = {"Date": None, "Creator": None}
+_FAMILIES: Any = tuple(
+    f"font.{n}" for n in ("sans-serif", "serif", "monospace", "cursive", "fantasy")
+)
+_OUTLINES: Any = ("text.hinting", "text.hinting_factor", "text.kerning_factor")
+"""Settings on which the outlines of a text depend beside its own font properties."""
 
 FloatArray = NDArray[np.float64]
 
@@ -62,8 +67,10 @@ class _Letters(_TextToPath):  # type: ignore[misc]
 
     @staticmethod
     def _face(prop: Any) -> tuple[Hashable, ...]:
-        """What chooses the font; its size does not."""
+        """What chooses the font and its outlines; its size does not."""
         return (
+            *(tuple(rcParams[name]) for name in _FAMILIES),
+            *(rcParams.get(name) for name in _OUTLINES),
             tuple(prop.get_family()),
             prop.get_style(),
             prop.get_variant(),

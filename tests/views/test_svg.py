@@ -9,12 +9,14 @@ import xml.etree.ElementTree as ET
 from collections.abc import Callable
 
 import pytest
+from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from liftcalc import resources
 from liftcalc.facts.io import load_job
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.views import adapters_ground, figures
+from liftcalc.views import adapters_ground, figures, fonts, svg
+from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.svg import svg_text
 
 FIGURES: dict[str, Callable[[LiftAssessment], Figure]] = {
@@ -136,3 +138,21 @@ def test_a_library_with_other_inner_parts_still_draws(
     _, _, width, height = page(svg_text(figures.forces_figure(assessed)))
     assert width > 100.0
     assert height > 100.0
+
+
+def test_a_setting_that_chooses_another_font_is_heeded_whatever_was_drawn_before() -> None:
+    def drawn() -> tuple[str, tuple[float, float]]:
+        figure = Figure(figsize=(2, 2))
+        axes = figure.subplots()
+        axes.set_xlabel("radius [m]")
+        return svg_text(figure), text_size_pt("radius [m]", 8.0)
+
+    usual = drawn()
+    with rc_context({"font.sans-serif": ["DejaVu Serif"]}):
+        other = drawn()
+        del svg._here.letters  # what a process has that never drew before
+        fonts._size_pt.cache_clear()
+        assert drawn() == other
+    assert drawn() == usual
+    assert other[0] != usual[0]
+    assert other[1] != usual[1]
