@@ -53,6 +53,7 @@ __all__ = [  # noqa: F822 (WarmEngine is made on first use)
 PROVISIONER = "liftcalc-warm"
 _DOOR_VARIABLE = "LIFTCALC_NURSERY"
 _START_ATTEMPTS = 3
+_LONGEST_PLACE = 70
 _QUIET = (
     "--HistoryManager.enabled=False",
     "--IPKernelApp.capture_fd_output=False",
@@ -151,7 +152,7 @@ class Nursery:
                 self._socket.close()
                 raise
         else:
-            self.folder = Path(tempfile.mkdtemp(prefix="lc-"))
+            self.folder = _private_folder()
             self._socket, self._process = _start_nursery(self.folder, rehearse)
         self._finalizer = weakref.finalize(self, _end, self._socket, self._process, self.folder)
 
@@ -213,7 +214,9 @@ class Nursery:
     def _ask(self, request: dict[str, Any], handle: int, timeout: float) -> bytes:
         with self._asking:
             self._socket.settimeout(timeout)
-            socket.send_fds(self._socket, [json.dumps(request).encode()], [handle])
+            data = json.dumps(request).encode() + b"\n"
+            sent = socket.send_fds(self._socket, [data], [handle])
+            self._socket.sendall(data[sent:])
             return self._socket.recv(4096)
 
     def fork(
@@ -241,6 +244,15 @@ class Nursery:
         if not kernel.wait_ready(timeout):
             raise RuntimeError("Kernel died before it was ready")
         return kernel
+
+
+def _private_folder() -> Path:
+    """A new folder whose path is short enough for the names of sockets (107 bytes) in it."""
+    usual = tempfile.gettempdir()
+    for place in (usual, "/tmp", "/var/tmp"):
+        if len(os.fsencode(place)) <= _LONGEST_PLACE and os.access(place, os.W_OK | os.X_OK):
+            return Path(tempfile.mkdtemp(prefix="lc-", dir=place))
+    return Path(tempfile.mkdtemp(prefix="lc-", dir=usual))
 
 
 def _start_nursery(folder: Path, rehearse: bool) -> tuple[socket.socket, subprocess.Popen[bytes]]:

@@ -7,7 +7,8 @@ kernel for one sheet. This process keeps a single thread. Kernels end with whoev
 when the owner's end of the socket closes, however the owner ended, the process ends with every
 kernel it started and removes the folder.
 
-Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv", "cwd", "env"}``
+Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv", "cwd", "env"}``,
+ended by a line break (an environment can be longer than the system passes on at once),
 together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
 the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
 
@@ -132,6 +133,11 @@ def forget() -> None:
                     value.cache_clear()
 
 
+def _let_go(handle: int) -> None:
+    with contextlib.suppress(OSError):
+        os.close(handle)
+
+
 def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int) -> NoReturn:
     """In the child: turn into a kernel; never returns."""
     code = 1
@@ -141,6 +147,9 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
         null = os.open(os.devnull, os.O_RDWR)
         for handle in (0, 1, 2):
             os.dup2(null, handle)
+        # What a sheet starts must not hold the pipe: the kernel would seem to live on with it.
+        os.set_inheritable(ready, False)
+        os.register_at_fork(after_in_child=lambda: _let_go(ready))
         os.chdir(cwd)
         os.environ.clear()
         os.environ.update(env)
@@ -166,6 +175,12 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
 
 def _receive(owner: socket.socket) -> tuple[dict[str, Any], int] | None:
     data, handles, _, _ = socket.recv_fds(owner, MAX_MESSAGE, 1)
+    while data and not data.endswith(b"\n"):
+        more = owner.recv(MAX_MESSAGE)
+        if not more:
+            for handle in handles:
+                os.close(handle)
+        data = data + more if more else b""
     if not data:
         return None
     request: dict[str, Any] = json.loads(data)
@@ -174,10 +189,14 @@ def _receive(owner: socket.socket) -> tuple[dict[str, Any], int] | None:
 
 def _reap(children: dict[int, socket.socket]) -> None:
     while children:
-        pid, _ = os.waitpid(-1, os.WNOHANG)
-        if pid == 0:
+        ended = os.waitid(os.P_ALL, 0, os.WEXITED | os.WNOHANG | os.WNOWAIT)
+        if ended is None:
             return
-        children.pop(pid, None)
+        # What the sheet started ends with it; the number is its own until it is waited for.
+        with contextlib.suppress(OSError):
+            os.killpg(ended.si_pid, signal.SIGKILL)
+        os.waitpid(ended.si_pid, 0)
+        children.pop(ended.si_pid, None)
 
 
 def _end(children: dict[int, socket.socket], of: socket.socket | None = None) -> None:
@@ -261,6 +280,7 @@ def main() -> None:
     door = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
     door.bind(str(folder / DOOR))
     door.listen(64)
+    os.chdir(folder)  # settings of libraries that lie where the owner works are not for sheets
     preload()
     gc.collect()
     gc.freeze()

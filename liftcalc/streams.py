@@ -24,8 +24,9 @@ class Stream(_OutStream):  # type: ignore[misc]  # a base without types
 
     def write(self, string: str) -> Any:
         """Write text; it is sent at the next flush, or soon."""
-        self._written = True
-        return super().write(string)
+        result = super().write(string)
+        self._written = True  # not before: another thread may flush in between
+        return result
 
     def flush(self) -> None:
         """Send what was written."""

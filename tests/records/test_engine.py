@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 import subprocess
 import sys
 import time
@@ -93,6 +94,32 @@ def test_a_dead_kernel_is_noticed_and_the_next_one_lives() -> None:
     with pytest.raises(Exception, match=r"[Kk]ernel died"):
         _run("import os; os._exit(1)")
     assert _run("print(1)") == ["1"]
+
+
+def test_a_dead_kernel_is_noticed_although_what_it_started_lives_on(tmp_path: Path) -> None:
+    started = tmp_path / "pid"
+    source = (
+        "import os, time\n"
+        "if os.fork() == 0:\n"
+        "    if WAY == 'apart':\n"
+        "        os.setsid()\n"
+        f"    open({str(started)!r}, 'w').write(str(os.getpid()))\n"
+        "    time.sleep(300)\n"
+        f"while not os.path.exists({str(started)!r}) or not os.path.getsize({str(started)!r}):\n"
+        "    time.sleep(0.01)\n"
+        "os._exit(1)"
+    )
+    for way in ("below", "apart"):
+        started.unlink(missing_ok=True)
+        with pytest.raises(Exception, match=r"[Kk]ernel died"):
+            _run(f"WAY = {way!r}", source, execution_timeout=60)
+        pid = int(started.read_text())
+        if way == "apart":
+            os.kill(pid, signal.SIGKILL)
+        end = time.monotonic() + 10
+        while _lives(pid):
+            assert time.monotonic() < end, "what the sheet started lives on after its kernel"
+            time.sleep(0.05)
 
 
 def test_a_dead_nursery_is_replaced() -> None:
@@ -251,3 +278,39 @@ def test_kernels_forked_during_and_after_a_rehearsal_begin_with_empty_caches(
     finally:
         nursery.close()
     assert seen == {"0"}
+
+
+def _in_a_new_process(code: str, folder: Path, **environment: str) -> str:
+    helper = f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r})\n"
+    done = subprocess.run(
+        [sys.executable, "-c", f"{helper}from test_engine import _run\n{code}"],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        cwd=folder,
+        env={**os.environ, **environment},
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip()
+
+
+def test_an_environment_of_any_length_reaches_the_kernel(tmp_path: Path) -> None:
+    long = {f"LONG_{n}": str(n) * 100_000 for n in range(5)}
+    look = "import os; print(*(len(os.environ[f'LONG_{n}']) for n in range(5)))"
+    told = _in_a_new_process(f"print(_run({look!r}))", tmp_path, **long)
+    assert told == str([" ".join(["100000"] * 5)])
+
+
+def test_kernels_start_where_the_folder_for_temporary_files_has_a_long_path(
+    tmp_path: Path,
+) -> None:
+    deep = tmp_path / ("d" * 90)
+    deep.mkdir()
+    look = "import sys; print('liftcalc.sheets' in sys.modules)"
+    assert _in_a_new_process(f"print(_run({look!r}))", tmp_path, TMPDIR=str(deep)) == "['True']"
+
+
+def test_settings_that_lie_in_the_current_folder_do_not_reach_a_sheet(tmp_path: Path) -> None:
+    (tmp_path / "matplotlibrc").write_text("axes.facecolor: red\n")
+    look = "import matplotlib; print(matplotlib.rcParams['axes.facecolor'])"
+    assert _in_a_new_process(f"print(_run({look!r}))", tmp_path) == "['white']"
