@@ -347,11 +347,17 @@ def _levelled(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Levelle
 
 
 def _wall(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[float, float]:
-    """Greatest sideways pressure of all mats on a wall, and its depth."""
+    """Greatest sideways pressure of all mats on a wall, and its depth.
+
+    Looked for opposite each mat and, since two mats may press most between them, at nine places
+    between neighbours.
+    """
     line = LineString(wall.line)
     depth = np.linspace(0.02, 1.0, 50) * wall.retained_height_m
     chainage = np.array([float(line.project(m.centroid)) for m in place.mats])
-    total = np.zeros((len(chainage), len(depth)))
+    own = np.sort(chainage)
+    station = np.unique(np.concatenate([own[-1:], *np.linspace(own[:-1], own[1:], 10, False)]))
+    total = np.zeros((len(station), len(depth)))
     for mat, where, force in zip(place.mats, chainage, forces, strict=True):
         low, high = _extents(mat, line)
         total += patch_wall_pressure_kPa(
@@ -361,11 +367,11 @@ def _wall(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[floa
             across_m=high[1] - low[1],
             along_m=high[0] - low[0],
             wall_height_m=wall.retained_height_m,
-            offset_along_m=(chainage - where)[:, None],
+            offset_along_m=(station - where)[:, None],
             wall="yielding" if wall.yielding else "rigid",
         )
-    station, at = np.unravel_index(int(np.argmax(total)), total.shape)
-    return float(total[station, at]), float(depth[at])
+    there, at = np.unravel_index(int(np.argmax(total)), total.shape)
+    return float(total[there, at]), float(depth[at])
 
 
 def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple[float, float]]:
