@@ -166,15 +166,14 @@ def prepare(
 
 
 @functools.lru_cache(maxsize=16)
-def _template(path: str, stamp: tuple[int, int]) -> Any:
+def _template(text: str) -> Any:
     import nbformat
 
-    return nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+    return nbformat.reads(text, as_version=4)  # type: ignore[no-untyped-call]
 
 
 def _load_template(path: Path) -> Any:
-    info = path.stat()
-    notebook = copy.deepcopy(_template(str(path), (info.st_mtime_ns, info.st_size)))
+    notebook = copy.deepcopy(_template(path.read_text(encoding="utf-8")))
     for cell in notebook.cells:
         banned = {"skip-execution", "raises-exception"} & set(cell.metadata.get("tags", []))
         if banned:

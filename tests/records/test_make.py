@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -257,3 +258,19 @@ def test_a_copied_record_can_be_moved_and_stays_whole(
     target = tmp_path / "elsewhere" / made_chain[0].name
     shutil.copytree(made_chain[0], target)
     assert verify_record(target).ok
+
+
+def test_a_template_changed_without_a_trace_in_size_and_time_is_read_anew(
+    order: SheetOrder, archive: Path, toy_templates: Path, tmp_path: Path
+) -> None:
+    own = tmp_path / "own"
+    shutil.copytree(toy_templates, own)
+    path = own / f"{order.template}.ipynb"
+    make_record(order, archive, templates=own)
+    before, text = path.stat(), path.read_text(encoding="utf-8")
+    assert "# Toy " in text
+    path.write_text(text.replace("# Toy ", "# Top "), encoding="utf-8")
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert path.stat().st_size == before.st_size
+    made = make_record(order, archive, templates=own)
+    assert b"Top lift_check" in (made.folder / "sheet.html").read_bytes()
