@@ -68,7 +68,10 @@ Show = Callable[[float | None, str], str]
 class StandStudy:
     """What the search found for the lifts that share a machine and a mat."""
 
+    asked: str
+    """Lift for which the study was made."""
     lift_ids: tuple[str, ...]
+    """Lifts for which a place was searched; the asked one may have been left out."""
     left_out: tuple[tuple[str, str], ...]
     present: StandPlace
     result: SearchResult
@@ -103,11 +106,13 @@ def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str
         try:
             rows = assess_lift(job, lift.id).lift
         except LiftcalcError as error:
-            left_out.append((lift.id, str(error).splitlines()[0]))
+            why = str(error).splitlines()[0]
+            left_out.append((lift.id, f"not checked, so not searched for. {why}"))
             continue
         failed = [c for c in rows if c.id in _PLACE_INDEPENDENT and c.status != "within"]
         if failed:
-            left_out.append((lift.id, f"{failed[0].title}: {failed[0].remedy}"))
+            why = f"{failed[0].title}: {failed[0].remedy}"
+            left_out.append((lift.id, f"no place helps. {why}"))
         else:
             served.append(lift.id)
     return tuple(served), tuple(left_out)
@@ -235,6 +240,7 @@ def study_stand(
     )
     told.finish()
     return StandStudy(
+        asked=lift_id,
         lift_ids=ids,
         left_out=left_out,
         present=present,
@@ -276,7 +282,7 @@ def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
 
 
 def stand_checks(job: Job, study: StandStudy) -> list[Check]:
-    """A place for every lift at once, and its utilisation."""
+    """A place for every lift at once, and its utilisation; a lift asked for and left out fails."""
     names = ", ".join(study.lift_ids)
     grid = f"every {study.step_m:g} m and {study.heading_step_deg:g}°"
     rows = [
@@ -291,6 +297,20 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
             remedy="Plan more than one set-up, another machine, or change the stand area.",
         )
     ]
+    if study.asked not in study.lift_ids:
+        # The places above serve its companions only: they must not read as a pass of this lift.
+        rows.append(
+            limit_check(
+                "places-asked",
+                f"Places from which {study.asked} passes every check",
+                value=0.0,
+                limit=1.0,
+                quantity="ratio",
+                sense="min",
+                reference="full check of the sheets where it is planned",
+                remedy=dict(study.left_out)[study.asked],
+            )
+        )
     if study.result.places:
         rows.append(
             limit_check(
@@ -370,7 +390,7 @@ def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
         for (lift, found), checks in zip(study.helped, study.help_checks, strict=True)
         if not found
     ]
-    rows += [(lift, f"no place helps. {why}") for lift, why in study.left_out]
+    rows += list(study.left_out)
     if study.stopped:
         rows.append(("not finished", _STOPPED))
     return rows or [("–", "every lift passes where it stands")]

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from liftcalc.checks import verdict
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
@@ -111,7 +112,22 @@ def test_lifts_that_no_place_can_help_are_left_out_and_named(demo: Job) -> None:
     served, left_out = companions(demo, "L1")
     assert served == ("L1", "L2", "L3", "L4")
     assert [lift for lift, _ in left_out] == ["L7"]
-    assert "Wind" in left_out[0][1]
+    assert left_out[0][1].startswith("no place helps. Wind")
+
+
+def test_places_of_the_companions_never_read_as_a_pass_of_a_lift_no_place_can_help(
+    demo: Job, slab: StandStudy
+) -> None:
+    lifts = ("L1", "L2", "L3", "L4")
+    why = "no place helps. Wind"
+    study = replace(slab, asked="L7", lift_ids=lifts, left_out=(("L7", why),))
+    checks = stand_checks(demo, study)
+    found = verdict(checks)
+    assert found.status == "over"
+    assert found.governing.title == "Places from which L7 passes every check"
+    assert found.governing.remedy == why
+    served = replace(study, asked="L1")
+    assert verdict(stand_checks(demo, served)).status == "within"
 
 
 def test_rows_and_values_of_the_study_are_plain(demo: Job, slab: StandStudy) -> None:
