@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "CapacityError",
+    "MISSING",
     "ConvergenceError",
     "InputError",
     "LiftcalcError",
@@ -40,9 +41,21 @@ class LiftcalcWarning(UserWarning):
     """A warning that belongs on the sheet."""
 
 
+class _Missing:
+    def __repr__(self) -> str:
+        return "missing"
+
+
+MISSING = _Missing()
+"""Value of a :class:`Problem` whose field was not given at all."""
+
+
 @dataclass(frozen=True)
 class Problem:
-    """One wrong input: which field, what was given, what is allowed, what to do."""
+    """One wrong input: which field, what was given, what is allowed, what to do.
+
+    Without a field, *allowed* is the whole sentence.
+    """
 
     field: str
     value: object
@@ -50,7 +63,12 @@ class Problem:
     remedy: str = ""
 
     def __str__(self) -> str:
-        text = f"{self.field} is {self.value!r}; allowed: {self.allowed}."
+        if not self.field:
+            text = self.allowed if self.allowed.endswith("?") else f"{self.allowed}."
+        elif self.value is MISSING:
+            text = f"{self.field} is missing; {self.allowed}."
+        else:
+            text = f"{self.field} is {self.value!r}; allowed: {self.allowed}."
         return f"{text} {self.remedy}".rstrip()
 
 

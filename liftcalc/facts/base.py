@@ -1,11 +1,14 @@
 """What every fact shares: a frozen strict model, provenance, polygons, clear errors.
 
 Contents: :class:`Fact`, :class:`Provenance`, field types (``Positive``, ``NonNegative``,
-``Coordinate``), polygon and line validators, :func:`input_error` (pydantic's error in our words).
+``Coordinate``), polygon and line validators, :class:`Faults` (several at once),
+:func:`input_error` (pydantic's error in our words).
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
 import shapely
@@ -13,11 +16,12 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.errors import MISSING, InputError, Problem
 
 __all__ = [
     "Coordinate",
     "Fact",
+    "Faults",
     "Ident",
     "Line2D",
     "Line3D",
@@ -45,6 +49,14 @@ class Provenance(Fact):
         "maker's chart", "maker's data", "survey", "weighed", "published", "assumed", "invented"
     ]
     note: str = ""
+
+
+class Faults(ValueError):
+    """What is wrong between the fields of one fact, each fault a sentence of its own."""
+
+    def __init__(self, faults: Iterable[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("; ".join(self.faults))
 
 
 Ident = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$")]
@@ -80,11 +92,18 @@ Line2D = Annotated[tuple[Point2D, ...], AfterValidator(_line)]
 Line3D = Annotated[tuple[Point3D, ...], AfterValidator(_line)]
 
 
-def _path(loc: tuple[int | str, ...]) -> str:
-    text = ""
+def _path(loc: tuple[int | str, ...], data: Any) -> str:
+    """Field as it would be written in *data*, and beside it the id of the list item it lies in."""
+    text, name, node = "", "", data
     for part in loc:
         text += f"[{part}]" if isinstance(part, int) else (f".{part}" if text else str(part))
-    return text or "input"
+        try:
+            node = node[part]
+        except (KeyError, IndexError, TypeError):
+            node = None
+        if isinstance(part, int) and isinstance(node, dict) and isinstance(node.get("id"), str):
+            name = f" ({node['id'][:40]})"
+    return (text or "input") + (name if text[-1:] != "]" else "")
 
 
 def _short(value: object) -> object:
@@ -94,17 +113,51 @@ def _short(value: object) -> object:
     return value if len(text) <= 80 else text[:77] + "..."
 
 
-def input_error(error: ValidationError, *, source: str = "") -> InputError:
-    """Turn pydantic's error into one :class:`InputError` that lists every wrong field."""
+_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
+_NUMBER_AND_UNIT = re.compile(r"[+-]?\d+(?:[.,]\d+)?\s*[A-Za-z%°\"'][\w/%°\"'² ]*")
+
+
+def _remedy(item: Any) -> str:
+    """What to do about text that stands where a number belongs."""
+    value = item["input"]
+    if not item["type"].startswith(("float", "int")) or not isinstance(value, str):
+        return ""
+    if _DECIMAL_COMMA.fullmatch(value.strip()):
+        return "Write a point for decimals."
+    if _NUMBER_AND_UNIT.fullmatch(value.strip()):
+        return "Give the number alone: the field's name says its unit."
+    return ""
+
+
+def input_error(error: ValidationError, *, source: str = "", data: Any = None) -> InputError:
+    """Turn pydantic's error into one :class:`InputError` that lists every wrong field.
+
+    With the *data* that were read, a field of a list's item is given with the item's id.
+    """
     problems = []
-    for item in error.errors(include_url=False):
+    items = error.errors(include_url=False)
+    for item in items:
+        loc, kind = item["loc"], item["type"]
+        if kind == "too_short" and any(
+            len(i["loc"]) > len(loc) and i["loc"][: len(loc)] == loc for i in items
+        ):
+            continue  # empty only since each of its items is wrong, and these are named
+        field = _path(loc, data)
         allowed = item["msg"]
         for prefix in ("Input should be ", "Value error, "):
             allowed = allowed.removeprefix(prefix)
-        if item["type"] == "extra_forbidden":
-            allowed = "no such field is known; check the spelling"
-        if item["type"] == "missing":
-            problems.append(Problem(_path(item["loc"]), "missing", "a value must be given"))
+        faults = item.get("ctx", {}).get("error")
+        if isinstance(faults, Faults) and not loc:
+            problems += [Problem("", None, fault) for fault in faults.faults]
             continue
-        problems.append(Problem(_path(item["loc"]), _short(item["input"]), allowed))
+        if kind == "missing":
+            problems.append(Problem(field, MISSING, "a value must be given"))
+            continue
+        if kind == "extra_forbidden":
+            allowed = "no such field is known; check the spelling"
+        elif kind == "too_short":
+            allowed = f"at least {item['ctx']['min_length']}"
+        elif kind in ("float_type", "float_parsing", "int_type", "int_parsing"):
+            allowed = "a number" if kind.startswith("float") else "a whole number"
+        problems.append(Problem(field, _short(item["input"]), allowed, _remedy(item)))
     return InputError(problems, source=source)

@@ -9,7 +9,6 @@ NaN are refused, so that nothing turns into another number on its way in.
 
 from __future__ import annotations
 
-import csv
 import json
 import math
 import re
@@ -24,6 +23,7 @@ from liftcalc.errors import InputError, Problem
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.csv_rows import csv_rows
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
@@ -114,7 +114,9 @@ def _read_text(path: Path) -> str:
             raise InputError.of(str(path), f"{path.stat().st_size} bytes", f"at most {MAX_BYTES}")
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
-        raise InputError.of(str(path), f"byte {error.start}", "UTF-8 text") from None
+        raise InputError.of(
+            str(path), f"byte {error.start}", "UTF-8 text", "Save it again as CSV UTF-8 or UTF-8."
+        ) from None
     except (OSError, ValueError) as error:  # ValueError: a name no system accepts (null byte)
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError.of(str(path)[:200], reason, "a readable file") from None
@@ -142,7 +144,7 @@ def parse_fact(kind: type[F], data: Any, *, source: str = "") -> F:
     try:
         return kind.model_validate_json(json.dumps(data))
     except ValidationError as error:
-        raise input_error(error, source=source) from None
+        raise input_error(error, source=source, data=data) from None
     except (TypeError, ValueError, RecursionError) as error:
         raise InputError.of(source or "input", str(error), "plain JSON values") from None
 
@@ -168,7 +170,12 @@ def _cell(text: str) -> Any:
 
 
 _TEXT_COLUMNS = {"id", "title", "machine", "counterweight", "hook_block", "mat"}
+_TEXT_COLUMNS |= {"sling", "top_sling", "shackle", "beam"}
 _CHOICE_COLUMNS = {"mass_basis", "slew_way", "hitch", "leg_lengths", "lug_plate", "wind_basis"}
+
+
+def _is_text(column: str) -> bool:
+    return column.strip().split(".")[-1] in _TEXT_COLUMNS | _CHOICE_COLUMNS
 
 
 def lifts_from_rows(
@@ -189,8 +196,7 @@ def lifts_from_rows(
                 problems.append(Problem(f"row {n}", raw, "as many cells as the header"))
                 continue
             parts = column.strip().split(".")
-            text_field = parts[-1] in _TEXT_COLUMNS | {"sling", "top_sling", "shackle", "beam"}
-            text_field = text_field or parts[-1] in _CHOICE_COLUMNS
+            text_field = _is_text(column)
             value = raw
             if isinstance(raw, str):
                 value = (raw.strip() or None) if text_field else _cell(raw)
@@ -213,9 +219,11 @@ def lifts_from_rows(
 def _read_lifts(path: Path, provenance: Mapping[str, str]) -> list[dict[str, Any]]:
     suffix = path.suffix.lower()
     if suffix == ".csv":
-        text = _read_text(path)
-        rows = list(csv.DictReader(text.splitlines()))
-        return lifts_from_rows(rows, source=str(path), provenance=provenance)
+        rows, comma = csv_rows(path, _read_text(path), is_text=_is_text)
+        if comma:
+            provenance = {**provenance, "note": f"{provenance['note']}, comma as decimal mark"}
+        table = [row for _, row in rows]
+        return lifts_from_rows(table, source=str(path), provenance=provenance)
     if suffix == ".xlsx":
         return lifts_from_rows(_xlsx_rows(path), source=str(path), provenance=provenance)
     data = read_data(path)
@@ -234,7 +242,7 @@ def _with_boreholes(site: Any, base: Path, name: Any, invented: bool) -> Any:
     if suffix == ".csv":
         rows = [
             {k: _cell(v) if isinstance(v, str) else v for k, v in row.items()}
-            for row in csv.DictReader(_read_text(path).splitlines())
+            for _, row in csv_rows(path, _read_text(path), is_text=_is_text)[0]
         ]
     elif suffix == ".xlsx":
         rows = _xlsx_rows(path)

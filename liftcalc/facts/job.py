@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Positive
+from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
@@ -114,7 +114,7 @@ class Job(Fact):
                     beams=beams,
                 )
         if problems:
-            raise ValueError("; ".join(problems))
+            raise Faults(problems)
         return self
 
     def lift(self, id: str) -> Lift:

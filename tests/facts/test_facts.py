@@ -118,7 +118,8 @@ def test_every_wrong_field_is_named_in_one_error(job_data: dict[str, Any]) -> No
     text = refused(job_data)
     assert "lifts[0].load.mass_t" in text
     assert "lifts[1].wind_m_s" in text
-    assert "lifts[2].pick is 'missing'" in text
+    assert "lifts[2].pick (L3) is missing; a value must be given." in text
+    assert len(text.splitlines()) == 3
 
 
 @pytest.mark.parametrize(
@@ -350,3 +351,93 @@ def test_a_rule_over_several_fields_names_the_fact_and_not_its_content() -> None
         "charts.yaml: input is 'demo-50-full-cw-3'; allowed: capacity must not rise with radius "
         "(boom length 10.5 m)."
     )
+
+
+def _list(tmp_path: Path, change: Any, *, mark: str = ",", encoding: str = "utf-8") -> Path:
+    with (DEMO / "lifts.csv").open(encoding="utf-8", newline="") as stream:
+        table = list(csv.reader(stream))
+    change(table)
+    path = tmp_path / "lifts.csv"
+    with path.open("w", encoding=encoding, newline="") as stream:
+        csv.writer(stream, delimiter=mark).writerows(table)
+    return path
+
+
+def _comma(table: list[list[str]]) -> None:
+    for row in table[1:]:
+        for n, cell in enumerate(row):
+            if cell.replace(".", "", 1).replace("-", "", 1).isdecimal():
+                row[n] = cell.replace(".", ",")
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("change", [lambda table: None, _comma])
+def test_a_lift_list_is_read_as_spreadsheets_of_any_language_write_it(
+    demo: Job, tmp_path: Path, mark: str, change: Any
+) -> None:
+    path = _list(tmp_path, change, mark=mark, encoding="utf-8-sig")
+    if mark == "," and change is _comma:  # quoted cells with commas: which mark is in doubt
+        with pytest.raises(InputError, match="Write a point for decimals"):
+            load_job(DEMO / "job.yaml", lifts=path)
+        return
+    job = load_job(DEMO / "job.yaml", lifts=path)
+    for mine, theirs in zip(job.lifts, demo.lifts, strict=True):
+        assert mine.model_dump(exclude={"provenance"}) == theirs.model_dump(exclude={"provenance"})
+    assert ("comma as decimal mark" in job.lifts[0].provenance.note) == (change is _comma)
+
+
+def _slide(table: list[list[str]]) -> None:
+    table[1][6:7] = [*table[1][6].replace(".", ",").split(","), "5"]  # 31,5 without quotation marks
+
+
+def _twice(table: list[list[str]]) -> None:
+    table[0][-1] = table[0][5]
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (_slide, "lifts.csv, row 2 is '49 cells'; allowed: 48, as the header. A comma inside"),
+        (
+            lambda table: table[2].pop(),
+            "lifts.csv, row 3 is '47 cells'; allowed: 48, as the header.$",
+        ),
+        (_twice, r"header is \['boom_length_m'\]; allowed: a name for each column, each once"),
+        (lambda table: table.clear(), "'empty'; allowed: a header row"),
+        (lambda table: table.__delitem__(slice(1, None)), r"lifts is \[\]; allowed: at least 1"),
+        (
+            lambda table: table[1].__setitem__(table[0].index("load.mass_t"), "4200 kg"),
+            r"mass_t \(L1\) is '4200 kg'; allowed: a number. Give the number alone",
+        ),
+        (
+            lambda table: table[1].__setitem__(table[0].index("mat"), "nothing"),
+            r"job\.yaml: lift L1: mat is 'nothing'; allowed: composite-2\.4, ",
+        ),
+    ],
+)
+def test_a_lift_list_that_may_have_slid_is_refused_by_row(
+    tmp_path: Path, change: Any, words: str
+) -> None:
+    with pytest.raises(InputError, match=words):
+        load_job(DEMO / "job.yaml", lifts=_list(tmp_path, change))
+
+
+def test_blank_rows_are_passed_over_and_both_decimal_marks_are_refused(tmp_path: Path) -> None:
+    path = _list(tmp_path, lambda table: table.insert(2, [""] * len(table[0])))
+    assert len(load_job(DEMO / "job.yaml", lifts=path).lifts) == 8
+    path = _list(tmp_path, lambda table: table[1].__setitem__(6, "31,5"), mark=";")
+    with pytest.raises(InputError, match=r"row 2, stand\.easting_m is 'a comma'"):
+        load_job(DEMO / "job.yaml", lifts=path)
+
+
+def test_a_missing_column_is_told_once_a_lift_and_without_its_list(tmp_path: Path) -> None:
+    def drop(table: list[list[str]]) -> None:
+        n = table[0].index("load.mass_t")
+        for row in table:
+            del row[n]
+
+    with pytest.raises(InputError) as caught:
+        load_job(DEMO / "job.yaml", lifts=_list(tmp_path, drop))
+    assert [p.field for p in caught.value.problems] == [
+        f"lifts[{n}].load.mass_t (L{n + 1})" for n in range(8)
+    ]
