@@ -42,3 +42,14 @@ def test_unknown_formats_and_existing_files_are_refused_in_words(
     assert (tmp_path / "b.geojson").read_text(encoding="utf-8") == "{}"
     assert main(["survey", str(tmp_path / "none.dxf"), "--out", str(tmp_path / "c.csv")]) == 2
     assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_survey_without_its_header_says_where_to_give_it_and_what_was_left_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "a.csv"
+    table.write_text("kind,easting_m,northing_m,level_m\npond,1,2,3\n,1,2,3\n", encoding="utf-8")
+    assert main(["survey", str(table), "--out", str(tmp_path / "a.geojson")]) == 2
+    said = capsys.readouterr().err
+    assert "datum is missing; a value must be given. Give it with --header, or" in said
+    assert "left out: a.csv, row 2, kind 'pond' is not known" in said

@@ -9,10 +9,10 @@ them is told in one error, or left out on request, never dropped in silence. Sou
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.errors import MISSING, InputError, Problem
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
@@ -96,8 +96,22 @@ def site_from_parts(
         "site": {k: v for k, v in members.items() if k in _HEADER},
         "features": [_geojson(f) for f in features],
     }
-    site = parse_fact(Site, site_dict_from_geojson(document), source="survey")
+    try:
+        site = parse_fact(Site, site_dict_from_geojson(document), source="survey")
+    except InputError as error:
+        raise InputError(_told(error, report), source="survey") from None
     return Survey(site, report)
+
+
+def _told(error: InputError, report: SurveyReport) -> list[Problem]:
+    """The same problems, with where a missing member is given and what was left out before."""
+    where = "Give it with --header, or under site in the mapping."
+    told = [
+        replace(p, remedy=where) if p.value is MISSING and p.field in _HEADER else p
+        for p in error.problems
+    ]
+    left = [f"left out: {entry.where}, {entry.what}" for entry in report.left_out]
+    return told + [Problem("", None, text) for text in left]
 
 
 def _whole_site(features: Sequence[Feature], profile: str) -> list[Feature]:

@@ -422,7 +422,9 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         from ezdxf.filemanagement import readfile
         from ezdxf.lldxf.const import DXFError, DXFStructureError
     except ImportError:
-        raise InputError.of("path", str(path), "a DXF file", "Install the extra cad.") from None
+        raise InputError.of(
+            "path", str(path), "a DXF file, once ezdxf is installed", "python -m pip install ezdxf"
+        ) from None
     if not (close_gap_m >= 0 and np.isfinite(close_gap_m)):
         raise InputError.of("close_gap_m", close_gap_m, "0 or greater")
     notes: list[Entry] = []

@@ -111,7 +111,9 @@ def write_dxf(
     try:
         from ezdxf.filemanagement import new
     except ImportError:
-        raise InputError.of("path", str(path), "a DXF file", "Install the extra cad.") from None
+        raise InputError.of(
+            "path", str(path), "a DXF file, once ezdxf is installed", "python -m pip install ezdxf"
+        ) from None
     if sheet not in _SHEETS:
         raise InputError.of("sheet", sheet, ", ".join(_SHEETS))
     document = new("R2010", setup=True)

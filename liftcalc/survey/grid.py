@@ -67,7 +67,7 @@ def _crs(name: str) -> Any:
         from pyproj.exceptions import CRSError
     except ImportError:
         raise InputError.of(
-            "grid", name, "no change of grid without pyproj", "Install the extra cad."
+            "grid", name, "no change of grid without pyproj", "python -m pip install pyproj"
         ) from None
     try:
         return CRS.from_user_input(name)
