@@ -46,7 +46,8 @@ class Check:
     value, limit : numbers in the package's own unit, or None where there is none to show.
     quantity : key of ``liftcalc.units.QUANTITIES``, gives unit and conversion.
     sense : "max": the value must not exceed the limit; "min": it must not fall below it.
-    utilisation : value/limit (max) or limit/value (min); None where it cannot be formed.
+    utilisation : value/limit (max) or limit/value (min, 0 where the limit is below 0); None where
+        it cannot be formed.
     status : "within", "over" or "no_data".
     reference : standard, clause and edition, or the owner of the limit.
     where : the governing place, step or leg, in words.
@@ -106,7 +107,8 @@ def limit_check(
         ratio = value / limit if limit > 0 else (0.0 if ok else math.inf)
     else:
         ok = value >= limit - slack
-        ratio = limit / value if value > 0 else (0.0 if ok else math.inf)
+        # At or below a limit of 0 nothing is used up: a share below 0 would say nothing.
+        ratio = max(limit, 0.0) / value if value > 0 else (0.0 if ok else math.inf)
     return Check(
         id=id,
         title=title,
