@@ -12,6 +12,7 @@ import os
 import re
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -209,7 +210,7 @@ def run(
 ) -> int:
     """Run one TEMPLATE on the parameters of a file and archive the sheet."""
     from liftcalc.facts.io import read_data
-    from liftcalc.records.make import SheetOrder, make_record, require_no_unknown
+    from liftcalc.records.make import SheetOrder, make_record, prepare, require_no_unknown
     from liftcalc.records.verify import require_record
 
     given: dict[str, Any] = {}
@@ -224,14 +225,23 @@ def run(
         # Paths in a parameters file are meant from where that file is.
         if isinstance(given.get(name), str) and given[name]:
             given = {**given, name: str(base / given[name])}
-    link = None
+    order = SheetOrder(template=template, **given)
+    ready = prepare(order)
     if revises is not None:
-        manifest = require_record(revises).manifest
-        assert manifest is not None
-        link = manifest.link
+        old = require_record(revises).manifest
+        assert old is not None
+        what = (ready.parameters.template, str(ready.job.id), ready.parameters.lift)
+        if old.kind != "sheet" or (old.template, old.job, old.lift) != what:
+            raise InputError.of(
+                "revises",
+                old.record,
+                "a record of the same sheet, job and lift: " + ", ".join(what),
+            )
+        order = replace(order, revises=old.link)
     made = make_record(
-        SheetOrder(template=template, revises=link, **given),
+        order,
         out,
+        prepared=ready,
         pdf=_pdf_available() if pdf is None else pdf,
         timeout_s=timeout,
     )
@@ -280,8 +290,12 @@ def recheck(
     for outcome in outcomes:
         click.echo("\n".join(outcome_lines(outcome)))
     good = sum(outcome.decision == "matches" for outcome in outcomes)
-    click.echo(f"{len(outcomes)} records: {good} match, {len(outcomes) - good} do not.")
+    click.echo(f"{_count(outcomes, 'record')}: {good} match, {len(outcomes) - good} do not.")
     return max(outcome.code for outcome in outcomes)
+
+
+def _count(things: Sequence[Any], noun: str) -> str:
+    return f"{len(things)} {noun}{'' if len(things) == 1 else 's'}"
 
 
 def _place(job: str, lift: str, template: str) -> tuple[str, list[tuple[int, str]], int]:
@@ -338,14 +352,16 @@ def register(
     from liftcalc.records.summary import replace_file
 
     entries = select(scan(folder), **{k: v or "" for k, v in filters.items()})
-    columns = ("record", "kind", "lift", "template", "verdict", "state", "checked_by", "signed")
-    table = [columns, *(tuple(str(getattr(e, c)) for c in columns) for e in entries)]
+    columns = ["record", "kind", "lift", "template", "verdict", "state", "checked_by", "signed"]
+    if any(e.superseded_by for e in entries):
+        columns.append("superseded_by")
+    table = [tuple(columns), *(tuple(str(getattr(e, c)) for c in columns) for e in entries)]
     widths = [max(len(row[i]) for row in table) for i in range(len(columns))]
     lines = [
         "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
         for row in table
     ]
-    click.echo("\n".join([*lines, f"{len(entries)} records."]))
+    click.echo("\n".join([*lines, f"{_count(entries, 'record')}."]))
     if csv_file is not None:
         replace_file(csv_file, register_csv(entries).encode("utf-8"))
     if html_file is not None:
@@ -368,6 +384,8 @@ def sign(
     """Sign RECORDS in a role, with a key of your own. Signatures lie beside the records."""
     from liftcalc.records import sign as signing
 
+    if not records and not new_key:
+        raise InputError.of("records", "none", "one record folder or more, or --new-key")
     if new_key:
         click.echo(f"New key {signing.new_key(key_file, password)}: {key_file}")
     if records:
@@ -388,7 +406,7 @@ def pdf(records: Sequence[Path], out: Path, title: str) -> int:
 
     folders = _expand(records)
     replace_file(out, book_pdf(folders, title=title))
-    click.echo(f"{len(folders)} sheets: {out}")
+    click.echo(f"{_count(folders, 'sheet')}: {out}")
     return 0
 
 
@@ -462,6 +480,22 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
     """Read a site survey from FILES (GeoJSON, DXF, CSV, XLSX) and write it in another format.
 
     Prints what was taken, left out and mended. Nothing is written unless the whole site is valid.
+
+    A table has a point on each row, with the columns easting_m, northing_m and level_m; without a
+    column kind every row is a spot level. A mapping file says what the layers of a drawing are:
+
+    \b
+      layers:
+        LIMIT: {kind: boundary}
+        YARD: {kind: ground zone, profile: BH1}
+        HOUSES: {kind: obstacle, obstacle_kind: building, base_level_m: 3.0, top_level_m: 9.0}
+        LEVELS: {kind: spot level}
+      ignore: [FRAME]          # layers left out without a word
+      units: m                 # only where the drawing does not say
+      site: {id: my-site, ...} # what else goes into --header
+
+    Kinds and their fields are those of the site's GeoJSON: see a survey that exists, or
+    "liftcalc schema site".
     """
     from liftcalc.facts.io import read_data
     from liftcalc.survey import (

@@ -90,13 +90,34 @@ def test_what_a_batch_lays_beside_its_records_is_passed_over_in_words(
     record = str(_record(archive, "L1", "site_survey"))
     assert main(["recheck", record, *beside, "--no-record", "--workers", "1"]) == 0
     said = capsys.readouterr()
-    assert "1 records: 1 match, 0 do not." in said.out
+    assert "1 record: 1 match, 0 do not." in said.out
     assert said.err.count("not a record; passed over") == 2
     assert main(["recheck", *beside]) == 2
     assert "allowed: a record or a folder of records" in capsys.readouterr().err
     other = archive.parent / "notes.txt"
     other.write_text("x", encoding="utf-8")
     assert main(["recheck", str(other), "--no-record"]) == 3  # anything else is a broken record
+
+
+def test_a_revision_is_of_the_same_sheet_and_lift_and_is_named_in_the_register(
+    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    params, out = tmp_path / "p.yaml", tmp_path / "out"
+    params.write_text("{lift: L6, revision: B}", encoding="utf-8")
+    order = ["run", "site_survey", "--params", str(params), "--out", str(out), "--no-pdf"]
+    for lift, template in (("L1", "site_survey"), ("L6", "lift_check")):
+        assert main([*order, "--revises", str(_record(archive, lift, template))]) == 2
+        said = capsys.readouterr().err
+        assert "a record of the same sheet, job and lift: site_survey, riverside-pumps, L6" in said
+    assert not out.exists()
+    old = _copy(_record(archive, "L6", "site_survey"), tmp_path)
+    assert main([*order, "--revises", str(old)]) == 0
+    capsys.readouterr()
+    assert main(["register", str(tmp_path), "--state", "superseded"]) == 0
+    said = capsys.readouterr().out
+    assert "1 record." in said
+    (new,) = out.iterdir()
+    assert re.search(rf"{old.name} .* superseded .* {new.name}", said)
 
 
 def test_a_record_that_does_not_match_ends_with_3(
@@ -155,7 +176,8 @@ def test_run_makes_one_record_from_a_parameters_file(
         (["recheck", "{tmp}", "--rtol", "nan"], "tolerance is nan"),
         (["recheck", "{tmp}", "--checker", "a\nb"], "prepared_by|checker"),
         (["schema", "nothing"], "name is 'nothing'"),
-        (["sign", "--key", "{tmp}/none.pem", "{tmp}"], "key file"),
+        (["sign", "--key", "{tmp}/none.pem", "{tmp}"], "key file.*--new-key"),
+        (["sign", "--key", "{tmp}/none.pem", "--name", "A"], "records is 'none'"),
         (["pdf", "{tmp}/none", "--out", "{tmp}/x.pdf"], "no such record folder"),
         (["bogus"], "No such command"),
         (["run", "lift_check", "--bogus"], "No such option"),

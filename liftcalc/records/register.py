@@ -5,7 +5,7 @@ Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_csv`,
 
 A row comes from the record's manifest, whose own hash is checked on reading; a folder whose
 manifest is broken is listed as broken, never left out. States: prepared, checked (a check record
-says it matches), check differs, superseded (a later record revises it), broken.
+says it matches), check differs, superseded (a later record, which is named, revises it), broken.
 """
 
 from __future__ import annotations
@@ -49,6 +49,7 @@ COLUMNS = (
     "verdict",
     "governing",
     "state",
+    "superseded_by",
     "checked_by",
     "prepared_by",
     "prepared_utc",
@@ -78,6 +79,7 @@ class Entry:
     prepared_utc: str
     signed: str
     folder: str
+    superseded_by: str = ""
     manifest_sha256: str = ""
     run_key: str = ""
     revises: str = ""
@@ -176,7 +178,10 @@ def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
         raise InputError.of("folder", str(root), "an existing folder of records")
     base = str(root)
     entries = [_entry(base, folder) for folder in _folders(base)]
-    superseded = {e.revises for e in entries if e.kind == "sheet" and e.revises}
+    later: dict[str, list[str]] = {}
+    for entry in entries:
+        if entry.kind == "sheet" and entry.revises:
+            later.setdefault(entry.revises, []).append(entry.record)
     checked: dict[str, list[Entry]] = {}
     for entry in entries:
         if entry.kind == "check" and entry.checks:
@@ -191,10 +196,13 @@ def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
         if found:
             by = found[-1].prepared_by
             state = "checked" if found[-1].decision == "matches" else "check differs"
-        if entry.manifest_sha256 in superseded:
+        superseded_by = ", ".join(sorted(later.get(entry.manifest_sha256, ())))
+        if superseded_by:
             state = "superseded"
         signed = _signed(root / entry.folder, entry) if signatures else ""
-        done.append(replace(entry, state=state, checked_by=by, signed=signed))
+        done.append(
+            replace(entry, state=state, superseded_by=superseded_by, checked_by=by, signed=signed)
+        )
     return sorted(done, key=lambda e: (e.prepared_utc, e.record), reverse=True)
 
 

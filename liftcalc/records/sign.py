@@ -96,7 +96,12 @@ def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
         pem = read_regular(path, _MAX_BYTES)
         key = load_pem_private_key(pem, password.encode() if password else None)
     except RecordError as error:
-        raise InputError.of("key file", str(path), f"a readable file (it {error})") from None
+        raise InputError.of(
+            "key file",
+            str(path),
+            f"a readable file (it {error})",
+            "A key is made with --new-key." if not path.exists() else "",
+        ) from None
     except (ValueError, TypeError) as error:
         raise InputError.of(
             "key file", str(path), f"a PEM key and its password ({error})"
