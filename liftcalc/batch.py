@@ -48,6 +48,7 @@ class Known:
     record: str
     manifest_sha256: str
     current: bool
+    revision: str = ""
 
 
 @dataclass(frozen=True)
@@ -174,6 +175,14 @@ def _run_sheet(task: LiftTask, template: str, parent: str, job: Any) -> Made:
     )
 
 
+def _letter_again(task: LiftTask, made: Made) -> str:
+    """Words where a new record bears the revision of another, which it supersedes or ignores."""
+    taken = [k for k in task.known if k.template == made.manifest.template]
+    if made.reused or task.revision not in {k.revision for k in taken}:
+        return ""
+    return f"revision {task.revision} was made before and is superseded"
+
+
 def _failed(task: LiftTask, template: str, error: Exception, seconds: float) -> Row:
     kind = "input"
     if isinstance(error, SheetError):
@@ -234,6 +243,7 @@ def run_lift(task: LiftTask, *, tell: Callable[[dict[str, Any]], None] | None = 
                     record=made.manifest.record,
                     folder=str(made.folder),
                     seconds=round(time.monotonic() - started, 3),
+                    message=_letter_again(task, made),
                 )
                 parent = str(made.folder)
             except Exception as error:  # one bad lift must not stop the others
@@ -274,6 +284,7 @@ def plan(
                         record=entry.record,
                         manifest_sha256=entry.manifest_sha256,
                         current=entry.state != "superseded",
+                        revision=entry.revision,
                     )
                 )
     ids = [str(item.id) for item in job.lifts]

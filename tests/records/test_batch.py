@@ -104,6 +104,14 @@ def test_only_what_is_missing_broken_or_changed_is_made_again(
             assert manifest.revises.record == old.record
             assert states[old.record] == "superseded"
             assert states[new.record] == "prepared"
+    assert {r.lift for r in again if r.message} == {"L1", "L2"}
+    assert "L1: revision A was made before and is superseded. If it was issued" in summary_text(
+        again
+    )
+    next_letter = _tasks(changed, archive, toy_templates, "L1", revision="B")
+    revised = run_batch(next_letter, workers=1)
+    assert {r.status for r in revised} == {"made"}
+    assert not any(r.message for r in (*rows, *revised))
 
 
 def test_bad_lifts_leave_the_rest_going(
