@@ -551,6 +551,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _guarded(arguments: list[str]) -> int:
+    for name in ("stdout", "stderr"):
+        if (
+            getattr(sys, name) is None
+        ):  # closed by the shell: the words go nowhere, the work goes on
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     try:
         result = cli.main(arguments, prog_name="liftcalc", standalone_mode=False)
         sys.stdout.flush()

@@ -271,3 +271,10 @@ def test_the_module_runs_as_a_program_from_any_folder(tmp_path: Path) -> None:
     )
     assert done.returncode == 2
     assert done.stderr.startswith("Input: folder is 'nowhere'")
+
+
+def test_a_closed_output_is_no_fault_of_the_program(archive: Path, tmp_path: Path) -> None:
+    page = tmp_path / "register.html"
+    command = f'"{sys.executable}" -m liftcalc.cli register "{archive}" --html "{page}" >&- 2>&-'
+    assert subprocess.run(["sh", "-c", command], check=False).returncode == 0
+    assert page.is_file()
