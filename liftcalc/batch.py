@@ -176,9 +176,12 @@ def _run_sheet(task: LiftTask, template: str, parent: str, job: Any) -> Made:
 
 
 def _letter_again(task: LiftTask, made: Made) -> str:
-    """Words where a new record bears the revision of another, which it supersedes or ignores."""
+    """Words where another record bears this revision, or a later one has superseded the sheet."""
     taken = [k for k in task.known if k.template == made.manifest.template]
-    if made.reused or task.revision not in {k.revision for k in taken}:
+    if made.reused:
+        gone = any(k.record == made.manifest.record and not k.current for k in taken)
+        return "the sheets already there are superseded by later ones" if gone else ""
+    if task.revision not in {k.revision for k in taken}:
         return ""
     return f"revision {task.revision} was made before and is superseded"
 

@@ -82,9 +82,9 @@ def summary_text(rows: Sequence[Row]) -> str:
                 lines.append(f"    What would fix it: {row.remedy}")
         elif row.status == "failed":
             lines.append(f"{sheet}: failed: {row.message}")
-    again = {row.lift: row.message for row in rows if row.status == "made" and row.message}
+    again = {row.lift: row.message for row in rows if row.record and row.message}
     lines += [
-        f"{lift}: {why}. If it was issued, give the next --revision." for lift, why in again.items()
+        f"{lift}: {why}. For another issue give the next --revision." for lift, why in again.items()
     ]
     made = sum(row.status == "made" for row in rows)
     there = sum(row.status == "already there" for row in rows)

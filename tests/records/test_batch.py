@@ -105,13 +105,16 @@ def test_only_what_is_missing_broken_or_changed_is_made_again(
             assert states[old.record] == "superseded"
             assert states[new.record] == "prepared"
     assert {r.lift for r in again if r.message} == {"L1", "L2"}
-    assert "L1: revision A was made before and is superseded. If it was issued" in summary_text(
+    assert "L1: revision A was made before and is superseded. For another issue" in summary_text(
         again
     )
     next_letter = _tasks(changed, archive, toy_templates, "L1", revision="B")
     revised = run_batch(next_letter, workers=1)
     assert {r.status for r in revised} == {"made"}
     assert not any(r.message for r in (*rows, *revised))
+    back = run_batch(_tasks(changed, archive, toy_templates, "L1"), workers=1)
+    assert {r.status for r in back} == {"already there"}
+    assert "L1: the sheets already there are superseded by later ones." in summary_text(back)
 
 
 def test_bad_lifts_leave_the_rest_going(
