@@ -189,7 +189,7 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
                 remedy=_clearance_remedy(body, worst, setup.site),
             )
         )
-    checks += _own_checks(setup, path, head_height_m)
+    checks += _own_checks(setup, path, head_height_m, swing)
     for row in result.rows:
         if row.kind not in ("people", "no-overfly") or row.body != "load":
             continue
@@ -230,9 +230,16 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
     return Surroundings(result=result, pinch=pinch, checks=tuple(checks), bodies=bodies)
 
 
-def _own_checks(setup: Setup, path: LoadPath, head_height_m: FloatArray) -> list[Check]:
-    """The load against the machine that carries it: its boom and its carrier."""
+def _own_checks(
+    setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: FloatArray
+) -> list[Check]:
+    """The load against the machine that carries it: its boom and its carrier.
+
+    The load may swing any way, toward the boom as well: no point of it comes nearer to anything
+    than by the way that it swings.
+    """
     base = path.level_m - setup.lift.stand.level_m
+    swung = np.maximum(head_height_m - base, 0.0) * np.tan(np.radians(swing_deg))
     to_boom = load_to_boom_m(
         setup.shape,
         setup.hung,
@@ -245,18 +252,22 @@ def _own_checks(setup: Setup, path: LoadPath, head_height_m: FloatArray) -> list
     half = float(np.hypot(setup.hung.length_m, setup.hung.width_m)) / 2
     outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
     outside = np.maximum(np.maximum(outline.min(axis=0) - at, at - outline.max(axis=0)), 0.0)
-    plan = np.maximum(np.hypot(outside[:, 0], outside[:, 1]) - half, 0.0)
+    plan = np.maximum(np.hypot(outside[:, 0], outside[:, 1]) - half - swung, 0.0)
     to_carrier = np.hypot(plan, np.maximum(base - setup.shape.carrier_top_m, 0.0))
     rows = []
     for part, distance, remedy in (
-        ("boom", to_boom, "Use a longer boom or longer slings, or hold the load by tag lines."),
+        (
+            "boom",
+            np.maximum(to_boom - swung, 0.0),
+            "Use a longer boom or longer slings, or hold the load by tag lines.",
+        ),
         ("carrier", to_carrier, "Carry the load higher or at a larger radius."),
     ):
         step = int(np.argmin(distance))
         rows.append(
             limit_check(
                 f"clearance-own-{part}",
-                f"Load, turned to any angle, to the machine's own {part}",
+                f"Load, turned to any angle and swung, to the machine's own {part}",
                 value=float(distance[step]),
                 limit=max(setup.rules.clearance.load_m, 1e-6),
                 quantity="length_m",

@@ -32,6 +32,7 @@ from liftcalc.lift.path import load_path
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.surroundings import surroundings
+from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.lift.working import lift_rows
 from liftcalc.resources import demo_job_path
 
@@ -160,15 +161,32 @@ def test_a_wide_load_hoisted_against_its_own_boom_does_not_pass(demo: Job) -> No
         boom = a.setup.machine.boom
         half, thick = np.hypot(8.0, 3.0) / 2, np.hypot(boom.width_m, boom.depth_m) / 2
         least = np.inf
-        for radius, level in zip(a.path.radius_m, a.path.level_m, strict=True):
+        swing = swing_deg(a.setup, a.path, a.study.boom)
+        for radius, level, lag in zip(
+            a.path.radius_m, a.path.level_m, np.broadcast_to(swing, len(a.path)), strict=True
+        ):
             angle = np.arccos((radius - boom.foot_u_m) / 30.0)
+            head = boom.foot_z_m + 30.0 * np.sin(angle)
+            hang = head - (level - a.setup.lift.stand.level_m)
             du = radius - half - boom.foot_u_m
             dz = level + 1.0 - a.setup.lift.stand.level_m - boom.foot_z_m
-            least = min(least, du * np.sin(angle) - dz * np.cos(angle) - thick)
+            still = du * np.sin(angle) - dz * np.cos(angle) - thick
+            least = min(least, still - hang * np.tan(np.radians(lag)))
         assert row.value == pytest.approx(max(least, 0.0), abs=0.1)  # a turned load as 16 sides
         assert row.status == ("within" if row.value >= 0.3 else "over")
     assert row.status == "over"
     assert rows_of(a.lift)["head-room"].status == "within"  # hook room alone would pass it
+
+
+def test_a_load_that_swings_comes_nearer_to_its_own_boom_and_carrier(demo: Job) -> None:
+    def own(speed: float) -> list[float]:
+        job = changed(demo, "L4", wind_m_s=speed)
+        rows = rows_of(assess_lift(job, "L4").lift)
+        return [float(rows[f"clearance-own-{p}"].value or 0.0) for p in ("boom", "carrier")]
+
+    calm, windy = own(0.0), own(8.0)
+    assert windy[0] < calm[0] - 0.1
+    assert windy[1] < calm[1] - 0.1
 
 
 def test_a_load_slewed_low_over_the_carrier_does_not_pass(demo: Job) -> None:
