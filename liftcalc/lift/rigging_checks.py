@@ -338,7 +338,29 @@ def _reduced_checks(study: RiggingStudy) -> list[Check]:
 
 def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
     """Weakest item as stated and at the worst centre of gravity, reductions, tilt, angles."""
-    return _item_checks(setup, study) + _reduced_checks(study) + _attitude_checks(setup, study)
+    return (
+        _item_checks(setup, study)
+        + _table_checks(study)
+        + _reduced_checks(study)
+        + _attitude_checks(setup, study)
+    )
+
+
+def _table_checks(study: RiggingStudy) -> list[Check]:
+    """No sling set is loaded above its mark, whatever statics allows each of its legs."""
+    return [
+        limit_check(
+            "sling-table",
+            f"Load to the published limit of the sling set: {t.what}",
+            value=t.still_t,
+            limit=t.wll_t,
+            quantity="mass_t",
+            reference=f"{t.edition}; the set's own mark governs",
+            remedy="Use a sling set with a higher marked limit, or longer slings (steeper legs).",
+        )
+        for t in study.tables
+        if np.isfinite(t.wll_t)
+    ]
 
 
 def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:

@@ -359,6 +359,9 @@ class TableCompare:
     wll_t: float
     """Of the whole sling by the uniform load method; NaN where no table seen lists it. [t]"""
     load_t: float
+    """On the hook, hoist factor included. [t]"""
+    still_t: float
+    """The same without the hoist factor: what the sling's mark is read against. [t]"""
     applies: bool
     why: str
     edition: str
@@ -432,7 +435,7 @@ def compare_with_table(
         reasons = [
             (
                 float(found.share_of_wll) >= 0.8,
-                f"load {float(found.share_of_wll):.0%} of the limit",
+                f"load with hoist factor {float(found.share_of_wll):.0%} of the limit, 80% at most",
             ),
             (
                 float(found.least_angle_deg) < 15.0,
@@ -449,6 +452,7 @@ def compare_with_table(
             else f"1 leg {sling.id}",
             wll_t=wll,
             load_t=load * factor,
+            still_t=load,
             applies=applies,
             why=why or "the conditions of EN 818-6 hold" if legs > 1 else why or "one leg",
             edition=edition,

@@ -57,7 +57,14 @@ __all__ = [
     "study_stand",
 ]
 
-_PLACE_INDEPENDENT = ("wind", "rigging", "hook-block", "sling-angle", "points-above-cg")
+_PLACE_INDEPENDENT = (
+    "wind",
+    "rigging",
+    "sling-table",
+    "hook-block",
+    "sling-angle",
+    "points-above-cg",
+)
 _HELP_CHECKS = 400
 _HELP_WITHIN_M = 15.0
 _STOPPED = "stopped before all was tried: more may be found"

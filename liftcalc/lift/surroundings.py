@@ -231,7 +231,7 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
 
 
 def _own_checks(
-    setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: FloatArray
+    setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: float
 ) -> list[Check]:
     """The load against the machine that carries it: its boom and its carrier.
 

@@ -454,3 +454,15 @@ def test_facts_refuse_data_that_belong_to_another_hitch(demo: Job) -> None:
         changed(demo, "L6", rigging__top_sling="rope")
     with pytest.raises(InputError, match="at most 6 m"):
         changed(demo, "L1", rigging__leg_length_m=7.0)
+
+
+def test_a_sling_set_is_not_loaded_above_its_mark_whatever_statics_allows(demo: Job) -> None:
+    """L6 hangs on two chain legs of 13 mm: 7.5 t up to 45 degrees from plumb (EN 818-4)."""
+    lift = changed(demo, "L6")
+    row = rows_of(lift)["sling-table"]
+    assert row.limit == pytest.approx(7.5)
+    assert row.value == pytest.approx(lift.rigging.tables[0].load_t / lift.rigging.factor)
+    assert row.status == "within"
+    heavier = changed(demo, "L6", load__mass_t=demo.for_lift("L6").lifts[0].load.mass_t + 0.2)
+    assert rows_of(heavier)["rigging"].status == "within"  # each leg alone would pass
+    assert rows_of(heavier)["sling-table"].status == "over"
