@@ -339,7 +339,9 @@ def _expand(records: Sequence[Path]) -> list[Path]:
 @click.option("--verdict", type=click.Choice(["within", "over", "no_data"]))
 @click.option(
     "--state",
-    type=click.Choice(["prepared", "checked", "check differs", "superseded", "broken"]),
+    type=click.Choice(
+        ["prepared", "checked", "check differs", "superseded", "parent superseded", "broken"]
+    ),
 )
 @click.option("--kind", type=click.Choice(["sheet", "check"]))
 @click.option("--since", default="", help="First date (UTC), such as 2026-05-01.")

@@ -5,7 +5,8 @@ Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_csv`,
 
 A row comes from the record's manifest, whose own hash is checked on reading; a folder whose
 manifest is broken is listed as broken, never left out. States: prepared, checked (a check record
-says it matches), check differs, superseded (a later record, which is named, revises it), broken.
+says it matches), check differs, superseded (a later record, which is named, revises it), parent
+superseded (a sheet that it builds on has been revised: make it anew), broken.
 """
 
 from __future__ import annotations
@@ -56,7 +57,7 @@ COLUMNS = (
     "signed",
     "folder",
 )
-STATES = ("prepared", "checked", "check differs", "superseded", "broken")
+STATES = ("prepared", "checked", "check differs", "superseded", "parent superseded", "broken")
 _DEEPEST = 4
 _SELF = re.compile(rb'^ "manifest_sha256": "([0-9a-f]{64})",\n', re.MULTILINE)
 
@@ -84,6 +85,7 @@ class Entry:
     run_key: str = ""
     revises: str = ""
     checks: str = ""
+    parents: tuple[str, ...] = ()
     chain_sha256: str = ""
     decision: str = ""
 
@@ -137,6 +139,10 @@ def _hash_of(value: object) -> str:
     return _text(value.get("manifest_sha256")) if isinstance(value, dict) else ""
 
 
+def _hashes_of(value: object) -> tuple[str, ...]:
+    return tuple(map(_hash_of, value)) if isinstance(value, list) else ()
+
+
 def _entry(root: str, folder: str) -> Entry:
     relative = os.path.relpath(folder, root).replace(os.sep, "/")
     name = os.path.basename(os.path.abspath(folder))
@@ -145,7 +151,7 @@ def _entry(root: str, folder: str) -> Entry:
         if m.get("record") != name:
             raise RecordError("folder and manifest have different names")
     except RecordError as error:
-        blank = dict.fromkeys(COLUMNS, "")
+        blank: dict[str, Any] = dict.fromkeys(COLUMNS, "")
         blank.update(record=name, state="broken", governing=str(error), folder=relative)
         return Entry(**blank)
     return Entry(
@@ -167,6 +173,7 @@ def _entry(root: str, folder: str) -> Entry:
         run_key=_text(m.get("run_key")),
         revises=_hash_of(m.get("revises")),
         checks=_hash_of(m.get("checks")),
+        parents=_hashes_of(m.get("parents")),
         chain_sha256=_text(m.get("chain_sha256")),
         decision=_text(m.get("decision")),
     )
@@ -186,6 +193,7 @@ def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
     for entry in entries:
         if entry.kind == "check" and entry.checks:
             checked.setdefault(entry.checks, []).append(entry)
+    stale = _stale(entries, set(later))
     done = []
     for entry in entries:
         if entry.state == "broken":
@@ -199,11 +207,29 @@ def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
         superseded_by = ", ".join(sorted(later.get(entry.manifest_sha256, ())))
         if superseded_by:
             state = "superseded"
+        elif entry.kind == "sheet" and entry.manifest_sha256 in stale:
+            state = "parent superseded"
         signed = _signed(root / entry.folder, entry) if signatures else ""
         done.append(
             replace(entry, state=state, superseded_by=superseded_by, checked_by=by, signed=signed)
         )
     return sorted(done, key=lambda e: (e.prepared_utc, e.record), reverse=True)
+
+
+def _stale(entries: Sequence[Entry], revised: set[str]) -> set[str]:
+    """Records that build, through any number of sheets, on one that has been revised."""
+    children: dict[str, list[str]] = {}
+    for entry in entries:
+        for parent in entry.parents:
+            children.setdefault(parent, []).append(entry.manifest_sha256)
+    found: set[str] = set()
+    todo = list(revised)
+    while todo:
+        for child in children.get(todo.pop(), ()):
+            if child not in found:
+                found.add(child)
+                todo.append(child)
+    return found
 
 
 def _signed(folder: Path, entry: Entry) -> str:

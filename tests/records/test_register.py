@@ -45,6 +45,24 @@ def test_states_follow_from_the_records_found(three: Path, copied: Path) -> None
     assert "changed after it was sealed" in broken.governing
 
 
+def test_a_sheet_that_builds_on_a_superseded_one_says_so(
+    tmp_path: Path, made_chain: tuple[Path, ...], forge: Callable[..., Manifest]
+) -> None:
+    for folder in made_chain:
+        shutil.copytree(folder, tmp_path / folder.name)
+    assert {e.state for e in scan(tmp_path)} == {"prepared"}
+    first = verify_record(made_chain[0]).manifest
+    assert first is not None
+    again = tmp_path / "again"
+    shutil.copytree(made_chain[0], again)
+    forge(again, record="again", revises=first.link, revision="B")
+    states = {e.record: e.state for e in scan(tmp_path)}
+    assert states["again"] == "prepared"
+    assert states[made_chain[0].name] == "superseded"
+    assert {states[f.name] for f in made_chain[1:]} == {"parent superseded"}
+    assert len(select(scan(tmp_path), state="parent superseded")) == len(made_chain) - 1
+
+
 def test_the_quick_check_of_a_manifest_agrees_with_the_full_one(copied: Path) -> None:
     assert scan(copied.parent)[0].state == "prepared"
     path = copied / MANIFEST_NAME
