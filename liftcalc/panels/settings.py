@@ -8,6 +8,7 @@ outside is an error in words, never clamped. No formula and no published source.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
@@ -66,6 +67,24 @@ class Settings:
         return replace(self, slew=other.slew, radius=other.radius) == other
 
 
+_TYPED = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+
+
+def _typed_number(label: str, typed: str, unit: str) -> float:
+    """A typed entry as a number, point or comma for the decimals; anything else is refused.
+
+    "1,234" is read by some as a thousand and by others as one and a bit: it is refused too.
+    """
+    text = typed.strip().replace("\u2212", "-")
+    if _THOUSANDS.fullmatch(text):
+        both = f"{text.replace(',', '')} or {text.replace(',', '.')}"
+        raise InputError.of(label, typed, f"a number in {unit} that reads one way: {both}")
+    if not _TYPED.fullmatch(text):
+        raise InputError.of(label, typed or "nothing", f"a number in {unit}")
+    return float(text.replace(",", "."))
+
+
 @dataclass(frozen=True)
 class Control:
     """One control; limits in the package's own units."""
@@ -92,6 +111,8 @@ class Control:
                 raise InputError.of(self.label, value, names)
             return str(value)
         unit = unit_label(self.quantity, system)
+        if isinstance(value, str):
+            value = _typed_number(self.label, value, unit)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise InputError.of(self.label, value, f"a number in {unit}")
         number = round(float(to_si(float(value), self.quantity, system)), 6)

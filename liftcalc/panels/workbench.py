@@ -81,6 +81,9 @@ class Workbench(anywidget.AnyWidget):
     def _receive(self, _widget: object, content: object, _buffers: object) -> None:
         if not isinstance(content, dict):
             return
+        if content.get("kind") == "alive":
+            self.send({"kind": "alive"})
+            return
         try:
             self.send(self.answer(content))
         except Exception as error:

@@ -168,6 +168,23 @@ def test_an_emptied_box_is_an_error_in_words(page: Any) -> None:
     assert "Load is 'nothing'" in page.locator('[data-row="load"] .lw-error').inner_text()
 
 
+@pytest.mark.parametrize(
+    ("typed", "load"), [("1,2", "1.20"), ("0,5", "0.50"), (" 3.30 ", "3.30"), ("4", "4.00")]
+)
+def test_a_comma_is_a_decimal_sign(page: Any, typed: str, load: str) -> None:
+    type_in(page, "load", typed)
+    assert entry(page, "load").input_value() == load
+    assert page.locator('[data-row="load"] .lw-error').inner_text() == ""
+
+
+@pytest.mark.parametrize("typed", ["1 8", "1,234", "1.2.3", "abc", "1e1", "0x5"])
+def test_what_reads_two_ways_or_none_is_refused(page: Any, typed: str) -> None:
+    before = shown(page)
+    type_in(page, "load", typed)
+    assert f"Load is {typed!r}" in page.locator('[data-row="load"] .lw-error').inner_text()
+    assert shown(page) == before
+
+
 def test_undo_redo_and_reset(page: Any) -> None:
     start = shown(page)
     type_in(page, "leg_FR", "2.60")
@@ -352,3 +369,4 @@ def test_axe_would_find_a_control_without_a_name(page: Any) -> None:
         assert [f[1] for f in serious(accessibility(page))] == ["label"]
     finally:
         page.evaluate("document.getElementById('nameless').remove()")
+

@@ -156,7 +156,8 @@ function render({ model, el }) {
     element("div", {}, recordLabel, record,
       button("Open record", () => ({ kind: "record", path: record.value }), "open-record")));
 
-  root.append(bar, verdict, problem, note,
+  const silent = element("div", { class: "lw-silent", role: "alert", "data-part": "silent" });
+  root.append(bar, silent, verdict, problem, note,
     element("div", { class: "lw-body" }, side,
       element("div", { class: "lw-main" }, tabs, stage, compare, checks)), files,
     element("p", { class: "lw-caution" },
@@ -179,9 +180,38 @@ function render({ model, el }) {
     sequence += 1;
     if (message.kind === "save") note.textContent = "Running and archiving the sheets …";
     root.setAttribute("aria-busy", "true");
-    model.send({ ...message, seq: sequence });
+    send({ ...message, seq: sequence });
   }
   const queue = [];
+
+  // What is shown belongs to the last answer. Without one in time it is greyed and said in words:
+  // a kernel that is gone or busy must never leave an old verdict beside a new entry.
+  const PATIENCE_MS = 3000;
+  const SAVE_PATIENCE_MS = 120000;
+  let overdue = null;
+
+  function send(message) {
+    clearTimeout(overdue);
+    const slow = message.kind === "save";
+    overdue = setTimeout(() => stale("No answer yet: what is shown is not up to date. If this " +
+      "stays, the kernel is busy or gone: run the cell again."),
+    slow ? SAVE_PATIENCE_MS : PATIENCE_MS);
+    try {
+      // a closed channel throws, or refuses later
+      Promise.resolve(model.send(message)).catch(() => gone());
+    } catch {
+      gone();
+    }
+  }
+
+  function gone() {
+    stale("Not connected to the kernel: what is shown is not up to date. Run the cell again.");
+  }
+
+  function stale(words) {
+    root.classList.toggle("lw-stale", Boolean(words));
+    silent.textContent = words;
+  }
 
   function set(id, value, final) {
     ask({ kind: "set", values: { [id]: value }, final });
@@ -204,8 +234,9 @@ function render({ model, el }) {
     } else {
       const slider = element("input", { type: "range", id, "data-slider": spec.id });
       const entry = element("input", {
-        type: "number", id: `${id}-entry`, step: "any", "data-entry": spec.id,
-        "aria-describedby": error.id,
+        // not "number": a browser drops a decimal comma there, and the entry grows tenfold
+        type: "text", inputmode: "decimal", id: `${id}-entry`, "data-entry": spec.id,
+        autocomplete: "off", "aria-describedby": error.id,
       });
       const unit = element("span", { class: "lw-unit" });
       const value = () =>
@@ -215,10 +246,7 @@ function render({ model, el }) {
         set(spec.id, value(), false);
       });
       slider.addEventListener("change", () => set(spec.id, value(), true));
-      const commit = () => {
-        const typed = entry.value.trim();
-        set(spec.id, typed === "" ? "nothing" : Number(typed), true);
-      };
+      const commit = () => set(spec.id, entry.value, true);
       entry.addEventListener("change", commit);
       entry.addEventListener("keydown", (event) => {
         if (event.key === "Enter") commit();
@@ -319,7 +347,11 @@ function render({ model, el }) {
   }
 
   const receive = (state) => {
-    if (!state || !["state", "failure"].includes(state.kind)) return;
+    if (!state || !["state", "failure", "alive"].includes(state.kind)) return;
+    if (state.kind === "alive" && waiting) return;
+    clearTimeout(overdue);
+    stale("");
+    if (state.kind === "alive") return;
     if (state.seq === sequence) waiting = false;
     root.classList.toggle("lw-failed", state.kind === "failure");
     if (state.kind === "failure") problem.textContent = state.problem;
@@ -336,11 +368,12 @@ function render({ model, el }) {
   ask({ kind: "hello" });
   // a kernel that is still busy with other cells may miss the first word
   const again = setInterval(() => {
-    if (root.dataset.seq) clearInterval(again);
-    else model.send({ kind: "hello", seq: sequence });
+    if (!root.dataset.seq) send({ kind: "hello", seq: sequence });
+    else if (!waiting && !document.hidden) send({ kind: "alive" });
   }, 4000);
   return () => {
     clearInterval(again);
+    clearTimeout(overdue);
     model.off("msg:custom", receive);
   };
 }
