@@ -40,7 +40,7 @@ _LEAST_DECIMALS = {
     "speed_m_s": 1,
 }
 _NUMBER = r"[±+−-]?\d{1,3}(?: \d{3})+(?:\.\d+)?|[±+−-]?\d+(?:\.\d+)?"
-_JOIN = r", ±?| to | and | or | x | × |/|–"
+_JOIN = r", ±?| to | and | or | x | × | ?/ ?|–"
 _QUANTITIES = re.compile(
     rf"(?<![\w.-])(?P<numbers>(?:{_NUMBER})(?:(?:{_JOIN})(?:{_NUMBER}))*)[  ]"
     rf"(?P<unit>{'|'.join(sorted(map(re.escape, _QUANTITY), key=len, reverse=True))})"

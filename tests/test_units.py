@@ -105,6 +105,8 @@ def test_labels_of_both_systems() -> None:
         ("139 kN on 0.81 m², 1 005.5 kPa", "31.2 kip on 8.7 ft², 21 000 psf"),
         ("−1.20 m level; 5 kNm", "−3.94 ft level; 3.7 kip·ft"),
         ("2 to 3 m", "6.56 to 9.84 ft"),
+        ("legs 3.20 / 3.20 / 1.80 m", "legs 10.50 / 10.50 / 5.91 ft"),
+        ("33.50 m E, 21.50 m N", "109.91 ft E, 70.54 ft N"),
     ],
 )
 def test_quantities_in_a_sentence_are_shown_in_us_units(text: str, shown: str) -> None:

@@ -218,7 +218,7 @@ def alternatives(
         if result.places:
             place = result.places[0]
             words = (
-                f"{name} at {place.easting_m:.2f} E, {place.northing_m:.2f} N, "
+                f"{name} at {place.easting_m:.2f} m E, {place.northing_m:.2f} m N, "
                 f"heading {place.heading_deg:.0f}°: {100 * place.utilisation:.0f} % used"
             )
             found.append(Alternative("machine", words, place, name))
@@ -320,6 +320,6 @@ def _moved(
             words.append(f"turn {turn:.0f}° {'left' if turns[h] > 0 else 'right'}")
         place = _measured(poses.measure, s, float(angles[h]), legs)
         yield (
-            " and ".join(words) + ", legs " + " / ".join(f"{e:.2f}" for e in legs) + " m",
+            " and ".join(words) + ", legs " + " / ".join(f"{e:.2f} m" for e in legs),
             place,
         )
