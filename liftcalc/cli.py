@@ -101,12 +101,14 @@ def _batch(
 ) -> int:
     from liftcalc.batch import plan, worst_code
     from liftcalc.facts.io import load_job
+    from liftcalc.lift.chart_statics import require_plausible_charts
     from liftcalc.records.summary import summary_text, write_summary
     from liftcalc.sheets import validate_parameters
 
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
     want_pdf = _pdf_available() if pdf is None else pdf
     job = load_job(job_path) if lift_file is None else load_job(job_path, lifts=lift_file)
+    require_plausible_charts(job)
     tasks = plan(
         job,
         out,

@@ -60,6 +60,10 @@ class RatedChart(Fact):
             rated = [c for c in row if c is not None]
             if any(b > a + 1e-9 for a, b in itertools.pairwise(rated)):
                 raise ValueError(f"capacity must not rise with radius (boom length {length} m)")
+        for row, limits in zip(self.capacity_t, self.strength_t or (), strict=False):
+            for radius, c, s in zip(self.radius_m, row, limits, strict=True):
+                if c is not None and s is not None and c > s:
+                    raise ValueError(f"capacity_t {c} at most strength_t {s} (radius {radius} m)")
         if not any(c is not None for row in self.capacity_t for c in row):
             raise ValueError("at least one rated capacity")
         return self

@@ -98,6 +98,7 @@ class Job(Fact):
                     problems.append(
                         f"chart {chart.id}: leg {leg.name} at {chart.leg_extension_m[leg.name]} m"
                     )
+            problems += _boom_problems(chart, machine)
         for lift in self.lifts:
             problems += _lift_problems(
                 lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
@@ -153,6 +154,25 @@ class Job(Fact):
                 "tandem_lifts": (),
             }
         )
+
+
+def _boom_problems(chart: RatedChart, machine: Machine) -> list[str]:
+    """Boom lengths that the machine has not, and ratings beyond what a boom reaches."""
+    lengths = machine.boom.lengths_m
+    problems = []
+    for length, row in zip(chart.boom_length_m, chart.capacity_t, strict=True):
+        where = f"chart {chart.id}: boom length {length:g} m"
+        if not any(abs(length - own) < 1e-6 for own in lengths):
+            problems.append(f"{where} is not among lengths_m of machine {machine.id}: {lengths}")
+            continue
+        rated = [r for r, c in zip(chart.radius_m, row, strict=True) if c is not None]
+        reach = length + machine.boom.foot_u_m
+        if rated and not rated[-1] <= reach + 1e-6:
+            problems.append(
+                f"{where} is rated at radius {rated[-1]:g} m; allowed: at most {reach:.2f} m, "
+                "which it reaches flat; are the rows in the order of boom_length_m?"
+            )
+    return problems
 
 
 def _choice_problems(

@@ -45,6 +45,16 @@ class Carrier(Fact):
     height_m: Annotated[float, Field(gt=0, le=6)]
     torsional_stiffness_kNm_rad: Positive
 
+    @model_validator(mode="after")
+    def _inside_its_outline(self) -> Self:
+        if not self.rear_x_m < self.cg_x_m < self.front_x_m:
+            raise ValueError(f"cg_x_m {self.cg_x_m} between rear_x_m and front_x_m")
+        if not abs(self.cg_y_m) < self.width_m / 2:
+            raise ValueError(f"cg_y_m {self.cg_y_m} within half of width_m ({self.width_m / 2:g})")
+        if not self.cg_z_m <= self.height_m:
+            raise ValueError(f"cg_z_m {self.cg_z_m} at most height_m ({self.height_m})")
+        return self
+
 
 class Superstructure(Fact):
     """The slewing part without counterweight and boom."""
@@ -59,9 +69,13 @@ class Superstructure(Fact):
     sail_area_m2: NonNegative
 
     @model_validator(mode="after")
-    def _top_above_bottom(self) -> Self:
+    def _inside_its_body(self) -> Self:
         if not self.top_z_m > self.bottom_z_m:
             raise ValueError(f"top_z_m above bottom_z_m ({self.bottom_z_m})")
+        if not abs(self.cg_u_m) <= self.tail_radius_m:
+            raise ValueError(f"cg_u_m {self.cg_u_m} within tail_radius_m ({self.tail_radius_m})")
+        if not self.cg_z_m <= self.top_z_m:
+            raise ValueError(f"cg_z_m {self.cg_z_m} at most top_z_m ({self.top_z_m})")
         return self
 
 
@@ -81,6 +95,11 @@ class Counterweight(Fact):
             raise ValueError(
                 f"tail_radius_m above half of tail_width_m ({self.tail_width_m / 2:g}): it reaches "
                 "to the tail's corners"
+            )
+        if self.mass_t and not -self.cg_u_m < self.tail_radius_m:
+            raise ValueError(
+                f"cg_u_m {self.cg_u_m} nearer than tail_radius_m ({self.tail_radius_m}): a mass "
+                "lies inside its own outline"
             )
         return self
 

@@ -24,6 +24,7 @@ from liftcalc.lift.capacity_checks import (
     path_checks,
     study_path,
 )
+from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
 from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
 from liftcalc.lift.leg_forces import LegForces, leg_forces
@@ -165,6 +166,7 @@ def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAsse
         Facts that do not fit together (each named); others when a study is asked for.
     """
     own = job.for_lift(lift_id)
+    require_plausible_charts(own)
     setup = build_setup(own, lift_id)
     path = refined_path(setup) if steps is None else load_path(setup.lift, steps=steps)
     return LiftAssessment(job=own, setup=setup, path=path)

@@ -334,7 +334,9 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
 
 
 def _where(place: StandPlace) -> str:
-    return f"{place.easting_m:.2f} m E, {place.northing_m:.2f} m N, heading {place.heading_deg:.0f}°"
+    return (
+        f"{place.easting_m:.2f} m E, {place.northing_m:.2f} m N, heading {place.heading_deg:.0f}°"
+    )
 
 
 def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:

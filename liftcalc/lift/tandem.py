@@ -31,6 +31,7 @@ from liftcalc.facts.lift import Lift, Place
 from liftcalc.facts.tandem import LoadPose, TandemLift
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import path_checks
+from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.tandem import ShareEnvelope, tandem_share_envelope
@@ -263,6 +264,7 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
     for machine in (0, 1):
         lift = tandem_lift_for(tandem, machine, float(shares.max_share_t[machine]))
         own = _job_for(job, tandem, lift, machine)
+        require_plausible_charts(own)
         setup = build_setup(own, lift.id)
         plumb, pulled = (
             LiftAssessment(job=own, setup=setup, path=_path(setup, tandem, way, machine, grow))

@@ -66,13 +66,16 @@ def test_dark_theme_stays_readable(browser: Any, lab: Any) -> None:
     finally:
         page.context.close()
 
+
 def test_a_panel_without_its_kernel_is_greyed_and_says_so(browser: Any, lab: Any) -> None:
     parts = _sibling("conftest")
     bench = parts.open_notebook(browser, lab, "workbench")
     page: Any = bench.page
     try:
         assert page.locator(".lw-stale").count() == 0
-        page.evaluate("window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()")
+        page.evaluate(
+            "window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()"
+        )
         # nobody touches the panel: it must find out by itself
         page.locator(".lw.lw-stale").wait_for(timeout=30_000)
         words = page.locator('[data-part="silent"]').inner_text()

@@ -369,4 +369,3 @@ def test_axe_would_find_a_control_without_a_name(page: Any) -> None:
         assert [f[1] for f in serious(accessibility(page))] == ["label"]
     finally:
         page.evaluate("document.getElementById('nameless').remove()")
-

@@ -1,0 +1,124 @@
+"""Machine and charts set side by side: what is typed must hold together by statics.
+
+Contents: :func:`chart_faults`, :func:`require_plausible_charts`.
+
+On the chart's own base no rating stands above what the stated masses carry by the chart's own
+rule; and where the maker marks a rating as limited by stability, the masses must not carry far
+more than it. The first finds a rating, mass or place typed too high or too far; the second a
+machine that is steadier in its file than in its charts, which would show only on a base that no
+chart was made for. Statics: :mod:`liftcalc.stability`. The two tolerances are this project's
+own; no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.chart import ChartTable
+from liftcalc.errors import InputError, Problem
+from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.job import Job
+from liftcalc.facts.machine import Machine
+from liftcalc.lift.setup import boom_at_length, boom_states, chart_tables, machine_masses
+from liftcalc.stability import Rule, stability_capacity_t
+
+__all__ = ["ABOVE_STATICS", "BELOW_STATICS", "chart_faults", "require_plausible_charts"]
+
+ABOVE_STATICS = 0.02
+"""A rating may stand this much above statics, and half a tenth of a tonne of rounding more. [1]"""
+BELOW_STATICS = 0.15
+"""Ratings limited by stability lie, in the middle of them, at most this much below statics. [1]"""
+_REMEDY = "Read masses, places and ratings back against the manufacturer's papers."
+
+
+def _slews_deg(table: ChartTable) -> NDArray[np.float64]:
+    """Slews at which each tipping line is weakest: square to it, or at the sector's ends."""
+    normals = table.base.normals
+    square = np.degrees(np.arctan2(normals[:, 1], normals[:, 0]))
+    first, last = table.sector_deg
+    inside = (square - first) % 360.0 <= last - first
+    return np.concatenate([square[inside], [first, last]])
+
+
+def _statics_t(machine: Machine, table: ChartTable, rule: Rule) -> NDArray[np.float64]:
+    """Stability-limited load of every rated cell, NaN where nothing is rated. [t]"""
+    limit = np.full_like(table.capacity_t, np.nan)
+    masses, slews = machine_masses(machine, table.counterweight), _slews_deg(table)
+    for k, length in enumerate(table.boom_length_m):
+        rated = np.isfinite(table.capacity_t[k])
+        if rated.any():
+            limit[k, rated] = stability_capacity_t(
+                slews,
+                boom_states(machine, boom_at_length(machine, length), table.radius_m[rated]),
+                base=table.base,
+                masses=masses,
+                rule=rule,
+                tipping_fraction=table.tipping_fraction,
+            ).min(axis=0)
+    return limit
+
+
+def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Problem]:
+    """What in the charts of a machine does not hold together with its stated masses.
+
+    Parameters
+    ----------
+    machine : Machine
+    charts : iterable of RatedChart
+        Charts of this machine; each is judged alone, on its own base, with its own
+        counterweight, sector and rule.
+
+    Returns
+    -------
+    iterator of Problem
+        One for a chart at most for each of the two questions, naming its worst cell.
+
+    Notes
+    -----
+    Level ground, no wind, rigid boom, as a chart's own statement is. A structural limit not
+    marked by ``strength_t`` is not told from a stability limit, so the second question is put
+    only to ratings below their ``strength_t``. Raises nothing.
+    """
+    for chart in charts:
+        (table,) = chart_tables(machine, (chart,))
+        limit = _statics_t(machine, table, chart.rule)
+        over = table.capacity_t - limit * (1 + ABOVE_STATICS) - 0.05
+        if np.nanmax(over) > 0:
+            k, n = np.unravel_index(int(np.nanargmax(over)), over.shape)
+            yield Problem(
+                f"chart {chart.id}: capacity_t at boom {table.boom_length_m[k]:g} m, "
+                f"radius {table.radius_m[n]:g} m",
+                float(table.capacity_t[k, n]),
+                f"at most {limit[k, n]:.2f} t, which the machine's stated masses carry there on "
+                "the chart's own base by the chart's own rule",
+                _REMEDY,
+            )
+        for strength in chart_tables(machine, (chart,), strength=True):
+            by_stability = (table.capacity_t < 0.95 * strength.capacity_t) & (limit > 0)
+            share = table.capacity_t[by_stability] / limit[by_stability]
+            if share.size and np.median(share) < 1 - BELOW_STATICS:
+                yield Problem(
+                    f"chart {chart.id}: ratings below their strength_t",
+                    f"{100 * float(np.median(share)):.0f} % of what statics allow (median)",
+                    f"{100 * (1 - BELOW_STATICS):.0f} % or more: the machine's stated masses make "
+                    "it steadier than its own chart, which would carry over too much",
+                    _REMEDY,
+                )
+
+
+def require_plausible_charts(job: Job) -> None:
+    """Refuse charts of a job that do not hold together with their machine's masses.
+
+    Raises
+    ------
+    InputError
+        Naming every such chart with its worst cell; see :func:`chart_faults`.
+    """
+    problems: list[Problem] = []
+    for machine in job.machines:
+        problems += chart_faults(machine, [c for c in job.charts if c.machine == machine.id])
+    if problems:
+        raise InputError(problems)
