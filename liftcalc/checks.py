@@ -3,8 +3,9 @@
 Contents: :class:`Check` (one line of the check table), :func:`limit_check` (build one from a
 value and its limit), :func:`no_data_check`, :class:`Verdict` and :func:`verdict`.
 
-A sheet has three verdicts, not two: within every limit, over a limit, or no capacity data for
-this layout. One check over its limit fails the whole sheet; missing data never reads as a pass.
+A sheet has four verdicts, not two: within every limit, within limits on condition, over a limit,
+or no capacity data for this layout. One check over its limit fails the whole sheet; missing data
+never reads as a pass, nor does what holds only on a condition, which is always told with it.
 Method: comparison of a stated value with a stated limit (no published source needed).
 """
 
@@ -17,21 +18,33 @@ from typing import Any, Literal
 
 from liftcalc.errors import InputError
 
-__all__ = ["Check", "Status", "Verdict", "limit_check", "no_data_check", "verdict"]
+__all__ = [
+    "MAKER_CONFIRMS",
+    "Check",
+    "Status",
+    "Verdict",
+    "limit_check",
+    "no_data_check",
+    "verdict",
+]
 
-Status = Literal["within", "over", "no_data"]
+Status = Literal["within", "condition", "over", "no_data"]
 Sense = Literal["max", "min"]
 
 STATUS_WORDS: dict[str, str] = {
     "within": "WITHIN LIMIT",
+    "condition": "WITHIN LIMIT ON CONDITION",
     "over": "OVER LIMIT",
     "no_data": "NO CAPACITY DATA",
 }
 VERDICT_WORDS: dict[str, str] = {
     "within": "Within every limit",
+    "condition": "Within limits on condition",
     "over": "Over a limit",
     "no_data": "No capacity data for this layout",
 }
+MAKER_CONFIRMS = "the manufacturer confirms this layout"
+"""Condition of whatever rests on a chart carried over to a base that it was not made for."""
 _CAPACITY = ("capacity", "capacity-settled", "layout-capacity-data", "persons-capacity")
 
 
@@ -48,10 +61,11 @@ class Check:
     sense : "max": the value must not exceed the limit; "min": it must not fall below it.
     utilisation : value/limit (max) or limit/value (min, 0 where the limit is below 0); None where
         it cannot be formed.
-    status : "within", "over" or "no_data".
+    status : "within", "condition" (within, if ``condition`` is met), "over" or "no_data".
     reference : standard, clause and edition, or the owner of the limit.
     where : the governing place, step or leg, in words.
     remedy : what would bring the check within its limit; empty when it is within.
+    condition : what must be so for the check to be within; empty unless the status is "condition".
     """
 
     id: str
@@ -65,13 +79,20 @@ class Check:
     reference: str
     where: str = ""
     remedy: str = ""
+    condition: str = ""
+
+    def __post_init__(self) -> None:
+        if bool(self.condition) != (self.status == "condition"):
+            raise InputError.of(
+                f"check {self.id}", self.condition, "a condition with this status and no other"
+            )
 
     @property
     def words(self) -> str:
         """Status in words, as printed; data that are missing elsewhere are not capacity data."""
         if self.status == "no_data" and self.id not in _CAPACITY:
             return "NO DATA"
-        return STATUS_WORDS[self.status]
+        return STATUS_WORDS[self.status] + (f": {self.condition}" if self.condition else "")
 
     def to_dict(self) -> dict[str, Any]:
         """Plain JSON values."""
@@ -89,11 +110,13 @@ def limit_check(
     sense: Sense = "max",
     where: str = "",
     remedy: str = "",
+    condition: str = "",
     rel_tol: float = 1e-9,
 ) -> Check:
     """Compare *value* with *limit* and return the check row.
 
-    A value equal to its limit (within *rel_tol*) is within it. NaN raises
+    With a *condition* a row that is within its limit is so on that condition; *remedy* then says
+    how the condition is met. A value equal to its limit (within *rel_tol*) is within it. NaN raises
     :class:`InputError`; an infinite value is over a "max" limit and within a "min" limit and
     is shown without a number.
     """
@@ -117,10 +140,11 @@ def limit_check(
         quantity=quantity,
         sense=sense,
         utilisation=ratio if math.isfinite(ratio) else None,
-        status="within" if ok else "over",
+        status=("condition" if condition else "within") if ok else "over",
         reference=reference,
         where=where,
-        remedy="" if ok else remedy,
+        remedy="" if ok and not condition else remedy,
+        condition=condition if ok else "",
     )
 
 
@@ -154,30 +178,45 @@ def no_data_check(
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the whole sheet says: status, governing check and every check that failed."""
+    """What the whole sheet says: status, governing check, and every check that is not within.
+
+    ``failed`` holds what is over its limit or without data, ``conditional`` what is within on a
+    condition.
+    """
 
     status: Status
     governing: Check
     failed: tuple[Check, ...]
+    conditional: tuple[Check, ...] = ()
+
+    @property
+    def conditions(self) -> str:
+        """Every condition, each once."""
+        return "; ".join(dict.fromkeys(c.condition for c in self.conditional))
 
     @property
     def head(self) -> str:
         """Verdict in a few words."""
         if self.status == "no_data" and not any(c.id in _CAPACITY for c in self.failed):
             return "No data for a check"
-        return VERDICT_WORDS[self.status]
+        words = VERDICT_WORDS[self.status]
+        return f"{words}: {self.conditions}" if self.status == "condition" else words
 
     @property
     def words(self) -> str:
-        """Verdict in words, naming what failed."""
+        """Verdict in words, naming what failed and what holds only on a condition."""
         head = self.head
+        on = ", ".join(c.title for c in self.conditional)
+        if self.status == "condition":
+            return f"{head}. On this condition: {on}. Governing check: {self.governing.title}."
         if not self.failed:
             return f"{head}. Governing check: {self.governing.title}."
-        return f"{head}: " + "; ".join(c.title for c in self.failed) + "."
+        also = f" Moreover, {on}: only on condition: {self.conditions}." if on else ""
+        return f"{head}: " + "; ".join(c.title for c in self.failed) + "." + also
 
 
 def _severity(check: Check) -> tuple[int, float]:
-    rank = {"over": 2, "no_data": 1, "within": 0}[check.status]
+    rank = {"over": 3, "no_data": 2, "condition": 1, "within": 0}[check.status]
     return rank, check.utilisation if check.utilisation is not None else (1e9 if rank else 0.0)
 
 
@@ -189,5 +228,9 @@ def verdict(checks: Sequence[Check]) -> Verdict:
     if len(set(ids)) != len(ids):
         raise InputError.of("checks", sorted({i for i in ids if ids.count(i) > 1}), "unique ids")
     ranked = sorted(checks, key=_severity, reverse=True)
-    failed = tuple(c for c in ranked if c.status != "within")
-    return Verdict(status=ranked[0].status, governing=ranked[0], failed=failed)
+    return Verdict(
+        status=ranked[0].status,
+        governing=ranked[0],
+        failed=tuple(c for c in ranked if c.status in ("over", "no_data")),
+        conditional=tuple(c for c in ranked if c.status == "condition"),
+    )

@@ -1,8 +1,8 @@
 """The command line: demo, run, batch, recheck, register, sign, pdf, lab, schema, handbook.
 
-Exit codes: 0 all within limits, 1 some check over its limit or without capacity data, 2 bad input
-(or a sheet that could not be finished), 3 a record does not match. Every error is one clear
-message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
+Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within only
+on condition, 2 bad input (or a sheet that could not be finished), 3 a record does not match. Every
+error is one clear message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from liftcalc import __version__, resources
+from liftcalc.checks import MAKER_CONFIRMS, VERDICT_WORDS
 from liftcalc.errors import InputError, LiftcalcError, RecordError
 
 if TYPE_CHECKING:
@@ -50,8 +51,8 @@ def cli() -> None:
     A planning aid: the maker's rated capacity chart and the rated capacity limiter govern, and a
     competent person decides.
 
-    Exit codes: 0 all within limits, 1 some check over its limit or without capacity data, 2 bad
-    input, 3 a record does not match.
+    Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within
+    only on condition (which is told), 2 bad input, 3 a record does not match.
     """
 
 
@@ -338,7 +339,7 @@ def _expand(records: Sequence[Path]) -> list[Path]:
 @click.option("--job", default="")
 @click.option("--lift", default="")
 @click.option("--template", default="")
-@click.option("--verdict", type=click.Choice(["within", "over", "no_data"]))
+@click.option("--verdict", type=click.Choice(["within", "condition", "over", "no_data"]))
 @click.option(
     "--state",
     type=click.Choice(
@@ -365,6 +366,8 @@ def register(
         "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
         for row in table
     ]
+    if any(e.verdict == "condition" for e in entries):
+        lines.append(f"condition: {VERDICT_WORDS['condition'].lower()}: {MAKER_CONFIRMS}.")
     click.echo("\n".join([*lines, f"{_count(entries, 'record')}."]))
     if csv_file is not None:
         replace_file(csv_file, register_csv(entries).encode("utf-8"))

@@ -94,6 +94,11 @@ class CapacityBySlew:
         return self.source <= SMALLER
 
     @property
+    def on_condition(self) -> BoolArray:
+        """Where the capacity is a planning argument that the manufacturer has yet to confirm."""
+        return np.asarray(self.source == CARRIED)
+
+    @property
     def strength_governs(self) -> BoolArray:
         """Where the capacity is the strength limit itself."""
         return np.asarray(self.capacity_t >= self.strength_t - 1e-9)

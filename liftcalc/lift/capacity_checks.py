@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
 from liftcalc.chart import Interpolation, rated_capacity_t
-from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
 from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
 from liftcalc.legs import base_polygon, leg_points_m
@@ -33,10 +33,12 @@ from liftcalc.stability import stability_capacity_t, tipping_load
 
 __all__ = [
     "PathStudy",
+    "CONDITION_REMEDY",
     "adverse_terms",
     "capacity_at",
     "capacity_circle",
     "capacity_grid",
+    "condition_of",
     "no_load_checks",
     "path_checks",
     "strength_at",
@@ -122,7 +124,7 @@ def adverse_terms(
 
 
 def _capacity(
-    setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str
+    setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str, carried: bool = True
 ) -> CapacityBySlew:
     return capacity_by_slew(
         slew_deg,
@@ -131,8 +133,8 @@ def _capacity(
         base=setup.base,
         charts=setup.tables,
         counterweight=setup.lift.counterweight,
-        masses=setup.masses,
-        boom=boom,
+        masses=setup.masses if carried else None,  # without them only contained bases count
+        boom=boom if carried else None,
         rule=setup.machine.stability_rule,
         tipping_fraction=setup.machine.tipping_fraction,
         interpolation=_interpolation(setup),
@@ -141,10 +143,26 @@ def _capacity(
     )
 
 
+def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> CapacityBySlew:
+    """Capacity at each step; a chart is carried over only where the load needs it."""
+    found = _capacity(setup, slew_deg, boom, layout="pairs")
+    if not found.on_condition.any():
+        return found
+    firm = _capacity(setup, slew_deg, boom, layout="pairs", carried=False)
+    share = setup.rules.utilisation_limit_percent / 100
+    enough = found.on_condition & (firm.capacity_t * share >= setup.gross_t)
+    return dataclasses.replace(
+        found,
+        **{
+            name: np.where(enough, getattr(firm, name), getattr(found, name))
+            for name in ("capacity_t", "source", "chart", "margin_m", "required_margin_m")
+        },
+    )
+
+
 def capacity_at(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray) -> CapacityBySlew:
     """Capacity at slew i and radius i, shape (N,)."""
-    boom = boom_states(setup.machine, setup.boom, radius_m)
-    return _capacity(setup, slew_deg, boom, layout="pairs")
+    return _capacity_for_load(setup, slew_deg, boom_states(setup.machine, setup.boom, radius_m))
 
 
 def capacity_circle(
@@ -172,7 +190,7 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
             f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
         )
     boom = boom_states(setup.machine, setup.boom, path.radius_m)
-    capacity = _capacity(setup, path.slew_deg, boom, layout="pairs")
+    capacity = _capacity_for_load(setup, path.slew_deg, boom)
     with np.errstate(divide="ignore"):  # an estimate may be nothing at all
         utilisation = setup.gross_t / capacity.capacity_t
     base, masses = setup.base, setup.masses
@@ -235,6 +253,26 @@ def _worst_step(rank: FloatArray, path: LoadPath) -> int:
     return int(worst[np.argmax(path.radius_m[worst])])
 
 
+CONDITION_REMEDY = (
+    "Have the manufacturer confirm this layout in writing and state it in the job's "
+    "confirmations, or set the legs to a base of the charts."
+)
+
+
+def condition_of(capacity: CapacityBySlew, path: LoadPath) -> tuple[str, str]:
+    """Condition on which the capacity along the path holds, and where; two empty texts if none."""
+    open_ = capacity.on_condition
+    if not open_.any():
+        return "", ""
+    slew, radius = path.slew_deg[open_], capacity.radius_m[open_]
+    start, end = (float((s + 180) % 360 - 180) for s in (slew[0], slew[-1]))
+    share = f"{max(100 * open_.mean(), 1):.0f} % of the path"
+    return MAKER_CONFIRMS, (
+        f"; on condition on {share}, from slew {start:.1f}° to {end:.1f}°, "
+        f"radius {radius.min():.2f} m to {radius.max():.2f} m"
+    )
+
+
 def _capacity_check(setup: Setup, study: PathStudy) -> Check:
     step = study.governing_step
     capacity, path = study.capacity, study.path
@@ -265,6 +303,7 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
         )
     chart = capacity.chart_ids[int(capacity.chart[step])]
     limit = value * setup.rules.utilisation_limit_percent / 100
+    condition, where = condition_of(capacity, path)
     return limit_check(
         "capacity",
         "Gross load to rated capacity",
@@ -272,8 +311,9 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
         limit=limit,
         quantity="mass_t",
         reference=f"{source} ({chart})",
-        where=path.describe(step),
-        remedy="" if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
+        where=path.describe(step) + where,
+        remedy=CONDITION_REMEDY if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
+        condition=condition,
     )
 
 
@@ -285,6 +325,7 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
     step = _worst_step(np.where(rated, study.utilisation, -np.inf), study.path)
     chart = study.capacity.chart_ids[int(study.capacity.chart[step])]
     limit = float(study.capacity.capacity_t[step]) * setup.rules.utilisation_limit_percent / 100
+    condition, where = condition_of(study.capacity, study.path)
     return [
         limit_check(
             "capacity-rated-part",
@@ -293,8 +334,11 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
             limit=limit,
             quantity="mass_t",
             reference=f"{SOURCES[int(study.capacity.source[step])]} ({chart})",
-            where=study.path.describe(step),
-            remedy="" if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
+            where=study.path.describe(step) + where,
+            remedy=CONDITION_REMEDY
+            if setup.gross_t <= limit
+            else _capacity_remedy(setup, study, step),
+            condition=condition,
         )
     ]
 

@@ -33,6 +33,11 @@ def card_headline(lift: LiftAssessment) -> str:
     status = lift.verdict.status
     if status == "within":
         return "Planned within every limit. The operator's chart and limiter govern."
+    if status == "condition":
+        return (
+            f"DO NOT LIFT UNTIL {lift.verdict.conditions}: planned within limits on this "
+            "condition. The operator's chart and limiter govern."
+        )
     failed = "; ".join(c.title for c in lift.verdict.failed[:3])
     return f"DO NOT LIFT AS PLANNED: {failed}"
 

@@ -25,7 +25,7 @@ from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.level import packing_height_m
-from liftcalc.lift.capacity_checks import PathStudy
+from liftcalc.lift.capacity_checks import CONDITION_REMEDY, PathStudy, condition_of
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
@@ -446,6 +446,7 @@ def layout_checks(
             )
         )
     else:
+        condition, where = condition_of(study.capacity, study.path)
         rows.append(
             limit_check(
                 "layout-capacity-data",
@@ -454,6 +455,9 @@ def layout_checks(
                 limit=1e-6,
                 quantity="percent",
                 reference="29 CFR 1926.1404(q): legs set as the chart provides",
+                where=where.removeprefix("; "),
+                remedy=CONDITION_REMEDY,
+                condition=condition,
             )
         )
     return rows

@@ -16,7 +16,7 @@ import numpy as np
 from liftcalc.capacity import ESTIMATE, SOURCES
 from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.ground.level import LevelledState
-from liftcalc.lift.capacity_checks import capacity_at
+from liftcalc.lift.capacity_checks import CONDITION_REMEDY, capacity_at, condition_of
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.masses import tilted_radius_m
@@ -74,14 +74,17 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
         )
     least = np.flatnonzero(found.capacity_t <= found.capacity_t.min())
     step = int(least[np.argmax(radius[least])])
+    limit = float(found.capacity_t[step]) * share
+    condition, where = condition_of(found, path)
     return limit_check(
         id,
         title,
         value=setup.gross_t,
-        limit=float(found.capacity_t[step]) * share,
+        limit=limit,
         quantity="mass_t",
         reference=f"{reference}: {SOURCES[int(found.source[step])]} "
         f"({found.chart_ids[int(found.chart[step])]})",
-        where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more",
-        remedy=remedy,
+        where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more{where}",
+        remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
+        condition=condition,
     )

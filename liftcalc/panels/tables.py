@@ -26,7 +26,7 @@ __all__ = [
     "verdict_words",
 ]
 
-SIGNS = {"within": "✓", "over": "✗", "no_data": "?"}
+SIGNS = {"within": "✓", "condition": "!", "over": "✗", "no_data": "?"}
 LEGS = ("FL", "FR", "RR", "RL")
 
 
@@ -45,7 +45,7 @@ def _limit(check: Check, system: UnitSystem) -> str:
 
 def _order(checks: tuple[Check, ...]) -> list[Check]:
     """What fails first, then by use."""
-    rank = {"over": 0, "no_data": 1, "within": 2}
+    rank = {"over": 0, "no_data": 1, "condition": 2, "within": 3}
     return sorted(checks, key=lambda c: (rank[c.status], -(c.utilisation or 0.0)))
 
 

@@ -57,7 +57,9 @@ def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> 
         "manifest_sha256": manifest.manifest_sha256,
         "checker": checker,
         "decision": outcome.decision,
-        "verdict_of_record": manifest.verdict,
+        "verdict_of_record": f"condition: {manifest.governing}"
+        if manifest.verdict == "condition"
+        else manifest.verdict,
         "findings": outcome.findings,
         "notes": outcome.notes,
         "tolerance": outcome.tolerance,

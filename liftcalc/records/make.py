@@ -341,7 +341,8 @@ def _governing(results: Mapping[str, Any]) -> str:
         if check["id"] == results["governing"]:
             used = check.get("utilisation")
             share = "" if used is None else f" ({100 * used:.1f} %)"
-            return f"{check['title']}{share}"[:500]
+            on = f", on condition: {check['condition']}" if check["condition"] else ""
+            return f"{check['title']}{share}"[: 500 - len(on)] + on
     return str(results["governing"])[:500]
 
 

@@ -92,7 +92,7 @@ class Manifest(_Part):
     units: Literal["metric", "us"]
     prepared_by: ShortText
     prepared_utc: Utc
-    verdict: Literal["within", "over", "no_data", "none"]
+    verdict: Literal["within", "condition", "over", "no_data", "none"]
     governing: ShortText
     decision: Literal["", "matches", "differs", "cannot be re-run"] = ""
     parents: tuple[ParentLink, ...] = ()

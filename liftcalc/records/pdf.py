@@ -212,7 +212,12 @@ def _facts_of(manifest: Manifest) -> PageFacts:
     )
 
 
-_WORDS = {"within": "within", "over": "OVER LIMIT", "no_data": "NO CAPACITY DATA"}
+_WORDS = {
+    "within": "within",
+    "condition": "ON CONDITION",
+    "over": "OVER LIMIT",
+    "no_data": "NO CAPACITY DATA",
+}
 
 
 def book_pdf(folders: Sequence[Path], *, title: str) -> bytes:
@@ -249,9 +254,7 @@ def book_pdf(folders: Sequence[Path], *, title: str) -> bytes:
             "columns": ["Lift", "What", "Sheet", "Governing check", "Verdict"],
             "align": ["left"] * 5,
             "rows": _soften(overview),
-            "states": [
-                "over" if row[4] in {"OVER LIMIT", "NO CAPACITY DATA"} else "" for row in overview
-            ],
+            "states": ["" if row[4] == "within" else "over" for row in overview],
         },
         "sheets": sheets,
     }

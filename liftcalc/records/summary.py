@@ -42,10 +42,18 @@ SUMMARY_COLUMNS = (
 
 _WORDS = {
     "within": "within",
+    "condition": "ON CONDITION",
     "over": "OVER",
     "no_data": "NO DATA",
     "failed": "FAILED",
     "not run": "not run",
+}
+
+
+_WHY = {
+    "condition": "within limits on condition",
+    "over": "over its limit",
+    "no_data": "no capacity data",
 }
 
 
@@ -75,8 +83,8 @@ def summary_text(rows: Sequence[Row]) -> str:
     lines = _grid(table)
     for row in rows:
         sheet = f"{row.lift}, {resources.SHEET_TITLES.get(row.template, row.template).lower()}"
-        if row.verdict in {"over", "no_data"}:
-            word = "over its limit" if row.verdict == "over" else "no capacity data"
+        if row.verdict in _WHY:
+            word = _WHY[row.verdict]
             lines.append(f"{sheet}: {word}: {row.governing}.")
             if row.remedy:
                 lines.append(f"    What would fix it: {row.remedy}")

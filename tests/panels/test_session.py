@@ -20,6 +20,7 @@ from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
 from liftcalc.panels.settings import Control, controls_of, settings_of, with_settings
 from liftcalc.panels.tables import (
+    SIGNS,
     check_table_html,
     compare_table_html,
     position_table_html,
@@ -208,12 +209,11 @@ def test_tables_tell_status_in_words_and_escape_what_they_show(session: Session)
     root = ET.fromstring(html)
     rows = root.findall(".//tbody/tr")
     assert len(rows) == len(session.now.checks)
-    words = {"within": "WITHIN LIMIT", "over": "OVER LIMIT", "no_data": "NO CAPACITY DATA"}
     for row in rows:
         check = next(c for c in session.now.checks if c.id == row.get("data-check"))
-        assert words[check.status] in "".join(row.itertext())
+        assert f"{SIGNS[check.status]} {check.words}" in "".join(row.itertext())
     states = [row.get("class") for row in rows]
-    rank = {"lw-over": 0, "lw-no_data": 1, "lw-within": 2}
+    rank = {"lw-over": 0, "lw-no_data": 1, "lw-condition": 2, "lw-within": 3}
     assert [rank[str(s)] for s in states] == sorted(rank[str(s)] for s in states)
 
 
