@@ -44,6 +44,7 @@ __all__ = [
     "build_setup",
     "chart_tables",
     "machine_masses",
+    "to_machine_m",
     "to_site_m",
 ]
 
@@ -204,6 +205,16 @@ def to_site_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
     return np.stack(
         [lift.stand.easting_m + c * x - s * y, lift.stand.northing_m + s * x + c * y], axis=-1
     )
+
+
+def to_machine_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
+    """Site points (..., 2 or more) in the machine frame; the way back of :func:`to_site_m`."""
+    points = np.asarray(points_m, dtype=np.float64)
+    heading = np.radians(lift.stand.heading_deg)
+    c, s = np.cos(heading), np.sin(heading)
+    east = points[..., 0] - lift.stand.easting_m
+    north = points[..., 1] - lift.stand.northing_m
+    return np.stack([c * east + s * north, c * north - s * east], axis=-1)
 
 
 def _shape(machine: Machine, counterweight: str) -> CraneShape:

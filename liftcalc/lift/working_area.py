@@ -2,8 +2,10 @@
 
 Contents: :class:`WorkingArea`, :func:`working_area`. A cell of the (slew, radius) grid belongs to
 an area only if all four of its corners do, and its outer side is the chord, not the arc: the
-area drawn is never larger than the capacities allow at the grid's points. Book-keeping on the
-capacity study; no published source.
+area drawn is never larger than the capacities allow at the grid's points. Ground under and beyond
+an overhead line (seen from the slew centre, the distance kept on both sides) and zones with no load
+above belong to no area, whatever the height. Book-keeping on the capacity study; no published
+source.
 """
 
 from __future__ import annotations
@@ -17,7 +19,9 @@ from numpy.typing import NDArray
 from liftcalc.capacity import ESTIMATE
 from liftcalc.errors import InputError, require_positive
 from liftcalc.lift.capacity_checks import capacity_circle
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, to_machine_m
+from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.powerline import TABLES, DistanceTable, required_distance_m
 
 __all__ = ["WorkingArea", "working_area"]
 
@@ -38,6 +42,8 @@ class WorkingArea:
     """Gross load not above a capacity that rests on a chart."""
     no_data: shapely.Geometry
     """Gross load not above an estimate: no capacity data, not allowed."""
+    barred: shapely.Geometry
+    """Under or beyond an overhead line, or over a zone with no load above: in no area."""
 
 
 def _runs(row: BoolArray) -> list[tuple[int, int]]:
@@ -62,6 +68,44 @@ def _area(good: BoolArray, slew_deg: FloatArray, radius_m: FloatArray) -> shapel
         return shapely.Polygon()
     # cells share whole sides; a thousandth closes rounding between them
     return shapely.union_all(shapely.set_precision(np.array(parts, dtype=object), 1e-6))
+
+
+def _barred(setup: Setup, reach_m: float) -> shapely.Geometry:
+    """Machine-frame ground that no hook may stand over, whatever the capacity.
+
+    A voltage that is not known keeps the greatest distance of the table in use.
+    """
+    load = setup.lift.load
+    wide = float(np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m)))
+    half = max(wide, setup.machine.boom.width_m) / 2
+    table = line_distance_table(setup.rules)
+    rows = table if isinstance(table, DistanceTable) else TABLES[table]
+    parts = []
+    for line in setup.site.overhead_lines:
+        keep = (
+            max(rows.distance_m)
+            if line.voltage_kV is None
+            else float(required_distance_m(line.voltage_kV, table=table))
+        )
+        strip = shapely.LineString(to_machine_m(line.points, setup.lift)).buffer(keep + half)
+        parts += [strip, _shadow(strip, reach_m)]
+    for area in setup.site.areas:
+        if area.kind in ("no-overfly", "people exclusion"):
+            parts.append(shapely.Polygon(to_machine_m(area.polygon, setup.lift)).buffer(half))
+    return shapely.union_all(parts) if parts else shapely.Polygon()
+
+
+def _shadow(shape: shapely.Polygon, reach_m: float) -> shapely.Geometry:
+    """What lies beyond *shape*, seen from the slew centre, out to the reach."""
+    if shape.intersects(shapely.Point(0, 0)):
+        return shapely.Point(0, 0).buffer(2 * reach_m)
+    ring = np.asarray(shape.exterior.coords)
+    far = ring * (4 * reach_m / np.hypot(ring[:, 0], ring[:, 1]))[:, None]
+    quads = [
+        shapely.Polygon([ring[k], ring[k + 1], far[k + 1], far[k]]).buffer(0)
+        for k in range(len(ring) - 1)
+    ]
+    return shapely.union_all(quads)
 
 
 def working_area(
@@ -96,11 +140,13 @@ def working_area(
     circle = capacity_circle(setup, radius, slew_step_deg=step)
     enough = np.nan_to_num(circle.capacity_t, nan=-1.0) >= load
     data = circle.source < ESTIMATE
+    barred = _barred(setup, high)
     return WorkingArea(
         gross_t=load,
         slew_deg=circle.slew_deg,
         radius_m=circle.radius_m,
         capacity_t=circle.capacity_t,
-        within=_area(enough & data, circle.slew_deg, circle.radius_m),
-        no_data=_area(enough & ~data, circle.slew_deg, circle.radius_m),
+        within=_area(enough & data, circle.slew_deg, circle.radius_m).difference(barred),
+        no_data=_area(enough & ~data, circle.slew_deg, circle.radius_m).difference(barred),
+        barred=barred,
     )

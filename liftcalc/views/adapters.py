@@ -17,12 +17,11 @@ from numpy.typing import NDArray
 from liftcalc.capacity import ESTIMATE, NOT_RATED, CapacityBySlew
 from liftcalc.errors import InputError
 from liftcalc.facts.job import Rules
-from liftcalc.facts.lift import Lift
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.position import PositionStudy
-from liftcalc.lift.setup import Setup, to_site_m
+from liftcalc.lift.setup import Setup, to_machine_m, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
 from liftcalc.lift.working_area import WorkingArea
 from liftcalc.powerline import required_distance_m
@@ -113,13 +112,6 @@ def site_shapes(site: Site, rules: Rules) -> tuple[SiteShape, ...]:
     return tuple(shapes)
 
 
-def _to_machine(points: FloatArray, lift: Lift) -> FloatArray:
-    """Site points (n, 2) in the machine frame."""
-    c, s = (float(f(np.radians(lift.stand.heading_deg))) for f in (np.cos, np.sin))
-    east, north = (points - np.array([lift.stand.easting_m, lift.stand.northing_m])).T
-    return np.column_stack([c * east + s * north, c * north - s * east])
-
-
 def machine_drawing(
     setup: Setup,
     *,
@@ -152,7 +144,7 @@ def machine_drawing(
         boom_width_m=setup.machine.boom.width_m,
         reaction_kN=reaction_kN,
         mat_xy_m=tuple(
-            _to_machine(np.asarray(m.exterior.coords)[:-1, :2], setup.lift) for m in mats
+            to_machine_m(np.asarray(m.exterior.coords)[:-1], setup.lift) for m in mats
         ),
         mat_text=f"{setup.mat.length_m:g} × {setup.mat.width_m:g} m",
         governing_edge=edge,
@@ -205,6 +197,7 @@ def plan_data(
         shapes=site_shapes(setup.site, setup.rules),
         path_xy_m=_path_site(setup, assessment.path),
         load_xy_m=_load_outlines(setup),
+        reach_m=setup.boom.radius_max_m,
         title=title or f"Plan, lift {lift.id}: {lift.title}",
     )
 
@@ -311,6 +304,10 @@ def _rings(shape: shapely.Geometry) -> tuple[tuple[FloatArray, tuple[FloatArray,
     )
 
 
+def _reach(assessment: LiftAssessment) -> shapely.Geometry:
+    return shapely.Point(0, 0).buffer(assessment.setup.boom.radius_max_m)
+
+
 def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingAreaData:
     """Working area over the site plan."""
     lift = assessment.setup.lift
@@ -327,5 +324,6 @@ def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingA
         plan=plan_data(assessment),
         load_t=area.gross_t,
         within=placed(area.within),
+        barred=placed(area.barred.intersection(_reach(assessment))),
         no_data=placed(area.no_data),
     )

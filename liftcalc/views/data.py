@@ -113,6 +113,8 @@ class PlanData:
     """Way of the hook from pick to set-down, site frame (n, 2)."""
     load_xy_m: tuple[FloatArray, ...] = ()
     """Outline of the load at pick and at set-down, site frame."""
+    reach_m: float = 0.0
+    """Greatest radius of the boom at this length."""
     title: str = "Plan"
 
 
@@ -196,7 +198,9 @@ class WorkingAreaData:
     """Areas with capacity: outer ring and holes."""
     no_data: tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...] = ()
     """Areas with no capacity data, only an estimate."""
-    title: str = "Working area"
+    barred: tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...] = ()
+    """Within reach, but under or beyond an overhead line or over a zone with no load above."""
+    title: str = "Area within rated capacity (clearances not checked)"
 
 
 @dataclass(frozen=True)

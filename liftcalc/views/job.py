@@ -101,7 +101,7 @@ def draw_job(
         [
             KeyEntry("tipping lines of a set-up", line=dict(TIPPING)),
             KeyEntry("way of a load, pick (dot) to set-down (cross)", line=dict(_WAY)),
-            *shape_key(shapes),
+            *shape_key(shapes, ax, display),
         ],
     )
     return ax

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from liftcalc.units import UnitSystem
@@ -26,7 +27,7 @@ from liftcalc.views.marks import (
     set_scale,
 )
 from liftcalc.views.screen import Drawable
-from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
+from liftcalc.views.site_shapes import draw_shapes, in_window, name_shapes, shape_key
 from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, INK, LONG_DASH, RED, Display, prepare
 
 __all__ = ["draw_machine", "draw_path", "draw_plan", "plan_bounds"]
@@ -58,7 +59,10 @@ def _circle(radius: float, start_deg: float = 0.0, end_deg: float = 360.0) -> Fl
 
 
 def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> tuple[float, float, float, float]:
-    """Bounds (x0, y0, x1, y1) of machine, boom, path and load, in metres."""
+    """Bounds (x0, y0, x1, y1) of machine, boom, path and load, in metres.
+
+    An overhead line that the boom can reach is in the frame, at its nearest point.
+    """
     machine = data.machine
     parts = [
         machine.carrier_xy_m,
@@ -78,9 +82,22 @@ def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> tuple[float, float,
     if data.path_xy_m is not None:
         points.append(data.path_xy_m)
     points += list(data.load_xy_m)
+    centre = np.array([data.easting_m, data.northing_m])
+    for shape in data.shapes:
+        if shape.kind == "power line":
+            near = _nearest(shape.xy_m, centre)
+            if np.hypot(*(near - centre)) <= data.reach_m + shape.width_m:
+                points.append(near[None, :])
     every = np.vstack(points)
     low, high = every.min(axis=0) - margin_m, every.max(axis=0) + margin_m
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _nearest(line: FloatArray, point: FloatArray) -> FloatArray:
+    """Point of a line (n, 2) nearest to *point*."""
+    way = shapely.LineString(line[:, :2])
+    near = way.interpolate(way.project(shapely.Point(point)))
+    return np.array([near.x, near.y])
 
 
 def draw_machine(ax: Drawable, data: PlanData, display: Display, *, boom: bool = True) -> Drawable:
@@ -329,9 +346,26 @@ def draw_plan(
     _name_legs(ax, data, labels, display)
     _name_radii(ax, data, labels, display)
     name_shapes(ax, data.shapes, labels, display)
+    _point_to_lines(ax, data, labels, display)
     if with_key:
-        key(ax, [*_machine_key(data, display), *(shape_key(data.shapes) if site_key else [])])
+        key(ax, [*_machine_key(data, display), *(shape_key(data.shapes, ax, display) if site_key else [])])
     return ax
+
+
+def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
+    """An overhead line outside the frame is named at the border nearest to it."""
+    (x0, x1), (y0, y1) = sorted(ax.get_xlim()), sorted(ax.get_ylim())
+    centre = np.array([data.easting_m, data.northing_m])
+    for shape in data.shapes:
+        if shape.kind != "power line" or in_window(shape, ax, display):
+            continue
+        near = _nearest(shape.xy_m, centre)
+        away = float(np.hypot(*(near - centre)))
+        shown = display.length(near)
+        border = np.clip(shown, [x0, y0], [x1, y1])
+        toward = float(np.degrees(np.arctan2(*(near - centre)[::-1])))
+        text = f"overhead line {shape.name}: {display.text(away, 'length_m')} from slew centre"
+        labels.add(border, text, toward_deg=toward + 180.0, weight="bold", gap_pt=8.0)
 
 
 def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:

@@ -19,7 +19,7 @@ from liftcalc.views.marks import KeyEntry, Labels, polygon, polyline
 from liftcalc.views.screen import Drawable
 from liftcalc.views.style import GREY, INK, Display
 
-__all__ = ["SHAPE_LOOKS", "ShapeLook", "draw_shapes", "name_shapes", "shape_key"]
+__all__ = ["SHAPE_LOOKS", "ShapeLook", "draw_shapes", "in_window", "name_shapes", "shape_key"]
 
 FloatArray = NDArray[np.float64]
 
@@ -64,6 +64,7 @@ SHAPE_LOOKS: dict[ShapeKind, ShapeLook] = {
     "no-overfly": ShapeLook("no load above", INK, (0, (3, 1.5)), 0.9, "#f3e3d7", "---", 1.3),
     "people exclusion": ShapeLook("keep people out", INK, (0, (1, 1.5)), 1.1, "none", "..", 1.3),
 }
+KEPT_DISTANCE: dict[str, Any] = {"color": INK, "linestyle": (0, (2, 3)), "linewidth": 0.7}
 
 
 @lru_cache(maxsize=256)
@@ -102,9 +103,9 @@ def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> 
                     ax,
                     band,
                     facecolor="none",
-                    edgecolor=look.edge,
-                    linestyle=(0, (2, 3)),
-                    linewidth=0.7,
+                    edgecolor=KEPT_DISTANCE["color"],
+                    linestyle=KEPT_DISTANCE["linestyle"],
+                    linewidth=KEPT_DISTANCE["linewidth"],
                     zorder=look.order,
                     gid=f"distance kept: {shape.name}",
                 )
@@ -154,14 +155,24 @@ def _label_place(
     return float(point.x), float(point.y)
 
 
-def shape_key(shapes: Sequence[SiteShape]) -> list[KeyEntry]:
-    """Key entries of the kinds that are drawn, each once."""
+def in_window(shape: SiteShape, ax: Drawable, display: Display) -> bool:
+    """Whether any of the shape lies in what the drawing shows."""
+    window = (*sorted(ax.get_xlim()), *sorted(ax.get_ylim()))
+    x0, x1, y0, y1 = window
+    xy = _plain(display.length(shape.xy_m))
+    return _label_place(xy, shape.closed, (x0, y0, x1, y1)) is not None
+
+
+def shape_key(shapes: Sequence[SiteShape], ax: Drawable, display: Display) -> list[KeyEntry]:
+    """Key entries of the kinds that the drawing shows, each once."""
     entries = []
     for kind, look in SHAPE_LOOKS.items():
-        if not any(s.kind == kind for s in shapes):
+        if not any(s.kind == kind and in_window(s, ax, display) for s in shapes):
             continue
         if kind in ("wall", "slope", "power line", "boundary"):
             entries.append(KeyEntry(look.words, line=look.line()))
+            if kind == "power line":
+                entries.append(KeyEntry("distance kept from it", line=KEPT_DISTANCE))
         else:
             entries.append(KeyEntry(look.words, patch=look.patch()))
     return entries

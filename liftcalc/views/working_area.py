@@ -24,7 +24,7 @@ from liftcalc.views.marks import (
 from liftcalc.views.plan import draw_machine, draw_path, plan_bounds
 from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
-from liftcalc.views.style import BLUE, GREY, Display, prepare
+from liftcalc.views.style import BLUE, GREY, INK, Display, prepare
 
 __all__ = ["draw_working_area"]
 
@@ -35,6 +35,13 @@ NO_DATA: dict[str, Any] = {
     "linewidth": 1.0,
     "linestyle": (0, (3, 2)),
     "hatch": "////",
+}
+BARRED: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": INK,
+    "linewidth": 0.9,
+    "linestyle": (0, (1, 1.5)),
+    "hatch": "xx",
 }
 
 
@@ -60,7 +67,7 @@ def draw_working_area(
     Parameters
     ----------
     data : WorkingAreaData
-        ``within`` is solid with a heavy edge; ``no_data`` is hatched with a dashed edge and
+        ``barred`` is cross-hatched; ``within`` is solid with a heavy edge; ``no_data`` is hatched with a dashed edge and
         never reads as allowed.
     ax : Axes
     system : "metric" or "us"
@@ -76,7 +83,7 @@ def draw_working_area(
     load = display.text(data.load_t, "mass_t")
     prepare(
         ax,
-        title=f"{data.title} for {load} on the hook",
+        title=f"{data.title}\n{load} on the hook",
         xlabel=f"Easting [{unit}]",
         ylabel=f"Northing [{unit}]",
         plan=True,
@@ -105,6 +112,15 @@ def draw_working_area(
             alpha=0.75,
             **WITHIN,
         )
+    for ring, holes in data.barred:
+        polygon(
+            ax,
+            display.length(ring),
+            holes=[display.length(h) for h in holes],
+            zorder=1.7,
+            gid="barred",
+            **BARRED,
+        )
     draw_shapes(ax, data.plan.shapes, display)
     draw_machine(ax, data.plan, display, boom=False)
     draw_path(ax, data.plan, display)
@@ -119,5 +135,9 @@ def draw_working_area(
         entries = [KeyEntry(f"{load} within capacity", patch=WITHIN)]
         if data.no_data:
             entries.append(KeyEntry("no capacity data (not allowed)", patch=NO_DATA))
-        key(ax, [*entries, *(shape_key(data.plan.shapes) if site_key else [])])
+        if data.barred:
+            entries.append(
+                KeyEntry("overhead line or zone with no load above (not allowed)", patch=BARRED)
+            )
+        key(ax, [*entries, *(shape_key(data.plan.shapes, ax, display) if site_key else [])])
     return ax

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.forces import draw_leg_forces
 from liftcalc.views.locus import draw_locus
-from liftcalc.views.plan import draw_plan
+from liftcalc.views.plan import draw_plan, plan_bounds
 from liftcalc.views.screen import ScreenAxes
 from liftcalc.views.utilisation import draw_utilisation
 from liftcalc.views.working_area import draw_working_area
@@ -198,3 +199,39 @@ def test_position_study_agrees_with_the_path_at_its_steps(
         position_study(a.setup, 0.0, radius_m=200.0)
     with pytest.raises(InputError, match="slew_deg"):
         position_study(a.setup, float("nan"), radius_m=float(a.path.radius_m[0]))
+
+
+def _texts(ax: Any) -> str:
+    return " ".join(item[4][1] for item in ax._items if item[3] == "text")
+
+
+@pytest.mark.parametrize("name", ["L1", "L5", "L8"])
+def test_a_line_within_reach_of_the_boom_is_in_the_plans_frame(
+    assessed: dict[str, LiftAssessment], name: str
+) -> None:
+    data = adapters.plan_data(assessed[name])
+    _, low, _, high = plan_bounds(data)
+    line = next(s for s in data.shapes if s.kind == "power line")
+    centre = np.array([data.easting_m, data.northing_m])
+    north = np.interp(centre[0], line.xy_m[:, 0], line.xy_m[:, 1])
+    assert low < north < high
+    ax = ScreenAxes(190, 210)
+    draw_plan(data, ax)
+    assert "overhead line" in _texts(ax)
+    assert "distance kept from it" in _texts(ax)
+
+
+def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(
+    assessed: dict[str, LiftAssessment],
+) -> None:
+    data = replace(adapters.plan_data(assessed["L1"]), reach_m=0.0)
+    ax = ScreenAxes(190, 210)
+    draw_plan(data, ax, standard_scale=False)
+    assert "overhead line line-33: 15." in _texts(ax)
+    assert "distance kept from it" not in _texts(ax)
+
+
+def test_the_working_area_reads_as_capacity_alone(assessed: dict[str, LiftAssessment]) -> None:
+    data = _area(assessed["L1"])
+    assert data.barred
+    assert "clearances not checked" in data.title
