@@ -1,10 +1,9 @@
-"""Level: slope of the machine, packing under the legs and the plane through settled legs.
+"""Level: slope of the machine and packing under the legs.
 
 Contents
 --------
 ``grade_percent``, ``grade_deg``, ``resultant_slope_percent``, ``height_difference_mm``
 ``packing_height_m``   packing that brings all legs to the highest ground point
-``level_plane``        least-squares plane through the leg heights (:class:`LevelPlane`)
 
 Sources: plane geometry. The usual limit of 1 % out of level is in the scope of ISO 4305 and in
 SAE J765; many makers print less, so the limit is never built in.
@@ -12,38 +11,20 @@ SAE J765; many makers print less, so the limit is never built in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.errors import require_between, require_finite, require_positive
 
 __all__ = [
-    "LevelPlane",
     "grade_deg",
     "grade_percent",
     "height_difference_mm",
-    "level_plane",
     "packing_height_m",
     "resultant_slope_percent",
 ]
 
 FloatArray = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class LevelPlane:
-    """Least-squares plane through the leg heights.
-
-    ``slope_x_percent`` and ``slope_y_percent`` are positive where the plane rises toward the
-    front and toward the left; ``residual_mm`` is plane height less leg height.
-    """
-
-    slope_x_percent: float
-    slope_y_percent: float
-    max_slope_percent: float
-    residual_mm: FloatArray
 
 
 def grade_deg(grade_percent: ArrayLike) -> FloatArray:
@@ -137,36 +118,3 @@ def packing_height_m(ground_level_m: ArrayLike) -> FloatArray:
     level = require_finite("ground_level_m", ground_level_m)
     packing: FloatArray = level.max(axis=-1, keepdims=True) - level
     return packing
-
-
-def level_plane(leg_xy_m: ArrayLike, settlement_mm: ArrayLike) -> LevelPlane:
-    """Plane that fits the legs' settlements best, and the twist that no plane takes up.
-
-    Parameters
-    ----------
-    leg_xy_m : array_like, shape (4, 2)
-        Leg points. [m]
-    settlement_mm : array_like, shape (4,)
-        Settlement of each leg, downward positive. [mm]
-
-    Returns
-    -------
-    LevelPlane
-        Slopes positive rising toward the front and the left.
-
-    Raises
-    ------
-    InputError
-        Other than four legs, legs in one line, or a value that is not finite.
-    """
-    xy = require_finite("leg_xy_m", leg_xy_m)
-    height = -require_finite("settlement_mm", settlement_mm)
-    if xy.shape != (4, 2) or height.shape != (4,):
-        raise InputError.of("settlement_mm", height.shape, "one value for each of four legs")
-    design = np.column_stack([np.ones(4), xy])
-    coefficients, _, rank, _ = np.linalg.lstsq(design, height, rcond=None)
-    if rank < 3:
-        raise InputError.of("leg_xy_m", xy.tolist(), "legs that span an area")
-    slope_x, slope_y = float(coefficients[1]) / 10.0, float(coefficients[2]) / 10.0
-    residual: FloatArray = design @ coefficients - height
-    return LevelPlane(slope_x, slope_y, float(np.hypot(slope_x, slope_y)), residual)

@@ -115,6 +115,8 @@ class AdverseTerms:
     tilt_x_deg, tilt_y_deg
         Lean of the machine toward +x and +y. Points move by height times tan(tilt); the load
         hangs from the head, so it moves with the head.
+    tilt_any_deg
+        Lean in a direction that is not known, beside the former: toward each tipping line in turn.
     wind_direction
         ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square to each
         tipping line, outward; ``"fixed"``: toward ``wind_to_deg`` in the machine frame.
@@ -130,6 +132,7 @@ class AdverseTerms:
 
     tilt_x_deg: float = 0.0
     tilt_y_deg: float = 0.0
+    tilt_any_deg: float = 0.0
     wind_direction: Literal["boom", "worst", "fixed"] = "worst"
     wind_to_deg: float = 0.0
     boom_wind_force_kN: ArrayLike = 0.0
@@ -143,6 +146,7 @@ class AdverseTerms:
     def __post_init__(self) -> None:
         require_between("tilt_x_deg", self.tilt_x_deg, -5.0, 5.0)
         require_between("tilt_y_deg", self.tilt_y_deg, -5.0, 5.0)
+        require_between("tilt_any_deg", self.tilt_any_deg, 0.0, 5.0)
         require_finite("wind_to_deg", self.wind_to_deg)
         if self.wind_direction not in ("boom", "worst", "fixed"):
             raise InputError.of("wind_direction", self.wind_direction, "boom, worst or fixed")

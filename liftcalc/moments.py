@@ -127,8 +127,8 @@ def resultant(
     base: BasePolygon,
     masses: MachineMasses,
     load_t: ArrayLike = 0.0,
-    tilt_x_deg: float = 0.0,
-    tilt_y_deg: float = 0.0,
+    tilt_x_deg: ArrayLike = 0.0,
+    tilt_y_deg: ArrayLike = 0.0,
     layout: Layout = "grid",
 ) -> Resultant:
     """Total mass and the point of the base plane on which it acts.
@@ -139,7 +139,7 @@ def resultant(
         As :func:`tipping_load_t`.
     load_t : array_like, shape (R,) or scalar; also (S, R) on a grid
         Load at the head, >= 0. [t]
-    tilt_x_deg, tilt_y_deg : float, -5 to 5
+    tilt_x_deg, tilt_y_deg : array_like, -5 to 5, broadcast with the result
         Lean of the machine toward +x and +y: every mass moves by its height times tan(tilt), the
         load with the head. [deg]
 
@@ -163,8 +163,9 @@ def resultant(
     )
     x = (masses.carrier_mass_t * masses.carrier_x_m + along * np.cos(slew)) / total
     y = (masses.carrier_mass_t * masses.carrier_y_m + along * np.sin(slew)) / total
-    tilt = require_between("tilt_x_deg, tilt_y_deg", [tilt_x_deg, tilt_y_deg], -5.0, 5.0)
-    if tilt.any():
+    tilt_x = require_between("tilt_x_deg", tilt_x_deg, -5.0, 5.0)
+    tilt_y = require_between("tilt_y_deg", tilt_y_deg, -5.0, 5.0)
+    if tilt_x.any() or tilt_y.any():
         raised = (
             masses.carrier_mass_t * masses.carrier_z_m
             + masses.slewing_mass_t * masses.slewing_z_m
@@ -172,8 +173,8 @@ def resultant(
             + load * boom.head_z_m
         )
         height = require_finite("heights of the masses, needed for a tilt", raised / total)
-        lean_x, lean_y = np.tan(np.radians(tilt))
-        x, y = x + height * lean_x, y + height * lean_y
+        x = x + height * np.tan(np.radians(tilt_x))
+        y = y + height * np.tan(np.radians(tilt_y))
     distance = (
         x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
     )
@@ -272,8 +273,8 @@ def side_shares(
     base: BasePolygon,
     masses: MachineMasses,
     load_t: ArrayLike = 0.0,
-    tilt_x_deg: float = 0.0,
-    tilt_y_deg: float = 0.0,
+    tilt_x_deg: ArrayLike = 0.0,
+    tilt_y_deg: ArrayLike = 0.0,
     layout: Layout = "grid",
 ) -> SideShares:
     """Share of the total weight on front, rear, left and right, and the least loaded side.
@@ -326,8 +327,8 @@ def backward_stability(
     *,
     base: BasePolygon,
     masses: MachineMasses,
-    tilt_x_deg: float = 0.0,
-    tilt_y_deg: float = 0.0,
+    tilt_x_deg: ArrayLike = 0.0,
+    tilt_y_deg: ArrayLike = 0.0,
     layout: Layout = "grid",
 ) -> BackwardStability:
     """Stability without load: margin of the resultant and share of weight under the boom.

@@ -104,8 +104,9 @@ def line_terms(
     if adverse is NO_ADVERSE_TERMS:
         return LineTerms(a, b, c, d, None, None, None)
 
-    if adverse.tilt_x_deg or adverse.tilt_y_deg:
+    if adverse.tilt_x_deg or adverse.tilt_y_deg or adverse.tilt_any_deg:
         tau = n @ np.tan(np.radians([adverse.tilt_x_deg, adverse.tilt_y_deg]))
+        tau -= np.tan(np.radians(adverse.tilt_any_deg))  # normals point inward
         heights = (
             masses.carrier_mass_t * masses.carrier_z_m
             + masses.slewing_mass_t * masses.slewing_z_m

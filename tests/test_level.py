@@ -12,30 +12,16 @@ from liftcalc.level import (
     grade_deg,
     grade_percent,
     height_difference_mm,
-    level_plane,
     packing_height_m,
     resultant_slope_percent,
 )
 from liftcalc.masses import tilted_radius_m
-
-LEGS = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -3.5], [-3.8, 3.5]])
 
 
 @settings(deadline=None)
 @given(st.floats(-90, 90))
 def test_grade_round_trips(grade):
     assert grade_percent(grade_deg(grade)) == pytest.approx(grade, abs=1e-9)
-
-
-@settings(deadline=None)
-@given(st.floats(-2, 2), st.floats(-2, 2), st.floats(-50, 50))
-def test_legs_in_one_plane_give_that_plane_and_no_twist(slope_x, slope_y, height):
-    rise = 10 * (slope_x * LEGS[:, 0] + slope_y * LEGS[:, 1]) + height
-    plane = level_plane(LEGS, -rise)
-    assert plane.slope_x_percent == pytest.approx(slope_x, abs=1e-9)
-    assert plane.slope_y_percent == pytest.approx(slope_y, abs=1e-9)
-    assert plane.residual_mm == pytest.approx(np.zeros(4), abs=1e-8)
-    assert plane.max_slope_percent == pytest.approx(np.hypot(slope_x, slope_y), abs=1e-9)
 
 
 @settings(deadline=None)
@@ -63,8 +49,6 @@ def test_leaning_back_shortens_and_leaning_forward_lengthens_the_radius():
         (lambda: grade_percent(45.1), "grade_deg is 45.1; allowed: -45 to 45"),
         (lambda: height_difference_mm(0.0, 1.0), "leg_spread_m"),
         (lambda: packing_height_m([0, 0, np.inf, 0]), "ground_level_m"),
-        (lambda: level_plane(LEGS[:3], [1, 2, 3]), "one value for each of four legs"),
-        (lambda: level_plane([[1, 0], [2, 0], [3, 0], [4, 0]], [0] * 4), "span an area"),
         (lambda: tilted_radius_m(10.0, 30.0, tilt_toward_load_deg=5.1), "-5 to 5"),
         (lambda: tilted_radius_m(10.0, -1.0, tilt_toward_load_deg=0.1), "head_height_m"),
     ],

@@ -25,7 +25,8 @@ class Stand(Fact):
     """Where the crane stands: slew centre, ground level there, heading of +x from east.
 
     ``tilt_x_percent`` is positive where the machine leans toward +x (its front is low),
-    ``tilt_y_percent`` where it leans toward +y (its left side is low).
+    ``tilt_y_percent`` where it leans toward +y (its left side is low). ``level_within_percent``:
+    how level the crew sets it and keeps it, where that is less than the machine's limit and 1 %.
     """
 
     easting_m: Coordinate
@@ -34,6 +35,7 @@ class Stand(Fact):
     heading_deg: Annotated[float, Field(ge=-360, le=360)]
     tilt_x_percent: Annotated[float, Field(ge=-5, le=5)] = 0.0
     tilt_y_percent: Annotated[float, Field(ge=-5, le=5)] = 0.0
+    level_within_percent: Annotated[float, Field(ge=0.1, le=1)] | None = None
 
 
 class LegSetting(Fact):

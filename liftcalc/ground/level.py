@@ -5,9 +5,9 @@ Contents
 PlaneFit, plane_fit, LevelCheck, level_check, LevelledState, levelled_state. Single conversions
 (grade, packing) are in :mod:`liftcalc.level`.
 
-Heights are positive upwards, settlements positive downwards. A slope is positive where the plane
-rises towards +x (forward) or +y (left). Four legs are seldom in one plane: the plane is the
-least-squares one and what is left over is reported as twist.
+Heights are positive upwards, settlements positive downwards. A tilt is positive when the machine
+leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.masses`. Four legs are seldom in
+one plane: the plane is the least-squares one and what is left over is reported as twist.
 
 Sources
 -------
@@ -51,15 +51,15 @@ class PlaneFit:
 
     Attributes
     ----------
-    slope_x, slope_y : shape (...), rise per metre towards +x and +y. [-]
+    tilt_x, tilt_y : shape (...), fall per metre towards +x and +y (lean that way). [-]
     centre_level_m : height of the plane at the slew centre.
     twist_m : shape (..., N), plane height minus leg height.
     slope_max_percent : steepest slope of the plane.
     fall_direction_deg : direction in which the plane falls most steeply, from +x anticlockwise.
     """
 
-    slope_x: FloatArray
-    slope_y: FloatArray
+    tilt_x: FloatArray
+    tilt_y: FloatArray
     centre_level_m: FloatArray
     twist_m: FloatArray
     slope_max_percent: FloatArray
@@ -118,14 +118,14 @@ def plane_fit(
     right = np.einsum("in,...n->...i", basis, weight * z)
     c = np.linalg.solve(normal, right[..., None])[..., 0]
     plane = c @ basis
-    sx, sy = c[..., 1], c[..., 2]
+    tx, ty = -c[..., 1], -c[..., 2]
     return PlaneFit(
-        slope_x=sx,
-        slope_y=sy,
+        tilt_x=tx,
+        tilt_y=ty,
         centre_level_m=c[..., 0],
         twist_m=np.asarray(plane - z),
-        slope_max_percent=np.asarray(100.0 * np.hypot(sx, sy)),
-        fall_direction_deg=np.asarray(np.rad2deg(np.arctan2(-sy, -sx)) % 360.0),
+        slope_max_percent=np.asarray(100.0 * np.hypot(tx, ty)),
+        fall_direction_deg=np.asarray(np.rad2deg(np.arctan2(ty, tx)) % 360.0),
     )
 
 
@@ -187,7 +187,7 @@ class LevelledState:
     ----------
     reaction_kN, settlement_m : shape (..., N).
     plane : :class:`PlaneFit` of the settlement alone.
-    slope_x, slope_y : set-up slope and settlement together.
+    tilt_x, tilt_y : set-up tilt and settlement together; fall per metre towards +x and +y. [-]
     tilt_toward_load_deg, tilt_sideways_deg : of the carrier, seen along the boom; sideways is
         positive when the load moves anticlockwise.
     radius_m, radius_growth_m, sideways_m : of the load, and how far it moved.
@@ -199,8 +199,8 @@ class LevelledState:
     reaction_kN: FloatArray
     settlement_m: FloatArray
     plane: PlaneFit
-    slope_x: FloatArray
-    slope_y: FloatArray
+    tilt_x: FloatArray
+    tilt_y: FloatArray
     tilt_toward_load_deg: FloatArray
     tilt_sideways_deg: FloatArray
     radius_m: FloatArray
@@ -221,8 +221,8 @@ def levelled_state(
     radius_m: ArrayLike,
     head_height_m: ArrayLike,
     limit_percent: float,
-    setup_slope_x: ArrayLike = 0.0,
-    setup_slope_y: ArrayLike = 0.0,
+    setup_tilt_x: ArrayLike = 0.0,
+    setup_tilt_y: ArrayLike = 0.0,
     tolerance_m: float = 1e-4,
     max_rounds: int = 100,
 ) -> LevelledState:
@@ -239,8 +239,8 @@ def levelled_state(
         Slew, radius of the level machine, and height of the boom head above ground. [degrees, m]
     limit_percent : float
         Out-of-level limit, as in :func:`level_check`. [%]
-    setup_slope_x, setup_slope_y : array_like, shape (...)
-        How far out of level the machine was set up; rise per metre. [-]
+    setup_tilt_x, setup_tilt_y : array_like, shape (...)
+        Lean toward +x and +y with which the machine was set up; fall per metre. [-]
     tolerance_m : float, > 0
         Radius that may still move in the last round. [m]
     max_rounds : int, >= 2
@@ -269,17 +269,17 @@ def levelled_state(
     slew = np.deg2rad(require_finite("slew_deg", slew_deg))
     r0 = require_positive("radius_m", radius_m)
     head = require_non_negative("head_height_m", head_height_m)
-    sx0 = require_finite("setup_slope_x", setup_slope_x)
-    sy0 = require_finite("setup_slope_y", setup_slope_y)
+    tx0 = require_finite("setup_tilt_x", setup_tilt_x)
+    ty0 = require_finite("setup_tilt_y", setup_tilt_y)
     tolerance = float(require_positive("tolerance_m", tolerance_m))
-    slew, r0, head, sx0, sy0 = np.broadcast_arrays(slew, r0, head, sx0, sy0)
+    slew, r0, head, tx0, ty0 = np.broadcast_arrays(slew, r0, head, tx0, ty0)
     cos, sin = np.cos(slew), np.sin(slew)
 
     def lean(
-        sx: FloatArray, sy: FloatArray
+        tx: FloatArray, ty: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        toward = np.rad2deg(np.arctan(-(sx * cos + sy * sin)))
-        aside = np.rad2deg(np.arctan(sx * sin - sy * cos))
+        toward = np.rad2deg(np.arctan(tx * cos + ty * sin))
+        aside = np.rad2deg(np.arctan(ty * cos - tx * sin))
         if not (np.all(np.abs(toward) <= 5.0) and np.all(np.abs(aside) <= 5.0)):
             raise ConvergenceError("levelled_state: the machine leans by more than 5 degrees")
         return (
@@ -289,7 +289,7 @@ def levelled_state(
             np.asarray(head * np.sin(np.deg2rad(aside))),
         )
 
-    toward, aside, radius, sideways = lean(sx0, sy0)
+    toward, aside, radius, sideways = lean(tx0, ty0)
     history: list[FloatArray] = []
     for rounds in range(1, max_rounds + 1):
         force = np.asarray(reactions(radius, sideways), dtype=np.float64)
@@ -297,8 +297,8 @@ def levelled_state(
         if not (np.isfinite(force).all() and np.isfinite(sink).all()):
             raise ConvergenceError("levelled_state: a reaction or settlement is not finite")
         plane = plane_fit(-sink, leg_x_m=leg_x_m, leg_y_m=leg_y_m, standing=force > 0.0)
-        sx, sy = sx0 + plane.slope_x, sy0 + plane.slope_y
-        toward, aside, new, new_side = lean(sx, sy)
+        tx, ty = tx0 + plane.tilt_x, ty0 + plane.tilt_y
+        toward, aside, new, new_side = lean(tx, ty)
         moved = max(float(np.abs(new - radius).max()), float(np.abs(new_side - sideways).max()))
         radius, sideways = new, new_side
         history.append(radius)
@@ -307,14 +307,14 @@ def levelled_state(
                 reaction_kN=force,
                 settlement_m=sink,
                 plane=plane,
-                slope_x=np.asarray(sx),
-                slope_y=np.asarray(sy),
+                tilt_x=np.asarray(tx),
+                tilt_y=np.asarray(ty),
                 tilt_toward_load_deg=toward,
                 tilt_sideways_deg=aside,
                 radius_m=radius,
                 radius_growth_m=np.asarray(radius - r0),
                 sideways_m=sideways,
-                level=level_check(100.0 * sx, 100.0 * sy, limit_percent=limit_percent),
+                level=level_check(100.0 * tx, 100.0 * ty, limit_percent=limit_percent),
                 rounds=rounds,
                 radius_history_m=np.stack(history),
             )

@@ -99,14 +99,12 @@ def strength_at(setup: Setup, radius_m: ArrayLike) -> FloatArray | None:
 def adverse_terms(
     setup: Setup, *, wind: bool, dynamic: bool, boom: BoomState | None = None
 ) -> AdverseTerms:
-    """Out-of-level always; wind from the worst side and the hoist factor where asked.
+    """Out-of-level always, to the worst side; wind from there and the hoist factor where asked.
 
     Wind needs *boom*: its forces follow the boom's height at each state.
     """
     factor = float(setup.gross.dynamic_factor) if dynamic else 1.0
-    level = AdverseTerms(
-        tilt_x_deg=setup.tilt_x_deg, tilt_y_deg=setup.tilt_y_deg, dynamic_factor=factor
-    )
+    level = AdverseTerms(tilt_any_deg=setup.tilt_any_deg, dynamic_factor=factor)
     if not wind:
         return level
     if boom is None:
@@ -343,6 +341,12 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
     ]
 
 
+def _tilt_words(setup: Setup) -> str:
+    """Out of level that a row includes."""
+    percent = 100 * np.tan(np.radians(setup.tilt_any_deg))
+    return f"{percent:.3g} % out of level toward the worst side"
+
+
 def _short_legs(setup: Setup) -> str:
     legs = [
         f"{leg.name} {have:.2f} m of {leg.extension_max_m:.2f} m"
@@ -405,7 +409,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     checks.append(
         limit_check(
             "stability-rule",
-            "Gross load to stability on the actual base, out-of-level included",
+            f"Gross load to stability on the actual base, {_tilt_words(setup)} included",
             value=gross,
             limit=max(float(study.stability_t[step]), 1e-9),
             quantity="mass_t",
@@ -420,7 +424,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             "stability-tipping",
             f"Gross load to tipping over {study.tipping_line[step]} with wind "
             f"{setup.wind_m_s:g} m/s {setup.lift.wind_basis}, hoist factor "
-            f"{float(setup.gross.dynamic_factor):.2f} and tilt",
+            f"{float(setup.gross.dynamic_factor):.2f} and {_tilt_words(setup)}",
             value=gross,
             limit=max(float(study.tipping_t[step]), 1e-9),
             quantity="mass_t",
@@ -489,9 +493,10 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             "level",
             "Out-of-level of the machine",
             value=tilt,
-            limit=machine.level_limit_percent,
+            limit=setup.permitted_tilt_percent,
             quantity="percent",
-            reference="machine data",
+            reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765)",
+            where=f"stability and tipping rows include {_tilt_words(setup)}",
             remedy="Level the machine on its jacks or pack under the low legs.",
         )
     )
@@ -506,16 +511,11 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     rules = setup.rules
     slew = np.arange(0.0, 360.0, 1.0)
     boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
+    tilt_x, tilt_y = setup.tilts_deg().T
     back = backward_stability(
-        slew,
-        boom,
-        base=setup.base,
-        masses=setup.masses,
-        tilt_x_deg=setup.tilt_x_deg,
-        tilt_y_deg=setup.tilt_y_deg,
+        slew, boom, base=setup.base, masses=setup.masses, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y
     )
-    share = back.boom_side_share[:, 0] * 100.0
-    share = np.where(np.isnan(share), 0.0, share)
+    share = np.where(np.isnan(back.boom_side_share), 0.0, back.boom_side_share * 100).min(axis=1)
     k = int(np.argmin(share))
     rows = [
         limit_check(
@@ -526,7 +526,7 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
             quantity="percent",
             sense="min",
             reference="ASME B30.5, 15 % (from memory)",
-            where=f"slew {slew[k]:.0f}°",
+            where=f"slew {slew[k]:.0f}°, {_tilt_words(setup)}",
             remedy="Fit less counterweight, lower the boom or extend the legs behind it.",
         )
     ]
@@ -537,11 +537,11 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
             base=setup.base,
             masses=setup.masses,
             load_t=setup.gross_t,
-            tilt_x_deg=setup.tilt_x_deg,
-            tilt_y_deg=setup.tilt_y_deg,
+            tilt_x_deg=tilt_x[:, None],
+            tilt_y_deg=tilt_y[:, None],
             layout="pairs",
         )
-        least = np.where(np.isnan(sides.least_share), 0.0, sides.least_share) * 100
+        least = np.where(np.isnan(sides.least_share), 0.0, sides.least_share).min(axis=0) * 100
         step = int(np.argmin(least))
         rows.append(
             limit_check(
@@ -552,7 +552,7 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
                 quantity="percent",
                 sense="min",
                 reference="owner's rule",
-                where=study.path.describe(step),
+                where=f"{study.path.describe(step)}, {_tilt_words(setup)}",
                 remedy=f"Extend legs ({_short_legs(setup)}) or reduce the radius.",
             )
         )

@@ -67,7 +67,7 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             f"{show(data.stand.northing_m, 'length_m')} N, front toward "
             f"{(90 - data.stand.heading_deg) % 360:.0f}° from north",
         ),
-        ("Level", f"within {machine.level_limit_percent:g} % before the lift and during it"),
+        ("Level", f"within {setup.permitted_tilt_percent:g} % before the lift and during it"),
         (
             "Load on the hook, everything below the boom head",
             f"{show(setup.gross_t, 'mass_t')} at most; rated "

@@ -339,10 +339,9 @@ def _levelled(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Levelle
         slew_deg=path.slew_deg,
         radius_m=path.radius_m,
         head_height_m=boom.head_z_m,
-        limit_percent=setup.machine.level_limit_percent,
-        # a lean toward +x is a fall of the plane along +x
-        setup_slope_x=-setup.lift.stand.tilt_x_percent / 100,
-        setup_slope_y=-setup.lift.stand.tilt_y_percent / 100,
+        limit_percent=setup.permitted_tilt_percent,
+        setup_tilt_x=setup.lift.stand.tilt_x_percent / 100,
+        setup_tilt_y=setup.lift.stand.tilt_y_percent / 100,
     )
 
 
@@ -613,7 +612,7 @@ def _level_rows(setup: Setup, study: GroundStudy) -> list[Check]:
                 "tilt",
                 "Tilt by settlement: the machine keeps leaning further",
                 value=float("inf"),
-                limit=setup.machine.level_limit_percent,
+                limit=setup.permitted_tilt_percent,
                 quantity="percent",
                 reference=study.level_problem,
                 remedy="Use larger mats or better ground.",
@@ -636,7 +635,7 @@ def _level_rows(setup: Setup, study: GroundStudy) -> list[Check]:
             "tilt",
             "Out-of-level with settlement under load",
             value=float(state.level.slope_percent.reshape(-1)[step]),
-            limit=setup.machine.level_limit_percent,
+            limit=setup.permitted_tilt_percent,
             quantity="percent",
             reference="reaction, settlement, tilt and radius iterated; limit: machine data",
             where=f"radius grows {float(np.max(state.radius_growth_m)) * 1000:.0f} mm at most",

@@ -26,11 +26,12 @@ from liftcalc.capacity import ESTIMATE
 from liftcalc.distributions import Distribution, LogNormal, TruncatedNormal
 from liftcalc.errors import InputError
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.capacity_checks import capacity_grid
+from liftcalc.lift.capacity_checks import adverse_terms, capacity_grid
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.lift_sampling import SampledLift, sampled_utilisation
 from liftcalc.masses import BoomState
+from liftcalc.stability import tipping_load
 from liftcalc.uncertainty import Tornado, UncertaintyStudy, sample_utilisation, tornado
 from liftcalc.wind import dynamic_pressure_kPa
 
@@ -163,11 +164,11 @@ def default_assumptions(a: LiftAssessment) -> tuple[Assumption, ...]:
                 "normal, 0.6 of the planned gust, sd 0.25, cut at 1.2",
             )
         )  # fmt: skip
-    for axis, lean in (("x", setup.tilt_x_deg), ("y", setup.tilt_y_deg)):
+    for axis, side in (("x", "front"), ("y", "left")):
         found.append(
             Assumption(
-                f"tilt_{axis}_deg", "lean toward the " + ("front" if axis == "x" else "left"),
-                "°", lean, _normal(lean, 0.1), "normal, 0.1° about the set-up lean",
+                f"tilt_{axis}_deg", f"lean toward the {side} beside the one in the check", "°",
+                0.0, _normal(0.0, 0.1), "normal, 0.1° about the lean that the check includes",
             )
         )  # fmt: skip
     return tuple(found)
@@ -232,6 +233,30 @@ def _capacity_lift(a: LiftAssessment) -> tuple[SampledLift, str]:
         **rows,
     )
     return lift, why
+
+
+def _leaning(
+    samples: Mapping[str, FloatArray], lean_deg: tuple[float, float]
+) -> dict[str, FloatArray]:
+    """Samples whose lean is counted from the one that the check includes."""
+    tilt = {
+        f"tilt_{a}_deg": np.asarray(samples.get(f"tilt_{a}_deg", 0.0) + d)
+        for a, d in zip("xy", lean_deg, strict=True)
+    }
+    return {**samples, **tilt}
+
+
+def _worst_lean_deg(a: LiftAssessment) -> tuple[float, float]:
+    """Lean that the stability row includes at the step that governs capacity."""
+    setup, path, k = a.setup, a.path, slice(a.study.governing_step, a.study.governing_step + 1)
+    line = tipping_load(
+        path.slew_deg[k], _boom_at(a, float(path.radius_m[k][0])), layout="pairs",
+        base=setup.base, masses=setup.masses,
+        adverse=adverse_terms(setup, wind=False, dynamic=False),
+    ).line[0]  # fmt: skip
+    outward = -setup.base.normals[line] * (line >= 0)
+    x, y = np.degrees(np.arctan(outward * np.tan(np.radians(setup.tilt_any_deg))))
+    return float(x), float(y)
 
 
 def _leg_lift(a: LiftAssessment) -> SampledLift:
@@ -329,11 +354,12 @@ def lift_sensitivity(
     assumed = tuple(default_assumptions(a) if assumptions is None else assumptions)
     at_rest, why = _capacity_lift(a)
     moving = _leg_lift(a)
+    worst, set_up = _worst_lean_deg(a), (a.setup.tilt_x_deg, a.setup.tilt_y_deg)
 
     def utilisation(samples: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
-        whole = sampled_utilisation(moving, samples)
+        whole = sampled_utilisation(moving, _leaning(samples, set_up))
         still = {n: v for n, v in samples.items() if not n.startswith(_ONLY_MOVING)}
-        rest = sampled_utilisation(at_rest, still)
+        rest = sampled_utilisation(at_rest, _leaning(still, worst))
         found = {name: rest[name] for name in ("stability", "rated") if name in rest}
         return found | {name: whole[name] for name in ("leg", "ground", "wind") if name in whole}
 

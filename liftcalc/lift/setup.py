@@ -49,6 +49,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+_MOST_TILT_PERCENT = 1.0
+"""Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,7 @@ class Setup:
     """Hook above the lifting points' height on the load, the load's tilt included. [m]"""
     rigging_mass_t: float
     tilt_x_deg: float
+    """Lean toward +x that the lift states. Whatever must hold in use takes ``tilt_any_deg``."""
     tilt_y_deg: float
     wind_limit_m_s: float
     """Least wind that the machine data and the lift's charts hold for: 3 s gust, boom head."""
@@ -97,6 +100,29 @@ class Setup:
     def gross_t(self) -> float:
         """Static gross load on the hook. [t]"""
         return float(self.gross.static_gross_t)
+
+    @property
+    def permitted_tilt_percent(self) -> float:
+        """How far out of level the machine may stand: 1 % unless machine or lift states less."""
+        within = self.lift.stand.level_within_percent
+        limit = min(_MOST_TILT_PERCENT, self.machine.level_limit_percent)
+        return limit if within is None else min(limit, within)
+
+    @property
+    def tilt_any_deg(self) -> float:
+        """Lean that calculations include, in whatever direction is worst: what is permitted, and
+        what is stated where that is more."""
+        stand = self.lift.stand
+        stated = float(np.hypot(stand.tilt_x_percent, stand.tilt_y_percent))
+        return float(np.degrees(np.arctan(max(self.permitted_tilt_percent, stated) / 100)))
+
+    def tilts_deg(self, directions: int = 24) -> FloatArray:
+        """Leans toward +x and +y all round, shape (directions, 2): corners of a polygon about
+        every lean that :attr:`tilt_any_deg` stands for."""
+        turn = np.linspace(0.0, 2 * np.pi, directions, endpoint=False)
+        slope = np.tan(np.radians(self.tilt_any_deg)) / np.cos(np.pi / directions)
+        lean = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+        return np.asarray(np.degrees(np.arctan(slope * lean)))
 
     @property
     def wind_m_s(self) -> float:

@@ -137,10 +137,11 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     name = setup.base.line_names[line]
     s = float(n @ [np.cos(np.radians(slew[0])), np.sin(np.radians(slew[0]))])
     m = setup.masses
+    t = float(np.tan(np.radians(setup.tilt_any_deg)))
     arms = (
-        (m.carrier_mass_t, float(n @ [m.carrier_x_m, m.carrier_y_m]) - d),
-        (m.slewing_mass_t, s * m.slewing_u_m - d),
-        (boom.mass_t, s * float(boom.u_m[0]) - d),
+        (m.carrier_mass_t, float(n @ [m.carrier_x_m, m.carrier_y_m]) - d, m.carrier_z_m),
+        (m.slewing_mass_t, s * m.slewing_u_m - d, m.slewing_z_m),
+        (boom.mass_t, s * float(boom.u_m[0]) - d, float(boom.z_m[0])),
     )
     moments = line_moments(
         slew, boom, base=setup.base, masses=m, load_t=setup.gross_t, layout="pairs",
@@ -148,21 +149,21 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     )  # fmt: skip
     fixed = float(moments.fixed_moment_kNm[0, line]) / G_M_S2
     arm = float(moments.load_arm_m[0, line])
-    tilted = setup.tilt_x_deg or setup.tilt_y_deg
     rows = [
         _row(
             f"Holding moment about {name}",
-            "N = Σ mᵢ aᵢ" + (" (tilt included)" if tilted else ""),
-            " + ".join(f"{mass:.2f} × {a:.3f}" for mass, a in arms),
+            "N = Σ mᵢ (aᵢ − hᵢ t)",
+            " + ".join(f"{mass:.2f} × ({a:.3f} − {h:.2f} × {t:.4g})" for mass, a, h in arms),
             f"N = {fixed:.2f} tm",
-            "moments: carrier, superstructure with counterweight, boom",
+            "moments: carrier, superstructure with counterweight, boom; t: out of level",
         ),
         _row(
             f"Arm of the load beyond {name}",
-            "a = d − s r",
-            f"{d:.3f} − ({s:.4f}) × {float(boom.radius_m[0]):.3f}",
+            "a = d − s r + h t",
+            f"{d:.3f} − ({s:.4f}) × {float(boom.radius_m[0]):.3f} + "
+            f"{float(boom.head_z_m[0]):.2f} × {t:.4g}",
             f"a = {arm:.3f} m",
-            "plane geometry" + ("; tilt moves the head" if tilted else ""),
+            "plane geometry; t: out of level, which moves the head",
         ),
         _row(
             "Tipping load",

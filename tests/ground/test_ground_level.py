@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from liftcalc.errors import ConvergenceError, InputError
 from liftcalc.ground.level import level_check, levelled_state, plane_fit
@@ -89,7 +91,7 @@ def test_one_soft_leg_pulls_the_machine_its_way() -> None:
 
 def test_a_machine_set_up_out_of_level_starts_with_that_lean() -> None:
     level = state(np.array(0.0), 5e4)
-    nose_down = state(np.array(0.0), 5e4, setup_slope_x=-0.01)
+    nose_down = state(np.array(0.0), 5e4, setup_tilt_x=0.01)
     assert nose_down.tilt_toward_load_deg > level.tilt_toward_load_deg + 0.5
     assert not nose_down.level.within_limit
 
@@ -104,10 +106,20 @@ def test_lifted_legs_do_not_shape_the_plane() -> None:
     plane = plane_fit(height, leg_x_m=X, leg_y_m=Y, standing=[True, True, True, False])
     assert plane.twist_m[:3] == pytest.approx(0.0, abs=1e-12)
     # forward legs 0 and -0.01 differ across, rear right -0.02 is lower than front right
-    assert plane.slope_y == pytest.approx(0.01 / 5.6)
-    assert plane.slope_x == pytest.approx(0.01 / 6.4)
+    assert plane.tilt_y == pytest.approx(-0.01 / 5.6)
+    assert plane.tilt_x == pytest.approx(-0.01 / 6.4)
     with pytest.raises(InputError, match="three or more standing legs"):
         plane_fit(height, leg_x_m=X, leg_y_m=Y, standing=[True, True, False, False])
+
+
+@settings(deadline=None)
+@given(st.floats(-1, 1), st.floats(-1, 1), st.floats(-50, 50))
+def test_legs_in_one_plane_give_that_plane_and_no_twist(tilt_x, tilt_y, height):
+    z = height - (tilt_x * X + tilt_y * Y) / 100
+    plane = plane_fit(z, leg_x_m=X, leg_y_m=Y)
+    assert (100 * plane.tilt_x, 100 * plane.tilt_y) == pytest.approx((tilt_x, tilt_y), abs=1e-9)
+    assert plane.twist_m == pytest.approx(np.zeros(4), abs=1e-8)
+    assert plane.slope_max_percent == pytest.approx(np.hypot(tilt_x, tilt_y), abs=1e-9)
 
 
 def test_legs_in_one_line_are_refused() -> None:

@@ -16,6 +16,7 @@ from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.capacity_checks import study_path
+from liftcalc.lift.card import card_rows
 from liftcalc.lift.path import bearing_and_radius, load_path
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.report import (
@@ -240,14 +241,59 @@ def test_sectors_cover_the_circle_once_at_every_radius(demo: Job) -> None:
         assert covered == pytest.approx(360.0)
 
 
-def test_a_machine_out_of_level_is_less_stable_backward(demo: Job) -> None:
-    def share(**changes: float) -> float:
-        rows = assess_lift(changed(demo, "L1", **changes), "L1").checks
-        return next(float(c.value or 0.0) for c in rows if c.id == "backward-stability")
+def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job) -> None:
+    """1 % to any side unless the lift or the machine states less, whatever lean is stated."""
 
-    leans = [("x", -0.8), ("x", 0.8), ("y", -0.8), ("y", 0.8)]
-    shares = [share(**{f"stand__tilt_{axis}_percent": lean}) for axis, lean in leans]
-    assert min(shares) < share() - 0.1
+    def rows(**changes: float) -> dict[str, Any]:
+        a = assess_lift(changed(demo, "L1", **changes), "L1")
+        card = dict(card_rows(a, lambda value, quantity: f"{value} {quantity}"))
+        return {"card": card["Level"], **{c.id: c for c in a.checks}}
+
+    plain, close = rows(), rows(stand__level_within_percent=0.2)
+    for name, sign in (
+        ("stability-rule", -1),
+        ("stability-tipping", -1),
+        ("backward-stability", 1),
+    ):
+        was, now = plain[name], close[name]
+        worse = was.limit < now.limit if sign < 0 else was.value < now.value
+        assert worse, name
+        assert "1 % out of level" in was.title + was.where
+        assert "0.2 % out of level" in now.title + now.where
+    assert plain["card"].startswith("within 1 %")
+    assert close["card"].startswith("within 0.2 %")
+    for axis, lean in (("x", -0.8), ("x", 0.8), ("y", -0.8), ("y", 0.8)):
+        tilted = rows(**{f"stand__tilt_{axis}_percent": lean})
+        assert tilted["stability-rule"].limit == plain["stability-rule"].limit
+        assert tilted["backward-stability"].value == plain["backward-stability"].value
+        assert tilted["level"].value == pytest.approx(0.8)
+    far = rows(stand__tilt_x_percent=1.2)
+    assert far["level"].status == "over"
+    assert far["stability-rule"].limit < plain["stability-rule"].limit
+    assert (
+        rows(stand__level_within_percent=0.2, stand__tilt_x_percent=0.3)["level"].status == "over"
+    )
+
+
+def test_the_figure_of_stability_at_one_percent_is_the_one_worked_by_hand(demo: Job) -> None:
+    """Moments about each tipping line with masses moved out by a hundredth of their height."""
+    a = assess_lift(demo, "L1")
+    m, study = a.setup.masses, a.study
+    k = int(np.argmin(study.stability_t))
+    turn = np.radians(study.path.slew_deg[k])
+    boom = study.boom
+    least = np.inf
+    for (nx, ny), d in zip(a.setup.base.normals, a.setup.base.offsets_m, strict=True):
+        s = nx * np.cos(turn) + ny * np.sin(turn)
+        hold = (
+            m.carrier_mass_t * (nx * m.carrier_x_m + ny * m.carrier_y_m - d - m.carrier_z_m / 100)
+            + m.slewing_mass_t * (s * m.slewing_u_m - d - m.slewing_z_m / 100)
+            + boom.mass_t * (s * boom.u_m[k] - d - boom.z_m[k] / 100)
+        )
+        arm = d - s * boom.radius_m[k] + boom.head_z_m[k] / 100
+        if arm > 0:
+            least = min(least, hold / arm)
+    assert study.stability_t[k] == pytest.approx((least - 0.1 * boom.head_mass_t) / 1.25, rel=1e-9)
 
 
 def test_the_working_shows_the_numbers_the_sheet_used(demo: Job) -> None:

@@ -12,7 +12,6 @@ from liftcalc.level import (
     grade_deg,
     grade_percent,
     height_difference_mm,
-    level_plane,
     packing_height_m,
     resultant_slope_percent,
 )
@@ -48,16 +47,6 @@ def results(given: dict) -> dict:
         return {
             "packing_height_m": packing,
             "highest_leg": given["leg_names"][int(np.argmin(packing))],
-        }
-    if "settlement_mm" in given:
-        plane = level_plane(
-            np.column_stack([given["leg_x_m"], given["leg_y_m"]]), given["settlement_mm"]
-        )
-        return {
-            "mean_slope_x_percent": plane.slope_x_percent,
-            "mean_slope_y_percent": plane.slope_y_percent,
-            "max_slope_percent": plane.max_slope_percent,
-            "twist_residual_mm": plane.residual_mm,
         }
     slope = resultant_slope_percent(given["pitch_percent"], given["roll_percent"])
     return {
