@@ -5,21 +5,26 @@ Contents
 ``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
 and, from :mod:`liftcalc.sectors`, what its result holds and how to read it sector by sector
 
-Method, for each slew and radius:
+Method, for each slew and radius, of the charts for this counterweight whose sector covers the slew:
 
-1. If the actual base is a chart's own base, that chart is the capacity; where it rates nothing,
-   nothing is rated.
+1. Upper limit: the rating of every base that contains the actual one, the chart's own base among
+   them; where such a base rates nothing, nothing is rated. So drawing an outrigger in, or going to
+   any base inside, never raises the capacity. Of two charts for one and the same base that both
+   rate, the lesser counts: state sectors that do not overlap.
 2. A chart carries over when the test-load resultant for its rating (all masses, same slew and
    radius, the chart rule's test load at the head) lies at least as far inside the nearest tipping
    line of the actual base as on the chart's own base, and inside at all, and the machine without
    load stands inside the actual base too (else it would tip backward over a short side). It also
    carries over when its base lies wholly inside the actual base; this needs no masses. Of the
-   charts that carry over the greatest capacity counts: the step-down through smaller bases.
-3. Else the physics: the lesser of the stability by rule on the actual base and the strength limit,
-   marked "estimate only". That is no capacity data, never a pass.
+   charts that carry over the greatest capacity counts, never above the upper limit; an own or a
+   smaller-base chart that supports the value is named before one that needs the argument.
+3. Else the physics: the lesser of the stability by rule on the actual base, the strength limit and
+   the upper limit, marked "estimate only". That is no capacity data, never a pass.
 
 The strength limit (a stated table, or the best rating of any chart at the same boom length and
-radius as an upper bound) is never exceeded. A chart counts only for its counterweight and sector.
+radius as an upper bound) is never exceeded. An outrigger short of a chart's mark by no more than
+the stated setting tolerance counts as at that mark, for that chart as own or smaller base; the
+resultant is judged on the base as it is.
 
 Sources: statics; 29 CFR 1926.1404(q): legs set as the chart provides (seen). The carrying over of
 a chart by the resultant is a planning argument of this package, to be confirmed by the maker.
@@ -34,8 +39,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t, slew_in_sector
-from liftcalc.errors import InputError, require_finite, require_positive
-from liftcalc.legs import BasePolygon, contains_base
+from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+from liftcalc.legs import TOLERANCE_M, BasePolygon, base_polygon, contains_base, same_base
 from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
 from liftcalc.sectors import (
     CARRIED,
@@ -73,6 +78,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_] | np.bool_
+CodeArray = NDArray[np.int8]
 
 _MARGIN_TOLERANCE_M = 1e-9
 
@@ -123,6 +130,7 @@ def capacity_by_slew(
     interpolation: Interpolation = "none",
     strength_t: ArrayLike | None = None,
     adverse: AdverseTerms = NO_ADVERSE_TERMS,
+    setting_tolerance_m: float = 0.0,
     layout: Layout = "grid",
 ) -> CapacityBySlew:
     """Capacity on the actual base for every slew and radius, with the source of each value.
@@ -155,6 +163,9 @@ def capacity_by_slew(
     adverse : AdverseTerms
         Tilt, wind and dynamic terms for ``stability_t`` and estimates. They do not change a
         rating carried over, which holds for the chart's own conditions: check these apart.
+    setting_tolerance_m : float
+        By how much an outrigger may fall short of a chart's mark and still count as at it, as the
+        manufacturer states; 0 unless stated. [m]
     layout : {"grid", "pairs"}
         Every slew with every radius, or slew i with radius i (a load path).
 
@@ -165,11 +176,12 @@ def capacity_by_slew(
     Raises
     ------
     InputError
-        No chart, masses without boom state, radii that differ from the boom state's, or values
-        that are not finite and positive.
+        No chart, masses without boom state, radii that differ from the boom state's, values that
+        are not finite and positive, or a negative tolerance.
     """
     slew = require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
+    require_non_negative("setting_tolerance_m", setting_tolerance_m)
     _check(slew, radius, charts, masses, boom, layout)
     shape = (slew.size, radius.size) if layout == "grid" else slew.shape
     length = require_positive("boom_length_m", boom_length_m)
@@ -192,42 +204,44 @@ def capacity_by_slew(
     best = np.full(shape, -np.inf)
     source = np.full(shape, NOT_RATED, dtype=np.int8)
     chart = np.full(shape, -1, dtype=np.int8)
+    capped_by = np.full(shape, -1, dtype=np.int8)
     margin = np.full(shape, np.nan)
     required = np.full(shape, np.nan)
-    own_slews = np.zeros(slew.shape, dtype=np.bool_)
     direction = boom_direction(slew)
     lines = max(len(b.edge_legs) for b in (base, *(c.base for c in charts)))
     work = np.empty((lines, *shape))  # one block for all charts: page faults cost time
 
-    order = [i for i, c in enumerate(charts) if c.counterweight == counterweight]
-    inside = {i: contains_base(base, charts[i].base) for i in order}
-    own = {i: inside[i] and contains_base(charts[i].base, base) for i in order}
+    covers: dict[int, BoolArray] = {}
+    for i, c in enumerate(charts):
+        sector = slew_in_sector(slew, c.sector_deg)
+        if c.counterweight == counterweight and sector.any():
+            whole = bool(sector.all())
+            covers[i] = np.True_ if whole else sector if layout == "pairs" else sector[:, None]
+    around = {i: contains_base(charts[i].base, base) for i in covers}
+    inside = {
+        i: contains_base(_at_marks(base, charts[i].base, setting_tolerance_m), charts[i].base)
+        for i in covers
+    }
+    own = {i: inside[i] and around[i] for i in covers}
+    same = own if setting_tolerance_m == 0 else dict.fromkeys(covers, False)
+    upper, upper_chart = _upper_limit(charts, rated, {i: covers[i] for i in covers if around[i]})
     stands = np.ones(shape, dtype=np.bool_)
     if masses is not None and boom is not None:
         unloaded = _loads(masses, boom, np.zeros_like(radius))
         stands = _margin(unloaded, base, direction, layout, work) > _MARGIN_TOLERANCE_M
 
     # own base first; of equal capacities the one that needs no argument (base inside) counts
-    for i in sorted(order, key=lambda i: (not own[i], not inside[i])):
+    for i in sorted(covers, key=lambda i: (not own[i], not inside[i])):
         table = charts[i]
-        if np.isnan(rated[i]).all() and not own[i]:
-            continue
-        in_sector = slew_in_sector(slew, table.sector_deg)
-        if own[i]:
-            own_slews |= in_sector
-            usable = in_sector
-        else:
-            usable = in_sector & ~own_slews
-        if not usable.any():
+        value = np.minimum(rated[i], upper)
+        if np.isnan(value).all():
             continue
         here = needed = None
         if masses is not None and boom is not None and table.rule != "unknown":
             loads = _loads(masses, boom, _test_load(table, rated[i], boom))
             here = _margin(loads, base, direction, layout, work)
-            needed = here if own[i] else _margin(loads, table.base, direction, layout, work)
-        value = rated[i] if layout == "pairs" else np.broadcast_to(rated[i], shape)
-        column = usable if layout == "pairs" else usable[:, None]
-        better = (value > best) & column
+            needed = here if same[i] else _margin(loads, table.base, direction, layout, work)
+        better = (value > best) & covers[i]
         if not inside[i]:
             if here is None or needed is None:
                 continue
@@ -235,19 +249,15 @@ def capacity_by_slew(
         np.copyto(best, value, where=better)
         np.copyto(source, OWN if own[i] else SMALLER if inside[i] else CARRIED, where=better)
         np.copyto(chart, i, where=better)
-        if here is not None and needed is not None:
-            np.copyto(margin, here, where=better)
-            np.copyto(required, needed, where=better)
-        else:
-            np.copyto(margin, np.nan, where=better)
-            np.copyto(required, np.nan, where=better)
+        np.copyto(capped_by, np.where(value < rated[i], upper_chart, -1), where=better)
+        np.copyto(margin, np.nan if here is None else here, where=better)
+        np.copyto(required, np.nan if needed is None else needed, where=better)
 
     none = chart < 0
     np.copyto(best, np.nan, where=none)
     if none.any():
-        open_slew = ~own_slews if layout == "pairs" else ~own_slews[:, None]
-        estimate = np.minimum(stability, strength)
-        use = none & open_slew & ~np.isnan(estimate)
+        estimate = np.minimum(np.minimum(stability, strength), upper)
+        use = none & ~np.isnan(estimate)
         np.copyto(best, estimate, where=use)
         np.copyto(source, ESTIMATE, where=use)
     np.copyto(best, np.broadcast_to(strength, shape), where=best > strength)
@@ -257,6 +267,7 @@ def capacity_by_slew(
         capacity_t=best,
         source=source,
         chart=chart,
+        capped_by=capped_by,
         margin_m=margin,
         required_margin_m=required,
         stability_t=stability,
@@ -281,6 +292,47 @@ def _rated(
     once = radius[new]
     rated = [rated_capacity_t(c, length, radius_m=once, interpolation=how) for c in charts]
     return np.stack(rated).take(np.cumsum(new) - 1, axis=1)
+
+
+def _at_marks(base: BasePolygon, marks: BasePolygon, tolerance_m: float) -> BasePolygon:
+    """The base with every outrigger that is short of a chart's mark within tolerance set at it."""
+    if not tolerance_m > 0:
+        return base
+    have, mark = base.leg_xy_m, marks.leg_xy_m
+    short = np.sign(mark[:, 1]) * (mark[:, 1] - have[:, 1])
+    at = (np.abs(mark[:, 0] - have[:, 0]) <= TOLERANCE_M) & (short > 0)
+    at &= short <= tolerance_m + TOLERANCE_M
+    if not at.any():
+        return base
+    legs = np.where(at[:, None], mark, have)
+    down = ~np.isnan(legs[:, 0])
+    return base_polygon(legs, set_down=tuple(down.tolist()), allow_missing_leg=not down.all())
+
+
+def _upper_limit(
+    charts: Sequence[ChartTable], rated: FloatArray, around: dict[int, BoolArray]
+) -> tuple[FloatArray, CodeArray]:
+    """Least rating of the bases around the actual one and whose it is, broadcast to the states.
+
+    inf and -1 where there is no such base, NaN where one of them is not rated. Charts of one base
+    count together: the least that is rated.
+    """
+    limit: FloatArray = np.array(np.inf)
+    which: CodeArray = np.array(-1, dtype=np.int8)
+    left = list(around)
+    while left:
+        first = charts[left[0]].base
+        group = [i for i in left if i == left[0] or same_base(charts[i].base, first)]
+        left = [i for i in left if i not in group]
+        word, by = np.array(np.nan), np.array(-1, dtype=np.int8)
+        any_here: BoolArray = np.False_
+        for i in group:
+            lower = around[i] & ~np.isnan(rated[i]) & ~(rated[i] >= word)
+            word, by = np.where(lower, rated[i], word), np.where(lower, np.int8(i), by)
+            any_here = any_here | around[i]
+        lower = any_here & ~(word >= limit) & ~np.isnan(limit)
+        limit, which = np.where(lower, word, limit), np.where(lower, by, which)
+    return limit, which
 
 
 def _check(

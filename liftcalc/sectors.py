@@ -64,7 +64,8 @@ class CapacityBySlew:
     slew_deg (S,), radius_m (R,)
     capacity_t : gross capacity; an estimate where ``source`` says so; NaN where not rated [t]
     source : index into ``SOURCES``
-    chart : index of the chart that gives the capacity, -1 for none
+    chart : index of the chart that carries the capacity, -1 for none
+    capped_by : index of the chart of a containing base that lowers that chart's rating, -1 for none
     margin_m : distance of the test-load resultant to the nearest tipping line of the actual base,
         for the governing chart's rating; NaN without a chart or without masses [m]
     required_margin_m : the same on the chart's own base [m]
@@ -80,6 +81,7 @@ class CapacityBySlew:
     capacity_t: FloatArray
     source: CodeArray
     chart: CodeArray
+    capped_by: CodeArray
     margin_m: FloatArray
     required_margin_m: FloatArray
     stability_t: FloatArray
@@ -92,6 +94,13 @@ class CapacityBySlew:
     def has_capacity_data(self) -> BoolArray:
         """Where the capacity rests on a maker's chart."""
         return self.source <= SMALLER
+
+    def chart_name(self, *at: int) -> str:
+        """Chart of one state, and the chart above which its base is never rated; "" for none."""
+        chart, cap = int(self.chart[at]), int(self.capped_by[at])
+        if chart < 0:
+            return ""
+        return self.chart_ids[chart] + (f", no more than {self.chart_ids[cap]}" if cap >= 0 else "")
 
     @property
     def on_condition(self) -> BoolArray:
@@ -133,16 +142,12 @@ class LeastCapacity:
     """True when every slew of the sector rests on a maker's chart."""
 
 
-def _column(result: CapacityBySlew, radius_index: int) -> tuple[FloatArray, CodeArray, CodeArray]:
+def _column(result: CapacityBySlew, radius_index: int) -> tuple[FloatArray, CodeArray]:
     if result.layout != "grid":
         raise InputError.of("layout", result.layout, "grid")
     if not -result.radius_m.size <= radius_index < result.radius_m.size:
         raise InputError.of("radius_index", radius_index, f"0 to {result.radius_m.size - 1}")
-    return (
-        result.capacity_t[:, radius_index],
-        result.source[:, radius_index],
-        result.chart[:, radius_index],
-    )
+    return result.capacity_t[:, radius_index], result.source[:, radius_index]
 
 
 def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSector, ...]:
@@ -163,15 +168,15 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
     InputError
         Slews that are not sorted or pass one turn, pairs instead of a grid, or no such radius.
     """
-    capacity, source, chart = _column(result, radius_index)
+    capacity, source = _column(result, radius_index)
     slew = result.slew_deg
     if not (np.all(np.diff(slew) > 0) and slew[-1] - slew[0] < 360.0):
         raise InputError.of("slew_deg", [float(slew[0]), float(slew[-1])], "sorted, one turn")
-    key = source.astype(np.int64) * 256 + chart
     n = slew.size
+    key = [(int(source[i]), result.chart_name(i, radius_index)) for i in range(n)]
     starts = [i for i in range(n) if key[i] != key[i - 1]]
     if not starts:
-        return (_sector(0.0, 360.0, capacity, source[0], chart[0], result.chart_ids),)
+        return (_sector(0.0, 360.0, capacity, *key[0]),)
     # a side without capacity data counts as the lower one, an unrated side as the lowest
     held = np.where(np.isnan(capacity), -np.inf, capacity).tolist()
     rank = list(zip((source <= SMALLER).tolist(), held, strict=True))
@@ -186,9 +191,7 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
                 float(slew[ends[0]]),
                 float(slew[ends[1]]),
                 capacity[index],
-                source[i],
-                chart[i],
-                result.chart_ids,
+                *key[i],
                 least_of=capacity[[*index, *ends]],
             )
         )
@@ -199,17 +202,16 @@ def _sector(
     start: float,
     end: float,
     capacity: FloatArray,
-    source: np.int8,
-    chart: np.int8,
-    ids: tuple[str, ...],
+    source: int,
+    chart: str,
     *,
     least_of: FloatArray | None = None,
 ) -> SlewSector:
     return SlewSector(
         start,
         end,
-        SOURCES[int(source)],
-        ids[int(chart)] if chart >= 0 else "",
+        SOURCES[source],
+        chart,
         float((capacity if least_of is None else least_of).min()),
         float(capacity.max()),
     )
@@ -244,7 +246,7 @@ def least_capacity(
     The slews next to both ends are included, so that a sector narrower than the step, or ending
     between two steps, is judged by the worse neighbour.
     """
-    capacity, source, chart = _column(result, radius_index)
+    capacity, source = _column(result, radius_index)
     slew = np.mod(result.slew_deg, 360.0)
     chosen = slew_in_sector(slew, sector_deg)
     if not chosen.all():
@@ -258,6 +260,6 @@ def least_capacity(
         float(capacity[at]),
         float(result.slew_deg[at]),
         SOURCES[int(source[at])],
-        result.chart_ids[int(chart[at])] if chart[at] >= 0 else "",
+        result.chart_name(at, radius_index),
         bool(np.all(source[index] <= SMALLER)),
     )

@@ -216,6 +216,9 @@ class Machine(Fact):
     wind_limit_m_s: Annotated[float, Field(gt=0, le=30)]
     level_limit_percent: Annotated[float, Field(gt=0, le=5)]
     interpolation_allowed: bool = False
+    setting_tolerance_m: Annotated[float, Field(ge=0, le=0.1)] = 0.0
+    """By how much an outrigger may fall short of a chart's mark and still count as at it; 0 unless
+    the manufacturer states it."""
     hoisting_class: Literal["HC1", "HC2", "HC3", "HC4"]
     hoist_speed_m_s: Annotated[float, Field(gt=0, le=3)]
     slew_speed_rpm: Annotated[float, Field(gt=0, le=5)]

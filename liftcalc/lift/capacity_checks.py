@@ -137,6 +137,7 @@ def _capacity(
         tipping_fraction=setup.machine.tipping_fraction,
         interpolation=_interpolation(setup),
         strength_t=strength_at(setup, boom.radius_m),
+        setting_tolerance_m=setup.machine.setting_tolerance_m,
         layout="pairs" if layout == "pairs" else "grid",
     )
 
@@ -153,7 +154,14 @@ def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> C
         found,
         **{
             name: np.where(enough, getattr(firm, name), getattr(found, name))
-            for name in ("capacity_t", "source", "chart", "margin_m", "required_margin_m")
+            for name in (
+                "capacity_t",
+                "source",
+                "chart",
+                "capped_by",
+                "margin_m",
+                "required_margin_m",
+            )
         },
     )
 
@@ -299,7 +307,7 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
             remedy="Ask the maker for a chart for this leg layout, or extend legs "
             f"({_short_legs(setup)}) to a base the charts provide for.",
         )
-    chart = capacity.chart_ids[int(capacity.chart[step])]
+    chart = capacity.chart_name(step)
     limit = value * setup.rules.utilisation_limit_percent / 100
     condition, where = condition_of(capacity, path)
     return limit_check(
@@ -321,7 +329,7 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
     if rated.all() or not rated.any():
         return []
     step = _worst_step(np.where(rated, study.utilisation, -np.inf), study.path)
-    chart = study.capacity.chart_ids[int(study.capacity.chart[step])]
+    chart = study.capacity.chart_name(step)
     limit = float(study.capacity.capacity_t[step]) * setup.rules.utilisation_limit_percent / 100
     condition, where = condition_of(study.capacity, study.path)
     return [

@@ -82,8 +82,7 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
         value=setup.gross_t,
         limit=limit,
         quantity="mass_t",
-        reference=f"{reference}: {SOURCES[int(found.source[step])]} "
-        f"({found.chart_ids[int(found.chart[step])]})",
+        reference=f"{reference}: {SOURCES[int(found.source[step])]} ({found.chart_name(step)})",
         where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more{where}",
         remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
         condition=condition,

@@ -14,6 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from liftcalc.capacity import SOURCES
+from liftcalc.chart import rated_capacity_t
 from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
 from liftcalc.lift.rigging_checks import RiggingStudy
@@ -217,14 +218,22 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
     """Why the chart holds on this base at the governing step, and the share used."""
     k, found = study.governing_step, study.capacity
     source = SOURCES[int(found.source[k])]
+    if found.capped_by[k] >= 0:
+        source += f"; no more than {found.chart_ids[found.capped_by[k]]}, whose base contains this"
     capacity = float(found.capacity_t[k])
     rows = []
     chart = int(found.chart[k])
     if chart >= 0 and np.isfinite(found.margin_m[k]):
         table = setup.tables[chart]
+        rated = rated_capacity_t(
+            table,
+            setup.boom.length_m,
+            radius_m=found.radius_m[k],
+            interpolation="linear" if setup.machine.interpolation_allowed else "none",
+        )
         test = float(
             rule_test_load_t(
-                capacity,
+                rated,
                 study.boom.head_mass_t,
                 rule="test_load" if table.rule == "unknown" else table.rule,
                 tipping_fraction=table.tipping_fraction,

@@ -76,7 +76,9 @@ def _barred(setup: Setup, reach_m: float) -> shapely.Geometry:
     A voltage that is not known keeps the greatest distance of the table in use.
     """
     load = setup.lift.load
-    wide = float(np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m)))
+    wide = float(
+        np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m))
+    )
     half = max(wide, setup.machine.boom.width_m) / 2
     table = line_distance_table(setup.rules)
     rows = table if isinstance(table, DistanceTable) else TABLES[table]

@@ -80,6 +80,8 @@ class ChartCapacity:
     radius_step_m, slew_step_deg : float
         Grid of the search.
     interpolation : as :func:`liftcalc.chart.rated_capacity_t`
+    setting_tolerance_m : float
+        As :func:`liftcalc.capacity.capacity_by_slew`. [m]
     """
 
     charts: tuple[ChartTable, ...]
@@ -95,6 +97,7 @@ class ChartCapacity:
     radius_step_m: float = 0.5
     slew_step_deg: float = 2.0
     interpolation: Interpolation = "none"
+    setting_tolerance_m: float = 0.0
     radius_m: FloatArray = field(init=False)
     _boom: BoomState = field(init=False, repr=False)
 
@@ -141,6 +144,7 @@ class ChartCapacity:
             masses=self.masses,
             boom=self._boom,
             interpolation=self.interpolation,
+            setting_tolerance_m=self.setting_tolerance_m,
         )
         return np.where(result.has_capacity_data, np.nan_to_num(result.capacity_t, nan=0.0), 0.0)
 

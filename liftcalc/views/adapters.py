@@ -143,9 +143,7 @@ def machine_drawing(
         tail_radius_m=setup.machine.counterweight(setup.lift.counterweight).tail_radius_m,
         boom_width_m=setup.machine.boom.width_m,
         reaction_kN=reaction_kN,
-        mat_xy_m=tuple(
-            to_machine_m(np.asarray(m.exterior.coords)[:-1], setup.lift) for m in mats
-        ),
+        mat_xy_m=tuple(to_machine_m(np.asarray(m.exterior.coords)[:-1], setup.lift) for m in mats),
         mat_text=f"{setup.mat.length_m:g} × {setup.mat.width_m:g} m",
         governing_edge=edge,
         name=setup.machine.name,

@@ -348,7 +348,13 @@ def draw_plan(
     name_shapes(ax, data.shapes, labels, display)
     _point_to_lines(ax, data, labels, display)
     if with_key:
-        key(ax, [*_machine_key(data, display), *(shape_key(data.shapes, ax, display) if site_key else [])])
+        key(
+            ax,
+            [
+                *_machine_key(data, display),
+                *(shape_key(data.shapes, ax, display) if site_key else []),
+            ],
+        )
     return ax
 
 

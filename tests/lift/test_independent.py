@@ -354,14 +354,17 @@ def on_chart(
     return None if not found or None in found else min(found)
 
 
-def capacity_of(job: Job, lift: Lift, slew: float, radius: float) -> tuple[float | None, str]:
-    """Rated capacity as the design tells: own base, smaller base, carried over, estimate."""
+def capacity_of(
+    job: Job, lift: Lift, slew: float, radius: float, gross_t: float
+) -> tuple[float | None, str]:
+    """Rated capacity as the design tells: own base, smaller base, carried over where the load
+    needs it, estimate; never above the chart of a base around this one."""
     machine, length = job.machine(lift.machine), lift.boom_length_m
     legs = legs_of(machine, lift.legs.as_tuple())
     parts, hook, head, at_head = parts_of(job, lift, slew, radius)
     weight, moment = sum(p[0] for p in parts), sum(p[0] * p[1] for p in parts)
     stands = inside_m(moment / weight, legs) > 1e-9
-    strength, found = [], []
+    strength, found, around = [], [], []
     for chart in job.charts:
         if chart.machine != lift.machine or chart.counterweight != lift.counterweight:
             continue
@@ -374,9 +377,13 @@ def capacity_of(job: Job, lift: Lift, slew: float, radius: float) -> tuple[float
         base = legs_of(machine, tuple(chart.leg_extension_m[leg.name] for leg in machine.legs))
         rated = on_chart(*axes, chart.capacity_t, length, radius)
         smaller = all(inside_m(p, legs) >= -1e-6 for p in base)
-        if smaller and all(inside_m(p, base) >= -1e-6 for p in legs):
-            return (rated, "chart, own base") if rated is not None else (None, "not rated")
+        contained = all(inside_m(p, base) >= -1e-6 for p in legs)
+        if contained:
+            around.append(rated)
         if rated is None:
+            continue
+        if smaller and contained:
+            found.append((rated, "chart, own base"))
             continue
         test = (
             1.25 * rated + 0.1 * at_head
@@ -387,9 +394,18 @@ def capacity_of(job: Job, lift: Lift, slew: float, radius: float) -> tuple[float
         far_enough = inside_m(point, legs) >= max(inside_m(point, base), 0.0) - 1e-9
         if smaller or (far_enough and stands):
             found.append((rated, "smaller-base chart" if smaller else "chart carried over"))
+    if None in around:
+        return None, "not rated"
+    upper = [u for u in around if u is not None]
     if found:
-        best = max(value for value, _ in found)
-        return min([best, *strength]), next(why for value, why in found if value == best)
+        firm = [value for value, why in found if why != "chart carried over"]
+        enough = [min([max(firm), *upper, *strength])] if firm else []
+        if enough and enough[0] * job.rules.utilisation_limit_percent / 100 >= gross_t:
+            found = [one for one in found if one[1] != "chart carried over"]
+        best = min([max(value for value, _ in found), *upper])
+        order = ["chart, own base", "smaller-base chart", "chart carried over"]
+        why = min((why for value, why in found if value >= best), key=order.index)
+        return min([best, *strength]), why
     if not strength:
         return None, "not rated"
     tip = tipping_t(parts, hook, head, legs, 0j)
@@ -398,7 +414,7 @@ def capacity_of(job: Job, lift: Lift, slew: float, radius: float) -> tuple[float
         if machine.stability_rule == "test_load"
         else machine.tipping_fraction * tip
     )
-    return min([by_rule, *strength]), "estimate only"
+    return min([by_rule, *strength, *upper]), "estimate only"
 
 
 def least_work_kN(
@@ -536,7 +552,7 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
     dynamic = float(setup.gross.dynamic_gross_t)
     for k in rng.sample(range(len(path)), min(2, len(path))):
         slew, radius = float(path.slew_deg[k]), float(path.radius_m[k])
-        capacity, why = capacity_of(job, lift, slew, radius)
+        capacity, why = capacity_of(job, lift, slew, radius, setup.gross_t)
         got = study.capacity.capacity_t[k]
         if capacity is None:
             assert np.isnan(got)
