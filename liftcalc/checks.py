@@ -5,12 +5,14 @@ value and its limit), :func:`no_data_check`, :class:`Verdict` and :func:`verdict
 
 A sheet has four verdicts, not two: within every limit, within limits on condition, over a limit,
 or no capacity data for this layout. One check over its limit fails the whole sheet; missing data
-never reads as a pass, nor does what holds only on a condition, which is always told with it.
+never reads as a pass, nor does what holds only on a condition, which is always told with it. A
+search has its own: positions found or no position found; it never says that a lift passes.
 Method: comparison of a stated value with a stated limit (no published source needed).
 """
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -25,10 +27,11 @@ __all__ = [
     "Verdict",
     "limit_check",
     "no_data_check",
+    "search_check",
     "verdict",
 ]
 
-Status = Literal["within", "condition", "over", "no_data"]
+Status = Literal["within", "found", "condition", "over", "not_found", "no_data"]
 Sense = Literal["max", "min"]
 
 STATUS_WORDS: dict[str, str] = {
@@ -36,12 +39,16 @@ STATUS_WORDS: dict[str, str] = {
     "condition": "WITHIN LIMIT ON CONDITION",
     "over": "OVER LIMIT",
     "no_data": "NO CAPACITY DATA",
+    "found": "POSITIONS FOUND",
+    "not_found": "NO POSITION FOUND",
 }
 VERDICT_WORDS: dict[str, str] = {
     "within": "Within every limit",
     "condition": "Within limits on condition",
     "over": "Over a limit",
     "no_data": "No capacity data for this layout",
+    "found": "Positions found",
+    "not_found": "No position found",
 }
 MAKER_CONFIRMS = "the manufacturer confirms this layout"
 """Condition of whatever rests on a chart carried over to a base that it was not made for."""
@@ -61,7 +68,8 @@ class Check:
     sense : "max": the value must not exceed the limit; "min": it must not fall below it.
     utilisation : value/limit (max) or limit/value (min, 0 where the limit is below 0); None where
         it cannot be formed.
-    status : "within", "condition" (within, if ``condition`` is met), "over" or "no_data".
+    status : "within", "condition" (within, if ``condition`` is met), "over" or "no_data"; of a
+        search "found" or "not_found".
     reference : standard, clause and edition, or the owner of the limit.
     where : the governing place, step or leg, in words.
     remedy : what would bring the check within its limit; empty when it is within.
@@ -148,6 +156,11 @@ def limit_check(
     )
 
 
+def search_check(check: Check) -> Check:
+    """The same row in a search's own states: positions found, or none; no lift passes by it."""
+    return dataclasses.replace(check, status="found" if check.status == "within" else "not_found")
+
+
 def no_data_check(
     id: str,
     title: str,
@@ -188,6 +201,8 @@ class Verdict:
     governing: Check
     failed: tuple[Check, ...]
     conditional: tuple[Check, ...] = ()
+    found: tuple[Check, ...] = ()
+    """Rows of a search that found something; they never say that a lift passes."""
 
     @property
     def conditions(self) -> str:
@@ -209,6 +224,8 @@ class Verdict:
         on = ", ".join(c.title for c in self.conditional)
         if self.status == "condition":
             return f"{head}. On this condition: {on}. Governing check: {self.governing.title}."
+        if self.status == "found":
+            return f"{head}: " + "; ".join(c.title for c in self.found) + "."
         if not self.failed:
             return f"{head}. Governing check: {self.governing.title}."
         also = f" Moreover, {on}: only on condition: {self.conditions}." if on else ""
@@ -216,7 +233,9 @@ class Verdict:
 
 
 def _severity(check: Check) -> tuple[int, float]:
-    rank = {"over": 3, "no_data": 2, "condition": 1, "within": 0}[check.status]
+    rank = {"over": 3, "not_found": 3, "no_data": 2, "condition": 1, "found": 0, "within": 0}[
+        check.status
+    ]
     return rank, check.utilisation if check.utilisation is not None else (1e9 if rank else 0.0)
 
 
@@ -231,6 +250,7 @@ def verdict(checks: Sequence[Check]) -> Verdict:
     return Verdict(
         status=ranked[0].status,
         governing=ranked[0],
-        failed=tuple(c for c in ranked if c.status in ("over", "no_data")),
+        failed=tuple(c for c in ranked if c.status in ("over", "no_data", "not_found")),
+        found=tuple(c for c in ranked if c.status == "found"),
         conditional=tuple(c for c in ranked if c.status == "condition"),
     )

@@ -250,7 +250,7 @@ def run(
     )
     click.echo(f"{made.manifest.verdict}: {made.manifest.governing}")
     click.echo(f"Record: {made.folder}")
-    return 0 if made.manifest.verdict == "within" else 1
+    return 0 if made.manifest.verdict in ("within", "found") else 1
 
 
 @cli.command()
@@ -339,7 +339,7 @@ def _expand(records: Sequence[Path]) -> list[Path]:
 @click.option("--job", default="")
 @click.option("--lift", default="")
 @click.option("--template", default="")
-@click.option("--verdict", type=click.Choice(["within", "condition", "over", "no_data"]))
+@click.option("--verdict", type=click.Choice(list(VERDICT_WORDS)))
 @click.option(
     "--state",
     type=click.Choice(

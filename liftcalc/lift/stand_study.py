@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from liftcalc.checks import Check, limit_check
+from liftcalc.checks import Check, limit_check, search_check
 from liftcalc.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
@@ -79,6 +79,8 @@ class StandStudy:
     """Lift for which the study was made."""
     lift_ids: tuple[str, ...]
     """Lifts for which a place was searched; the asked one may have been left out."""
+    asked_state: str
+    """State in words of the asked lift as it is planned now."""
     left_out: tuple[tuple[str, str], ...]
     present: StandPlace
     result: SearchResult
@@ -248,6 +250,7 @@ def study_stand(
     told.finish()
     return StandStudy(
         asked=lift_id,
+        asked_state=_state(job, lift_id),
         lift_ids=ids,
         left_out=left_out,
         present=present,
@@ -262,6 +265,15 @@ def study_stand(
         plans_settled=settled,
         help_checks=tuple(help_checks),
     )
+
+
+def _state(job: Job, lift_id: str) -> str:
+    """State in words of a lift as planned, in the middle of a sentence."""
+    try:
+        head = assess_lift(job, lift_id).verdict.head
+    except LiftcalcError:
+        return "not to be assessed: its facts do not fit"
+    return head[0].lower() + head[1:]
 
 
 def _failing(job: Job, ids: tuple[str, ...], told: StudyProgress) -> list[str]:
@@ -295,7 +307,8 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
     rows = [
         limit_check(
             "places",
-            f"Places from which {names} pass every check",
+            f"Positions from which {names} are within every limit (as planned now, "
+            f"{study.asked} is {study.asked_state})",
             value=float(len(study.result.places)),
             limit=1.0,
             quantity="ratio",
@@ -309,7 +322,7 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
         rows.append(
             limit_check(
                 "places-asked",
-                f"Places from which {study.asked} passes every check",
+                f"Positions from which {study.asked} is within every limit",
                 value=0.0,
                 limit=1.0,
                 quantity="ratio",
@@ -322,7 +335,7 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
         rows.append(
             limit_check(
                 "best-place",
-                "Capacity used at the best place",
+                "Capacity used at the best position",
                 value=100 * study.result.places[0].utilisation,
                 limit=job.rules.utilisation_limit_percent,
                 quantity="percent",
@@ -330,7 +343,7 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
                 where=_where(study.result.places[0]),
             )
         )
-    return rows
+    return [search_check(row) for row in rows]
 
 
 def _where(place: StandPlace) -> str:
@@ -427,6 +440,7 @@ def stand_values(study: StandStudy) -> dict[str, Any]:
     """Numbers that a re-check compares."""
     return {
         "lifts": list(study.lift_ids),
+        "asked_as_planned": study.asked_state,
         "left_out": [lift for lift, _ in study.left_out],
         "poses": study.result.poses,
         "fitting": study.result.fitting,

@@ -263,10 +263,11 @@ BLOCK_CSS = """
 .lc .titleblock dt { font-size: 8pt; }
 .lc .titleblock dd { margin: 0; font-weight: bold; overflow-wrap: anywhere; }
 .lc .verdict { border: 1.8px solid #000; padding: 7px 10px; margin: 0.8em 0; }
-.lc .verdict.over, .lc .verdict.no_data { border-width: 4px; border-style: double; }
+.lc .verdict.over, .lc .verdict.not_found, .lc .verdict.no_data { border-width: 4px;
+  border-style: double; }
 .lc .verdict.condition { border-width: 4px; border-style: dashed; }
 .lc .verdict .words { font-size: 13pt; font-weight: bold; }
-.lc tr.over td, .lc tr.no_data td, .lc tr.condition td { font-weight: bold; }
+.lc tr.over td, .lc tr.not_found td, .lc tr.no_data td, .lc tr.condition td { font-weight: bold; }
 .lc .formula { font-family: "Cambria Math", "STIX Two Text", "DejaVu Serif", serif; }
 .lc ol.cautions { margin: 0; padding-left: 1.4em; font-size: 9.5pt; }
 .lc .card { border: 1.8px solid #000; padding: 8px 12px; margin: 1.2em 0; break-before: page;

@@ -22,6 +22,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from liftcalc.checks import Status
 from liftcalc.errors import RecordError
 from liftcalc.records.strict_json import dumps, loads, sha256_hex
 
@@ -92,7 +93,7 @@ class Manifest(_Part):
     units: Literal["metric", "us"]
     prepared_by: ShortText
     prepared_utc: Utc
-    verdict: Literal["within", "condition", "over", "no_data", "none"]
+    verdict: Status | Literal["none"]
     governing: ShortText
     decision: Literal["", "matches", "differs", "cannot be re-run"] = ""
     parents: tuple[ParentLink, ...] = ()

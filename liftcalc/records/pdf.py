@@ -217,6 +217,8 @@ _WORDS = {
     "condition": "ON CONDITION",
     "over": "OVER LIMIT",
     "no_data": "NO CAPACITY DATA",
+    "found": "positions found",
+    "not_found": "NO POSITION FOUND",
 }
 
 
@@ -254,7 +256,9 @@ def book_pdf(folders: Sequence[Path], *, title: str) -> bytes:
             "columns": ["Lift", "What", "Sheet", "Governing check", "Verdict"],
             "align": ["left"] * 5,
             "rows": _soften(overview),
-            "states": ["" if row[4] == "within" else "over" for row in overview],
+            "states": [
+                "" if row[4] in ("within", "positions found") else "over" for row in overview
+            ],
         },
         "sheets": sheets,
     }

@@ -67,8 +67,8 @@ def draw_working_area(
     Parameters
     ----------
     data : WorkingAreaData
-        ``barred`` is cross-hatched; ``within`` is solid with a heavy edge; ``no_data`` is hatched with a dashed edge and
-        never reads as allowed.
+        ``within`` is solid with a heavy edge; ``no_data`` is hatched with a dashed edge, and
+        ``barred`` cross-hatched: neither reads as allowed.
     ax : Axes
     system : "metric" or "us"
     standard_scale, with_key, site_key : bool

@@ -123,11 +123,21 @@ def test_places_of_the_companions_never_read_as_a_pass_of_a_lift_no_place_can_he
     study = replace(slab, asked="L7", lift_ids=lifts, left_out=(("L7", why),))
     checks = stand_checks(demo, study)
     found = verdict(checks)
-    assert found.status == "over"
-    assert found.governing.title == "Places from which L7 passes every check"
+    assert found.status == "not_found"
+    assert found.governing.title == "Positions from which L7 is within every limit"
     assert found.governing.remedy == why
     served = replace(study, asked="L1")
-    assert verdict(stand_checks(demo, served)).status == "within"
+    assert verdict(stand_checks(demo, served)).status == "found"
+
+
+def test_a_search_never_says_that_a_lift_passes(demo: Job, slab: StandStudy) -> None:
+    assert slab.result.places
+    found = verdict(stand_checks(demo, slab))
+    assert found.status == "found"
+    assert found.words.startswith("Positions found: ")
+    assert "as planned now, L8 is over a limit" in found.words
+    none = replace(slab, result=replace(slab.result, places=()))
+    assert verdict(stand_checks(demo, none)).head == "No position found"
 
 
 def test_rows_and_values_of_the_study_are_plain(demo: Job, slab: StandStudy) -> None:
@@ -135,7 +145,7 @@ def test_rows_and_values_of_the_study_are_plain(demo: Job, slab: StandStudy) -> 
     assert plan_rows(slab, show)
     assert any(row[0] == "L8" for row in alternative_rows(slab))
     assert plain(stand_values(slab), "values")
-    assert [c.status for c in stand_checks(demo, slab)] == ["within", "within"]
+    assert [c.status for c in stand_checks(demo, slab)] == ["found", "found"]
 
 
 def test_lifts_of_two_machines_are_not_searched_together(demo: Job) -> None:
