@@ -186,6 +186,8 @@ class ShareEnvelope:
     max_line_force_kN: FloatArray
     max_side_pull_kN: FloatArray
     """Greatest horizontal force on a boom head, shape (...). [kN]"""
+    max_out_of_plumb_deg: FloatArray
+    """Greatest angle of each line, either way: the lighter machine's line leans the more. [deg]"""
     growth_ratio: FloatArray
     """Greatest share over nominal share."""
 
@@ -227,7 +229,8 @@ def tandem_share_envelope(
 
     Notes
     -----
-    Share, line force and side pull are each the size of something linear, divided by something
+    Share, line force, side pull and the tangent of each line's angle (side pull over share: the
+    pull is the same in both lines) are each the size of something linear, divided by something
     linear and positive, in the tangent of the tilt, in the tangent of the out-of-plumb angle
     and in the position of the centre of gravity, with the other two fixed. Such a ratio has no
     maximum inside an interval, and the share no minimum either: the extremes lie in the corners
@@ -263,6 +266,7 @@ def tandem_share_envelope(
         min_share_t=share.min(axis=0) * less[..., None],
         max_line_force_kN=np.max([c.line_force_kN for c in corners], axis=0) * more[..., None],
         max_side_pull_kN=np.asarray(np.max([c.side_pull_kN for c in corners], axis=0) * more),
+        max_out_of_plumb_deg=np.max([np.abs(c.out_of_plumb_deg) for c in corners], axis=0),
         growth_ratio=top / nominal.share_t,
     )
 

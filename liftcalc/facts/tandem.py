@@ -14,6 +14,9 @@ from liftcalc.facts.lift import LegSetting, Load, RiggingChoice, Stand
 
 __all__ = ["LoadPose", "TandemLift", "TandemMachine"]
 
+POINT_TOLERANCE_M = 0.02
+"""How far two statements of one lifting point's height may differ. [m]"""
+
 
 class LoadPose(Fact):
     """Where the load is: plan place of its centre of gravity, level of its underside, bearing.
@@ -86,6 +89,15 @@ class TandemLift(Fact):
             )
         if any((self.load.cg_x_m, self.load.cg_y_m, self.load.cg_z_m)):
             problems.append("load.cg_x_m, cg_y_m and cg_z_m 0: lifting points are given from it")
+        if self.load.cg_error_x_m is not None:
+            problems.append("load.cg_error_x_m left out: cg_error_m states it, along the load")
+        for k, (above, one) in enumerate(zip(self.lug_above_cg_m, self.machines, strict=True)):
+            height = self.load.height_m / 2 + above
+            if not abs(one.rigging.point_height_m - height) <= POINT_TOLERANCE_M:
+                problems.append(
+                    f"machines[{k}].rigging.point_height_m {height:g} m, not "
+                    f"{one.rigging.point_height_m:g} m: half the load's height and lug_above_cg_m"
+                )
         if not self.cg_error_m < min(self.lug_distance_m):
             problems.append("cg_error_m less than either lug_distance_m")
         if not self.level_error_m < sum(self.lug_distance_m):

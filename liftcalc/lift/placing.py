@@ -31,7 +31,15 @@ from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
 from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
 
-__all__ = ["Placing", "ground_level_m", "layout_checks", "mat_turn_deg", "placing", "survey_checks"]
+__all__ = [
+    "Placing",
+    "ground_level_m",
+    "layout_checks",
+    "leg_beams",
+    "mat_turn_deg",
+    "placing",
+    "survey_checks",
+]
 
 FloatArray = NDArray[np.float64]
 LEAST_MARGIN_M = 0.001
@@ -194,7 +202,7 @@ def _inside(setup: Setup, place: Placing) -> list[Check]:
     return rows
 
 
-def _leg_beams(setup: Setup) -> tuple[LineString, ...]:
+def leg_beams(setup: Setup) -> tuple[LineString, ...]:
     """Each leg's beam in plan: from the machine's centreline out to its float."""
     roots = np.stack([setup.leg_xy_m[:, 0], np.zeros(len(setup.leg_xy_m))], axis=-1)
     ends = np.stack([to_site_m(roots, setup.lift), setup.leg_site_xy_m], axis=1)
@@ -205,7 +213,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
     site, names = setup.site, [leg.name for leg in setup.machine.legs]
     rules = setup.rules.ground
     things: list[tuple[str, str, shapely.Geometry, float, str, str]] = []
-    with_beams = [m.union(beam) for m, beam in zip(place.mats, _leg_beams(setup), strict=True)]
+    with_beams = [m.union(beam) for m, beam in zip(place.mats, leg_beams(setup), strict=True)]
     for obstacle in site.obstacles:
         things.append(
             (

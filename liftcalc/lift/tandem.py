@@ -1,15 +1,18 @@
 """Two machines on one load, each checked by the same code as a single lift.
 
 Contents: :class:`LoadWay`, :class:`TandemAssessment`, :func:`assess_tandem`,
-:func:`tandem_lift_for`, :func:`tandem_shares`. What concerns both machines is in
-:mod:`liftcalc.lift.tandem_checks`, tables are in :mod:`liftcalc.lift.tandem_report`.
+:func:`tandem_lift_for`, :func:`tandem_shares`, :func:`lug_level_m`. What concerns both machines is
+in :mod:`liftcalc.lift.tandem_checks`, tables are in :mod:`liftcalc.lift.tandem_report`.
 
 The load moves from pick to set-down as one body, its two lifting points with it; each hook follows
 its point, step by step together. The share of each machine is the greatest for the stated errors
 of level, plumb, centre of gravity and weight (:mod:`liftcalc.tandem`); with that share as its load
 each machine is a lift of its own: rated capacity derated as the engineer states, stability, legs,
 mats, ground, clearances. A hoist line out of plumb pulls the boom head outward; that is taken as a
-radius longer by the head's height times the tangent of the angle.
+radius longer by the head's height times the tangent of the angle. The pull is the same in both
+lines, so that the line with the smaller share leans more than the one that is out by the stated
+angle. Wind acts at the middle of the load's box, midway between the lifting points: blowing across
+it gives each line half; blowing along it, each line what its share over its length takes.
 
 Sources: statics; :mod:`liftcalc.tandem`.
 """
@@ -17,6 +20,7 @@ Sources: statics; :mod:`liftcalc.tandem`.
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,15 +35,15 @@ from liftcalc.facts.lift import Lift, Place
 from liftcalc.facts.tandem import LoadPose, TandemLift
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import path_checks
-from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup, build_setup
+from liftcalc.lift.setup import Setup, boom_states, build_setup
 from liftcalc.tandem import ShareEnvelope, tandem_share_envelope
 
 __all__ = [
     "LoadWay",
     "TandemAssessment",
     "assess_tandem",
+    "lug_level_m",
     "tandem_lift_for",
     "tandem_shares",
 ]
@@ -69,6 +73,11 @@ class LoadWay:
         return np.asarray(centre + reach * self.along())
 
 
+def lug_level_m(tandem: TandemLift) -> float:
+    """Least height of a lifting point above the load's underside. [m]"""
+    return tandem.load.height_m / 2 + min(tandem.lug_above_cg_m)
+
+
 def _way(tandem: TandemLift, steps: int) -> LoadWay:
     """Hoist at the pick, carry straight with a steady turn, lower at the set-down."""
     a, b = tandem.pick, tandem.set_down
@@ -94,11 +103,14 @@ def _way(tandem: TandemLift, steps: int) -> LoadWay:
     return LoadWay(east, north, level, bearing, tuple(stages))
 
 
-def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float) -> Lift:
+def tandem_lift_for(
+    tandem: TandemLift, machine: int, share_t: float, *, wind_share: float = 1.0
+) -> Lift:
     """The lift of one machine (0 or 1), with its share as its load.
 
-    The load is the piece of it at the lifting point, as wide as the whole; wind on it goes with
-    its share.
+    The load is the piece of it at the lifting point, as wide as the whole; the whole is compared
+    with everything in :mod:`liftcalc.lift.tandem_checks`. ``wind_share`` is the part of the wind
+    on the whole load that this machine holds.
     """
     one = tandem.machines[machine]
     way = _way(tandem, 10)
@@ -119,7 +131,7 @@ def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float) -> Lift:
             "cg_error_x_m": 0.0,
             "cg_error_y_m": 0.0,
             "cg_error_z_m": 0.0,
-            "sail_area_m2": tandem.load.sail_area_m2 * min(share_t / tandem.load.mass_t, 1.0),
+            "sail_area_m2": tandem.load.sail_area_m2 * wind_share,
         }
     )
     return Lift(
@@ -153,6 +165,22 @@ def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
     except ValidationError as error:
         raise input_error(error, source=f"tandem lift {tandem.id}") from None
     return whole.for_lift(lift.id)
+
+
+def _wind_shares(
+    setups: Sequence[Setup], paths: Sequence[LoadPath], shares: ShareEnvelope, lug_m: float
+) -> FloatArray:
+    """Greatest part of the wind on the whole load that each machine holds, shape (2,)."""
+    length = np.stack(
+        [
+            boom_states(s.machine, s.boom, p.radius_m).head_z_m
+            - (p.level_m + lug_m - s.lift.stand.level_m)
+            for s, p in zip(setups, paths, strict=True)
+        ]
+    )
+    most, least = (v[:, None] / length for v in (shares.max_share_t, shares.min_share_t))
+    along = (most / (most + least[::-1])).max(axis=1)
+    return np.asarray(np.clip(np.where(length.min(axis=1) > 0, along, 1.0), 0.5, 1.0))
 
 
 def _path(setup: Setup, tandem: TandemLift, way: LoadWay, machine: int, grow: float) -> LoadPath:
@@ -233,6 +261,7 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
         min_share_t=np.minimum(one.min_share_t, other.min_share_t[::-1]),
         max_line_force_kN=np.maximum(one.max_line_force_kN, other.max_line_force_kN[::-1]),
         max_side_pull_kN=np.maximum(one.max_side_pull_kN, other.max_side_pull_kN),
+        max_out_of_plumb_deg=np.maximum(one.max_out_of_plumb_deg, other.max_out_of_plumb_deg[::-1]),
         growth_ratio=most / one.nominal.share_t,
     )
 
@@ -259,23 +288,32 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
     tandem = found[tandem_id]
     shares = tandem_shares(tandem)
     way = _way(tandem, steps)
-    tangent = float(np.tan(np.radians(tandem.out_of_plumb_error_deg)))
-    made: list[tuple[LiftAssessment, LiftAssessment]] = []
-    for machine in (0, 1):
-        lift = tandem_lift_for(tandem, machine, float(shares.max_share_t[machine]))
-        own = _job_for(job, tandem, lift, machine)
-        require_plausible_charts(own)
-        setup = build_setup(own, lift.id)
-        plumb, pulled = (
-            LiftAssessment(job=own, setup=setup, path=_path(setup, tandem, way, machine, grow))
-            for grow in (0.0, tangent)
+    tangent = np.tan(np.radians(shares.max_out_of_plumb_deg))
+
+    def made(wind: FloatArray) -> list[tuple[Job, Setup]]:
+        out = []
+        for k in (0, 1):
+            share = float(shares.max_share_t[k])
+            lift = tandem_lift_for(tandem, k, share, wind_share=float(wind[k]))
+            own = _job_for(job, tandem, lift, k)
+            out.append((own, build_setup(own, lift.id)))
+        return out
+
+    first = [setup for _, setup in made(np.ones(2))]
+    paths = [_path(setup, tandem, way, k, 0.0) for k, setup in enumerate(first)]
+    wind = _wind_shares(first, paths, shares, lug_level_m(tandem))
+    both = [
+        tuple(
+            LiftAssessment(job=own, setup=setup, path=_path(setup, tandem, way, k, grow))
+            for grow in (0.0, float(tangent[k]))
         )
-        made.append((plumb, pulled))
+        for k, (own, setup) in enumerate(made(wind))
+    ]
     return TandemAssessment(
         job=job,
         tandem=tandem,
         shares=shares,
         way=way,
-        plumb=(made[0][0], made[1][0]),
-        pulled=(made[0][1], made[1][1]),
+        plumb=(both[0][0], both[1][0]),
+        pulled=(both[0][1], both[1][1]),
     )

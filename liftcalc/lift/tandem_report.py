@@ -33,7 +33,7 @@ Show = Callable[[float | None, str], str]
 
 
 def share_rows(a: TandemAssessment, show: Show) -> list[Row]:
-    """Share of each machine: level and plumb, greatest, least, growth, line force, side pull."""
+    """Share of each machine level and plumb, greatest, least, growth; line force, pull, lean."""
     shares = a.shares
     return [
         (
@@ -44,6 +44,7 @@ def share_rows(a: TandemAssessment, show: Show) -> list[Row]:
             f"{float(shares.growth_ratio[k]):.3f}",
             show(float(shares.max_line_force_kN[k]), "force_kN"),
             show(float(shares.max_side_pull_kN), "force_kN"),
+            show(float(shares.max_out_of_plumb_deg[k]), "angle_deg"),
         )
         for k, m in enumerate(a.plumb)
     ]
@@ -87,6 +88,7 @@ def tandem_values(a: TandemAssessment) -> dict[str, Any]:
         "min_share_t": numbers(a.shares.min_share_t),
         "max_line_force_kN": numbers(a.shares.max_line_force_kN),
         "max_side_pull_kN": float(a.shares.max_side_pull_kN),
+        "max_out_of_plumb_deg": numbers(a.shares.max_out_of_plumb_deg),
         "weight_kN": a.tandem.load.mass_t * G_M_S2,
         "steps": len(a.way.stage),
     }

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from liftcalc.bodies import MovingMember, MovingPrism
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment
-from liftcalc.lift.tandem_checks import load_body
+from liftcalc.lift.tandem_bodies import load_body
 from liftcalc.lift.tandem_report import share_curve
 from liftcalc.views.style import new_axes
 from liftcalc.views.tandem import ShareData, TandemPlanData, draw_shares, draw_tandem_plan

@@ -15,7 +15,8 @@ from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem, tandem_lift_for
-from liftcalc.lift.tandem_checks import common_checks, load_body, tandem_checks, tandem_verdict
+from liftcalc.lift.tandem_bodies import load_body
+from liftcalc.lift.tandem_checks import common_checks, tandem_checks, tandem_verdict
 from liftcalc.lift.tandem_report import (
     common_rows,
     share_curve,
@@ -55,9 +56,13 @@ def show(value: float | None, quantity: str) -> str:
     return "–" if value is None else f"{value:.2f}"
 
 
-def test_the_demo_tandem_lift_is_within_every_limit(found: TandemAssessment) -> None:
+def test_the_demo_tandem_lift_is_within_all_that_is_checked_but_gets_no_pass(
+    found: TandemAssessment,
+) -> None:
     checks = tandem_checks(found)
-    assert tandem_verdict(found).status == "within"
+    assert [c.id for c in checks if c.status != "within"] == ["two-machines-not-checked"]
+    assert tandem_verdict(found).status == "no_data"
+    assert "mats of both machines together" in tandem_verdict(found).words
     assert len({c.id for c in checks}) == len(checks)
     assert all(c.reference for c in checks)
     for machine in (1, 2):
@@ -121,14 +126,14 @@ def test_capacity_is_derated_as_stated(demo: Job, found: TandemAssessment) -> No
     assert row.limit == pytest.approx(0.75 * one.study.capacity.capacity_t[step])
     weak = assess_tandem(changed(demo, m1__derating_factor=0.35), "T1", steps=60)
     failed = {c.id for c in tandem_verdict(weak).failed}
-    assert failed == {"machine-2-capacity"}
+    assert failed == {"machine-2-capacity", "two-machines-not-checked"}
 
 
 def test_a_line_out_of_plumb_never_makes_a_machine_look_safer(found: TandemAssessment) -> None:
     for plumb, pulled in zip(found.plumb, found.pulled, strict=True):
         head = plumb.study.boom.head_z_m
         grown = pulled.path.radius_m - plumb.path.radius_m
-        assert grown == pytest.approx(head * np.tan(np.radians(1.5)))
+        assert np.all(grown >= head * np.tan(np.radians(1.5)) - 1e-9)
         assert np.all(pulled.study.stability_t <= plumb.study.stability_t + 1e-9)
         assert pulled.forces.design_kN.max() >= plumb.forces.design_kN.max() - 1e-9
 
@@ -150,15 +155,21 @@ def test_a_load_carried_into_the_flood_wall_is_found(demo: Job) -> None:
 
 
 def test_hooks_that_may_be_far_from_level_can_slacken_a_line(demo: Job) -> None:
-    high = changed(demo, lug_above_cg_m=[4.0, 4.0], level_error_m=2.0)
+    tall: dict[str, Any] = {
+        "lug_above_cg_m": [4.0, 4.0],
+        "load__height_m": 8.0,
+        "m0__rigging__point_height_m": 8.0,
+        "m1__rigging__point_height_m": 8.0,
+    }
+    high = changed(demo, level_error_m=2.0, **tall)
     rows = {c.id: c for c in common_checks(assess_tandem(high, "T1", steps=60))}
     assert rows["both-lines-tight"].value < 0.7 * 3.27
-    assert rows["head-room-1"].value == pytest.approx(10.89 + 0.4 - 2.0, abs=0.01)
+    assert rows["head-room-1"].value == pytest.approx(10.89 + 0.4 - 2.0 - 6.8, abs=0.01)
     with pytest.raises(InputError, match="not between the lifting points"):
-        assess_tandem(changed(demo, lug_above_cg_m=[4.0, 4.0], level_error_m=5.0), "T1")
+        assess_tandem(changed(demo, level_error_m=5.0, **tall), "T1")
     crooked = changed(demo, out_of_plumb_error_deg=4.0)
     rows = {c.id: c for c in common_checks(assess_tandem(crooked, "T1", steps=60))}
-    assert rows["out-of-plumb"].status == "over"
+    assert rows["out-of-plumb-1"].status == "over"
 
 
 @settings(deadline=None, max_examples=25)
@@ -216,6 +227,8 @@ def test_tables_and_values_are_plain(found: TandemAssessment) -> None:
     [
         ({"lug_distance_m": [6.0, 6.0]}, "together at most the load's length"),
         ({"load__cg_x_m": 0.2}, "lifting points are given from it"),
+        ({"lug_above_cg_m": [0.6, 0.3]}, "rigging.point_height_m 0.9 m, not 1.2 m"),
+        ({"load__cg_error_x_m": 0.1}, "load.cg_error_x_m left out"),
         ({"cg_error_m": 3.5}, "cg_error_m less than either lug_distance_m"),
         ({"level_error_m": 9.0}, "level_error_m less than"),
         ({"carry_level_m": 3.0}, "carry_level_m at least"),
