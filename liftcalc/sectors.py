@@ -24,6 +24,7 @@ from liftcalc.stability import Layout
 
 __all__ = [
     "CARRIED",
+    "CONFIRMED",
     "ESTIMATE",
     "NOT_RATED",
     "OWN",
@@ -41,16 +42,17 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 CodeArray = NDArray[np.int8]
 
-SOURCES: tuple[str, str, str, str, str] = (
+SOURCES: tuple[str, ...] = (
     "chart, own base",
     "chart carried over",
     "smaller-base chart",
+    "chart carried over, confirmed by the manufacturer",
     "estimate only",
     "not rated",
 )
-"""Where a capacity comes from; the first three are capacity data, the others are not."""
+"""Where a capacity comes from; the first four are capacity data, the others are not."""
 
-OWN, CARRIED, SMALLER, ESTIMATE, NOT_RATED = range(5)
+OWN, CARRIED, SMALLER, CONFIRMED, ESTIMATE, NOT_RATED = range(6)
 
 StrengthBasis = Literal["stated strength limit", "best rating of any chart (upper bound)"]
 
@@ -93,7 +95,7 @@ class CapacityBySlew:
     @property
     def has_capacity_data(self) -> BoolArray:
         """Where the capacity rests on a maker's chart."""
-        return self.source <= SMALLER
+        return self.source < ESTIMATE
 
     def chart_name(self, *at: int) -> str:
         """Chart of one state, and the chart above which its base is never rated; "" for none."""

@@ -23,6 +23,7 @@ from liftcalc.errors import InputError, Problem
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.csv_rows import csv_rows
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.job import Job
@@ -48,6 +49,7 @@ __all__ = [
 FACTS: dict[str, type[Fact]] = {
     "machine": Machine,
     "rated-chart": RatedChart,
+    "confirmation": Confirmation,
     "mat": Mat,
     "accessories": Accessories,
     "ground-profile": GroundProfile,
@@ -288,7 +290,7 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
 
     The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
     ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are
-    any, ``tandem_lifts`` and ``boreholes`` (relative to it; see
+    any, ``confirmations``, ``tandem_lifts`` and ``boreholes`` (relative to it; see
     :mod:`liftcalc.facts.boreholes`).
     A value given in place of a file name is taken as it stands.
     """
@@ -318,7 +320,7 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         if holes is not None:
             job["site"] = _with_boreholes(job["site"], base, holes, bool(job.get("invented")))
         parse_fact(Site, job["site"], source=str(base / name))
-    for field in ("machines", "charts", "mats", "tandem_lifts"):
+    for field in ("machines", "charts", "confirmations", "mats", "tandem_lifts"):
         items: list[Any] = []
         entries = job.get(field, [])
         if not isinstance(entries, (str, list)):

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive
 from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
@@ -65,6 +66,7 @@ class Job(Fact):
     site: Site
     machines: Annotated[tuple[Machine, ...], Field(min_length=1)]
     charts: tuple[RatedChart, ...]
+    confirmations: tuple[Confirmation, ...] = ()
     mats: Annotated[tuple[Mat, ...], Field(min_length=1)]
     accessories: Accessories
     lifts: Annotated[tuple[Lift, ...], Field(min_length=1)]
@@ -81,6 +83,7 @@ class Job(Fact):
         for ids, name in (
             ([m.id for m in self.machines], "machines"),
             ([c.id for c in self.charts], "charts"),
+            ([c.id for c in self.confirmations], "confirmations"),
             ([m.id for m in self.mats], "mats"),
             ([*(x.id for x in self.lifts), *(x.id for x in self.tandem_lifts)], "lifts"),
         ):
@@ -99,6 +102,19 @@ class Job(Fact):
                         f"chart {chart.id}: leg {leg.name} at {chart.leg_extension_m[leg.name]} m"
                     )
             problems += _boom_problems(chart, machine)
+        users: list[Lift | TandemMachine] = [
+            *self.lifts,
+            *(m for t in self.tandem_lifts for m in t.machines),
+        ]
+        for told in self.confirmations:
+            if told.provenance.kind == "invented" and not self.invented:
+                problems.append(f"confirmation {told.id}: invented, in a job that is not")
+            if not any(told.concerns(user) for user in users):
+                problems.append(
+                    f"confirmation {told.id}: no lift of the job has machine {told.machine!r}, "
+                    f"counterweight {told.counterweight!r}, boom_length_m {told.boom_length_m:g} "
+                    f"and outriggers at {told.leg_extension_m.as_tuple()} m or farther out"
+                )
         for lift in self.lifts:
             problems += _lift_problems(
                 lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
@@ -151,9 +167,16 @@ class Job(Fact):
                 "lifts": (lift,),
                 "machines": (self.machine(lift.machine),),
                 "charts": self.charts_for(lift),
+                "confirmations": tuple(c for c in self.confirmations if c.concerns(lift)),
                 "tandem_lifts": (),
             }
         )
+
+    def with_lift(self, lift: Lift) -> Job:
+        """What :meth:`for_lift` gives, with that lift changed; references are checked anew."""
+        kept = tuple(c for c in self.confirmations if c.concerns(lift))
+        own = dict(self.for_lift(lift.id))
+        return Job.model_validate({**own, "lifts": (lift,), "confirmations": kept})
 
 
 def _boom_problems(chart: RatedChart, machine: Machine) -> list[str]:

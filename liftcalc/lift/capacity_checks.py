@@ -24,21 +24,26 @@ from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
 from liftcalc.legs import base_polygon, leg_points_m
 from liftcalc.level import resultant_slope_percent
+from liftcalc.lift.conditions import (
+    CONDITION_REMEDY,
+    condition_of,
+    confirmation_words,
+    confirmed,
+)
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_checks, wind_terms
 from liftcalc.masses import AdverseTerms, BoomState
 from liftcalc.moments import backward_stability, resultant, side_shares
+from liftcalc.sectors import CONFIRMED
 from liftcalc.stability import stability_capacity_t, tipping_load
 
 __all__ = [
     "PathStudy",
-    "CONDITION_REMEDY",
     "adverse_terms",
     "capacity_at",
     "capacity_circle",
     "capacity_grid",
-    "condition_of",
     "no_load_checks",
     "path_checks",
     "strength_at",
@@ -124,7 +129,7 @@ def adverse_terms(
 def _capacity(
     setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str, carried: bool = True
 ) -> CapacityBySlew:
-    return capacity_by_slew(
+    found = capacity_by_slew(
         slew_deg,
         boom.radius_m,
         boom_length_m=setup.boom.length_m,
@@ -140,16 +145,20 @@ def _capacity(
         setting_tolerance_m=setup.machine.setting_tolerance_m,
         layout="pairs" if layout == "pairs" else "grid",
     )
+    return confirmed(setup, found)
 
 
-def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> CapacityBySlew:
+def _capacity_for_load(
+    setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str = "pairs"
+) -> CapacityBySlew:
     """Capacity at each step; a chart is carried over only where the load needs it."""
-    found = _capacity(setup, slew_deg, boom, layout="pairs")
-    if not found.on_condition.any():
+    found = _capacity(setup, slew_deg, boom, layout=layout)
+    needed = setup.gross_t / (setup.rules.utilisation_limit_percent / 100)
+    argued = found.on_condition | ((found.source == CONFIRMED) & ~(found.capacity_t >= needed))
+    if not argued.any():
         return found
-    firm = _capacity(setup, slew_deg, boom, layout="pairs", carried=False)
-    share = setup.rules.utilisation_limit_percent / 100
-    enough = found.on_condition & (firm.capacity_t * share >= setup.gross_t)
+    firm = _capacity(setup, slew_deg, boom, layout=layout, carried=False)
+    enough = argued & (firm.capacity_t >= needed)
     return dataclasses.replace(
         found,
         **{
@@ -259,26 +268,6 @@ def _worst_step(rank: FloatArray, path: LoadPath) -> int:
     return int(worst[np.argmax(path.radius_m[worst])])
 
 
-CONDITION_REMEDY = (
-    "Have the manufacturer confirm this layout in writing and state it in the job's "
-    "confirmations, or set the legs to a base of the charts."
-)
-
-
-def condition_of(capacity: CapacityBySlew, path: LoadPath) -> tuple[str, str]:
-    """Condition on which the capacity along the path holds, and where; two empty texts if none."""
-    open_ = capacity.on_condition
-    if not open_.any():
-        return "", ""
-    slew, radius = path.slew_deg[open_], capacity.radius_m[open_]
-    start, end = (float((s + 180) % 360 - 180) for s in (slew[0], slew[-1]))
-    share = f"{max(100 * open_.mean(), 1):.0f} % of the path"
-    return MAKER_CONFIRMS, (
-        f"; on condition on {share}, from slew {start:.1f}° to {end:.1f}°, "
-        f"radius {radius.min():.2f} m to {radius.max():.2f} m"
-    )
-
-
 def _capacity_check(setup: Setup, study: PathStudy) -> Check:
     step = study.governing_step
     capacity, path = study.capacity, study.path
@@ -316,7 +305,7 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
         value=setup.gross_t,
         limit=limit,
         quantity="mass_t",
-        reference=f"{source} ({chart})",
+        reference=f"{source} ({chart}){confirmation_words(setup, capacity, step)}",
         where=path.describe(step) + where,
         remedy=CONDITION_REMEDY if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
         condition=condition,
@@ -339,7 +328,8 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
             value=setup.gross_t,
             limit=limit,
             quantity="mass_t",
-            reference=f"{SOURCES[int(study.capacity.source[step])]} ({chart})",
+            reference=f"{SOURCES[int(study.capacity.source[step])]} ({chart})"
+            + confirmation_words(setup, study.capacity, step),
             where=study.path.describe(step) + where,
             remedy=CONDITION_REMEDY
             if setup.gross_t <= limit
@@ -374,12 +364,15 @@ def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
     if radius.size:
         near = _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
         enough = (near.capacity_t[0] >= needed) & (near.source[0] < ESTIMATE)
+        firm = enough & ~near.on_condition[0]
+        enough = firm if firm.any() else enough
         if enough.any():
             best = math.floor(float(radius[enough][-1]) * 10 + 1e-6) / 10
             nearer = math.ceil((study.path.radius_m[step] - best) * 10 - 1e-6) / 10
             parts.append(
                 f"bring the load within {best:.1f} m radius at this slew "
                 f"(stand {nearer:.1f} m nearer)"
+                + ("" if firm.any() else f", on condition that {MAKER_CONFIRMS}")
             )
     parts += _extended(setup, study, step)
     over = setup.gross_t - share * float(study.capacity.capacity_t[step])

@@ -13,6 +13,7 @@ from collections.abc import Callable
 import numpy as np
 
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.conditions import confirmation_rows
 
 __all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
 
@@ -74,6 +75,7 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             + ("nothing here" if np.isnan(capacity) else show(capacity, "mass_t"))
             + f" at the worst point ({study.capacity.radius_m[k]:.2f} m radius)",
         ),
+        *((name, f"{text}; {source}") for name, text, source in confirmation_rows(setup)),
         (
             "Radius",
             f"{show(float(path.radius_m.min()), 'length_m')} to "

@@ -25,7 +25,8 @@ from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.level import packing_height_m
-from liftcalc.lift.capacity_checks import CONDITION_REMEDY, PathStudy, condition_of
+from liftcalc.lift.capacity_checks import PathStudy
+from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table

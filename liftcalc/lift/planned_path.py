@@ -131,7 +131,7 @@ def job_with_path(job: Job, lift_id: str, path: PlannedPath) -> Job:
         }
     )
     try:
-        return Job.model_validate({**dict(own), "lifts": (moved,)})
+        return own.with_lift(moved)
     except ValidationError as error:
         raise input_error(error) from None
 

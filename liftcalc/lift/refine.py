@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.capacity import ESTIMATE
 from liftcalc.errors import ConvergenceError, LiftcalcError
 from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.leg_forces import path_envelope
@@ -91,7 +92,7 @@ def _worst(setup: Setup, path: LoadPath) -> dict[str, float]:
     study, on_path = study_path(setup, path), path_envelope(setup, path)
     worst = {
         "utilisation of capacity": float(np.nanmax(study.utilisation, initial=0.0)),
-        "share of path without data": float((study.capacity.source >= 3).any()),
+        "share of path without data": float((study.capacity.source >= ESTIMATE).any()),
         "stability by rule": float(study.stability_t.min()),
         "tipping load": float(study.tipping_t.min()),
         "head-room": float(study.head_room_m.min()),

@@ -19,6 +19,7 @@ from liftcalc.capacity import SOURCES, CapacityBySlew
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
 from liftcalc.lift.capacity_checks import PathStudy
+from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
@@ -102,6 +103,7 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     rows = [
         ("Machine data", setup.machine.id, _from(setup.machine.provenance)),
         *_chart_rows(job),
+        *confirmation_rows(setup),
         ("Site survey", setup.site.id, _from(setup.site.provenance)),
         *(
             (f"Ground of zone {zone}", profile, _from(profiles[profile].provenance))

@@ -16,7 +16,8 @@ import numpy as np
 from liftcalc.capacity import ESTIMATE, SOURCES
 from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.ground.level import LevelledState
-from liftcalc.lift.capacity_checks import CONDITION_REMEDY, capacity_at, condition_of
+from liftcalc.lift.capacity_checks import capacity_at
+from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.masses import tilted_radius_m
@@ -82,7 +83,8 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
         value=setup.gross_t,
         limit=limit,
         quantity="mass_t",
-        reference=f"{reference}: {SOURCES[int(found.source[step])]} ({found.chart_name(step)})",
+        reference=f"{reference}: {SOURCES[int(found.source[step])]} ({found.chart_name(step)})"
+        + confirmation_words(setup, found, step),
         where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more{where}",
         remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
         condition=condition,

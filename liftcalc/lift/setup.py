@@ -27,6 +27,7 @@ from liftcalc.dynamics import (
 )
 from liftcalc.errors import InputError
 from liftcalc.facts.chart import RatedChart
+from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.job import Job, Rules
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
@@ -82,6 +83,8 @@ class Setup:
     boom: BoomAtLength
     tables: tuple[ChartTable, ...]
     strength_tables: tuple[ChartTable, ...]
+    confirmations: tuple[Confirmation, ...]
+    """What the manufacturer has confirmed for this machine, boom and layout."""
     gross: GrossLoad
     hoist: HoistFactor
     shape: CraneShape
@@ -313,6 +316,7 @@ def build_setup(job: Job, lift_id: str) -> Setup:
         boom=boom_at_length(machine, lift.boom_length_m),
         tables=chart_tables(machine, job.charts),
         strength_tables=chart_tables(machine, job.charts, strength=True),
+        confirmations=job.confirmations,
         gross=gross,
         hoist=hoist,
         shape=_shape(machine, lift.counterweight),

@@ -223,9 +223,8 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
             "legs": lift.legs.model_copy(update=dict(zip(names, place.extension_m, strict=True))),
         }
     )
-    own = job.for_lift(lift_id)
-    try:  # nested facts are taken as they stand; the references are checked anew
-        return Job.model_validate({**dict(own), "lifts": (moved,)})
+    try:  # nested facts are taken as they stand
+        return job.with_lift(moved)
     except ValidationError as error:
         raise input_error(error) from None
 

@@ -160,8 +160,10 @@ def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
         job.rules.utilisation_limit_percent, 100.0 * tandem.machines[machine].derating_factor
     )
     rules = job.rules.model_copy(update={"utilisation_limit_percent": limit})
+    kept = tuple(c for c in job.confirmations if c.concerns(lift))
     try:
-        whole = Job(**{**dict(job), "lifts": (lift,), "tandem_lifts": (), "rules": rules})
+        alone = {"lifts": (lift,), "tandem_lifts": (), "confirmations": kept, "rules": rules}
+        whole = Job(**{**dict(job), **alone})
     except ValidationError as error:
         raise input_error(error, source=f"tandem lift {tandem.id}") from None
     return whole.for_lift(lift.id)

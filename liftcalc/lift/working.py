@@ -17,6 +17,7 @@ from liftcalc.capacity import SOURCES
 from liftcalc.chart import rated_capacity_t
 from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
+from liftcalc.lift.conditions import confirmation_words
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
@@ -25,6 +26,7 @@ from liftcalc.lift.working_legs import reaction_rows
 from liftcalc.lift.working_rigging import tension_rows
 from liftcalc.masses import BoomState
 from liftcalc.moments import line_moments
+from liftcalc.sectors import CONFIRMED
 from liftcalc.stability import rule_test_load_t, tipping_load
 from liftcalc.units import G_M_S2
 
@@ -223,7 +225,17 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
     capacity = float(found.capacity_t[k])
     rows = []
     chart = int(found.chart[k])
-    if chart >= 0 and np.isfinite(found.margin_m[k]):
+    if found.source[k] == CONFIRMED:
+        rows.append(
+            _row(
+                f"Chart {setup.tables[chart].chart_id} on this base",
+                "min(chart carried over, confirmed by the manufacturer)",
+                f"{study.path.describe(k)}",
+                f"{capacity:.2f} t",
+                confirmation_words(setup, found, k).removeprefix("; "),
+            )
+        )
+    elif chart >= 0 and np.isfinite(found.margin_m[k]):
         table = setup.tables[chart]
         rated = rated_capacity_t(
             table,

@@ -275,7 +275,7 @@ def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
     }
     try:
         new = Lift.model_validate(plain)
-        return Job.model_validate({**dict(job), "lifts": (new,)})
+        return job.with_lift(new)
     except ValidationError as error:
         raise input_error(error, source=f"lift {lift_id}") from None
 

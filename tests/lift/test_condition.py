@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from typing import Any
 
+import numpy as np
 import pytest
 
 from liftcalc.checks import MAKER_CONFIRMS
+from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.capacity_checks import CONDITION_REMEDY
-from liftcalc.lift.card import card_headline
+from liftcalc.lift.capacity_checks import capacity_circle
+from liftcalc.lift.card import card_headline, card_rows
+from liftcalc.lift.conditions import CONDITION_REMEDY
+from liftcalc.lift.report import provenance_rows
+from liftcalc.lift.standing import job_at
+from liftcalc.lift.working import capacity_rows
+from liftcalc.placement import StandPlace
+from liftcalc.records.blocks import format_value
 from liftcalc.resources import demo_job_path
-from liftcalc.sectors import CARRIED, SMALLER
+from liftcalc.sectors import CARRIED, CONFIRMED, SMALLER
 
 ON_CONDITION = {"capacity", "layout-capacity-data", "capacity-settled"}
 SHORT = {"FL": 2.5, "FR": 1.4, "RR": 1.4, "RL": 2.5}
@@ -81,3 +90,163 @@ def test_own_chart_and_step_down_stay_unconditional(demo: Job) -> None:
         assert any(c.status == "condition" for c in rows) <= carries
     own = assess_lift(with_legs(demo, dict.fromkeys(SHORT, 2.5)), "L5")
     assert {c.status for c in own.checks if c.id in ON_CONDITION} == {"within"}
+
+
+def confirmation(job: Job, **changes: Any) -> dict[str, Any]:
+    """What the invented manufacturer confirms for L5 on SHORT, with fields changed."""
+    lift = job.lift("L5")
+    return {
+        "id": "C1",
+        "who": "A. Example, product support",
+        "document": "letter 17",
+        "date": "2026-05-01",
+        "machine": lift.machine,
+        "counterweight": lift.counterweight,
+        "boom_length_m": lift.boom_length_m,
+        "leg_extension_m": SHORT,
+        "sector_deg": [-45.0, 90.0],
+        "radius_m": 20.0,
+        "capacity_t": 3.5,
+        "provenance": {"kind": "invented", "note": "for the test"},
+        **changes,
+    }
+
+
+def with_confirmations(job: Job, *stated: dict[str, Any], legs: dict[str, float] = SHORT) -> Job:
+    data = json.loads(with_legs(job, legs).model_dump_json())
+    return parse_fact(Job, {**data, "confirmations": list(stated)})
+
+
+@pytest.fixture(scope="module")
+def resolved(demo: Job) -> LiftAssessment:
+    return assess_lift(with_confirmations(demo, confirmation(demo)), "L5")
+
+
+def test_a_confirmation_resolves_the_condition_and_is_printed_as_a_source(
+    demo: Job, carried: LiftAssessment, resolved: LiftAssessment
+) -> None:
+    assert carried.verdict.status == "condition"
+    assert resolved.verdict.status == "within"
+    assert assess_lift(with_confirmations(demo), "L5").verdict.status == "condition"
+    found, before = resolved.study.capacity, carried.study.capacity
+    was = before.source == CARRIED
+    assert set(found.source[was].tolist()) == {CONFIRMED}
+    np.testing.assert_array_equal(found.capacity_t[was], np.minimum(before.capacity_t[was], 3.5))
+    assert found.capacity_t.max() <= 3.5
+    told = "confirmed by A. Example, product support, letter 17, 2026-05-01"
+    name = "Manufacturer's confirmation C1"
+    rows = {row[0]: row for row in provenance_rows(resolved.setup, resolved.job)}
+    assert rows[name][2] == f"{told} (invented: for the test)"
+    assert "3.50 t at most, up to 20.00 m radius, slew -45° to 90°" in rows[name][1]
+    assert told in dict(card_rows(resolved, format_value))[name]
+    far = dataclasses.replace(resolved.study, governing_step=int(np.argmax(found.source)))
+    assert told in " ".join(str(row["source"]) for row in capacity_rows(resolved.setup, far))
+    assert "confirmed" not in str(provenance_rows(carried.setup, carried.job))
+
+
+def test_the_row_names_the_confirmation_where_it_governs(demo: Job) -> None:
+    tight = assess_lift(with_confirmations(demo, confirmation(demo, capacity_t=2.7)), "L5")
+    row = next(c for c in tight.lift if c.id == "capacity")
+    assert (row.status, row.limit) == ("within", 2.7)
+    assert "confirmed by A. Example" in row.reference
+
+
+@pytest.mark.parametrize(
+    ("changes", "status"),
+    [
+        ({"sector_deg": [60.0, 90.0]}, "condition"),
+        ({"sector_deg": [-45.0, 50.0]}, "condition"),
+        ({"radius_m": 19.0}, "condition"),
+        ({"capacity_t": 1.0}, "over"),
+        ({"leg_extension_m": {"FL": 1.4, "FR": 1.4, "RR": 1.4, "RL": 1.4}}, "within"),
+    ],
+)
+def test_a_confirmation_holds_only_for_what_it_says(
+    demo: Job, changes: dict[str, Any], status: str
+) -> None:
+    found = assess_lift(with_confirmations(demo, confirmation(demo, **changes)), "L5")
+    assert found.verdict.status == status
+    for check in found.verdict.conditional:
+        assert "on condition on" in check.where
+
+
+def test_partial_confirmations_add_up_and_say_what_is_left(demo: Job) -> None:
+    near = confirmation(demo, radius_m=18.0)
+    part = assess_lift(with_confirmations(demo, near), "L5")
+    row = next(c for c in part.lift if c.id == "capacity")
+    assert row.status == "condition"
+    left = part.study.capacity.on_condition
+    assert part.study.capacity.radius_m[left].min() > 18.0
+    assert f"radius {part.study.capacity.radius_m[left].min():.2f} m to 19.70 m" in row.where
+    far = confirmation(demo, id="C2", capacity_t=3.0)
+    whole = assess_lift(with_confirmations(demo, near, far), "L5")
+    assert whole.verdict.status == "within"
+    within = whole.study.capacity.radius_m <= 18.0
+    assert whole.study.capacity.capacity_t[~within].max() <= 3.0
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"machine": "demo-50"}, "no lift of the job has machine 'demo-50'"),
+        ({"counterweight": "cw-20"}, "counterweight 'cw-20'"),
+        ({"boom_length_m": 36.0}, "boom_length_m 36"),
+        ({"leg_extension_m": {**SHORT, "FR": 2.5}}, r"outriggers at \(2.5, 2.5, 1.4, 2.5\) m"),
+        ({"date": "1 May 2026"}, "a date such as 2026-05-01"),
+        ({"date": "2026-13-01"}, "a date such as 2026-05-01"),
+        ({"who": "  "}, "who"),
+        ({"document": ""}, "document"),
+        ({"provenance": {"kind": "assumed"}}, "the manufacturer's own word"),
+        ({"capacity_t": 0.0}, "capacity_t"),
+        ({"radius_m": -1.0}, "radius_m"),
+        ({"note": "more"}, "note"),
+    ],
+)
+def test_a_confirmation_that_nothing_reads_or_that_says_too_little_is_refused(
+    demo: Job, changes: dict[str, Any], words: str
+) -> None:
+    with pytest.raises(InputError, match=words):
+        with_confirmations(demo, confirmation(demo, **changes))
+    for field in confirmation(demo):
+        with pytest.raises(InputError, match=field):
+            with_confirmations(demo, {k: v for k, v in confirmation(demo).items() if k != field})
+
+
+def test_an_invented_confirmation_is_refused_in_a_job_that_is_not(demo: Job) -> None:
+    data = json.loads(with_confirmations(demo, confirmation(demo)).model_dump_json())
+    with pytest.raises(InputError, match="C1: invented, in a job that is not"):
+        parse_fact(Job, {**data, "invented": False})
+
+
+def test_a_confirmation_never_raises_a_capacity_and_never_makes_data(demo: Job) -> None:
+    """Whatever is confirmed: not above chart or argument, and no data stay no data."""
+    rng = np.random.default_rng(3)
+    for _ in range(12):
+        legs = dict(zip(SHORT, rng.choice([1.4, 2.5, 3.7], 4).tolist(), strict=True))
+        told = confirmation(
+            demo, leg_extension_m=legs, capacity_t=float(rng.uniform(0.5, 90)), radius_m=90.0,
+            sector_deg=sorted(rng.uniform(-180, 180, 2).tolist()),
+        )  # fmt: skip
+        without = assess_lift(with_confirmations(demo, legs=legs), "L5")
+        with_it = assess_lift(with_confirmations(demo, told, legs=legs), "L5")
+        a, b = (capacity_circle(x.setup, np.arange(8.0, 25.0, 2.0)) for x in (without, with_it))
+        same = np.isnan(a.capacity_t) == np.isnan(b.capacity_t)
+        assert same.all()
+        assert np.all(~(b.capacity_t > a.capacity_t + 1e-12))
+        assert np.array_equal(a.has_capacity_data, b.has_capacity_data)
+        assert np.all(b.on_condition <= a.on_condition)
+
+
+def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(
+    demo: Job, resolved: LiftAssessment
+) -> None:
+    stand = resolved.setup.lift.stand
+    place = StandPlace(
+        stand.easting_m, stand.northing_m, stand.heading_deg, (2.5, 1.4, 1.4, 2.5), 0, (), 0, 0, 0
+    )
+    job = with_confirmations(demo, confirmation(demo))
+    assert len(job_at(job, "L5", place).confirmations) == 1
+    short = dataclasses.replace(place, extension_m=(1.4, 1.4, 1.4, 2.5))
+    assert job_at(job, "L5", short).confirmations == ()
+    assert job.for_lift("L1").confirmations == ()
+    assert job.for_lift("L5").confirmations == job.confirmations

@@ -20,6 +20,7 @@ from scipy.optimize import linprog
 from shapely.geometry import Point, Polygon
 
 from liftcalc.bodies import MovingPrism
+from liftcalc.capacity import ESTIMATE
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -559,7 +560,7 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
         else:
             assert got == pytest.approx(capacity, rel=1e-6, abs=1e-6), why
         # data where the design gives data, an estimate only where it does not
-        assert (study.capacity.source[k] >= 3) == (why in ("estimate only", "not rated"))
+        assert (study.capacity.source[k] >= ESTIMATE) == (why in ("estimate only", "not rated"))
         parts, hook, head, at_head = parts_of(job, lift, slew, radius)
         off = max(abs(lean), 0.01)  # 1 % is permitted, to any side
         outward = [-1j * along for _, along in lines_of(legs)]
@@ -698,7 +699,7 @@ def test_a_gap_between_chart_sectors_narrower_than_a_step_is_found(demo: Job) ->
     a = assess_lift(parse_fact(Job, data), "L1")
     assert rows_of(a.lift)["capacity"].status == "no_data"
     assert rows_of(a.layout)["layout-capacity-data"].status == "no_data"
-    gap = a.study.capacity.source >= 3
+    gap = a.study.capacity.source >= ESTIMATE
     assert np.all((a.path.slew_deg[gap] > 150.2) & (a.path.slew_deg[gap] < 150.4))
     assert a.path.slew_deg[0] == pytest.approx(85.7, abs=0.1)
 

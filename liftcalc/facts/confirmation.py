@@ -1,0 +1,75 @@
+"""The manufacturer's word that a layout which no chart is made for may be used."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING, Annotated
+
+from pydantic import Field, field_validator
+
+from liftcalc.facts.base import Fact, Ident, Positive, Provenance
+from liftcalc.facts.chart import Capacity
+from liftcalc.facts.lift import LegSetting
+
+if TYPE_CHECKING:
+    from liftcalc.facts.lift import Lift
+    from liftcalc.facts.tandem import TandemMachine
+
+__all__ = ["Confirmation"]
+
+_Angle = Annotated[float, Field(ge=-720, le=720)]
+_Words = Annotated[str, Field(pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$", max_length=200)]
+
+
+class Confirmation(Fact):
+    """What the manufacturer has confirmed for one layout; every field is needed.
+
+    It covers the steps of a lift with this machine, counterweight and boom length whose outriggers
+    are set as stated or farther out, at slews in ``sector_deg`` (anticlockwise from the first to
+    the second; (0, 360) is the full circle) and up to ``radius_m``. There ``capacity_t``, hook
+    block and slinging included, is the most that is taken.
+    """
+
+    id: Ident
+    who: _Words
+    """Person and office at the manufacturer."""
+    document: _Words
+    date: str
+    machine: Ident
+    counterweight: Ident
+    boom_length_m: Annotated[float, Field(gt=0, le=150)]
+    leg_extension_m: LegSetting
+    sector_deg: tuple[_Angle, _Angle]
+    radius_m: Positive
+    capacity_t: Capacity
+    provenance: Provenance
+
+    @field_validator("date")
+    @classmethod
+    def _iso(cls, value: str) -> str:
+        try:
+            if datetime.date.fromisoformat(value).isoformat() == value:
+                return value
+        except ValueError:
+            pass
+        raise ValueError("a date such as 2026-05-01")
+
+    @field_validator("provenance")
+    @classmethod
+    def _from_the_manufacturer(cls, value: Provenance) -> Provenance:
+        if value.kind not in ("maker's chart", "maker's data", "invented"):
+            raise ValueError("the manufacturer's own word: kind \"maker's data\"")
+        return value
+
+    def concerns(self, lift: Lift | TandemMachine) -> bool:
+        """Whether it may cover steps of the lift: machine, counterweight, boom and layout."""
+        return (
+            (self.machine, self.counterweight) == (lift.machine, lift.counterweight)
+            and abs(self.boom_length_m - lift.boom_length_m) <= 1e-9
+            and all(
+                have >= told - 1e-9
+                for have, told in zip(
+                    lift.legs.as_tuple(), self.leg_extension_m.as_tuple(), strict=True
+                )
+            )
+        )

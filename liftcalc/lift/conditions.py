@@ -1,0 +1,111 @@
+"""Where a capacity holds only on condition, and what the manufacturer has confirmed of it.
+
+Contents: :data:`CONDITION_REMEDY`, :func:`condition_of`, :func:`confirmed`,
+:func:`confirmation_words`, :func:`confirmation_rows`.
+
+A chart carried over to a base that it was not made for is an argument of this package. It stands
+on condition until a confirmation of the manufacturer covers the step; then the lesser of what the
+chart gives and what was confirmed is taken. Book-keeping; no published source.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.chart import slew_in_sector
+from liftcalc.checks import MAKER_CONFIRMS
+from liftcalc.facts.confirmation import Confirmation
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+from liftcalc.sectors import CONFIRMED, SMALLER, CapacityBySlew
+
+__all__ = [
+    "CONDITION_REMEDY",
+    "condition_of",
+    "confirmation_rows",
+    "confirmation_words",
+    "confirmed",
+]
+
+BoolArray = NDArray[np.bool_]
+
+CONDITION_REMEDY = (
+    "Have the manufacturer confirm this layout in writing and state it in the job's "
+    "confirmations, or set the legs to a base of the charts."
+)
+
+
+def condition_of(capacity: CapacityBySlew, path: LoadPath) -> tuple[str, str]:
+    """Condition on which the capacity along the path holds, and where; two empty texts if none."""
+    on = capacity.on_condition
+    if not on.any():
+        return "", ""
+    slew, radius = path.slew_deg[on], capacity.radius_m[on]
+    start, end = (float((s + 180) % 360 - 180) for s in (slew[0], slew[-1]))
+    return MAKER_CONFIRMS, (
+        f"; on condition on {max(100 * on.mean(), 1):.0f} % of the path, from slew {start:.1f}° "
+        f"to {end:.1f}°, radius {radius.min():.2f} m to {radius.max():.2f} m"
+    )
+
+
+def _covers(one: Confirmation, found: CapacityBySlew) -> BoolArray:
+    """Where slew and radius lie within what was confirmed, in the shape of the capacity."""
+    slew = slew_in_sector(found.slew_deg, one.sector_deg)
+    radius = found.radius_m <= one.radius_m + 1e-9
+    return slew & radius if found.layout == "pairs" else slew[:, None] & radius
+
+
+def confirmed(setup: Setup, found: CapacityBySlew) -> CapacityBySlew:
+    """The capacity with what the manufacturer has confirmed; it never rises.
+
+    A contained base's chart is held to a confirmation of this very layout too: the manufacturer
+    would know why it is less.
+    """
+    if not setup.confirmations:
+        return found
+    limit, own = np.zeros(found.source.shape), np.zeros(found.source.shape)
+    for one in setup.confirmations:
+        told = np.where(_covers(one, found), one.capacity_t, 0.0)
+        limit = np.maximum(limit, told)
+        if np.allclose(one.leg_extension_m.as_tuple(), setup.lift.legs.as_tuple(), atol=1e-9):
+            own = np.maximum(own, told)
+    resolved = found.on_condition & (limit > 0)
+    limit = np.where(resolved, limit, np.where((found.source == SMALLER) & (own > 0), own, np.inf))
+    return dataclasses.replace(
+        found,
+        capacity_t=np.minimum(found.capacity_t, limit),
+        source=np.where(resolved | (found.capacity_t > limit), CONFIRMED, found.source).astype(
+            found.source.dtype
+        ),
+    )
+
+
+def _words(one: Confirmation) -> str:
+    return f"confirmed by {one.who}, {one.document}, {one.date}"
+
+
+def confirmation_words(setup: Setup, found: CapacityBySlew, step: int) -> str:
+    """Who confirmed the capacity of a step, for the reference of a row; empty if nobody."""
+    if found.source[step] != CONFIRMED:
+        return ""
+    covering = [c for c in setup.confirmations if _covers(c, found)[step]]
+    return f"; {_words(max(covering, key=lambda c: c.capacity_t))}"
+
+
+def confirmation_rows(setup: Setup) -> list[tuple[str, str, str]]:
+    """Each confirmation of the lift: its name, what it covers, and where it comes from."""
+    return [
+        (
+            f"Manufacturer's confirmation {one.id}",
+            f"{one.capacity_t:.2f} t at most, up to {one.radius_m:.2f} m radius, slew "
+            f"{one.sector_deg[0]:g}° to {one.sector_deg[1]:g}°, boom {one.boom_length_m:g} m, "
+            f"{one.counterweight}, outriggers at least "
+            + " / ".join(f"{e:.2f} m" for e in one.leg_extension_m.as_tuple()),
+            f"{_words(one)} ({one.provenance.kind}"
+            + (f": {one.provenance.note})" if one.provenance.note else ")"),
+        )
+        for one in setup.confirmations
+    ]
