@@ -9,11 +9,13 @@ Model
 -----
 Boom and jib are straight members of round section (give half the diagonal of the real section,
 so that the model encloses it). The load is an upright box. Held by tag lines it keeps its angle;
-left free it is the upright cylinder that encloses every turning of the box. Wind swings it by a
-stated angle in any direction, which spreads its plan by L tan(swing) and lifts it by at most
-L (1 - cos(swing)), L being the length from the head to the load's underside. The rigging is taken
-as an upright prism over the load's plan from its top to the hook, which encloses the slings. The
-counterweight tail and the carrier are upright prisms.
+left free it is the upright cylinder about the hoist line that encloses every turning of the box,
+whose middle lies off that line where its centre of gravity does, and every tilt of it. Wind swings
+it by a stated angle in any direction, which spreads its plan by L tan(swing), L being the length
+from the head to the load's underside, and moves its corners up and down (:mod:`liftcalc.hung`).
+The rigging is an upright prism from the load's top to the hook over the load's plan, which encloses
+the slings; a beam that is longer spreads it, from the lower ends of its slings up. The hook block
+is an upright cylinder. The counterweight tail and the carrier are upright prisms.
 
 Coordinates: site frame (easting, northing, level); heading of the machine's +x anticlockwise from
 east; slew anticlockwise from +x. Heights are above the stand level under the slew centre.
@@ -37,6 +39,7 @@ from liftcalc.errors import (
     require_finite,
     require_positive,
 )
+from liftcalc.hung import HungLoad, swing_dip_m, swing_rise_m
 from liftcalc.solids import _member_rings_m
 
 __all__ = [
@@ -51,7 +54,9 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
-BodyName = Literal["boom", "jib", "hoist rope", "rigging", "load", "counterweight tail", "carrier"]
+BodyName = Literal[
+    "boom", "jib", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier"
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,43 +261,6 @@ def _is_convex(outline: FloatArray) -> bool:
     return bool(np.all(turn > -1e-9) or np.all(turn < 1e-9)) and bool(np.any(np.abs(turn) > 1e-9))
 
 
-@dataclass(frozen=True)
-class HungLoad:
-    """The load on the hook, for clearances only.
-
-    Parameters
-    ----------
-    length_m, width_m, height_m
-        Box that encloses the load; length lies along the boom when *yaw_deg* is 0. [m]
-    gear_height_m
-        Hook to the load's top. [m]
-    turning
-        ``held``: tag lines keep the angle; ``free``: it may turn to any angle.
-    swing_deg
-        Greatest swing of the rope off the vertical by wind or motion. [deg]
-    """
-
-    length_m: float
-    width_m: float
-    height_m: float
-    gear_height_m: float
-    turning: Literal["held", "free"] = "free"
-    swing_deg: float = 0.0
-
-    def __post_init__(self) -> None:
-        problems: list[Problem] = []
-        for name in ("length_m", "width_m", "height_m", "gear_height_m"):
-            value = getattr(self, name)
-            if not (value > 0 and np.isfinite(value)):
-                problems.append(Problem(name, value, "greater than 0"))
-        if self.turning not in ("held", "free"):
-            problems.append(Problem("turning", self.turning, "held or free"))
-        if not 0 <= self.swing_deg <= 45:
-            problems.append(Problem("swing_deg", self.swing_deg, "0 to 45"))
-        if problems:
-            raise InputError(problems, source="load")
-
-
 def _placed(
     outline: Sequence[tuple[float, float]], east: FloatArray, north: FloatArray, angle: FloatArray
 ) -> FloatArray:
@@ -356,8 +324,8 @@ def crane_bodies(
 
     Returns
     -------
-    tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, rigging, load,
-    counterweight tail, carrier.
+    tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, hook block (where
+    it has a width), rigging, load, counterweight tail, carrier.
 
     Raises
     ------
@@ -417,27 +385,7 @@ def crane_bodies(
                 f"load, rigging and hook under the head (step {worst})",
                 "Raise the boom, lengthen it or shorten the rigging.",
             )
-        swing = np.radians(load.swing_deg)
-        swung = hang * np.tan(swing)
-        lift = hang * (1.0 - np.cos(swing))
-        hook = at(radius, base + load.height_m + load.gear_height_m)
-        bodies.append(MovingMember("hoist rope", hook, tip, shape.rope_half_width_m + swung))
-        l2, w2 = load.length_m / 2.0, load.width_m / 2.0
-        if load.turning == "free":
-            plan = tip[:, None, :2]
-            spread = np.hypot(l2, w2) + swung
-        else:
-            if yaw_from not in ("boom", "east"):
-                raise InputError.of("yaw_from", yaw_from, "boom or east")
-            angle = np.radians(yaw) + (ahead if yaw_from == "boom" else 0.0)
-            box = ((l2, w2), (-l2, w2), (-l2, -w2), (l2, -w2))
-            plan = _placed(box, tip[:, 0], tip[:, 1], angle)
-            spread = swung
-        load_base, load_top = level + base, level + base + load.height_m
-        bodies.append(
-            MovingPrism("rigging", plan, load_top, hook[:, 2] + lift, spread),
-        )
-        bodies.append(MovingPrism("load", plan, load_base, load_top + lift, spread))
+        bodies += _hung_bodies(shape, load, tip, level + base, yaw, ahead, yaw_from)
     if parts == "boom and load":
         return tuple(bodies)
     zero = np.zeros(n)
@@ -462,6 +410,93 @@ def crane_bodies(
     return tuple(bodies)
 
 
+def _beam(load: HungLoad, tip: FloatArray, base: FloatArray) -> MovingPrism:
+    """The beam alone, turned to any angle and swung."""
+    low, high = base + load.beam_base_m, base + load.beam_top_m
+    below = [np.maximum(tip[:, 2] - z, 0.0) for z in (low, high)]
+    swing, reach = load.swing_deg, load.beam_reach_m
+    return MovingPrism(
+        "beam",
+        tip[:, None, :2],
+        low - swing_dip_m(reach, below[0], swing_deg=swing),
+        high + swing_rise_m(reach, below[1], swing_deg=swing),
+        reach + below[0] * np.tan(np.radians(swing)),
+    )
+
+
+def _hung_bodies(
+    shape: CraneShape,
+    load: HungLoad,
+    tip: FloatArray,
+    base: FloatArray,
+    yaw_deg: FloatArray,
+    ahead: FloatArray,
+    yaw_from: str,
+) -> list[MovingMember | MovingPrism]:
+    """Rope, block, rigging and load below the heads *tip* (n, 3), the load's base at *base*."""
+    hang = tip[:, 2] - base
+    swung = (hang + load.dip_m) * np.tan(np.radians(load.swing_deg))
+    hook = base + load.height_m + load.gear_height_m
+    below = tip[:, 2] - hook
+    under = tip[:, None, :2]
+
+    def rise(reach: float, depth: FloatArray) -> FloatArray:
+        return swing_rise_m(reach, np.maximum(depth, 0.0), swing_deg=load.swing_deg)
+
+    def dip(reach: float, depth: FloatArray) -> FloatArray:
+        return swing_dip_m(reach, np.maximum(depth, 0.0), swing_deg=load.swing_deg)
+
+    l2, w2 = load.length_m / 2.0, load.width_m / 2.0
+    if load.turning == "free":
+        plan, reach = under, load.reach_m
+    else:
+        if yaw_from not in ("boom", "east"):
+            raise InputError.of("yaw_from", yaw_from, "boom or east")
+        angle = np.radians(yaw_deg) + (ahead if yaw_from == "boom" else 0.0)
+        x, y = load.middle_x_m, load.middle_y_m
+        box = ((x + l2, y + w2), (x - l2, y + w2), (x - l2, y - w2), (x + l2, y - w2))
+        plan, reach = _placed(box, tip[:, 0], tip[:, 1], angle), load.lean_m
+    most = load.reach_m
+    bottom = base - load.low_m(hang)
+    top = base + load.height_m + load.rise_m
+    bodies: list[MovingMember | MovingPrism] = [
+        MovingMember(
+            "hoist rope", np.column_stack([tip[:, :2], hook]), tip, shape.rope_half_width_m + swung
+        )
+    ]
+    if load.block_half_width_m > 0:
+        wide = load.block_half_width_m
+        head = np.minimum(hook + load.block_height_m, tip[:, 2])
+        bodies.append(
+            MovingPrism(
+                "hook block",
+                under,
+                hook - dip(wide, below),
+                np.maximum(head, hook + 1e-3) + rise(wide, below),
+                wide + swung,
+            )
+        )
+    # slings are straight: what rises most is one of their ends
+    peak = np.maximum(hook + rise(0.0, below), top + rise(most, tip[:, 2] - top))
+    rigging = MovingPrism("rigging", plan, base + load.height_m, peak, reach + swung)
+    if load.beam_reach_m > 0:
+        beam = _beam(load, tip, base)
+        start = base + min(load.beam_slings_base_m, load.height_m)
+        wide = max(load.beam_reach_m, most)
+        rigging = MovingPrism(
+            "rigging",
+            under if wide > most or load.turning == "held" else plan,
+            start - dip(wide, tip[:, 2] - start),
+            np.maximum(peak, beam.top_m),
+            wide + swung,
+        )
+    bodies.append(rigging)
+    bodies.append(
+        MovingPrism("load", plan, bottom, top + rise(most, tip[:, 2] - top), reach + swung)
+    )
+    return bodies
+
+
 def load_to_boom_m(
     shape: CraneShape,
     load: HungLoad,
@@ -471,7 +506,7 @@ def load_to_boom_m(
     load_base_height_m: ArrayLike,
     load_yaw_deg: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Least distance between the load and the boom that carries it.
+    """Least distance of the load, and of a beam above it, from the boom that carries them.
 
     Parameters
     ----------
@@ -516,6 +551,14 @@ def load_to_boom_m(
     boom, box = own["boom"], own["load"]
     assert isinstance(boom, MovingMember)
     assert isinstance(box, MovingPrism)
+    least = _to_boom_m(boom, box)
+    if load.beam_reach_m > 0:
+        least = np.minimum(least, _to_boom_m(boom, _beam(load, boom.end_m, base)))
+    return np.asarray(least[np.cumsum(new) - 1])
+
+
+def _to_boom_m(boom: MovingMember, box: MovingPrism) -> FloatArray:
+    """Distance of what hangs from its boom, which lies in the plane y = 0, at every step. [m]"""
     if box.corners_m.shape[1] == 1:
         # the boom lies in the plane of symmetry of a load that turns freely, and so does the
         # nearest point: a rectangle with the same section there is as near
@@ -534,5 +577,4 @@ def load_to_boom_m(
         box.base_m,
         box.top_m,
     )
-    least = np.maximum(distance - boom.half_width_m, 0.0)
-    return np.asarray(least[np.cumsum(new) - 1])
+    return np.asarray(np.maximum(distance - boom.half_width_m, 0.0))

@@ -49,6 +49,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Rigging": ("rigging",),
     "Clearances and overhead lines": (
         "bodies",
+        "hung",
         "solids",
         "clearance",
         "clearance_search",

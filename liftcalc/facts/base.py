@@ -129,6 +129,14 @@ def _remedy(item: Any) -> str:
     return ""
 
 
+_NOT_YET = {
+    "jibs": "no jibs: they cannot be planned yet and would be part of no sum. Leave jibs out, and "
+    "state a stowed or erected jib in the lift's deductions, with the mass at the hook that the "
+    "manufacturer's manual deducts for it"
+}
+"""Fields that a user may well expect and that no calculation would read: refused with the way."""
+
+
 def input_error(error: ValidationError, *, source: str = "", data: Any = None) -> InputError:
     """Turn pydantic's error into one :class:`InputError` that lists every wrong field.
 
@@ -154,7 +162,7 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
             problems.append(Problem(field, MISSING, "a value must be given"))
             continue
         if kind == "extra_forbidden":
-            allowed = "no such field is known; check the spelling"
+            allowed = _NOT_YET.get(str(loc[-1]), "no such field is known; check the spelling")
         elif kind == "too_short":
             allowed = f"at least {item['ctx']['min_length']}"
         elif kind in ("float_type", "float_parsing", "int_type", "int_parsing"):

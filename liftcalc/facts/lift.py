@@ -8,13 +8,18 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
 
-__all__ = ["LegSetting", "Lift", "Load", "Place", "RiggingChoice", "Stand", "Waypoint"]
+__all__ = ["Deduction", "LegSetting", "Lift", "Load", "Place", "RiggingChoice", "Stand", "Waypoint"]
 
 Dimension = Annotated[float, Field(gt=0, le=100)]
 
 
 class Place(Fact):
-    """Where the load's centre stands: plan position and level of its underside."""
+    """Plan position plumb under the hook, and level of the load's underside.
+
+    The hook stands over the load's centre of gravity, so that is whose position it is; the middle
+    of the load's box lies ``cg_x_m`` and ``cg_y_m`` away from it. Radius, path, clearances and
+    drawings all use it so.
+    """
 
     easting_m: Coordinate
     northing_m: Coordinate
@@ -136,6 +141,18 @@ class RiggingChoice(Fact):
         return self
 
 
+class Deduction(Fact):
+    """What the manufacturer's chart deducts for, as a mass at the hook.
+
+    An auxiliary block that hangs, a stowed or erected jib, an auxiliary head; ``reference`` is
+    the page that states it.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    mass_t: Annotated[float, Field(gt=0, le=100)]
+    reference: Annotated[str, Field(min_length=1)]
+
+
 class Waypoint(Fact):
     """A point the load passes: slew (machine frame), radius, level of the load's underside."""
 
@@ -158,6 +175,8 @@ class Lift(Fact):
     mat: Ident
     load: Load
     rigging: RiggingChoice
+    deductions: tuple[Deduction, ...] = ()
+    """Added to the gross load; left out, the machine carries nothing that its chart deducts for."""
     pick: Place
     set_down: Place
     carry_level_m: Annotated[float, Field(ge=-500, le=9000)]

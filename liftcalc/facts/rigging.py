@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
 
@@ -44,15 +44,31 @@ class Shackle(Fact):
 
 
 class LiftingBeam(Fact):
-    """Spreader (two top slings, compression) or lifting beam (hook in its middle, bending)."""
+    """Spreader (two top slings, compression) or lifting beam (hook in its middle, bending).
+
+    ``span_m`` lies between the slings' places at its ends; ``length_m`` is the beam from end to
+    end: where it is left out, a tenth more than the span is assumed and printed.
+    """
 
     id: Ident
     kind: Literal["spreader", "lifting beam"]
     wll_t: Wll
     span_m: Annotated[float, Field(gt=0, le=40)]
+    length_m: Annotated[float, Field(gt=0, le=45)] | None = None
     mass_t: NonNegative
     min_top_angle_deg: Annotated[float, Field(ge=30, le=90)] = 45.0
     provenance: Provenance
+
+    @property
+    def overall_m(self) -> float:
+        """From end to end; our own allowance where it is not stated. [m]"""
+        return 1.1 * self.span_m if self.length_m is None else self.length_m
+
+    @model_validator(mode="after")
+    def _as_long_as_its_span(self) -> Self:
+        if not self.overall_m >= self.span_m:
+            raise ValueError(f"length_m at least span_m ({self.span_m:g})")
+        return self
 
 
 class Accessories(Fact):

@@ -115,7 +115,7 @@ class LiftAssessment:
     def lift(self) -> tuple[Check, ...]:
         """Rows of the lift check sheet."""
         rows = path_checks(self.setup, self.study) + rigging_checks(self.setup, self.rigging)
-        rows += load_above_ground(self.setup, self.path)
+        rows += load_above_ground(self.setup, self.path, self.study.boom)
         return (*rows, *self.surroundings.checks)
 
     @cached_property

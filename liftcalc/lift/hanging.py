@@ -2,7 +2,7 @@
 its centre of gravity.
 
 Contents: :class:`Gear`, :class:`HangStates`, :class:`Hanging`, :func:`gear_of`,
-:func:`hang_states`, :func:`hanging`.
+:func:`hang_states`, :func:`hanging`, :func:`hung_load`.
 
 Frame of the load: origin at the middle of its box in plan at the underside, x along its length,
 y to its left, z up when it hangs as meant. Slings do not stretch. Two legs: the load rolls about
@@ -21,10 +21,12 @@ from numpy.typing import NDArray
 
 from liftcalc.errors import InputError
 from liftcalc.facts.lift import Lift
+from liftcalc.facts.machine import HookBlock
 from liftcalc.facts.rigging import Accessories, LiftingBeam, Shackle, Sling
+from liftcalc.hung import HungLoad
 from liftcalc.rigging import bridle_tensions, hang_on_slings, hang_under_beam
 
-__all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging"]
+__all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging", "hung_load"]
 
 FloatArray = NDArray[np.float64]
 CG_ERROR_SHARE = 0.05
@@ -394,13 +396,9 @@ def _error(lift: Lift) -> tuple[FloatArray, str]:
     return error, words
 
 
-def hanging(lift: Lift, accessories: Accessories) -> Hanging:
-    """How the load of a lift hangs with its centre of gravity as stated."""
-    gear = gear_of(lift, accessories)
-    state = hang_states(gear, _cg(lift)[None, :])
-    hook, plumb = state.hook_m[0], state.plumb[0]
+def _corners(lift: Lift) -> FloatArray:
     load = lift.load
-    corners = np.array(
+    return np.array(
         [
             (x, y, z)
             for x in (-load.length_m / 2, load.length_m / 2)
@@ -408,6 +406,14 @@ def hanging(lift: Lift, accessories: Accessories) -> Hanging:
             for z in (0.0, load.height_m)
         ]
     )
+
+
+def hanging(lift: Lift, accessories: Accessories) -> Hanging:
+    """How the load of a lift hangs with its centre of gravity as stated."""
+    gear = gear_of(lift, accessories)
+    state = hang_states(gear, _cg(lift)[None, :])
+    hook, plumb = state.hook_m[0], state.plumb[0]
+    corners = _corners(lift)
     level = float(np.hypot(plumb[0], plumb[1])) <= 1e-9
     error, words = _error(lift)
     return Hanging(
@@ -417,4 +423,61 @@ def hanging(lift: Lift, accessories: Accessories) -> Hanging:
         low_side_deg=0.0 if level else float(np.degrees(np.arctan2(-plumb[1], -plumb[0]))),
         error_m=error,
         error_words=words,
+    )
+
+
+def _from_hook(states: HangStates, points_m: FloatArray) -> FloatArray:
+    """Points (P or 1, n, 3) of the load's frame as they hang, from the hook; z is up.
+
+    The load's x axis keeps its direction in plan.
+    """
+    up = states.plumb
+    along = _unit(np.array([1.0, 0.0, 0.0]) - up[:, :1] * up)
+    axes = np.stack([along, np.cross(up, along), up], axis=1)
+    return np.asarray(np.einsum("pij,pnj->pni", axes, points_m - states.hook_m[:, None]))
+
+
+def hung_load(hang: Hanging, block: HookBlock) -> HungLoad:
+    """What hangs below the boom head, for any centre of gravity within its stated error.
+
+    The hook stays where the load as stated puts it above the load's lowest corner; a centre of
+    gravity elsewhere tilts the load, and its corners hang farther out, lower and higher. Where the
+    load would not hang on these slings at all for some such place, the rigging is over its limit
+    (its own row says so) and the stated place alone is taken.
+    """
+    lift, beam = hang.gear.lift, hang.gear.beam
+    try:
+        worst = hang.worst()
+    except InputError:
+        worst = hang.at_stated
+    load, hook = lift.load, hang.hook_height_m
+    middle = _from_hook(hang.at_stated, _corners(lift)[None])[0, :, :2].mean(axis=0)
+    hung = _from_hook(worst, _corners(lift)[None])
+    half = np.array([load.length_m, load.width_m]) / 2
+    outside = np.maximum(np.abs(hung[..., :2] - middle) - half, 0.0)
+    reach = low = high = slings = 0.0
+    if beam is not None and worst.beam_ends_m is not None:
+        centre = worst.beam_ends_m.mean(axis=1, keepdims=True)
+        whole = centre + (worst.beam_ends_m - centre) * beam.overall_m / beam.span_m
+        ends = _from_hook(worst, whole)
+        reach = float(np.hypot(ends[..., 0], ends[..., 1]).max())
+        low, high = (max(hook + float(z), 0.0) for z in (ends[..., 2].min(), ends[..., 2].max()))
+        slings = max(hook + float(_from_hook(worst, hang.gear.lugs_m[None])[..., 2].min()), 0.0)
+    return HungLoad(
+        length_m=load.length_m,
+        width_m=load.width_m,
+        height_m=load.height_m,
+        gear_height_m=max(hook - load.height_m, 0.05),
+        turning="free",
+        middle_x_m=float(middle[0]),
+        middle_y_m=float(middle[1]),
+        lean_m=float(np.hypot(outside[..., 0], outside[..., 1]).max()),
+        dip_m=max(-float(hung[..., 2].min()) - hook, 0.0),
+        rise_m=max(float(hung[..., 2].max()) + hook - load.height_m, 0.0),
+        beam_reach_m=reach,
+        beam_base_m=low,
+        beam_top_m=high,
+        beam_slings_base_m=slings,
+        block_height_m=block.height_m,
+        block_half_width_m=block.across_m / 2,
     )

@@ -9,6 +9,7 @@ published source). Packing and levels by plane geometry.
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -30,6 +31,8 @@ from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.lift.wind_checks import swing_deg
+from liftcalc.masses import BoomState
 from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
 
 __all__ = [
@@ -98,8 +101,11 @@ def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> F
     return np.asarray(found, dtype=np.float64)
 
 
-def load_above_ground(setup: Setup, path: LoadPath) -> list[Check]:
+def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     """Load's underside against the surveyed ground; over an excavation, against its lowest bottom.
+
+    While the load is carried, its lowest corner as it tilts and swings; while it is hoisted and
+    lowered over its own place, the planned underside, which starts and ends on something.
 
     Steps outside the spot levels are left out, since no ground is known there; no row where all
     are.
@@ -113,14 +119,17 @@ def load_above_ground(setup: Setup, path: LoadPath) -> list[Check]:
     for pit in setup.site.excavations:
         floor = min(level for _, _, level in surveyed) - pit.depth_m
         ground = np.where(shapely.intersects(Polygon(pit.polygon), points), floor, ground)
-    above = path.level_m - ground
+    rope = boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
+    swung = dataclasses.replace(setup.hung, swing_deg=swing_deg(setup, path, boom))
+    carried = ~np.isin(path.stage, ("hoist", "lower"))
+    above = path.level_m - ground - np.where(carried, swung.low_m(rope), 0.0)
     if np.isnan(above).all():
         return []
     step = int(np.nanargmin(above))
     return [
         limit_check(
             "load-above-ground",
-            "Load's underside above the surveyed ground",
+            "Load's underside above the surveyed ground, carried with tilt and swing",
             value=float(above[step]),
             limit=-GROUND_TOLERANCE_M,
             quantity="length_m",

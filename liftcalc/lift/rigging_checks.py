@@ -452,6 +452,41 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
             + ", ".join(f"{v:+.2f}" for v in (study.hook_m - study.cg_m)[:2])
             + " m (x, y) from the centre of gravity, in the load's frame",
         ),
+        (
+            "Middle of the load's box from the hoist line",
+            show(float(np.hypot(setup.hung.middle_x_m, setup.hung.middle_y_m)), "length_m"),
+            "pick, set-down and path are plumb under the hook, over the centre of gravity",
+        ),
+        (
+            "Farthest corner of the load from the hoist line",
+            show(setup.hung.reach_m, "length_m"),
+            f"turned to any angle; {hang.error_words}",
+        ),
+        (
+            "Lowest corner of the load below its planned underside",
+            show(setup.hung.dip_m, "length_m"),
+            "tilt by the error of the centre of gravity; the load's swing comes on top",
+        ),
         ("Mass of the rigging", show(study.mass_t, "mass_t"), "accessories' data"),
     ]
+    bar, block = hang.gear.beam, setup.machine.hook_block(setup.lift.hook_block)
+    if bar is not None:
+        rows.append(
+            (
+                "Beam from end to end",
+                show(bar.overall_m, "length_m"),
+                "accessories' data"
+                if bar.length_m is not None
+                else "not stated: a tenth more than its span, our own allowance",
+            )
+        )
+    rows.append(
+        (
+            "Width of the hook block",
+            show(block.across_m, "length_m"),
+            "machine data"
+            if block.width_m is not None
+            else "not stated: as wide as it is high, our own allowance",
+        )
+    )
     return rows

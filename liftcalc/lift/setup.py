@@ -1,7 +1,7 @@
 """One lift's facts as plain arrays: the machine on its stand, ready to calculate with.
 
 Contents: :class:`Setup`, :func:`build_setup`, :func:`machine_masses`, :func:`boom_at_length`,
-:func:`chart_tables`.
+:func:`chart_tables`, :func:`longest_rope_m`.
 
 Boom data between the stated boom lengths are interpolated linearly (mass properties and
 stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping; no
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.bodies import CraneShape, HungLoad, tail_outline_m
+from liftcalc.bodies import CraneShape, tail_outline_m
 from liftcalc.boom import radius_range_m
 from liftcalc.chart import ChartTable
 from liftcalc.dynamics import (
@@ -33,8 +33,10 @@ from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
+from liftcalc.hung import HungLoad
 from liftcalc.legs import BasePolygon, base_polygon, leg_points_m
-from liftcalc.lift.hanging import Hanging, hanging
+from liftcalc.lift.hanging import Hanging, hanging, hung_load
+from liftcalc.lift.path import load_path
 from liftcalc.masses import BoomState, MachineMasses, combined_mass, straight_boom
 
 __all__ = [
@@ -44,6 +46,7 @@ __all__ = [
     "boom_states",
     "build_setup",
     "chart_tables",
+    "longest_rope_m",
     "machine_masses",
     "to_machine_m",
     "to_site_m",
@@ -93,6 +96,8 @@ class Setup:
     sling_height_m: float
     """Hook above the lifting points' height on the load, the load's tilt included. [m]"""
     rigging_mass_t: float
+    rope_length_m: float
+    """Longest hoist rope of one fall below the boom head. [m]"""
     tilt_x_deg: float
     """Lean toward +x that the lift states. Whatever must hold in use takes ``tilt_any_deg``."""
     tilt_y_deg: float
@@ -270,8 +275,30 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
     )
 
 
-def build_setup(job: Job, lift_id: str) -> Setup:
-    """Everything about one lift as plain arrays; InputError where the facts do not fit."""
+def longest_rope_m(
+    lift: Lift, machine: Machine, hook_height_m: float, *, least_radius_m: float | None = None
+) -> float:
+    """Longest hoist rope of one fall, boom head to hook, along the lift's path.
+
+    Not less than at any point of the path: for each of its steps the head at the nearer radius
+    and the lower hook are taken. *least_radius_m* is for a load that comes nearer than that path.
+    """
+    path = load_path(lift)
+    radius = path.radius_m if least_radius_m is None else np.minimum(path.radius_m, least_radius_m)
+    run = np.clip(radius - machine.boom.foot_u_m, 0.0, lift.boom_length_m)
+    head = lift.stand.level_m + machine.boom.foot_z_m + np.sqrt(lift.boom_length_m**2 - run**2)
+    hook = path.level_m + hook_height_m
+    if len(path) == 1:
+        return max(float(head[0] - hook[0]), 0.0)
+    most = np.maximum(head[1:], head[:-1]) - np.minimum(hook[1:], hook[:-1])
+    return max(float(most.max()), 0.0)
+
+
+def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) -> Setup:
+    """Everything about one lift as plain arrays; InputError where the facts do not fit.
+
+    *least_radius_m*: where the load comes nearer to the slew centre than on the lift's own path.
+    """
     job = job.for_lift(lift_id)
     lift = job.lifts[0]
     machine = job.machines[0]
@@ -288,20 +315,15 @@ def build_setup(job: Job, lift_id: str) -> Setup:
     block = machine.hook_block(lift.hook_block)
     hoist = hoist_factor(machine.hoist_speed_m_s, machine.hoisting_class)
     factor = max(float(hoist.phi2), job.rules.dynamic_factor_min)
+    rope = longest_rope_m(lift, machine, hang.hook_height_m, least_radius_m=least_radius_m)
     gross = gross_load_t(
         lift.load.mass_t,
         contingency_ratio=lift.load.contingency_percent / 100,
         rigging_t=rigging_mass,
         hook_block_t=block.mass_t,
+        rope_t=block.falls * rope * machine.rope_mass_kg_m(block) / 1000,
+        other_t=sum(d.mass_t for d in lift.deductions),
         dynamic_factor=factor,
-    )
-    top = lift.rigging.point_height_m - lift.load.height_m
-    hung = HungLoad(
-        length_m=lift.load.length_m,
-        width_m=lift.load.width_m,
-        height_m=lift.load.height_m,
-        gear_height_m=max(sling_height + top, 0.05),
-        turning="free",
     )
     return Setup(
         lift=lift,
@@ -320,10 +342,11 @@ def build_setup(job: Job, lift_id: str) -> Setup:
         gross=gross,
         hoist=hoist,
         shape=_shape(machine, lift.counterweight),
-        hung=hung,
+        hung=hung_load(hang, block),
         hanging=hang,
         sling_height_m=sling_height,
         rigging_mass_t=rigging_mass,
+        rope_length_m=rope,
         tilt_x_deg=float(np.degrees(np.arctan(lift.stand.tilt_x_percent / 100))),
         tilt_y_deg=float(np.degrees(np.arctan(lift.stand.tilt_y_percent / 100))),
         wind_limit_m_s=min([machine.wind_limit_m_s, *(c.wind_m_s for c in job.charts)]),

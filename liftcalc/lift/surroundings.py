@@ -28,6 +28,7 @@ from liftcalc.clearance import (
 )
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import OverheadLine, Site
+from liftcalc.hung import swing_dip_m
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import swing_deg
@@ -45,7 +46,8 @@ _KIND: dict[str, ObstacleKind] = {
     "plant": "structure",
     "other": "structure",
 }
-_SOLID_BODIES = ("boom", "hoist rope", "rigging", "load", "counterweight tail", "carrier")
+_HUNG_BODIES = ("load", "rigging", "hook block")
+_SOLID_BODIES = ("boom", "hoist rope", *_HUNG_BODIES, "counterweight tail", "carrier")
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +89,7 @@ def site_obstacles(site: Site, rules: Rules) -> list[Obstacle]:
     obstacles: list[Obstacle] = []
     groups = (
         (rules.clearance.boom_m, ("boom", "hoist rope")),
-        (rules.clearance.load_m, ("load", "rigging")),
+        (rules.clearance.load_m, _HUNG_BODIES),
         (rules.clearance.tail_m, ("counterweight tail",)),
         (0.0, ("carrier",)),
     )
@@ -123,6 +125,7 @@ def site_obstacles(site: Site, rules: Rules) -> list[Obstacle]:
 _BODY_TITLES = {
     "boom": "Boom to",
     "hoist rope": "Hoist rope to",
+    "hook block": "Hook block to",
     "rigging": "Rigging to",
     "load": "Load to",
     "counterweight tail": "Counterweight tail to",
@@ -170,6 +173,8 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
         load_base_height_m=path.level_m - stand.level_m,
     )
     rules = setup.rules.clearance
+    # how far the load's lowest corner may hang below its planned underside, at any rope length
+    below = setup.hung.dip_m + setup.hung.reach_m * math.sin(math.radians(swing))
     obstacles = site_obstacles(setup.site, setup.rules)
     result = least_clearances(bodies, obstacles)
     checks: list[Check] = []
@@ -186,19 +191,19 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
                 id=f"clearance-{body.replace(' ', '-')}",
                 title=f"{title} {worst.obstacle}",
                 reference=rules.reference,
-                remedy=_clearance_remedy(body, worst, setup.site),
+                remedy=_clearance_remedy(body, worst, setup.site, below),
             )
         )
     checks += _own_checks(setup, path, head_height_m, swing)
-    for row in result.rows:
-        if row.kind not in ("people", "no-overfly") or row.body != "load":
-            continue
+    zones = [r for r in result.rows if r.kind in ("people", "no-overfly")]
+    for name in dict.fromkeys(r.obstacle for r in zones):
+        row = min((r for r in zones if r.obstacle == name), key=lambda r: (r.margin_m, r.body))
         checks.append(
             _row_check(
                 row,
                 path,
                 id=f"zone-{row.obstacle}",
-                title=f"Load never over {row.obstacle}",
+                title=f"{row.body.capitalize()} never over {row.obstacle}",
                 reference="owner's zone on the survey",
                 remedy=f"Take the load round {row.obstacle}: other slew way or waypoints.",
             )
@@ -239,22 +244,36 @@ def _own_checks(
     than by the way that it swings.
     """
     base = path.level_m - setup.lift.stand.level_m
-    swung = np.maximum(head_height_m - base, 0.0) * np.tan(np.radians(swing_deg))
+    hung, slew = setup.hung, np.radians(path.slew_deg)
+    # on its rope no point goes farther than the chord of its own circle about the head
+    deep = np.maximum(head_height_m - base, 0.0) + hung.dip_m
+    reach = max(hung.reach_m, hung.beam_reach_m)
+    swung = 2.0 * np.hypot(reach, deep) * np.sin(np.radians(swing_deg) / 2.0)
     to_boom = load_to_boom_m(
         setup.shape,
-        setup.hung,
+        hung,
         radius_m=path.radius_m,
         head_height_m=head_height_m,
         load_base_height_m=base,
     )
-    slew = np.radians(path.slew_deg)
     at = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    half = float(np.hypot(setup.hung.length_m, setup.hung.width_m)) / 2
     outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
     outside = np.maximum(np.maximum(outline.min(axis=0) - at, at - outline.max(axis=0)), 0.0)
-    plan = np.maximum(np.hypot(outside[:, 0], outside[:, 1]) - half - swung, 0.0)
-    to_carrier = np.hypot(plan, np.maximum(base - setup.shape.carrier_top_m, 0.0))
+    away, top = np.hypot(outside[:, 0], outside[:, 1]), setup.shape.carrier_top_m
+    low = base - dataclasses.replace(hung, swing_deg=swing_deg).low_m(head_height_m - base)
+    parts = [(hung.reach_m, low)]
+    if hung.beam_reach_m > 0:
+        slings = base + hung.beam_slings_base_m
+        parts.append((reach, slings - swing_dip_m(reach, deep, swing_deg=swing_deg)))
+    to_carrier = np.min(
+        [
+            np.hypot(np.maximum(away - wide - swung, 0.0), np.maximum(under - top, 0.0))
+            for wide, under in parts
+        ],
+        axis=0,
+    )
     rows = []
+    what = "Load and beam" if hung.beam_reach_m > 0 else "Load"
     for part, distance, remedy in (
         (
             "boom",
@@ -267,7 +286,7 @@ def _own_checks(
         rows.append(
             limit_check(
                 f"clearance-own-{part}",
-                f"Load, turned to any angle and swung, to the machine's own {part}",
+                f"{what}, turned to any angle and swung, to the machine's own {part}",
                 value=float(distance[step]),
                 limit=max(setup.rules.clearance.load_m, 1e-6),
                 quantity="length_m",
@@ -280,11 +299,11 @@ def _own_checks(
     return rows
 
 
-def _clearance_remedy(body: str, row: ClearanceRow, site: Site) -> str:
+def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) -> str:
     """What is enough when followed: a number only where it surely is."""
-    if body in ("load", "rigging"):
+    if body in _HUNG_BODIES:
         top = next(o.top_level_m for o in site.obstacles if o.id == row.obstacle)
-        level = math.ceil((top + row.required_m + row.between_steps_m) * 100) / 100
+        level = math.ceil((top + row.required_m + row.between_steps_m + below_m) * 100) / 100
         return (
             f"Carry the load's underside at level {level:.2f} m or higher past {row.obstacle}, or "
             "farther from it in plan."

@@ -298,7 +298,9 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
             share = float(shares.max_share_t[k])
             lift = tandem_lift_for(tandem, k, share, wind_share=float(wind[k]))
             own = _job_for(job, tandem, lift, k)
-            out.append((own, build_setup(own, lift.id)))
+            reach = way.lug_m(tandem, k) - [lift.stand.easting_m, lift.stand.northing_m]
+            nearest = float(np.hypot(*reach.T).min())
+            out.append((own, build_setup(own, lift.id, least_radius_m=nearest)))
         return out
 
     first = [setup for _, setup in made(np.ones(2))]

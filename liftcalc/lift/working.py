@@ -58,12 +58,41 @@ def _row(what: str, formula: str, numbers: str, result: str, source: str) -> Row
 def gross_rows(setup: Setup) -> list[Row]:
     """Gross load, item by item."""
     gross, load = setup.gross, setup.lift.load
+    block = setup.machine.hook_block(setup.lift.hook_block)
+    kg_m = setup.machine.rope_mass_kg_m(block)
+    rows = [
+        _row(
+            "Hoist rope below the boom head, at its longest on the path",
+            "falls × length × mass of one fall",
+            f"{block.falls} × {setup.rope_length_m:.2f} m × {kg_m:.2f} kg/m",
+            f"{float(gross.rope_t):.3f} t",
+            "machine data"
+            if block.rope_kg_m is not None
+            else "rope not stated: 0.4 kg/m for each tonne of pull of one fall, our own allowance",
+        ),
+        *(
+            _row(f"Deduction: {d.name}", "mass at the hook", "–", f"{d.mass_t:.3f} t", d.reference)
+            for d in setup.lift.deductions
+        ),
+    ]
+    if not setup.lift.deductions:
+        rows.append(
+            _row(
+                "Deductions of the manufacturer's chart",
+                "mass at the hook",
+                "none stated: no auxiliary block hung, no jib stowed or erected",
+                "0.000 t",
+                "lift list",
+            )
+        )
     return [
+        *rows,
         _row(
             "Gross load",
-            "Q = m (1 + c) + rigging + hook block",
+            "Q = m (1 + c) + rigging + hook block + rope + deductions",
             f"{load.mass_t:.2f} × (1 + {load.contingency_percent:g} %) + "
-            f"{float(gross.rigging_t):.3f} + {float(gross.hook_block_t):.2f}",
+            f"{float(gross.rigging_t):.3f} + {float(gross.hook_block_t):.2f} + "
+            f"{float(gross.rope_t):.3f} + {float(gross.other_t):.3f}",
             f"Q = {setup.gross_t:.3f} t",
             f"sum; load mass: {load.mass_basis}",
         ),

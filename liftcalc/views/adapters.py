@@ -159,10 +159,11 @@ def _path_site(setup: Setup, path: LoadPath) -> FloatArray:
 
 def _load_outlines(setup: Setup) -> tuple[FloatArray, ...]:
     load, lift = setup.lift.load, setup.lift
+    middle = np.array([setup.hung.middle_x_m, setup.hung.middle_y_m])
     half = np.array([load.length_m, load.width_m]) / 2.0
     corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half
     places = (lift.pick, lift.set_down)
-    return tuple(corners + np.array([p.easting_m, p.northing_m]) for p in places)
+    return tuple(corners + middle + np.array([p.easting_m, p.northing_m]) for p in places)
 
 
 def plan_data(

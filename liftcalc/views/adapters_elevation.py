@@ -132,7 +132,7 @@ def elevation_data(
     k = assessment.study.governing_step if step is None else step
     if not 0 <= k < len(path):
         raise InputError.of("step", k, f"0 to {len(path) - 1}")
-    machine, lift = setup.machine, setup.lift
+    machine, lift, hung = setup.machine, setup.lift, setup.hung
     slew, radius = float(path.slew_deg[k]), float(path.radius_m[k])
     base = float(path.level_m[k]) - lift.stand.level_m
     pose = boom_pose(
@@ -180,7 +180,10 @@ def elevation_data(
         block_height_m=block,
         load_base_m=base,
         load_height_m=lift.load.height_m,
-        load_width_m=max(lift.load.length_m, lift.load.width_m),
+        load_width_m=max(
+            lift.load.length_m + 2 * abs(hung.middle_x_m),
+            lift.load.width_m + 2 * abs(hung.middle_y_m),
+        ),
         sling_half_spread_m=max(spacing) / 2.0,
         hook_highest_m=float(room.hook_highest_m),
         ground_uz_m=_ground(setup, plane),
@@ -188,5 +191,8 @@ def elevation_data(
         lines=_lines(setup, plane),
         bent_uz_m=_bent(setup, radius, foot, head),
         level_m=lift.stand.level_m,
+        beam_half_z_m=None
+        if hung.beam_reach_m == 0
+        else (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2),
         title=title or f"Elevation at {path.describe(k)}",
     )

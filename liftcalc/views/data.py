@@ -163,6 +163,8 @@ class ElevationData:
     """Axis of the bent boom, (n, 2), an estimate."""
     level_m: float | None = None
     """Level of z = 0 above the site datum, if known. [m]"""
+    beam_half_z_m: tuple[float, float] | None = None
+    """Half length of a beam under the hook, and its height. [m]"""
     title: str = "Elevation in the plane of the boom"
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import ElevationData
@@ -156,9 +157,11 @@ def _draw_hoist(ax: Drawable, data: ElevationData, display: Display) -> None:
         linewidth=1.6,
         zorder=5.4,
     )
-    spread = data.sling_half_spread_m
-    slings = np.array([[u - spread, top], [u, data.hook_z_m], [u + spread, top]])
+    slings = _slings(data)
     polyline(ax, display.length(slings), zorder=5.2, gid="slings", **{**ROPE, "linewidth": 1.0})
+    if data.beam_half_z_m is not None:
+        bar = slings[[1, -2]]
+        polyline(ax, display.length(bar), color=INK, linewidth=2.4, zorder=5.3, gid="beam")
     half = data.load_width_m / 2.0
     load = np.array(_box(u - half, u + half, data.load_base_m, top))
     polygon(
@@ -174,6 +177,16 @@ def _draw_hoist(ax: Drawable, data: ElevationData, display: Display) -> None:
         [[u - max(1.5, half), data.hook_highest_m], [u + max(1.5, half), data.hook_highest_m]]
     )
     polyline(ax, display.length(stop), zorder=5.7, gid="highest hook", **STOP)
+
+
+def _slings(data: ElevationData) -> NDArray[np.float64]:
+    """Line of the slings: lifting points, beam's ends where there is one, hook."""
+    u, top = data.sheave_u_m, data.load_base_m + data.load_height_m
+    out = [(-data.sling_half_spread_m, top)]
+    if data.beam_half_z_m is not None:
+        out.append((-data.beam_half_z_m[0], data.beam_half_z_m[1]))
+    back = [(-x, z) for x, z in reversed(out)]
+    return np.array([(u + x, z) for x, z in [*out, (0.0, data.hook_z_m), *back]])
 
 
 def _draw_lines(ax: Drawable, data: ElevationData, display: Display, labels: Labels) -> None:
@@ -317,8 +330,7 @@ def _keep_clear(data: ElevationData, labels: Labels, display: Display) -> None:
     half, top = data.load_width_m / 2.0, data.load_base_m + data.load_height_m
     load = np.array(_box(u - half, u + half, data.load_base_m, top))
     labels.keep_line_clear(display.length(np.vstack([load, load[:1]])), radius_pt=4.0)
-    spread = data.sling_half_spread_m
-    slings = np.array([[u - spread, top], [u, data.hook_z_m], [u + spread, top]])
+    slings = _slings(data)
     labels.keep_line_clear(display.length(slings), radius_pt=4.0)
     if data.bent_uz_m is not None:
         labels.keep_line_clear(display.length(data.bent_uz_m))

@@ -55,10 +55,10 @@ EXPECTED = {
     "L1": ("within", set()),
     "L2": ("within", set()),
     "L3": ("within", set()),
-    "L4": ("within", set()),
+    "L4": ("over", {"clearance-rigging", "clearance-load"}),
     "L5": ("within", set()),
-    "L6": ("over", {"capacity", "stability-rule"}),
-    "L7": ("over", {"wind"}),
+    "L6": ("over", {"capacity", "stability-rule", "clearance-rigging", "clearance-load"}),
+    "L7": ("over", {"wind", "clearance-load"}),
     "L8": ("over", {"ground-FL", "ground-RL"}),
 }
 

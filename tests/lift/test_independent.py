@@ -160,7 +160,9 @@ def test_a_wide_load_hoisted_against_its_own_boom_does_not_pass(demo: Job) -> No
         a = assess_lift(changed(demo, "L4", carry_level_m=carry, **size, **points), "L4")
         row = rows_of(a.lift)["clearance-own-boom"]
         boom = a.setup.machine.boom
-        half, thick = np.hypot(8.0, 3.0) / 2, np.hypot(boom.width_m, boom.depth_m) / 2
+        hung = a.setup.hung  # centre of gravity 0.2 m off the middle, 0.15 m in doubt
+        assert hung.reach_m == pytest.approx(np.hypot(4.0 + 0.2 + 0.15, 1.5), abs=0.1)
+        half, thick = hung.reach_m, np.hypot(boom.width_m, boom.depth_m) / 2
         least = np.inf
         swing = swing_deg(a.setup, a.path, a.study.boom)
         for radius, level, lag in zip(
@@ -170,9 +172,10 @@ def test_a_wide_load_hoisted_against_its_own_boom_does_not_pass(demo: Job) -> No
             head = boom.foot_z_m + 30.0 * np.sin(angle)
             hang = head - (level - a.setup.lift.stand.level_m)
             du = radius - half - boom.foot_u_m
-            dz = level + 1.0 - a.setup.lift.stand.level_m - boom.foot_z_m
+            dz = level + 1.0 + hung.rise_m - a.setup.lift.stand.level_m - boom.foot_z_m
             still = du * np.sin(angle) - dz * np.cos(angle) - thick
-            least = min(least, still - hang * np.tan(np.radians(lag)))
+            far = 2.0 * np.hypot(half, hang + hung.dip_m) * np.sin(np.radians(lag) / 2.0)
+            least = min(least, still - far)
         assert row.value == pytest.approx(max(least, 0.0), abs=0.1)  # a turned load as 16 sides
         assert row.status == ("within" if row.value >= 0.3 else "over")
     assert row.status == "over"
