@@ -18,8 +18,10 @@ from __future__ import annotations
 
 import json
 import re
+import struct
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +31,8 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as PlanPoint
 
 from liftcalc.errors import InputError, Problem
+from liftcalc.survey.blocks import require_explodable
+from liftcalc.survey.joining import end_to_end
 from liftcalc.survey.mapping import UNITS_M, DrawingMapping, LayerMeaning
 from liftcalc.survey.parts import (
     LINE_KINDS,
@@ -50,7 +54,12 @@ APP_ID = "LIFTCALC_SURVEY"
 
 _CHORD_M = 0.01
 # DXF header $INSUNITS
-_INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 14: "dm", 21: "us survey ft"}
+_INSUNITS = {
+    1: "in", 2: "ft", 3: "mi", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 14: "dm", 15: "dam",
+    16: "hm", 21: "us survey ft", 22: "us survey in", 23: "us survey yd", 24: "us survey mi",
+}  # fmt: skip
+_PLANAR = {"LWPOLYLINE", "CIRCLE", "ARC", "HATCH", "INSERT", "TEXT", "ATTRIB"}  # in their own plane
+_FAULTS = (TypeError, ValueError, ZeroDivisionError, IndexError, AttributeError)
 _CURVES = {"CIRCLE", "ARC", "ELLIPSE", "SPLINE"}
 _POLYLINES = {"LWPOLYLINE", "POLYLINE", "LINE", *_CURVES}
 
@@ -91,13 +100,26 @@ class _Reader:
         kind = entity.dxftype()
         if self.mapping.is_ignored(name):
             return
-        if kind in ("TEXT", "MTEXT"):
+        meaning = self.mapping.meaning(name)
+        if kind in _PLANAR or (kind == "POLYLINE" and entity.is_2d_polyline):
+            up = entity.dxf.extrusion
+            if not abs(up[0]) + abs(up[1]) <= 1e-6 and (meaning or self.mapping.is_label(name)):
+                self.problems.append(
+                    Problem(self._where(entity, name), "drawn in a tilted plane", "drawn in plan")
+                )
+                return
+        if kind in ("TEXT", "MTEXT", "ATTRIB"):
             self._text(entity, name)
             return
-        meaning = self.mapping.meaning(name)
+        if kind == "INSERT" and entity.mcount > 1:
+            for one in entity.multi_insert():
+                self.entity(one, name)
+            return
+        if kind == "INSERT":
+            for text in entity.attribs:
+                self.entity(text, name)
         if kind == "INSERT" and (meaning is None or meaning.radius_m is None):
-            for part in entity.virtual_entities():
-                self.entity(part, name)
+            self._block(entity, name)
             return
         if kind == "HATCH" and meaning is not None and meaning.kind in POLYGON_KINDS:
             self._hatch(entity, name)
@@ -109,6 +131,43 @@ class _Reader:
         piece = self._piece(entity, name, kind)
         if piece is not None:
             self.pieces.setdefault(name, []).append(piece)
+
+    def _block(self, entity: Any, layer: str) -> None:
+        """What a block reference draws; what of it cannot be drawn is told."""
+        where, block = self._where(entity, layer), entity.block()
+        if block is None:
+            self.problems.append(Problem(where, f"block {entity.dxf.get('name', '')!r} not in the "
+                                         "file", "a block that the drawing holds"))  # fmt: skip
+            return
+        if block.block.is_xref:
+            file = str(block.block.dxf.get("xref_path", "")) or block.name
+            self.left_out.append(Entry(where, f"external reference to {file!r}: not in this file"))
+            return
+        lost: list[str] = []
+        try:
+            parts = list(
+                entity.virtual_entities(
+                    skipped_entity_callback=lambda e, why: lost.append(f"{e.dxftype()} ({why})")
+                )
+            )
+        except _FAULTS as error:
+            self.problems.append(Problem(where, str(error), "a block that can be drawn"))
+            return
+        self.left_out += [Entry(where, f"{what} of the block not read") for what in lost]
+        for part in parts:
+            self.entity(part, layer)
+
+    def paper(self, document: Any) -> None:
+        """Tell what stands on paper and not in the model."""
+        for page in document.layouts:
+            count = 0 if page.is_modelspace else sum(
+                self.mapping.meaning(str(e.dxf.get("layer", "0"))) is not None
+                and not self.mapping.is_ignored(str(e.dxf.get("layer", "0")))
+                for e in page
+            )  # fmt: skip
+            if count:
+                where = f"{self.name}, paper space {page.name}"
+                self.left_out.append(Entry(where, f"{count} entities: only model space is read"))
 
     def _where(self, entity: Any, layer: str) -> str:
         handle = entity.dxf.get("handle") or "of a block"
@@ -152,14 +211,17 @@ class _Reader:
         if kind == "POINT":
             points = [self._xyz(entity.dxf.location)]
         elif kind == "INSERT":
-            points = [self._xyz(entity.dxf.insert)]
+            points = [self._xyz(entity.ocs().to_wcs(entity.dxf.insert))]
         else:
             try:
                 path = make_path(entity)
                 points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
                 points = self._own_levels(entity, kind, points, where)
-            except (TypeError, ValueError, ZeroDivisionError) as error:
+            except _FAULTS as error:
                 self.left_out.append(Entry(where, f"not a plain line or curve ({error})"))
+                return None
+            if not points:
+                self.left_out.append(Entry(where, "a line of one point or none"))
                 return None
             bulged = kind in _CURVES or path.has_curves
             if bulged:
@@ -175,11 +237,17 @@ class _Reader:
             closed,
             where,
             base if base else None,
-            float(entity.dxf.get("thickness", 0.0) if entity.dxf.is_supported("thickness") else 0.0)
-            * self.scale,
+            self._thickness(entity),
             self._fields(entity, where),
             kind,
         )
+
+    def _thickness(self, entity: Any) -> float:
+        """Height of an extruded entity, negative downward. [m]"""
+        if not entity.dxf.is_supported("thickness"):
+            return 0.0
+        up = float(entity.dxf.extrusion[2]) if entity.dxf.is_supported("extrusion") else 1.0
+        return float(entity.dxf.get("thickness", 0.0)) * self.scale * (1.0 if up >= 0 else -1.0)
 
     def _own_levels(self, entity: Any, kind: str, points: list[Point], where: str) -> list[Point]:
         """Levels of the points themselves, where a polyline is marked flat but is not.
@@ -189,7 +257,8 @@ class _Reader:
         """
         if kind != "POLYLINE" or not entity.is_2d_polyline or len(entity.vertices) != len(points):
             return points
-        own = [self._xyz(v.dxf.location) for v in entity.vertices]
+        plane = entity.ocs()
+        own = [self._xyz(plane.to_wcs(v.dxf.location)) for v in entity.vertices]
         if len({round(p[2], 6) for p in own}) < 2:
             return points
         self.mends.append(Entry(where, "marked flat; levels taken from its own points"))
@@ -212,7 +281,10 @@ class _Reader:
     def _text(self, entity: Any, layer: str) -> None:
         text = entity.plain_text() if entity.dxftype() == "MTEXT" else entity.dxf.text
         text = str(text).strip()
-        x, y, _ = self._xyz(entity.dxf.insert)
+        place = entity.dxf.insert
+        if entity.dxftype() != "MTEXT":
+            place = entity.ocs().to_wcs(entity.get_placement()[1])
+        x, y, _ = self._xyz(place)
         if self.mapping.is_label(layer):
             self.labels.append((text, x, y))
             return
@@ -278,38 +350,36 @@ class _Reader:
             self._emit(meaning, piece, tuple(piece.points))
 
     def _joined(self, loose: list[_Piece]) -> Iterable[tuple[_Piece, int]]:
-        """Open pieces joined end to end where their ends meet within the gap."""
-        left = list(loose)
-        while left:
-            first = left.pop(0)
-            chain, count = list(first.points), 1
-            grown = True
-            while grown:
-                grown = False
-                for k, other in enumerate(left):
-                    for points in (other.points, other.points[::-1]):
-                        if _near(chain[-1], points[0], self.gap):
-                            chain += (
-                                points[1:] if _near(chain[-1], points[0], REPEATED_M) else points
-                            )
-                            grown = True
-                        elif _near(chain[0], points[-1], self.gap):
-                            chain = [*points[:-1], *chain]
-                            grown = True
-                        if grown:
-                            break
-                    if grown:
-                        left.pop(k)
-                        count += 1
-                        break
+        """Open pieces joined end to end where just two of their ends meet within the gap."""
+        once: dict[frozenset[tuple[Point, ...]], _Piece] = {}
+        for piece in loose:
+            line = tuple(tuple(round(v, 3) for v in p[:2]) for p in piece.points)
+            if once.setdefault(frozenset((line, line[::-1])), piece) is not piece:
+                self.mends.append(Entry(piece.where, "the same line drawn again: taken once"))
+        left = list(once.values())
+        if not left:
+            return
+        told: set[tuple[float, ...]] = set()
+        for chain in end_to_end(
+            [p.points[0][:2] for p in left], [p.points[-1][:2] for p in left], gap=self.gap
+        ):
+            first, count = left[chain.lines[0][0]], len(chain.lines)
             where = first.where if count == 1 else f"{first.where} and {count - 1} more"
-            yield (
-                _Piece(
-                    first.layer, chain, False, where, first.base, first.thickness,
-                    first.fields, first.kind,
-                ),
-                count,
-            )  # fmt: skip
+            if chain.junctions:
+                x, y = chain.junctions[0]
+                if (at := (round(x, 1), round(y, 1))) not in told:
+                    told.add(at)
+                    self.problems.append(
+                        Problem(where, f"three line ends or more at ({x:.3f}, {y:.3f})", "two",
+                                "Draw each outline there as one closed polyline.")
+                    )  # fmt: skip
+                continue
+            points: list[Point] = []
+            for k, backward in chain.lines:
+                more = left[k].points[::-1] if backward else left[k].points
+                joined = bool(points) and _near(points[-1], more[0], REPEATED_M)
+                points += more[1:] if joined else more
+            yield replace(first, points=points, closed=False, where=where), count
 
     def _emit(self, meaning: LayerMeaning, piece: _Piece, points: tuple[Point, ...]) -> None:
         fields = dict(meaning.properties if piece.fields is None else piece.fields)
@@ -318,8 +388,10 @@ class _Reader:
             if base is not None:
                 fields["base_level_m"] = float(base)
                 height = piece.thickness or meaning.height_m
+                if piece.thickness < 0 and "base_level_m" not in meaning.properties:
+                    fields["base_level_m"], height = float(base) + piece.thickness, -piece.thickness
                 if "top_level_m" not in fields and height:
-                    fields["top_level_m"] = float(base) + float(height)
+                    fields["top_level_m"] = fields["base_level_m"] + abs(float(height))
         if meaning.level_m is not None and meaning.kind in ("spot level", "overhead line"):
             points = tuple(
                 (p[0], p[1], meaning.level_m if len(p) < 3 or p[2] == 0 else p[2]) for p in points
@@ -338,6 +410,18 @@ class _Reader:
                         "level 0 at every point",
                         "the level of the lowest conductor",
                         "Draw the line in space, or state level_m in the mapping.",
+                    )
+                )
+                return
+        elif piece.fields is None and meaning.kind == "overhead line":
+            flat = [p for p in points if len(p) < 3 or p[2] == 0]
+            if flat:
+                self.problems.append(
+                    Problem(
+                        piece.where,
+                        f"level 0 at ({flat[0][0]:.3f}, {flat[0][1]:.3f}), not at every point",
+                        "the level of the lowest conductor at each",
+                        "Draw each point at its level, or state level_m in the mapping.",
                     )
                 )
                 return
@@ -375,6 +459,11 @@ class _Reader:
                 self.used_ids.add(made)
                 return made
 
+    @cached_property
+    def label_points(self) -> Any:
+        """Places of the names, once all are known."""
+        return shapely.points([label[1:] for label in self.labels])
+
     def _label(self, feature: Feature) -> str | None:
         if not self.labels:
             return None
@@ -386,7 +475,7 @@ class _Reader:
             shape, reach = LineString(flat), 2.0
         else:
             shape, reach = PlanPoint(flat[0]), 2.0
-        gaps = [float(shape.distance(PlanPoint(x, y))) for _, x, y in self.labels]
+        gaps = shapely.distance(shape, self.label_points)
         nearest = int(np.argmin(gaps))
         if gaps[nearest] <= reach:
             return self.labels[nearest][0]
@@ -435,18 +524,20 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         except DXFStructureError:
             document, audit = recover.readfile(path)
             notes.append(
-                Entry(name, f"a damaged file, recovered with {len(audit.errors)} remaining faults")
-            )
-    except (OSError, DXFError) as error:
+                Entry(name, f"a damaged file: {len(audit.fixes)} faults mended or taken out by "
+                      f"the reader, {len(audit.errors)} remaining")
+            )  # fmt: skip
+    except (OSError, DXFError, *_FAULTS, KeyError, RecursionError, struct.error) as error:
         raise InputError.of("path", str(path), f"a readable DXF file ({error})") from None
     code = int(document.header.get("$INSUNITS", 0) or 0)
     units = _INSUNITS.get(code, mapping.units)
-    if units is None:
+    if units is None or (code and code not in _INSUNITS and not mapping.units_override):
         raise InputError.of(
             "units",
             f"code {code} in the drawing" if code else "not stated in the drawing",
             ", ".join(UNITS_M),
-            "State units in the mapping.",
+            "State units in the mapping"
+            + (", and units_override: true where the drawing's own is wrong." if code else "."),
             source=str(path),
         )
     if code in _INSUNITS and mapping.units not in (None, units):
@@ -460,11 +551,15 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
             )
         notes.append(Entry(name, f"the drawing says {units}; overridden by the mapping"))
         units = str(mapping.units)
+    elif code and code not in _INSUNITS:
+        notes.append(Entry(name, f"the drawing's unit code {code}; overridden by the mapping"))
     notes.append(Entry(name, f"drawing unit {units}; coordinates read in metres"))
     reader = _Reader(name, mapping, UNITS_M[units], close_gap_m)
+    require_explodable(document, source=name)
     for entity in document.modelspace():
         reader.entity(entity)
     reader.finish()
+    reader.paper(document)
     return SurveyPart(
         tuple(reader.features),
         SurveyReport(

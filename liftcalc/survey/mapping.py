@@ -39,9 +39,17 @@ UNITS_M: dict[str, float] = {
     "cm": 0.01,
     "dm": 0.1,
     "m": 1.0,
+    "dam": 10.0,
+    "hm": 100.0,
+    "km": 1000.0,
     "in": 0.0254,
     "ft": 0.3048,
+    "yd": 0.9144,
+    "mi": 1609.344,
+    "us survey in": 100.0 / 3937.0,
     "us survey ft": 1200.0 / 3937.0,
+    "us survey yd": 3600.0 / 3937.0,
+    "us survey mi": 5280.0 * 1200.0 / 3937.0,
 }
 """Metres in one drawing unit."""
 

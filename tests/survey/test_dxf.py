@@ -223,7 +223,7 @@ def test_one_mapping_names_many_layers_and_unknown_ones_are_told(tmp_path: Path)
         ({"layers": {"A": {"kind": "castle"}}}, r"layers\.A\.kind is 'castle'"),
         ({"layers": {}}, "one layer or more"),
         ({"layers": {"A": {"kind": "area"}}, "scale": 2}, "scale is 2"),
-        ({"layers": {"A": {"kind": "area"}}, "units": "yd"}, "units is 'yd'"),
+        ({"layers": {"A": {"kind": "area"}}, "units": "furlong"}, "units is 'furlong'"),
         ({"layers": {"A": {"kind": "area", "radius_m": True}}}, "radius_m is True"),
         ({"layers": {"A": {"kind": "area", "height_m": float("nan")}}}, "height_m is nan"),
         ({"layers": {"A": {"kind": "area"}}, "units_override": True}, "true needs units"),
