@@ -10,11 +10,12 @@ from __future__ import annotations
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
-from shapely.geometry import Point, Polygon
+from shapely.geometry import MultiPoint, Point, Polygon
 
 from liftcalc.facts.base import (
     Coordinate,
     Fact,
+    Faults,
     Ident,
     Line2D,
     Line3D,
@@ -24,6 +25,7 @@ from liftcalc.facts.base import (
     Ring,
 )
 from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.plausible import site_faults
 
 __all__ = [
     "Area",
@@ -40,6 +42,7 @@ __all__ = [
 ]
 
 Level = Annotated[float, Field(ge=-500, le=9000)]
+Reason = Annotated[str, Field(min_length=10, max_length=400)]
 
 
 class GroundZone(Fact):
@@ -164,7 +167,11 @@ class Borehole(Fact):
 
 
 class Site(Fact):
-    """Everything surveyed."""
+    """Everything surveyed.
+
+    ``stated`` answers what is doubtful about it (:mod:`liftcalc.facts.plausible`): the doubt's id
+    and the reason why it is so, printed as an assumption.
+    """
 
     id: Ident
     name: str
@@ -180,9 +187,10 @@ class Site(Fact):
     retaining_walls: tuple[RetainingWall, ...] = ()
     slopes: tuple[Slope, ...] = ()
     areas: tuple[Area, ...] = ()
-    levels: Annotated[tuple[SpotLevel, ...], Field(min_length=1)]
+    levels: Annotated[tuple[SpotLevel, ...], Field(min_length=3)]
     boreholes: tuple[Borehole, ...] = ()
     provenance: Provenance
+    stated: dict[str, Reason] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
@@ -206,6 +214,16 @@ class Site(Fact):
         for hole in self.boreholes:
             if not boundary.buffer(50.0).covers(Point(hole.easting_m, hole.northing_m)):
                 raise ValueError(f"borehole {hole.id} lies more than 50 m outside the boundary")
+        return self
+
+    @model_validator(mode="after")
+    def _plausible(self) -> Self:
+        faults = site_faults(self)
+        spread = MultiPoint([(s.easting_m, s.northing_m) for s in self.levels]).convex_hull
+        if not spread.area > 1e-6:
+            faults += ("spot levels that span an area; these lie in one line",)
+        if faults:
+            raise Faults(faults)
         return self
 
     def profile(self, id: str) -> GroundProfile:

@@ -3,16 +3,18 @@
 A FeatureCollection with a ``site`` member (id, name, grid, datum, provenance) and features
 whose ``properties.kind`` tells what each is. Coordinates are easting, northing (and level) in
 metres on the grid named there: RFC 7946 section 4 asks for longitude and latitude unless the
-parties have agreed otherwise, and this file says so in ``site.grid``.
+parties have agreed otherwise, and this file says so in ``site.grid``. A ``crs`` member, as other
+programs write it, must be that grid: :func:`crs_fault`.
 """
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from liftcalc.errors import InputError, Problem
 
-__all__ = ["KINDS", "site_dict_from_geojson", "site_dict_to_geojson"]
+__all__ = ["KINDS", "crs_fault", "crs_name", "site_dict_from_geojson", "site_dict_to_geojson"]
 
 # kind: (field of Site, geometry type, field that takes the geometry)
 KINDS: dict[str, tuple[str, str, str]] = {
@@ -31,6 +33,54 @@ KINDS: dict[str, tuple[str, str, str]] = {
 _SUBKIND = {"obstacle": "obstacle_kind", "buried service": "service_kind", "area": "area_kind"}
 
 
+def crs_name(data: dict[str, Any]) -> str:
+    """Name in a document's ``crs`` member, such as ``EPSG:25833``; empty where there is none."""
+    crs = data.get("crs")
+    if crs is None:
+        return ""
+    properties = crs.get("properties") if isinstance(crs, dict) else None
+    name = str(properties.get("name", crs) if isinstance(properties, dict) else crs)
+    code = re.search(r"EPSG\W+(?:[\d.]*\W+)?(\d+)$", name, re.IGNORECASE)
+    return f"EPSG:{code.group(1)}" if code else name
+
+
+def crs_fault(name: str, grid: str, *, at: tuple[float, float]) -> Problem | None:
+    """Why coordinates with this ``crs`` are no metres on the site's grid; None where they are.
+
+    The site's ``grid`` must name it, it must be a projection in metres, and at the point *at* a
+    metre of it must be a metre on the ground within 0.5 %. Looked up by pyproj.
+    """
+
+    def fault(why: str) -> Problem:
+        return Problem(
+            "crs", name, f"the site's own grid, in metres: {why}",
+            "Change the coordinates to the site's grid; where they are on it already, name the crs "
+            "in site.grid.",
+        )  # fmt: skip
+
+    if not name:
+        return None
+    if re.search(rf"(?<![\w:]){re.escape(name)}(?!\w)", grid, re.IGNORECASE) is None:
+        return fault(f"site.grid is {grid[:80]!r} and does not name it")
+    try:
+        from pyproj import CRS, Proj, Transformer
+        from pyproj.exceptions import CRSError, ProjError
+    except ImportError:
+        return fault("to look it up needs pyproj (python -m pip install pyproj)")
+    try:
+        crs = CRS.from_user_input(name)
+        if not crs.is_projected or {axis.unit_name for axis in crs.axis_info} != {"metre"}:
+            return fault("its unit is not the metre")
+        place = Transformer.from_crs(crs, crs.geodetic_crs, always_xy=True).transform(*at)
+        scale = Proj(crs).get_factors(*place)
+        lengths = (float(scale.meridional_scale), float(scale.parallel_scale))
+    except (CRSError, ProjError) as error:
+        return fault(f"it cannot be looked up ({error})")
+    if not all(0.995 <= length <= 1.005 for length in lengths):
+        return fault(f"a metre on the ground is {max(lengths):.3f} m on it")
+    return None
+
+
 def site_dict_from_geojson(data: Any) -> dict[str, Any]:
     """Plain dict for :class:`~liftcalc.facts.site.Site` from a parsed GeoJSON document.
 
@@ -43,9 +93,11 @@ def site_dict_from_geojson(data: Any) -> dict[str, Any]:
         raise InputError.of(
             "type", getattr(data, "get", lambda _: data)("type"), "FeatureCollection"
         )
+    if not isinstance(data.get("site", {}), dict) or not isinstance(data.get("features"), list):
+        raise InputError.of("site, features", "of another kind", "an object and a list")
     site: dict[str, Any] = dict(data.get("site", {}))
     problems: list[Problem] = []
-    for n, feature in enumerate(data.get("features", [])):
+    for n, feature in enumerate(data["features"]):
         where = f"features[{n}]"
         try:
             properties = dict(feature["properties"])
@@ -86,6 +138,10 @@ def site_dict_from_geojson(data: Any) -> dict[str, Any]:
         else:
             properties[target] = coordinates
         site.setdefault(field, []).append(properties)
+    if name := crs_name(data):
+        boundary = site.get("boundary") or [(0.0, 0.0)]
+        fault = crs_fault(name, str(site.get("grid", "")), at=tuple(boundary[0][:2]))
+        problems += [fault] if fault else []
     if problems:
         raise InputError(problems, source="GeoJSON survey")
     return site
@@ -125,9 +181,9 @@ def site_dict_to_geojson(site: dict[str, Any]) -> dict[str, Any]:
             if shape == "Polygon":
                 coordinates = [[*coordinates, coordinates[0]]]
             add(kind, shape, coordinates, properties)
-    members = ("id", "name", "grid", "datum", "provenance", "ground")
+    members = ("id", "name", "grid", "datum", "provenance", "ground", "stated")
     return {
         "type": "FeatureCollection",
-        "site": {k: site[k] for k in members if k in site},
+        "site": {k: site[k] for k in members if k in site and (site[k] or k != "stated")},
         "features": features,
     }

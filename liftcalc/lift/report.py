@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 from liftcalc.capacity import SOURCES, CapacityBySlew
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
+from liftcalc.facts.plausible import site_doubts
 from liftcalc.lift.capacity_checks import PathStudy
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.ground_study import GroundStudy
@@ -108,6 +109,10 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         *(
             (f"Ground of zone {zone}", profile, _from(profiles[profile].provenance))
             for zone, profile in zones.items()
+        ),
+        *(
+            ("Survey, stated", doubt.what, f"assumed: {setup.site.stated[doubt.id]}")
+            for doubt in (site_doubts(setup.site) if setup.site.stated else ())
         ),
         ("Mat", setup.mat.name, _from(setup.mat.provenance)),
         ("Lift list", lift.id, _from(lift.provenance)),

@@ -14,14 +14,15 @@ from typing import Any, Literal
 
 from liftcalc.errors import MISSING, InputError, Problem
 from liftcalc.facts.io import parse_fact
+from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site
-from liftcalc.facts.site_geojson import site_dict_from_geojson
+from liftcalc.facts.site_geojson import crs_fault, site_dict_from_geojson
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport, require_metres
 
 __all__ = ["Survey", "site_from_parts"]
 
-_HEADER = ("id", "name", "grid", "datum", "provenance", "ground")
+_HEADER = ("id", "name", "grid", "datum", "provenance", "ground", "stated")
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,8 @@ def site_from_parts(
     ----------
     parts : sequence of SurveyPart
     header : mapping, optional
-        id, name, grid, datum, provenance and ground of the site; overrides what the parts say.
+        id, name, grid, datum, provenance, ground and stated of the site; overrides what the
+        parts say.
         ``whole_site_profile`` names the one ground profile of a site surveyed without zones.
     change : GridChange, optional
         Change of coordinates for all parts (else apply it to a part yourself).
@@ -79,6 +81,11 @@ def site_from_parts(
                 problems.append(Problem(f"site.{key}", value, f"{members[key]!r}, as before"))
             members.setdefault(key, value)
     members.update(header or {})
+    for part in parts:
+        if part.crs and part.features and (change is None or change.source is None):
+            at = part.features[0].points[0]
+            fault = crs_fault(part.crs, str(members.get("grid", "")), at=(at[0], at[1]))
+            problems += [fault] if fault else []
     whole = members.pop("whole_site_profile", None)
     unknown = sorted(set(members) - set(_HEADER))
     if unknown:
@@ -100,7 +107,8 @@ def site_from_parts(
         site = parse_fact(Site, site_dict_from_geojson(document), source="survey")
     except InputError as error:
         raise InputError(_told(error, report), source="survey") from None
-    return Survey(site, report)
+    answered = [Entry(d.what, f"stated: {site.stated[d.id]}") for d in site_doubts(site)]
+    return Survey(site, report + SurveyReport(notes=tuple(answered)))
 
 
 def _told(error: InputError, report: SurveyReport) -> list[Problem]:

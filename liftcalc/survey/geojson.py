@@ -13,7 +13,7 @@ from typing import Any
 from liftcalc.errors import InputError, Problem
 from liftcalc.facts.io import read_data
 from liftcalc.facts.site import Site
-from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
+from liftcalc.facts.site_geojson import KINDS, crs_name, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import (
@@ -58,9 +58,18 @@ def read_geojson(
     if not isinstance(data, dict) or data.get("type") != "FeatureCollection":
         kind = data.get("type") if isinstance(data, dict) else type(data).__name__
         raise InputError.of("type", kind, "FeatureCollection", source=str(path))
+    if not isinstance(data.get("features"), list):
+        raise InputError.of("features", type(data.get("features")).__name__, "a list",
+                            source=str(path))  # fmt: skip
+    crs = crs_name(data)
+    if change is not None and change.source is not None:
+        if crs and crs.casefold() != change.source.casefold():
+            raise InputError.of("crs", crs, f"{change.source}, which it is to be changed from",
+                                source=str(path))  # fmt: skip
+        crs = ""
     features, taken, left_out, mends, raw = [], [], [], [], []
     problems: list[Problem] = []
-    for n, item in enumerate(data.get("features", [])):
+    for n, item in enumerate(data["features"]):
         where = f"{name}, feature {n}"
         feature, why, wrong = _feature(item, where)
         if wrong is not None:
@@ -88,6 +97,7 @@ def read_geojson(
         SurveyReport(tuple(taken), tuple(left_out), tuple(mends), grid_notes),
         tuple(problems),
         dict(header) if isinstance(header, dict) else {},
+        crs,
     )
 
 
@@ -112,11 +122,14 @@ def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None
         points = points[0]
     elif expected == "Point":
         points = [points]
-    try:
-        clean = tuple(tuple(float(v) for v in p) for p in points or ())
+    sizes: set[int] = set()
+    clean: tuple[tuple[float, ...], ...] = ()
+    if isinstance(points, list) and all(isinstance(p, list) for p in points):
+        odd = [v for p in points for v in p if type(v) not in (int, float) or not abs(v) <= 1e300]
+        if odd:
+            return None, "", Problem(f"{where} ({kind})", odd[0], "coordinates that are numbers")
+        clean = tuple(tuple(float(v) for v in p) for p in points)
         sizes = {len(p) for p in clean}
-    except (TypeError, ValueError):
-        sizes = set()
     if not sizes or not sizes <= {2, 3}:
         return None, "", Problem(f"{where} ({kind})", "no coordinates", "pairs or triples")
     return Feature(kind, clean, properties, f"{where} ({kind})"), "", None

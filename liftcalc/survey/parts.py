@@ -46,6 +46,9 @@ Point = tuple[float, ...]
 REPEATED_M = 1e-3
 """Points nearer together than this are one point. [m]"""
 
+GREATEST_M = 1e7
+"""Coordinates beyond this are on no grid in metres. [m]"""
+
 POLYGON_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "Polygon")
 LINE_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "LineString")
 POINT_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "Point")
@@ -134,6 +137,8 @@ class SurveyPart:
     report: SurveyReport
     problems: tuple[Problem, ...] = ()
     header: dict[str, Any] = field(default_factory=dict)
+    crs: str = ""
+    """Coordinate system that the file states and nothing has changed from yet."""
 
 
 def circle_around(x: float, y: float, radius_m: float, *, corners: int = 16) -> tuple[Point, ...]:
@@ -192,6 +197,9 @@ def mended(
     if not points or not all(np.isfinite(p).all() for p in points):
         bad = next((p for p in points if not np.isfinite(p).all()), "no point")
         return None, [], [Problem(where, bad, "finite coordinates")]
+    far = next((p for p in points if not np.abs(p).max() <= GREATEST_M), None)
+    if far is not None:
+        return None, [], [Problem(where, far, f"coordinates within {GREATEST_M:.0e} m")]
     if feature.shape == "Point":
         if len(points) != 1:
             return None, [], [Problem(where, f"{len(points)} points", "one point")]

@@ -82,7 +82,10 @@ def _read_csv(path: Path) -> list[_Row]:
     head = text.split("\n", 1)[0]
     found = {mark: head.count(mark) for mark in (";", "\t", ",")}
     mark = max(found, key=lambda m: found[m])
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
+    except csv.Error as error:
+        raise InputError.of(str(path), str(error), "a readable CSV table") from None
     if not rows:
         raise InputError.of(str(path), "empty", "a header row and rows below it")
     header = _header(rows[0], path)

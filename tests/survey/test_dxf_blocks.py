@@ -180,10 +180,10 @@ def test_blocks_that_never_end_are_refused_at_once(
         document.blocks.get(outer).add_blockref(inner, (0, 0))
     for _ in range(5):
         document.modelspace().add_blockref(pairs[0][0], (0, 0), dxfattribs={"layer": "B"})
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(InputError, match=words):
         read(document, tmp_path)
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
 
 
 def test_an_array_without_end_is_refused(tmp_path: Path) -> None:
@@ -233,9 +233,9 @@ def test_20000_loose_lines_are_joined_in_seconds(tmp_path: Path) -> None:
     boxes = corner + 10.0 * np.stack(np.meshgrid(range(50), range(100)), -1).reshape(-1, 1, 2)
     lines = np.stack([boxes, np.roll(boxes, -1, axis=1)], axis=2).reshape(-1, 2, 2)
     order = np.random.default_rng(1).permutation(len(lines))
-    start = time.perf_counter()
+    start = time.process_time()
     chains = end_to_end(lines[order, 0], lines[order, 1], gap=0.05)
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
     assert len(lines) == 20_000
     assert [len(c.lines) for c in chains] == [4] * 5000
     assert not any(c.junctions for c in chains)

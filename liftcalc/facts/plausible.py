@@ -1,0 +1,200 @@
+"""What is doubtful about a survey: one report, which a site must pass or answer.
+
+Contents: :func:`site_doubts`, :func:`site_faults`, :class:`Doubt`.
+
+A drawing whose unit is not the one it states, coordinates in degrees, easting and northing
+exchanged, and levels of another datum all parse. Each leaves a trace: a site of 6 cm or 50 km,
+things far outside their own boundary, ground far from the bases of what stands on it, a conductor
+on the ground. Such a trace stops the site, unless its ``stated`` member answers it with a reason,
+which is printed on every sheet as an assumption.
+
+The limits are this project's own, on the side of asking; no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+
+if TYPE_CHECKING:
+    from liftcalc.facts.site import Site
+
+__all__ = ["Doubt", "site_doubts", "site_faults"]
+
+LEAST_EXTENT_M, GREATEST_EXTENT_M = 5.0, 5000.0
+"""Longer side of the boundary, else the unit is in doubt. [m]"""
+OUTSIDE_M = 100.0
+"""Things lie within this of the boundary, or within the site's own length if that is more. [m]"""
+BASE_M, BASE_SLOPE = 5.0, 0.2
+"""An obstacle's base lies this near the nearest spot level, and 0.2 m more for each metre to it."""
+LINE_LOW_M, LINE_HIGH_M = 2.0, 150.0
+"""Lowest conductor, sag taken off, above the nearest spot level. [m]"""
+LEVEL_RANGE_M = 50.0
+"""Between the highest and the lowest spot level. [m]"""
+ONE_PLACE_M, TWICE_M = 0.01, 0.1
+"""Two levels at one place differ by no more than the second. [m]"""
+_ONE_BY_ONE = 5
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One thing that is hardly so: the id to answer it by, and what was found."""
+
+    id: str
+    what: str
+
+
+def site_doubts(site: Site) -> tuple[Doubt, ...]:
+    """Everything doubtful about a site, whether or not it is answered in ``site.stated``."""
+    return (*_extent(site), *_outside(site), *_levels(site), *_bases(site), *_lines(site))
+
+
+def site_faults(site: Site) -> tuple[str, ...]:
+    """Doubts that the site does not answer, and answers to no doubt; each a sentence."""
+    doubts = site_doubts(site)
+    open_doubts = [d for d in doubts if d.id not in site.stated]
+    faults = [
+        f"doubtful: {d.what}. Correct the survey; where it is so, answer it among the site's own "
+        f"fields with stated: {{{d.id}: the reason}}"
+        for d in open_doubts
+    ]
+    known = {d.id for d in doubts}
+    faults += [
+        f"stated.{id} answers no doubt; allowed: {', '.join(sorted(known)) or 'none'}"
+        for id in site.stated
+        if id not in known
+    ]
+    return tuple(faults)
+
+
+def _extent(site: Site) -> Iterator[Doubt]:
+    west, south, east, north = Polygon(site.boundary).bounds
+    wide, high = east - west, north - south
+    longer = max(wide, high)
+    if LEAST_EXTENT_M <= longer <= GREATEST_EXTENT_M:
+        return
+    yield Doubt(
+        "extent",
+        f"the boundary is {_say(wide)} m by {_say(high)} m, which another unit or degrees would "
+        "give; coordinates are metres on the site's grid",
+    )
+
+
+def _say(length_m: float) -> str:
+    return f"{length_m:.0f}" if length_m >= 10 else f"{length_m:.2g}"
+
+
+def _things(site: Site) -> list[tuple[str, shapely.Geometry]]:
+    out: list[tuple[str, shapely.Geometry]] = []
+    for group in (site.zones, site.obstacles, site.excavations, site.areas):
+        out += [(item.id, Polygon(item.polygon)) for item in group]
+    out += [(item.id, LineString([p[:2] for p in item.points])) for item in site.overhead_lines]
+    for walls in (site.services, site.retaining_walls):
+        out += [(item.id, LineString(item.line)) for item in walls]
+    out += [(item.id, LineString(item.crest)) for item in site.slopes]
+    return out
+
+
+def _points(site: Site) -> NDArray[np.object_]:
+    return np.asarray(shapely.points([(s.easting_m, s.northing_m) for s in site.levels]))
+
+
+def _outside(site: Site) -> Iterator[Doubt]:
+    boundary = Polygon(site.boundary)
+    west, south, east, north = boundary.bounds
+    reach = max(OUTSIDE_M, east - west, north - south)
+    things, points = _things(site), _points(site)
+    shapes = np.concatenate([np.array([shape for _, shape in things], dtype=object), points])
+    gap = shapely.distance(boundary, shapes)
+    far = np.flatnonzero(~(gap <= reach))
+    if far.size:
+        k = int(far[0])
+        first = things[k][0] if k < len(things) else f"the spot level at {shapes[k].coords[0]}"
+        turned = shapely.transform(shapes[k], lambda xy: xy[:, ::-1])
+        exchanged = boundary.distance(turned) <= reach
+        yield Doubt(
+            "outside",
+            f"{far.size} of {len(shapes)} things lie more than {reach:.0f} m outside the boundary, "
+            f"{first} first" + (", as with easting and northing exchanged" if exchanged else ""),
+        )
+        return
+    outside = gap[len(things) :] > 5.0
+    turned = shapely.transform(points, lambda xy: xy[:, ::-1])
+    if outside.sum() >= 2 and not np.any(shapely.distance(boundary, turned) > 5.0):
+        yield Doubt(
+            "exchanged",
+            f"{int(outside.sum())} of {len(points)} spot levels lie outside the boundary, and none "
+            "with easting and northing exchanged",
+        )
+
+
+def _levels(site: Site) -> Iterator[Doubt]:
+    level = np.array([s.level_m for s in site.levels])
+    middle = float(np.median(level))
+    if abs(middle) > 3.0 and np.any(level == 0.0):
+        yield Doubt(
+            "levels-zero",
+            f"{int(np.sum(level == 0.0))} spot levels are 0 among levels about {middle:.2f} m, as "
+            "points without a level are",
+        )
+    elif np.ptp(level) > LEVEL_RANGE_M:
+        yield Doubt(
+            "levels-range", f"spot levels reach from {level.min():.2f} to {level.max():.2f} m"
+        )
+    seen: dict[tuple[int, int], float] = {}
+    for s in site.levels:
+        place = (round(s.easting_m / ONE_PLACE_M), round(s.northing_m / ONE_PLACE_M))
+        before = seen.setdefault(place, s.level_m)
+        if abs(before - s.level_m) > TWICE_M:
+            yield Doubt(
+                "levels-twice",
+                f"two levels, {before:g} and {s.level_m:g} m, at ({s.easting_m:.2f}, "
+                f"{s.northing_m:.2f})",
+            )
+            return
+
+
+def _bases(site: Site) -> Iterator[Doubt]:
+    if not site.obstacles:
+        return
+    shapes = np.array([Polygon(o.polygon) for o in site.obstacles], dtype=object)
+    points = _points(site)
+    near = shapely.STRtree(points).nearest(shapes)
+    gaps = shapely.distance(shapes, points[near])
+    odd = []
+    for obstacle, n, gap in zip(site.obstacles, near, gaps, strict=True):
+        ground = site.levels[int(n)].level_m
+        if not abs(obstacle.base_level_m - ground) <= BASE_M + BASE_SLOPE * float(gap):
+            odd.append((obstacle, ground, float(gap)))
+    words = [
+        f"{o.id} stands at {o.base_level_m:g} m, where the nearest spot level, {gap:.1f} m away, "
+        f"is {ground:g} m"
+        for o, ground, gap in odd
+    ]
+    if len(odd) > _ONE_BY_ONE:
+        yield Doubt("bases", f"{len(odd)} of {len(shapes)} obstacles: {'; '.join(words[:3])}; ...")
+        return
+    for (o, _, _), text in zip(odd, words, strict=True):
+        yield Doubt(f"base-{o.id}", text)
+
+
+def _lines(site: Site) -> Iterator[Doubt]:
+    points = _points(site)
+    tree = shapely.STRtree(points)
+    for line in site.overhead_lines:
+        near = tree.nearest(shapely.points([p[:2] for p in line.points]))
+        above = np.array(
+            [p[2] - site.levels[int(n)].level_m for p, n in zip(line.points, near, strict=True)]
+        )
+        if not (above.min() - line.sag_m >= LINE_LOW_M and above.max() <= LINE_HIGH_M):
+            yield Doubt(
+                f"line-{line.id}",
+                f"the conductors of {line.id} lie {above.min():.1f} to {above.max():.1f} m above "
+                f"the ground, less {line.sag_m:g} m of sag",
+            )
