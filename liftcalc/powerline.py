@@ -3,7 +3,8 @@
 Contents
 --------
 :class:`DistanceTable` and the tables ``TABLE_A``, ``TABLE_T``, ``US_COAL_SURFACE``, ``UK_GS6``;
-:func:`required_distance_m`, :func:`study_zone_m`, :func:`consult_operator_within_m`;
+:func:`required_distance_m`, :func:`study_zone_m`, :func:`distances_for_persons`,
+:func:`consult_operator_within_m`;
 :func:`sag_from_tension_m`, :func:`catenary_constant_m`, :func:`sagged_span`,
 :class:`LinePath`, :func:`sagged_line`.
 
@@ -25,7 +26,7 @@ supports at two levels is derived in :func:`catenary_constant_m`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -52,6 +53,7 @@ __all__ = [
     "TableName",
     "catenary_constant_m",
     "consult_operator_within_m",
+    "distances_for_persons",
     "required_distance_m",
     "sag_from_tension_m",
     "sagged_line",
@@ -241,6 +243,36 @@ def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
             "Above that the utility or a registered engineer sets the distance.",
         )
     return np.where(voltage > 350.0, 50.0 * _FT, 20.0 * _FT)
+
+
+def distances_for_persons(table: TableName | DistanceTable) -> DistanceTable:
+    """The same table while persons are lifted: 20 ft up to 350 kV and 50 ft above at least.
+
+    A band that holds voltages on both sides of 350 kV takes 50 ft.
+
+    Parameters
+    ----------
+    table
+        Name of a built-in table, or a user's own :class:`DistanceTable`.
+
+    Raises
+    ------
+    InputError
+        Another name.
+
+    References
+    ----------
+    US 29 CFR 1926.1431(n), from memory: persons are not hoisted within 20 ft of a line of up to
+    350 kV or within 50 ft of one above.
+    """
+    rows = _table(table)
+    least = np.where(np.asarray(rows.limit_kV) > 350.0, 50.0 * _FT, 20.0 * _FT)
+    return replace(
+        rows,
+        name=f"{rows.name}, persons lifted",
+        source=f"{rows.source}; 29 CFR 1926.1431(n), from memory",
+        distance_m=tuple(float(d) for d in np.maximum(rows.distance_m, least)),
+    )
 
 
 def consult_operator_within_m(support: Literal["tower", "pole"], /) -> float:

@@ -187,6 +187,10 @@ class Lift(Fact):
     """What ``wind_m_s`` is: the 3 s gust at the boom head, or the 10 minute mean at 10 m."""
     persons: bool = False
     out_of_sight: bool = False
+    unusual_rigging: bool = False
+    critical_reason: str = ""
+    """Any other reason for which the lift is critical, in words: the operator's belief, a load
+    that is submerged or hazardous, a centre of gravity that may change."""
     provenance: Provenance
 
     @model_validator(mode="after")

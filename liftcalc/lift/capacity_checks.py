@@ -31,8 +31,9 @@ from liftcalc.lift.conditions import (
     confirmed,
 )
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.persons import person_checks
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift.wind_checks import wind_checks, wind_terms
+from liftcalc.lift.wind_checks import gust_at_head_m_s, wind_checks, wind_terms
 from liftcalc.masses import AdverseTerms, BoomState
 from liftcalc.moments import backward_stability, resultant, side_shares
 from liftcalc.sectors import CONFIRMED
@@ -503,7 +504,14 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     )
 
     if lift.persons:
-        checks += _person_checks(setup, study, tilt)
+        checks += person_checks(
+            setup,
+            path,
+            study.capacity,
+            governing_step=study.governing_step,
+            slope_percent=max(tilt, setup.permitted_tilt_percent),
+            gust_m_s=float(gust_at_head_m_s(setup, float(study.boom.head_z_m.max()))),
+        )
     return checks
 
 
@@ -555,48 +563,6 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
                 reference="owner's rule",
                 where=f"{study.path.describe(step)}, {_tilt_words(setup)}",
                 remedy=f"Extend legs ({_short_legs(setup)}) or reduce the radius.",
-            )
-        )
-    return rows
-
-
-def _person_checks(setup: Setup, study: PathStudy, tilt_percent: float) -> list[Check]:
-    rule = "29 CFR 1926.1431"
-    step = study.governing_step
-    half = float(study.capacity.capacity_t[step]) / 2
-    rows = [
-        limit_check(
-            "persons-level",
-            "Out-of-level while persons are lifted",
-            value=tilt_percent,
-            limit=1.0,
-            quantity="percent",
-            reference=f"{rule}(c)",
-            remedy="Level the machine.",
-        )
-    ]
-    if np.isnan(half) or study.capacity.source[step] >= ESTIMATE:
-        rows.append(
-            no_data_check(
-                "persons-capacity",
-                "Gross load to half the rated capacity while persons are lifted",
-                quantity="mass_t",
-                reference=rule,
-                where=study.path.describe(step),
-                remedy="Persons are lifted only on a base that the maker's chart provides for.",
-            )
-        )
-    else:
-        rows.append(
-            limit_check(
-                "persons-capacity",
-                "Gross load to half the rated capacity while persons are lifted",
-                value=setup.gross_t,
-                limit=half,
-                quantity="mass_t",
-                reference=rule,
-                where=study.path.describe(step),
-                remedy="Use a larger machine or a smaller radius.",
             )
         )
     return rows

@@ -30,7 +30,7 @@ from liftcalc.lift.capacity_checks import PathStudy
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
-from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.lift.surroundings import line_distance_table, line_table_words
 from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.masses import BoomState
 from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
@@ -362,7 +362,8 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
             )
             continue
         span = LineString([p[:2] for p in line.points])
-        need = float(required_distance_m(line.voltage_kV, table=line_distance_table(setup.rules)))
+        table = line_distance_table(setup.rules, persons=setup.lift.persons)
+        need = float(required_distance_m(line.voltage_kV, table=table))
         rows.append(
             limit_check(
                 f"survey-line-{line.id}",
@@ -371,9 +372,7 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
                 limit=need,
                 quantity="length_m",
                 sense="min",
-                reference="29 CFR 1926.1408 Table A"
-                if setup.rules.clearance.power_line_table != "owner"
-                else setup.rules.clearance.reference,
+                reference=line_table_words(setup.rules, persons=setup.lift.persons),
                 remedy="Stand farther away or have the line made dead and earthed.",
             )
         )

@@ -85,7 +85,7 @@ def planned_path(
             dataclasses.replace(o, required_m=o.required_m + BETWEEN_STEPS_M)
             if o.kind not in ("people", "no-overfly")
             else o
-            for o in site_obstacles(setup.site, setup.rules)
+            for o in site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
         ],
         stand=(stand.easting_m, stand.northing_m, stand.level_m, stand.heading_deg),
         pick=(pick_slew, pick_radius, heights[0]),

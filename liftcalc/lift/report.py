@@ -14,8 +14,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
+from shapely.geometry import LineString
 
-from liftcalc.capacity import SOURCES, CapacityBySlew
+from liftcalc.capacity import ESTIMATE, SOURCES, CapacityBySlew
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
@@ -25,11 +26,14 @@ from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
 from liftcalc.lift.rigging_checks import RiggingStudy
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.standing import leg_room
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
+from liftcalc.lift_class import CriticalLift, critical_lift
 
 __all__ = [
+    "critical_of",
+    "critical_rows",
     "ground_cautions",
     "ground_values",
     "leg_place_rows",
@@ -225,26 +229,49 @@ def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
     ]
 
 
+def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
+    """Every reason for which the lift is critical."""
+    rules, lift, k = setup.rules, setup.lift, study.governing_step
+    reasons = ["unusual rigging"] if lift.unusual_rigging else []
+    return critical_lift(
+        setup.gross_t,
+        # an estimate rates nothing
+        float(study.capacity.capacity_t[k]) if study.capacity.source[k] < ESTIMATE else np.nan,
+        share_ratio=rules.critical_share_percent / 100,
+        share_owner=rules.critical_share_owner,
+        cranes=1,
+        persons=lift.persons,
+        out_of_sight=lift.out_of_sight,
+        crosses_line=_crosses_line(setup, study),
+        stated=[*reasons, *([lift.critical_reason] if lift.critical_reason else [])],
+    )
+
+
+def _crosses_line(setup: Setup, study: PathStudy) -> bool:
+    """Whether the load, turned to any angle, comes over or under a conductor on the path."""
+    slew = np.radians(study.path.slew_deg)
+    way = study.path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+    half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
+    swept = LineString(to_site_m(way, setup.lift)).buffer(half)
+    return any(
+        swept.intersects(LineString([p[:2] for p in line.points]))
+        for line in setup.site.overhead_lines
+    )
+
+
 def lift_class_rows(setup: Setup, study: PathStudy) -> list[tuple[str, str, str]]:
     """Is this a critical lift, and why."""
-    rules, lift = setup.rules, setup.lift
-    used = float(study.utilisation[study.governing_step])
-    over = not used * 100 <= rules.critical_share_percent
-    share = "not rated" if np.isnan(used) else f"{100 * used:.1f} %"
-    answer = "yes" if over or lift.persons or lift.out_of_sight else "no"
+    return critical_rows(critical_of(setup, study))
+
+
+def critical_rows(found: CriticalLift) -> list[tuple[str, str, str]]:
+    """Share used, every trigger with its answer, and the outcome."""
+    share = "not rated" if np.isnan(found.used_ratio) else f"{100 * found.used_ratio:.1f} %"
+    asked = [(name, "yes" if applies else "no", who) for name, applies, who in found.triggers]
     return [
-        (
-            "Share of capacity used",
-            share,
-            f"critical above {rules.critical_share_percent:g} %: {rules.critical_share_owner}",
-        ),
-        ("Persons lifted", "yes" if lift.persons else "no", "29 CFR 1926.1431"),
-        (
-            "Load out of the operator's view",
-            "yes" if lift.out_of_sight else "no",
-            rules.critical_share_owner,
-        ),
-        ("Critical lift", answer, rules.critical_share_owner),
+        ("Share of capacity used", share, "at the step that governs"),
+        *asked,
+        ("Critical lift", "yes" if found.critical else "no", "one reason is enough"),
     ]
 
 
@@ -329,9 +356,7 @@ def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[s
         "capacity_t": float(study.capacity.capacity_t[k]) if rated else 0.0,
         "capacity_source": SOURCES[int(study.capacity.source[k])],
         "capacity_used_ratio": used,
-        "critical_lift": bool(used * 100 > setup.rules.critical_share_percent)
-        or setup.lift.persons
-        or setup.lift.out_of_sight,
+        "critical_lift": critical_of(setup, study).critical,
         "least_stability_t": float(study.stability_t.min()),
         "least_tipping_t": float(study.tipping_t.min()),
         "least_head_room_m": float(study.head_room_m.min()),

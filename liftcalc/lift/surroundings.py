@@ -32,10 +32,22 @@ from liftcalc.hung import swing_dip_m
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import swing_deg
-from liftcalc.powerline import DistanceTable, TableName, required_distance_m, sagged_line
+from liftcalc.powerline import (
+    TABLE_A,
+    DistanceTable,
+    distances_for_persons,
+    required_distance_m,
+    sagged_line,
+)
 from liftcalc.solids import Prism
 
-__all__ = ["Surroundings", "line_distance_table", "site_obstacles", "surroundings"]
+__all__ = [
+    "Surroundings",
+    "line_distance_table",
+    "line_table_words",
+    "site_obstacles",
+    "surroundings",
+]
 
 FloatArray = NDArray[np.float64]
 _KIND: dict[str, ObstacleKind] = {
@@ -60,27 +72,31 @@ class Surroundings:
     bodies: tuple[MovingMember | MovingPrism, ...]
 
 
-def line_distance_table(rules: Rules) -> TableName | DistanceTable:
-    """The table by which the owner wants overhead lines judged."""
+def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
+    """The table by which overhead lines are judged: the owner's, and more for persons."""
     rows = rules.clearance.power_line_owner_rows
+    table = TABLE_A
     if rules.clearance.power_line_table == "owner":
-        return DistanceTable(
+        table = DistanceTable(
             name="owner's table",
             source=rules.clearance.reference,
             verification="the owner's own word",
             limit_kV=tuple(r[0] for r in rows),
             distance_m=tuple(r[1] for r in rows),
         )
-    return "us_1408_table_a"
+    return distances_for_persons(table) if persons else table
 
 
-def _table_words(rules: Rules) -> str:
+def line_table_words(rules: Rules, *, persons: bool) -> str:
+    """Whose distances they are."""
+    words = "29 CFR 1926.1408 Table A"
     if rules.clearance.power_line_table == "owner":
-        return f"owner's table: {rules.clearance.reference}"
-    return "29 CFR 1926.1408 Table A"
+        words = f"owner's table: {rules.clearance.reference}"
+    more = "; persons lifted: 20 ft, above 350 kV 50 ft at least, 1926.1431(n) (from memory)"
+    return words + (more if persons else "")
 
 
-def site_obstacles(site: Site, rules: Rules) -> list[Obstacle]:
+def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]:
     """Obstacles, zones and overhead lines of known voltage, with the distance each asks for.
 
     Boom, rope and load may pass over a thing that stands on the ground; the distance is kept in
@@ -109,7 +125,8 @@ def site_obstacles(site: Site, rules: Rules) -> list[Obstacle]:
     for line in site.overhead_lines:
         if line.voltage_kV is None:
             continue
-        required = float(required_distance_m(line.voltage_kV, table=line_distance_table(rules)))
+        table = line_distance_table(rules, persons=persons)
+        required = float(required_distance_m(line.voltage_kV, table=table))
         obstacles.append(
             Obstacle(
                 line.id,
@@ -175,7 +192,7 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
     rules = setup.rules.clearance
     # how far the load's lowest corner may hang below its planned underside, at any rope length
     below = setup.hung.dip_m + setup.hung.reach_m * math.sin(math.radians(swing))
-    obstacles = site_obstacles(setup.site, setup.rules)
+    obstacles = site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
     result = least_clearances(bodies, obstacles)
     checks: list[Check] = []
     solid = [r for r in result.rows if r.kind not in ("people", "no-overfly", "overhead line")]
@@ -209,7 +226,7 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
             )
         )
     for line in setup.site.overhead_lines:
-        checks.append(_line_check(line, result, path, setup.rules))
+        checks.append(_line_check(line, result, path, setup))
     tail = next(b for b in bodies if isinstance(b, MovingPrism) and b.name == "counterweight tail")
     pinch = pinch_gap(
         tail,
@@ -317,8 +334,8 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
     return f"Stand farther from {row.obstacle}: they meet."
 
 
-def _line_check(line: OverheadLine, result: ClearanceResult, path: LoadPath, rules: Rules) -> Check:
-    reference = _table_words(rules)
+def _line_check(line: OverheadLine, result: ClearanceResult, path: LoadPath, setup: Setup) -> Check:
+    reference = line_table_words(setup.rules, persons=setup.lift.persons)
     if line.voltage_kV is None:
         return no_data_check(
             f"line-{line.id}",

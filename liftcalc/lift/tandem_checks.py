@@ -206,7 +206,9 @@ def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> list[Chec
             title=f"Whole load, booms, ropes and hooks to {name} (nearest: {row.body})",
             remedy=f"Carry the load higher or farther from {name}.",
         )
-        for name, row in _fixed(bodies, site_obstacles(a.job.site, a.job.rules)).items()
+        for name, row in _fixed(
+            bodies, site_obstacles(a.job.site, a.job.rules, persons=False)
+        ).items()
     ]
 
 

@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.capacity import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_checks import common_checks
+from liftcalc.lift_class import CriticalLift, critical_lift
 from liftcalc.tandem import several_crane_margin, tandem_share
 from liftcalc.units import G_M_S2
 
@@ -22,6 +24,7 @@ __all__ = [
     "common_rows",
     "share_curve",
     "share_rows",
+    "tandem_class",
     "tandem_rows",
     "tandem_values",
     "use_rows",
@@ -76,6 +79,29 @@ def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
     return rows
 
 
+def tandem_class(a: TandemAssessment) -> CriticalLift:
+    """Why the lift is critical: more than one crane, and what the more used machine adds."""
+    found = []
+    for k, m in enumerate(a.pulled):
+        step = m.study.governing_step
+        rated = m.study.capacity.source[step] < ESTIMATE
+        capacity = float(m.study.capacity.capacity_t[step]) * a.tandem.machines[k].derating_factor
+        found.append(
+            critical_lift(
+                m.setup.gross_t,
+                capacity if rated else np.nan,
+                share_ratio=a.job.rules.critical_share_percent / 100,
+                share_owner=a.job.rules.critical_share_owner,
+                cranes=len(a.pulled),
+                persons=False,
+                out_of_sight=False,
+                crosses_line=False,
+                stated=(),
+            )
+        )
+    return max(found, key=lambda c: np.inf if np.isnan(c.used_ratio) else c.used_ratio)
+
+
 def tandem_values(a: TandemAssessment) -> dict[str, Any]:
     """Numbers for a record."""
 
@@ -91,6 +117,7 @@ def tandem_values(a: TandemAssessment) -> dict[str, Any]:
         "max_out_of_plumb_deg": numbers(a.shares.max_out_of_plumb_deg),
         "weight_kN": a.tandem.load.mass_t * G_M_S2,
         "steps": len(a.way.stage),
+        "critical_lift": tandem_class(a).critical,
     }
     for k, m in enumerate(a.pulled):
         step = m.study.governing_step
@@ -151,6 +178,10 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
             for k, m in enumerate(t.machines)
         ),
         ("Derating", t.derating_reference),
+        (
+            "Critical lift",
+            "; ".join(name for name, applies, _ in tandem_class(a).triggers if applies),
+        ),
     ]
 
 

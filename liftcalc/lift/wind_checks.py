@@ -23,6 +23,7 @@ from liftcalc.checks import Check, limit_check
 from liftcalc.dynamics import slewing_effect
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
+from liftcalc.lift_class import PERSONS_GUST_M_S
 from liftcalc.masses import BoomState
 from liftcalc.units import G_M_S2
 from liftcalc.wind import (
@@ -133,7 +134,7 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
 
 
 def permissible_gust_m_s(setup: Setup) -> float:
-    """Greatest 3 s gust at the boom head in which this load may be lifted."""
+    """Greatest 3 s gust at the boom head in which this load, persons included, may be lifted."""
     load, machine = setup.lift.load, setup.machine
     if setup.wind_limit_m_s <= 0:
         return 0.0
@@ -145,7 +146,8 @@ def permissible_gust_m_s(setup: Setup) -> float:
         reference_area_per_mass_m2_t=machine.standard_sail_area_m2_t
         * machine.standard_drag_coefficient,
     )
-    return float(allowed.permissible_wind_speed_m_s)
+    most = PERSONS_GUST_M_S if setup.lift.persons else np.inf
+    return min(float(allowed.permissible_wind_speed_m_s), most)
 
 
 def _stated(setup: Setup, height_m: float) -> str:
@@ -219,7 +221,8 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             value=gust,
             limit=limit,
             quantity="speed_m_s",
-            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
+            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))"
+            + ("; persons lifted: 20 mph at most" if setup.lift.persons else ""),
             where=_stated(setup, highest),
             remedy=f"Lift only up to {below:.1f} m/s gust measured at the boom head (about "
             f"{below_mean:.1f} m/s mean at 10 m), or make the sail area smaller.",

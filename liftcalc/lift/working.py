@@ -325,7 +325,8 @@ def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
         *rows,
         _row(
             "Permissible wind",
-            "v = v_chart √(a m / (A c)), at most v_chart",
+            "v = v_chart √(a m / (A c)), at most v_chart"
+            + (" and 20 mph with persons" if setup.lift.persons else ""),
             f"{setup.wind_limit_m_s:g} × √({reference:g} × {load.mass_t:g} / "
             f"({load.sail_area_m2:g} × {load.drag_coefficient:g}))",
             f"v = {permissible_gust_m_s(setup):.2f} m/s",

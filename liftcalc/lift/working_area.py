@@ -21,7 +21,7 @@ from liftcalc.errors import InputError, require_positive
 from liftcalc.lift.capacity_checks import capacity_circle
 from liftcalc.lift.setup import Setup, to_machine_m
 from liftcalc.lift.surroundings import line_distance_table
-from liftcalc.powerline import TABLES, DistanceTable, required_distance_m
+from liftcalc.powerline import required_distance_m
 
 __all__ = ["WorkingArea", "working_area"]
 
@@ -80,12 +80,11 @@ def _barred(setup: Setup, reach_m: float) -> shapely.Geometry:
         np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m))
     )
     half = max(wide, setup.machine.boom.width_m) / 2
-    table = line_distance_table(setup.rules)
-    rows = table if isinstance(table, DistanceTable) else TABLES[table]
+    table = line_distance_table(setup.rules, persons=setup.lift.persons)
     parts = []
     for line in setup.site.overhead_lines:
         keep = (
-            max(rows.distance_m)
+            max(table.distance_m)
             if line.voltage_kV is None
             else float(required_distance_m(line.voltage_kV, table=table))
         )

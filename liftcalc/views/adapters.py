@@ -64,7 +64,7 @@ def _xy(points: Sequence[tuple[float, ...]]) -> FloatArray:
     return np.array([p[:2] for p in points], dtype=np.float64)
 
 
-def site_shapes(site: Site, rules: Rules) -> tuple[SiteShape, ...]:
+def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, ...]:
     """Everything surveyed that a plan shows."""
     shapes = [SiteShape("boundary", "boundary", _xy(site.boundary))]
     shapes += [SiteShape(z.id, "ground", _xy(z.polygon)) for z in site.zones]
@@ -95,7 +95,11 @@ def site_shapes(site: Site, rules: Rules) -> tuple[SiteShape, ...]:
     for line in site.overhead_lines:
         known = line.voltage_kV is not None
         keep = (
-            float(required_distance_m(line.voltage_kV, table=line_distance_table(rules)))
+            float(
+                required_distance_m(
+                    line.voltage_kV, table=line_distance_table(rules, persons=persons)
+                )
+            )
             if line.voltage_kV is not None
             else 0.0
         )
@@ -193,7 +197,7 @@ def plan_data(
         heading_deg=lift.stand.heading_deg,
         slew_deg=slew,
         radius_m=radius,
-        shapes=site_shapes(setup.site, setup.rules),
+        shapes=site_shapes(setup.site, setup.rules, persons=setup.lift.persons),
         path_xy_m=_path_site(setup, assessment.path),
         load_xy_m=_load_outlines(setup),
         reach_m=setup.boom.radius_max_m,

@@ -73,7 +73,7 @@ def _lines(setup: Setup, plane: LineString) -> tuple[tuple[str, float, float, fl
         points = sagged_line(np.array(line.points), sag_m=line.sag_m).points_m
         keep, name = 0.0, f"{line.id}, voltage unknown"
         if line.voltage_kV is not None:
-            table = line_distance_table(setup.rules)
+            table = line_distance_table(setup.rules, persons=setup.lift.persons)
             keep = float(required_distance_m(line.voltage_kV, table=table))
             name = f"{line.id}, {line.voltage_kV:g} kV"
         for a, b in pairwise(points):

@@ -120,5 +120,7 @@ def job_figure(job: Job, *, system: UnitSystem = "metric") -> Figure:
             )
         )
     figure, ax = new_axes(170.0, 130.0)
-    draw_job(lifts, adapters.site_shapes(job.site, job.rules), ax, system=system)
+    persons = any(fact.persons for fact in job.lifts)
+    shapes = adapters.site_shapes(job.site, job.rules, persons=persons)
+    draw_job(lifts, shapes, ax, system=system)
     return figure

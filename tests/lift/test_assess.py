@@ -22,6 +22,7 @@ from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.report import (
     ground_values,
     layout_values,
+    lift_class_rows,
     lift_values,
     sector_rows,
     site_instructions,
@@ -129,18 +130,84 @@ def test_lifting_persons_on_unequal_legs_is_refused(demo: Job) -> None:
         changed(demo, "L3", persons=True)
 
 
-def test_lifting_persons_on_equal_legs_is_held_to_half_the_capacity(demo: Job) -> None:
-    equal = changed(
-        demo, "L3", persons=True, legs__FL=2.2, legs__FR=2.2, legs__RR=2.2, legs__RL=2.2
-    )
-    rows = {c.id: c for c in assess_lift(equal, "L3").lift}
-    assert rows["persons-capacity"].limit == pytest.approx(_capacity_at_governing(equal) / 2)
+def with_persons(demo: Job, legs: float = 2.3, **changes: Any) -> dict[str, Any]:
+    """Rows of L3 with persons on the hook and all legs at one extension; 2.3 m is a chart's."""
+    equal = {f"legs__{name}": legs for name in ("FL", "FR", "RR", "RL")}
+    a = assess_lift(changed(demo, "L3", persons=True, **equal, **changes), "L3")
+    return {"assessed": a, **{c.id: c for c in a.checks}}
+
+
+def test_persons_are_lifted_on_a_chart_s_own_base_with_half_its_capacity(demo: Job) -> None:
+    rows = with_persons(demo)
+    a = rows["assessed"]
+    assert a.verdict.status == "within"
+    capacity = a.study.capacity.capacity_t[a.study.governing_step]
+    assert rows["persons-capacity"].limit == pytest.approx(capacity / 2)
     assert rows["persons-level"].limit == 1.0
+    assert rows["persons-base"].value == 0
+    assert with_persons(demo, load__mass_t=3.5)["persons-capacity"].status == "over"
 
 
-def _capacity_at_governing(job: Job) -> float:
-    study = assess_lift(job, "L3").study
-    return float(study.capacity.capacity_t[study.governing_step])
+@pytest.mark.parametrize("legs", [2.29, 2.31, 2.2, 2.75, 3.19])
+def test_persons_are_never_lifted_on_a_base_of_no_chart(demo: Job, legs: float) -> None:
+    rows = with_persons(demo, legs, load__mass_t=0.5)
+    assert rows["persons-base"].status == "over"
+    assert rows["assessed"].verdict.status == "over"
+
+
+def test_persons_are_not_lifted_above_twenty_miles_an_hour(demo: Job) -> None:
+    rows = with_persons(demo, wind_m_s=9.0)
+    assert rows["persons-wind"].status == "over"
+    assert rows["wind"].limit <= 8.9408
+    assert with_persons(demo, wind_m_s=8.9)["persons-wind"].status == "within"
+    assert assess_lift(changed(demo, "L3", wind_m_s=9.0), "L3").verdict.status == "within"
+    card = dict(card_rows(rows["assessed"], lambda value, quantity: f"{value:.4f} {quantity}"))
+    assert card["Stop for wind above"].startswith("8.9408")
+
+
+def test_lines_keep_farther_from_persons(demo: Job) -> None:
+    load = next(c for c in assess_lift(demo, "L2").lift if c.id == "line-line-33")
+    with_people = with_persons(demo)["line-line-33"]
+    assert load.limit == pytest.approx(10 * 0.3048)
+    assert with_people.limit == pytest.approx(20 * 0.3048)
+    assert "persons lifted" in with_people.reference
+    assert with_persons(demo)["survey-line-line-33"].limit == pytest.approx(20 * 0.3048)
+
+
+def test_every_reason_for_a_critical_lift_stands_on_the_sheet_and_in_the_record(demo: Job) -> None:
+    def answer(lift: str = "L3", **changes: Any) -> tuple[dict[str, str], bool]:
+        a = assess_lift(changed(demo, lift, **changes), lift)
+        rows = {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}
+        stored = bool(lift_values(a.setup, a.study, a.rigging)["critical_lift"])
+        assert rows["Critical lift"] == ("yes" if stored else "no")
+        return rows, stored
+
+    assert not answer()[1]
+    for change, words in (
+        ({"unusual_rigging": True}, "Unusual rigging"),
+        ({"critical_reason": "submerged load"}, "Submerged load"),
+        ({"out_of_sight": True}, "Load out of the operator's view"),
+    ):
+        rows, critical = answer(**change)
+        assert critical
+        assert rows[words] == "yes"
+    data = json.loads(demo.model_dump_json())
+    pick = demo.lift("L3").pick
+    line = data["site"]["overhead_lines"][0]
+    line["points"] = [
+        [pick.easting_m + east, pick.northing_m + 1.0, 40.0] for east in (-20.0, 20.0)
+    ]
+    a = assess_lift(parse_fact(Job, data), "L3")
+    assert {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}[
+        "Load crosses an overhead line"
+    ] == "yes"
+    used = assess_lift(demo, "L4").study
+    share = 100 * float(used.utilisation[used.governing_step])
+    data = json.loads(demo.model_dump_json())
+    for percent, expected in ((share - 0.01, "yes"), (share + 0.01, "no")):
+        data["rules"]["critical_share_percent"] = percent
+        a = assess_lift(parse_fact(Job, data), "L4")
+        assert {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}["Critical lift"] == expected
 
 
 def test_a_load_that_may_be_held_down_is_refused(demo: Job) -> None:

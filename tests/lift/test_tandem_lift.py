@@ -222,6 +222,8 @@ def test_tables_and_values_are_plain(found: TandemAssessment) -> None:
     assert plain(tandem_values(found), "values")
     assert len(share_rows(found, show)) == len(use_rows(found, show)) == 2
     assert dict(tandem_rows(found, show))["Derating"]
+    assert "More than one crane" in dict(tandem_rows(found, show))["Critical lift"]
+    assert tandem_values(found)["critical_lift"] is True
     assert len(common_rows(found, show)) == len(common_checks(found))
 
 
