@@ -482,11 +482,17 @@ def handbook(out: Path) -> int:
 @click.argument("files", nargs=-1, required=True, type=_PATH)
 @click.option("--out", type=_PATH, required=True, help="New .geojson, .dxf, .csv or .xlsx file.")
 @click.option("--mapping", type=_PATH, help="What the layers of a DXF drawing mean (YAML).")
-@click.option("--header", type=_PATH, help="id, name, grid, datum, provenance, ground (YAML).")
+@click.option(
+    "--header", type=_PATH, help="id, name, grid, datum, provenance, ground, stated (YAML)."
+)
 def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Path | None) -> int:
     """Read a site survey from FILES (GeoJSON, DXF, CSV, XLSX) and write it in another format.
 
     Prints what was taken, left out and mended. Nothing is written unless the whole site is valid.
+
+    Coordinates are metres on the site's own grid, in GeoJSON too: degrees, and a coordinate system
+    that the site's grid does not name, are refused. So is what is doubtful (a site of 6 cm, ground
+    far from the bases of what stands on it); the message says how to answer it under "stated".
 
     A table has a point on each row, with the columns easting_m, northing_m and level_m; without a
     column kind every row is a spot level. A mapping file says what the layers of a drawing are:

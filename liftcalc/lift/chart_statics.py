@@ -12,13 +12,15 @@ own; no published source.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.chart import ChartTable
+from liftcalc.chart import ChartTable, slew_in_sector
 from liftcalc.errors import InputError, Problem
+from liftcalc.facts.base import Fact
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
@@ -38,9 +40,8 @@ def _slews_deg(table: ChartTable) -> NDArray[np.float64]:
     """Slews at which each tipping line is weakest: square to it, or at the sector's ends."""
     normals = table.base.normals
     square = np.degrees(np.arctan2(normals[:, 1], normals[:, 0]))
-    first, last = table.sector_deg
-    inside = (square - first) % 360.0 <= last - first
-    return np.concatenate([square[inside], [first, last]])
+    inside = slew_in_sector(square, table.sector_deg)
+    return np.concatenate([square[inside], table.sector_deg])
 
 
 def _statics_t(machine: Machine, table: ChartTable, rule: Rule) -> NDArray[np.float64]:
@@ -119,6 +120,20 @@ def require_plausible_charts(job: Job) -> None:
     """
     problems: list[Problem] = []
     for machine in job.machines:
-        problems += chart_faults(machine, [c for c in job.charts if c.machine == machine.id])
+        charts = [c for c in job.charts if c.machine == machine.id]
+        facts: list[Fact] = [machine, *charts]
+        if not any(_same(facts, before) for before in _PASSED):
+            found = list(chart_faults(machine, charts))
+            problems += found
+            if not found:
+                _PASSED.append(facts)
     if problems:
         raise InputError(problems)
+
+
+_PASSED: deque[list[Fact]] = deque(maxlen=16)
+"""Facts, never changed once made, that were asked before: the next lift of a job asks them anew."""
+
+
+def _same(facts: list[Fact], before: list[Fact]) -> bool:
+    return len(facts) == len(before) and all(a is b for a, b in zip(facts, before, strict=True))

@@ -100,6 +100,24 @@ def test_a_rating_just_within_the_tolerance_passes_and_one_beyond_does_not(data:
         require_plausible_charts(rated(limit + 0.3))
 
 
+@pytest.mark.parametrize("sector", [(315.0, 45.0), (0.0, 360.0), (330.0, 30.0)])
+def test_a_sector_chart_is_held_to_the_weakest_slew_in_its_sector(
+    data: str, sector: tuple[float, float]
+) -> None:
+    """Straight ahead is weaker than either end of the sector, where a leg stands under the boom."""
+
+    def rate(value: float, sector: tuple[float, float]) -> Job:
+        def change(job: dict[str, Any]) -> None:
+            job["charts"][3]["sector_deg"] = list(sector)
+            job["charts"][3]["capacity_t"][4][13] = value
+
+        return parse_fact(Job, changed(data, change))
+
+    require_plausible_charts(rate(7.3, sector))
+    with pytest.raises(InputError, match=r"boom 30 m, radius 18 m is 8\.3"):
+        require_plausible_charts(rate(8.3, sector))
+
+
 def test_a_batch_refuses_the_whole_job_before_any_sheet(
     data: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
