@@ -5,7 +5,8 @@ Contents
 Supports : validated legs, springs and carrier, with the self-balancing pattern.
 build_supports : check and prepare them.
 twisting : the same supports under a carrier that twists.
-bilateral_kN : reactions if a leg could pull.
+bilateral_rows : reactions if a leg could pull, by unit of force and moment.
+bilateral_kN : the same for stated forces.
 contact_interval_kN : how far reactions may move along the pattern with no leg pulling.
 contact_kN : reactions of supports that cannot pull.
 settlement_m : what follows for the movement of each leg.
@@ -45,6 +46,7 @@ __all__ = [
     "EDGE_TOL",
     "Supports",
     "bilateral_kN",
+    "bilateral_rows",
     "build_supports",
     "contact_interval_kN",
     "contact_kN",
@@ -263,6 +265,30 @@ def _foot_kN(s: Supports, v: FloatArray, vx: FloatArray, vy: FloatArray) -> Floa
     return np.asarray(r)
 
 
+def bilateral_rows(s: Supports) -> FloatArray:
+    """Reactions if a leg could pull, for V = 1, for V x_G = 1 and for V y_G = 1.
+
+    Raises nothing: the states were checked by :func:`build_supports`.
+
+    Parameters
+    ----------
+    s : Supports
+        N states of n legs.
+
+    Returns
+    -------
+    ndarray, shape (n, N, 3): reaction by unit of V [-], of V x_G and of V y_G [1/m].
+
+    References
+    ----------
+    Statics; see the module.
+    """
+    unit = np.eye(3)
+    if s.x.shape[1] == 1:
+        return _foot_kN(s, unit[0], unit[1], unit[2])[:, None]
+    return np.stack([_foot_kN(s, *one) for one in unit[..., None]], axis=-1)
+
+
 def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
     """Reactions if a leg could pull, shape (n, N); *force* is (V, V x_G, V y_G), shape (3, N).
 
@@ -280,8 +306,7 @@ def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
     ndarray, shape (n, N): reactions, compression positive. [kN]
     """
     if s.x.shape[1] == 1:
-        unit = np.eye(3)
-        return np.asarray(_foot_kN(s, unit[0], unit[1], unit[2]) @ force)
+        return np.asarray(bilateral_rows(s)[:, 0] @ force)
     return _foot_kN(s, force[0], force[1], force[2])
 
 

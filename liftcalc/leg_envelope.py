@@ -4,6 +4,7 @@ Contents
 --------
 reaction_envelope : worst leg over many states and over several carrier models.
 envelope_on : the same on supports prepared before.
+reach_envelope : the same where wind or lean moves the resultant by so much in any direction.
 slew_envelope : worst leg and its slew over a full turn, and where each leg is clear of the ground.
 admissible_range_kN : least and greatest reaction that any equilibrium allows.
 worst_slew_rectangle, first_estimate_leg_load_t : closed forms to check a scan with.
@@ -19,11 +20,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_positive
+from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.leg_contact import (
     EDGE_TOL,
     Supports,
     bilateral_kN,
+    bilateral_rows,
     build_supports,
     contact_interval_kN,
 )
@@ -38,12 +40,14 @@ from liftcalc.reactions import (
 
 __all__ = [
     "LiftOffSector",
+    "ReachEnvelope",
     "ReactionEnvelope",
     "SlewEnvelope",
     "WorstSlew",
     "admissible_range_kN",
     "envelope_on",
     "first_estimate_leg_load_t",
+    "reach_envelope",
     "reaction_envelope",
     "slew_envelope",
     "worst_slew_rectangle",
@@ -157,21 +161,27 @@ def reaction_envelope(
     ----------
     Design for the envelope of both carrier idealisations: common practice, no published source.
     """
-    if carriers is None:
-        both: tuple[Carrier, ...] = ("rigid", "flexible")
-        carriers = both if torsional_stiffness_kNm_rad is None else (*both, "stiffness")
-    if not carriers:
-        raise InputError.of("carriers", carriers, "at least one carrier model")
     supports = carrier_supports(
         leg_xy_m,
         leg_stiffness_kN_m,
-        carriers=carriers,
+        carriers=_carriers(carriers, torsional_stiffness_kNm_rad),
         torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad,
         slew_x_m=slew_x_m,
     )
     return envelope_on(
         supports, vertical_kN, resultant_xy_m, stiffness_given=leg_stiffness_kN_m is not None
     )
+
+
+def _carriers(
+    carriers: tuple[Carrier, ...] | None, torsional_stiffness_kNm_rad: ArrayLike | None
+) -> tuple[Carrier, ...]:
+    if carriers is None:
+        both: tuple[Carrier, ...] = ("rigid", "flexible")
+        return both if torsional_stiffness_kNm_rad is None else (*both, "stiffness")
+    if not carriers:
+        raise InputError.of("carriers", carriers, "at least one carrier model")
+    return carriers
 
 
 def envelope_on(
@@ -230,6 +240,174 @@ def envelope_on(
     )
 
 
+@dataclass(frozen=True, eq=False)
+class ReachEnvelope:
+    """Greatest reaction of each leg over carrier models and every way the resultant may move.
+
+    Infinite in a state where the machine may tip, so that every comparison with a limit fails.
+    """
+
+    carriers: tuple[str, ...]
+    """Models enveloped, in this order."""
+    reaction_kN: FloatArray
+    """Greatest reaction of each leg in each state, shape (N, n). [kN]"""
+    by_model_kN: FloatArray
+    """The same without lift-off for each model, shape (M, n, N). [kN]"""
+    lifted: NDArray[np.bool_]
+    """Whether the leg may be clear of the ground in some model, shape (N, n)."""
+    unstable: NDArray[np.bool_]
+    """Whether the resultant may leave the base, shape (N)."""
+
+    def of(self, states: slice) -> ReachEnvelope:
+        """The same for some of the states."""
+        return ReachEnvelope(
+            self.carriers,
+            self.reaction_kN[states],
+            self.by_model_kN[..., states],
+            self.lifted[states],
+            self.unstable[states],
+        )
+
+    @property
+    def max_kN(self) -> FloatArray:
+        """Greatest reaction of each leg over the states, shape (n). [kN]"""
+        return np.asarray(self.reaction_kN.max(axis=0))
+
+    @property
+    def max_state(self) -> NDArray[np.intp]:
+        """State in which each leg is greatest, shape (n)."""
+        return np.asarray(self.reaction_kN.argmax(axis=0))
+
+    @property
+    def max_carrier(self) -> tuple[str, ...]:
+        """Model that gives it, by leg."""
+        legs = range(self.reaction_kN.shape[1])
+        return tuple(
+            self.carriers[int(self.by_model_kN[:, n, k].argmax())]
+            for n, k in zip(legs, self.max_state, strict=True)
+        )
+
+    @property
+    def unstable_states(self) -> NDArray[np.intp]:
+        """Indices of states in which the machine may tip."""
+        return np.flatnonzero(self.unstable)
+
+    @property
+    def worst_leg(self) -> int:
+        """Leg of the greatest reaction of all; -1 if some state has no equilibrium."""
+        return -1 if self.unstable.any() else int(self.max_kN.argmax())
+
+    @property
+    def worst_kN(self) -> float:
+        """Greatest reaction of any leg. [kN]"""
+        return float(self.max_kN.max())
+
+    @property
+    def worst_state(self) -> int:
+        """State of the greatest reaction of all."""
+        return int(self.max_state[self.max_kN.argmax()])
+
+
+def reach_envelope(
+    supports: Mapping[str, Supports],
+    vertical_kN: ArrayLike,
+    resultant_xy_m: ArrayLike,
+    *,
+    reach_m: ArrayLike = 0.0,
+) -> ReachEnvelope:
+    """Worst leg where the resultant may lie anywhere within a distance of its place.
+
+    Wind from any side and a lean toward any side move the resultant of the weights by their
+    moment over the vertical force, whatever the direction: *reach_m* is the sum of the two.
+
+    Parameters
+    ----------
+    supports : mapping of a name to Supports
+        Carrier models on the same legs; one of shape (S) stands for S sets of springs.
+    vertical_kN : array_like, shape (N,), > 0. [kN]
+    resultant_xy_m : array_like, shape (N, 2). [m]
+    reach_m : array_like, shape (N,), >= 0. [m]
+
+    Returns
+    -------
+    ReachEnvelope
+
+    Raises
+    ------
+    InputError
+        No model, or anything not finite or out of range.
+
+    Notes
+    -----
+    With t cut to the interval in which no leg pulls (:mod:`liftcalc.leg_contact`), the reaction of
+    leg i is max(0, T_ij, min(B_i, T_ik)): B_i without lift-off, T_ij with leg j in the air, j on
+    the same side of the self-balancing pattern as i and k on the other. Each is linear in the
+    place of the resultant, so over a circle of radius e it grows by V e times its slope at most,
+    and they are combined grown: exact where the same direction serves all that govern (always
+    where no leg lifts), above the exact value elsewhere. The machine may tip where some T_ik can
+    fall below 0. Since T knows no spring, the greatest of several models is that of the greatest
+    B. ``lifted`` uses the same terms lessened: it may name a leg that only nearly lifts.
+
+    References
+    ----------
+    Statics; checked against a sweep of directions in the tests.
+    """
+    if not supports:
+        raise InputError.of("supports", "none", "at least one carrier model")
+    v, xy = (
+        require_positive("vertical_kN", vertical_kN),
+        require_finite("resultant_xy_m", resultant_xy_m),
+    )
+    if xy.shape[-1:] != (2,):
+        raise InputError.of("resultant_xy_m", xy.shape, "shape (N, 2)")
+    v, x, y, reach = (
+        np.ravel(a)
+        for a in np.broadcast_arrays(
+            v, xy[..., 0], xy[..., 1], require_non_negative("reach_m", reach_m)
+        )
+    )
+    force, grow = np.stack([v, v * x, v * y]), v * reach
+    models = list(supports.values())
+    rows = [bilateral_rows(s) for s in models]  # legs, sets of springs, (V, V x, V y)
+    n = models[0].pattern[:, 0] if len(models[0].pattern) else np.zeros(len(rows[0]))
+    pairs = [(i, j) for i in range(len(n)) for j in range(len(n)) if i != j and n[i] * n[j]]
+    one = rows[0][:, 0]
+    free = [one[i] - n[i] / n[j] * one[j] for i, j in pairs]
+    linear = np.concatenate([*(r.reshape(-1, 3) for r in rows), np.reshape(free, (-1, 3))])
+    middle = linear @ force
+    more = np.hypot(linear[:, 1], linear[:, 2])[:, None] * grow
+    above, below = middle + more, np.subtract(middle, more, out=middle)
+    by_model, low, at = np.empty((len(rows), len(n), v.size)), np.empty((len(n), v.size)), 0
+    for m, r in enumerate(rows):
+        block = slice(at, at + r.shape[0] * r.shape[1])
+        shape = (*r.shape[:2], v.size)
+        above[block].reshape(shape).max(axis=1, out=by_model[m])
+        least = below[block].reshape(shape).min(axis=1)
+        low = np.minimum(low, least, out=low) if m else least
+        at = block.stop
+    high = by_model.max(axis=0)
+    tol = EDGE_TOL * v
+    unstable = np.asarray((low[n == 0] < -tol).any(axis=0))
+    floor = np.zeros_like(high), np.zeros_like(high)
+    for (i, j), up, down in zip(pairs, above[at:], below[at:], strict=True):
+        if n[i] * n[j] > 0:
+            np.maximum(floor[0][i], up, out=floor[0][i])
+            np.maximum(floor[1][i], down, out=floor[1][i])
+        else:
+            np.minimum(high[i], up, out=high[i])
+            np.minimum(low[i], down, out=low[i])
+            unstable |= down < -tol * abs(n[i])
+    for linear_part, ends in zip((high, low), floor, strict=True):
+        np.maximum(linear_part, ends, out=linear_part, where=n[:, None] != 0)
+    return ReachEnvelope(
+        carriers=tuple(supports),
+        reaction_kN=np.where(unstable[:, None], np.inf, np.maximum(high, 0.0).T),
+        by_model_kN=by_model,
+        lifted=(low <= tol).T & ~unstable[:, None],
+        unstable=unstable,
+    )
+
+
 @dataclass(frozen=True)
 class LiftOffSector:
     """Slew sector in which a leg carries nothing in some carrier model."""
@@ -246,8 +424,8 @@ class SlewEnvelope:
 
     slew_deg: FloatArray
     """Slews looked at: every degree, and hundredths round each worst one. [deg]"""
-    envelope: ReactionEnvelope
-    """Envelope over them, with the full result of each carrier model."""
+    envelope: ReachEnvelope
+    """Envelope over them."""
     max_slew_deg: FloatArray
     """Slew at which each leg carries most, shape (n). [deg]"""
     worst_slew_deg: float
@@ -266,6 +444,7 @@ def slew_envelope(
     torsional_stiffness_kNm_rad: float | None = None,
     slew_x_m: float = 0.0,
     carriers: tuple[Carrier, ...] | None = None,
+    supports: Mapping[str, Supports] | None = None,
 ) -> SlewEnvelope:
     """Leg reactions over a full turn at one radius.
 
@@ -282,6 +461,8 @@ def slew_envelope(
         Moment of what does not slew, weight times x and weight times y. [kNm]
     leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m, carriers
         As :func:`reaction_envelope`, the same at every slew.
+    supports : mapping of a name to Supports, optional
+        Prepared models, as for :func:`reach_envelope`, in place of springs and carriers.
 
     Returns
     -------
@@ -295,7 +476,7 @@ def slew_envelope(
     Notes
     -----
     A scan by the degree, then by the hundredth within a degree of every peak that comes within
-    3 % of the greatest, for each leg and model. Between two degrees a reaction is a sine of the
+    3 % of the greatest, for each leg. Between two degrees a reaction is a sine of the
     slew, with a kink where a leg lifts; what is left to find is a few parts in 1e6.
 
     References
@@ -308,31 +489,32 @@ def slew_envelope(
     if fixed.shape != (2,):
         raise InputError.of("fixed_moment_kNm", fixed.shape, "two moments: about x and y by place")
 
-    def at(slew_deg: FloatArray) -> ReactionEnvelope:
-        a = np.radians(slew_deg)
-        xy = (fixed + m * np.stack([np.cos(a), np.sin(a)], axis=-1)) / v
-        return reaction_envelope(
-            v,
-            xy,
-            leg_xy_m=leg_xy_m,
-            leg_stiffness_kN_m=leg_stiffness_kN_m,
+    if supports is None:
+        both = _carriers(carriers, torsional_stiffness_kNm_rad)
+        prepared = carrier_supports(
+            leg_xy_m,
+            leg_stiffness_kN_m,
+            carriers=both,
             torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad,
             slew_x_m=slew_x_m,
-            carriers=carriers,
         )
+        supports = {str(name): one for name, one in prepared.items()}
+
+    def at(slew_deg: FloatArray) -> ReachEnvelope:
+        a = np.radians(slew_deg)
+        xy = (fixed + m * np.stack([np.cos(a), np.sin(a)], axis=-1)) / v
+        return reach_envelope(supports, v, xy)
 
     degrees = np.arange(360.0)
     coarse = at(degrees)
-    peaks = np.zeros(360, dtype=bool)
-    for r in coarse.by_carrier.values():
-        value = np.where(r.unstable[:, None], np.inf, r.reaction_kN)
-        peak = (value >= np.roll(value, 1, axis=0)) & (value >= np.roll(value, -1, axis=0))
-        peaks |= (peak & (value >= 0.97 * value.max(axis=0))).any(axis=1)
+    value = coarse.reaction_kN
+    peak = (value >= np.roll(value, 1, axis=0)) & (value >= np.roll(value, -1, axis=0))
+    peaks = (peak & (value >= 0.97 * value.max(axis=0))).any(axis=1)
     around = np.arange(-100, 101) / 100.0
     fine = np.mod(degrees[peaks][:, None] + around, 360.0)
     slew = np.unique(np.round(np.concatenate([degrees, fine.ravel()]), 2))
     envelope = at(slew)
-    clear = np.logical_or.reduce([r.lifted for r in coarse.by_carrier.values()])
+    clear = coarse.lifted
     return SlewEnvelope(
         slew_deg=slew,
         envelope=envelope,

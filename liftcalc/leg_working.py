@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.errors import InputError
-from liftcalc.reactions import Carrier, LegReactions
+from liftcalc.reactions import LegReactions
 
 __all__ = ["LegWorking", "leg_working"]
 
@@ -38,7 +38,7 @@ FloatArray = NDArray[np.float64]
 class LegWorking:
     """Figures of one state in the order they are worked; legs FL, FR, RR, RL."""
 
-    carrier: Carrier
+    carrier: str
     vertical_kN: float
     resultant_xy_m: FloatArray
     leg_xy_m: FloatArray

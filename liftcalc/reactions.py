@@ -57,6 +57,7 @@ __all__ = [
 ]
 
 T = TypeVar("T", np.float64, np.bool_)
+K = TypeVar("K", bound=str)
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 Carrier = Literal["rigid", "flexible", "stiffness"]
@@ -118,7 +119,7 @@ class LegReactions:
     that any comparison with a limit fails.
     """
 
-    carrier: Carrier
+    carrier: str
     """Carrier model used."""
     reaction_kN: FloatArray
     """Reaction on each leg, never negative, shape (..., n). [kN]"""
@@ -376,12 +377,12 @@ def carrier_supports(
 
 
 def reactions_on(
-    supports: Mapping[Carrier, Supports],
+    supports: Mapping[K, Supports],
     vertical_kN: ArrayLike,
     resultant_xy_m: ArrayLike,
     *,
     stiffness_given: bool,
-) -> dict[Carrier, LegReactions]:
+) -> dict[K, LegReactions]:
     """Reaction of each leg on prepared supports, for every carrier model.
 
     Parameters
@@ -402,7 +403,7 @@ def reactions_on(
     InputError
         As :func:`leg_reactions_kN`.
     """
-    found: dict[Carrier, LegReactions] = {}
+    found: dict[K, LegReactions] = {}
     flat: tuple[FloatArray, tuple[int, ...], Supports] | None = None
     for carrier, own in supports.items():
         # the states are laid out once where no support varies with them

@@ -10,14 +10,16 @@ from numpy.testing import assert_allclose
 from scipy.optimize import linprog
 
 from liftcalc.errors import InputError
+from liftcalc.leg_contact import build_supports
 from liftcalc.leg_envelope import (
     admissible_range_kN,
     first_estimate_leg_load_t,
+    reach_envelope,
     reaction_envelope,
     slew_envelope,
     worst_slew_rectangle,
 )
-from liftcalc.reactions import leg_reactions_kN
+from liftcalc.reactions import carrier_supports, leg_reactions_kN, reactions_on
 
 BASE = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -1.4], [-3.8, 3.5]])
 RECTANGLE = np.array([[3.7, 3.5], [3.7, -3.5], [-3.7, -3.5], [-3.7, 3.5]])
@@ -206,3 +208,39 @@ def test_full_turn_reports_a_leg_that_never_touches_and_a_machine_that_would_tip
         slew_envelope(600.0, 100.0, leg_xy_m=BASE, fixed_moment_kNm=(1.0, 2.0, 3.0))
     with pytest.raises(InputError, match="slewing_moment_kNm is nan"):
         slew_envelope(600.0, np.nan, leg_xy_m=BASE)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_direction_of_wind_or_lean_loads_a_leg_more_than_the_closed_form(seed):
+    rng = np.random.default_rng(seed)
+    legs = np.array([[3.3, 2.3], [3.3, -2.3], [-3.5, -2.3], [-3.5, 2.3]])
+    legs = legs + rng.uniform(-1.0, 1.0, (4, 2))
+    springs = rng.uniform(5e3, 6e4, (3, 4))
+    supports = {
+        "on three sets of springs": build_supports(legs, springs),
+        **carrier_supports(
+            legs,
+            springs[0],
+            carriers=("flexible", "stiffness"),
+            torsional_stiffness_kNm_rad=rng.uniform(1e3, 1e5),
+        ),
+    }
+    v, xy = rng.uniform(300, 700, 40), rng.uniform(-3.0, 3.0, (40, 2))
+    reach = rng.uniform(0.0, 0.4, 40)
+    found = reach_envelope(supports, v, xy, reach_m=reach)
+    turn = np.radians(np.arange(0.0, 360.0, 0.5))
+    side = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    at = (xy + reach[:, None] * side[:, None])[..., None, :]  # directions, states, springs
+    swept = reactions_on(supports, v[:, None], at, stiffness_given=True)
+    tips = np.logical_or.reduce([r.unstable.any(axis=(0, 2)) for r in swept.values()])
+    most = np.stack([r.reaction_kN.max(axis=(0, 2)) for r in swept.values()]).max(axis=0)
+    lifted = np.logical_or.reduce([r.lifted.any(axis=(0, 2)) for r in swept.values()])
+    assert np.array_equal(found.unstable, tips)
+    assert 2 < tips.sum() < 35
+    assert np.all(np.isinf(found.reaction_kN[tips]))
+    had, want = found.reaction_kN[~tips], most[~tips]
+    assert np.all(had >= want * (1 - 1e-9))
+    whole = ~lifted[~tips].any(axis=1)
+    assert_allclose(had[whole], want[whole], rtol=1e-4)
+    assert_allclose(had, want, atol=0.03 * v.max())
+    assert np.all(found.lifted[~tips] >= lifted[~tips]), "a leg that lifts is always named"

@@ -32,10 +32,11 @@ from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load
 from liftcalc.ground.presumptive import presumptive_pressure
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
-from liftcalc.ground.settlement import elastic_settlement_m, leg_stiffness_kN_m
+from liftcalc.ground.settlement import elastic_settlement_m
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.leg_forces import LegForces, leg_checks
+from liftcalc.lift.leg_springs import ground_spring_kN_m, least_modulus
 from liftcalc.lift.placing import Placing, mat_turn_deg, placing, survey_checks
 from liftcalc.lift.settled_capacity import settled_capacity_check
 from liftcalc.lift.setup import Setup, boom_states
@@ -172,19 +173,6 @@ def ground_safety(setup: Setup) -> tuple[tuple[Safety, ...], str]:
     return (global_factor(rule.factor_of_safety, source=rule.reference),), words
 
 
-def _modulus(profile: ProfileFact, width_m: float) -> tuple[float, float]:
-    """Least Young's modulus of the layers within two mat widths, with its Poisson's ratio."""
-    top, found = 0.0, []
-    for layer in profile.layers:
-        if top >= 2.0 * width_m:
-            break
-        if layer.youngs_modulus_kPa is None or layer.poisson is None:
-            return float("nan"), float("nan")
-        found.append((layer.youngs_modulus_kPa, layer.poisson))
-        top += layer.thickness_m
-    return min(found)
-
-
 def _touched(setup: Setup, place: Placing, k: int) -> list[str]:
     """Ground zones under one mat; InputError unless they cover it."""
     shapes = {z.id: Polygon(z.polygon) for z in setup.site.zones}
@@ -204,22 +192,19 @@ def _touched(setup: Setup, place: Placing, k: int) -> list[str]:
 def _stiffness_and_settlement(
     profile: ProfileFact, mat: MatProperties, force: float, length: float, width: float
 ) -> tuple[float, float]:
-    modulus, poisson = _modulus(profile, mat.width_m)
-    if np.isfinite(modulus):
-        stiffness = leg_stiffness_kN_m(modulus, poisson, length_m=length, width_m=width)
-        settled = elastic_settlement_m(
-            force / (length * width),
-            modulus,
-            length_m=length,
-            width_m=width,
-            poisson=poisson,
-            position="average",
-        )
-        return float(stiffness), float(settled)
-    if profile.subgrade_modulus_kN_m3 is not None:
-        spring = profile.subgrade_modulus_kN_m3 * length * width
+    spring = ground_spring_kN_m(profile, mat_width_m=mat.width_m, length_m=length, width_m=width)
+    modulus, poisson = least_modulus(profile, mat.width_m)
+    if not np.isfinite(modulus):
         return spring, force / spring
-    return float("nan"), float("nan")
+    settled = elastic_settlement_m(
+        force / (length * width),
+        modulus,
+        length_m=length,
+        width_m=width,
+        poisson=poisson,
+        position="average",
+    )
+    return spring, float(settled)
 
 
 def _legs(

@@ -2,10 +2,10 @@
 
 Contents: :class:`LegForces`, :func:`leg_forces`, :func:`leg_checks`, :func:`weight_on_base`.
 
-The load acts with its hoist factor, wind presses toward the boom (the direction that loads the
-legs under it most), and the machine may stand out of level. Three models of the carrier are
-enveloped: rigid, torsionally flexible, and the machine's stated torsional stiffness between both
-(see :mod:`liftcalc.reactions`).
+The load acts with its hoist factor; wind and lean out of level may act toward any side, each at
+its greatest. A rigid and a torsionally flexible carrier are enveloped, between which one of any
+stated stiffness lies (see :mod:`liftcalc.reactions`), and the rigid one once more on the springs of
+the ground (:mod:`liftcalc.lift.leg_springs`).
 """
 
 from __future__ import annotations
@@ -17,16 +17,25 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.checks import Check, limit_check
 from liftcalc.leg_contact import Supports
-from liftcalc.leg_envelope import ReactionEnvelope, envelope_on
+from liftcalc.leg_envelope import ReachEnvelope, reach_envelope
 from liftcalc.legs import LEG_NAMES
-from liftcalc.lift.capacity_checks import adverse_terms
+from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.wind_checks import wind_terms
+from liftcalc.masses import BoomState
 from liftcalc.moments import resultant
-from liftcalc.reactions import Carrier, carrier_supports
 from liftcalc.units import G_M_S2
 
-__all__ = ["LegForces", "leg_checks", "leg_forces", "path_envelope", "weight_on_base"]
+__all__ = [
+    "LegForces",
+    "leg_checks",
+    "leg_forces",
+    "mean_height_m",
+    "path_envelope",
+    "weight_on_base",
+    "wind_moment_kNm",
+]
 
 FloatArray = NDArray[np.float64]
 CIRCLE_SLEW_DEG = np.arange(0.0, 360.0, 1.0)
@@ -37,22 +46,26 @@ class LegForces:
     """Reactions in the order FL, FR, RR, RL; compression positive. [kN]"""
 
     path: LoadPath
-    on_path: ReactionEnvelope
+    on_path: ReachEnvelope
     """Loaded machine at every step of the path."""
-    on_circle: ReactionEnvelope
+    on_circle: ReachEnvelope
     """Loaded machine at every degree of slew at the greatest radius of the path."""
-    empty: ReactionEnvelope
+    empty: ReachEnvelope
     """Empty hook at every degree, boom at its least radius: the boom is laid up and away
     outside the path as well."""
     circle_radius_m: float
-    path_reaction_kN: FloatArray
-    """Greatest reaction of each leg over the carrier models, shape (N, 4)."""
-    circle_reaction_kN: FloatArray
-    """The same round the circle, shape (360, 4); NaN where the machine would tip."""
-    empty_slew_deg: FloatArray
-    """Slews of the states of *empty*."""
-    empty_wind_sign: FloatArray
-    """+1 where the wind blows toward the boom, -1 where it comes from the front; as ``empty``."""
+    supports: dict[str, Supports]
+    """Models enveloped, by name."""
+
+    @property
+    def path_reaction_kN(self) -> FloatArray:
+        """Greatest reaction of each leg, shape (N, 4); NaN where the machine would tip."""
+        return _known(self.on_path)
+
+    @property
+    def circle_reaction_kN(self) -> FloatArray:
+        """The same round the circle, shape (360, 4)."""
+        return _known(self.on_circle)
 
     @property
     def stands(self) -> bool:
@@ -66,105 +79,87 @@ class LegForces:
         return greatest
 
 
-def weight_on_base(
-    setup: Setup,
-    slew_deg: ArrayLike,
-    radius_m: ArrayLike,
-    *,
-    load_t: float,
-    wind: bool = True,
-    wind_sign: ArrayLike = 1.0,
-) -> tuple[FloatArray, FloatArray]:
-    """Vertical force [kN] and point [m] where the resultant meets the base, shapes (N,), (N, 2).
+def _known(envelope: ReachEnvelope) -> FloatArray:
+    return np.where(envelope.unstable[:, None], np.nan, envelope.reaction_kN)
 
-    Wind on boom, superstructure and (with more than the hook block on the hook) load acts toward
-    the boom direction, or against it where ``wind_sign`` is -1; out-of-level shifts each mass by
-    its height times the slope.
+
+def weight_on_base(
+    setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *, load_t: ArrayLike
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Vertical force [kN], where the weights' resultant meets the base [m], and its reach [m].
+
+    Shapes (N,), (N, 2), (N,). Wind on boom, superstructure and (with more than the hook block on
+    the hook) load, square on each whatever its direction, and a lean that shifts each mass by its
+    height times the slope, move the resultant by at most the reach, toward any side.
     """
     slew = np.atleast_1d(np.asarray(slew_deg, dtype=np.float64))
     radius = np.broadcast_to(np.asarray(radius_m, dtype=np.float64), slew.shape).copy()
     boom = boom_states(setup.machine, setup.boom, radius)
     at = resultant(slew, boom, base=setup.base, masses=setup.masses, load_t=load_t, layout="pairs")
     total_kN = at.total_t * G_M_S2
-    moment = np.zeros_like(radius)
-    if wind:
-        terms = adverse_terms(setup, wind=True, dynamic=False, boom=boom)
-        moment = (
-            np.asarray(terms.boom_wind_force_kN) * np.asarray(terms.boom_wind_z_m)
-            + np.asarray(terms.superstructure_wind_force_kN)
-            * np.asarray(terms.superstructure_wind_z_m)
-            + radius * 0.0
-        )
-        if load_t > setup.machine.hook_block(setup.lift.hook_block).mass_t:
-            moment = moment + np.asarray(terms.load_wind_force_kN) * boom.head_z_m
-    heights = (
-        setup.masses.carrier_mass_t * setup.masses.carrier_z_m
-        + setup.masses.slewing_mass_t * setup.masses.slewing_z_m
+    reach = wind_moment_kNm(setup, boom, load_t=load_t) / total_kN
+    lean = float(np.hypot(*np.tan(np.radians([setup.tilt_x_deg, setup.tilt_y_deg]))))
+    return (
+        total_kN,
+        np.stack([at.x_m, at.y_m], axis=-1),
+        reach + lean * mean_height_m(setup, boom, load_t=load_t),
+    )
+
+
+def wind_moment_kNm(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
+    """Moment of the planned wind about the ground, at each state of the boom."""
+    terms = wind_terms(setup, boom)
+    moment = (
+        terms.boom_force_kN * terms.boom_z_m
+        + terms.superstructure_force_kN * terms.superstructure_z_m
+    )
+    hangs = np.asarray(load_t) > setup.machine.hook_block(setup.lift.hook_block).mass_t
+    return np.asarray(moment + hangs * terms.load_force_kN * boom.head_z_m)
+
+
+def mean_height_m(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
+    """Height of the common centre of gravity, the load taken at the boom head."""
+    m = setup.masses
+    mass = m.carrier_mass_t + m.slewing_mass_t + boom.mass_t + load_t
+    moment = (
+        m.carrier_mass_t * m.carrier_z_m
+        + m.slewing_mass_t * m.slewing_z_m
         + boom.mass_t * boom.z_m
         + load_t * boom.head_z_m
-    ) / at.total_t
-    shift = np.asarray(wind_sign, dtype=np.float64) * moment / total_kN
-    x = at.x_m + shift * np.cos(np.radians(slew)) + heights * np.tan(np.radians(setup.tilt_x_deg))
-    y = at.y_m + shift * np.sin(np.radians(slew)) + heights * np.tan(np.radians(setup.tilt_y_deg))
-    return total_kN, np.stack([x, y], axis=-1)
-
-
-def _supports(setup: Setup) -> dict[Carrier, Supports]:
-    """The machine on its legs, rigid, flexible and as stated."""
-    return carrier_supports(
-        setup.leg_xy_m,
-        [leg.stiffness_kN_m for leg in setup.machine.legs],
-        carriers=("rigid", "flexible", "stiffness"),
-        torsional_stiffness_kNm_rad=setup.machine.carrier.torsional_stiffness_kNm_rad,
     )
+    return np.asarray(moment / mass)
 
 
-def _greatest(envelope: ReactionEnvelope) -> FloatArray:
-    stacked = np.stack(
-        [
-            np.where(r.unstable[..., None], np.nan, r.reaction_kN)
-            for r in envelope.by_carrier.values()
-        ]
-    )
-    greatest: FloatArray = stacked.max(axis=0)
-    return greatest
-
-
-def path_envelope(
-    setup: Setup, path: LoadPath, *, supports: dict[Carrier, Supports] | None = None
-) -> ReactionEnvelope:
+def path_envelope(setup: Setup, path: LoadPath, *, supports: dict[str, Supports]) -> ReachEnvelope:
     """Leg reactions of the loaded machine at every step of the path."""
     load = float(setup.gross.dynamic_gross_t)
-    vertical, at = weight_on_base(setup, path.slew_deg, path.radius_m, load_t=load)
-    return envelope_on(supports or _supports(setup), vertical, at, stiffness_given=True)
+    vertical, at, reach = weight_on_base(setup, path.slew_deg, path.radius_m, load_t=load)
+    return reach_envelope(supports, vertical, at, reach_m=reach)
 
 
 def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
-    """Leg reactions over the path and round the circle, for three models of the carrier."""
-    load = float(setup.gross.dynamic_gross_t)
-    supports = _supports(setup)
-    on_path = path_envelope(setup, path, supports=supports)
-    radius = float(path.radius_m.max())
-    around = weight_on_base(setup, CIRCLE_SLEW_DEG, radius, load_t=load)
-    circle = envelope_on(supports, *around, stiffness_given=True)
+    """Leg reactions over the path and round the circle, for every model of carrier and ground."""
+    supports = leg_supports(setup)
+
+    radius, load = float(path.radius_m.max()), float(setup.gross.dynamic_gross_t)
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
-    slews = CIRCLE_SLEW_DEG
-    # without load the wind from the front presses the legs under the counterweight more
-    toward = np.repeat([1.0, -1.0], slews.size)
-    slews = np.concatenate([slews, slews])
     least = max(setup.boom.radius_min_m, 1e-3)
-    bare = weight_on_base(setup, slews, least, load_t=block, wind_sign=toward)
-    empty = envelope_on(supports, *bare, stiffness_given=True)
+    turn = np.ones(CIRCLE_SLEW_DEG.size)
+    vertical, at, reach = weight_on_base(
+        setup,
+        np.concatenate([path.slew_deg, CIRCLE_SLEW_DEG, CIRCLE_SLEW_DEG]),
+        np.concatenate([path.radius_m, radius * turn, least * turn]),
+        load_t=np.concatenate([np.full(len(path), load), load * turn, block * turn]),
+    )
+    found = reach_envelope(supports, vertical, at, reach_m=reach)
+    ends = len(path), len(path) + turn.size
     return LegForces(
         path=path,
-        on_path=on_path,
-        on_circle=circle,
-        empty=empty,
+        on_path=found.of(slice(0, ends[0])),
+        on_circle=found.of(slice(*ends)),
+        empty=found.of(slice(ends[1], None)),
         circle_radius_m=radius,
-        path_reaction_kN=_greatest(on_path),
-        circle_reaction_kN=_greatest(circle),
-        empty_slew_deg=slews,
-        empty_wind_sign=toward,
+        supports=supports,
     )
 
 
@@ -176,10 +171,10 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
         if loaded:
             where = (
                 f"{forces.path.describe(int(forces.on_path.max_state[k]))}, "
-                f"{forces.on_path.max_carrier[k]} carrier"
+                f"{forces.on_path.max_carrier[k]}"
             )
         else:
-            where = f"empty hook, boom at its least radius, {forces.empty.max_carrier[k]} carrier"
+            where = f"empty hook, boom at its least radius, {forces.empty.max_carrier[k]}"
         rows.append(
             limit_check(
                 f"leg-{leg.name}",
@@ -187,7 +182,8 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
                 value=float(forces.design_kN[k]),
                 limit=leg.capacity_kN,
                 quantity="force_kN",
-                reference="machine data; envelope of rigid, flexible and stated carrier",
+                reference=f"machine data; greatest of {', '.join(forces.supports)}; wind and "
+                "lean from the worst side",
                 where=where,
                 remedy="Reduce radius or load, or extend the legs to share the force.",
             )
@@ -197,7 +193,5 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
 
 def lifted_legs(forces: LegForces) -> str:
     """Which legs lift off somewhere on the path, in words; empty where none does."""
-    lifted = np.zeros(4, dtype=bool)
-    for result in forces.on_path.by_carrier.values():
-        lifted |= result.lifted.reshape(-1, 4).any(axis=0)
+    lifted = np.atleast_1d(forces.on_path.lifted.any(axis=0))
     return ", ".join(name for name, up in zip(LEG_NAMES, lifted, strict=True) if up)

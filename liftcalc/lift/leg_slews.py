@@ -4,8 +4,9 @@ Contents: :func:`leg_slews`, :func:`leg_slew_rows`, :func:`leg_slew_values`.
 
 The machine carries the load of the lift at one radius and turns once round; the slew is found to
 a hundredth of a degree (:func:`liftcalc.leg_envelope.slew_envelope`), not only at whole degrees.
-Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, wind toward the boom, set-up
-lean, greatest of three carrier models. Statics.
+Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier and
+ground, and wind and lean, here toward the heavier of boom and counterweight, where they press the
+worst leg most. Statics.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import numpy as np
 
 from liftcalc.leg_envelope import SlewEnvelope, slew_envelope
 from liftcalc.lift.leg_forces import weight_on_base
+from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 
@@ -33,15 +35,15 @@ def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:
     """
     radius = float(path.radius_m.max())
     load = float(setup.gross.dynamic_gross_t)
-    force, at = weight_on_base(setup, [0.0, 180.0], radius, load_t=load)
+    force, at, reach = weight_on_base(setup, [0.0, 180.0], radius, load_t=load)
     centre = at.mean(axis=0)
+    arm = float(at[0, 0] - centre[0])
     return slew_envelope(
         float(force[0]),
-        float(force[0] * (at[0, 0] - centre[0])),
+        float(force[0] * (arm + np.copysign(reach[0], arm))),
         leg_xy_m=setup.leg_xy_m,
         fixed_moment_kNm=force[0] * centre,
-        leg_stiffness_kN_m=[leg.stiffness_kN_m for leg in setup.machine.legs],
-        torsional_stiffness_kNm_rad=setup.machine.carrier.torsional_stiffness_kNm_rad,
+        supports=leg_supports(setup),
     )
 
 

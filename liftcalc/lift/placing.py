@@ -41,6 +41,7 @@ __all__ = [
     "layout_checks",
     "leg_beams",
     "mat_turn_deg",
+    "mats_and_zones",
     "placing",
     "survey_checks",
 ]
@@ -142,8 +143,8 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
     ]
 
 
-def placing(setup: Setup) -> Placing:
-    """Mat outlines, ground levels, packing and ground zones under the four legs."""
+def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
+    """Outline of each mat on the site, and the ground zones that it touches."""
     xy = setup.leg_site_xy_m
     mats = mat_outlines(
         xy[:, 0],
@@ -152,13 +153,18 @@ def placing(setup: Setup) -> Placing:
         width_m=setup.mat.width_m,
         orientation_deg=mat_turn_deg(setup),
     )
+    names = np.array([z.id for z in setup.site.zones])
+    shapes = np.array([Polygon(z.polygon) for z in setup.site.zones])
+    on = shapely.area(shapely.intersection(np.array(mats)[:, None], shapes))
+    return mats, tuple(tuple(names[a > 1e-6 * mat.area]) for a, mat in zip(on, mats, strict=True))
+
+
+def placing(setup: Setup) -> Placing:
+    """Mat outlines, ground levels, packing and ground zones under the four legs."""
+    xy = setup.leg_site_xy_m
+    mats, touched = mats_and_zones(setup)
     level = ground_level_m(setup.site, xy[:, 0], xy[:, 1])
-    zones = [(z.id, Polygon(z.polygon)) for z in setup.site.zones]
-    touched = tuple(
-        ", ".join(name for name, shape in zones if mat.intersection(shape).area > 1e-6 * mat.area)
-        for mat in mats
-    )
-    return Placing(mats, level, packing_height_m(level), touched)
+    return Placing(mats, level, packing_height_m(level), tuple(", ".join(t) for t in touched))
 
 
 def _inside(setup: Setup, place: Placing) -> list[Check]:

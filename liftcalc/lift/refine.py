@@ -22,8 +22,10 @@ from numpy.typing import NDArray
 
 from liftcalc.capacity import ESTIMATE
 from liftcalc.errors import ConvergenceError, LiftcalcError
+from liftcalc.leg_contact import Supports
 from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.leg_forces import path_envelope
+from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.setup import Setup
 
@@ -88,8 +90,8 @@ def with_slews(path: LoadPath, slew_deg: Iterable[float]) -> LoadPath:
     )
 
 
-def _worst(setup: Setup, path: LoadPath) -> dict[str, float]:
-    study, on_path = study_path(setup, path), path_envelope(setup, path)
+def _worst(setup: Setup, path: LoadPath, supports: dict[str, Supports]) -> dict[str, float]:
+    study, on_path = study_path(setup, path), path_envelope(setup, path, supports=supports)
     worst = {
         "utilisation of capacity": float(np.nanmax(study.utilisation, initial=0.0)),
         "share of path without data": float((study.capacity.source >= ESTIMATE).any()),
@@ -134,10 +136,11 @@ def refined_path(
 
     path = sampled(0)
     try:
-        worst = _worst(setup, path)
+        supports = leg_supports(setup)
+        worst = _worst(setup, path, supports)
         for halvings in range(MAX_HALVINGS + 1):
             fine = sampled(halvings + 1)
-            at_half = _worst(setup, fine)
+            at_half = _worst(setup, fine, supports)
             moved = {name: _moved(worst[name], at_half[name]) for name in worst}
             most = max(moved, key=lambda name: moved[name])
             if moved[most] <= TOLERANCE:

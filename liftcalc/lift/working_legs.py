@@ -3,10 +3,10 @@
 Contents: :func:`reaction_rows`.
 
 The state is the one that gives the worst leg its greatest force: a step of the path with the load,
-or a slew with the empty hook. Weight and point of the resultant come first, then the four reactions
-of a rigid plane, then the twist of the carrier and the lifting of legs, in the order of
-:mod:`liftcalc.leg_working`. The last row checks the sum. Rows are text; the results are the
-package's own.
+or a slew with the empty hook, wind and lean toward the side that presses it most. Weight and point
+of the resultant come first, then the four reactions of a rigid plane, then the twist of the carrier
+and the lifting of legs, in the order of :mod:`liftcalc.leg_working`. The last row checks the sum.
+Rows are text; the results are the package's own.
 
 Sources: statics; :mod:`liftcalc.leg_contact` for the carrier.
 """
@@ -18,10 +18,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from liftcalc.leg_working import LegWorking, leg_working
-from liftcalc.lift.leg_forces import LegForces, weight_on_base
+from liftcalc.lift.leg_forces import CIRCLE_SLEW_DEG, LegForces, weight_on_base
+from liftcalc.lift.leg_springs import ON_GROUND
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
-from liftcalc.reactions import Carrier
+from liftcalc.reactions import reactions_on
 from liftcalc.units import G_M_S2
 
 __all__ = ["reaction_rows"]
@@ -38,10 +39,11 @@ class _State:
     slew_deg: float
     radius_m: float
     load_t: float
-    carrier: Carrier
+    carrier: str
     where: str
+    direction_deg: float
+    """Where wind and lean act toward, in the machine frame."""
     working: LegWorking | None
-    wind_sign: float = 1.0
 
 
 def _row(what: str, formula: str, numbers: str, result: str, source: str = "statics") -> Row:
@@ -58,27 +60,42 @@ def _state(setup: Setup, forces: LegForces) -> _State:
     leg = int(np.argmax(forces.design_kN))
     loaded = bool(forces.on_path.max_kN[leg] >= forces.empty.max_kN[leg])
     envelope = forces.on_path if loaded else forces.empty
-    carrier = envelope.max_carrier[leg]
     state = int(envelope.max_state[leg])
-    stands = bool(np.isfinite(envelope.max_kN[leg]))
     if loaded:
         slew, radius = forces.path.slew_deg[state], forces.path.radius_m[state]
         load, where = float(setup.gross.dynamic_gross_t), forces.path.describe(state)
     else:
-        slew, radius = forces.empty_slew_deg[state], max(setup.boom.radius_min_m, 1e-3)
+        slew, radius = CIRCLE_SLEW_DEG[state], max(setup.boom.radius_min_m, 1e-3)
         load = setup.machine.hook_block(setup.lift.hook_block).mass_t
         where = f"empty hook, slew {slew:.1f}°, boom at its least radius {radius:.2f} m"
-    sign = 1.0 if loaded else float(forces.empty_wind_sign[state])
+    found: tuple[float, str, float, LegWorking] | None = None
+    if np.isfinite(envelope.max_kN[leg]):
+        vertical, at, reach = weight_on_base(setup, [slew], radius, load_t=load)
+        middle, width = 180.0, 180.0
+        for step in (0.25, 0.0025):
+            angle = np.arange(middle - width, middle + width + step / 2, step)
+            a = np.radians(angle)
+            moved = at + reach * np.stack([np.cos(a), np.sin(a)], axis=-1)
+            for name, result in reactions_on(
+                forces.supports, vertical, moved[:, None], stiffness_given=True
+            ).items():
+                k = int(np.argmax(result.reaction_kN[..., leg]))
+                most = float(result.reaction_kN[..., leg].flat[k])
+                if found is None or most > found[0]:
+                    side = float(angle[k // result.reaction_kN.shape[1]])
+                    found = (most, name, side, leg_working(result, k))
+            assert found is not None
+            middle, width = found[2], step
     return _State(
         leg,
         loaded,
         float(slew),
         float(radius),
         load,
-        carrier,
+        found[1] if found else "",
         where,
-        leg_working(envelope.by_carrier[carrier], state) if stands else None,
-        sign,
+        found[2] % 360.0 if found else 0.0,
+        found[3] if found else None,
     )
 
 
@@ -102,13 +119,9 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
     ]
     if state.loaded:
         parts.append((float(wind.load_force_kN[0]), head))
-    push = sum(f * h for f, h in parts)
-    shift = state.wind_sign * push / (total * G_M_S2)
-    toward, formula = "toward the boom", "e = s Σ F z / V, s = 1"
-    if state.wind_sign < 0:
-        toward, formula = "from the front, against the boom", "e = s Σ F z / V, s = −1"
-    lean = (setup.tilt_x_deg, setup.tilt_y_deg)
-    carrier = (m.carrier_x_m, m.carrier_y_m)
+    _, at, reach = weight_on_base(setup, [state.slew_deg], state.radius_m, load_t=state.load_t)
+    lean = float(np.hypot(*np.tan(np.radians([setup.tilt_x_deg, setup.tilt_y_deg]))))
+    side = np.radians(state.direction_deg)
     rows = [
         _row(
             "Moment of what slews, about the slew axis",
@@ -118,30 +131,30 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
             f"U = {moment:.3f} tm",
         ),
         _row(
-            f"Shift by wind {toward}",
-            formula,
-            f"{state.wind_sign:.0f} × ("
+            f"Shift by wind and lean toward {state.direction_deg:.2f}° of the machine, the side "
+            "that presses this leg most",
+            "e = Σ F z / V" + (" + h tan τ" if lean else ""),
+            "("
             + " + ".join(f"{f:.3f} × {h:.2f}" for f, h in parts)
-            + f") / {total * G_M_S2:.2f}",
-            f"e = {shift:.4f} m",
+            + f") / {total * G_M_S2:.2f}"
+            + (f" + {height:.3f} × {lean:.5f}" if lean else ""),
+            f"e = {float(reach[0]):.4f} m",
             "statics; forces from the wind working of the lift check",
         ),
     ]
-    _, at = weight_on_base(
-        setup, [state.slew_deg], state.radius_m, load_t=state.load_t, wind_sign=state.wind_sign
-    )
-    for axis, name, turn in ((0, "x", np.cos(slew)), (1, "y", np.sin(slew))):
-        tilt = float(np.tan(np.radians(lean[axis])))
+    for axis, name, turn, own in (
+        (0, "x", np.cos(slew), np.cos(side)),
+        (1, "y", np.sin(slew), np.sin(side)),
+    ):
         rows.append(
             _row(
                 f"Resultant on the base, {name}",
                 f"{name} = (m_c {name}_c + U {'cos' if axis == 0 else 'sin'} φ) / Σ m"
-                f" + e {'cos' if axis == 0 else 'sin'} φ" + (" + h tan τ" if tilt else ""),
-                f"({m.carrier_mass_t:.2f} × ({carrier[axis]:.3f}) + {moment:.3f} × "
-                f"({turn:.4f})) / {total:.3f} + {shift:.4f} × ({turn:.4f})"
-                + (f" + {height:.3f} × {tilt:.5f}" if tilt else ""),
-                f"{name}_G = {float(at[0, axis]):.4f} m",
-                "statics; set-up lean included" if tilt else "statics",
+                f" + e {'cos' if axis == 0 else 'sin'} β",
+                f"({m.carrier_mass_t:.2f} × ({(m.carrier_x_m, m.carrier_y_m)[axis]:.3f}) + "
+                f"{moment:.3f} × ({turn:.4f})) / {total:.3f} + {float(reach[0]):.4f} × "
+                f"({own:.4f})",
+                f"{name}_G = {float(at[0, axis] + reach[0] * own):.4f} m",
             )
         )
     return rows
@@ -157,7 +170,19 @@ def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
         " + ".join(f"{ki:.0f} × ({p:.3f})" for ki, p in zip(k, xy[:, axis], strict=True))
         for axis in (0, 1)
     ]
-    return [
+    springs = [
+        _row(
+            "Springs of the legs, each with the ground under its mat",
+            "1/k = 1/k_leg + 1/k_ground, the ground as surveyed, half or twice as stiff",
+            ", ".join(
+                f"{name}: {leg.stiffness_kN_m:.0f} and {1 / (1 / ki - 1 / leg.stiffness_kN_m):.0f}"
+                for name, leg, ki in zip(names, setup.machine.legs, k, strict=True)
+            ),
+            "k = " + ", ".join(f"{ki:.0f}" for ki in k) + " kN/m",
+            "elastic half space under the whole mat",
+        )
+    ]
+    return (springs if state.carrier == ON_GROUND else []) + [
         _row(
             "Centre of stiffness of the legs",
             "x_c = Σ k x / Σ k, y_c = Σ k y / Σ k",
@@ -192,7 +217,7 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
     rows = []
     name = setup.machine.legs[state.leg].name
     n = w.pattern
-    if len(n) and state.carrier != "rigid":
+    if len(n) and not state.carrier.startswith("rigid"):
         twist = setup.machine.carrier.torsional_stiffness_kNm_rad
         rows.append(
             _row(
@@ -203,7 +228,11 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
                 + f"; A = {float(n[:2] @ w.leg_xy_m[:2, 1]):.3f} m, "
                 f"Σ n²/k = {1000 * float(n**2 @ (1 / w.stiffness_kN_m)):.5f} mm/kN; "
                 f"M = {w.front_moment_kNm:.2f}, p V y_G = {w.twist_moment_kNm:.2f} kNm; "
-                + ("k_t = 0 (flexible)" if state.carrier == "flexible" else f"k_t = {twist:g}"),
+                + (
+                    "k_t = 0 (flexible)"
+                    if state.carrier.startswith("flexible")
+                    else f"k_t = {twist:g}"
+                ),
                 f"t₁ = {w.twist_step_kN:.2f} kN",
                 "statics of front and rear beam, each on two legs",
             )
@@ -227,7 +256,7 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
                 f"{w.plane_kN[state.leg]:.2f} + ({w.twist_step_kN:.2f} + "
                 f"{w.contact_step_kN:.2f}) × ({share:+.3f})",
                 f"R = {w.reaction_kN[state.leg]:.1f} kN",
-                f"{state.carrier} carrier gives the greatest of three",
+                f"{state.carrier} gives the greatest",
             )
         )
     rows.append(
@@ -273,10 +302,10 @@ def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
     rows.append(
         _row(
             f"Worst leg {name}",
-            "compression-only supports, greatest of three carrier models",
+            "compression-only supports, greatest of every model and side",
             f"share {100 * share:.0f} % of V",
             f"R = {forces.design_kN[state.leg]:.1f} kN",
-            "statics; rigid, flexible and stated carrier",
+            f"statics; {', '.join(forces.supports)}",
         )
     )
     return rows
