@@ -98,7 +98,7 @@ def weight_on_base(
     at = resultant(slew, boom, base=setup.base, masses=setup.masses, load_t=load_t, layout="pairs")
     total_kN = at.total_t * G_M_S2
     reach = wind_moment_kNm(setup, boom, load_t=load_t) / total_kN
-    lean = float(np.hypot(*np.tan(np.radians([setup.tilt_x_deg, setup.tilt_y_deg]))))
+    lean = np.tan(np.radians(setup.tilt_any_deg))
     return (
         total_kN,
         np.stack([at.x_m, at.y_m], axis=-1),
@@ -119,13 +119,13 @@ def wind_moment_kNm(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> Floa
 
 def mean_height_m(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
     """Height of the common centre of gravity, the load taken at the boom head."""
-    m = setup.masses
-    mass = m.carrier_mass_t + m.slewing_mass_t + boom.mass_t + load_t
+    m, load = setup.masses, np.asarray(load_t, dtype=np.float64)
+    mass = m.carrier_mass_t + m.slewing_mass_t + boom.mass_t + load
     moment = (
         m.carrier_mass_t * m.carrier_z_m
         + m.slewing_mass_t * m.slewing_z_m
         + boom.mass_t * boom.z_m
-        + load_t * boom.head_z_m
+        + load * boom.head_z_m
     )
     return np.asarray(moment / mass)
 
@@ -140,7 +140,6 @@ def path_envelope(setup: Setup, path: LoadPath, *, supports: dict[str, Supports]
 def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     """Leg reactions over the path and round the circle, for every model of carrier and ground."""
     supports = leg_supports(setup)
-
     radius, load = float(path.radius_m.max()), float(setup.gross.dynamic_gross_t)
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
     least = max(setup.boom.radius_min_m, 1e-3)

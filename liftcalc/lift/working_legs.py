@@ -120,7 +120,7 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
     if state.loaded:
         parts.append((float(wind.load_force_kN[0]), head))
     _, at, reach = weight_on_base(setup, [state.slew_deg], state.radius_m, load_t=state.load_t)
-    lean = float(np.hypot(*np.tan(np.radians([setup.tilt_x_deg, setup.tilt_y_deg]))))
+    lean = float(np.tan(np.radians(setup.tilt_any_deg)))
     side = np.radians(state.direction_deg)
     rows = [
         _row(

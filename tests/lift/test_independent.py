@@ -635,7 +635,7 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
         total = sum(p[0] for p in parts) + dynamic
         at = (sum(p[0] * p[1] for p in parts) + dynamic * hook) / total
         reach = moment / G / total
-        reach += abs(lean) * (sum(p[0] * p[2] for p in parts) + dynamic * head) / total
+        reach += off * (sum(p[0] * p[2] for p in parts) + dynamic * head) / total
         weight, (xy,), found = weight_on_base(setup, [slew], radius, load_t=dynamic)
         assert float(weight[0]) == pytest.approx(total * G)
         assert complex(*xy) == pytest.approx(at, abs=1e-9)

@@ -263,12 +263,13 @@ def test_the_exact_worst_slew_is_no_less_than_the_scan_by_degrees(
 def test_legs_that_lift_on_the_turn_are_named_with_their_sector(demo: Job) -> None:
     a = assess_lift(demo, "L6")
     found = leg_slews(a.setup, a.path)
-    lifted = a.forces.on_circle.lifted  # here with wind from any side, not toward the boom alone
+    scan = a.forces.on_circle  # with wind from any side, not toward the boom alone
+    lifted = scan.lifted | scan.unstable[:, None]
     for k, row in enumerate(leg_slew_rows(a.setup, found, show)):
         inside = np.zeros(360, dtype=bool)
         for s in found.lift_off:
             if s.leg == k:
                 inside |= (np.arange(360) - s.start_deg) % 360 <= (s.end_deg - s.start_deg) % 360
         assert np.all(lifted[inside, k])
-        assert lifted[:, k].sum() - inside.sum() <= 4 * max(1, len(found.lift_off))
+        assert scan.lifted[~inside, k].sum() <= 25
         assert ("stays" in row[-1]) == (not inside.any())
