@@ -38,7 +38,7 @@ def rigging(a: LiftAssessment) -> None:
 
 
 def clearances(a: LiftAssessment) -> None:
-    surroundings(a.setup, a.path, head_height_m=a.study.boom.head_z_m)
+    surroundings(a.setup, a.path)
 
 
 def legs(a: LiftAssessment) -> None:

@@ -1,8 +1,9 @@
-"""Bending of a boom under its own weight and the load: radius growth (an estimate).
+"""Bending of a boom under its own weight and the load: radius growth and shape (an estimate).
 
 Contents
 --------
-:func:`cantilever_tip_deflection_m`, :func:`deflected_boom`.
+:func:`cantilever_tip_deflection_m`, :func:`deflected_boom`, :func:`loaded_boom` (at a loaded
+radius, with its spring-up when the load comes off), :func:`bow_share` (its rise above the chord).
 
 Sources
 -------
@@ -31,9 +32,13 @@ from liftcalc.errors import (
 from liftcalc.units import G_M_S2
 
 __all__ = [
+    "UNKNOWN_STIFFNESS_RATIO",
     "DeflectedBoom",
+    "LoadedBoom",
+    "bow_share",
     "cantilever_tip_deflection_m",
     "deflected_boom",
+    "loaded_boom",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -42,6 +47,12 @@ LARGEST_DEFLECTION_RATIO = 0.10
 """Tip deflection over length above which small-deflection beam theory is refused."""
 LARGEST_AXIAL_RATIO = 0.50
 """Axial force over Euler load above which the amplification formula is refused."""
+UNKNOWN_STIFFNESS_RATIO = 0.06
+"""Tip deflection over length where no stiffness is stated, all of it given back when the load
+comes off: our own allowance, not from the manufacturer."""
+SHAPE_MARGIN = 1.03
+"""Factor on deflections that shape the boom, for what the beam formulas leave out beside the
+elastica (compared in the tests)."""
 
 
 @dataclass(frozen=True)
@@ -263,4 +274,189 @@ def deflected_boom(
         weight_part_m=fields[7],
         amplification=fields[8],
         iterations=count,
+    )
+
+
+@dataclass(frozen=True)
+class LoadedBoom:
+    """Shape of a boom whose loaded hook hangs at stated radii, loaded and with the load off.
+
+    All of shape (N,). Deflections are square to the axis at the foot; chords run from the foot to
+    the head, their angles above the horizontal.
+    """
+
+    tip_m: FloatArray
+    empty_tip_m: FloatArray
+    """With the empty hook at the same angle of the foot. [m]"""
+    chord_m: FloatArray
+    empty_chord_m: FloatArray
+    chord_deg: FloatArray
+    empty_chord_deg: FloatArray
+
+    def eased(self, share: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Tip deflection [m], chord [m] and its angle [deg] with this share of the load off.
+
+        Parameters
+        ----------
+        share : array_like, shape (N,), 0 (loaded) to 1 (empty)
+
+        References
+        ----------
+        Linear between both shapes.
+        """
+        f = np.asarray(share, dtype=np.float64)
+        return (
+            self.tip_m + f * (self.empty_tip_m - self.tip_m),
+            self.chord_m + f * (self.empty_chord_m - self.chord_m),
+            self.chord_deg + f * (self.empty_chord_deg - self.chord_deg),
+        )
+
+
+def bow_share(position: ArrayLike, /) -> FloatArray:
+    """Greatest rise of a bent boom above its chord, as a share of its tip deflection.
+
+    Parameters
+    ----------
+    position : array_like, 0 (foot) to 1 (head)
+        Along the chord. [-]
+
+    Raises
+    ------
+    InputError
+        A position outside 0 to 1.
+
+    Notes
+    -----
+    The first buckling shape of a cantilever, 1 - cos(pi x / 2), less the chord. Loads at the end
+    (0.193 at most) and over the length (0.158) bow less at every position. The greatest is 0.211,
+    at 0.44 of the length.
+
+    References
+    ----------
+    Elementary beam shapes (from memory); compared with the elastica in the tests.
+    """
+    x = require_between("position", position, 0.0, 1.0)
+    return np.asarray(x - 1.0 + np.cos(np.pi * x / 2.0))
+
+
+def loaded_boom(
+    length_m: float,
+    loaded_radius_m: ArrayLike,
+    *,
+    foot_u_m: float,
+    bending_stiffness_kNm2: float | None,
+    hook_load_t: float,
+    empty_hook_t: float,
+    boom_mass_t: float,
+    boom_cg_from_foot_m: float,
+    unknown_ratio: float = UNKNOWN_STIFFNESS_RATIO,
+) -> LoadedBoom:
+    """Shape of the bent boom at loaded radii, and what it springs up to when the load comes off.
+
+    Parameters
+    ----------
+    length_m : float, > 0. [m]
+    loaded_radius_m : array_like, shape (N,)
+        Where the loaded hook hangs, from the slew axis. [m]
+    foot_u_m : float
+        Boom foot along the boom direction. [m]
+    bending_stiffness_kNm2 : float or None
+        As for :func:`deflected_boom`; None where it is not stated: then the tip is taken as
+        deflected by *unknown_ratio* of the length, and the empty boom as straight.
+    hook_load_t, empty_hook_t : float, >= 0
+        All that hangs from the head with and without the load. [t]
+    boom_mass_t, boom_cg_from_foot_m : float
+        As for :func:`deflected_boom`. [t, m]
+    unknown_ratio : float, 0 to 0.1
+        Counts only without a stiffness. [-]
+
+    Returns
+    -------
+    LoadedBoom
+        Deflections larger than the estimate by :data:`SHAPE_MARGIN`.
+
+    Raises
+    ------
+    InputError
+        A radius out of reach, and what :func:`deflected_boom` refuses of a stiffness.
+    ConvergenceError
+        The deflection does not settle.
+
+    Notes
+    -----
+    The chord of the loaded boom is given by its radius; the foot's axis lies above it by
+    atan(delta / L), and above the chord of the empty boom by atan(delta_0 / L). Forces are split
+    along and square to the foot's axis, so that 1/(1 - N/N_E) holds the whole effect of the
+    axial force. The chord is shorter than the axis by 0.10 (end load) to 0.12 (buckling shape)
+    of delta^2 / L.
+
+    References
+    ----------
+    As :func:`deflected_boom`; chord by integration of the beam shapes; compared with the elastica
+    in the tests.
+    """
+    length = float(require_positive("length_m", length_m))
+    radius = require_finite("loaded_radius_m", np.atleast_1d(loaded_radius_m))
+    reach = radius - float(require_finite("foot_u_m", foot_u_m))
+    require_between("loaded_radius_m", reach, 0.0, length)
+    load, empty = (
+        float(require_non_negative(name, value)) * G_M_S2
+        for name, value in (("hook_load_t", hook_load_t), ("empty_hook_t", empty_hook_t))
+    )
+    weight = float(require_non_negative("boom_mass_t", boom_mass_t)) * G_M_S2
+    tip = np.zeros(radius.shape)
+    if bending_stiffness_kNm2 is None:
+        ratio = require_between("unknown_ratio", unknown_ratio, 0.0, LARGEST_DEFLECTION_RATIO)
+        tip, bare = tip + float(ratio) * length, tip
+    else:
+        stiffness = float(require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2))
+        euler = np.pi**2 * stiffness / (4.0 * length**2)
+        by_weight = float(
+            cantilever_tip_deflection_m(
+                length, stiffness, weight_kN=weight, weight_cg_from_foot_m=boom_cg_from_foot_m
+            )
+        )
+
+        def deflection(force: float, axis: FloatArray) -> FloatArray:
+            ratio = (force + 0.5 * weight) * np.sin(axis) / euler
+            if not np.all(ratio <= LARGEST_AXIAL_RATIO):
+                raise InputError.of(
+                    "bending_stiffness_kNm2",
+                    stiffness,
+                    f"an axial force of at most {LARGEST_AXIAL_RATIO:g} of the boom's Euler load",
+                    "Check the stated stiffness, length and load.",
+                )
+            across = force * length**3 / (3.0 * stiffness) + by_weight
+            return np.asarray(across * np.cos(axis) / (1.0 - ratio))
+
+        chord = np.arccos(reach / length)
+        for _ in range(60):
+            new = deflection(load, chord + np.arctan2(tip, length))
+            chord = np.arccos(np.minimum(reach / (length - 0.12 * new**2 / length), 1.0))
+            change, tip = float(np.max(np.abs(new - tip), initial=0.0)), new
+            if change <= 1e-6:
+                break
+        else:
+            raise ConvergenceError("loaded_boom: bending did not settle. Check the stiffness.")
+        if not np.all(tip <= LARGEST_DEFLECTION_RATIO * length):
+            raise InputError.of(
+                "bending_stiffness_kNm2",
+                stiffness,
+                f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
+                f"(found {float(np.max(tip / length)):.3f})",
+                "Check the stated stiffness, or use the manufacturer's loaded radius.",
+            )
+        bare = deflection(empty, chord + np.arctan2(tip, length))
+        bare = tip - SHAPE_MARGIN * (tip - bare)
+    tip, bare = tip * SHAPE_MARGIN, np.maximum(bare, 0.0)
+    long = length - 0.12 * tip**2 / length
+    require_between("loaded_radius_m", reach, 0.0, float(long.min()))
+    chord = np.arccos(reach / long)
+    return LoadedBoom(
+        tip_m=tip,
+        empty_tip_m=bare,
+        chord_m=long,
+        empty_chord_m=length - 0.1 * bare**2 / length,
+        chord_deg=np.degrees(chord),
+        empty_chord_deg=np.degrees(chord + np.arctan2(tip, length) - np.arctan2(bare, length)),
     )

@@ -17,8 +17,10 @@ the kinds ``people`` and ``no-overfly`` are plan areas without height: the load 
 with swing and turning, must stay off them in plan, so "over" reads as distance 0 and is never
 within, whatever the required distance.
 
-Between steps: ``between_steps_m`` is the most that a distance could shrink between two steps, half
-the greatest movement of the body from one step to the next. Refine the path until it is small.
+Between steps: ``between_steps_m`` is the most that a distance could shrink between two steps: half
+the greatest movement w of the body from one step to the next. Where the caller states by how much
+at most a point of a body leaves the straight way between two steps, it is less: a point that moves
+straight from a to b, each at least d from another point, stays sqrt(d^2 - w^2/4) from it.
 
 Sources: geometry only; required distances by voltage come from :mod:`liftcalc.powerline`. The
 pinch gap of 0.6 m is common practice, no published source.
@@ -264,7 +266,16 @@ def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
     return next(iter(counts.values()))
 
 
-def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> ClearanceResult:
+def _between_steps_m(distance: float, half_way: float, off_straight: float | None) -> float:
+    if off_straight is None:
+        return half_way
+    kept = np.sqrt(max(distance * distance - half_way * half_way, 0.0))
+    return float(distance - kept) + off_straight
+
+
+def least_clearances(
+    bodies: Sequence[Body], obstacles: Sequence[Obstacle], *, off_straight_m: float | None = None
+) -> ClearanceResult:
     """Least distance of every body from every obstacle along the path.
 
     Parameters
@@ -272,6 +283,9 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
     bodies : sequence of MovingMember or MovingPrism
         All with the same number of steps; see :func:`liftcalc.bodies.crane_bodies`.
     obstacles : sequence of Obstacle
+    off_straight_m : float, >= 0, optional
+        By how much at most a point of a body leaves the straight way between two steps; None where
+        that is not known. [m]
 
     Returns
     -------
@@ -291,6 +305,11 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
     n = _check(bodies, obstacles)
     moving = [Moving(b) for b in bodies]
     slack = [float(m.whole_m.max()) / 2.0 if n > 1 else 0.0 for m in moving]
+    off = (
+        None
+        if off_straight_m is None
+        else float(require_non_negative("off_straight_m", off_straight_m))
+    )
     rows: list[ClearanceRow] = []
     for group in _groups(moving, obstacles):
         distance, step, plan = least(group.bodies, group.fixed, group.body, group.which)
@@ -320,7 +339,7 @@ def least_clearances(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> C
                     step=s,
                     body_point_m=(p[0], p[1], p[2]),
                     obstacle_point_m=(q[0], q[1], q[2]),
-                    between_steps_m=slack[i],
+                    between_steps_m=_between_steps_m(d, slack[i], off),
                     plan_gap_m=gap,
                 )
             )

@@ -43,7 +43,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Base, masses and stability": ("legs", "level", "masses", "moments", "stability", "sectors"),
     "Leg forces": ("reactions", "leg_contact", "leg_envelope", "leg_working"),
     "Rated capacity": ("chart", "capacity", "lift_class"),
-    "Boom and hook": ("boom", "boom_bending", "load_attitude", "hook_room"),
+    "Boom and hook": ("boom", "boom_bending", "boom_bodies", "load_attitude", "hook_room"),
     "Wind": ("wind",),
     "Dynamics and gross load": ("dynamics",),
     "Rigging": ("rigging",),

@@ -111,7 +111,9 @@ class Boom(Fact):
     lengths_m: tuple[Annotated[float, Field(gt=0, le=120)], ...]
     mass_t: MassT
     cg_from_foot_m: tuple[Positive, ...]
-    bending_stiffness_kNm2: tuple[Positive, ...]
+    bending_stiffness_kNm2: tuple[Positive, ...] | None
+    """Of an equivalent uniform boom at each length; null where the manufacturer gives none: a
+    stated allowance then takes its place."""
     sail_area_m2: tuple[Positive, ...]
     drag_coefficient: Annotated[float, Field(gt=0, le=3)]
     width_m: Annotated[float, Field(gt=0, le=3)]
@@ -128,7 +130,8 @@ class Boom(Fact):
         if n < 1 or any(b <= a for a, b in zip(self.lengths_m, self.lengths_m[1:], strict=False)):
             raise ValueError("lengths_m rising from the shortest boom length")
         for name in ("cg_from_foot_m", "bending_stiffness_kNm2", "sail_area_m2"):
-            if len(getattr(self, name)) != n:
+            values = getattr(self, name)
+            if values is not None and len(values) != n:
                 raise ValueError(f"{name} must have {n} values, one for each boom length")
         for cg, length in zip(self.cg_from_foot_m, self.lengths_m, strict=True):
             if not cg < length:

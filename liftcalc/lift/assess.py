@@ -88,7 +88,7 @@ class LiftAssessment:
     @cached_property
     def surroundings(self) -> Surroundings:
         """Clearances along the path."""
-        return surroundings(self.setup, self.path, head_height_m=self.study.boom.head_z_m)
+        return surroundings(self.setup, self.path)
 
     @cached_property
     def forces(self) -> LegForces:

@@ -1,7 +1,7 @@
 """Where to set the boom before the load comes on the hook: radius growth by bending (estimate).
 
 Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
-:func:`boom_setting_rows`.
+:func:`boom_setting_rows`, :func:`boom_bend` (shape of the boom for clearances and head room).
 
 A maker's chart is for the loaded radius. When the load comes on, the boom bends and the hook moves
 out; so the boom is set short of the pick radius. The growth is that of
@@ -16,16 +16,33 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from liftcalc.boom_bending import DeflectedBoom, deflected_boom
+from liftcalc.boom_bending import (
+    LARGEST_DEFLECTION_RATIO,
+    UNKNOWN_STIFFNESS_RATIO,
+    DeflectedBoom,
+    LoadedBoom,
+    deflected_boom,
+    loaded_boom,
+)
 from liftcalc.errors import ConvergenceError, InputError
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 from liftcalc.units import G_M_S2
 
-__all__ = ["BoomSetting", "boom_setting", "boom_setting_rows", "boom_settings"]
+__all__ = [
+    "BoomSetting",
+    "bend_words",
+    "boom_bend",
+    "boom_setting",
+    "boom_setting_rows",
+    "boom_settings",
+    "loaded_head_z_m",
+]
 
+FloatArray = NDArray[np.float64]
 Row = dict[str, str]
 _SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"
 
@@ -48,8 +65,56 @@ class BoomSetting:
         return self.loaded_radius_m - self.unloaded_radius_m
 
 
+def boom_bend(setup: Setup, radius_m: ArrayLike) -> tuple[LoadedBoom, str]:
+    """Bent boom at loaded radii, and why its bending is not estimated (empty where it is).
+
+    Where it is not, the deflection at which the method is refused is taken: the sheet then says
+    that there is no data. The static gross load counts.
+    """
+    boom, stiffness = setup.boom, setup.boom.bending_stiffness_kNm2
+    radius = np.asarray(radius_m, dtype=np.float64)
+
+    def bent(stiffness: float | None, unknown: float) -> LoadedBoom:
+        return loaded_boom(
+            boom.length_m,
+            radius,
+            foot_u_m=setup.machine.boom.foot_u_m,
+            bending_stiffness_kNm2=stiffness,
+            hook_load_t=setup.gross_t,
+            empty_hook_t=setup.machine.hook_block(setup.lift.hook_block).mass_t,
+            boom_mass_t=boom.mass_t,
+            boom_cg_from_foot_m=boom.cg_from_foot_m,
+            unknown_ratio=unknown,
+        )
+
+    try:
+        return bent(stiffness, UNKNOWN_STIFFNESS_RATIO), ""
+    except (InputError, ConvergenceError) as error:
+        return bent(None, LARGEST_DEFLECTION_RATIO), str(error)
+
+
+def loaded_head_z_m(setup: Setup, bend: LoadedBoom) -> FloatArray:
+    """Height of the loaded boom head above the stand."""
+    rise = bend.chord_m * np.sin(np.radians(bend.chord_deg))
+    return np.asarray(setup.machine.boom.foot_z_m + rise)
+
+
+def bend_words(setup: Setup) -> str:
+    """On what the bending of the boom rests."""
+    if setup.boom.bending_stiffness_kNm2 is None:
+        return (
+            f"boom stiffness not stated: taken as bent by {100 * UNKNOWN_STIFFNESS_RATIO:g} % of "
+            "its length, our own allowance, not from the manufacturer"
+        )
+    return "boom bent, and at pick and set-down also sprung up with the load off (estimate)"
+
+
 def _bent(setup: Setup, straight_radius_m: float, load_t: float) -> DeflectedBoom:
     boom = setup.boom
+    if boom.bending_stiffness_kNm2 is None:
+        raise InputError.of(
+            "bending_stiffness_kNm2", None, "greater than 0", "The machine's data state none."
+        )
     return deflected_boom(
         boom.length_m,
         straight_radius_m,
@@ -115,6 +180,7 @@ def boom_setting_rows(setup: Setup, path: LoadPath) -> list[Row]:
             }
         ]
     bent, boom = pick.loaded, setup.boom
+    assert boom.bending_stiffness_kNm2 is not None
     angle, tip = float(bent.boom_angle_deg), float(bent.tip_deflection_m)
     gain, ei = float(bent.amplification), boom.bending_stiffness_kNm2
     force, weight = setup.gross_t * G_M_S2, boom.mass_t * G_M_S2

@@ -24,6 +24,7 @@ from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
 from liftcalc.legs import base_polygon, leg_points_m
 from liftcalc.level import resultant_slope_percent
+from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.conditions import (
     CONDITION_REMEDY,
     condition_of,
@@ -234,7 +235,7 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
     )
     stand = setup.lift.stand.level_m
     room = hook_room(
-        boom.head_z_m,
+        loaded_head_z_m(setup, boom_bend(setup, path.radius_m)[0]),
         path.level_m - stand,
         load_height_m=setup.lift.rigging.point_height_m,
         sling_height_m=setup.sling_height_m,

@@ -1,6 +1,6 @@
 """The load's path from pick to set-down, sampled and refined.
 
-Contents: :class:`LoadPath`, :func:`load_path`, :func:`bearing_and_radius`.
+Contents: :class:`LoadPath`, :func:`load_path`, :func:`path_at`, :func:`bearing_and_radius`.
 
 A path is a chain of legs in (slew, radius, level of the load's underside): hoist at the pick,
 luff to the smaller of the two radii, slew at it, luff to the set-down radius, lower; or through
@@ -10,6 +10,7 @@ falls with radius. Geometry only.
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 from dataclasses import dataclass
 from typing import Literal
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 
 from liftcalc.facts.lift import Lift, Place
 
-__all__ = ["LoadPath", "bearing_and_radius", "load_path"]
+__all__ = ["LoadPath", "bearing_and_radius", "load_path", "path_at"]
 
 FloatArray = NDArray[np.float64]
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
@@ -42,12 +43,31 @@ class LoadPath:
     def __len__(self) -> int:
         return len(self.slew_deg)
 
-    def describe(self, step: int) -> str:
+    def describe(self, step: int, *, numbered: bool = True) -> str:
         """Where a step is, in words."""
+        number = f"step {step} of {len(self) - 1} ({self.stage[step]})"
         return (
-            f"step {step} of {len(self) - 1} ({self.stage[step]}): slew "
+            f"{number if numbered else self.stage[step]}: slew "
             f"{(self.slew_deg[step] + 180) % 360 - 180:.1f}°, radius {self.radius_m[step]:.2f} m"
         )
+
+
+def path_at(path: LoadPath, where: FloatArray) -> LoadPath:
+    """The path at rising places, counted in its own steps (2.5: half way from step 2 to step 3)."""
+    steps = np.arange(len(path), dtype=np.float64)
+    before = np.ceil(where - 1e-12).astype(int)  # a new step belongs to the stage it lies in
+
+    def at(values: FloatArray) -> FloatArray:
+        return np.asarray(np.interp(where, steps, values), dtype=np.float64)
+
+    return dataclasses.replace(
+        path,
+        slew_deg=at(path.slew_deg),
+        radius_m=at(path.radius_m),
+        level_m=at(path.level_m),
+        stage=tuple(path.stage[k] for k in before),
+        distance_m=at(path.distance_m),
+    )
 
 
 def bearing_and_radius(lift: Lift, place: Place) -> tuple[float, float]:

@@ -6,7 +6,7 @@ The path is sampled, then sampled again at half the step; the worst utilisation,
 rule, tipping load and leg forces of both are compared. Where one of them moves by more than the
 tolerance, the finer path is kept and halved again. Where a chart's sector begins or ends inside
 the path, a step is set close on either side, so that no gap between sectors lies between two
-steps. Clearances need no such search: the movement between two steps is taken off each of them.
+steps. Clearances have steps of their own (:mod:`liftcalc.lift.close_path`).
 
 Method: step halving; no published source needed.
 """
@@ -26,7 +26,7 @@ from liftcalc.leg_contact import Supports
 from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.leg_forces import path_envelope
 from liftcalc.lift.leg_springs import leg_supports
-from liftcalc.lift.path import LoadPath, load_path
+from liftcalc.lift.path import LoadPath, load_path, path_at
 from liftcalc.lift.setup import Setup
 
 __all__ = ["TOLERANCE", "Refinement", "refined_path", "with_slews"]
@@ -74,20 +74,7 @@ def with_slews(path: LoadPath, slew_deg: Iterable[float]) -> LoadPath:
     if not found:
         return path
     where = np.arange(len(path), dtype=np.float64)
-    wanted = np.unique(np.concatenate([where, [k + share for k, share in found]]))
-    before = np.ceil(wanted - 1e-12).astype(int)  # a new step belongs to the stage it lies in
-
-    def at_steps(values: FloatArray) -> FloatArray:
-        return np.asarray(np.interp(wanted, where, values), dtype=np.float64)
-
-    return dataclasses.replace(
-        path,
-        slew_deg=at_steps(path.slew_deg),
-        radius_m=at_steps(path.radius_m),
-        level_m=at_steps(path.level_m),
-        stage=tuple(path.stage[k] for k in before),
-        distance_m=at_steps(path.distance_m),
-    )
+    return path_at(path, np.unique(np.concatenate([where, [k + share for k, share in found]])))
 
 
 def _worst(setup: Setup, path: LoadPath, supports: dict[str, Supports]) -> dict[str, float]:

@@ -64,7 +64,7 @@ class BoomAtLength:
     length_m: float
     mass_t: float
     cg_from_foot_m: float
-    bending_stiffness_kNm2: float
+    bending_stiffness_kNm2: float | None
     sail_area_m2: float
     radius_min_m: float
     radius_max_m: float
@@ -180,7 +180,9 @@ def boom_at_length(machine: Machine, length_m: float) -> BoomAtLength:
         length_m=float(length_m),
         mass_t=boom.mass_t,
         cg_from_foot_m=at(boom.cg_from_foot_m),
-        bending_stiffness_kNm2=at(boom.bending_stiffness_kNm2),
+        bending_stiffness_kNm2=None
+        if boom.bending_stiffness_kNm2 is None
+        else at(boom.bending_stiffness_kNm2),
         sail_area_m2=at(boom.sail_area_m2),
         radius_min_m=max(float(low), machine.radius_min_m),
         radius_max_m=float(high),

@@ -2,6 +2,9 @@
 
 Contents: :class:`Surroundings`, :func:`surroundings`, :func:`site_obstacles`.
 
+Everything is looked at in the steps of :mod:`liftcalc.lift.close_path`, with the boom bent by the
+load, sprung up where the load comes off, and the machine leaning any way by as much as it may.
+
 Required distances: the owner's rule in the job, 29 CFR 1926.1408 Table A (or the owner's own
 table) for overhead lines, 0.6 m behind the counterweight as common practice, no published source.
 """
@@ -15,7 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.bodies import MovingMember, MovingPrism, crane_bodies, load_to_boom_m
+from liftcalc.bodies import HungLoad, MovingMember, MovingPrism, crane_bodies, load_to_boom_m
+from liftcalc.boom_bodies import bent_boom, leaned_bodies, leaned_shape
 from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.clearance import (
     ClearanceResult,
@@ -29,6 +33,8 @@ from liftcalc.clearance import (
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import OverheadLine, Site
 from liftcalc.hung import swing_dip_m
+from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
+from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import swing_deg
@@ -60,6 +66,7 @@ _KIND: dict[str, ObstacleKind] = {
 }
 _HUNG_BODIES = ("load", "rigging", "hook block")
 _SOLID_BODIES = ("boom", "hoist rope", *_HUNG_BODIES, "counterweight tail", "carrier")
+Body = MovingMember | MovingPrism
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +76,11 @@ class Surroundings:
     result: ClearanceResult
     pinch: tuple[PinchGap, ...]
     checks: tuple[Check, ...]
-    bodies: tuple[MovingMember | MovingPrism, ...]
+    bodies: tuple[Body, ...]
+    """Straight boom, level machine, at the steps of the path given."""
+    close: ClosePath
+    close_bodies: tuple[Body, ...]
+    """What the clearances were measured from, at the steps of :attr:`close`."""
 
 
 def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
@@ -150,6 +161,11 @@ _BODY_TITLES = {
 }
 
 
+def _shown_margin_m(row: ClearanceRow) -> float:
+    shown = max(row.distance_m - row.between_steps_m, 0.0) if row.distance_m > 0 else 0.0
+    return shown - max(row.required_m, 1e-6)
+
+
 def _row_check(
     row: ClearanceRow, path: LoadPath, *, id: str, title: str, reference: str, remedy: str
 ) -> Check:
@@ -163,41 +179,91 @@ def _row_check(
         quantity="length_m",
         sense="min",
         reference=reference,
-        where=path.describe(row.step),
+        where=path.describe(row.step, numbered=False),
         remedy=remedy,
     )
 
 
-def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> Surroundings:
-    """All clearance checks of the lift along its path.
+def lean_percent(setup: Setup) -> float:
+    """Greatest lean to reckon with, in any direction. [%]"""
+    return 100.0 * math.tan(math.radians(setup.tilt_any_deg))
 
-    ``head_height_m`` has shape (N,): boom head above the stand at every step. The movement
-    between two steps is taken off every distance before it is compared.
-    """
+
+def _straight(
+    setup: Setup, path: LoadPath, hung: HungLoad, head_z_m: FloatArray, lean: float = 0.0
+) -> tuple[Body, ...]:
     stand = setup.lift.stand
-    boom = boom_states(setup.machine, setup.boom, path.radius_m)
-    swing = swing_deg(setup, path, boom)
-    bodies = crane_bodies(
-        setup.shape,
-        dataclasses.replace(setup.hung, swing_deg=swing),
+    return crane_bodies(
+        leaned_shape(setup.shape, lean),
+        hung,
         easting_m=stand.easting_m,
         northing_m=stand.northing_m,
         level_m=stand.level_m,
         heading_deg=stand.heading_deg,
         slew_deg=path.slew_deg,
         radius_m=path.radius_m,
-        head_height_m=head_height_m,
+        head_height_m=head_z_m,
         load_base_height_m=path.level_m - stand.level_m,
     )
+
+
+def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -> tuple[Body, ...]:
+    """Boom bent, sprung up where the load comes off, and everything leaned any way."""
+    stand = setup.lift.stand
+    boom = next(b for b in bodies if b.name == "boom")
+    assert isinstance(boom, MovingMember)
+    tip, chord, angle = close.bend.eased(close.eased)
+    members = bent_boom(
+        boom.start_m,
+        close.path.slew_deg + stand.heading_deg,
+        chord_m=chord,
+        chord_deg=angle,
+        tip_m=tip,
+        half_width_m=setup.shape.boom_half_width_m,
+    )
+    # while the load comes off, the rope leans in from the hook to the head that springs up
+    inward = close.path.radius_m - setup.shape.boom_foot_x_m - chord * np.cos(np.radians(angle))
+    raised = boom.start_m[:, 2] + chord * np.sin(np.radians(angle))
+    hanging: list[Body] = []
+    for body in bodies:
+        if isinstance(body, MovingMember) and body.name == "hoist rope":
+            end = np.column_stack([body.end_m[:, :2], raised])
+            body = dataclasses.replace(
+                body, end_m=end, half_width_m=body.half_width_m + np.maximum(inward, 0.0)
+            )
+        if body.name != "boom":
+            hanging.append(body)
+    return leaned_bodies(
+        [*members, *hanging],
+        lean_percent(setup),
+        centre_m=(stand.easting_m, stand.northing_m, stand.level_m),
+        head_m=boom.end_m,
+    )
+
+
+def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
+    """All clearance checks of the lift along its path.
+
+    The movement between two steps is taken off every distance before it is compared.
+    """
+    stand, lean = setup.lift.stand, lean_percent(setup)
+    given, close = path, close_path(setup, path)
+    path, head_height_m = close.path, loaded_head_z_m(setup, close.bend)
+    swing = swing_deg(setup, path, boom_states(setup.machine, setup.boom, path.radius_m))
+    hung = dataclasses.replace(setup.hung, swing_deg=swing)
+    bodies = _bent_and_leaned(setup, close, _straight(setup, path, hung, head_height_m, lean))
     rules = setup.rules.clearance
     # how far the load's lowest corner may hang below its planned underside, at any rope length
     below = setup.hung.dip_m + setup.hung.reach_m * math.sin(math.radians(swing))
+    below += lean / 100.0 * float(path.radius_m.max())
     obstacles = site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
-    result = least_clearances(bodies, obstacles)
+    result = least_clearances(
+        bodies, obstacles, off_straight_m=close.off_straight_m * (1.0 + np.tan(np.radians(swing)))
+    )
     checks: list[Check] = []
     solid = [r for r in result.rows if r.kind not in ("people", "no-overfly", "overhead line")]
     for body, title in _BODY_TITLES.items():
-        rows = sorted((r for r in solid if r.body == body), key=lambda r: (r.within, r.margin_m))
+        rows = sorted((r for r in solid if r.body == body), key=_shown_margin_m)
         if not rows:
             continue
         worst = rows[0]
@@ -207,11 +273,13 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
                 path,
                 id=f"clearance-{body.replace(' ', '-')}",
                 title=f"{title} {worst.obstacle}",
-                reference=rules.reference,
+                reference=rules.reference + (f"; {bend_words(setup)}" if body == "boom" else ""),
                 remedy=_clearance_remedy(body, worst, setup.site, below),
             )
         )
     checks += _own_checks(setup, path, head_height_m, swing)
+    if close.unknown_bend:
+        checks.append(_no_bending(close.unknown_bend))
     zones = [r for r in result.rows if r.kind in ("people", "no-overfly")]
     for name in dict.fromkeys(r.obstacle for r in zones):
         row = min((r for r in zones if r.obstacle == name), key=lambda r: (r.margin_m, r.body))
@@ -245,11 +313,19 @@ def surroundings(setup: Setup, path: LoadPath, *, head_height_m: FloatArray) -> 
                 quantity="length_m",
                 sense="min",
                 reference=rules.reference,
-                where=path.describe(pinch[0].step),
+                where=path.describe(pinch[0].step, numbered=False),
                 remedy=f"Stand farther from {pinch[0].obstacle} or barricade the gap.",
             )
         )
-    return Surroundings(result=result, pinch=pinch, checks=tuple(checks), bodies=bodies)
+    straight = boom_states(setup.machine, setup.boom, given.radius_m).head_z_m
+    return Surroundings(
+        result=result,
+        pinch=pinch,
+        checks=tuple(checks),
+        bodies=_straight(setup, given, hung, straight),
+        close=close,
+        close_bodies=bodies,
+    )
 
 
 def _own_checks(
@@ -266,6 +342,8 @@ def _own_checks(
     deep = np.maximum(head_height_m - base, 0.0) + hung.dip_m
     reach = max(hung.reach_m, hung.beam_reach_m)
     swung = 2.0 * np.hypot(reach, deep) * np.sin(np.radians(swing_deg) / 2.0)
+    # a machine that leans sees its load swing by its lean as well
+    swung = swung + lean_percent(setup) / 100.0 * deep
     to_boom = load_to_boom_m(
         setup.shape,
         hung,
@@ -309,18 +387,29 @@ def _own_checks(
                 quantity="length_m",
                 sense="min",
                 reference=setup.rules.clearance.reference,
-                where=path.describe(step),
+                where=path.describe(step, numbered=False),
                 remedy=remedy,
             )
         )
     return rows
 
 
+def _no_bending(problem: str) -> Check:
+    return no_data_check(
+        "boom-bending",
+        "Bending of the boom, for clearances and head room",
+        quantity="length_m",
+        reference="beam formulas (estimate)",
+        remedy=f"{problem} Where the manufacturer gives no stiffness that holds, state null: an "
+        "allowance takes its place.",
+    )
+
+
 def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) -> str:
     """What is enough when followed: a number only where it surely is."""
     if body in _HUNG_BODIES:
         top = next(o.top_level_m for o in site.obstacles if o.id == row.obstacle)
-        level = math.ceil((top + row.required_m + row.between_steps_m + below_m) * 100) / 100
+        level = math.ceil((top + row.required_m + 0.6 * STEP_M + below_m) * 100) / 100
         return (
             f"Carry the load's underside at level {level:.2f} m or higher past {row.obstacle}, or "
             "farther from it in plan."
@@ -344,12 +433,12 @@ def _line_check(line: OverheadLine, result: ClearanceResult, path: LoadPath, set
             reference=reference,
             remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
         )
-    row = min((r for r in result.rows if r.obstacle == line.id), key=lambda r: r.margin_m)
+    row = min((r for r in result.rows if r.obstacle == line.id), key=_shown_margin_m)
     return _row_check(
         row,
         path,
         id=f"line-{line.id}",
         title=f"{row.body.capitalize()} to overhead line {line.id} ({line.voltage_kV:g} kV)",
-        reference=reference,
+        reference=reference + (f"; {bend_words(setup)}" if row.body == "boom" else ""),
         remedy="Have the line made dead and earthed, or keep the machine farther away.",
     )

@@ -15,10 +15,10 @@ from shapely import LineString, MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from liftcalc.boom import boom_pose
-from liftcalc.boom_bending import deflected_boom
 from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.surroundings import line_distance_table
@@ -101,27 +101,17 @@ def _ground(setup: Setup, plane: LineString) -> FloatArray:
     return np.column_stack([start + at, level])
 
 
-def _bent(setup: Setup, radius_m: float, foot: FloatArray, head: FloatArray) -> FloatArray | None:
-    boom = setup.boom
-    try:
-        found = deflected_boom(
-            boom.length_m,
-            radius_m,
-            hook_load_t=setup.gross_t,
-            boom_mass_t=boom.mass_t,
-            boom_cg_from_foot_m=boom.cg_from_foot_m,
-            bending_stiffness_kNm2=boom.bending_stiffness_kNm2,
-            foot_u_m=float(foot[0]),
-            head_offset_m=setup.machine.boom.head_offset_m,
-        )
-    except InputError:
-        return None  # the estimate does not hold here: nothing is drawn
+def _bent(setup: Setup, radius_m: float) -> FloatArray | None:
+    bend, problem = boom_bend(setup, np.array([radius_m]))
+    if problem or setup.boom.bending_stiffness_kNm2 is None:
+        return None  # no estimate: nothing is drawn
     t = np.linspace(0.0, 1.0, 25)[:, None]
-    along = (head - foot) / boom.length_m
-    down = np.array([along[1], -along[0]])
-    shape = t**2 * (3.0 - t) / 2.0  # form of a cantilever under an end force
-    bent: FloatArray = foot + t * (head - foot) + float(found.tip_deflection_m) * shape * down
-    return bent
+    angle = np.radians(bend.chord_deg[0])
+    along, square = (np.array(v) for v in ((np.cos(angle), np.sin(angle)),
+                                           (-np.sin(angle), np.cos(angle))))  # fmt: skip
+    bow = t * (1.0 - 1.5 * t + 0.5 * t * t)  # of a cantilever under an end force, above its chord
+    foot = np.array([setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m])
+    return np.asarray(foot + t * bend.chord_m * along + bow * bend.tip_m * square)
 
 
 def elevation_data(
@@ -145,8 +135,9 @@ def elevation_data(
     foot = np.array([machine.boom.foot_u_m, machine.boom.foot_z_m])
     head = np.array([float(pose.head_u_m), float(pose.head_z_m)])
     block = machine.hook_block(lift.hook_block).height_m
+    bend, _ = boom_bend(setup, np.array([radius]))
     room = hook_room(
-        pose.sheave_z_m,
+        float(loaded_head_z_m(setup, bend)[0]),
         base,
         load_height_m=lift.rigging.point_height_m,
         sling_height_m=setup.sling_height_m,
@@ -189,7 +180,7 @@ def elevation_data(
         ground_uz_m=_ground(setup, plane),
         boxes=_boxes(setup, plane),
         lines=_lines(setup, plane),
-        bent_uz_m=_bent(setup, radius, foot, head),
+        bent_uz_m=_bent(setup, radius),
         level_m=lift.stand.level_m,
         beam_half_z_m=None
         if hung.beam_reach_m == 0

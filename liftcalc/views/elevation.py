@@ -257,12 +257,10 @@ def _dimensions(ax: Drawable, data: ElevationData, labels: Labels, display: Disp
     sheave = shown(u, data.sheave_z_m)
     labels.add(sheave, f"sheave at {text(data.sheave_z_m)}", toward_deg=60.0, gap_pt=3.0)
     if data.bent_uz_m is not None:
-        end = data.bent_uz_m[-1]
-        grown = float(end[0] - data.head_u_m)
         labels.add(
-            shown(*end),
-            f"bent under load (estimate)\nradius + {text(max(grown, 0.0))}",
-            toward_deg=-20.0,
+            shown(*data.bent_uz_m[len(data.bent_uz_m) // 2]),
+            "bent under load (estimate)",
+            toward_deg=150.0,
             gap_pt=3.0,
             colour=RED,
         )

@@ -175,6 +175,8 @@ def test_a_wide_load_hoisted_against_its_own_boom_does_not_pass(demo: Job) -> No
             dz = level + 1.0 + hung.rise_m - a.setup.lift.stand.level_m - boom.foot_z_m
             still = du * np.sin(angle) - dz * np.cos(angle) - thick
             far = 2.0 * np.hypot(half, hang + hung.dip_m) * np.sin(np.radians(lag) / 2.0)
+            # the machine may lean by 1 %: its load then swings by as much off its boom
+            far += 0.01 * (hang + hung.dip_m)
             least = min(least, still - far)
         assert row.value == pytest.approx(max(least, 0.0), abs=0.1)  # a turned load as 16 sides
         assert row.status == ("within" if row.value >= 0.3 else "over")
@@ -567,7 +569,7 @@ def drawn(job: Job, rng: random.Random, steps: int, **changes: float) -> Any:
             setup = build_setup(own, own.lifts[0].id)
             path = load_path(setup.lift, steps=steps)
             study = study_path(setup, path)
-            around = surroundings(setup, path, head_height_m=study.boom.head_z_m)
+            around = surroundings(setup, path)
         except InputError:
             continue  # a load higher than its boom, a sling too short: refused, tried elsewhere
         return own, setup, path, study, around
@@ -657,15 +659,37 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
             assert np.all(had <= worst + 0.02 * total * G)
 
 
+def _heads(setup: Any) -> tuple[Any, Any]:
+    """Radii and the heights of a straight boom's head there."""
+    boom = setup.machine.boom
+    angle = np.radians(np.linspace(85.0, 1.0, 5000))
+    length = setup.boom.length_m
+    return boom.foot_u_m + length * np.cos(angle), boom.foot_z_m + length * np.sin(angle)
+
+
 @pytest.mark.parametrize("seed", range(8))
-def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, seed: int) -> None:
-    """Load as a disc, boom as 300 points, tail as a polygon, all placed by complex numbers."""
+def test_distances_along_the_path_agree_with_shapely_step_by_step(
+    demo: Job, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Load as a disc, boom as 200 points, tail as a polygon, all placed by complex numbers.
+
+    A stiff boom on a machine that does not lean: what bends and leans has its own tests.
+    """
+    monkeypatch.setattr("liftcalc.lift.surroundings.lean_percent", lambda _: 0.0)
     rng = random.Random(seed)
     high = rng.uniform(3.0, 6.0)
-    job, _, path, study, around = drawn(demo, rng, 20, carry_level_m=high, boom_length_m=30.0)
-    lift, heads, found = job.lifts[0], study.boom.head_z_m, around.result
+    data = json.loads(demo.model_dump_json())
+    for one in data["machines"]:
+        one["boom"]["bending_stiffness_kNm2"] = [1e15] * len(one["boom"]["lengths_m"])
+    job, setup, _, _, around = drawn(
+        parse_fact(Job, data), rng, 20, carry_level_m=high, boom_length_m=30.0
+    )
+    lift, path, found = job.lifts[0], around.close.path, around.result
+    heads = np.interp(path.radius_m, *_heads(setup))
     machine, stand = job.machine(lift.machine), lift.stand
-    rows = {(r.obstacle, r.body): r.distance_m for r in found.rows}
+    # the boom is several members: the nearest counts
+    ordered = sorted(found.rows, key=lambda r: -r.distance_m)
+    rows = {(r.obstacle, r.body): r.distance_m for r in ordered}
     weight, upper, boom = (
         machine.counterweight(lift.counterweight),
         machine.superstructure,
@@ -677,8 +701,11 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
     rear = math.asin(half / reach) * np.linspace(-1, 1, 60)
     rounded = [complex(-reach * math.cos(a), -reach * math.sin(a)) for a in rear]
     centre = complex(stand.easting_m, stand.northing_m)
-    swung = next(b for b in around.bodies if b.name == "load")
+    swung = next(b for b in around.close_bodies if b.name == "load")
     assert isinstance(swung, MovingPrism)
+    corners_of_path = [k for k in range(1, len(path)) if path.stage[k] != path.stage[k - 1]]
+    beside = {k + d for k in corners_of_path for d in (-1, 0, 1)} | {0, len(path) - 1}
+    looked_at = sorted({k for k in beside if k < len(path)} | set(range(0, len(path), 3)))
     for thing in job.site.obstacles:
         plan = Polygon(thing.polygon)
         least = {"load": math.inf, "boom": math.inf, "counterweight tail": math.inf}
@@ -697,7 +724,7 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
             near = float(np.min(np.hypot(np.maximum(flat, 0.0), apart))) - less
             least[body] = min(least[body], max(near, 0.0))
 
-        for k in range(len(path)):
+        for k in looked_at:
             out = np.exp(1j * np.radians(path.slew_deg[k] + stand.heading_deg))
             tip = centre + path.radius_m[k] * out
             low, hang = path.level_m[k], heads[k] + stand.level_m - path.level_m[k]
@@ -708,7 +735,7 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(demo: Job, see
             at = Point(tip.real, tip.imag)
             take("load", plan.distance(at) - spread, low, low + lift.load.height_m + lift_m)
             foot = centre + boom.foot_u_m * out
-            share = np.linspace(0, 1, 300)
+            share = np.linspace(0, 1, 200)
             axis = foot + (tip - foot) * share
             level = stand.level_m + boom.foot_z_m + (heads[k] - boom.foot_z_m) * share
             flat = shapely.distance(plan, shapely.points(axis.real, axis.imag))
