@@ -44,6 +44,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+LEAST_OVERALL = 2.0
+"""Least factor between the ultimate capacity of ground and the service load."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,7 @@ def global_factor(factor: float, *, source: str = "chosen by the user") -> Safet
     InputError
         A value that is not finite or outside the range above.
     """
-    require_between("factor", factor, 2.0, 10.0)
+    require_between("factor", factor, LEAST_OVERALL, 10.0)
     return Safety(f"global factor {factor:g}", resistance=float(factor), source=source)
 
 
@@ -122,6 +124,9 @@ def user_partial(
     source: str,
 ) -> Safety:
     """Partial factors of the user's own, for example of a national annex; each 1 to 10.
+
+    Together they may not be weaker than :func:`global_factor` allows: load times resistance times
+    the least factor on strength is at least 2. (A lower set is had only as EN1997_DA1.)
 
     Parameters
     ----------
@@ -141,11 +146,22 @@ def user_partial(
     Raises
     ------
     InputError
-        A value that is not finite or outside the range above.
+        A value that is not finite or outside the range above; a product below 2.
     """
     if not name.strip() or not source.strip():
         raise InputError.of("name, source", (name, source), "text that tells where they are from")
-    return Safety(name, load, tan_phi, c, cu, resistance, source)
+    safety = Safety(name, load, tan_phi, c, cu, resistance, source)
+    least = {"tan_phi": tan_phi, "c": c, "cu": cu}
+    weakest = min(least, key=lambda k: least[k])
+    product = load * resistance * least[weakest]
+    if not product >= LEAST_OVERALL - 1e-9:
+        raise InputError.of(
+            f"load x resistance x {weakest}",
+            round(product, 4),
+            f"{LEAST_OVERALL:g} or more, as for a global factor",
+            "Raise the factor on load or resistance.",
+        )
+    return safety
 
 
 def en1997_da1_split(

@@ -31,14 +31,19 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
+_PCI = 271.447138  # kN/m3 in one pound per cubic inch
 SUBGRADE_RANGES_KN_M3: dict[str, tuple[float, float]] = {
     "loose sand": (4800.0, 16000.0),
+    "medium dense sand": (9600.0, 80000.0),
     "dense sand": (64000.0, 128000.0),
     "clayey medium dense sand": (32000.0, 80000.0),
     "silty medium dense sand": (24000.0, 48000.0),
     "clay, qa <= 200 kPa": (12000.0, 24000.0),
+    "clay, 200 < qa <= 800 kPa": (24000.0, 48000.0),
+    "loose sand, UFC 3-220-20": (20.0 * _PCI, 60.0 * _PCI),
 }
-"""Guide ranges only; Bowles, 5th ed., Table 9-1 (the rows seen in public reprints)."""
+"""Guide ranges only; Bowles, 5th ed., Table 9-1, seen in public reprints; clay above 800 kPa has
+a lower end only (48 000) and is not listed. UFC 3-220-20 (2025) Table 5-13, after Bowles 1996."""
 
 
 def subgrade_modulus_vesic_kN_m3(

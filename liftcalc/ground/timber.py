@@ -50,13 +50,13 @@ class TimberGrade:
     source: str
 
 
-def _grade(fb: float, fv: float, fc_perp: float, e: float) -> TimberGrade:
+def _grade(fb: float, fv: float, fc_perp: float, e: float, *, memory: bool = False) -> TimberGrade:
     return TimberGrade(
         fb * _PSI_KPA,
         fv * _PSI_KPA,
         fc_perp * _PSI_KPA,
         e * _PSI_KPA,
-        "NDS Supplement 2018, Table 4D",
+        "NDS Supplement 2018, Table 4D" + (", from memory" if memory else ""),
     )
 
 
@@ -65,10 +65,19 @@ TIMBER_GRADES: dict[tuple[str, str, str], TimberGrade] = {
         1600, 170, 625, 1.6e6
     ),
     ("Douglas fir-larch", "beams and stringers", "No. 1"): _grade(1350, 170, 625, 1.6e6),
+    ("Douglas fir-larch", "beams and stringers", "No. 2"): _grade(
+        875, 170, 625, 1.3e6, memory=True
+    ),
     ("Douglas fir-larch", "posts and timbers", "Select Structural"): _grade(1500, 170, 625, 1.6e6),
+    ("Douglas fir-larch", "posts and timbers", "No. 1"): _grade(1200, 170, 625, 1.6e6, memory=True),
     ("Douglas fir-larch", "posts and timbers", "No. 2"): _grade(750, 170, 625, 1.3e6),
+    ("Mixed oak", "beams and stringers", "Select Structural"): _grade(
+        1350, 155, 800, 1.0e6, memory=True
+    ),
+    ("Mixed oak", "beams and stringers", "No. 1"): _grade(1150, 155, 800, 1.0e6, memory=True),
+    ("Mixed oak", "beams and stringers", "No. 2"): _grade(725, 155, 800, 0.8e6, memory=True),
 }
-"""By species, class and grade; only rows whose values were read."""
+"""By species, class and grade. ``source`` says of each whether it was read or is from memory."""
 
 
 def load_duration_factor(duration: Duration) -> float:

@@ -14,7 +14,8 @@ Sources
 -------
 EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8 (seen as reprinted in a
 lifting-gear catalogue); ASME B30.9 grade 80 (seen alike in two chain suppliers' public tables);
-shackle sizes of RR-C-271 and EN 13889 (seen as reprinted). Only the sizes seen are listed.
+shackle sizes of RR-C-271 and EN 13889 (seen as reprinted). Only the sizes seen are listed; 7/32 in
+chain is left out, because the tables seen differ there.
 """
 
 from __future__ import annotations
@@ -242,8 +243,11 @@ class UsChainRow:
 
 CHAIN_SLINGS_GRADE_80_US: tuple[UsChainRow, ...] = (
     UsChainRow("9/32", 3500, 6100, 4900, 3500, 9100, 7400, 5200),
+    UsChainRow("5/16", 4500, 7800, 6400, 4500, 11700, 9500, 6800),
     UsChainRow("3/8", 7100, 12300, 10000, 7100, 18400, 15100, 10600),
+    UsChainRow("1/2", 12000, 20800, 17000, 12000, 31200, 25500, 18000),
     UsChainRow("5/8", 18100, 31300, 25600, 18100, 47000, 38400, 27100),
+    UsChainRow("3/4", 28300, 49000, 40000, 28300, 73500, 60000, 42400),
     UsChainRow("7/8", 34200, 59200, 48400, 34200, 88900, 72500, 51300),
     UsChainRow("1", 47700, 82600, 67400, 47700, 123900, 101200, 71500),
     UsChainRow("1-1/4", 72300, 125200, 102200, 72300, 187800, 153400, 108400),

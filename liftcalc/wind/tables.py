@@ -36,7 +36,7 @@ __all__ = [
 ]
 
 WindClass = Literal["light", "normal", "heavy"]
-LoadShape = Literal["flat plate or block", "cylinder"]
+LoadShape = Literal["flat plate or block", "cylinder", "sphere"]
 
 
 @dataclass(frozen=True)
@@ -83,6 +83,7 @@ _BEAUFORT_TOPS = np.array([row[2] for row in BEAUFORT[:-1]])
 FORCE_COEFFICIENT_BANDS: dict[LoadShape, tuple[float, float]] = {
     "flat plate or block": (1.1, 2.0),
     "cylinder": (0.6, 1.0),
+    "sphere": (0.3, 0.4),
 }
 
 
@@ -169,7 +170,7 @@ def force_coefficient_band(shape: LoadShape) -> tuple[float, float]:
 
     Parameters
     ----------
-    shape : {"flat plate or block", "cylinder"}
+    shape : {"flat plate or block", "cylinder", "sphere"}
 
     Returns
     -------

@@ -92,15 +92,22 @@ def test_load_outside_the_mat_gives_infinite_utilisation() -> None:
 
 
 def test_users_own_factors_need_a_name_and_a_source_and_are_never_below_one() -> None:
-    own = user_partial(
-        load=1.35, tan_phi=1.25, c=1.25, cu=1.4, resistance=1.1, name="site rule", source="client"
-    )
-    assert own.overall == pytest.approx(1.485)
+    given = {"load": 1.5, "tan_phi": 1.25, "c": 1.25, "cu": 1.4, "resistance": 1.1}
+    own = user_partial(**given, name="site rule", source="client")
+    assert own.overall == pytest.approx(1.65)
     with pytest.raises(InputError, match="where they are from"):
         user_partial(load=1, tan_phi=1, c=1, cu=1, resistance=1, name=" ", source="x")
     with pytest.raises(InputError, match=r"safety.cu is 0.9; allowed: 1 to 10"):
         Safety("lenient", cu=0.9)
     with pytest.raises(InputError, match=r"factor is 1.5; allowed: 2 to 10"):
         global_factor(1.5)
+    # together no weaker than the least global factor: each factor on strength in its turn
+    at_least = {"load": 1.25, "tan_phi": 1.6, "c": 1.6, "cu": 1.6, "resistance": 1.0}
+    assert user_partial(**at_least, name="least", source="x").overall == 1.25
+    for weak in ("load", "tan_phi", "c", "cu"):
+        with pytest.raises(InputError, match=r"is 1\.9\d*; allowed: 2 or more"):
+            user_partial(**{**at_least, weak: at_least[weak] * 0.97}, name="weak", source="x")
+    with pytest.raises(InputError, match=r"load x resistance x tan_phi is 1; allowed: 2"):
+        user_partial(load=1, tan_phi=1, c=1, cu=1, resistance=1, name="none", source="x")
     with pytest.raises(InputError, match="at least one set"):
         design_bearing(1, 1, safety=(), **CLAY)

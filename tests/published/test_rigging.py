@@ -21,7 +21,7 @@ KSI_MPA = 6.894757293
 
 
 def test_row_count() -> None:
-    assert len(ROWS) == 119
+    assert len(ROWS) == 123
 
 
 def _en_table(given: dict[str, Any]) -> dict[str, float]:
@@ -224,6 +224,20 @@ def _compression(given: dict[str, Any]) -> dict[str, float]:
     return {"allowable_compression_ksi": float(out.allowable_compression_MPa) * as_aisc / KSI_MPA}
 
 
+def _beam_column(given: dict[str, Any]) -> dict[str, float]:
+    out = rigging.member_check(
+        rigging.BeamSection(**given["section"]),
+        given["length_m"],
+        category=given["category"],
+        compression_kN=given["beam_column_force_kN"],
+        bending_moment_kNm=given["bending_moment_kNm"],
+    )
+    return {
+        "allowable_compression_MPa": float(out.allowable_compression_MPa),
+        "combined_utilisation": float(out.combined_utilisation),
+    }
+
+
 def _weakest(given: dict[str, Any]) -> dict[str, Any]:
     leg = rigging.symmetric_bridle(given["load_t"], given["leg_angle_from_horizontal_deg"], legs=2)
     out = rigging.weakest_item(
@@ -313,6 +327,7 @@ CHECKS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
     "pick_rectangle_length_m": _rectangle,
     "cable_anchor_from_apex": _cables,
     "slenderness": _compression,
+    "beam_column_force_kN": _beam_column,
     "shackle_size_mm": lambda g: {
         "shackle_wll_t": rigging.SHACKLES_GRADE_6[g["shackle_size_mm"]][0]
     },
@@ -343,4 +358,7 @@ def test_row(row: dict[str, Any]) -> None:
         if isinstance(value, str | bool):
             assert got[name] == value, name
         else:
-            assert got[name] == pytest.approx(value, rel=max(row["rel_tol"], 1e-9), abs=1e-9), name
+            # the rows of the bend carry ten digits, whatever the tolerance that they were given
+            exact = name == "bend_efficiency_ratio" and row["id"].startswith("rig-")
+            rel = 1e-9 if exact else max(row["rel_tol"], 1e-9)
+            assert got[name] == pytest.approx(value, rel=rel, abs=1e-9), name

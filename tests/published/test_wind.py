@@ -19,7 +19,7 @@ ROWS = [
 
 
 def test_row_count() -> None:
-    assert len(ROWS) == 42
+    assert len(ROWS) == 43
 
 
 def _pressure(given: dict[str, Any]) -> dict[str, float]:

@@ -215,6 +215,16 @@ def test_allowable_compression_is_continuous_and_falls_with_length() -> None:
     )
 
 
+def test_compression_magnifies_bending_as_worked_by_hand() -> None:
+    # Kl/r = 50, Cc = 105.45: Fa 95.60; Fe = pi^2 E / (1.15 x 3 x 50^2) = 228.86; Fb = 118.33 MPa;
+    # fa = 400e3 / 5000 = 80, fb = 5e6 / 260e3 = 19.23 MPa: 0.8368 + 19.23 / (0.6504 x 118.33)
+    section = rigging.BeamSection(5000.0, 260e3, 60.0, 2000.0, 355.0)
+    out = rigging.member_check(
+        section, 3.0, category="B", compression_kN=400.0, bending_moment_kNm=5.0
+    )
+    assert float(out.combined_utilisation) == pytest.approx(0.8368 + 0.2498, abs=2e-4)
+
+
 def test_shear_bending_and_compression_each_can_govern() -> None:
     shear = rigging.member_check(TUBE, 3.0, category="B", shear_kN=100.0)
     assert float(shear.utilisation) == pytest.approx(
