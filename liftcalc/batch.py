@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc import resources
-from liftcalc.errors import InputError, LiftcalcError, RecordError
+from liftcalc.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.make import Engine, Made, SheetError, SheetOrder, make_record, prepare
 from liftcalc.records.manifest import Link
@@ -91,11 +91,11 @@ class Row:
         """Exit code this row asks for."""
         if self.status in {"made", "already there"}:
             return 0 if self.verdict == "within" else 1
-        return 3 if self.kind == "record" else 2
+        return failure_code(self.kind)
 
 
 def worst_code(rows: Iterable[Row]) -> int:
-    """Exit code of a batch: 3 over 2 over 1 over 0."""
+    """Exit code of a batch: 4 over 3 over 2 over 1 over 0."""
     return max((row.code for row in rows), default=0)
 
 
@@ -194,7 +194,9 @@ def _failed(task: LiftTask, template: str, error: Exception, seconds: float) -> 
         kind = "record"
     elif not isinstance(error, LiftcalcError):
         kind = "program"
-    text = str(error) if isinstance(error, LiftcalcError) else f"{type(error).__name__}: {error}"
+    text = str(error)
+    if kind == "program" and not isinstance(error, SheetError):
+        text = f"{type(error).__name__}: {' '.join(text.split())[:1500]}. {PROGRAM_FAULT}"
     return Row(
         lift=task.lift,
         lift_title=task.lift_title,

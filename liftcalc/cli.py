@@ -1,8 +1,9 @@
 """The command line: demo, run, batch, recheck, register, sign, pdf, lab, schema, handbook.
 
 Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within only
-on condition, 2 bad input (or a sheet that could not be finished), 3 a record does not match. Every
-error is one clear message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
+on condition, 2 bad input, 3 a record does not match, 4 the program failed: a fault of its own, or a
+sheet that did not finish. Every error is one clear message; a traceback is shown only when
+``LIFTCALC_DEBUG`` is set.
 """
 
 from __future__ import annotations
@@ -20,7 +21,14 @@ import click
 
 from liftcalc import __version__, resources
 from liftcalc.checks import MAKER_CONFIRMS, VERDICT_WORDS
-from liftcalc.errors import InputError, LiftcalcError, RecordError
+from liftcalc.errors import (
+    PROGRAM_FAULT,
+    InputError,
+    LiftcalcError,
+    RecordError,
+    failure_code,
+    missing_extra,
+)
 
 if TYPE_CHECKING:
     from liftcalc.batch import LiftTask, Row
@@ -37,10 +45,14 @@ def _workers() -> int:
         return max(1, os.cpu_count() or 1)
 
 
-def _pdf_available() -> bool:
+def _with_pdf(asked: bool | None) -> bool:
+    """Whether to print: as asked, else where the extra is installed."""
     from importlib.util import find_spec
 
-    return find_spec("typst") is not None
+    there = find_spec("typst") is not None
+    if asked and not there:
+        raise missing_extra("pdf", "--pdf")
+    return there if asked is None else asked
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -52,7 +64,8 @@ def cli() -> None:
     competent person decides.
 
     Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within
-    only on condition (which is told), 2 bad input, 3 a record does not match.
+    only on condition (which is told), 2 bad input, 3 a record does not match, 4 the program failed
+    (a fault of its own, or a sheet that did not finish): no verdict, and no word on the input.
     """
 
 
@@ -74,7 +87,7 @@ def _run_tasks(tasks: list[LiftTask], workers: int, scheduler: str) -> list[Row]
         try:
             from distributed import Client
         except ImportError:
-            raise InputError.of("scheduler", scheduler, "the extra 'cluster' installed") from None
+            raise missing_extra("cluster", f"scheduler {scheduler}") from None
         try:
             client = Client(scheduler, timeout=20)  # type: ignore[no-untyped-call]
         except (OSError, ValueError) as error:
@@ -107,7 +120,7 @@ def _batch(
     from liftcalc.sheets import validate_parameters
 
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
-    want_pdf = _pdf_available() if pdf is None else pdf
+    want_pdf = _with_pdf(pdf)
     job = load_job(job_path) if lift_file is None else load_job(job_path, lifts=lift_file)
     require_plausible_charts(job)
     tasks = plan(
@@ -216,6 +229,7 @@ def run(
     from liftcalc.records.make import SheetOrder, make_record, prepare, require_no_unknown
     from liftcalc.records.verify import require_record
 
+    want_pdf = _with_pdf(pdf)
     given: dict[str, Any] = {}
     if params is not None:
         data = read_data(params)
@@ -245,7 +259,7 @@ def run(
         order,
         out,
         prepared=ready,
-        pdf=_pdf_available() if pdf is None else pdf,
+        pdf=want_pdf,
         timeout_s=timeout,
     )
     click.echo(f"{made.manifest.verdict}: {made.manifest.governing}")
@@ -587,7 +601,7 @@ def _guarded(arguments: list[str]) -> int:
         return 3
     except LiftcalcError as error:
         click.echo(f"Input: {error}" if isinstance(error, InputError) else str(error), err=True)
-        return 3 if getattr(error, "kind", "") == "record" else 2
+        return failure_code(getattr(error, "kind", ""))
     except OSError as error:
         name = "" if error.filename is None else f"{str(error.filename)[:200]}: "
         click.echo(f"Input: {name}{error.strerror or error}", err=True)
@@ -598,10 +612,10 @@ def _guarded(arguments: list[str]) -> int:
         text = " ".join(str(error).split())[:500]
         click.echo(
             f"liftcalc stopped: {type(error).__name__}: {text}\n"
-            "This is a fault of the program, not of your input. Set LIFTCALC_DEBUG=1 to see where.",
+            f"{PROGRAM_FAULT} Set LIFTCALC_DEBUG=1 to see where.",
             err=True,
         )
-        return 2
+        return failure_code("program")
 
 
 if __name__ == "__main__":

@@ -19,12 +19,15 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = [
     "CapacityError",
     "MISSING",
+    "PROGRAM_FAULT",
     "ConvergenceError",
     "InputError",
     "LiftcalcError",
     "LiftcalcWarning",
     "Problem",
     "RecordError",
+    "failure_code",
+    "missing_extra",
     "require_between",
     "require_finite",
     "require_non_negative",
@@ -97,6 +100,24 @@ class InputError(LiftcalcError, ValueError):
     ) -> InputError:
         """Build the error for a single field."""
         return cls(Problem(field, value, allowed, remedy), source=source)
+
+
+PROGRAM_FAULT = "This is a fault of the program, not of your input."
+
+
+def failure_code(kind: str) -> int:
+    """Exit code of a sheet or command that failed: a crash is never told as a refusal."""
+    return {"record": 3, "program": 4, "kernel": 4, "timeout": 4}.get(kind, 2)
+
+
+def missing_extra(extra: str, what: str) -> InputError:
+    """The refusal of *what* needs libraries that are not installed, with how to install them."""
+    return InputError.of(
+        what,
+        "not available",
+        f"the extra {extra!r} installed",
+        f"python -m pip install 'liftcalc[{extra}]'",
+    )
 
 
 class CapacityError(LiftcalcError):

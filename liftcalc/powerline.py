@@ -206,7 +206,7 @@ def required_distance_m(
                 worst,
                 f"up to {rows.limit_kV[-1]:g} kV in {rows.name}",
                 "Ask the utility or a registered engineer for the distance and give it as "
-                "established_m.",
+                "established_m; in a job, as a row of rules.clearance.power_line_owner_rows.",
             )
         beyond = float(require_positive("established_m", established_m))
     distance = np.append(np.asarray(rows.distance_m), beyond)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -19,6 +20,9 @@ from liftcalc.facts.tandem import TandemLift, TandemMachine
 __all__ = ["ClearanceRule", "GroundRule", "Job", "Rules"]
 
 
+_TABLE_A_UP_TO_KV = 1000.0
+
+
 class ClearanceRule(Fact):
     """Least distances the owner asks for."""
 
@@ -28,7 +32,30 @@ class ClearanceRule(Fact):
     head_room_m: NonNegative = 0.3
     power_line_table: Literal["29 CFR 1926.1408 Table A", "owner"] = "29 CFR 1926.1408 Table A"
     power_line_owner_rows: tuple[tuple[Positive, Positive], ...] = ()
+    """With the table "owner" only: up to which voltage [kV], and the distance there [m]."""
     reference: str
+
+    @property
+    def power_line_up_to_kV(self) -> float:
+        """Voltage at which the table in use ends. [kV]"""
+        rows = self.power_line_owner_rows
+        return rows[-1][0] if self.power_line_table == "owner" else _TABLE_A_UP_TO_KV
+
+    @model_validator(mode="after")
+    def _owner_rows(self) -> Self:
+        rows = self.power_line_owner_rows
+        if (self.power_line_table == "owner") != bool(rows):
+            raise ValueError(
+                "power_line_owner_rows, such as [[50, 3.0], [200, 4.6]] (up to 50 kV keep 3.0 m), "
+                "with power_line_table 'owner' and with no other"
+            )
+        for (low, near), (high, far) in itertools.pairwise(rows):
+            if not (high > low and far >= near):
+                raise ValueError(
+                    "power_line_owner_rows with rising voltages and distances that do not fall, "
+                    f"not {[low, near]} before {[high, far]}"
+                )
+        return self
 
 
 class GroundRule(Fact):
@@ -36,7 +63,7 @@ class GroundRule(Fact):
 
     method: Literal["meyerhof", "hansen", "vesic", "en1997"] = "vesic"
     safety: Literal["global", "en1997 DA1"] = "global"
-    factor_of_safety: Annotated[float, Field(ge=1, le=10)] = 2.0
+    factor_of_safety: Annotated[float, Field(ge=2, le=10)] = 2.0
     edge_set_back_ratio: Annotated[float, Field(ge=0, le=5)] = 1.0
     settlement_limit_m: Positive = 0.05
     reference: str
@@ -129,6 +156,14 @@ class Job(Fact):
                     slings=slings,
                     shackles=shackles,
                     beams=beams,
+                )
+        most = self.rules.clearance.power_line_up_to_kV
+        for line in self.site.overhead_lines:
+            if line.voltage_kV is not None and line.voltage_kV > most:
+                problems.append(
+                    f"site: overhead line {line.id}: voltage_kV is {line.voltage_kV:g}; allowed: "
+                    f"up to {most:g}, where {self.rules.clearance.power_line_table} ends. State "
+                    "the distance that the utility sets in rules.clearance.power_line_owner_rows"
                 )
         if problems:
             raise Faults(problems)

@@ -286,7 +286,7 @@ class _Judge:
                 failed = [c for c in rows(assessed) if c.status != "within"]
                 if failed:
                     return failed[0].title
-        except (LiftcalcError, ValueError) as error:
+        except LiftcalcError as error:
             return str(error).splitlines()[0]
         return ""
 

@@ -19,7 +19,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from liftcalc import resources
-from liftcalc.errors import LiftcalcError
+from liftcalc.errors import PROGRAM_FAULT, LiftcalcError
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.stand_study import (
@@ -141,6 +141,10 @@ class StandSearch:
         except LiftcalcError as error:
             self.error = str(error)
             self.state.value = "Not done: " + html.escape(self.error)
+        except Exception as error:
+            self.error = f"{type(error).__name__}: {error}. {PROGRAM_FAULT}"
+            self.state.value = "Stopped: " + html.escape(self.error)
+            raise
         finally:
             self.start.disabled, self.stop.disabled = False, True
 

@@ -43,10 +43,14 @@ class CheckOutcome:
     tolerance: str = ""
     check_record: str = ""
     verdict: str = ""
+    fault: bool = False
+    """The program failed, so that nothing was found out about the record."""
 
     @property
     def code(self) -> int:
-        """Exit code: 0 when the record matches (whatever its verdict says), else 3."""
+        """Exit code: 0 when the record matches (whatever its verdict says), else 3, or 4."""
+        if self.fault:
+            return 4
         return 0 if self.decision == "matches" else 3
 
 

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from liftcalc import __version__, resources, sheets
-from liftcalc.errors import InputError, LiftcalcError, RecordError
+from liftcalc.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError
 from liftcalc.records.archive import Staging
 from liftcalc.records.html import PageFacts, figures_of, sheet_page
 from liftcalc.records.manifest import (
@@ -60,9 +60,11 @@ class SheetError(LiftcalcError):
     """A sheet stopped before its conclusion; *kind* says why in one word."""
 
     def __init__(
-        self, message: str, kind: Literal["input", "record", "calculation", "kernel", "timeout"]
+        self,
+        message: str,
+        kind: Literal["input", "record", "calculation", "program", "kernel", "timeout"],
     ) -> None:
-        super().__init__(message)
+        super().__init__(f"{message}. {PROGRAM_FAULT}" if kind == "program" else message)
         self.kind = kind
 
 
@@ -194,14 +196,14 @@ def _failure(name: str, error: BaseException) -> SheetError:
         return SheetError(text, "input")
     if ename == "RecordError":
         return SheetError(text, "record")
-    if ename in {"CapacityError", "ConvergenceError"}:
+    if ename in {"CapacityError", "ConvergenceError", "PathBlockedError"}:
         return SheetError(f"{where}: {text}", "calculation")
     if ename in {"CellTimeoutError", "TimeoutError"}:
         return SheetError(f"{where} took too long and was stopped", "timeout")
     if ename in {"DeadKernelError", "RuntimeError"} and "ernel" in text:
         return SheetError(f"{where}: its kernel died ({text.splitlines()[0][:200]})", "kernel")
     short = " ".join(text.split())[:300]
-    return SheetError(f"{where} stopped: {ename}: {short}", "calculation")
+    return SheetError(f"{where} stopped: {ename}: {short}", "program")
 
 
 def _clean(notebook: Mapping[str, Any]) -> dict[str, Any]:
@@ -228,11 +230,11 @@ def _accept(name: str, notebook: dict[str, Any], template_sha256: str) -> None:
         if cell["cell_type"] != "code":
             continue
         if any(o.get("output_type") == "error" for o in cell["outputs"]):
-            raise SheetError(f"sheet {name}: a cell ended in an error", "calculation")
+            raise SheetError(f"sheet {name}: a cell ended in an error", "program")
         if cell["source"].strip() and cell.get("execution_count") is None:
             raise SheetError(f"sheet {name}: a cell did not run", "kernel")
     if resources.source_hash(notebook) != template_sha256:
-        raise SheetError(f"sheet {name}: the code that ran is not the template's", "calculation")
+        raise SheetError(f"sheet {name}: the code that ran is not the template's", "program")
 
 
 class _CellError(Exception):
@@ -322,7 +324,7 @@ def _accept_results(prepared: Prepared, data: bytes) -> None:
     try:
         results = loads(data, "results.json")
     except RecordError as error:
-        raise SheetError(f"sheet {name}: {error}", "calculation") from None
+        raise SheetError(f"sheet {name}: {error}", "program") from None
     link = None if prepared.parent is None else prepared.parent.link
     expected = {
         "schema": sheets.RESULTS_SCHEMA,
@@ -333,7 +335,7 @@ def _accept_results(prepared: Prepared, data: bytes) -> None:
     }
     for key, value in expected.items():
         if not isinstance(results, dict) or results.get(key) != value:
-            raise SheetError(f"sheet {name}: its results do not state {key} {value}", "calculation")
+            raise SheetError(f"sheet {name}: its results do not state {key} {value}", "program")
 
 
 def _governing(results: Mapping[str, Any]) -> str:

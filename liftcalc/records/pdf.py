@@ -19,7 +19,7 @@ from typing import Any
 import mistune
 
 from liftcalc import resources
-from liftcalc.errors import InputError, RecordError
+from liftcalc.errors import InputError, RecordError, missing_extra
 from liftcalc.records.html import PageFacts, clean_svg, items_of
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.strict_json import dumps
@@ -163,9 +163,7 @@ def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
     try:
         import typst
     except ImportError:
-        raise InputError.of(
-            "pdf", "not available", "the extra 'pdf' installed", "pip install liftcalc[pdf]"
-        ) from None
+        raise missing_extra("pdf", "pdf") from None
     import matplotlib
 
     fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"

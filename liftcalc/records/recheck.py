@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc import __version__, resources, sheets
-from liftcalc.errors import InputError, LiftcalcError, RecordError
+from liftcalc.errors import InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import (
     CheckOutcome,
@@ -252,7 +252,8 @@ def _examine(
             (work / "inputs.json").write_bytes(ready.inputs)
             executed = execute(ready, work, engine=engine, timeout_s=timeout_s, templates=templates)
         except LiftcalcError as error:
-            outcome.decision = "differs"
+            outcome.fault = failure_code(getattr(error, "kind", "")) == 4
+            outcome.decision = "cannot be re-run" if outcome.fault else "differs"
             outcome.findings.append(f"the archived inputs do not give a sheet: {error}")
             return manifest
     archived = verified.json("results.json")
@@ -380,6 +381,7 @@ def recheck_many(
             decision="cannot be re-run",
             findings=[why],
             tolerance=str(limit),
+            fault=True,
         )
 
     def message(item: Item, content: dict[str, Any]) -> None:

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.errors import InputError, RecordError, missing_extra
 from liftcalc.records.manifest import safe_name, utc_now
 from liftcalc.records.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.verify import read_regular, require_record
@@ -59,12 +59,7 @@ def _crypto() -> Any:
     try:
         from cryptography.hazmat.primitives.asymmetric import ed25519
     except ImportError:
-        raise InputError.of(
-            "signatures",
-            "not available",
-            "the extra 'sign' installed",
-            "pip install liftcalc[sign]",
-        ) from None
+        raise missing_extra("sign", "signatures") from None
     return ed25519
 
 
@@ -73,9 +68,9 @@ def new_key(path: Path, password: str = "") -> str:
 
     An existing file is never replaced.
     """
+    key = _crypto().Ed25519PrivateKey.generate()
     from cryptography.hazmat.primitives import serialization as s
 
-    key = _crypto().Ed25519PrivateKey.generate()
     lock: Any = s.BestAvailableEncryption(password.encode()) if password else s.NoEncryption()
     pem = key.private_bytes(s.Encoding.PEM, s.PrivateFormat.PKCS8, lock)
     try:

@@ -30,7 +30,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as PlanPoint
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.errors import InputError, Problem, missing_extra
 from liftcalc.survey.blocks import require_explodable
 from liftcalc.survey.joining import end_to_end
 from liftcalc.survey.mapping import UNITS_M, DrawingMapping, LayerMeaning
@@ -511,9 +511,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         from ezdxf.filemanagement import readfile
         from ezdxf.lldxf.const import DXFError, DXFStructureError
     except ImportError:
-        raise InputError.of(
-            "path", str(path), "a DXF file, once ezdxf is installed", "python -m pip install ezdxf"
-        ) from None
+        raise missing_extra("cad", f"DXF file {path}") from None
     if not (close_gap_m >= 0 and np.isfinite(close_gap_m)):
         raise InputError.of("close_gap_m", close_gap_m, "0 or greater")
     notes: list[Entry] = []

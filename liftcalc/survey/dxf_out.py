@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.errors import InputError
+from liftcalc.errors import InputError, missing_extra
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_in import APP_ID
@@ -111,9 +111,7 @@ def write_dxf(
     try:
         from ezdxf.filemanagement import new
     except ImportError:
-        raise InputError.of(
-            "path", str(path), "a DXF file, once ezdxf is installed", "python -m pip install ezdxf"
-        ) from None
+        raise missing_extra("cad", f"DXF file {path}") from None
     if sheet not in _SHEETS:
         raise InputError.of("sheet", sheet, ", ".join(_SHEETS))
     document = new("R2010", setup=True)

@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.errors import InputError, Problem, missing_extra
 from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport
 
 __all__ = ["GridChange", "LocalGrid"]
@@ -66,9 +66,7 @@ def _crs(name: str) -> Any:
         from pyproj import CRS
         from pyproj.exceptions import CRSError
     except ImportError:
-        raise InputError.of(
-            "grid", name, "no change of grid without pyproj", "python -m pip install pyproj"
-        ) from None
+        raise missing_extra("cad", f"change of grid {name}") from None
     try:
         return CRS.from_user_input(name)
     except CRSError as error:

@@ -87,9 +87,9 @@ def test_the_warm_engine_and_the_plain_one_make_the_same_sheet(
 @pytest.mark.parametrize(
     ("extra", "kind", "words"),
     [
-        ("1 / 0", "calculation", "stopped: ZeroDivisionError: division by zero"),
+        ("1 / 0", "program", "ZeroDivisionError: division by zero. This is a fault of the program"),
         ("import os; os._exit(3)", "kernel", "kernel died"),
-        ("raise SystemExit", "calculation|kernel", "lift_check"),
+        ("raise SystemExit", "program|kernel", "lift_check"),
         (
             "from liftcalc.errors import InputError\nraise InputError.of('a', 1, 'b')",
             "input",
@@ -108,7 +108,7 @@ def test_the_warm_engine_and_the_plain_one_make_the_same_sheet(
         ("sheet.conclude = lambda *a: None", "kernel", "ended without its results file"),
         (
             "open('results.json', 'w').write('{}'); sheet.conclude = lambda *a: None",
-            "calculation",
+            "program",
             "its results do not state schema",
         ),
         ("open('more.txt', 'w').write('x')", "record", "left files that do not belong"),
