@@ -34,6 +34,7 @@ from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
 from liftcalc.facts.tandem import TandemLift
+from liftcalc.facts.xlsx_cells import xlsx_cells
 
 __all__ = [
     "FACTS",
@@ -262,17 +263,7 @@ def _with_boreholes(site: Any, base: Path, name: Any, invented: bool) -> Any:
 
 
 def _xlsx_rows(path: Path) -> list[dict[str, Any]]:
-    from zipfile import BadZipFile
-
-    import openpyxl
-
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (OSError, BadZipFile, KeyError, ValueError) as error:
-        raise InputError.of(str(path), str(error), "a readable XLSX workbook") from None
-    sheet = book.worksheets[0]
-    table = [list(r) for r in sheet.iter_rows(values_only=True)]
-    book.close()
+    table = xlsx_cells(path)
     if not table:
         raise InputError.of(str(path), "empty sheet", "a header row and one row a lift")
     header = [str(h) if h is not None else None for h in table[0]]

@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import json
 import re
-import struct
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -525,9 +524,14 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
                 Entry(name, f"a damaged file: {len(audit.fixes)} faults mended or taken out by "
                       f"the reader, {len(audit.errors)} remaining")
             )  # fmt: skip
-    except (OSError, DXFError, *_FAULTS, KeyError, RecursionError, struct.error) as error:
-        raise InputError.of("path", str(path), f"a readable DXF file ({error})") from None
-    code = int(document.header.get("$INSUNITS", 0) or 0)
+        require_explodable(document, source=name)
+        entities = list(document.modelspace())
+        code = int(document.header.get("$INSUNITS", 0) or 0)
+    except InputError:
+        raise
+    except Exception as error:  # a damaged file raises whatever its reader stumbles over
+        why = " ".join(str(error).split())[:120] or type(error).__name__
+        raise InputError.of("path", str(path), f"a readable DXF file ({why})") from None
     units = _INSUNITS.get(code, mapping.units)
     if units is None or (code and code not in _INSUNITS and not mapping.units_override):
         raise InputError.of(
@@ -553,9 +557,12 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         notes.append(Entry(name, f"the drawing's unit code {code}; overridden by the mapping"))
     notes.append(Entry(name, f"drawing unit {units}; coordinates read in metres"))
     reader = _Reader(name, mapping, UNITS_M[units], close_gap_m)
-    require_explodable(document, source=name)
-    for entity in document.modelspace():
-        reader.entity(entity)
+    for entity in entities:
+        try:
+            reader.entity(entity)
+        except (DXFError, *_FAULTS) as error:
+            where = f"{name}, {entity.dxftype()} {entity.dxf.get('handle', '')}"
+            reader.problems.append(Problem(where, str(error)[:120], "an entity that can be read"))
     reader.finish()
     reader.paper(document)
     return SurveyPart(

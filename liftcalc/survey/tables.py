@@ -28,6 +28,7 @@ import numpy as np
 from liftcalc.errors import InputError, Problem
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
+from liftcalc.facts.xlsx_cells import xlsx_cells
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import (
@@ -109,20 +110,7 @@ def _header(cells: Sequence[Any], path: Path) -> list[str]:
 
 
 def _read_xlsx(path: Path, sheet: str | None) -> list[_Row]:
-    import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (OSError, InvalidFileException, KeyError, ValueError) as error:
-        raise InputError.of(str(path), type(error).__name__, "a readable XLSX file") from None
-    try:
-        if sheet is not None and sheet not in book.sheetnames:
-            raise InputError.of("sheet", sheet, ", ".join(book.sheetnames), source=str(path))
-        page = book[sheet] if sheet is not None else book[book.sheetnames[0]]
-        rows = [list(row) for row in page.iter_rows(values_only=True)]
-    finally:
-        book.close()
+    rows = xlsx_cells(path, sheet)
     while rows and all(_empty(v) for v in rows[0]):
         rows.pop(0)
     if not rows:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -375,3 +376,25 @@ def test_survey_without_what_a_site_needs_is_refused(tmp_path: Path) -> None:
     bad.write_text('{"type": "Feature"}')
     with pytest.raises(InputError, match="FeatureCollection"):
         read_geojson(bad)
+
+
+def test_a_damaged_file_of_any_format_is_refused_and_never_a_fault_of_the_program(
+    site: Site, tmp_path: Path
+) -> None:
+    rng = random.Random(4)
+    whole = {
+        name: (write(site, tmp_path / name).read_bytes(), read) for name, write, read in FORMATS
+    }
+    refused = dict.fromkeys(whole, 0)
+    for n in range(120):
+        name = rng.choice(list(whole))
+        content, read = bytearray(whole[name][0]), whole[name][1]
+        for _ in range(rng.randint(1, 6)):
+            content[rng.randrange(len(content))] = rng.randrange(256)
+        path = tmp_path / f"{n}-{name}"
+        path.write_bytes(content[: rng.randrange(len(content))] if n % 5 == 0 else content)
+        try:
+            site_from_parts([read(path)], header=HEADER)
+        except InputError:
+            refused[name] += 1
+    assert min(refused.values()) > 5
