@@ -173,7 +173,7 @@ def _cell(text: str) -> Any:
 
 
 _TEXT_COLUMNS = {"id", "title", "machine", "counterweight", "hook_block", "mat"}
-_TEXT_COLUMNS |= {"sling", "top_sling", "shackle", "beam"}
+_TEXT_COLUMNS |= {"sling", "top_sling", "shackle", "beam", "name", "reference"}
 _CHOICE_COLUMNS = {"mass_basis", "slew_way", "hitch", "leg_lengths", "lug_plate", "wind_basis"}
 
 
@@ -186,7 +186,8 @@ def lifts_from_rows(
 ) -> list[dict[str, Any]]:
     """Nested lift dicts from flat table rows whose columns are dotted (``load.mass_t``).
 
-    An empty cell leaves the field out. Text columns stay text (``012`` is not 12).
+    An empty cell leaves the field out; deductions are numbered (``deductions.1.mass_t``). Text
+    columns stay text (``012`` is not 12).
     """
     lifts: list[dict[str, Any]] = []
     problems: list[Problem] = []
@@ -213,6 +214,9 @@ def lifts_from_rows(
             for part in parts[:-1]:
                 node = node.setdefault(part, {})
             node[parts[-1]] = value
+        numbered = lift.get("deductions")
+        if isinstance(numbered, dict):
+            lift["deductions"] = [numbered[key] for key in sorted(numbered)]
         lifts.append(lift)
     if problems:
         raise InputError(problems, source=source)

@@ -10,7 +10,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
-from liftcalc.facts.lift import LegSetting, Load, RiggingChoice, Stand
+from liftcalc.facts.lift import Deduction, LegSetting, Load, RiggingChoice, Stand
 
 __all__ = ["LoadPose", "TandemLift", "TandemMachine"]
 
@@ -46,6 +46,7 @@ class TandemMachine(Fact):
     legs: LegSetting
     mat: Ident
     rigging: RiggingChoice
+    deductions: tuple[Deduction, ...] = ()
     derating_factor: Annotated[float, Field(gt=0, le=1)]
 
 

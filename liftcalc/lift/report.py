@@ -348,6 +348,10 @@ def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[s
     used = float(study.utilisation[k]) if rated else 0.0
     return {
         "gross_load_t": setup.gross_t,
+        "rope_below_head_t": float(setup.gross.rope_t),
+        "deductions_t": float(setup.gross.other_t),
+        "load_reach_m": setup.hung.reach_m,
+        "load_dip_m": setup.hung.dip_m,
         "dynamic_gross_load_t": float(setup.gross.dynamic_gross_t),
         "hoist_factor": float(setup.hoist.phi2),
         "governing_step": k,

@@ -146,6 +146,7 @@ def tandem_lift_for(
         mat=one.mat,
         load=load,
         rigging=one.rigging,
+        deductions=one.deductions,
         pick=place(0),
         set_down=place(-1),
         carry_level_m=tandem.carry_level_m,

@@ -17,7 +17,7 @@ from liftcalc.bodies import CraneShape, MovingPrism, crane_bodies, load_to_boom_
 from liftcalc.checks import Check
 from liftcalc.clearance import Obstacle, least_clearances
 from liftcalc.errors import InputError
-from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.io import lifts_from_rows, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
 from liftcalc.hung import HungLoad, swing_dip_m, swing_rise_m
@@ -26,6 +26,7 @@ from liftcalc.lift.hanging import hang_states
 from liftcalc.lift.path import load_path
 from liftcalc.lift.rigging_checks import height_rows
 from liftcalc.lift.setup import build_setup
+from liftcalc.lift.tandem import assess_tandem
 from liftcalc.lift.working import gross_rows
 from liftcalc.resources import demo_job_path
 from liftcalc.solids import Prism
@@ -482,6 +483,27 @@ def test_rope_and_widths_not_stated_are_taken_from_printed_allowances(demo: Job)
     assert "our own allowance" in heights["Width of the hook block"]
     assert "our own allowance" in heights["Beam from end to end"]
     assert found.setup.hung.beam_reach_m > stated.hung.beam_reach_m
+
+
+def test_deductions_of_a_lift_list_and_of_two_machines_reach_the_gross_load(demo: Job) -> None:
+    row = {
+        "id": "X",
+        "deductions.1.name": "stowed jib",
+        "deductions.1.mass_t": "0.25",
+        "deductions.1.reference": "12",
+        "deductions.2.name": "",
+        "deductions.2.mass_t": "",
+    }
+    made = lifts_from_rows([row], source="list", provenance={"kind": "invented"})[0]
+    assert made["deductions"] == [{"name": "stowed jib", "mass_t": 0.25, "reference": "12"}]
+    data = json.loads(demo.model_dump_json())
+    data["tandem_lifts"][0]["machines"][1]["deductions"] = made["deductions"]
+    plain, heavier = (
+        [m.setup.gross_t for m in assess_tandem(job, job.tandem_lifts[0].id, steps=20).plumb]
+        for job in (demo, parse_fact(Job, data))
+    )
+    assert heavier[0] == pytest.approx(plain[0])
+    assert heavier[1] == pytest.approx(plain[1] + 0.25)
 
 
 def test_a_machine_file_with_jibs_is_refused_with_the_way_to_state_their_mass(demo: Job) -> None:
