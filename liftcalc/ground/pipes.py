@@ -3,7 +3,8 @@
 Contents
 --------
 impact_factor, MarstonLoad, marston_load, surface_load_on_pipe_kPa, ServiceLoad, service_load
-(the legs' mats on a buried line), SlabLoad, slab_load (on the roof of a culvert or cellar).
+(the legs' mats on the crown of a buried pipe, culvert or slab), SlabLoad, slab_load (on the roof
+of a culvert or cellar).
 
 What the buried thing can bear is for its owner to say: nothing here guesses it.
 
@@ -63,8 +64,8 @@ def impact_factor(cover_m: ArrayLike) -> FloatArray:
 
     Notes
     -----
-    For traffic. A leg stands still; its dynamic share is in its reaction already, so this applies
-    to the machine's travel over the pipe.
+    For traffic. A leg stands still, and its dynamic share is in its reaction already; the lift
+    check takes the factor on standing legs as well, on the safe side.
 
     References
     ----------
@@ -181,7 +182,7 @@ def surface_load_on_pipe_kPa(
 
 @dataclass(frozen=True)
 class ServiceLoad:
-    """What the mats put on a buried pipe or duct.
+    """What the mats put on a buried pipe, duct, culvert or slab.
 
     Attributes
     ----------
@@ -204,12 +205,60 @@ class ServiceLoad:
     utilisation: FloatArray
 
 
-def _sample_line(x: FloatArray, y: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
-    if not run[-1] > 0.0:
-        raise InputError.of("line_x_m, line_y_m", "no length", "two or more different points")
-    at = np.union1d(np.linspace(0.0, run[-1], max(2, int(np.ceil(run[-1] / step)) + 1)), run)
-    return np.interp(at, run, x), np.interp(at, run, y)
+@dataclass(frozen=True)
+class _Crown:
+    """Straight pieces of a buried line in plan, each as wide as what is buried.
+
+    At a bend each piece runs on by half the width, so that the outer corner is covered.
+    """
+
+    start: FloatArray
+    along: FloatArray
+    ends: FloatArray
+    """Least and greatest distance along each piece from its start, shape (K, 2). [m]"""
+    half_m: float
+
+    @classmethod
+    def of(cls, x: FloatArray, y: FloatArray, width_m: float) -> _Crown:
+        points = np.stack([x, y], axis=-1)
+        step = np.diff(points, axis=0)
+        run = np.hypot(step[:, 0], step[:, 1])
+        step, start, run = step[run > 0], points[:-1][run > 0], run[run > 0]
+        if not run.size:
+            raise InputError.of("line_x_m, line_y_m", "no length", "two or more different points")
+        ends = np.stack([np.full(run.size, -width_m / 2), run + width_m / 2], axis=-1)
+        ends[0, 0], ends[-1, 1] = 0.0, run[-1]
+        return cls(start, step / run[:, None], ends, width_m / 2)
+
+    def place(self, spots: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Plan place of spots (piece, along, across), shape (P, 3)."""
+        k = spots[:, 0].astype(int)
+        a = self.along[k]
+        xy = self.start[k] + spots[:, 1:2] * a + spots[:, 2:] * a[:, ::-1] * [-1.0, 1.0]
+        return xy[:, 0], xy[:, 1]
+
+    def grid(self, step_m: float) -> FloatArray:
+        """Spots all over the crown, its edges and ends among them, at most a step apart."""
+        across = np.linspace(-self.half_m, self.half_m, _steps(2 * self.half_m, step_m))
+        found = []
+        for k, (low, high) in enumerate(self.ends):
+            along = np.linspace(low, high, _steps(high - low, step_m))
+            piece = np.stack(np.meshgrid(along, across, indexing="ij"), axis=-1).reshape(-1, 2)
+            found.append(np.column_stack([np.full(len(piece), k), piece]))
+        return np.concatenate(found)
+
+    def beside(self, spots: FloatArray, reach_m: float, step_m: float) -> FloatArray:
+        """Spots on the crown within a reach of others, at most a step apart."""
+        off = np.linspace(-reach_m, reach_m, _steps(2 * reach_m, step_m))
+        near = spots[:, None, :] + np.array([[0.0, a, b] for a in off for b in off])
+        k = near[..., 0].astype(int)
+        near[..., 1] = np.clip(near[..., 1], self.ends[k, 0], self.ends[k, 1])
+        near[..., 2] = np.clip(near[..., 2], -self.half_m, self.half_m)
+        return np.asarray(near.reshape(-1, 3))
+
+
+def _steps(length_m: float, step_m: float) -> int:
+    return max(2, int(np.ceil(length_m / step_m)) + 1)
 
 
 def service_load(
@@ -229,7 +278,7 @@ def service_load(
     limit_kPa: float | None = None,
     step_m: float = 0.1,
 ) -> ServiceLoad:
-    """Pressure of all mats on a buried pipe or duct, at its worst point.
+    """Pressure of all mats on the crown of a buried pipe, culvert or slab, at its worst point.
 
     Parameters
     ----------
@@ -239,13 +288,14 @@ def service_load(
     leg_x_m, leg_y_m, length_m, width_m, orientation_deg
         As for :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`, shape (N,).
     line_x_m, line_y_m : array_like, shape (K,), K >= 2
-        Points along the pipe, in the same frame. [m]
-    diameter_m, unit_weight_kN_m3 : float, > 0. [m, kN/m3]
+        Points along its middle, in the same frame. [m]
+    diameter_m, unit_weight_kN_m3 : float, > 0
+        Outside width in plan, and weight of the cover. [m, kN/m3]
     impact : float, 1 to 2. [-]
     limit_kPa : float or None, > 0
         What the owner allows on the crown, cover included; None is unknown. [kPa]
     step_m : float, > 0
-        Spacing at which the line is searched. [m]
+        Spacing at which the crown is searched round its worst spots. [m]
 
     Returns
     -------
@@ -255,6 +305,13 @@ def service_load(
     ------
     InputError
         Anything not finite or outside the range above.
+
+    Notes
+    -----
+    The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
+    not on its middle. The crown is searched at a quarter of the cover (at least *step_m*), then at
+    *step_m* round the worst spot of every state. A roof stiffer than the ground beside it draws
+    more.
 
     References
     ----------
@@ -268,22 +325,31 @@ def service_load(
     lx, ly = require_finite("line_x_m", line_x_m), require_finite("line_y_m", line_y_m)
     if lx.ndim != 1 or lx.shape != ly.shape or lx.size < 2:
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
-    x, y = _sample_line(lx, ly, float(require_positive("step_m", step_m)))
-    factor = legs_stress_by_leg_kPa(
-        1.0,
-        cover,
-        leg_x_m=leg_x_m,
-        leg_y_m=leg_y_m,
-        length_m=length_m,
-        width_m=width_m,
-        orientation_deg=orientation_deg,
-        x_m=x,
-        y_m=y,
-    )  # (points, N): linear in the pressure, so one set serves every state
-    live = shock * q @ factor.T
-    worst = live.argmax(axis=-1)
-    most = np.take_along_axis(live, np.expand_dims(worst, -1), axis=-1)[..., 0]
+    fine = float(require_positive("step_m", step_m))
+    crown, coarse = _Crown.of(lx, ly, d), max(fine, cover / 4.0)
+
+    def at(spots: FloatArray) -> tuple[FloatArray, FloatArray]:
+        x, y = crown.place(spots)
+        factor = legs_stress_by_leg_kPa(
+            1.0,
+            cover,
+            leg_x_m=leg_x_m,
+            leg_y_m=leg_y_m,
+            length_m=length_m,
+            width_m=width_m,
+            orientation_deg=orientation_deg,
+            x_m=x,
+            y_m=y,
+        )  # (spots, N): linear in the pressure, so one set serves every state
+        return factor, (q @ factor.T).argmax(axis=-1)
+
+    spots = crown.grid(coarse)
+    worst = np.unique(at(spots)[1])
+    spots = np.concatenate([spots[worst], crown.beside(spots[worst], coarse, fine)])
+    factor, worst = at(spots)
+    x, y = crown.place(spots)
     by_leg = shock * q * factor[worst]
+    most = by_leg.sum(axis=-1)
     total = most + gamma * cover
     limit = np.inf if limit_kPa is None else float(require_positive("limit_kPa", limit_kPa))
     use = np.full(total.shape, np.inf) if limit_kPa is None else total / limit

@@ -24,11 +24,11 @@ from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.errors import ConvergenceError, InputError
 from liftcalc.facts.ground import GroundProfile as ProfileFact
 from liftcalc.facts.mats import Mat
-from liftcalc.facts.site import RetainingWall
+from liftcalc.facts.site import BuriedService, RetainingWall
 from liftcalc.ground.allowable import AllowablePressure, allowable_pressure
 from liftcalc.ground.level import LevelledState, levelled_state
 from liftcalc.ground.mats import MatProperties, mat_check
-from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load
+from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_load
 from liftcalc.ground.presumptive import presumptive_pressure
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
@@ -95,6 +95,8 @@ class GroundStudy:
     walls: tuple[tuple[RetainingWall, float, float], ...]
     """Wall, greatest sideways pressure [kPa], and the depth at which it acts [m]."""
     safety_words: str
+    slabs: dict[str, str]
+    """What a buried slab carries as a whole, in words, by its id."""
 
 
 def mat_properties(mat: Mat) -> MatProperties:
@@ -398,12 +400,14 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
         except ConvergenceError as error:
             problem = str(error)
     area = np.array([g.effective_length_m * g.effective_width_m for g in legs])
-    pressure = (forces.path_reaction_kN + mat.weight_kN) / area
-    services = []
+    reaction = np.concatenate([forces.on_path.reaction_kN, forces.empty.reaction_kN])
+    pressure = (reaction + mat.weight_kN) / area
+    services, slabs = [], {}
+    weight = max(layer.unit_weight_kN_m3 for g in legs for layer in g.profile.layers)
     for service in setup.site.services:
         line = np.array(service.line)
         load = service_load(
-            np.nan_to_num(pressure, nan=0.0),
+            pressure,
             service.crown_depth_m,
             leg_x_m=setup.leg_site_xy_m[:, 0],
             leg_y_m=setup.leg_site_xy_m[:, 1],
@@ -413,17 +417,52 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
             line_x_m=line[:, 0],
             line_y_m=line[:, 1],
             diameter_m=service.width_m,
-            unit_weight_kN_m3=max(
-                layer.unit_weight_kN_m3 for g in legs for layer in g.profile.layers
-            ),
+            unit_weight_kN_m3=weight,
             impact=float(impact_factor(service.crown_depth_m)),
             limit_kPa=service.allowable_stress_kPa,
         )
         services.append((service.id, load, service.allowable_stress_kPa))
+        if service.kind == "slab":
+            slabs[service.id] = _slab_words(setup, service, pressure, legs, weight)
     walls = tuple(
         (wall, *_wall(place, forces.design_kN, wall)) for wall in setup.site.retaining_walls
     )
-    return GroundStudy(legs, mat, levelled, problem, tuple(services), walls, words)
+    return GroundStudy(legs, mat, levelled, problem, tuple(services), walls, words, slabs)
+
+
+def _slab_words(
+    setup: Setup,
+    slab: BuriedService,
+    pressure_kPa: FloatArray,
+    legs: Sequence[LegGround],
+    unit_weight_kN_m3: float,
+) -> str:
+    """Greatest force on a slab as a whole and its mean stress, piece by piece of its line."""
+    most = (0.0, 0.0)
+    for a, b in zip(slab.line[:-1], slab.line[1:], strict=True):
+        turn, length = (
+            np.arctan2(b[1] - a[1], b[0] - a[0]),
+            float(np.hypot(b[0] - a[0], b[1] - a[1])),
+        )
+        if not length > 0:
+            continue
+        own = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        x, y = own @ (setup.leg_site_xy_m - np.array(a[:2])).T
+        found = slab_load(
+            pressure_kPa,
+            slab.crown_depth_m,
+            leg_x_m=x,
+            leg_y_m=y,
+            length_m=np.array([g.effective_length_m for g in legs]),
+            width_m=np.array([g.effective_width_m for g in legs]),
+            orientation_deg=mat_turn_deg(setup) - float(np.degrees(turn)),
+            slab_x_m=(0.0, length),
+            slab_y_m=(-slab.width_m / 2, slab.width_m / 2),
+            unit_weight_kN_m3=unit_weight_kN_m3,
+        )
+        force = float(found.total_force_kN.max())
+        most = max(most, (force, force / (length * slab.width_m)))
+    return f"{most[0]:.0f} kN on the slab in all, {most[1]:.1f} kPa in the mean, cover included"
 
 
 def _against(setup: Setup, mat: Mat) -> str:
@@ -544,7 +583,7 @@ def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) ->
                     f"Vertical stress on {name}: its strength is unknown",
                     quantity="pressure_kPa",
                     value=value,
-                    reference="Boussinesq, sum of four legs",
+                    reference="Boussinesq, sum of four legs, greatest over the whole crown",
                     remedy="Ask the owner of the service what it may carry.",
                 )
             )
@@ -556,9 +595,11 @@ def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) ->
                 value=value,
                 limit=limit,
                 quantity="pressure_kPa",
-                reference="Boussinesq, sum of four legs with impact; limit: survey",
+                reference="Boussinesq, sum of four legs with impact, greatest over the whole width "
+                "and length; a roof stiffer than the ground draws more; limit: survey",
                 where=f"at {float(load.worst_x_m[step]):.1f} E, "
-                f"{float(load.worst_y_m[step]):.1f} N",
+                f"{float(load.worst_y_m[step]):.1f} N"
+                + (f"; {study.slabs[name]}" if name in study.slabs else ""),
                 remedy="Move the machine away or bridge the service.",
             )
         )

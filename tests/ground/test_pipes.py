@@ -10,6 +10,9 @@ from geotech_references.dm7_1.chapter4 import (
     rigid_pipe_trench_load,
     trench_load_coefficient,
 )
+from scipy.integrate import dblquad
+from shapely import contains_xy
+from shapely.geometry import LineString
 
 from liftcalc.errors import InputError
 from liftcalc.ground.pipes import impact_factor, marston_load, service_load, slab_load
@@ -104,3 +107,61 @@ def test_slab_mean_agrees_with_a_fine_sum_and_lies_below_the_peak() -> None:
     assert found.live_mean_kPa == pytest.approx(fine.mean(), rel=1e-3)
     assert found.live_max_kPa == pytest.approx(fine.max(), rel=1e-3)
     assert found.total_force_kN == pytest.approx((fine.mean() + 18.0) * 20.0, rel=1e-3)
+
+
+def test_a_wide_culvert_is_pressed_most_on_its_near_edge() -> None:
+    """Own quadrature of Boussinesq's point load over the mats, at the edge and all over."""
+
+    def stress_kPa(x: float, y: float, z: float) -> float:
+        total = 0.0
+        for p, lx, ly in zip(q, LEGS["leg_x_m"], LEGS["leg_y_m"], strict=True):
+            part, _ = dblquad(
+                lambda v, u: 3 * z**3 / (2 * np.pi) / ((x - u) ** 2 + (y - v) ** 2 + z**2) ** 2.5,
+                lx - 1.0,
+                lx + 1.0,
+                ly - 0.5,
+                ly + 0.5,
+            )
+            total += p * part
+        return total
+
+    q = [150.0, 40.0, 30.0, 60.0]
+    cover, width, middle = 0.9, 1.8, 4.9  # the crown's near edge lies at x = 4.0, beside the mats
+    found = service_load(
+        q,
+        cover,
+        **LEGS,
+        line_x_m=[middle, middle],
+        line_y_m=[-8.0, 8.0],
+        diameter_m=width,
+        unit_weight_kN_m3=18.0,
+    )
+    edge = max(stress_kPa(middle - width / 2, y, cover) for y in np.linspace(2.0, 2.6, 13))
+    assert found.live_kPa == pytest.approx(edge, rel=1e-3)
+    assert found.worst_x_m == pytest.approx(4.0)
+    assert edge > 2.5 * stress_kPa(middle, 2.5, cover)  # the middle alone, as once looked at
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_spot_of_a_bent_crown_carries_more_than_was_found(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    x, y = np.cumsum(rng.uniform(-3.0, 4.0, (2, 4)), axis=1)
+    width, cover = rng.uniform(0.3, 4.0), rng.uniform(0.5, 2.0)
+    q = rng.uniform(0.0, 200.0, (5, 4))
+    found = service_load(
+        q, cover, **LEGS, line_x_m=x, line_y_m=y, diameter_m=width, unit_weight_kN_m3=18.0
+    )
+    crown = LineString(np.stack([x, y], axis=-1)).buffer(width / 2, cap_style="flat")
+    low_x, low_y, high_x, high_y = crown.bounds
+    spots = np.stack(
+        np.meshgrid(np.arange(low_x, high_x, 0.04), np.arange(low_y, high_y, 0.04)), axis=-1
+    ).reshape(-1, 2)
+    spots = spots[contains_xy(crown, spots[:, 0], spots[:, 1])]
+    live = sum(
+        rectangle_stress_kPa(
+            q[:, k, None], cover, length_m=2.0, width_m=1.0,
+            x_m=spots[:, 0] - LEGS["leg_x_m"][k], y_m=spots[:, 1] - LEGS["leg_y_m"][k],
+        )
+        for k in range(4)
+    )  # fmt: skip
+    assert np.all(found.live_kPa >= live.max(axis=1) * (1 - 2e-3))
