@@ -31,7 +31,7 @@ __all__ = ["ABOVE_STATICS", "BELOW_STATICS", "chart_faults", "require_plausible_
 
 ABOVE_STATICS = 0.02
 """A rating may stand this much above statics, and half a tenth of a tonne of rounding more. [1]"""
-BELOW_STATICS = 0.15
+BELOW_STATICS = 0.10
 """Ratings limited by stability lie, in the middle of them, at most this much below statics. [1]"""
 _REMEDY = "Read masses, places and ratings back against the manufacturer's papers."
 
