@@ -16,10 +16,9 @@ Sources: DXF reference of the format's publisher, as implemented by ezdxf.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -31,6 +30,7 @@ from shapely.geometry import Point as PlanPoint
 
 from liftcalc.errors import InputError, Problem, missing_extra
 from liftcalc.survey.blocks import require_explodable
+from liftcalc.survey.dxf_entities import FAULTS, EntityReader, Piece
 from liftcalc.survey.joining import end_to_end
 from liftcalc.survey.mapping import UNITS_M, DrawingMapping, LayerMeaning
 from liftcalc.survey.parts import (
@@ -46,263 +46,26 @@ from liftcalc.survey.parts import (
     mended,
 )
 
-__all__ = ["APP_ID", "read_dxf"]
+__all__ = ["read_dxf"]
 
-APP_ID = "LIFTCALC_SURVEY"
-"""Name under which fields travel with an entity (extended data)."""
-
-_CHORD_M = 0.01
 # DXF header $INSUNITS
 _INSUNITS = {
     1: "in", 2: "ft", 3: "mi", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 14: "dm", 15: "dam",
     16: "hm", 21: "us survey ft", 22: "us survey in", 23: "us survey yd", 24: "us survey mi",
 }  # fmt: skip
-_PLANAR = {"LWPOLYLINE", "CIRCLE", "ARC", "HATCH", "INSERT", "TEXT", "ATTRIB"}  # in their own plane
-_FAULTS = (TypeError, ValueError, ZeroDivisionError, IndexError, AttributeError)
-_CURVES = {"CIRCLE", "ARC", "ELLIPSE", "SPLINE"}
-_POLYLINES = {"LWPOLYLINE", "POLYLINE", "LINE", *_CURVES}
 
 
-@dataclass
-class _Piece:
-    """Geometry of one entity, in metres."""
-
-    layer: str
-    points: list[Point]
-    closed: bool
-    where: str
-    base: float | None
-    thickness: float
-    fields: dict[str, Any] | None
-    kind: str  # entity type
-
-
-class _Reader:
+class _Reader(EntityReader):
     def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
-        self.name, self.mapping, self.scale, self.gap = name, mapping, scale, gap
+        super().__init__(name, mapping, scale, gap)
         self.features: list[Feature] = []
         self.taken: list[Entry] = []
-        self.left_out: list[Entry] = []
-        self.mends: list[Entry] = []
-        self.problems: list[Problem] = []
-        self.pieces: dict[str, list[_Piece]] = {}
-        self.labels: list[tuple[str, float, float]] = []
-        self.unknown: dict[tuple[str, str], int] = {}
         self.counter: dict[str, int] = {}
         self.used_ids: set[str] = set()
 
-    # -- entities ---------------------------------------------------------------------------
-
-    def entity(self, entity: Any, layer: str | None = None) -> None:
-        own = str(entity.dxf.get("layer", "0"))
-        name = layer if layer is not None and own == "0" else own  # blocks: 0 means the insert's
-        kind = entity.dxftype()
-        if self.mapping.is_ignored(name):
-            return
-        meaning = self.mapping.meaning(name)
-        if kind in _PLANAR or (kind == "POLYLINE" and entity.is_2d_polyline):
-            up = entity.dxf.extrusion
-            if not abs(up[0]) + abs(up[1]) <= 1e-6 and (meaning or self.mapping.is_label(name)):
-                self.problems.append(
-                    Problem(self._where(entity, name), "drawn in a tilted plane", "drawn in plan")
-                )
-                return
-        if kind in ("TEXT", "MTEXT", "ATTRIB"):
-            self._text(entity, name)
-            return
-        if kind == "INSERT" and entity.mcount > 1:
-            for one in entity.multi_insert():
-                self.entity(one, name)
-            return
-        if kind == "INSERT":
-            for text in entity.attribs:
-                self.entity(text, name)
-        if kind == "INSERT" and (meaning is None or meaning.radius_m is None):
-            self._block(entity, name)
-            return
-        if kind == "HATCH" and meaning is not None and meaning.kind in POLYGON_KINDS:
-            self._hatch(entity, name)
-            return
-        if meaning is None or kind not in {*_POLYLINES, "POINT", "INSERT"}:
-            key = (name, "no meaning" if meaning is None else kind)
-            self.unknown[key] = self.unknown.get(key, 0) + 1
-            return
-        piece = self._piece(entity, name, kind)
-        if piece is not None:
-            self.pieces.setdefault(name, []).append(piece)
-
-    def _block(self, entity: Any, layer: str) -> None:
-        """What a block reference draws; what of it cannot be drawn is told."""
-        where, block = self._where(entity, layer), entity.block()
-        if block is None:
-            self.problems.append(Problem(where, f"block {entity.dxf.get('name', '')!r} not in the "
-                                         "file", "a block that the drawing holds"))  # fmt: skip
-            return
-        if block.block.is_xref:
-            file = str(block.block.dxf.get("xref_path", "")) or block.name
-            self.left_out.append(Entry(where, f"external reference to {file!r}: not in this file"))
-            return
-        lost: list[str] = []
-        try:
-            parts = list(
-                entity.virtual_entities(
-                    skipped_entity_callback=lambda e, why: lost.append(f"{e.dxftype()} ({why})")
-                )
-            )
-        except _FAULTS as error:
-            self.problems.append(Problem(where, str(error), "a block that can be drawn"))
-            return
-        self.left_out += [Entry(where, f"{what} of the block not read") for what in lost]
-        for part in parts:
-            self.entity(part, layer)
-
-    def paper(self, document: Any) -> None:
-        """Tell what stands on paper and not in the model."""
-        for page in document.layouts:
-            count = 0 if page.is_modelspace else sum(
-                self.mapping.meaning(str(e.dxf.get("layer", "0"))) is not None
-                and not self.mapping.is_ignored(str(e.dxf.get("layer", "0")))
-                for e in page
-            )  # fmt: skip
-            if count:
-                where = f"{self.name}, paper space {page.name}"
-                self.left_out.append(Entry(where, f"{count} entities: only model space is read"))
-
-    def _where(self, entity: Any, layer: str) -> str:
-        handle = entity.dxf.get("handle") or "of a block"
-        return f"{self.name}, {entity.dxftype()} {handle} on layer {layer}"
-
-    def _xyz(self, point: Any) -> Point:
-        s = self.scale
-        return (float(point[0]) * s, float(point[1]) * s, float(point[2]) * s)
-
-    def _hatch(self, entity: Any, layer: str) -> None:
-        """Outlines of a filled area; what lies inside another outline of it is a hole, filled."""
-        from ezdxf.path import from_hatch
-
-        where = self._where(entity, layer)
-        rings = [
-            [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
-            for path in from_hatch(entity)
-        ]
-        areas = [Polygon([p[:2] for p in ring]) for ring in rings if len(ring) >= 3]
-        if len(areas) != len(rings):
-            self.problems.append(Problem(where, "an outline without area", "areas"))
-            return
-        for k, (ring, area) in enumerate(zip(rings, areas, strict=True)):
-            inside = any(
-                j != k and other.contains(area.representative_point()) and other.area > area.area
-                for j, other in enumerate(areas)
-            )
-            if inside:
-                self.mends.append(Entry(where, "a hole filled: the area counts as solid"))
-                continue
-            base = ring[0][2] if ring[0][2] else None
-            self.pieces.setdefault(layer, []).append(
-                _Piece(layer, ring, True, where, base, 0.0, self._fields(entity, where), "HATCH")
-            )
-
-    def _piece(self, entity: Any, layer: str, kind: str) -> _Piece | None:
-        from ezdxf.path import make_path
-
-        where = self._where(entity, layer)
-        closed = False
-        if kind == "POINT":
-            points = [self._xyz(entity.dxf.location)]
-        elif kind == "INSERT":
-            points = [self._xyz(entity.ocs().to_wcs(entity.dxf.insert))]
-        else:
-            try:
-                path = make_path(entity)
-                points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
-                points = self._own_levels(entity, kind, points, where)
-            except _FAULTS as error:
-                self.left_out.append(Entry(where, f"not a plain line or curve ({error})"))
-                return None
-            if not points:
-                self.left_out.append(Entry(where, "a line of one point or none"))
-                return None
-            bulged = kind in _CURVES or path.has_curves
-            if bulged:
-                self.mends.append(
-                    Entry(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
-                )
-            closed = bool(path.is_closed) or bool(getattr(entity, "is_closed", False))
-        elevations = {round(p[2], 6) for p in points if len(p) > 2}
-        base = elevations.pop() if len(elevations) == 1 else None
-        return _Piece(
-            layer,
-            points,
-            closed,
-            where,
-            base if base else None,
-            self._thickness(entity),
-            self._fields(entity, where),
-            kind,
-        )
-
-    def _thickness(self, entity: Any) -> float:
-        """Height of an extruded entity, negative downward. [m]"""
-        if not entity.dxf.is_supported("thickness"):
-            return 0.0
-        up = float(entity.dxf.extrusion[2]) if entity.dxf.is_supported("extrusion") else 1.0
-        return float(entity.dxf.get("thickness", 0.0)) * self.scale * (1.0 if up >= 0 else -1.0)
-
-    def _own_levels(self, entity: Any, kind: str, points: list[Point], where: str) -> list[Point]:
-        """Levels of the points themselves, where a polyline is marked flat but is not.
-
-        Some programs write a polyline in space without its mark. Reading it flat would put an
-        overhead line on the ground.
-        """
-        if kind != "POLYLINE" or not entity.is_2d_polyline or len(entity.vertices) != len(points):
-            return points
-        plane = entity.ocs()
-        own = [self._xyz(plane.to_wcs(v.dxf.location)) for v in entity.vertices]
-        if len({round(p[2], 6) for p in own}) < 2:
-            return points
-        self.mends.append(Entry(where, "marked flat; levels taken from its own points"))
-        return own
-
-    def _fields(self, entity: Any, where: str) -> dict[str, Any] | None:
-        """Fields that travel with the entity, None when there are none."""
-        if not entity.has_xdata(APP_ID):
-            return None
-        text = "".join(tag.value for tag in entity.get_xdata(APP_ID) if tag.code == 1000)
-        try:
-            fields = json.loads(text)
-        except json.JSONDecodeError:
-            fields = None
-        if not isinstance(fields, dict):
-            self.problems.append(Problem(where, text[:60], "well-formed fields of this package"))
-            return None
-        return fields
-
-    def _text(self, entity: Any, layer: str) -> None:
-        text = entity.plain_text() if entity.dxftype() == "MTEXT" else entity.dxf.text
-        text = str(text).strip()
-        place = entity.dxf.insert
-        if entity.dxftype() != "MTEXT":
-            place = entity.ocs().to_wcs(entity.get_placement()[1])
-        x, y, _ = self._xyz(place)
-        if self.mapping.is_label(layer):
-            self.labels.append((text, x, y))
-            return
-        meaning = self.mapping.meaning(layer)
-        where = self._where(entity, layer)
-        if meaning is not None and meaning.kind == "spot level":
-            number = re.fullmatch(r"[+]?(-?\d+(?:[.,]\d+)?)\s*(?:m)?", text)
-            if number:
-                level = float(number.group(1).replace(",", "."))
-                self._add(Feature("spot level", ((x, y, level),), {}, where))
-                return
-            self.left_out.append(Entry(where, f"text {text!r} is not a level"))
-            return
-        key = (layer, "no meaning" if meaning is None else entity.dxftype())
-        self.unknown[key] = self.unknown.get(key, 0) + 1
-
-    # -- meanings ---------------------------------------------------------------------------
-
     def finish(self) -> None:
+        for level in self.text_levels:
+            self._add(level)
         for layer, pieces in self.pieces.items():
             meaning = self.mapping.meaning(layer)
             if meaning is None:
@@ -325,8 +88,8 @@ class _Reader:
             words = "the mapping gives no meaning" if what == "no meaning" else f"{what} not read"
             self.left_out.append(Entry(f"{self.name}, layer {layer}", f"{count} entities: {words}"))
 
-    def _areas(self, layer: str, meaning: LayerMeaning, pieces: list[_Piece]) -> None:
-        loose: list[_Piece] = []
+    def _areas(self, layer: str, meaning: LayerMeaning, pieces: list[Piece]) -> None:
+        loose: list[Piece] = []
         for piece in pieces:
             if piece.kind in ("POINT", "INSERT"):
                 if meaning.radius_m is None:
@@ -348,9 +111,9 @@ class _Reader:
                 self.mends.append(Entry(piece.where, f"{count} separate lines joined end to end"))
             self._emit(meaning, piece, tuple(piece.points))
 
-    def _joined(self, loose: list[_Piece]) -> Iterable[tuple[_Piece, int]]:
+    def _joined(self, loose: list[Piece]) -> Iterable[tuple[Piece, int]]:
         """Open pieces joined end to end where just two of their ends meet within the gap."""
-        once: dict[frozenset[tuple[Point, ...]], _Piece] = {}
+        once: dict[frozenset[tuple[Point, ...]], Piece] = {}
         for piece in loose:
             line = tuple(tuple(round(v, 3) for v in p[:2]) for p in piece.points)
             if once.setdefault(frozenset((line, line[::-1])), piece) is not piece:
@@ -380,7 +143,7 @@ class _Reader:
                 points += more[1:] if joined else more
             yield replace(first, points=points, closed=False, where=where), count
 
-    def _emit(self, meaning: LayerMeaning, piece: _Piece, points: tuple[Point, ...]) -> None:
+    def _emit(self, meaning: LayerMeaning, piece: Piece, points: tuple[Point, ...]) -> None:
         fields = dict(meaning.properties if piece.fields is None else piece.fields)
         if meaning.kind == "obstacle" and piece.fields is None:
             base = fields.get("base_level_m", piece.base)
@@ -560,7 +323,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
     for entity in entities:
         try:
             reader.entity(entity)
-        except (DXFError, *_FAULTS) as error:
+        except (DXFError, *FAULTS) as error:
             where = f"{name}, {entity.dxftype()} {entity.dxf.get('handle', '')}"
             reader.problems.append(Problem(where, str(error)[:120], "an entity that can be read"))
     reader.finish()

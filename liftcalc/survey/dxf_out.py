@@ -25,7 +25,7 @@ import numpy as np
 from liftcalc.errors import InputError, missing_extra
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
-from liftcalc.survey.dxf_in import APP_ID
+from liftcalc.survey.dxf_entities import APP_ID
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.mapping import LAYERS
 

@@ -141,6 +141,17 @@ def test_units_that_no_site_has_are_refused_unless_the_mapping_overrides(tmp_pat
     assert UNITS_M["mi"] == 1760 * 3 * UNITS_M["ft"]
 
 
+def test_a_written_level_without_its_unit_is_not_taken_for_metres_in_a_drawing_in_feet(
+    tmp_path: Path,
+) -> None:
+    document = drawing(2)
+    for k, text in enumerate(("46.3", "14.1 m")):
+        document.modelspace().add_text(text, dxfattribs={"layer": "L", "insert": (10 * k, 0)})
+    part = read(document, tmp_path)
+    assert [f.points[0][2] for f in part.features] == [14.1]
+    assert "level '46.3' in a drawing that is not metric" in str(part.problems[0])
+
+
 def test_what_lies_in_other_files_and_on_paper_is_named(tmp_path: Path) -> None:
     document = drawing()
     document.add_xref_def("neighbours.dxf", "NEIGHBOURS")

@@ -1,0 +1,275 @@
+"""Entities of a DXF drawing as pieces of geometry in metres, before they mean anything.
+
+Contents: :class:`EntityReader`, :class:`Piece`, :data:`APP_ID`.
+
+Blocks are exploded, arrays of them too; what is drawn from below or mirrored is taken where it is
+seen (world coordinates), and what is drawn in a tilted plane is refused. Sources: DXF reference of
+the format's publisher, as implemented by ezdxf.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from shapely.geometry import Polygon
+
+from liftcalc.errors import Problem
+from liftcalc.survey.mapping import DrawingMapping
+from liftcalc.survey.parts import POLYGON_KINDS, Entry, Feature, Point
+
+__all__ = ["APP_ID", "FAULTS", "EntityReader", "Piece"]
+
+APP_ID = "LIFTCALC_SURVEY"
+"""Name under which fields travel with an entity (extended data)."""
+
+_CHORD_M = 0.01
+_DECIMAL_M = (0.001, 0.01, 0.1, 1.0, 10.0, 100.0, 1000.0)
+_PLANAR = {"LWPOLYLINE", "CIRCLE", "ARC", "HATCH", "INSERT", "TEXT", "ATTRIB"}  # in their own plane
+FAULTS = (TypeError, ValueError, ZeroDivisionError, IndexError, AttributeError)
+_CURVES = {"CIRCLE", "ARC", "ELLIPSE", "SPLINE"}
+_POLYLINES = {"LWPOLYLINE", "POLYLINE", "LINE", *_CURVES}
+
+
+@dataclass
+class Piece:
+    """Geometry of one entity, in metres."""
+
+    layer: str
+    points: list[Point]
+    closed: bool
+    where: str
+    base: float | None
+    thickness: float
+    fields: dict[str, Any] | None
+    kind: str  # entity type
+
+
+class EntityReader:
+    """Takes entities one by one; what of them is left out, mended or wrong stands beside them."""
+
+    def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
+        self.name, self.mapping, self.scale, self.gap = name, mapping, scale, gap
+        self.text_levels: list[Feature] = []
+        self.left_out: list[Entry] = []
+        self.mends: list[Entry] = []
+        self.problems: list[Problem] = []
+        self.pieces: dict[str, list[Piece]] = {}
+        self.labels: list[tuple[str, float, float]] = []
+        self.unknown: dict[tuple[str, str], int] = {}
+
+    def entity(self, entity: Any, layer: str | None = None) -> None:
+        """Take one entity; *layer* is that of the block reference it lies in."""
+        own = str(entity.dxf.get("layer", "0"))
+        name = layer if layer is not None and own == "0" else own  # blocks: 0 means the insert's
+        kind = entity.dxftype()
+        if self.mapping.is_ignored(name):
+            return
+        meaning = self.mapping.meaning(name)
+        if kind in _PLANAR or (kind == "POLYLINE" and entity.is_2d_polyline):
+            up = entity.dxf.extrusion
+            if not abs(up[0]) + abs(up[1]) <= 1e-6 and (meaning or self.mapping.is_label(name)):
+                self.problems.append(
+                    Problem(self._where(entity, name), "drawn in a tilted plane", "drawn in plan")
+                )
+                return
+        if kind in ("TEXT", "MTEXT", "ATTRIB"):
+            self._text(entity, name)
+            return
+        if kind == "INSERT" and entity.mcount > 1:
+            for one in entity.multi_insert():
+                self.entity(one, name)
+            return
+        if kind == "INSERT":
+            for text in entity.attribs:
+                self.entity(text, name)
+        if kind == "INSERT" and (meaning is None or meaning.radius_m is None):
+            self._block(entity, name)
+            return
+        if kind == "HATCH" and meaning is not None and meaning.kind in POLYGON_KINDS:
+            self._hatch(entity, name)
+            return
+        if meaning is None or kind not in {*_POLYLINES, "POINT", "INSERT"}:
+            key = (name, "no meaning" if meaning is None else kind)
+            self.unknown[key] = self.unknown.get(key, 0) + 1
+            return
+        piece = self._piece(entity, name, kind)
+        if piece is not None:
+            self.pieces.setdefault(name, []).append(piece)
+
+    def _block(self, entity: Any, layer: str) -> None:
+        """What a block reference draws; what of it cannot be drawn is told."""
+        where, block = self._where(entity, layer), entity.block()
+        if block is None:
+            self.problems.append(Problem(where, f"block {entity.dxf.get('name', '')!r} not in the "
+                                         "file", "a block that the drawing holds"))  # fmt: skip
+            return
+        if block.block.is_xref:
+            file = str(block.block.dxf.get("xref_path", "")) or block.name
+            self.left_out.append(Entry(where, f"external reference to {file!r}: not in this file"))
+            return
+        lost: list[str] = []
+        try:
+            parts = list(
+                entity.virtual_entities(
+                    skipped_entity_callback=lambda e, why: lost.append(f"{e.dxftype()} ({why})")
+                )
+            )
+        except FAULTS as error:
+            self.problems.append(Problem(where, str(error), "a block that can be drawn"))
+            return
+        self.left_out += [Entry(where, f"{what} of the block not read") for what in lost]
+        for part in parts:
+            self.entity(part, layer)
+
+    def paper(self, document: Any) -> None:
+        """Tell what stands on paper and not in the model."""
+        for page in document.layouts:
+            count = 0 if page.is_modelspace else sum(
+                self.mapping.meaning(str(e.dxf.get("layer", "0"))) is not None
+                and not self.mapping.is_ignored(str(e.dxf.get("layer", "0")))
+                for e in page
+            )  # fmt: skip
+            if count:
+                where = f"{self.name}, paper space {page.name}"
+                self.left_out.append(Entry(where, f"{count} entities: only model space is read"))
+
+    def _where(self, entity: Any, layer: str) -> str:
+        handle = entity.dxf.get("handle") or "of a block"
+        return f"{self.name}, {entity.dxftype()} {handle} on layer {layer}"
+
+    def _xyz(self, point: Any) -> Point:
+        s = self.scale
+        return (float(point[0]) * s, float(point[1]) * s, float(point[2]) * s)
+
+    def _hatch(self, entity: Any, layer: str) -> None:
+        """Outlines of a filled area; what lies inside another outline of it is a hole, filled."""
+        from ezdxf.path import from_hatch
+
+        where = self._where(entity, layer)
+        rings = [
+            [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+            for path in from_hatch(entity)
+        ]
+        areas = [Polygon([p[:2] for p in ring]) for ring in rings if len(ring) >= 3]
+        if len(areas) != len(rings):
+            self.problems.append(Problem(where, "an outline without area", "areas"))
+            return
+        for k, (ring, area) in enumerate(zip(rings, areas, strict=True)):
+            inside = any(
+                j != k and other.contains(area.representative_point()) and other.area > area.area
+                for j, other in enumerate(areas)
+            )
+            if inside:
+                self.mends.append(Entry(where, "a hole filled: the area counts as solid"))
+                continue
+            base = ring[0][2] if ring[0][2] else None
+            self.pieces.setdefault(layer, []).append(
+                Piece(layer, ring, True, where, base, 0.0, self._fields(entity, where), "HATCH")
+            )
+
+    def _piece(self, entity: Any, layer: str, kind: str) -> Piece | None:
+        from ezdxf.path import make_path
+
+        where = self._where(entity, layer)
+        closed = False
+        if kind == "POINT":
+            points = [self._xyz(entity.dxf.location)]
+        elif kind == "INSERT":
+            points = [self._xyz(entity.ocs().to_wcs(entity.dxf.insert))]
+        else:
+            try:
+                path = make_path(entity)
+                points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+                points = self._own_levels(entity, kind, points, where)
+            except FAULTS as error:
+                self.left_out.append(Entry(where, f"not a plain line or curve ({error})"))
+                return None
+            if not points:
+                self.left_out.append(Entry(where, "a line of one point or none"))
+                return None
+            bulged = kind in _CURVES or path.has_curves
+            if bulged:
+                self.mends.append(
+                    Entry(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
+                )
+            closed = bool(path.is_closed) or bool(getattr(entity, "is_closed", False))
+        elevations = {round(p[2], 6) for p in points if len(p) > 2}
+        base = elevations.pop() if len(elevations) == 1 else None
+        return Piece(
+            layer,
+            points,
+            closed,
+            where,
+            base if base else None,
+            self._thickness(entity),
+            self._fields(entity, where),
+            kind,
+        )
+
+    def _thickness(self, entity: Any) -> float:
+        """Height of an extruded entity, negative downward. [m]"""
+        if not entity.dxf.is_supported("thickness"):
+            return 0.0
+        up = float(entity.dxf.extrusion[2]) if entity.dxf.is_supported("extrusion") else 1.0
+        return float(entity.dxf.get("thickness", 0.0)) * self.scale * (1.0 if up >= 0 else -1.0)
+
+    def _own_levels(self, entity: Any, kind: str, points: list[Point], where: str) -> list[Point]:
+        """Levels of the points themselves, where a polyline is marked flat but is not.
+
+        Some programs write a polyline in space without its mark. Reading it flat would put an
+        overhead line on the ground.
+        """
+        if kind != "POLYLINE" or not entity.is_2d_polyline or len(entity.vertices) != len(points):
+            return points
+        plane = entity.ocs()
+        own = [self._xyz(plane.to_wcs(v.dxf.location)) for v in entity.vertices]
+        if len({round(p[2], 6) for p in own}) < 2:
+            return points
+        self.mends.append(Entry(where, "marked flat; levels taken from its own points"))
+        return own
+
+    def _fields(self, entity: Any, where: str) -> dict[str, Any] | None:
+        """Fields that travel with the entity, None when there are none."""
+        if not entity.has_xdata(APP_ID):
+            return None
+        text = "".join(tag.value for tag in entity.get_xdata(APP_ID) if tag.code == 1000)
+        try:
+            fields = json.loads(text)
+        except json.JSONDecodeError:
+            fields = None
+        if not isinstance(fields, dict):
+            self.problems.append(Problem(where, text[:60], "well-formed fields of this package"))
+            return None
+        return fields
+
+    def _text(self, entity: Any, layer: str) -> None:
+        text = entity.plain_text() if entity.dxftype() == "MTEXT" else entity.dxf.text
+        text = str(text).strip()
+        place = entity.dxf.insert
+        if entity.dxftype() != "MTEXT":
+            place = entity.ocs().to_wcs(entity.get_placement()[1])
+        x, y, _ = self._xyz(place)
+        if self.mapping.is_label(layer):
+            self.labels.append((text, x, y))
+            return
+        meaning = self.mapping.meaning(layer)
+        where = self._where(entity, layer)
+        if meaning is not None and meaning.kind == "spot level":
+            number = re.fullmatch(r"[+]?(-?\d+(?:[.,]\d+)?)\s*(m?)", text)
+            if number and not number.group(2) and self.scale not in _DECIMAL_M:
+                self.problems.append(
+                    Problem(where, f"level {text!r} in a drawing that is not metric", "metres",
+                            "Write the m behind it, or draw a point at that level.")
+                )  # fmt: skip
+                return
+            if number:
+                level = float(number.group(1).replace(",", "."))
+                self.text_levels.append(Feature("spot level", ((x, y, level),), {}, where))
+                return
+            self.left_out.append(Entry(where, f"text {text!r} is not a level"))
+            return
+        key = (layer, "no meaning" if meaning is None else entity.dxftype())
+        self.unknown[key] = self.unknown.get(key, 0) + 1
