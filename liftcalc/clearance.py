@@ -300,7 +300,8 @@ def least_clearances(
     Notes
     -----
     Distances between body and prism are exact at the steps. Against lines a load is taken with
-    its spread drawn by 16 facets outside the true outline, up to 2 % of the spread nearer.
+    its spread drawn by 16 facets outside the true outline, up to 2 % of the spread nearer; round a
+    load that turns freely they lie along the line, not along the grid.
     """
     n = _check(bodies, obstacles)
     moving = [Moving(b) for b in bodies]

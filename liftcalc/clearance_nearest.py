@@ -168,7 +168,11 @@ def _upright_line(
     pair, part, _, _ = bodies.near_pieces(fixed, row, which)
     at = row[pair]
     distance, on_line, on_prism = member_prism_distance_m(
-        fixed.start[part], fixed.end[part], bodies.outline_m(at), bodies.base[at], bodies.top[at]
+        fixed.start[part],
+        fixed.end[part],
+        bodies.outline_m(at, fixed.end[part] - fixed.start[part]),
+        bodies.base[at],
+        bodies.top[at],
     )
     k = _first_least(distance, np.searchsorted(pair, np.arange(row.size)))
     return on_prism[k], on_line[k]

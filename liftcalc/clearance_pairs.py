@@ -49,8 +49,9 @@ FACET = 1.0 / float(np.cos(np.pi / 16))
 ROUNDING_M = 1e-7
 """More than rounding can move a bound. [m]"""
 _NONE = np.zeros(0)
-_CIRCLE = MovingPrism("", np.zeros((1, 1, 2)), np.zeros(1), np.ones(1), np.ones(1)).outline_m()[0]
-"""The 16 facets themselves."""
+_ANGLE = (np.arange(16) + 0.5) * np.pi / 8
+_CIRCLE = FACET * np.stack([np.cos(_ANGLE), np.sin(_ANGLE)], axis=-1)
+"""Corners of the 16 facets themselves, two of which lie along +x."""
 
 
 class Fixed:
@@ -522,13 +523,17 @@ class Uprights:
         out[keep] = square
         return out
 
-    def outline_m(self, row: IntArray) -> FloatArray:
-        """Convex outlines with their spread, at flat rows."""
-        x, y = self._rings(row)
+    def outline_m(self, row: IntArray, along: FloatArray) -> FloatArray:
+        """Convex outlines with their spread, at flat rows, for pieces of lines along *along*."""
+        x, y = self._rings(row, along)
         return np.stack([x.T, y.T], axis=-1)
 
-    def _rings(self, row: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Convex outlines with their spread, corners first."""
+    def _rings(self, row: IntArray, along: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Convex outlines with their spread, corners first.
+
+        Round a point two facets lie along the piece that the outline is for: they touch the true
+        circle where a piece that passes it is nearest, whichever way north is.
+        """
         x, y = self._x.take(row, axis=1), self._y.take(row, axis=1)
         if not self._spread_out:
             return x, y
@@ -536,9 +541,15 @@ class Uprights:
             # round a point the facets; round the corners of a plan without spread nothing
             facet = np.arange(max(16, len(x)))
             reach = self.spread.take(row)
-            circle = _CIRCLE[np.minimum(facet, 15)]
+            cx, cy = _CIRCLE[np.minimum(facet, 15)].T[:, :, None]
             corner = np.minimum(facet, len(x) - 1)
-            return x[corner] + reach * circle[:, :1], y[corner] + reach * circle[:, 1:]
+            long = np.sqrt(along[:, 0] ** 2 + along[:, 1] ** 2)
+            c, s = (np.divide(v, long, out=np.full(long.shape, still), where=long > 0)
+                    for v, still in ((along[:, 0], 1.0), (along[:, 1], 0.0)))  # fmt: skip
+            return (
+                x[corner] + reach * (c * cx - s * cy),
+                y[corner] + reach * (s * cx + c * cy),
+            )
         whose = row // self.n
         out = np.empty((2, len(x) + 16, row.size))
         for k in np.unique(whose):  # facets fall between other corners on each body
@@ -609,7 +620,7 @@ class Uprights:
         distance = _member_rings_m(
             (a[:, 0], a[:, 1], a[:, 2]),
             (d[:, 0], d[:, 1], d[:, 2]),
-            *self._rings(at),
+            *self._rings(at, d),
             self.base.take(at),
             self.top.take(at),
         )
