@@ -1,6 +1,6 @@
 """The load path in steps so close that no clearance depends on how the path was sampled.
 
-Contents: :class:`ClosePath`, :func:`close_path`, :data:`STEP_M`.
+Contents: :class:`ClosePath`, :func:`close_path`, :data:`STEP_M`, :func:`clearance_rows`.
 
 Clearances are looked at in steps of their own, laid between the corners of the path by geometry
 alone: neither the steps of the path nor the wind move them. At the pick and at the set-down the
@@ -16,12 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.boom_bending import LoadedBoom
-from liftcalc.lift.boom_setting import boom_bend
+from liftcalc.boom_bending import LoadedBoom, bow_share
+from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
 from liftcalc.lift.path import LoadPath, path_at
 from liftcalc.lift.setup import Setup
 
-__all__ = ["STEP_M", "ClosePath", "close_path"]
+__all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path"]
 
 FloatArray = NDArray[np.float64]
 STEP_M = 0.05
@@ -89,3 +89,41 @@ def close_path(setup: Setup, path: LoadPath) -> ClosePath:
         off_straight_m=(reach * most_turn**2 + 2.0 * setup.boom.length_m * most_luff**2) / 8.0,
         unknown_bend=problem,
     )
+
+
+def clearance_rows(setup: Setup, path: LoadPath) -> list[dict[str, str]]:
+    """The working: how far boom and lean change the shape that clearances are measured from."""
+    ends = path.radius_m[[0, -1]]
+    bend, problem = boom_bend(setup, ends)
+    bow = float(bow_share(0.44)) * bend.tip_m
+    rise = bend.empty_chord_m * np.radians(bend.empty_chord_deg - bend.chord_deg)
+    head = float(np.max(np.hypot(ends, loaded_head_z_m(setup, bend))))
+    lean = 100.0 * np.tan(np.radians(setup.tilt_any_deg))
+    w = STEP_M
+    at_half = 0.5 - np.sqrt(0.25 - w * w / 4.0)
+    return [
+        {
+            "what": "Boom in clearances and head room",
+            "formula": "bow above the chord 0.211 δ; head rises by L (arctan(δ / L) − "
+            "arctan(δ₀ / L)) when the load comes off",
+            "numbers": f"pick δ {bend.tip_m[0]:.3f} m, δ₀ {bend.empty_tip_m[0]:.3f} m; set-down δ "
+            f"{bend.tip_m[1]:.3f} m, δ₀ {bend.empty_tip_m[1]:.3f} m",
+            "result": f"bow {bow[0]:.2f} m and {bow[1]:.2f} m, rise {rise[0]:.2f} m and "
+            f"{rise[1]:.2f} m",
+            "source": problem or bend_words(setup),
+        },
+        {
+            "what": "Lean in clearances, in any direction",
+            "formula": "way from the slew centre on the ground × lean; bodies are spread by it",
+            "numbers": f"boom head {head:.2f} m × {lean:.2f} %",
+            "result": f"{head * lean / 100.0:.2f} m at the boom head",
+            "source": "rigid body; what hangs moves with the boom head",
+        },
+        {
+            "what": "Steps for clearances",
+            "formula": "d − √(d² − w² / 4) is taken off a distance d",
+            "numbers": f"head and load move by w = {w:g} m at most, about",
+            "result": f"{w / 2:.3f} m at most, {at_half:.4f} m at d = 0.5 m",
+            "source": "plane geometry",
+        },
+    ]

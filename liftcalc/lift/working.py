@@ -17,6 +17,7 @@ from liftcalc.capacity import SOURCES
 from liftcalc.chart import rated_capacity_t
 from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
+from liftcalc.lift.close_path import clearance_rows
 from liftcalc.lift.conditions import confirmation_words
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup
@@ -394,6 +395,7 @@ def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[Row
         + path_rows(study)
         + geometry_rows(setup, study)
         + boom_setting_rows(setup, study.path)
+        + clearance_rows(setup, study.path)
         + stability_rows(setup, study)
         + capacity_rows(setup, study)
         + wind_rows(setup, study)
