@@ -499,7 +499,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             limit=setup.permitted_tilt_percent,
             quantity="percent",
             reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765)",
-            where=f"stability and tipping rows include {_tilt_words(setup)}",
+            where=f"stability, tipping and leg rows include {_tilt_words(setup)}",
             remedy="Level the machine on its jacks or pack under the low legs.",
         )
     )

@@ -68,7 +68,7 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             f"{show(data.stand.northing_m, 'length_m')} N, front toward "
             f"{(90 - data.stand.heading_deg) % 360:.0f}° from north",
         ),
-        ("Level", f"within {setup.permitted_tilt_percent:g} % before the lift and during it"),
+        ("Level", _level_words(lift)),
         (
             "Load on the hook, everything below the boom head",
             f"{show(setup.gross_t, 'mass_t')} at most; rated "
@@ -100,6 +100,19 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             for c in lines
         ),
     ]
+
+
+def _level_words(lift: LiftAssessment) -> str:
+    """How level to set the machine, so that it stays within what is permitted as it settles."""
+    permitted = lift.setup.permitted_tilt_percent
+    during = f"within {permitted:g} % during the lift"
+    settled = None if lift.ground is None else lift.ground.levelled
+    if settled is None:
+        return f"{during} and before it"
+    left = permitted - float(np.max(settled.plane.slope_max_percent))
+    if left < 0.1:
+        return f"{during}: settling alone may use it up, re-level under load"
+    return f"{during}; set up within {np.floor(left * 10 + 1e-9) / 10:.1f} %, for it will settle"
 
 
 def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:

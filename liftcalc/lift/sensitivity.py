@@ -246,6 +246,13 @@ def _leaning(
     return {**samples, **tilt}
 
 
+def _boomward_lean_deg(a: LiftAssessment) -> tuple[float, float]:
+    """Lean that the leg rows include, toward the boom, at the step that loads a leg most."""
+    slew, size = np.radians(_leg_state(a)[0]), np.tan(np.radians(a.setup.tilt_any_deg))
+    x, y = np.degrees(np.arctan(size * np.array([np.cos(slew), np.sin(slew)])))
+    return float(x), float(y)
+
+
 def _worst_lean_deg(a: LiftAssessment) -> tuple[float, float]:
     """Lean that the stability row includes at the step that governs capacity."""
     setup, path, k = a.setup, a.path, slice(a.study.governing_step, a.study.governing_step + 1)
@@ -354,10 +361,10 @@ def lift_sensitivity(
     assumed = tuple(default_assumptions(a) if assumptions is None else assumptions)
     at_rest, why = _capacity_lift(a)
     moving = _leg_lift(a)
-    worst, set_up = _worst_lean_deg(a), (a.setup.tilt_x_deg, a.setup.tilt_y_deg)
+    worst, boomward = _worst_lean_deg(a), _boomward_lean_deg(a)
 
     def utilisation(samples: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
-        whole = sampled_utilisation(moving, _leaning(samples, set_up))
+        whole = sampled_utilisation(moving, _leaning(samples, boomward))
         still = {n: v for n, v in samples.items() if not n.startswith(_ONLY_MOVING)}
         rest = sampled_utilisation(at_rest, _leaning(still, worst))
         found = {name: rest[name] for name in ("stability", "rated") if name in rest}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from typing import Any
 
@@ -10,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.capacity import ESTIMATE
+from liftcalc.capacity import ESTIMATE, SOURCES
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -18,6 +19,7 @@ from liftcalc.lift import assess_lift
 from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.card import card_rows
 from liftcalc.lift.path import bearing_and_radius, load_path
+from liftcalc.lift.persons import person_checks
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.report import (
     ground_values,
@@ -32,6 +34,7 @@ from liftcalc.lift.setup import build_setup
 from liftcalc.lift.working import lift_rows, reaction_rows
 from liftcalc.records.strict_json import plain
 from liftcalc.resources import demo_job_path
+from liftcalc.sectors import OWN
 
 
 @pytest.fixture(scope="module")
@@ -154,6 +157,26 @@ def test_persons_are_never_lifted_on_a_base_of_no_chart(demo: Job, legs: float) 
     rows = with_persons(demo, legs, load__mass_t=0.5)
     assert rows["persons-base"].status == "over"
     assert rows["assessed"].verdict.status == "over"
+
+
+@pytest.mark.parametrize("source", [s for s in range(len(SOURCES)) if s != OWN])
+def test_no_rating_but_the_chart_s_own_serves_persons_confirmed_or_not(
+    demo: Job, source: int
+) -> None:
+    a = with_persons(demo)["assessed"]
+    capacity = a.study.capacity
+    for step in (0, -1):  # one step is enough
+        sources = capacity.source.copy()
+        sources[step] = source
+        rows = person_checks(
+            a.setup,
+            a.path,
+            dataclasses.replace(capacity, source=sources),
+            governing_step=a.study.governing_step,
+            slope_percent=1.0,
+            gust_m_s=5.0,
+        )
+        assert {r.id for r in rows if r.status != "within"} >= {"persons-base"}
 
 
 def test_persons_are_not_lifted_above_twenty_miles_an_hour(demo: Job) -> None:
@@ -335,6 +358,9 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
         assert tilted["stability-rule"].limit == plain["stability-rule"].limit
         assert tilted["backward-stability"].value == plain["backward-stability"].value
         assert tilted["level"].value == pytest.approx(0.8)
+    soft = assess_lift(demo, "L8")  # its soft bank settles by 0.47 %
+    card = dict(card_rows(soft, lambda value, quantity: ""))["Level"]
+    assert card.startswith("within 1 % during the lift; set up within 0.5 %")
     far = rows(stand__tilt_x_percent=1.2)
     assert far["level"].status == "over"
     assert far["stability-rule"].limit < plain["stability-rule"].limit

@@ -54,15 +54,15 @@ def test_the_nominal_is_the_deterministic_check(demo: Job, name: str) -> None:
     assert nominal["stability"] == pytest.approx(a.setup.gross_t / a.study.stability_t[k])
     loaded = a.forces.on_path.max_kN
     strength = np.array([leg.capacity_kN for leg in a.setup.machine.legs])
-    # sampled with wind along the boom, its own lean and one carrier: no more than what is checked
+    # sampled with wind and lean along the boom and one carrier: no more than what is checked
     whole = (loaded / strength).max()
-    assert 0.97 * whole < nominal["leg"] <= whole * (1 + 1e-9)
+    assert 0.99 * whole < nominal["leg"] <= whole * (1 + 1e-9)
     assert a.ground is not None
     area = np.array([g.effective_length_m * g.effective_width_m for g in a.ground.legs])
     allowed = np.array([g.allowable_kPa for g in a.ground.legs])
     step = int(np.nanargmax((a.forces.path_reaction_kN / strength).max(axis=1)))
     use = (a.forces.path_reaction_kN[step] + a.ground.mat.weight_kN) / area / allowed
-    assert 0.97 * use.max() < nominal["ground"] <= use.max() * (1 + 1e-9)
+    assert 0.99 * use.max() < nominal["ground"] <= use.max() * (1 + 1e-9)
 
 
 def test_the_same_seed_gives_the_same_numbers(lift: LiftAssessment) -> None:
