@@ -282,7 +282,7 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
         checks.append(_no_bending(close.unknown_bend))
     zones = [r for r in result.rows if r.kind in ("people", "no-overfly")]
     for name in dict.fromkeys(r.obstacle for r in zones):
-        row = min((r for r in zones if r.obstacle == name), key=lambda r: (r.margin_m, r.body))
+        row = min((r for r in zones if r.obstacle == name), key=_shown_margin_m)
         checks.append(
             _row_check(
                 row,

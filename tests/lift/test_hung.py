@@ -274,8 +274,8 @@ def test_a_spreader_longer_than_its_load_meets_the_wall_that_it_reaches(demo: Jo
     found = rows_of(changed(demo, "L6", obstacle=wall_east_of(26.9, 23.0), **SPREADER))
     assert found["clearance-rigging"].value == 0.0
     assert found["clearance-rigging"].status == "over"
-    assert found["clearance-load"].status == "within"
-    far = rows_of(changed(demo, "L6", obstacle=wall_east_of(28.4, 23.0), **SPREADER))
+    assert found["clearance-load"].value > 0.1  # the load alone would pass by
+    far = rows_of(changed(demo, "L6", obstacle=wall_east_of(28.6, 23.0), **SPREADER))
     assert far["clearance-rigging"].status == "within"
 
 
