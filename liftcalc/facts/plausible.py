@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -116,22 +116,29 @@ def _outside(site: Site) -> Iterator[Doubt]:
     if far.size:
         k = int(far[0])
         first = things[k][0] if k < len(things) else f"the spot level at {shapes[k].coords[0]}"
-        turned = shapely.transform(shapes[k], lambda xy: xy[:, ::-1])
-        exchanged = boundary.distance(turned) <= reach
+        exchanged = boundary.distance(_exchanged(shapes[k])) <= reach
         yield Doubt(
             "outside",
             f"{far.size} of {len(shapes)} things lie more than {reach:.0f} m outside the boundary, "
             f"{first} first" + (", as with easting and northing exchanged" if exchanged else ""),
         )
-        return
-    outside = gap[len(things) :] > 5.0
-    turned = shapely.transform(points, lambda xy: xy[:, ::-1])
-    if outside.sum() >= 2 and not np.any(shapely.distance(boundary, turned) > 5.0):
-        yield Doubt(
-            "exchanged",
-            f"{int(outside.sum())} of {len(points)} spot levels lie outside the boundary, and none "
-            "with easting and northing exchanged",
-        )
+        if exchanged:
+            return
+    buildings = np.array([Polygon(o.polygon) for o in site.obstacles], dtype=object)
+    for name, group in (("spot levels", points), ("obstacles", buildings)):
+        outside = int(np.sum(shapely.distance(boundary, group) > 5.0))
+        if outside >= 2 and not np.any(shapely.distance(boundary, _exchanged(group)) > 5.0):
+            yield Doubt(
+                "exchanged",
+                f"{outside} of {len(group)} {name} lie outside the boundary, and none with easting "
+                "and northing exchanged",
+            )
+            return
+
+
+def _exchanged(shapes: Any) -> Any:
+    """Shapes with easting and northing exchanged."""
+    return shapely.transform(shapes, lambda xy: xy[:, ::-1])
 
 
 def _levels(site: Site) -> Iterator[Doubt]:

@@ -70,6 +70,8 @@ CASES: list[tuple[str, str, Change]] = [
     ("extent", "boundary is 60000 m by 40000 m", lambda s: scaled(s, 1000.0)),
     ("outside", "15 of 31 .* spot level .*exchanged", lambda s: exchange_levels(s, 5e5, 5e6)),
     ("exchanged", "4 of 15 spot levels", lambda s: exchange_levels(s)),
+    ("exchanged", "3 of 5 obstacles lie outside", lambda s: [
+        o.update(polygon=[[n, e] for e, n in o["polygon"]]) for o in s["obstacles"]]),
     ("outside", "1 of 3. things lie more than 100 m outside the boundary, poplar first",
      lambda s: obstacle(s, "poplar").update(polygon=[[952, 11], [955, 11], [953, 14]])),
     # ground drawn in metres and read in feet as metres, or on another datum
