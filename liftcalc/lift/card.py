@@ -79,7 +79,8 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         (
             "Radius",
             f"{show(float(path.radius_m.min()), 'length_m')} to "
-            f"{show(float(path.radius_m.max()), 'length_m')}: no farther out",
+            f"{show(float(path.radius_m.max()), 'length_m')}: no farther out; plumb under "
+            "the hook, over the load's centre of gravity",
         ),
         (
             "Slew",

@@ -15,7 +15,7 @@ from liftcalc.errors import InputError
 from liftcalc.lift.capacity_checks import PathStudy, capacity_circle, study_path
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup, to_site_m
+from liftcalc.lift.setup import Setup, boom_states, to_site_m, with_rope
 
 __all__ = ["PositionStudy", "position_study"]
 
@@ -82,6 +82,9 @@ def position_study(
     if not np.isfinite(slew_deg):
         raise InputError.of("slew_deg", slew_deg, "a finite number")
     level = setup.lift.carry_level_m if level_m is None else level_m
+    head = float(boom_states(setup.machine, boom, radius_m).head_z_m[0])
+    hook = level - setup.lift.stand.level_m + setup.hanging.hook_height_m
+    setup = with_rope(setup, head - hook)
     path = LoadPath(
         slew_deg=np.array([slew_deg], dtype=np.float64),
         radius_m=np.array([radius_m], dtype=np.float64),

@@ -1,7 +1,7 @@
 """One lift's facts as plain arrays: the machine on its stand, ready to calculate with.
 
 Contents: :class:`Setup`, :func:`build_setup`, :func:`machine_masses`, :func:`boom_at_length`,
-:func:`chart_tables`, :func:`longest_rope_m`.
+:func:`chart_tables`, :func:`longest_rope_m`, :func:`with_rope`.
 
 Boom data between the stated boom lengths are interpolated linearly (mass properties and
 stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping; no
@@ -10,7 +10,7 @@ published source needed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -50,6 +50,7 @@ __all__ = [
     "machine_masses",
     "to_machine_m",
     "to_site_m",
+    "with_rope",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -294,6 +295,22 @@ def longest_rope_m(
         return max(float(head[0] - hook[0]), 0.0)
     most = np.maximum(head[1:], head[:-1]) - np.minimum(hook[1:], hook[:-1])
     return max(float(most.max()), 0.0)
+
+
+def with_rope(setup: Setup, rope_m: float) -> Setup:
+    """The setup with the gross load for a rope below the head that is at least so long."""
+    if rope_m <= setup.rope_length_m:
+        return setup
+    block = setup.machine.hook_block(setup.lift.hook_block)
+    more = block.falls * (rope_m - setup.rope_length_m) * setup.machine.rope_mass_kg_m(block) / 1000
+    gross = setup.gross
+    heavier = replace(
+        gross,
+        rope_t=gross.rope_t + more,
+        static_gross_t=gross.static_gross_t + more,
+        dynamic_gross_t=(gross.static_gross_t + more) * gross.dynamic_factor,
+    )
+    return replace(setup, gross=heavier, rope_length_m=rope_m)
 
 
 def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) -> Setup:

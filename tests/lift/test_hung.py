@@ -24,6 +24,7 @@ from liftcalc.hung import HungLoad, swing_dip_m, swing_rise_m
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.hanging import hang_states
 from liftcalc.lift.path import load_path
+from liftcalc.lift.position import position_study
 from liftcalc.lift.rigging_checks import height_rows
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.tandem import assess_tandem
@@ -418,6 +419,22 @@ def test_rope_below_the_head_is_weighed_at_its_longest_on_the_path(demo: Job, li
     assert block.rope_kg_m is not None
     by_hand = block.falls * longest * block.rope_kg_m / 1000
     assert float(setup.gross.rope_t) >= by_hand - 1e-9
+
+
+def test_a_position_nearer_than_the_path_weighs_its_longer_rope(demo: Job) -> None:
+    setup = build_setup(demo, "L1")
+    near = position_study(setup, 0.0, radius_m=5.0, level_m=-1.2).setup
+    # 6 falls of 1.4 kg/m from the head at 5 m radius to the hook in the forebay
+    head = 2.4 + np.sqrt(25.0**2 - 6.3**2) + 3.03
+    rope = head + 1.2 - setup.hanging.hook_height_m
+    assert near.rope_length_m == pytest.approx(rope)
+    assert near.gross_t - setup.gross_t == pytest.approx(
+        6 * 1.4e-3 * (rope - setup.rope_length_m), abs=1e-12
+    )
+    assert float(near.gross.dynamic_gross_t) == pytest.approx(
+        near.gross_t * float(setup.gross.dynamic_factor)
+    )
+    assert position_study(setup, 0.0, radius_m=13.0, level_m=8.0).setup.gross_t == setup.gross_t
 
 
 amounts = st.floats(0.01, 3.0)
