@@ -26,6 +26,7 @@ from liftcalc.facts.ground import GroundProfile as ProfileFact
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import BuriedService, RetainingWall
 from liftcalc.ground.allowable import AllowablePressure, allowable_pressure
+from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.level import LevelledState, levelled_state
 from liftcalc.ground.mats import MatProperties, mat_check
 from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_load
@@ -33,6 +34,7 @@ from liftcalc.ground.presumptive import presumptive_pressure
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
 from liftcalc.ground.settlement import elastic_settlement_m
+from liftcalc.ground.subgrade import subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.leg_forces import LegForces, leg_checks
@@ -45,8 +47,10 @@ from liftcalc.reactions import leg_reactions_kN
 from liftcalc.units import G_M_S2
 
 __all__ = [
+    "ElasticBending",
     "GroundStudy",
     "LegGround",
+    "elastic_bending",
     "ground_checks",
     "all_ground_checks",
     "ground_profile",
@@ -57,6 +61,20 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 STRENGTH_DIVISOR = 2.0
+
+
+@dataclass(frozen=True)
+class ElasticBending:
+    """A mat under one leg as a beam on springs that cannot pull; NaN where none is known."""
+
+    subgrade_kN_m3: float
+    moment_kNm: float
+    capacity_kNm: float
+
+    @property
+    def utilisation(self) -> float:
+        """Moment over the mat's allowable moment."""
+        return self.moment_kNm / self.capacity_kNm
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +94,9 @@ class LegGround:
     mechanisms: tuple[tuple[str, str, float], ...]
     """Every mechanism checked: name, layer, allowable pressure [kPa]."""
     mat_utilisation: dict[str, float]
+    """Strength at the effective length, by part."""
+    elastic_bending: ElasticBending
+    """The whole mat as a beam on the ground's springs under the same force."""
     utilisation: float
     stiffness_kN_m: float
     """Vertical stiffness of the ground under the mat; NaN where no modulus is known."""
@@ -209,6 +230,41 @@ def _stiffness_and_settlement(
     return spring, float(settled)
 
 
+def elastic_bending(
+    mat: MatProperties,
+    profile: ProfileFact,
+    force_kN: float,
+    *,
+    width_m: float,
+    float_length_m: float,
+) -> ElasticBending:
+    """Bending of the whole mat on the softer of the surveyed subgrade and that of the modulus.
+
+    *width_m* is the width that bears; stiffness and strength go with it. The softer the ground,
+    the more a mat bends.
+    """
+    share = width_m / mat.width_m
+    known = [profile.subgrade_modulus_kN_m3] if profile.subgrade_modulus_kN_m3 is not None else []
+    modulus, poisson = least_modulus(profile, mat.width_m)
+    if np.isfinite(modulus):
+        vesic = subgrade_modulus_vesic_kN_m3(
+            modulus, width_m, stiffness_kNm2=mat.stiffness_kNm2 * share, poisson=poisson
+        )
+        known.append(float(vesic))
+    capacity = mat.moment_capacity_kNm * share
+    if not known:
+        return ElasticBending(float("nan"), float("nan"), capacity)
+    beam = centred_beam(
+        force_kN,
+        mat.length_m,
+        width_m=width_m,
+        stiffness_kNm2=mat.stiffness_kNm2 * share,
+        subgrade_modulus_kN_m3=min(known),
+        patch_m=float_length_m,
+    )
+    return ElasticBending(min(known), float(beam.moment_max_kNm), capacity)
+
+
 def _legs(
     setup: Setup, place: Placing, mat: MatProperties, safety: tuple[Safety, ...], forces: FloatArray
 ) -> tuple[LegGround, ...]:
@@ -220,6 +276,7 @@ def _legs(
             groups.setdefault((zone, leg.float_length_m, leg.float_width_m), []).append(k)
     spacing = leg_spacing_m(setup)
     worst: dict[int, LegGround] = {}
+    bends: dict[int, ElasticBending] = {}
     for (zone, float_length, float_width), members in groups.items():
         fact = setup.site.profile(zones[zone].profile)
         profile = ground_profile(fact, mat.width_m)
@@ -263,6 +320,11 @@ def _legs(
             stiffness, settled = _stiffness_and_settlement(
                 fact, mat, float(force[n]), float(length[n]), float(width[n])
             )
+            bent = elastic_bending(
+                mat, fact, float(force[n]), width_m=float(width[n]), float_length_m=float_length
+            )
+            if k not in bends or not bent.utilisation <= bends[k].utilisation:
+                bends[k] = bent  # a mat on two kinds of ground bends as on the worse one
             found = LegGround(
                 name=setup.machine.legs[k].name,
                 zone=zone,
@@ -281,14 +343,22 @@ def _legs(
                     part: float(getattr(check, f"{part}_utilisation")[n])
                     for part in ("bending", "shear", "crushing", "punching")
                 },
-                utilisation=float(check.utilisation[n]),
+                elastic_bending=bent,
+                utilisation=float(np.fmax(check.utilisation[n], bent.utilisation)),
                 stiffness_kN_m=stiffness,
                 settlement_m=settled,
                 warnings=bearing.warnings,
             )
             if k not in worst or found.utilisation > worst[k].utilisation:
                 worst[k] = found
-    return tuple(worst[k] for k in range(len(setup.machine.legs)))
+    return tuple(
+        dataclasses.replace(
+            worst[k],
+            elastic_bending=bends[k],
+            utilisation=float(np.fmax(worst[k].utilisation, bends[k].utilisation)),
+        )
+        for k in range(len(setup.machine.legs))
+    )
 
 
 def _levelled(setup: Setup, forces: LegForces, stiffness: FloatArray) -> LevelledState:
@@ -506,8 +576,16 @@ def _mat_remedy(setup: Setup, leg: LegGround, mats: Sequence[Mat]) -> str:
             float_length_m=float_leg.float_length_m,
             float_width_m=float_leg.float_width_m,
         )
-        if float(found.utilisation) <= 1:
-            words = f"Use mat {mat.id} ({100 * float(found.utilisation):.0f} % used here)"
+        bent = elastic_bending(
+            plain,
+            profile_of,
+            leg.reaction_kN,
+            width_m=float(found.effective_width_m),
+            float_length_m=float_leg.float_length_m,
+        )
+        used = float(np.fmax(found.utilisation, bent.utilisation))
+        if used <= 1:
+            words = f"Use mat {mat.id} ({100 * used:.0f} % used here)"
             against = _against(setup, mat)
             if against:
                 words += f"; with it no longer within: {against}, so move the machine as well"
@@ -541,7 +619,8 @@ def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) ->
         rows.append(
             limit_check(
                 f"mat-{g.name}",
-                f"Strength of mat {study.mat.name} under {g.name}: {worst}",
+                f"Strength of mat {study.mat.name} under {g.name} at the length that the ground "
+                f"needs: {worst}",
                 value=g.mat_utilisation[worst] * 100,
                 limit=100.0,
                 quantity="percent",
@@ -549,6 +628,7 @@ def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) ->
                 remedy="Use a stronger mat or better ground.",
             )
         )
+        rows.append(_bending_row(study.mat, g))
         if np.isfinite(g.settlement_m):
             rows.append(
                 limit_check(
@@ -629,6 +709,32 @@ def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) ->
             )
         )
     return rows
+
+
+def _bending_row(mat: MatProperties, g: LegGround) -> Check:
+    """Bending of the whole mat under the working force, as far as the ground lets it bend."""
+    bent = g.elastic_bending
+    id = f"mat-bending-{g.name}"
+    title = f"Bending of the whole mat {mat.name} under {g.name}, as a beam on the ground's springs"
+    reference = "Hetényi 1946, no tension; softer of surveyed subgrade and Vesić 1961; mat data"
+    if not np.isfinite(bent.moment_kNm):
+        return no_data_check(
+            id,
+            f"{title}: no modulus known",
+            quantity="percent",
+            reference=reference,
+            remedy="Give Young's modulus or a subgrade modulus (plate test).",
+        )
+    return limit_check(
+        id,
+        title,
+        value=100 * bent.utilisation,
+        limit=100.0,
+        quantity="percent",
+        reference=reference,
+        where=f"{bent.moment_kNm:.1f} kNm on {bent.subgrade_kN_m3:.0f} kN/m³",
+        remedy="Use a stronger or stiffer mat, or better ground.",
+    )
 
 
 def _level_rows(setup: Setup, study: GroundStudy) -> list[Check]:

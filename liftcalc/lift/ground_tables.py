@@ -20,6 +20,7 @@ from liftcalc.ground.mats import mat_check
 from liftcalc.lift.ground_study import (
     GroundStudy,
     LegGround,
+    elastic_bending,
     ground_profile,
     ground_safety,
     leg_spacing_m,
@@ -110,6 +111,15 @@ def _used(setup: Setup, g: LegGround, mat: Mat) -> tuple[float, str]:
         float_length_m=float_leg.float_length_m,
         float_width_m=float_leg.float_width_m,
     )
+    bent = elastic_bending(
+        plain,
+        g.profile,
+        g.reaction_kN,
+        width_m=float(check.effective_width_m),
+        float_length_m=float_leg.float_length_m,
+    ).utilisation
+    if bent > float(check.utilisation):
+        return bent, "bending on the ground"
     return float(check.utilisation), str(np.ravel(check.governs)[0])
 
 

@@ -369,8 +369,19 @@ def mechanism_rows(setup: Setup, g: LegGround, mat: MatProperties) -> list[Row]:
 
 
 def mat_rows(study: GroundStudy, g: LegGround) -> list[Row]:
-    """Bending and shear of the mat under the worst leg as a cantilever."""
-    return [
+    """Strength of the mat under the worst leg as a cantilever, and as a beam on the ground."""
+    bent = g.elastic_bending
+    beam = [
+        _row(
+            f"Mat under {g.name}: bending on the ground",
+            "λ = (k_s b / 4 EI)^¼; M of a free beam on springs that cannot pull / allowable M",
+            f"k_s = {bent.subgrade_kN_m3:.0f} kN/m³, M = {bent.moment_kNm:.2f} kNm, allowable "
+            f"{bent.capacity_kNm:.2f} kNm",
+            f"{100 * bent.utilisation:.1f} %",
+            "Hetényi 1946; k_s the softer of survey and Vesić 1961",
+        )
+    ]
+    return (beam if np.isfinite(bent.moment_kNm) else []) + [
         _row(
             f"Mat under {g.name}: {part}",
             "demand / strength",
