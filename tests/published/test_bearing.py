@@ -85,17 +85,25 @@ def drained(given: dict, method: str, **extra: object) -> dict:
 
 
 def gec6_example(given: dict) -> dict:
-    """The example takes rounded Nq, Ngamma and drops dq; the terms are put together as there."""
+    """The example rounds Nq and Ngamma, drops dq, and takes water by a factor at a trial width."""
     phi, B = given["phi_deg"], given["B_m"] if "B_m" in given else given["B_trial_m"]
-    f = bearing_factors(phi, "vesic")
     s = shape_factors(phi, 1.0, 1.0, method="vesic")
     q = given["gamma_kN_m3"] * given["Df_m"]
     if "Dw_m" in given:
         c_gamma, c_q = water_factors(given["Dw_m"], B, depth_m=given["Df_m"])
     else:
         c_gamma, c_q = given["CWgamma"], 1.0
-    constant = q * f.Nq * s.q * c_q
-    per_m = 0.5 * given["gamma_kN_m3"] * f.Ngamma * s.gamma * c_gamma
+    # the whole capacity of two squares on dry ground: a constant part and one for each metre
+    dry, twice = (
+        bearing_capacity(
+            width, width, basis="drained", method="vesic", c_kPa=0.0, phi_deg=phi,
+            unit_weight_kN_m3=given["gamma_kN_m3"], depth_m=given["Df_m"], water_depth_m=np.inf,
+            use_depth_factors=False,
+        ).q_ult_kPa
+        for width in (B, 2 * B)
+    )  # fmt: skip
+    per_m = (twice - dry) / B * c_gamma
+    constant = (2 * dry - twice) * c_q
     found = {
         "q_kPa": q, "sq": s.q, "sgamma": s.gamma, "CWgamma": c_gamma, "CWq": c_q,
         "q_ult_constant_kPa": constant, "q_ult_per_m_B_kPa_per_m": per_m,
