@@ -19,6 +19,7 @@ from liftcalc.stability import (
     tipping_load,
     tipping_load_t,
 )
+from liftcalc.wind import dynamic_pressure_kPa, wind_force_kN
 
 CASES = [
     json.loads(line)
@@ -70,9 +71,17 @@ def full_circle(given: dict) -> dict:
 
 def wind_moments(given: dict) -> dict:
     base, masses, boom = crane(given)
-    pressure = 0.5 * given["air_density_kg_m3"] * given["wind_speed_m_s"] ** 2
-    boom_force = pressure * given["boom_wind_area_m2"] * given["boom_force_coefficient"] / 1000
-    load_force = pressure * given["load_wind_area_m2"] * given["load_force_coefficient"] / 1000
+    pressure = dynamic_pressure_kPa(
+        given["wind_speed_m_s"], air_density_kg_m3=given["air_density_kg_m3"]
+    )
+    boom_force, load_force = (
+        wind_force_kN(
+            pressure,
+            given[f"{part}_wind_area_m2"],
+            force_coefficient=given[f"{part}_force_coefficient"],
+        )
+        for part in ("boom", "load")
+    )
     # the load's wind force acts at the given head height, so it is entered with that height
     adverse = AdverseTerms(
         wind_direction="boom",
@@ -91,7 +100,7 @@ def wind_moments(given: dict) -> dict:
     )
     line = int(np.argmin(at.stability_ratio[0, 0]))
     return {
-        "dynamic_pressure_N_m2": pressure,
+        "dynamic_pressure_N_m2": 1000 * pressure,
         "boom_wind_force_kN": boom_force,
         "load_wind_force_kN": load_force,
         "stabilising_moment_kNm": at.fixed_moment_kNm[0, 0, line],
