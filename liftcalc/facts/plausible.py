@@ -31,8 +31,8 @@ LEAST_EXTENT_M, GREATEST_EXTENT_M = 5.0, 5000.0
 """Longer side of the boundary, else the unit is in doubt. [m]"""
 OUTSIDE_M = 100.0
 """Things lie within this of the boundary, or within the site's own length if that is more. [m]"""
-BASE_M, BASE_SLOPE = 5.0, 0.2
-"""An obstacle's base lies this near the nearest spot level, and 0.2 m more for each metre to it."""
+BASE_M, BASE_SLOPE = 3.0, 0.1
+"""An obstacle's base lies this near the nearest spot level, and 0.1 m more for each metre to it."""
 LINE_LOW_M, LINE_HIGH_M = 2.0, 150.0
 """Lowest conductor, sag taken off, above the nearest spot level. [m]"""
 LEVEL_RANGE_M = 50.0
@@ -181,7 +181,7 @@ def _bases(site: Site) -> Iterator[Doubt]:
             odd.append((obstacle, ground, float(gap)))
     words = [
         f"{o.id} stands at {o.base_level_m:g} m, where the nearest spot level, {gap:.1f} m away, "
-        f"is {ground:g} m"
+        f"is {ground:.2f} m"
         for o, ground, gap in odd
     ]
     if len(odd) > _ONE_BY_ONE:

@@ -167,7 +167,8 @@ def require_metres(features: Sequence[Feature]) -> None:
                 "coordinates",
                 tuple(xy[0].tolist()),
                 "metres; all points lie within half a unit, as degrees would",
-                "State the grid of the survey and a projected one to change to.",
+                "Change degrees to the site's own grid before; a drawing of a wrong unit is read "
+                "with units and units_override in the mapping.",
             )
 
 

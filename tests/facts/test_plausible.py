@@ -74,7 +74,10 @@ CASES: list[tuple[str, str, Change]] = [
         o.update(polygon=[[n, e] for e, n in o["polygon"]]) for o in s["obstacles"]]),
     ("outside", "1 of 3. things lie more than 100 m outside the boundary, poplar first",
      lambda s: obstacle(s, "poplar").update(polygon=[[952, 11], [955, 11], [953, 14]])),
-    # ground drawn in metres and read in feet as metres, or on another datum
+    # a site 3 m above its datum, drawn in feet and read as metres, beside walls stated in metres
+    ("base-control-room", "control-room stands at 3 m, where .* is 10.3", lambda s: scaled(
+        s, 1 / 0.3048, levels=True)),
+    # ground on another datum
     ("base-flood-wall", "flood-wall stands at 0.8 m", lambda s: [
         level.update(level_m=level["level_m"] + 8.0) for level in s["levels"]]),
     ("base-pump-house", "stands at -4.5 m", lambda s: obstacle(s, "pump-house").update(
@@ -133,15 +136,17 @@ def test_an_answer_is_kept_with_the_site_and_answers_that_doubt_only(
         parse_fact(Site, {**site, "stated": {id: "yes"}})
 
 
-@pytest.mark.parametrize(("gap", "doubtful"), [(5.2, False), (5.4, True)])
-def test_a_base_may_differ_from_the_ground_by_five_metres_and_a_fifth_of_the_way_to_its_level(
+@pytest.mark.parametrize(
+    ("gap", "doubtful"), [(3.1, False), (3.2, True), (-3.1, False), (-3.2, True)]
+)
+def test_a_base_may_differ_from_the_ground_by_three_metres_and_a_tenth_of_the_way_to_its_level(
     data: dict[str, Any], gap: float, doubtful: bool
 ) -> None:
     """The nearest level to the kiosk, at (15, 18) of 3.04 m, lies sqrt(0.5**2 + 1.5**2) m away."""
     site = copy.deepcopy(data)
     kiosk = obstacle(site, "switch-kiosk")
     kiosk.update(polygon=[[14, 19.5], [14.5, 19.5], [14.5, 21], [14, 21]],
-                 base_level_m=3.04 - gap)  # fmt: skip
+                 base_level_m=3.04 - gap, top_level_m=9.0)  # fmt: skip
     found = [d.id for d in _doubts(site)]
     assert found == (["base-switch-kiosk"] if doubtful else [])
 
