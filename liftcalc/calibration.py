@@ -23,7 +23,9 @@ so these are fitted, not single masses. Lateral centre of gravity is taken as 0.
 a sector is matched by the least value over that sector.
 
 Charts over the full circle often leave open whether the front or the rear line governs; then the
-interval of X spans both explanations. Axle loads, which makers do publish, settle it: give them as
+interval of X, and the lower limit of every prediction, span both explanations, each with the cells
+that suit it. A fit is refused where a chart could not be predicted from the others: it is then
+confirmed by nothing. Axle loads, which makers do publish, settle it: give them as
 ``known`` or ``bounds``.
 
 Which cells are governed by stability is found by comparison: strength is the same on every base
@@ -38,6 +40,7 @@ memory. The procedure is this package's own and gives an estimate, never capacit
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
@@ -69,6 +72,9 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
+_RIVAL_SCATTER = 1.5
+_RIVAL_CELLS = 0.9
+"""A rival explanation scatters at most so much more, and tells at least so many of the cells."""
 _SPREAD_PERCENT = 5.0
 """A held-out chart counts as predicted only if all explanations agree on it this well."""
 
@@ -139,7 +145,8 @@ def calibrate(
     held_out_limit_percent : float
         Greatest rms error of a held-out chart of a fit that is accepted. [%]
     hold_out : {"each", "none"}
-        Predict each chart from the others, or skip that test (it is noted).
+        Predict each chart from the others, or skip that test: then the fit is refused, and only its
+        numbers can be looked at.
 
     Returns
     -------
@@ -166,6 +173,16 @@ def calibrate(
     sigma = np.sqrt((noise_percent / 100.0 * cells) ** 2 + step_t**2 / 12.0)
     given = _given(models, governed)
     fit = fit_cells(models, cells, sigma, given, low=low, high=high, confidence=confidence)
+    held_out = tuple(
+        _hold_out(
+            i, models, cells, sigma, fit.use, given, low=low, high=high, confidence=confidence
+        )
+        for i in (range(len(models)) if hold_out == "each" else ())
+    )
+    rival = ""
+    told = fit.scatter <= residual_limit and all(not h.reason for h in held_out)
+    if told and given is None and low[1] < 0.0 < high[1]:
+        fit, rival = _rivals(fit, models, cells, sigma, low=low, high=high, confidence=confidence)
     free, scatter = fit.degrees_of_freedom, fit.scatter
     fixed = high - low < 1e-6
     quantile = float(student_t.ppf(0.5 + confidence / 2, max(free, 1))) * max(1.0, scatter)
@@ -176,12 +193,6 @@ def calibrate(
     predicted = np.concatenate([m.predict(fit.theta)[0] for m in models])
     residual = np.where(fit.use, cells - predicted, np.nan)
     relative = 100.0 * residual / predicted
-    held_out = tuple(
-        _hold_out(
-            i, models, cells, sigma, fit.use, given, low=low, high=high, confidence=confidence
-        )
-        for i in (range(len(models)) if hold_out == "each" else ())
-    )
     reasons, notes = _judge(
         models,
         names,
@@ -191,6 +202,10 @@ def calibrate(
         held_out=held_out,
         held_out_limit=held_out_limit_percent,
     )
+    if rival:
+        reasons = (*reasons, rival)
+    if fallen := _falls_backward(models, fit.theta, boom_foot_u_m):
+        reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unloaded")
     return Calibration(
         names=names,
         value=value,
@@ -210,6 +225,71 @@ def calibrate(
         reasons=reasons,
         notes=notes,
     )
+
+
+def _rivals(
+    fit: Fit,
+    models: Sequence[ChartModel],
+    cells: FloatArray,
+    sigma: FloatArray,
+    *,
+    low: FloatArray,
+    high: FloatArray,
+    confidence: float,
+) -> tuple[Fit, str]:
+    """The fit with explanations by either end line, and why it is refused for one of them.
+
+    Which cells stability governs is chosen to suit the explanation at hand, so that a wrong one
+    never sees the cells that speak against it. The choice is therefore made anew with the
+    carrier's moment held forward, then behind.
+    """
+    found = [fit]
+    for place in (0, 1):
+        ends = low.copy(), high.copy()
+        ends[place][1] = 0.0
+        try:
+            found.append(
+                fit_cells(
+                    models, cells, sigma, None, low=ends[0], high=ends[1], confidence=confidence
+                )
+            )
+        except ConvergenceError:
+            continue  # no explanation on this side
+    count = int(fit.use.sum())
+    good = [
+        f
+        for f in found
+        if f.scatter <= _RIVAL_SCATTER * max(1.0, fit.scatter)
+        and f.use.sum() >= _RIVAL_CELLS * count
+    ]
+    most = max(int(f.use.sum()) for f in good)
+    why = ""
+    if most > count / _RIVAL_CELLS:
+        why = f"another carrier moment tells more ratings, {most} instead of {count}"
+    whole = dataclasses.replace(
+        fit,
+        explanations=tuple(item for f in good for item in f.explanations),
+        open_below=any(f.open_below for f in good if f.theta[1] < 0.0),
+        open_above=any(f.open_above for f in good if f.theta[1] > 0.0),
+    )
+    return whole, why
+
+
+def _falls_backward(models: Sequence[ChartModel], theta: FloatArray, foot_u_m: float) -> str:
+    """A chart rated full circle on whose base the fitted machine falls over without load."""
+    for model in models:
+        chart, table = model.chart, model.chart.table
+        if table.sector_deg[1] - table.sector_deg[0] < 360.0:
+            continue
+        rated = np.isfinite(table.capacity_t).ravel()
+        head = theta[3 + model.length_index[rated]] * (model.radius_m[rated] - foot_u_m)
+        extra, at = chart.counterweight_mass_t, chart.counterweight_u_m
+        over = theta[2] + extra * at + head.min()  # boom away from the line, weights over it
+        base = table.base
+        left = -base.offsets_m * (theta[0] + extra) + base.normals[:, 0] * theta[1] + over
+        if not np.all(left > 0.0):
+            return table.chart_id
+    return ""
 
 
 def _names(lengths: FloatArray) -> tuple[str, ...]:
@@ -349,12 +429,14 @@ def _judge(
             notes.append(f"the charts do not determine {name}")
     for held in held_out:
         if np.isnan(held.rms_error_percent):
-            notes.append(f"chart {held.chart_id} could not be predicted: {held.reason}")
+            reasons.append(
+                f"chart {held.chart_id} could not be predicted from the others: {held.reason}"
+            )
         elif not held.rms_error_percent <= held_out_limit:
             reasons.append(
                 f"chart {held.chart_id}, held out, is missed by {held.rms_error_percent:.1f} % rms "
                 f"(limit {held_out_limit:g} %)"
             )
     if all(np.isnan(h.rms_error_percent) for h in held_out):
-        notes.append("no chart could be held out: the fit is not tested against anything")
+        reasons.append("no chart could be held out: the fit is not tested against anything")
     return tuple(reasons), tuple(notes)

@@ -44,7 +44,7 @@ _COARSE_M: FloatArray = np.linspace(-SCAN_END_M, SCAN_END_M, 13)
 _X = 1  # index of the carrier moment
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Explanation:
     """One solution; covariance and undetermined directions hold for a given carrier moment."""
 
@@ -53,7 +53,7 @@ class Explanation:
     undetermined: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """Best solution, the cells it rests on and its rivals."""
 

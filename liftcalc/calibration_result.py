@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import t as student_t
+from scipy.stats import f as fisher_f
 
 from liftcalc.calibration_fit import Explanation, not_told
 from liftcalc.calibration_model import CalibrationChart, ChartModel
@@ -138,8 +138,9 @@ def predicted_capacity_t(
     Returns
     -------
     tuple of ndarray, each (R,)
-        Rating, and the lower limit of its confidence interval (one chart cell's own scatter not
-        included); minus infinity where the charts do not determine it. [t]
+        Rating, and a lower limit that holds with the stated confidence for all predictions
+        together (one chart cell's own scatter not included), the least over all explanations;
+        minus infinity where the charts do not determine it. [t]
 
     Raises
     ------
@@ -148,7 +149,9 @@ def predicted_capacity_t(
 
     Notes
     -----
-    An estimate to ask the maker with, never capacity data; strength is not looked at.
+    An estimate to ask the maker with, never capacity data; strength is not looked at. The limit is
+    Scheffé's simultaneous one (textbook): a limit for one prediction would be passed by some of the
+    many that are asked for.
     """
     _usable(calibration)
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
@@ -162,9 +165,13 @@ def predicted_capacity_t(
         lengths=calibration.boom_length_m.size,
     )
     rating, _ = model.predict(calibration.value)
-    quantile = float(
-        student_t.ppf(0.5 + calibration.confidence / 2, max(calibration.degrees_of_freedom, 1))
-    ) * max(1.0, calibration.scatter)
+    count = calibration.value.size
+    quantile = max(1.0, calibration.scatter) * float(
+        np.sqrt(
+            count
+            * fisher_f.ppf(calibration.confidence, count, max(calibration.degrees_of_freedom, 1))
+        )
+    )
     lower = np.full(radius.shape, np.inf)
     for item in calibration.explanations:
         value, slope = model.predict(item.theta)

@@ -47,6 +47,7 @@ OUT_OF_PLUMB_LIMIT_DEG = 3.0
 NOT_CHECKED = (
     "ground pressed by the mats of both machines together",
     "one machine stopping, slewing or failing while the other goes on",
+    "booms bent, sprung up or leaning, against the whole load and the other machine",
     "bending and twisting of the booms by side pull",
     "the load's ends against the ground",
 )
