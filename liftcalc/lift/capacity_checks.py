@@ -150,16 +150,14 @@ def _capacity(
     return confirmed(setup, found)
 
 
-def _capacity_for_load(
-    setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str = "pairs"
-) -> CapacityBySlew:
+def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> CapacityBySlew:
     """Capacity at each step; a chart is carried over only where the load needs it."""
-    found = _capacity(setup, slew_deg, boom, layout=layout)
+    found = _capacity(setup, slew_deg, boom, layout="pairs")
     needed = setup.gross_t / (setup.rules.utilisation_limit_percent / 100)
     argued = found.on_condition | ((found.source == CONFIRMED) & ~(found.capacity_t >= needed))
     if not argued.any():
         return found
-    firm = _capacity(setup, slew_deg, boom, layout=layout, carried=False)
+    firm = _capacity(setup, slew_deg, boom, layout="pairs", carried=False)
     enough = argued & (firm.capacity_t >= needed)
     return dataclasses.replace(
         found,
@@ -183,21 +181,27 @@ def capacity_at(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray) -> Cap
 
 
 def capacity_circle(
-    setup: Setup, radius_m: ArrayLike, *, slew_step_deg: float = 1.0
+    setup: Setup, radius_m: ArrayLike, *, slew_step_deg: float = 1.0, carried: bool = True
 ) -> CapacityBySlew:
-    """Capacity round the slew circle at the stated radii, shape (S, R)."""
+    """Capacity round the slew circle at the stated radii, shape (S, R).
+
+    Without *carried* only of charts whose base lies inside the actual one.
+    """
     if not setup.tables:
         raise InputError.of(
             f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
         )
-    return capacity_grid(setup, np.arange(0.0, 360.0, slew_step_deg), radius_m)
+    return capacity_grid(setup, np.arange(0.0, 360.0, slew_step_deg), radius_m, carried=carried)
 
 
-def capacity_grid(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike) -> CapacityBySlew:
+def capacity_grid(
+    setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *, carried: bool = True
+) -> CapacityBySlew:
     """Capacity at the stated slews and radii, shape (S, R)."""
     slew = np.asarray(slew_deg, dtype=np.float64)
     radius = np.unique(np.asarray(radius_m, dtype=np.float64))
-    return _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
+    boom = boom_states(setup.machine, setup.boom, radius)
+    return _capacity(setup, slew, boom, layout="grid", carried=carried)
 
 
 def study_path(setup: Setup, path: LoadPath) -> PathStudy:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from liftcalc.capacity import ESTIMATE
+from liftcalc.checks import verdict
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
@@ -160,7 +161,8 @@ def planned_path_rows(
     except PathBlockedError as error:
         return [("–", "no path", str(error), "–", "–", "–")]
     again = assess_lift(job_with_path(lift.job, lift.setup.lift.id, path), lift.setup.lift.id)
-    failed = [c.title for c in again.lift if c.status != "within"]
-    words = "within every limit" if not failed else "not within: " + "; ".join(failed)
+    found = verdict(again.lift)
+    failed = "; ".join(c.title for c in found.failed)
+    words = f"not within: {failed}" if failed else found.head[0].lower() + found.head[1:]
     judged = ("–", "lift check of this path", words, "–", "–", f"{path.time_s[-1]:.0f} s")
     return [*path_rows(path, show), judged]

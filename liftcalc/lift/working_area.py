@@ -39,7 +39,10 @@ class WorkingArea:
     capacity_t: FloatArray
     """Shape (S, R); NaN where not rated. [t]"""
     within: shapely.Geometry
-    """Gross load not above a capacity that rests on a chart."""
+    """Gross load not above a capacity that rests on a chart and on no condition."""
+    on_condition: shapely.Geometry
+    """The same and what a chart carried over adds, on condition that the manufacturer confirms it;
+    empty where it adds nothing."""
     no_data: shapely.Geometry
     """Gross load not above an estimate: no capacity data, not allowed."""
     barred: shapely.Geometry
@@ -141,13 +144,19 @@ def working_area(
     circle = capacity_circle(setup, radius, slew_step_deg=step)
     enough = np.nan_to_num(circle.capacity_t, nan=-1.0) >= load
     data = circle.source < ESTIMATE
+    argued = enough & circle.on_condition
+    if argued.any():
+        firm = capacity_circle(setup, radius, slew_step_deg=step, carried=False)
+        argued &= ~(np.nan_to_num(firm.capacity_t, nan=-1.0) >= load)
+    all_data = enough & data if argued.any() else np.zeros_like(argued)
     barred = _barred(setup, high)
     return WorkingArea(
         gross_t=load,
         slew_deg=circle.slew_deg,
         radius_m=circle.radius_m,
         capacity_t=circle.capacity_t,
-        within=_area(enough & data, circle.slew_deg, circle.radius_m).difference(barred),
+        within=_area(enough & data & ~argued, circle.slew_deg, circle.radius_m).difference(barred),
+        on_condition=_area(all_data, circle.slew_deg, circle.radius_m).difference(barred),
         no_data=_area(enough & ~data, circle.slew_deg, circle.radius_m).difference(barred),
         barred=barred,
     )

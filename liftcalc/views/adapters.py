@@ -53,8 +53,9 @@ FloatArray = NDArray[np.float64]
 
 SOURCE_WORDS = (
     "governed by the chart of this base",
-    "governed by a chart carried over",
+    "governed by a chart carried over (on condition)",
     "governed by a smaller-base chart",
+    "governed by a chart carried over, confirmed",
     "estimate only: no capacity data",
     "not rated",
 )
@@ -279,7 +280,11 @@ def utilisation_data(assessment: LiftAssessment) -> UtilisationData:
     setup, study, path = assessment.setup, assessment.study, assessment.path
     data = study.capacity.source < ESTIMATE
     limit = np.array([leg.capacity_kN for leg in setup.machine.legs])
-    curves = [Curve("rated capacity", np.where(data, study.utilisation, np.nan))]
+    argued = study.capacity.on_condition
+    curves = [Curve("rated capacity", np.where(data & ~argued, study.utilisation, np.nan))]
+    if argued.any():
+        words = "rated capacity, on condition"
+        curves.append(Curve(words, np.where(argued, study.utilisation, np.nan)))
     if not data.all():
         curves.append(
             Curve("estimate, no capacity data", np.where(data, np.nan, study.utilisation))
@@ -327,6 +332,7 @@ def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingA
         plan=plan_data(assessment),
         load_t=area.gross_t,
         within=placed(area.within),
+        on_condition=placed(area.on_condition),
         barred=placed(area.barred.intersection(_reach(assessment))),
         no_data=placed(area.no_data),
     )

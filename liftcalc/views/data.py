@@ -197,7 +197,9 @@ class WorkingAreaData:
     plan: PlanData
     load_t: float
     within: tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...]
-    """Areas with capacity: outer ring and holes."""
+    """Areas with capacity and no condition: outer ring and holes."""
+    on_condition: tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...] = ()
+    """The same and what holds only on condition that the manufacturer confirms the layout."""
     no_data: tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...] = ()
     """Areas with no capacity data, only an estimate."""
     barred: tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...] = ()

@@ -108,9 +108,9 @@ SOURCE_LOOKS: tuple[tuple[str, str], ...] = (
     ("#ffffff", ""),
     ("#cfe3f1", "////"),
     ("#f6dcc8", "xxxx"),
+    ("#d3ebe3", "++++"),
     ("#e3e3e3", "...."),
     ("#e9d3e0", "\\\\\\\\"),
-    ("#d3ebe3", "++++"),
 )
 """Fill and hatch of the governing sources of a capacity, in order."""
 

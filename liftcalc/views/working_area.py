@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from liftcalc.checks import MAKER_CONFIRMS
 from liftcalc.units import UnitSystem
 from liftcalc.views.data import WorkingAreaData
 from liftcalc.views.marks import (
@@ -24,7 +25,7 @@ from liftcalc.views.marks import (
 from liftcalc.views.plan import draw_machine, draw_path, plan_bounds
 from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
-from liftcalc.views.style import BLUE, GREY, INK, Display, prepare
+from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare
 
 __all__ = ["draw_working_area"]
 
@@ -35,6 +36,13 @@ NO_DATA: dict[str, Any] = {
     "linewidth": 1.0,
     "linestyle": (0, (3, 2)),
     "hatch": "////",
+}
+ON_CONDITION: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": RED,
+    "linewidth": 1.2,
+    "linestyle": (0, (6, 2, 1, 2)),
+    "hatch": "..",
 }
 BARRED: dict[str, Any] = {
     "facecolor": "none",
@@ -47,7 +55,7 @@ BARRED: dict[str, Any] = {
 
 def _bounds(data: WorkingAreaData) -> tuple[float, float, float, float]:
     low_x, low_y, high_x, high_y = plan_bounds(data.plan, margin_m=2.0)
-    for ring, _ in (*data.within, *data.no_data):
+    for ring, _ in (*data.within, *data.on_condition, *data.no_data):
         low_x, low_y = min(low_x, ring[:, 0].min()), min(low_y, ring[:, 1].min())
         high_x, high_y = max(high_x, ring[:, 0].max()), max(high_y, ring[:, 1].max())
     return float(low_x) - 1.0, float(low_y) - 2.5, float(high_x) + 1.0, float(high_y) + 1.0
@@ -102,6 +110,15 @@ def draw_working_area(
             gid="no capacity data",
             **NO_DATA,
         )
+    for ring, holes in data.on_condition:
+        polygon(
+            ax,
+            display.length(ring),
+            holes=[display.length(h) for h in holes],
+            zorder=1.62,
+            gid="on condition",
+            **ON_CONDITION,
+        )
     for ring, holes in data.within:
         polygon(
             ax,
@@ -133,6 +150,8 @@ def draw_working_area(
         labels.add(centre, "nowhere within capacity", toward_deg=90.0, weight="bold", gap_pt=15.0)
     if with_key:
         entries = [KeyEntry(f"{load} within capacity", patch=WITHIN)]
+        if data.on_condition:
+            entries.append(KeyEntry(f"on condition: {MAKER_CONFIRMS}", patch=ON_CONDITION))
         if data.no_data:
             entries.append(KeyEntry("no capacity data (not allowed)", patch=NO_DATA))
         if data.barred:

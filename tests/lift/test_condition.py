@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 from liftcalc.checks import MAKER_CONFIRMS
 from liftcalc.errors import InputError
@@ -21,10 +22,14 @@ from liftcalc.lift.conditions import CONDITION_REMEDY
 from liftcalc.lift.report import provenance_rows
 from liftcalc.lift.standing import job_at
 from liftcalc.lift.working import capacity_rows
+from liftcalc.lift.working_area import working_area
 from liftcalc.placement import StandPlace
 from liftcalc.records.blocks import format_value
 from liftcalc.resources import demo_job_path
 from liftcalc.sectors import CARRIED, CONFIRMED, SMALLER
+from liftcalc.views.adapters import utilisation_data, working_area_data
+from liftcalc.views.style import new_axes
+from liftcalc.views.working_area import draw_working_area
 
 ON_CONDITION = {"capacity", "layout-capacity-data", "capacity-settled"}
 SHORT = {"FL": 2.5, "FR": 1.4, "RR": 1.4, "RL": 2.5}
@@ -251,3 +256,26 @@ def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(
     assert job_at(job, "L5", short).confirmations == ()
     assert job.for_lift("L1").confirmations == ()
     assert job.for_lift("L5").confirmations == job.confirmations
+
+
+def test_pictures_tell_what_holds_only_on_condition(
+    carried: LiftAssessment, resolved: LiftAssessment
+) -> None:
+    words = f"on condition: {MAKER_CONFIRMS}"
+    areas = []
+    for lift, told in ((carried, True), (resolved, False)):
+        area = working_area(lift.setup, lift.setup.gross_t, slew_step_deg=4.0)
+        areas.append(area)
+        assert area.on_condition.area > area.within.area + 1.0  # slews not confirmed are left
+        assert area.within.difference(area.on_condition.buffer(1e-6)).is_empty
+        _, ax = new_axes(170, 150)
+        draw_working_area(working_area_data(lift, area), ax)
+        assert any(words in text.get_text() for text in ax.figure.findobj(Text))
+        names = {curve.name: curve for curve in utilisation_data(lift).curves}
+        assert ("rated capacity, on condition" in names) == told
+        if told:
+            firm = np.isfinite(names["rated capacity"].value)
+            assert not np.any(firm & lift.study.capacity.on_condition)
+    assert areas[1].within.area > areas[0].within.area + 1.0
+    own = assess_lift(with_legs(carried.job, dict.fromkeys(SHORT, 2.5)), "L5")
+    assert working_area(own.setup, own.setup.gross_t, slew_step_deg=4.0).on_condition.is_empty
