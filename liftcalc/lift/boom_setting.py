@@ -13,6 +13,7 @@ Sources: those of :mod:`liftcalc.boom_bending`; an estimate, never a maker's fig
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,10 +73,11 @@ def boom_bend(setup: Setup, radius_m: ArrayLike) -> tuple[LoadedBoom, str]:
     that there is no data. The static gross load counts.
     """
     boom, stiffness = setup.boom, setup.boom.bending_stiffness_kNm2
-    radius = np.asarray(radius_m, dtype=np.float64)
+    # while the machine slews nothing changes: each radius is worked once
+    radius, place = np.unique(np.asarray(radius_m, dtype=np.float64), return_inverse=True)
 
     def bent(stiffness: float | None, unknown: float) -> LoadedBoom:
-        return loaded_boom(
+        each = loaded_boom(
             boom.length_m,
             radius,
             foot_u_m=setup.machine.boom.foot_u_m,
@@ -86,6 +88,7 @@ def boom_bend(setup: Setup, radius_m: ArrayLike) -> tuple[LoadedBoom, str]:
             boom_cg_from_foot_m=boom.cg_from_foot_m,
             unknown_ratio=unknown,
         )
+        return LoadedBoom(*(getattr(each, f.name)[place] for f in dataclasses.fields(each)))
 
     try:
         return bent(stiffness, UNKNOWN_STIFFNESS_RATIO), ""

@@ -24,7 +24,7 @@ from liftcalc.lift.setup import Setup
 __all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path"]
 
 FloatArray = NDArray[np.float64]
-STEP_M = 0.05
+STEP_M = 0.08
 """How far head and load move between two steps, about."""
 
 

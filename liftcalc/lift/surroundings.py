@@ -14,6 +14,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,11 +77,17 @@ class Surroundings:
     result: ClearanceResult
     pinch: tuple[PinchGap, ...]
     checks: tuple[Check, ...]
-    bodies: tuple[Body, ...]
-    """Straight boom, level machine, at the steps of the path given."""
     close: ClosePath
     close_bodies: tuple[Body, ...]
     """What the clearances were measured from, at the steps of :attr:`close`."""
+    given: tuple[Setup, LoadPath, HungLoad]
+
+    @cached_property
+    def bodies(self) -> tuple[Body, ...]:
+        """Straight boom, level machine, at the steps of the path given."""
+        setup, path, hung = self.given
+        head = boom_states(setup.machine, setup.boom, path.radius_m).head_z_m
+        return _straight(setup, path, hung, head)
 
 
 def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
@@ -317,14 +324,13 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
                 remedy=f"Stand farther from {pinch[0].obstacle} or barricade the gap.",
             )
         )
-    straight = boom_states(setup.machine, setup.boom, given.radius_m).head_z_m
     return Surroundings(
         result=result,
         pinch=pinch,
         checks=tuple(checks),
-        bodies=_straight(setup, given, hung, straight),
         close=close,
         close_bodies=bodies,
+        given=(setup, given, hung),
     )
 
 
@@ -409,7 +415,9 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
     """What is enough when followed: a number only where it surely is."""
     if body in _HUNG_BODIES:
         top = next(o.top_level_m for o in site.obstacles if o.id == row.obstacle)
-        level = math.ceil((top + row.required_m + 0.6 * STEP_M + below_m) * 100) / 100
+        # so far from it that the distance is kept between two steps as well
+        keep = math.hypot(row.required_m, 0.6 * STEP_M) + 1e-3
+        level = math.ceil((top + keep + below_m) * 100) / 100
         return (
             f"Carry the load's underside at level {level:.2f} m or higher past {row.obstacle}, or "
             "farther from it in plan."
