@@ -209,3 +209,16 @@ def test_the_crew_is_told_mat_packing_and_proof() -> None:
     sand = crew_instruction("RR", TIMBER, packing_m=0.0, pressure_kPa=120.0, ground=FILL)
     assert "no packing" in sand
     assert "plate test to 180 kPa" in sand
+
+
+def test_the_spring_of_a_mat_is_that_of_an_even_pressure_on_a_half_space() -> None:
+    """Mean settlement of a rectangle by the fourfold integral of 1/r, in closed form."""
+    found = leg_ground_check(forces(), legs(), safety=global_factor(2.5))
+    for i in range(4):
+        a = np.asarray(found.mats[i].effective_length_m)
+        b = np.asarray(found.mats[i].effective_width_m)
+        fourfold = 2 * a * a * b * np.arcsinh(b / a) + 2 * a * b * b * np.arcsinh(a / b)
+        fourfold += 2 / 3 * (a**3 + b**3 - np.hypot(a, b) ** 3)
+        spring = np.pi * 1.2e4 * (a * b) ** 2 / ((1 - 0.5**2) * fourfold)
+        assert found.stiffness_kN_m[:, i] == pytest.approx(spring, rel=1e-6)
+        assert found.settlement_m[:, i] == pytest.approx(forces()[:, i] / spring, rel=1e-6)

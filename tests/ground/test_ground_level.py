@@ -132,3 +132,25 @@ def test_the_limit_itself_is_still_within() -> None:
     assert check.within_limit.tolist() == [True, False, True]
     with pytest.raises(InputError, match="limit_percent"):
         level_check(0.1, 0.1, limit_percent=0.0)
+
+
+@pytest.mark.parametrize("slew", [0.0, 30.0, 100.0, 160.0, 215.0, 300.0])
+@pytest.mark.parametrize(("fall_x", "fall_y"), [(0.004, 0.0), (0.0, 0.004), (0.003, -0.002)])
+def test_a_fall_of_the_ground_moves_the_load_down_it_at_any_slew(
+    slew: float, fall_x: float, fall_y: float
+) -> None:
+    """A rigid machine sinks by a plane: its boom head goes downhill, as vectors in plan say."""
+    found = levelled_state(
+        lambda radius, aside: np.full(4, 140.0),
+        lambda force: 0.05 + fall_x * X + fall_y * Y,
+        leg_x_m=X,
+        leg_y_m=Y,
+        slew_deg=slew,
+        radius_m=9.0,
+        head_height_m=28.0,
+        limit_percent=1.0,
+    )
+    out = np.exp(1j * np.radians(slew))
+    moved = 28.0 * complex(fall_x, fall_y) / out  # along the boom, and anticlockwise of it
+    assert float(found.radius_growth_m) == pytest.approx(moved.real, abs=1e-3)
+    assert float(found.sideways_m) == pytest.approx(moved.imag, abs=1e-3)

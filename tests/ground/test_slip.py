@@ -125,3 +125,40 @@ def test_layers_must_go_on_and_water_must_be_told() -> None:
         slip_check(
             clay(10.0), height_m=2.0, slope_deg=45.0, water_depth_m=None, through="surcharge"
         )
+
+
+@pytest.mark.parametrize("method", ["bishop", "ordinary"])
+@pytest.mark.parametrize("water", [0.3, 1.5])
+def test_water_in_the_slope_counts_at_its_full_pressure(method: str, water: float) -> None:
+    """The circle found, worked again in 6,000 slices: weights, pore pressure, moments."""
+    height, angle, gamma, c, phi = 4.0, 45.0, 19.0, 8.0, 28.0
+    found = slip_check(
+        [SoilLayer(INF, gamma, c, phi)],
+        height_m=height,
+        slope_deg=angle,
+        water_depth_m=water,
+        surcharges=[Surcharge(60.0, 0.5, 2.0)],
+        method=method,
+        slices=80,
+    )
+    edge = np.linspace(found.entry_x_m, found.exit_x_m, 6001)
+    x, b = (edge[1:] + edge[:-1]) / 2, np.diff(edge)
+    top = -np.clip(x * np.tan(np.radians(angle)), 0.0, height)
+    base = found.centre_z_m - np.sqrt(found.radius_m**2 - (x - found.centre_x_m) ** 2)
+    alpha = np.arcsin((found.centre_x_m - x) / found.radius_m)
+    weight = gamma * (top - base) * b + 60.0 * b * ((x > -2.5) & (x < -0.5))
+    u = 9.81 * np.maximum(np.minimum(top, -water) - base, 0.0)
+    assert u.max() > 3.0
+    drive = float((weight * np.sin(alpha)).sum())
+    tan = np.tan(np.radians(phi))
+    if method == "ordinary":
+        push = np.maximum(weight * np.cos(alpha) - u * b / np.cos(alpha), 0.0)
+        factor = float((c * b / np.cos(alpha) + push * tan).sum()) / drive
+    else:
+        strength = c * b + np.maximum(weight - u * b, 0.0) * tan
+        low, high = 0.05, 20.0
+        for _ in range(60):
+            factor = (low + high) / 2
+            m = np.cos(alpha) + np.sin(alpha) * tan / factor
+            low, high = (factor, high) if (strength / m).sum() / drive > factor else (low, factor)
+    assert found.safety_factor == pytest.approx(factor, rel=0.005)
