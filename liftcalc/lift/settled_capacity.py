@@ -20,6 +20,7 @@ from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift_class import PERSONS_CAPACITY_SHARE
 from liftcalc.masses import tilted_radius_m
 
 __all__ = ["settled_capacity_check"]
@@ -31,6 +32,8 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     None where the planned radius already is over its limit or has no data: the lift check tells.
     """
     share = setup.rules.utilisation_limit_percent / 100
+    if setup.lift.persons:
+        share = min(share, PERSONS_CAPACITY_SHARE)
     planned = capacity_at(setup, path.slew_deg, path.radius_m)
     enough = planned.capacity_t * share >= setup.gross_t
     if not np.all(enough & (planned.source < ESTIMATE)):

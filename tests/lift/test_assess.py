@@ -148,6 +148,7 @@ def test_persons_are_lifted_on_a_chart_s_own_base_with_half_its_capacity(demo: J
     capacity = a.study.capacity.capacity_t[a.study.governing_step]
     assert rows["persons-capacity"].limit == pytest.approx(capacity / 2)
     assert rows["persons-level"].limit == 1.0
+    assert rows["capacity-settled"].limit == pytest.approx(capacity / 2)
     assert rows["persons-base"].value == 0
     assert with_persons(demo, load__mass_t=3.5)["persons-capacity"].status == "over"
 
