@@ -125,7 +125,7 @@ class Setup:
         stated = float(np.hypot(stand.tilt_x_percent, stand.tilt_y_percent))
         return float(np.degrees(np.arctan(max(self.permitted_tilt_percent, stated) / 100)))
 
-    def tilts_deg(self, directions: int = 24) -> FloatArray:
+    def tilts_deg(self, directions: int = 8) -> FloatArray:
         """Leans toward +x and +y all round, shape (directions, 2): corners of a polygon about
         every lean that :attr:`tilt_any_deg` stands for."""
         turn = np.linspace(0.0, 2 * np.pi, directions, endpoint=False)
