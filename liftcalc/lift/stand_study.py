@@ -314,7 +314,8 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
             quantity="ratio",
             sense="min",
             reference=f"search over the stand area, {grid}; full check of the sheets",
-            remedy="Plan more than one set-up, another machine, or change the stand area.",
+            remedy="Plan more than one set-up, another machine, or change the stand area. "
+            "Layouts that the manufacturer would have to confirm are not counted.",
         )
     ]
     if study.asked not in study.lift_ids:
@@ -339,7 +340,7 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
                 value=100 * study.result.places[0].utilisation,
                 limit=job.rules.utilisation_limit_percent,
                 quantity="percent",
-                reference="maker's charts carried over; owner's rule",
+                reference="maker's charts of bases inside the actual one; owner's rule",
                 where=_where(study.result.places[0]),
             )
         )

@@ -285,7 +285,8 @@ class _Judge:
             for rows in _SHEETS:
                 failed = [c for c in rows(assessed) if c.status != "within"]
                 if failed:
-                    return failed[0].title
+                    on = failed[0].condition
+                    return failed[0].title + (f": only on condition: {on}" if on else "")
         except LiftcalcError as error:
             return str(error).splitlines()[0]
         return ""

@@ -6,8 +6,10 @@ Contents
 charts and masses), :class:`LiftTask`, :func:`worst_of_cell_t`.
 
 The search reads capacity from a grid, always the worst of the four grid points around a state,
-and only where it rests on a maker's chart: an estimate counts as nothing. This is the search's
-own measure; every place that it returns has passed the full check.
+and only where it rests on a maker's chart for a base inside the actual one: an estimate counts as
+nothing, and so does a chart carried over, which the manufacturer would have to confirm for a layout
+that is not known yet. This is the search's own measure; every place that it returns has passed the
+full check.
 
 Sources: see :mod:`liftcalc.capacity` and :mod:`liftcalc.reactions`.
 """
@@ -24,7 +26,7 @@ from liftcalc.capacity import capacity_by_slew
 from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t
 from liftcalc.errors import InputError, Problem
 from liftcalc.legs import LEG_SIDE, base_polygon, leg_points_m
-from liftcalc.masses import BoomState, MachineMasses, straight_boom
+from liftcalc.masses import MachineMasses
 from liftcalc.reactions import leg_reactions_kN
 from liftcalc.units import G_M_S2
 
@@ -99,7 +101,6 @@ class ChartCapacity:
     interpolation: Interpolation = "none"
     setting_tolerance_m: float = 0.0
     radius_m: FloatArray = field(init=False)
-    _boom: BoomState = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         problems = []
@@ -119,17 +120,6 @@ class ChartCapacity:
                 "radius_step_m", self.radius_step_m, "a step that fits the radius range"
             )
         object.__setattr__(self, "radius_m", radius)
-        object.__setattr__(
-            self,
-            "_boom",
-            straight_boom(
-                radius,
-                self.boom_length_m,
-                mass_t=self.boom_mass_t,
-                cg_from_foot_m=self.boom_cg_from_foot_m,
-                foot_u_m=self.boom_foot_u_m,
-            ),
-        )
 
     def capacity_t(self, extension_m: tuple[float, ...]) -> FloatArray:
         """Capacity with these legs; see :class:`CapacitySource`."""
@@ -141,8 +131,6 @@ class ChartCapacity:
             base=base,
             charts=self.charts,
             counterweight=self.counterweight,
-            masses=self.masses,
-            boom=self._boom,
             interpolation=self.interpolation,
             setting_tolerance_m=self.setting_tolerance_m,
         )

@@ -20,7 +20,7 @@ from liftcalc.lift.capacity_checks import capacity_circle
 from liftcalc.lift.card import card_headline, card_rows
 from liftcalc.lift.conditions import CONDITION_REMEDY
 from liftcalc.lift.report import provenance_rows
-from liftcalc.lift.standing import job_at
+from liftcalc.lift.standing import full_check, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
 from liftcalc.placement import StandPlace
@@ -32,6 +32,7 @@ from liftcalc.views.style import new_axes
 from liftcalc.views.working_area import draw_working_area
 
 ON_CONDITION = {"capacity", "layout-capacity-data", "capacity-settled"}
+LAYOUT_TITLE = "Part of the path without capacity data"
 SHORT = {"FL": 2.5, "FR": 1.4, "RR": 1.4, "RL": 2.5}
 """Legs of L5 on a base that no chart is made for and that contains only the retracted one."""
 
@@ -250,7 +251,10 @@ def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(
     place = StandPlace(
         stand.easting_m, stand.northing_m, stand.heading_deg, (2.5, 1.4, 1.4, 2.5), 0, (), 0, 0, 0
     )
+    lone = full_check(with_legs(demo, SHORT), ("L5",))(place)
+    assert lone == (False, f"L5: {LAYOUT_TITLE}: only on condition: {MAKER_CONFIRMS}")
     job = with_confirmations(demo, confirmation(demo))
+    assert full_check(job, ("L5",))(place) == (True, "")
     assert len(job_at(job, "L5", place).confirmations) == 1
     short = dataclasses.replace(place, extension_m=(1.4, 1.4, 1.4, 2.5))
     assert job_at(job, "L5", short).confirmations == ()
