@@ -18,23 +18,25 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
+from liftcalc.boom_bending import bow_share
 from liftcalc.capacity import ESTIMATE
 from liftcalc.checks import verdict
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.capacity_checks import capacity_grid
 from liftcalc.lift.path import bearing_and_radius
-from liftcalc.lift.surroundings import site_obstacles
+from liftcalc.lift.surroundings import lean_percent, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
 
 __all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
 
 FloatArray = NDArray[np.float64]
-BETWEEN_STEPS_M = 0.15
-"""Kept on top of every distance: the lift check takes off the movement between its steps."""
+BESIDE_M = 0.1
+"""Kept on top of every distance, beside lean and bow: the lift check looks closer."""
 Show = Callable[[float | None, str], str]
 
 
@@ -72,6 +74,11 @@ def planned_path(
     reach = min(setup.boom.radius_max_m, max(pick_radius, set_radius) + 3.0)
     least = min(setup.boom.radius_min_m, pick_radius, set_radius)
     swing = swing_deg(setup, lift.path, lift.study.boom)
+    ends = np.array([least, max(pick_radius, set_radius)])
+    bend, _ = boom_bend(setup, ends)
+    bow = float(bow_share(0.44)) * float(bend.tip_m.max())
+    head = np.hypot(ends, loaded_head_z_m(setup, bend))
+    more = BESIDE_M + bow + lean_percent(setup) / 100.0 * float(head.max())
 
     def used(_: float, slew: FloatArray, radius: FloatArray) -> FloatArray:
         found = capacity_grid(setup, slew, radius)
@@ -83,7 +90,7 @@ def planned_path(
         setup.shape,
         dataclasses.replace(setup.hung, swing_deg=swing),
         obstacles=[
-            dataclasses.replace(o, required_m=o.required_m + BETWEEN_STEPS_M)
+            dataclasses.replace(o, required_m=o.required_m + more)
             if o.kind not in ("people", "no-overfly")
             else o
             for o in site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
