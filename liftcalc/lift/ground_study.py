@@ -316,13 +316,16 @@ def _legs(
             ),
             None,
         ) or allowed(*sides)
+        units: dict[float, ElasticBending] = {}
         for n, k in enumerate(members):
             stiffness, settled = _stiffness_and_settlement(
                 fact, mat, float(force[n]), float(length[n]), float(width[n])
             )
-            bent = elastic_bending(
-                mat, fact, float(force[n]), width_m=float(width[n]), float_length_m=float_length
+            one = units.get(float(width[n])) or elastic_bending(
+                mat, fact, 1.0, width_m=float(width[n]), float_length_m=float_length
             )
+            units[float(width[n])] = one  # moments are proportional to the force
+            bent = dataclasses.replace(one, moment_kNm=float(force[n]) * one.moment_kNm)
             if k not in bends or not bent.utilisation <= bends[k].utilisation:
                 bends[k] = bent  # a mat on two kinds of ground bends as on the worse one
             found = LegGround(
