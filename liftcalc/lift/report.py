@@ -135,7 +135,13 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Clearance rule", "distances in the check table", job.rules.clearance.reference),
         ("Boom", "straight; radius is the loaded radius", "assumed"),
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
-        ("Carrier", "rigid, flexible and stated stiffness, greatest counts", "common practice"),
+        (
+            "Carrier and ground under the legs",
+            "rigid and flexible carrier, and rigid on the ground's springs as surveyed, half and "
+            "twice as stiff, each kind of ground for itself; greatest counts",
+            "ground alike within a zone, known to a factor of 2: common practice, no published "
+            "source",
+        ),
     ]
     if job.invented:
         rows.insert(0, ("The whole job", job.title, "INVENTED for demonstration: no real site"))
@@ -277,7 +283,11 @@ def critical_rows(found: CriticalLift) -> list[tuple[str, str, str]]:
 
 def ground_cautions(study: GroundStudy | None) -> list[str]:
     """What the ground calculation leaves out, each said once."""
-    found = ["Settlement is elastic and immediate; clay goes on settling under a standing load."]
+    found = [
+        "Settlement is elastic and immediate; clay goes on settling under a standing load.",
+        "Leg forces take the ground as alike within a zone: a hard or soft spot under one mat "
+        "alone loads the legs beside it more.",
+    ]
     for g in study.legs if study is not None else ():
         found += [w for w in g.warnings if w not in found]
     return found
