@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,6 +99,9 @@ def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Pro
                 _REMEDY,
             )
         for strength in chart_tables(machine, (chart,), strength=True):
+            # a sector may be rated as the whole circle is, so the weakest slew of the circle counts
+            circle = replace(table, sector_deg=(0.0, 360.0))
+            limit = _statics_t(machine, circle, chart.rule)
             by_stability = (table.capacity_t < 0.95 * strength.capacity_t) & (limit > 0)
             share = table.capacity_t[by_stability] / limit[by_stability]
             if share.size and np.median(share) < 1 - BELOW_STATICS:
