@@ -27,6 +27,7 @@ from liftcalc.distributions import Distribution, LogNormal, TruncatedNormal
 from liftcalc.errors import InputError
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import adverse_terms, capacity_grid
+from liftcalc.lift.conditions import condition_of
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.lift_sampling import SampledLift, sampled_utilisation
@@ -373,6 +374,8 @@ def lift_sensitivity(
     spread = {one.name: one.distribution for one in assumed}
     nominal = {one.name: one.nominal for one in assumed}
     left = [why] if why else []
+    if condition := condition_of(a.study.capacity, a.path)[0]:
+        left.append(f"whether {condition}: the sampled rating holds only on this condition")
     if moving.permissible_wind_m_s is None:
         left.append("wind: no lifting in any wind")
     if moving.ground_stiffness_kN_m is None:

@@ -20,6 +20,7 @@ from liftcalc.lift.capacity_checks import capacity_circle
 from liftcalc.lift.card import card_headline, card_rows
 from liftcalc.lift.conditions import CONDITION_REMEDY
 from liftcalc.lift.report import provenance_rows
+from liftcalc.lift.sensitivity import lift_sensitivity
 from liftcalc.lift.standing import full_check, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
@@ -283,3 +284,11 @@ def test_pictures_tell_what_holds_only_on_condition(
     assert areas[1].within.area > areas[0].within.area + 1.0
     own = assess_lift(with_legs(carried.job, dict.fromkeys(SHORT, 2.5)), "L5")
     assert working_area(own.setup, own.setup.gross_t, slew_step_deg=4.0).on_condition.is_empty
+
+
+def test_the_chance_of_passing_names_the_condition_that_it_rests_on(
+    carried: LiftAssessment, resolved: LiftAssessment
+) -> None:
+    for lift, told in ((carried, True), (resolved, False)):
+        found = lift_sensitivity(lift, number=100)
+        assert any(MAKER_CONFIRMS in text for text in found.left_out) == told
