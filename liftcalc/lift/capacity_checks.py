@@ -22,7 +22,6 @@ from liftcalc.chart import Interpolation, rated_capacity_t
 from liftcalc.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
 from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
-from liftcalc.legs import base_polygon, leg_points_m
 from liftcalc.level import resultant_slope_percent
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.conditions import (
@@ -361,7 +360,10 @@ def _short_legs(setup: Setup) -> str:
 
 
 def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
-    """What would bring the load within its limit, found by trying it; rounded on the safe side."""
+    """What rated capacity alone would take, rounded on the safe side; other checks may object.
+
+    Changes that no other check objects to are named by :mod:`liftcalc.lift.remedies`.
+    """
     share = setup.rules.utilisation_limit_percent / 100
     needed = setup.gross_t / share
     parts = []
@@ -380,30 +382,11 @@ def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
                 f"(stand {nearer:.1f} m nearer)"
                 + ("" if firm.any() else f", on condition that {MAKER_CONFIRMS}")
             )
-    parts += _extended(setup, study, step)
     over = setup.gross_t - share * float(study.capacity.capacity_t[step])
     parts.append(
         f"take {math.ceil(over * 100 - 1e-6) / 100:.2f} t off the hook or use a larger machine"
     )
-    text = "; or ".join(parts)
-    return text[0].upper() + text[1:] + "."
-
-
-def _extended(setup: Setup, study: PathStudy, step: int) -> list[str]:
-    """Capacity at this step with every leg fully out, if that is not the case yet."""
-    full = [leg.extension_max_m for leg in setup.machine.legs]
-    if np.allclose(full, setup.lift.legs.as_tuple()):
-        return []
-    base = base_polygon(leg_points_m([leg.x_m for leg in setup.machine.legs], full))
-    slew = np.array([study.path.slew_deg[step]])
-    boom = boom_states(setup.machine, setup.boom, study.path.radius_m[step : step + 1])
-    found = _capacity(dataclasses.replace(setup, base=base), slew, boom, layout="pairs")
-    if found.source[0] >= ESTIMATE:
-        return [f"extend legs ({_short_legs(setup)})"]
-    rated = float(found.capacity_t[0])
-    share = setup.rules.utilisation_limit_percent / 100
-    enough = "enough" if rated * share >= setup.gross_t else "still not enough"
-    return [f"extend every leg fully ({_short_legs(setup)}): rated {rated:.1f} t here, {enough}"]
+    return f"For rated capacity alone: {'; or '.join(parts)}."
 
 
 def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
