@@ -680,8 +680,8 @@ def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) ->
                 quantity="pressure_kPa",
                 reference="Boussinesq, sum of four legs with impact, greatest over the whole width "
                 "and length; a roof stiffer than the ground draws more; limit: survey",
-                where=f"at {float(load.worst_x_m[step]):.1f} E, "
-                f"{float(load.worst_y_m[step]):.1f} N"
+                where=f"at {float(load.worst_x_m[step]):.1f} m E, "
+                f"{float(load.worst_y_m[step]):.1f} m N"
                 + (f"; {study.slabs[name]}" if name in study.slabs else ""),
                 remedy="Move the machine away or bridge the service.",
             )

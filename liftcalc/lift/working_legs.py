@@ -170,19 +170,23 @@ def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
         " + ".join(f"{ki:.0f} × ({p:.3f})" for ki, p in zip(k, xy[:, axis], strict=True))
         for axis in (0, 1)
     ]
-    springs = [
-        _row(
-            "Springs of the legs, each with the ground under its mat",
-            "1/k = 1/k_leg + 1/k_ground, the ground as surveyed, half or twice as stiff",
-            ", ".join(
-                f"{name}: {leg.stiffness_kN_m:.0f} and {1 / (1 / ki - 1 / leg.stiffness_kN_m):.0f}"
-                for name, leg, ki in zip(names, setup.machine.legs, k, strict=True)
-            ),
-            "k = " + ", ".join(f"{ki:.0f}" for ki in k) + " kN/m",
-            "elastic half space under the whole mat",
-        )
-    ]
-    return (springs if state.carrier == ON_GROUND else []) + [
+    legs = [leg.stiffness_kN_m for leg in setup.machine.legs]
+    springs = []
+    if state.carrier == ON_GROUND:
+        springs = [
+            _row(
+                "Springs of the legs, each with the ground under its mat",
+                "1/k = 1/k_leg + 1/k_ground, the ground as surveyed, half or twice as stiff",
+                ", ".join(
+                    f"{name}: {leg:.0f} and {ki * leg / (leg - ki):.0f}"
+                    for name, leg, ki in zip(names, legs, k, strict=True)
+                ),
+                "k = " + ", ".join(f"{ki:.0f}" for ki in k) + " kN/m",
+                "elastic half space under the whole mat",
+            )
+        ]
+    return [
+        *springs,
         _row(
             "Centre of stiffness of the legs",
             "x_c = Σ k x / Σ k, y_c = Σ k y / Σ k",

@@ -78,6 +78,7 @@ def circle(i: Given) -> CapacityBySlew:
         capacity_t=np.array(i["capacity_t"], dtype=float)[:, None],
         source=np.array(i["source"], dtype=np.int8)[:, None],
         chart=np.zeros((count, 1), dtype=np.int8),
+        capped_by=np.full((count, 1), -1, dtype=np.int8),
         margin_m=column,
         required_margin_m=column,
         stability_t=column,
