@@ -39,6 +39,7 @@ _LBF_N = _LB_KG * G_M_S2
 # quantity: (metric label, US label, SI value of one US unit)
 QUANTITIES: dict[str, tuple[str, str, float]] = {
     "length_m": ("m", "ft", _FT),
+    "extension_m": ("m", "ft", _FT),  # a setting that must not be undercut: shown rounded up
     "small_length_mm": ("mm", "in", 25.4),
     "area_m2": ("m²", "ft²", _FT**2),
     "mass_t": ("t", "lb", _LB_KG / 1000.0),

@@ -16,6 +16,7 @@ from liftcalc.unit_text import text_in_units
 # SI value of one US unit, from scipy.constants (CODATA and NIST SP 811 factors)
 REFERENCE = {
     "length_m": c.foot,
+    "extension_m": c.foot,
     "small_length_mm": c.inch * 1000,
     "area_m2": c.foot**2,
     "mass_t": c.pound / 1000,

@@ -28,6 +28,7 @@ from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
 from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
 from liftcalc.lift.leg_forces import LegForces, leg_forces
+from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.placing import (
     Placing,
@@ -74,6 +75,11 @@ class LiftAssessment:
     def study(self) -> PathStudy:
         """Capacity, stability and heights along the path."""
         return study_path(self.setup, self.path)
+
+    @cached_property
+    def settings(self) -> tuple[ShortSetting, ...]:
+        """Capacity as planned, and with outriggers set short of the plan."""
+        return short_settings(self.setup, self.path)
 
     @cached_property
     def circle(self) -> CapacityBySlew:

@@ -14,12 +14,13 @@ import numpy as np
 
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.conditions import confirmation_rows
+from liftcalc.lift.leg_setting import setting_lines
 
 __all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
 
 Show = Callable[[float | None, str], str]
 
-CARD_COLUMNS = ("Leg", "Extension", "Mat", "Packing", "Greatest force", "Ground")
+CARD_COLUMNS = ("Leg", "Not less than", "Mat", "Packing", "Greatest force", "Ground")
 CARD_BLANKS = (
     "Signals and radio channel (the firm's own)",
     "Stop rules (the firm's own)",
@@ -68,6 +69,7 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             f"{show(data.stand.northing_m, 'length_m')} N, front toward "
             f"{(90 - data.stand.heading_deg) % 360:.0f}° from north",
         ),
+        ("Outriggers", " ".join(setting_lines(setup, lift.settings, show))),
         ("Level", _level_words(lift)),
         (
             "Load on the hook, everything below the boom head",
@@ -125,7 +127,7 @@ def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
         rows.append(
             (
                 leg.name,
-                show(setup.lift.legs.as_tuple()[k], "length_m"),
+                show(setup.lift.legs.as_tuple()[k], "extension_m"),
                 setup.mat.name,
                 show(1000 * float(place.packing_m[k]), "small_length_mm"),
                 show(force, "force_kN") if np.isfinite(force) else "tips over",

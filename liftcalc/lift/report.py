@@ -56,12 +56,12 @@ def title_rows(setup: Setup) -> list[tuple[str, str]]:
     """Machine, base and place for the title block."""
     lift = setup.lift
     legs = ", ".join(
-        f"{leg.name} {value:.2f} m"
+        f"{leg.name} {np.ceil(value * 1000 - 1e-6) / 1000:.3f} m"
         for leg, value in zip(setup.machine.legs, lift.legs.as_tuple(), strict=True)
     )
     return [
         ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {lift.boom_length_m:g} m"),
-        ("Legs, from the centreline", legs),
+        ("Outriggers, not less than, from the centreline", legs),
         (
             "Stand",
             f"{lift.stand.easting_m:.2f} m E, {lift.stand.northing_m:.2f} m N, "
@@ -197,7 +197,7 @@ def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
         rows.append(
             (
                 room.leg,
-                show(have, "length_m"),
+                show(have, "extension_m"),
                 allowed or "nowhere",
                 "none" if room.longest_m is None else show(room.longest_m, "length_m"),
                 ", ".join(room.blocked_by) or "full stroke free",

@@ -14,6 +14,7 @@ The look is our own: black on white, rules instead of colour, status told in wor
 from __future__ import annotations
 
 import html
+import math
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
@@ -57,6 +58,7 @@ CAUTIONS: tuple[str, ...] = (
 
 _DECIMALS: dict[str, tuple[int, int]] = {
     "length_m": (2, 2),
+    "extension_m": (2, 2),
     "small_length_mm": (0, 2),
     "area_m2": (2, 1),
     "mass_t": (2, 0),
@@ -75,11 +77,17 @@ _DECIMALS: dict[str, tuple[int, int]] = {
 def format_value(
     value: float | None, quantity: str, units: UnitSystem = "metric", *, with_unit: bool = True
 ) -> str:
-    """Text of a value in the package's unit, converted and rounded for display; a dash if none."""
+    """Text of a value in the package's unit, converted and rounded for display; a dash if none.
+
+    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short.
+    """
     if value is None:
         return "–"
     decimals = _DECIMALS.get(quantity, (3, 3))[1 if units == "us" else 0]
-    number = f"{float(from_si(value, quantity, units)):,.{decimals}f}".replace(",", " ")
+    shown = float(from_si(value, quantity, units))
+    if quantity == "extension_m":
+        shown = math.ceil(shown * 10**decimals - 1e-6) / 10**decimals
+    number = f"{shown:,.{decimals}f}".replace(",", " ")
     number = number.replace("-", "−")
     label = unit_label(quantity, units)
     return f"{number} {label}" if with_unit and label else number

@@ -1,0 +1,232 @@
+"""What an outrigger set short of its planned extension would mean for the rated capacity.
+
+Contents: :class:`ShortSetting`, :func:`short_settings`, :func:`setting_rows`,
+:func:`setting_lines`, :func:`setting_values`, :data:`SETTING_COLUMNS`.
+
+A chart's rating steps where a base leaves the chart's own: an outrigger planned at a chart's mark
+has to be set there or beyond. Each outrigger in turn, and all together, is taken in by one step
+(the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path rated again; the least
+setting that keeps the planned state is found by halving, which is right because drawing an
+outrigger in never raises the capacity (:mod:`liftcalc.capacity`). Other checks (stability, leg
+forces, mats) hold for the planned setting only.
+
+Source: the charts; 29 CFR 1926.1404(q), outriggers set as the chart provides (seen).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.capacity import ESTIMATE, SOURCES
+from liftcalc.checks import STATUS_WORDS, Status
+from liftcalc.legs import LEG_NAMES, base_polygon, leg_points_m
+from liftcalc.lift.capacity_checks import capacity_at
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+
+__all__ = [
+    "SETTING_COLUMNS",
+    "SHORT_STEP_M",
+    "ShortSetting",
+    "setting_lines",
+    "setting_rows",
+    "setting_values",
+    "short_settings",
+]
+
+FloatArray = NDArray[np.float64]
+Show = Callable[[float | None, str], str]
+
+SHORT_STEP_M = 0.05
+"""One step of an outrigger that slides freely: an assumption, no published source. [m]"""
+
+SETTING_COLUMNS = (
+    "Outrigger", "Not less than", "If set", "Rated", "Capacity used", "State",
+    "Planned state holds down to",
+)  # fmt: skip
+
+_RANK: tuple[Status, ...] = ("within", "condition", "no_data", "over")
+
+
+@dataclass(frozen=True)
+class ShortSetting:
+    """One outrigger, or all of them, set short of the planned extension."""
+
+    outriggers: tuple[str, ...]
+    """Names; empty for the planned setting itself."""
+    planned_m: tuple[float, ...]
+    """Planned extension of these outriggers. [m]"""
+    extension_m: tuple[float, ...]
+    """Extension of these outriggers one step short; as planned where they are fully in. [m]"""
+    least_m: tuple[float, ...]
+    """Least extension of these outriggers, the others as planned, at which the state is still no
+    worse than planned, to a millimetre on the safe side. [m]"""
+    capacity_t: float
+    """Capacity at the worst step of the path; NaN where it is not rated. [t]"""
+    used_ratio: float
+    """Gross load over that capacity; infinite where not rated."""
+    status: Status
+    source: str
+    where: str
+
+
+def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[float, ...]:
+    """Extensions with some outriggers short: a pinned one goes to the next pin in."""
+    found = list(setup.lift.legs.as_tuple())
+    for k in which:
+        leg = setup.machine.legs[k]
+        want = max(found[k] - short_m, leg.extension_min_m)
+        if short_m > 0 and leg.steps_m:
+            want = max([s for s in leg.steps_m if s <= want + 1e-9], default=min(leg.steps_m))
+        found[k] = min(round(want, 9), found[k])
+    return tuple(found)
+
+
+def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
+    """Capacity of the whole path on these extensions."""
+    legs = leg_points_m([leg.x_m for leg in setup.machine.legs], extension_m)
+    moved = dataclasses.replace(setup, base=base_polygon(legs))
+    found = capacity_at(moved, path.slew_deg, path.radius_m)
+    share = setup.rules.utilisation_limit_percent / 100
+    data = found.source < ESTIMATE
+    capacity = np.where(data, found.capacity_t, np.nan)
+    used = np.where(data, setup.gross_t / capacity, np.inf)
+    over = data & ~(setup.gross_t <= share * capacity * (1 + 1e-9))
+    status: Status = "within"
+    if over.any():
+        status, used = "over", np.where(data, used, -np.inf)
+    elif not data.all():
+        status = "no_data"
+    elif found.on_condition.any():
+        status = "condition"
+    worst = np.flatnonzero(used >= used.max())
+    step = int(worst[np.argmax(path.radius_m[worst])])
+    return ShortSetting(
+        outriggers=(),
+        planned_m=(),
+        extension_m=extension_m,
+        least_m=(),
+        capacity_t=float(capacity[step]),
+        used_ratio=float(used[step]),
+        status=status,
+        source=SOURCES[int(found.source[step])],
+        where=path.describe(step),
+    )
+
+
+def _greatest_shortfall_mm(setup: Setup, path: LoadPath, which: tuple[int, ...], rank: int) -> int:
+    """Greatest whole millimetres by which these may be short with the state no worse."""
+    stroke = max(
+        setup.lift.legs.as_tuple()[k] - setup.machine.legs[k].extension_min_m for k in which
+    )
+
+    def holds(mm: int) -> bool:
+        extension = _allowed_m(setup, which, mm / 1000)
+        return _RANK.index(_rated(setup, path, extension).status) <= rank
+
+    low, high = 0, int(np.ceil(1000 * stroke - 1e-6))
+    if high <= 0 or not holds(1):
+        return 0
+    if holds(high):
+        return high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return low
+
+
+def short_settings(setup: Setup, path: LoadPath) -> tuple[ShortSetting, ...]:
+    """The planned setting, each outrigger one step short, and all of them one step short.
+
+    Refuses nothing that the planned setting allows; an outrigger that is fully in stays there.
+    """
+    planned = setup.lift.legs.as_tuple()
+    as_planned = _rated(setup, path, planned)
+    rank = _RANK.index(as_planned.status)
+    found = [as_planned]
+    for which in ((0,), (1,), (2,), (3,), (0, 1, 2, 3)):
+        short = _rated(setup, path, _allowed_m(setup, which, SHORT_STEP_M))
+        mm = 0 if rank > 1 else _greatest_shortfall_mm(setup, path, which, rank)
+        least = _allowed_m(setup, which, mm / 1000)
+        found.append(
+            dataclasses.replace(
+                short,
+                outriggers=tuple(LEG_NAMES[k] for k in which),
+                planned_m=tuple(planned[k] for k in which),
+                extension_m=tuple(short.extension_m[k] for k in which),
+                least_m=tuple(least[k] for k in which),
+            )
+        )
+    return tuple(found)
+
+
+def _lengths(values: tuple[float, ...], show: Show) -> str:
+    told = [show(v, "extension_m") for v in values]
+    return told[0] if len(set(told)) == 1 else ", ".join(told)
+
+
+def _used(one: ShortSetting) -> str:
+    return f"{100 * one.used_ratio:.0f} %" if np.isfinite(one.used_ratio) else "–"
+
+
+def setting_rows(found: tuple[ShortSetting, ...], show: Show) -> list[tuple[str, ...]]:
+    """Least setting of each outrigger, and what one step short would mean, at the worst step."""
+    planned, *short = found
+    rows: list[tuple[str, ...]] = [("as planned", "–", "–", *_told(planned, show), "–")]
+    for one in short:
+        rows.append(
+            (
+                " ".join(one.outriggers) if len(one.outriggers) == 1 else "all together",
+                _lengths(one.planned_m, show),
+                "fully in" if one.extension_m == one.planned_m else _lengths(one.extension_m, show),
+                *_told(one, show),
+                _lengths(one.least_m, show) if _RANK.index(planned.status) <= 1 else "–",
+            )
+        )
+    return rows
+
+
+def _told(one: ShortSetting, show: Show) -> tuple[str, str, str]:
+    rated = "not rated" if np.isnan(one.capacity_t) else show(one.capacity_t, "mass_t")
+    return f"{rated}, {one.source}", _used(one), STATUS_WORDS[one.status]
+
+
+def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> list[str]:
+    """In words, for the crew: what must not be undercut, and what happens if it is."""
+    planned, *short = found
+    tolerance = setup.machine.setting_tolerance_m
+    allowed = (
+        f"The manufacturer allows {show(1000 * tolerance, 'small_length_mm')} short of a mark."
+        if tolerance > 0
+        else "No tolerance is stated: what is short of a mark does not count as at it."
+    )
+    told: dict[str, list[str]] = {}
+    for one in short:
+        if one.extension_m != one.planned_m:
+            names = " ".join(one.outriggers) if len(one.outriggers) == 1 else "all"
+            then = f"capacity used {_used(one)} in place of {_used(planned)}, "
+            then += STATUS_WORDS[one.status].lower()
+            told.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
+    return [
+        f"Each at its extension or beyond, never short of it. {allowed}",
+        *(f"{'; or '.join(which)}: {then}" for then, which in told.items()),
+    ]
+
+
+def setting_values(found: tuple[ShortSetting, ...]) -> dict[str, Any]:
+    """Numbers for the record."""
+    short = found[1:]
+    return {
+        "short_setting": [
+            f"{' '.join(one.outriggers)} at {', '.join(f'{e:.3f}' for e in one.extension_m)} m: "
+            f"{_used(one)}, {one.status}"
+            for one in short
+        ],
+        "least_setting_m": [round(e, 3) for one in short for e in one.least_m],
+    }

@@ -1,0 +1,162 @@
+"""Outriggers set short of the plan: each row is what the full check says of that layout."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+
+from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.job import Job
+from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.card import card_legs, card_rows
+from liftcalc.lift.leg_setting import (
+    SETTING_COLUMNS,
+    ShortSetting,
+    setting_lines,
+    setting_rows,
+    setting_values,
+    short_settings,
+)
+from liftcalc.records.blocks import format_value
+from liftcalc.resources import demo_job_path
+
+NAMES = ("FL", "FR", "RR", "RL")
+
+
+@pytest.fixture(scope="module")
+def demo() -> Job:
+    return load_job(demo_job_path())
+
+
+def with_legs(job: Job, lift: str, legs: dict[str, float], **machine: Any) -> Job:
+    data = json.loads(job.model_dump_json())
+    target = next(i for i in data["lifts"] if i["id"] == lift)
+    target["legs"] |= legs
+    for one in data["machines"]:
+        one.update(machine)
+    return parse_fact(Job, data)
+
+
+def settings_of(a: LiftAssessment) -> dict[str, ShortSetting]:
+    planned, *short = short_settings(a.setup, a.path)
+    return {"planned": planned} | {
+        (one.outriggers[0] if len(one.outriggers) == 1 else "all"): one for one in short
+    }
+
+
+def row(a: LiftAssessment) -> Any:
+    return next(c for c in a.lift if c.id == "capacity")
+
+
+def show(value: float | None, quantity: str) -> str:
+    return format_value(value, quantity)
+
+
+def test_one_step_short_turns_69_percent_into_148_and_the_sheet_and_the_card_say_so(
+    demo: Job,
+) -> None:
+    a = assess_lift(demo, "L1")
+    assert row(a).status == "within"
+    found = settings_of(a)
+    assert found["planned"].used_ratio == pytest.approx(0.69, abs=0.005)
+    assert found["planned"].status == "within"
+    assert found["FL"].used_ratio == pytest.approx(1.48, abs=0.005)
+    assert found["FL"].status == found["RL"].status == found["all"].status == "over"
+    assert found["FL"].least_m == (2.3,)  # not a millimetre
+    assert found["FR"].status == "within"
+    assert found["FR"].least_m == (2.3,)  # its own stroke is longer: down to the chart's base
+
+    table = {r[0]: dict(zip(SETTING_COLUMNS, r, strict=True)) for r in
+             setting_rows(a.settings, show)}  # fmt: skip
+    assert table["as planned"]["Capacity used"] == "69 %"
+    assert table["FL"]["Not less than"] == "2.30 m"
+    assert (table["FL"]["If set"], table["FL"]["Capacity used"]) == ("2.25 m", "148 %")
+    assert table["FL"]["State"] == "OVER LIMIT"
+    assert table["FR"]["Planned state holds down to"] == "2.30 m"
+
+    card = dict(card_rows(a, show))["Outriggers"]
+    assert "never short of it" in card
+    assert "No tolerance is stated" in card
+    assert "FL at 2.25 m; or RL at 2.25 m" in card
+    assert "148 % in place of 69 %, over limit" in card
+    assert [r[1] for r in card_legs(a, show)] == ["2.30 m", "3.20 m", "3.20 m", "2.30 m"]
+
+
+@pytest.mark.parametrize("lift", ["L1", "L2", "L4", "L5", "L6", "L8"])
+def test_every_row_is_what_the_full_check_says_of_that_layout(demo: Job, lift: str) -> None:
+    a = assess_lift(demo, lift)
+    for name, one in settings_of(a).items():
+        legs = dict(zip(NAMES, a.setup.lift.legs.as_tuple(), strict=True))
+        legs |= dict(zip(one.outriggers or NAMES, one.extension_m, strict=True))
+        full = assess_lift(with_legs(demo, lift, legs), lift)
+        check = row(full)
+        assert check.status == one.status, name
+        assert check.value / check.limit * demo.rules.utilisation_limit_percent / 100 == (
+            pytest.approx(one.used_ratio, rel=1e-9)
+        )
+
+
+@pytest.mark.parametrize("lift", ["L1", "L2", "L8"])
+def test_the_least_setting_holds_and_a_millimetre_less_does_not(demo: Job, lift: str) -> None:
+    a = assess_lift(demo, lift)
+    order = ("within", "condition", "no_data", "over")
+    plan = order.index(row(a).status)
+    for one in list(settings_of(a).values())[1:]:
+        for less, holds in ((0.0, True), (0.001, False)):
+            legs = {
+                n: max(e - less, leg.extension_min_m)
+                for n, e, leg in zip(
+                    one.outriggers, one.least_m, a.setup.machine.legs, strict=False
+                )
+            }
+            if not holds and all(e <= 1.25 for e in one.least_m):
+                continue  # fully in
+            full = assess_lift(with_legs(demo, lift, legs), lift)
+            assert (order.index(row(full).status) <= plan) is holds, (one.outriggers, legs)
+
+
+def test_a_pinned_outrigger_goes_to_the_next_pin(demo: Job) -> None:
+    a = assess_lift(demo, "L5")
+    assert a.setup.lift.legs.as_tuple() == (2.5, 3.7, 3.7, 2.5)
+    found = settings_of(a)
+    assert found["FL"].extension_m == (1.4,)
+    assert found["FR"].extension_m == (2.5,)
+    assert found["FL"].status == "over"
+    assert found["FL"].least_m == (2.5,)
+    assert found["FR"].least_m == (2.5,)
+
+
+def test_an_outrigger_that_is_fully_in_is_said_to_be_so(demo: Job) -> None:
+    a = assess_lift(with_legs(demo, "L3", {"FR": 1.25, "RR": 1.25}), "L3")
+    rows = {r[0]: r for r in setting_rows(a.settings, show)}
+    assert rows["FR"][2] == "fully in"
+    assert not any("FR at" in line for line in setting_lines(a.setup, a.settings, show))
+
+
+def test_a_stated_tolerance_is_used_and_told(demo: Job) -> None:
+    job = with_legs(demo, "L1", {}, setting_tolerance_m=0.02)
+    a = assess_lift(job, "L1")
+    assert settings_of(a)["FL"].least_m == (2.28,)
+    assert "allows 20 mm short of a mark" in setting_lines(a.setup, a.settings, show)[0]
+    near = row(assess_lift(with_legs(demo, "L1", {"FL": 2.28}, setting_tolerance_m=0.02), "L1"))
+    beyond = row(assess_lift(with_legs(demo, "L1", {"FL": 2.279}, setting_tolerance_m=0.02), "L1"))
+    assert (near.status, beyond.status) == ("within", "over")
+    assert row(assess_lift(with_legs(demo, "L1", {"FL": 2.28}), "L1")).status == "over"
+
+
+def test_a_setting_is_printed_rounded_up_in_both_unit_systems() -> None:
+    assert format_value(2.3, "extension_m") == "2.30 m"
+    assert format_value(2.301, "extension_m") == "2.31 m"
+    for metres in np.linspace(1.0, 4.0, 301):
+        feet = float(format_value(float(metres), "extension_m", "us").split()[0])
+        assert feet * 0.3048 >= metres - 1e-8
+
+
+def test_the_numbers_for_the_record_are_those_of_the_rows(demo: Job) -> None:
+    a = assess_lift(demo, "L1")
+    values = setting_values(a.settings)
+    assert values["short_setting"][0] == "FL at 2.250 m: 148 %, over"
+    assert values["least_setting_m"][:4] == [2.3, 2.3, 2.3, 2.3]
