@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from liftcalc.capacity import ESTIMATE, SOURCES
 from liftcalc.checks import STATUS_WORDS, Status
+from liftcalc.facts.lift import LegSetting
 from liftcalc.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.path import LoadPath
@@ -89,9 +90,16 @@ def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[fl
 
 
 def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
-    """Capacity of the whole path on these extensions."""
+    """Capacity of the whole path on these extensions, by what was confirmed for them alone."""
     legs = leg_points_m([leg.x_m for leg in setup.machine.legs], extension_m)
-    moved = dataclasses.replace(setup, base=base_polygon(legs))
+    names = dict(zip(LEG_NAMES, extension_m, strict=True))
+    lift = setup.lift.model_copy(update={"legs": LegSetting(**names)})
+    moved = dataclasses.replace(
+        setup,
+        lift=lift,
+        base=base_polygon(legs),
+        confirmations=tuple(c for c in setup.confirmations if c.concerns(lift)),
+    )
     found = capacity_at(moved, path.slew_deg, path.radius_m)
     share = setup.rules.utilisation_limit_percent / 100
     data = found.source < ESTIMATE
