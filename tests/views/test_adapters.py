@@ -160,10 +160,11 @@ def test_estimates_are_named_as_no_capacity_data(assessed: dict[str, LiftAssessm
 def test_utilisation_never_draws_an_estimate_as_rated(assessed: dict[str, LiftAssessment]) -> None:
     for a in assessed.values():
         curves = {c.name: c.value for c in adapters.utilisation_data(a).curves}
-        rated = curves["rated capacity"]
-        data = a.study.capacity.has_capacity_data
-        assert np.isnan(rated[~data]).all()
-        assert rated[data] == pytest.approx(a.study.utilisation[data], nan_ok=True)
+        data, argued = a.study.capacity.has_capacity_data, a.study.capacity.on_condition
+        asked = curves.get("rated capacity, on condition", np.full(data.size, np.nan))
+        for drawn, states in ((curves["rated capacity"], data & ~argued), (asked, argued)):
+            assert np.isnan(drawn[~states]).all()
+            assert drawn[states] == pytest.approx(a.study.utilisation[states])
 
 
 def test_working_area_never_reaches_beyond_capacity(assessed: dict[str, LiftAssessment]) -> None:
