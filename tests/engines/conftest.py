@@ -10,8 +10,8 @@ import os
 import numpy as np
 import pytest
 
-SHARES = {"tipping": 60, "contact": 90, "distance": 120, "frame": 40}
-"""Cases of each kind in a normal run, in all 310."""
+SHARES = {"tipping": 60, "contact": 90, "distance": 120, "frame": 40, "laws": 90}
+"""Cases of each kind in a normal run, in all 400."""
 
 
 def cases(kind: str) -> int:
