@@ -6,6 +6,7 @@ capsules (members) and capsules without thickness (spans of a line).
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 from typing import Any
 
@@ -14,8 +15,11 @@ import numpy as np
 import pytest
 import shapely
 
+from liftcalc import resources
 from liftcalc.bodies import MovingMember, MovingPrism
 from liftcalc.clearance import Obstacle, least_clearances
+from liftcalc.facts.io import load_job
+from liftcalc.lift.assess import assess_lift
 from liftcalc.powerline import sagged_line
 from liftcalc.solids import Prism
 
@@ -69,7 +73,7 @@ def drawn(rng: np.random.Generator) -> tuple[Any, Any, Any, float]:
         start = rng.uniform(-8, 8, 3) + np.array([*centre, 12])
         end = rng.uniform(-8, 8, 3) + np.array([*centre, 14])
         half = rng.uniform(0.05, 0.8)
-        body = MovingMember("boom", start[None, :], end[None, :], one(half))
+        body: Any = MovingMember("boom", start[None, :], end[None, :], one(half))
         return body, capsule(start, end, half), start, half
     outline = ring(rng, centre)
     base = rng.uniform(2, 14)
@@ -128,3 +132,69 @@ def test_a_path_of_many_steps_finds_the_librarys_nearest_step(case_count: Any) -
         each = [apart(convex_prism(rings[k], base[k], base[k] + 2.0), wall) for k in range(n)]
         assert row.distance_m == pytest.approx(min(each), abs=1e-4), case
         assert each[row.step] == pytest.approx(min(each), abs=1e-4)
+
+
+def as_the_library_has_it(body: Any, step: int) -> Any:
+    """A crane's body at one step: capsule, or the prism whose spread is drawn by 256 corners.
+
+    The corners lie on the true outline, so that the solid is never larger than the body.
+    """
+    if isinstance(body, MovingMember):
+        return capsule(body.start_m[step], body.end_m[step], float(body.half_width_m[step]))
+    plan = shapely.MultiPoint(body.corners_m[step]).convex_hull
+    outline = plan.buffer(float(body.spread_m[step]), quad_segs=64)
+    corners = np.asarray(shapely.geometry.polygon.orient(outline).exterior.coords)[:-1]
+    return convex_prism(corners, float(body.base_m[step]), float(body.top_m[step]))
+
+
+def test_whole_cranes_are_never_farther_off_than_the_library_has_them(case_count: Any) -> None:
+    job = load_job(resources.demo_job_path())
+    lifts = ["L1", "L4", "L5", "L6"]  # one of them with a spreader beam
+    bodies: dict[str, tuple[Any, ...]] = {
+        id: assess_lift(job, id).surroundings.close_bodies for id in lifts
+    }  # bent, leaned and swung as the clearances were measured
+    names = {"boom", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier"}
+    assert all({b.name for b in found} == names for found in bodies.values())
+    rng = np.random.default_rng(45)
+    apart_at_all = 0
+    for case in range(max(case_count("distance") // 3, 40)):
+        found = bodies[lifts[case % len(lifts)]]
+        step = int(rng.integers(len(found[0].half_width_m)))
+        pose = [one_step(b, step) for b in found]
+        near = pose[int(rng.integers(len(pose)))]
+        about = near.end_m[0, :2] if isinstance(near, MovingMember) else near.corners_m[0, 0]
+        outline = ring(rng, about + rng.uniform(-12, 12, 2))
+        base = rng.uniform(0, 12)
+        wall = Prism(outline, base, base + rng.uniform(0.5, 8))
+        solid = convex_prism(wall.polygon_m, wall.base_m, wall.top_m)
+        ends = np.column_stack([about + rng.uniform(-25, 25, (2, 2)), rng.uniform(8, 30, 2)])
+        line = sagged_line(ends, sag_m=rng.uniform(0.2, 2.0))
+        wires = [capsule(a, b, 1e-6) for a, b in itertools.pairwise(np.asarray(line.points_m))]
+        rows = least_clearances(
+            pose,
+            [Obstacle("wall", "wall", wall, 0.5), Obstacle("line", "overhead line", line, 3.0)],
+        ).rows
+        assert len(rows) >= 2 * len(names)
+        solids: dict[str, list[Any]] = {}
+        for body in pose:
+            solids.setdefault(body.name, []).append(as_the_library_has_it(body, 0))
+        for name, own in solids.items():
+            for obstacle, others, slack in (("wall", [solid], 0.002), ("line", wires, None)):
+                true = min(apart(a, b) for a in own for b in others)
+                row = min(
+                    (r for r in rows if r.body == name and r.obstacle == obstacle),
+                    key=lambda r: r.distance_m,
+                )
+                apart_at_all += true > 0
+                assert row.distance_m <= true + 1e-4, (case, name, obstacle)
+                if slack is None:  # lines are measured from 16 facets about the spread
+                    spread = max(getattr(b, "spread_m", [0.0])[0] for b in pose if b.name == name)
+                    slack = 0.06 + 0.02 * spread
+                assert row.distance_m >= true - slack, (case, name, obstacle)
+    assert apart_at_all > 100
+
+
+def one_step(body: Any, step: int) -> Any:
+    """The body at one step of its path only."""
+    fields = (f.name for f in dataclasses.fields(body) if f.name != "name")
+    return dataclasses.replace(body, **{f: getattr(body, f)[step : step + 1] for f in fields})
