@@ -12,17 +12,19 @@ import functools
 import json
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from liftcalc import resources
+from liftcalc import resources, sheets
 from liftcalc.checks import Check
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.survey.mapping import UNITS_M
 
 Data = dict[str, Any]
 DEMO = [f"L{k}" for k in range(1, 9)]
@@ -264,13 +266,37 @@ def test_a_job_among_other_lifts_reads_as_it_does_alone() -> None:
 
 
 def test_a_survey_in_feet_reads_as_the_same_survey_in_metres() -> None:
-    foot = 0.3048
+    foot = UNITS_M["ft"]
     for lift in ("L1", "L5", "S1"):
         job = told(lift)
-        in_feet = moved(job, lambda e, n: (round(e / foot, 6), round(n / foot, 6)))
+        in_feet = moved(job, lambda e, n: (round(e / 0.3048, 6), round(n / 0.3048, 6)))
         back = moved(in_feet, lambda e, n: (e * foot, n * foot))
         back["lifts"] = job["lifts"]
         same(rows_as_told(lift), by_id(assessed(back)), rel=1e-4, off=1e-4)
+
+
+@pytest.mark.parametrize("template", ["lift_check", "ground_pressure"])
+def test_a_sheet_in_us_units_writes_the_results_of_the_metric_one(
+    template: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sheets, "_show", lambda bundle: None)
+    monkeypatch.setattr(sheets, "svg_text", lambda figure: "<svg/>")
+    notebook = json.loads(resources.template_path(template).read_text(encoding="utf-8"))
+    code = ["".join(c["source"]) for c in notebook["cells"] if c["cell_type"] == "code"]
+    written = {}
+    for units in ("metric", "us"):
+        file = tmp_path / f"{units}.json"
+        space: Data = {"print": lambda *args: None}
+        exec(code[0], space)
+        space |= {"units": units, "lift": "L6", "results_file": str(file)}
+        for source in code[1:]:
+            exec(source, space)
+        written[units] = json.loads(file.read_text(encoding="utf-8"))
+    assert len(written["us"]["checks"]) > 10
+    assert written["us"]["checks"] == written["metric"]["checks"]
+    differing = {k for k in written["us"] if written["us"][k] != written["metric"].get(k)}
+    assert differing <= {"units"}
+    assert set(written["us"]) == set(written["metric"])
 
 
 @pytest.mark.parametrize("lift", ["L1", "L4", "L6", "S1"])
