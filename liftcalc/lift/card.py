@@ -12,9 +12,13 @@ from collections.abc import Callable
 
 import numpy as np
 
+from liftcalc.capacity import ESTIMATE
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.close_path import path_corners
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.leg_setting import setting_lines
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.wind_checks import stop_gust_m_s
 
 __all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
 
@@ -51,10 +55,8 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
     k = study.governing_step
     block = machine.hook_block(data.hook_block)
     capacity = float(study.capacity.capacity_t[k])
-    wind = next(c for c in lift.lift if c.id == "wind")
-    slew = path.slew_deg
-    way = "anticlockwise" if slew[-1] >= slew[0] else "clockwise"
-    start, end = (float((s + 180) % 360 - 180) for s in (slew[0], slew[-1]))
+    rated = study.capacity.source[k] < ESTIMATE
+    stop = stop_gust_m_s(setup, float(study.boom.head_z_m.max()))
     lines = [c for c in lift.lift if c.id.startswith("line-") and c.limit is not None]
     return [
         ("Lift", f"{data.id}: {data.title}"),
@@ -74,7 +76,7 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         (
             "Load on the hook, everything below the boom head",
             f"{show(setup.gross_t, 'mass_t')} at most; rated "
-            + ("nothing here" if np.isnan(capacity) else show(capacity, "mass_t"))
+            + (show(capacity, "mass_t") if rated else "nothing here")
             + f" at the worst point ({study.capacity.radius_m[k]:.2f} m radius)",
         ),
         *((name, f"{text}; {source}") for name, text, source in confirmation_rows(setup)),
@@ -84,16 +86,16 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             f"{show(float(path.radius_m.max()), 'length_m')}: no farther out; plumb under "
             "the hook, over the load's centre of gravity",
         ),
-        (
-            "Slew",
-            f"{way} from {start:.0f}° to {end:.0f}° (0° over the front, anticlockwise), "
-            "nowhere else",
-        ),
+        ("Slew", _slew_words(path)),
+        ("Way of the load, no other", _way_words(path, show)),
         (
             "Carry height",
             f"underside of the load at level {show(data.carry_level_m, 'length_m')} at least",
         ),
-        ("Stop for wind above", show(wind.limit, "speed_m_s") + " at the boom head"),
+        (
+            "Stop for wind above",
+            f"{show(stop, 'speed_m_s')} gust at the boom head: the lift is planned for no more",
+        ),
         *(
             (
                 "Overhead line",
@@ -103,6 +105,31 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             for c in lines
         ),
     ]
+
+
+def _slew_words(path: LoadPath) -> str:
+    """Between which slews the boom turns, and which way where it never turns back."""
+    slew = path.slew_deg
+    turn = np.diff(slew)
+    ends, way = (slew[0], slew[-1]), "anticlockwise from"
+    if (turn < 0).any():
+        way = "clockwise from"
+        if (turn > 0).any():
+            ends, way = (slew.min(), slew.max()), "there and back, anticlockwise from"
+    start, end = (float((s + 180) % 360 - 180) for s in ends)
+    return f"{way} {start:.0f}° to {end:.0f}° (0° over the front, anticlockwise), nowhere else"
+
+
+def _way_words(path: LoadPath, show: Show) -> str:
+    """The corners of the load's path in their order: capacity and clearances hold on it alone."""
+    corners = path_corners(path)
+    return "; then ".join(
+        ("from " if n == 0 else f"{path.stage[k]} to ")
+        + f"slew {(path.slew_deg[k] + 180) % 360 - 180:.0f}°, radius "
+        f"{show(float(path.radius_m[k]), 'length_m')}, underside at level "
+        f"{show(float(path.level_m[k]), 'length_m')}"
+        for n, k in enumerate(corners)
+    )
 
 
 def _level_words(lift: LiftAssessment) -> str:

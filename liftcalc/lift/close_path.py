@@ -21,7 +21,7 @@ from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
 from liftcalc.lift.path import LoadPath, path_at
 from liftcalc.lift.setup import Setup
 
-__all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path"]
+__all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path", "path_corners"]
 
 FloatArray = NDArray[np.float64]
 STEP_M = 0.08
@@ -42,7 +42,7 @@ class ClosePath:
     """Why the bending of the boom could not be estimated; empty where it could."""
 
 
-def _corners(path: LoadPath) -> NDArray[np.int64]:
+def path_corners(path: LoadPath) -> NDArray[np.int64]:
     """Steps at which the path turns, first and last included."""
     at = np.stack([path.slew_deg, path.radius_m, path.level_m])
     before, whole = at[:, 1:-1] - at[:, :-2], at[:, 2:] - at[:, :-2]
@@ -54,7 +54,7 @@ def _corners(path: LoadPath) -> NDArray[np.int64]:
 
 def close_path(setup: Setup, path: LoadPath) -> ClosePath:
     """Steps of at most about :data:`STEP_M` along the path, and the load coming off at its ends."""
-    corner = _corners(path)
+    corner = path_corners(path)
     half = float(np.hypot(setup.hung.length_m, setup.hung.width_m)) / 2.0
     reach = float(path.radius_m.max()) + half
     turn, luff, rise = (

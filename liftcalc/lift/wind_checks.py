@@ -1,7 +1,7 @@
 """Wind on one lift: what the planned wind means, its forces, and its check rows.
 
 Contents: :class:`WindTerms`, :func:`gust_at_head_m_s`, :func:`wind_terms`, :func:`wind_checks`,
-:func:`permissible_gust_m_s`, :func:`wind_limit_rows`.
+:func:`permissible_gust_m_s`, :func:`stop_gust_m_s`, :func:`wind_limit_rows`.
 
 Convention: every limit and every force is for the 3 s gust at the boom head. A lift may state its
 wind so, or as the 10 minute mean at 10 m that a forecast gives; the mean is raised to the gust at
@@ -40,6 +40,7 @@ __all__ = [
     "WindTerms",
     "gust_at_head_m_s",
     "permissible_gust_m_s",
+    "stop_gust_m_s",
     "swing_deg",
     "wind_checks",
     "wind_limit_rows",
@@ -148,6 +149,14 @@ def permissible_gust_m_s(setup: Setup) -> float:
     )
     most = PERSONS_GUST_M_S if setup.lift.persons else np.inf
     return min(float(allowed.permissible_wind_speed_m_s), most)
+
+
+def stop_gust_m_s(setup: Setup, height_m: float) -> float:
+    """3 s gust at the boom head, *height_m* up, above which the crew stops.
+
+    Never above the planned wind: clearances, tipping, legs and ground are checked in that alone.
+    """
+    return min(permissible_gust_m_s(setup), float(gust_at_head_m_s(setup, height_m)))
 
 
 def _stated(setup: Setup, height_m: float) -> str:
@@ -266,8 +275,8 @@ def wind_limit_rows(
     """Wind as planned, its limits in both conventions, its forces, and out of service."""
     terms = wind_terms(setup, boom)
     highest = float(boom.head_z_m.max())
-    limit = permissible_gust_m_s(setup)
-    mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
+    limit, stop = permissible_gust_m_s(setup), stop_gust_m_s(setup, highest)
+    mean = float(mean_wind_speed_of_gust_m_s(stop, highest))
     moment = terms.boom_force_kN * terms.boom_z_m
     k = int(np.argmax(moment))
     worst = int(np.argmax(terms.load_force_kN))
@@ -287,8 +296,10 @@ def wind_limit_rows(
         ),
         (
             "Stop above, measured at the boom head",
-            show(limit, "speed_m_s"),
-            f"3 s gust; at most {in_service} by machine data and charts, less for the load's sail",
+            show(stop, "speed_m_s"),
+            f"3 s gust: no more than planned, in which all rows are checked, nor than "
+            f"{show(limit, 'speed_m_s')} for this load's sail ({in_service} by machine data and "
+            "charts)",
         ),
         (
             "The same in a forecast",

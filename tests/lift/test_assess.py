@@ -186,7 +186,7 @@ def test_persons_are_not_lifted_above_twenty_miles_an_hour(demo: Job) -> None:
     assert with_persons(demo, wind_m_s=8.9)["persons-wind"].status == "within"
     assert assess_lift(changed(demo, "L3", wind_m_s=9.0), "L3").verdict.status == "within"
     card = dict(card_rows(rows["assessed"], lambda value, quantity: f"{value:.4f} {quantity}"))
-    assert card["Stop for wind above"].startswith("8.9408")
+    assert card["Stop for wind above"].startswith("8.9408")  # not the 9 m/s that are planned
 
 
 def test_lines_keep_farther_from_persons(demo: Job) -> None:
