@@ -102,45 +102,102 @@ def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> F
     return np.asarray(found, dtype=np.float64)
 
 
-def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
-    """Load's underside against the surveyed ground; over an excavation, against its lowest bottom.
-
-    While the load is carried, its lowest corner as it tilts and swings; while it is hoisted and
-    lowered over its own place, the planned underside, which starts and ends on something.
-
-    Steps outside the spot levels are left out, since no ground is known there; no row where all
-    are.
-    """
-    slew = np.radians(path.slew_deg)
-    xy = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    at = to_site_m(xy, setup.lift)
-    surveyed = tuple((s.easting_m, s.northing_m, s.level_m) for s in setup.site.levels)
-    ground = _ground_surface(surveyed)(at[:, 0], at[:, 1])
-    points = shapely.points(at)
-    for pit in setup.site.excavations:
+def _ground_below(site: Site, at_m: FloatArray) -> FloatArray:
+    """Surveyed ground at site points (..., 2), NaN outside the spot levels; in an excavation its
+    lowest bottom."""
+    surveyed = tuple((s.easting_m, s.northing_m, s.level_m) for s in site.levels)
+    ground = np.asarray(_ground_surface(surveyed)(at_m[..., 0], at_m[..., 1]))
+    points = shapely.points(at_m)
+    for pit in site.excavations:
         floor = min(level for _, _, level in surveyed) - pit.depth_m
         ground = np.where(shapely.intersects(Polygon(pit.polygon), points), floor, ground)
-    rope = boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
+    return ground
+
+
+def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
+    """Load's underside, counterweight tail and boom against the surveyed ground.
+
+    While the load is carried, its lowest corner as it tilts and swings, above the highest ground
+    within its reach; while it is hoisted and lowered over its own place, the planned underside,
+    which starts and ends on something. Places outside the spot levels are left out, since no
+    ground is known there; no row where all are.
+    """
+    stand = setup.lift.stand.level_m
+    slew = np.radians(path.slew_deg)
+    ahead = np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+    at = path.radius_m[:, None] * ahead
+    rope = boom.head_z_m - (path.level_m - stand)
     swung = dataclasses.replace(setup.hung, swing_deg=swing_deg(setup, path, boom))
     carried = ~np.isin(path.stage, ("hoist", "lower"))
-    above = path.level_m - ground - np.where(carried, swung.low_m(rope), 0.0)
-    if np.isnan(above).all():
-        return []
-    step = int(np.nanargmin(above))
-    return [
-        limit_check(
+    reach = np.where(carried, swung.reach_m + rope * np.tan(np.radians(swung.swing_deg)), 0.0)
+    turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
+    round_it = np.concatenate(
+        [np.zeros((1, 2)), *(r * np.stack([np.cos(turn), np.sin(turn)], -1) for r in (0.5, 1.0))]
+    )
+    load = at[:, None] + reach[:, None, None] * round_it
+    level = path.level_m - np.where(carried, swung.low_m(rope), 0.0)
+
+    # tail: a fan behind the slew axis; boom: its middle line in half metres
+    x, y = np.asarray(setup.shape.tail_outline_m).T
+    behind = np.concatenate([s * np.stack([x, y], -1)[x < 0] for s in (1.0, 0.75, 0.5)])
+    across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=-1)
+    tail = behind[:, :1] * ahead[:, None] + behind[:, 1:] * across[:, None]
+    share = np.linspace(0.0, 1.0, int(2.0 * setup.boom.length_m) + 2)
+    foot, foot_z = setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m
+    out = foot + (path.radius_m[:, None] - foot) * share
+    under_boom = foot_z + (boom.head_z_m[:, None] - foot_z) * share
+
+    rows = []
+    for id, title, points, low, limit, reference, remedy in (
+        (
             "load-above-ground",
             "Load's underside above the surveyed ground, carried with tilt and swing",
-            value=float(above[step]),
-            limit=-GROUND_TOLERANCE_M,
-            quantity="length_m",
-            sense="min",
-            reference=f"survey, {GROUND_TOLERANCE_M:g} m allowed for its accuracy: common practice,"
+            load,
+            level[:, None],
+            -GROUND_TOLERANCE_M,
+            f"survey, {GROUND_TOLERANCE_M:g} m allowed for its accuracy: common practice,"
             " no published source",
-            where=path.describe(step),
-            remedy="Correct the levels of pick, set-down and waypoints, or survey the opening.",
+            "Correct the levels of pick, set-down and waypoints, carry higher, or survey the "
+            "opening.",
+        ),
+        (
+            "tail-above-ground",
+            "Counterweight tail's underside above the surveyed ground",
+            tail,
+            np.full((1, 1), stand + setup.shape.tail_base_m),
+            GROUND_TOLERANCE_M,
+            f"survey, {GROUND_TOLERANCE_M:g} m for its accuracy: common practice, no published "
+            "source",
+            "Stand farther from the rising ground.",
+        ),
+        (
+            "boom-above-ground",
+            "Boom above the surveyed ground",
+            out[..., None] * ahead[:, None],
+            stand + under_boom - setup.shape.boom_half_width_m,
+            setup.rules.clearance.boom_m,
+            setup.rules.clearance.reference,
+            "Raise the boom or stand farther from the rising ground.",
+        ),
+    ):
+        above = low - _ground_below(setup.site, to_site_m(points, setup.lift))
+        if np.isnan(above).all():
+            continue
+        step = int(np.argmin(np.min(np.where(np.isnan(above), np.inf, above), axis=1)))
+        rows.append(
+            limit_check(
+                id,
+                title,
+                value=float(np.nanmin(above[step])),
+                limit=limit,
+                quantity="length_m",
+                sense="min",
+                reference=reference,
+                where=path.describe(step),
+                remedy=remedy,
+            )
         )
-    ]
+    return rows
 
 
 def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:

@@ -334,10 +334,25 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
     )
 
 
+def _own_boxes(setup: Setup) -> list[tuple[FloatArray, FloatArray, float]]:
+    """Carrier and outriggers in the machine frame: two corners in plan, and the top. [m]
+
+    An outrigger reaches from the centreline past its float and, since no fact states its height,
+    is as high as the carrier. Mats are left out: a load may be set down on one.
+    """
+    outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
+    carrier = setup.shape.carrier_top_m
+    boxes = [(outline.min(axis=0), outline.max(axis=0), carrier)]
+    for leg, xy in zip(setup.machine.legs, setup.leg_xy_m, strict=True):
+        half, root = np.array([leg.float_length_m, leg.float_width_m]) / 2.0, [xy[0], 0.0]
+        boxes.append((np.minimum(xy, root) - half, np.maximum(xy, root) + half, carrier))
+    return boxes
+
+
 def _own_checks(
     setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: float
 ) -> list[Check]:
-    """The load against the machine that carries it: its boom and its carrier.
+    """The load against the machine that carries it: its boom, its carrier and its outriggers.
 
     The load may swing any way, toward the boom as well: no point of it comes nearer to anything
     than by the way that it swings.
@@ -358,9 +373,13 @@ def _own_checks(
         load_base_height_m=base,
     )
     at = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
-    outside = np.maximum(np.maximum(outline.min(axis=0) - at, at - outline.max(axis=0)), 0.0)
-    away, top = np.hypot(outside[:, 0], outside[:, 1]), setup.shape.carrier_top_m
+    boxes = []
+    for low_m, high_m, top in _own_boxes(setup):
+        outside = np.maximum(np.maximum(low_m - at, at - high_m), 0.0)
+        boxes.append((np.hypot(outside[:, 0], outside[:, 1]), top))
+    # hoisted or lowered over its own place the load is guided clear of the outriggers
+    still = np.isin(path.stage, ("hoist", "lower", "load off"))
+    moved = [swung, *[np.where(still, 0.0, swung)] * (len(boxes) - 1)]
     low = base - dataclasses.replace(hung, swing_deg=swing_deg).low_m(head_height_m - base)
     parts = [(hung.reach_m, low)]
     if hung.beam_reach_m > 0:
@@ -368,8 +387,9 @@ def _own_checks(
         parts.append((reach, slings - swing_dip_m(reach, deep, swing_deg=swing_deg)))
     to_carrier = np.min(
         [
-            np.hypot(np.maximum(away - wide - swung, 0.0), np.maximum(under - top, 0.0))
+            np.hypot(np.maximum(away - wide - way, 0.0), np.maximum(under - top, 0.0))
             for wide, under in parts
+            for (away, top), way in zip(boxes, moved, strict=True)
         ],
         axis=0,
     )
@@ -381,12 +401,16 @@ def _own_checks(
             np.maximum(to_boom - swung, 0.0),
             "Use a longer boom or longer slings, or hold the load by tag lines.",
         ),
-        ("carrier", to_carrier, "Carry the load higher or at a larger radius."),
+        (
+            "carrier and outriggers",
+            to_carrier,
+            "Carry the load higher or at a larger radius.",
+        ),
     ):
         step = int(np.argmin(distance))
         rows.append(
             limit_check(
-                f"clearance-own-{part}",
+                f"clearance-own-{part.split()[0]}",
                 f"{what}, turned to any angle and swung, to the machine's own {part}",
                 value=float(distance[step]),
                 limit=max(setup.rules.clearance.load_m, 1e-6),
