@@ -318,7 +318,7 @@ class Sheet:
         elif p.template not in resources.PARENT_OF:
             parent = "none: first of the chain"
         base = [
-            ("Job", _named(self.job)),
+            ("Job", job_words(self.job)),
             ("Lift", _named(self.lift)),
             ("Revision", p.revision),
             *extra,
@@ -437,6 +437,11 @@ def _given_names(facts: Any) -> Iterator[str]:
     elif isinstance(facts, list):
         for item in facts:
             yield from _given_names(item)
+
+
+def job_words(job: Any) -> str:
+    """Which job, and for whom."""
+    return f"{_named(job)}; for {job.client}"
 
 
 def _named(fact: Any) -> str:

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 if TYPE_CHECKING:
     from liftcalc.facts.site import Site
@@ -52,7 +52,14 @@ class Doubt:
 
 def site_doubts(site: Site) -> tuple[Doubt, ...]:
     """Everything doubtful about a site, whether or not it is answered in ``site.stated``."""
-    return (*_extent(site), *_outside(site), *_levels(site), *_bases(site), *_lines(site))
+    return (
+        *_extent(site),
+        *_outside(site),
+        *_levels(site),
+        *_bases(site),
+        *_lines(site),
+        *_boreholes(site),
+    )
 
 
 def site_faults(site: Site) -> tuple[str, ...]:
@@ -204,4 +211,17 @@ def _lines(site: Site) -> Iterator[Doubt]:
                 f"line-{line.id}",
                 f"the conductors of {line.id} lie {above.min():.1f} to {above.max():.1f} m above "
                 f"the ground, less {line.sag_m:g} m of sag",
+            )
+
+
+def _boreholes(site: Site) -> Iterator[Doubt]:
+    zones = [(z, Polygon(z.polygon)) for z in site.zones]
+    for hole in site.boreholes:
+        at = Point(hole.easting_m, hole.northing_m)
+        around = [z for z, shape in zones if shape.covers(at)]
+        if around and all(z.profile != hole.profile for z in around):
+            yield Doubt(
+                f"borehole-{hole.id}",
+                f"borehole {hole.id} found profile {hole.profile}, and lies in zone "
+                f"{around[0].id}, whose profile is {around[0].profile}",
             )

@@ -99,6 +99,11 @@ class TandemLift(Fact):
                     f"machines[{k}].rigging.point_height_m {height:g} m, not "
                     f"{one.rigging.point_height_m:g} m: half the load's height and lug_above_cg_m"
                 )
+            elif not one.rigging.point_height_m <= self.load.height_m + 1e-9:
+                problems.append(
+                    f"machines[{k}].rigging.point_height_m at most load.height_m "
+                    f"({self.load.height_m:g} m): lifting points belong to the load"
+                )
         if not self.cg_error_m < min(self.lug_distance_m):
             problems.append("cg_error_m less than either lug_distance_m")
         if not self.level_error_m < sum(self.lug_distance_m):

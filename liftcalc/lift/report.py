@@ -79,7 +79,7 @@ def _chart_rows(job: Job) -> list[tuple[str, str, str]]:
     """Charts, those of one provenance on one line."""
     by_source: dict[str, list[str]] = {}
     for chart in job.charts:
-        by_source.setdefault(_from(chart.provenance), []).append(chart.id)
+        by_source.setdefault(_from(chart.provenance), []).append(f"{chart.id} ({chart.base_name})")
     return [("Rated capacity charts", ", ".join(ids), why) for why, ids in by_source.items()]
 
 
@@ -100,6 +100,19 @@ def _rigging_provenance(setup: Setup) -> list[tuple[str, str, str]]:
     ]
 
 
+def _surveyed_rows(setup: Setup) -> list[tuple[str, str, str]]:
+    """Lines, services and walls of the survey: whose, and who says so."""
+    site = setup.site
+    return [
+        *(
+            (f"Overhead line {x.id}", f"owner: {x.owner}", _from(x.provenance))
+            for x in site.overhead_lines
+        ),
+        *((f"Buried {x.kind}", x.id, _from(x.provenance)) for x in site.services),
+        *(("Retaining wall", x.id, _from(x.provenance)) for x in site.retaining_walls),
+    ]
+
+
 def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     """Each fact the sheet rests on, and where it comes from."""
     lift = setup.lift
@@ -109,9 +122,26 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Machine data", setup.machine.id, _from(setup.machine.provenance)),
         *_chart_rows(job),
         *confirmation_rows(setup),
-        ("Site survey", setup.site.id, _from(setup.site.provenance)),
+        (
+            "Site survey",
+            f"{setup.site.id}; {setup.site.grid}; levels above {setup.site.datum}",
+            _from(setup.site.provenance),
+        ),
+        *_surveyed_rows(setup),
         *(
-            (f"Ground of zone {zone}", profile, _from(profiles[profile].provenance))
+            (
+                f"Ground of zone {zone}",
+                f"{profile}; "
+                + (
+                    ", ".join(
+                        f"borehole {h.id} at {h.easting_m:.2f} m E, {h.northing_m:.2f} m N"
+                        for h in setup.site.boreholes
+                        if h.profile == profile
+                    )
+                    or "no borehole on the survey"
+                ),
+                _from(profiles[profile].provenance),
+            )
             for zone, profile in zones.items()
         ),
         *(

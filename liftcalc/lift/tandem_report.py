@@ -178,6 +178,7 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
             for k, m in enumerate(t.machines)
         ),
         ("Derating", t.derating_reference),
+        ("Source", t.provenance.kind + (f": {t.provenance.note}" if t.provenance.note else "")),
         (
             "Critical lift",
             "; ".join(name for name, applies, _ in tandem_class(a).triggers if applies),

@@ -91,7 +91,7 @@ def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, 
     for slope in site.slopes:
         shapes.append(SiteShape(slope.id, "slope", _xy(slope.crest), closed=False))
     for thing in site.obstacles:
-        note = f"top level {thing.top_level_m:g} m"
+        note = f"{thing.kind}, top level {thing.top_level_m:g} m"
         shapes.append(SiteShape(thing.id, "obstacle", _xy(thing.polygon), note=note))
     for line in site.overhead_lines:
         known = line.voltage_kV is not None

@@ -1,0 +1,217 @@
+"""Every fact changes something, or is refused; and no fact file holds a field that nobody knows."""
+
+from __future__ import annotations
+
+import copy
+import importlib.util
+import json
+import os
+import shutil
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+from liftcalc.errors import InputError
+from liftcalc.facts.io import FACTS, load_job, parse_fact
+from liftcalc.facts.job import Job
+from liftcalc.facts.site import Site
+from liftcalc.resources import demo_job_path
+
+
+def _beside(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+walk, other = _beside("fact_walk"), _beside("other_job")
+FIELDS = list(walk.fields())
+
+SILENT: dict[str, str] = {}
+"""Fields that change nothing, each with the reason why it stands in the file all the same."""
+
+FIXED = {
+    "machines[].legs": "a machine has four outriggers",
+    "machines[].boom.head_offset_m": "must be 0: an offset head is not modelled",
+}
+"""Fields whose range holds no other value: any change is refused."""
+
+
+@pytest.fixture(scope="module")
+def demo() -> dict[str, Any]:
+    data: dict[str, Any] = json.loads(load_job(demo_job_path()).model_dump_json())
+    return data
+
+
+@pytest.fixture(scope="module")
+def jobs(demo: dict[str, Any]) -> list[Any]:
+    return [walk.Shown(demo), walk.Shown(other.other_job(demo))]
+
+
+whole_walk = pytest.mark.skipif(
+    "LIFTCALC_EVERY_FACT" not in os.environ,
+    reason="some minutes: set LIFTCALC_EVERY_FACT=1 to change every fact of two jobs",
+)
+GROUPS = sorted({f.key.split(".")[0].split("[")[0] for f in FIELDS} - {"id", "title", "client"})
+
+
+@whole_walk
+@pytest.mark.parametrize("group", [*GROUPS, ""])
+def test_every_fact_changes_a_check_a_number_or_a_drawing_or_is_refused(
+    jobs: list[Any], group: str
+) -> None:
+    wrong = []
+    for field in FIELDS:
+        own = field.key.split(".")[0].split("[")[0]
+        if field.key in SILENT or (own if own in GROUPS else "") != group:
+            continue
+        got, where = walk.best(jobs, field)
+        if got != "range" if field.key in FIXED else got not in ("counts", "shown", "refused"):
+            wrong.append(f"{field.key}: {got or 'changes nothing'} ({where})")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_what_is_said_to_be_silent_is_so_and_exists(jobs: list[Any]) -> None:
+    by_key = {f.key: f for f in FIELDS}
+    for key in SILENT:
+        assert walk.best(jobs, by_key[key])[0] == "", key
+
+
+NEWLY_READ = [
+    "client",
+    "site.grid",
+    "site.datum",
+    "site.obstacles[].kind",
+    "site.overhead_lines[].owner",
+    "site.boreholes",
+    "site.boreholes[].id",
+    "charts[].base_name",
+]
+
+
+@pytest.mark.parametrize("key", NEWLY_READ)
+def test_a_fact_that_nothing_read_is_shown(jobs: list[Any], key: str) -> None:
+    field = next(f for f in FIELDS if f.key == key)
+    assert walk.best(jobs, field)[0] in ("counts", "shown")
+
+
+def test_the_walk_finds_a_fact_that_nothing_reads(
+    jobs: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A note is shown among the sources; without that table it would be found to be silent."""
+    field = next(f for f in FIELDS if f.key == "rules.ground.reference")
+    assert walk.best(jobs, field)[0] == "shown"
+    monkeypatch.setattr(walk, "WORDS", ())
+    monkeypatch.setattr(walk, "COUNTS", ())
+    fresh = [walk.Shown(job.data) for job in jobs]
+    assert walk.best(fresh, field)[0] == ""
+
+
+def _dicts(model: Any, data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Places of every fact in the data, one of each kind of place."""
+    found = [path]
+    for name, info in model.model_fields.items():
+        for inner in walk._models(info.annotation):
+            value = data.get(name)
+            if isinstance(value, list) and value:
+                found += _dicts(inner, value[0], (*path, name, 0))
+            elif isinstance(value, dict):
+                found += _dicts(inner, value, (*path, name))
+    return found
+
+
+def test_an_unknown_field_is_refused_by_its_name_in_every_fact(demo: dict[str, Any]) -> None:
+    data = other.other_job(demo)
+    places = _dicts(Job, data)
+    assert len(places) > 60
+    for path in places:
+        changed = copy.deepcopy(data)
+        walk.at(changed, path)["colour_of_it"] = 1.0
+        with pytest.raises(InputError, match=r"colour_of_it.*no such field is known"):
+            parse_fact(Job, changed)
+
+
+def test_each_kind_of_fact_file_refuses_an_unknown_field(demo: dict[str, Any]) -> None:
+    data = other.other_job(demo)
+    one = {
+        "machine": data["machines"][0],
+        "rated-chart": data["charts"][0],
+        "confirmation": data["confirmations"][0],
+        "mat": data["mats"][0],
+        "accessories": data["accessories"],
+        "ground-profile": data["site"]["ground"][0],
+        "site": data["site"],
+        "lift": data["lifts"][0],
+        "tandem-lift": data["tandem_lifts"][0],
+        "job": data,
+    }
+    assert one.keys() == FACTS.keys()
+    for name, kind in FACTS.items():
+        parse_fact(kind, one[name])
+        with pytest.raises(InputError, match="colour_of_it"):
+            parse_fact(kind, {**one[name], "colour_of_it": 1.0})
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("demo/job.yaml", "client:", "colour_of_it: red\nclient:"),
+        ("demo/lifts.csv", "id,title,", "id,title,colour_of_it,"),
+        ("demo/tandem.yaml", "cg_error_m:", "colour_of_it: 1.0\ncg_error_m:"),
+        ("demo/site.geojson", '"sag_m"', '"colour_of_it": 1.0, "sag_m"'),
+        ("machines/demo-50.yaml", "  height_m: 1.6", "  height_m: 1.6\n  colour_of_it: 1.0"),
+        ("charts/demo-50.yaml", "  base_name: full", "  base_name: full\n  colour_of_it: 1.0"),
+        ("mats/mats.yaml", "  material:", "  colour_of_it: 1.0\n  material:"),
+        ("rigging/accessories.yaml", "pin: bolt", "colour_of_it: 1.0, pin: bolt"),
+    ],
+)
+def test_a_file_of_the_job_refuses_an_unknown_field(
+    tmp_path: Path, name: str, old: str, new: str
+) -> None:
+    shared = tmp_path / "shared"
+    shutil.copytree(demo_job_path().parents[1], shared)
+    text = (shared / name).read_text(encoding="utf-8")
+    assert old in text
+    text = text.replace(old, new, 1)
+    if name.endswith("csv"):  # a column for each row
+        head, *rows = text.splitlines()
+        at = head.split(",").index("colour_of_it")
+        text = "\n".join(
+            [head, *(",".join([*r.split(",")[:at], "red", *r.split(",")[at:]]) for r in rows)]
+        )
+    (shared / name).write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match="colour_of_it"):
+        load_job(shared / "demo" / "job.yaml")
+
+
+def test_a_borehole_that_found_other_ground_than_its_zone_has_is_asked_about(
+    demo: dict[str, Any],
+) -> None:
+    site = copy.deepcopy(demo["site"])
+    hole = site["boreholes"][0]
+    hole["profile"] = "BH2"
+    with pytest.raises(InputError, match="bh-1 found profile BH2, and lies in zone hardstand"):
+        parse_fact(Site, site)
+    site["stated"] = {"borehole-bh-1": "bored before the hardstand was made"}
+    parse_fact(Site, site)
+    hole["profile"] = "BH1"
+    del site["stated"]
+    hole["easting_m"], hole["northing_m"] = 34.0, 25.0  # now in the bank, whose ground is BH2
+    with pytest.raises(InputError, match="lies in zone bank, whose profile is BH2"):
+        parse_fact(Site, site)
+
+
+def test_a_tandem_lifting_point_above_its_load_is_refused_before_it_is_assessed(
+    demo: dict[str, Any],
+) -> None:
+    data = copy.deepcopy(demo)
+    data["tandem_lifts"][0]["load"]["height_m"] = 1.17
+    with pytest.raises(InputError, match=r"rigging\.point_height_m at most load\.height_m"):
+        parse_fact(Job, data)
