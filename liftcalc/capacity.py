@@ -3,6 +3,7 @@
 Contents
 --------
 ``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
+``loads_on_base``, ``legs_at_marks_m``   its parts (:class:`LoadsOnBase`)
 and, from :mod:`liftcalc.sectors`, what its result holds and how to read it sector by sector
 
 Method, for each slew and radius, of the charts for this counterweight whose sector covers the slew:
@@ -71,9 +72,12 @@ __all__ = [
     "SOURCES",
     "CapacityBySlew",
     "LeastCapacity",
+    "LoadsOnBase",
     "SlewSector",
     "capacity_by_slew",
     "least_capacity",
+    "legs_at_marks_m",
+    "loads_on_base",
     "slew_sectors",
 ]
 
@@ -85,27 +89,40 @@ _MARGIN_TOLERANCE_M = 1e-9
 
 
 @dataclass(frozen=True)
-class _Loads:
-    """What acts on the base for one rating: resultant = offset + direction * along."""
+class LoadsOnBase:
+    """What acts on the base for one rating: resultant = offset + direction * along. [m]"""
 
-    offset_x: FloatArray  # (R,)
+    offset_x: FloatArray
     offset_y: FloatArray
     along: FloatArray
 
 
-def _loads(masses: MachineMasses, boom: BoomState, test_load: FloatArray) -> _Loads:
-    total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + test_load
+def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) -> LoadsOnBase:
+    """Resultant of all masses with a load at the head, as it turns with the slew.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    masses : MachineMasses
+    boom : BoomState, of R radii
+    load_t : ndarray, shape (R,)
+        [t]
+
+    Returns
+    -------
+    LoadsOnBase
+    """
+    total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load_t
     along = (
-        masses.slewing_mass_t * masses.slewing_u_m
-        + boom.mass_t * boom.u_m
-        + test_load * boom.radius_m
+        masses.slewing_mass_t * masses.slewing_u_m + boom.mass_t * boom.u_m + load_t * boom.radius_m
     )
     carrier = masses.carrier_mass_t / total
-    return _Loads(carrier * masses.carrier_x_m, carrier * masses.carrier_y_m, along / total)
+    return LoadsOnBase(carrier * masses.carrier_x_m, carrier * masses.carrier_y_m, along / total)
 
 
 def _margin(
-    loads: _Loads, base: BasePolygon, direction: FloatArray, layout: Layout, work: FloatArray
+    loads: LoadsOnBase, base: BasePolygon, direction: FloatArray, layout: Layout, work: FloatArray
 ) -> FloatArray:
     """Signed distance of the resultant to the nearest tipping line, (S, R) or (N,)."""
     n = base.normals
@@ -227,7 +244,7 @@ def capacity_by_slew(
     upper, upper_chart = _upper_limit(charts, rated, {i: covers[i] for i in covers if around[i]})
     stands = np.ones(shape, dtype=np.bool_)
     if masses is not None and boom is not None:
-        unloaded = _loads(masses, boom, np.zeros_like(radius))
+        unloaded = loads_on_base(masses, boom, np.zeros_like(radius))
         stands = _margin(unloaded, base, direction, layout, work) > _MARGIN_TOLERANCE_M
 
     # own base first; of equal capacities the one that needs no argument (base inside) counts
@@ -238,7 +255,7 @@ def capacity_by_slew(
             continue
         here = needed = None
         if masses is not None and boom is not None and table.rule != "unknown":
-            loads = _loads(masses, boom, _test_load(table, rated[i], boom))
+            loads = loads_on_base(masses, boom, _test_load(table, rated[i], boom))
             here = _margin(loads, base, direction, layout, work)
             needed = here if same[i] else _margin(loads, table.base, direction, layout, work)
         better = (value > best) & covers[i]
@@ -294,17 +311,37 @@ def _rated(
     return np.stack(rated).take(np.cumsum(new) - 1, axis=1)
 
 
+def legs_at_marks_m(legs_m: FloatArray, marks_m: FloatArray, tolerance_m: float) -> FloatArray:
+    """Leg points with every outrigger that is short of its mark within tolerance set at it.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    legs_m : ndarray, shape (..., 4, 2)
+        [m]
+    marks_m : ndarray, shape (4, 2)
+        Leg points of a chart. [m]
+    tolerance_m : float
+        0 leaves every outrigger where it is. [m]
+
+    Returns
+    -------
+    ndarray, shape (..., 4, 2)
+    """
+    short = np.sign(marks_m[:, 1]) * (marks_m[:, 1] - legs_m[..., 1])
+    at = (np.abs(marks_m[:, 0] - legs_m[..., 0]) <= TOLERANCE_M) & (short > 0)
+    at &= (short <= tolerance_m + TOLERANCE_M) & (tolerance_m > 0)
+    return np.where(at[..., None], marks_m, legs_m)
+
+
 def _at_marks(base: BasePolygon, marks: BasePolygon, tolerance_m: float) -> BasePolygon:
     """The base with every outrigger that is short of a chart's mark within tolerance set at it."""
     if not tolerance_m > 0:
         return base
-    have, mark = base.leg_xy_m, marks.leg_xy_m
-    short = np.sign(mark[:, 1]) * (mark[:, 1] - have[:, 1])
-    at = (np.abs(mark[:, 0] - have[:, 0]) <= TOLERANCE_M) & (short > 0)
-    at &= short <= tolerance_m + TOLERANCE_M
-    if not at.any():
+    legs = legs_at_marks_m(base.leg_xy_m, marks.leg_xy_m, tolerance_m)
+    if np.array_equal(legs, base.leg_xy_m, equal_nan=True):
         return base
-    legs = np.where(at[:, None], mark, have)
     down = ~np.isnan(legs[:, 0])
     return base_polygon(legs, set_down=tuple(down.tolist()), allow_missing_leg=not down.all())
 

@@ -3,12 +3,14 @@
 Contents
 --------
 SampledLift : one lift at its governing step, as plain numbers, and what may vary.
-sampled_utilisation : capacity, stability, leg, ground and wind utilisation of every sample.
+sampled_utilisation : stability, leg, ground and wind utilisation of every sample.
+tipping_lines : tipping lines of many bases at once.
 VARIABLES : names of the quantities that samples may give.
 
 The same mechanics as the deterministic check, with every sample standing on its own base: load,
 centre of gravity, radius, the extension of each leg, ground stiffness, allowable pressure, wind
 and tilt may differ from sample to sample. One slew and one step of the path: the governing one.
+Rated capacity, which belongs to the whole path, is in :mod:`liftcalc.lift.sampled_capacity`.
 
 Method: tipping lines join the legs in order (the base must be convex in every sample). Over each
 line with inward normal n and offset d, the tipping load is T = N / (psi (d - s r)), as in
@@ -22,7 +24,7 @@ Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,7 +44,7 @@ from liftcalc.stability import Rule, rated_by_rule_t
 from liftcalc.units import G_M_S2
 from liftcalc.wind import dynamic_pressure_kPa
 
-__all__ = ["VARIABLES", "SampledLift", "sampled_utilisation"]
+__all__ = ["VARIABLES", "SampledLift", "sampled_utilisation", "tipping_lines"]
 
 FloatArray = NDArray[np.float64]
 
@@ -76,7 +78,7 @@ class SampledLift:
     """One lift at one step, with the nominal value of everything.
 
     Masses [t], lengths [m] in the machine frame, forces [kN]. Checks whose data are not given
-    (leg capacity, mat, rated capacity, permissible wind) are left out, never passed silently:
+    (leg capacity, mat, permissible wind) are left out, never passed silently:
     the result names what was checked.
     """
 
@@ -105,10 +107,6 @@ class SampledLift:
     """Effective area under each leg."""
     mat_weight_kN: float = 0.0
     allowable_kPa: float | None = None
-    chart_radius_m: tuple[float, ...] = ()
-    """Radii of the rated capacities that hold on the nominal base at this slew, increasing. A leg
-    that turns out shorter is seen by stability and leg reactions, not by these ratings."""
-    chart_capacity_t: tuple[float, ...] = ()
     wind_m_s: float = 0.0
     wind_area_m2: tuple[float, float] = (0.0, 0.0)
     """Area times force coefficient of boom and of load."""
@@ -144,13 +142,6 @@ class SampledLift:
         for name in ("leg_x_m", "extension_m"):
             if len(getattr(self, name)) != 4:
                 raise InputError.of(name, getattr(self, name), "four legs: FL, FR, RR, RL")
-        if len(self.chart_radius_m) != len(self.chart_capacity_t):
-            raise InputError.of("chart_capacity_t", self.chart_capacity_t, "one for each radius")
-        if self.chart_radius_m:
-            radius = require_positive("chart_radius_m", self.chart_radius_m)
-            require_positive("chart_capacity_t", self.chart_capacity_t)
-            if not np.all(np.diff(radius) > 0):
-                raise InputError.of("chart_radius_m", self.chart_radius_m, "strictly increasing")
         if (self.mat_area_m2 is None) != (self.allowable_kPa is None):
             raise InputError.of(
                 "allowable_kPa", self.allowable_kPa, "given together with mat_area_m2"
@@ -205,10 +196,9 @@ def sampled_utilisation(
     Returns
     -------
     dict of check to ndarray, shape (N)
-        "stability" (gross load over stability-limited load), "rated" (over the rated capacity of
-        the next chart radius), "leg" (worst leg over its strength), "ground" (worst pressure over
-        allowable), "wind" (speed over permissible); those with data. Infinite where nothing may
-        be lifted, the chart ends or the machine would tip.
+        "stability" (gross load over stability-limited load), "leg" (worst leg over its strength),
+        "ground" (worst pressure over allowable), "wind" (speed over permissible); those with
+        data. Infinite where nothing may be lifted or the machine would tip.
 
     Raises
     ------
@@ -229,8 +219,6 @@ def sampled_utilisation(
 
     t = _sampled(lift, given)
     checks = {"stability": _ratio(t.gross_t, _stability_capacity_t(lift, t))}
-    if lift.chart_radius_m:
-        checks["rated"] = _ratio(t.gross_t, _rated_t(lift, t.radius_m))
     if lift.leg_capacity_kN is not None or lift.mat_area_m2 is not None:
         reaction = _worst_reactions_kN(lift, t)
         if lift.leg_capacity_kN is not None:
@@ -253,14 +241,6 @@ def _ratio(gross: FloatArray, capacity: FloatArray) -> FloatArray:
     return np.asarray(
         np.divide(gross, capacity, out=np.full(gross.shape, np.inf), where=capacity > 0)
     )
-
-
-def _rated_t(lift: SampledLift, radius: FloatArray) -> FloatArray:
-    """Capacity of the next chart radius out; 0 outside the chart."""
-    rows = np.asarray(lift.chart_radius_m)
-    at = np.searchsorted(rows, radius - 1e-9)
-    rated = np.append(lift.chart_capacity_t, 0.0)[at]
-    return np.asarray(np.where(radius < rows[0] - 1e-9, 0.0, rated))
 
 
 @dataclass(frozen=True)
@@ -349,14 +329,24 @@ def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> Float
     return k if legs is None else np.asarray(1.0 / (1.0 / k + 1.0 / legs))
 
 
-def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
-    """Stability-limited gross load on the sampled base. [t]"""
-    m = lift.masses
-    cos, sin = np.cos(np.radians(lift.slew_deg)), np.sin(np.radians(lift.slew_deg))
-    slewing = m.slewing_mass_t * m.slewing_u_m + lift.boom_mass_t * t.boom_u_m
-    total = m.carrier_mass_t + m.slewing_mass_t + lift.boom_mass_t
-    worst = np.asarray(0.0)  # 1 / T over the lines
-    ring = [t.legs[..., i, :] for i in _RING]
+def tipping_lines(legs_m: FloatArray) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
+    """Inward normal (x, y) and offset of each tipping line of many bases, line by line.
+
+    Parameters
+    ----------
+    legs_m : ndarray, shape (..., 4, 2)
+        Leg points FL, FR, RR, RL. [m]
+
+    Returns
+    -------
+    iterator of (ndarray, ndarray, ndarray), each of shape (...)
+
+    Raises
+    ------
+    InputError
+        A base that is not convex.
+    """
+    ring = [legs_m[..., i, :] for i in _RING]
     for i in range(4):
         a, b, c = ring[i], ring[(i + 1) % 4], ring[(i + 2) % 4]
         ex, ey = b[..., 0] - a[..., 0], b[..., 1] - a[..., 1]
@@ -369,6 +359,17 @@ def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
                 f"corner {LEG_NAMES[_RING[(i + 1) % 4]]} not outside its neighbours",
                 "a base that is convex in every sample",
             )
+        yield nx, ny, d
+
+
+def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
+    """Stability-limited gross load on the sampled base. [t]"""
+    m = lift.masses
+    cos, sin = np.cos(np.radians(lift.slew_deg)), np.sin(np.radians(lift.slew_deg))
+    slewing = m.slewing_mass_t * m.slewing_u_m + lift.boom_mass_t * t.boom_u_m
+    total = m.carrier_mass_t + m.slewing_mass_t + lift.boom_mass_t
+    worst = np.asarray(0.0)  # 1 / T over the lines
+    for nx, ny, d in tipping_lines(t.legs):
         s = nx * cos + ny * sin
         tau = nx * t.tan_x + ny * t.tan_y
         hold = m.carrier_mass_t * (nx * m.carrier_x_m + ny * m.carrier_y_m) + s * slewing

@@ -52,8 +52,6 @@ LIFT = SampledLift(
     mat_area_m2=(2.25, 2.25, 1.44, 1.44),
     mat_weight_kN=6.0,
     allowable_kPa=220.0,
-    chart_radius_m=(8.0, 9.0, 10.0, 12.0),
-    chart_capacity_t=(14.0, 12.0, 10.0, 8.0),
     wind_m_s=6.0,
     wind_area_m2=(20.0, 12.0),
     boom_wind_z_m=15.0,
@@ -121,13 +119,8 @@ def one_by_one(x):
         leg_stiffness_kN_m=1 / (1 / np.array(ground) + 1 / 9e4),
         torsional_stiffness_kNm_rad=3e4,
     )
-    rated = min(
-        (c for r, c in zip(LIFT.chart_radius_m, LIFT.chart_capacity_t, strict=True) if r >= radius),
-        key=lambda c: -c,
-    )
     return {
         "stability": gross / capacity,
-        "rated": gross / rated,
         "leg": (env.max_kN / np.array(LIFT.leg_capacity_kN)).max(),
         "ground": ((env.max_kN + 6.0) / np.array(LIFT.mat_area_m2)).max() / value["allowable_kPa"],
         "wind": value["wind_m_s"] / 9.8,
@@ -137,7 +130,7 @@ def one_by_one(x):
 def test_every_sample_is_the_lift_worked_by_itself():
     samples = draw_samples(SPREADS, 60, seed=13)
     got = sampled_utilisation(LIFT, samples)
-    assert set(got) == {"stability", "rated", "leg", "ground", "wind"}
+    assert set(got) == {"stability", "leg", "ground", "wind"}
     for i in range(60):
         want = one_by_one({n: v[i] for n, v in samples.items()})
         for name, value in want.items():
@@ -158,8 +151,6 @@ def test_checks_without_data_are_left_out():
         leg_capacity_kN=None,
         mat_area_m2=None,
         allowable_kPa=None,
-        chart_radius_m=(),
-        chart_capacity_t=(),
         permissible_wind_m_s=None,
     )
     assert set(sampled_utilisation(bare, {"load_t": [8.0]})) == {"stability"}
@@ -167,8 +158,8 @@ def test_checks_without_data_are_left_out():
 
 # Legs and ground are left out of the first two: a heavier load may relieve the legs behind it.
 UP = {
-    "load_t": (1.0, 12.0, {"stability", "rated"}),
-    "cg_offset_m": (-0.9, 1.5, {"stability", "rated"}),
+    "load_t": (1.0, 12.0, {"stability"}),
+    "cg_offset_m": (-0.9, 1.5, {"stability"}),
     "wind_m_s": (0.0, 9.0, {"stability", "leg", "ground", "wind"}),
 }
 
@@ -190,9 +181,7 @@ def test_a_longer_leg_never_raises_the_stability_utilisation(leg, more, slew):
     assert got[1] <= got[0] * (1 + 1e-12)
 
 
-def test_outside_the_chart_and_beyond_tipping_the_utilisation_is_infinite():
-    got = sampled_utilisation(LIFT, {"radius_m": [7.9, 8.0, 12.0, 12.1]})
-    assert np.isinf(got["rated"]).tolist() == [True, False, False, True]
+def test_beyond_tipping_the_utilisation_is_infinite():
     heavy = sampled_utilisation(LIFT, {"load_t": [8.0, 400.0]})
     assert np.isfinite(heavy["leg"]).tolist() == [True, False]
     assert np.isinf(heavy["ground"][1])
@@ -205,7 +194,7 @@ def test_outside_the_chart_and_beyond_tipping_the_utilisation_is_infinite():
 def test_study_and_tornado_run_on_the_lift():
     nominal = LIFT.nominal(SPREADS)
     study = sample_utilisation(LIFT.utilisation(), SPREADS, nominal=nominal, seed=3, number=4000)
-    assert set(study.nominal) == {"stability", "rated", "leg", "ground", "wind"}
+    assert set(study.nominal) == {"stability", "leg", "ground", "wind"}
     assert study.worst.shape == (4000,)
     chart = tornado(LIFT.utilisation(), SPREADS, nominal=nominal, check="ground")
     assert set(chart.names) == set(SPREADS)
@@ -251,8 +240,6 @@ def replaced(**change):
         ),
         (replaced(load_t=np.nan), "load_t is nan"),
         (replaced(extension_m=(3.5, 2.2, 1.8)), "four legs"),
-        (replaced(chart_radius_m=(9.0, 8.0, 10.0, 12.0)), "strictly increasing"),
-        (replaced(chart_capacity_t=(9.0,)), "one for each radius"),
         (replaced(allowable_kPa=None), "given together with mat_area_m2"),
         (replaced(ground_stiffness_kN_m=None), "given together with torsional_stiffness_kNm_rad"),
         (replaced(leg_capacity_kN=(1.0, 1.0, 0.0, 1.0)), "leg_capacity_kN is 0"),

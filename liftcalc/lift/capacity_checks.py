@@ -45,6 +45,7 @@ __all__ = [
     "capacity_at",
     "capacity_circle",
     "capacity_grid",
+    "interpolation_of",
     "no_load_checks",
     "path_checks",
     "strength_at",
@@ -82,7 +83,8 @@ class PathStudy:
     step has no data, of those alone."""
 
 
-def _interpolation(setup: Setup) -> Interpolation:
+def interpolation_of(setup: Setup) -> Interpolation:
+    """How the machine's charts may be read between their rows."""
     return "linear" if setup.machine.interpolation_allowed else "none"
 
 
@@ -93,7 +95,7 @@ def strength_at(setup: Setup, radius_m: ArrayLike) -> FloatArray | None:
     values = np.stack(
         [
             rated_capacity_t(
-                t, setup.boom.length_m, radius_m=radius_m, interpolation=_interpolation(setup)
+                t, setup.boom.length_m, radius_m=radius_m, interpolation=interpolation_of(setup)
             )
             for t in setup.strength_tables
         ]
@@ -141,7 +143,7 @@ def _capacity(
         boom=boom if carried else None,
         rule=setup.machine.stability_rule,
         tipping_fraction=setup.machine.tipping_fraction,
-        interpolation=_interpolation(setup),
+        interpolation=interpolation_of(setup),
         strength_t=strength_at(setup, boom.radius_m),
         setting_tolerance_m=setup.machine.setting_tolerance_m,
         layout="pairs" if layout == "pairs" else "grid",

@@ -4,11 +4,14 @@ Contents: :class:`Assumption`, :class:`LiftSensitivity`, :func:`default_assumpti
 :func:`lift_sensitivity`, :func:`assumption_rows`, :func:`probability_rows`,
 :func:`sensitivity_values`.
 
-Two steps of the lift are sampled with the same draws: the one that governs capacity (stability by
-rule and rated capacity, load at rest, no wind) and the one that loads a leg most (leg strength,
-ground, wind, with hoist factor). The deterministic check always governs; a probability only tells
-how near a wrong guess would bring it. What is assumed of each quantity is printed beside it:
-the spreads are assumptions (no published source), to be replaced by what is known on site.
+The same draws are taken in three ways: rated capacity along the whole path, every sample rated anew
+on its own base (:mod:`liftcalc.lift.sampled_capacity`); stability by rule at the step that governs
+capacity (load at rest, no wind); and leg strength, ground and wind at the step that loads a leg
+most (with hoist factor). A sample whose rating is an argument that the manufacturer has yet to
+confirm is on condition: not over, and no pass. Outriggers that are pinned at steps are as planned
+in every sample; others end at their stroke. The deterministic check always governs; a probability
+only tells how near a wrong guess would bring it. What is assumed of each quantity is printed beside
+it: the spreads are assumptions (no published source), to be replaced by what is known on site.
 
 Sources: those of :mod:`liftcalc.lift_sampling` and :mod:`liftcalc.uncertainty`.
 """
@@ -23,17 +26,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.capacity import ESTIMATE
+from liftcalc.checks import MAKER_CONFIRMS
 from liftcalc.distributions import Distribution, LogNormal, TruncatedNormal
 from liftcalc.errors import InputError
+from liftcalc.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.capacity_checks import adverse_terms, capacity_grid
+from liftcalc.lift.capacity_checks import adverse_terms
 from liftcalc.lift.conditions import condition_of
+from liftcalc.lift.sampled_capacity import SampledCapacity, sampled_capacity
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.lift_sampling import SampledLift, sampled_utilisation
 from liftcalc.masses import BoomState
 from liftcalc.stability import tipping_load
-from liftcalc.uncertainty import Tornado, UncertaintyStudy, sample_utilisation, tornado
+from liftcalc.uncertainty import (
+    Exceedance,
+    Tornado,
+    UncertaintyStudy,
+    exceedance_probability,
+    sample_utilisation,
+    tornado,
+)
 from liftcalc.wind import dynamic_pressure_kPa
 
 __all__ = [
@@ -47,6 +60,7 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 DEFAULT_SEED = 20250101
 WORDS = {
     "stability": "stability by rule",
@@ -56,6 +70,7 @@ WORDS = {
     "wind": "wind",
     "any": "any of them",
 }
+NOT_WITHIN = "any of them, or only on condition"
 _ONLY_MOVING = ("wind", "ground", "allowable")
 """Quantities that the load at rest, without wind, does not depend on."""
 _LOAD_SPREAD = {"weighed": 0.01, "maker": 0.02, "calculated": 0.03, "estimated": 0.07}
@@ -83,8 +98,25 @@ class LiftSensitivity:
     assumptions: tuple[Assumption, ...]
     study: UncertaintyStudy
     tornado: Tornado
+    not_within: Exceedance
+    """Passing any limit, or rated capacity only on condition."""
+    on_condition: BoolArray
+    """Samples that pass no limit, but whose rated capacity holds only on condition, shape (N,)."""
+    nominal_held: bool
+    """Whether the deterministic check is within only on condition."""
     left_out: tuple[str, ...]
-    """Checks that were not sampled, and why."""
+    """What was not sampled, and why."""
+
+    @property
+    def statement(self) -> str:
+        """Result in words, the samples on condition told apart."""
+        e, held = self.not_within, f"on condition that {MAKER_CONFIRMS}"
+        return (
+            f"{self.study.statement} {f'The check itself holds only {held}. ' * self.nominal_held}"
+            f"Not within, all told: {e.probability:.2%} ({e.confidence:.0%} confidence: "
+            f"{e.low:.2%} to {e.high:.2%}), of which {self.on_condition.mean():.2%} pass no limit "
+            f"but are only {held}."
+        )
 
 
 def _normal(mean: float, sd: float, reach: float = 3.0, low: float = -np.inf) -> Distribution:
@@ -132,10 +164,16 @@ def default_assumptions(a: LiftAssessment) -> tuple[Assumption, ...]:
         ),
     ]  # fmt: skip
     for leg, extension in zip(setup.machine.legs, setup.lift.legs.as_tuple(), strict=True):
+        low, high = leg.extension_min_m, leg.extension_max_m
+        if leg.steps_m or not high > low:
+            continue
         found.append(
             Assumption(
                 f"extension_{leg.name}_m", f"extension of leg {leg.name}", "m", extension,
-                _normal(extension, 0.02, low=0.1), "normal, 0.02 m, cut at three times",
+                TruncatedNormal(
+                    extension, 0.02, max(extension - 0.06, low), min(extension + 0.06, high)
+                ),
+                "normal, 0.02 m, cut at three times and at the stroke",
             )
         )  # fmt: skip
     ground = a.ground
@@ -199,41 +237,32 @@ def _common(a: LiftAssessment) -> dict[str, Any]:
     }
 
 
-def _capacity_lift(a: LiftAssessment) -> tuple[SampledLift, str]:
-    """The step that governs capacity: load at rest, no wind; and why ratings are left out."""
-    k, path, setup = a.study.governing_step, a.path, a.setup
+def _capacity_lift(a: LiftAssessment) -> SampledLift:
+    """The step that governs capacity: load at rest, no wind."""
+    k, path = a.study.governing_step, a.path
     slew, radius = float(path.slew_deg[k]), float(path.radius_m[k])
-    rows: dict[str, Any] = {}
-    why = ""
-    radii = np.unique(
-        np.append(np.arange(radius - 1.0, min(radius + 2.0, setup.boom.radius_max_m), 0.1), radius)
+    return SampledLift(**_common(a), slew_deg=slew, radius_m=radius)
+
+
+def _rated(
+    a: LiftAssessment, at_rest: SampledLift, samples: Mapping[str, FloatArray]
+) -> SampledCapacity:
+    """Rated capacity of every sample, along the whole path."""
+    number = len(next(iter(samples.values())))
+
+    def value(name: str, nominal: float) -> FloatArray:
+        return np.asarray(np.broadcast_to(samples.get(name, nominal), number))
+
+    extension = zip(LEG_NAMES, at_rest.extension_m, strict=True)
+    return sampled_capacity(
+        a.setup,
+        a.path,
+        gross_t=value("load_t", at_rest.load_t) + at_rest.rigging_t,
+        extension_m=np.stack([value(f"extension_{n}_m", e) for n, e in extension], axis=-1),
+        radius_shift_m=value("radius_m", at_rest.radius_m)
+        - at_rest.radius_m
+        + value("cg_offset_m", 0.0),
     )
-    radii = radii[radii >= setup.boom.radius_min_m]
-    circle = capacity_grid(setup, [slew], radii)
-    known = circle.source[0] < ESTIMATE
-    if a.study.capacity.source[k] < ESTIMATE and known.any():
-        at = int(np.argmin(np.abs(circle.radius_m - radius)))
-        first, last = at, at
-        while first > 0 and known[first - 1]:
-            first -= 1
-        while last + 1 < len(known) and known[last + 1]:
-            last += 1
-        share = setup.rules.utilisation_limit_percent / 100
-        rows = {
-            "chart_radius_m": tuple(float(r) for r in circle.radius_m[first : last + 1]),
-            "chart_capacity_t": tuple(
-                float(c) * share for c in circle.capacity_t[0, first : last + 1]
-            ),
-        }
-    else:
-        why = "rated capacity: no capacity data for this layout"
-    lift = SampledLift(
-        **_common(a),
-        slew_deg=slew,
-        radius_m=radius,
-        **rows,
-    )
-    return lift, why
 
 
 def _leaning(
@@ -360,22 +389,37 @@ def lift_sensitivity(
             "Nothing is gained from a probability: the deterministic check fails.",
         )  # fmt: skip
     assumed = tuple(default_assumptions(a) if assumptions is None else assumptions)
-    at_rest, why = _capacity_lift(a)
+    at_rest = _capacity_lift(a)
+    has_data = not bool((a.study.capacity.source >= ESTIMATE).any())
     moving = _leg_lift(a)
     worst, boomward = _worst_lean_deg(a), _boomward_lean_deg(a)
+
+    conditions: list[BoolArray] = []
 
     def utilisation(samples: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
         whole = sampled_utilisation(moving, _leaning(samples, boomward))
         still = {n: v for n, v in samples.items() if not n.startswith(_ONLY_MOVING)}
         rest = sampled_utilisation(at_rest, _leaning(still, worst))
-        found = {name: rest[name] for name in ("stability", "rated") if name in rest}
+        found = {"stability": rest["stability"]}
+        if has_data:
+            rated = _rated(a, at_rest, samples)
+            conditions.append(rated.on_condition)
+            found["rated"] = rated.utilisation
         return found | {name: whole[name] for name in ("leg", "ground", "wind") if name in whole}
 
     spread = {one.name: one.distribution for one in assumed}
     nominal = {one.name: one.nominal for one in assumed}
-    left = [why] if why else []
-    if condition := condition_of(a.study.capacity, a.path)[0]:
+    left = [] if has_data else ["rated capacity: no capacity data for this layout"]
+    condition = condition_of(a.study.capacity, a.path)[0]
+    if condition:
         left.append(f"whether {condition}: the sampled rating holds only on this condition")
+    fixed = [n for n in LEG_NAMES if f"extension_{n}_m" not in spread]
+    if fixed:
+        left.append(f"outriggers {', '.join(fixed)}: as planned in every sample, without spread")
+    left.append(
+        "clearances, rigging, hook room, and the legs with the boom anywhere but at the step that "
+        "loads one most: only the full check has them"
+    )
     if moving.permissible_wind_m_s is None:
         left.append("wind: no lifting in any wind")
     if moving.ground_stiffness_kN_m is None:
@@ -383,6 +427,8 @@ def lift_sensitivity(
     if bool(np.any(a.forces.empty.max_kN > a.forces.on_path.max_kN + 1e-9)):
         left.append("legs: some leg carries more with the empty hook, which is not sampled")
     study = sample_utilisation(utilisation, spread, nominal=nominal, seed=seed, number=number)
+    # the samples are what was asked first; a lift without capacity data is named above
+    on_condition = conditions[0] if conditions else np.zeros(number, dtype=np.bool_)
     drawn = check or max(
         (n for n in study.nominal if n not in ("wind", "rated")), key=lambda n: study.nominal[n]
     )
@@ -390,6 +436,9 @@ def lift_sensitivity(
         assumptions=assumed,
         study=study,
         tornado=tornado(utilisation, spread, nominal=nominal, check=drawn),
+        not_within=exceedance_probability(np.where(on_condition, np.inf, study.worst)),
+        on_condition=on_condition & (study.worst <= 1.0),
+        nominal_held=bool(condition),
         left_out=tuple(left),
     )
 
@@ -407,33 +456,38 @@ def _chance(value: float) -> str:
     return f"{percent:.0f} %" if percent == 0 or percent >= 10 else f"{percent:.2g} %"
 
 
+def _chances(e: Exceedance) -> str:
+    return f"{_chance(e.probability)} ({_chance(e.low)} to {_chance(e.high)})"
+
+
 def probability_rows(found: LiftSensitivity) -> list[Row]:
     """Each check: deterministic use, use exceeded by 5 %, probability of passing its limit."""
     study = found.study
     rows: list[Row] = []
     for name, e in study.exceedance.items():
         nominal = max(study.nominal.values()) if name == "any" else study.nominal[name]
+        share = study.governing_share.get(name)
         rows.append(
             (
                 WORDS[name],
                 f"{100 * nominal:.1f} %",
                 f"{100 * study.quantiles[name][0.95]:.1f} %",
-                f"{_chance(e.probability)} ({_chance(e.low)} to {_chance(e.high)})",
-                f"{100 * study.governing_share[name]:.0f} %"
-                if name in study.governing_share
-                else "–",
+                _chances(e),
+                "–" if share is None else f"{100 * share:.0f} %",
             )
         )
-    return rows
+    return [*rows, (NOT_WITHIN, "–", "–", _chances(found.not_within), "–")]
 
 
 def sensitivity_values(found: LiftSensitivity) -> dict[str, Any]:
     """Numbers for the record."""
-    e = found.study.exceedance["any"]
+    e, whole = found.study.exceedance["any"], found.not_within
     return {
         "sensitivity_seed": found.study.seed,
         "sensitivity_samples": e.number,
         "sensitivity_count": e.count,
         "sensitivity_high": e.high,
+        "sensitivity_not_within_count": whole.count,
+        "sensitivity_not_within_high": whole.high,
         "sensitivity_first": found.tornado.names[0],
     }

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from typing import Any
 
 import numpy as np
 import pytest
 
-from liftcalc.distributions import Normal
+from liftcalc.distributions import Normal, draw_samples
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
+from liftcalc.legs import LEG_NAMES
 from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.capacity_checks import path_checks, study_path
+from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.lift.sensitivity import (
+    NOT_WITHIN,
     LiftSensitivity,
     assumption_rows,
     default_assumptions,
@@ -63,6 +68,121 @@ def test_the_nominal_is_the_deterministic_check(demo: Job, name: str) -> None:
     step = int(np.nanargmax((a.forces.path_reaction_kN / strength).max(axis=1)))
     use = (a.forces.path_reaction_kN[step] + a.ground.mat.weight_kN) / area / allowed
     assert 0.99 * use.max() < nominal["ground"] <= use.max() * (1 + 1e-9)
+
+
+def free(job: Job, **machine: Any) -> Job:
+    """The job with outriggers that stop anywhere, and other changes to its machines."""
+    machines = tuple(
+        m.model_copy(
+            update={
+                "legs": tuple(leg.model_copy(update={"steps_m": ()}) for leg in m.legs),
+                **machine,
+            }
+        )
+        for m in job.machines
+    )
+    return job.model_copy(update={"machines": machines})
+
+
+def sheet_row(job: Job, lift_id: str, sample: dict[str, float]) -> tuple[str, float | None]:
+    """Status and use of the full check's capacity row with the facts of one sample."""
+    lift = next(x for x in job.lifts if x.id == lift_id)
+    legs = {n: sample.get(f"extension_{n}_m", getattr(lift.legs, n)) for n in LEG_NAMES}
+    load = lift.load.model_copy(update={"mass_t": sample["load_t"], "contingency_percent": 0.0})
+    lift = lift.model_copy(update={"legs": type(lift.legs)(**legs), "load": load})
+    others = tuple(x for x in job.lifts if x.id != lift_id)
+    a = assess_lift(job.model_copy(update={"lifts": (*others, lift)}), lift_id)
+    path = dataclasses.replace(a.path, radius_m=a.path.radius_m + sample["cg_offset_m"])
+    row = path_checks(a.setup, study_path(a.setup, path))[0]
+    assert row.id == "capacity"
+    return row.status, row.utilisation
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "statuses"),
+    [
+        ("L1", {}, {"within", "condition", "over"}),
+        ("L4", {}, {"condition", "over"}),
+        ("L5", {}, {"within"}),
+        ("L5", {"confirmed": False}, {"condition"}),
+        ("L5", {"steps": False}, {"within", "condition", "over"}),
+        ("L1", {"only_own_charts": True}, {"within", "condition", "no_data"}),
+        ("L1", {"tolerance": 0.02}, {"within", "condition", "over"}),
+    ],
+)
+def test_every_sample_is_rated_as_the_full_check_rates_it(
+    demo: Job, name: str, change: dict[str, Any], statuses: set[str]
+) -> None:
+    job = demo
+    if not change.get("confirmed", True):
+        job = job.model_copy(update={"confirmations": ()})
+    if not change.get("steps", True):
+        job = free(job)
+    if "tolerance" in change:
+        job = free(job, setting_tolerance_m=change["tolerance"])
+    if change.get("only_own_charts"):
+        charts = tuple(c for c in job.charts if c.base_name != "retracted")
+        job = job.model_copy(update={"charts": charts})
+    number = 60
+    a = assess_lift(job, name)
+    assumed = {one.name: one.distribution for one in default_assumptions(a)}
+    drawn = draw_samples(assumed, number, seed=3)
+    load = a.setup.lift.load
+    legs = zip(LEG_NAMES, a.setup.lift.legs.as_tuple(), strict=True)
+    found = sampled_capacity(
+        a.setup,
+        a.path,
+        gross_t=drawn["load_t"]
+        + (a.setup.gross_t - load.mass_t * (1 + load.contingency_percent / 100)),
+        extension_m=np.stack(
+            [drawn.get(f"extension_{n}_m", np.full(number, e)) for n, e in legs], axis=-1
+        ),
+        radius_shift_m=drawn["cg_offset_m"],
+    )
+    seen = set()
+    for i in range(number):
+        status, use = sheet_row(job, name, {n: float(v[i]) for n, v in drawn.items()})
+        seen.add(status)
+        if status == "no_data":
+            assert found.utilisation[i] == np.inf
+            continue
+        want = "condition" if found.on_condition[i] else "within"
+        assert status == (want if found.utilisation[i] <= 1 else "over"), i
+        assert found.utilisation[i] == pytest.approx(use, rel=1e-9), i
+    assert seen == statuses
+
+
+@pytest.mark.parametrize(("name", "least", "held"), [("L1", 0.40, 0.15), ("L4", 0.40, 0.40)])
+def test_a_rating_that_steps_shows_in_the_chance_of_passing(
+    demo: Job, name: str, least: float, held: float
+) -> None:
+    found = lift_sensitivity(assess_lift(demo, name), number=2000)
+    over = found.study.exceedance["any"].probability
+    assert over > least
+    assert found.on_condition.mean() > held
+    assert found.not_within.probability == pytest.approx(over + found.on_condition.mean())
+    assert f"{found.not_within.probability:.2%}" in found.statement
+    assert found.nominal_held == ("The check itself holds only" in found.statement)
+    assert found.nominal_held == (name == "L4")
+
+
+def test_pinned_outriggers_have_no_spread_and_others_end_at_their_stroke(demo: Job) -> None:
+    pinned = assess_lift(demo, "L5")
+    assert not any(one.name.startswith("extension") for one in default_assumptions(pinned))
+    assert any(
+        "FL, FR, RR, RL: as planned" in t for t in lift_sensitivity(pinned, number=9).left_out
+    )
+    machine = pinned.setup.machine
+    data = free(demo)
+    legs = {n: leg.extension_max_m for n, leg in zip(LEG_NAMES, machine.legs, strict=True)}
+    lift = pinned.setup.lift.model_copy(update={"legs": type(pinned.setup.lift.legs)(**legs)})
+    others = tuple(x for x in data.lifts if x.id != "L5")
+    out = assess_lift(data.model_copy(update={"lifts": (*others, lift)}), "L5")
+    drawn = lift_sensitivity(out, number=500).study.samples
+    for leg in machine.legs:
+        sampled = drawn[f"extension_{leg.name}_m"]
+        assert sampled.min() < leg.extension_max_m - 0.01
+        assert sampled.max() <= leg.extension_max_m
 
 
 def test_the_same_seed_gives_the_same_numbers(lift: LiftAssessment) -> None:
@@ -131,7 +251,7 @@ def test_a_machine_that_tips_is_refused(demo: Job) -> None:
 
 def test_tables_values_and_drawing(found: LiftSensitivity) -> None:
     assert plain(sensitivity_values(found), "values")
-    assert [r[0] for r in probability_rows(found)][-1] == "any of them"
+    assert [r[0] for r in probability_rows(found)][-2:] == ["any of them", NOT_WITHIN]
     assert len(assumption_rows(found)) == len(found.assumptions)
     assert all(spread for _, _, spread in assumption_rows(found))
     data = sensitivity_data(found, most=5)

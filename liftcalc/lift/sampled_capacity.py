@@ -1,0 +1,239 @@
+"""Rated capacity along the path of a lift in many samples, each on a base of its own.
+
+Contents: :func:`sampled_capacity` (:class:`SampledCapacity`).
+
+A rating steps when an outrigger is short: a chart's base no longer lies inside the actual one.
+So every sample is rated anew at every step of the path, by the rule of :mod:`liftcalc.capacity`
+and as the sheet takes it: a chart is carried over only where the others are not enough for the
+load, and a confirmation holds only for outriggers that are out at least as far as it states.
+
+Sources: those of :mod:`liftcalc.capacity`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.capacity import legs_at_marks_m, loads_on_base
+from liftcalc.chart import ChartTable, rated_capacity_t, slew_in_sector
+from liftcalc.errors import InputError
+from liftcalc.legs import LEG_SIDE, TOLERANCE_M, same_base
+from liftcalc.lift.capacity_checks import interpolation_of, strength_at
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift_sampling import tipping_lines
+from liftcalc.masses import BoomState
+from liftcalc.stability import rule_test_load_t
+
+__all__ = ["SampledCapacity", "sampled_capacity"]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+_STATES = 200_000
+"""Samples times steps worked at once."""
+_MARGIN_TOLERANCE_M = 1e-9
+
+
+@dataclass(frozen=True)
+class SampledCapacity:
+    """Rated capacity of every sample, shape (N,)."""
+
+    utilisation: FloatArray
+    """Gross load over what may be used of the capacity at the worst step; infinite where any step
+    has no capacity data."""
+    on_condition: BoolArray
+    """Whether any step rests on a chart carried over that the manufacturer has yet to confirm."""
+
+
+def sampled_capacity(
+    setup: Setup,
+    path: LoadPath,
+    *,
+    gross_t: FloatArray,
+    extension_m: FloatArray,
+    radius_shift_m: FloatArray,
+) -> SampledCapacity:
+    """Rated capacity of every sample on its own base, along the whole path.
+
+    Parameters
+    ----------
+    setup : Setup
+    path : LoadPath
+    gross_t : ndarray, shape (N,)
+        Static gross load. [t]
+    extension_m : ndarray, shape (N, 4)
+        Extension of the legs FL, FR, RR, RL. [m]
+    radius_shift_m : ndarray, shape (N,)
+        By how much the load is farther out, at every step. [m]
+
+    Returns
+    -------
+    SampledCapacity
+
+    Raises
+    ------
+    InputError
+        Arrays of different length, a base that is not convex in some sample, or a radius that the
+        boom cannot reach.
+    """
+    number = gross_t.size
+    if extension_m.shape != (number, 4) or radius_shift_m.shape != (number,):
+        raise InputError.of("extension_m", extension_m.shape, f"shape ({number}, 4)")
+    steps = np.unique(np.stack([path.slew_deg, path.radius_m]), axis=1)
+    size = max(_STATES // steps.shape[1], 1)
+    parts = [
+        _rate(setup, steps, gross_t[k], extension_m[k], radius_shift_m[k])
+        for k in (slice(i, i + size) for i in range(0, number, size))
+    ]
+    return SampledCapacity(*(np.concatenate(each) for each in zip(*parts, strict=True)))
+
+
+def _rate(
+    setup: Setup, steps: FloatArray, gross: FloatArray, extension: FloatArray, shift: FloatArray
+) -> tuple[FloatArray, BoolArray]:
+    slew, (once, at) = steps[0], np.unique(steps[1], return_inverse=True)
+    radius = once + shift[:, None]
+    boom = boom_states(setup.machine, setup.boom, radius.ravel())
+    how = interpolation_of(setup)
+    tables = setup.tables
+    rated = [
+        rated_capacity_t(c, setup.boom.length_m, radius_m=radius, interpolation=how) for c in tables
+    ]
+    stated = strength_at(setup, radius)
+    strength = (np.fmax.reduce(rated) if stated is None else stated)[:, at]
+    sector = {
+        i: covers
+        for i, c in enumerate(tables)
+        if c.counterweight == setup.lift.counterweight
+        and (covers := slew_in_sector(slew, c.sector_deg)).any()
+    }
+    rated_at = {i: rated[i][:, at] for i in sector}
+    y = extension * np.array(LEG_SIDE)
+    x = np.broadcast_to([leg.x_m for leg in setup.machine.legs], y.shape)
+    legs = np.stack([x, y], axis=-1)
+    around: dict[int, BoolArray] = {i: _all_inside(legs, tables[i]) for i in sector}
+    inside = {i: _contains(legs, tables[i], setup.machine.setting_tolerance_m) for i in sector}
+
+    upper = np.full((gross.size, slew.size), np.inf)
+    left = list(sector)
+    while left:
+        group = [i for i in left if i == left[0] or same_base(tables[i].base, tables[left[0]].base)]
+        left = [i for i in left if i not in group]
+        word = np.fmin.reduce([np.where(sector[i], rated_at[i], np.nan) for i in group])
+        here = np.any([sector[i] for i in group], axis=0) & around[group[0]][:, None]
+        upper = np.minimum(upper, np.where(here, word, np.inf))  # NaN stays: not rated
+    value = {i: np.minimum(rated_at[i], upper) for i in sector}
+    own, smaller = np.full_like(upper, -np.inf), np.full_like(upper, -np.inf)
+    for i in sector:
+        for best, use in ((own, inside[i] & around[i]), (smaller, inside[i] & ~around[i])):
+            np.copyto(best, value[i], where=(value[i] > best) & sector[i] & use[:, None])
+    raw = np.maximum(own, smaller)
+
+    told, same = _told(setup, slew, radius[:, at], extension)
+    firm = np.where(raw > strength, strength, raw)
+    firm = np.where((smaller > own) & (same > 0), np.minimum(firm, same), firm)
+    share = setup.rules.utilisation_limit_percent / 100
+    needed = (gross / share)[:, None]
+    argue = ~(firm >= needed) | (told > 0)
+    argued = raw.copy()
+    for i in sector:
+        table = tables[i]
+        if table.rule == "unknown":
+            continue
+        pick = np.nonzero(argue & (value[i] > argued) & sector[i] & ~inside[i][:, None])
+        if not pick[0].size:
+            continue
+        n, k = pick
+        flat = n * once.size + at[k]
+        state = BoomState(
+            boom.radius_m[flat],
+            boom.mass_t,
+            boom.u_m[flat],
+            boom.head_mass_t,
+            *(one[flat] for one in (boom.z_m, boom.head_z_m, boom.angle_deg)),
+        )
+        ok = _carries(setup, table, rated_at[i][pick], state, legs, n, np.radians(slew[k]))
+        argued[n[ok], k[ok]] = value[i][n[ok], k[ok]]
+    carried = argued > raw
+    whole = np.where(argued > strength, strength, argued)
+    resolved = carried & (told > 0)
+    whole = np.where(resolved, np.minimum(whole, told), whole)
+    by_firm = ~carried | ((firm >= needed) & ~(resolved & (whole >= needed)))
+    capacity = np.where(by_firm, firm, whole)
+    usable = share * np.where(capacity > 0, capacity, 0.0)
+    with np.errstate(divide="ignore"):
+        used = gross[:, None] / usable
+    return used.max(axis=1), np.asarray((carried & ~by_firm & ~resolved).any(axis=1))
+
+
+def _all_inside(legs: FloatArray, table: ChartTable) -> BoolArray:
+    """Whether the chart's base contains the actual one, for each sample."""
+    distance = legs @ table.base.normals.T - table.base.offsets_m
+    return np.asarray((distance >= -TOLERANCE_M).all(axis=(1, 2)))
+
+
+def _contains(legs: FloatArray, table: ChartTable, tolerance_m: float) -> BoolArray:
+    """Whether the actual base contains the chart's own, for each sample."""
+    corners = table.base.vertices_m
+    found = np.ones(len(legs), dtype=np.bool_)
+    for nx, ny, d in tipping_lines(legs_at_marks_m(legs, table.base.leg_xy_m, tolerance_m)):
+        distance = np.outer(nx, corners[:, 0]) + np.outer(ny, corners[:, 1]) - d[:, None]
+        found &= (distance >= -TOLERANCE_M).all(axis=1)
+    return found
+
+
+def _told(
+    setup: Setup, slew: FloatArray, radius: FloatArray, extension: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """What is confirmed for every sample and step, and of that for this very layout; 0 if nothing.
+
+    Of the confirmations of the planned layout: what holds only for longer outriggers is not used.
+    """
+    told, same = np.zeros(radius.shape), np.zeros(radius.shape)
+    for one in setup.confirmations:
+        stated = np.array(one.leg_extension_m.as_tuple())
+        holds = np.asarray((extension >= stated - TOLERANCE_M).all(axis=1))
+        where = (
+            holds[:, None] & slew_in_sector(slew, one.sector_deg) & (radius <= one.radius_m + 1e-9)
+        )
+        value = np.where(where, one.capacity_t, 0.0)
+        told = np.maximum(told, value)
+        equal = np.asarray(np.isclose(stated, extension, atol=1e-9).all(axis=1))
+        same = np.maximum(same, np.where(equal[:, None], value, 0.0))
+    return told, same
+
+
+def _carries(
+    setup: Setup,
+    table: ChartTable,
+    rated: FloatArray,
+    boom: BoomState,
+    legs: FloatArray,
+    sample: NDArray[np.intp],
+    slew_rad: FloatArray,
+) -> BoolArray:
+    """Whether the chart carries over, for each state: a sample's base, a slew and a radius."""
+    assert table.rule != "unknown"
+    cos, sin = np.cos(slew_rad), np.sin(slew_rad)
+    test = rule_test_load_t(
+        rated, boom.head_mass_t, rule=table.rule, tipping_fraction=table.tipping_fraction
+    )
+    points = []
+    for load in (test, np.zeros_like(rated)):
+        on = loads_on_base(setup.masses, boom, load)
+        points.append((on.offset_x + cos * on.along, on.offset_y + sin * on.along))
+    loaded, empty = points
+    needed = np.full(rated.shape, np.inf)
+    for (nx, ny), d in zip(table.base.normals, table.base.offsets_m, strict=True):
+        needed = np.minimum(needed, nx * loaded[0] + ny * loaded[1] - d)
+    needed = np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M
+    found = np.ones(rated.shape, dtype=np.bool_)
+    for lines in tipping_lines(legs):
+        nx, ny, d = (one[sample] for one in lines)
+        found &= nx * loaded[0] + ny * loaded[1] - d >= needed
+        found &= nx * empty[0] + ny * empty[1] - d > _MARGIN_TOLERANCE_M
+    return found
