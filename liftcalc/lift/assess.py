@@ -24,6 +24,7 @@ from liftcalc.lift.capacity_checks import (
     path_checks,
     study_path,
 )
+from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
 from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
@@ -121,6 +122,7 @@ class LiftAssessment:
     def lift(self) -> tuple[Check, ...]:
         """Rows of the lift check sheet."""
         rows = path_checks(self.setup, self.study) + rigging_checks(self.setup, self.rigging)
+        rows += chart_force_checks(self.setup, self.study)
         rows += load_above_ground(self.setup, self.path, self.study.boom)
         return (*rows, *self.surroundings.checks)
 

@@ -1,7 +1,7 @@
 """Where a capacity holds only on condition, and what the manufacturer has confirmed of it.
 
-Contents: :data:`CONDITION_REMEDY`, :func:`condition_of`, :func:`confirmed`,
-:func:`confirmation_words`, :func:`confirmation_rows`.
+Contents: :data:`CONDITION_REMEDY`, :data:`NOT_SEEN`, :func:`condition_of`, :func:`confirmed`,
+:func:`structure_confirmed`, :func:`confirmation_words`, :func:`confirmation_rows`.
 
 A chart carried over to a base that it was not made for is an argument of this package. It stands
 on condition until a confirmation of the manufacturer covers the step; then the lesser of what the
@@ -24,17 +24,24 @@ from liftcalc.sectors import CONFIRMED, SMALLER, CapacityBySlew
 
 __all__ = [
     "CONDITION_REMEDY",
+    "NOT_SEEN",
     "condition_of",
     "confirmation_rows",
     "confirmation_words",
     "confirmed",
+    "structure_confirmed",
 ]
 
 BoolArray = NDArray[np.bool_]
 
+NOT_SEEN = (
+    "No row sees the force limits of the machine's own outrigger monitoring, nor pins, overlap and "
+    "local strength of beams and carrier."
+)
+"""What carrying a chart over leaves unseen, and these rows with it."""
 CONDITION_REMEDY = (
     "Have the manufacturer confirm this layout in writing and state it in the job's "
-    "confirmations, or set the legs to a base of the charts."
+    f"confirmations, or set the legs to a base of the charts. {NOT_SEEN}"
 )
 
 
@@ -58,6 +65,23 @@ def _covers(one: Confirmation, found: CapacityBySlew) -> BoolArray:
     return slew & radius if found.layout == "pairs" else slew[:, None] & radius
 
 
+def _of_this_layout(one: Confirmation, setup: Setup) -> bool:
+    """Whether the outriggers stand exactly as confirmed, not farther out."""
+    stated, here = one.leg_extension_m.as_tuple(), setup.lift.legs.as_tuple()
+    return bool(np.allclose(stated, here, rtol=0.0, atol=1e-9))
+
+
+def structure_confirmed(setup: Setup, found: CapacityBySlew) -> BoolArray:
+    """Where the manufacturer's word covers outriggers and carrier too: the gross load within what
+    was confirmed of exactly this layout. Farther out, force and moment of a beam may be more.
+    """
+    covered = np.zeros(found.source.shape, dtype=np.bool_)
+    for one in setup.confirmations:
+        if _of_this_layout(one, setup) and setup.gross_t <= one.capacity_t * (1 + 1e-9):
+            covered |= _covers(one, found)
+    return np.asarray(covered & (found.source == CONFIRMED))
+
+
 def confirmed(setup: Setup, found: CapacityBySlew) -> CapacityBySlew:
     """The capacity with what the manufacturer has confirmed; it never rises.
 
@@ -70,7 +94,7 @@ def confirmed(setup: Setup, found: CapacityBySlew) -> CapacityBySlew:
     for one in setup.confirmations:
         told = np.where(_covers(one, found), one.capacity_t, 0.0)
         limit = np.maximum(limit, told)
-        if np.allclose(one.leg_extension_m.as_tuple(), setup.lift.legs.as_tuple(), atol=1e-9):
+        if _of_this_layout(one, setup):
             own = np.maximum(own, told)
     resolved = found.on_condition & (limit > 0)
     limit = np.where(resolved, limit, np.where((found.source == SMALLER) & (own > 0), own, np.inf))

@@ -35,6 +35,7 @@ from liftcalc.facts.lift import Lift, Place
 from liftcalc.facts.tandem import LoadPose, TandemLift
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import path_checks
+from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states, build_setup
 from liftcalc.tandem import ShareEnvelope, tandem_share_envelope
@@ -221,6 +222,7 @@ class TandemAssessment:
             *plumb.survey,
             *pulled.layout,
             *path_checks(pulled.setup, pulled.study),
+            *chart_force_checks(pulled.setup, pulled.study),
             *(c for c in plumb.lift if c.id not in {r.id for r in _path_rows(plumb)}),
             *pulled.ground_rows,
         ]
@@ -233,7 +235,7 @@ class TandemAssessment:
 
 
 def _path_rows(a: LiftAssessment) -> list[Check]:
-    return path_checks(a.setup, a.study)
+    return path_checks(a.setup, a.study) + chart_force_checks(a.setup, a.study)
 
 
 def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
