@@ -318,7 +318,8 @@ def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
     ----------
     outer, inner : BasePolygon
     """
-    return bool(np.all(margin_m(inner.vertices_m, outer).margin_m >= -TOLERANCE_M))
+    distance = inner.vertices_m @ outer.normals.T - outer.offsets_m
+    return bool(distance.min() >= -TOLERANCE_M)
 
 
 def same_base(a: BasePolygon, b: BasePolygon) -> bool:

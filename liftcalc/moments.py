@@ -254,6 +254,8 @@ def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArr
     x, y = np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m))
     equations = np.vstack([np.ones(4), base.leg_xy_m.T])
     r0 = np.stack([np.ones_like(x), x, y], axis=-1) @ np.linalg.pinv(equations).T
+    if np.all(r0 >= 0):  # no leg would pull: t = 0
+        return np.asarray(r0)
     v = np.linalg.svd(equations)[2][3]
     with np.errstate(divide="ignore", invalid="ignore"):
         limit = -r0 / v

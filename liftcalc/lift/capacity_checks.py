@@ -130,21 +130,27 @@ def adverse_terms(
 
 
 def _capacity(
-    setup: Setup, slew_deg: FloatArray, boom: BoomState, *, layout: str, carried: bool = True
+    setup: Setup,
+    slew_deg: FloatArray,
+    radius_m: FloatArray,
+    *,
+    layout: str,
+    boom: BoomState | None,
 ) -> CapacityBySlew:
+    """Capacity at slews and radii; without *boom* of the charts of contained bases only."""
     found = capacity_by_slew(
         slew_deg,
-        boom.radius_m,
+        radius_m,
         boom_length_m=setup.boom.length_m,
         base=setup.base,
         charts=setup.tables,
         counterweight=setup.lift.counterweight,
-        masses=setup.masses if carried else None,  # without them only contained bases count
-        boom=boom if carried else None,
+        masses=None if boom is None else setup.masses,
+        boom=boom,
         rule=setup.machine.stability_rule,
         tipping_fraction=setup.machine.tipping_fraction,
         interpolation=interpolation_of(setup),
-        strength_t=strength_at(setup, boom.radius_m),
+        strength_t=strength_at(setup, radius_m),
         setting_tolerance_m=setup.machine.setting_tolerance_m,
         layout="pairs" if layout == "pairs" else "grid",
     )
@@ -153,27 +159,19 @@ def _capacity(
 
 def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> CapacityBySlew:
     """Capacity at each step; a chart is carried over only where the load needs it."""
-    found = _capacity(setup, slew_deg, boom, layout="pairs")
+    found = _capacity(setup, slew_deg, boom.radius_m, boom=boom, layout="pairs")
     needed = setup.gross_t / (setup.rules.utilisation_limit_percent / 100)
     argued = found.on_condition | ((found.source == CONFIRMED) & ~(found.capacity_t >= needed))
     if not argued.any():
         return found
-    firm = _capacity(setup, slew_deg, boom, layout="pairs", carried=False)
-    enough = argued & (firm.capacity_t >= needed)
-    return dataclasses.replace(
-        found,
-        **{
-            name: np.where(enough, getattr(firm, name), getattr(found, name))
-            for name in (
-                "capacity_t",
-                "source",
-                "chart",
-                "capped_by",
-                "margin_m",
-                "required_margin_m",
-            )
-        },
-    )
+    at = np.flatnonzero(argued)
+    firm = _capacity(setup, slew_deg[at], boom.radius_m[at], boom=None, layout="pairs")
+    enough = firm.capacity_t >= needed
+    changed = {}
+    for name in ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m"):
+        changed[name] = getattr(found, name).copy()
+        changed[name][at[enough]] = getattr(firm, name)[enough]
+    return dataclasses.replace(found, **changed)
 
 
 def capacity_at(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray) -> CapacityBySlew:
@@ -201,8 +199,8 @@ def capacity_grid(
     """Capacity at the stated slews and radii, shape (S, R)."""
     slew = np.asarray(slew_deg, dtype=np.float64)
     radius = np.unique(np.asarray(radius_m, dtype=np.float64))
-    boom = boom_states(setup.machine, setup.boom, radius)
-    return _capacity(setup, slew, boom, layout="grid", carried=carried)
+    boom = boom_states(setup.machine, setup.boom, radius) if carried else None
+    return _capacity(setup, slew, radius, boom=boom, layout="grid")
 
 
 def study_path(setup: Setup, path: LoadPath) -> PathStudy:
@@ -372,7 +370,7 @@ def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
     slew = np.array([study.path.slew_deg[step]])
     radius = np.arange(setup.boom.radius_min_m, study.path.radius_m[step], 0.1)
     if radius.size:
-        near = _capacity(setup, slew, boom_states(setup.machine, setup.boom, radius), layout="grid")
+        near = capacity_grid(setup, slew, radius)
         enough = (near.capacity_t[0] >= needed) & (near.source[0] < ESTIMATE)
         firm = enough & ~near.on_condition[0]
         enough = firm if firm.any() else enough
