@@ -73,3 +73,29 @@ class Confirmation(Fact):
                 )
             )
         )
+
+    def contradicts(self, other: Confirmation) -> bool:
+        """Whether both speak of one layout and sector, and nearer in allows less.
+
+        A letter that another has superseded must not stand beside it.
+        """
+        if (self.machine, self.counterweight, self.leg_extension_m) != (
+            other.machine,
+            other.counterweight,
+            other.leg_extension_m,
+        ) or abs(self.boom_length_m - other.boom_length_m) > 1e-9:
+            return False
+        return _overlap(self.sector_deg, other.sector_deg) and (
+            (self.radius_m - other.radius_m) * (self.capacity_t - other.capacity_t) > 0
+            or (self.radius_m == other.radius_m and self.capacity_t != other.capacity_t)
+        )
+
+
+def _overlap(one: tuple[float, float], two: tuple[float, float]) -> bool:
+    """Whether two sectors share a slew; ends count."""
+
+    def holds(sector: tuple[float, float], slew: float) -> bool:
+        turn = sector[1] - sector[0]
+        return abs(turn) >= 360.0 or (slew - sector[0]) % 360.0 <= turn % 360.0
+
+    return any(holds(one, s) for s in two) or any(holds(two, s) for s in one)

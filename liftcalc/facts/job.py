@@ -133,7 +133,13 @@ class Job(Fact):
             *self.lifts,
             *(m for t in self.tandem_lifts for m in t.machines),
         ]
-        for told in self.confirmations:
+        for k, told in enumerate(self.confirmations):
+            problems += [
+                f"confirmation {told.id}: contradicts {other.id} (one layout, and less nearer in); "
+                "state only the one that holds"
+                for other in self.confirmations[:k]
+                if told.contradicts(other)
+            ]
             if told.provenance.kind == "invented" and not self.invented:
                 problems.append(f"confirmation {told.id}: invented, in a job that is not")
             if not any(told.concerns(user) for user in users):

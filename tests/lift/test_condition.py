@@ -293,3 +293,25 @@ def test_the_chance_of_passing_names_the_condition_that_it_rests_on(
     for lift, told in ((carried, True), (resolved, False)):
         found = lift_sensitivity(lift, number=100)
         assert any(MAKER_CONFIRMS in text for text in found.left_out) == told
+
+
+@pytest.mark.parametrize(
+    ("other", "refused"),
+    [
+        ({"radius_m": 18.0, "capacity_t": 3.0}, True),  # a later, lesser letter for less radius
+        ({"capacity_t": 3.0}, True),
+        ({"radius_m": 18.0, "capacity_t": 5.0}, False),  # more, nearer in: two rows of one table
+        ({"radius_m": 18.0, "capacity_t": 3.0, "sector_deg": [100.0, 200.0]}, False),
+        ({"radius_m": 18.0, "capacity_t": 3.0, "sector_deg": [300.0, 320.0]}, True),
+        ({"radius_m": 18.0, "capacity_t": 3.0, "sector_deg": [0.0, 360.0]}, True),
+    ],
+)
+def test_confirmations_that_contradict_each_other_are_refused(
+    demo: Job, other: dict[str, Any], refused: bool
+) -> None:
+    both = confirmation(demo), confirmation(demo, id="C2", **other)
+    if not refused:
+        assert len(with_confirmations(demo, *both).confirmations) == 2
+        return
+    with pytest.raises(InputError, match="confirmation C2: contradicts C1"):
+        with_confirmations(demo, *both)
