@@ -16,19 +16,22 @@ from __future__ import annotations
 
 import argparse
 import ast
+import importlib
 import json
+import multiprocessing
 import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from multiprocessing.queues import Queue
 from pathlib import Path
-from queue import Queue
 
 ROOT = Path(__file__).parents[2]
 EQUIVALENT = Path(__file__).parent / "equivalent.txt"
@@ -41,6 +44,11 @@ TESTS = [
     "--ignore=tests/test_wheel.py", "--ignore=tests/test_bad_inputs.py",
     "--ignore=tests/test_docstrings.py", "--ignore=tests/test_notebooks.py",
 ]  # fmt: skip
+LIBRARIES = (
+    "pytest", "hypothesis", "numpy", "scipy.optimize", "scipy.integrate", "scipy.stats",
+    "scipy.interpolate", "shapely", "pydantic", "yaml", "pandas", "matplotlib.figure", "openpyxl",
+)  # fmt: skip
+"""Loaded once, not once a change."""
 TOLERANCE = 1e-5
 """Constants smaller than this are tolerances of rounding."""
 
@@ -49,8 +57,6 @@ COMPARE = {ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt,
 BINARY = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult}
 EXTREME = {"min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum",
            "argmin": "argmax", "argmax": "argmin", "fmax": "fmin", "fmin": "fmax"}  # fmt: skip
-SIGN = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=",
-        ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -106,6 +112,7 @@ def mutants_of(file: Path) -> list[Mutant]:
     """Every change of one file, outside docstrings, annotations, indices and format texts."""
     source = file.read_text(encoding="utf-8")
     tree = ast.parse(source)
+    raw = source.encode("utf-8").split(b"\n")
     skipped: set[int] = set()
     for node in ast.walk(tree):
         parts: list[ast.AST | None] = []
@@ -130,7 +137,10 @@ def mutants_of(file: Path) -> list[Mutant]:
         changes = list(_changes(node))
         if not changes:
             continue
-        before = ast.get_source_segment(source, node) or ""
+        first, last = node.lineno - 1, (node.end_lineno or node.lineno) - 1
+        text = b"\n".join(raw[first : last + 1])
+        tail = len(raw[last]) - (node.end_col_offset or 0)
+        before = text[node.col_offset : len(text) - tail].decode("utf-8")
         for new in changes:
             after = ast.unparse(ast.fix_missing_locations(new))
             found.append(
@@ -218,26 +228,70 @@ def judge(mutant: Mutant, tests: list[str], copy: Path, limit_s: float) -> str:
         return "not run by any test"
     target = copy / mutant.file
     source = target.read_text(encoding="utf-8")
-    listed = copy / "tests.txt"
     try:
         target.write_text(with_change(source, mutant), encoding="utf-8")
         for part in (tests[:25], tests[25:400]):
-            if not part:
-                continue
-            listed.write_text("\n".join(part))
-            command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:xdist", f"@{listed}"]
-            environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
-            try:
-                ended = subprocess.run(
-                    command, cwd=copy, env=environment, capture_output=True, timeout=limit_s
-                )
-            except subprocess.TimeoutExpired:
-                return "killed"
-            if ended.returncode != 0:
+            if part and not _pass(part, copy, limit_s):
                 return "killed"
         return "survived"
     finally:
         target.write_text(source, encoding="utf-8")
+
+
+def _pass(tests: list[str], copy: Path, limit_s: float) -> bool:
+    """Whether the tests pass in a child that starts with the libraries loaded."""
+    pid = os.fork()
+    if pid == 0:
+        code = 1
+        try:
+            os.setsid()
+            os.chdir(copy)
+            os.environ["PYTHONPATH"] = sys.path[0] = str(copy)
+            sys.dont_write_bytecode = True
+            silent = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(silent, 1)
+            os.dup2(silent, 2)
+            import pytest
+
+            code = int(pytest.main(["-x", "-q", "-p", "no:xdist", "-p", "no:cov", *tests]))
+        finally:
+            os._exit(code)
+    until = time.monotonic() + limit_s
+    while time.monotonic() < until:
+        ended, status = os.waitpid(pid, os.WNOHANG)
+        if ended:
+            return os.waitstatus_to_exitcode(status) == 0
+        time.sleep(0.05)
+    os.killpg(pid, signal.SIGKILL)
+    os.waitpid(pid, 0)
+    return False  # a change that never ends is noticed
+
+
+def _load_libraries() -> None:
+    for name in LIBRARIES:
+        importlib.import_module(name)
+
+
+_COPIES: Queue[Path]
+
+
+def _start(copies: Queue[Path]) -> None:
+    global _COPIES
+    _COPIES = copies
+    _load_libraries()
+
+
+def _work(task: tuple[Mutant, list[str], float]) -> tuple[Mutant, str]:
+    mutant, tests, limit_s = task
+    copy = _COPIES.get()
+    try:
+        outcome = judge(mutant, tests, copy, limit_s)
+    finally:
+        _COPIES.put(copy)
+    if outcome != "killed":
+        line = f"{mutant.file}:{mutant.line}: {mutant.before} -> {mutant.after}"
+        print(f"{outcome}: {line}", flush=True)
+    return mutant, outcome
 
 
 def main() -> int:
@@ -255,7 +309,8 @@ def main() -> int:
         breadth: Counter[str] = Counter(
             test for by_line in lines.values() for tests in by_line.values() for test in tests
         )
-        copies: Queue[Path] = Queue()
+        context = multiprocessing.get_context("fork")
+        copies: Queue[Path] = context.Queue()
         for k in range(asked.jobs):
             copy = Path(folder) / f"copy{k}"
             skip = shutil.ignore_patterns(".git", "__pycache__", ".venv", "*.egg-info", ".*_cache")
@@ -263,21 +318,10 @@ def main() -> int:
             copies.put(copy)
         chosen = choose(asked.count, asked.seed, asked.only)
 
-        def work(mutant: Mutant) -> tuple[Mutant, str]:
-            copy = copies.get()
-            try:
-                outcome = judge(mutant, _ordered(mutant, lines, breadth), copy, asked.limit_s)
-            finally:
-                copies.put(copy)
-            if outcome != "killed":
-                print(
-                    f"{outcome}: {mutant.file}:{mutant.line}: {mutant.before} -> {mutant.after}",
-                    flush=True,
-                )
-            return mutant, outcome
-
-        with ThreadPoolExecutor(asked.jobs) as pool:
-            outcomes = list(pool.map(work, chosen))
+        tasks = [(m, _ordered(m, lines, breadth), asked.limit_s) for m in chosen]
+        # no threads here: each change is judged in a fork of a process that has the libraries
+        with context.Pool(asked.jobs, _start, (copies,)) as pool:
+            outcomes = pool.map(_work, tasks, chunksize=1)
     by_room: dict[str, Counter[str]] = defaultdict(Counter)
     for mutant, outcome in outcomes:
         by_room[mutant.file.rpartition("/")[0]][outcome] += 1
