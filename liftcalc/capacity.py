@@ -39,7 +39,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t, slew_in_sector
+from liftcalc.chart import (
+    ChartTable,
+    Interpolation,
+    equal_runs,
+    rated_capacity_t,
+    slew_in_sector,
+)
 from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.legs import TOLERANCE_M, BasePolygon, base_polygon, contains_base, same_base
 from liftcalc.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
@@ -304,11 +310,10 @@ def _rated(
         return np.stack(
             [rated_capacity_t(c, length, radius_m=radius, interpolation=how) for c in charts]
         )
-    # most steps of a path slew at one radius: each run of these is read once
-    new = np.concatenate([[True], radius[1:] != radius[:-1]])
-    once = radius[new]
+    first, place = equal_runs(radius)
+    once = radius[first]
     rated = [rated_capacity_t(c, length, radius_m=once, interpolation=how) for c in charts]
-    return np.stack(rated).take(np.cumsum(new) - 1, axis=1)
+    return np.stack(rated).take(place, axis=1)
 
 
 def legs_at_marks_m(legs_m: FloatArray, marks_m: FloatArray, tolerance_m: float) -> FloatArray:

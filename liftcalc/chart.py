@@ -5,6 +5,7 @@ Contents
 :class:`ChartTable`    one rated capacity chart
 ``rated_capacity_t``   rated capacity at any boom length and radius, never beyond the chart
 ``slew_in_sector``     whether a slew angle lies in a sector that may wrap through 360
+``equal_runs``         values that follow one another without change, each once
 
 Reading between rows: a radius between two rows takes the lesser of the two (the larger radius on
 any chart that falls with radius); a boom length between two rows takes the lesser of both. Linear
@@ -26,7 +27,14 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.errors import CapacityError, InputError, require_finite, require_positive
 from liftcalc.legs import BasePolygon
 
-__all__ = ["ChartRule", "ChartTable", "Interpolation", "rated_capacity_t", "slew_in_sector"]
+__all__ = [
+    "ChartRule",
+    "ChartTable",
+    "Interpolation",
+    "equal_runs",
+    "rated_capacity_t",
+    "slew_in_sector",
+]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -122,6 +130,29 @@ def _neighbours(axis: FloatArray, value: FloatArray) -> tuple[IntArray, IntArray
     high = np.minimum(high, axis.size - 1)
     low = np.where(axis[high] <= value + _SAME_ROW_M, high, np.maximum(high - 1, 0))
     return low, high, inside
+
+
+def equal_runs(*values: FloatArray | BoolArray) -> tuple[IntArray, IntArray]:
+    """Where runs of equal values begin, and the run of each: most steps slew at one radius.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    *values : ndarray, shape (N,)
+        A run ends where any of them changes.
+
+    Returns
+    -------
+    first : ndarray of int, shape (R,)
+    place : ndarray of int, shape (N,)
+        ``value[first][place]`` is the value.
+    """
+    new = np.zeros(values[0].shape, dtype=np.bool_)
+    new[:1] = True
+    for value in values:
+        new[1:] |= value[1:] != value[:-1]
+    return np.flatnonzero(new), np.cumsum(new) - 1
 
 
 def rated_capacity_t(

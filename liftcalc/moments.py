@@ -7,6 +7,7 @@ Contents
 ``leg_shares``           share of the weight on each leg, rigid carrier, equal stiffness
 ``side_shares``          share on front, rear, left and right side; the least loaded side
 ``backward_stability``   the machine without load (:class:`BackwardStability`)
+``boom_side_share``      of that only the share of weight under the boom
 
 Signs as in :mod:`liftcalc.stability`; shares are of the total weight, compression positive.
 
@@ -49,6 +50,7 @@ __all__ = [
     "SideShares",
     "backward_offset_ratio",
     "backward_stability",
+    "boom_side_share",
     "leg_shares",
     "line_moments",
     "resultant",
@@ -152,6 +154,27 @@ def resultant(
     InputError
         A load below 0, a slew that is not finite, another layout, or a tilt with unknown heights.
     """
+    total, x, y = _acting_point(
+        slew_deg, boom, masses, load_t=load_t, tilt_deg=(tilt_x_deg, tilt_y_deg), layout=layout
+    )
+    distance = (
+        x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
+    )
+    line = np.argmin(distance, axis=-1)
+    margin = np.take_along_axis(distance, line[..., None], axis=-1)[..., 0]
+    return Resultant(np.broadcast_to(total, x.shape), x, y, margin, line)
+
+
+def _acting_point(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    masses: MachineMasses,
+    *,
+    load_t: ArrayLike,
+    tilt_deg: tuple[ArrayLike, ArrayLike],
+    layout: Layout,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Total mass and x and y of where it acts."""
     check_layout(layout, slew_deg, boom)
     load = require_non_negative("load_t", load_t)
     slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
@@ -163,8 +186,8 @@ def resultant(
     )
     x = (masses.carrier_mass_t * masses.carrier_x_m + along * np.cos(slew)) / total
     y = (masses.carrier_mass_t * masses.carrier_y_m + along * np.sin(slew)) / total
-    tilt_x = require_between("tilt_x_deg", tilt_x_deg, -5.0, 5.0)
-    tilt_y = require_between("tilt_y_deg", tilt_y_deg, -5.0, 5.0)
+    tilt_x = require_between("tilt_x_deg", tilt_deg[0], -5.0, 5.0)
+    tilt_y = require_between("tilt_y_deg", tilt_deg[1], -5.0, 5.0)
     if tilt_x.any() or tilt_y.any():
         raised = (
             masses.carrier_mass_t * masses.carrier_z_m
@@ -175,12 +198,7 @@ def resultant(
         height = require_finite("heights of the masses, needed for a tilt", raised / total)
         x = x + height * np.tan(np.radians(tilt_x))
         y = y + height * np.tan(np.radians(tilt_y))
-    distance = (
-        x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
-    )
-    line = np.argmin(distance, axis=-1)
-    margin = np.take_along_axis(distance, line[..., None], axis=-1)[..., 0]
-    return Resultant(np.broadcast_to(total, x.shape), x, y, margin, line)
+    return total, x, y
 
 
 def line_moments(
@@ -323,6 +341,46 @@ def backward_offset_ratio(cg_offset_m: ArrayLike, fulcrum_m: ArrayLike) -> Float
     return offset / require_positive("fulcrum_m", fulcrum_m)
 
 
+def boom_side_share(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    *,
+    base: BasePolygon,
+    masses: MachineMasses,
+    tilt_x_deg: ArrayLike = 0.0,
+    tilt_y_deg: ArrayLike = 0.0,
+) -> FloatArray:
+    """Share of weight under the boom without load, as :func:`backward_stability` gives it.
+
+    Parameters as :func:`resultant`, every slew with every radius.
+
+    Raises
+    ------
+    InputError
+        The slew centre lies outside the base.
+    """
+    _around_slew_centre(base)
+    _, x, y = _acting_point(
+        slew_deg, boom, masses, load_t=0.0, tilt_deg=(tilt_x_deg, tilt_y_deg), layout="grid"
+    )
+    slew = np.radians(np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))[:, None]
+    return _share_ahead(x, y, np.cos(slew), np.sin(slew), base)
+
+
+def _around_slew_centre(base: BasePolygon) -> None:
+    if not np.all(base.offsets_m < 0):
+        raise InputError.of("base", "beside the slew centre", "a base around the slew centre")
+
+
+def _share_ahead(
+    x_m: FloatArray, y_m: FloatArray, cos: FloatArray, sin: FloatArray, base: BasePolygon
+) -> FloatArray:
+    """Share of the legs ahead of the slew centre in the boom direction."""
+    ahead = cos[..., None] * base.leg_xy_m[:, 0] + sin[..., None] * base.leg_xy_m[:, 1] > 1e-9
+    share: FloatArray = np.sum(leg_shares(x_m, y_m, base=base) * ahead, axis=-1)
+    return share
+
+
 def backward_stability(
     slew_deg: ArrayLike,
     boom: BoomState,
@@ -343,8 +401,7 @@ def backward_stability(
     InputError
         The slew centre lies outside the base.
     """
-    if not np.all(base.offsets_m < 0):
-        raise InputError.of("base", "beside the slew centre", "a base around the slew centre")
+    _around_slew_centre(base)
     at = resultant(
         slew_deg,
         boom,
@@ -358,8 +415,7 @@ def backward_stability(
     if layout == "grid":
         slew = slew[:, None]
     cos, sin = np.cos(slew), np.sin(slew)
-    ahead = cos[..., None] * base.leg_xy_m[:, 0] + sin[..., None] * base.leg_xy_m[:, 1] > 1e-9
-    share = np.sum(leg_shares(at.x_m, at.y_m, base=base) * ahead, axis=-1)
+    share = _share_ahead(at.x_m, at.y_m, cos, sin, base)
     offset = -(at.x_m * cos + at.y_m * sin)
     behind = -(cos[..., None] * base.normals[:, 0] + sin[..., None] * base.normals[:, 1])
     with np.errstate(divide="ignore"):

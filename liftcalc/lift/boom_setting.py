@@ -28,6 +28,7 @@ from liftcalc.boom_bending import (
     deflected_boom,
     loaded_boom,
 )
+from liftcalc.chart import equal_runs
 from liftcalc.errors import ConvergenceError, InputError
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
@@ -74,12 +75,13 @@ def boom_bend(setup: Setup, radius_m: ArrayLike) -> tuple[LoadedBoom, str]:
     """
     boom, stiffness = setup.boom, setup.boom.bending_stiffness_kNm2
     # while the machine slews nothing changes: each radius is worked once
-    radius, place = np.unique(np.asarray(radius_m, dtype=np.float64), return_inverse=True)
+    radius = np.asarray(radius_m, dtype=np.float64)
+    first, place = equal_runs(radius)
 
     def bent(stiffness: float | None, unknown: float) -> LoadedBoom:
         each = loaded_boom(
             boom.length_m,
-            radius,
+            radius[first],
             foot_u_m=setup.machine.boom.foot_u_m,
             bending_stiffness_kNm2=stiffness,
             hook_load_t=setup.gross_t,

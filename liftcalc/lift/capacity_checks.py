@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
-from liftcalc.chart import Interpolation, rated_capacity_t
+from liftcalc.chart import Interpolation, equal_runs, rated_capacity_t, slew_in_sector
 from liftcalc.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
 from liftcalc.errors import InputError
 from liftcalc.hook_room import hook_room
@@ -35,7 +35,7 @@ from liftcalc.lift.persons import person_checks
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, wind_checks, wind_terms
 from liftcalc.masses import AdverseTerms, BoomState
-from liftcalc.moments import backward_stability, resultant, side_shares
+from liftcalc.moments import boom_side_share, resultant, side_shares
 from liftcalc.sectors import CONFIRMED
 from liftcalc.stability import stability_capacity_t, tipping_load
 
@@ -136,6 +136,7 @@ def _capacity(
     *,
     layout: str,
     boom: BoomState | None,
+    strength_t: FloatArray | None,
 ) -> CapacityBySlew:
     """Capacity at slews and radii; without *boom* of the charts of contained bases only."""
     found = capacity_by_slew(
@@ -150,7 +151,7 @@ def _capacity(
         rule=setup.machine.stability_rule,
         tipping_fraction=setup.machine.tipping_fraction,
         interpolation=interpolation_of(setup),
-        strength_t=strength_at(setup, radius_m),
+        strength_t=strength_t,
         setting_tolerance_m=setup.machine.setting_tolerance_m,
         layout="pairs" if layout == "pairs" else "grid",
     )
@@ -159,18 +160,31 @@ def _capacity(
 
 def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> CapacityBySlew:
     """Capacity at each step; a chart is carried over only where the load needs it."""
-    found = _capacity(setup, slew_deg, boom.radius_m, boom=boom, layout="pairs")
+    first, place = equal_runs(boom.radius_m)
+    strength = strength_at(setup, boom.radius_m[first])
+    strength = None if strength is None else strength[place]
+    found = _capacity(
+        setup, slew_deg, boom.radius_m, boom=boom, strength_t=strength, layout="pairs"
+    )
     needed = setup.gross_t / (setup.rules.utilisation_limit_percent / 100)
     argued = found.on_condition | ((found.source == CONFIRMED) & ~(found.capacity_t >= needed))
     if not argued.any():
         return found
     at = np.flatnonzero(argued)
-    firm = _capacity(setup, slew_deg[at], boom.radius_m[at], boom=None, layout="pairs")
-    enough = firm.capacity_t >= needed
+    # without masses only the radius and the sectors that hold count
+    sectors = {c.sector_deg for c in setup.tables} | {c.sector_deg for c in setup.confirmations}
+    held = (slew_in_sector(slew_deg[at], sector) for sector in sectors)
+    first, place = equal_runs(boom.radius_m[at], *held)
+    once = at[first]
+    strength = None if strength is None else strength[once]
+    firm = _capacity(
+        setup, slew_deg[once], boom.radius_m[once], boom=None, strength_t=strength, layout="pairs"
+    )
+    enough = (firm.capacity_t >= needed)[place]
     changed = {}
     for name in ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m"):
         changed[name] = getattr(found, name).copy()
-        changed[name][at[enough]] = getattr(firm, name)[enough]
+        changed[name][at[enough]] = getattr(firm, name)[place[enough]]
     return dataclasses.replace(found, **changed)
 
 
@@ -200,7 +214,8 @@ def capacity_grid(
     slew = np.asarray(slew_deg, dtype=np.float64)
     radius = np.unique(np.asarray(radius_m, dtype=np.float64))
     boom = boom_states(setup.machine, setup.boom, radius) if carried else None
-    return _capacity(setup, slew, radius, boom=boom, layout="grid")
+    strength = strength_at(setup, radius)
+    return _capacity(setup, slew, radius, boom=boom, strength_t=strength, layout="grid")
 
 
 def study_path(setup: Setup, path: LoadPath) -> PathStudy:
@@ -509,10 +524,10 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     slew = np.arange(0.0, 360.0, 1.0)
     boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
     tilt_x, tilt_y = setup.tilts_deg().T
-    back = backward_stability(
+    back = boom_side_share(
         slew, boom, base=setup.base, masses=setup.masses, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y
     )
-    share = np.where(np.isnan(back.boom_side_share), 0.0, back.boom_side_share * 100).min(axis=1)
+    share = np.where(np.isnan(back), 0.0, back * 100).min(axis=1)
     k = int(np.argmin(share))
     rows = [
         limit_check(

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.chart import equal_runs
 from liftcalc.checks import Check, limit_check
 from liftcalc.dynamics import slewing_effect
 from liftcalc.lift.path import LoadPath
@@ -188,17 +189,16 @@ def _load_force_kN(setup: Setup, gust_m_s: FloatArray) -> FloatArray:
 def _slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
     """Angle off plumb by slewing at the machine's speed, started or stopped suddenly."""
     radius, rope = path.radius_m, boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
-    # most steps slew at one radius with one length of rope: each run of these is worked once
-    new = np.concatenate([[True], (radius[1:] != radius[:-1]) | (rope[1:] != rope[:-1])])
+    first, place = equal_runs(radius, rope)
     moved = slewing_effect(
         setup.gross_t,
-        radius[new],
+        radius[first],
         slew_speed_rev_min=setup.machine.slew_speed_rpm,
-        rope_length_m=rope[new],
+        rope_length_m=rope[first],
         acceleration_time_s=setup.machine.slew_stop_time_s,
     )
     angle: FloatArray = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
-    return np.asarray(angle[np.cumsum(new) - 1])
+    return np.asarray(angle[place])
 
 
 def swing_deg(setup: Setup, path: LoadPath, boom: BoomState) -> float:

@@ -15,7 +15,7 @@ from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.legs import LEG_NAMES
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.lift.capacity_checks import path_checks, study_path
+from liftcalc.lift.capacity_checks import capacity_at, path_checks, study_path
 from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.lift.sensitivity import (
     NOT_WITHIN,
@@ -150,6 +150,35 @@ def test_every_sample_is_rated_as_the_full_check_rates_it(
         assert status == (want if found.utilisation[i] <= 1 else "over"), i
         assert found.utilisation[i] == pytest.approx(use, rel=1e-9), i
     assert seen == statuses
+
+
+@pytest.mark.parametrize("name", ["L1", "L4", "L5"])
+def test_a_base_around_that_rates_less_caps_every_sample(demo: Job, name: str) -> None:
+    a = assess_lift(demo, name)
+    largest = max(abs(t.base.leg_xy_m[:, 1]).max() for t in a.setup.tables)
+    tables = tuple(
+        dataclasses.replace(t, capacity_t=0.3 * t.capacity_t)
+        if abs(t.base.leg_xy_m[:, 1]).max() == largest
+        else t
+        for t in a.setup.tables
+    )
+    setup = dataclasses.replace(a.setup, tables=tables)
+    shift = np.linspace(0.0, 1.0, 11)
+    found = sampled_capacity(
+        setup,
+        a.path,
+        gross_t=np.full(11, setup.gross_t),
+        extension_m=np.tile(setup.lift.legs.as_tuple(), (11, 1)),
+        radius_shift_m=shift,
+    )
+    share = setup.rules.utilisation_limit_percent / 100
+    for i, more in enumerate(shift):
+        rated = capacity_at(setup, a.path.slew_deg, a.path.radius_m + more)
+        worst = np.argmin(rated.capacity_t)
+        assert rated.capped_by[worst] >= 0
+        assert found.utilisation[i] == pytest.approx(
+            setup.gross_t / (share * rated.capacity_t[worst]), rel=1e-12
+        )
 
 
 @pytest.mark.parametrize(("name", "least", "held"), [("L1", 0.40, 0.15), ("L4", 0.40, 0.40)])
