@@ -19,10 +19,17 @@ def store(path: Path) -> None:
     notebook = nbformat.read(path, 4)
     resources = {"metadata": {"path": str(path.parent)}}
     NotebookClient(
-        notebook, timeout=600, record_timing=False, kernel_name="python3", resources=resources
+        notebook,
+        timeout=600,
+        record_timing=False,
+        store_widget_state=False,
+        kernel_name="python3",
+        resources=resources,
     ).execute()
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
+        for output in cell.get("outputs", []):  # a widget lives only as long as its kernel
+            output.get("data", {}).pop("application/vnd.jupyter.widget-view+json", None)
         if "nbval-ignore-output" in cell.metadata.get("tags", []):
             cell.outputs = []
     notebook.metadata["language_info"] = {"name": "python"}
