@@ -173,7 +173,7 @@ def _cell(text: str) -> Any:
 
 
 _TEXT_COLUMNS = {"id", "title", "machine", "counterweight", "hook_block", "mat"}
-_TEXT_COLUMNS |= {"sling", "top_sling", "shackle", "beam", "name", "reference"}
+_TEXT_COLUMNS |= {"sling", "top_sling", "shackle", "beam", "name", "reference", "sail_reason"}
 _CHOICE_COLUMNS = {"mass_basis", "slew_way", "hitch", "leg_lengths", "lug_plate", "wind_basis"}
 
 

@@ -155,6 +155,11 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
             f"{lift.load.mass_t:g} t, {lift.load.contingency_percent:g} % added",
             lift.load.mass_basis,
         ),
+        *(
+            [("Load sail, less than a round body's", lift.load.sail_reason, "assumed")]
+            if lift.load.sail_reason
+            else []
+        ),
         *_rigging_provenance(setup),
         (
             "Critical lift share",

@@ -110,8 +110,9 @@ def tandem_lift_for(
     """The lift of one machine (0 or 1), with its share as its load.
 
     The load is the piece of it at the lifting point, as wide as the whole; the whole is compared
-    with everything in :mod:`liftcalc.lift.tandem_checks`. ``wind_share`` is the part of the wind
-    on the whole load that this machine holds.
+    with everything in :mod:`liftcalc.lift.tandem_checks`. ``share_t`` holds the error of the
+    weight: the load's mass is it without what the load adds for that. ``wind_share`` is the part
+    of the wind on the whole load that this machine holds.
     """
     one = tandem.machines[machine]
     way = _way(tandem, 10)
@@ -126,13 +127,13 @@ def tandem_lift_for(
 
     load = tandem.load.model_copy(
         update={
-            "mass_t": share_t,
+            "mass_t": share_t / (1 + tandem.load.contingency_percent / 100),
             "length_m": tandem.load.width_m,
-            "contingency_percent": 0.0,
             "cg_error_x_m": 0.0,
             "cg_error_y_m": 0.0,
             "cg_error_z_m": 0.0,
             "sail_area_m2": tandem.load.sail_area_m2 * wind_share,
+            "sail_reason": f"part of the whole sail {tandem.load.sail_reason}".strip(),
         }
     )
     return Lift(

@@ -165,6 +165,7 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
     t = a.tandem
     return [
         ("Load", f"{show(t.load.mass_t, 'mass_t')}, {t.load.mass_basis}"),
+        *([("Sail less than a round body's", t.load.sail_reason)] if t.load.sail_reason else []),
         ("Centre of gravity to lifting point 1", show(t.lug_distance_m[0], "length_m")),
         ("Centre of gravity to lifting point 2", show(t.lug_distance_m[1], "length_m")),
         ("Lifting point 1 above the centre of gravity", show(t.lug_above_cg_m[0], "length_m")),

@@ -33,6 +33,8 @@ from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson, site_dict_to_geojson
+from liftcalc.lift.assess import assess_lift
+from liftcalc.lift.report import provenance_rows
 
 SHARED = Path(__file__).parents[2] / "shared"
 DEMO = SHARED / "demo"
@@ -181,6 +183,41 @@ def test_a_centre_of_gravity_outside_the_load_is_refused(demo: Job) -> None:
     load = json.loads(demo.lifts[0].load.model_dump_json())
     load["cg_x_m"] = 5.0
     assert "cg_x_m within the load" in refused(load, Load)
+
+
+@pytest.mark.parametrize(
+    ("basis", "allowance", "least"),
+    [("estimated", 9.9, 10), ("estimated", 0.0, 10), ("calculated", 0.0, 3), ("weighed", 0.0, 0)],
+)
+def test_a_mass_that_nobody_weighed_needs_an_allowance(
+    job_data: dict[str, Any], basis: str, allowance: float, least: int
+) -> None:
+    load = job_data["lifts"][0]["load"]
+    load |= {"mass_basis": basis, "contingency_percent": allowance}
+    if not least:
+        parse_fact(Job, job_data)
+        return
+    told = f"contingency_percent at least {least} with mass_basis '{basis}', not {allowance:g}"
+    assert told in refused(job_data)
+    load["contingency_percent"] = least
+    parse_fact(Job, job_data)
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "least"), [("sail_area_m2", 0.1, 14.1), ("drag_coefficient", 0.1, 0.6)]
+)
+def test_a_load_that_hardly_catches_wind_says_why(
+    job_data: dict[str, Any], field: str, value: float, least: float
+) -> None:
+    load = job_data["lifts"][0]["load"]
+    load |= {"length_m": 6.0, "width_m": 3.0, "height_m": 3.0, "sail_area_m2": 18.0, field: value}
+    assert f"{field} at least {least:g}" in refused(job_data)
+    load["sail_reason"] = "   "
+    assert "sail_reason says why" in refused(job_data)
+    load["sail_reason"] = "lattice mast, members measured"
+    job = parse_fact(Job, job_data)
+    rows = provenance_rows(assess_lift(job, job.lifts[0].id, steps=4).setup, job)
+    assert any(row[1] == "lattice mast, members measured" for row in rows)
 
 
 def test_asking_for_an_unknown_lift_lists_the_lifts(demo: Job) -> None:
