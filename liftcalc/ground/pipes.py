@@ -247,9 +247,9 @@ class _Crown:
             found.append(np.column_stack([np.full(len(piece), k), piece]))
         return np.concatenate(found)
 
-    def beside(self, spots: FloatArray, reach_m: float, step_m: float) -> FloatArray:
-        """Spots on the crown within a reach of others, at most a step apart."""
-        off = np.linspace(-reach_m, reach_m, _steps(2 * reach_m, step_m))
+    def beside(self, spots: FloatArray, reach_m: float) -> FloatArray:
+        """Spots on the crown within a reach of others, a quarter of it apart."""
+        off = np.linspace(-reach_m, reach_m, 9)
         near = spots[:, None, :] + np.array([[0.0, a, b] for a in off for b in off])
         k = near[..., 0].astype(int)
         near[..., 1] = np.clip(near[..., 1], self.ends[k, 0], self.ends[k, 1])
@@ -258,7 +258,7 @@ class _Crown:
 
 
 def _steps(length_m: float, step_m: float) -> int:
-    return max(2, int(np.ceil(length_m / step_m)) + 1)
+    return 2 * max(1, int(np.ceil(length_m / step_m / 2))) + 1  # odd: the middle is a spot
 
 
 def service_load(
@@ -295,7 +295,7 @@ def service_load(
     limit_kPa : float or None, > 0
         What the owner allows on the crown, cover included; None is unknown. [kPa]
     step_m : float, > 0
-        Spacing at which the crown is searched round its worst spots. [m]
+        Least spacing at which the whole crown is searched. [m]
 
     Returns
     -------
@@ -309,9 +309,9 @@ def service_load(
     Notes
     -----
     The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
-    not on its middle. The crown is searched at a quarter of the cover (at least *step_m*), then at
-    *step_m* round the worst spot of every state. A roof stiffer than the ground beside it draws
-    more.
+    not on its middle. The crown is searched at a quarter of the cover (at least *step_m*), then
+    round the worst spot of every state three times, each time four times finer. A roof stiffer
+    than the ground beside it draws more.
 
     References
     ----------
@@ -325,8 +325,7 @@ def service_load(
     lx, ly = require_finite("line_x_m", line_x_m), require_finite("line_y_m", line_y_m)
     if lx.ndim != 1 or lx.shape != ly.shape or lx.size < 2:
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
-    fine = float(require_positive("step_m", step_m))
-    crown, coarse = _Crown.of(lx, ly, d), max(fine, cover / 4.0)
+    crown, step = _Crown.of(lx, ly, d), max(float(require_positive("step_m", step_m)), cover / 4.0)
 
     def at(spots: FloatArray) -> tuple[FloatArray, FloatArray]:
         x, y = crown.place(spots)
@@ -343,9 +342,10 @@ def service_load(
         )  # (spots, N): linear in the pressure, so one set serves every state
         return factor, (q @ factor.T).argmax(axis=-1)
 
-    spots = crown.grid(coarse)
-    worst = np.unique(at(spots)[1])
-    spots = np.concatenate([spots[worst], crown.beside(spots[worst], coarse, fine)])
+    spots = crown.grid(step)
+    for reach in (step, step / 4.0, step / 16.0):
+        best = spots[np.unique(at(spots)[1])]
+        spots = np.concatenate([best, crown.beside(best, reach)])
     factor, worst = at(spots)
     x, y = crown.place(spots)
     by_leg = shock * q * factor[worst]
@@ -387,7 +387,6 @@ def slab_load(
     slab_x_m: tuple[float, float],
     slab_y_m: tuple[float, float],
     unit_weight_kN_m3: float,
-    divisions: int = 24,
 ) -> SlabLoad:
     """Pressure of all mats on a rectangular slab below ground (culvert roof, cellar).
 
@@ -400,8 +399,6 @@ def slab_load(
     slab_x_m, slab_y_m : (low, high)
         Extent of the slab. [m]
     unit_weight_kN_m3 : float, > 0. [kN/m3]
-    divisions : int, 4 or more
-        Cells each way.
 
     Returns
     -------
@@ -414,8 +411,9 @@ def slab_load(
 
     Notes
     -----
-    The mean is by Gauss points, the greatest value over a regular grid that has the slab's edges
-    and every mat centre above the slab in it.
+    The mean is by Gauss points in cells no wider than the cover near every mat and wider farther
+    off, however long the slab; the greatest value is over the corners of these cells, the slab's
+    corners and every mat centre above the slab among them.
 
     References
     ----------
@@ -428,8 +426,6 @@ def slab_load(
     (x0, x1), (y0, y1) = slab_x_m, slab_y_m
     if not (x1 > x0 and y1 > y0):
         raise InputError.of("slab_x_m, slab_y_m", (slab_x_m, slab_y_m), "low below high")
-    if divisions < 4:
-        raise InputError.of("divisions", divisions, "4 or more")
     lx, ly = (
         np.atleast_1d(require_finite("leg_x_m", leg_x_m)),
         np.atleast_1d(require_finite("leg_y_m", leg_y_m)),
@@ -449,16 +445,25 @@ def slab_load(
             y_m=yy,
         )
 
-    place, weight = np.polynomial.legendre.leggauss(divisions)
-    mean_factor = np.outer(weight, weight).ravel() @ factor(
-        x0 + (x1 - x0) * (place + 1) / 2, y0 + (y1 - y0) * (place + 1) / 2
-    )
-    grid_x = np.union1d(np.linspace(x0, x1, divisions + 1), np.clip(lx, x0, x1))
-    grid_y = np.union1d(np.linspace(y0, y1, divisions + 1), np.clip(ly, y0, y1))
-    mean = q @ (mean_factor / 4.0)
+    size = require_positive("length_m", length_m), require_positive("width_m", width_m)
+    half = float(np.max(np.hypot(*size))) / 2.0
+    near = np.arange(np.ceil(half / cover) + 3.0)
+    away = cover * np.concatenate([near, near[-1] + 2.0 ** np.arange(1.0, 24.0)])
+
+    def cells(low: float, high: float, centre: FloatArray) -> tuple[FloatArray, ...]:
+        """Edges of cells, and Gauss points in them with their weights."""
+        edges = np.add.outer(centre, np.concatenate([-away, away]))
+        edges = np.unique(np.clip([low, high, *edges.ravel()], low, high))
+        place, weight = np.polynomial.legendre.leggauss(4)
+        wide = np.diff(edges)[:, None] / 2.0
+        return edges, (edges[:-1, None] + wide * (place + 1.0)).ravel(), (wide * weight).ravel()
+
+    (edge_x, point_x, weight_x), (edge_y, point_y, weight_y) = cells(x0, x1, lx), cells(y0, y1, ly)
+    mean_factor = np.outer(weight_x, weight_y).ravel() @ factor(point_x, point_y)
+    mean = q @ (mean_factor / ((x1 - x0) * (y1 - y0)))
     soil = gamma * cover
     return SlabLoad(
-        live_max_kPa=np.asarray((q @ factor(grid_x, grid_y).T).max(axis=-1)),
+        live_max_kPa=np.asarray((q @ factor(edge_x, edge_y).T).max(axis=-1)),
         live_mean_kPa=np.asarray(mean),
         soil_kPa=soil,
         total_force_kN=np.asarray((mean + soil) * (x1 - x0) * (y1 - y0)),

@@ -1,4 +1,4 @@
-"""Loads on buried pipes: Marston, prism, surface load with impact."""
+"""Loads on buried pipes, culverts and slabs: Marston, prism, surface load with impact, mats."""
 
 from __future__ import annotations
 
@@ -6,9 +6,16 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from liftcalc.ground.pipes import impact_factor, marston_load, surface_load_on_pipe_kPa
+from liftcalc.ground.pipes import (
+    impact_factor,
+    marston_load,
+    service_load,
+    slab_load,
+    surface_load_on_pipe_kPa,
+)
 
 CASES = [
     json.loads(line)
@@ -18,6 +25,11 @@ CASES = [
 
 def results(case: dict) -> dict:
     given = case["inputs"]
+    if case["topic"] in ("service", "slab"):
+        rest = dict(given)
+        load = service_load if case["topic"] == "service" else slab_load
+        found = vars(load(rest.pop("pressure_kPa"), rest.pop("cover_m"), **rest))
+        return found | {"within_limit": bool(np.all(found.get("utilisation", np.inf) <= 1.0))}
     if "surface" in given:
         return {"impact_factor": impact_factor(given["cover_m"])}
     if "K_mu" in given:
