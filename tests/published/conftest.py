@@ -31,7 +31,7 @@ def agrees() -> Callable[..., None]:
             if isinstance(expected, str | bool):
                 assert found[name] == expected, f"{name}: {case['source']}"
             else:
-                zero = printed(name) + 1e-6 * max(1.0, *numbers)
+                zero = printed(name) + 1e-6 * max([1.0, *numbers])
                 assert found[name] == pytest.approx(expected, rel=case["rel_tol"], abs=zero), (
                     f"{name}: {case['source']}"
                 )
