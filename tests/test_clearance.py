@@ -474,3 +474,14 @@ def test_wrong_tails_are_refused() -> None:
         tail_outline_m(3.0, 2.0, front_m=-3.5)
     with pytest.raises(InputError, match="chords"):
         tail_outline_m(3.0, 2.0, chords=1)
+
+
+def test_a_wall_is_not_lost_when_the_far_end_stands_high_above_another() -> None:
+    """Between two walls: the member starts high beside one, and its foot is near the other."""
+    channel = [(0, -20), (0, 20), (-1, 20), (-1, -21), (11, -21), (11, 20), (10, 20), (10, -20)]
+    walls = Obstacle("channel", "structure", Prism(np.array(channel, float), 0.0, 5.0), 0.5)
+    member = MovingMember(
+        "boom", np.array([[0.05, 19.95, 50.0]]), np.array([[9.0, 19.95, 2.0]]), np.array([0.1])
+    )
+    (row,) = least_clearances([member], [walls]).rows
+    assert row.distance_m == pytest.approx(1.0 - 0.1, abs=1e-6)

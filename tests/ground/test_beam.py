@@ -210,3 +210,15 @@ def test_loads_off_the_mat_are_refused() -> None:
             subgrade_modulus_kN_m3=1.0,
             contact="glued",
         )
+
+
+def test_a_mat_is_straight_where_it_has_lifted_off() -> None:
+    x = np.linspace(0.0, 3.0, 601)
+    shape = centred_beam_shape(
+        300.0, 6.0, width_m=1.2, stiffness_kNm2=2e3, subgrade_modulus_kN_m3=5e4, x_m=x
+    )
+    off = shape.pressure_kPa <= 0.0
+    assert 50 < off.sum() < 500
+    slope = np.diff(shape.deflection_m)
+    assert slope[off[:-1]] == pytest.approx(slope[off[:-1]][0], rel=1e-3)
+    assert slope[off[:-1]][0] == pytest.approx(slope[~off[:-1]][-1], rel=0.02)  # no kink there

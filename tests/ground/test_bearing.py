@@ -348,3 +348,15 @@ def test_sloping_ground_lowers_vesic_undrained_capacity_by_its_self_weight_term_
 def test_bad_input_is_refused_with_field_and_range(call, text) -> None:
     with pytest.raises(InputError, match=text):
         call()
+
+
+def test_gec6_water_factors_by_hand() -> None:
+    """0.5 at the base, 1 from 1.5 B + D down, straight between; the surcharge's from 0 to D."""
+    for w, gamma, q in (
+        (0.0, 0.5, 0.5),
+        (0.6, 0.5 + 0.3 / 2.85, 1.0),
+        (0.3, 0.5 + 0.15 / 2.85, 0.75),
+    ):
+        found = water_factors(w, 1.5, depth_m=0.6)
+        assert np.allclose(found, (gamma, q), rtol=1e-12)
+    assert np.allclose(water_factors(2.85, 1.5, depth_m=0.6), 1.0)

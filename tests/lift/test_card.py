@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.card import card_rows
+from liftcalc.lift.card import _level_words, card_legs, card_rows
 from liftcalc.lift.wind_checks import wind_limit_rows
 from liftcalc.resources import demo_job_path
 
@@ -80,3 +81,76 @@ def test_an_estimate_is_not_told_to_the_crew_as_a_rating() -> None:
     told = card(lift)["Load on the hook, everything below the boom head"]
     assert "rated nothing here" in told
     assert np.isfinite(capacity.capacity_t).all()
+
+
+@pytest.mark.parametrize("heading", [0.0, 30.0, 135.0, -100.0])
+def test_the_front_is_told_as_a_bearing_from_north(heading: float) -> None:
+    lift = assessed("L3")
+    stand = lift.setup.lift.stand.model_copy(update={"heading_deg": heading})
+    turned = lift.setup.lift.model_copy(update={"stand": stand})
+    lift = dataclasses.replace(lift, setup=dataclasses.replace(lift.setup, lift=turned))
+    front = np.exp(1j * np.radians(heading))  # east + i north
+    bearing = np.degrees(np.arctan2(front.real, front.imag)) % 360
+    assert f"front toward {bearing:.0f}° from north" in card(lift)["Stand of the slew centre"]
+
+
+@pytest.mark.parametrize("id", ["L1", "L2", "L3", "L5", "L7"])
+def test_the_card_tells_the_radii_and_the_turn_of_the_path(id: str) -> None:
+    lift = assessed(id)
+    path, words = lift.path, card(lift)
+    least, most = (f"{f(path.radius_m):.3f}" for f in (min, max))
+    assert words["Radius"].startswith(f"{least} to {most}: no farther out")
+    assert (
+        f"({lift.study.capacity.radius_m[lift.study.governing_step]:.2f} m"
+        in (words["Load on the hook, everything below the boom head"])
+    )
+    way = "anticlockwise" if path.slew_deg[-1] > path.slew_deg[0] else "clockwise"
+    ends = [np.degrees(np.angle(np.exp(1j * np.radians(path.slew_deg[k])))) for k in (0, -1)]
+    assert words["Slew"].startswith(f"{way} from {ends[0]:.0f}° to {ends[1]:.0f}° (0° over")
+
+
+def test_cards_of_the_demo_turn_both_ways_and_luff() -> None:
+    """Else the test before would not tell one way, or one radius, from the other."""
+    paths = [assessed(id).path for id in ("L1", "L2", "L3", "L5", "L7")]
+    turns = {float(np.sign(p.slew_deg[-1] - p.slew_deg[0])) for p in paths}
+    assert turns == {-1.0, 1.0}
+    assert any(np.ptp(p.radius_m) > 1.0 for p in paths)
+
+
+@pytest.mark.parametrize(
+    ("uses_up", "words"),
+    [
+        (0.0, "set up within 1.0 %"),
+        (0.7, "set up within 0.3 %"),  # 1 - 0.7 is a little more than 0.3
+        (0.89, "set up within 0.1 %"),
+        (0.16, "set up within 0.8 %"),
+        (0.905, "settling alone may use it up"),
+        (1.4, "settling alone may use it up"),
+    ],
+)
+def test_the_machine_is_set_up_so_level_that_settling_keeps_it_within(
+    uses_up: float, words: str
+) -> None:
+    plane = SimpleNamespace(slope_max_percent=np.array([0.0, uses_up]))
+    ground = SimpleNamespace(levelled=SimpleNamespace(plane=plane))
+    setup = SimpleNamespace(permitted_tilt_percent=1.0)
+    assert words in _level_words(SimpleNamespace(setup=setup, ground=ground))  # type: ignore[arg-type]
+
+
+def test_a_tenth_that_rounding_hides_is_given_away() -> None:
+    plane = SimpleNamespace(slope_max_percent=np.array([0.1]))
+    ground = SimpleNamespace(levelled=SimpleNamespace(plane=plane))
+    setup = SimpleNamespace(permitted_tilt_percent=0.1 + 0.7)  # 0.7999999999999999
+    told = _level_words(SimpleNamespace(setup=setup, ground=ground))  # type: ignore[arg-type]
+    assert "set up within 0.7 %" in told
+
+
+def test_each_outrigger_of_the_card_has_its_setting_packing_and_force() -> None:
+    lift = assessed("L4")
+    rows = card_legs(lift, show)
+    assert [r[0] for r in rows] == ["FL", "FR", "RR", "RL"]
+    for k, row in enumerate(rows):
+        assert row[1] == f"{lift.setup.lift.legs.as_tuple()[k]:.3f}"
+        assert row[3] == f"{1000 * lift.place.packing_m[k]:.3f}"
+        assert row[4] == f"{lift.forces.design_kN[k]:.3f}"
+    assert any(float(row[3]) > 1 for row in rows)

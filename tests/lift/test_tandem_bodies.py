@@ -315,3 +315,19 @@ def test_ropes_and_hooks_of_close_lifting_points_are_found_to_meet() -> None:
     for k in (0, 1):
         gear = gear_bodies(found, k, sway_of(found))
         assert {b.name for b in gear} >= {"hoist rope", "rigging"}
+
+
+def test_what_spreads_two_prisms_counts_between_them() -> None:
+    square = np.array([[[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]])
+    level = (np.array([0.0]), np.array([2.0]))
+    one = MovingPrism("one", square, *level, np.array([0.5]))
+    for aside, high, gap in ((6.0, 0.0, 4.2), (6.0, 5.0, np.hypot(4.2, 3.0)), (1.5, 5.0, 3.0)):
+        other = MovingPrism(
+            "other",
+            square + np.array([aside, 0.0]),
+            level[0] + high,
+            level[1] + high,
+            np.array([0.3]),
+        )
+        assert apart_m(one, other) == pytest.approx([gap])
+        assert apart_m(other, one) == pytest.approx([gap])
