@@ -173,6 +173,7 @@ def _required_length(
     trial = np.clip(previous + at_previous, low, high)
     result = high
     done = ~possible
+    least_asked = trial <= c1
     for _ in range(60):
         at_trial = short(trial)
         enough = at_trial <= 0.0
@@ -190,7 +191,10 @@ def _required_length(
         ahead = trial - at_trial * np.where(change == 0.0, -1.0, slope)
         previous, at_previous = trial, at_trial
         inside = (ahead >= low) & (ahead <= high)
-        trial = np.where(inside, ahead, (low + high) / 2.0)
+        # a root below the least length: ask for that length, once
+        outside = np.where((ahead < c1) & ~least_asked, c1, (low + high) / 2.0)
+        trial = np.where(inside, ahead, outside)
+        least_asked = least_asked | (trial <= c1)
     else:
         raise ConvergenceError(f"mat {mat.name!r}: the length that the ground needs was not found")
     return np.where(possible, result, np.inf)
