@@ -266,7 +266,10 @@ def _choice_problems(
     for field, value, allowed in choices:
         if value not in allowed:
             names = sorted(str(a) for a in allowed if a is not None)
-            problems.append(f"{where}: {field} is {value!r}; allowed: {', '.join(names)}")
+            whose = (
+                f" (machine {choice.machine})" if field in ("counterweight", "hook_block") else ""
+            )
+            problems.append(f"{where}: {field} is {value!r}; allowed: {', '.join(names)}{whose}")
     for leg, extension in zip(machine.legs, choice.legs.as_tuple(), strict=True):
         if not leg.allows(extension):
             steps = f", pinned at {leg.steps_m}" if leg.steps_m else ""

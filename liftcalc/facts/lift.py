@@ -118,7 +118,8 @@ class RiggingChoice(Fact):
     """How the load hangs: slings between lifting points and hook (or beam).
 
     Lifting points sit at the corners of a rectangle ``point_spacing_x_m`` by
-    ``point_spacing_y_m`` centred on the load's box, ``point_height_m`` above its underside.
+    ``point_spacing_y_m`` centred on the load's box, ``point_height_m`` above its underside; two
+    legs have theirs along x, one leg in the middle.
 
     ``leg_lengths``: "equal", every leg has the sling's length, so that the hook stands over the
     middle of the lifting points and the load tilts by its centre of gravity; "adjusted", legs
@@ -163,6 +164,12 @@ class RiggingChoice(Fact):
             raise ValueError("choke_angle_deg only with a choke hitch")
         if self.bend_diameter_mm is not None and self.hitch != "basket":
             raise ValueError("bend_diameter_mm only with a basket hitch")
+        if self.basket_part_angle_deg and self.hitch != "basket":
+            raise ValueError("basket_part_angle_deg only with a basket hitch")
+        if self.sling_legs == 1 and (self.point_spacing_x_m or self.point_spacing_y_m):
+            raise ValueError("point_spacing_x_m and point_spacing_y_m 0 with sling_legs 1")
+        if self.sling_legs == 2 and self.point_spacing_y_m:
+            raise ValueError("point_spacing_y_m 0 with sling_legs 2: both points lie along x")
         return self
 
 

@@ -338,7 +338,11 @@ def presumptive_pressure(
     found = [r for r in rows if r.soil_class == soil_class and r.consistency == consistency]
     if not found:
         near = [f"{r.soil_class} / {r.consistency}".rstrip(" /") for r in rows]
-        raise InputError.of("soil_class, consistency", (soil_class, consistency), "; ".join(near))
+        raise InputError.of(
+            f"name in presumptive table {table}",
+            f"{soil_class} / {consistency}".rstrip(" /"),
+            "; ".join(near),
+        )
     row = found[0]
     width = float(require_positive("width_m", width_m))
     granular = _granular(row.soil_class)

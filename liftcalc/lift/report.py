@@ -113,6 +113,11 @@ def _surveyed_rows(setup: Setup) -> list[tuple[str, str, str]]:
     ]
 
 
+def _stated_twist(setup: Setup) -> str:
+    stiffness = setup.machine.carrier.torsional_stiffness_kNm_rad
+    return "" if stiffness is None else f", and one of {stiffness:g} kNm/rad as stated"
+
+
 def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     """Each fact the sheet rests on, and where it comes from."""
     lift = setup.lift
@@ -168,12 +173,16 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ),
         ("Ground rule", f"{job.rules.ground.method}", job.rules.ground.reference),
         ("Clearance rule", "distances in the check table", job.rules.clearance.reference),
-        ("Boom", "straight; radius is the loaded radius", "assumed"),
+        (
+            "Boom",
+            "radius is the loaded radius; clearances by the bent boom and the one sprung up",
+            "assumed",
+        ),
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
         (
             "Carrier and ground under the legs",
-            "rigid and flexible carrier, and rigid on the ground's springs as surveyed, half and "
-            "twice as stiff, each kind of ground for itself; greatest counts",
+            f"rigid and flexible carrier{_stated_twist(setup)}, and rigid on the ground's springs "
+            "as surveyed, half and twice as stiff, each kind of ground for itself; greatest counts",
             "ground alike within a zone, known to a factor of 2: common practice, no published "
             "source",
         ),

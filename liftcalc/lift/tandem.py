@@ -22,6 +22,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -113,6 +114,11 @@ def tandem_lift_for(
     with everything in :mod:`liftcalc.lift.tandem_checks`. ``share_t`` holds the error of the
     weight: the load's mass is it without what the load adds for that. ``wind_share`` is the part
     of the wind on the whole load that this machine holds.
+
+    Raises
+    ------
+    InputError
+        Rigging that does not fit the load, with the machine named.
     """
     one = tandem.machines[machine]
     way = _way(tandem, 10)
@@ -136,26 +142,31 @@ def tandem_lift_for(
             "sail_reason": f"part of the whole sail {tandem.load.sail_reason}".strip(),
         }
     )
-    return Lift(
-        id=f"{tandem.id}-{machine + 1}",
-        title=f"{tandem.title}, machine {machine + 1}",
-        machine=one.machine,
-        counterweight=one.counterweight,
-        hook_block=one.hook_block,
-        boom_length_m=one.boom_length_m,
-        stand=one.stand,
-        legs=one.legs,
-        mat=one.mat,
-        load=load,
-        rigging=one.rigging,
-        deductions=one.deductions,
-        pick=place(0),
-        set_down=place(-1),
-        carry_level_m=tandem.carry_level_m,
-        wind_m_s=tandem.wind_m_s,
-        wind_basis=tandem.wind_basis,
-        provenance=tandem.provenance,
-    )
+    facts: dict[str, Any] = {
+        "id": f"{tandem.id}-{machine + 1}",
+        "title": f"{tandem.title}, machine {machine + 1}",
+        "machine": one.machine,
+        "counterweight": one.counterweight,
+        "hook_block": one.hook_block,
+        "boom_length_m": one.boom_length_m,
+        "stand": one.stand,
+        "legs": one.legs,
+        "mat": one.mat,
+        "load": load,
+        "rigging": one.rigging,
+        "deductions": one.deductions,
+        "pick": place(0),
+        "set_down": place(-1),
+        "carry_level_m": tandem.carry_level_m,
+        "wind_m_s": tandem.wind_m_s,
+        "wind_basis": tandem.wind_basis,
+        "provenance": tandem.provenance,
+    }
+    try:
+        return Lift(**facts)
+    except ValidationError as error:
+        source = f"tandem lift {tandem.id}, machines[{machine}]"
+        raise input_error(error, source=source) from None
 
 
 def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:

@@ -1,7 +1,9 @@
 """Tables and numbers of a tandem lift.
 
 Contents: :func:`tandem_rows`, :func:`share_rows`, :func:`use_rows`, :func:`common_rows`,
-:func:`share_curve`, :func:`tandem_values`. Sources: those of :mod:`liftcalc.tandem`.
+:func:`rigging_rows`, :func:`share_curve`, :func:`tandem_values`.
+
+Sources: those of :mod:`liftcalc.tandem`.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from numpy.typing import NDArray
 
 from liftcalc.capacity import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
+from liftcalc.lift.rigging_checks import rigging_item_rows
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_checks import common_checks
 from liftcalc.lift_class import CriticalLift, critical_lift
@@ -22,6 +25,7 @@ from liftcalc.units import G_M_S2
 
 __all__ = [
     "common_rows",
+    "rigging_rows",
     "share_curve",
     "share_rows",
     "tandem_class",
@@ -77,6 +81,15 @@ def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
             )
         )
     return rows
+
+
+def rigging_rows(a: TandemAssessment, show: Show) -> list[Row]:
+    """Every item of the rigging on each machine, as on a lift check sheet."""
+    return [
+        (f"Machine {k + 1}", *row)
+        for k, m in enumerate(a.plumb)
+        for row in rigging_item_rows(m.rigging, show)
+    ]
 
 
 def tandem_class(a: TandemAssessment) -> CriticalLift:
@@ -177,6 +190,14 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
         *(
             (f"Machine {k + 1}", f"{m.machine}, derated to {100 * m.derating_factor:g} %")
             for k, m in enumerate(t.machines)
+        ),
+        *(
+            (
+                f"Machine {k + 1}, further weight on the hook",
+                f"{d.name}, {show(d.mass_t, 'mass_t')} ({d.reference})",
+            )
+            for k, m in enumerate(t.machines)
+            for d in m.deductions
         ),
         ("Derating", t.derating_reference),
         ("Source", t.provenance.kind + (f": {t.provenance.note}" if t.provenance.note else "")),

@@ -27,6 +27,7 @@ from liftcalc.lift import (
     card,
     edge_slip,
     ground_tables,
+    leg_setting,
     leg_slews,
     report,
     rigging_checks,
@@ -44,6 +45,7 @@ from liftcalc.views.adapters_tandem import share_data, tandem_plan_data
 
 show = partial(format_value, units="metric")
 Path = tuple[str | int, ...]
+UNITS = {"m", "mm", "t", "kN", "kPa", "deg", "percent", "s", "kg", "m2", "m3"}
 
 
 ECHOED = {
@@ -53,6 +55,29 @@ ECHOED = {
     "site.boreholes[].northing_m": "printed; asked about where it lies in a zone of other ground",
 }
 """Numbers that need only be printed, each with the reason."""
+
+
+FIRST: dict[str, tuple[int, Path, Any]] = {
+    "site.ground[].presumptive.name": (
+        1, ("site", "ground", 0, "presumptive", "name"), "firm clays",
+    ),
+    "site.ground[].subgrade_modulus_kN_m3": (
+        1, ("site", "ground", 0, "subgrade_modulus_kN_m3"), 21000.0,
+    ),
+    "machines[].legs[].extension_min_m": (
+        0, ("machines", 0, "legs", 0, "extension_min_m"), 0.865,
+    ),
+    "machines[].level_limit_percent": (1, ("machines", 0, "level_limit_percent"), 0.69),
+    "machines[].wind_limit_m_s": (1, ("machines", 0, "wind_limit_m_s"), 6.85),
+    "charts[].wind_m_s": (1, ("charts", 3, "wind_m_s"), 6.85),
+    "charts[].sector_deg": (1, ("charts", 3, "sector_deg"), [0.0, 324.0]),
+    "confirmations[].radius_m": (0, ("confirmations", 0, "radius_m"), 14.7),
+    "lifts[].rigging.hook_diameter_mm": (0, ("lifts", 0, "rigging", "hook_diameter_mm"), 4.5),
+}  # fmt: skip
+"""Where to look first, to spare time: the job's number, the place, the new value.
+
+Where that no longer shows anything, every place and change is tried as for any other field.
+"""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -121,33 +146,29 @@ def changes(field: Field, value: Any, others: list[Any]) -> Iterator[Any]:
         yield from (value[:k] + value[k + 1 :] for k in range(len(value)))
     elif isinstance(value, bool):
         yield not value
-    elif literals and not isinstance(value, (list, dict)):
+    elif literals and isinstance(value, (str, NoneType)):
         yield from (x for x in literals if x != value)
     elif isinstance(value, str):
-        yield from (x for x in others if x != value)
         yield f"{value}-other"
+        yield from (x for x in others if x != value)
         yield "2026-06-30"
     elif isinstance(value, int):
         yield from (value + 1, value - 1, 2 * value, value + 20)
     elif isinstance(value, float):
-        yield from (
-            1.4 * value + 0.1,
-            0.7 * value - 0.01,
-            1.03 * value + 0.01,
-            0.97 * value,
-            4 * value,
-        )
-        yield from (x for x in (0.0, 0.01 * value, 1.0, 0.1, 5.0, 20.0, 90.0) if x != value)
+        yield from (1.4 * value + 0.1, 0.7 * value - 0.01, 0.05 * value, 4 * value)
+        yield from (1.03 * value + 0.01, 0.97 * value)
+        yield from (x for x in (0.0, 1.0, 0.1, 5.0, 20.0, 90.0) if x != value)
     elif isinstance(value, dict) and value:
         name, one = next(iter(value.items()))
         yield from ({**value, name: x} for x in changes(field, one, others))
     elif isinstance(value, list) and value:
         for by in (lambda x: x + 0.3, lambda x: 0.9 * x, lambda x: x - 0.3, lambda x: 1.2 * x):
+            yield _scaled(value, by)
+        for by in (lambda x: x + 0.3, lambda x: 0.9 * x, lambda x: x - 0.3, lambda x: 1.2 * x):
             for k in dict.fromkeys((0, len(value) // 2, -1)):
                 changed = copy.deepcopy(value)
                 changed[k] = _scaled(value[k], by)
                 yield changed
-            yield _scaled(value, by)
     else:
         yield from (x for x in others if x not in (None, [], {}))
         yield from _UNSET
@@ -183,13 +204,12 @@ def _ground(a: LiftAssessment, of: Callable[..., Any]) -> Any:
 
 COUNTS: tuple[Stage, ...] = (
     lambda a: a.survey,
-    lambda a: a.lift,
     lambda a: a.layout,
+    lambda a: adapters.plan_data(a),
+    lambda a: adapters_elevation.elevation_data(a),
     lambda a: report.lift_values(a.setup, a.study, a.rigging),
-    lambda a: a.ground_rows,
     lambda a: (report.layout_values(a.setup, a.circle), report.ground_values(a.forces, a.ground)),
     lambda a: report.survey_values(a.setup, a.place),
-    lambda a: adapters.plan_data(a),
     lambda a: report.leg_room_rows(a.setup, show),
     lambda a: report.critical_rows(report.critical_of(a.setup, a.study)),
     lambda a: rigging_checks.rigging_item_rows(a.rigging, show),
@@ -197,17 +217,19 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: rigging_checks.height_rows(a.setup, a.rigging, show),
     lambda a: wind_checks.wind_limit_rows(a.setup, a.path, a.study.boom, show),
     lambda a: ground_tables.leg_ground_rows(a.ground, show),
-    lambda a: ground_tables.settlement_rows(a.ground, show),
     lambda a: ground_tables.shelf_rows(a.setup, a.ground, a.job.mats, show),
     lambda a: edge_slip.set_back_table(a.setup, a.place),
     lambda a: report.line_rows(a.setup, show),
-    lambda a: adapters_elevation.elevation_data(a),
     lambda a: adapters_rigging.rigging_data(a),
     lambda a: _ground(a, adapters_ground.leg_mat_data),
-    lambda a: _ground(a, adapters_ground.leg_depth_data),
-    lambda a: leg_slews.leg_slew_rows(a.setup, leg_slews.leg_slews(a.setup, a.path), show),
     lambda a: working.lift_rows(a.setup, a.study, a.rigging),
     lambda a: working.reaction_rows(a.setup, a.forces) + working.ground_rows(a.setup, a.ground),
+    lambda a: a.lift,
+    lambda a: leg_slews.leg_slew_rows(a.setup, leg_slews.leg_slews(a.setup, a.path), show),
+    lambda a: leg_setting.setting_rows(a.settings, show),
+    lambda a: a.ground_rows,
+    lambda a: _ground(a, adapters_ground.leg_depth_data),
+    lambda a: ground_tables.settlement_rows(a.ground, show),
 )
 """What a fact that counts must change: checks, numbers, drawings; cheapest first."""
 
@@ -215,18 +237,19 @@ WORDS: tuple[Stage, ...] = (
     lambda a: report.title_rows(a.setup),
     lambda a: (job_words(a.job), _named(a.setup.lift)),
     lambda a: report.provenance_rows(a.setup, a.job),
-    lambda a: (card.card_headline(a), card.card_rows(a, show), card.card_legs(a, show)),
     lambda a: report.site_instructions(a.setup, a.place, a.ground),
+    lambda a: (card.card_headline(a), card.card_rows(a, show), card.card_legs(a, show)),
 )
 """Where a fact may be repeated without counting."""
 
 TANDEM: tuple[Stage, ...] = (
     tandem_report.tandem_values,
-    tandem_checks,
     lambda a: tandem_report.share_rows(a, show),
     lambda a: tandem_report.use_rows(a, show),
     tandem_plan_data,
     share_data,
+    lambda a: tandem_report.rigging_rows(a, show),
+    tandem_checks,
 )
 TANDEM_WORDS: tuple[Stage, ...] = (
     lambda a: tandem_report.tandem_rows(a, show),
@@ -259,103 +282,155 @@ class Shown:
         stages = (TANDEM_WORDS if tandem else WORDS) if words else (TANDEM if tandem else COUNTS)
         return repr(_plain(stages[stage](self.assessed(id))))
 
+    def listed(self) -> list[tuple[str, str]]:
+        """What the summary, the register and the cover list."""
+        return [(x.id, x.title) for x in (*self.job.lifts, *self.job.tandem_lifts)]
+
     def stages(self, id: str, words: bool) -> int:
         tandem = id in {t.id for t in self.job.tandem_lifts}
         return len((TANDEM_WORDS if tandem else WORDS) if words else (TANDEM if tandem else COUNTS))
 
 
-def users(job: Job, path: Path) -> list[str]:
-    """Lifts that the fact at a place may concern."""
-    lifts, tandems = [x.id for x in job.lifts], [t.id for t in job.tandem_lifts]
+def users(job: Job, path: Path) -> tuple[list[str], bool]:
+    """Lifts that the fact at a place may concern, and whether any of them uses it."""
+    every = [(x.id, [x]) for x in job.lifts] + [(t.id, list(t.machines)) for t in job.tandem_lifts]
+
+    def using(**own: str) -> tuple[list[str], bool]:
+        """Lifts, or lifts on two machines, of which a part holds all of these."""
+        found = [
+            id
+            for id, parts in every
+            if any(all(getattr(p, k) == v for k, v in own.items()) for p in parts)
+        ]
+        return found or [job.lifts[0].id], bool(found)
+
     match path:
         case ("lifts", int(k), *_):
-            return [job.lifts[k].id]
+            return [job.lifts[k].id], True
         case ("tandem_lifts", int(k), *_):
-            return [job.tandem_lifts[k].id]
+            return [job.tandem_lifts[k].id], True
         case ("machines", int(k), "counterweights" | "hook_blocks" as part, int(n), *_):
-            machine, own = job.machines[k].id, getattr(job.machines[k], part)[n].id
-            users = [x for x in job.lifts if x.machine == machine]
-            return [x.id for x in users if own in (x.counterweight, x.hook_block)] + tandems
-        case ("machines" | "charts" | "confirmations", int(k), *_):
+            own = getattr(job.machines[k], part)[n].id
+            return using(machine=job.machines[k].id, **{part.removesuffix("s"): own})
+        case ("machines", int(k), *_):
+            return using(machine=job.machines[k].id)
+        case ("charts" | "confirmations", int(k), *_):
             item = getattr(job, str(path[0]))[k]
-            machine = item.id if path[0] == "machines" else item.machine
-            weight = None if path[0] == "machines" else item.counterweight
-            return [
-                x.id
-                for x in job.lifts
-                if x.machine == machine and weight in (None, x.counterweight)
-            ] + ([] if path[0] == "confirmations" else tandems)
+            return using(machine=item.machine, counterweight=item.counterweight)
         case ("mats", int(k), *_):
-            return [id for id in lifts if job.lift(id).mat == job.mats[k].id] or lifts[:2]
+            return using(mat=job.mats[k].id)
         case ("accessories", str(_), int(_), *_):
-            own = job.accessories.model_dump()[path[1]][path[2]]["id"]
-            using = [id for id in lifts if own in job.lift(id).rigging.model_dump().values()]
-            return using or lifts[:1]
-    return lifts
+            item = job.accessories.model_dump()[path[1]][path[2]]["id"]
+            found = [
+                id for id, parts in every
+                if any(item in p.rigging.model_dump().values() for p in parts)
+            ]  # fmt: skip
+            return found or [job.lifts[0].id], bool(found)
+    return [x.id for x in job.lifts], True
 
 
-def _id(item: Any) -> Any:
-    return item.get("id") if isinstance(item, dict) else None
+def _refused(error: InputError, path: Path, data: Any, gone: list[str]) -> str:
+    """ "refused" if the message says which field is wrong; else "unnamed" and the message.
+
+    An id, or an entry taken out of a list, is named by itself.
+    """
+    text = str(error)
+    if path[-1] == "id" or gone:
+        return "refused" if any(i in text for i in gone) else f"unnamed: {text}"
+    field = next(str(p) for p in reversed(path) if isinstance(p, str))
+    stem = field.rsplit("_", 1)[0] if field.rsplit("_", 1)[-1] in UNITS else field
+    words = {field, field.replace("_", " "), stem, stem.replace("_", " ")}
+    return "refused" if any(w in text for w in words) else f"unnamed: {text}"
 
 
 def outcome(base: Shown, field: Field, path: Path, value: Any) -> str:
     """What a change does: "counts", "shown" (a text only), "refused", "" (nothing), or "range".
 
-    "range" is a value outside the field's own range. A refusal that does not say what is wrong
-    is "unnamed". Words are looked at for texts and choices only: a number must count.
+    "range" is a value outside the field's own range, "unused" nothing where no lift uses the
+    fact. A refusal that does not say what is wrong is "unnamed". Words are looked at for texts
+    and choices only: a number must count.
     """
     data = copy.deepcopy(base.data)
     before = at(data, path)
     at(data, path[:-1])[path[-1]] = value
-    gone = (
-        [x["id"] for x in before if x not in value and "id" in x] if field.is_list_of_facts else []
-    )
-    names = [str(path[-1]), str(path[-1]).rsplit("_", 1)[0], str(value), *gone]
-    names += [i for n in range(1, len(path)) if isinstance(i := _id(at(data, path[:n])), str)]
-
-    def refused(text: str) -> str:
-        return "refused" if any(n in text for n in names) else f"unnamed: {text}"
-
+    gone = [before, value] if path[-1] == "id" else []
+    if field.is_list_of_facts:
+        gone = [str(x.get("id", x.get("name", ""))) for x in before if x not in value]
+        gone = [name for name in gone if name]
     try:
         changed = Shown(data)
     except ValidationError as error:
         if all(e["type"] not in ("value_error", "assertion_error") for e in error.errors()):
             return "range"
-        return refused(str(input_error(error, data=data)))
-    known = {x.id for x in (*changed.job.lifts, *changed.job.tandem_lifts)}
-    if path in (("lifts",), ("tandem_lifts",)):
-        return "shown"  # a lift the less
-    is_text = isinstance(before, str) or isinstance(value, str)
+        return _refused(input_error(error, data=data), path, data, gone)
+    if base.listed() != changed.listed():
+        return "counts"
+    is_text = any(isinstance(x, (str, dict)) for x in (before, value))
     is_text = is_text or field.is_list_of_facts or field.key in ECHOED
-    for words in (True, False) if is_text else (False,):
-        for id in users(base.job, path):
-            if id not in known:
-                return "shown"  # the lift goes by another name, or is gone
-            try:
-                for k in range(base.stages(id, words)):
+    ids, used = users(base.job, path)
+    used = used and not field.is_list_of_facts  # what is taken out may be what nothing used
+    for words in (False, True) if is_text else (False,):
+        for k in range(max(base.stages(id, words) for id in ids)):
+            for id in ids:
+                if k >= base.stages(id, words):
+                    continue
+                try:
                     if base.part(id, words, k) != changed.part(id, words, k):
                         return "shown" if words else "counts"
-            except InputError as error:
-                return refused(str(error))
-    return ""
+                except InputError as error:
+                    return _refused(error, path, data, gone)
+    return "" if used else "unused"
+
+
+def _alike(bases: list[Shown], field: Field) -> Iterator[Any]:
+    """Values of the fields of this name and kind, wherever they stand."""
+    leaf = field.key.rpartition(".")[2]
+    for other in fields():
+        if other.key.rpartition(".")[2] == leaf and other.annotation == field.annotation:
+            for base in bases:
+                yield from (at(base.data, path) for path in places(base.data, other.key))
+
+
+def _first(bases: list[Shown], field: Field) -> Iterator[tuple[int, Path, Any]]:
+    if field.key in FIRST:
+        job, path, value = FIRST[field.key]
+        if path in places(bases[job].data, field.key):
+            yield job, path, value
+
+
+def together(base: Shown, values: dict[Path, Any]) -> bool:
+    """Whether facts that go with one another, changed together, change a row or a number."""
+    data = copy.deepcopy(base.data)
+    for path, value in values.items():
+        at(data, path[:-1])[path[-1]] = value
+    changed = Shown(data)
+    return any(
+        base.part(id, False, k) != changed.part(id, False, k)
+        for id in users(base.job, next(iter(values)))[0]
+        for k in range(base.stages(id, False))
+    )
 
 
 def best(bases: list[Shown], field: Field, *, most: int = 40) -> tuple[str, str]:
-    """The most that any change of a field does in any of the jobs, and where."""
+    """The most that any change of a field does in any of the jobs, and where.
+
+    A refusal is the most only where no change is taken and shows nothing.
+    """
     found: dict[str, str] = {}
     held = [
         (base, path, at(base.data, path))
         for base in reversed(bases)
         for path in places(base.data, field.key)
     ]
+    first = [(bases[job], path, value) for job, path, value in _first(bases, field)]
     held.sort(key=lambda x: not x[2])  # where the fact is in use first
-    others = list({repr(value): value for _, _, value in held}.values())
+    others = list({repr(value): value for value in _alike(bases, field)}.values())
     tries = [
         [(base, path, new) for new in changes(field, value, others) if new != value]
         for base, path, value in held
     ]
     tried = 0
-    for turn in itertools.zip_longest(*tries):  # each place in turn, then the next change
+    for turn in (first, *itertools.zip_longest(*tries)):  # each place in turn, then the next change
         for base, path, new in filter(None, turn):
             got = outcome(base, field, path, new)
             if got in ("counts", "shown"):
@@ -368,7 +443,7 @@ def best(bases: list[Shown], field: Field, *, most: int = 40) -> tuple[str, str]
                 break
         if tried >= most:
             break
-    for kind in ("refused", "unnamed", ""):
+    for kind in ("", "unnamed", "refused"):
         if kind in found:
             return kind, found[kind]
     return ("range" if "range" in found else "nowhere"), found.get("range", "")

@@ -50,6 +50,7 @@ def _site(site: dict[str, Any]) -> None:
     ground = _part(site["ground"], "BH1")
     ground |= {"layers": [clay], "water_depth_m": None, "no_water_to_m": 5.0}
     ground["presumptive"] = {"table": "bs8004", "name": "stiff clays"}
+    _part(site["ground"], "BH2").update({"water_depth_m": None, "no_water_to_m": 2.0})
     site["slopes"] = [
         {
             "id": "bank-slope",
@@ -143,6 +144,6 @@ def _tandem(tandem: dict[str, Any]) -> None:
     one, two = tandem["machines"]
     one["rigging"] |= {"hitch": "choke", "choke_angle_deg": 110.0}
     two["rigging"] |= {"hitch": "basket", "basket_part_angle_deg": 10.0, "bend_diameter_mm": 60.0}
-    two["rigging"]["leg_length_m"] = 2.4
+    two["rigging"] |= {"sling": "wire-6m-20", "leg_length_m": 2.4, "hook_diameter_mm": 90.0}
     one["deductions"] = [{"name": "jib, stowed", "mass_t": 0.3, "reference": "manual (invented)"}]
     one["stand"] |= {"tilt_x_percent": 0.2, "level_within_percent": 0.5}
