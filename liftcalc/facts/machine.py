@@ -220,6 +220,9 @@ class Machine(Fact):
     setting_tolerance_m: Annotated[float, Field(ge=0, le=0.1)] = 0.0
     """By how much an outrigger may fall short of a chart's mark and still count as at it; 0 unless
     the manufacturer states it."""
+    rope_length_m: Annotated[float, Field(gt=0, le=5000)] | None = None
+    """Hoist rope that may leave the drum: its length less the wraps that must stay on. Left out,
+    the length a lift needs is printed, to be held against the manufacturer's manual."""
     hoisting_class: Literal["HC1", "HC2", "HC3", "HC4"]
     hoist_speed_m_s: Annotated[float, Field(gt=0, le=3)]
     slew_speed_rpm: Annotated[float, Field(gt=0, le=5)]

@@ -32,7 +32,7 @@ from liftcalc.lift.conditions import (
 )
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.persons import person_checks
-from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.setup import Setup, boom_states, rope_off_drum_m
 from liftcalc.lift.wind_checks import gust_at_head_m_s, wind_checks, wind_terms
 from liftcalc.masses import AdverseTerms, BoomState
 from liftcalc.moments import boom_side_share, resultant, side_shares
@@ -464,6 +464,19 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             remedy="Use a longer boom, shorter slings or carry the load lower.",
         )
     )
+    if machine.rope_length_m is not None:
+        checks.append(
+            limit_check(
+                "hoist-rope",
+                f"Hoist rope off the drum with the hook at its lowest, {block.falls} falls",
+                value=rope_off_drum_m(setup),
+                limit=machine.rope_length_m,
+                quantity="length_m",
+                reference="machine data, wraps that stay on the drum taken off; drum taken at the "
+                "tail",
+                remedy="Reeve fewer falls where the hook block allows, or use longer slings.",
+            )
+        )
     step = int(np.argmax(path.radius_m))
     checks.append(
         limit_check(

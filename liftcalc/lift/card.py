@@ -18,6 +18,7 @@ from liftcalc.lift.close_path import path_corners
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.leg_setting import setting_lines
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import rope_off_drum_m
 from liftcalc.lift.wind_checks import stop_gust_m_s
 
 __all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
@@ -79,6 +80,17 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             + (show(capacity, "mass_t") if rated else "nothing here")
             + f" at the worst point ({study.capacity.radius_m[k]:.2f} m radius)",
         ),
+        *(
+            [
+                (
+                    "Hoist rope, not checked",
+                    f"{show(rope_off_drum_m(setup), 'length_m')} off the drum with the hook at its "
+                    "lowest: make sure that the manual's least wraps stay on",
+                )
+            ]
+            if machine.rope_length_m is None
+            else []
+        ),
         *((name, f"{text}; {source}") for name, text, source in confirmation_rows(setup)),
         (
             "Radius",
@@ -90,7 +102,8 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         ("Way of the load, no other", _way_words(path, show)),
         (
             "Carry height",
-            f"underside of the load at level {show(data.carry_level_m, 'length_m')} at least",
+            f"{_carry_words(path, show)}, no lower and no higher: head room, overhead lines and "
+            "clearances were checked there alone",
         ),
         (
             "Stop for wind above",
@@ -130,6 +143,14 @@ def _way_words(path: LoadPath, show: Show) -> str:
         f"{show(float(path.level_m[k]), 'length_m')}"
         for n, k in enumerate(corners)
     )
+
+
+def _carry_words(path: LoadPath, show: Show) -> str:
+    """Between which levels the load is carried across."""
+    across = [k for k, stage in enumerate(path.stage) if stage in ("luff", "slew", "travel")]
+    level = path.level_m[across] if across else path.level_m[[int(np.argmax(path.level_m))]]
+    low, high = (show(float(z), "length_m") for z in (level.min(), level.max()))
+    return f"underside of the load at level {low}" + ("" if low == high else f" to {high}, as told")
 
 
 def _level_words(lift: LiftAssessment) -> str:

@@ -31,7 +31,7 @@ from liftcalc.lift.rigging_items import (
     rigging_items,
     soft_eye,
 )
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, rope_off_drum_m
 from liftcalc.rigging import RiggingItem, rigging_height, weakest_item
 from liftcalc.rigging.assembly import WeakestItem
 
@@ -487,6 +487,17 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
             "machine data"
             if block.width_m is not None
             else "not stated: as wide as it is high, our own allowance",
+        )
+    )
+    length = setup.machine.rope_length_m
+    rows.append(
+        (
+            "Hoist rope off the drum with the hook at its lowest",
+            show(rope_off_drum_m(setup), "length_m"),
+            "rope length not stated: hold it against the manufacturer's manual, wraps that stay on "
+            "the drum taken off"
+            if length is None
+            else f"{show(length, 'length_m')} may leave it",
         )
     )
     return rows

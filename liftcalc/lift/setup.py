@@ -1,7 +1,8 @@
 """One lift's facts as plain arrays: the machine on its stand, ready to calculate with.
 
 Contents: :class:`Setup`, :func:`build_setup`, :func:`machine_masses`, :func:`boom_at_length`,
-:func:`chart_tables`, :func:`longest_rope_m`, :func:`with_rope`.
+:func:`chart_tables`, :func:`longest_rope_m`, :func:`rope_off_drum_m`,
+:func:`with_rope`.
 
 Boom data between the stated boom lengths are interpolated linearly (mass properties and
 stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping; no
@@ -47,6 +48,7 @@ __all__ = [
     "build_setup",
     "chart_tables",
     "longest_rope_m",
+    "rope_off_drum_m",
     "machine_masses",
     "to_machine_m",
     "to_site_m",
@@ -295,6 +297,14 @@ def longest_rope_m(
         return max(float(head[0] - hook[0]), 0.0)
     most = np.maximum(head[1:], head[:-1]) - np.minimum(hook[1:], hook[:-1])
     return max(float(most.max()), 0.0)
+
+
+def rope_off_drum_m(setup: Setup) -> float:
+    """Hoist rope needed: every fall at its longest, along the boom, and from a drum at the tail."""
+    machine = setup.machine
+    falls = machine.hook_block(setup.lift.hook_block).falls
+    back = machine.superstructure.tail_radius_m + machine.boom.foot_u_m
+    return falls * setup.rope_length_m + setup.boom.length_m + max(back, 0.0)
 
 
 def with_rope(setup: Setup, rope_m: float) -> Setup:

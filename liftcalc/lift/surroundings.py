@@ -138,7 +138,13 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
             continue
         kind: ObstacleKind = "no-overfly" if area.kind == "no-overfly" else "people"
         obstacles.append(
-            Obstacle(area.id, kind, Prism(np.array(area.polygon), -np.inf, np.inf), 0.0)
+            Obstacle(
+                area.id,
+                kind,
+                Prism(np.array(area.polygon), -np.inf, np.inf),
+                0.0,
+                (*_HUNG_BODIES, "counterweight tail"),
+            )
         )
     for line in site.overhead_lines:
         if line.voltage_kV is None:
@@ -296,8 +302,11 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
                 path,
                 id=f"zone-{row.obstacle}",
                 title=f"{row.body.capitalize()} never over {row.obstacle}",
-                reference="owner's zone on the survey",
-                remedy=f"Take the load round {row.obstacle}: other slew way or waypoints.",
+                reference="owner's zone on the survey: for what hangs and the counterweight tail; "
+                "the boom may pass above",
+                remedy=f"Stand the machine farther from {row.obstacle} or slew the other way round."
+                if row.body == "counterweight tail"
+                else f"Take the load round {row.obstacle}: other slew way or waypoints.",
             )
         )
     for line in setup.site.overhead_lines:

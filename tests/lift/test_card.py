@@ -154,3 +154,37 @@ def test_each_outrigger_of_the_card_has_its_setting_packing_and_force() -> None:
         assert row[3] == f"{1000 * lift.place.packing_m[k]:.3f}"
         assert row[4] == f"{lift.forces.design_kN[k]:.3f}"
     assert any(float(row[3]) > 1 for row in rows)
+
+
+def test_the_crew_carries_no_higher_than_was_checked() -> None:
+    """Higher shortens the head room and brings the load nearer to an overhead line."""
+    told = card(assessed("L3"))["Carry height"]
+    assert told.startswith("underside of the load at level 5.400, no lower and no higher")
+    via = (Waypoint(slew_deg=-110.0, radius_m=9.0, level_m=7.25),)
+    told = card(assessed("L3", via=via))["Carry height"]
+    assert told.startswith("underside of the load at level 5.400 to 7.250, as told, no lower")
+
+
+def test_rope_on_the_drum_is_a_check_row_or_a_thing_for_the_crew_to_look_up() -> None:
+    """L1 sets down in the forebay: needed by own sum of falls, boom and the way to the drum."""
+    job = load_job(demo_job_path())
+    lift, machine = job.lift("L1"), next(m for m in job.machines if m.id == job.lift("L1").machine)
+    found = assessed("L1")
+    boom, path = machine.boom, found.path
+    head = boom.foot_z_m + np.sqrt(25.0**2 - (path.radius_m - boom.foot_u_m) ** 2)
+    hook = path.level_m + found.rigging.hanging.hook_height_m - lift.stand.level_m
+    falls = machine.hook_block(lift.hook_block).falls
+    drum = 25.0 + machine.superstructure.tail_radius_m + boom.foot_u_m
+    needed = falls * (head - hook).max() + drum
+    assert "hoist-rope" not in {c.id for c in found.lift}
+    words = card(found)["Hoist rope, not checked"]
+    assert needed - 1e-3 <= float(words.split()[0]) <= needed + falls * 0.3
+    for length, status in ((needed - 1.0, "over"), (needed + falls * 0.3, "within")):
+        stated = machine.model_copy(update={"rope_length_m": length})
+        rest = [m for m in job.machines if m.id != machine.id]
+        changed = Job.model_validate({**dict(job), "machines": (stated, *rest)})
+        found = assess_lift(changed, "L1")
+        row = next(c for c in found.lift if c.id == "hoist-rope")
+        assert (row.status, row.limit) == (status, length)
+        assert row.value == pytest.approx(float(words.split()[0]), abs=1e-3)
+        assert "Hoist rope, not checked" not in card(found)

@@ -385,6 +385,24 @@ def test_a_beam_over_a_zone_of_people_is_no_load_beside_it(demo: Job) -> None:
     assert row.title == "Rigging never over path"
 
 
+def test_a_tail_that_swings_through_a_zone_of_people_is_told(demo: Job) -> None:
+    """The load hangs far away; the tail sweeps where people walk."""
+    data = json.loads(demo.model_dump_json())
+    stand = demo.lift("L6").stand
+    tail = assess_lift(demo, "L6").surroundings.bodies
+    ring = next(b for b in tail if b.name == "counterweight tail").corners_m[0]
+    far = ring[np.argmax(np.hypot(*(ring - (stand.easting_m, stand.northing_m)).T))]
+    x, y = (float(v) for v in far)
+    square = [(x - 0.1, y - 0.1), (x + 0.1, y - 0.1), (x + 0.1, y + 0.1), (x - 0.1, y + 0.1)]
+    for kind in ("no-overfly", "people exclusion"):
+        data["site"]["areas"] = [a for a in data["site"]["areas"] if a["kind"] == "stand area"]
+        data["site"]["areas"] += [{"id": "path", "kind": kind, "polygon": square}]
+        row = rows_of(assess_lift(parse_fact(Job, data), "L6"))["zone-path"]
+        assert row.status == "over"
+        assert row.title == "Counterweight tail never over path"
+        assert "the boom may pass above" in row.reference
+
+
 def test_the_ground_is_kept_by_the_lowest_corner_of_the_swung_load(demo: Job) -> None:
     lift = changed(demo, "L4", carry_level_m=4.2, set_down__level_m=4.2)
     row = rows_of(lift)["load-above-ground"]
