@@ -237,7 +237,7 @@ def patch_wall_pressure_kPa(
     wall: WallCondition = "rigid",
     divisions: int = 12,
 ) -> FloatArray:
-    """Pressure on a wall from a rectangular mat, as a grid of point loads.
+    """Pressure on a wall from a rectangular mat, every part of it a point load.
 
     Parameters
     ----------
@@ -253,7 +253,8 @@ def patch_wall_pressure_kPa(
         Point of the wall looked at, from the point opposite the middle of the mat. [m]
     wall : {"rigid", "yielding"}
     divisions : int, 2 or more
-        Points each way (Gauss). [-]
+        Gauss points each way: nearer and farther than 0.4 of the wall's height, where the formula
+        has a kink, and over the angle in plan, so that a mat hard by the wall is not missed. [-]
 
     Returns
     -------
@@ -274,23 +275,28 @@ def patch_wall_pressure_kPa(
     across = float(require_positive("across_m", across_m))
     along = float(require_positive("along_m", along_m))
     place, weight = _gauss_points(divisions)
-    x = edge + across * (place + 1.0) / 2.0
-    y = (
-        require_finite("offset_along_m", offset_along_m)[..., None]
-        + along * np.tile(place, divisions) / 2.0
+    height = float(require_positive("wall_height_m", wall_height_m))
+    middle = require_finite("offset_along_m", offset_along_m)[..., None, None]
+    load = require_non_negative("load_kN", load_kN)[..., None, None]
+    depth = np.asarray(depth_m, dtype=np.float64)[..., None, None]
+    ends = np.array([edge, np.clip(0.4 * height, edge, edge + across), edge + across])
+    half = np.diff(ends)[:, None] / 2.0
+    x = (ends[:-1, None] + half * (place + 1.0)).ravel()[:, None]
+    low, high = (
+        np.clip(np.arctan((middle + side * along / 2.0) / x), -np.pi / 2.2, np.pi / 2.2)
+        for side in (-1.0, 1.0)
     )
-    share = np.outer(weight, weight).ravel() / 4.0
-    load = require_non_negative("load_kN", load_kN)[..., None]
-    depth = np.asarray(depth_m, dtype=np.float64)[..., None]
+    turn = low + (high - low) * (place + 1.0) / 2.0
     part = point_wall_pressure_kPa(
         load,
         depth,
-        distance_m=np.repeat(x, divisions),
-        wall_height_m=wall_height_m,
-        offset_along_m=y,
+        distance_m=x,
+        wall_height_m=height,
+        offset_along_m=x * np.tan(turn),
         wall=wall,
     )
-    return np.asarray((part * share).sum(axis=-1))
+    share = (half * weight).ravel()[:, None] * weight * (high - low) * x / np.cos(turn) ** 2
+    return np.asarray((part * share).sum(axis=(-2, -1)) / (2.0 * across * along))
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Push on a wall: Terzaghi's point and line load, Teng's strip."""
+"""Push on a wall: Terzaghi's point and line load, Teng's strip, mats."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from liftcalc.ground.walls import (
     MIN_SURCHARGE_KPA,
     line_wall_pressure_kPa,
     line_wall_thrust,
+    patch_wall_pressure_kPa,
     point_wall_pressure_kPa,
     point_wall_thrust,
     strip_wall_pressure_kPa,
@@ -30,6 +31,10 @@ WORKING = dict.fromkeys(
 
 def results(case: dict) -> dict:
     given, name = case["inputs"], case["id"]
+    if case["topic"] == "patch":
+        rest = dict(given)
+        load, depth = rest.pop("load_kN"), rest.pop("depth_m")
+        return {"sigma_h_kPa": patch_wall_pressure_kPa(load, depth, **rest)}
     if "strip_near_m" in given:
         strip = {
             "edge_distance_m": given["strip_near_m"],
