@@ -19,7 +19,7 @@ from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.leg_setting import setting_lines
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import rope_off_drum_m
-from liftcalc.lift.wind_checks import stop_gust_m_s
+from liftcalc.lift.wind_checks import lowered_words, stop_gust_m_s
 
 __all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
 
@@ -95,8 +95,9 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         (
             "Radius",
             f"{show(float(path.radius_m.min()), 'length_m')} to "
-            f"{show(float(path.radius_m.max()), 'length_m')}: no farther out; plumb under "
-            "the hook, over the load's centre of gravity",
+            f"{show(float(path.radius_m.max()), 'length_m')}: no farther out, nor with an empty "
+            "hook; plumb under the hook, over the load's centre of gravity. Lay the boom down"
+            f"{lowered_words(setup)}",
         ),
         ("Slew", _slew_words(path)),
         ("Way of the load, no other", _way_words(path, show)),

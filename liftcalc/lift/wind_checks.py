@@ -23,9 +23,10 @@ from liftcalc.chart import equal_runs
 from liftcalc.checks import Check, limit_check
 from liftcalc.dynamics import slewing_effect
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift_class import PERSONS_GUST_M_S
-from liftcalc.masses import BoomState
+from liftcalc.masses import AdverseTerms, BoomState
+from liftcalc.stability import tipping_load_t
 from liftcalc.units import G_M_S2
 from liftcalc.wind import (
     beaufort_number,
@@ -269,6 +270,33 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     return rows
 
 
+def lowered_words(setup: Setup) -> str:
+    """What the empty machine does when the boom is lowered as long as it is planned."""
+    flat = boom_states(setup.machine, setup.boom, np.array([setup.boom.radius_max_m]))
+    terms = wind_terms(setup, flat)
+    holds = tipping_load_t(
+        np.arange(0.0, 360.0),
+        flat,
+        base=setup.base,
+        masses=setup.masses,
+        adverse=AdverseTerms(
+            tilt_any_deg=setup.tilt_any_deg,
+            wind_direction="worst",
+            boom_wind_force_kN=terms.boom_force_kN,
+            boom_wind_z_m=terms.boom_z_m,
+            superstructure_wind_force_kN=terms.superstructure_force_kN,
+            superstructure_wind_z_m=terms.superstructure_z_m,
+        ),
+    )[:, 0]
+    tips = np.flatnonzero(~(holds > setup.machine.hook_block(setup.lift.hook_block).mass_t))
+    if not tips.size:
+        return ", retracted first"
+    return (
+        f", RETRACTED FIRST: lowered at {setup.boom.length_m:g} m it tips the empty machine over "
+        f"at {tips.size} of 360 degrees of slew, {int(np.argmin(holds))}° among them"
+    )
+
+
 def wind_limit_rows(
     setup: Setup, path: LoadPath, boom: BoomState, show: Show
 ) -> list[tuple[str, str, str]]:
@@ -327,6 +355,7 @@ def wind_limit_rows(
         (
             "Out of service",
             "no data",
-            f"The machine data state no out-of-service wind: lay the boom down above {in_service}.",
+            f"The machine data state no out-of-service wind: lay the boom down above {in_service}"
+            f"{lowered_words(setup)}.",
         ),
     ]

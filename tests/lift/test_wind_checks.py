@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,9 +15,10 @@ from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.lift.capacity_checks import adverse_terms
+from liftcalc.lift.capacity_checks import adverse_terms, boom_states
 from liftcalc.lift.wind_checks import (
     gust_at_head_m_s,
+    lowered_words,
     permissible_gust_m_s,
     swing_deg,
     wind_limit_rows,
@@ -181,3 +183,25 @@ def test_wind_and_slewing_swing_the_load_toward_what_it_must_clear() -> None:
     rows = {c.id: c for c in assessed.lift}
     parts = [rows["wind-side-pull"].value, rows["slew-side-pull"].value]
     assert swing == pytest.approx(sum(p for p in parts if p is not None))
+
+
+def test_a_boom_that_may_not_be_lowered_as_long_as_it_is_is_told(demo: Job) -> None:
+    """L5, short on the right: its empty machine's weight, summed by hand, lies beside the base."""
+    setup = assess_lift(demo, "L5").setup
+    masses, boom = setup.masses, setup.boom
+    flat = boom_states(setup.machine, boom, np.array([boom.radius_max_m]))
+    parts = [(masses.slewing_mass_t, masses.slewing_u_m), (boom.mass_t, float(flat.u_m[0]))]
+    parts.append((setup.machine.hook_block(setup.lift.hook_block).mass_t, boom.radius_max_m))
+    along = sum(mass * u for mass, u in parts)
+    total = masses.carrier_mass_t + sum(mass for mass, _ in parts)
+    x = masses.carrier_mass_t * masses.carrier_x_m / total
+    y = masses.carrier_mass_t * masses.carrier_y_m / total
+    base = shapely.Polygon(setup.base.vertices_m)
+    turn = np.radians(np.arange(360.0))
+    points = shapely.points(x + along / total * np.cos(turn), y + along / total * np.sin(turn))
+    outside = int(np.sum(~shapely.contains(base, points)))
+    words = lowered_words(setup)
+    assert words.startswith(", RETRACTED FIRST: lowered at 32 m it tips the empty machine over")
+    told = int(words.split(" over at ")[1].split(" of ")[0])
+    assert 0 < outside <= told <= outside + 10  # wind and lean come on top
+    assert lowered_words(assess_lift(demo, "L1").setup) == ", retracted first"
