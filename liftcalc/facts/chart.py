@@ -7,12 +7,13 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.base import Fact, Ident, Positive, Provenance
 from liftcalc.facts.machine import LegName
 
 __all__ = ["RatedChart"]
 
 Capacity = Annotated[float, Field(gt=0, le=2000)]
+Angle = Annotated[float, Field(ge=-720, le=720)]
 
 
 class RatedChart(Fact):
@@ -29,13 +30,13 @@ class RatedChart(Fact):
     counterweight: Ident
     base_name: str
     leg_extension_m: dict[LegName, Positive]
-    sector_deg: tuple[float, float] = (0.0, 360.0)
+    sector_deg: tuple[Angle, Angle] = (0.0, 360.0)
     rule: Literal["test_load", "tipping_fraction"]
     boom_length_m: tuple[Positive, ...]
     radius_m: tuple[Positive, ...]
     capacity_t: tuple[tuple[Capacity | None, ...], ...]
     strength_t: tuple[tuple[Capacity | None, ...], ...] | None = None
-    wind_m_s: NonNegative
+    wind_m_s: Annotated[float, Field(ge=0, le=30)]
     provenance: Provenance
 
     @model_validator(mode="after")

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.base import Fact, Ident, Provenance
 
 __all__ = ["GroundProfile", "Layer", "PresumptiveClass"]
 
@@ -49,8 +49,8 @@ class GroundProfile(Fact):
 
     id: Ident
     layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
-    water_depth_m: NonNegative | None = None
-    no_water_to_m: Positive | None = None
+    water_depth_m: Annotated[float, Field(ge=0, le=500)] | None = None
+    no_water_to_m: Annotated[float, Field(gt=0, le=500)] | None = None
     voids: Literal["none found", "unknown", "present"]
     presumptive: PresumptiveClass | None = None
     subgrade_modulus_kN_m3: Annotated[float, Field(ge=500, le=1e6)] | None = None

@@ -65,7 +65,7 @@ class GroundRule(Fact):
     safety: Literal["global", "en1997 DA1"] = "global"
     factor_of_safety: Annotated[float, Field(ge=2, le=10)] = 2.0
     edge_set_back_ratio: Annotated[float, Field(ge=0, le=5)] = 1.0
-    settlement_limit_m: Positive = 0.05
+    settlement_limit_m: Annotated[float, Field(gt=0, le=1)] = 0.05
     reference: str
 
 

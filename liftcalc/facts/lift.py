@@ -147,8 +147,8 @@ class RiggingChoice(Fact):
     leg_length_m: Annotated[float, Field(gt=0, le=60)] | None = None
     choke_angle_deg: Annotated[float, Field(ge=0, le=180)] | None = None
     basket_part_angle_deg: Annotated[float, Field(ge=0, le=60)] = 0.0
-    bend_diameter_mm: Positive | None = None
-    hook_diameter_mm: Positive | None = None
+    bend_diameter_mm: Annotated[float, Field(gt=0, le=5000)] | None = None
+    hook_diameter_mm: Annotated[float, Field(gt=0, le=1000)] | None = None
     lug_plate: Literal["along x", "along y", "toward hook"] = "along x"
     tilt_limit_deg: Annotated[float, Field(gt=0, le=30)] = 5.0
     point_spacing_x_m: NonNegative

@@ -42,7 +42,7 @@ class Carrier(Fact):
     rear_x_m: Annotated[float, Field(lt=0, ge=-30)]
     width_m: Annotated[float, Field(gt=0, le=6)]
     height_m: Annotated[float, Field(gt=0, le=6)]
-    torsional_stiffness_kNm_rad: Positive
+    torsional_stiffness_kNm_rad: Annotated[float, Field(gt=0, le=1e9)]
 
     @model_validator(mode="after")
     def _inside_its_outline(self) -> Self:
@@ -133,6 +133,9 @@ class Boom(Fact):
             values = getattr(self, name)
             if values is not None and len(values) != n:
                 raise ValueError(f"{name} must have {n} values, one for each boom length")
+        most = 2.1e8 * self.width_m * self.depth_m**3 / 12
+        if max(self.bending_stiffness_kNm2 or (0.0,)) > most:
+            raise ValueError(f"bending_stiffness_kNm2 at most {most:.3g}, of a solid steel section")
         for cg, length in zip(self.cg_from_foot_m, self.lengths_m, strict=True):
             if not cg < length:
                 raise ValueError(f"cg_from_foot_m {cg} must be less than boom length {length}")
@@ -172,8 +175,8 @@ class Leg(Fact):
     steps_m: tuple[Positive, ...] = ()
     float_length_m: Annotated[float, Field(gt=0, le=3)]
     float_width_m: Annotated[float, Field(gt=0, le=3)]
-    stiffness_kN_m: Positive
-    capacity_kN: Positive
+    stiffness_kN_m: Annotated[float, Field(gt=0, le=1e8)]
+    capacity_kN: Annotated[float, Field(gt=0, le=20000)]
 
     @property
     def side(self) -> int:
@@ -227,8 +230,8 @@ class Machine(Fact):
     hoist_speed_m_s: Annotated[float, Field(gt=0, le=3)]
     slew_speed_rpm: Annotated[float, Field(gt=0, le=5)]
     slew_stop_time_s: Annotated[float, Field(gt=0, le=60)]
-    standard_sail_area_m2_t: Positive = 1.0
-    standard_drag_coefficient: Positive = 1.2
+    standard_sail_area_m2_t: Annotated[float, Field(gt=0, le=2)] = 1.0
+    standard_drag_coefficient: Annotated[float, Field(gt=0, le=2)] = 1.2
 
     @model_validator(mode="after")
     def _legs_in_order(self) -> Self:

@@ -11,6 +11,10 @@ from liftcalc.facts.base import Fact, Ident, Positive, Provenance
 __all__ = ["Mat"]
 
 
+Strength = Annotated[float, Field(gt=0, le=1e6)]
+"""Less than of any steel: more is another unit."""
+
+
 class Mat(Fact):
     """One mat; strengths are allowable (working) stresses unless ``strength_basis`` says else.
 
@@ -24,10 +28,10 @@ class Mat(Fact):
     width_m: Annotated[float, Field(gt=0, le=12)]
     thickness_m: Annotated[float, Field(gt=0, le=1.5)]
     mass_t: Annotated[float, Field(gt=0, le=30)]
-    youngs_modulus_kPa: Positive
-    bending_strength_kPa: Positive
-    shear_strength_kPa: Positive
-    bearing_strength_kPa: Positive
+    youngs_modulus_kPa: Annotated[float, Field(gt=0, le=3e8)]
+    bending_strength_kPa: Strength
+    shear_strength_kPa: Strength
+    bearing_strength_kPa: Strength
     second_moment_m4: Positive | None = None
     section_modulus_m3: Positive | None = None
     shear_area_m2: Positive | None = None
@@ -42,4 +46,17 @@ class Mat(Fact):
     def _length_is_longer(self) -> Self:
         if not self.length_m >= self.width_m:
             raise ValueError("length_m at least width_m (length is the stiff direction)")
+        return self
+
+    @model_validator(mode="after")
+    def _no_more_than_solid(self) -> Self:
+        b, h = self.width_m, self.thickness_m
+        for name, most in (
+            ("second_moment_m4", b * h**3 / 12),
+            ("section_modulus_m3", b * h**2 / 6),
+            ("shear_area_m2", b * h),
+        ):
+            value = getattr(self, name)
+            if value is not None and not value <= most * 1.001:
+                raise ValueError(f"{name} at most {most:.3g}, of a solid section, not {value:g}")
         return self

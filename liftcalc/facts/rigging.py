@@ -6,11 +6,12 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.base import Fact, Ident, NonNegative, Provenance
 
 __all__ = ["Accessories", "LiftingBeam", "Shackle", "Sling"]
 
 Wll = Annotated[float, Field(gt=0, le=1000)]
+Millimetres = Annotated[float, Field(gt=0, le=1000)]
 
 
 class Sling(Fact):
@@ -24,7 +25,7 @@ class Sling(Fact):
     kind: Literal["wire rope", "chain", "web", "roundsling"]
     wll_t: Wll
     length_m: Annotated[float, Field(gt=0, le=60)]
-    diameter_mm: Positive
+    diameter_mm: Millimetres
     mass_t: NonNegative
     standard: str
     eye: Literal["thimble", "soft eye"] | None = None
@@ -36,7 +37,7 @@ class Shackle(Fact):
 
     id: Ident
     wll_t: Wll
-    pin_diameter_mm: Positive
+    pin_diameter_mm: Millimetres
     pin: Literal["screw pin", "bolt", "round pin"] = "screw pin"
     mass_t: NonNegative
     standard: str

@@ -96,7 +96,7 @@ class BuriedService(Fact):
     line: Line2D
     crown_depth_m: Annotated[float, Field(gt=0, le=50)]
     width_m: Annotated[float, Field(gt=0, le=20)]
-    allowable_stress_kPa: Positive | None
+    allowable_stress_kPa: Annotated[float, Field(gt=0, le=5000)] | None
     stand_off_m: NonNegative
     provenance: Provenance
 
@@ -127,7 +127,7 @@ class RetainingWall(Fact):
     id: Ident
     line: Line2D
     retained_height_m: Annotated[float, Field(gt=0, le=30)]
-    allowable_surcharge_kPa: Positive | None
+    allowable_surcharge_kPa: Annotated[float, Field(gt=0, le=5000)] | None
     yielding: bool = False
     provenance: Provenance
 

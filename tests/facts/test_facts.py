@@ -478,3 +478,36 @@ def test_a_missing_column_is_told_once_a_lift_and_without_its_list(tmp_path: Pat
     assert [p.field for p in caught.value.problems] == [
         f"lifts[{n}].load.mass_t (L{n + 1})" for n in range(8)
     ]
+
+
+@pytest.mark.parametrize(
+    ("where", "value"),
+    [
+        (("mats", 0, "bending_strength_kPa"), 1.2e7),  # Pa
+        (("mats", 0, "youngs_modulus_kPa"), 1e10),
+        (("mats", 2, "section_modulus_m3"), 1.05),  # cm3
+        (("mats", 2, "second_moment_m4"), 0.0105),
+        (("mats", 2, "shear_area_m2"), 7.2),
+        (("machines", 0, "legs", 0, "capacity_kN"), 4e5),  # N
+        (("machines", 0, "boom", "bending_stiffness_kNm2", 0), 5.2e8),  # N m2
+        (("machines", 0, "standard_sail_area_m2_t"), 1000.0),
+        (("charts", 0, "wind_m_s"), 98.0),
+        (("charts", 0, "sector_deg", 1), 1e12),
+        (("site", "services", 0, "allowable_stress_kPa"), 4e4),  # Pa
+        (("site", "ground", 0, "water_depth_m"), 2000.0),  # mm
+        (("rules", "ground", "settlement_limit_m"), 50.0),  # mm
+        (("accessories", "shackles", 0, "pin_diameter_mm"), 22000.0),
+        (("lifts", 0, "rigging", "hook_diameter_mm"), 90000.0),
+    ],
+)
+def test_a_number_that_another_unit_would_give_is_refused(
+    job_data: dict[str, Any], where: tuple[Any, ...], value: float
+) -> None:
+    """Each of these passes what the right number fails."""
+    node = job_data
+    for part in where[:-1]:
+        node = node[part]
+    assert isinstance(node[where[-1]], float)
+    node[where[-1]] = value
+    name = next(part for part in reversed(where) if isinstance(part, str))
+    assert name in refused(job_data)

@@ -105,6 +105,7 @@ def test_a_long_load_keeps_clear_of_ground_beside_its_hook(bare: dict[str, Any])
     """A bank 1.9 m high within the reach of an 8 m load that is carried 0.8 m up."""
     lift = {
         "load__length_m": 8.0,
+        "load__sail_reason": "long open frame",
         "carry_level_m": LEVEL + 0.8,
         "pick": place(13.0, 0.0),
         "set_down": place(0.0, 13.0),
