@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from liftcalc.bodies import CraneShape, HungLoad, crane_bodies
+from liftcalc.bodies import CraneShape, HungLoad, crane_bodies, load_to_boom_m
 from liftcalc.clearance import Obstacle, least_clearances
 from liftcalc.errors import InputError
 from liftcalc.loadpath import PathAxes, PathBlockedError, PlannedPath, Speeds, plan_load_path
-from liftcalc.loadpath_lattice import OWN_LIMITS
+from liftcalc.loadpath_lattice import OWN_LIMITS, Lattice
 from liftcalc.solids import Prism
 
 Array = NDArray[np.float64]
@@ -289,3 +289,19 @@ def test_wrong_axes_and_speeds_are_refused() -> None:
         Speeds(hoist_m_s=0.0)
     with pytest.raises(InputError, match="change_s"):
         Speeds(change_s=float("nan"))
+
+
+@pytest.mark.parametrize("need", [0.0, 4.0, 6.0])
+def test_a_state_with_the_load_too_near_to_the_boom_is_blocked(need: float) -> None:
+    ends = (np.array([320.0, 12.0, 0.0]), np.array([40.0, 12.0, 0.0]))
+    lattice = Lattice(SHAPE, LOAD, [], STAND, AXES, ends, need, 0.0, 0.0)
+    blocked, names = lattice.blocked()
+    gap = load_to_boom_m(
+        SHAPE, LOAD, radius_m=lattice.at_radius, head_height_m=lattice.head,
+        load_base_height_m=lattice.at_height,
+    )  # fmt: skip
+    room = ~blocked[names.index(OWN_LIMITS[0])]
+    near = blocked[names.index(OWN_LIMITS[1])]
+    assert near[room].tolist() == (gap[room] < max(need, 1e-6)).tolist()
+    assert near.any() == bool((gap[room] < max(need, 1e-6)).any())
+    assert need == 0.0 or near.sum() > 10

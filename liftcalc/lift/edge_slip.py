@@ -120,7 +120,7 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
             gap = float(mat.distance(edge.shape))
             if gap > edge.reach * edge.height_m:
                 continue
-            width = max(_width_across_m(mat, edge.shape), 0.05)
+            width = _width_across_m(mat, edge.shape)
             pressure = load * (leg.reaction_kN + study.mat.weight_kN) / study.mat.area_m2
             profile = leg.profile
             both = any(a.cu_kPa is not None and a.phi_deg is not None for a in profile.layers)

@@ -115,6 +115,8 @@ def test_meyerhof_shape_factors_become_one_under_an_inclined_undrained_load() ->
         1.0, 1.0, cu_kPa=40.0, V_kN=[100.0, 100.0], H_B_kN=[0.0, 5.0], method="meyerhof"
     )
     assert r.s.tolist() == [pytest.approx(1.2), 1.0]
+    lean = np.degrees(np.arctan(0.05))
+    assert r.i.tolist() == pytest.approx([1.0, (1.0 - lean / 90.0) ** 2])
 
 
 def test_sliding_on_clay_is_flagged_at_the_limit() -> None:

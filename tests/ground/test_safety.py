@@ -111,3 +111,10 @@ def test_users_own_factors_need_a_name_and_a_source_and_are_never_below_one() ->
         user_partial(load=1, tan_phi=1, c=1, cu=1, resistance=1, name="none", source="x")
     with pytest.raises(InputError, match="at least one set"):
         design_bearing(1, 1, safety=(), **CLAY)
+
+
+def test_a_factor_on_the_friction_angle_is_1_to_10() -> None:
+    assert design_phi_deg(30.0, 10.0) < design_phi_deg(30.0, 9.0) < 4.0
+    for factor in (0.99, 10.01):
+        with pytest.raises(InputError, match=r"factor is .*; allowed: 1 to 10"):
+            design_phi_deg(30.0, factor)

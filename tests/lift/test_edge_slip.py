@@ -7,12 +7,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from shapely import LineString, box
+from shapely.affinity import rotate
 
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.ground.slip import Surcharge, slip_check
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.lift.edge_slip import set_back_table
+from liftcalc.lift.edge_slip import _width_across_m, set_back_table
 from liftcalc.lift.ground_tables import leg_ground_rows, settlement_rows, shelf_rows, smallest_mat
 from liftcalc.resources import demo_job_path
 
@@ -104,3 +106,12 @@ def test_tables_of_a_machine_that_tips_are_empty_not_wrong(demo: Job) -> None:
     stands = assess_lift(demo, "L1")
     assert len(leg_ground_rows(stands.ground, show)) == 4
     assert len(settlement_rows(stands.ground, show)) == 5
+
+
+def test_the_width_of_a_mat_is_taken_square_to_the_edge() -> None:
+    edge = LineString([(-10.0, 0.0), (10.0, 0.0)])
+    mat = box(-1.2, 1.0, 1.2, 2.0)
+    assert _width_across_m(mat, edge) == pytest.approx(1.0)
+    turned = rotate(mat, 30.0, origin="centroid")
+    half = np.radians(30.0)
+    assert _width_across_m(turned, edge) == pytest.approx(np.cos(half) + 2.4 * np.sin(half))

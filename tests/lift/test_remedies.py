@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
-from liftcalc.lift.remedies import enough, tried_remedies
+from liftcalc.lift.remedies import _nearer, enough, tried_remedies
 from liftcalc.resources import demo_job_path
 
 JOB = load_job(demo_job_path())
@@ -62,3 +63,21 @@ def test_a_mat_that_leaves_the_allowed_area_is_not_named() -> None:
         if "mat" in change.update:
             after = assess_lift(_changed("L8", change.update), "L8")
             assert all(c.status == "within" for c in after.survey if c.id.startswith("mat-"))
+
+
+@pytest.mark.parametrize("lift_id", ["L1", "L6"])
+def test_a_crane_moved_toward_the_hook_comes_nearer_by_so_much(lift_id: str) -> None:
+    assessed = assess_lift(JOB, lift_id)
+    stand, step = assessed.setup.lift.stand, assessed.study.governing_step
+    toward = np.radians(assessed.path.slew_deg[step] + stand.heading_deg)
+    radius = assessed.path.radius_m[step]
+    hook = np.array([stand.easting_m, stand.northing_m]) + radius * np.array(
+        [np.cos(toward), np.sin(toward)]
+    )
+    found = list(_nearer(assessed))
+    assert found
+    for (_, words, change), way in zip(found, (0.5, 1.0, 2.0, 4.0), strict=False):
+        place = change["stand"]
+        left = np.hypot(*(hook - [place["easting_m"], place["northing_m"]]))
+        assert left == pytest.approx(radius - way, abs=2e-3)
+        assert f"move the crane {way:.2f} m toward the hook" in words

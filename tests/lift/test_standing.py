@@ -7,12 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from liftcalc.capacity import ESTIMATE
 from liftcalc.checks import verdict
 from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.ground_screen import LADDER_KN, most_force_by_zone_kN
+from liftcalc.lift.placing import layout_checks
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.stand_study import (
     StandStudy,
@@ -24,7 +26,7 @@ from liftcalc.lift.stand_study import (
     stand_values,
     study_stand,
 )
-from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem
+from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem, soft_zones
 from liftcalc.placement import StandPlace
 from liftcalc.records.strict_json import plain
 from liftcalc.resources import demo_job_path
@@ -174,3 +176,37 @@ def test_a_study_out_of_full_checks_says_so(demo: Job) -> None:
     assert "among the first 400 changes tried" in alternative_rows(none)[0][1]
     none = replace(none, help_checks=(12,))
     assert alternative_rows(none)[0][1].startswith("nothing within 15 m helps: ")
+
+
+@pytest.mark.parametrize("lift", ["L1", "L5"])
+def test_a_search_looks_no_farther_than_the_boom_reaches(demo: Job, lift: str) -> None:
+    """With the boom flat, the head stands its length before its foot."""
+    machine = demo.machine(demo.lift(lift).machine)
+    setup = build_setup(demo, lift)
+    reach = setup.boom.length_m + machine.boom.foot_u_m
+    found = search_problem(demo, [lift]).lifts[0].capacity.radius_to_m
+    assert found == pytest.approx(min(setup.boom.radius_max_m, reach), abs=1e-5)
+    assert machine.boom.foot_u_m < -0.1
+
+
+def test_a_zone_is_left_out_where_it_holds_no_quarter_of_the_empty_machine(demo: Job) -> None:
+    setup = build_setup(demo, "L8")
+    empty = setup.masses.carrier_mass_t + setup.masses.slewing_mass_t + setup.boom.mass_t
+    most = most_force_by_zone_kN(setup)
+    found = soft_zones(setup)
+    assert found == {
+        zone: (force, pytest.approx(empty * 9.80665 / 4))
+        for zone, force in most.items()
+        if force < empty * 9.80665 / 4
+    }
+    assert 0 < len(found) < len(most)
+
+
+def test_missing_capacity_data_is_told_at_a_place_where_they_miss(demo: Job) -> None:
+    lift = assess_lift(demo, "L1")
+    source = lift.study.capacity.source.copy()
+    source[-3:] = ESTIMATE
+    study = replace(lift.study, capacity=replace(lift.study.capacity, source=source))
+    rows = layout_checks(lift.setup, lift.place, study, lift.circle)
+    row = next(r for r in rows if r.id == "layout-capacity-data")
+    assert row.where == lift.path.describe(len(source) - 3)

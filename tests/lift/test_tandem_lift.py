@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from typing import Any
 
@@ -264,3 +265,19 @@ def test_unknown_lifts_and_places_out_of_reach_are_refused(demo: Job) -> None:
 def test_a_single_lift_keeps_no_tandem_lift(demo: Job) -> None:
     assert demo.for_lift("L1").tandem_lifts == ()
     assert [t.id for t in demo.tandem_lifts] == ["T1"]
+
+
+def test_no_line_pulls_more_than_the_greatest_force_shown(found: TandemAssessment) -> None:
+    """Either line out of plumb either way, hooks and centre of gravity off either way."""
+    t, most = found.tandem, np.zeros(2)
+    more = 1.0 + t.load.contingency_percent / 100.0
+    for turn, level, lean, off in itertools.product((1, -1), (1, -1), (1, -1), (1, -1)):
+        one = tandem_share(
+            t.load.mass_t,
+            np.array(t.lug_distance_m[::turn]) + off * t.cg_error_m * np.array([1.0, -1.0]),
+            lug_above_cg_m=t.lug_above_cg_m[::turn],
+            level_difference_m=level * t.level_error_m,
+            out_of_plumb_deg=lean * t.out_of_plumb_error_deg,
+        )
+        most = np.maximum(most, more * one.line_force_kN[::turn])
+    assert found.shares.max_line_force_kN == pytest.approx(most, rel=1e-9)

@@ -19,6 +19,7 @@ from liftcalc.lift.working import lift_rows, reaction_rows
 from liftcalc.lift.working_ground import ground_rows, mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
 from liftcalc.resources import demo_job_path
+from liftcalc.units import G_M_S2
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
 
@@ -273,3 +274,14 @@ def test_legs_that_lift_on_the_turn_are_named_with_their_sector(demo: Job) -> No
         assert np.all(lifted[inside, k])
         assert scan.lifted[~inside, k].sum() <= 25
         assert ("stays" in row[-1]) == (not inside.any())
+
+
+def test_the_verticals_of_a_beam_are_worked_to_the_weight_they_carry(
+    lifts: dict[str, LiftAssessment],
+) -> None:
+    """What hangs below the spreader, load, slings and shackles, times the hoist factor and g."""
+    study = lifts["L6"].rigging
+    weight = study.factor * study.hanging.gear.hung_t * G_M_S2
+    row = next(r for r in rows_of(lifts["L6"]) if r["what"].startswith("Verticals at the beam"))
+    assert row["result"].endswith(f"weight {weight:.2f} kN")
+    assert f"E₁ + E₂ = {weight:.2f} kN" in row["result"]

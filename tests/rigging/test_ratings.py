@@ -250,6 +250,10 @@ def test_weakest_item_lists_every_wrong_item_at_once() -> None:
             lambda: rigging.us_chain_rating("3/8", legs=2, angle_from_horizontal_deg=29),
             "allowed: 30 to 90",
         ),
+        (
+            lambda: rigging.us_chain_rating("3/8", legs=2, angle_from_horizontal_deg=90.5),
+            "allowed: 30 to 90",
+        ),
         (lambda: rigging.leg_rating(3, hitch="choke"), 'a value for a "choke" hitch'),
         (lambda: rigging.leg_rating(3, hitch="basket"), 'a value for a "basket" hitch'),
         (lambda: rigging.leg_rating(3, hitch="straight", choke_angle_deg=120), "none for another"),
