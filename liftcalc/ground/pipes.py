@@ -257,6 +257,10 @@ class _Crown:
         return np.asarray(near.reshape(-1, 3))
 
 
+_LOOK_CLOSER = 0.1
+"""States this far below the greatest, at a quarter of the cover, are not the worst. [1]"""
+
+
 def _steps(length_m: float, step_m: float) -> int:
     return 2 * max(1, int(np.ceil(length_m / step_m / 2))) + 1  # odd: the middle is a spot
 
@@ -310,8 +314,9 @@ def service_load(
     -----
     The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
     not on its middle. The crown is searched at a quarter of the cover (at least *step_m*), then
-    round the worst spot of every state three times, each time four times finer. A roof stiffer
-    than the ground beside it draws more.
+    round the worst spot of every state that may be the worst of all three times, each time four
+    times finer; the other states are told at their worst spot of all those. A roof stiffer than
+    the ground beside it draws more.
 
     References
     ----------
@@ -327,9 +332,9 @@ def service_load(
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
     crown, step = _Crown.of(lx, ly, d), max(float(require_positive("step_m", step_m)), cover / 4.0)
 
-    def at(spots: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at(spots: FloatArray) -> FloatArray:
         x, y = crown.place(spots)
-        factor = legs_stress_by_leg_kPa(
+        return legs_stress_by_leg_kPa(
             1.0,
             cover,
             leg_x_m=leg_x_m,
@@ -340,13 +345,18 @@ def service_load(
             x_m=x,
             y_m=y,
         )  # (spots, N): linear in the pressure, so one set serves every state
-        return factor, (q @ factor.T).argmax(axis=-1)
 
-    spots = crown.grid(step)
+    spots, states = crown.grid(step), q.reshape(-1, q.shape[-1])
+    each = states @ at(spots).T
+    most, every = each.max(axis=-1), spots[np.unique(each.argmax(axis=-1))]
+    near = most >= (1.0 - _LOOK_CLOSER) * most.max()
+    states, spots = states[near], spots[np.unique(each[near].argmax(axis=-1))]
     for reach in (step, step / 4.0, step / 16.0):
-        best = spots[np.unique(at(spots)[1])]
-        spots = np.concatenate([best, crown.beside(best, reach)])
-    factor, worst = at(spots)
+        spots = np.concatenate([spots, crown.beside(spots, reach)])
+        spots = spots[np.unique((states @ at(spots).T).argmax(axis=-1))]
+    spots = np.concatenate([every, spots])
+    factor = at(spots)
+    worst = (q @ factor.T).argmax(axis=-1)
     x, y = crown.place(spots)
     by_leg = shock * q * factor[worst]
     most = by_leg.sum(axis=-1)

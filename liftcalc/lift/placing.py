@@ -107,10 +107,11 @@ def _ground_below(site: Site, at_m: FloatArray) -> FloatArray:
     lowest bottom."""
     surveyed = tuple((s.easting_m, s.northing_m, s.level_m) for s in site.levels)
     ground = np.asarray(_ground_surface(surveyed)(at_m[..., 0], at_m[..., 1]))
-    points = shapely.points(at_m)
     for pit in site.excavations:
-        floor = min(level for _, _, level in surveyed) - pit.depth_m
-        ground = np.where(shapely.intersects(Polygon(pit.polygon), points), floor, ground)
+        floor, outline = min(level for _, _, level in surveyed) - pit.depth_m, Polygon(pit.polygon)
+        shapely.prepare(outline)
+        inside = shapely.intersects_xy(outline, at_m[..., 0], at_m[..., 1])
+        ground = np.where(inside, floor, ground)
     return ground
 
 
