@@ -49,6 +49,8 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 LEAST_MARGIN_M = 0.001
 GROUND_TOLERANCE_M = 0.15
+BOUNDARY_M = 0.3
+"""How well the border of two kinds of ground is known: common practice, no published source. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +204,7 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
 
 
 def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
-    """Outline of each mat on the site, and the ground zones that it touches."""
+    """Outline of each mat on the site, and the ground zones that it touches or nearly so."""
     xy = setup.leg_site_xy_m
     mats = mat_outlines(
         xy[:, 0],
@@ -213,7 +215,8 @@ def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, 
     )
     names = np.array([z.id for z in setup.site.zones])
     shapes = np.array([Polygon(z.polygon) for z in setup.site.zones])
-    on = shapely.area(shapely.intersection(np.array(mats)[:, None], shapes))
+    wide = shapely.buffer(np.array(mats), BOUNDARY_M, join_style="mitre")
+    on = shapely.area(shapely.intersection(wide[:, None], shapes))
     return mats, tuple(tuple(names[a > 1e-6 * mat.area]) for a, mat in zip(on, mats, strict=True))
 
 

@@ -26,7 +26,7 @@ from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_screen import most_force_by_zone_kN
-from liftcalc.lift.placing import ground_level_m
+from liftcalc.lift.placing import BOUNDARY_M, ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.placement import (
     Blocker,
@@ -83,20 +83,20 @@ def standing_ground(site: Site, rules: Rules, *, left_out: Collection[str] = ())
     stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
     if stand:
         allowed = allowed.intersection(shapely.union_all(stand))
-    known = [
-        Polygon(z.polygon)
-        for z in site.zones
-        if site.profile(z.profile).voids == "none found" and z.id not in left_out
-    ]
+    known, bad = [], []
+    for z in site.zones:
+        good = site.profile(z.profile).voids == "none found" and z.id not in left_out
+        (known if good else bad).append((z.id, Polygon(z.polygon)))
     if not known:
         raise InputError.of(
             "site.zones", "none to search", "a zone of explored ground that carries a leg"
         )
-    allowed = allowed.intersection(shapely.union_all(known))
+    allowed = allowed.intersection(shapely.union_all([shape for _, shape in known]))
     blockers = [
         Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)
         for o in site.obstacles
     ]
+    blockers += [Blocker(id, shape, BOUNDARY_M + EDGE_M, ("mats",)) for id, shape in bad]
     for pit in site.excavations:
         back = EDGE_M if pit.supported else rules.ground.edge_set_back_ratio * pit.depth_m
         blockers.append(Blocker(pit.id, Polygon(pit.polygon), max(back, EDGE_M), solid=True))

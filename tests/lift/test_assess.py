@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -219,7 +220,7 @@ def test_every_reason_for_a_critical_lift_stands_on_the_sheet_and_in_the_record(
     pick = demo.lift("L3").pick
     line = data["site"]["overhead_lines"][0]
     line["points"] = [
-        [pick.easting_m + east, pick.northing_m + 1.0, 40.0] for east in (-20.0, 20.0)
+        [pick.easting_m + east, pick.northing_m + 1.0, 40.0] for east in (-60.0, 60.0)
     ]
     a = assess_lift(parse_fact(Job, data), "L3")
     assert {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}[
@@ -418,3 +419,21 @@ def test_extending_a_leg_never_lowers_stability(demo: Job, out_m: float, more_m:
     short = assess_lift(changed(demo, "L3", legs__FL=out_m), "L3").study.stability_t
     long = assess_lift(changed(demo, "L3", legs__FL=out_m + more_m), "L3").study.stability_t
     assert np.all(long >= short - 1e-9)
+
+
+@pytest.mark.parametrize(("gap_m", "counts"), [(0.05, True), (0.29, True), (0.31, False)])
+def test_ground_beside_a_mat_counts_as_far_as_its_border_is_known(
+    demo: Job, gap_m: float, counts: bool
+) -> None:
+    """A border between boreholes is not known to a hand's width: L1's mat beside the soft bank."""
+    data = json.loads(demo.model_dump_json())
+    bank = next(z for z in data["site"]["zones"] if z["id"] == "bank")
+    mat = assess_lift(demo, "L1").place.mats[0]
+    gap = mat.distance(shapely.Polygon(bank["polygon"]))
+    low = min(n for _, n in bank["polygon"])
+    bank["polygon"] = [[e, n + gap_m - gap if n - low < 1e-6 else n] for e, n in bank["polygon"]]
+    found = assess_lift(parse_fact(Job, data), "L1")
+    assert found.place.mats[0].distance(shapely.Polygon(bank["polygon"])) == pytest.approx(gap_m)
+    assert ("bank" in found.place.zones[0]) is counts
+    row = next(c for c in found.ground_rows if c.id == "ground-FL")
+    assert row.status == ("over" if counts else "within")
