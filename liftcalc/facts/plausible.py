@@ -199,7 +199,7 @@ def _bases(site: Site) -> Iterator[Doubt]:
 
 
 def _lines(site: Site) -> Iterator[Doubt]:
-    points = _points(site)
+    points, boundary = _points(site), Polygon(site.boundary)
     tree = shapely.STRtree(points)
     for line in site.overhead_lines:
         near = tree.nearest(shapely.points([p[:2] for p in line.points]))
@@ -212,6 +212,14 @@ def _lines(site: Site) -> Iterator[Doubt]:
                 f"the conductors of {line.id} lie {above.min():.1f} to {above.max():.1f} m above "
                 f"the ground, less {line.sag_m:g} m of sag",
             )
+        for e, n, _ in (line.points[0], line.points[-1]):
+            if boundary.contains(Point(e, n)):
+                yield Doubt(
+                    f"end-{line.id}",
+                    f"{line.id} ends inside the boundary, at ({e:.1f}, {n:.1f}), where conductors "
+                    "go on unless they are led down or into a building",
+                )
+                break
 
 
 def _boreholes(site: Site) -> Iterator[Doubt]:

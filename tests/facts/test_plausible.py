@@ -88,6 +88,9 @@ CASES: list[tuple[str, str, Change]] = [
         points=[[-5, 2, 13.2], [65, 3, 0.0]])),
     ("line-line-33", "lie .* 197", lambda s: s["overhead_lines"][0].update(
         points=[[-5, 2, 200.0], [65, 3, 200.0]])),
+    # half of a line surveyed: the boom passes where it goes on
+    ("end-line-33", r"ends inside the boundary, at \(30.0, 3.0\)", lambda s: s["overhead_lines"][
+        0].update(points=[[-5, 2, 13.2], [30, 3, 13.4]])),
     ("levels-twice", "two levels, 3.02 and 3.3 m, at", lambda s: s["levels"].append(
         {"easting_m": 4.0, "northing_m": 8.0, "level_m": 3.3})),
     ("levels-zero", "1 spot levels are 0 among", lambda s: s["levels"][3].update(level_m=0.0)),

@@ -204,6 +204,7 @@ def with_line(data: dict[str, Any], lift: str, share: float) -> tuple[LiftAssess
     line = data["site"]["overhead_lines"][0]
     across = {"id": "across", "points": points, "sag_m": 0.0, "voltage_kV": 33.0}
     data["site"]["overhead_lines"].append({**line, **across})
+    data["site"]["stated"] = {"end-across": "two metres of conductor, for this test alone"}
     loads = {"weight": setup.boom.mass_t * G, "cg": setup.boom.cg_from_foot_m}
     force = setup.gross_t * G
     foot_angle = foot_angle_at(length, stiffness, reach, force=force, **loads)
