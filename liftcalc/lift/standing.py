@@ -83,7 +83,8 @@ def standing_ground(site: Site, rules: Rules, *, left_out: Collection[str] = ())
     stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
     if stand:
         allowed = allowed.intersection(shapely.union_all(stand))
-    known, bad = [], []
+    known: list[tuple[str, Polygon]] = []
+    bad: list[tuple[str, Polygon]] = []
     for z in site.zones:
         good = site.profile(z.profile).voids == "none found" and z.id not in left_out
         (known if good else bad).append((z.id, Polygon(z.polygon)))
