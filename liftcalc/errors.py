@@ -148,11 +148,12 @@ def _as_float(field: str, value: ArrayLike) -> FloatArray:
 def _within(array: FloatArray, low: float, high: float) -> bool:
     """Whether every element lies in the closed range; NaN and an empty array do not.
 
-    One look at least and greatest value: these tests run thousands of times for one sheet.
+    A few values are compared one by one, many by the least and greatest of them: these tests run
+    thousands of times for one sheet.
     """
-    if array.ndim == 0:
-        return low <= float(array) <= high
-    return array.size > 0 and low <= float(array.min()) and float(array.max()) <= high
+    if array.size <= 8:
+        return array.size > 0 and all(low <= value <= high for value in array.ravel().tolist())
+    return low <= float(array.min()) and float(array.max()) <= high
 
 
 def require_finite(field: str, value: ArrayLike) -> FloatArray:

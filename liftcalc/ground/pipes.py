@@ -257,8 +257,8 @@ class _Crown:
         return np.asarray(near.reshape(-1, 3))
 
 
-_LOOK_CLOSER = 0.1
-"""States this far below the greatest, at a quarter of the cover, are not the worst. [1]"""
+_LOOK_CLOSER = (0.1, 0.02, 0.005)
+"""States this far below the greatest, at each finer search, are not the worst. [1]"""
 
 
 def _steps(length_m: float, step_m: float) -> int:
@@ -346,15 +346,17 @@ def service_load(
             y_m=y,
         )  # (spots, N): linear in the pressure, so one set serves every state
 
-    spots, states = crown.grid(step), q.reshape(-1, q.shape[-1])
-    each = states @ at(spots).T
-    most, every = each.max(axis=-1), spots[np.unique(each.argmax(axis=-1))]
-    near = most >= (1.0 - _LOOK_CLOSER) * most.max()
-    states, spots = states[near], spots[np.unique(each[near].argmax(axis=-1))]
-    for reach in (step, step / 4.0, step / 16.0):
-        spots = np.concatenate([spots, crown.beside(spots, reach)])
-        spots = spots[np.unique((states @ at(spots).T).argmax(axis=-1))]
-    spots = np.concatenate([every, spots])
+    spots, states, found = crown.grid(step), q.reshape(-1, q.shape[-1]), []
+    for finer, below in enumerate(_LOOK_CLOSER):
+        each = states @ at(spots).T
+        best = each.argmax(axis=-1)
+        most = each[np.arange(len(states)), best]
+        near = most >= (1.0 - below) * most.max()
+        found.append(spots[np.unique(best[~near])])
+        states, spots = states[near], spots[np.unique(best[near])]
+        spots = np.concatenate([spots, crown.beside(spots, step / 4.0**finer)])
+    best = (states @ at(spots).T).argmax(axis=-1)
+    spots = np.concatenate([*found, spots[np.unique(best)]])
     factor = at(spots)
     worst = (q @ factor.T).argmax(axis=-1)
     x, y = crown.place(spots)

@@ -100,7 +100,7 @@ def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> FloatArray
     rated = rated_capacity_t(
         table, setup.boom.length_m, radius_m=radius, interpolation=interpolation_of(setup)
     )
-    slew = np.unique([*np.arange(0.0, 360.0, 3.0), *np.mod(table.sector_deg, 360.0)])
+    slew = np.unique([*np.arange(0.0, 360.0, 5.0), *np.mod(table.sector_deg, 360.0)])
     slew = slew[slew_in_sector(slew, table.sector_deg)]
     known = ~np.isnan(rated)
     s, r = (a.ravel() for a in np.meshgrid(slew, radius[known], indexing="ij"))
@@ -125,6 +125,9 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
     steps = np.flatnonzero(open_ if open_.any() else argued)
     if not steps.size:
         return []
+    # where the load only goes up or down, one step stands for all
+    turned = np.stack([path.slew_deg[steps], found.radius_m[steps], found.chart[steps]], axis=-1)
+    steps = steps[np.sort(np.unique(turned, axis=0, return_index=True)[1])]
     radius = found.radius_m[steps]
     here = _actions(
         setup, setup.leg_xy_m, path.slew_deg[steps], radius,

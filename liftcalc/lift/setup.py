@@ -12,6 +12,7 @@ published source needed.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -204,6 +205,12 @@ def boom_states(machine: Machine, boom: BoomAtLength, radius_m: ArrayLike) -> Bo
     )
 
 
+@lru_cache(maxsize=256)
+def _base_of(x_m: tuple[float, ...], extension_m: tuple[float, ...]) -> BasePolygon:
+    """Base of a chart; every lift of a job asks for the same few."""
+    return base_polygon(leg_points_m(x_m, extension_m))
+
+
 def chart_tables(
     machine: Machine, charts: tuple[RatedChart, ...], *, strength: bool = False
 ) -> tuple[ChartTable, ...]:
@@ -212,9 +219,9 @@ def chart_tables(
     With *strength* the stated strength limits instead, of those charts that state them.
     """
     tables = []
-    x = [leg.x_m for leg in machine.legs]
+    x = tuple(leg.x_m for leg in machine.legs)
     for chart in charts:
-        extension = [chart.leg_extension_m[leg.name] for leg in machine.legs]
+        extension = tuple(chart.leg_extension_m[leg.name] for leg in machine.legs)
 
         rows = chart.strength_t if strength else chart.capacity_t
         if rows is None:
@@ -225,7 +232,7 @@ def chart_tables(
                 boom_length_m=np.array(chart.boom_length_m),
                 radius_m=np.array(chart.radius_m),
                 capacity_t=np.array([[np.nan if c is None else c for c in row] for row in rows]),
-                base=base_polygon(leg_points_m(x, extension)),
+                base=_base_of(x, extension),
                 counterweight=chart.counterweight,
                 sector_deg=chart.sector_deg,
                 rule=chart.rule,
