@@ -203,3 +203,22 @@ def test_load_meets_the_boom_when_its_corner_lies_on_the_axis() -> None:
         pose, touching - 4.0, load_half_width_m=half, boom_half_depth_m=0.5
     )
     assert deeper == pytest.approx(lower - 0.5)
+
+
+def test_a_boom_below_ten_degrees_under_level_is_taken_for_a_mistake() -> None:
+    for angle, allowed in ((-10.0, True), (-10.1, False), (90.0, True), (90.1, False)):
+        given = {"length_m": 20.0, "foot_u_m": -1.0, "angle_min_deg": min(angle, 60.0)}
+        if angle > 60.0:
+            given = {
+                "length_m": 20.0,
+                "foot_u_m": -1.0,
+                "angle_min_deg": 10.0,
+                "angle_max_deg": angle,
+            }
+        else:
+            given["angle_max_deg"] = 80.0
+        if allowed:
+            radius_range_m(given.pop("length_m"), **given)
+        else:
+            with pytest.raises(InputError, match="-10 to 90"):
+                radius_range_m(given.pop("length_m"), **given)

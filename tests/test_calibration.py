@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import inspect
 
 import numpy as np
 import pytest
 from scipy.optimize import curve_fit
 
+from liftcalc import calibration
 from liftcalc.calibration import (
     CalibrationChart,
     calibrate,
@@ -351,3 +353,11 @@ def test_unfitted_boom_lengths_and_names_are_refused(fit):
         equivalent_masses(fit, boom_length_m=20.0)
     with pytest.raises(InputError, match="total_mass_t"):
         fit.parameter("mass")
+
+
+def test_what_a_calibration_lets_pass_is_what_its_guide_says() -> None:
+    """Judgements of this project, no published source: rivals, agreement, held-out charts."""
+    assert (calibration._RIVAL_SCATTER, calibration._RIVAL_CELLS) == (1.5, 0.9)
+    assert calibration._SPREAD_PERCENT == 5.0
+    given = inspect.signature(calibration.calibrate).parameters
+    assert (given["held_out_limit_percent"].default, given["residual_limit"].default) == (5.0, 2.0)

@@ -305,3 +305,9 @@ def test_a_state_with_the_load_too_near_to_the_boom_is_blocked(need: float) -> N
     assert near[room].tolist() == (gap[room] < max(need, 1e-6)).tolist()
     assert near.any() == bool((gap[room] < max(need, 1e-6)).any())
     assert need == 0.0 or near.sum() > 10
+
+
+def test_no_body_moves_farther_than_a_fine_step_between_two_states() -> None:
+    path = plan([block("hut", (-10.0, 10.0), (10.0, 14.0), 3.0)], fine_step_m=0.05)
+    turn = np.abs(np.diff(np.radians(path.slew_deg)))
+    assert np.max(turn * (path.radius_m[1:] + np.hypot(LOAD.length_m, LOAD.width_m) / 2)) <= 0.05

@@ -275,3 +275,10 @@ def test_inputs_are_left_untouched() -> None:
     wind.boom_wind(speed, 30.0, profile="gust", **BOOM)
     wind.gust_wind_speed_m_s(speed, [5.0, 20.0])
     np.testing.assert_array_equal(speed, before)
+
+
+def test_wind_grows_with_height_by_the_power_0_14_unless_stated() -> None:
+    assert wind.power_law_wind_speed_m_s(9.0, 40.0) == pytest.approx(9.0 * 4.0**0.14)
+    assert wind.power_law_wind_speed_m_s(9.0, 40.0, reference_height_m=20.0) == pytest.approx(
+        9.0 * 2.0**0.14
+    )

@@ -154,7 +154,7 @@ def _capacity(job: Job, lift_id: str) -> ChartCapacity:
         boom_foot_u_m=machine.boom.foot_u_m,
         leg_x_m=(x[0], x[1], x[2], x[3]),
         radius_from_m=max(boom.radius_min_m, machine.radius_min_m),
-        radius_to_m=min(boom.radius_max_m, boom.length_m + machine.boom.foot_u_m) - 1e-6,
+        radius_to_m=boom.radius_max_m - 1e-6,
         interpolation="linear" if machine.interpolation_allowed else "none",
         setting_tolerance_m=machine.setting_tolerance_m,
     )

@@ -222,3 +222,11 @@ def test_a_mat_is_straight_where_it_has_lifted_off() -> None:
     slope = np.diff(shape.deflection_m)
     assert slope[off[:-1]] == pytest.approx(slope[off[:-1]][0], rel=1e-3)
     assert slope[off[:-1]][0] == pytest.approx(slope[~off[:-1]][-1], rel=0.02)  # no kink there
+
+
+@pytest.mark.parametrize("place", [0.7, 1.1, 1.6])
+def test_a_mirrored_load_shears_the_mat_as_much(place: float) -> None:
+    ground = {"width_m": 1.2, "stiffness_kNm2": 4e3, "subgrade_modulus_kN_m3": 3e4, "patch_m": 0.4}
+    one = beam_on_ground([300.0], [place], length_m=4.0, **ground)
+    other = beam_on_ground([300.0], [4.0 - place], length_m=4.0, **ground)
+    assert one.shear_max_kN == pytest.approx(other.shear_max_kN, rel=1e-3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import json
 from typing import Any
 
@@ -13,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from liftcalc.bodies import CraneShape, MovingPrism, crane_bodies, load_to_boom_m
+from liftcalc.bodies import CraneShape, MovingPrism, _beam, crane_bodies, load_to_boom_m
 from liftcalc.checks import Check
 from liftcalc.clearance import Obstacle, least_clearances
 from liftcalc.errors import InputError
@@ -553,3 +554,19 @@ def test_a_beam_shorter_than_its_span_is_refused(demo: Job) -> None:
     data["accessories"]["beams"][0]["length_m"] = 1.0
     with pytest.raises(InputError, match="length_m at least span_m"):
         parse_fact(Job, data)
+
+
+@pytest.mark.parametrize("swing", [2.0, 8.0])
+def test_the_beam_is_told_as_low_and_as_high_as_its_ends_swing(swing: float) -> None:
+    """Each end of the beam turned about the boom head, toward it and away from it."""
+    load = HungLoad(2.0, 1.0, 1.0, 3.0, swing_deg=swing, beam_reach_m=3.0, beam_base_m=2.0,
+                    beam_top_m=2.4)  # fmt: skip
+    tip = np.array([[10.0, 0.0, 30.0]])
+    beam = _beam(load, tip, np.array([5.0]))
+    turn = np.radians(swing)
+    for z, side, sign in itertools.product((7.0, 7.4), (-3.0, 3.0), (-1.0, 1.0)):
+        down, out = 30.0 - z, side
+        level = 30.0 - (down * np.cos(turn) + sign * out * np.sin(turn))
+        assert beam.base_m[0] <= level + 1e-9
+        assert beam.top_m[0] >= level - 1e-9
+    assert beam.base_m[0] < 7.0 - 2.5 * np.sin(turn) + 23.0 * (1 - np.cos(turn))

@@ -12,13 +12,21 @@ from typing import Any
 import fcl
 import numpy as np
 import pytest
+import shapely
 
 from liftcalc.bodies import MovingMember, MovingPrism
 from liftcalc.clearance import Obstacle, least_clearances
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
-from liftcalc.lift.tandem_bodies import apart_m, gear_bodies, load_bodies, load_body, sway_of
+from liftcalc.lift.tandem_bodies import (
+    apart_m,
+    gear_bodies,
+    load_bodies,
+    load_body,
+    machine_parts,
+    sway_of,
+)
 from liftcalc.lift.tandem_checks import common_checks, tandem_checks, tandem_verdict
 from liftcalc.resources import demo_job_path
 from liftcalc.solids import Prism
@@ -331,3 +339,14 @@ def test_what_spreads_two_prisms_counts_between_them() -> None:
         )
         assert apart_m(one, other) == pytest.approx([gap])
         assert apart_m(other, one) == pytest.approx([gap])
+
+
+def test_the_superstructure_is_enclosed_whichever_way_it_turns() -> None:
+    found = assess_tandem(load_job(demo_job_path()), "T1", steps=20)
+    for k, m in enumerate(found.plumb):
+        parts = dict(machine_parts(m, k))
+        ring = parts[f"machine {k + 1}, superstructure"].polygon_m
+        stand = m.setup.lift.stand
+        edge = shapely.Polygon(ring).exterior
+        away = edge.distance(shapely.Point(stand.easting_m, stand.northing_m))
+        assert away == pytest.approx(m.setup.shape.tail_radius_m, rel=1e-6)

@@ -15,6 +15,7 @@ from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_settings
 from liftcalc.lift.leg_slews import leg_slew_rows, leg_slew_values, leg_slews
+from liftcalc.lift.report import tipping_line_rows
 from liftcalc.lift.working import lift_rows, reaction_rows
 from liftcalc.lift.working_ground import ground_rows, mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
@@ -285,3 +286,36 @@ def test_the_verticals_of_a_beam_are_worked_to_the_weight_they_carry(
     row = next(r for r in rows_of(lifts["L6"]) if r["what"].startswith("Verticals at the beam"))
     assert row["result"].endswith(f"weight {weight:.2f} kN")
     assert f"E₁ + E₂ = {weight:.2f} kN" in row["result"]
+
+
+def test_the_sling_leg_called_greatest_is_the_one_that_pulls_most(
+    lifts: dict[str, LiftAssessment],
+) -> None:
+    for id in ("L1", "L7", "L8"):
+        rows = [r for r in rows_of(lifts[id]) if r["what"].startswith("Sling leg ")]
+        pull = [result_of(r["result"]) for r in rows]
+        (greatest,) = [k for k, r in enumerate(rows) if "greatest" in r["what"]]
+        assert pull[greatest] == max(pull)
+    assert max(pull) > min(pull)
+
+
+def test_the_weight_on_the_slings_is_worked_with_the_beam(
+    lifts: dict[str, LiftAssessment],
+) -> None:
+    study = lifts["L6"].rigging
+    gear = study.hanging.gear
+    assert gear.beam is not None
+    weight = study.factor * (gear.hung_t + gear.beam.mass_t) * G_M_S2
+    row = next(r for r in rows_of(lifts["L6"]) if r["what"] == "Weight on the slings")
+    assert row["result"] == f"W = {weight:.1f} kN"
+
+
+def test_tipping_lines_are_told_with_their_lengths(lifts: dict[str, LiftAssessment]) -> None:
+    setup = lifts["L4"].setup
+    corners = setup.base.vertices_m
+    told = tipping_line_rows(setup, lambda value, _: f"{value:.6f}")
+    for k, (_, away, length) in enumerate(told):
+        a, b = corners[k], corners[(k + 1) % len(corners)]
+        assert float(length) == pytest.approx(math.dist(a, b), abs=1e-6)
+        area = abs(a[0] * b[1] - a[1] * b[0])  # twice the triangle with the slew centre
+        assert float(away) == pytest.approx(area / math.dist(a, b), abs=1e-6)

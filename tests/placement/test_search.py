@@ -31,6 +31,7 @@ from liftcalc.placement import (
     search,
 )
 from liftcalc.placement.capacity import CapacitySource
+from liftcalc.placement.search import _Kept
 from liftcalc.stability import stability_capacity_t
 
 Array = NDArray[np.float64]
@@ -391,3 +392,18 @@ def test_wrong_problems_are_refused() -> None:
         replace(CAPACITY, slew_step_deg=7.0)
     with pytest.raises(InputError, match="radius_to_m"):
         replace(CAPACITY, radius_to_m=2.0)
+
+
+def test_places_behind_a_floor_are_those_of_higher_rank_numbers() -> None:
+    """Places alike in use and force are told apart by stand, then by heading."""
+    rng = np.random.default_rng(3)
+    ranks = sorted({tuple(int(v) for v in rng.integers(0, 3, 4)) for _ in range(60)})
+    u, f, s, h = (np.array(column) for column in zip(*ranks, strict=True))
+    kept = _Kept(
+        u / 4, f * 1.0, s, h, np.zeros((len(ranks), 4), np.int8), np.zeros((len(ranks), 1))
+    )
+    for floor in ranks:
+        left = kept.after((floor[0] / 4, floor[1] * 1.0, floor[2], floor[3]))
+        told = zip(left.utilisation * 4, left.force, left.stand, left.heading, strict=True)
+        assert [tuple(int(v) for v in one) for one in told] == [r for r in ranks if r > floor]
+    assert kept.after(None).stand.size == len(ranks)
