@@ -485,3 +485,20 @@ def test_a_wall_is_not_lost_when_the_far_end_stands_high_above_another() -> None
     )
     (row,) = least_clearances([member], [walls]).rows
     assert row.distance_m == pytest.approx(1.0 - 0.1, abs=1e-6)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("back", [False, True])
+def test_a_wall_before_the_far_end_is_not_lost_beside_a_nearer_corner(
+    swapped: bool, back: bool
+) -> None:
+    corner = np.array([(0, 0), (2, 0), (2, 10), (8, 10), (8, 12), (0, 12)], dtype=float)
+    ends = np.array([[5.0, 0.0, 2.0], [5.0, 9.0, 2.0]])
+    if swapped:
+        corner, ends = corner[::-1, ::-1].copy(), ends[:, [1, 0, 2]]
+    if back:
+        ends = ends[::-1]
+    walls = Obstacle("corner", "structure", Prism(corner, 0.0, 5.0), 0.5)
+    member = MovingMember("boom", ends[:1], ends[1:], np.array([0.1]))
+    (row,) = least_clearances([member], [walls]).rows
+    assert row.distance_m == pytest.approx(1.0 - 0.1, abs=1e-6)

@@ -152,6 +152,11 @@ GROUND = {
     "sand over clay": [SAND, CLAY],
     "thin fill over clay": [THIN, CLAY],
     "fill and sand over clay": [THIN, SAND, CLAY],
+    "fill and looser sand over clay": [
+        THIN,
+        {**SAND, "thickness_m": 0.3, "phi_deg": 31.0},
+        {**CLAY, "cu_kPa": 45.0},
+    ],
     "crust over clay": [CRUST, CLAY],
     "dense over loose sand": [
         {**THIN, "phi_deg": 42.0},
