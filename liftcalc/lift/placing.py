@@ -23,6 +23,7 @@ from liftcalc.capacity import ESTIMATE, CapacityBySlew, SlewSector, slew_sectors
 from liftcalc.checks import Check, limit_check, no_data_check
 from liftcalc.errors import InputError
 from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.level import packing_height_m
@@ -37,6 +38,7 @@ from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
 
 __all__ = [
     "Placing",
+    "beside_m",
     "ground_level_m",
     "layout_checks",
     "leg_beams",
@@ -49,8 +51,6 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 LEAST_MARGIN_M = 0.001
 GROUND_TOLERANCE_M = 0.15
-BOUNDARY_M = 0.3
-"""How well the border of two kinds of ground is known: common practice, no published source. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +62,7 @@ class Placing:
     packing_m: FloatArray
     """Packing that brings every leg to the highest of the four ground points."""
     zones: tuple[str, ...]
-    """Ground zones that each mat touches, comma separated; empty where there is none."""
+    """Ground zones under each mat and beside it, comma separated; empty where there is none."""
 
 
 def mat_turn_deg(setup: Setup) -> float:
@@ -203,8 +203,20 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
     return rows
 
 
-def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
-    """Outline of each mat on the site, and the ground zones that it touches or nearly so."""
+def beside_m(mat: Mat) -> float:
+    """How far ground beside a mat counts as ground under it: the mat's shorter side. [m]
+
+    Bearing fails along a surface that comes up about one width of the base away (Prandtl's
+    mechanism for clay, from memory; farther in sand), so weaker ground there takes part. That it
+    counts wholly is on the safe side.
+    """
+    return min(mat.length_m, mat.width_m)
+
+
+def mats_and_zones(
+    setup: Setup, within_m: float = 0.0
+) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
+    """Outline of each mat on the site, and the ground zones under it or as near as that."""
     xy = setup.leg_site_xy_m
     mats = mat_outlines(
         xy[:, 0],
@@ -215,7 +227,7 @@ def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, 
     )
     names = np.array([z.id for z in setup.site.zones])
     shapes = np.array([Polygon(z.polygon) for z in setup.site.zones])
-    wide = shapely.buffer(np.array(mats), BOUNDARY_M, join_style="mitre")
+    wide = shapely.buffer(np.array(mats), within_m, join_style="mitre")
     on = shapely.area(shapely.intersection(wide[:, None], shapes))
     return mats, tuple(tuple(names[a > 1e-6 * mat.area]) for a, mat in zip(on, mats, strict=True))
 
@@ -223,7 +235,7 @@ def mats_and_zones(setup: Setup) -> tuple[tuple[Polygon, ...], tuple[tuple[str, 
 def placing(setup: Setup) -> Placing:
     """Mat outlines, ground levels, packing and ground zones under the four legs."""
     xy = setup.leg_site_xy_m
-    mats, touched = mats_and_zones(setup)
+    mats, touched = mats_and_zones(setup, beside_m(setup.mat))
     level = ground_level_m(setup.site, xy[:, 0], xy[:, 1])
     return Placing(mats, level, packing_height_m(level), tuple(", ".join(t) for t in touched))
 

@@ -26,7 +26,7 @@ from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_screen import most_force_by_zone_kN
-from liftcalc.lift.placing import BOUNDARY_M, ground_level_m
+from liftcalc.lift.placing import beside_m, ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.placement import (
     Blocker,
@@ -71,10 +71,12 @@ def soft_zones(setup: Setup) -> dict[str, tuple[float, float]]:
     return {zone: (force, quarter) for zone, force in most.items() if force < quarter}
 
 
-def standing_ground(site: Site, rules: Rules, *, left_out: Collection[str] = ()) -> StandingGround:
+def standing_ground(
+    site: Site, rules: Rules, mat: Mat, *, left_out: Collection[str] = ()
+) -> StandingGround:
     """Allowed ground: inside boundary, stand areas and explored zones; and what blocks it.
 
-    Zones named in *left_out* are not searched.
+    Zones named in *left_out* are not searched, nor ground beside them that takes part in them.
 
     Obstacles block mats and carrier and stop a leg beam; excavations keep their set-back;
     services keep mats (not the carrier, which hangs on its legs) at their stand-off.
@@ -97,7 +99,7 @@ def standing_ground(site: Site, rules: Rules, *, left_out: Collection[str] = ())
         Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)
         for o in site.obstacles
     ]
-    blockers += [Blocker(id, shape, BOUNDARY_M + EDGE_M, ("mats",)) for id, shape in bad]
+    blockers += [Blocker(id, shape, beside_m(mat) + EDGE_M, ("mats",)) for id, shape in bad]
     for pit in site.excavations:
         back = EDGE_M if pit.supported else rules.ground.edge_set_back_ratio * pit.depth_m
         blockers.append(Blocker(pit.id, Polygon(pit.polygon), max(back, EDGE_M), solid=True))
@@ -131,7 +133,7 @@ def leg_room(setup: Setup) -> LegRanges:
     """What each leg may do at the lift's own stand."""
     stand = setup.lift.stand
     return leg_ranges(
-        standing_ground(setup.site, setup.rules),
+        standing_ground(setup.site, setup.rules, setup.mat),
         standing_machine(setup.machine, setup.mat),
         easting_m=stand.easting_m,
         northing_m=stand.northing_m,
@@ -183,8 +185,8 @@ def search_problem(
     if not (heading_step_deg > 0 and abs(360 / heading_step_deg % 1) < 1e-9):
         raise InputError.of("heading_step_deg", heading_step_deg, "a divisor of 360")
     soft = soft_zones(build_setup(job, lifts[0].id))
-    ground = standing_ground(job.site, job.rules, left_out=soft)
     machine, mat = job.machine(lifts[0].machine), job.mat(lifts[0].mat)
+    ground = standing_ground(job.site, job.rules, mat, left_out=soft)
     tasks = tuple(
         LiftTask(
             name=i.id,

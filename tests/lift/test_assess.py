@@ -421,11 +421,11 @@ def test_extending_a_leg_never_lowers_stability(demo: Job, out_m: float, more_m:
     assert np.all(long >= short - 1e-9)
 
 
-@pytest.mark.parametrize(("gap_m", "counts"), [(0.05, True), (0.29, True), (0.31, False)])
-def test_ground_beside_a_mat_counts_as_far_as_its_border_is_known(
+@pytest.mark.parametrize(("gap_m", "counts"), [(0.05, True), (1.79, True), (1.81, False)])
+def test_weaker_ground_within_a_width_of_a_mat_counts_as_under_it(
     demo: Job, gap_m: float, counts: bool
 ) -> None:
-    """A border between boreholes is not known to a hand's width: L1's mat beside the soft bank."""
+    """A mat fails along a surface that comes up a width away: L1's beside the soft bank."""
     data = json.loads(demo.model_dump_json())
     bank = next(z for z in data["site"]["zones"] if z["id"] == "bank")
     mat = assess_lift(demo, "L1").place.mats[0]
