@@ -146,7 +146,7 @@ def plate_ultimate(
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
     p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
     B = require_positive("B_m", B_m)
-    return np.asarray(q * B / p if soil == "sand" else q * np.ones_like(B / p))
+    return np.asarray(q * np.where(soil == "sand", B / p, 1.0))
 
 
 def plate_test_allowable(

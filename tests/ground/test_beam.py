@@ -226,7 +226,7 @@ def test_a_mat_is_straight_where_it_has_lifted_off() -> None:
 
 @pytest.mark.parametrize("place", [0.7, 1.1, 1.6])
 def test_a_mirrored_load_shears_the_mat_as_much(place: float) -> None:
-    ground = {"width_m": 1.2, "stiffness_kNm2": 4e3, "subgrade_modulus_kN_m3": 3e4, "patch_m": 0.4}
+    ground = {"width_m": 1.2, "stiffness_kNm2": 4e3, "subgrade_modulus_kN_m3": 3e4}
     one = beam_on_ground([300.0], [place], length_m=4.0, **ground)
     other = beam_on_ground([300.0], [4.0 - place], length_m=4.0, **ground)
-    assert one.shear_max_kN == pytest.approx(other.shear_max_kN, rel=1e-3)
+    assert one.shear_max_kN == pytest.approx(other.shear_max_kN, rel=1e-7)

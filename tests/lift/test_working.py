@@ -324,3 +324,13 @@ def test_tipping_lines_are_told_with_their_lengths(lifts: dict[str, LiftAssessme
         assert float(length) == pytest.approx(math.dist(a, b), abs=1e-6)
         area = abs(a[0] * b[1] - a[1] * b[0])  # twice the triangle with the slew centre
         assert float(away) == pytest.approx(area / math.dist(a, b), abs=1e-6)
+
+
+def test_the_sling_legs_are_worked_for_the_one_that_pulls_most(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    next(x for x in data["lifts"] if x["id"] == "L7")["load"] |= {"cg_x_m": 0.4, "cg_y_m": 0.2}
+    a = assess_lift(parse_fact(Job, data), "L7")
+    rows = [r for r in rows_of(a) if r["what"].startswith("Sling leg ")]
+    (greatest,) = [result_of(r["result"]) for r in rows if "greatest" in r["what"]]
+    most = a.rigging.factor * float(a.rigging.stated.leg_tension_kN[0].max())
+    assert greatest == pytest.approx(most, abs=0.006)
