@@ -227,9 +227,10 @@ def mats_and_zones(
     )
     names = np.array([z.id for z in setup.site.zones])
     shapes = np.array([Polygon(z.polygon) for z in setup.site.zones])
-    wide = shapely.buffer(np.array(mats), within_m, join_style="mitre")
-    on = shapely.area(shapely.intersection(wide[:, None], shapes))
-    return mats, tuple(tuple(names[a > 1e-6 * mat.area]) for a, mat in zip(on, mats, strict=True))
+    outlines = np.array(mats)[:, None]
+    under = shapely.area(shapely.intersection(outlines, shapes)) > 1e-6 * shapely.area(outlines)
+    near = under | (shapely.distance(outlines, shapes) < within_m)
+    return mats, tuple(tuple(names[row]) for row in near)
 
 
 def placing(setup: Setup) -> Placing:

@@ -249,6 +249,7 @@ class _Judge:
         self.job = job
         self._most: dict[tuple[str, str], dict[str, float]] = {}
         self._known: dict[tuple[object, ...], str] = {}
+        self._failed = ""
 
     def _most_kN(self, setup: Setup) -> dict[str, float]:
         """Force above which a mat fails on each zone for certain; found once for a mat."""
@@ -259,9 +260,11 @@ class _Judge:
 
     def __call__(self, place: StandPlace, lift_ids: Sequence[str]) -> tuple[bool, str]:
         """Whether every lift passes there; the first that does not ends the check."""
-        for lift_id in lift_ids:
+        # the lift that failed at the last place is likely to fail at the next
+        for lift_id in sorted(lift_ids, key=lambda id: id != self._failed):
             reason = self._reason(place, lift_id)
             if reason:
+                self._failed = lift_id
                 return False, f"{lift_id}: {reason}"
         return True, ""
 
