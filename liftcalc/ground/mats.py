@@ -95,8 +95,8 @@ class MatCheck:
     governs: NDArray[np.str_]
 
 
-LENGTH_TOLERANCE_M = 1e-6
-"""Interval of the search for the length that the ground needs."""
+LENGTH_TOLERANCE_M = 1e-3
+"""How near the length that the ground needs is found, told longer by half as much. [m]"""
 _CHECKS = ("ground", "bending", "shear", "crushing", "punching")
 
 

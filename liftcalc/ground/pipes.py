@@ -257,7 +257,7 @@ class _Crown:
         return np.asarray(near.reshape(-1, 3))
 
 
-_LOOK_CLOSER = (0.1, 0.02, 0.005)
+_LOOK_CLOSER = (0.15, 0.02, 0.004)
 """States this far below the greatest, at each finer search, are not the worst. [1]"""
 
 
@@ -313,7 +313,7 @@ def service_load(
     Notes
     -----
     The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
-    not on its middle. The crown is searched at a quarter of the cover (at least *step_m*), then
+    not on its middle. The crown is searched at a third of the cover (at least *step_m*), then
     round the worst spot of every state that may be the worst of all three times, each time four
     times finer; the other states are told at their worst spot of all those. A roof stiffer than
     the ground beside it draws more.
@@ -330,7 +330,7 @@ def service_load(
     lx, ly = require_finite("line_x_m", line_x_m), require_finite("line_y_m", line_y_m)
     if lx.ndim != 1 or lx.shape != ly.shape or lx.size < 2:
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
-    crown, step = _Crown.of(lx, ly, d), max(float(require_positive("step_m", step_m)), cover / 4.0)
+    crown, step = _Crown.of(lx, ly, d), max(float(require_positive("step_m", step_m)), cover / 3.0)
 
     def at(spots: FloatArray) -> FloatArray:
         x, y = crown.place(spots)
