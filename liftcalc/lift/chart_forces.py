@@ -100,7 +100,7 @@ def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> FloatArray
     rated = rated_capacity_t(
         table, setup.boom.length_m, radius_m=radius, interpolation=interpolation_of(setup)
     )
-    slew = np.unique([*np.arange(0.0, 360.0, 5.0), *np.mod(table.sector_deg, 360.0)])
+    slew = np.unique([*np.arange(0.0, 360.0, 3.0), *np.mod(table.sector_deg, 360.0)])
     slew = slew[slew_in_sector(slew, table.sector_deg)]
     known = ~np.isnan(rated)
     s, r = (a.ravel() for a in np.meshgrid(slew, radius[known], indexing="ij"))
