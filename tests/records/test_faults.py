@@ -96,7 +96,8 @@ def test_a_missing_extra_names_what_to_install(
     extra: str,
     arguments: list[str],
 ) -> None:
-    monkeypatch.setitem(sys.modules, module, None)
+    for name in [module, *(n for n in sys.modules if n.startswith(f"{module}."))]:
+        monkeypatch.setitem(sys.modules, name, None)  # also what another test has loaded before
     (tmp_path / "a.dxf").write_text("0\nEOF\n", encoding="utf-8")
     job = resources.demo_job_path()
     places = {"tmp": tmp_path, "job": job, "site": job.with_name("site.geojson")}
