@@ -307,7 +307,10 @@ def longest_rope_m(
 
 
 def rope_off_drum_m(setup: Setup) -> float:
-    """Hoist rope needed: every fall at its longest, along the boom, and from a drum at the tail."""
+    """Hoist rope needed: falls at their longest, along the boom, from a drum at the tail. [m]
+
+    Plane geometry; the drum is taken no nearer than the tail, on the safe side.
+    """
     machine = setup.machine
     falls = machine.hook_block(setup.lift.hook_block).falls
     back = machine.superstructure.tail_radius_m + machine.boom.foot_u_m
