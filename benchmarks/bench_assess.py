@@ -10,12 +10,12 @@ from itertools import count
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from liftcalc.checks import Check
+from liftcalc.base.checks import Check
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.capacity_checks import no_load_checks
 from liftcalc.panels.session import Session
-from liftcalc.resources import demo_job_path
 
 JOB = load_job(demo_job_path())
 LIFTS = [row.id for row in JOB.lifts]

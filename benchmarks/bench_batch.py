@@ -5,7 +5,8 @@ batch has (40 by default, four sheets each). In one run, on the same sheets with
 
 * plain: ``papermill.execute_notebook`` in a loop, each executed notebook then turned into HTML by
   nbconvert's ``HTMLExporter``;
-* ours: ``liftcalc.batch.run_batch`` on two workers, with everything a record holds (page, figures,
+* ours: ``liftcalc.run.batch.run_batch`` on two workers, with everything a record holds (page,
+figures,
   hashes, fsync), in an archive of its own.
 
 Also: the re-check of the whole batch, and the register over 5,000 records.
@@ -24,13 +25,13 @@ import papermill
 import pytest
 from nbconvert import HTMLExporter
 
-from liftcalc import resources
-from liftcalc.batch import plan, run_batch
+from liftcalc.base import resources
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, manifest_bytes, seal
-from liftcalc.records.recheck import recheck_many
 from liftcalc.records.register import register_html, scan, select
+from liftcalc.run.batch import plan, run_batch
+from liftcalc.run.recheck import recheck_many
 
 LIFTS = int(os.environ.get("LIFTCALC_BENCH_LIFTS", "40"))
 WORKERS = int(os.environ.get("LIFTCALC_BENCH_WORKERS", "2"))

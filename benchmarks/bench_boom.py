@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from liftcalc.boom import boom_pose
-from liftcalc.boom_bending import deflected_boom
+from liftcalc.crane.boom import boom_pose
+from liftcalc.crane.boom_bending import deflected_boom
 
 LENGTHS = np.linspace(12.0, 40.0, 60)[:, None]
 SHARES = np.linspace(0.3, 0.85, 360)[None, :]

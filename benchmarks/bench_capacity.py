@@ -13,11 +13,11 @@ import timeit
 import numpy as np
 import pytest
 
-from liftcalc.capacity import capacity_by_slew
-from liftcalc.chart import ChartTable
-from liftcalc.legs import base_polygon, leg_points_m
-from liftcalc.masses import MachineMasses, straight_boom
-from liftcalc.stability import stability_capacity_t
+from liftcalc.crane.capacity import capacity_by_slew
+from liftcalc.crane.chart import ChartTable
+from liftcalc.crane.legs import base_polygon, leg_points_m
+from liftcalc.crane.masses import MachineMasses, straight_boom
+from liftcalc.crane.stability import stability_capacity_t
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
 MASSES = MachineMasses(22.0, 0.4, 0.0, 20.0, -2.1)

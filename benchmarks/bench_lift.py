@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 import pytest
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.capacity_checks import path_checks, study_path
@@ -20,7 +21,6 @@ from liftcalc.lift.ground_study import ground_checks, ground_study
 from liftcalc.lift.leg_forces import leg_checks, leg_forces
 from liftcalc.lift.rigging_checks import rigging_checks, rigging_study
 from liftcalc.lift.surroundings import surroundings
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

@@ -28,13 +28,17 @@ import numpy as np
 import pytest
 import shapely
 
-from liftcalc.bodies import CraneShape, HungLoad, crane_bodies
-from liftcalc.chart import ChartTable
-from liftcalc.clearance import Obstacle, least_clearances
+from liftcalc.base.resources import demo_job_path
+from liftcalc.clearance.bodies import CraneShape, HungLoad, crane_bodies
+from liftcalc.clearance.least import Obstacle, least_clearances
+from liftcalc.clearance.powerline import sagged_line
+from liftcalc.clearance.solids import Prism
+from liftcalc.crane.chart import ChartTable
+from liftcalc.crane.legs import base_polygon, leg_points_m
+from liftcalc.crane.masses import MachineMasses, straight_boom
+from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.io import load_job
-from liftcalc.legs import base_polygon, leg_points_m
 from liftcalc.lift.standing import full_check, search_problem
-from liftcalc.masses import MachineMasses, straight_boom
 from liftcalc.placement import (
     Blocker,
     ChartCapacity,
@@ -48,10 +52,6 @@ from liftcalc.placement import (
     margin_map,
     search,
 )
-from liftcalc.powerline import sagged_line
-from liftcalc.resources import demo_job_path
-from liftcalc.solids import Prism
-from liftcalc.stability import stability_capacity_t
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
 MASSES = MachineMasses(30.0, 0.5, 0.0, 14.0, -1.8)

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.leg_envelope import reaction_envelope
-from liftcalc.reactions import leg_reactions_kN
+from liftcalc.reactions.carrier import leg_reactions_kN
+from liftcalc.reactions.envelope import reaction_envelope
 
 LEGS = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -1.4], [-3.8, 3.5]])
 SPRINGS = np.array([25e3, 8e3, 16e3, 40e3])

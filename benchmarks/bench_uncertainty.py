@@ -11,16 +11,22 @@ import dataclasses
 
 import numpy as np
 
-from liftcalc.distributions import LogNormal, Normal, TruncatedNormal, Uniform, draw_samples
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.crane.masses import MachineMasses
 from liftcalc.facts.io import load_job
-from liftcalc.legs import LEG_NAMES
 from liftcalc.lift import assess_lift
 from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.lift.sensitivity import default_assumptions
-from liftcalc.lift_sampling import SampledLift, sampled_utilisation
-from liftcalc.masses import MachineMasses
-from liftcalc.resources import demo_job_path
-from liftcalc.uncertainty import rank_correlation, sample_utilisation, tornado
+from liftcalc.uncertainty.distributions import (
+    LogNormal,
+    Normal,
+    TruncatedNormal,
+    Uniform,
+    draw_samples,
+)
+from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
+from liftcalc.uncertainty.propagation import rank_correlation, sample_utilisation, tornado
 
 # Invented machine and lift.
 LIFT = SampledLift(

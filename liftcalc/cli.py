@@ -19,9 +19,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from liftcalc import __version__, resources
-from liftcalc.checks import MAKER_CONFIRMS, VERDICT_WORDS
-from liftcalc.errors import (
+from liftcalc import __version__
+from liftcalc.base import resources
+from liftcalc.base.checks import MAKER_CONFIRMS, VERDICT_WORDS
+from liftcalc.base.errors import (
     PROGRAM_FAULT,
     InputError,
     LiftcalcError,
@@ -31,7 +32,7 @@ from liftcalc.errors import (
 )
 
 if TYPE_CHECKING:
-    from liftcalc.batch import LiftTask, Row
+    from liftcalc.run.batch import LiftTask, Row
 
 __all__ = ["cli", "main"]
 
@@ -72,7 +73,7 @@ def cli() -> None:
 def _run_tasks(tasks: list[LiftTask], workers: int, scheduler: str) -> list[Row]:
     from tqdm import tqdm
 
-    from liftcalc.batch import run_batch, run_batch_on_cluster
+    from liftcalc.run.batch import run_batch, run_batch_on_cluster
 
     total = len(tasks) * len([t for t in resources.template_names() if t in resources.CHAIN])
     with tqdm(
@@ -113,10 +114,10 @@ def _batch(
     fresh: bool = False,
     scheduler: str = "",
 ) -> int:
-    from liftcalc.batch import plan, worst_code
     from liftcalc.facts.io import load_job
     from liftcalc.lift.chart_statics import require_plausible_charts
-    from liftcalc.records.summary import summary_text, write_summary
+    from liftcalc.run.batch import plan, worst_code
+    from liftcalc.run.summary import summary_text, write_summary
     from liftcalc.sheets import validate_parameters
 
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
@@ -140,7 +141,7 @@ def _batch(
         written = write_summary(rows, out, title=f"{job.id}: {job.title}")
         if want_pdf:
             from liftcalc.records.pdf import book_pdf
-            from liftcalc.records.summary import replace_file
+            from liftcalc.run.summary import replace_file
 
             book = out / f"{job.id}.pdf"
             folders = [Path(row.folder) for row in rows if row.folder]
@@ -226,8 +227,8 @@ def run(
 ) -> int:
     """Run one TEMPLATE on the parameters of a file and archive the sheet."""
     from liftcalc.facts.io import read_data
-    from liftcalc.records.make import SheetOrder, make_record, prepare, require_no_unknown
     from liftcalc.records.verify import require_record
+    from liftcalc.run.make import SheetOrder, make_record, prepare, require_no_unknown
 
     want_pdf = _with_pdf(pdf)
     given: dict[str, Any] = {}
@@ -291,7 +292,7 @@ def recheck(
     A folder of records stands for all sheets in it. Nothing in a record is executed.
     """
     from liftcalc.records.compare import Tolerance
-    from liftcalc.records.recheck import outcome_lines, recheck_many
+    from liftcalc.run.recheck import outcome_lines, recheck_many
     from liftcalc.sheets import validate_parameters
 
     validate_parameters("site_survey", prepared_by=checker)
@@ -368,7 +369,7 @@ def register(
 ) -> int:
     """List the records below FOLDER."""
     from liftcalc.records.register import register_csv, register_html, scan, select
-    from liftcalc.records.summary import replace_file
+    from liftcalc.run.summary import replace_file
 
     entries = select(scan(folder), **{k: v or "" for k, v in filters.items()})
     columns = ["record", "kind", "lift", "template", "verdict", "state", "checked_by", "signed"]
@@ -423,7 +424,7 @@ def sign(
 def pdf(records: Sequence[Path], out: Path, title: str) -> int:
     """Print RECORDS (or folders of them) as one PDF with a list of contents."""
     from liftcalc.records.pdf import book_pdf
-    from liftcalc.records.summary import replace_file
+    from liftcalc.run.summary import replace_file
 
     folders = _expand(records)
     replace_file(out, book_pdf(folders, title=title))
@@ -482,7 +483,7 @@ def handbook(out: Path) -> int:
     One page of HTML that needs no network and prints on A4.
     """
     from liftcalc.handbook import chapter_groups, handbook_html
-    from liftcalc.records.summary import replace_file
+    from liftcalc.run.summary import replace_file
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError.of("out", str(out), "a file name that ends in .html")

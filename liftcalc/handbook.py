@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from types import ModuleType
 
 import liftcalc
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 
 __all__ = [
     "CAUTION",
@@ -40,25 +40,12 @@ CAUTION = (
 )
 
 GROUPS: dict[str, tuple[str, ...]] = {
-    "Base, masses and stability": ("legs", "level", "masses", "moments", "stability", "sectors"),
-    "Leg forces": ("reactions", "leg_contact", "leg_envelope", "leg_working"),
-    "Rated capacity": ("chart", "capacity", "lift_class"),
-    "Boom and hook": ("boom", "boom_bending", "boom_bodies", "load_attitude", "hook_room"),
+    "Base, stability and rated capacity": ("crane", "lift.lift_class"),
+    "Outrigger forces": ("reactions",),
     "Wind": ("wind",),
     "Dynamics and gross load": ("dynamics",),
-    "Rigging": ("rigging",),
-    "Clearances and overhead lines": (
-        "bodies",
-        "hung",
-        "solids",
-        "clearance",
-        "clearance_search",
-        "clearance_nearest",
-        "clearance_pairs",
-        "lift_sampling",
-        "loadpath",
-        "powerline",
-    ),
+    "Rigging and two machines on one load": ("rigging",),
+    "Clearances and overhead lines": ("clearance",),
     "Mats": (
         "ground.contact",
         "ground.mats",
@@ -97,34 +84,17 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.pipes",
     ),
     "Placing the machine": ("placement",),
-    "Two machines on one load": ("tandem",),
-    "Unknown masses and uncertainty": ("calibration", "uncertainty", "distributions"),
-    "Units": ("units", "unit_text"),
+    "Unknown masses and uncertainty": ("calibration", "uncertainty"),
+    "Units": ("base.units", "base.unit_text"),
 }
 """Chapters in the order of a reader: group title, then modules (a package stands for all in it)."""
 
 REST = "More calculations"
 """Group of the modules that no group names."""
 
-_NOT_CALCULATION = {
-    "batch",
-    "checks",
-    "cli",
-    "engine",
-    "errors",
-    "facts",
-    "handbook",
-    "lift",
-    "nursery",
-    "panels",
-    "records",
-    "resources",
-    "sheets",
-    "streams",
-    "survey",
-    "views",
-    "workers",
-}
+_OUTSIDE = {"base", "cli", "facts", "handbook", "lift", "panels", "records", "run", "sheets"}
+_OUTSIDE |= {"survey", "views"}
+_YET = {"base.units", "base.unit_text", "lift.lift_class"}
 _HEADING = re.compile(r"^([A-Z][A-Za-z ]+)\n-{3,}[ ]*$", re.MULTILINE)
 _ROLE = re.compile(r":[a-z]+:`~?(?:[\w.]+\.)?([^`]+)`")
 _CODE = re.compile(r"(``[^`]+``|`[^`]+`)")
@@ -146,8 +116,8 @@ def calculation_modules() -> list[ModuleType]:
     """Every module of the calculation floor, in order of name."""
     found = []
     for info in pkgutil.walk_packages(liftcalc.__path__, "liftcalc."):
-        parts = info.name.split(".")
-        if parts[1] in _NOT_CALCULATION or any(part.startswith("_") for part in parts):
+        short = info.name.removeprefix("liftcalc.")
+        if short.split(".")[0] in _OUTSIDE and short not in _YET:
             continue
         found.append(importlib.import_module(info.name))
     return sorted(found, key=lambda m: m.__name__)
@@ -161,7 +131,7 @@ def chapter_groups() -> dict[str, list[ModuleType]]:
     keys = {}
     for module in calculation_modules():
         short = module.__name__.removeprefix("liftcalc.")
-        known = [n for n in place if short == n or short.startswith((f"{n}.", f"{n}_"))]
+        known = [n for n in place if short == n or short.startswith(f"{n}.")]
         best = max(known, key=len, default="")
         groups[place.get(best, REST)].append(module)
         keys[module.__name__] = (order.get(best, len(order)), short)

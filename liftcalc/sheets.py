@@ -22,16 +22,16 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from liftcalc import resources
-from liftcalc.checks import Check, Verdict, verdict
-from liftcalc.errors import InputError
+from liftcalc.base import resources
+from liftcalc.base.checks import Check, Verdict, verdict
+from liftcalc.base.errors import InputError
+from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.units import UnitSystem
 from liftcalc.facts.base import input_error
 from liftcalc.records import blocks
 from liftcalc.records.manifest import ParentLink
 from liftcalc.records.strict_json import dumps, loads, plain
 from liftcalc.records.verify import read_regular, require_record
-from liftcalc.unit_text import text_in_units
-from liftcalc.units import UnitSystem
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -120,7 +120,7 @@ def load_job_for(parameters: SheetParameters) -> tuple[Any, ParentResults | None
 
 
 def _read(path: Path, name: str) -> bytes:
-    from liftcalc.errors import RecordError
+    from liftcalc.base.errors import RecordError
 
     try:
         return read_regular(path, _MAX_INPUT_BYTES)

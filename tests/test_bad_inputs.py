@@ -20,8 +20,9 @@ from typing import Any
 import pytest
 import yaml
 
-from liftcalc import cli, resources
-from liftcalc.errors import LiftcalcError
+from liftcalc import cli
+from liftcalc.base import resources
+from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.io import load_job
 
 COUNT = int(os.environ.get("LIFTCALC_BAD_INPUTS", "240"))

@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.capacity import SOURCES, capacity_by_slew
-from liftcalc.chart import ChartTable
+from liftcalc.crane.capacity import SOURCES, capacity_by_slew
+from liftcalc.crane.chart import ChartTable
+from liftcalc.crane.legs import base_polygon, leg_points_m
+from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.io import load_fact, parse_fact, read_data
 from liftcalc.facts.machine import Machine
-from liftcalc.legs import base_polygon, leg_points_m
-from liftcalc.stability import stability_capacity_t
 
 SHARED = Path(__file__).parent.parent / "shared"
 

@@ -14,7 +14,7 @@ import openpyxl
 import pytest
 import yaml
 
-from liftcalc import resources
+from liftcalc.base import resources
 from liftcalc.cli import main
 from liftcalc.facts.io import json_schemas, load_job
 from liftcalc.records.manifest import MANIFEST_NAME

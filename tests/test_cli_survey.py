@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 import yaml
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.cli import main
 from liftcalc.facts.io import load_job, parse_fact, read_data
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
-from liftcalc.resources import demo_job_path
 
 SITE = demo_job_path().parent / "site.geojson"
 

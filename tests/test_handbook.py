@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc import cli, handbook, resources, stability
-from liftcalc.errors import InputError
+from liftcalc import cli, handbook
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError
+from liftcalc.crane import stability
 
 
 class _Page(HTMLParser):
@@ -92,7 +94,7 @@ def test_a_chapter_tells_formula_units_limits_and_source() -> None:
         ("a*b*c and 3 * 4", r"a\*b\*c and 3 \* 4"),
         ("*load_t* above", "*load_t* above"),
         ("1 < B/L <= 2 & more", "1 &lt; B/L &lt;= 2 &amp; more"),
-        ("as :func:`~liftcalc.legs.margin_m`", "as ``margin_m``"),
+        ("as :func:`~liftcalc.crane.legs.margin_m`", "as ``margin_m``"),
         ("``a < b*c`` stays", "``a < b*c`` stays"),
         ("_private and N_q", r"\_private and N_q"),
         ("costs $5 to $6", r"costs \$5 to \$6"),

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from liftcalc import resources
+from liftcalc.base import resources
 from liftcalc.sheets import SheetParameters
 
 TEMPLATES = sorted(resources.templates_dir().glob("*.ipynb"))

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from matplotlib.text import Text
 
-from liftcalc import resources, sheets
-from liftcalc.batch import plan, run_lift
+from liftcalc import sheets
+from liftcalc.base import resources
 from liftcalc.facts.io import load_job
 from liftcalc.panels.session import Session
 from liftcalc.panels.tables import (
@@ -22,6 +22,7 @@ from liftcalc.panels.tables import (
     position_table_html,
     verdict_words,
 )
+from liftcalc.run.batch import plan, run_lift
 
 METRIC = re.compile(r"\d[\s\u00a0]?(?:mm|m|m²|t|kg|kN|kNm|kPa|MPa|kN/m³|m/s)(?![\w²³/·^*]|\s*/)")
 US = re.compile(r"\d[\s\u00a0](?:ft|in|lb|kip|psf|mph|ft²)(?!\w)")

@@ -45,7 +45,7 @@ def test_the_installed_package_finds_its_templates_and_the_demo_job(
 ) -> None:
     code = (
         "import json, liftcalc\n"
-        "from liftcalc import resources\n"
+        "from liftcalc.base import resources\n"
         "from liftcalc.facts.io import load_job\n"
         "from liftcalc.lift import assess_lift\n"
         "job = load_job(resources.demo_job_path())\n"

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     InputError,
     require_between,
     require_finite,

@@ -22,8 +22,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_non_negative, require_positive
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.units import G_M_S2
 
 __all__ = [
     "HOIST_CLASSES",

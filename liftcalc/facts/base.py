@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
-from liftcalc.errors import MISSING, InputError, Problem
+from liftcalc.base.errors import MISSING, InputError, Problem
 
 __all__ = [
     "Coordinate",

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 
 __all__ = ["COLUMNS", "boreholes_from_rows"]
 

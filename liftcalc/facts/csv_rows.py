@@ -14,7 +14,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 
 __all__ = ["csv_rows"]
 

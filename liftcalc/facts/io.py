@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 import yaml
 from pydantic import ValidationError
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart

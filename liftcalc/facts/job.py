@@ -197,7 +197,7 @@ class Job(Fact):
 
     def for_lift(self, id: str) -> Job:
         """The same job with only what this lift needs."""
-        from liftcalc.errors import InputError
+        from liftcalc.base.errors import InputError
 
         ids = [item.id for item in self.lifts]
         if id not in ids:

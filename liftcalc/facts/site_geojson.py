@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 
 __all__ = ["KINDS", "crs_fault", "crs_name", "site_dict_from_geojson", "site_dict_to_geojson"]
 

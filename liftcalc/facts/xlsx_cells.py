@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 
 __all__ = ["xlsx_cells"]
 

@@ -27,7 +27,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     InputError,
     require_between,
     require_finite,

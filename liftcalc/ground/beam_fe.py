@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import solveh_banded
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     require_non_negative,

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_non_negative
+from liftcalc.base.errors import InputError, require_finite, require_non_negative
 from liftcalc.ground.allowable import AllowablePressure, PressureBasis, allowable_pressure
 from liftcalc.ground.beam import CentredBeam, centred_beam
 from liftcalc.ground.factors import Method

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import require_non_negative, require_positive
+from liftcalc.base.errors import require_non_negative, require_positive
 from liftcalc.ground.check import LegGroundCheck
 from liftcalc.ground.mats import MatProperties
 from liftcalc.ground.profile import GroundLayer

@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     Problem,

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
 __all__ = [
     "WATER_UNIT_WEIGHT_KN_M3",

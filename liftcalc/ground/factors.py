@@ -21,7 +21,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_non_negative
+from liftcalc.base.errors import InputError, require_between, require_non_negative
 
 __all__ = [
     "METHODS",

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 
 __all__ = [

@@ -3,11 +3,11 @@
 Contents
 --------
 PlaneFit, plane_fit, LevelCheck, level_check, LevelledState, levelled_state. Single conversions
-(grade, packing) are in :mod:`liftcalc.level`.
+(grade, packing) are in :mod:`liftcalc.crane.level`.
 
 Heights are positive upwards, settlements positive downwards. A tilt is positive when the machine
-leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.masses`. Four legs are seldom in
-one plane: the plane is the least-squares one and what is left over is reported as twist.
+leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.crane.masses`. Four legs are
+seldom in one plane: the plane is the least-squares one and what is left over is reported as twist.
 
 Sources
 -------
@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     require_between,
@@ -31,7 +31,7 @@ from liftcalc.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.masses import tilted_radius_m
+from liftcalc.crane.masses import tilted_radius_m
 
 __all__ = [
     "LevelCheck",

@@ -16,8 +16,8 @@ from typing import Literal
 
 import numpy as np
 
-from liftcalc.errors import InputError, Problem
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.units import G_M_S2
 
 __all__ = ["MatProperties"]
 

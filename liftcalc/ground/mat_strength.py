@@ -22,7 +22,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_non_negative, require_positive
 
 __all__ = [
     "CantileverActions",

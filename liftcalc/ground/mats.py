@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     require_non_negative,

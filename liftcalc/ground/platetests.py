@@ -19,7 +19,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     InputError,
     require_between,
     require_finite,

@@ -24,8 +24,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from liftcalc.errors import InputError, require_non_negative, require_positive
-from liftcalc.units import to_si
+from liftcalc.base.errors import InputError, require_non_negative, require_positive
+from liftcalc.base.units import to_si
 
 __all__ = [
     "PRESUMPTIVE",

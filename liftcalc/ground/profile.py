@@ -21,7 +21,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import PHI_MAX_DEG
 

@@ -23,7 +23,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     Problem,

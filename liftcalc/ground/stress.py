@@ -21,7 +21,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import require_finite, require_non_negative, require_positive
+from liftcalc.base.errors import require_finite, require_non_negative, require_positive
 
 __all__ = [
     "circle_centre_stress_kPa",

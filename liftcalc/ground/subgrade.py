@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_positive
+from liftcalc.base.errors import InputError, require_between, require_positive
 
 __all__ = [
     "SUBGRADE_RANGES_KN_M3",

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.corrections import inclination_exponent, side_ratio
 from liftcalc.ground.factors import NC_TERZAGHI_UNDRAINED, NC_UNDRAINED, Method, check_method
 

@@ -21,14 +21,14 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     InputError,
     Problem,
     require_finite,
     require_non_negative,
     require_positive,
 )
-from liftcalc.reactions import LEG_NAMES
+from liftcalc.reactions.carrier import LEG_NAMES
 
 __all__ = [
     "MatConflict",

@@ -14,8 +14,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import CapacityBySlew
-from liftcalc.checks import Check, Verdict, verdict
+from liftcalc.base.checks import Check, Verdict, verdict
+from liftcalc.crane.capacity import CapacityBySlew
 from liftcalc.facts.job import Job
 from liftcalc.lift.capacity_checks import (
     PathStudy,
@@ -58,8 +58,8 @@ def circle_radii_m(path: LoadPath) -> FloatArray:
 class LiftAssessment:
     """All studies and check rows of one lift; each study is made when first asked for.
 
-    A study of facts that do not fit raises :class:`~liftcalc.errors.InputError` when it is asked
-    for, so that a sheet which does not need it can still be made.
+    A study of facts that do not fit raises :class:`~liftcalc.base.errors.InputError` when it is
+    asked for, so that a sheet which does not need it can still be made.
     """
 
     job: Job

@@ -5,10 +5,11 @@ Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
 
 A maker's chart is for the loaded radius. When the load comes on, the boom bends and the hook moves
 out; so the boom is set short of the pick radius. The growth is that of
-:func:`liftcalc.boom_bending.deflected_boom` with the load, less that with the empty hook block, at
+:func:`liftcalc.crane.boom_bending.deflected_boom` with the load, less that with the empty hook
+block, at
 the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground pressure sheet).
 
-Sources: those of :mod:`liftcalc.boom_bending`; an estimate, never a maker's figure.
+Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a maker's figure.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from liftcalc.boom_bending import (
+from liftcalc.base.errors import ConvergenceError, InputError
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.boom_bending import (
     LARGEST_DEFLECTION_RATIO,
     UNKNOWN_STIFFNESS_RATIO,
     DeflectedBoom,
@@ -28,11 +31,9 @@ from liftcalc.boom_bending import (
     deflected_boom,
     loaded_boom,
 )
-from liftcalc.chart import equal_runs
-from liftcalc.errors import ConvergenceError, InputError
+from liftcalc.crane.chart import equal_runs
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
-from liftcalc.units import G_M_S2
 
 __all__ = [
     "BoomSetting",

@@ -4,7 +4,7 @@ Contents: :class:`PathStudy`, :func:`study_path`, :func:`capacity_circle`, :func
 :func:`path_checks`.
 
 Sources beside each check row. The chart carries over to the actual base as told in
-:mod:`liftcalc.capacity`; where it does not, there is no capacity data and the estimate never
+:mod:`liftcalc.crane.capacity`; where it does not, there is no capacity data and the estimate never
 reads as a pass.
 """
 
@@ -17,12 +17,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
-from liftcalc.chart import Interpolation, equal_runs, rated_capacity_t, slew_in_sector
-from liftcalc.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
-from liftcalc.errors import InputError
-from liftcalc.hook_room import hook_room
-from liftcalc.level import resultant_slope_percent
+from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
+from liftcalc.base.errors import InputError
+from liftcalc.crane.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
+from liftcalc.crane.chart import Interpolation, equal_runs, rated_capacity_t, slew_in_sector
+from liftcalc.crane.hook_room import hook_room
+from liftcalc.crane.level import resultant_slope_percent
+from liftcalc.crane.masses import AdverseTerms, BoomState
+from liftcalc.crane.sectors import CONFIRMED
+from liftcalc.crane.stability import stability_capacity_t, tipping_load
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.conditions import (
     CONDITION_REMEDY,
@@ -34,10 +37,7 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.persons import person_checks
 from liftcalc.lift.setup import Setup, boom_states, rope_off_drum_m
 from liftcalc.lift.wind_checks import gust_at_head_m_s, wind_checks, wind_terms
-from liftcalc.masses import AdverseTerms, BoomState
-from liftcalc.moments import boom_side_share, resultant, side_shares
-from liftcalc.sectors import CONFIRMED
-from liftcalc.stability import stability_capacity_t, tipping_load
+from liftcalc.reactions.moments import boom_side_share, resultant, side_shares
 
 __all__ = [
     "PathStudy",

@@ -22,15 +22,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.chart import ChartTable, rated_capacity_t, slew_in_sector
-from liftcalc.checks import Check, limit_check
-from liftcalc.legs import LEG_NAMES, contains_base
+from liftcalc.base.checks import Check, limit_check
+from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
+from liftcalc.crane.legs import LEG_NAMES, contains_base
+from liftcalc.crane.sectors import CARRIED, CONFIRMED
 from liftcalc.lift.capacity_checks import PathStudy, interpolation_of
 from liftcalc.lift.conditions import NOT_SEEN, confirmation_words, structure_confirmed
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.setup import Setup
-from liftcalc.reactions import Carrier, carrier_supports, reactions_on
-from liftcalc.sectors import CARRIED, CONFIRMED
+from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
 
 __all__ = ["chart_force_checks"]
 

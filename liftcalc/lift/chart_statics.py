@@ -6,7 +6,7 @@ On the chart's own base no rating stands above what the stated masses carry by t
 rule; and where the maker marks a rating as limited by stability, the masses must not carry far
 more than it. The first finds a rating, mass or place typed too high or too far; the second a
 machine that is steadier in its file than in its charts, which would show only on a base that no
-chart was made for. Statics: :mod:`liftcalc.stability`. The two tolerances are this project's
+chart was made for. Statics: :mod:`liftcalc.crane.stability`. The two tolerances are this project's
 own; no published source.
 """
 
@@ -19,14 +19,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.chart import ChartTable, slew_in_sector
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
+from liftcalc.crane.chart import ChartTable, slew_in_sector
+from liftcalc.crane.stability import Rule, stability_capacity_t
 from liftcalc.facts.base import Fact
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
 from liftcalc.lift.setup import boom_at_length, boom_states, chart_tables, machine_masses
-from liftcalc.stability import Rule, stability_capacity_t
 
 __all__ = ["ABOVE_STATICS", "BELOW_STATICS", "chart_faults", "require_plausible_charts"]
 

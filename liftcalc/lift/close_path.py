@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.boom_bending import LoadedBoom, bow_share
+from liftcalc.crane.boom_bending import LoadedBoom, bow_share
 from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
 from liftcalc.lift.path import LoadPath, path_at
 from liftcalc.lift.setup import Setup

@@ -15,12 +15,12 @@ import dataclasses
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.chart import slew_in_sector
-from liftcalc.checks import MAKER_CONFIRMS
+from liftcalc.base.checks import MAKER_CONFIRMS
+from liftcalc.crane.chart import slew_in_sector
+from liftcalc.crane.sectors import CONFIRMED, SMALLER, CapacityBySlew
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
-from liftcalc.sectors import CONFIRMED, SMALLER, CapacityBySlew
 
 __all__ = [
     "CONDITION_REMEDY",

@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.checks import Check, limit_check, no_data_check
-from liftcalc.errors import ConvergenceError
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.errors import ConvergenceError
 from liftcalc.facts.ground import GroundProfile, Layer
 from liftcalc.ground.safety import EN1997_DA1_2
 from liftcalc.ground.slip import SlipResult, SoilLayer, Surcharge, slip_check

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.mats import mat_check
 from liftcalc.lift.ground_study import ground_profile, ground_safety, mat_properties

@@ -20,8 +20,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
-from liftcalc.checks import Check, limit_check, no_data_check
-from liftcalc.errors import ConvergenceError, InputError
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.errors import ConvergenceError, InputError
+from liftcalc.base.units import G_M_S2
 from liftcalc.facts.ground import GroundProfile as ProfileFact
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import BuriedService, RetainingWall
@@ -42,9 +43,8 @@ from liftcalc.lift.leg_springs import ground_spring_kN_m, least_modulus
 from liftcalc.lift.placing import Placing, mat_turn_deg, placing, survey_checks
 from liftcalc.lift.settled_capacity import settled_capacity_check
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.moments import resultant
-from liftcalc.reactions import leg_reactions_kN
-from liftcalc.units import G_M_S2
+from liftcalc.reactions.carrier import leg_reactions_kN
+from liftcalc.reactions.moments import resultant
 
 __all__ = [
     "ElasticBending",

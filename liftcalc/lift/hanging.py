@@ -19,11 +19,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.clearance.hung import HungLoad
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import HookBlock
 from liftcalc.facts.rigging import Accessories, LiftingBeam, Shackle, Sling
-from liftcalc.hung import HungLoad
 from liftcalc.rigging import bridle_tensions, hang_on_slings, hang_under_beam
 
 __all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging", "hung_load"]

@@ -4,8 +4,8 @@ Contents: :class:`LegForces`, :func:`leg_forces`, :func:`leg_checks`, :func:`wei
 
 The load acts with its hoist factor; wind and lean out of level may act toward any side, each at
 its greatest. A rigid and a torsionally flexible carrier are enveloped, between which one of any
-stated stiffness lies (see :mod:`liftcalc.reactions`), and the rigid one once more on the springs of
-the ground (:mod:`liftcalc.lift.leg_springs`).
+stated stiffness lies (see :mod:`liftcalc.reactions.carrier`), and the rigid one once more on the
+springs of the ground (:mod:`liftcalc.lift.leg_springs`).
 """
 
 from __future__ import annotations
@@ -15,17 +15,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.checks import Check, limit_check
-from liftcalc.leg_contact import Supports
-from liftcalc.leg_envelope import ReachEnvelope, reach_envelope
-from liftcalc.legs import LEG_NAMES
+from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.crane.masses import BoomState
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
-from liftcalc.masses import BoomState
-from liftcalc.moments import resultant
-from liftcalc.units import G_M_S2
+from liftcalc.reactions.contact import Supports
+from liftcalc.reactions.envelope import ReachEnvelope, reach_envelope
+from liftcalc.reactions.moments import resultant
 
 __all__ = [
     "LegForces",

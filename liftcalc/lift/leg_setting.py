@@ -7,8 +7,8 @@ A chart's rating steps where a base leaves the chart's own: an outrigger planned
 has to be set there or beyond. Each outrigger in turn, and all together, is taken in by one step
 (the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path rated again; the least
 setting that keeps the planned state is found by halving, which is right because drawing an
-outrigger in never raises the capacity (:mod:`liftcalc.capacity`). Other checks (stability, leg
-forces, mats) hold for the planned setting only.
+outrigger in never raises the capacity (:mod:`liftcalc.crane.capacity`). Other checks (stability,
+leg forces, mats) hold for the planned setting only.
 
 Source: the charts; 29 CFR 1926.1404(q), outriggers set as the chart provides (seen).
 """
@@ -23,10 +23,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE, SOURCES
-from liftcalc.checks import STATUS_WORDS, Status
+from liftcalc.base.checks import STATUS_WORDS, Status
+from liftcalc.crane.capacity import ESTIMATE, SOURCES
+from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.facts.lift import LegSetting
-from liftcalc.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup

@@ -3,7 +3,8 @@
 Contents: :func:`leg_slews`, :func:`leg_slew_rows`, :func:`leg_slew_values`.
 
 The machine carries the load of the lift at one radius and turns once round; the slew is found to
-a hundredth of a degree (:func:`liftcalc.leg_envelope.slew_envelope`), not only at whole degrees.
+a hundredth of a degree (:func:`liftcalc.reactions.envelope.slew_envelope`), not only at whole
+degrees.
 Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier and
 ground, and wind and lean, here toward the heavier of boom and counterweight, where they press the
 worst leg most. Statics.
@@ -16,11 +17,11 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.leg_envelope import SlewEnvelope, slew_envelope
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
+from liftcalc.reactions.envelope import SlewEnvelope, slew_envelope
 
 __all__ = ["leg_slew_rows", "leg_slew_values", "leg_slews"]
 

@@ -23,10 +23,10 @@ from numpy.typing import NDArray
 
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.ground.settlement import leg_stiffness_kN_m
-from liftcalc.leg_contact import Supports, build_supports
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.lift.setup import Setup
-from liftcalc.reactions import carrier_supports
+from liftcalc.reactions.carrier import carrier_supports
+from liftcalc.reactions.contact import Supports, build_supports
 
 __all__ = ["ground_spring_kN_m", "least_modulus", "leg_supports"]
 

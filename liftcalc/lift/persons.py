@@ -1,7 +1,7 @@
 """Check rows of a lift of persons.
 
-Contents: :func:`person_checks`. The rule is :func:`liftcalc.lift_class.persons_rule`; a greater
-distance to overhead lines stands in the rows of the lines. Sources beside each row.
+Contents: :func:`person_checks`. The rule is :func:`liftcalc.lift.lift_class.persons_rule`; a
+greater distance to overhead lines stands in the rows of the lines. Sources beside each row.
 """
 
 from __future__ import annotations
@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE, SOURCES, CapacityBySlew
-from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew
+from liftcalc.crane.sectors import OWN
+from liftcalc.lift.lift_class import PERSONS_CAPACITY_SHARE, PERSONS_GUST_M_S, PERSONS_SLOPE_PERCENT
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
-from liftcalc.lift_class import PERSONS_CAPACITY_SHARE, PERSONS_GUST_M_S, PERSONS_SLOPE_PERCENT
-from liftcalc.sectors import OWN
 
 __all__ = ["person_checks"]
 

@@ -19,22 +19,22 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import LinearNDInterpolator
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
 
-from liftcalc.capacity import ESTIMATE, CapacityBySlew, SlewSector, slew_sectors
-from liftcalc.checks import Check, limit_check, no_data_check
-from liftcalc.errors import InputError
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.errors import InputError
+from liftcalc.clearance.powerline import required_distance_m, sagged_line, study_zone_m
+from liftcalc.crane.capacity import ESTIMATE, CapacityBySlew, SlewSector, slew_sectors
+from liftcalc.crane.level import packing_height_m
+from liftcalc.crane.masses import BoomState
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
-from liftcalc.level import packing_height_m
 from liftcalc.lift.capacity_checks import PathStudy
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table, line_table_words
 from liftcalc.lift.wind_checks import swing_deg
-from liftcalc.masses import BoomState
-from liftcalc.powerline import required_distance_m, sagged_line, study_zone_m
 
 __all__ = [
     "Placing",

@@ -1,4 +1,4 @@
-"""A load path planned by the search of :mod:`liftcalc.loadpath` on the lift's own facts.
+"""A load path planned by the search of :mod:`liftcalc.clearance.loadpath` on the lift's own facts.
 
 Contents: :func:`planned_path`, :func:`job_with_path`, :func:`path_rows`,
 :func:`planned_path_rows`.
@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from liftcalc.boom_bending import bow_share
-from liftcalc.capacity import ESTIMATE
-from liftcalc.checks import verdict
+from liftcalc.base.checks import verdict
+from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
+from liftcalc.crane.boom_bending import bow_share
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
@@ -30,7 +31,6 @@ from liftcalc.lift.capacity_checks import capacity_grid
 from liftcalc.lift.path import bearing_and_radius
 from liftcalc.lift.surroundings import lean_percent, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
-from liftcalc.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
 
 __all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
 

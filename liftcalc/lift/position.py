@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.capacity import SOURCES, CapacityBySlew
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.crane.capacity import SOURCES, CapacityBySlew
 from liftcalc.lift.capacity_checks import PathStudy, capacity_circle, study_path
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath

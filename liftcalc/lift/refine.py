@@ -20,14 +20,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE
-from liftcalc.errors import ConvergenceError, LiftcalcError
-from liftcalc.leg_contact import Supports
+from liftcalc.base.errors import ConvergenceError, LiftcalcError
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.leg_forces import path_envelope
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, load_path, path_at
 from liftcalc.lift.setup import Setup
+from liftcalc.reactions.contact import Supports
 
 __all__ = ["TOLERANCE", "Refinement", "refined_path", "with_slews"]
 

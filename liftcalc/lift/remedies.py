@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 from pydantic import ValidationError
 
-from liftcalc.checks import Check, Verdict
-from liftcalc.errors import LiftcalcError
+from liftcalc.base.checks import Check, Verdict
+from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.placing import ground_level_m

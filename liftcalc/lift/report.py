@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from shapely.geometry import LineString
 
-from liftcalc.capacity import ESTIMATE, SOURCES, CapacityBySlew
+from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
@@ -24,12 +24,12 @@ from liftcalc.lift.capacity_checks import PathStudy
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
+from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.standing import leg_room
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
-from liftcalc.lift_class import CriticalLift, critical_lift
 
 __all__ = [
     "critical_of",

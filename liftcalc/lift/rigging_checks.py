@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.checks import Check, limit_check, no_data_check
-from liftcalc.errors import InputError
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.errors import InputError
 from liftcalc.facts.job import Job
 from liftcalc.facts.rigging import LiftingBeam, Shackle, Sling
 from liftcalc.lift.hanging import Hanging, HangStates

@@ -15,6 +15,7 @@ from typing import Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Sling
 from liftcalc.lift.hanging import Gear, HangStates
 from liftcalc.rigging import (
@@ -32,7 +33,6 @@ from liftcalc.rigging import (
     textile_mode_factor,
     uniform_load_applies,
 )
-from liftcalc.units import G_M_S2
 
 __all__ = [
     "Eye",

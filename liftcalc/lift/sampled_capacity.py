@@ -3,11 +3,12 @@
 Contents: :func:`sampled_capacity` (:class:`SampledCapacity`).
 
 A rating steps when an outrigger is short: a chart's base no longer lies inside the actual one.
-So every sample is rated anew at every step of the path, by the rule of :mod:`liftcalc.capacity`
+So every sample is rated anew at every step of the path, by the rule of
+:mod:`liftcalc.crane.capacity`
 and as the sheet takes it: a chart is carried over only where the others are not enough for the
 load, and a confirmation holds only for outriggers that are out at least as far as it states.
 
-Sources: those of :mod:`liftcalc.capacity`.
+Sources: those of :mod:`liftcalc.crane.capacity`.
 """
 
 from __future__ import annotations
@@ -17,16 +18,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import legs_at_marks_m, loads_on_base
-from liftcalc.chart import ChartTable, rated_capacity_t, slew_in_sector
-from liftcalc.errors import InputError
-from liftcalc.legs import LEG_SIDE, TOLERANCE_M, same_base
+from liftcalc.base.errors import InputError
+from liftcalc.crane.capacity import legs_at_marks_m, loads_on_base
+from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
+from liftcalc.crane.legs import LEG_SIDE, TOLERANCE_M, same_base
+from liftcalc.crane.masses import BoomState
+from liftcalc.crane.stability import rule_test_load_t
 from liftcalc.lift.capacity_checks import interpolation_of, strength_at
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift_sampling import tipping_lines
-from liftcalc.masses import BoomState
-from liftcalc.stability import rule_test_load_t
+from liftcalc.uncertainty.lift_samples import tipping_lines
 
 __all__ = ["SampledCapacity", "sampled_capacity"]
 

@@ -13,7 +13,8 @@ in every sample; others end at their stroke. The deterministic check always gove
 only tells how near a wrong guess would bring it. What is assumed of each quantity is printed beside
 it: the spreads are assumptions (no published source), to be replaced by what is known on site.
 
-Sources: those of :mod:`liftcalc.lift_sampling` and :mod:`liftcalc.uncertainty`.
+Sources: those of :mod:`liftcalc.uncertainty.lift_samples` and
+:mod:`liftcalc.uncertainty.propagation`.
 """
 
 from __future__ import annotations
@@ -25,21 +26,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE
-from liftcalc.checks import MAKER_CONFIRMS
-from liftcalc.distributions import Distribution, LogNormal, TruncatedNormal
-from liftcalc.errors import InputError
-from liftcalc.legs import LEG_NAMES
+from liftcalc.base.checks import MAKER_CONFIRMS
+from liftcalc.base.errors import InputError
+from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.crane.masses import BoomState
+from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import adverse_terms
 from liftcalc.lift.conditions import condition_of
 from liftcalc.lift.sampled_capacity import SampledCapacity, sampled_capacity
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
-from liftcalc.lift_sampling import SampledLift, sampled_utilisation
-from liftcalc.masses import BoomState
-from liftcalc.stability import tipping_load
-from liftcalc.uncertainty import (
+from liftcalc.uncertainty.distributions import Distribution, LogNormal, TruncatedNormal
+from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
+from liftcalc.uncertainty.propagation import (
     Exceedance,
     Tornado,
     UncertaintyStudy,
@@ -81,7 +82,7 @@ class Assumption:
     """What is assumed of one quantity."""
 
     name: str
-    """Name in :data:`liftcalc.lift_sampling.VARIABLES`."""
+    """Name in :data:`liftcalc.uncertainty.lift_samples.VARIABLES`."""
     words: str
     unit: str
     nominal: float

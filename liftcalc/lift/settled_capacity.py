@@ -13,15 +13,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from liftcalc.capacity import ESTIMATE, SOURCES
-from liftcalc.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.crane.capacity import ESTIMATE, SOURCES
+from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.ground.level import LevelledState
 from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
+from liftcalc.lift.lift_class import PERSONS_CAPACITY_SHARE
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift_class import PERSONS_CAPACITY_SHARE
-from liftcalc.masses import tilted_radius_m
 
 __all__ = ["settled_capacity_check"]
 

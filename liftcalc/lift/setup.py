@@ -17,9 +17,13 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.bodies import CraneShape, tail_outline_m
-from liftcalc.boom import radius_range_m
-from liftcalc.chart import ChartTable
+from liftcalc.base.errors import InputError
+from liftcalc.clearance.bodies import CraneShape, tail_outline_m
+from liftcalc.clearance.hung import HungLoad
+from liftcalc.crane.boom import radius_range_m
+from liftcalc.crane.chart import ChartTable
+from liftcalc.crane.legs import BasePolygon, base_polygon, leg_points_m
+from liftcalc.crane.masses import BoomState, MachineMasses, combined_mass, straight_boom
 from liftcalc.dynamics import (
     GrossLoad,
     HoistFactor,
@@ -27,7 +31,6 @@ from liftcalc.dynamics import (
     hoist_factor,
     refuse_snatch,
 )
-from liftcalc.errors import InputError
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.job import Job, Rules
@@ -35,11 +38,8 @@ from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
-from liftcalc.hung import HungLoad
-from liftcalc.legs import BasePolygon, base_polygon, leg_points_m
 from liftcalc.lift.hanging import Hanging, hanging, hung_load
 from liftcalc.lift.path import load_path
-from liftcalc.masses import BoomState, MachineMasses, combined_mass, straight_boom
 
 __all__ = [
     "BoomAtLength",

@@ -13,8 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from liftcalc.checks import Check, limit_check, search_check
-from liftcalc.errors import LiftcalcError
+from liftcalc.base.checks import Check, limit_check, search_check
+from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.setup import build_setup

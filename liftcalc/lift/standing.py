@@ -17,8 +17,9 @@ from pydantic import ValidationError
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.checks import Check
-from liftcalc.errors import InputError, LiftcalcError
+from liftcalc.base.checks import Check
+from liftcalc.base.errors import InputError, LiftcalcError
+from liftcalc.base.units import G_M_S2
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job, Rules
 from liftcalc.facts.machine import Machine
@@ -40,7 +41,6 @@ from liftcalc.placement import (
     StandPlace,
     leg_ranges,
 )
-from liftcalc.units import G_M_S2
 
 __all__ = [
     "full_check",

@@ -19,10 +19,17 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.bodies import HungLoad, MovingMember, MovingPrism, crane_bodies, load_to_boom_m
-from liftcalc.boom_bodies import bent_boom, leaned_bodies, leaned_shape
-from liftcalc.checks import Check, limit_check, no_data_check
-from liftcalc.clearance import (
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.clearance.bodies import (
+    HungLoad,
+    MovingMember,
+    MovingPrism,
+    crane_bodies,
+    load_to_boom_m,
+)
+from liftcalc.clearance.boom_bodies import bent_boom, leaned_bodies, leaned_shape
+from liftcalc.clearance.hung import swing_dip_m
+from liftcalc.clearance.least import (
     ClearanceResult,
     ClearanceRow,
     Obstacle,
@@ -31,22 +38,21 @@ from liftcalc.clearance import (
     least_clearances,
     pinch_gap,
 )
-from liftcalc.facts.job import Rules
-from liftcalc.facts.site import OverheadLine, Site
-from liftcalc.hung import swing_dip_m
-from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
-from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
-from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift.wind_checks import swing_deg
-from liftcalc.powerline import (
+from liftcalc.clearance.powerline import (
     TABLE_A,
     DistanceTable,
     distances_for_persons,
     required_distance_m,
     sagged_line,
 )
-from liftcalc.solids import Prism
+from liftcalc.clearance.solids import Prism
+from liftcalc.facts.job import Rules
+from liftcalc.facts.site import OverheadLine, Site
+from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
+from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.wind_checks import swing_deg
 
 __all__ = [
     "Surroundings",

@@ -6,7 +6,8 @@ in :mod:`liftcalc.lift.tandem_checks`, tables are in :mod:`liftcalc.lift.tandem_
 
 The load moves from pick to set-down as one body, its two lifting points with it; each hook follows
 its point, step by step together. The share of each machine is the greatest for the stated errors
-of level, plumb, centre of gravity and weight (:mod:`liftcalc.tandem`); with that share as its load
+of level, plumb, centre of gravity and weight (:mod:`liftcalc.rigging.tandem`); with that share as
+its load
 each machine is a lift of its own: rated capacity derated as the engineer states, stability, legs,
 mats, ground, clearances. A hoist line out of plumb pulls the boom head outward; that is taken as a
 radius longer by the head's height times the tangent of the angle. The pull is the same in both
@@ -14,7 +15,7 @@ lines, so that the line with the smaller share leans more than the one that is o
 angle. Wind acts at the middle of the load's box, midway between the lifting points: blowing across
 it gives each line half; blowing along it, each line what its share over its length takes.
 
-Sources: statics; :mod:`liftcalc.tandem`.
+Sources: statics; :mod:`liftcalc.rigging.tandem`.
 """
 
 from __future__ import annotations
@@ -28,8 +29,8 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from liftcalc.checks import Check
-from liftcalc.errors import InputError
+from liftcalc.base.checks import Check
+from liftcalc.base.errors import InputError
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift, Place
@@ -39,7 +40,7 @@ from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states, build_setup
-from liftcalc.tandem import ShareEnvelope, tandem_share_envelope
+from liftcalc.rigging.tandem import ShareEnvelope, tandem_share_envelope
 
 __all__ = [
     "LoadWay",

@@ -26,16 +26,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.bodies import MovingMember, MovingPrism
-from liftcalc.clearance_pairs import Moving
+from liftcalc.base.units import G_M_S2
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.pairs import Moving
+from liftcalc.clearance.solids import Prism, member_prism_distance_m, segment_segment_distance_m
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.hanging import CG_ERROR_SHARE
 from liftcalc.lift.placing import leg_beams
 from liftcalc.lift.tandem import TandemAssessment, lug_level_m
 from liftcalc.lift.wind_checks import MOST_SWING_DEG, swing_deg, wind_terms
-from liftcalc.solids import Prism, member_prism_distance_m, segment_segment_distance_m
-from liftcalc.units import G_M_S2
 
 __all__ = [
     "Sway",

@@ -20,10 +20,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.bodies import MovingMember, MovingPrism
-from liftcalc.checks import Check, Verdict, limit_check, no_data_check, verdict
-from liftcalc.clearance import ClearanceRow, Obstacle, least_clearances
-from liftcalc.clearance_pairs import Moving
+from liftcalc.base.checks import Check, Verdict, limit_check, no_data_check, verdict
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
+from liftcalc.clearance.pairs import Moving
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.surroundings import site_obstacles

@@ -3,7 +3,7 @@
 Contents: :func:`tandem_rows`, :func:`share_rows`, :func:`use_rows`, :func:`common_rows`,
 :func:`rigging_rows`, :func:`share_curve`, :func:`tandem_values`.
 
-Sources: those of :mod:`liftcalc.tandem`.
+Sources: those of :mod:`liftcalc.rigging.tandem`.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
+from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.rigging_checks import rigging_item_rows
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_checks import common_checks
-from liftcalc.lift_class import CriticalLift, critical_lift
-from liftcalc.tandem import several_crane_margin, tandem_share
-from liftcalc.units import G_M_S2
+from liftcalc.rigging.tandem import several_crane_margin, tandem_share
 
 __all__ = [
     "common_rows",

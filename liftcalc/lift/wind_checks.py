@@ -19,15 +19,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.chart import equal_runs
-from liftcalc.checks import Check, limit_check
+from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.chart import equal_runs
+from liftcalc.crane.masses import AdverseTerms, BoomState
+from liftcalc.crane.stability import tipping_load_t
 from liftcalc.dynamics import slewing_effect
+from liftcalc.lift.lift_class import PERSONS_GUST_M_S
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift_class import PERSONS_GUST_M_S
-from liftcalc.masses import AdverseTerms, BoomState
-from liftcalc.stability import tipping_load_t
-from liftcalc.units import G_M_S2
 from liftcalc.wind import (
     beaufort_number,
     boom_wind,

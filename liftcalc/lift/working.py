@@ -6,15 +6,19 @@ Contents: :func:`gross_rows`, :func:`geometry_rows`, :func:`stability_rows`,
 
 Rows are plain text for a checker with a pocket calculator. The numbers shown are rounded; the
 result beside them is the one the package used. Nothing is calculated here that is not calculated
-elsewhere: moments come from :mod:`liftcalc.moments`, the rest from the studies.
+elsewhere: moments come from :mod:`liftcalc.reactions.moments`, the rest from the studies.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from liftcalc.capacity import SOURCES
-from liftcalc.chart import rated_capacity_t
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.capacity import SOURCES
+from liftcalc.crane.chart import rated_capacity_t
+from liftcalc.crane.masses import BoomState
+from liftcalc.crane.sectors import CONFIRMED
+from liftcalc.crane.stability import rule_test_load_t, tipping_load
 from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.capacity_checks import PathStudy, adverse_terms
 from liftcalc.lift.close_path import clearance_rows
@@ -25,11 +29,7 @@ from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wi
 from liftcalc.lift.working_ground import ground_rows
 from liftcalc.lift.working_legs import reaction_rows
 from liftcalc.lift.working_rigging import tension_rows
-from liftcalc.masses import BoomState
-from liftcalc.moments import line_moments
-from liftcalc.sectors import CONFIRMED
-from liftcalc.stability import rule_test_load_t, tipping_load
-from liftcalc.units import G_M_S2
+from liftcalc.reactions.moments import line_moments
 
 __all__ = [
     "capacity_rows",

@@ -16,12 +16,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE
-from liftcalc.errors import InputError, require_positive
+from liftcalc.base.errors import InputError, require_positive
+from liftcalc.clearance.powerline import required_distance_m
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.lift.capacity_checks import capacity_circle
 from liftcalc.lift.setup import Setup, to_machine_m
 from liftcalc.lift.surroundings import line_distance_table
-from liftcalc.powerline import required_distance_m
 
 __all__ = ["WorkingArea", "working_area"]
 

@@ -5,10 +5,10 @@ Contents: :func:`reaction_rows`.
 The state is the one that gives the worst leg its greatest force: a step of the path with the load,
 or a slew with the empty hook, wind and lean toward the side that presses it most. Weight and point
 of the resultant come first, then the four reactions of a rigid plane, then the twist of the carrier
-and the lifting of legs, in the order of :mod:`liftcalc.leg_working`. The last row checks the sum.
-Rows are text; the results are the package's own.
+and the lifting of legs, in the order of :mod:`liftcalc.reactions.working`. The last row checks the
+sum. Rows are text; the results are the package's own.
 
-Sources: statics; :mod:`liftcalc.leg_contact` for the carrier.
+Sources: statics; :mod:`liftcalc.reactions.contact` for the carrier.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.leg_working import LegWorking, leg_working
+from liftcalc.base.units import G_M_S2
 from liftcalc.lift.leg_forces import CIRCLE_SLEW_DEG, LegForces, weight_on_base
 from liftcalc.lift.leg_springs import ON_GROUND
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
-from liftcalc.reactions import reactions_on
-from liftcalc.units import G_M_S2
+from liftcalc.reactions.carrier import reactions_on
+from liftcalc.reactions.working import LegWorking, leg_working
 
 __all__ = ["reaction_rows"]
 

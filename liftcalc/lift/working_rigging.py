@@ -17,8 +17,8 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.units import G_M_S2
 from liftcalc.lift.rigging_checks import RiggingStudy
-from liftcalc.units import G_M_S2
 
 __all__ = ["tension_rows"]
 

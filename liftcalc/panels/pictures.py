@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.units import UnitSystem
 from liftcalc.lift.working_area import working_area
 from liftcalc.panels.session import Evaluation
-from liftcalc.unit_text import text_in_units
-from liftcalc.units import UnitSystem
 from liftcalc.views.adapters import (
     capacity_data,
     force_data,

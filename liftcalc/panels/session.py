@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from liftcalc.batch import LiftTask, Row, run_lift
-from liftcalc.checks import Check, Verdict
-from liftcalc.errors import ConvergenceError, InputError, LiftcalcError
+from liftcalc.base.checks import Check, Verdict
+from liftcalc.base.errors import ConvergenceError, InputError, LiftcalcError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
@@ -27,8 +28,7 @@ from liftcalc.panels.settings import (
     with_settings,
 )
 from liftcalc.records.verify import require_record
-from liftcalc.resources import demo_job_path
-from liftcalc.units import UnitSystem
+from liftcalc.run.batch import LiftTask, Row, run_lift
 
 __all__ = ["Evaluation", "Session"]
 

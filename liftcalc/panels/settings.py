@@ -14,14 +14,14 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import UnitSystem, from_si, to_si, unit_label
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
 from liftcalc.lift.path import bearing_and_radius
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import boom_at_length
-from liftcalc.units import UnitSystem, from_si, to_si, unit_label
 
 __all__ = [
     "GROUPS",

@@ -18,8 +18,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from liftcalc import resources
-from liftcalc.errors import PROGRAM_FAULT, LiftcalcError
+from liftcalc.base import resources
+from liftcalc.base.errors import PROGRAM_FAULT, LiftcalcError
+from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.stand_study import (
@@ -30,7 +31,6 @@ from liftcalc.lift.stand_study import (
     study_stand,
 )
 from liftcalc.records.blocks import CAUTIONS, format_value
-from liftcalc.units import UnitSystem
 from liftcalc.views.figures import margin_figure
 from liftcalc.views.style import svg_bytes
 

@@ -13,11 +13,11 @@ from html import escape
 
 import numpy as np
 
-from liftcalc.checks import Check
+from liftcalc.base.checks import Check
+from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.units import UnitSystem
 from liftcalc.panels.session import Evaluation
 from liftcalc.records.blocks import format_value
-from liftcalc.unit_text import text_in_units
-from liftcalc.units import UnitSystem
 
 __all__ = [
     "check_table_html",

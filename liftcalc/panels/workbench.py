@@ -17,7 +17,8 @@ from typing import Any
 import anywidget
 import traitlets
 
-from liftcalc.errors import InputError, LiftcalcError
+from liftcalc.base.errors import InputError, LiftcalcError
+from liftcalc.base.units import UnitSystem
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
 from liftcalc.panels.settings import GROUPS
@@ -27,7 +28,6 @@ from liftcalc.panels.tables import (
     position_table_html,
     verdict_words,
 )
-from liftcalc.units import UnitSystem
 
 __all__ = ["STEPS", "Workbench", "open_workbench"]
 

@@ -19,8 +19,8 @@ from typing import Literal
 
 import numpy as np
 
-from liftcalc.errors import InputError, require_positive
-from liftcalc.legs import LEG_NAMES
+from liftcalc.base.errors import InputError, require_positive
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.legroom import leg_ranges
 from liftcalc.placement.measure import Measure, SearchProblem

@@ -11,7 +11,7 @@ nothing, and so does a chart carried over, which the manufacturer would have to 
 that is not known yet. This is the search's own measure; every place that it returns has passed the
 full check.
 
-Sources: see :mod:`liftcalc.capacity` and :mod:`liftcalc.reactions`.
+Sources: see :mod:`liftcalc.crane.capacity` and :mod:`liftcalc.reactions.carrier`.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.capacity import capacity_by_slew
-from liftcalc.chart import ChartTable, Interpolation, rated_capacity_t
-from liftcalc.errors import InputError, Problem
-from liftcalc.legs import LEG_SIDE, base_polygon, leg_points_m
-from liftcalc.masses import MachineMasses
-from liftcalc.reactions import leg_reactions_kN
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.capacity import capacity_by_slew
+from liftcalc.crane.chart import ChartTable, Interpolation, rated_capacity_t
+from liftcalc.crane.legs import LEG_SIDE, base_polygon, leg_points_m
+from liftcalc.crane.masses import MachineMasses
+from liftcalc.reactions.carrier import leg_reactions_kN
 
 __all__ = ["CapacitySource", "ChartCapacity", "LiftTask", "SlewWay", "worst_of_cell_t"]
 
@@ -74,16 +74,16 @@ class ChartCapacity:
     masses : MachineMasses
     counterweight : str
     boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m : float
-        Straight boom as in :func:`liftcalc.masses.straight_boom`. [m, t]
+        Straight boom as in :func:`liftcalc.crane.masses.straight_boom`. [m, t]
     leg_x_m : four floats
         FL, FR, RR, RL. [m]
     radius_from_m, radius_to_m : float
         Range in which the machine may work at this boom length. [m]
     radius_step_m, slew_step_deg : float
         Grid of the search.
-    interpolation : as :func:`liftcalc.chart.rated_capacity_t`
+    interpolation : as :func:`liftcalc.crane.chart.rated_capacity_t`
     setting_tolerance_m : float
-        As :func:`liftcalc.capacity.capacity_by_slew`. [m]
+        As :func:`liftcalc.crane.capacity.capacity_by_slew`. [m]
     """
 
     charts: tuple[ChartTable, ...]

@@ -27,7 +27,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
 from liftcalc.placement.legroom import TOUCH_M
 

@@ -27,8 +27,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from liftcalc.errors import InputError, Problem
-from liftcalc.legs import LEG_NAMES, LEG_SIDE
+from liftcalc.base.errors import InputError, Problem
+from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
 
 __all__ = ["Blocker", "Blocks", "StandingGround", "StandingMachine", "around"]
 

@@ -21,8 +21,8 @@ import shapely
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.errors import InputError, require_finite
-from liftcalc.legs import LEG_NAMES
+from liftcalc.base.errors import InputError, require_finite
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, polygons
 
 __all__ = ["TOUCH_M", "LegRanges", "LegRoom", "leg_ranges"]

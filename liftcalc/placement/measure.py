@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.capacity import CapacitySource, LiftTask, worst_of_cell_t
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import StandingGround, StandingMachine

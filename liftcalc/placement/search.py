@@ -36,7 +36,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
 

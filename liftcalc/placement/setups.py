@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
 from liftcalc.placement.search import Progress, StandPlace, Stop, StopAsked

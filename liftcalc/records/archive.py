@@ -21,7 +21,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     PART_PREFIX,

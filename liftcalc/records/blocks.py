@@ -18,9 +18,9 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from liftcalc.checks import Check, verdict
-from liftcalc.unit_text import text_in_units
-from liftcalc.units import UnitSystem, from_si, unit_label
+from liftcalc.base.checks import Check, verdict
+from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.units import UnitSystem, from_si, unit_label
 
 __all__ = [
     "BLOCK_CSS",

@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
-from liftcalc import resources
+from liftcalc.base import resources
 from liftcalc.records.archive import Staging
 from liftcalc.records.blocks import BLOCK_CSS
 from liftcalc.records.compare import Difference

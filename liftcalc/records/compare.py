@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 
 __all__ = ["Difference", "Tolerance", "causes", "compare", "compare_blocks"]
 

@@ -19,7 +19,7 @@ from typing import Any
 
 import mistune
 
-from liftcalc.errors import RecordError
+from liftcalc.base.errors import RecordError
 from liftcalc.records.blocks import BLOCK_CSS, BLOCK_MIME, block_html
 from liftcalc.records.manifest import safe_name
 

@@ -22,8 +22,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from liftcalc.checks import Status
-from liftcalc.errors import RecordError
+from liftcalc.base.checks import Status
+from liftcalc.base.errors import RecordError
 from liftcalc.records.strict_json import dumps, loads, sha256_hex
 
 __all__ = [

@@ -18,8 +18,8 @@ from typing import Any
 
 import mistune
 
-from liftcalc import resources
-from liftcalc.errors import InputError, RecordError, missing_extra
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.records.html import PageFacts, clean_svg, items_of
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.strict_json import dumps

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.blocks import BLOCK_CSS
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.strict_json import sha256_hex

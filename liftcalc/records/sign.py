@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from liftcalc.errors import InputError, RecordError, missing_extra
+from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.records.manifest import safe_name, utc_now
 from liftcalc.records.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.verify import read_regular, require_record

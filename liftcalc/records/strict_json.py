@@ -18,7 +18,7 @@ from typing import Any, NoReturn
 
 import numpy as np
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError
 
 __all__ = ["MAX_DEPTH", "dumps", "loads", "plain", "sha256_hex"]
 

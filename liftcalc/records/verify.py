@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from liftcalc.errors import RecordError
+from liftcalc.base.errors import RecordError
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
 from liftcalc.records.strict_json import loads, sha256_hex
 

@@ -18,14 +18,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     InputError,
     require_between,
     require_finite,
     require_non_negative,
     require_positive,
 )
-from liftcalc.units import G_M_S2
+from liftcalc.base.units import G_M_S2
 
 __all__ = [
     "RiggingHeight",

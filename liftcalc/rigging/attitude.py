@@ -20,7 +20,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.rigging.slings import bridle_tensions
 
 __all__ = [

@@ -19,7 +19,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 
 __all__ = ["DESIGN_FACTORS", "BeamSection", "DesignCategory", "MemberCheck", "member_check"]
 

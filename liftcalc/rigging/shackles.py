@@ -20,7 +20,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import ASME_B30_26, Edition
 
 __all__ = [

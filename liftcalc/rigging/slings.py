@@ -29,9 +29,9 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_finite, require_positive
+from liftcalc.base.errors import InputError, require_finite, require_positive
+from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.symmetric import MIN_ANGLE_FROM_HORIZONTAL_DEG
-from liftcalc.units import G_M_S2
 
 __all__ = [
     "Bridle",

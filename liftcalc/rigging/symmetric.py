@@ -17,8 +17,8 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_positive
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError, require_between, require_positive
+from liftcalc.base.units import G_M_S2
 
 __all__ = [
     "CarryingRule",

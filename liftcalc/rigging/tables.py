@@ -26,7 +26,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between
+from liftcalc.base.errors import InputError, require_between
 
 __all__ = [
     "ASME_B30_26",

@@ -19,15 +19,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import (
+from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     require_finite,
     require_non_negative,
     require_positive,
 )
+from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.beams import MIN_SLING_ANGLE_DEG
-from liftcalc.units import G_M_S2
 
 __all__ = ["UnderBeam", "hang_under_beam"]
 

@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import MAX_LEG_ANGLE_DEG
 
 __all__ = ["UniformLoad", "uniform_load_applies", "uniform_load_leg_factor"]

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from liftcalc.errors import MISSING, InputError, Problem
+from liftcalc.base.errors import MISSING, InputError, Problem
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site

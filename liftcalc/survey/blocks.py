@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 
 __all__ = ["MOST_DEEP", "MOST_ENTITIES", "require_explodable"]
 

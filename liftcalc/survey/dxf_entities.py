@@ -16,7 +16,7 @@ from typing import Any
 
 from shapely.geometry import Polygon
 
-from liftcalc.errors import Problem
+from liftcalc.base.errors import Problem
 from liftcalc.survey.mapping import DrawingMapping
 from liftcalc.survey.parts import POLYGON_KINDS, Entry, Feature, Point
 

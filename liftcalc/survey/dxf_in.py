@@ -28,7 +28,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as PlanPoint
 
-from liftcalc.errors import InputError, Problem, missing_extra
+from liftcalc.base.errors import InputError, Problem, missing_extra
 from liftcalc.survey.blocks import require_explodable
 from liftcalc.survey.dxf_entities import FAULTS, EntityReader, Piece
 from liftcalc.survey.joining import end_to_end

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.errors import InputError, missing_extra
+from liftcalc.base.errors import InputError, missing_extra
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_entities import APP_ID

@@ -9,7 +9,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 
 __all__ = ["write_beside"]
 

@@ -10,7 +10,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.io import read_data
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, crs_name, site_dict_to_geojson

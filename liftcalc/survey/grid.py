@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError, Problem, missing_extra
+from liftcalc.base.errors import InputError, Problem, missing_extra
 from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport
 
 __all__ = ["GridChange", "LocalGrid"]

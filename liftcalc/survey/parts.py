@@ -22,7 +22,7 @@ import numpy as np
 from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.site_geojson import KINDS
 
 __all__ = [

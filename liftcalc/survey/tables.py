@@ -25,7 +25,7 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.facts.xlsx_cells import xlsx_cells

@@ -14,8 +14,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.capacity import ESTIMATE, NOT_RATED, CapacityBySlew
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.clearance.powerline import required_distance_m
+from liftcalc.crane.capacity import ESTIMATE, NOT_RATED, CapacityBySlew
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment
@@ -24,7 +25,6 @@ from liftcalc.lift.position import PositionStudy
 from liftcalc.lift.setup import Setup, to_machine_m, to_site_m
 from liftcalc.lift.surroundings import line_distance_table
 from liftcalc.lift.working_area import WorkingArea
-from liftcalc.powerline import required_distance_m
 from liftcalc.views.data import (
     CapacityData,
     Curve,

@@ -1,7 +1,7 @@
 """From an assessed lift to the elevation in the plane of the boom at one step of its path.
 
 Contents: :func:`elevation_data`. The plane cuts obstacles, lines and ground; geometry of a plane
-and polygons, no published source. The bent boom is an estimate (:mod:`liftcalc.boom_bending`)
+and polygons, no published source. The bent boom is an estimate (:mod:`liftcalc.crane.boom_bending`)
 and left out where the method does not hold.
 """
 
@@ -14,15 +14,15 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.boom import boom_pose
-from liftcalc.errors import InputError
-from liftcalc.hook_room import hook_room
+from liftcalc.base.errors import InputError
+from liftcalc.clearance.powerline import required_distance_m, sagged_line
+from liftcalc.crane.boom import boom_pose
+from liftcalc.crane.hook_room import hook_room
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.surroundings import line_distance_table
-from liftcalc.powerline import required_distance_m, sagged_line
 from liftcalc.views.data import ElevationBox, ElevationData
 
 __all__ = ["elevation_data"]

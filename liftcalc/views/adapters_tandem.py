@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
-from liftcalc.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_bodies import load_body

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, CapacityData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline, set_scale
 from liftcalc.views.screen import Drawable

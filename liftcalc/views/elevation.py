@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import ElevationData
 from liftcalc.views.marks import (
     KeyEntry,

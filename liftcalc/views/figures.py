@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
+from liftcalc.base.units import UnitSystem
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment
 from liftcalc.lift.path import load_path
 from liftcalc.lift.placing import placing
 from liftcalc.lift.setup import build_setup, to_site_m
 from liftcalc.lift.stand_study import StandStudy
-from liftcalc.units import UnitSystem
 from liftcalc.views import adapters, adapters_elevation, adapters_rigging
 from liftcalc.views.capacity import draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation

@@ -12,7 +12,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.ground_data import DepthDrawing, MatDrawing
 from liftcalc.views.marks import (
     KeyEntry,

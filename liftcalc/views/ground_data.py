@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_non_negative, require_positive
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mats import MatProperties
 from liftcalc.ground.profile import GroundProfile, layer_tops_m

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import MachineDrawing, PlanData, SiteShape
 from liftcalc.views.marks import (
     KeyEntry,

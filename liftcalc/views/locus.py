@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, LocusData
 from liftcalc.views.marks import KeyEntry, Labels, key, polyline, scale_bar, set_scale
 from liftcalc.views.screen import Drawable

@@ -15,9 +15,9 @@ from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.patches import Patch
 
+from liftcalc.base.units import UnitSystem
 from liftcalc.placement.search import StandPlace
 from liftcalc.placement.setups import MarginMap
-from liftcalc.units import UnitSystem
 from liftcalc.views.style import HEAD_PT, INK, RED, TEXT_PT, Display, prepare
 
 __all__ = ["CLASSES", "draw_margin_map"]

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, PlanData, to_site
 from liftcalc.views.marks import (
     KeyEntry,

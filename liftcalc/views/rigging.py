@@ -13,8 +13,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError
-from liftcalc.units import UnitSystem
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.marks import (
     KeyEntry,
     Labels,

@@ -21,7 +21,7 @@ from matplotlib.markers import MarkerStyle
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import LiftcalcError
+from liftcalc.base.errors import LiftcalcError
 from liftcalc.views.fonts import text_size_pt
 
 __all__ = ["Drawable", "ScreenAxes", "Stroke"]

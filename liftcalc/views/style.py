@@ -28,8 +28,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.unit_text import text_in_units
-from liftcalc.units import UnitSystem, from_si, unit_label
+from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.units import UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
 
 __all__ = [

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.units import UnitSystem
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import UtilisationData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline
 from liftcalc.views.screen import Drawable

@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.checks import MAKER_CONFIRMS
-from liftcalc.units import UnitSystem
+from liftcalc.base.checks import MAKER_CONFIRMS
+from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import WorkingAreaData
 from liftcalc.views.marks import (
     KeyEntry,

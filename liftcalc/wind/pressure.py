@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import require_between, require_non_negative, require_positive
+from liftcalc.base.errors import require_between, require_non_negative, require_positive
 
 __all__ = [
     "AIR_DENSITY_CRANE_KG_M3",

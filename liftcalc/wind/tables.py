@@ -19,7 +19,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from liftcalc.errors import InputError, require_non_negative
+from liftcalc.base.errors import InputError, require_non_negative
 from liftcalc.wind.pressure import AIR_DENSITY_CRANE_KG_M3
 
 __all__ = [

@@ -26,13 +26,13 @@ import numpy as np
 import yaml
 from numpy.typing import NDArray
 
+from liftcalc.crane.legs import BasePolygon, base_polygon, critical_slew_deg, leg_points_m
+from liftcalc.crane.masses import BoomState, MachineMasses, combined_mass, straight_boom
+from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.io import load_fact, parse_fact
 from liftcalc.facts.machine import Machine
-from liftcalc.legs import BasePolygon, base_polygon, critical_slew_deg, leg_points_m
-from liftcalc.masses import BoomState, MachineMasses, combined_mass, straight_boom
-from liftcalc.moments import backward_stability
-from liftcalc.stability import stability_capacity_t
+from liftcalc.reactions.moments import backward_stability
 
 FloatArray = NDArray[np.float64]
 HERE = Path(__file__).resolve().parent

@@ -15,13 +15,13 @@ import numpy as np
 import pytest
 import shapely
 
-from liftcalc import resources
-from liftcalc.bodies import MovingMember, MovingPrism
-from liftcalc.clearance import Obstacle, least_clearances
+from liftcalc.base import resources
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.least import Obstacle, least_clearances
+from liftcalc.clearance.powerline import sagged_line
+from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.powerline import sagged_line
-from liftcalc.solids import Prism
 
 
 def convex_prism(ring: np.ndarray, base: float, top: float) -> Any:

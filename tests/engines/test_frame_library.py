@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.reactions import leg_reactions_kN
+from liftcalc.reactions.carrier import leg_reactions_kN
 
 
 def _frame() -> Any:

@@ -18,9 +18,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc import resources, sheets
-from liftcalc.checks import Check
-from liftcalc.errors import InputError
+from liftcalc import sheets
+from liftcalc.base import resources
+from liftcalc.base.checks import Check
+from liftcalc.base.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift

@@ -14,11 +14,11 @@ import mujoco
 import numpy as np
 import pytest
 
-from liftcalc.legs import base_polygon
-from liftcalc.masses import MachineMasses, straight_boom
-from liftcalc.reactions import leg_reactions_kN
-from liftcalc.stability import tipping_load
-from liftcalc.units import G_M_S2
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.legs import base_polygon
+from liftcalc.crane.masses import MachineMasses, straight_boom
+from liftcalc.crane.stability import tipping_load
+from liftcalc.reactions.carrier import leg_reactions_kN
 
 HIGH_M = 1000.0
 

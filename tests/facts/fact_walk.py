@@ -19,7 +19,7 @@ import numpy as np
 import shapely
 from pydantic import ValidationError
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift import (

@@ -10,11 +10,11 @@ import openpyxl
 import pytest
 import yaml
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.boreholes import COLUMNS, boreholes_from_rows
 from liftcalc.facts.io import load_job, read_data
 from liftcalc.lift import assess_lift
-from liftcalc.resources import demo_job_path
 
 DEMO = demo_job_path().parent
 

@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import FACTS, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.site import Site
-from liftcalc.resources import demo_job_path
 
 
 def _beside(name: str) -> ModuleType:

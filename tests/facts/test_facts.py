@@ -14,7 +14,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.io import (

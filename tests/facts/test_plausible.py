@@ -12,14 +12,14 @@ from typing import Any
 import pytest
 import yaml
 
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.cli import main
-from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact, read_data
 from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson, site_dict_to_geojson
 from liftcalc.lift import assess_lift, report
-from liftcalc.resources import demo_job_path
 
 SITE = demo_job_path().parent / "site.geojson"
 REASON = "seen on site by the planner"

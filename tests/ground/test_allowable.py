@@ -11,7 +11,7 @@ from geotech_references.eurocode_7_1 import equations as ec7
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.factors import METHODS
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import ConvergenceError, InputError
+from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.ground.beam import centred_beam, centred_beam_shape
 from liftcalc.ground.beam_fe import beam_on_ground
 

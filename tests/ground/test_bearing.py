@@ -16,7 +16,7 @@ from groundhog.shallowfoundations.capacity import (
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.bearing import bearing_capacity
 from liftcalc.ground.effective import (
     effective_area,

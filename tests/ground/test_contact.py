@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.contact import (
     rectangle_base_pressure,
     strip_base_pressure,

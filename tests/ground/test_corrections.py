@@ -9,7 +9,7 @@ from geotech_references.eurocode_7_1 import equations as ec7
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.corrections import (
     base_factors,
     depth_factors,

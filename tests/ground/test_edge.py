@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.edge import edge_check, slip_layers
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.slip import Surcharge, slip_check

@@ -10,7 +10,7 @@ from geotech_references.gec_6 import tables as gec6
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.factors import METHODS, bearing_factors, local_shear_strength
 
 PHI = np.arange(0.5, 45.5, 0.5)

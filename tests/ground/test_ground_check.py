@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.check import LegGround, leg_ground_check

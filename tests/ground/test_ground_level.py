@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import ConvergenceError, InputError
+from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.ground.level import level_check, levelled_state, plane_fit
-from liftcalc.reactions import leg_reactions_kN
+from liftcalc.reactions.carrier import leg_reactions_kN
 
 X = np.array([3.2, 3.2, -3.2, -3.2])
 Y = np.array([2.8, -2.8, -2.8, 2.8])

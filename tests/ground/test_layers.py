@@ -9,7 +9,7 @@ from geofound.capacity import capacity_meyerhof_and_hanna_1978
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.factors import bearing_factors
 from liftcalc.ground.layers import (
     clay_over_clay,

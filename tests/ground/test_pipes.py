@@ -14,7 +14,7 @@ from scipy.integrate import dblquad
 from shapely import contains_xy
 from shapely.geometry import LineString
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.pipes import impact_factor, marston_load, service_load, slab_load
 from liftcalc.ground.stress import rectangle_stress_kPa
 

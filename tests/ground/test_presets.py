@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.facts.ground import GroundProfile as ProfileFact
 from liftcalc.facts.io import parse_fact, read_data
 from liftcalc.ground.allowable import allowable_pressure

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from geotech_references.gec_6 import tables as gec6
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.presumptive import (
     PRESUMPTIVE,
     presumptive_pressure,

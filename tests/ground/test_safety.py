@@ -9,7 +9,7 @@ from geotech_references.eurocode_7_1 import tables as annex_a
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.bearing import bearing_capacity
 from liftcalc.ground.safety import (
     EN1997_DA1,

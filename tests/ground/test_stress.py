@@ -14,7 +14,7 @@ from groundhog.shallowfoundations.stressdistribution import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.stress import (
     circle_centre_stress_kPa,
     corner_influence_factor,

@@ -8,7 +8,7 @@ from geotech_references.california_trenching.equations import boussinesq_strip_l
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.walls import (
     line_wall_thrust,
     patch_wall_pressure_kPa,

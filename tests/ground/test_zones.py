@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.zones import (
     mat_conflicts,
     mat_outlines,

@@ -12,8 +12,10 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.capacity import ESTIMATE, SOURCES
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.capacity import ESTIMATE, SOURCES
+from liftcalc.crane.sectors import OWN
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -34,8 +36,6 @@ from liftcalc.lift.report import (
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.working import lift_rows, reaction_rows
 from liftcalc.records.strict_json import plain
-from liftcalc.resources import demo_job_path
-from liftcalc.sectors import OWN
 
 
 @pytest.fixture(scope="module")

@@ -10,15 +10,15 @@ import pytest
 from scipy.integrate import solve_bvp
 from scipy.optimize import brentq
 
-from liftcalc.bodies import MovingMember
-from liftcalc.boom_bending import UNKNOWN_STIFFNESS_RATIO, bow_share, loaded_boom
-from liftcalc.boom_bodies import bent_boom
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.clearance.bodies import MovingMember
+from liftcalc.clearance.boom_bodies import bent_boom
+from liftcalc.crane.boom_bending import UNKNOWN_STIFFNESS_RATIO, bow_share, loaded_boom
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.close_path import clearance_rows
-from liftcalc.resources import demo_job_path
 
 G = 9.80665
 

@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.capacity import ESTIMATE
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.card import _level_words, card_legs, card_rows
 from liftcalc.lift.wind_checks import wind_limit_rows
-from liftcalc.resources import demo_job_path
 
 
 def show(value: float | None, quantity: str) -> str:

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.checks import Check
+from liftcalc.base.checks import Check
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.sectors import CARRIED
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.conditions import CONDITION_REMEDY
-from liftcalc.resources import demo_job_path
-from liftcalc.sectors import CARRIED
 
 NAMES = ("FL", "FR", "RR", "RL")
 IDS = ("chart-outrigger-force", "chart-outrigger-beam", "chart-carrier-twist")

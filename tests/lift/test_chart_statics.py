@@ -10,13 +10,13 @@ from typing import Any
 import pytest
 import yaml
 
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.cli import main
-from liftcalc.errors import InputError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.chart_statics import ABOVE_STATICS, BELOW_STATICS, require_plausible_charts
-from liftcalc.resources import demo_job_path
 
 Change = Callable[[dict[str, Any]], Any]
 

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.checks import Check
+from liftcalc.base.checks import Check
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import close_path
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.path import load_path, path_at
 from liftcalc.lift.surroundings import surroundings
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

@@ -10,13 +10,13 @@ import pytest
 from shapely import LineString, box
 from shapely.affinity import rotate
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.ground.slip import Surcharge, slip_check
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.edge_slip import _width_across_m, set_back_table
 from liftcalc.lift.ground_tables import leg_ground_rows, settlement_rows, shelf_rows, smallest_mat
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

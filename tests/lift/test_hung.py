@@ -14,14 +14,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from liftcalc.bodies import CraneShape, MovingPrism, _beam, crane_bodies, load_to_boom_m
-from liftcalc.checks import Check
-from liftcalc.clearance import Obstacle, least_clearances
-from liftcalc.errors import InputError
+from liftcalc.base.checks import Check
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.clearance.bodies import CraneShape, MovingPrism, _beam, crane_bodies, load_to_boom_m
+from liftcalc.clearance.hung import HungLoad, swing_dip_m, swing_rise_m
+from liftcalc.clearance.least import Obstacle, least_clearances
+from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import lifts_from_rows, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
-from liftcalc.hung import HungLoad, swing_dip_m, swing_rise_m
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.hanging import hang_states
 from liftcalc.lift.path import load_path
@@ -30,8 +32,6 @@ from liftcalc.lift.rigging_checks import height_rows
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.tandem import assess_tandem
 from liftcalc.lift.working import gross_rows
-from liftcalc.resources import demo_job_path
-from liftcalc.solids import Prism
 from liftcalc.views.adapters import plan_data
 from liftcalc.views.adapters_elevation import elevation_data
 

@@ -19,9 +19,10 @@ import shapely
 from scipy.optimize import linprog
 from shapely.geometry import Point, Polygon
 
-from liftcalc.bodies import MovingPrism
-from liftcalc.capacity import ESTIMATE
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.clearance.bodies import MovingPrism
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
@@ -36,7 +37,6 @@ from liftcalc.lift.setup import build_setup
 from liftcalc.lift.surroundings import surroundings
 from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.lift.working import lift_rows
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

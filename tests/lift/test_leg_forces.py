@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.leg_springs import ON_GROUND
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -23,7 +24,6 @@ from liftcalc.lift.leg_setting import (
     short_settings,
 )
 from liftcalc.records.blocks import format_value
-from liftcalc.resources import demo_job_path
 
 NAMES = ("FL", "FR", "RR", "RL")
 

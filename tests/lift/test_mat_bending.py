@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.ground_tables import shelf_rows
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

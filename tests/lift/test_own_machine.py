@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from liftcalc.checks import Check
+from liftcalc.base.checks import Check
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.resources import demo_job_path
 
 EAST, NORTH, LEVEL = 40.0, 40.0, 3.0
 

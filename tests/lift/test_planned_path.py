@@ -6,6 +6,8 @@ import json
 
 import pytest
 
+from liftcalc.base.resources import demo_job_path
+from liftcalc.clearance.loadpath import PathBlockedError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -15,8 +17,6 @@ from liftcalc.lift.planned_path import (
     planned_path,
     planned_path_rows,
 )
-from liftcalc.loadpath import PathBlockedError
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

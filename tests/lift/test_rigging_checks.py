@@ -11,15 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc import rigging
-from liftcalc.checks import Check
-from liftcalc.errors import InputError
+from liftcalc.base.checks import Check
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.base.units import G_M_S2
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.rigging_checks import height_rows, rigging_checks, rigging_item_rows, table_rows
 from liftcalc.lift.working import rigging_rows
-from liftcalc.resources import demo_job_path
-from liftcalc.units import G_M_S2
 
 
 @pytest.fixture(scope="module")

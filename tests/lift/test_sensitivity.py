@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.distributions import Normal, draw_samples
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.legs import LEG_NAMES
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.capacity_checks import capacity_at, path_checks, study_path
 from liftcalc.lift.sampled_capacity import sampled_capacity
@@ -27,7 +27,7 @@ from liftcalc.lift.sensitivity import (
     sensitivity_values,
 )
 from liftcalc.records.strict_json import plain
-from liftcalc.resources import demo_job_path
+from liftcalc.uncertainty.distributions import Normal, draw_samples
 from liftcalc.views.adapters_sensitivity import sensitivity_data
 from liftcalc.views.sensitivity import draw_sensitivity
 from liftcalc.views.style import new_axes

@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from liftcalc.capacity import ESTIMATE
-from liftcalc.checks import verdict
-from liftcalc.errors import InputError
+from liftcalc.base.checks import verdict
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -29,7 +30,6 @@ from liftcalc.lift.stand_study import (
 from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem, soft_zones
 from liftcalc.placement import StandPlace
 from liftcalc.records.strict_json import plain
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

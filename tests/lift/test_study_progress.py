@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import standing
@@ -23,7 +24,6 @@ from liftcalc.lift.study_progress import (
     StudyProgress,
 )
 from liftcalc.placement.fit import FitMapper
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

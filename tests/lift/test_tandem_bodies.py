@@ -14,8 +14,11 @@ import numpy as np
 import pytest
 import shapely
 
-from liftcalc.bodies import MovingMember, MovingPrism
-from liftcalc.clearance import Obstacle, least_clearances
+from liftcalc.base.resources import demo_job_path
+from liftcalc.base.units import G_M_S2
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.least import Obstacle, least_clearances
+from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
@@ -28,9 +31,6 @@ from liftcalc.lift.tandem_bodies import (
     sway_of,
 )
 from liftcalc.lift.tandem_checks import common_checks, tandem_checks, tandem_verdict
-from liftcalc.resources import demo_job_path
-from liftcalc.solids import Prism
-from liftcalc.units import G_M_S2
 
 
 def demo_with(**changes: Any) -> Job:

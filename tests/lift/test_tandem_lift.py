@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -27,8 +28,7 @@ from liftcalc.lift.tandem_report import (
     use_rows,
 )
 from liftcalc.records.strict_json import plain
-from liftcalc.resources import demo_job_path
-from liftcalc.tandem import tandem_share
+from liftcalc.rigging.tandem import tandem_share
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
@@ -25,7 +26,6 @@ from liftcalc.lift.wind_checks import (
     wind_terms,
 )
 from liftcalc.lift.working import wind_rows
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

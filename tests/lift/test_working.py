@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from liftcalc.base.resources import demo_job_path
+from liftcalc.base.units import G_M_S2
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
@@ -19,8 +21,6 @@ from liftcalc.lift.report import tipping_line_rows
 from liftcalc.lift.working import lift_rows, reaction_rows
 from liftcalc.lift.working_ground import ground_rows, mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
-from liftcalc.resources import demo_job_path
-from liftcalc.units import G_M_S2
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
 

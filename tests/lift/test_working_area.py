@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import shapely
 
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.setup import Setup, to_machine_m, to_site_m
 from liftcalc.lift.working_area import working_area
-from liftcalc.resources import demo_job_path
 
 JOB = load_job(demo_job_path())
 

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
@@ -27,7 +28,6 @@ from liftcalc.panels.tables import (
     verdict_words,
 )
 from liftcalc.panels.workbench import STEPS, open_workbench
-from liftcalc.resources import demo_job_path
 
 
 @pytest.fixture(scope="module")

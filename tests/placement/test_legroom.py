@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely import affinity
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.placement import (
     Blocker,
     StandGrid,

@@ -14,10 +14,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 
-from liftcalc.chart import ChartTable
-from liftcalc.errors import InputError
-from liftcalc.legs import base_polygon, leg_points_m
-from liftcalc.masses import MachineMasses, straight_boom
+from liftcalc.base.errors import InputError
+from liftcalc.crane.chart import ChartTable
+from liftcalc.crane.legs import base_polygon, leg_points_m
+from liftcalc.crane.masses import MachineMasses, straight_boom
+from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.placement import (
     Blocker,
     ChartCapacity,
@@ -32,7 +33,6 @@ from liftcalc.placement import (
 )
 from liftcalc.placement.capacity import CapacitySource
 from liftcalc.placement.search import _Kept
-from liftcalc.stability import stability_capacity_t
 
 Array = NDArray[np.float64]
 LEG_X = (3.0, 3.0, -3.2, -3.2)

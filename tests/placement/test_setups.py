@@ -10,7 +10,7 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.placement import (
     Blocker,
     LiftTask,

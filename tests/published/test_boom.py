@@ -9,22 +9,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.boom import (
+from liftcalc.clearance.boom_bodies import bent_boom
+from liftcalc.crane.boom import (
     boom_moment_tm,
     boom_pose,
     fixed_jib_pose,
     head_reduced_mass_t,
     luffing_jib_pose,
 )
-from liftcalc.boom_bending import (
+from liftcalc.crane.boom_bending import (
     LoadedBoom,
     bow_share,
     cantilever_tip_deflection_m,
     deflected_boom,
     loaded_boom,
 )
-from liftcalc.boom_bodies import bent_boom
-from liftcalc.hook_room import hook_room
+from liftcalc.crane.hook_room import hook_room
 
 CASES = [
     json.loads(line)

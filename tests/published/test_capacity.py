@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from liftcalc.capacity import SOURCES, capacity_by_slew
-from liftcalc.chart import ChartTable, rated_capacity_t
-from liftcalc.legs import base_polygon, margin_m
-from liftcalc.masses import BoomState, MachineMasses, straight_boom
-from liftcalc.moments import resultant
-from liftcalc.stability import rule_test_load_t, stability_capacity_t
+from liftcalc.crane.capacity import SOURCES, capacity_by_slew
+from liftcalc.crane.chart import ChartTable, rated_capacity_t
+from liftcalc.crane.legs import base_polygon, margin_m
+from liftcalc.crane.masses import BoomState, MachineMasses, straight_boom
+from liftcalc.crane.stability import rule_test_load_t, stability_capacity_t
+from liftcalc.reactions.moments import resultant
 
 CASE_DIR = Path(__file__).parent / "cases"
 

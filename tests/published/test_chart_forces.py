@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.chart import ChartTable
-from liftcalc.legs import base_polygon
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.chart import ChartTable
+from liftcalc.crane.legs import base_polygon
+from liftcalc.crane.sectors import CARRIED
 from liftcalc.lift import chart_forces
-from liftcalc.sectors import CARRIED
-from liftcalc.units import G_M_S2
 
 CASES = [
     json.loads(line)

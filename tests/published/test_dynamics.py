@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from liftcalc import dynamics
-from liftcalc.units import G_M_S2
+from liftcalc.base.units import G_M_S2
 
 ROWS = [
     json.loads(line)

@@ -10,8 +10,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from liftcalc.leg_envelope import reach_envelope
 from liftcalc.lift import leg_springs
+from liftcalc.reactions.envelope import reach_envelope
 
 CASES = [
     json.loads(line)

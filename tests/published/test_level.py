@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.level import (
+from liftcalc.crane.level import (
     grade_deg,
     grade_percent,
     height_difference_mm,
     packing_height_m,
     resultant_slope_percent,
 )
-from liftcalc.masses import tilted_radius_m
+from liftcalc.crane.masses import tilted_radius_m
 
 CASES = [
     json.loads(line)

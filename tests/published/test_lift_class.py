@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.lift_class import critical_lift, persons_rule
+from liftcalc.lift.lift_class import critical_lift, persons_rule
 
 CASES = [
     json.loads(line)

@@ -8,16 +8,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.legs import LEG_NAMES, base_polygon
-from liftcalc.masses import MachineMasses, straight_boom
-from liftcalc.moments import (
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.legs import LEG_NAMES, base_polygon
+from liftcalc.crane.masses import MachineMasses, straight_boom
+from liftcalc.reactions.moments import (
     SIDE_NAMES,
     backward_stability,
     leg_shares,
     resultant,
     side_shares,
 )
-from liftcalc.units import G_M_S2
 
 CASES = [
     json.loads(line)

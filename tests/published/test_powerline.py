@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.bodies import CraneShape, crane_bodies
-from liftcalc.clearance import Obstacle, least_clearances
-from liftcalc.errors import InputError
-from liftcalc.powerline import (
+from liftcalc.base.errors import InputError
+from liftcalc.clearance.bodies import CraneShape, crane_bodies
+from liftcalc.clearance.least import Obstacle, least_clearances
+from liftcalc.clearance.powerline import (
     LinePath,
     catenary_constant_m,
     consult_operator_within_m,

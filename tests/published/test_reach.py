@@ -10,11 +10,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from liftcalc.leg_envelope import reach_envelope
-from liftcalc.legs import LEG_NAMES, base_polygon
+from liftcalc.crane.legs import LEG_NAMES, base_polygon
+from liftcalc.crane.masses import BoomState, MachineMasses
 from liftcalc.lift import leg_forces
-from liftcalc.masses import BoomState, MachineMasses
-from liftcalc.reactions import carrier_supports
+from liftcalc.reactions.carrier import carrier_supports
+from liftcalc.reactions.envelope import reach_envelope
 
 CASES = [
     json.loads(line)

@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.leg_envelope import (
+from liftcalc.reactions.carrier import leg_reactions_kN, resultant
+from liftcalc.reactions.envelope import (
     first_estimate_leg_load_t,
     reaction_envelope,
     worst_slew_rectangle,
 )
-from liftcalc.reactions import leg_reactions_kN, resultant
 
 CASES = Path(__file__).parent / "cases" / "reactions.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]

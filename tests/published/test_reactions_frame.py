@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from Pynite import FEModel3D
 
-from liftcalc.reactions import leg_reactions_kN
+from liftcalc.reactions.carrier import leg_reactions_kN
 
 STIFF_KNM2 = 3.0e12
 

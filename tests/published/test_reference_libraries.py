@@ -15,20 +15,26 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from liftcalc import leg_contact, leg_envelope, legs, reactions, solids
-from liftcalc.boom import boom_pose, boom_radius_m, check_boom_angle, radius_range_m
-from liftcalc.boom_bending import deflected_boom
-from liftcalc.calibration import (
+from liftcalc.base.errors import InputError
+from liftcalc.calibration.calibrate import (
     CalibrationChart,
     calibrate,
     equivalent_boom,
     equivalent_masses,
     predicted_capacity_t,
 )
-from liftcalc.chart import ChartTable, slew_in_sector
-from liftcalc.distributions import Normal
+from liftcalc.clearance import solids
+from liftcalc.clearance.powerline import sagged_line
+from liftcalc.clearance.solids import Prism
+from liftcalc.crane import legs
+from liftcalc.crane.boom import boom_pose, boom_radius_m, check_boom_angle, radius_range_m
+from liftcalc.crane.boom_bending import deflected_boom
+from liftcalc.crane.chart import ChartTable, slew_in_sector
+from liftcalc.crane.hook_room import load_boom_clearance_m
+from liftcalc.crane.masses import combined_mass
+from liftcalc.crane.sectors import SOURCES, CapacityBySlew, least_capacity, slew_sectors
+from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.dynamics import refuse_snatch
-from liftcalc.errors import InputError
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
 from liftcalc.ground.safety import design_phi_deg
@@ -37,21 +43,19 @@ from liftcalc.ground.sitetests import vane_strength_from_torque
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, legs_stress_kPa, spread_stress_kPa
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
-from liftcalc.hook_room import load_boom_clearance_m
-from liftcalc.leg_working import leg_working
-from liftcalc.load_attitude import hook_line_equilibrium
-from liftcalc.masses import combined_mass
-from liftcalc.powerline import sagged_line
+from liftcalc.reactions import carrier as reactions
+from liftcalc.reactions import contact as leg_contact
+from liftcalc.reactions import envelope as leg_envelope
+from liftcalc.reactions.working import leg_working
 from liftcalc.rigging.attitude import cg_envelope
 from liftcalc.rigging.hitches import soft_eye_bearing
 from liftcalc.rigging.shackles import widest_included_angle_deg
 from liftcalc.rigging.symmetric import carrying_legs
+from liftcalc.rigging.tandem import tandem_share_envelope
 from liftcalc.rigging.under_beam import hang_under_beam
-from liftcalc.sectors import SOURCES, CapacityBySlew, least_capacity, slew_sectors
-from liftcalc.solids import Prism
-from liftcalc.stability import stability_capacity_t
-from liftcalc.tandem import tandem_share_envelope
-from liftcalc.uncertainty import (
+from liftcalc.rigging.upending import hook_line_equilibrium
+from liftcalc.uncertainty.distributions import Normal
+from liftcalc.uncertainty.propagation import (
     exceedance_probability,
     rank_correlation,
     sample_utilisation,

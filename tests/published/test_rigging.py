@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from liftcalc import rigging
-from liftcalc.units import G_M_S2
+from liftcalc.base.units import G_M_S2
 
 ROWS = [
     json.loads(line)

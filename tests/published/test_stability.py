@@ -8,17 +8,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.boom import head_reduced_mass_t
-from liftcalc.legs import base_polygon
-from liftcalc.masses import AdverseTerms, MachineMasses, straight_boom
-from liftcalc.moments import backward_offset_ratio, backward_stability, line_moments
-from liftcalc.stability import (
+from liftcalc.crane.boom import head_reduced_mass_t
+from liftcalc.crane.legs import base_polygon
+from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
+from liftcalc.crane.stability import (
     rated_by_rule_t,
     rule_test_load_t,
     stability_capacity_t,
     tipping_load,
     tipping_load_t,
 )
+from liftcalc.reactions.moments import backward_offset_ratio, backward_stability, line_moments
 from liftcalc.wind import dynamic_pressure_kPa, wind_force_kN
 
 CASES = [

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.load_attitude import upending_share
-from liftcalc.tandem import several_crane_margin, tandem_share, tandem_use
+from liftcalc.rigging.tandem import several_crane_margin, tandem_share, tandem_use
+from liftcalc.rigging.upending import upending_share
 
 CASES = Path(__file__).parent / "cases" / "tandem.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.distributions import LogNormal, Normal, draw_samples
-from liftcalc.lift_sampling import SampledLift, sampled_utilisation
-from liftcalc.masses import MachineMasses
-from liftcalc.uncertainty import exceedance_probability
+from liftcalc.crane.masses import MachineMasses
+from liftcalc.uncertainty.distributions import LogNormal, Normal, draw_samples
+from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
+from liftcalc.uncertainty.propagation import exceedance_probability
 
 CASES = Path(__file__).parent / "cases" / "uncertainty.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]

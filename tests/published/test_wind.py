@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from liftcalc import wind
-from liftcalc.units import G_M_S2
+from liftcalc.base.units import G_M_S2
 
 ROWS = [
     json.loads(line)

@@ -11,10 +11,10 @@ import nbformat
 import pytest
 import yaml
 
-from liftcalc import resources
-from liftcalc.records.make import SheetOrder, make_record
+from liftcalc.base import resources
 from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, manifest_bytes, seal
 from liftcalc.records.strict_json import sha256_hex
+from liftcalc.run.make import SheetOrder, make_record
 
 PARAMETERS = '''job: str = ""
 lift: str = "L1"
@@ -25,13 +25,13 @@ revision: str = "A"
 prepared_by: str = ""'''
 
 BEGIN = """from liftcalc import sheets
-from liftcalc.checks import limit_check
+from liftcalc.base.checks import limit_check
 
 sheet = sheets.begin("{name}", job=job, lift=lift, parent=parent, results_file=results_file,
                      units=units, revision=revision, prepared_by=prepared_by)
 sheet.title_block(rows=[("Site", sheet.job.title)])"""
 
-CALCULATE = """from liftcalc.units import force_kN
+CALCULATE = """from liftcalc.base.units import force_kN
 
 before = (sheet.parent_results or {"values": {"sum_kN": 0.0}})["values"]["sum_kN"]
 weight_kN = float(force_kN(sheet.lift.load.mass_t))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.archive import Staging, clear_abandoned
 from liftcalc.records.manifest import (
     PART_PREFIX,

@@ -15,15 +15,15 @@ import nbformat
 import openpyxl
 import pytest
 
-from liftcalc import resources
-from liftcalc.batch import LiftTask, Row, plan, run_batch, run_batch_on_cluster, worst_code
-from liftcalc.errors import InputError
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.records.manifest import PART_PREFIX
 from liftcalc.records.register import scan
-from liftcalc.records.summary import summary_text, write_summary
 from liftcalc.records.verify import verify_record
+from liftcalc.run.batch import LiftTask, Row, plan, run_batch, run_batch_on_cluster, worst_code
+from liftcalc.run.summary import summary_text, write_summary
 
 SPOIL = """
 if lift == "L1": raise ValueError("spoiled on purpose")
@@ -181,7 +181,7 @@ def _workers_of(pid: int) -> list[int]:
             command = (entry / "cmdline").read_bytes()
         except OSError:
             continue
-        if int(parent) == pid and b"liftcalc.workers" in command:
+        if int(parent) == pid and b"liftcalc.run.workers" in command:
             found.append(int(entry.name))
     return found
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from liftcalc import resources
-from liftcalc.checks import MAKER_CONFIRMS
+from liftcalc.base import resources
+from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.cli import main
 from liftcalc.facts.io import load_job
 from liftcalc.records.html import blocks_of

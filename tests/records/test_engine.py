@@ -17,8 +17,8 @@ import papermill
 import pytest
 from papermill.engines import papermill_engines
 
-from liftcalc import engine
-from liftcalc.engine import Nursery, can_fork
+from liftcalc.run import engine
+from liftcalc.run.engine import Nursery, can_fork
 
 pytestmark = pytest.mark.skipif(not can_fork(), reason="needs a platform that can fork kernels")
 
@@ -45,13 +45,14 @@ def test_a_kernel_is_forked_with_the_libraries_imported() -> None:
 
 def test_nothing_of_one_sheet_is_left_for_the_next() -> None:
     spoil = (
-        "import numpy, liftcalc.units, os, sys\n"
-        "liftcalc.units.G_M_S2 = 0.0; numpy.pi = 3; os.environ['LEFT'] = 'x'; left = 1\n"
+        "import numpy, liftcalc.base.units, os, sys\n"
+        "liftcalc.base.units.G_M_S2 = 0.0; numpy.pi = 3; os.environ['LEFT'] = 'x'; left = 1\n"
         "print(os.getpid())"
     )
     look = (
-        "import numpy, liftcalc.units, os\n"
-        "print(liftcalc.units.G_M_S2, numpy.pi > 3.1, 'LEFT' in os.environ, 'left' in globals())"
+        "import numpy, liftcalc.base.units, os\n"
+        "u = liftcalc.base.units\n"
+        "print(u.G_M_S2, numpy.pi > 3.1, 'LEFT' in os.environ, 'left' in globals())"
     )
     (first,) = _run(spoil)
     (second, other) = _run(look, "print(os.getpid())")
@@ -145,7 +146,7 @@ def test_kernels_end_with_their_sheet() -> None:
 def test_processes_below_join_a_nursery_and_their_kernels_end_with_them() -> None:
     above = Nursery()
     code = (
-        "from liftcalc.engine import Nursery; import os, sys\n"
+        "from liftcalc.run.engine import Nursery; import os, sys\n"
         "n = Nursery.shared(); name = n.new_name()\n"
         "argv = ['-f', name + '.json', '--transport=ipc', '--ip=' + name]\n"
         "k = n.fork(argv, cwd='/', env=dict(os.environ))\n"
@@ -178,7 +179,7 @@ def test_processes_below_join_a_nursery_and_their_kernels_end_with_them() -> Non
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="needs /proc")
 def test_nursery_and_kernels_end_when_their_owner_is_killed() -> None:
     code = (
-        "from liftcalc.engine import Nursery; import os, time, sys\n"
+        "from liftcalc.run.engine import Nursery; import os, time, sys\n"
         "n = Nursery.shared(); name = n.new_name()\n"
         "argv = ['-f', name + '.json', '--transport=ipc', '--ip=' + name]\n"
         "k = n.fork(argv, cwd='/', env=dict(os.environ))\n"
@@ -238,7 +239,7 @@ def test_a_failed_start_is_tried_again_and_a_cell_never_is(
 def test_a_rehearsal_leaves_nothing_of_its_job_in_a_cache() -> None:
     script = (
         "import sys\n"
-        "from liftcalc import nursery\n"
+        "from liftcalc.run import nursery\n"
         "def kept():\n"
         "    return {\n"
         "        f'{name}.{key}'\n"

@@ -11,15 +11,15 @@ import nbformat
 import pytest
 import yaml
 
-from liftcalc import resources
+from liftcalc.base import resources
+from liftcalc.base.errors import PROGRAM_FAULT, failure_code
+from liftcalc.clearance.powerline import TABLE_A
 from liftcalc.cli import main
-from liftcalc.errors import PROGRAM_FAULT, failure_code
-from liftcalc.powerline import TABLE_A
-from liftcalc.records.recheck import recheck_record
+from liftcalc.run.recheck import recheck_record
 
 Toy = Callable[..., nbformat.NotebookNode]
 CRASH = "1 / 0"
-REFUSE = "from liftcalc.errors import InputError\nraise InputError.of('a', 1, 'b')"
+REFUSE = "from liftcalc.base.errors import InputError\nraise InputError.of('a', 1, 'b')"
 
 
 @pytest.mark.parametrize(("extra", "code", "told"), [(CRASH, 4, True), (REFUSE, 2, False)])

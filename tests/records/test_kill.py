@@ -17,12 +17,12 @@ from typing import Any
 
 import pytest
 
-from liftcalc import resources
-from liftcalc.batch import plan, run_batch
+from liftcalc.base import resources
 from liftcalc.facts.io import load_job
 from liftcalc.records.manifest import MANIFEST_NAME
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
+from liftcalc.run.batch import plan, run_batch
 
 KILLS = int(os.environ.get("LIFTCALC_KILLS", "4"))
 LIFTS = ("L1", "L6")

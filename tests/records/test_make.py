@@ -13,11 +13,11 @@ from typing import Any
 import nbformat
 import pytest
 
-from liftcalc import resources
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.html import figures_of
-from liftcalc.records.make import SheetError, SheetOrder, make_record, prepare
 from liftcalc.records.verify import verify_record
+from liftcalc.run.make import SheetError, SheetOrder, make_record, prepare
 
 
 @pytest.fixture
@@ -91,17 +91,17 @@ def test_the_warm_engine_and_the_plain_one_make_the_same_sheet(
         ("import os; os._exit(3)", "kernel", "kernel died"),
         ("raise SystemExit", "program|kernel", "lift_check"),
         (
-            "from liftcalc.errors import InputError\nraise InputError.of('a', 1, 'b')",
+            "from liftcalc.base.errors import InputError\nraise InputError.of('a', 1, 'b')",
             "input",
             "a is 1",
         ),
         (
-            "from liftcalc.errors import RecordError\nraise RecordError('broken')",
+            "from liftcalc.base.errors import RecordError\nraise RecordError('broken')",
             "record",
             "broken",
         ),
         (
-            "from liftcalc.errors import ConvergenceError\nraise ConvergenceError('no end')",
+            "from liftcalc.base.errors import ConvergenceError\nraise ConvergenceError('no end')",
             "calculation",
             "no end",
         ),

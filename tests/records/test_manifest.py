@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import RecordError
+from liftcalc.base.errors import RecordError
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     manifest_bytes,

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.blocks import BLOCK_MIME, cautions, table, title_block
 from liftcalc.records.html import PageFacts
 from liftcalc.records.manifest import Manifest

@@ -11,14 +11,14 @@ from typing import Any
 import nbformat
 import pytest
 
-from liftcalc import resources
-from liftcalc.errors import InputError
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError
 from liftcalc.records.compare import Tolerance, compare, compare_blocks
 from liftcalc.records.manifest import Manifest
-from liftcalc.records.recheck import CheckOutcome, outcome_lines, recheck_many, recheck_record
 from liftcalc.records.register import scan
 from liftcalc.records.strict_json import dumps, loads
 from liftcalc.records.verify import verify_record
+from liftcalc.run.recheck import CheckOutcome, outcome_lines, recheck_many, recheck_record
 
 Forge = Callable[..., Manifest]
 

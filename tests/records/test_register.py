@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
 from liftcalc.records.register import COLUMNS, register_csv, register_html, safe_cell, scan, select
 from liftcalc.records.verify import verify_record

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.strict_json import MAX_DEPTH, dumps, loads, plain, sha256_hex
 
 VALUES = st.recursive(

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.errors import RecordError
+from liftcalc.base.errors import RecordError
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
 from liftcalc.records.verify import require_record, verify_record
 

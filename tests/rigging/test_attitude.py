@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from liftcalc import rigging
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 
 RECTANGLE = np.array([[1.5, 1.0, 0.0], [1.5, -1.0, 0.0], [-1.5, -1.0, 0.0], [-1.5, 1.0, 0.0]])
 

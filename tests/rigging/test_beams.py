@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from Pynite import FEModel3D
 
 from liftcalc import rigging
-from liftcalc.errors import InputError
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import G_M_S2
 
 TUBE = rigging.BeamSection(5400.0, 260e3, 58.0, 2700.0, 355.0)
 

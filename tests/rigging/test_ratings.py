@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc import rigging
-from liftcalc.errors import InputError
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import G_M_S2
 
 
 @settings(deadline=None)

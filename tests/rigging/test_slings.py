@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from Pynite import FEModel3D
 
 from liftcalc import rigging
-from liftcalc.errors import InputError
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import G_M_S2
 
 RECTANGLE = np.array([[1.5, 1.0, 0.0], [1.5, -1.0, 0.0], [-1.5, -1.0, 0.0], [-1.5, 1.0, 0.0]])
 CG = st.tuples(st.floats(-0.9, 0.9), st.floats(-0.6, 0.6), st.floats(-2.0, 0.5))

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from liftcalc import rigging
-from liftcalc.errors import InputError
-from liftcalc.units import G_M_S2
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import G_M_S2
 
 COMMON: dict[str, Any] = {
     "hook_above_beam_m": 3.0,

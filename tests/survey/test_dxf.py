@@ -11,7 +11,7 @@ import pytest
 from ezdxf.document import Drawing
 from shapely.geometry import Polygon
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.survey import (
     DrawingMapping,
     SurveyPart,

@@ -12,7 +12,7 @@ import pytest
 from ezdxf.document import Drawing
 from shapely.geometry import Polygon
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.survey import SurveyPart, read_dxf, read_mapping
 from liftcalc.survey.joining import end_to_end
 from liftcalc.survey.mapping import UNITS_M

@@ -13,7 +13,7 @@ import numpy as np
 import openpyxl
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.facts.site import Site
 from liftcalc.survey import (
     OWN_MAPPING,

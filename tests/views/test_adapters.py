@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.sectors import CARRIED, CONFIRMED, SOURCES
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.position import position_study
 from liftcalc.lift.working_area import working_area
-from liftcalc.resources import demo_job_path
-from liftcalc.sectors import CARRIED, CONFIRMED, SOURCES
 from liftcalc.views import adapters
 from liftcalc.views.adapters_elevation import elevation_data
 from liftcalc.views.capacity import draw_capacity_by_slew, draw_capacity_circle

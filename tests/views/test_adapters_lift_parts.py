@@ -7,12 +7,12 @@ import json
 import numpy as np
 import pytest
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
+from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.tandem import assess_tandem
-from liftcalc.resources import demo_job_path
 from liftcalc.views.adapters_ground import (
     leg_depth_data,
     leg_mat_data,

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.mats import MatProperties
 from liftcalc.ground.profile import GroundLayer, GroundProfile

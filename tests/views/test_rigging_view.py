@@ -11,7 +11,7 @@ import pytest
 from matplotlib.axes import Axes
 
 from liftcalc import rigging
-from liftcalc.errors import InputError
+from liftcalc.base.errors import InputError
 from liftcalc.views.rigging import draw_rigging
 from liftcalc.views.rigging_data import RiggingDrawing, bridle_drawing, spreader_drawing
 from liftcalc.views.style import TEXT_PT, new_axes, pdf_bytes, svg_bytes

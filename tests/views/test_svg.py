@@ -12,7 +12,7 @@ import pytest
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
-from liftcalc import resources
+from liftcalc.base import resources
 from liftcalc.facts.io import load_job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.views import adapters_ground, figures, fonts, svg

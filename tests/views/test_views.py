@@ -15,7 +15,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.text import Text
 
-from liftcalc.errors import LiftcalcError
+from liftcalc.base.errors import LiftcalcError
 from liftcalc.views import data as d
 from liftcalc.views.capacity import draw_capacity_by_slew, draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation

@@ -1,0 +1,141 @@
+"""Where the templates, notebooks and shared data are: in a checkout or inside the wheel.
+
+Contents: ``CHAIN`` (the templates in their order), :func:`data_dir`, :func:`templates_dir`,
+:func:`notebooks_dir`, :func:`shared_dir`, :func:`template_path`, :func:`template_names`,
+:func:`source_hash` (what identifies a template), :func:`template_hash`, :func:`code_hash` (what
+identifies the calculation code), :func:`demo_job_path`.
+
+A template is identified by its cells' kinds, sources and tags. Stored outputs and execution
+counts do not belong to it, so that running it by hand does not make another template of it.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from liftcalc.base.errors import InputError
+
+__all__ = [
+    "CHAIN",
+    "PARENT_OF",
+    "SHEET_TITLES",
+    "WHOLE_JOB",
+    "code_hash",
+    "data_dir",
+    "demo_job_path",
+    "notebooks_dir",
+    "shared_dir",
+    "source_hash",
+    "template_hash",
+    "template_names",
+    "template_path",
+    "templates_dir",
+]
+
+CHAIN: tuple[str, ...] = ("site_survey", "leg_layout", "lift_check", "ground_pressure")
+"""The templates in the order in which one lift passes through them."""
+
+PARENT_OF: dict[str, str] = dict(zip(CHAIN[1:], CHAIN[:-1], strict=True))
+"""Which sheet each sheet builds on."""
+
+SHEET_TITLES: dict[str, str] = {
+    "site_survey": "Site survey",
+    "leg_layout": "Leg layout",
+    "lift_check": "Lift check",
+    "ground_pressure": "Ground pressure",
+    "where_to_stand": "Where to stand",
+}
+
+WHOLE_JOB: frozenset[str] = frozenset({"where_to_stand"})
+"""Sheets that look at every lift of the job, not only at one; they stand outside the chain."""
+
+_PACKAGE = Path(__file__).resolve().parents[1]
+
+
+def data_dir() -> Path:
+    """Folder that holds ``templates``, ``notebooks`` and ``shared``."""
+    installed = _PACKAGE / "_data"
+    return installed if installed.is_dir() else _PACKAGE.parent
+
+
+def templates_dir() -> Path:
+    """Folder of the four templates."""
+    return data_dir() / "templates"
+
+
+def notebooks_dir() -> Path:
+    """Folder of the interactive notebooks."""
+    return data_dir() / "notebooks"
+
+
+def shared_dir() -> Path:
+    """Folder of the demo job, machines, charts and other data that travel with the package."""
+    return data_dir() / "shared"
+
+
+def demo_job_path() -> Path:
+    """The demo job (invented)."""
+    return shared_dir() / "demo" / "job.yaml"
+
+
+def template_names(folder: Path | None = None) -> tuple[str, ...]:
+    """Names of the templates found, those of the chain first and in its order."""
+    found = {p.stem for p in (folder or templates_dir()).glob("*.ipynb")}
+    known = [name for name in CHAIN if name in found]
+    return (*known, *sorted(found - set(known)))
+
+
+def template_path(name: str, folder: Path | None = None) -> Path:
+    """File of the template *name*; :class:`InputError` names the known ones."""
+    names = template_names(folder)
+    if name not in names:
+        raise InputError.of("template", name, ", ".join(names) or "none is installed")
+    return (folder or templates_dir()) / f"{name}.ipynb"
+
+
+def _text(source: object) -> str:
+    return "".join(source) if isinstance(source, list) else str(source)
+
+
+def source_hash(notebook: Mapping[str, Any], *, without_injected: bool = True) -> str:
+    """SHA-256 over what a notebook does: kinds, sources and tags of its cells, in order.
+
+    The cell that papermill injects is left out by default, so that an executed notebook and
+    its template have the same hash exactly when no code was altered.
+    """
+    digest = hashlib.sha256()
+    for cell in notebook.get("cells", []):
+        tags = sorted(str(t) for t in cell.get("metadata", {}).get("tags", []))
+        if without_injected and "injected-parameters" in tags:
+            continue
+        part = [cell.get("cell_type"), _text(cell.get("source", "")), tags]
+        digest.update(json.dumps(part, ensure_ascii=True).encode())
+        digest.update(b"\x00")
+    return digest.hexdigest()
+
+
+def template_hash(name: str, folder: Path | None = None) -> str:
+    """SHA-256 that identifies the installed template *name*."""
+    path = template_path(name, folder)
+    try:
+        return source_hash(json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, AttributeError) as error:
+        raise InputError.of("template", str(path), f"a readable notebook ({error})") from None
+
+
+@functools.cache
+def code_hash() -> str:
+    """SHA-256 over every Python source of the package: names the code that calculated."""
+    digest = hashlib.sha256()
+    for path in sorted(_PACKAGE.rglob("*.py")):
+        name = path.relative_to(_PACKAGE).as_posix()
+        if name.startswith("_data/"):  # data of the wheel; a checkout has it elsewhere
+            continue
+        digest.update(name.encode() + b"\x00")
+        digest.update(path.read_bytes().replace(b"\r\n", b"\n") + b"\x00")
+    return digest.hexdigest()

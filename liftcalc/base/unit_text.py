@@ -1,0 +1,95 @@
+"""Quantities inside a sentence, shown in the display units.
+
+Contents: :func:`text_in_units`.
+
+Sentences (where a check governs, what would help) are made once, in SI, and archived so. Shown in
+US customary units, each number that stands before a unit is converted there; a number is never
+shown coarser than it was written, so that no digit is lost. Names that the user gave (a mat called
+"1.8 m x 1.8 m") are shown as they stand, and so are citations, which the caller keeps away.
+
+Sources: the factors of :mod:`liftcalc.base.units`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection
+
+from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
+
+__all__ = ["text_in_units"]
+
+_QUANTITY = {
+    "m": "length_m",
+    "mm": "small_length_mm",
+    "m²": "area_m2",
+    "t": "mass_t",
+    "kN": "force_kN",
+    "kNm": "moment_kNm",
+    "kPa": "pressure_kPa",
+    "kN/m³": "unit_weight_kN_m3",
+    "m/s": "speed_m_s",
+}
+_LEAST_DECIMALS = {
+    "length_m": 2,
+    "small_length_mm": 2,
+    "area_m2": 1,
+    "force_kN": 1,
+    "unit_weight_kN_m3": 1,
+    "speed_m_s": 1,
+}
+_NUMBER = r"[±+−-]?\d{1,3}(?: \d{3})+(?:\.\d+)?|[±+−-]?\d+(?:\.\d+)?"
+_JOIN = r", ±?| to | and | or | x | × | ?/ ?|–"
+_QUANTITIES = re.compile(
+    rf"(?<![\w.-])(?P<numbers>(?:{_NUMBER})(?:(?:{_JOIN})(?:{_NUMBER}))*)[  ]"
+    rf"(?P<unit>{'|'.join(sorted(map(re.escape, _QUANTITY), key=len, reverse=True))})"
+    r"(?![\w²³·^*]| ?/| \(\d[\d. ]* (?:ft|in|lb|kip|psf|mph)\b)"
+)
+_EACH = re.compile(_NUMBER)
+
+
+def _converted(number: str, quantity: str, system: UnitSystem) -> str:
+    sign = number[0] if number[0] in "±+−-" else ""
+    digits = number[len(sign) :].replace(" ", "")
+    decimals = len(digits.partition(".")[2])
+    step = 10.0**-decimals / QUANTITIES[quantity][2]
+    shown = max(_LEAST_DECIMALS.get(quantity, 0), math.ceil(-math.log10(step) - 1e-9), 0)
+    value = float(from_si(float(digits), quantity, system))
+    return sign + f"{value:,.{shown}f}".replace(",", " ")
+
+
+def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) -> str:
+    """A sentence with its quantities in the display units.
+
+    Parameters
+    ----------
+    text : str
+        In SI: numbers before "m", "mm", "m²", "t", "kN", "kNm", "kPa", "kN/m³" or "m/s", one
+        space between; several numbers may share a unit ("2 to 3 m", "1.8 m x 1.8 m").
+    system : {"metric", "us"}
+        Metric leaves the text as it is.
+    keep : collection of str
+        Names in which nothing is converted.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        A system of another name.
+    """
+    unit_label("length_m", system)
+    if system == "metric":
+        return text
+    names = sorted({n for n in keep if n and _QUANTITIES.search(n)}, key=len, reverse=True)
+    parts = re.split("(" + "|".join(map(re.escape, names)) + ")", text) if names else [text]
+
+    def show(match: re.Match[str]) -> str:
+        quantity = _QUANTITY[match["unit"]]
+        numbers = _EACH.sub(lambda n: _converted(n[0], quantity, system), match["numbers"])
+        return f"{numbers} {unit_label(quantity, system)}"
+
+    return "".join(p if p in names else _QUANTITIES.sub(show, p) for p in parts)

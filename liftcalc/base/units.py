@@ -1,0 +1,150 @@
+"""Conversions between SI and US customary units, used at the edges only.
+
+Every factor is exact by definition (international yard and pound, standard gravity).
+
+Sources: NIST Special Publication 811 (2008), Appendix B (factors from memory; the defining
+values 0.3048 m, 0.453 592 37 kg and 9.806 65 m/s2 are exact by international agreement).
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.base.errors import InputError
+
+__all__ = [
+    "G_M_S2",
+    "QUANTITIES",
+    "UnitSystem",
+    "force_kN",
+    "from_si",
+    "mass_t",
+    "to_si",
+    "unit_label",
+]
+
+FloatArray = NDArray[np.float64]
+UnitSystem = Literal["metric", "us"]
+
+G_M_S2 = 9.80665
+"""Standard gravity [m/s2], exact."""
+
+_FT = 0.3048
+_LB_KG = 0.45359237
+_LBF_N = _LB_KG * G_M_S2
+
+# quantity: (metric label, US label, SI value of one US unit)
+QUANTITIES: dict[str, tuple[str, str, float]] = {
+    "length_m": ("m", "ft", _FT),
+    "extension_m": ("m", "ft", _FT),  # a setting that must not be undercut: shown rounded up
+    "small_length_mm": ("mm", "in", 25.4),
+    "area_m2": ("m²", "ft²", _FT**2),
+    "mass_t": ("t", "lb", _LB_KG / 1000.0),
+    "force_kN": ("kN", "kip", _LBF_N),
+    "moment_kNm": ("kNm", "kip·ft", _LBF_N * _FT),
+    "pressure_kPa": ("kPa", "psf", _LBF_N / _FT**2 / 1000.0),
+    "unit_weight_kN_m3": ("kN/m³", "pcf", _LBF_N / _FT**3 / 1000.0),
+    "speed_m_s": ("m/s", "mph", 0.44704),
+    "angle_deg": ("°", "°", 1.0),
+    "ratio": ("", "", 1.0),
+    "percent": ("%", "%", 1.0),
+    "voltage_kV": ("kV", "kV", 1.0),
+}
+
+
+def _row(quantity: str, system: UnitSystem) -> tuple[str, str, float]:
+    if system not in ("metric", "us"):
+        raise InputError.of("system", system, "metric, us")
+    try:
+        return QUANTITIES[quantity]
+    except KeyError:
+        raise InputError.of("quantity", quantity, ", ".join(QUANTITIES)) from None
+
+
+def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
+    """Convert a value in the package's own unit to the display unit of *system*.
+
+    Parameters
+    ----------
+    value : array_like
+        In the package's own unit; NaN stays NaN.
+    quantity : str
+        A key of :data:`QUANTITIES`.
+    system : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        A quantity or system of another name.
+    """
+    us_unit = _row(quantity, system)[2]
+    factor = us_unit if system == "us" else 1.0
+    return np.asarray(value, dtype=np.float64) / factor
+
+
+def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
+    """Convert a value in the display unit of *system* to the package's own unit.
+
+    Parameters
+    ----------
+    value : array_like
+        In the display unit; NaN stays NaN.
+    quantity : str
+        A key of :data:`QUANTITIES`.
+    system : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        A quantity or system of another name.
+    """
+    us_unit = _row(quantity, system)[2]
+    factor = us_unit if system == "us" else 1.0
+    return np.asarray(value, dtype=np.float64) * factor
+
+
+def unit_label(quantity: str, system: UnitSystem) -> str:
+    """Name of the display unit of *quantity* in *system*.
+
+    Parameters
+    ----------
+    quantity : str
+        A key of :data:`QUANTITIES`.
+    system : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        A quantity or system of another name.
+    """
+    row = _row(quantity, system)
+    return row[1] if system == "us" else row[0]
+
+
+def force_kN(mass_t: ArrayLike) -> FloatArray:
+    """Weight [kN] of a mass [t] under standard gravity.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    mass_t : array_like
+        Any sign; NaN stays NaN. [t]
+    """
+    return np.asarray(mass_t, dtype=np.float64) * G_M_S2
+
+
+def mass_t(force_kN: ArrayLike) -> FloatArray:
+    """Mass [t] whose weight under standard gravity is the force [kN].
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    force_kN : array_like
+        Any sign; NaN stays NaN. [kN]
+    """
+    return np.asarray(force_kN, dtype=np.float64) / G_M_S2

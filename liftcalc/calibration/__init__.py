@@ -1,0 +1,1 @@
+"""Unknown masses of a machine fitted to its charts."""

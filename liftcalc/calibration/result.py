@@ -1,0 +1,256 @@
+"""What a calibration gives, and what may be done with it once it is accepted.
+
+Contents
+--------
+:class:`Calibration`, :class:`HeldOut`
+``predicted_capacity_t``    stability-limited rating on a base, with its confidence limit
+``equivalent_masses``, ``equivalent_boom``   masses that have the fitted moments
+
+Sources: as in :mod:`liftcalc.calibration.calibrate`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.stats import f as fisher_f
+
+from liftcalc.base.errors import CapacityError, InputError, require_positive
+from liftcalc.calibration.fit import Explanation, not_told
+from liftcalc.calibration.model import CalibrationChart, ChartModel
+from liftcalc.crane.legs import BasePolygon
+from liftcalc.crane.masses import BoomState, MachineMasses
+
+__all__ = [
+    "Calibration",
+    "HeldOut",
+    "equivalent_boom",
+    "equivalent_masses",
+    "predicted_capacity_t",
+]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class HeldOut:
+    """One chart left out of the fit and predicted from the others."""
+
+    chart_id: str
+    cells: int
+    rms_error_percent: float
+    """NaN where the other charts cannot predict it."""
+    worst_error_percent: float
+    reason: str = ""
+    """Why there is no prediction."""
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Fitted moments and how far to trust them.
+
+    Attributes
+    ----------
+    names, value, low, high
+        Parameters and the limits of their confidence interval; infinite where the charts do not
+        determine them. ``total_mass_t`` [t], ``carrier_moment_tm`` [t m], ``slewing_moment_tm``
+        [t m], ``head_mass_t[L]`` [t] for each boom length.
+    confidence : float
+    explanations : all solutions that fit within the confidence limit, the best first
+    governed : one boolean array (K, N) for each chart: cells used as governed by stability
+    residual_t, relative_residual_percent : one array (K, N) for each chart, chart less model;
+        NaN where not used
+    rms_residual_percent, scatter : the latter is residual over stated noise, 1 when as stated
+    held_out : each chart predicted from the others
+    reasons : why the fit is refused; empty when it may be used
+    notes : what a reader should know besides
+    """
+
+    names: tuple[str, ...]
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    confidence: float
+    explanations: tuple[Explanation, ...]
+    degrees_of_freedom: int
+    boom_length_m: FloatArray
+    boom_foot_u_m: float
+    governed: tuple[BoolArray, ...]
+    residual_t: tuple[FloatArray, ...]
+    relative_residual_percent: tuple[FloatArray, ...]
+    rms_residual_percent: float
+    scatter: float
+    held_out: tuple[HeldOut, ...]
+    reasons: tuple[str, ...]
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the fit may be used at all."""
+        return not self.reasons
+
+    def parameter(self, name: str) -> tuple[float, float, float]:
+        """Value, low and high limit of one parameter."""
+        if name not in self.names:
+            raise InputError.of("name", name, ", ".join(self.names))
+        i = self.names.index(name)
+        return float(self.value[i]), float(self.low[i]), float(self.high[i])
+
+
+def _usable(calibration: Calibration) -> None:
+    if not calibration.accepted:
+        raise CapacityError("the fitted masses are refused: " + "; ".join(calibration.reasons))
+
+
+def _length_index(calibration: Calibration, boom_length_m: float) -> int:
+    match = np.flatnonzero(np.abs(calibration.boom_length_m - boom_length_m) < 1e-9)
+    if match.size == 0:
+        known = ", ".join(f"{v:g}" for v in calibration.boom_length_m)
+        raise InputError.of("boom_length_m", boom_length_m, f"one of {known} m")
+    return int(match[0])
+
+
+def predicted_capacity_t(
+    calibration: Calibration,
+    chart: CalibrationChart,
+    *,
+    base: BasePolygon,
+    boom_length_m: float,
+    radius_m: ArrayLike,
+) -> tuple[FloatArray, FloatArray]:
+    """Stability-limited rating on any base, least over the chart's sector, and its lower limit.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        An accepted fit.
+    chart : CalibrationChart
+        Gives rule, sector and counterweight; its own ratings are not used.
+    base : BasePolygon
+    boom_length_m : float
+        One of the fitted boom lengths. [m]
+    radius_m : array_like, shape (R,)
+        [m]
+
+    Returns
+    -------
+    tuple of ndarray, each (R,)
+        Rating, and a lower limit that holds with the stated confidence for all predictions
+        together (one chart cell's own scatter not included), the least over all explanations;
+        minus infinity where the charts do not determine it. [t]
+
+    Raises
+    ------
+    CapacityError
+        The fit was refused.
+
+    Notes
+    -----
+    An estimate to ask the maker with, never capacity data; strength is not looked at. The limit is
+    Scheffé's simultaneous one (textbook): a limit for one prediction would be passed by some of the
+    many that are asked for.
+    """
+    _usable(calibration)
+    radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
+    index = np.full(radius.size, _length_index(calibration, boom_length_m))
+    model = ChartModel.at(
+        chart,
+        base,
+        index,
+        radius,
+        foot_u_m=calibration.boom_foot_u_m,
+        lengths=calibration.boom_length_m.size,
+    )
+    rating, _ = model.predict(calibration.value)
+    count = calibration.value.size
+    quantile = max(1.0, calibration.scatter) * float(
+        np.sqrt(
+            count
+            * fisher_f.ppf(calibration.confidence, count, max(calibration.degrees_of_freedom, 1))
+        )
+    )
+    lower = np.full(radius.shape, np.inf)
+    for item in calibration.explanations:
+        value, slope = model.predict(item.theta)
+        deviation = np.sqrt(np.einsum("ij,jk,ik->i", slope, item.covariance, slope))
+        limit = np.where(not_told(slope, item.undetermined), -np.inf, value - quantile * deviation)
+        lower = np.minimum(lower, limit)
+    return rating, lower
+
+
+def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> MachineMasses:
+    """Masses with the fitted total mass and moments, for :mod:`liftcalc.crane.stability`.
+
+    The split between carrier and superstructure is arbitrary (the slewing part is placed 3 m from
+    the slew centre); only moments on level ground count. Heights stay unknown, so that tilt and
+    wind are refused. Use together with :func:`equivalent_boom`, whose mass is F.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        A fit that may be used.
+    boom_length_m : float
+        One of the boom lengths fitted. [m]
+
+    Raises
+    ------
+    InputError
+        A boom length that was not fitted.
+    CapacityError
+        The charts do not determine the fit, or no machine can be built with it.
+    """
+    _usable(calibration)
+    total, forward, slewing = (float(v) for v in calibration.value[:3])
+    head = float(calibration.value[3 + _length_index(calibration, boom_length_m)])
+    part = abs(slewing) / 3.0
+    carrier = total - part - head
+    if not carrier > 0:
+        raise CapacityError(
+            f"fitted moments leave {carrier:.1f} t for the carrier: no such machine can be built"
+        )
+    return MachineMasses(
+        carrier_mass_t=carrier,
+        carrier_x_m=forward / carrier,
+        carrier_y_m=0.0,
+        slewing_mass_t=part,
+        slewing_u_m=slewing / part if part > 0 else 0.0,
+    )
+
+
+def equivalent_boom(
+    calibration: Calibration, radius_m: ArrayLike, *, boom_length_m: float
+) -> BoomState:
+    """Boom state with the fitted moment: F at the head radius less the foot's, heights unknown.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        A fit that may be used.
+    radius_m : array_like, > 0
+        Radii of the head from the slew axis. [m]
+    boom_length_m : float
+        One of the boom lengths fitted. [m]
+
+    Raises
+    ------
+    InputError
+        A boom length that was not fitted, or a radius that is not above 0.
+    CapacityError
+        The charts do not determine the fit, or no machine can be built with it.
+    """
+    _usable(calibration)
+    radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
+    head = float(calibration.value[3 + _length_index(calibration, boom_length_m)])
+    unknown = np.full(radius.shape, np.nan)
+    return BoomState(
+        radius_m=radius,
+        mass_t=head,
+        u_m=radius - calibration.boom_foot_u_m,
+        head_mass_t=head,
+        z_m=unknown,
+        head_z_m=unknown,
+        angle_deg=unknown,
+    )

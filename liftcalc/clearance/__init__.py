@@ -1,0 +1,1 @@
+"""Distances between bodies, overhead lines and the load path."""

@@ -1,0 +1,476 @@
+"""Least distances along a lift's path between what moves and what stands in the way.
+
+Contents
+--------
+:class:`Obstacle`, :class:`ClearanceRow`, :class:`ClearanceResult`, :func:`least_clearances`,
+:func:`clearance_series`, :func:`pinch_gap`, :class:`PinchGap`, :data:`PINCH_GAP_M`.
+
+Method
+------
+The distance of each body (see :mod:`liftcalc.clearance.bodies`) from each obstacle is found in
+closed form
+(see :mod:`liftcalc.clearance.solids`) at every step that could hold the least value; which these
+are is told
+by :mod:`liftcalc.clearance.search`. The least value is the same as from working out every step,
+within a micrometre.
+
+A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of
+the kinds ``people`` and ``no-overfly`` are plan areas without height: the load and its rigging,
+with swing and turning, must stay off them in plan, so "over" reads as distance 0 and is never
+within, whatever the required distance.
+
+Between steps: ``between_steps_m`` is the most that a distance could shrink between two steps: half
+the greatest movement w of the body from one step to the next. Where the caller states by how much
+at most a point of a body leaves the straight way between two steps, it is less: a point that moves
+straight from a to b, each at least d from another point, stays sqrt(d^2 - w^2/4) from it.
+
+Sources: geometry only; required distances by voltage come from
+:mod:`liftcalc.clearance.powerline`. The pinch gap of 0.6 m is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from liftcalc.base.errors import InputError, Problem, require_non_negative
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.nearest import nearest_points_m
+from liftcalc.clearance.pairs import ACCURACY_M, Fixed, Members, Moving, Uprights, is_point_or_sharp
+from liftcalc.clearance.powerline import LinePath
+from liftcalc.clearance.search import every_step, least
+from liftcalc.clearance.solids import ENDLESS_M, Prism
+
+__all__ = [
+    "PINCH_GAP_M",
+    "ClearanceResult",
+    "ClearanceRow",
+    "Obstacle",
+    "ObstacleKind",
+    "PinchGap",
+    "clearance_series",
+    "least_clearances",
+    "pinch_gap",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Body = MovingMember | MovingPrism
+ObstacleKind = Literal[
+    "building", "wall", "tree", "structure", "overhead line", "people", "no-overfly"
+]
+
+PINCH_GAP_M = 0.6
+"""Least gap behind the counterweight [m]: common practice, no published source; adjustable."""
+
+_ZONES = ("people", "no-overfly")
+_ZONE_BODIES = ("load", "rigging")
+
+
+@dataclass(frozen=True, eq=False)
+class Obstacle:
+    """Something that the lift must keep away from.
+
+    Parameters
+    ----------
+    name : str
+    kind : ObstacleKind
+        ``people`` and ``no-overfly`` are zones: only load and rigging count, in plan.
+    shape : Prism or LinePath
+    required_m : float, >= 0
+        Distance to keep; with 0 the body must just not touch. [m]
+    bodies : tuple of str, optional
+        Names of the bodies that count; all (for zones: load and rigging) when not given.
+    """
+
+    name: str
+    kind: ObstacleKind
+    shape: Prism | LinePath
+    required_m: float
+    bodies: tuple[str, ...] | None = None
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        if not (self.required_m >= 0 and np.isfinite(self.required_m)):
+            problems.append(Problem(f"required_m of {self.name}", self.required_m, "0 or greater"))
+        if self.kind in _ZONES:
+            if not isinstance(self.shape, Prism):
+                problems.append(Problem(f"shape of {self.name}", "a line", "an area"))
+            elif self.shape.base_m > ENDLESS_M[0] or self.shape.top_m < ENDLESS_M[1]:
+                object.__setattr__(self, "shape", Prism(self.shape.polygon_m, -np.inf, np.inf))
+            if self.bodies is None:
+                object.__setattr__(self, "bodies", _ZONE_BODIES)
+        if problems:
+            raise InputError(problems)
+
+
+@dataclass(frozen=True)
+class ClearanceRow:
+    """Least distance between one body and one obstacle.
+
+    Attributes
+    ----------
+    obstacle, kind, body : str
+    distance_m, required_m, margin_m : float
+        Margin is distance less requirement. [m]
+    within : bool
+        Distance above 0 and not below the requirement.
+    step : int
+        Step of the path where the least distance occurs (one of them where several tie).
+    body_point_m, obstacle_point_m : tuple of three floats
+        Nearest points, site frame. [m]
+    between_steps_m : float
+        What the distance could be smaller between two steps, at most. [m]
+    plan_gap_m : float
+        Least gap in plan over the path, at the same step; known for an upright body that keeps
+        its level against a prism, else NaN. [m]
+    """
+
+    obstacle: str
+    kind: str
+    body: str
+    distance_m: float
+    required_m: float
+    margin_m: float
+    within: bool
+    step: int
+    body_point_m: tuple[float, float, float]
+    obstacle_point_m: tuple[float, float, float]
+    between_steps_m: float
+    plan_gap_m: float = float("nan")
+
+
+@dataclass(frozen=True)
+class ClearanceResult:
+    """Rows for every body and obstacle, smallest margin first, and the verdict."""
+
+    rows: tuple[ClearanceRow, ...]
+    n_steps: int
+
+    @property
+    def within(self) -> bool:
+        """Whether every required distance is kept at every step."""
+        return all(row.within for row in self.rows)
+
+    @property
+    def governing(self) -> ClearanceRow | None:
+        """Row with the smallest margin, or None when there is nothing in the way."""
+        return self.rows[0] if self.rows else None
+
+    def by_obstacle(self) -> dict[str, ClearanceRow]:
+        """Row with the smallest margin for each obstacle."""
+        found: dict[str, ClearanceRow] = {}
+        for row in self.rows:
+            found.setdefault(row.obstacle, row)
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Bodies of one kind against shapes of one kind, each pair a column."""
+
+    bodies: Members | Uprights
+    fixed: Fixed
+    body: IntArray
+    which: IntArray
+    column: tuple[tuple[int, Obstacle], ...]
+    """Place of the body among all bodies, and the obstacle."""
+
+
+def _kind(moving: Moving, lines: bool) -> tuple[str, bool, bool]:
+    """What may be worked together: kind, whether it keeps its level, whether its plan is spread."""
+    sharp = is_point_or_sharp(moving)
+    if isinstance(moving.body, MovingMember):
+        return ("point", False, sharp) if moving.upright and not lines else ("member", False, sharp)
+    if lines:
+        return "plan", False, sharp
+    point = moving.body.corners_m.shape[1] == 1
+    return "point" if point else "plan", moving.level, sharp
+
+
+def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Group]:
+    """Groups against prisms, then those against lines."""
+    found: dict[bool, list[_Group]] = {True: [], False: []}
+    made: dict[tuple[int, ...], Members | Uprights] = {}
+    for lines in (True, False):  # lines first: their groups are wider, and hold those of prisms
+        mine = [o for o in obstacles if isinstance(o.shape, LinePath) == lines]
+        if not mine:
+            continue
+        shapes = tuple({id(o.shape): o.shape for o in mine}.values())
+        place = {id(shape): k for k, shape in enumerate(shapes)}
+        fixed = Fixed(shapes)
+        kinds: dict[tuple[str, bool, bool], list[int]] = {}
+        for i, body in enumerate(moving):
+            kinds.setdefault(_kind(body, lines), []).append(i)
+        for (kind, *_), members in kinds.items():
+            pairs = [
+                (i, o)
+                for i in members
+                for o in mine
+                if o.bodies is None or moving[i].body.name in o.bodies
+            ]
+            if not pairs:
+                continue
+            bodies, key = _bodies(moving, kind, members, made)
+            found[lines].append(
+                _Group(
+                    bodies=bodies,
+                    fixed=fixed,
+                    body=np.array([key.index(i) for i, _ in pairs]),
+                    which=np.array([place[id(o.shape)] for _, o in pairs]),
+                    column=tuple(pairs),
+                )
+            )
+    return found[False] + found[True]
+
+
+def _bodies(
+    moving: Sequence[Moving],
+    kind: str,
+    members: Sequence[int],
+    made: dict[tuple[int, ...], Members | Uprights],
+) -> tuple[Members | Uprights, tuple[int, ...]]:
+    """Bodies in one array, and which these are: made anew, or part of what is made already."""
+    for key, bodies in made.items():
+        if not set(members) <= set(key) or isinstance(bodies, Members) != (kind == "member"):
+            continue
+        if isinstance(bodies, Members):
+            return bodies, key
+        if kind == "plan":
+            return bodies.only([moving[i] for i in members]), key
+    parts, key = [moving[i] for i in members], tuple(members)
+    made[key] = Members(parts) if kind == "member" else Uprights(parts)
+    return made[key], key
+
+
+def _steps(body: Body) -> int:
+    return len(body.start_m if isinstance(body, MovingMember) else body.corners_m)
+
+
+def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
+    if not bodies:
+        raise InputError.of("bodies", 0, "one body or more")
+    counts = {body.name: _steps(body) for body in bodies}
+    if len(set(counts.values())) != 1 or min(counts.values()) < 1:
+        raise InputError.of("bodies", counts, "the same number of steps, 1 or more, in each body")
+    known = set(counts)
+    for obstacle in obstacles:
+        named = set(obstacle.bodies or ())
+        unknown = named - known - {"load", "rigging", "hoist rope", "jib"}
+        if unknown:
+            raise InputError.of(
+                f"bodies of {obstacle.name}", sorted(unknown), ", ".join(sorted(known))
+            )
+    return next(iter(counts.values()))
+
+
+def _between_steps_m(distance: float, half_way: float, off_straight: float | None) -> float:
+    if off_straight is None:
+        return half_way
+    kept = np.sqrt(max(distance * distance - half_way * half_way, 0.0))
+    return float(distance - kept) + off_straight
+
+
+def least_clearances(
+    bodies: Sequence[Body], obstacles: Sequence[Obstacle], *, off_straight_m: float | None = None
+) -> ClearanceResult:
+    """Least distance of every body from every obstacle along the path.
+
+    Parameters
+    ----------
+    bodies : sequence of MovingMember or MovingPrism
+        All with the same number of steps; see :func:`liftcalc.clearance.bodies.crane_bodies`.
+    obstacles : sequence of Obstacle
+    off_straight_m : float, >= 0, optional
+        By how much at most a point of a body leaves the straight way between two steps; None where
+        that is not known. [m]
+
+    Returns
+    -------
+    ClearanceResult
+        One row for each pair that counts, smallest margin first.
+
+    Raises
+    ------
+    InputError
+        No body, unequal numbers of steps, or an obstacle naming an unknown body.
+
+    Notes
+    -----
+    Distances between body and prism are exact at the steps. Against lines a load is taken with
+    its spread drawn by 16 facets outside the true outline, up to 2 % of the spread nearer; round a
+    load that turns freely they lie along the line, not along the grid.
+    """
+    n = _check(bodies, obstacles)
+    moving = [Moving(b) for b in bodies]
+    slack = [float(m.whole_m.max()) / 2.0 if n > 1 else 0.0 for m in moving]
+    off = (
+        None
+        if off_straight_m is None
+        else float(require_non_negative("off_straight_m", off_straight_m))
+    )
+    rows: list[ClearanceRow] = []
+    for group in _groups(moving, obstacles):
+        distance, step, plan = least(group.bodies, group.fixed, group.body, group.which)
+        level = isinstance(group.bodies, Uprights) and group.bodies.level
+        if group.fixed.lines or not level:
+            plan = np.full(plan.shape, np.nan)
+        row = group.body * group.bodies.n + step
+        on_body, on_other = nearest_points_m(group.bodies, group.fixed, row, group.which)
+        for (i, obstacle), d, s, gap, p, q in zip(
+            group.column,
+            distance.tolist(),
+            step.tolist(),
+            plan.tolist(),
+            on_body.tolist(),
+            on_other.tolist(),
+            strict=True,
+        ):
+            rows.append(
+                ClearanceRow(
+                    obstacle=obstacle.name,
+                    kind=obstacle.kind,
+                    body=bodies[i].name,
+                    distance_m=d,
+                    required_m=obstacle.required_m,
+                    margin_m=d - obstacle.required_m,
+                    within=bool(d > ACCURACY_M and d >= obstacle.required_m),
+                    step=s,
+                    body_point_m=(p[0], p[1], p[2]),
+                    obstacle_point_m=(q[0], q[1], q[2]),
+                    between_steps_m=_between_steps_m(d, slack[i], off),
+                    plan_gap_m=gap,
+                )
+            )
+    rows.sort(key=lambda row: (row.within, row.margin_m))
+    return ClearanceResult(tuple(rows), n)
+
+
+def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> FloatArray:
+    """Least margin (distance less requirement) over all obstacles, at every step and body.
+
+    Parameters
+    ----------
+    bodies, obstacles
+        As in :func:`least_clearances`.
+
+    Returns
+    -------
+    ndarray, shape (bodies, steps): margin, +inf where nothing counts for the body. Contact or
+    overlap gives a margin of at most ``-required_m``, and minus infinity where that is 0. [m]
+
+    Raises
+    ------
+    InputError
+        As in :func:`least_clearances`.
+    """
+    n = _check(bodies, obstacles)
+    out = np.full((len(bodies), n), np.inf)
+    for group in _groups([Moving(b) for b in bodies], obstacles):
+        distances = every_step(group.bodies, group.fixed, group.body, group.which)
+        for (i, obstacle), distance in zip(group.column, distances, strict=True):
+            margin = distance - obstacle.required_m
+            if obstacle.required_m == 0.0:
+                margin = np.where(distance <= ACCURACY_M, -np.inf, margin)
+            out[i] = np.minimum(out[i], margin)
+    return out
+
+
+@dataclass(frozen=True)
+class PinchGap:
+    """Least plan gap between the counterweight tail and one obstacle.
+
+    Attributes
+    ----------
+    obstacle : str
+    gap_m, required_m : float
+    within : bool
+    step : int
+    """
+
+    obstacle: str
+    gap_m: float
+    required_m: float
+    within: bool
+    step: int
+
+
+def pinch_gap(
+    tail: MovingPrism,
+    obstacles: Sequence[Obstacle],
+    *,
+    ground_level_m: float,
+    required_m: float = PINCH_GAP_M,
+    counts_above_m: float = 0.3,
+    found: ClearanceResult | None = None,
+) -> tuple[PinchGap, ...]:
+    """Gap in plan between the swinging tail and everything a person could be crushed against.
+
+    Parameters
+    ----------
+    tail : MovingPrism
+        Counterweight tail at every step; give a full turn where the machine may slew freely.
+    obstacles : sequence of Obstacle
+        Zones and lines are passed over; so is anything that does not rise *counts_above_m*
+        above the ground, or that starts more than 2 m above it.
+    ground_level_m : float
+        Level people stand at. [m]
+    required_m : float, >= 0
+        0.6 m is common practice, no published source. [m]
+    counts_above_m : float, >= 0
+        Lower obstacles do not pin a person (assumed). [m]
+    found : ClearanceResult, optional
+        Clearances of the same tail on the same path from the same obstacles, so that what they
+        tell need not be worked again.
+
+    Returns
+    -------
+    tuple of PinchGap, smallest first.
+
+    Raises
+    ------
+    InputError
+        A negative or not finite number.
+
+    Notes
+    -----
+    Taken in plan whatever the height of the tail's underside: a person may be standing.
+    """
+    need = float(require_non_negative("required_m", required_m))
+    rise = float(require_non_negative("counts_above_m", counts_above_m))
+    fixed = [
+        o
+        for o in obstacles
+        if isinstance(o.shape, Prism)
+        and o.kind not in _ZONES
+        and o.shape.top_m > ground_level_m + rise
+        and o.shape.base_m < ground_level_m + 2.0
+    ]
+    if not fixed:
+        return ()
+    gaps = {
+        row.obstacle: (row.plan_gap_m, row.step)
+        for row in (found.rows if found is not None else ())
+        if row.body == tail.name and not np.isnan(row.plan_gap_m)
+    }
+    left = {id(o.shape): o.shape for o in fixed if o.name not in gaps}
+    if left:
+        flat = Fixed([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
+                      if isinstance(s, Prism)])  # fmt: skip
+        each = np.arange(len(left))
+        distance, step, _ = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
+        place = {key: k for k, key in enumerate(left)}
+        for o in fixed:
+            if id(o.shape) in place:
+                k = place[id(o.shape)]
+                gaps[o.name] = (float(distance[k]), int(step[k]))
+    rows = [
+        PinchGap(o.name, gap, need, bool(gap > ACCURACY_M and gap >= need), step)
+        for o in fixed
+        for gap, step in (gaps[o.name],)
+    ]
+    return tuple(sorted(rows, key=lambda row: row.gap_m))

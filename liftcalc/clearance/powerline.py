@@ -1,0 +1,513 @@
+"""Overhead lines: required distance by voltage, study zones, and the sagging line in space.
+
+Contents
+--------
+:class:`DistanceTable` and the tables ``TABLE_A``, ``TABLE_T``, ``US_COAL_SURFACE``, ``UK_GS6``;
+:func:`required_distance_m`, :func:`study_zone_m`, :func:`distances_for_persons`,
+:func:`consult_operator_within_m`;
+:func:`sag_from_tension_m`, :func:`catenary_constant_m`, :func:`sagged_span`,
+:class:`LinePath`, :func:`sagged_line`.
+
+Conventions
+-----------
+Site frame: easting, northing, level in metres. Voltages are nominal alternating current
+between phases. Tables are kept in the unit of their source (feet are exactly 0.3048 m). A
+voltage that a table does not cover is refused, never extrapolated: there the utility or an
+engineer sets the distance and it is given as ``established_m``.
+
+Sources
+-------
+US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T (seen
+in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: 15 m and 9 m
+seen second-hand on public pages; the exclusion distances are from memory, confirm before use.
+Catenary and parabola: statics of a hanging cord, as in any textbook of mechanics; the form for
+supports at two levels is derived in :func:`catenary_constant_m`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from liftcalc.base.errors import (
+    ConvergenceError,
+    InputError,
+    Problem,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+
+__all__ = [
+    "TABLES",
+    "TABLE_A",
+    "TABLE_T",
+    "UK_GS6",
+    "US_COAL_SURFACE",
+    "DistanceTable",
+    "LinePath",
+    "TableName",
+    "catenary_constant_m",
+    "consult_operator_within_m",
+    "distances_for_persons",
+    "required_distance_m",
+    "sag_from_tension_m",
+    "sagged_line",
+    "sagged_span",
+    "study_zone_m",
+]
+
+FloatArray = NDArray[np.float64]
+TableName = Literal["us_1408_table_a", "us_1411_table_t", "us_coal_surface", "uk_gs6"]
+
+_FT = 0.3048
+
+
+@dataclass(frozen=True)
+class DistanceTable:
+    """Required distance by voltage band, in rising order.
+
+    Parameters
+    ----------
+    name, source, verification
+        What it is, where it comes from, and how far it was verified
+        (``seen``, ``seen second-hand``, ``memory``, or the user's own word).
+    limit_kV
+        The voltage that closes each band (``limit_belongs_to="lower"``: the limit itself is in
+        the band it closes) or opens the next (``"upper"``). [kV]
+    distance_m
+        Required distance in each band. Same length as *limit_kV*. [m]
+    limit_belongs_to
+        Which band holds a voltage equal to a limit.
+    """
+
+    name: str
+    source: str
+    verification: str
+    limit_kV: tuple[float, ...]
+    distance_m: tuple[float, ...]
+    limit_belongs_to: Literal["lower", "upper"] = "lower"
+
+    def __post_init__(self) -> None:
+        problems: list[Problem] = []
+        limit = np.asarray(self.limit_kV, dtype=float)
+        distance = np.asarray(self.distance_m, dtype=float)
+        if limit.size == 0 or limit.size != distance.size:
+            problems.append(
+                Problem("limit_kV", self.limit_kV, "one limit for each distance, at least one row")
+            )
+        elif not (np.all(limit > 0) and np.all(np.diff(limit) > 0)):
+            problems.append(Problem("limit_kV", self.limit_kV, "rising voltages above 0"))
+        if not (np.all(distance > 0) and np.all(np.isfinite(distance))):
+            problems.append(Problem("distance_m", self.distance_m, "finite distances above 0"))
+        elif distance.size > 1 and not np.all(np.diff(distance) >= 0):
+            problems.append(
+                Problem("distance_m", self.distance_m, "distances that do not fall with voltage")
+            )
+        if problems:
+            raise InputError(problems, source=self.name)
+
+
+TABLE_A = DistanceTable(
+    "29 CFR 1926.1408 Table A",
+    "US 29 CFR 1926.1408 Table A, equipment operations",
+    "seen",
+    (50.0, 200.0, 350.0, 500.0, 750.0, 1000.0),
+    tuple(ft * _FT for ft in (10, 15, 20, 25, 35, 45)),
+)
+TABLE_T = DistanceTable(
+    "29 CFR 1926.1411 Table T",
+    "US 29 CFR 1926.1411 Table T, travelling without load, boom lowered",
+    "seen second-hand",
+    (0.75, 50.0, 345.0, 750.0, 1000.0),
+    tuple(ft * _FT for ft in (4, 6, 10, 16, 20)),
+)
+US_COAL_SURFACE = DistanceTable(
+    "30 CFR 77.807-2",
+    "US 30 CFR 77.807-2, booms and masts near energized overhead lines, surface coal mines; "
+    "the last row (500 kV and more) is closed at 1000 kV here",
+    "seen",
+    (69.0, 115.0, 230.0, 345.0, 500.0, 1000.0),
+    tuple(ft * _FT for ft in (10, 12, 15, 20, 25, 35)),
+    "upper",
+)
+UK_GS6 = DistanceTable(
+    "HSE GS6",
+    "UK HSE guidance GS6 (4th edition): low voltage 1 m, 11 and 33 kV 3 m, 132 kV 6 m, "
+    "275 and 400 kV 7 m; a voltage between two rows takes the larger distance",
+    "memory",
+    (1.0, 33.0, 132.0, 400.0),
+    (1.0, 3.0, 6.0, 7.0),
+)
+TABLES: dict[TableName, DistanceTable] = {
+    "us_1408_table_a": TABLE_A,
+    "us_1411_table_t": TABLE_T,
+    "us_coal_surface": US_COAL_SURFACE,
+    "uk_gs6": UK_GS6,
+}
+
+
+def _table(table: TableName | DistanceTable) -> DistanceTable:
+    if isinstance(table, DistanceTable):
+        return table
+    try:
+        return TABLES[table]
+    except (KeyError, TypeError):
+        raise InputError.of("table", table, ", ".join(TABLES) + ", or a DistanceTable") from None
+
+
+def required_distance_m(
+    voltage_kV: ArrayLike,
+    *,
+    table: TableName | DistanceTable = "us_1408_table_a",
+    established_m: float | None = None,
+) -> FloatArray:
+    """Least distance that any part of machine, rigging or load must keep from a line.
+
+    Parameters
+    ----------
+    voltage_kV : array_like, shape (...), > 0
+        Nominal voltage, alternating current. [kV]
+    table
+        Name of a built-in table, or a user's own :class:`DistanceTable`.
+    established_m
+        Distance set in writing by the utility or an engineer for voltages above the table's
+        last row; used for those voltages only. [m]
+
+    Returns
+    -------
+    ndarray, shape (...): required distance. [m]
+
+    Raises
+    ------
+    InputError
+        Voltage not positive (also NaN: an unknown voltage has no required distance), or above
+        the table without *established_m*.
+
+    References
+    ----------
+    See the table's own ``source`` and ``verification``.
+    """
+    rows = _table(table)
+    voltage = require_positive("voltage_kV", voltage_kV)
+    side: Literal["left", "right"] = "left" if rows.limit_belongs_to == "lower" else "right"
+    band = np.searchsorted(np.asarray(rows.limit_kV), voltage, side=side)
+    above = band >= len(rows.limit_kV)
+    beyond = np.nan
+    if np.any(above):
+        if established_m is None:
+            worst = float(np.max(voltage))
+            raise InputError.of(
+                "voltage_kV",
+                worst,
+                f"up to {rows.limit_kV[-1]:g} kV in {rows.name}",
+                "Ask the utility or a registered engineer for the distance and give it as "
+                "established_m; in a job, as a row of rules.clearance.power_line_owner_rows.",
+            )
+        beyond = float(require_positive("established_m", established_m))
+    distance = np.append(np.asarray(rows.distance_m), beyond)
+    return np.asarray(distance[band], dtype=np.float64)
+
+
+def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
+    """Distance from the work zone within which the power-line steps of US law begin.
+
+    Parameters
+    ----------
+    voltage_kV : array_like, shape (...), > 0 and at most 1000
+        Nominal voltage, alternating current. [kV]
+
+    Returns
+    -------
+    ndarray, shape (...): 20 ft up to 350 kV, 50 ft above. [m]
+
+    Raises
+    ------
+    InputError
+        Voltage not positive or above 1000 kV (then the utility or an engineer sets it).
+
+    References
+    ----------
+    US 29 CFR 1926.1408(a) and 1926.1409(a).
+    """
+    voltage = require_positive("voltage_kV", voltage_kV)
+    if not np.all(voltage <= 1000.0):
+        raise InputError.of(
+            "voltage_kV",
+            float(np.max(voltage)),
+            "up to 1000 kV",
+            "Above that the utility or a registered engineer sets the distance.",
+        )
+    return np.where(voltage > 350.0, 50.0 * _FT, 20.0 * _FT)
+
+
+def distances_for_persons(table: TableName | DistanceTable) -> DistanceTable:
+    """The same table while persons are lifted: 20 ft up to 350 kV and 50 ft above at least.
+
+    A band that holds voltages on both sides of 350 kV takes 50 ft.
+
+    Parameters
+    ----------
+    table
+        Name of a built-in table, or a user's own :class:`DistanceTable`.
+
+    Raises
+    ------
+    InputError
+        Another name.
+
+    References
+    ----------
+    US 29 CFR 1926.1431(n), from memory: persons are not hoisted within 20 ft of a line of up to
+    350 kV or within 50 ft of one above.
+    """
+    rows = _table(table)
+    least = np.where(np.asarray(rows.limit_kV) > 350.0, 50.0 * _FT, 20.0 * _FT)
+    return replace(
+        rows,
+        name=f"{rows.name}, persons lifted",
+        source=f"{rows.source}; 29 CFR 1926.1431(n), from memory",
+        distance_m=tuple(float(d) for d in np.maximum(rows.distance_m, least)),
+    )
+
+
+def consult_operator_within_m(support: Literal["tower", "pole"], /) -> float:
+    """Horizontal distance from a line within which its operator is asked first (UK). [m]
+
+    Measured on the ground from below the outermost conductor: 15 m for lines on steel towers,
+    9 m on wood, concrete or steel poles.
+
+    Parameters
+    ----------
+    support : {"tower", "pole"}
+        What carries the line.
+
+    Raises
+    ------
+    InputError
+        Another support.
+
+    References
+    ----------
+    UK HSE guidance GS6, as repeated on public pages (seen second-hand).
+    """
+    distance = {"tower": 15.0, "pole": 9.0}.get(support)
+    if distance is None:
+        raise InputError.of("support", support, "tower or pole")
+    return distance
+
+
+def sag_from_tension_m(
+    span_m: ArrayLike,
+    horizontal_tension_kN: ArrayLike,
+    *,
+    weight_kN_m: ArrayLike,
+    shape: Literal["catenary", "parabola"] = "catenary",
+) -> FloatArray:
+    """Mid-span sag of a conductor between supports at one level.
+
+    Parameters
+    ----------
+    span_m : array_like, shape (...), > 0
+        Horizontal distance between the supports. [m]
+    horizontal_tension_kN : array_like, shape (...), > 0
+        Horizontal part of the conductor's tension. [kN]
+    weight_kN_m : array_like, shape (...), > 0
+        Weight of the conductor by its length (with ice where it counts). [kN/m]
+    shape
+        ``catenary``: D = c (cosh(L / 2c) - 1), c = H/w. ``parabola``: D = w L^2 / 8 H.
+
+    Returns
+    -------
+    ndarray, shape (...): sag below the chord at mid-span. [m]
+
+    Raises
+    ------
+    InputError
+        Anything not finite or not above 0.
+
+    References
+    ----------
+    Statics of a hanging cord (textbook).
+    """
+    span = require_positive("span_m", span_m)
+    constant = require_positive("horizontal_tension_kN", horizontal_tension_kN) / require_positive(
+        "weight_kN_m", weight_kN_m
+    )
+    if shape == "parabola":
+        return np.asarray(span**2 / (8.0 * constant))
+    if shape != "catenary":
+        raise InputError.of("shape", shape, "catenary or parabola")
+    return np.asarray(constant * 2.0 * np.sinh(span / (4.0 * constant)) ** 2)
+
+
+def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:
+    """Catenary constant c = H/w that gives a span its mid-span sag.
+
+    Parameters
+    ----------
+    span_m, sag_m : float, > 0
+        Horizontal span, and vertical distance from chord to conductor at mid-span. [m]
+    height_difference_m : float
+        Level of the far support less that of the near one. [m]
+
+    Returns
+    -------
+    float: catenary constant. [m]
+
+    Raises
+    ------
+    InputError
+        Not finite or not above 0.
+    ConvergenceError
+        No catenary with this sag was found.
+
+    Notes
+    -----
+    With y = c cosh((x - x0)/c) + k and a = (L/2 - x0)/c: h = 2 c sinh(L/2c) sinh(a) and
+    D = c cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single.
+    """
+    span = float(require_positive("span_m", span_m))
+    sag = float(require_positive("sag_m", sag_m))
+    height = float(require_finite("height_difference_m", height_difference_m))
+
+    def excess(log_constant: float) -> float:
+        c = float(np.exp(log_constant))
+        half = span / (2.0 * c)
+        a = np.arcsinh(height / (2.0 * c * np.sinh(half)))
+        return float(c * np.cosh(a) * 2.0 * np.sinh(half / 2.0) ** 2 - sag)
+
+    low, high = np.log(span / 600.0), np.log(span**2 / (8.0 * sag) * 4.0 + span + abs(height) * 4)
+    if not (excess(low) > 0.0 > excess(high)):
+        raise ConvergenceError(
+            f"No catenary spans {span:g} m with a sag of {sag:g} m "
+            f"and {height:g} m between supports."
+        )
+    return float(np.exp(brentq(excess, low, high, xtol=1e-14, rtol=1e-14)))
+
+
+@dataclass(frozen=True, eq=False)
+class LinePath:
+    """A conductor as a chain of straight pieces, with what the chain leaves out.
+
+    Parameters
+    ----------
+    points_m : ndarray, shape (n, 3)
+        Easting, northing, level. [m]
+    chord_error_m : float
+        No point of the true curve is farther than this from the chain; taken off every distance.
+    """
+
+    points_m: FloatArray
+    chord_error_m: float
+
+
+def sagged_span(
+    start_m: ArrayLike,
+    end_m: ArrayLike,
+    *,
+    sag_m: float,
+    shape: Literal["catenary", "parabola"] = "catenary",
+    pieces: int = 32,
+) -> LinePath:
+    """Points along one sagging span between two supports.
+
+    Parameters
+    ----------
+    start_m, end_m : array_like, shape (3,)
+        Attachment points: easting, northing, level. [m]
+    sag_m : float, >= 0
+        Vertical distance from the chord to the conductor at mid-span, in its lowest state
+        (hot or iced). [m]
+    shape : catenary or parabola
+    pieces : int, >= 2
+        Number of straight pieces, equal in plan.
+
+    Returns
+    -------
+    LinePath with ``pieces + 1`` points.
+
+    Raises
+    ------
+    InputError
+        Not finite, negative sag, supports in one plan point, or too few pieces.
+    """
+    start = require_finite("start_m", start_m)
+    end = require_finite("end_m", end_m)
+    sag = float(require_non_negative("sag_m", sag_m))
+    if start.shape != (3,) or end.shape != (3,):
+        raise InputError.of("start_m", start.shape, "easting, northing and level")
+    if pieces < 2:
+        raise InputError.of("pieces", pieces, "2 or more")
+    if shape not in ("catenary", "parabola"):
+        raise InputError.of("shape", shape, "catenary or parabola")
+    span = float(np.hypot(*(end - start)[:2]))
+    if not span > 0:
+        raise InputError.of("end_m", end.tolist(), "a plan position other than the start's")
+    s = np.linspace(0.0, 1.0, pieces + 1)
+    points = start + s[:, None] * (end - start)
+    if sag == 0.0:
+        return LinePath(points, 0.0)
+    if shape == "parabola":
+        drop = 4.0 * sag * s * (1.0 - s)
+        error = sag / pieces**2
+    else:
+        height = float(end[2] - start[2])
+        c = catenary_constant_m(span, sag, height_difference_m=height)
+        half = span / (2.0 * c)
+        a = np.arcsinh(height / (2.0 * c * np.sinh(half)))
+        arg = a + (2.0 * s - 1.0) * half
+        curve = c * (np.cosh(arg) - np.cosh(arg[0]))
+        drop = s * height - curve
+        # |chord - curve| <= (piece length in plan)^2 / 8 times the greatest curvature y''
+        error = float((span / pieces) ** 2 / 8.0 * np.cosh(np.max(np.abs(arg))) / c)
+    points[:, 2] -= drop
+    return LinePath(points, float(error))
+
+
+def sagged_line(
+    supports_m: ArrayLike,
+    *,
+    sag_m: ArrayLike = 0.0,
+    shape: Literal["catenary", "parabola"] = "catenary",
+    pieces: int = 32,
+) -> LinePath:
+    """Points along a line over several supports.
+
+    Parameters
+    ----------
+    supports_m : array_like, shape (n, 3), n >= 2
+        Attachment points in order. [m]
+    sag_m : array_like, shape () or (n - 1,), >= 0
+        Sag of each span. [m]
+    shape, pieces
+        As in :func:`sagged_span`.
+
+    Returns
+    -------
+    LinePath
+
+    Raises
+    ------
+    InputError
+        As in :func:`sagged_span`, or a wrong number of sags.
+    """
+    supports = require_finite("supports_m", supports_m)
+    if supports.ndim != 2 or supports.shape[1] != 3 or supports.shape[0] < 2:
+        raise InputError.of("supports_m", supports.shape, "two or more points of three values")
+    try:
+        sags = np.broadcast_to(require_non_negative("sag_m", sag_m), (supports.shape[0] - 1,))
+    except ValueError:
+        raise InputError.of(
+            "sag_m", np.shape(sag_m), f"one sag, or {supports.shape[0] - 1} of them"
+        ) from None
+    spans = [
+        sagged_span(a, b, sag_m=float(s), shape=shape, pieces=pieces)
+        for a, b, s in zip(supports[:-1], supports[1:], sags, strict=True)
+    ]
+    points = np.vstack([spans[0].points_m[:1]] + [span.points_m[1:] for span in spans])
+    return LinePath(points, max(span.chord_error_m for span in spans))

@@ -1,0 +1,1 @@
+"""The machine by itself: outriggers, masses, boom, stability, charts and rated capacity."""

@@ -1,0 +1,262 @@
+"""Rated capacity charts: what the maker states for one base, counterweight and slew sector.
+
+Contents
+--------
+:class:`ChartTable`    one rated capacity chart
+``rated_capacity_t``   rated capacity at any boom length and radius, never beyond the chart
+``slew_in_sector``     whether a slew angle lies in a sector that may wrap through 360
+``equal_runs``         values that follow one another without change, each once
+
+Reading between rows: a radius between two rows takes the lesser of the two (the larger radius on
+any chart that falls with radius); a boom length between two rows takes the lesser of both. Linear
+interpolation is used only on request, where the machine's data say that the maker allows it. A
+neighbour that is not rated makes the value not rated. Nothing is extrapolated.
+
+Sources: reading a chart on the unsafe side is common practice (29 CFR 1926 subpart CC asks that
+rated capacity be not exceeded; from memory). No numbers from any standard are used here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
+from liftcalc.crane.legs import BasePolygon
+
+__all__ = [
+    "ChartRule",
+    "ChartTable",
+    "Interpolation",
+    "equal_runs",
+    "rated_capacity_t",
+    "slew_in_sector",
+]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.intp]
+
+ChartRule = Literal["test_load", "tipping_fraction", "unknown"]
+Interpolation = Literal["none", "linear"]
+
+_SAME_ROW_M = 1e-9
+_SECTOR_TOLERANCE_DEG = 1e-9
+
+
+@dataclass(frozen=True)
+class ChartTable:
+    """One rated capacity chart.
+
+    Attributes
+    ----------
+    chart_id : str
+    boom_length_m : (K,)
+        Strictly increasing. [m]
+    radius_m : (N,)
+        Strictly increasing. [m]
+    capacity_t : (K, N)
+        Gross rated capacity, hook block included; NaN where not rated. [t]
+    base : BasePolygon
+        The base for which the chart holds.
+    counterweight : str
+        Name of the counterweight for which the chart holds.
+    sector_deg : (float, float)
+        Slew sector for which the chart holds, anticlockwise from the first to the second angle;
+        (0, 360) is the full circle. [deg]
+    rule : {"test_load", "tipping_fraction", "unknown"}
+        Stability rule behind the chart. With ``"unknown"`` a chart carries over only to a base
+        that contains its own.
+    tipping_fraction : float
+        Used with the rule of that name.
+    """
+
+    chart_id: str
+    boom_length_m: FloatArray
+    radius_m: FloatArray
+    capacity_t: FloatArray
+    base: BasePolygon
+    counterweight: str = ""
+    sector_deg: tuple[float, float] = (0.0, 360.0)
+    rule: ChartRule = "unknown"
+    tipping_fraction: float = 0.85
+
+    def __post_init__(self) -> None:
+        source = f"chart {self.chart_id}"
+        length = np.array(require_positive("boom_length_m", self.boom_length_m))
+        radius = np.array(require_positive("radius_m", self.radius_m))
+        capacity = np.array(self.capacity_t, dtype=np.float64)
+        for name, axis in (("boom_length_m", length), ("radius_m", radius)):
+            if axis.ndim != 1 or axis.size == 0 or not np.all(np.diff(axis) > 0):
+                raise InputError.of(name, axis.tolist(), "strictly increasing", source=source)
+        if capacity.shape != (length.size, radius.size):
+            raise InputError.of(
+                "capacity_t",
+                capacity.shape,
+                f"shape {(length.size, radius.size)}: a row for each boom length",
+                source=source,
+            )
+        rated = ~np.isnan(capacity)
+        if not rated.any():
+            raise InputError.of("capacity_t", "all NaN", "some rated capacity", source=source)
+        if not (np.all(capacity[rated] > 0) and np.all(np.isfinite(capacity[rated]))):
+            raise InputError.of(
+                "capacity_t",
+                float(np.min(capacity[rated])),
+                "greater than 0, NaN where not rated",
+                source=source,
+            )
+        require_finite("sector_deg", self.sector_deg)
+        if self.rule not in ("test_load", "tipping_fraction", "unknown"):
+            raise InputError.of(
+                "rule", self.rule, "test_load, tipping_fraction or unknown", source=source
+            )
+        for name, array in (
+            ("boom_length_m", length),
+            ("radius_m", radius),
+            ("capacity_t", capacity),
+        ):
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
+
+
+def _neighbours(axis: FloatArray, value: FloatArray) -> tuple[IntArray, IntArray, BoolArray]:
+    """Rows below and above each value (the same row when it is on one), and whether inside."""
+    high = np.searchsorted(axis, value - _SAME_ROW_M)
+    inside = (high < axis.size) & (value >= axis[0] - _SAME_ROW_M)
+    high = np.minimum(high, axis.size - 1)
+    low = np.where(axis[high] <= value + _SAME_ROW_M, high, np.maximum(high - 1, 0))
+    return low, high, inside
+
+
+def equal_runs(*values: FloatArray | BoolArray) -> tuple[IntArray, IntArray]:
+    """Where runs of equal values begin, and the run of each: most steps slew at one radius.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    *values : ndarray, shape (N,)
+        A run ends where any of them changes.
+
+    Returns
+    -------
+    first : ndarray of int, shape (R,)
+    place : ndarray of int, shape (N,)
+        ``value[first][place]`` is the value.
+    """
+    new = np.zeros(values[0].shape, dtype=np.bool_)
+    new[:1] = True
+    for value in values:
+        new[1:] |= value[1:] != value[:-1]
+    return np.flatnonzero(new), np.cumsum(new) - 1
+
+
+def rated_capacity_t(
+    table: ChartTable,
+    boom_length_m: ArrayLike,
+    *,
+    radius_m: ArrayLike,
+    interpolation: Interpolation = "none",
+    missing: Literal["nan", "raise"] = "nan",
+) -> FloatArray:
+    """Rated capacity of one chart at any boom length and radius within it.
+
+    Parameters
+    ----------
+    table : ChartTable
+    boom_length_m, radius_m : array_like, shape (...), broadcast
+        [m]
+    interpolation : {"none", "linear"}
+        ``"none"``: the least of the neighbouring rows. ``"linear"``: between rows in radius and
+        length; only where the maker allows it.
+    missing : {"nan", "raise"}
+        What to do where the chart gives no capacity.
+
+    Returns
+    -------
+    ndarray, shape (...): gross rated capacity, NaN where not rated. [t]
+
+    Raises
+    ------
+    InputError
+        Lengths or radii that are not finite and positive.
+    CapacityError
+        With ``missing="raise"``: names the field, the value and the range of the chart.
+    """
+    if interpolation not in ("none", "linear"):
+        raise InputError.of("interpolation", interpolation, "none or linear")
+    if missing not in ("nan", "raise"):
+        raise InputError.of("missing", missing, "nan or raise")
+    length = require_positive("boom_length_m", boom_length_m)
+    radius = require_positive("radius_m", radius_m)
+    i0, i1, length_in = _neighbours(table.boom_length_m, length)
+    j0, j1, radius_in = _neighbours(table.radius_m, radius)
+    cap = table.capacity_t
+    c00, c01, c10, c11 = cap[i0, j0], cap[i0, j1], cap[i1, j0], cap[i1, j1]
+    if interpolation == "none":
+        value = np.minimum(np.minimum(c00, c01), np.minimum(c10, c11))  # NaN spreads
+    else:
+        p = _share(table.boom_length_m, i0, i1, length)
+        q = _share(table.radius_m, j0, j1, radius)
+        value = (1 - p) * ((1 - q) * c00 + q * c01) + p * ((1 - q) * c10 + q * c11)
+    value = np.where(length_in & radius_in, value, np.nan)
+    if missing == "raise" and np.isnan(value).any():
+        at = tuple(np.argwhere(np.isnan(value))[0])
+        length, radius = np.broadcast_arrays(length, radius)
+        raise CapacityError(_why_missing(table, float(length[at]), float(radius[at])))
+    return value
+
+
+def _share(axis: FloatArray, low: IntArray, high: IntArray, value: FloatArray) -> FloatArray:
+    step = axis[high] - axis[low]
+    return np.where(step > 0, (value - axis[low]) / np.where(step > 0, step, 1.0), 0.0)
+
+
+def _why_missing(table: ChartTable, length: float, radius: float) -> str:
+    lengths = table.boom_length_m
+    name = f"chart {table.chart_id}"
+    if not lengths[0] - _SAME_ROW_M <= length <= lengths[-1] + _SAME_ROW_M:
+        return (
+            f"boom_length_m is {length:g}; {name} has boom lengths {lengths[0]:g} to "
+            f"{lengths[-1]:g} m. Choose a boom length within the chart."
+        )
+    i0, i1, _ = _neighbours(lengths, np.asarray(length))
+    rated = ~np.isnan(table.capacity_t[int(i0)]) & ~np.isnan(table.capacity_t[int(i1)])
+    where = f"{name} with a boom of {length:g} m"
+    if not rated.any():
+        return f"boom_length_m is {length:g}; {where} has no rated capacity at any radius."
+    radii = table.radius_m[rated]
+    return (
+        f"radius_m is {radius:g}; {where} is rated from {radii[0]:g} to {radii[-1]:g} m. "
+        "Move the machine or choose another boom length."
+    )
+
+
+def slew_in_sector(slew_deg: ArrayLike, sector_deg: tuple[float, float]) -> BoolArray:
+    """Whether each slew lies in a sector, ends included, anticlockwise from first to second.
+
+    (0, 360), or any pair a whole turn apart, is the full circle; (a, a) is the single angle a.
+
+    Parameters
+    ----------
+    slew_deg : array_like
+        Slew angles, of any turn. [deg]
+    sector_deg : (float, float)
+        First and second angle. [deg]
+
+    Raises
+    ------
+    InputError
+        A slew angle that is not finite.
+    """
+    slew = require_finite("slew_deg", slew_deg)
+    start, end = float(sector_deg[0]), float(sector_deg[1])
+    if end - start >= 360.0 - _SECTOR_TOLERANCE_DEG:
+        return np.ones(slew.shape, dtype=np.bool_)
+    width = (end - start) % 360.0
+    along = np.mod(slew - start + _SECTOR_TOLERANCE_DEG, 360.0)
+    return np.asarray(along <= width + 2 * _SECTOR_TOLERANCE_DEG)

@@ -1,0 +1,148 @@
+"""Heights on the hoist line: hook room before two-blocking, and the load against the boom.
+
+Contents
+--------
+:func:`hook_room` (hook height needed, highest hook, headroom, greatest sling height),
+:func:`load_boom_clearance_m`.
+
+Sources
+-------
+Vertical distances and plane geometry. Sign and frame as in :mod:`liftcalc.crane.boom`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.base.errors import (
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.crane.boom import BoomPose
+
+__all__ = [
+    "HookRoom",
+    "hook_room",
+    "load_boom_clearance_m",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class HookRoom:
+    """Heights above the ground on the hoist line, at the hook's bearing point. All in m."""
+
+    hook_needed_m: FloatArray
+    """Hook height that lifts the load as high as asked."""
+    hook_highest_m: FloatArray
+    """Hook height at which hoisting must stop, before two-blocking."""
+    headroom_m: FloatArray
+    """Highest less needed; negative means that the lift cannot be made so high."""
+    sling_height_most_m: FloatArray
+    """Greatest sling height that still fits."""
+    rope_below_sheave_m: FloatArray
+    """Distance from load sheave to the hook's bearing point at the needed height."""
+
+
+def hook_room(
+    sheave_z_m: ArrayLike,
+    load_base_m: ArrayLike,
+    *,
+    load_height_m: ArrayLike,
+    sling_height_m: ArrayLike,
+    two_block_distance_m: ArrayLike,
+) -> HookRoom:
+    """Hook height needed, highest hook height, headroom and greatest sling height.
+
+    Parameters
+    ----------
+    sheave_z_m : array_like, > 0
+        Load sheave above the ground at the radius in question. [m]
+    load_base_m : array_like
+        Underside of the load above the ground at its highest. [m]
+    load_height_m : array_like, >= 0
+        Underside of the load to its sling points. [m]
+    sling_height_m : array_like, >= 0
+        Sling points to the hook's bearing point, spreader included. [m]
+    two_block_distance_m : array_like, > 0
+        Load sheave to the hook's bearing point where hoisting must stop: hook block height plus
+        the distance kept by the hoist limit switch. [m]
+
+    Returns
+    -------
+    HookRoom
+        A negative headroom is returned, not refused: it is the answer.
+
+    Raises
+    ------
+    InputError
+        Anything out of range.
+
+    References
+    ----------
+    Vertical distances on the hoist line.
+    """
+    sheave = require_positive("sheave_z_m", sheave_z_m)
+    base = require_finite("load_base_m", load_base_m)
+    load = require_non_negative("load_height_m", load_height_m)
+    sling = require_non_negative("sling_height_m", sling_height_m)
+    block = require_positive("two_block_distance_m", two_block_distance_m)
+    needed = base + load + sling
+    highest = sheave - block
+    return HookRoom(
+        *np.broadcast_arrays(
+            needed, highest, highest - needed, highest - base - load, sheave - needed
+        )
+    )
+
+
+def load_boom_clearance_m(
+    pose: BoomPose,
+    load_top_m: ArrayLike,
+    *,
+    load_half_width_m: ArrayLike,
+    boom_half_depth_m: ArrayLike = 0.0,
+) -> FloatArray:
+    """Least distance between the under side of the boom and the load's upper corner.
+
+    Parameters
+    ----------
+    pose : BoomPose
+    load_top_m : array_like
+        Top of the load above the ground, below the load sheave. [m]
+    load_half_width_m : array_like, >= 0
+        From the hoist line toward the boom. [m]
+    boom_half_depth_m : array_like, >= 0
+        Boom axis to its under side. [m]
+
+    Returns
+    -------
+    ndarray
+        Square to the boom; negative means that they meet. [m]
+
+    Raises
+    ------
+    InputError
+        Anything out of range.
+
+    Notes
+    -----
+    Valid for a load on the under side of a straight boom, its corner level with some point of
+    the boom between foot and head.
+
+    References
+    ----------
+    Plane geometry: distance of a point from a line.
+    """
+    top = require_finite("load_top_m", load_top_m)
+    half = require_non_negative("load_half_width_m", load_half_width_m)
+    depth = require_non_negative("boom_half_depth_m", boom_half_depth_m)
+    angle = np.radians(pose.boom_angle_deg)
+    corner_u = pose.sheave_u_m - half
+    du, dz = corner_u - pose.foot_u_m, top - pose.foot_z_m
+    return du * np.sin(angle) - dz * np.cos(angle) - depth

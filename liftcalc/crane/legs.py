@@ -1,0 +1,358 @@
+"""Legs: where each leg stands, the base polygon they span and its tipping lines.
+
+Contents
+--------
+``leg_points_m``       leg pad centres from longitudinal position, side and extension
+``base_polygon``       convex hull of the legs set down, with inward normals (:class:`BasePolygon`)
+``margin_m``           signed distance of points to the nearest tipping line (:class:`Margin`)
+``contains_base``      whether one base lies wholly inside another; ``same_base`` likewise
+``critical_slew_deg``  slew angles square to a tipping line or over a leg
+
+Frame: origin at the slew centre on the ground, x forward, y left, z up; leg order
+FL, FR, RR, RL. Nothing here assumes that the base is symmetric or rectangular.
+
+Sources: plane statics and plane geometry (half-plane description of a convex polygon).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.base.errors import (
+    InputError,
+    Problem,
+    require_finite,
+    require_non_negative,
+)
+
+__all__ = [
+    "LEG_NAMES",
+    "BasePolygon",
+    "Margin",
+    "base_polygon",
+    "contains_base",
+    "critical_slew_deg",
+    "leg_points_m",
+    "margin_m",
+    "same_base",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+LEG_NAMES: tuple[str, str, str, str] = ("FL", "FR", "RR", "RL")
+"""Order of the legs everywhere: front left, front right, rear right, rear left."""
+
+LEG_SIDE: tuple[int, int, int, int] = (1, -1, -1, 1)
+"""Sign of y for each leg: left positive."""
+
+TOLERANCE_M = 1e-9
+"""Lengths closer than this are the same length."""
+
+_MIN_LINE_M = 1e-3
+"""Legs closer together than 1 mm, or a base thinner than 1 mm, span no base."""
+
+
+@dataclass(frozen=True)
+class BasePolygon:
+    """Convex base of the legs set down.
+
+    Attributes
+    ----------
+    leg_xy_m : (4, 2)
+        Leg points FL, FR, RR, RL; NaN for a leg that is not set down. [m]
+    vertices_m : (E, 2)
+        Corners of the convex hull, anticlockwise seen from above. [m]
+    normals : (E, 2)
+        Unit normal of each tipping line, pointing into the base. Line e runs from corner e to
+        corner e + 1.
+    offsets_m : (E,)
+        ``normals @ p - offsets_m`` is the signed distance of p to each line, positive inside. [m]
+    edge_legs : tuple of (str, str)
+        Names of the two legs at the ends of each tipping line.
+    inner_legs : tuple of str
+        Legs set down that are no corner of the base: they carry load but hold no tipping line.
+    """
+
+    leg_xy_m: FloatArray
+    vertices_m: FloatArray
+    normals: FloatArray
+    offsets_m: FloatArray
+    edge_legs: tuple[tuple[str, str], ...]
+    inner_legs: tuple[str, ...] = ()
+
+    @property
+    def area_m2(self) -> float:
+        """Area of the base polygon. [m2]"""
+        x, y = self.vertices_m.T
+        return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+    @property
+    def line_names(self) -> tuple[str, ...]:
+        """Tipping lines in words, for example ``"FL-RL"``."""
+        return tuple("-".join(legs) for legs in self.edge_legs)
+
+
+@dataclass(frozen=True)
+class Margin:
+    """Signed distance to the nearest tipping line, and which line that is."""
+
+    margin_m: FloatArray
+    line: IntArray
+
+
+def leg_points_m(
+    leg_x_m: ArrayLike,
+    extension_m: ArrayLike,
+    *,
+    side: Sequence[int] = LEG_SIDE,
+    extension_min_m: ArrayLike | None = None,
+    extension_max_m: ArrayLike | None = None,
+    pinned_extension_m: Sequence[float] | None = None,
+) -> FloatArray:
+    """Pad centres of the four legs in the machine frame.
+
+    Parameters
+    ----------
+    leg_x_m : array_like, shape (..., 4)
+        Longitudinal position of each leg from the slew centre, forward positive. [m]
+    extension_m : array_like, shape (..., 4)
+        Distance of each pad centre from the carrier's centre line, >= 0. [m]
+    side : sequence of 4 int
+        +1 for a leg on the left, -1 for one on the right.
+    extension_min_m, extension_max_m : array_like, shape (4,), optional
+        Stroke of each leg; an extension outside it is refused. [m]
+    pinned_extension_m : sequence of float, optional
+        The only extensions at which a leg may be pinned; others are refused. [m]
+
+    Returns
+    -------
+    ndarray, shape (..., 4, 2): x, y of each leg. [m]
+
+    Raises
+    ------
+    InputError
+        An extension that is not finite, negative, outside the stroke or between two pins.
+    """
+    x = require_finite("leg_x_m", leg_x_m)
+    ext = require_non_negative("extension_m", extension_m)
+    for name, array in (("leg_x_m", x), ("extension_m", ext)):
+        if array.shape[-1:] != (4,):
+            raise InputError.of(name, array.shape, "an array whose last axis is FL, FR, RR, RL")
+    sign = np.asarray(side)
+    if sign.shape != (4,) or not np.all(np.abs(sign) == 1):
+        raise InputError.of("side", tuple(side), "four signs, +1 left or -1 right")
+    problems: list[Problem] = []
+    low = np.zeros(4) if extension_min_m is None else require_finite("min", extension_min_m)
+    high = np.full(4, np.inf) if extension_max_m is None else np.asarray(extension_max_m, float)
+    low, high = np.broadcast_to(low, (4,)), np.broadcast_to(high, (4,))
+    for i, leg in enumerate(LEG_NAMES):
+        values = np.atleast_1d(ext[..., i])
+        outside = ~((values >= low[i] - TOLERANCE_M) & (values <= high[i] + TOLERANCE_M))
+        if outside.any():
+            problems.append(
+                Problem(
+                    f"extension_m of leg {leg}",
+                    float(values[outside][0]),
+                    f"{low[i]:g} to {high[i]:g} m",
+                    "The leg cannot reach this point.",
+                )
+            )
+        elif pinned_extension_m is not None:
+            steps = np.asarray(pinned_extension_m, dtype=np.float64)
+            off = np.abs(values[:, None] - steps).min(axis=1) > 1e-6
+            if off.any():
+                problems.append(
+                    Problem(
+                        f"extension_m of leg {leg}",
+                        float(values[off][0]),
+                        "one of " + ", ".join(f"{s:g}" for s in steps) + " m",
+                        "This machine's legs may only be pinned at these steps.",
+                    )
+                )
+    if problems:
+        raise InputError(problems)
+    x, y = np.broadcast_arrays(x, ext * sign)
+    return np.stack([x, y], axis=-1)
+
+
+def base_polygon(
+    leg_xy_m: ArrayLike,
+    *,
+    set_down: Sequence[bool] = (True, True, True, True),
+    allow_missing_leg: bool = False,
+) -> BasePolygon:
+    """Base polygon and tipping lines of four legs.
+
+    Parameters
+    ----------
+    leg_xy_m : array_like, shape (4, 2)
+        Leg points FL, FR, RR, RL in the machine frame. [m]
+    set_down : sequence of 4 bool
+        Whether each leg stands on the ground.
+    allow_missing_leg : bool
+        Work on three legs. Only where the machine's data provide for it; never by default.
+
+    Returns
+    -------
+    BasePolygon
+
+    Raises
+    ------
+    InputError
+        A point that is not finite, a leg not set down (unless allowed), fewer than three legs,
+        two legs at one place, or legs in one line.
+
+    Notes
+    -----
+    The base is the convex hull of the legs. A leg inside the hull of the others (or on the line
+    between its neighbours) holds no tipping line and is named in ``inner_legs``.
+    """
+    xy = np.array(leg_xy_m, dtype=np.float64)
+    if xy.shape != (4, 2):
+        raise InputError.of("leg_xy_m", xy.shape, "shape (4, 2): x, y of FL, FR, RR, RL")
+    down = np.asarray(set_down)
+    if down.shape != (4,) or down.dtype != np.bool_:
+        raise InputError.of("set_down", tuple(set_down), "four true/false values")
+    missing = [LEG_NAMES[i] for i in range(4) if not down[i]]
+    if missing and not allow_missing_leg:
+        raise InputError.of(
+            "set_down",
+            "not set down: " + ", ".join(missing),
+            "all four legs set down",
+            "Set the leg down; the machine's data do not provide for working without it.",
+        )
+    if len(missing) > 1:
+        raise InputError.of("set_down", "not set down: " + ", ".join(missing), "at least 3 legs")
+    require_finite("leg_xy_m", xy[down])
+    xy[~down] = np.nan
+    corners = _hull([int(i) for i in np.flatnonzero(down)], xy)
+    vertices = xy[corners]
+    edge = np.roll(vertices, -1, axis=0) - vertices
+    length = np.hypot(edge[:, 0], edge[:, 1])
+    unit = np.maximum(length, _MIN_LINE_M)  # a shorter line is refused below
+    normals = np.column_stack([-edge[:, 1], edge[:, 0]]) / unit[:, None]
+    offsets = np.einsum("ij,ij->i", normals, vertices)
+    if len(corners) >= 3:
+        thickness = float((vertices @ normals.T - offsets).max(axis=0).min())
+    else:
+        thickness = 0.0
+    if thickness < _MIN_LINE_M or float(length.min()) < _MIN_LINE_M:
+        raise InputError.of(
+            "leg_xy_m",
+            [[round(float(v), 6) for v in p] for p in xy],
+            "legs that span an area",
+            "The legs stand in one line or on one point; there is no base.",
+        )
+    names = [LEG_NAMES[i] for i in corners]
+    edges = tuple((names[i], names[(i + 1) % len(names)]) for i in range(len(names)))
+    inner = tuple(LEG_NAMES[i] for i in range(4) if down[i] and i not in corners)
+    for array in (xy, vertices, normals, offsets):
+        array.setflags(write=False)
+    return BasePolygon(xy, vertices, normals, offsets, edges, inner)
+
+
+def _hull(index: list[int], xy: FloatArray) -> list[int]:
+    """Corners of the convex hull, anticlockwise (monotone chain; points on an edge drop out)."""
+    order = sorted(index, key=lambda i: (xy[i, 0], xy[i, 1]))
+
+    def chain(points: list[int]) -> list[int]:
+        out: list[int] = []
+        for i in points:
+            while len(out) >= 2 and _turn(xy[out[-2]], xy[out[-1]], xy[i]) <= TOLERANCE_M:
+                out.pop()
+            out.append(i)
+        return out
+
+    lower, upper = chain(order), chain(order[::-1])
+    return lower[:-1] + upper[:-1]
+
+
+def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
+    """Distance of b from line a-c, positive when a, b, c turn anticlockwise. [m]"""
+    ac = c - a
+    base = float(np.hypot(ac[0], ac[1])) or 1.0
+    return float((b[0] - a[0]) * ac[1] - (b[1] - a[1]) * ac[0]) / base
+
+
+def margin_m(points_m: ArrayLike, base: BasePolygon) -> Margin:
+    """Signed distance of points to the nearest tipping line.
+
+    Parameters
+    ----------
+    points_m : array_like, shape (..., 2)
+        Points in the machine frame, for instance a resultant on the ground. [m]
+    base : BasePolygon
+
+    Returns
+    -------
+    Margin
+        ``margin_m`` shape (...): positive inside the base, negative beyond a tipping line; outside
+        it is the distance to the line most exceeded, which is no more than the distance to the
+        polygon. ``line`` shape (...): index of that line in ``base.edge_legs``.
+
+    Raises
+    ------
+    InputError
+        Points that are not finite, or not of shape (..., 2).
+    """
+    points = require_finite("points_m", points_m)
+    if points.shape[-1:] != (2,):
+        raise InputError.of("points_m", points.shape, "an array whose last axis is x, y")
+    distance = points @ base.normals.T - base.offsets_m
+    line = np.argmin(distance, axis=-1)
+    nearest = np.take_along_axis(distance, np.expand_dims(line, -1), axis=-1)[..., 0]
+    return Margin(nearest, line)
+
+
+def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
+    """Whether *inner* lies wholly inside *outer* (touching counts as inside).
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    outer, inner : BasePolygon
+    """
+    distance = inner.vertices_m @ outer.normals.T - outer.offsets_m
+    return bool(distance.min() >= -TOLERANCE_M)
+
+
+def same_base(a: BasePolygon, b: BasePolygon) -> bool:
+    """Whether two bases are the same polygon.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    a, b : BasePolygon
+    """
+    return contains_base(a, b) and contains_base(b, a)
+
+
+def critical_slew_deg(base: BasePolygon) -> FloatArray:
+    """Slew angles that a scan should not miss: square to each tipping line, and over each corner.
+
+    Raises nothing.
+
+    Parameters
+    ----------
+    base : BasePolygon
+
+    Returns
+    -------
+    ndarray, shape (2 E,): sorted, 0 <= slew < 360. [deg]
+
+    Notes
+    -----
+    A load's moment about one line is greatest with the boom square to it; between two lines the
+    governing line changes near the corner.
+    """
+    square = np.degrees(np.arctan2(-base.normals[:, 1], -base.normals[:, 0]))
+    corner = np.degrees(np.arctan2(base.vertices_m[:, 1], base.vertices_m[:, 0]))
+    slew: FloatArray = np.sort(np.mod(np.concatenate([square, corner]), 360.0))
+    return slew

@@ -1,0 +1,1 @@
+"""Forces on the outriggers: carrier, contact with the ground, envelope over slew."""

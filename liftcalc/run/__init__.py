@@ -1,0 +1,1 @@
+"""Sheets executed, re-checked and made in batches."""

@@ -1,0 +1,411 @@
+"""A whole job at once: every lift through every sheet, on several workers, resumable.
+
+Contents: :class:`LiftTask`, :class:`Row`, :func:`run_lift` (one lift through the chain, the unit of
+work), :func:`plan`, :func:`run_batch`, :func:`run_batch_on_cluster`, :func:`worst_code`.
+
+Lifts do not depend on one another, so a lift that fails, a kernel that dies or a worker that is
+killed leaves the rest going. What exists already (same inputs, template and version, and whole) is
+not made again, so an interrupted batch resumes by being started again.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from liftcalc.base import resources
+from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.unit_text import text_in_units
+from liftcalc.records.archive import clear_abandoned
+from liftcalc.records.manifest import Link
+from liftcalc.records.register import scan
+from liftcalc.records.verify import verify_record
+from liftcalc.run.make import Engine, Made, SheetError, SheetOrder, make_record, prepare
+from liftcalc.run.workers import Item, run_pool
+
+__all__ = [
+    "LiftTask",
+    "Row",
+    "plan",
+    "run_batch",
+    "run_batch_on_cluster",
+    "run_lift",
+    "worst_code",
+]
+
+
+@dataclass(frozen=True)
+class Known:
+    """A record that exists: what made it, where it is, and whether it is the current one."""
+
+    template: str
+    run_key: str
+    folder: str
+    record: str
+    manifest_sha256: str
+    current: bool
+    revision: str = ""
+
+
+@dataclass(frozen=True)
+class LiftTask:
+    """One lift to pass through the chain; plain values, so that any worker can take it."""
+
+    lift: str
+    lift_title: str
+    job_json: str = field(repr=False)
+    archive: str
+    templates: str = ""
+    units: str = "metric"
+    revision: str = "A"
+    prepared_by: str = ""
+    pdf: bool = False
+    engine: Engine = "liftcalc"
+    timeout_s: float | None = None
+    known: tuple[Known, ...] = ()
+
+
+@dataclass(frozen=True)
+class Row:
+    """Outcome of one sheet: verdict and record, or why there is none."""
+
+    lift: str
+    lift_title: str
+    template: str
+    status: str
+    verdict: str = ""
+    governing: str = ""
+    remedy: str = ""
+    record: str = ""
+    folder: str = ""
+    seconds: float = 0.0
+    kind: str = ""
+    message: str = ""
+
+    @property
+    def code(self) -> int:
+        """Exit code this row asks for."""
+        if self.status in {"made", "already there"}:
+            return 0 if self.verdict == "within" else 1
+        return failure_code(self.kind)
+
+
+def worst_code(rows: Iterable[Row]) -> int:
+    """Exit code of a batch: 4 over 3 over 2 over 1 over 0."""
+    return max((row.code for row in rows), default=0)
+
+
+def _chain(task: LiftTask) -> list[str]:
+    templates = Path(task.templates) if task.templates else None
+    return [name for name in resources.template_names(templates) if name in resources.CHAIN]
+
+
+def _job_of(text: str) -> Any:
+    from pydantic import ValidationError
+
+    from liftcalc.facts.base import input_error
+    from liftcalc.facts.job import Job
+
+    try:
+        return Job.model_validate_json(text)
+    except ValidationError as error:
+        raise input_error(error, source="job") from None
+
+
+def _reuse(task: LiftTask, template: str, run_key: str) -> Made | None:
+    for known in task.known:
+        if known.template == template and known.run_key == run_key:
+            verified = verify_record(Path(known.folder))
+            if (
+                verified.manifest is not None
+                and verified.ok
+                and (not task.pdf or "sheet.pdf" in verified.content)
+            ):
+                return Made(Path(known.folder), verified.manifest, reused=True)
+    return None
+
+
+def _remedy(folder: Path) -> str:
+    results = json.loads((folder / "results.json").read_bytes())
+    for check in results["checks"]:
+        if check["id"] == results["governing"]:
+            return str(check["remedy"])
+    return ""
+
+
+def _shown(task: LiftTask, text: str) -> str:
+    return text_in_units(text, "us" if task.units == "us" else "metric")
+
+
+def _run_sheet(task: LiftTask, template: str, parent: str, job: Any) -> Made:
+    templates = Path(task.templates) if task.templates else None
+    order = SheetOrder(
+        template=template,
+        lift=task.lift,
+        parent=parent,
+        units=task.units,
+        revision=task.revision,
+        prepared_by=task.prepared_by,
+    )
+    ready = prepare(order, templates=templates, job=job)
+    made = _reuse(task, template, ready.run_key)
+    if made is not None:
+        return made
+    revises = next(
+        (
+            Link(record=k.record, manifest_sha256=k.manifest_sha256)
+            for k in task.known
+            if k.template == template and k.current
+        ),
+        None,
+    )
+    order = SheetOrder(**{**asdict(order), "revises": revises})
+    return make_record(
+        order,
+        Path(task.archive),
+        engine=task.engine,
+        pdf=task.pdf,
+        timeout_s=task.timeout_s,
+        templates=templates,
+        prepared=ready,
+    )
+
+
+def _letter_again(task: LiftTask, made: Made) -> str:
+    """Words where another record bears this revision, or a later one has superseded the sheet."""
+    taken = [k for k in task.known if k.template == made.manifest.template]
+    if made.reused:
+        gone = any(k.record == made.manifest.record and not k.current for k in taken)
+        return "the sheets already there are superseded by later ones" if gone else ""
+    if task.revision not in {k.revision for k in taken}:
+        return ""
+    return f"revision {task.revision} was made before and is superseded"
+
+
+def _failed(task: LiftTask, template: str, error: Exception, seconds: float) -> Row:
+    kind = "input"
+    if isinstance(error, SheetError):
+        kind = error.kind
+    elif isinstance(error, RecordError):
+        kind = "record"
+    elif not isinstance(error, LiftcalcError):
+        kind = "program"
+    text = str(error)
+    if kind == "program" and not isinstance(error, SheetError):
+        text = f"{type(error).__name__}: {' '.join(text.split())[:1500]}. {PROGRAM_FAULT}"
+    return Row(
+        lift=task.lift,
+        lift_title=task.lift_title,
+        template=template,
+        status="failed",
+        seconds=round(seconds, 3),
+        kind=kind,
+        message=text[:2000],
+    )
+
+
+def not_run(task: LiftTask, template: str, why: str) -> Row:
+    """Row of a sheet that could not be tried because the sheet before is missing."""
+    return Row(
+        lift=task.lift,
+        lift_title=task.lift_title,
+        template=template,
+        status="not run",
+        kind="input",
+        message=why,
+    )
+
+
+def run_lift(task: LiftTask, *, tell: Callable[[dict[str, Any]], None] | None = None) -> list[Row]:
+    """Take one lift through the chain; never raises for what a sheet does.
+
+    *tell* receives ``{"begin": template}`` before and ``{"row": ...}`` after every sheet.
+    """
+    rows: list[Row] = []
+    report = tell or (lambda message: None)
+    parent, job, stopped = "", None, ""
+    for template in _chain(task):
+        if stopped:
+            row = not_run(task, template, stopped)
+        else:
+            report({"begin": template})
+            started = time.monotonic()
+            try:
+                job = job or _job_of(task.job_json)
+                made = _run_sheet(task, template, parent, job)
+                row = Row(
+                    lift=task.lift,
+                    lift_title=task.lift_title,
+                    template=template,
+                    status="already there" if made.reused else "made",
+                    verdict=made.manifest.verdict,
+                    governing=_shown(task, made.manifest.governing),
+                    remedy=_shown(task, _remedy(made.folder)),
+                    record=made.manifest.record,
+                    folder=str(made.folder),
+                    seconds=round(time.monotonic() - started, 3),
+                    message=_letter_again(task, made),
+                )
+                parent = str(made.folder)
+            except Exception as error:  # one bad lift must not stop the others
+                row = _failed(task, template, error, time.monotonic() - started)
+                stopped = f"the sheet before ({template}) failed"
+        rows.append(row)
+        report({"row": asdict(row)})
+    return rows
+
+
+def plan(
+    job: Any,
+    archive: Path,
+    *,
+    lifts: Sequence[str] = (),
+    templates: Path | None = None,
+    units: str = "metric",
+    revision: str = "A",
+    prepared_by: str = "",
+    pdf: bool = False,
+    fresh: bool = False,
+    engine: Engine = "liftcalc",
+    timeout_s: float | None = None,
+) -> list[LiftTask]:
+    """One task for each lift of the job (or for those named), with what exists already."""
+    if not set(resources.template_names(templates)) & set(resources.CHAIN):
+        raise InputError.of("templates", str(templates), "a folder that holds the templates")
+    known: dict[str, list[Known]] = {}
+    if archive.is_dir():
+        # Newest first, so the first current one found is the one to revise.
+        for entry in scan(archive, signatures=False):
+            if entry.kind == "sheet" and entry.state != "broken" and entry.job == str(job.id):
+                known.setdefault(entry.lift, []).append(
+                    Known(
+                        template=entry.template,
+                        run_key="" if fresh else entry.run_key,
+                        folder=str((archive / entry.folder).resolve()),
+                        record=entry.record,
+                        manifest_sha256=entry.manifest_sha256,
+                        current=entry.state != "superseded",
+                        revision=entry.revision,
+                    )
+                )
+    ids = [str(item.id) for item in job.lifts]
+    unknown = [lift for lift in lifts if lift not in ids]
+    if unknown:
+        raise InputError.of("lift", unknown[0], ", ".join(ids))
+    chosen = [item for item in job.lifts if not lifts or item.id in lifts]
+    return [
+        LiftTask(
+            lift=str(item.id),
+            lift_title=str(getattr(item, "title", "")),
+            job_json=job.for_lift(item.id).model_dump_json(by_alias=True),
+            archive=str(archive.resolve()),
+            templates=str(templates.resolve()) if templates else "",
+            units=units,
+            revision=revision,
+            prepared_by=prepared_by,
+            pdf=pdf,
+            engine=engine,
+            timeout_s=timeout_s,
+            known=tuple(known.get(str(item.id), ())),
+        )
+        for item in chosen
+    ]
+
+
+def task_from_plain(plain: dict[str, Any]) -> LiftTask:
+    """A task from the plain values that travel to a worker."""
+    return LiftTask(**{**plain, "known": tuple(Known(**item) for item in plain["known"])})
+
+
+def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> None:
+    """:func:`run_lift` for a worker process; the rows go through *tell*."""
+    run_lift(task_from_plain(plain), tell=tell)
+
+
+def _lost_rows(task: LiftTask, finished: int, why: str, overdue: bool) -> list[Row]:
+    """Rows for what a worker that ended had not finished."""
+    missing = _chain(task)[finished:]
+    if not missing:
+        return []
+    first = Row(
+        lift=task.lift,
+        lift_title=task.lift_title,
+        template=missing[0],
+        status="failed",
+        kind="timeout" if overdue else "kernel",
+        message=why,
+    )
+    rest = f"the sheet before ({missing[0]}) failed"
+    return [first, *(not_run(task, template, rest) for template in missing[1:])]
+
+
+def run_batch(
+    tasks: Sequence[LiftTask],
+    *,
+    workers: int = 2,
+    on_row: Callable[[Row], None] | None = None,
+) -> list[Row]:
+    """Run the tasks on worker processes; rows in the order of the tasks.
+
+    A worker whose sheet takes longer than the task's ``timeout_s`` is killed and replaced. On
+    ``KeyboardInterrupt`` every worker is ended; what was archived stays.
+    """
+    if not tasks:
+        return []
+    archive = Path(tasks[0].archive)
+    clear_abandoned(archive)
+    by_lift = {task.lift: task for task in tasks}
+    rows: dict[str, list[Row]] = {task.lift: [] for task in tasks}
+
+    def add(row: Row) -> None:
+        rows[row.lift].append(row)
+        if on_row is not None:
+            on_row(row)
+
+    def message(item: Item, content: dict[str, Any]) -> None:
+        if "row" in content:
+            add(Row(**content["row"]))
+
+    def lost(item: Item, why: str, overdue: bool) -> None:
+        for row in _lost_rows(by_lift[item.key], len(rows[item.key]), why, overdue):
+            add(row)
+
+    items = [
+        Item(task.lift, f"{__name__}:run_lift_plain", asdict(task), task.timeout_s)
+        for task in tasks
+    ]
+    try:
+        run_pool(items, workers=workers, on_message=message, on_lost=lost)
+    finally:
+        clear_abandoned(archive)
+    return [row for task in tasks for row in rows[task.lift]]
+
+
+def run_batch_on_cluster(
+    tasks: Sequence[LiftTask], client: Any, *, on_row: Callable[[Row], None] | None = None
+) -> list[Row]:
+    """Run the tasks on a ``dask.distributed`` client whose workers share the archive's disk.
+
+    A lift whose worker is lost is tried again by the scheduler; a lift that fails is a row.
+    """
+    from distributed import as_completed
+
+    futures = {client.submit(run_lift, task, pure=False): task for task in tasks}
+    done: dict[str, list[Row]] = {}
+    for future in as_completed(list(futures)):  # type: ignore[no-untyped-call]
+        task = futures[future]
+        error = future.exception() if future.status == "error" else None
+        if error is not None:
+            row = _failed(task, resources.CHAIN[0], error, 0.0)
+            rest = [not_run(task, t, "the worker was lost") for t in resources.CHAIN[1:]]
+            done[task.lift] = [row, *rest]
+        else:
+            done[task.lift] = future.result()
+        for row in done[task.lift]:
+            if on_row is not None:
+                on_row(row)
+    return [row for task in tasks for row in done[task.lift]]

@@ -1,0 +1,431 @@
+"""A papermill engine that runs every sheet in a fresh kernel that is warm already.
+
+Contents: :class:`WarmEngine` (papermill entry point ``liftcalc``), :class:`WarmProvisioner`
+(Jupyter kernel provisioner entry point ``liftcalc-warm``), :class:`Nursery`, :func:`can_fork`.
+
+Starting Python, importing the libraries and meeting the kernel over the network take longer than a
+sheet calculates. Here a preloaded process (see :mod:`liftcalc.run.nursery`) forks one kernel for
+each
+sheet; kernels talk over Unix sockets in a private folder, so that no two of them race for ports.
+Each sheet still has a process of its own, which ends with it. Where the platform cannot fork, plain
+kernels are started, and a failed start is tried again.
+
+Sources: papermill's engine interface; the kernel provisioner interface of jupyter_client.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import functools
+import itertools
+import json
+import os
+import queue
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import weakref
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, ClassVar
+
+from jupyter_client.asynchronous.client import AsyncKernelClient
+from jupyter_client.kernelspec import KernelSpec
+from jupyter_client.manager import AsyncKernelManager
+from jupyter_client.provisioning.local_provisioner import LocalProvisioner
+
+from liftcalc.run.nursery import DOOR
+
+__all__ = [  # noqa: F822 (WarmEngine is made on first use)
+    "Nursery",
+    "WarmClient",
+    "WarmEngine",
+    "WarmManager",
+    "WarmProvisioner",
+    "can_fork",
+]
+
+PROVISIONER = "liftcalc-warm"
+_DOOR_VARIABLE = "LIFTCALC_NURSERY"
+_START_ATTEMPTS = 3
+_LONGEST_PLACE = 70
+_QUIET = (
+    "--HistoryManager.enabled=False",
+    "--IPKernelApp.capture_fd_output=False",
+)
+
+
+def can_fork() -> bool:
+    """True where kernels may be forked from a preloaded process (not macOS, not Windows)."""
+    return (
+        hasattr(os, "fork")
+        and hasattr(socket, "send_fds")
+        and sys.platform.startswith(("linux", "freebsd"))
+    )
+
+
+class ForkedKernel:
+    """One forked kernel, with the part of ``subprocess.Popen`` that a provisioner uses."""
+
+    stdin = stdout = stderr = None
+
+    def __init__(self, pid: int, pipe: int) -> None:
+        self.pid = pid
+        self._pipe = pipe
+        self.returncode: int | None = None
+        os.set_blocking(pipe, False)
+
+    def poll(self) -> int | None:
+        """None while the kernel lives. The pipe closes when its process ends."""
+        if self.returncode is None:
+            try:
+                data = os.read(self._pipe, 64)
+            except BlockingIOError:
+                return None
+            if not data:
+                os.close(self._pipe)
+                self.returncode = 1
+        return self.returncode
+
+    def wait(self, timeout: float | None = None) -> int | None:
+        """Wait for the end of the process."""
+        end = None if timeout is None else time.monotonic() + timeout
+        while self.poll() is None and (end is None or time.monotonic() < end):
+            time.sleep(0.002)
+        return self.returncode
+
+    def send_signal(self, signum: int) -> None:
+        """Signal the kernel's process, if it still lives."""
+        if self.poll() is None:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(self.pid, signum)
+
+    def kill(self) -> None:
+        """End the kernel at once."""
+        self.send_signal(signal.SIGKILL)
+
+    def terminate(self) -> None:
+        """Ask the kernel to end."""
+        self.send_signal(signal.SIGTERM)
+
+    def wait_ready(self, timeout: float) -> bool:
+        """Wait until the kernel says that its sockets are bound; False if it ended instead."""
+        import select
+
+        readable, _, _ = select.select([self._pipe], [], [], timeout)
+        if not readable:
+            return False
+        data = os.read(self._pipe, 64)
+        if not data:
+            os.close(self._pipe)
+            self.returncode = 1
+        return bool(data)
+
+
+class Nursery:
+    """The preloaded process, our own or one that a process above us shares with its workers.
+
+    With *rehearse* it runs the packaged sheets once while nobody asks; see
+    :mod:`liftcalc.run.nursery`.
+    """
+
+    _shared: ClassVar[Nursery | None] = None
+    _lock: ClassVar[threading.Lock] = threading.Lock()
+
+    def __init__(self, *, door: str = "", rehearse: bool = False) -> None:
+        self._numbers = itertools.count(1)
+        self._asking = threading.Lock()
+        self._owner = os.getpid()
+        self._warm = False
+        self._broken = False
+        self._process: subprocess.Popen[bytes] | None = None
+        if door:
+            self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+            try:
+                self._socket.connect(door)
+                self.folder = Path(tempfile.mkdtemp(prefix="w", dir=Path(door).parent))
+            except OSError:
+                self._socket.close()
+                raise
+        else:
+            self.folder = _private_folder()
+            self._socket, self._process = _start_nursery(self.folder, rehearse)
+        self._finalizer = weakref.finalize(self, _end, self._socket, self._process, self.folder)
+
+    @classmethod
+    def shared(cls) -> Nursery:
+        """The living nursery of this process, started (or joined) anew when there is none."""
+        with cls._lock:
+            nursery = cls._shared
+            if nursery is None or not nursery.alive:
+                cls._shared = nursery = cls._join() or cls()
+            return nursery
+
+    @classmethod
+    def _join(cls) -> Nursery | None:
+        door = os.environ.get(_DOOR_VARIABLE, "")
+        if not door:
+            return None
+        try:
+            return cls(door=door)
+        except OSError:  # the process that shared it is gone
+            return None
+
+    @property
+    def alive(self) -> bool:
+        """True while the preloaded process can be asked by this process."""
+        if self._owner != os.getpid() or self._broken:
+            return False
+        return self._process is None or self._process.poll() is None
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """Environment by which a child process joins this nursery."""
+        return {_DOOR_VARIABLE: str(self.folder / DOOR)}
+
+    def close(self) -> None:
+        """End the kernels asked for here, and the preloaded process if it is our own."""
+        self._broken = True
+        self._finalizer()
+
+    def new_name(self) -> str:
+        """Path prefix for the connection files of one kernel."""
+        return str(self.folder / f"k{next(self._numbers)}")
+
+    def wait_until_warm(self, timeout: float = 120.0) -> None:
+        """Wait until kernels can be forked; RuntimeError when the process ended instead."""
+        with self._asking:
+            if self._warm:
+                return
+            self._socket.settimeout(timeout)
+            try:
+                answer = self._socket.recv(1)
+            except OSError:
+                answer = b""
+            if answer != b"R":
+                self._broken = True
+                raise RuntimeError("the process that forks kernels ended")
+            self._warm = True
+
+    def _ask(self, request: dict[str, Any], handle: int, timeout: float) -> bytes:
+        with self._asking:
+            self._socket.settimeout(timeout)
+            data = json.dumps(request).encode() + b"\n"
+            sent = socket.send_fds(self._socket, [data], [handle])
+            self._socket.sendall(data[sent:])
+            return self._socket.recv(4096)
+
+    def fork(
+        self, argv: list[str], *, cwd: str, env: Mapping[str, str], timeout: float = 120.0
+    ) -> ForkedKernel:
+        """Fork one kernel; RuntimeError when it does not come up."""
+        self.wait_until_warm(timeout)
+        read_end, write_end = os.pipe()
+        request = {
+            "argv": argv,
+            "cwd": cwd,
+            "env": {**env, "IPYTHONDIR": str(self.folder / "ipython")},
+        }
+        try:
+            reply = self._ask(request, write_end, timeout)
+        except OSError:
+            reply = b""
+        finally:
+            os.close(write_end)
+        if not reply:
+            self._broken = True
+            os.close(read_end)
+            raise RuntimeError("the process that forks kernels ended")
+        kernel = ForkedKernel(int(json.loads(reply)["pid"]), read_end)
+        if not kernel.wait_ready(timeout):
+            raise RuntimeError("Kernel died before it was ready")
+        return kernel
+
+
+def _private_folder() -> Path:
+    """A new folder whose path is short enough for the names of sockets (107 bytes) in it."""
+    usual = tempfile.gettempdir()
+    for place in (usual, "/tmp", "/var/tmp"):
+        if len(os.fsencode(place)) <= _LONGEST_PLACE and os.access(place, os.W_OK | os.X_OK):
+            return Path(tempfile.mkdtemp(prefix="lc-", dir=place))
+    return Path(tempfile.mkdtemp(prefix="lc-", dir=usual))
+
+
+def _start_nursery(folder: Path, rehearse: bool) -> tuple[socket.socket, subprocess.Popen[bytes]]:
+    ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
+    environment = {
+        **os.environ,
+        "OMP_NUM_THREADS": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+        "MKL_NUM_THREADS": "1",
+        "IPYTHONDIR": str(folder / "ipython"),
+        "MPLBACKEND": "module://matplotlib_inline.backend_inline",
+    }
+    try:
+        process = subprocess.Popen(
+            [
+                *(sys.executable, "-P", "-m", "liftcalc.run.nursery"),
+                *(str(theirs.fileno()), str(folder)),
+                *(["rehearse"] if rehearse else []),
+            ],
+            pass_fds=[theirs.fileno()],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=environment,
+            start_new_session=True,
+        )
+    finally:
+        theirs.close()
+    return ours, process
+
+
+def _end(connection: socket.socket, process: subprocess.Popen[bytes] | None, folder: Path) -> None:
+    connection.close()
+    if process is not None:
+        try:
+            process.wait(5)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait(5)
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+class WarmProvisioner(LocalProvisioner):
+    """Kernel provisioner that forks from the nursery instead of starting Python."""
+
+    async def launch_kernel(self, cmd: list[str], **kwargs: Any) -> Any:
+        """Fork a kernel; *cmd* is used for its arguments only."""
+        if not can_fork():
+            return await super().launch_kernel(cmd, **kwargs)
+        argv = cmd[cmd.index("-f") :] if "-f" in cmd else cmd[3:]
+        cwd = os.path.abspath(kwargs.get("cwd") or os.getcwd())
+        loop = asyncio.get_running_loop()
+        env = {**os.environ, **(kwargs.get("env") or {})}
+        kernel: Any = await loop.run_in_executor(
+            None, functools.partial(Nursery.shared().fork, argv, cwd=cwd, env=env)
+        )
+        self.process = kernel
+        self.pid = kernel.pid
+        self.pgid = kernel.pid  # the child made itself the leader of a group
+        self.cwd = cwd
+        return self.connection_info
+
+    async def kill(self, restart: bool = False) -> None:
+        """End the kernel and see it gone, which takes a millisecond, not a polling interval."""
+        await super().kill(restart=restart)
+        for _ in range(500):
+            if not self.process or self.process.poll() is not None:
+                return
+            await asyncio.sleep(0.001)
+
+
+class WarmClient(AsyncKernelClient):
+    """Kernel client that is ready when the kernel says so, not after fixed waits."""
+
+    def start_channels(
+        self,
+        shell: bool = True,
+        iopub: bool = True,
+        stdin: bool = False,
+        hb: bool = False,
+        control: bool = True,
+    ) -> None:
+        """Open the channels; the pipe of the kernel takes the place of the heartbeat."""
+        super().start_channels(shell=shell, iopub=iopub, stdin=False, hb=False, control=control)
+
+    async def wait_for_ready(self, timeout: float | None = None) -> None:
+        """Wait for the welcome on the output channel, then for one request to pass through."""
+        limit = 60.0 if timeout is None else float(timeout)
+        end = time.monotonic() + limit
+        try:
+            while (await self.get_iopub_msg(timeout=2))["msg_type"] != "iopub_welcome":
+                pass
+        except queue.Empty:  # a kernel that sends no welcome
+            await super().wait_for_ready(timeout=timeout)
+            return
+        identity = self.kernel_info()
+        done = {"reply": False, "idle": False}
+        while not all(done.values()):
+            if time.monotonic() > end:
+                raise RuntimeError(f"Kernel did not respond in {limit:g} seconds")
+            with contextlib.suppress(queue.Empty):
+                if not done["reply"]:
+                    message = await self.get_shell_msg(timeout=1)
+                    if message["parent_header"].get("msg_id") == identity:
+                        self._handle_kernel_info_reply(message)
+                        done["reply"] = True
+                else:
+                    message = await self.get_iopub_msg(timeout=1)
+                    if message["parent_header"].get("msg_id") == identity:
+                        content = message["content"]
+                        done["idle"] = content.get("execution_state") == "idle"
+                continue
+            if not await self.is_alive():
+                raise RuntimeError("Kernel died before replying to kernel_info")
+
+
+class WarmManager(AsyncKernelManager):
+    """Kernel manager whose kernels are forked and reached over Unix sockets."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        name = Nursery.shared().new_name()
+        super().__init__(
+            **{
+                **kwargs,
+                "transport": "ipc",
+                "connection_file": f"{name}.json",
+                "ip": name,
+                "client_class": f"{__name__}.WarmClient",
+            }
+        )
+
+    @property
+    def kernel_spec(self) -> KernelSpec:
+        """A kernel specification of our own: no file to install, none to be changed."""
+        return KernelSpec(
+            argv=[sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+            display_name="liftcalc (warm)",
+            language="python",
+            metadata={"kernel_provisioner": {"provisioner_name": PROVISIONER}},
+        )
+
+
+@functools.cache
+def _engine_class() -> type:
+    from papermill.engines import NBClientEngine
+
+    class WarmEngine(NBClientEngine):  # type: ignore[misc]
+        """papermill engine: warm forked kernels where the platform can, plain ones elsewhere."""
+
+        @classmethod
+        def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, **kwargs: Any) -> Any:
+            """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
+            if can_fork():
+                kwargs["kernel_manager_class"] = WarmManager
+                kwargs["shutdown_kernel"] = "immediate"
+                kwargs["extra_arguments"] = list(_QUIET)
+            for attempt in range(1, _START_ATTEMPTS + 1):
+                try:
+                    return super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
+                except RuntimeError:
+                    started = any(c.metadata.papermill.start_time for c in nb_man.nb.cells)
+                    if started or attempt == _START_ATTEMPTS:
+                        raise
+            return None
+
+    return WarmEngine
+
+
+def __getattr__(name: str) -> Any:
+    # papermill loads its engines while it is being imported itself, so that a class made from
+    # papermill's own at import time would depend on which of the two is imported first.
+    if name == "WarmEngine":
+        return _engine_class()
+    raise AttributeError(name)

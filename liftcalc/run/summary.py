@@ -1,0 +1,193 @@
+"""The summary of a batch: on the screen, and as CSV, XLSX and an HTML page with links.
+
+Contents: :func:`summary_text`, :func:`write_summary`, ``SUMMARY_COLUMNS``.
+
+Unlike a record, the summary is derived and is replaced by each run.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import os
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError
+from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.register import safe_cell
+
+if TYPE_CHECKING:
+    from liftcalc.run.batch import Row
+
+__all__ = ["SUMMARY_COLUMNS", "summary_text", "write_summary"]
+
+SUMMARY_COLUMNS = (
+    "lift",
+    "lift_title",
+    "template",
+    "status",
+    "verdict",
+    "governing",
+    "remedy",
+    "record",
+    "seconds",
+    "message",
+)
+
+_WORDS = {
+    "within": "within",
+    "condition": "ON CONDITION",
+    "over": "OVER",
+    "no_data": "NO DATA",
+    "failed": "FAILED",
+    "not run": "not run",
+}
+
+
+_WHY = {
+    "condition": "within limits on condition",
+    "over": "over its limit",
+    "no_data": "no capacity data",
+}
+
+
+def _word(row: Row) -> str:
+    return _WORDS.get(row.verdict or row.status, row.status)
+
+
+def _grid(table: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
+    lines = [
+        "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+        for row in table
+    ]
+    return [lines[0], "  ".join("-" * w for w in widths), *lines[1:]]
+
+
+def summary_text(rows: Sequence[Row]) -> str:
+    """Table with one line for each lift, then why each sheet that is not within is not."""
+    templates = [t for t in resources.CHAIN if any(row.template == t for row in rows)]
+    heads = [resources.SHEET_TITLES[t] for t in templates]
+    table = [["Lift", "What", *heads]]
+    for lift in dict.fromkeys(row.lift for row in rows):
+        mine = {row.template: row for row in rows if row.lift == lift}
+        title = next(iter(mine.values())).lift_title
+        short = title if len(title) <= 34 else title[:33] + "…"
+        table.append([lift, short, *(_word(mine[t]) if t in mine else "" for t in templates)])
+    lines = _grid(table)
+    for row in rows:
+        sheet = f"{row.lift}, {resources.SHEET_TITLES.get(row.template, row.template).lower()}"
+        if row.verdict in _WHY:
+            word = _WHY[row.verdict]
+            lines.append(f"{sheet}: {word}: {row.governing}.")
+            if row.remedy:
+                lines.append(f"    What would fix it: {row.remedy}")
+        elif row.status == "failed":
+            lines.append(f"{sheet}: failed: {row.message}")
+    again = {row.lift: row.message for row in rows if row.record and row.message}
+    lines += [
+        f"{lift}: {why}. For another issue give the next --revision." for lift, why in again.items()
+    ]
+    made = sum(row.status == "made" for row in rows)
+    there = sum(row.status == "already there" for row in rows)
+    lost = len(rows) - made - there
+    lines.append(
+        f"{len(rows)} sheets: {made} made, {there} already there, {lost} without a record."
+    )
+    return "\n".join(lines)
+
+
+def _cells(row: Row) -> list[str]:
+    return [str(getattr(row, name)) for name in SUMMARY_COLUMNS]
+
+
+def _csv(rows: Sequence[Row]) -> bytes:
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(SUMMARY_COLUMNS)
+    writer.writerows([safe_cell(cell) for cell in _cells(row)] for row in rows)
+    return stream.getvalue().encode("utf-8")
+
+
+def _xlsx(rows: Sequence[Row]) -> bytes:
+    import openpyxl
+    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+    from openpyxl.styles import Font
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Summary"
+    sheet.append(list(SUMMARY_COLUMNS))
+    for cell in sheet[1]:
+        cell.font = Font(bold=True)
+    for row in rows:
+        values = [safe_cell(ILLEGAL_CHARACTERS_RE.sub("", c)) for c in _cells(row)]
+        sheet.append([*values[:8], row.seconds, values[9]])
+        if row.record:
+            cell = sheet.cell(row=sheet.max_row, column=8)
+            cell.hyperlink = f"{quote(row.record)}/sheet.html"
+    for column, width in zip("ABCDEFGHIJ", (6, 30, 16, 13, 9, 34, 50, 60, 9, 60), strict=True):
+        sheet.column_dimensions[column].width = width
+    sheet.freeze_panes = "A2"
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _html(rows: Sequence[Row], title: str) -> bytes:
+    body = []
+    for row in rows:
+        cells = [html.escape(cell) for cell in _cells(row)]
+        if row.record:
+            link = html.escape(quote(f"{row.record}/sheet.html"), quote=True)
+            cells[7] = f'<a href="{link}">{cells[7]}</a>'
+        state = html.escape(row.verdict or row.status)
+        body.append(f'<tr class="{state}">' + "".join(f"<td>{c}</td>" for c in cells) + "</tr>")
+    head = "".join(f"<th>{name.replace('_', ' ')}</th>" for name in SUMMARY_COLUMNS)
+    page = (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        f"<title>{html.escape(title)}</title><style>{BLOCK_CSS}"
+        "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }"
+        "td { overflow-wrap: break-word; }</style></head>"
+        f'<body class="lc"><h1>{html.escape(title)}</h1>'
+        f"<table><thead><tr>{head}</tr></thead><tbody>\n" + "\n".join(body) + "\n</tbody></table>"
+        "</body></html>\n"
+    )
+    return page.encode("utf-8")
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a derived file whole, replacing the one before."""
+    try:
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-file-")
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+            os.chmod(temporary, 0o644)
+            os.replace(temporary, path)
+        finally:
+            Path(temporary).unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError.of(
+            "output file", str(path), f"a file that can be written ({error.strerror})"
+        ) from None
+
+
+def write_summary(rows: Sequence[Row], archive: Path, *, title: str) -> list[Path]:
+    """Write ``summary.csv``, ``summary.xlsx`` and ``summary.html`` into the archive."""
+    files = {
+        "summary.csv": _csv(rows),
+        "summary.xlsx": _xlsx(rows),
+        "summary.html": _html(rows, title),
+    }
+    for name, data in files.items():
+        replace_file(archive / name, data)
+    return [archive / name for name in files]

@@ -1,0 +1,1 @@
+"""Distributions, samples of a lift and what they make of its checks."""

@@ -1,0 +1,415 @@
+"""Whole utilisation of one lift in many samples at once, for a sensitivity study.
+
+Contents
+--------
+SampledLift : one lift at its governing step, as plain numbers, and what may vary.
+sampled_utilisation : stability, leg, ground and wind utilisation of every sample.
+tipping_lines : tipping lines of many bases at once.
+VARIABLES : names of the quantities that samples may give.
+
+The same mechanics as the deterministic check, with every sample standing on its own base: load,
+centre of gravity, radius, the extension of each leg, ground stiffness, allowable pressure, wind
+and tilt may differ from sample to sample. One slew and one step of the path: the governing one.
+Rated capacity, which belongs to the whole path, is in :mod:`liftcalc.lift.sampled_capacity`.
+
+Method: tipping lines join the legs in order (the base must be convex in every sample). Over each
+line with inward normal n and offset d, the tipping load is T = N / (psi (d - s r)), as in
+:mod:`liftcalc.crane.stability`. Wind acts outward square to each line for stability, and along the
+boom for the leg reactions. Leg reactions are the greater of the rigid and the flexible carrier
+(and of the stated twist stiffness, if given), as in :mod:`liftcalc.reactions.carrier`.
+
+Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of the tipping load
+(ASME B30.5, seen second-hand); wind pressure v^2/1.6 (EN 13001-2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from liftcalc.base.errors import (
+    InputError,
+    require_between,
+    require_finite,
+    require_non_negative,
+    require_positive,
+)
+from liftcalc.base.units import G_M_S2
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.crane.masses import MachineMasses
+from liftcalc.crane.stability import Rule, rated_by_rule_t
+from liftcalc.reactions.carrier import Carrier, leg_reactions_kN
+from liftcalc.wind import dynamic_pressure_kPa
+
+__all__ = ["VARIABLES", "SampledLift", "sampled_utilisation", "tipping_lines"]
+
+FloatArray = NDArray[np.float64]
+
+_SIDE = np.array([1.0, -1.0, -1.0, 1.0])
+_RING = (0, 3, 2, 1)
+"""Legs anticlockwise seen from above: FL, RL, RR, FR."""
+
+VARIABLES: dict[str, str] = {
+    "load_t": "weight of the load",
+    "cg_offset_m": "centre of gravity of the load outward from where it was thought to be",
+    "radius_m": "load radius",
+    "extension_FL_m": "extension of leg FL from the carrier's centre line",
+    "extension_FR_m": "extension of leg FR",
+    "extension_RR_m": "extension of leg RR",
+    "extension_RL_m": "extension of leg RL",
+    "ground_stiffness_kN_m": "stiffness of the ground under every leg alike",
+    "ground_stiffness_FL_kN_m": "stiffness of the ground under leg FL",
+    "ground_stiffness_FR_kN_m": "stiffness of the ground under leg FR",
+    "ground_stiffness_RR_kN_m": "stiffness of the ground under leg RR",
+    "ground_stiffness_RL_kN_m": "stiffness of the ground under leg RL",
+    "allowable_kPa": "allowable ground pressure",
+    "wind_m_s": "wind speed",
+    "tilt_x_deg": "lean of the machine toward the front",
+    "tilt_y_deg": "lean of the machine toward the left",
+}
+"""Quantities that samples may give, in words."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SampledLift:
+    """One lift at one step, with the nominal value of everything.
+
+    Masses [t], lengths [m] in the machine frame, forces [kN]. Checks whose data are not given
+    (leg capacity, mat, permissible wind) are left out, never passed silently:
+    the result names what was checked.
+    """
+
+    masses: MachineMasses
+    boom_length_m: float
+    boom_mass_t: float
+    boom_cg_from_foot_m: float
+    boom_foot_u_m: float
+    boom_foot_z_m: float
+    slew_deg: float
+    leg_x_m: tuple[float, float, float, float]
+    extension_m: tuple[float, float, float, float]
+    radius_m: float
+    load_t: float
+    rigging_t: float = 0.0
+    """Hook block, rope and rigging: what hangs besides the load."""
+    dynamic_factor: float = 1.0
+    rule: Rule = "test_load"
+    tipping_fraction: float = 0.85
+    leg_stiffness_kN_m: tuple[float, float, float, float] | None = None
+    """Stiffness of the legs themselves, in series with the ground; stiff if not given."""
+    ground_stiffness_kN_m: float | None = None
+    torsional_stiffness_kNm_rad: float | None = None
+    leg_capacity_kN: tuple[float, float, float, float] | None = None
+    mat_area_m2: tuple[float, float, float, float] | None = None
+    """Effective area under each leg."""
+    mat_weight_kN: float = 0.0
+    allowable_kPa: float | None = None
+    wind_m_s: float = 0.0
+    wind_area_m2: tuple[float, float] = (0.0, 0.0)
+    """Area times force coefficient of boom and of load."""
+    boom_wind_z_m: float = 0.0
+    permissible_wind_m_s: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in (
+            "boom_length_m",
+            "boom_mass_t",
+            "boom_cg_from_foot_m",
+            "radius_m",
+            "load_t",
+            "dynamic_factor",
+        ):
+            require_positive(name, getattr(self, name))
+        for name in ("boom_foot_u_m", "boom_foot_z_m", "slew_deg", "leg_x_m"):
+            require_finite(name, getattr(self, name))
+        for name in ("rigging_t", "mat_weight_kN", "wind_m_s", "wind_area_m2", "boom_wind_z_m"):
+            require_non_negative(name, getattr(self, name))
+        require_positive("extension_m", self.extension_m)
+        for name in (
+            "leg_stiffness_kN_m",
+            "ground_stiffness_kN_m",
+            "torsional_stiffness_kNm_rad",
+            "leg_capacity_kN",
+            "mat_area_m2",
+            "allowable_kPa",
+            "permissible_wind_m_s",
+        ):
+            if getattr(self, name) is not None:
+                require_positive(name, getattr(self, name))
+        for name in ("leg_x_m", "extension_m"):
+            if len(getattr(self, name)) != 4:
+                raise InputError.of(name, getattr(self, name), "four legs: FL, FR, RR, RL")
+        if (self.mat_area_m2 is None) != (self.allowable_kPa is None):
+            raise InputError.of(
+                "allowable_kPa", self.allowable_kPa, "given together with mat_area_m2"
+            )
+        if self.torsional_stiffness_kNm_rad is not None and self.ground_stiffness_kN_m is None:
+            raise InputError.of(
+                "ground_stiffness_kN_m", None, "given together with torsional_stiffness_kNm_rad"
+            )
+
+    def nominal(self, names: Mapping[str, object]) -> dict[str, float]:
+        """Nominal value of each of the named quantities."""
+        values: dict[str, float | None] = {
+            "load_t": self.load_t,
+            "cg_offset_m": 0.0,
+            "radius_m": self.radius_m,
+            "ground_stiffness_kN_m": self.ground_stiffness_kN_m,
+            "allowable_kPa": self.allowable_kPa,
+            "wind_m_s": self.wind_m_s,
+            "tilt_x_deg": 0.0,
+            "tilt_y_deg": 0.0,
+        }
+        for leg, extension in zip(LEG_NAMES, self.extension_m, strict=True):
+            values[f"extension_{leg}_m"] = extension
+            values[f"ground_stiffness_{leg}_kN_m"] = self.ground_stiffness_kN_m
+        result = {}
+        for name in names:
+            value = values.get(name)
+            if value is None:
+                raise InputError.of(
+                    "sampled quantity", name, "one that the lift has a value for: see VARIABLES"
+                )
+            result[name] = float(value)
+        return result
+
+    def utilisation(self) -> Callable[[Mapping[str, FloatArray]], dict[str, FloatArray]]:
+        """Function from samples to utilisations, for ``uncertainty.sample_utilisation``."""
+        return lambda samples: sampled_utilisation(self, samples)
+
+
+def sampled_utilisation(
+    lift: SampledLift, samples: Mapping[str, ArrayLike]
+) -> dict[str, FloatArray]:
+    """Utilisation of every check in every sample.
+
+    Parameters
+    ----------
+    lift : SampledLift
+        Nominal values of what the samples do not give.
+    samples : mapping of name to array_like, shape (N)
+        Names from :data:`VARIABLES`.
+
+    Returns
+    -------
+    dict of check to ndarray, shape (N)
+        "stability" (gross load over stability-limited load), "leg" (worst leg over its strength),
+        "ground" (worst pressure over allowable), "wind" (speed over permissible); those with
+        data. Infinite where nothing may be lifted or the machine would tip.
+
+    Raises
+    ------
+    InputError
+        An unknown name, samples of different length, anything not finite or out of range, a
+        radius that the boom cannot reach, or a base that is not convex in some sample.
+    """
+    if not samples:
+        raise InputError.of("samples", "none", "at least one quantity")
+    unknown = sorted(set(samples) - set(VARIABLES))
+    if unknown:
+        raise InputError.of("samples", ", ".join(unknown), ", ".join(VARIABLES))
+    given = {name: require_finite(name, value) for name, value in samples.items()}
+    shapes = {value.shape for value in given.values()}
+    if len(shapes) != 1 or len(next(iter(shapes))) != 1:
+        raise InputError.of("samples", sorted(shapes), "rows of one length")
+    lift.nominal(given)  # refuses what this lift has no value for
+
+    t = _sampled(lift, given)
+    checks = {"stability": _ratio(t.gross_t, _stability_capacity_t(lift, t))}
+    if lift.leg_capacity_kN is not None or lift.mat_area_m2 is not None:
+        reaction = _worst_reactions_kN(lift, t)
+        if lift.leg_capacity_kN is not None:
+            checks["leg"] = (reaction / np.array(lift.leg_capacity_kN)).max(axis=-1)
+        if lift.mat_area_m2 is not None and lift.allowable_kPa is not None:
+            allowable = require_positive(
+                "allowable_kPa", given.get("allowable_kPa", np.asarray(lift.allowable_kPa))
+            )
+            q = (reaction + lift.mat_weight_kN) / np.array(lift.mat_area_m2)
+            checks["ground"] = q.max(axis=-1) / allowable
+    if lift.permissible_wind_m_s is not None:
+        checks["wind"] = t.wind_m_s / lift.permissible_wind_m_s
+    number = next(iter(shapes))
+    return {name: np.broadcast_to(u, number).copy() for name, u in checks.items()}
+
+
+def _ratio(gross: FloatArray, capacity: FloatArray) -> FloatArray:
+    """Gross load over capacity: infinite where nothing may be lifted, 0 where any load may."""
+    gross, capacity = np.broadcast_arrays(gross, capacity)
+    return np.asarray(
+        np.divide(gross, capacity, out=np.full(gross.shape, np.inf), where=capacity > 0)
+    )
+
+
+@dataclass(frozen=True)
+class _Sampled:
+    """Arrays of one length, or single numbers for what does not vary."""
+
+    gross_t: FloatArray
+    radius_m: FloatArray
+    legs: FloatArray
+    """Leg points, shape (..., 4, 2). [m]"""
+    wind_m_s: FloatArray
+    wind_moment_tm: FloatArray
+    boom_u_m: FloatArray
+    head_z_m: FloatArray
+    tan_x: FloatArray
+    tan_y: FloatArray
+    height_tm: FloatArray
+    """Sum of mass times height of all but the load; 0 if there is no tilt."""
+    stiffness_kN_m: FloatArray | None
+    """Leg and ground in series, shape (..., 4)."""
+
+
+def _sampled(lift: SampledLift, given: Mapping[str, FloatArray]) -> _Sampled:
+    def value(name: str, nominal: float) -> FloatArray:
+        return given.get(name, np.asarray(nominal))
+
+    load = require_positive("load_t", value("load_t", lift.load_t))
+    radius = require_positive(
+        "radius_m", value("radius_m", lift.radius_m) + value("cg_offset_m", 0.0)
+    )
+    wind = require_non_negative("wind_m_s", value("wind_m_s", lift.wind_m_s))
+    extension = [
+        require_positive(f"extension_{leg}_m", value(f"extension_{leg}_m", nominal))
+        for leg, nominal in zip(LEG_NAMES, lift.extension_m, strict=True)
+    ]
+    y = np.stack(np.broadcast_arrays(*extension), axis=-1) * _SIDE
+    legs = np.stack([np.broadcast_to(np.array(lift.leg_x_m), y.shape), y], axis=-1)
+
+    cos = (radius - lift.boom_foot_u_m) / lift.boom_length_m
+    if not np.all((cos >= 0.0) & (cos < 1.0)):
+        raise InputError.of(
+            "radius_m",
+            float(np.max(radius)),
+            f"within reach of a boom of {lift.boom_length_m:g} m",
+            "Cut the distribution to what the boom can reach.",
+        )
+    sin = np.sqrt(1.0 - cos**2)
+    head_z = lift.boom_foot_z_m + lift.boom_length_m * sin
+    pressure = dynamic_pressure_kPa(wind)
+    boom_area, load_area = lift.wind_area_m2
+    m = lift.masses
+    height = np.asarray(0.0)
+    if "tilt_x_deg" in given or "tilt_y_deg" in given:
+        height = require_finite(
+            "heights of carrier and superstructure, needed for tilt",
+            m.carrier_mass_t * m.carrier_z_m
+            + m.slewing_mass_t * m.slewing_z_m
+            + lift.boom_mass_t * (lift.boom_foot_z_m + lift.boom_cg_from_foot_m * sin),
+        )
+    tilt = [require_between(f"tilt_{a}_deg", value(f"tilt_{a}_deg", 0.0), -5.0, 5.0) for a in "xy"]
+    return _Sampled(
+        gross_t=np.asarray(load + lift.rigging_t),
+        radius_m=radius,
+        legs=legs,
+        wind_m_s=wind,
+        wind_moment_tm=np.asarray(
+            pressure * (boom_area * lift.boom_wind_z_m + load_area * head_z) / G_M_S2
+        ),
+        boom_u_m=np.asarray(lift.boom_foot_u_m + lift.boom_cg_from_foot_m * cos),
+        head_z_m=np.asarray(head_z),
+        tan_x=np.asarray(np.tan(np.radians(tilt[0]))),
+        tan_y=np.asarray(np.tan(np.radians(tilt[1]))),
+        height_tm=height,
+        stiffness_kN_m=_stiffness_kN_m(lift, given),
+    )
+
+
+def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> FloatArray | None:
+    """Leg and ground in series; a leg's own ground stiffness counts before the common one."""
+    legs = None if lift.leg_stiffness_kN_m is None else np.array(lift.leg_stiffness_kN_m)
+    if lift.ground_stiffness_kN_m is None:
+        return legs
+    common = given.get("ground_stiffness_kN_m", np.asarray(lift.ground_stiffness_kN_m))
+    ground = [given.get(f"ground_stiffness_{leg}_kN_m", common) for leg in LEG_NAMES]
+    k = require_positive("ground_stiffness_kN_m", np.stack(np.broadcast_arrays(*ground), axis=-1))
+    return k if legs is None else np.asarray(1.0 / (1.0 / k + 1.0 / legs))
+
+
+def tipping_lines(legs_m: FloatArray) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
+    """Inward normal (x, y) and offset of each tipping line of many bases, line by line.
+
+    Parameters
+    ----------
+    legs_m : ndarray, shape (..., 4, 2)
+        Leg points FL, FR, RR, RL. [m]
+
+    Returns
+    -------
+    iterator of (ndarray, ndarray, ndarray), each of shape (...)
+
+    Raises
+    ------
+    InputError
+        A base that is not convex.
+    """
+    ring = [legs_m[..., i, :] for i in _RING]
+    for i in range(4):
+        a, b, c = ring[i], ring[(i + 1) % 4], ring[(i + 2) % 4]
+        ex, ey = b[..., 0] - a[..., 0], b[..., 1] - a[..., 1]
+        length = np.hypot(ex, ey)
+        nx, ny = -ey / length, ex / length
+        d = nx * a[..., 0] + ny * a[..., 1]
+        if not np.all(nx * c[..., 0] + ny * c[..., 1] - d > 1e-3):
+            raise InputError.of(
+                "extension of the legs",
+                f"corner {LEG_NAMES[_RING[(i + 1) % 4]]} not outside its neighbours",
+                "a base that is convex in every sample",
+            )
+        yield nx, ny, d
+
+
+def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
+    """Stability-limited gross load on the sampled base. [t]"""
+    m = lift.masses
+    cos, sin = np.cos(np.radians(lift.slew_deg)), np.sin(np.radians(lift.slew_deg))
+    slewing = m.slewing_mass_t * m.slewing_u_m + lift.boom_mass_t * t.boom_u_m
+    total = m.carrier_mass_t + m.slewing_mass_t + lift.boom_mass_t
+    worst = np.asarray(0.0)  # 1 / T over the lines
+    for nx, ny, d in tipping_lines(t.legs):
+        s = nx * cos + ny * sin
+        tau = nx * t.tan_x + ny * t.tan_y
+        hold = m.carrier_mass_t * (nx * m.carrier_x_m + ny * m.carrier_y_m) + s * slewing
+        hold = hold - d * total - t.wind_moment_tm + tau * t.height_tm
+        overturn = lift.dynamic_factor * (d - s * t.radius_m - tau * t.head_z_m)
+        hold, overturn = np.broadcast_arrays(hold, overturn)
+        inverse = np.divide(overturn, hold, out=np.full(hold.shape, np.inf), where=hold > 0)
+        worst = np.maximum(worst, inverse)
+    with np.errstate(divide="ignore"):
+        tipping = 1.0 / worst
+    head = lift.boom_mass_t * lift.boom_cg_from_foot_m / lift.boom_length_m
+    return rated_by_rule_t(tipping, head, rule=lift.rule, tipping_fraction=lift.tipping_fraction)
+
+
+def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
+    """Greatest reaction of each leg over the carrier models, infinite where it would tip."""
+    m = lift.masses
+    cos, sin = np.cos(np.radians(lift.slew_deg)), np.sin(np.radians(lift.slew_deg))
+    hook = lift.dynamic_factor * t.gross_t
+    total = m.carrier_mass_t + m.slewing_mass_t + lift.boom_mass_t + hook
+    along = m.slewing_mass_t * m.slewing_u_m + lift.boom_mass_t * t.boom_u_m
+    along = along + hook * t.radius_m + t.wind_moment_tm
+    height = t.height_tm + hook * t.head_z_m
+    mx = m.carrier_mass_t * m.carrier_x_m + along * cos + height * t.tan_x
+    my = m.carrier_mass_t * m.carrier_y_m + along * sin + height * t.tan_y
+    xy = np.stack(np.broadcast_arrays(mx / total, my / total), axis=-1)
+    models: list[Carrier] = ["rigid", "flexible"]
+    if lift.torsional_stiffness_kNm_rad is not None:
+        models.append("stiffness")
+    reactions = []
+    for carrier in models:
+        got = leg_reactions_kN(
+            total * G_M_S2,
+            xy,
+            leg_xy_m=t.legs,
+            leg_stiffness_kN_m=None if carrier == "flexible" else t.stiffness_kN_m,
+            carrier=carrier,
+            torsional_stiffness_kNm_rad=(
+                lift.torsional_stiffness_kNm_rad if carrier == "stiffness" else None
+            ),
+        )
+        reactions.append(np.where(got.unstable[..., None], np.inf, got.reaction_kN))
+    return np.asarray(np.max(np.broadcast_arrays(*reactions), axis=0))

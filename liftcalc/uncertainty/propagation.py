@@ -1,0 +1,406 @@
+"""How sure a utilisation is: probability of passing 100 %, sensitivity, tornado.
+
+Contents
+--------
+exceedance_probability : share of samples above a limit, with a confidence interval.
+sample_utilisation : utilisation over samples of uncertain quantities (:class:`UncertaintyStudy`).
+tornado : one quantity at a time to its low and high value (:class:`Tornado`).
+rank_correlation : which quantities move the utilisation, over all samples.
+
+The deterministic check always governs. A probability is shown beside it to help judge margins;
+it never turns a lift that fails its check into one that passes, and it rests on distributions
+that somebody assumed.
+
+A utilisation is any function from samples (name to array) to named utilisations (name to array
+of the same length); :mod:`liftcalc.uncertainty.lift_samples` has one ready made. NaN counts as
+above the limit: unknown is unsafe.
+
+Sources: Clopper and Pearson, Biometrika 26 (1934) 404-413; Wilson, J. Am. Stat. Assoc. 22 (1927)
+209-212 (both from memory, through scipy.stats.binomtest); Spearman's rank correlation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.stats import binomtest, rankdata
+
+from liftcalc.base.errors import InputError, require_between, require_positive
+from liftcalc.uncertainty.distributions import Distribution, Fixed, SamplingMethod, draw_samples
+
+__all__ = [
+    "DETERMINISTIC_GOVERNS",
+    "Exceedance",
+    "Tornado",
+    "UncertaintyStudy",
+    "Utilisation",
+    "exceedance_probability",
+    "rank_correlation",
+    "sample_utilisation",
+    "tornado",
+]
+
+FloatArray = NDArray[np.float64]
+Utilisation = Callable[[Mapping[str, FloatArray]], Mapping[str, FloatArray]]
+IntervalMethod = Literal["clopper_pearson", "wilson"]
+
+DETERMINISTIC_GOVERNS = (
+    "The deterministic check always governs. The probability rests on assumed distributions and "
+    "is shown to judge margins, not to accept a lift."
+)
+
+QUANTILES = (0.05, 0.50, 0.95, 0.99, 0.999)
+
+
+@dataclass(frozen=True)
+class Exceedance:
+    """Probability of passing a limit, estimated from independent samples."""
+
+    limit: float
+    number: int
+    count: int
+    """Samples above the limit, or without a number."""
+    probability: float
+    low: float
+    """Lower confidence bound."""
+    high: float
+    """Upper confidence bound: the figure to quote."""
+    confidence: float
+    method: IntervalMethod
+
+
+def exceedance_probability(
+    utilisation: ArrayLike,
+    limit: float = 1.0,
+    *,
+    confidence: float = 0.95,
+    method: IntervalMethod = "clopper_pearson",
+) -> Exceedance:
+    """Probability that a utilisation passes its limit, with a two-sided confidence interval.
+
+    Parameters
+    ----------
+    utilisation : array_like, shape (N)
+        Independent samples; NaN and infinity count as above the limit.
+    limit : float
+        > 0; exactly on the limit is not above it.
+    confidence : float
+        Of the interval, between 0.5 and 0.9999.
+    method : {"clopper_pearson", "wilson"}
+        Exact (never too narrow), or Wilson's score interval.
+
+    Returns
+    -------
+    Exceedance
+
+    Raises
+    ------
+    InputError
+        No samples, or anything out of range.
+
+    References
+    ----------
+    See the module docstring. With no sample above, the upper bound of Clopper and Pearson is
+    1 - ((1 - confidence) / 2)^(1/N).
+    """
+    values = np.asarray(utilisation, dtype=np.float64)
+    if values.ndim != 1 or values.size == 0:
+        raise InputError.of("utilisation", values.shape, "a row of at least one sample")
+    top = float(require_positive("limit", limit))
+    level = float(require_between("confidence", confidence, 0.5, 0.9999))
+    if method not in ("clopper_pearson", "wilson"):
+        raise InputError.of("method", method, "clopper_pearson, wilson")
+    count = int(values.size - np.count_nonzero(values <= top))
+    scipy_name = "exact" if method == "clopper_pearson" else "wilson"
+    interval = binomtest(count, values.size).proportion_ci(level, method=scipy_name)
+    return Exceedance(
+        limit=top,
+        number=values.size,
+        count=count,
+        probability=count / values.size,
+        low=float(interval.low),
+        high=float(interval.high),
+        confidence=level,
+        method=method,
+    )
+
+
+@dataclass(frozen=True)
+class UncertaintyStudy:
+    """Utilisation over samples, beside the deterministic check that governs."""
+
+    nominal: dict[str, float]
+    """Deterministic utilisation of each check at the stated nominal values."""
+    limit: float
+    seed: int
+    samples: dict[str, FloatArray] = field(repr=False)
+    utilisation: dict[str, FloatArray] = field(repr=False)
+    """Utilisation of each check in every sample."""
+    worst: FloatArray = field(repr=False)
+    """Greatest utilisation of any check in every sample; NaN if any is NaN."""
+    exceedance: dict[str, Exceedance]
+    """By check, and under "any" that of passing the limit in any check. Empty with a Latin
+    hypercube, whose samples are not independent."""
+    quantiles: dict[str, dict[float, float]]
+    """By check and "any": utilisation not exceeded with probability 5 to 99.9 %."""
+    governing_share: dict[str, float]
+    """Share of the samples in which each check is the greatest."""
+
+    @property
+    def nominal_governing(self) -> str:
+        """Check with the greatest deterministic utilisation."""
+        return max(self.nominal, key=lambda name: _unsafe(self.nominal[name]))
+
+    @property
+    def within_limit(self) -> bool:
+        """Whether the deterministic check is within its limit; probability has no say in it."""
+        return bool(_unsafe(self.nominal[self.nominal_governing]) <= self.limit)
+
+    @property
+    def statement(self) -> str:
+        """Result in words for the sheet."""
+        name = self.nominal_governing
+        verdict = "within its limit" if self.within_limit else "OVER ITS LIMIT"
+        text = f"Deterministic check: {name} {self.nominal[name]:.1%}, {verdict}. "
+        if "any" in self.exceedance:
+            e = self.exceedance["any"]
+            text += (
+                f"Probability of passing {e.limit:.0%} in any check: {e.probability:.2%} "
+                f"({e.confidence:.0%} confidence: {e.low:.2%} to {e.high:.2%}; {e.count} of "
+                f"{e.number} samples, seed {self.seed}). "
+            )
+        return text + DETERMINISTIC_GOVERNS
+
+
+def _unsafe(value: float) -> float:
+    return float("inf") if np.isnan(value) else value
+
+
+def _evaluate(
+    utilisation: Utilisation, samples: Mapping[str, FloatArray], number: int
+) -> dict[str, FloatArray]:
+    result = {
+        name: np.asarray(value, dtype=np.float64) for name, value in utilisation(samples).items()
+    }
+    if not result or "any" in result:
+        raise InputError.of("utilisation", sorted(result), "at least one check, none named 'any'")
+    for name, value in result.items():
+        if value.shape != (number,):
+            raise InputError.of(f"utilisation {name}", value.shape, f"shape ({number},)")
+    return result
+
+
+def _check_nominal(distributions: Mapping[str, Distribution], nominal: Mapping[str, float]) -> None:
+    if set(nominal) != set(distributions):
+        raise InputError.of(
+            "nominal", sorted(nominal), "a value for each of " + ", ".join(sorted(distributions))
+        )
+
+
+def sample_utilisation(
+    utilisation: Utilisation,
+    distributions: Mapping[str, Distribution],
+    *,
+    nominal: Mapping[str, float],
+    seed: int,
+    number: int = 100_000,
+    limit: float = 1.0,
+    confidence: float = 0.95,
+    interval: IntervalMethod = "clopper_pearson",
+    method: SamplingMethod = "random",
+    correlation: Mapping[tuple[str, str], float] | None = None,
+) -> UncertaintyStudy:
+    """Utilisation over samples of uncertain quantities, beside the deterministic check.
+
+    Parameters
+    ----------
+    utilisation : callable
+        From samples (name to array of length N) to utilisations (check to array of length N).
+    distributions : mapping of name to Distribution
+    nominal : mapping of name to float
+        Value of each quantity in the deterministic check.
+    seed, number, method, correlation
+        As :func:`liftcalc.uncertainty.distributions.draw_samples`.
+    limit, confidence, interval
+        As :func:`exceedance_probability`.
+
+    Returns
+    -------
+    UncertaintyStudy
+
+    Raises
+    ------
+    InputError
+        As the functions named, or a nominal value missing or not asked for.
+    """
+    _check_nominal(distributions, nominal)
+    samples = draw_samples(distributions, number, seed=seed, method=method, correlation=correlation)
+    fixed = {name: Fixed(float(nominal[name])).quantile([0.5]) for name in distributions}
+    checks = _evaluate(utilisation, samples, number)
+    base = _evaluate(utilisation, fixed, 1)
+    stacked = np.stack(list(checks.values()))
+    worst = stacked.max(axis=0)
+    everything = checks | {"any": worst}
+    exceedance = {}
+    if method == "random":
+        exceedance = {
+            name: exceedance_probability(value, limit, confidence=confidence, method=interval)
+            for name, value in everything.items()
+        }
+    safe = np.where(np.isnan(stacked), np.inf, stacked)
+    leader = np.bincount(safe.argmax(axis=0), minlength=len(checks)) / number
+    return UncertaintyStudy(
+        nominal={name: float(value[0]) for name, value in base.items()},
+        limit=float(require_positive("limit", limit)),
+        seed=seed,
+        samples=samples,
+        utilisation=checks,
+        worst=worst,
+        exceedance=exceedance,
+        quantiles={name: _quantiles(value) for name, value in everything.items()},
+        governing_share=dict(zip(checks, leader.tolist(), strict=True)),
+    )
+
+
+def _quantiles(value: FloatArray) -> dict[float, float]:
+    """Order statistics, the next sample up; NaN sorts last, as if infinite."""
+    ordered = np.sort(np.where(np.isnan(value), np.inf, value))
+    at = [min(int(np.ceil(q * value.size)), value.size) - 1 for q in QUANTILES]
+    return {q: float(ordered[i]) for q, i in zip(QUANTILES, at, strict=True)}
+
+
+@dataclass(frozen=True)
+class Tornado:
+    """Utilisation with one quantity at a time at its low and high value, greatest swing first."""
+
+    check: str
+    nominal: float
+    names: tuple[str, ...]
+    low_value: FloatArray
+    """Value of each quantity at the low probability."""
+    high_value: FloatArray
+    at_low: FloatArray
+    """Utilisation with that quantity low, the others nominal."""
+    at_high: FloatArray
+    swing: FloatArray
+    """Distance between the two; infinite where either is not a number."""
+    low_probability: float
+    high_probability: float
+
+
+def tornado(
+    utilisation: Utilisation,
+    distributions: Mapping[str, Distribution],
+    *,
+    nominal: Mapping[str, float],
+    check: str = "any",
+    low_probability: float = 0.05,
+    high_probability: float = 0.95,
+) -> Tornado:
+    """Sensitivity of a utilisation to each quantity alone.
+
+    Parameters
+    ----------
+    utilisation, distributions, nominal
+        As :func:`sample_utilisation`.
+    check : str
+        Name of a check, or "any" for the greatest of all.
+    low_probability, high_probability : float
+        Quantiles taken as low and high, 0 < low < high < 1.
+
+    Returns
+    -------
+    Tornado
+
+    Raises
+    ------
+    InputError
+        As :func:`sample_utilisation`, an unknown check, or probabilities out of order.
+
+    Notes
+    -----
+    One at a time: effects of two quantities together are not seen; see
+    :func:`rank_correlation`. The whole chart is one vectorised call.
+    """
+    _check_nominal(distributions, nominal)
+    if not 0.0 < low_probability < high_probability < 1.0:
+        raise InputError.of(
+            "low_probability, high_probability",
+            (low_probability, high_probability),
+            "0 < low < high < 1",
+        )
+    names = list(distributions)
+    ends = np.array(
+        [distributions[n].quantile([low_probability, high_probability]) for n in names]
+    ).reshape(-1, 2)
+    number = 1 + 2 * len(names)
+    samples = {n: np.full(number, float(nominal[n])) for n in names}
+    for i, name in enumerate(names):
+        samples[name][1 + 2 * i : 3 + 2 * i] = ends[i]
+    checks = _evaluate(utilisation, samples, number)
+    if check == "any":
+        value = np.max(list(checks.values()), axis=0)
+    elif check in checks:
+        value = checks[check]
+    else:
+        raise InputError.of("check", check, "any, " + ", ".join(checks))
+    pairs = value[1:].reshape(-1, 2)
+    with np.errstate(invalid="ignore"):
+        swing = np.abs(pairs[:, 1] - pairs[:, 0])
+    same_infinite = np.isinf(pairs).all(axis=1)
+    swing = np.where(np.isnan(swing) & ~same_infinite, np.inf, np.where(same_infinite, 0.0, swing))
+    order = np.argsort(-swing, kind="stable")
+    return Tornado(
+        check=check,
+        nominal=float(value[0]),
+        names=tuple(names[i] for i in order),
+        low_value=ends[order, 0],
+        high_value=ends[order, 1],
+        at_low=pairs[order, 0],
+        at_high=pairs[order, 1],
+        swing=swing[order],
+        low_probability=low_probability,
+        high_probability=high_probability,
+    )
+
+
+def rank_correlation(samples: Mapping[str, ArrayLike], utilisation: ArrayLike) -> dict[str, float]:
+    """Spearman's rank correlation of each quantity with a utilisation, strongest first.
+
+    Parameters
+    ----------
+    samples : mapping of name to array_like, shape (N), N >= 3
+    utilisation : array_like, shape (N)
+        NaN counts as the greatest of all.
+
+    Returns
+    -------
+    dict of name to float, -1 to 1; quantities that do not vary are left out, as is everything
+    if the utilisation does not vary.
+
+    Raises
+    ------
+    InputError
+        Fewer than three samples or lengths that differ.
+    """
+    values = np.asarray(utilisation, dtype=np.float64)
+    if values.ndim != 1 or values.size < 3:
+        raise InputError.of("utilisation", values.shape, "a row of at least three samples")
+    ranks = rankdata(np.where(np.isnan(values), np.inf, values))
+    ranks -= ranks.mean()
+    size = float(np.sqrt(ranks @ ranks))
+    result = {}
+    for name, sample in samples.items():
+        x = np.asarray(sample, dtype=np.float64)
+        if x.shape != values.shape:
+            raise InputError.of(f"samples {name}", x.shape, f"shape {values.shape}")
+        r = rankdata(x)
+        r -= r.mean()
+        own = float(np.sqrt(r @ r))
+        if own > 0 and size > 0:
+            result[name] = float(r @ ranks) / (own * size)
+    return dict(sorted(result.items(), key=lambda item: -abs(item[1])))

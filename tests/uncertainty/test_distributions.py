@@ -1,0 +1,143 @@
+"""Distributions and samples, against scipy.stats and by their own laws."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+from scipy import stats
+
+from liftcalc.base.errors import InputError
+from liftcalc.uncertainty.distributions import (
+    Fixed,
+    LogNormal,
+    Normal,
+    Triangular,
+    TruncatedNormal,
+    Uniform,
+    draw_samples,
+)
+
+SIGMA = np.sqrt(np.log1p(0.3**2))
+PAIRS = {
+    "normal": (Normal(8.5, 0.3), stats.norm(8.5, 0.3)),
+    "truncated": (
+        TruncatedNormal(9.0, 0.2, 8.7, 9.6),
+        stats.truncnorm((8.7 - 9) / 0.2, (9.6 - 9) / 0.2, 9.0, 0.2),
+    ),
+    "uniform": (Uniform(2.0, 5.0), stats.uniform(2.0, 3.0)),
+    "triangular": (Triangular(1.0, 1.5, 4.0), stats.triang(0.5 / 3.0, 1.0, 3.0)),
+    "triangular, mode low": (Triangular(1.0, 1.0, 4.0), stats.triang(0.0, 1.0, 3.0)),
+    "triangular, mode high": (Triangular(1.0, 4.0, 4.0), stats.triang(1.0, 1.0, 3.0)),
+    "lognormal": (
+        LogNormal(2e4, 0.3),
+        stats.lognorm(SIGMA, scale=2e4 * np.exp(-0.5 * SIGMA**2)),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", PAIRS)
+def test_quantiles_are_those_of_scipy(name):
+    ours, theirs = PAIRS[name]
+    p = np.concatenate([[1e-9, 1e-4], np.linspace(0.01, 0.99, 99), [1 - 1e-4, 1 - 1e-9]])
+    assert_allclose(ours.quantile(p), theirs.ppf(p), rtol=1e-8)
+
+
+@pytest.mark.parametrize("name", PAIRS)
+@pytest.mark.parametrize("method", ["random", "latin_hypercube"])
+def test_samples_follow_the_distribution(name, method):
+    ours, theirs = PAIRS[name]
+    x = draw_samples({name: ours}, 20_000, seed=3, method=method)[name]
+    assert stats.kstest(x, theirs.cdf).pvalue > 1e-3
+    assert x.mean() == pytest.approx(theirs.mean(), abs=5 * theirs.std() / np.sqrt(x.size))
+
+
+def test_lognormal_has_the_stated_mean_and_coefficient_of_variation():
+    x = draw_samples({"k": LogNormal(2e4, 0.3)}, 200_000, seed=1, method="latin_hypercube")["k"]
+    assert x.mean() == pytest.approx(2e4, rel=1e-3)
+    assert x.std() / x.mean() == pytest.approx(0.3, rel=5e-3)
+
+
+def test_latin_hypercube_puts_one_sample_in_each_stratum():
+    x = draw_samples({"a": Uniform(0.0, 1.0)}, 500, seed=9, method="latin_hypercube")["a"]
+    assert np.array_equal(np.sort((x * 500).astype(int)), np.arange(500))
+
+
+def test_same_seed_same_samples_and_a_new_quantity_leaves_the_others_alone():
+    one = draw_samples({"a": Normal(0, 1), "b": Uniform(0, 1)}, 1000, seed=7)
+    two = draw_samples({"c": Fixed(3.0), "b": Uniform(0, 1), "a": Normal(0, 1)}, 1000, seed=7)
+    assert np.array_equal(one["a"], two["a"])
+    assert np.array_equal(one["b"], two["b"])
+    assert np.all(two["c"] == 3.0)
+    other = draw_samples({"a": Normal(0, 1)}, 1000, seed=8)
+    assert not np.any(one["a"] == other["a"])
+    assert abs(stats.pearsonr(one["a"], one["b"]).statistic) < 0.1
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.floats(-0.95, 0.95))
+def test_correlation_of_normal_quantities_is_the_stated_one(rho):
+    names = {"a": Normal(5.0, 2.0), "b": Normal(-1.0, 0.1), "c": Normal(0.0, 1.0)}
+    got = draw_samples(names, 50_000, seed=5, correlation={("a", "b"): rho})
+    assert stats.pearsonr(got["a"], got["b"]).statistic == pytest.approx(rho, abs=0.02)
+    assert abs(stats.pearsonr(got["a"], got["c"]).statistic) < 0.02
+    for name in ("a", "b"):
+        d = names[name]
+        assert stats.kstest(got[name], stats.norm(d.mean, d.sd).cdf).pvalue > 1e-4
+
+
+def test_full_correlation_makes_legs_stand_on_the_same_ground():
+    legs = {n: LogNormal(2e4, 0.3) for n in ("FL", "FR")}
+    got = draw_samples(legs, 1000, seed=2, correlation={("FL", "FR"): 1.0})
+    assert_allclose(got["FL"], got["FR"], rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("make", "text"),
+    [
+        (lambda: Fixed(np.nan), "value is nan"),
+        (lambda: Normal(np.inf, 1.0), "mean is inf"),
+        (lambda: Normal(0.0, 0.0), r"sd is 0\.0"),
+        (lambda: TruncatedNormal(1.0, 0.1, 2.0, 1.0), "greater than low"),
+        (lambda: TruncatedNormal(1.0, 0.1, 5.0, 6.0), "an interval near the mean"),
+        (lambda: TruncatedNormal(1.0, 0.1, np.nan, 6.0), "low is nan"),
+        (lambda: Uniform(1.0, 1.0), "greater than low"),
+        (lambda: Uniform(1.0, np.nan), "high is nan"),
+        (lambda: Triangular(1.0, 0.9, 2.0), r"mode is 0\.9"),
+        (lambda: Triangular(1.0, 1.0, 1.0), "mode"),
+        (lambda: LogNormal(-1.0, 0.1), r"mean is -1\.0"),
+        (lambda: LogNormal(1.0, 0.0), r"cov is 0\.0"),
+        (lambda: Normal(0.0, 1.0).quantile(0.0), "both excluded"),
+        (lambda: Uniform(0.0, 1.0).quantile([0.5, 1.0]), "both excluded"),
+        (lambda: Fixed(1.0).quantile(np.nan), "probability is nan"),
+        (lambda: draw_samples({}, 10, seed=1), "at least one quantity"),
+        (lambda: draw_samples({"a": Fixed(1.0)}, 0, seed=1), "number is 0"),
+        (lambda: draw_samples({"a": Fixed(1.0)}, 10.0, seed=1), "number is 10.0"),
+        (lambda: draw_samples({"a": Fixed(1.0)}, 10, seed=-1), "seed is -1"),
+        (lambda: draw_samples({"a": Fixed(1.0)}, 10, seed=True), "seed is True"),
+        (lambda: draw_samples({"a": Fixed(1.0)}, 10, seed=1, method="sobol"), "method is 'sobol'"),
+    ],
+)
+def test_wrong_input_is_named(make, text):
+    with pytest.raises(InputError, match=text):
+        make()
+
+
+@pytest.mark.parametrize(
+    ("correlation", "text"),
+    [
+        ({("a", "z"): 0.5}, "names of the distributions"),
+        ({("a", "a"): 0.5}, "two different quantities"),
+        ({("a", "b"): 1.5}, "correlation of a and b is 1.5"),
+        ({("a", "b"): 0.5, ("b", "a"): 0.4}, "one value for each pair"),
+        ({("a", "b"): 0.9, ("b", "c"): 0.9, ("a", "c"): -0.9}, "contradict"),
+    ],
+)
+def test_wrong_correlation_is_named(correlation, text):
+    names = {n: Normal(0.0, 1.0) for n in "abc"}
+    with pytest.raises(InputError, match=text):
+        draw_samples(names, 10, seed=1, correlation=correlation)
+    with pytest.raises(InputError, match="none with method='latin_hypercube'"):
+        draw_samples(names, 10, seed=1, correlation={("a", "b"): 0.1}, method="latin_hypercube")

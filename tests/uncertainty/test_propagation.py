@@ -1,0 +1,216 @@
+"""Probability of passing the limit, tornado, rank correlation."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from liftcalc.base.errors import InputError
+from liftcalc.uncertainty.distributions import Fixed, LogNormal, Normal, Triangular, Uniform
+from liftcalc.uncertainty.propagation import (
+    DETERMINISTIC_GOVERNS,
+    exceedance_probability,
+    rank_correlation,
+    sample_utilisation,
+    tornado,
+)
+
+LIFT = {"load_t": Normal(10.0, 0.4), "rigging_t": Normal(1.0, 0.1), "capacity_t": Normal(12.5, 0.3)}
+NOMINAL = {"load_t": 10.0, "rigging_t": 1.0, "capacity_t": 12.5}
+
+
+def linear(samples):
+    """Two checks that are linear in normal quantities, so that probabilities are known."""
+    return {
+        "capacity": 1.0 + (samples["load_t"] + samples["rigging_t"] - samples["capacity_t"]) / 10,
+        "hook": samples["load_t"] / 11.0,
+    }
+
+
+def test_probability_is_that_of_the_sum_of_normal_quantities():
+    got = sample_utilisation(linear, LIFT, nominal=NOMINAL, seed=11, confidence=0.999)
+    exact = stats.norm.sf((12.5 - 11.0) / np.sqrt(0.4**2 + 0.1**2 + 0.3**2))
+    assert got.exceedance["capacity"].low <= exact <= got.exceedance["capacity"].high
+    hook = stats.norm.sf((11.0 - 10.0) / 0.4)
+    assert got.exceedance["hook"].low <= hook <= got.exceedance["hook"].high
+    both = got.exceedance["any"].count
+    assert max(got.exceedance[n].count for n in ("capacity", "hook")) <= both
+    assert both <= got.exceedance["capacity"].count + got.exceedance["hook"].count
+    q = got.quantiles["hook"]
+    for p in (0.05, 0.5, 0.95, 0.99):
+        assert q[p] == pytest.approx((10.0 + 0.4 * stats.norm.ppf(p)) / 11.0, abs=2e-3)
+    assert sum(got.governing_share.values()) == pytest.approx(1.0)
+
+
+def test_a_fixed_seed_gives_the_same_study_and_intervals_narrow_with_more_samples():
+    one = sample_utilisation(linear, LIFT, nominal=NOMINAL, seed=4, number=2000)
+    two = sample_utilisation(linear, LIFT, nominal=NOMINAL, seed=4, number=2000)
+    assert np.array_equal(one.worst, two.worst)
+    assert one.exceedance == two.exceedance
+    more = sample_utilisation(linear, LIFT, nominal=NOMINAL, seed=4, number=50_000)
+    width = [s.exceedance["any"].high - s.exceedance["any"].low for s in (one, more)]
+    assert width[1] < 0.5 * width[0]
+
+
+def test_deterministic_check_governs_whatever_the_probability():
+    # Nominally over its limit although nearly every sample is within: must stay refused.
+    over = sample_utilisation(
+        linear, LIFT, nominal=NOMINAL | {"capacity_t": 10.9}, seed=1, number=5000
+    )
+    assert over.exceedance["any"].probability < 0.02
+    assert not over.within_limit
+    assert "OVER ITS LIMIT" in over.statement
+    # Nominally within although many samples are over: says so beside it.
+    risky = sample_utilisation(
+        linear, LIFT | {"load_t": Normal(11.0, 1.0)}, nominal=NOMINAL, seed=1, number=5000
+    )
+    assert risky.within_limit
+    assert risky.exceedance["any"].probability > 0.3
+    for study in (over, risky):
+        assert study.statement.endswith(DETERMINISTIC_GOVERNS)
+        assert "seed 1" in study.statement
+    assert risky.nominal_governing == "hook"
+
+
+def test_a_utilisation_that_is_not_a_number_counts_as_above_the_limit_everywhere():
+    def patchy(samples):
+        u = np.where(samples["x"] > 0.9, np.nan, 0.5)
+        return {"a": u, "b": np.full(u.shape, 0.4)}
+
+    got = sample_utilisation(patchy, {"x": Uniform(0, 1)}, nominal={"x": 0.95}, seed=2, number=1000)
+    share = np.mean(got.samples["x"] > 0.9)
+    assert got.exceedance["a"].probability == share
+    assert got.exceedance["any"].probability == share
+    assert got.quantiles["any"][0.95] == np.inf
+    assert got.governing_share == {"a": 1.0, "b": 0.0}
+    assert not got.within_limit
+    assert got.nominal_governing == "a"
+    assert exceedance_probability([np.nan, np.inf, 1.0, 0.2]).count == 2
+
+
+def test_latin_hypercube_gives_quantiles_but_no_binomial_interval():
+    got = sample_utilisation(
+        linear, LIFT, nominal=NOMINAL, seed=1, number=2000, method="latin_hypercube"
+    )
+    assert got.exceedance == {}
+    assert got.quantiles["hook"][0.5] == pytest.approx(10.0 / 11.0, abs=1e-3)
+    assert "Probability" not in got.statement.replace(DETERMINISTIC_GOVERNS, "")
+
+
+@settings(deadline=None)
+@given(st.integers(1, 400), st.integers(0, 400), st.floats(0.6, 0.999))
+def test_intervals_are_the_beta_quantiles_and_the_roots_of_the_score_equation(n, k, confidence):
+    k = min(k, n)
+    u = np.where(np.arange(n) < k, 2.0, 0.1)
+    exact = exceedance_probability(u, confidence=confidence)
+    tail = (1 - confidence) / 2
+    low = 0.0 if k == 0 else stats.beta.ppf(tail, k, n - k + 1)
+    high = 1.0 if k == n else stats.beta.ppf(1 - tail, k + 1, n - k)
+    assert (exact.low, exact.high) == (pytest.approx(low, abs=1e-9), pytest.approx(high, abs=1e-9))
+    wilson = exceedance_probability(u, confidence=confidence, method="wilson")
+    z = stats.norm.isf(tail)
+    centre, half = (k + z * z / 2), z * np.sqrt(k * (n - k) / n + z * z / 4)
+    assert wilson.low == pytest.approx(max(0.0, (centre - half) / (n + z * z)), abs=1e-9)
+    assert wilson.high == pytest.approx(min(1.0, (centre + half) / (n + z * z)), abs=1e-9)
+    assert exact.low - 1e-12 <= exact.probability <= exact.high + 1e-12
+
+
+def test_exactly_on_the_limit_is_not_above_it():
+    assert exceedance_probability([1.0, 1.0], 1.0).count == 0
+    assert exceedance_probability([1.0, np.nextafter(1.0, 2.0)], 1.0).count == 1
+
+
+def test_tornado_orders_quantities_by_their_swing():
+    got = tornado(linear, LIFT, nominal=NOMINAL, check="capacity")
+    z = stats.norm.ppf(0.95)
+    assert got.names == ("load_t", "capacity_t", "rigging_t")
+    assert got.swing == pytest.approx(np.array([0.8, 0.6, 0.2]) * z / 10)
+    assert got.nominal == pytest.approx(0.85)
+    assert got.at_high - got.nominal == pytest.approx(np.array([0.4, -0.3, 0.1]) * z / 10)
+    assert got.low_value == pytest.approx([10 - 0.4 * z, 12.5 - 0.3 * z, 1 - 0.1 * z])
+    worst = tornado(linear, LIFT, nominal=NOMINAL)
+    assert worst.check == "any"
+    assert worst.nominal == pytest.approx(10 / 11)
+
+
+def test_tornado_shows_an_unknown_as_an_infinite_swing():
+    def edge(samples):
+        return {"a": np.where(samples["x"] > 1.2, np.nan, 0.5) + 0 * samples["y"]}
+
+    got = tornado(
+        edge,
+        {"y": Uniform(0, 1), "x": Triangular(0.9, 1.0, 1.5)},
+        nominal={"x": 1.0, "y": 0.5},
+    )
+    assert got.names == ("x", "y")
+    assert got.swing.tolist() == [np.inf, 0.0]
+    assert np.isnan(got.at_high[0])
+
+
+def test_rank_correlation_is_spearmans():
+    study = sample_utilisation(linear, LIFT, nominal=NOMINAL, seed=6, number=3000)
+    got = rank_correlation(study.samples, study.utilisation["capacity"])
+    assert list(got) == ["load_t", "capacity_t", "rigging_t"]
+    for name, value in got.items():
+        want = stats.spearmanr(study.samples[name], study.utilisation["capacity"]).statistic
+        assert value == pytest.approx(want, abs=1e-12)
+    assert rank_correlation({"x": np.ones(5), "y": np.arange(5)}, np.arange(5.0)) == {
+        "y": pytest.approx(1.0)
+    }
+    assert rank_correlation({"y": np.arange(5)}, np.ones(5)) == {}
+    ties = np.array([1.0, np.nan, 2.0, 2.0])
+    assert rank_correlation({"y": [1, 4, 2, 2]}, ties)["y"] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("call", "text"),
+    [
+        (lambda: exceedance_probability([]), "at least one sample"),
+        (lambda: exceedance_probability([[1.0]]), "at least one sample"),
+        (lambda: exceedance_probability([0.5], np.nan), "limit is nan"),
+        (lambda: exceedance_probability([0.5], confidence=1.0), r"confidence is 1\.0"),
+        (lambda: exceedance_probability([0.5], method="wald"), "method is 'wald'"),
+        (
+            lambda: sample_utilisation(linear, LIFT, nominal={"load_t": 10.0}, seed=1),
+            "a value for each of capacity_t, load_t, rigging_t",
+        ),
+        (
+            lambda: sample_utilisation(
+                lambda s: {"a": 0.5}, {"x": Fixed(1.0)}, nominal={"x": 1.0}, seed=1, number=5
+            ),
+            "utilisation a",
+        ),
+        (
+            lambda: sample_utilisation(
+                lambda s: {"any": s["x"]}, {"x": Fixed(1.0)}, nominal={"x": 1.0}, seed=1, number=5
+            ),
+            "none named 'any'",
+        ),
+        (lambda: tornado(linear, LIFT, nominal=NOMINAL, check="leg"), "any, capacity, hook"),
+        (
+            lambda: tornado(linear, LIFT, nominal=NOMINAL, low_probability=0.95),
+            "0 < low < high < 1",
+        ),
+        (lambda: rank_correlation({"x": [1, 2]}, [1, 2]), "at least three samples"),
+        (lambda: rank_correlation({"x": [1, 2]}, [1, 2, 3]), "samples x"),
+    ],
+)
+def test_wrong_input_is_named(call, text):
+    with pytest.raises(InputError, match=text):
+        call()
+
+
+def test_seed_must_be_stated():
+    with pytest.raises(TypeError, match="seed"):
+        sample_utilisation(linear, LIFT, nominal=NOMINAL)
+
+
+def test_errors_of_the_utilisation_are_not_swallowed():
+    def broken(samples):
+        raise InputError.of("radius_m", 99.0, "within reach")
+
+    with pytest.raises(InputError, match="within reach"):
+        sample_utilisation(broken, {"x": LogNormal(1.0, 0.1)}, nominal={"x": 1.0}, seed=1)
