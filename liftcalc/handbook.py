@@ -95,7 +95,11 @@ REST = "More calculations"
 _OUTSIDE = {"base", "cli", "facts", "handbook", "lift", "panels", "records", "run", "sheets"}
 _OUTSIDE |= {"survey", "views"}
 _YET = {"base.units", "base.unit_text", "lift.lift_class"}
-_HEADING = re.compile(r"^([A-Z][A-Za-z ]+)\n-{3,}[ ]*$", re.MULTILINE)
+_HEADING = re.compile(
+    r"^(Parameters|Attributes|Returns|Raises|Warns|Yields|Source|Examples):(?= |$)"
+    r"|^([A-Z][A-Za-z ]+)\n-{3,}[ ]*$",
+    re.MULTILINE,
+)
 _ROLE = re.compile(r":[a-z]+:`~?(?:[\w.]+\.)?([^`]+)`")
 _CODE = re.compile(r"(``[^`]+``|`[^`]+`)")
 _ITEM = re.compile(r"^(?:[-*]|\d+[.)]) ")
@@ -149,13 +153,14 @@ def _has_something(module: ModuleType) -> bool:
 
 
 def sections(docstring: str) -> tuple[str, dict[str, str]]:
-    """Summary and sections of a numpy-style docstring."""
+    """Text before the first section of a docstring, and its sections by name.
+
+    A section of a function or class is ``Name: text``; one of a module has an underlined heading.
+    """
     text = inspect.cleandoc(docstring)
     pieces = _HEADING.split(text)
-    body = {
-        name: content.strip("\n").rstrip()
-        for name, content in zip(pieces[1::2], pieces[2::2], strict=True)
-    }
+    named = zip(pieces[1::3], pieces[2::3], pieces[3::3], strict=True)
+    body = {short or long: inspect.cleandoc(content) for short, long, content in named}
     return pieces[0].strip(), body
 
 
@@ -235,53 +240,49 @@ def _paragraphs(text: str) -> list[str]:
 
 
 def _definitions(text: str) -> list[str]:
-    """A section of names with an indented description each, as a list."""
+    """Lines ``name: meaning`` with their indented continuations, as a list."""
     result: list[str] = []
     for line in text.splitlines():
-        if not line.strip():
-            continue
+        name, colon, meaning = line.partition(":")
         if line.startswith(" ") and result:
             result.append("  " + _text(line.strip()))
-            continue
-        name, colon, kind = line.partition(" : ")
-        if re.fullmatch(r"[*\w]+(, [*\w]+)*", name):
-            result.append(f"- **`{name}`**" + (f" ({_text(kind)})" if colon else ""))
-        else:
+        elif re.fullmatch(r"[*\w]+(, [*\w]+)*", name):
+            result.append(f"- **`{name}`**" + (f": {_text(meaning.strip())}" if colon else ""))
+        elif line.strip():
             result.append(f"- {_text(line)}")
     return [*result, ""]
 
 
-_DEFINED = {
+_TITLES = {
     "Parameters": "What it takes",
     "Attributes": "What it holds",
     "Returns": "What it gives",
     "Raises": "What it refuses",
     "Warns": "What it warns of",
+    "Source": "Source",
+    "Examples": "Example",
 }
-_TOLD = {"Notes": "Method and limits", "References": "Source", "Examples": "Example"}
+_LISTED = ("Parameters", "Attributes")
+
+
+def _section_lines(title: str, text: str) -> list[str]:
+    return _definitions(text) if title in _LISTED else _paragraphs(text)
 
 
 def _entry_lines(entry: Entry) -> list[str]:
     lines = [f"### `{entry.signature}`", "", *_paragraphs(entry.summary)]
-    for title, words in _DEFINED.items():
+    for title, words in _TITLES.items():
         if title in entry.sections:
-            lines += [f"#### {words}", "", *_definitions(entry.sections[title])]
-    for title, words in _TOLD.items():
-        if title in entry.sections:
-            lines += [f"#### {words}", "", *_paragraphs(entry.sections[title])]
+            lines += [f"#### {words}", "", *_section_lines(title, entry.sections[title])]
     return lines
 
 
 def handbook_markdown(module: ModuleType) -> str:
     """One chapter: what the module says of itself, its functions, and what they take and return.
 
-    Parameters
-    ----------
-    module : module of the calculation floor, see :func:`chapter_groups`
-
-    Returns
-    -------
-    str, Markdown
+    Parameters:
+      module: module of the calculation floor, see :func:`chapter_groups`
+    Returns: str, Markdown
     """
     summary, body = sections(module.__doc__ or "")
     told = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
@@ -299,22 +300,16 @@ def handbook_markdown(module: ModuleType) -> str:
         for entry in classes:
             lines += [f"#### `{entry.name}`", "", *_paragraphs(entry.summary)]
             for title, text in entry.sections.items():
-                made = _definitions(text) if title in _DEFINED else _paragraphs(text)
-                lines += [f"*{_DEFINED.get(title, title)}*", "", *made]
+                lines += [f"*{_TITLES.get(title, title)}*", "", *_section_lines(title, text)]
     return "\n".join(lines).rstrip() + "\n"
 
 
 def group_markdown(title: str) -> str:
     """All chapters of one group.
 
-    Parameters
-    ----------
-    title : str, a key of :func:`chapter_groups`
-
-    Raises
-    ------
-    InputError
-        An unknown title.
+    Parameters:
+      title: str, a key of :func:`chapter_groups`
+    Raises: An unknown title.
     """
     groups = chapter_groups()
     if title not in groups:
@@ -350,9 +345,7 @@ nav li { margin: .15em 0; }
 def handbook_html() -> str:
     """The whole handbook as one self-contained page that prints on A4.
 
-    Returns
-    -------
-    str, HTML; needs no network, holds no script
+    Returns: str, HTML; needs no network, holds no script
     """
     from nbconvert.filters import markdown2html
 

@@ -79,12 +79,11 @@ def test_a_chapter_tells_formula_units_limits_and_source() -> None:
     chapter = handbook.handbook_markdown(stability)
     assert "T = N / (d - s r)" in chapter
     assert "ISO 4305" in chapter
-    assert "**`slew_deg`** (array_like, shape (S,))" in chapter
+    assert "**`slew_deg`**: array_like, shape (S,)" in chapter
     assert "[deg]" in chapter
     part = chapter.split("### `")[1]
     assert part.startswith("tipping_load_t(")
     assert "#### What it refuses" in part
-    assert "#### Method and limits" in part
     assert "#### Source" in part
 
 
@@ -104,12 +103,11 @@ def test_docstring_signs_do_not_turn_into_markup(told: str, shown: str) -> None:
     assert handbook._text(told) == shown
 
 
-def test_sections_splits_at_underlined_titles_only() -> None:
-    summary, body = handbook.sections(
-        "One.\n\nParameters\n----------\na : float\n\nNotes\n-----\nx"
-    )
-    assert summary == "One."
-    assert body == {"Parameters": "a : float", "Notes": "x"}
+def test_sections_splits_at_their_names_and_at_underlined_titles_only() -> None:
+    text = "One: two.\n\nParameters:\n  a: float\n    long\nReturns: x\n\nMethod\n------\ny"
+    summary, body = handbook.sections(text)
+    assert summary == "One: two."
+    assert body == {"Parameters": "a: float\n  long", "Returns": "x", "Method": "y"}
     assert handbook.sections("No title - only a dash\n--\nhere")[1] == {}
 
 

@@ -59,21 +59,20 @@ _CAPACITY = ("capacity", "capacity-settled", "layout-capacity-data", "persons-ca
 class Check:
     """One line of the check table.
 
-    Attributes
-    ----------
-    id : short machine name, unique on its sheet.
-    title : what is checked, in words.
-    value, limit : numbers in the package's own unit, or None where there is none to show.
-    quantity : key of ``liftcalc.base.units.QUANTITIES``, gives unit and conversion.
-    sense : "max": the value must not exceed the limit; "min": it must not fall below it.
-    utilisation : value/limit (max) or limit/value (min, 0 where the limit is below 0); None where
+    Attributes:
+      id: short machine name, unique on its sheet.
+      title: what is checked, in words.
+      value, limit: numbers in the package's own unit, or None where there is none to show.
+      quantity: key of ``liftcalc.base.units.QUANTITIES``, gives unit and conversion.
+      sense: "max": the value must not exceed the limit; "min": it must not fall below it.
+      utilisation: value/limit (max) or limit/value (min, 0 where the limit is below 0); None where.
         it cannot be formed.
-    status : "within", "condition" (within, if ``condition`` is met), "over" or "no_data"; of a
+      status: "within", "condition" (within, if ``condition`` is met), "over" or "no_data"; of a.
         search "found" or "not_found".
-    reference : standard, clause and edition, or the owner of the limit.
-    where : the governing place, step or leg, in words.
-    remedy : what would bring the check within its limit; empty when it is within.
-    condition : what must be so for the check to be within; empty unless the status is "condition".
+      reference: standard, clause and edition, or the owner of the limit.
+      where: the governing place, step or leg, in words.
+      remedy: what would bring the check within its limit; empty when it is within.
+      condition: what must be so for the check to be within; empty unless the status is "condition".
     """
 
     id: str

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
+
 __all__ = [
     "CapacityError",
     "MISSING",
@@ -34,7 +36,6 @@ __all__ = [
     "require_positive",
 ]
 
-FloatArray = NDArray[np.float64]
 
 _GREATEST = float(np.finfo(np.float64).max)
 _LEAST = float(np.finfo(np.float64).smallest_subnormal)

@@ -62,24 +62,13 @@ def _converted(number: str, quantity: str, system: UnitSystem) -> str:
 def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) -> str:
     """A sentence with its quantities in the display units.
 
-    Parameters
-    ----------
-    text : str
-        In SI: numbers before "m", "mm", "m²", "t", "kN", "kNm", "kPa", "kN/m³" or "m/s", one
-        space between; several numbers may share a unit ("2 to 3 m", "1.8 m x 1.8 m").
-    system : {"metric", "us"}
-        Metric leaves the text as it is.
-    keep : collection of str
-        Names in which nothing is converted.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    InputError
-        A system of another name.
+    Parameters:
+      text: str. In SI: numbers before "m", "mm", "m²", "t", "kN", "kNm", "kPa", "kN/m³" or "m/s",
+        one space between; several numbers may share a unit ("2 to 3 m", "1.8 m x 1.8 m").
+      system: {"metric", "us"}. Metric leaves the text as it is.
+      keep: collection of str. Names in which nothing is converted.
+    Returns: str
+    Raises: A system of another name.
     """
     unit_label("length_m", system)
     if system == "metric":

@@ -11,8 +11,9 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 
 __all__ = [
@@ -26,7 +27,6 @@ __all__ = [
     "unit_label",
 ]
 
-FloatArray = NDArray[np.float64]
 UnitSystem = Literal["metric", "us"]
 
 G_M_S2 = 9.80665
@@ -67,18 +67,11 @@ def _row(quantity: str, system: UnitSystem) -> tuple[str, str, float]:
 def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
     """Convert a value in the package's own unit to the display unit of *system*.
 
-    Parameters
-    ----------
-    value : array_like
-        In the package's own unit; NaN stays NaN.
-    quantity : str
-        A key of :data:`QUANTITIES`.
-    system : {"metric", "us"}
-
-    Raises
-    ------
-    InputError
-        A quantity or system of another name.
+    Parameters:
+      value: array_like. In the package's own unit; NaN stays NaN.
+      quantity: str. A key of :data:`QUANTITIES`.
+      system: {"metric", "us"}
+    Raises: A quantity or system of another name.
     """
     us_unit = _row(quantity, system)[2]
     factor = us_unit if system == "us" else 1.0
@@ -88,18 +81,11 @@ def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
 def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
     """Convert a value in the display unit of *system* to the package's own unit.
 
-    Parameters
-    ----------
-    value : array_like
-        In the display unit; NaN stays NaN.
-    quantity : str
-        A key of :data:`QUANTITIES`.
-    system : {"metric", "us"}
-
-    Raises
-    ------
-    InputError
-        A quantity or system of another name.
+    Parameters:
+      value: array_like. In the display unit; NaN stays NaN.
+      quantity: str. A key of :data:`QUANTITIES`.
+      system: {"metric", "us"}
+    Raises: A quantity or system of another name.
     """
     us_unit = _row(quantity, system)[2]
     factor = us_unit if system == "us" else 1.0
@@ -109,16 +95,10 @@ def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
 def unit_label(quantity: str, system: UnitSystem) -> str:
     """Name of the display unit of *quantity* in *system*.
 
-    Parameters
-    ----------
-    quantity : str
-        A key of :data:`QUANTITIES`.
-    system : {"metric", "us"}
-
-    Raises
-    ------
-    InputError
-        A quantity or system of another name.
+    Parameters:
+      quantity: str. A key of :data:`QUANTITIES`.
+      system: {"metric", "us"}
+    Raises: A quantity or system of another name.
     """
     row = _row(quantity, system)
     return row[1] if system == "us" else row[0]
@@ -129,10 +109,8 @@ def force_kN(mass_t: ArrayLike) -> FloatArray:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    mass_t : array_like
-        Any sign; NaN stays NaN. [t]
+    Parameters:
+      mass_t: array_like. Any sign; NaN stays NaN. [t]
     """
     return np.asarray(mass_t, dtype=np.float64) * G_M_S2
 
@@ -142,9 +120,7 @@ def mass_t(force_kN: ArrayLike) -> FloatArray:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    force_kN : array_like
-        Any sign; NaN stays NaN. [kN]
+    Parameters:
+      force_kN: array_like. Any sign; NaN stays NaN. [kN]
     """
     return np.asarray(force_kN, dtype=np.float64) / G_M_S2

@@ -48,6 +48,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.stats import t as student_t
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError, require_positive
 from liftcalc.calibration.fit import SCAN_END_M, SCAN_STEP_M, Fit, fit_cells, not_told
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
@@ -69,8 +70,6 @@ __all__ = [
     "predicted_capacity_t",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 _RIVAL_SCATTER = 1.5
 _RIVAL_CELLS = 0.9
@@ -121,45 +120,29 @@ def calibrate(
 ) -> Calibration:
     """Fit the unknown moments of a machine to two or more rated capacity charts.
 
-    Parameters
-    ----------
-    charts : sequence of CalibrationChart
-        At least two, of one machine, differing in base or counterweight; each with a stated rule.
-    boom_foot_u_m : float
-        Boom foot from the slew centre along the boom, negative behind. [m]
-    noise_percent : float
-        Standard deviation of a rating about the model, in per cent of the rating, > 0.
-    step_t : float
-        Step to which the chart is rounded, > 0. [t]
-    rounding : {"nearest", "down"}
-        How the maker rounds; "down" adds half a step to each rating.
-    known : mapping of parameter name to value, optional
-        Parameters held at a known value, for example a published ``total_mass_t``.
-    bounds : mapping of parameter name to (low, high), optional
-    governed : sequence of boolean arrays (K, N), optional
-        Cells that the maker marks as governed by stability; found by comparison if not given.
-    confidence : float
-        Of the intervals, 0.5 to 0.999.
-    residual_limit : float
-        Greatest residual, in stated standard deviations, of a fit that is accepted.
-    held_out_limit_percent : float
-        Greatest rms error of a held-out chart of a fit that is accepted. [%]
-    hold_out : {"each", "none"}
-        Predict each chart from the others, or skip that test: then the fit is refused, and only its
-        numbers can be looked at.
-
-    Returns
-    -------
-    Calibration
-        With ``reasons`` when the fit must not be used.
-
-    Raises
-    ------
-    InputError
-        Fewer than two charts, a chart without a stated rule, unknown parameter names, too few
-        ratings to fit.
-    ConvergenceError
-        The fit or the choice of cells did not settle.
+    Parameters:
+      charts: sequence of CalibrationChart. At least two, of one machine, differing in base or
+        counterweight; each with a stated rule.
+      boom_foot_u_m: float. Boom foot from the slew centre along the boom, negative behind. [m]
+      noise_percent: float. Standard deviation of a rating about the model, in per cent of the
+        rating, > 0.
+      step_t: float. Step to which the chart is rounded, > 0. [t]
+      rounding: {"nearest", "down"}. How the maker rounds; "down" adds half a step to each rating.
+      known: mapping of parameter name to value, optional. Parameters held at a known value, for
+        example a published ``total_mass_t``.
+      bounds: mapping of parameter name to (low, high), optional
+      governed: sequence of boolean arrays (K, N), optional. Cells that the maker marks as governed
+        by stability; found by comparison if not given.
+      confidence: float. Of the intervals, 0.5 to 0.999.
+      residual_limit: float. Greatest residual, in stated standard deviations, of a fit that is
+        accepted.
+      held_out_limit_percent: float. Greatest rms error of a held-out chart of a fit that is
+        accepted. [%]
+      hold_out: {"each", "none"}. Predict each chart from the others, or skip that test: then the
+        fit is refused, and only its numbers can be looked at.
+    Returns: Calibration. With ``reasons`` when the fit must not be used.
+    Raises: Fewer than two charts, a chart without a stated rule, unknown parameter names, too few
+      ratings to fit. ConvergenceError: The fit or the choice of cells did not settle.
     """
     _check(charts, noise_percent, step_t, confidence)
     if hold_out not in ("each", "none"):

@@ -20,17 +20,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares, lsq_linear
 from scipy.stats import chi2
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError
 from liftcalc.calibration.model import ChartModel, start_values, sure_cells, tail_cells
 
 __all__ = ["SCAN_END_M", "SCAN_STEP_M", "Explanation", "Fit", "fit_cells"]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 _LEAST_CELLS = 5
 _ROUNDS = 40
@@ -223,25 +221,17 @@ def fit_cells(
 ) -> Fit:
     """Fit, choosing the cells governed by stability unless they are given.
 
-    Parameters
-    ----------
-    models : sequence of ChartModel
-        One for each chart.
-    cells : ndarray, shape (c,)
-        Ratings of all charts, corrected for rounding; NaN where not rated. [t]
-    sigma : ndarray, shape (c,)
-        Standard deviation of each rating, > 0. [t]
-    given : ndarray of bool, shape (c,), or None
-        Cells governed by stability, if the user says which.
-    low, high : ndarray, shape (p,)
-        Bounds of the parameters. [t, tm]
-    confidence : float, between 0 and 1
-        Of the intervals told.
-
-    Raises
-    ------
-    ConvergenceError
-        Fewer cells than can be fitted, no convergence, or no stable choice of cells.
+    Parameters:
+      models: sequence of ChartModel. One for each chart.
+      cells: ndarray, shape (c,). Ratings of all charts, corrected for rounding; NaN where not
+        rated. [t]
+      sigma: ndarray, shape (c,). Standard deviation of each rating, > 0. [t]
+      given: ndarray of bool, shape (c,), or None. Cells governed by stability, if the user says
+        which.
+      low, high: ndarray, shape (p,). Bounds of the parameters. [t, tm]
+      confidence: float, between 0 and 1. Of the intervals told.
+    Raises: ConvergenceError: Fewer cells than can be fitted, no convergence, or no stable choice of
+      cells.
     """
     model = ChartModel.join(models)
     # a load inside every line cannot tip the machine: never governed by stability

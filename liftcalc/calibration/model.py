@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import lsq_linear
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import BasePolygon
@@ -31,8 +32,6 @@ __all__ = [
     "Rounding",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 Rounding = Literal["nearest", "down"]
 

@@ -14,9 +14,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.stats import f as fisher_f
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import CapacityError, InputError, require_positive
 from liftcalc.calibration.fit import Explanation, not_told
 from liftcalc.calibration.model import CalibrationChart, ChartModel
@@ -30,9 +31,6 @@ __all__ = [
     "equivalent_masses",
     "predicted_capacity_t",
 ]
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -52,21 +50,19 @@ class HeldOut:
 class Calibration:
     """Fitted moments and how far to trust them.
 
-    Attributes
-    ----------
-    names, value, low, high
-        Parameters and the limits of their confidence interval; infinite where the charts do not
-        determine them. ``total_mass_t`` [t], ``carrier_moment_tm`` [t m], ``slewing_moment_tm``
-        [t m], ``head_mass_t[L]`` [t] for each boom length.
-    confidence : float
-    explanations : all solutions that fit within the confidence limit, the best first
-    governed : one boolean array (K, N) for each chart: cells used as governed by stability
-    residual_t, relative_residual_percent : one array (K, N) for each chart, chart less model;
-        NaN where not used
-    rms_residual_percent, scatter : the latter is residual over stated noise, 1 when as stated
-    held_out : each chart predicted from the others
-    reasons : why the fit is refused; empty when it may be used
-    notes : what a reader should know besides
+    Attributes:
+      names, value, low, high: Parameters and the limits of their confidence interval; infinite
+        where the charts do not determine them. ``total_mass_t`` [t], ``carrier_moment_tm`` [t m],
+        ``slewing_moment_tm`` [t m], ``head_mass_t[L]`` [t] for each boom length.
+      confidence: float
+      explanations: all solutions that fit within the confidence limit, the best first
+      governed: one boolean array (K, N) for each chart: cells used as governed by stability
+      residual_t, relative_residual_percent: one array (K, N) for each chart, chart less model; NaN
+        where not used
+      rms_residual_percent, scatter: the latter is residual over stated noise, 1 when as stated
+      held_out: each chart predicted from the others
+      reasons: why the fit is refused; empty when it may be used
+      notes: what a reader should know besides
     """
 
     names: tuple[str, ...]
@@ -123,35 +119,20 @@ def predicted_capacity_t(
 ) -> tuple[FloatArray, FloatArray]:
     """Stability-limited rating on any base, least over the chart's sector, and its lower limit.
 
-    Parameters
-    ----------
-    calibration : Calibration
-        An accepted fit.
-    chart : CalibrationChart
-        Gives rule, sector and counterweight; its own ratings are not used.
-    base : BasePolygon
-    boom_length_m : float
-        One of the fitted boom lengths. [m]
-    radius_m : array_like, shape (R,)
-        [m]
-
-    Returns
-    -------
-    tuple of ndarray, each (R,)
-        Rating, and a lower limit that holds with the stated confidence for all predictions
-        together (one chart cell's own scatter not included), the least over all explanations;
-        minus infinity where the charts do not determine it. [t]
-
-    Raises
-    ------
-    CapacityError
-        The fit was refused.
-
-    Notes
-    -----
     An estimate to ask the maker with, never capacity data; strength is not looked at. The limit is
     Scheffé's simultaneous one (textbook): a limit for one prediction would be passed by some of the
     many that are asked for.
+
+    Parameters:
+      calibration: Calibration. An accepted fit.
+      chart: CalibrationChart. Gives rule, sector and counterweight; its own ratings are not used.
+      base: BasePolygon
+      boom_length_m: float. One of the fitted boom lengths. [m]
+      radius_m: array_like, shape (R,). [m]
+    Returns: tuple of ndarray, each (R,). Rating, and a lower limit that holds with the stated
+      confidence for all predictions together (one chart cell's own scatter not included), the least
+      over all explanations; minus infinity where the charts do not determine it. [t]
+    Raises: CapacityError: The fit was refused.
     """
     _usable(calibration)
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
@@ -188,19 +169,11 @@ def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> Mach
     the slew centre); only moments on level ground count. Heights stay unknown, so that tilt and
     wind are refused. Use together with :func:`equivalent_boom`, whose mass is F.
 
-    Parameters
-    ----------
-    calibration : Calibration
-        A fit that may be used.
-    boom_length_m : float
-        One of the boom lengths fitted. [m]
-
-    Raises
-    ------
-    InputError
-        A boom length that was not fitted.
-    CapacityError
-        The charts do not determine the fit, or no machine can be built with it.
+    Parameters:
+      calibration: Calibration. A fit that may be used.
+      boom_length_m: float. One of the boom lengths fitted. [m]
+    Raises: A boom length that was not fitted. CapacityError: The charts do not determine the fit,
+      or no machine can be built with it.
     """
     _usable(calibration)
     total, forward, slewing = (float(v) for v in calibration.value[:3])
@@ -225,21 +198,12 @@ def equivalent_boom(
 ) -> BoomState:
     """Boom state with the fitted moment: F at the head radius less the foot's, heights unknown.
 
-    Parameters
-    ----------
-    calibration : Calibration
-        A fit that may be used.
-    radius_m : array_like, > 0
-        Radii of the head from the slew axis. [m]
-    boom_length_m : float
-        One of the boom lengths fitted. [m]
-
-    Raises
-    ------
-    InputError
-        A boom length that was not fitted, or a radius that is not above 0.
-    CapacityError
-        The charts do not determine the fit, or no machine can be built with it.
+    Parameters:
+      calibration: Calibration. A fit that may be used.
+      radius_m: array_like, > 0. Radii of the head from the slew axis. [m]
+      boom_length_m: float. One of the boom lengths fitted. [m]
+    Raises: A boom length that was not fitted, or a radius that is not above 0. CapacityError: The
+      charts do not determine the fit, or no machine can be built with it.
     """
     _usable(calibration)
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))

@@ -16,8 +16,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
 from liftcalc.calibration.calibrate import Calibration, CalibrationChart, predicted_capacity_t
 from liftcalc.crane.boom import head_reduced_mass_t
@@ -33,8 +34,6 @@ __all__ = [
     "noisy_charts",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 _UNITS = {"total_mass_t": "t", "carrier_moment_tm": "t m", "slewing_moment_tm": "t m"}
 _WORDS = {
@@ -69,27 +68,15 @@ def noisy_charts(
 ) -> tuple[CalibrationChart, ...]:
     """Charts with random scatter, rounded to a step.
 
-    Parameters
-    ----------
-    tables : sequence of ChartTable
-        Exact (or nearly exact) charts.
-    counterweights : mapping of name to (mass [t], u [m])
-        The first is the reference to which the fitted masses belong.
-    noise_percent : float
-        Standard deviation of the scatter, >= 0. [%]
-    step_t : float
-        Rounding step, > 0. [t]
-    seed : int
-        The same seed gives the same charts.
-
-    Returns
-    -------
-    tuple of CalibrationChart
-
-    Raises
-    ------
-    InputError
-        No counterweight, scatter below 0, or a step that is not above 0.
+    Parameters:
+      tables: sequence of ChartTable. Exact (or nearly exact) charts.
+      counterweights: mapping of name to (mass [t], u [m]). The first is the reference to which the
+        fitted masses belong.
+      noise_percent: float. Standard deviation of the scatter, >= 0. [%]
+      step_t: float. Rounding step, > 0. [t]
+      seed: int. The same seed gives the same charts.
+    Returns: tuple of CalibrationChart
+    Raises: No counterweight, scatter below 0, or a step that is not above 0.
     """
     noise = float(require_non_negative("noise_percent", noise_percent)) / 100.0
     step = float(require_positive("step_t", step_t))
@@ -137,28 +124,16 @@ def hidden_moments(
     ``masses`` carries the reference counterweight; ``boom_length_m`` and ``boom_cg_from_foot_m``
     have shape (K,). [m]
 
-    Parameters
-    ----------
-    masses : MachineMasses
-        With the reference counterweight.
-    boom_length_m : array_like, shape (K,), > 0
-        Boom lengths. [m]
-    boom_mass_t : float, > 0
-        Mass of the boom. [t]
-    boom_cg_from_foot_m : array_like, shape (K,)
-        Its centre of gravity along the boom at each length. [m]
-    boom_foot_u_m : float
-        Boom foot from the slew axis. [m]
-
-    Returns
-    -------
-    dict of name to value. [t, tm]
-
-    Raises
-    ------
-    InputError
-        Lengths that are not above 0, or what :func:`liftcalc.crane.boom.head_reduced_mass_t`
-        refuses.
+    Parameters:
+      masses: MachineMasses. With the reference counterweight.
+      boom_length_m: array_like, shape (K,), > 0. Boom lengths. [m]
+      boom_mass_t: float, > 0. Mass of the boom. [t]
+      boom_cg_from_foot_m: array_like, shape (K,). Its centre of gravity along the boom at each
+        length. [m]
+      boom_foot_u_m: float. Boom foot from the slew axis. [m]
+    Returns: dict of name to value. [t, tm]
+    Raises: Lengths that are not above 0, or what :func:`liftcalc.crane.boom.head_reduced_mass_t`
+      refuses.
     """
     lengths = require_positive("boom_length_m", boom_length_m)
     head = head_reduced_mass_t(boom_mass_t, lengths, boom_cg_from_foot_m=boom_cg_from_foot_m)
@@ -185,11 +160,10 @@ def moment_rows(
 
     Raises nothing.
 
-    Parameters
-    ----------
-    calibration : Calibration
-    hidden : mapping of name to value, optional
-        As from :func:`hidden_moments`, of the same boom lengths. [t, tm]
+    Parameters:
+      calibration: Calibration
+      hidden: mapping of name to value, optional. As from :func:`hidden_moments`, of the same boom
+        lengths. [t, tm]
     """
     rows = []
     for name, value, low, high in zip(
@@ -215,9 +189,8 @@ def held_out_rows(calibration: Calibration) -> list[dict[str, str]]:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    calibration : Calibration
+    Parameters:
+      calibration: Calibration
     """
     return [
         {
@@ -240,23 +213,12 @@ def chart_fit(
 ) -> ChartFit:
     """One boom length of chart *index* beside the model that was fitted to all charts.
 
-    Parameters
-    ----------
-    calibration : Calibration
-        A fit that may be used.
-    charts : sequence of CalibrationChart
-        Those that were fitted, in the same order.
-    index : int
-        Which chart.
-    boom_length_m : float
-        One of its boom lengths. [m]
-
-    Raises
-    ------
-    InputError
-        No such boom length in the chart.
-    CapacityError
-        The fit was refused.
+    Parameters:
+      calibration: Calibration. A fit that may be used.
+      charts: sequence of CalibrationChart. Those that were fitted, in the same order.
+      index: int. Which chart.
+      boom_length_m: float. One of its boom lengths. [m]
+    Raises: No such boom length in the chart. CapacityError: The fit was refused.
     """
     table = charts[index].table
     row = np.flatnonzero(np.abs(table.boom_length_m - boom_length_m) < 1e-9)

@@ -1,10 +1,5 @@
 """What moves in a lift, as bodies in the site frame: boom, jib, rope, rigging, load, tail, carrier.
 
-Contents
---------
-:class:`MovingMember`, :class:`MovingPrism`, :class:`CraneShape`, :class:`HungLoad`,
-:func:`crane_bodies`, :func:`load_to_boom_m`.
-
 Model
 -----
 Boom and jib are straight members of round section (give half the diagonal of the real section,
@@ -33,6 +28,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     Problem,
@@ -54,7 +50,6 @@ __all__ = [
     "tail_outline_m",
 ]
 
-FloatArray = NDArray[np.float64]
 BodyName = Literal[
     "boom", "jib", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier"
 ]
@@ -64,13 +59,10 @@ BodyName = Literal[
 class MovingMember:
     """A straight member of round section at every step of a path.
 
-    Parameters
-    ----------
-    name : str
-    start_m, end_m : ndarray, shape (n, 3)
-        Ends of the axis at each step, site frame. [m]
-    half_width_m : ndarray, shape (n,)
-        Radius of the section that encloses the member. [m]
+    Parameters:
+      name: str
+      start_m, end_m: ndarray, shape (n, 3). Ends of the axis at each step, site frame. [m]
+      half_width_m: ndarray, shape (n,). Radius of the section that encloses the member. [m]
     """
 
     name: str
@@ -83,16 +75,12 @@ class MovingMember:
 class MovingPrism:
     """An upright prism that moves rigidly in plan, at every step of a path.
 
-    Parameters
-    ----------
-    name : str
-    corners_m : ndarray, shape (n, k, 2)
-        Plan corners at each step, anticlockwise (k = 1: a point that *spread_m* makes a
-        cylinder). [m]
-    base_m, top_m : ndarray, shape (n,)
-        Levels. [m]
-    spread_m : ndarray, shape (n,)
-        Distance by which the plan is spread on every side. [m]
+    Parameters:
+      name: str
+      corners_m: ndarray, shape (n, k, 2). Plan corners at each step, anticlockwise (k = 1: a point
+        that *spread_m* makes a cylinder). [m]
+      base_m, top_m: ndarray, shape (n,). Levels. [m]
+      spread_m: ndarray, shape (n,). Distance by which the plan is spread on every side. [m]
     """
 
     name: str
@@ -146,20 +134,16 @@ class MovingPrism:
 class CraneShape:
     """Outer shape of a machine, for clearances only.
 
-    Parameters
-    ----------
-    boom_foot_x_m, boom_foot_z_m
-        Boom foot pin in the superstructure's frame (x toward the head). [m]
-    boom_half_width_m, jib_half_width_m, rope_half_width_m
-        Half the diagonal of the greatest section; half the width of the rope bundle. [m]
-    tail_outline_m
-        Plan corners of counterweight and rear superstructure, superstructure frame, convex. [m]
-    tail_base_m, tail_top_m
-        Heights above the stand. [m]
-    carrier_outline_m
-        Plan corners of the carrier, machine frame, convex. [m]
-    carrier_base_m, carrier_top_m
-        Heights above the stand. [m]
+    Parameters:
+      boom_foot_x_m, boom_foot_z_m: Boom foot pin in the superstructure's frame (x toward the head).
+        [m]
+      boom_half_width_m, jib_half_width_m, rope_half_width_m: Half the diagonal of the greatest
+        section; half the width of the rope bundle. [m]
+      tail_outline_m: Plan corners of counterweight and rear superstructure, superstructure frame,
+        convex. [m]
+      tail_base_m, tail_top_m: Heights above the stand. [m]
+      carrier_outline_m: Plan corners of the carrier, machine frame, convex. [m]
+      carrier_base_m, carrier_top_m: Heights above the stand. [m]
     """
 
     boom_foot_x_m: float
@@ -208,30 +192,18 @@ def tail_outline_m(
 ) -> tuple[tuple[float, float], ...]:
     """Plan of a rounded counterweight tail, superstructure frame, drawn around its arc.
 
-    Parameters
-    ----------
-    tail_radius_m : float, > 0
-        Tail swing radius: no part of the tail is farther from the slew axis. [m]
-    tail_width_m : float, > 0, at most twice the radius
-    front_m : float
-        How far forward of the slew axis the plan reaches. [m]
-    chords : int, >= 2
-        Chords along the rear arc; its corners lie outside it, by at most
+    A rectangle whose rear corners lie on the tail radius leaves out what a rounded tail has behind
+    their chord; where the maker states only the radius, take the arc.
+
+    Parameters:
+      tail_radius_m: float, > 0. Tail swing radius: no part of the tail is farther from the slew
+        axis. [m]
+      tail_width_m: float, > 0, at most twice the radius
+      front_m: float. How far forward of the slew axis the plan reaches. [m]
+      chords: int, >= 2. Chords along the rear arc; its corners lie outside it, by at most
         ``tail_radius_m * (1 / cos(a) - 1)``, a being half the angle of one chord.
-
-    Returns
-    -------
-    tuple of (x, y), anticlockwise, convex
-
-    Raises
-    ------
-    InputError
-        A value out of range.
-
-    Notes
-    -----
-    A rectangle whose rear corners lie on the tail radius leaves out what a rounded tail has
-    behind their chord; where the maker states only the radius, take the arc.
+    Returns: tuple of (x, y), anticlockwise, convex
+    Raises: Fewer than two chords; a front behind the rear corners.
     """
     radius = float(require_positive("tail_radius_m", tail_radius_m))
     width = float(require_between("tail_width_m", tail_width_m, 1e-6, 2.0 * radius))
@@ -300,38 +272,25 @@ def crane_bodies(
 ) -> tuple[MovingMember | MovingPrism, ...]:
     """Bodies of machine and load at every step of a path.
 
-    Parameters
-    ----------
-    shape : CraneShape
-    load : HungLoad or None
-        None: nothing on the hook; then rope and block are left out as well.
-    easting_m, northing_m, level_m : array_like, shape (n,) or ()
-        Slew centre on the ground. [m]
-    heading_deg, slew_deg : array_like, shape (n,) or ()
-        Heading of +x from east, and slew from +x, both anticlockwise. [deg]
-    radius_m : array_like, shape (n,) or (), > 0
-        Slew axis to hook, loaded. [m]
-    head_height_m : array_like, shape (n,) or ()
-        Head sheave (jib tip with a jib) above the stand. [m]
-    load_base_height_m : array_like, shape (n,) or ()
-        Underside of the load above the stand. [m]
-    load_yaw_deg, yaw_from
-        Angle of the load's length, from the boom or from east (a load that keeps its bearing
-        while the boom slews). [deg]
-    jib_start_radius_m, jib_start_height_m : array_like, shape (n,) or (), optional
-        Boom head where a jib starts. [m]
-    parts : {"all", "boom and load"}
-        All bodies, or none of those that stand behind and below the boom: tail and carrier.
-
-    Returns
-    -------
-    tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, hook block (where
-    it has a width), rigging, load, counterweight tail, carrier.
-
-    Raises
-    ------
-    InputError
-        Not finite, radius not above 0, or a head that is not above hook and load.
+    Parameters:
+      shape: CraneShape
+      load: HungLoad or None. None: nothing on the hook; then rope and block are left out as well.
+      easting_m, northing_m, level_m: array_like, shape (n,) or (). Slew centre on the ground. [m]
+      heading_deg, slew_deg: array_like, shape (n,) or (). Heading of +x from east, and slew from
+        +x, both anticlockwise. [deg]
+      radius_m: array_like, shape (n,) or (), > 0. Slew axis to hook, loaded. [m]
+      head_height_m: array_like, shape (n,) or (). Head sheave (jib tip with a jib) above the stand.
+        [m]
+      load_base_height_m: array_like, shape (n,) or (). Underside of the load above the stand. [m]
+      load_yaw_deg, yaw_from: Angle of the load's length, from the boom or from east (a load that
+        keeps its bearing while the boom slews). [deg]
+      jib_start_radius_m, jib_start_height_m: array_like, shape (n,) or (), optional. Boom head
+        where a jib starts. [m]
+      parts: {"all", "boom and load"}. All bodies, or none of those that stand behind and below the
+        boom: tail and carrier.
+    Returns: tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, hook block
+      (where it has a width), rigging, load, counterweight tail, carrier.
+    Raises: Not finite, radius not above 0, or a head that is not above hook and load.
     """
     if parts not in ("all", "boom and load"):
         raise InputError.of("parts", parts, "all, boom and load")
@@ -509,20 +468,11 @@ def load_to_boom_m(
 ) -> FloatArray:
     """Least distance of the load, and of a beam above it, from the boom that carries them.
 
-    Parameters
-    ----------
-    shape, load
-        As in :func:`crane_bodies`; *load_yaw_deg* is measured from the boom.
-    radius_m, head_height_m, load_base_height_m, load_yaw_deg : array_like, shape (n,) or ()
-
-    Returns
-    -------
-    ndarray, shape (n,): distance, 0 where they meet. [m]
-
-    Raises
-    ------
-    InputError
-        As in :func:`crane_bodies`.
+    Parameters:
+      shape, load: As in :func:`crane_bodies`; *load_yaw_deg* is measured from the boom.
+      radius_m, head_height_m, load_base_height_m, load_yaw_deg: array_like, shape (n,) or ()
+    Returns: ndarray, shape (n,): distance, 0 where they meet. [m]
+    Raises: As in :func:`crane_bodies`.
     """
     states = np.column_stack(
         np.broadcast_arrays(

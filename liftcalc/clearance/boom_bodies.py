@@ -1,9 +1,5 @@
 """A bent boom and a machine out of level, as bodies that enclose every shape and lean.
 
-Contents
---------
-:func:`bent_boom`, :func:`leaned_shape`, :func:`leaned_bodies`.
-
 Model
 -----
 A bent boom lies above the chord from foot to head, by a bow of at most a share of its tip
@@ -26,7 +22,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from shapely import Polygon
 
 from liftcalc.base.errors import require_between, require_finite, require_non_negative
@@ -35,7 +31,6 @@ from liftcalc.crane.boom_bending import bow_share
 
 __all__ = ["bent_boom", "leaned_bodies", "leaned_shape"]
 
-FloatArray = NDArray[np.float64]
 Body = MovingMember | MovingPrism
 PARTS = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Ends of the members along the chord."""
@@ -54,30 +49,16 @@ def bent_boom(
 ) -> tuple[MovingMember, ...]:
     """Members that together enclose a bent boom at every step.
 
-    Parameters
-    ----------
-    foot_m : array_like, shape (n, 3)
-        Boom foot, site frame. [m]
-    bearing_deg : array_like, shape (n,)
-        Boom from east, anticlockwise. [deg]
-    chord_m, chord_deg, tip_m : array_like, shape (n,)
-        Foot to head, its angle above the horizontal, and the tip deflection, as
-        :class:`liftcalc.crane.boom_bending.LoadedBoom` gives them. [m, deg, m]
-    half_width_m : float, >= 0
-        Radius that encloses the boom's section. [m]
-
-    Returns
-    -------
-    tuple of MovingMember, all of the name "boom", from the foot up.
-
-    Raises
-    ------
-    InputError
-        Anything not finite, or a negative width.
-
-    References
-    ----------
-    Module docstring.
+    Parameters:
+      foot_m: array_like, shape (n, 3). Boom foot, site frame. [m]
+      bearing_deg: array_like, shape (n,). Boom from east, anticlockwise. [deg]
+      chord_m, chord_deg, tip_m: array_like, shape (n,). Foot to head, its angle above the
+        horizontal, and the tip deflection, as :class:`liftcalc.crane.boom_bending.LoadedBoom` gives
+        them. [m, deg, m]
+      half_width_m: float, >= 0. Radius that encloses the boom's section. [m]
+    Returns: tuple of MovingMember, all of the name "boom", from the foot up.
+    Raises: Anything not finite, or a negative width.
+    Source: Module docstring.
     """
     foot = require_finite("foot_m", foot_m)
     bearing = np.radians(require_finite("bearing_deg", bearing_deg))
@@ -106,20 +87,11 @@ def bent_boom(
 def leaned_shape(shape: CraneShape, lean_percent: float) -> CraneShape:
     """Shape whose tail and carrier enclose those of a machine that leans in any direction.
 
-    Parameters
-    ----------
-    shape : CraneShape
-    lean_percent : float, 0 to 5
-        Greatest lean off the level. [%]
-
-    Raises
-    ------
-    InputError
-        A lean out of range.
-
-    References
-    ----------
-    Module docstring.
+    Parameters:
+      shape: CraneShape
+      lean_percent: float, 0 to 5. Greatest lean off the level. [%]
+    Raises: A lean out of range.
+    Source: Module docstring.
     """
     lean = float(require_between("lean_percent", lean_percent, 0.0, 5.0)) / 100.0
     if lean < 1e-9:  # nothing moves by a micrometre
@@ -147,25 +119,14 @@ def leaned_bodies(
 ) -> tuple[Body, ...]:
     """Boom and what hangs from it, spread so far that they enclose every lean of the machine.
 
-    Parameters
-    ----------
-    bodies : sequence of MovingMember or MovingPrism
-        Tail and carrier are returned as they are: see :func:`leaned_shape`.
-    lean_percent : float, 0 to 5
-        Greatest lean off the level. [%]
-    centre_m : array_like, shape (3,)
-        Slew centre on the ground, site frame. [m]
-    head_m : array_like, shape (n, 3)
-        Boom head at every step. [m]
-
-    Raises
-    ------
-    InputError
-        A lean out of range.
-
-    References
-    ----------
-    Module docstring.
+    Parameters:
+      bodies: sequence of MovingMember or MovingPrism. Tail and carrier are returned as they are:
+        see :func:`leaned_shape`.
+      lean_percent: float, 0 to 5. Greatest lean off the level. [%]
+      centre_m: array_like, shape (3,). Slew centre on the ground, site frame. [m]
+      head_m: array_like, shape (n, 3). Boom head at every step. [m]
+    Raises: A lean out of range.
+    Source: Module docstring.
     """
     lean = float(require_between("lean_percent", lean_percent, 0.0, 5.0)) / 100.0
     centre = require_finite("centre_m", centre_m)

@@ -17,43 +17,34 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem, require_between, require_non_negative
 
 __all__ = ["HungLoad", "swing_dip_m", "swing_rise_m"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class HungLoad:
     """The load on the hook and what it hangs from, for clearances only.
 
-    Parameters
-    ----------
-    length_m, width_m, height_m
-        Box that encloses the load; length lies along the boom when it is not turned. [m]
-    gear_height_m
-        Hook to the load's top. [m]
-    turning
-        ``held``: tag lines keep the angle; ``free``: it may turn to any angle.
-    swing_deg
-        Greatest swing of the rope off the vertical by wind or motion. [deg]
-    middle_x_m, middle_y_m
-        Middle of the box from the hoist line, along and across the load: the hook stands over the
-        centre of gravity. [m]
-    lean_m, dip_m, rise_m
-        How much farther in plan, lower and higher than the upright box any corner of the load may
-        hang, since it tilts by its centre of gravity. [m]
-    beam_reach_m
-        Greatest plan distance of a beam's ends from the hoist line; 0: no beam. [m]
-    beam_base_m, beam_top_m
-        Lowest and highest place of its ends above the load's planned underside. [m]
-    beam_slings_base_m
-        Lower ends of the slings below a beam, above the load's planned underside. [m]
-    block_height_m, block_half_width_m
-        Hook block above the hook. [m]
+    Parameters:
+      length_m, width_m, height_m: Box that encloses the load; length lies along the boom when it is
+        not turned. [m]
+      gear_height_m: Hook to the load's top. [m]
+      turning: ``held``: tag lines keep the angle; ``free``: it may turn to any angle.
+      swing_deg: Greatest swing of the rope off the vertical by wind or motion. [deg]
+      middle_x_m, middle_y_m: Middle of the box from the hoist line, along and across the load: the
+        hook stands over the centre of gravity. [m]
+      lean_m, dip_m, rise_m: How much farther in plan, lower and higher than the upright box any
+        corner of the load may hang, since it tilts by its centre of gravity. [m]
+      beam_reach_m: Greatest plan distance of a beam's ends from the hoist line; 0: no beam. [m]
+      beam_base_m, beam_top_m: Lowest and highest place of its ends above the load's planned
+        underside. [m]
+      beam_slings_base_m: Lower ends of the slings below a beam, above the load's planned underside.
+        [m]
+      block_height_m, block_half_width_m: Hook block above the hook. [m]
     """
 
     length_m: float
@@ -116,27 +107,12 @@ class HungLoad:
 def swing_dip_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike) -> FloatArray:
     """How much lower than at rest a point comes on a rope that swings.
 
-    Parameters
-    ----------
-    reach_m : array_like, >= 0
-        Plan distance of the point from the hoist line. [m]
-    depth_m : array_like, >= 0
-        Of the point below the head at rest. [m]
-    swing_deg : array_like, 0 to 45
-        Greatest swing off the vertical, any way. [deg]
-
-    Returns
-    -------
-    ndarray: r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)), >= 0. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    Rotation of a point in a plane; the greatest value by its derivative.
+    Parameters:
+      reach_m: array_like, >= 0. Plan distance of the point from the hoist line. [m]
+      depth_m: array_like, >= 0. Of the point below the head at rest. [m]
+      swing_deg: array_like, 0 to 45. Greatest swing off the vertical, any way. [deg]
+    Returns: ndarray: r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)), >= 0. [m]
+    Source: Rotation of a point in a plane; the greatest value by its derivative.
     """
     reach = require_non_negative("reach_m", reach_m)
     depth = require_non_negative("depth_m", depth_m)
@@ -148,23 +124,11 @@ def swing_dip_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike)
 def swing_rise_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike) -> FloatArray:
     """How much higher than at rest a point comes on a rope that swings.
 
-    Parameters
-    ----------
-    reach_m, depth_m, swing_deg : array_like
-        As in :func:`swing_dip_m`.
-
-    Returns
-    -------
-    ndarray: r sin(a) + L (1 - cos(a)). [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges of :func:`swing_dip_m`.
-
-    References
-    ----------
-    Rotation of a point in a plane; it rises the more the farther it swings.
+    Parameters:
+      reach_m, depth_m, swing_deg: array_like. As in :func:`swing_dip_m`.
+    Returns: ndarray: r sin(a) + L (1 - cos(a)). [m]
+    Raises: Anything not finite or outside the ranges of :func:`swing_dip_m`.
+    Source: Rotation of a point in a plane; it rises the more the farther it swings.
     """
     reach = require_non_negative("reach_m", reach_m)
     depth = require_non_negative("depth_m", depth_m)

@@ -1,10 +1,5 @@
 """The lattice of states on which a load path is sought, and shortest paths over it.
 
-Contents
---------
-:class:`Speeds`, :class:`PathAxes`, :class:`Lattice`, :func:`shortest`, :func:`parts`,
-:func:`movement_m`.
-
 See :mod:`liftcalc.clearance.loadpath` for the method.
 
 Sources: E. W. Dijkstra (1959), shortest path.
@@ -17,10 +12,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
+from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, require_positive
 from liftcalc.clearance.bodies import (
     CraneShape,
@@ -41,9 +37,6 @@ __all__ = [
     "Speeds",
 ]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 Motion = Literal["slew", "luff", "hoist", "telescope"]
 
 MOTIONS: tuple[Motion, ...] = ("slew", "luff", "hoist", "telescope")
@@ -56,12 +49,10 @@ _MOST_NODES = 400_000
 class Speeds:
     """Speeds with the load, and the time that a change of motion takes (assumed values).
 
-    Attributes
-    ----------
-    slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s : float, > 0
-        Luff is the change of radius. [deg/s, m/s]
-    change_s : float, >= 0
-        Time to stop one motion and start another. [s]
+    Attributes:
+      slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s: float, > 0. Luff is the change of radius.
+        [deg/s, m/s]
+      change_s: float, >= 0. Time to stop one motion and start another. [s]
     """
 
     slew_deg_s: float = 3.0
@@ -81,14 +72,11 @@ class Speeds:
 class PathAxes:
     """Extent and step of the lattice.
 
-    Parameters
-    ----------
-    radius_m : (least, greatest)
-    load_base_height_m : (least, greatest)
-        Underside of the load above the stand. [m]
-    boom_length_m : tuple of float, rising
-        Lengths that the boom may take with the load on.
-    slew_step_deg, radius_step_m, height_step_m : float
+    Parameters:
+      radius_m: (least, greatest)
+      load_base_height_m: (least, greatest). Underside of the load above the stand. [m]
+      boom_length_m: tuple of float, rising. Lengths that the boom may take with the load on.
+      slew_step_deg, radius_step_m, height_step_m: float
     """
 
     radius_m: tuple[float, float]

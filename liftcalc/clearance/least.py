@@ -1,10 +1,5 @@
 """Least distances along a lift's path between what moves and what stands in the way.
 
-Contents
---------
-:class:`Obstacle`, :class:`ClearanceRow`, :class:`ClearanceResult`, :func:`least_clearances`,
-:func:`clearance_series`, :func:`pinch_gap`, :class:`PinchGap`, :data:`PINCH_GAP_M`.
-
 Method
 ------
 The distance of each body (see :mod:`liftcalc.clearance.bodies`) from each obstacle is found in
@@ -35,8 +30,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, require_non_negative
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.nearest import nearest_points_m
@@ -57,8 +52,6 @@ __all__ = [
     "pinch_gap",
 ]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 Body = MovingMember | MovingPrism
 ObstacleKind = Literal[
     "building", "wall", "tree", "structure", "overhead line", "people", "no-overfly"
@@ -75,16 +68,14 @@ _ZONE_BODIES = ("load", "rigging")
 class Obstacle:
     """Something that the lift must keep away from.
 
-    Parameters
-    ----------
-    name : str
-    kind : ObstacleKind
-        ``people`` and ``no-overfly`` are zones: only load and rigging count, in plan.
-    shape : Prism or LinePath
-    required_m : float, >= 0
-        Distance to keep; with 0 the body must just not touch. [m]
-    bodies : tuple of str, optional
-        Names of the bodies that count; all (for zones: load and rigging) when not given.
+    Parameters:
+      name: str
+      kind: ObstacleKind. ``people`` and ``no-overfly`` are zones: only load and rigging count, in
+        plan.
+      shape: Prism or LinePath
+      required_m: float, >= 0. Distance to keep; with 0 the body must just not touch. [m]
+      bodies: tuple of str, optional. Names of the bodies that count; all (for zones: load and
+        rigging) when not given.
     """
 
     name: str
@@ -112,22 +103,15 @@ class Obstacle:
 class ClearanceRow:
     """Least distance between one body and one obstacle.
 
-    Attributes
-    ----------
-    obstacle, kind, body : str
-    distance_m, required_m, margin_m : float
-        Margin is distance less requirement. [m]
-    within : bool
-        Distance above 0 and not below the requirement.
-    step : int
-        Step of the path where the least distance occurs (one of them where several tie).
-    body_point_m, obstacle_point_m : tuple of three floats
-        Nearest points, site frame. [m]
-    between_steps_m : float
-        What the distance could be smaller between two steps, at most. [m]
-    plan_gap_m : float
-        Least gap in plan over the path, at the same step; known for an upright body that keeps
-        its level against a prism, else NaN. [m]
+    Attributes:
+      obstacle, kind, body: str
+      distance_m, required_m, margin_m: float. Margin is distance less requirement. [m]
+      within: bool. Distance above 0 and not below the requirement.
+      step: int. Step of the path where the least distance occurs (one of them where several tie).
+      body_point_m, obstacle_point_m: tuple of three floats. Nearest points, site frame. [m]
+      between_steps_m: float. What the distance could be smaller between two steps, at most. [m]
+      plan_gap_m: float. Least gap in plan over the path, at the same step; known for an upright
+        body that keeps its level against a prism, else NaN. [m]
     """
 
     obstacle: str
@@ -280,30 +264,18 @@ def least_clearances(
 ) -> ClearanceResult:
     """Least distance of every body from every obstacle along the path.
 
-    Parameters
-    ----------
-    bodies : sequence of MovingMember or MovingPrism
-        All with the same number of steps; see :func:`liftcalc.clearance.bodies.crane_bodies`.
-    obstacles : sequence of Obstacle
-    off_straight_m : float, >= 0, optional
-        By how much at most a point of a body leaves the straight way between two steps; None where
-        that is not known. [m]
+    Distances between body and prism are exact at the steps. Against lines a load is taken with its
+    spread drawn by 16 facets outside the true outline, up to 2 % of the spread nearer; round a load
+    that turns freely they lie along the line, not along the grid.
 
-    Returns
-    -------
-    ClearanceResult
-        One row for each pair that counts, smallest margin first.
-
-    Raises
-    ------
-    InputError
-        No body, unequal numbers of steps, or an obstacle naming an unknown body.
-
-    Notes
-    -----
-    Distances between body and prism are exact at the steps. Against lines a load is taken with
-    its spread drawn by 16 facets outside the true outline, up to 2 % of the spread nearer; round a
-    load that turns freely they lie along the line, not along the grid.
+    Parameters:
+      bodies: sequence of MovingMember or MovingPrism. All with the same number of steps; see
+        :func:`liftcalc.clearance.bodies.crane_bodies`.
+      obstacles: sequence of Obstacle
+      off_straight_m: float, >= 0, optional. By how much at most a point of a body leaves the
+        straight way between two steps; None where that is not known. [m]
+    Returns: ClearanceResult. One row for each pair that counts, smallest margin first.
+    Raises: No body, unequal numbers of steps, or an obstacle naming an unknown body.
     """
     n = _check(bodies, obstacles)
     moving = [Moving(b) for b in bodies]
@@ -353,20 +325,11 @@ def least_clearances(
 def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> FloatArray:
     """Least margin (distance less requirement) over all obstacles, at every step and body.
 
-    Parameters
-    ----------
-    bodies, obstacles
-        As in :func:`least_clearances`.
-
-    Returns
-    -------
-    ndarray, shape (bodies, steps): margin, +inf where nothing counts for the body. Contact or
-    overlap gives a margin of at most ``-required_m``, and minus infinity where that is 0. [m]
-
-    Raises
-    ------
-    InputError
-        As in :func:`least_clearances`.
+    Parameters:
+      bodies, obstacles: As in :func:`least_clearances`.
+    Returns: ndarray, shape (bodies, steps): margin, +inf where nothing counts for the body. Contact
+      or overlap gives a margin of at most ``-required_m``, and minus infinity where that is 0. [m]
+    Raises: As in :func:`least_clearances`.
     """
     n = _check(bodies, obstacles)
     out = np.full((len(bodies), n), np.inf)
@@ -384,12 +347,11 @@ def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> F
 class PinchGap:
     """Least plan gap between the counterweight tail and one obstacle.
 
-    Attributes
-    ----------
-    obstacle : str
-    gap_m, required_m : float
-    within : bool
-    step : int
+    Attributes:
+      obstacle: str
+      gap_m, required_m: float
+      within: bool
+      step: int
     """
 
     obstacle: str
@@ -410,35 +372,20 @@ def pinch_gap(
 ) -> tuple[PinchGap, ...]:
     """Gap in plan between the swinging tail and everything a person could be crushed against.
 
-    Parameters
-    ----------
-    tail : MovingPrism
-        Counterweight tail at every step; give a full turn where the machine may slew freely.
-    obstacles : sequence of Obstacle
-        Zones and lines are passed over; so is anything that does not rise *counts_above_m*
-        above the ground, or that starts more than 2 m above it.
-    ground_level_m : float
-        Level people stand at. [m]
-    required_m : float, >= 0
-        0.6 m is common practice, no published source. [m]
-    counts_above_m : float, >= 0
-        Lower obstacles do not pin a person (assumed). [m]
-    found : ClearanceResult, optional
-        Clearances of the same tail on the same path from the same obstacles, so that what they
-        tell need not be worked again.
-
-    Returns
-    -------
-    tuple of PinchGap, smallest first.
-
-    Raises
-    ------
-    InputError
-        A negative or not finite number.
-
-    Notes
-    -----
     Taken in plan whatever the height of the tail's underside: a person may be standing.
+
+    Parameters:
+      tail: MovingPrism. Counterweight tail at every step; give a full turn where the machine may
+        slew freely.
+      obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
+        rise *counts_above_m* above the ground, or that starts more than 2 m above it.
+      ground_level_m: float. Level people stand at. [m]
+      required_m: float, >= 0. 0.6 m is common practice, no published source. [m]
+      counts_above_m: float, >= 0. Lower obstacles do not pin a person (assumed). [m]
+      found: ClearanceResult, optional. Clearances of the same tail on the same path from the same
+        obstacles, so that what they tell need not be worked again.
+    Returns: tuple of PinchGap, smallest first.
+    Raises: A negative or not finite number.
     """
     need = float(require_non_negative("required_m", required_m))
     rise = float(require_non_negative("counts_above_m", counts_above_m))

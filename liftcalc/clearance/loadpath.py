@@ -1,10 +1,5 @@
 """A path for the load from pick to set-down by slew, luff, telescope and hoist.
 
-Contents
---------
-:class:`Speeds`, :class:`PathAxes`, :class:`PlannedPath`, :class:`PathBlockedError`,
-:func:`plan_load_path`.
-
 Method
 ------
 States are points of a lattice in slew, radius, height of the load's underside and boom length.
@@ -38,8 +33,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, LiftcalcError, Problem, require_finite
 from liftcalc.clearance.bodies import (
     CraneShape,
@@ -71,9 +66,6 @@ __all__ = [
     "plan_load_path",
 ]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 Utilisation = Callable[[float, FloatArray, FloatArray], FloatArray]
 """Takes boom length, slews (S,), radii (R,); returns utilisation (S, R), inf where no data."""
 
@@ -90,18 +82,14 @@ class PathBlockedError(LiftcalcError):
 class PlannedPath:
     """A path that keeps every distance.
 
-    Attributes
-    ----------
-    slew_deg, radius_m, load_base_height_m, boom_length_m, time_s : ndarray, shape (n,)
-        Fine steps; the slew runs on past 360 rather than jump.
-    motion : tuple of str, length n
-        Motion that leads to each step.
-    corners : tuple of int
-        Steps at which the motion changes, first and last included.
-    clearances : ClearanceResult
-        Least distances along the fine steps.
-    greatest_utilisation : float
-        At the lattice states of the path; NaN without a utilisation function.
+    Attributes:
+      slew_deg, radius_m, load_base_height_m, boom_length_m, time_s: ndarray, shape (n,). Fine
+        steps; the slew runs on past 360 rather than jump.
+      motion: tuple of str, length n. Motion that leads to each step.
+      corners: tuple of int. Steps at which the motion changes, first and last included.
+      clearances: ClearanceResult. Least distances along the fine steps.
+      greatest_utilisation: float. At the lattice states of the path; NaN without a utilisation
+        function.
     """
 
     slew_deg: FloatArray
@@ -179,44 +167,31 @@ def plan_load_path(
 ) -> PlannedPath:
     """Path of the load that keeps every clearance.
 
-    Parameters
-    ----------
-    shape, load : CraneShape, HungLoad
-    obstacles : sequence of Obstacle
-        Each with the distance it asks for; zones and lines as in :mod:`liftcalc.clearance.least`.
-    stand : (easting, northing, level, heading)
-        Slew centre on the ground and heading of +x. [m, m, m, deg]
-    pick, set_down : (slew, radius, height)
-        Slew from +x, radius, underside of the load above the stand. [deg, m, m]
-    axes : PathAxes
-    boom_length_m : (at the pick, at the set-down), optional
-        Both among ``axes.boom_length_m``; its first length when not given. [m]
-    utilisation : callable, optional
-        See :data:`Utilisation`; states above *limit*, or NaN, are not entered.
-    limit : float, > 0
-    prefer : {"time", "margin"}
-        Least time, or least greatest utilisation (needs *utilisation*).
-    speeds : Speeds, optional
-    load_to_boom_m, head_room_m : float, >= 0
-        Distance from load to boom, and room above the hook. [m]
-    carry_height_m : float, optional
-        Away from pick and set-down the load's underside is at least this high above the stand;
-        0.5 m above the higher of the two when not given (assumed). [m]
-    fine_step_m : float, > 0
-        Greatest movement of any body between two fine steps. [m]
-    most_tries : int
-        How often a move that fails between states is struck out before giving up.
-
-    Returns
-    -------
-    PlannedPath
-
-    Raises
-    ------
-    InputError
-        A value out of range, or a lattice too large.
-    PathBlockedError
-        No path; names what shuts the way.
+    Parameters:
+      shape, load: CraneShape, HungLoad
+      obstacles: sequence of Obstacle. Each with the distance it asks for; zones and lines as in
+        :mod:`liftcalc.clearance.least`.
+      stand: (easting, northing, level, heading). Slew centre on the ground and heading of +x. [m,
+        m, m, deg]
+      pick, set_down: (slew, radius, height). Slew from +x, radius, underside of the load above the
+        stand. [deg, m, m]
+      axes: PathAxes
+      boom_length_m: (at the pick, at the set-down), optional. Both among ``axes.boom_length_m``;
+        its first length when not given. [m]
+      utilisation: callable, optional. See :data:`Utilisation`; states above *limit*, or NaN, are
+        not entered.
+      limit: float, > 0
+      prefer: {"time", "margin"}. Least time, or least greatest utilisation (needs *utilisation*).
+      speeds: Speeds, optional
+      load_to_boom_m, head_room_m: float, >= 0. Distance from load to boom, and room above the hook.
+        [m]
+      carry_height_m: float, optional. Away from pick and set-down the load's underside is at least
+        this high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
+      fine_step_m: float, > 0. Greatest movement of any body between two fine steps. [m]
+      most_tries: int. How often a move that fails between states is struck out before giving up.
+    Returns: PlannedPath
+    Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
+      shuts the way.
     """
     _check_request(pick, set_down, axes, boom_length_m, utilisation, limit, prefer, fine_step_m)
     speeds = Speeds() if speeds is None else speeds

@@ -21,15 +21,12 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.pairs import Fixed, Members, Uprights
 from liftcalc.clearance.solids import _segment_square, member_prism_distance_m
 
 __all__ = ["axis_points_m", "nearest_points_m", "parted_m"]
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 
 def axis_points_m(
@@ -39,16 +36,12 @@ def axis_points_m(
 
     Raises nothing: coordinates are checked by the callers.
 
-    Parameters
-    ----------
-    bodies : Members or Uprights
-    fixed : Fixed
-    row, which : ndarray of int, shape (m,)
-        Flat row of the body and place of the shape, for each pair.
-
-    Returns
-    -------
-    ndarrays, shape (m, 3). [m]
+    Parameters:
+      bodies: Members or Uprights
+      fixed: Fixed
+      row, which: ndarray of int, shape (m,). Flat row of the body and place of the shape, for each
+        pair.
+    Returns: ndarrays, shape (m, 3). [m]
     """
     if isinstance(bodies, Members):
         if fixed.lines:
@@ -76,14 +69,9 @@ def nearest_points_m(
 
     Raises nothing: coordinates are checked by the callers.
 
-    Parameters
-    ----------
-    bodies, fixed, row, which
-        As in :func:`axis_points_m`.
-
-    Returns
-    -------
-    ndarrays, shape (m, 3). [m]
+    Parameters:
+      bodies, fixed, row, which: As in :func:`axis_points_m`.
+    Returns: ndarrays, shape (m, 3). [m]
     """
     on_body, on_other = axis_points_m(bodies, fixed, row, which)
     if isinstance(bodies, Members):
@@ -114,22 +102,15 @@ def parted_m(
 
     Raises nothing: coordinates are checked by the callers.
 
-    Parameters
-    ----------
-    bodies : Members or Uprights
-    fixed : Fixed
-    best_row, which : ndarray of int, shape (m,)
-        For each column the flat row of the step the direction is taken from, and the shape.
-    col, row : ndarray of int, shape (p,)
-        Column and flat row of each step to bound.
-
-    Returns
-    -------
-    ndarray, shape (p,): bound, below 0 where it tells nothing. [m]
-
-    References
-    ----------
-    Separating planes: the distance of two sets is at least the gap between planes that part them.
+    Parameters:
+      bodies: Members or Uprights
+      fixed: Fixed
+      best_row, which: ndarray of int, shape (m,). For each column the flat row of the step the
+        direction is taken from, and the shape.
+      col, row: ndarray of int, shape (p,). Column and flat row of each step to bound.
+    Returns: ndarray, shape (p,): bound, below 0 where it tells nothing. [m]
+    Source: Separating planes: the distance of two sets is at least the gap between planes that part
+      them.
     """
     if isinstance(bodies, Members) or fixed.lines:
         on_body, on_other = axis_points_m(bodies, fixed, best_row, which)

@@ -22,6 +22,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.powerline import LinePath
 from liftcalc.clearance.solids import (
@@ -37,8 +38,6 @@ from liftcalc.clearance.solids import (
 
 __all__ = ["ACCURACY_M", "FACET", "Fixed", "Members", "Moving", "Uprights"]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 ACCURACY_M = 1e-6
 """How far the least distance found may lie above the true one. [m]"""

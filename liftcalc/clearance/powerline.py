@@ -15,10 +15,8 @@ between phases. Tables are kept in the unit of their source (feet are exactly 0.
 voltage that a table does not cover is refused, never extrapolated: there the utility or an
 engineer sets the distance and it is given as ``established_m``.
 
-Sources
--------
-US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T (seen
-in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: 15 m and 9 m
+Sources: US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T
+(seen in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: 15 m and 9 m
 seen second-hand on public pages; the exclusion distances are from memory, confirm before use.
 Catenary and parabola: statics of a hanging cord, as in any textbook of mechanics; the form for
 supports at two levels is derived in :func:`catenary_constant_m`.
@@ -30,9 +28,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -61,7 +60,6 @@ __all__ = [
     "study_zone_m",
 ]
 
-FloatArray = NDArray[np.float64]
 TableName = Literal["us_1408_table_a", "us_1411_table_t", "us_coal_surface", "uk_gs6"]
 
 _FT = 0.3048
@@ -71,18 +69,13 @@ _FT = 0.3048
 class DistanceTable:
     """Required distance by voltage band, in rising order.
 
-    Parameters
-    ----------
-    name, source, verification
-        What it is, where it comes from, and how far it was verified
+    Parameters:
+      name, source, verification: What it is, where it comes from, and how far it was verified
         (``seen``, ``seen second-hand``, ``memory``, or the user's own word).
-    limit_kV
-        The voltage that closes each band (``limit_belongs_to="lower"``: the limit itself is in
-        the band it closes) or opens the next (``"upper"``). [kV]
-    distance_m
-        Required distance in each band. Same length as *limit_kV*. [m]
-    limit_belongs_to
-        Which band holds a voltage equal to a limit.
+      limit_kV: The voltage that closes each band (``limit_belongs_to="lower"``: the limit itself is
+        in the band it closes) or opens the next (``"upper"``). [kV]
+      distance_m: Required distance in each band. Same length as *limit_kV*. [m]
+      limit_belongs_to: Which band holds a voltage equal to a limit.
     """
 
     name: str
@@ -168,29 +161,15 @@ def required_distance_m(
 ) -> FloatArray:
     """Least distance that any part of machine, rigging or load must keep from a line.
 
-    Parameters
-    ----------
-    voltage_kV : array_like, shape (...), > 0
-        Nominal voltage, alternating current. [kV]
-    table
-        Name of a built-in table, or a user's own :class:`DistanceTable`.
-    established_m
-        Distance set in writing by the utility or an engineer for voltages above the table's
-        last row; used for those voltages only. [m]
-
-    Returns
-    -------
-    ndarray, shape (...): required distance. [m]
-
-    Raises
-    ------
-    InputError
-        Voltage not positive (also NaN: an unknown voltage has no required distance), or above
-        the table without *established_m*.
-
-    References
-    ----------
-    See the table's own ``source`` and ``verification``.
+    Parameters:
+      voltage_kV: array_like, shape (...), > 0. Nominal voltage, alternating current. [kV]
+      table: Name of a built-in table, or a user's own :class:`DistanceTable`.
+      established_m: Distance set in writing by the utility or an engineer for voltages above the
+        table's last row; used for those voltages only. [m]
+    Returns: ndarray, shape (...): required distance. [m]
+    Raises: Voltage not positive (also NaN: an unknown voltage has no required distance), or above
+      the table without *established_m*.
+    Source: See the table's own ``source`` and ``verification``.
     """
     rows = _table(table)
     voltage = require_positive("voltage_kV", voltage_kV)
@@ -216,23 +195,12 @@ def required_distance_m(
 def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
     """Distance from the work zone within which the power-line steps of US law begin.
 
-    Parameters
-    ----------
-    voltage_kV : array_like, shape (...), > 0 and at most 1000
-        Nominal voltage, alternating current. [kV]
-
-    Returns
-    -------
-    ndarray, shape (...): 20 ft up to 350 kV, 50 ft above. [m]
-
-    Raises
-    ------
-    InputError
-        Voltage not positive or above 1000 kV (then the utility or an engineer sets it).
-
-    References
-    ----------
-    US 29 CFR 1926.1408(a) and 1926.1409(a).
+    Parameters:
+      voltage_kV: array_like, shape (...), > 0 and at most 1000. Nominal voltage, alternating
+        current. [kV]
+    Returns: ndarray, shape (...): 20 ft up to 350 kV, 50 ft above. [m]
+    Raises: Voltage not positive or above 1000 kV (then the utility or an engineer sets it).
+    Source: US 29 CFR 1926.1408(a) and 1926.1409(a).
     """
     voltage = require_positive("voltage_kV", voltage_kV)
     if not np.all(voltage <= 1000.0):
@@ -250,20 +218,11 @@ def distances_for_persons(table: TableName | DistanceTable) -> DistanceTable:
 
     A band that holds voltages on both sides of 350 kV takes 50 ft.
 
-    Parameters
-    ----------
-    table
-        Name of a built-in table, or a user's own :class:`DistanceTable`.
-
-    Raises
-    ------
-    InputError
-        Another name.
-
-    References
-    ----------
-    US 29 CFR 1926.1431(n), from memory: persons are not hoisted within 20 ft of a line of up to
-    350 kV or within 50 ft of one above.
+    Parameters:
+      table: Name of a built-in table, or a user's own :class:`DistanceTable`.
+    Raises: Another name.
+    Source: US 29 CFR 1926.1431(n), from memory: persons are not hoisted within 20 ft of a line of
+      up to 350 kV or within 50 ft of one above.
     """
     rows = _table(table)
     least = np.where(np.asarray(rows.limit_kV) > 350.0, 50.0 * _FT, 20.0 * _FT)
@@ -281,19 +240,10 @@ def consult_operator_within_m(support: Literal["tower", "pole"], /) -> float:
     Measured on the ground from below the outermost conductor: 15 m for lines on steel towers,
     9 m on wood, concrete or steel poles.
 
-    Parameters
-    ----------
-    support : {"tower", "pole"}
-        What carries the line.
-
-    Raises
-    ------
-    InputError
-        Another support.
-
-    References
-    ----------
-    UK HSE guidance GS6, as repeated on public pages (seen second-hand).
+    Parameters:
+      support: {"tower", "pole"}. What carries the line.
+    Raises: Another support.
+    Source: UK HSE guidance GS6, as repeated on public pages (seen second-hand).
     """
     distance = {"tower": 15.0, "pole": 9.0}.get(support)
     if distance is None:
@@ -310,29 +260,16 @@ def sag_from_tension_m(
 ) -> FloatArray:
     """Mid-span sag of a conductor between supports at one level.
 
-    Parameters
-    ----------
-    span_m : array_like, shape (...), > 0
-        Horizontal distance between the supports. [m]
-    horizontal_tension_kN : array_like, shape (...), > 0
-        Horizontal part of the conductor's tension. [kN]
-    weight_kN_m : array_like, shape (...), > 0
-        Weight of the conductor by its length (with ice where it counts). [kN/m]
-    shape
-        ``catenary``: D = c (cosh(L / 2c) - 1), c = H/w. ``parabola``: D = w L^2 / 8 H.
-
-    Returns
-    -------
-    ndarray, shape (...): sag below the chord at mid-span. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or not above 0.
-
-    References
-    ----------
-    Statics of a hanging cord (textbook).
+    Parameters:
+      span_m: array_like, shape (...), > 0. Horizontal distance between the supports. [m]
+      horizontal_tension_kN: array_like, shape (...), > 0. Horizontal part of the conductor's
+        tension. [kN]
+      weight_kN_m: array_like, shape (...), > 0. Weight of the conductor by its length (with ice
+        where it counts). [kN/m]
+      shape: ``catenary``: D = c (cosh(L / 2c) - 1), c = H/w. ``parabola``: D = w L^2 / 8 H.
+    Returns: ndarray, shape (...): sag below the chord at mid-span. [m]
+    Raises: A shape of another name.
+    Source: Statics of a hanging cord (textbook).
     """
     span = require_positive("span_m", span_m)
     constant = require_positive("horizontal_tension_kN", horizontal_tension_kN) / require_positive(
@@ -348,28 +285,15 @@ def sag_from_tension_m(
 def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:
     """Catenary constant c = H/w that gives a span its mid-span sag.
 
-    Parameters
-    ----------
-    span_m, sag_m : float, > 0
-        Horizontal span, and vertical distance from chord to conductor at mid-span. [m]
-    height_difference_m : float
-        Level of the far support less that of the near one. [m]
+    With y = c cosh((x - x0)/c) + k and a = (L/2 - x0)/c: h = 2 c sinh(L/2c) sinh(a) and D = c
+    cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single.
 
-    Returns
-    -------
-    float: catenary constant. [m]
-
-    Raises
-    ------
-    InputError
-        Not finite or not above 0.
-    ConvergenceError
-        No catenary with this sag was found.
-
-    Notes
-    -----
-    With y = c cosh((x - x0)/c) + k and a = (L/2 - x0)/c: h = 2 c sinh(L/2c) sinh(a) and
-    D = c cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single.
+    Parameters:
+      span_m, sag_m: float, > 0. Horizontal span, and vertical distance from chord to conductor at
+        mid-span. [m]
+      height_difference_m: float. Level of the far support less that of the near one. [m]
+    Returns: float: catenary constant. [m]
+    Raises: ConvergenceError: No catenary with this sag was found.
     """
     span = float(require_positive("span_m", span_m))
     sag = float(require_positive("sag_m", sag_m))
@@ -394,12 +318,10 @@ def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: flo
 class LinePath:
     """A conductor as a chain of straight pieces, with what the chain leaves out.
 
-    Parameters
-    ----------
-    points_m : ndarray, shape (n, 3)
-        Easting, northing, level. [m]
-    chord_error_m : float
-        No point of the true curve is farther than this from the chain; taken off every distance.
+    Parameters:
+      points_m: ndarray, shape (n, 3). Easting, northing, level. [m]
+      chord_error_m: float. No point of the true curve is farther than this from the chain; taken
+        off every distance.
     """
 
     points_m: FloatArray
@@ -416,25 +338,14 @@ def sagged_span(
 ) -> LinePath:
     """Points along one sagging span between two supports.
 
-    Parameters
-    ----------
-    start_m, end_m : array_like, shape (3,)
-        Attachment points: easting, northing, level. [m]
-    sag_m : float, >= 0
-        Vertical distance from the chord to the conductor at mid-span, in its lowest state
-        (hot or iced). [m]
-    shape : catenary or parabola
-    pieces : int, >= 2
-        Number of straight pieces, equal in plan.
-
-    Returns
-    -------
-    LinePath with ``pieces + 1`` points.
-
-    Raises
-    ------
-    InputError
-        Not finite, negative sag, supports in one plan point, or too few pieces.
+    Parameters:
+      start_m, end_m: array_like, shape (3,). Attachment points: easting, northing, level. [m]
+      sag_m: float, >= 0. Vertical distance from the chord to the conductor at mid-span, in its
+        lowest state (hot or iced). [m]
+      shape: catenary or parabola
+      pieces: int, >= 2. Number of straight pieces, equal in plan.
+    Returns: LinePath with ``pieces + 1`` points.
+    Raises: Not finite, negative sag, supports in one plan point, or too few pieces.
     """
     start = require_finite("start_m", start_m)
     end = require_finite("end_m", end_m)
@@ -478,23 +389,12 @@ def sagged_line(
 ) -> LinePath:
     """Points along a line over several supports.
 
-    Parameters
-    ----------
-    supports_m : array_like, shape (n, 3), n >= 2
-        Attachment points in order. [m]
-    sag_m : array_like, shape () or (n - 1,), >= 0
-        Sag of each span. [m]
-    shape, pieces
-        As in :func:`sagged_span`.
-
-    Returns
-    -------
-    LinePath
-
-    Raises
-    ------
-    InputError
-        As in :func:`sagged_span`, or a wrong number of sags.
+    Parameters:
+      supports_m: array_like, shape (n, 3), n >= 2. Attachment points in order. [m]
+      sag_m: array_like, shape () or (n - 1,), >= 0. Sag of each span. [m]
+      shape, pieces: As in :func:`sagged_span`.
+    Returns: LinePath
+    Raises: As in :func:`sagged_span`, or a wrong number of sags.
     """
     supports = require_finite("supports_m", supports_m)
     if supports.ndim != 2 or supports.shape[1] != 3 or supports.shape[0] < 2:

@@ -30,13 +30,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.nearest import parted_m
 from liftcalc.clearance.pairs import ACCURACY_M, ROUNDING_M, Fixed, Members, Uprights
 
 __all__ = ["every_step", "least"]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 _STRIDES = (64, 8, 1)
 _MANY = 100
@@ -132,24 +131,15 @@ def least(
 
     Raises nothing: bodies and shapes are checked by the callers.
 
-    Parameters
-    ----------
-    bodies : Members or Uprights
-        Bodies of one kind.
-    fixed : Fixed
-        Prisms, or lines.
-    body, which : ndarray of int, shape (m,)
-        Place of the body in *bodies* and of the shape in *fixed*, for each column.
-
-    Returns
-    -------
-    distance, step, plan : ndarrays, shape (m,)
-        Least distance [m], its step, and there the gap in plan [m] (of upright bodies from
-        prisms; the least over the path where ``Uprights.level`` holds).
-
-    References
-    ----------
-    Triangle inequality and separating planes: see the module docstring.
+    Parameters:
+      bodies: Members or Uprights. Bodies of one kind.
+      fixed: Fixed. Prisms, or lines.
+      body, which: ndarray of int, shape (m,). Place of the body in *bodies* and of the shape in
+        *fixed*, for each column.
+    Returns: distance, step, plan : ndarrays, shape (m,). Least distance [m], its step, and there
+      the gap in plan [m] (of upright bodies from prisms; the least over the path where
+      ``Uprights.level`` holds).
+    Source: Triangle inequality and separating planes: see the module docstring.
     """
     n, m = bodies.n, body.size
     way = bodies.way_m(fixed.lines)
@@ -233,14 +223,9 @@ def every_step(
 
     Raises nothing: bodies and shapes are checked by the callers.
 
-    Parameters
-    ----------
-    bodies, fixed, body, which
-        As in :func:`least`.
-
-    Returns
-    -------
-    ndarray, shape (m, steps): distance. [m]
+    Parameters:
+      bodies, fixed, body, which: As in :func:`least`.
+    Returns: ndarray, shape (m, steps): distance. [m]
     """
     col, step = np.repeat(np.arange(body.size), bodies.n), np.tile(np.arange(bodies.n), body.size)
     row = body[col] * bodies.n + step

@@ -26,10 +26,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, Problem, require_finite
 
 __all__ = [
@@ -43,8 +44,6 @@ __all__ = [
     "segment_wall_distance_m",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 _TINY = 1e-300
 _HUGE = 1e40
@@ -56,19 +55,14 @@ ENDLESS_M = (-1e5, 1e5)
 class Prism:
     """Upright solid over a simple polygon: a building, wall, tree crown, tank or zone.
 
-    Parameters
-    ----------
-    polygon_m : array_like, shape (n, 2), n >= 3
-        Plan outline, either way round, closed or not, not crossing itself. Holes are not
-        modelled: a courtyard counts as solid, which is on the safe side. [m]
-    base_m, top_m : float
-        Levels of underside and top; minus or plus infinity for a zone without limit. [m]
-
-    Raises
-    ------
-    InputError
-        Fewer than three corners, a corner not finite, an outline that crosses itself (told with
-        its coordinates), or a top not above the base.
+    Parameters:
+      polygon_m: array_like, shape (n, 2), n >= 3. Plan outline, either way round, closed or not,
+        not crossing itself. Holes are not modelled: a courtyard counts as solid, which is on the
+        safe side. [m]
+      base_m, top_m: float. Levels of underside and top; minus or plus infinity for a zone without
+        limit. [m]
+    Raises: Fewer than three corners, a corner not finite, an outline that crosses itself (told with
+      its coordinates), or a top not above the base.
     """
 
     polygon_m: FloatArray
@@ -130,19 +124,13 @@ def segment_segment_distance_m(
 
     Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
 
-    Parameters
-    ----------
-    start_a_m, end_a_m, start_b_m, end_b_m : array_like, shape (..., 3), broadcasting
-        Ends of the segments; they may have no length. [m]
-
-    Returns
-    -------
-    ndarray, shape (...): distance. [m]
-
-    Notes
-    -----
     The least is reached at an end of one segment, or between interior points of both, where the
     joining line is square to both: five candidates, each in closed form.
+
+    Parameters:
+      start_a_m, end_a_m, start_b_m, end_b_m: array_like, shape (..., 3), broadcasting. Ends of the
+        segments; they may have no length. [m]
+    Returns: ndarray, shape (...): distance. [m]
     """
     a = np.asarray(start_a_m, dtype=np.float64)
     b = np.asarray(start_b_m, dtype=np.float64)
@@ -275,18 +263,12 @@ def segment_wall_distance_m(
 
     Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
 
-    Parameters
-    ----------
-    start_m, end_m : array_like, shape (..., 3)
-        Ends of the segment; it may have no length. [m]
-    wall_start_m, wall_end_m : array_like, shape (..., 2)
-        Ends of the wall in plan; it may have no length (then it is an upright line). [m]
-    base_m, top_m : array_like, shape (...)
-        Levels between which the wall stands. [m]
-
-    Returns
-    -------
-    ndarray, shape (...): distance, 0 where they meet. [m]
+    Parameters:
+      start_m, end_m: array_like, shape (..., 3). Ends of the segment; it may have no length. [m]
+      wall_start_m, wall_end_m: array_like, shape (..., 2). Ends of the wall in plan; it may have no
+        length (then it is an upright line). [m]
+      base_m, top_m: array_like, shape (...). Levels between which the wall stands. [m]
+    Returns: ndarray, shape (...): distance, 0 where they meet. [m]
     """
     a = np.asarray(start_m, dtype=np.float64)
     d = np.asarray(end_m, dtype=np.float64) - a
@@ -314,16 +296,10 @@ def point_in_polygon(x_m: ArrayLike, y_m: ArrayLike, *, polygon_m: ArrayLike) ->
 
     Raises nothing: coordinates are checked by the callers.
 
-    Parameters
-    ----------
-    x_m, y_m : array_like, shape (...)
-        Points. [m]
-    polygon_m : array_like, shape (n, 2)
-        Corners in order, not closed. [m]
-
-    Returns
-    -------
-    ndarray of bool, shape (...)
+    Parameters:
+      x_m, y_m: array_like, shape (...). Points. [m]
+      polygon_m: array_like, shape (n, 2). Corners in order, not closed. [m]
+    Returns: ndarray of bool, shape (...)
     """
     x = np.asarray(x_m, dtype=np.float64)[..., None]
     y = np.asarray(y_m, dtype=np.float64)[..., None]
@@ -345,20 +321,13 @@ def segment_prism_distance_m(start_m: ArrayLike, end_m: ArrayLike, *, prism: Pri
 
     Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
 
-    Parameters
-    ----------
-    start_m, end_m : array_like, shape (..., 3)
-        Ends of the segments. [m]
-    prism : Prism
+    The least of: the distance to each side wall; the vertical gap at a segment end that lies over
+    or under the plan; zero where the segment passes through top or underside.
 
-    Returns
-    -------
-    ndarray, shape (...): distance, 0 where they meet or the segment is inside. [m]
-
-    Notes
-    -----
-    The least of: the distance to each side wall; the vertical gap at a segment end that lies
-    over or under the plan; zero where the segment passes through top or underside.
+    Parameters:
+      start_m, end_m: array_like, shape (..., 3). Ends of the segments. [m]
+      prism: Prism
+    Returns: ndarray, shape (...): distance, 0 where they meet or the segment is inside. [m]
     """
     a = np.asarray(start_m, dtype=np.float64)
     b = np.asarray(end_m, dtype=np.float64)
@@ -392,16 +361,11 @@ def polygon_distance_m(polygon_a_m: ArrayLike, polygon_b_m: ArrayLike) -> FloatA
 
     Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
 
-    Parameters
-    ----------
-    polygon_a_m : array_like, shape (..., j, 2)
-        One or many polygons with j corners (j = 1: a point, j = 2: a segment). [m]
-    polygon_b_m : array_like, shape (k, 2) or (..., k, 2)
-        The other polygon or polygons. [m]
-
-    Returns
-    -------
-    ndarray, shape (...): distance. [m]
+    Parameters:
+      polygon_a_m: array_like, shape (..., j, 2). One or many polygons with j corners (j = 1: a
+        point, j = 2: a segment). [m]
+      polygon_b_m: array_like, shape (k, 2) or (..., k, 2). The other polygon or polygons. [m]
+    Returns: ndarray, shape (...): distance. [m]
     """
     a = np.asarray(polygon_a_m, dtype=np.float64)
     b = np.asarray(polygon_b_m, dtype=np.float64)
@@ -452,15 +416,12 @@ def member_prism_distance_m(
 
     Raises nothing: coordinates are checked by the callers.
 
-    Parameters
-    ----------
-    start_m, end_m : ndarray, shape (p, 3)
-    corners_m : ndarray, shape (p, k, 2)
-    base_m, top_m : ndarray, shape (p,)
-
-    Returns
-    -------
-    distance, shape (p,); point on the segment and point on the prism, each shape (p, 3). [m]
+    Parameters:
+      start_m, end_m: ndarray, shape (p, 3)
+      corners_m: ndarray, shape (p, k, 2)
+      base_m, top_m: ndarray, shape (p,)
+    Returns: distance, shape (p,); point on the segment and point on the prism, each shape (p, 3).
+      [m]
     """
     rows = np.arange(len(start_m))
     # corners first: least values over them are then taken along whole rows
@@ -534,7 +495,7 @@ def _member_rings_m(
 
 def _cut_fractions(
     z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
-) -> tuple[FloatArray, NDArray[np.bool_]]:
+) -> tuple[FloatArray, BoolArray]:
     """Positions on a member to look at for a prism above or below: both ends, both levels.
 
     Returns positions, shape (4, p), and which of them are cuts with a level.

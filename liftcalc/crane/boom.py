@@ -15,9 +15,7 @@ behind the slew axis. The boom angle is measured from the horizontal. The head o
 distance of the load sheave from the boom's axis, square to it on the under side (toward the
 load) at the head. All functions broadcast.
 
-Sources
--------
-Plane trigonometry; statics. Mass reduced to the head: ISO 4305 (from memory).
+Sources: Plane trigonometry; statics. Mass reduced to the head: ISO 4305 (from memory).
 """
 
 from __future__ import annotations
@@ -25,8 +23,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     Problem,
@@ -50,7 +49,6 @@ __all__ = [
     "radius_range_m",
 ]
 
-FloatArray = NDArray[np.float64]
 
 LOWEST_ANGLE_DEG = -10.0
 """Booms are laid a little below level at most; a lower angle is taken for a mistake."""
@@ -104,34 +102,17 @@ def boom_angle_deg(
 ) -> FloatArray:
     """Boom angle that puts the load sheave of a straight boom at a radius.
 
-    Parameters
-    ----------
-    length_m : array_like, > 0
-        Foot pin to head along the boom's axis. [m]
-    radius_m : array_like
-        Slew axis to load sheave, horizontally. [m]
-    foot_u_m : array_like
-        Foot pin from the slew axis, negative behind it. [m]
-    head_offset_m : array_like
-        Load sheave from the boom's axis, square to it, positive on the under side. [m]
-
-    Returns
-    -------
-    ndarray
-        Angle from the horizontal, the upper of the two solutions. [deg]
-
-    Raises
-    ------
-    InputError
-        A radius that this boom cannot reach.
-
-    Notes
-    -----
     r - u_f = L cos a + e sin a = h cos(a - atan(e/L)), h = sqrt(L^2 + e^2).
 
-    References
-    ----------
-    Plane trigonometry.
+    Parameters:
+      length_m: array_like, > 0. Foot pin to head along the boom's axis. [m]
+      radius_m: array_like. Slew axis to load sheave, horizontally. [m]
+      foot_u_m: array_like. Foot pin from the slew axis, negative behind it. [m]
+      head_offset_m: array_like. Load sheave from the boom's axis, square to it, positive on the
+        under side. [m]
+    Returns: ndarray. Angle from the horizontal, the upper of the two solutions. [deg]
+    Raises: A radius that this boom cannot reach.
+    Source: Plane trigonometry.
     """
     _, foot, _, hyp, psi = _reach(length_m, foot_u_m, head_offset_m)
     radius = require_finite("radius_m", radius_m)
@@ -158,27 +139,12 @@ def boom_radius_m(
 ) -> FloatArray:
     """Radius of the load sheave of a straight boom at an angle.
 
-    Parameters
-    ----------
-    length_m : array_like, > 0. [m]
-    boom_angle_deg : array_like, -10 to 90
-        From the horizontal. [deg]
-    foot_u_m, head_offset_m : array_like
-        As for :func:`boom_angle_deg`. [m]
-
-    Returns
-    -------
-    ndarray
-        Radius from the slew axis. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range.
-
-    References
-    ----------
-    Plane trigonometry.
+    Parameters:
+      length_m: array_like, > 0. [m]
+      boom_angle_deg: array_like, -10 to 90. From the horizontal. [deg]
+      foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
+    Returns: ndarray. Radius from the slew axis. [m]
+    Source: Plane trigonometry.
     """
     length, foot, offset, _, _ = _reach(length_m, foot_u_m, head_offset_m)
     angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0))
@@ -195,26 +161,12 @@ def boom_pose(
 ) -> BoomPose:
     """Angle, head and load sheave of a straight boom at a radius.
 
-    Parameters
-    ----------
-    length_m, radius_m, foot_u_m, head_offset_m : array_like
-        As for :func:`boom_angle_deg`. [m]
-    foot_z_m : array_like
-        Foot pin above the ground. [m]
-
-    Returns
-    -------
-    BoomPose
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        A radius out of reach; anything not finite.
-
-    References
-    ----------
-    Plane trigonometry.
+    Parameters:
+      length_m, radius_m, foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
+      foot_z_m: array_like. Foot pin above the ground. [m]
+    Returns: BoomPose. Arrays of the broadcast shape.
+    Raises: A radius out of reach; anything not finite.
+    Source: Plane trigonometry.
     """
     angle = boom_angle_deg(length_m, radius_m, foot_u_m=foot_u_m, head_offset_m=head_offset_m)
     length, foot, offset, _, _ = _reach(length_m, foot_u_m, head_offset_m)
@@ -233,22 +185,11 @@ def check_boom_angle(
 ) -> FloatArray:
     """Return the boom angle, or refuse one outside the machine's limits.
 
-    Parameters
-    ----------
-    boom_angle_deg : array_like
-        From the horizontal. [deg]
-    angle_min_deg, angle_max_deg : array_like
-        Limits of the machine, both allowed. [deg]
-
-    Returns
-    -------
-    ndarray
-        The angle, unchanged. [deg]
-
-    Raises
-    ------
-    InputError
-        An angle outside the limits, or limits in the wrong order.
+    Parameters:
+      boom_angle_deg: array_like. From the horizontal. [deg]
+      angle_min_deg, angle_max_deg: array_like. Limits of the machine, both allowed. [deg]
+    Returns: ndarray. The angle, unchanged. [deg]
+    Raises: An angle outside the limits, or limits in the wrong order.
     """
     angle = require_finite("boom_angle_deg", boom_angle_deg)
     low = require_finite("angle_min_deg", angle_min_deg)
@@ -283,32 +224,16 @@ def radius_range_m(
 ) -> tuple[FloatArray, FloatArray]:
     """Least and greatest radius of each boom length between the angle limits.
 
-    Parameters
-    ----------
-    length_m : array_like, > 0. [m]
-    foot_u_m, head_offset_m : array_like
-        As for :func:`boom_angle_deg`. [m]
-    angle_min_deg, angle_max_deg : array_like, -10 to 90
-        Boom angle limits of the machine. [deg]
+    The radius falls as the boom rises above the angle atan(e/L); below it the greatest radius is at
+    that angle, not at the lower limit.
 
-    Returns
-    -------
-    tuple of ndarray
-        Least and greatest radius. [m]
-
-    Raises
-    ------
-    InputError
-        Limits in the wrong order or out of range.
-
-    Notes
-    -----
-    The radius falls as the boom rises above the angle atan(e/L); below it the greatest radius
-    is at that angle, not at the lower limit.
-
-    References
-    ----------
-    Plane trigonometry.
+    Parameters:
+      length_m: array_like, > 0. [m]
+      foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
+      angle_min_deg, angle_max_deg: array_like, -10 to 90. Boom angle limits of the machine. [deg]
+    Returns: tuple of ndarray. Least and greatest radius. [m]
+    Raises: Limits in the wrong order or out of range.
+    Source: Plane trigonometry.
     """
     _, foot, _, hyp, psi = _reach(length_m, foot_u_m, head_offset_m)
     low = require_between("angle_min_deg", angle_min_deg, LOWEST_ANGLE_DEG, 90.0)
@@ -334,34 +259,16 @@ def fixed_jib_pose(
 ) -> JibPose:
     """Pose of a boom with a fly jib pinned at an offset angle, for a load radius.
 
-    Parameters
-    ----------
-    boom_length_m, jib_length_m : array_like, > 0. [m]
-    radius_m : array_like
-        Slew axis to the jib's load sheave. [m]
-    jib_offset_deg : array_like, 0 to 90
-        Jib below the line of the boom. [deg]
-    foot_u_m, foot_z_m : array_like
-        Boom foot pin. [m]
+    Boom and jib move as one rigid body: a boom of length L + J cos(o) with a head offset J sin(o).
 
-    Returns
-    -------
-    JibPose
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        A radius out of reach.
-
-    Notes
-    -----
-    Boom and jib move as one rigid body: a boom of length L + J cos(o) with a head offset
-    J sin(o).
-
-    References
-    ----------
-    Plane trigonometry.
+    Parameters:
+      boom_length_m, jib_length_m: array_like, > 0. [m]
+      radius_m: array_like. Slew axis to the jib's load sheave. [m]
+      jib_offset_deg: array_like, 0 to 90. Jib below the line of the boom. [deg]
+      foot_u_m, foot_z_m: array_like. Boom foot pin. [m]
+    Returns: JibPose. Arrays of the broadcast shape.
+    Raises: A radius out of reach.
+    Source: Plane trigonometry.
     """
     boom = require_positive("boom_length_m", boom_length_m)
     jib = require_positive("jib_length_m", jib_length_m)
@@ -386,29 +293,14 @@ def luffing_jib_pose(
 ) -> JibPose:
     """Pose of a luffing jib on a boom held at a set angle, for a load radius.
 
-    Parameters
-    ----------
-    boom_length_m, jib_length_m : array_like, > 0. [m]
-    radius_m : array_like
-        Slew axis to the jib's load sheave. [m]
-    boom_angle_deg : array_like, -10 to 90
-        Main boom from the horizontal. [deg]
-    foot_u_m, foot_z_m : array_like
-        Boom foot pin. [m]
-
-    Returns
-    -------
-    JibPose
-        The jib angle is the upper of the two solutions.
-
-    Raises
-    ------
-    InputError
-        A radius that the jib cannot reach, nearer or farther.
-
-    References
-    ----------
-    Plane trigonometry.
+    Parameters:
+      boom_length_m, jib_length_m: array_like, > 0. [m]
+      radius_m: array_like. Slew axis to the jib's load sheave. [m]
+      boom_angle_deg: array_like, -10 to 90. Main boom from the horizontal. [deg]
+      foot_u_m, foot_z_m: array_like. Boom foot pin. [m]
+    Returns: JibPose. The jib angle is the upper of the two solutions.
+    Raises: A radius that the jib cannot reach, nearer or farther.
+    Source: Plane trigonometry.
     """
     boom = require_positive("boom_length_m", boom_length_m)
     jib = require_positive("jib_length_m", jib_length_m)
@@ -462,30 +354,16 @@ def head_reduced_mass_t(
 ) -> FloatArray:
     """Mass at the boom head with the same moment about the foot as the boom itself.
 
-    Parameters
-    ----------
-    boom_mass_t : array_like, >= 0. [t]
-    boom_length_m : array_like, > 0. [m]
-    boom_cg_from_foot_m : array_like, 0 to the boom length
-        Centre of gravity from the foot along the boom. [m]
-
-    Returns
-    -------
-    ndarray
-        F of the test load 1.25 P + 0.1 F. [t]
-
-    Raises
-    ------
-    InputError
-        A centre of gravity beyond the head; anything out of range.
-
-    Notes
-    -----
     F = m_b x_b / L_b.
 
-    References
-    ----------
-    ISO 4305 (from memory).
+    Parameters:
+      boom_mass_t: array_like, >= 0. [t]
+      boom_length_m: array_like, > 0. [m]
+      boom_cg_from_foot_m: array_like, 0 to the boom length. Centre of gravity from the foot along
+        the boom. [m]
+    Returns: ndarray. F of the test load 1.25 P + 0.1 F. [t]
+    Raises: A centre of gravity beyond the head; anything out of range.
+    Source: ISO 4305 (from memory).
     """
     mass = require_non_negative("boom_mass_t", boom_mass_t)
     length = require_positive("boom_length_m", boom_length_m)
@@ -509,27 +387,13 @@ def boom_moment_tm(
 ) -> FloatArray:
     """Moment of the boom's own mass about the slew axis, positive toward the load.
 
-    Parameters
-    ----------
-    boom_mass_t : array_like, >= 0. [t]
-    boom_angle_deg : array_like, -10 to 90. [deg]
-    boom_cg_from_foot_m : array_like, >= 0. [m]
-    foot_u_m : array_like
-        Foot pin from the slew axis, negative behind it. [m]
-
-    Returns
-    -------
-    ndarray
-        Mass times the radius of its centre of gravity. [t m]
-
-    Raises
-    ------
-    InputError
-        Anything out of range.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      boom_mass_t: array_like, >= 0. [t]
+      boom_angle_deg: array_like, -10 to 90. [deg]
+      boom_cg_from_foot_m: array_like, >= 0. [m]
+      foot_u_m: array_like. Foot pin from the slew axis, negative behind it. [m]
+    Returns: ndarray. Mass times the radius of its centre of gravity. [t m]
+    Source: Statics.
     """
     mass = require_non_negative("boom_mass_t", boom_mass_t)
     angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0))

@@ -5,12 +5,10 @@ Contents
 :func:`cantilever_tip_deflection_m`, :func:`deflected_boom`, :func:`loaded_boom` (at a loaded
 radius, with its spring-up when the load comes off), :func:`bow_share` (its rise above the chord).
 
-Sources
--------
-Standard beam tables: tip deflection of a cantilever under an end load P L^3/(3 E I), a uniform
-load w L^4/(8 E I) and a load growing linearly to w at the free end 11 w L^4/(120 E I) (from
-memory; compared with a frame library in the tests). Elastic critical load of a cantilever
-pi^2 E I/(4 L^2): Euler. Sign and frame as in :mod:`liftcalc.crane.boom`.
+Sources: Standard beam tables: tip deflection of a cantilever under an end load P L^3/(3 E I), a
+uniform load w L^4/(8 E I) and a load growing linearly to w at the free end 11 w L^4/(120 E I) (from
+memory; compared with a frame library in the tests). Elastic critical load of a cantilever pi^2 E
+I/(4 L^2): Euler. Sign and frame as in :mod:`liftcalc.crane.boom`.
 """
 
 from __future__ import annotations
@@ -18,8 +16,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -41,7 +40,6 @@ __all__ = [
     "loaded_boom",
 ]
 
-FloatArray = NDArray[np.float64]
 
 LARGEST_DEFLECTION_RATIO = 0.10
 """Tip deflection over length above which small-deflection beam theory is refused."""
@@ -87,37 +85,19 @@ def cantilever_tip_deflection_m(
 ) -> FloatArray:
     """Tip deflection of a cantilever under an end force and its own linearly varying weight.
 
-    Parameters
-    ----------
-    length_m : array_like, > 0. [m]
-    bending_stiffness_kNm2 : array_like, > 0
-        E I of an equivalent uniform beam. [kN m2]
-    end_force_kN : array_like
-        Square to the beam at its free end. [kN]
-    weight_kN : array_like, >= 0
-        Part of the whole weight that is square to the beam. [kN]
-    weight_cg_from_foot_m : array_like, optional
-        Centre of gravity, between a third and two thirds of the length; half if left out. [m]
+    The weight per length w0 + w1 x has the given total and centre: w1 = 6 W (2 c - L)/L^3, w0 = W/L
+    - w1 L/2. delta = P L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI).
 
-    Returns
-    -------
-    ndarray
-        Square to the beam. [m]
-
-    Raises
-    ------
-    InputError
-        A centre of gravity outside the middle third: no linear spread of weight has it.
-
-    Notes
-    -----
-    The weight per length w0 + w1 x has the given total and centre:
-    w1 = 6 W (2 c - L)/L^3, w0 = W/L - w1 L/2.
-    delta = P L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI).
-
-    References
-    ----------
-    Standard beam tables (from memory); compared with a frame library in the tests.
+    Parameters:
+      length_m: array_like, > 0. [m]
+      bending_stiffness_kNm2: array_like, > 0. E I of an equivalent uniform beam. [kN m2]
+      end_force_kN: array_like. Square to the beam at its free end. [kN]
+      weight_kN: array_like, >= 0. Part of the whole weight that is square to the beam. [kN]
+      weight_cg_from_foot_m: array_like, optional. Centre of gravity, between a third and two thirds
+        of the length; half if left out. [m]
+    Returns: ndarray. Square to the beam. [m]
+    Raises: A centre of gravity outside the middle third: no linear spread of weight has it.
+    Source: Standard beam tables (from memory); compared with a frame library in the tests.
     """
     length = require_positive("length_m", length_m)
     stiffness = require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2)
@@ -158,49 +138,31 @@ def deflected_boom(
 ) -> DeflectedBoom:
     """Radius of a boom bent by its own weight and the load, by iteration (an estimate).
 
-    Parameters
-    ----------
-    length_m : array_like, > 0. [m]
-    straight_radius_m : array_like
-        Radius that the boom would have if it stayed straight. [m]
-    hook_load_t : array_like, >= 0
-        Everything hung from the head, hook block and rope included. [t]
-    boom_mass_t : array_like, >= 0. [t]
-    boom_cg_from_foot_m : array_like
-        A third to two thirds of the boom length. [m]
-    bending_stiffness_kNm2 : array_like, > 0
-        E I of an equivalent uniform beam, as stated in the machine's data. [kN m2]
-    foot_u_m, head_offset_m : array_like
-        As for :func:`boom_angle_deg`. [m]
-    tolerance_m : float
-        Largest change of the tip deflection in the last step. [m]
-    max_iterations : int
-
-    Returns
-    -------
-    DeflectedBoom
-
-    Raises
-    ------
-    InputError
-        A radius out of reach; a tip deflection above a tenth of the length or an axial force
-        above half the Euler load, where the theory does not hold.
-    ConvergenceError
-        The deflection does not settle.
-
-    Notes
-    -----
     Cantilever fixed at the foot (the luffing cylinder's give is not included unless the stated
-    stiffness includes it). The force square to the boom is taken at the angle of the chord of
-    the bent boom, which falls as the boom bends, so the deflection is iterated. The head moves
-    square to the straight axis by delta: u = u_f + L cos a + (e + delta) sin a. The growth is
-    delta sin a, slightly more than that of a chord of unchanged length. The axial force
-    N = (P + W/2) sin a amplifies the bending by 1/(1 - N/N_E), N_E = pi^2 E I/(4 L^2).
+    stiffness includes it). The force square to the boom is taken at the angle of the chord of the
+    bent boom, which falls as the boom bends, so the deflection is iterated. The head moves square
+    to the straight axis by delta: u = u_f + L cos a + (e + delta) sin a. The growth is delta sin a,
+    slightly more than that of a chord of unchanged length. The axial force N = (P + W/2) sin a
+    amplifies the bending by 1/(1 - N/N_E), N_E = pi^2 E I/(4 L^2).
 
-    References
-    ----------
-    Standard beam tables; amplification of beam-columns (Euler load), from memory. An estimate:
-    the maker's chart is for loaded radius, which must be measured.
+    Parameters:
+      length_m: array_like, > 0. [m]
+      straight_radius_m: array_like. Radius that the boom would have if it stayed straight. [m]
+      hook_load_t: array_like, >= 0. Everything hung from the head, hook block and rope included.
+        [t]
+      boom_mass_t: array_like, >= 0. [t]
+      boom_cg_from_foot_m: array_like. A third to two thirds of the boom length. [m]
+      bending_stiffness_kNm2: array_like, > 0. E I of an equivalent uniform beam, as stated in the
+        machine's data. [kN m2]
+      foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
+      tolerance_m: float. Largest change of the tip deflection in the last step. [m]
+      max_iterations: int
+    Returns: DeflectedBoom
+    Raises: A radius out of reach; a tip deflection above a tenth of the length or an axial force
+      above half the Euler load, where the theory does not hold. ConvergenceError: The deflection
+      does not settle.
+    Source: Standard beam tables; amplification of beam-columns (Euler load), from memory. An
+      estimate: the maker's chart is for loaded radius, which must be measured.
     """
     angle_deg = boom_angle_deg(
         length_m, straight_radius_m, foot_u_m=foot_u_m, head_offset_m=head_offset_m
@@ -296,13 +258,9 @@ class LoadedBoom:
     def eased(self, share: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Tip deflection [m], chord [m] and its angle [deg] with this share of the load off.
 
-        Parameters
-        ----------
-        share : array_like, shape (N,), 0 (loaded) to 1 (empty)
-
-        References
-        ----------
-        Linear between both shapes.
+        Parameters:
+          share: array_like, shape (N,), 0 (loaded) to 1 (empty)
+        Source: Linear between both shapes.
         """
         f = np.asarray(share, dtype=np.float64)
         return (
@@ -315,25 +273,14 @@ class LoadedBoom:
 def bow_share(position: ArrayLike, /) -> FloatArray:
     """Greatest rise of a bent boom above its chord, as a share of its tip deflection.
 
-    Parameters
-    ----------
-    position : array_like, 0 (foot) to 1 (head)
-        Along the chord. [-]
-
-    Raises
-    ------
-    InputError
-        A position outside 0 to 1.
-
-    Notes
-    -----
     The first buckling shape of a cantilever, 1 - cos(pi x / 2), less the chord. Loads at the end
     (0.193 at most) and over the length (0.158) bow less at every position. The greatest is 0.211,
     at 0.44 of the length.
 
-    References
-    ----------
-    Elementary beam shapes (from memory); compared with the elastica in the tests.
+    Parameters:
+      position: array_like, 0 (foot) to 1 (head). Along the chord. [-]
+    Raises: A position outside 0 to 1.
+    Source: Elementary beam shapes (from memory); compared with the elastica in the tests.
     """
     x = require_between("position", position, 0.0, 1.0)
     return np.asarray(x - 1.0 + np.cos(np.pi * x / 2.0))
@@ -353,47 +300,27 @@ def loaded_boom(
 ) -> LoadedBoom:
     """Shape of the bent boom at loaded radii, and what it springs up to when the load comes off.
 
-    Parameters
-    ----------
-    length_m : float, > 0. [m]
-    loaded_radius_m : array_like, shape (N,)
-        Where the loaded hook hangs, from the slew axis. [m]
-    foot_u_m : float
-        Boom foot along the boom direction. [m]
-    bending_stiffness_kNm2 : float or None
-        As for :func:`deflected_boom`; None where it is not stated: then the tip is taken as
-        deflected by *unknown_ratio* of the length, and the empty boom as straight.
-    hook_load_t, empty_hook_t : float, >= 0
-        All that hangs from the head with and without the load. [t]
-    boom_mass_t, boom_cg_from_foot_m : float
-        As for :func:`deflected_boom`. [t, m]
-    unknown_ratio : float, 0 to 0.1
-        Counts only without a stiffness. [-]
+    The chord of the loaded boom is given by its radius; the foot's axis lies above it by atan(delta
+    / L), and above the chord of the empty boom by atan(delta_0 / L). Forces are split along and
+    square to the foot's axis, so that 1/(1 - N/N_E) holds the whole effect of the axial force. The
+    chord is shorter than the axis by 0.10 (end load) to 0.12 (buckling shape) of delta^2 / L.
 
-    Returns
-    -------
-    LoadedBoom
-        Deflections larger than the estimate by :data:`SHAPE_MARGIN`.
-
-    Raises
-    ------
-    InputError
-        A radius out of reach, and what :func:`deflected_boom` refuses of a stiffness.
-    ConvergenceError
-        The deflection does not settle.
-
-    Notes
-    -----
-    The chord of the loaded boom is given by its radius; the foot's axis lies above it by
-    atan(delta / L), and above the chord of the empty boom by atan(delta_0 / L). Forces are split
-    along and square to the foot's axis, so that 1/(1 - N/N_E) holds the whole effect of the
-    axial force. The chord is shorter than the axis by 0.10 (end load) to 0.12 (buckling shape)
-    of delta^2 / L.
-
-    References
-    ----------
-    As :func:`deflected_boom`; chord by integration of the beam shapes; compared with the elastica
-    in the tests.
+    Parameters:
+      length_m: float, > 0. [m]
+      loaded_radius_m: array_like, shape (N,). Where the loaded hook hangs, from the slew axis. [m]
+      foot_u_m: float. Boom foot along the boom direction. [m]
+      bending_stiffness_kNm2: float or None. As for :func:`deflected_boom`; None where it is not
+        stated: then the tip is taken as deflected by *unknown_ratio* of the length, and the empty
+        boom as straight.
+      hook_load_t, empty_hook_t: float, >= 0. All that hangs from the head with and without the
+        load. [t]
+      boom_mass_t, boom_cg_from_foot_m: float. As for :func:`deflected_boom`. [t, m]
+      unknown_ratio: float, 0 to 0.1. Counts only without a stiffness. [-]
+    Returns: LoadedBoom. Deflections larger than the estimate by :data:`SHAPE_MARGIN`.
+    Raises: A radius out of reach, and what :func:`deflected_boom` refuses of a stiffness.
+      ConvergenceError: The deflection does not settle.
+    Source: As :func:`deflected_boom`; chord by integration of the beam shapes; compared with the
+      elastica in the tests.
     """
     length = float(require_positive("length_m", length_m))
     radius = require_finite("loaded_radius_m", np.atleast_1d(loaded_radius_m))

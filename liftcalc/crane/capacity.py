@@ -39,6 +39,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.crane.chart import (
     ChartTable,
@@ -87,7 +88,6 @@ __all__ = [
     "slew_sectors",
 ]
 
-FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_] | np.bool_
 CodeArray = NDArray[np.int8]
 
@@ -108,16 +108,11 @@ def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) ->
 
     Raises nothing.
 
-    Parameters
-    ----------
-    masses : MachineMasses
-    boom : BoomState, of R radii
-    load_t : ndarray, shape (R,)
-        [t]
-
-    Returns
-    -------
-    LoadsOnBase
+    Parameters:
+      masses: MachineMasses
+      boom: BoomState, of R radii
+      load_t: ndarray, shape (R,). [t]
+    Returns: LoadsOnBase
     """
     total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load_t
     along = (
@@ -158,49 +153,33 @@ def capacity_by_slew(
 ) -> CapacityBySlew:
     """Capacity on the actual base for every slew and radius, with the source of each value.
 
-    Parameters
-    ----------
-    slew_deg : array_like, shape (S,)
-        [deg]
-    radius_m : array_like, shape (R,)
-        [m]
-    boom_length_m : float, or array_like of shape (N,) in pairs
-        [m]
-    base : BasePolygon
-        The base on which the machine really stands.
-    charts : sequence of ChartTable
-        All charts of the machine; those of another counterweight are used only for the upper
-        bound of strength.
-    counterweight : str
-        Counterweight on the machine.
-    masses, boom : MachineMasses and BoomState, or neither
-        ``boom.radius_m`` must equal ``radius_m``. Without masses a chart carries over only to a
-        base that contains its own, and there is no estimate.
-    rule, tipping_fraction
-        Rule for the estimate; each chart keeps its own rule for the test load.
-    interpolation : {"none", "linear"}
-        As :func:`liftcalc.crane.chart.rated_capacity_t`.
-    strength_t : array_like, shape (R,), optional
-        Stated strength limit at each radius; NaN where unknown. Without it the best rating of any
-        chart at the same boom length and radius stands in, as an upper bound. [t]
-    adverse : AdverseTerms
-        Tilt, wind and dynamic terms for ``stability_t`` and estimates. They do not change a
-        rating carried over, which holds for the chart's own conditions: check these apart.
-    setting_tolerance_m : float
-        By how much an outrigger may fall short of a chart's mark and still count as at it, as the
-        manufacturer states; 0 unless stated. [m]
-    layout : {"grid", "pairs"}
-        Every slew with every radius, or slew i with radius i (a load path).
-
-    Returns
-    -------
-    CapacityBySlew
-
-    Raises
-    ------
-    InputError
-        No chart, masses without boom state, radii that differ from the boom state's, values that
-        are not finite and positive, or a negative tolerance.
+    Parameters:
+      slew_deg: array_like, shape (S,). [deg]
+      radius_m: array_like, shape (R,). [m]
+      boom_length_m: float, or array_like of shape (N,) in pairs. [m]
+      base: BasePolygon. The base on which the machine really stands.
+      charts: sequence of ChartTable. All charts of the machine; those of another counterweight are
+        used only for the upper bound of strength.
+      counterweight: str. Counterweight on the machine.
+      masses, boom: MachineMasses and BoomState, or neither. ``boom.radius_m`` must equal
+        ``radius_m``. Without masses a chart carries over only to a base that contains its own, and
+        there is no estimate.
+      rule, tipping_fraction: Rule for the estimate; each chart keeps its own rule for the test
+        load.
+      interpolation: {"none", "linear"}. As :func:`liftcalc.crane.chart.rated_capacity_t`.
+      strength_t: array_like, shape (R,), optional. Stated strength limit at each radius; NaN where
+        unknown. Without it the best rating of any chart at the same boom length and radius stands
+        in, as an upper bound. [t]
+      adverse: AdverseTerms. Tilt, wind and dynamic terms for ``stability_t`` and estimates. They do
+        not change a rating carried over, which holds for the chart's own conditions: check these
+        apart.
+      setting_tolerance_m: float. By how much an outrigger may fall short of a chart's mark and
+        still count as at it, as the manufacturer states; 0 unless stated. [m]
+      layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i (a load
+        path).
+    Returns: CapacityBySlew
+    Raises: No chart, masses without boom state, radii that differ from the boom state's, values
+      that are not finite and positive, or a negative tolerance.
     """
     slew = require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
@@ -321,18 +300,11 @@ def legs_at_marks_m(legs_m: FloatArray, marks_m: FloatArray, tolerance_m: float)
 
     Raises nothing.
 
-    Parameters
-    ----------
-    legs_m : ndarray, shape (..., 4, 2)
-        [m]
-    marks_m : ndarray, shape (4, 2)
-        Leg points of a chart. [m]
-    tolerance_m : float
-        0 leaves every outrigger where it is. [m]
-
-    Returns
-    -------
-    ndarray, shape (..., 4, 2)
+    Parameters:
+      legs_m: ndarray, shape (..., 4, 2). [m]
+      marks_m: ndarray, shape (4, 2). Leg points of a chart. [m]
+      tolerance_m: float. 0 leaves every outrigger where it is. [m]
+    Returns: ndarray, shape (..., 4, 2)
     """
     short = np.sign(marks_m[:, 1]) * (marks_m[:, 1] - legs_m[..., 1])
     at = (np.abs(marks_m[:, 0] - legs_m[..., 0]) <= TOLERANCE_M) & (short > 0)

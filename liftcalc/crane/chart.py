@@ -24,6 +24,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
 from liftcalc.crane.legs import BasePolygon
 
@@ -36,8 +37,6 @@ __all__ = [
     "slew_in_sector",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 
 ChartRule = Literal["test_load", "tipping_fraction", "unknown"]
@@ -51,27 +50,18 @@ _SECTOR_TOLERANCE_DEG = 1e-9
 class ChartTable:
     """One rated capacity chart.
 
-    Attributes
-    ----------
-    chart_id : str
-    boom_length_m : (K,)
-        Strictly increasing. [m]
-    radius_m : (N,)
-        Strictly increasing. [m]
-    capacity_t : (K, N)
-        Gross rated capacity, hook block included; NaN where not rated. [t]
-    base : BasePolygon
-        The base for which the chart holds.
-    counterweight : str
-        Name of the counterweight for which the chart holds.
-    sector_deg : (float, float)
-        Slew sector for which the chart holds, anticlockwise from the first to the second angle;
-        (0, 360) is the full circle. [deg]
-    rule : {"test_load", "tipping_fraction", "unknown"}
-        Stability rule behind the chart. With ``"unknown"`` a chart carries over only to a base
-        that contains its own.
-    tipping_fraction : float
-        Used with the rule of that name.
+    Attributes:
+      chart_id: str
+      boom_length_m: (K,). Strictly increasing. [m]
+      radius_m: (N,). Strictly increasing. [m]
+      capacity_t: (K, N). Gross rated capacity, hook block included; NaN where not rated. [t]
+      base: BasePolygon. The base for which the chart holds.
+      counterweight: str. Name of the counterweight for which the chart holds.
+      sector_deg: (float, float). Slew sector for which the chart holds, anticlockwise from the
+        first to the second angle; (0, 360) is the full circle. [deg]
+      rule: {"test_load", "tipping_fraction", "unknown"}. Stability rule behind the chart. With
+        ``"unknown"`` a chart carries over only to a base that contains its own.
+      tipping_fraction: float. Used with the rule of that name.
     """
 
     chart_id: str
@@ -137,16 +127,11 @@ def equal_runs(*values: FloatArray | BoolArray) -> tuple[IntArray, IntArray]:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    *values : ndarray, shape (N,)
-        A run ends where any of them changes.
-
-    Returns
-    -------
-    first : ndarray of int, shape (R,)
-    place : ndarray of int, shape (N,)
-        ``value[first][place]`` is the value.
+    Parameters:
+      *values: ndarray, shape (N,). A run ends where any of them changes.
+    Returns:
+      first : ndarray of int, shape (R,)
+      place : ndarray of int, shape (N,). ``value[first][place]`` is the value.
     """
     new = np.zeros(values[0].shape, dtype=np.bool_)
     new[:1] = True
@@ -165,27 +150,15 @@ def rated_capacity_t(
 ) -> FloatArray:
     """Rated capacity of one chart at any boom length and radius within it.
 
-    Parameters
-    ----------
-    table : ChartTable
-    boom_length_m, radius_m : array_like, shape (...), broadcast
-        [m]
-    interpolation : {"none", "linear"}
-        ``"none"``: the least of the neighbouring rows. ``"linear"``: between rows in radius and
-        length; only where the maker allows it.
-    missing : {"nan", "raise"}
-        What to do where the chart gives no capacity.
-
-    Returns
-    -------
-    ndarray, shape (...): gross rated capacity, NaN where not rated. [t]
-
-    Raises
-    ------
-    InputError
-        Lengths or radii that are not finite and positive.
-    CapacityError
-        With ``missing="raise"``: names the field, the value and the range of the chart.
+    Parameters:
+      table: ChartTable
+      boom_length_m, radius_m: array_like, shape (...), broadcast. [m]
+      interpolation: {"none", "linear"}. ``"none"``: the least of the neighbouring rows.
+        ``"linear"``: between rows in radius and length; only where the maker allows it.
+      missing: {"nan", "raise"}. What to do where the chart gives no capacity.
+    Returns: ndarray, shape (...): gross rated capacity, NaN where not rated. [t]
+    Raises: Lengths or radii that are not finite and positive. CapacityError: With
+      ``missing="raise"``: names the field, the value and the range of the chart.
     """
     if interpolation not in ("none", "linear"):
         raise InputError.of("interpolation", interpolation, "none or linear")
@@ -241,17 +214,10 @@ def slew_in_sector(slew_deg: ArrayLike, sector_deg: tuple[float, float]) -> Bool
 
     (0, 360), or any pair a whole turn apart, is the full circle; (a, a) is the single angle a.
 
-    Parameters
-    ----------
-    slew_deg : array_like
-        Slew angles, of any turn. [deg]
-    sector_deg : (float, float)
-        First and second angle. [deg]
-
-    Raises
-    ------
-    InputError
-        A slew angle that is not finite.
+    Parameters:
+      slew_deg: array_like. Slew angles, of any turn. [deg]
+      sector_deg: (float, float). First and second angle. [deg]
+    Raises: A slew angle that is not finite.
     """
     slew = require_finite("slew_deg", slew_deg)
     start, end = float(sector_deg[0]), float(sector_deg[1])

@@ -5,9 +5,7 @@ Contents
 :func:`hook_room` (hook height needed, highest hook, headroom, greatest sling height),
 :func:`load_boom_clearance_m`.
 
-Sources
--------
-Vertical distances and plane geometry. Sign and frame as in :mod:`liftcalc.crane.boom`.
+Sources: Vertical distances and plane geometry. Sign and frame as in :mod:`liftcalc.crane.boom`.
 """
 
 from __future__ import annotations
@@ -15,8 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     require_finite,
     require_non_negative,
@@ -29,8 +28,6 @@ __all__ = [
     "hook_room",
     "load_boom_clearance_m",
 ]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -59,33 +56,16 @@ def hook_room(
 ) -> HookRoom:
     """Hook height needed, highest hook height, headroom and greatest sling height.
 
-    Parameters
-    ----------
-    sheave_z_m : array_like, > 0
-        Load sheave above the ground at the radius in question. [m]
-    load_base_m : array_like
-        Underside of the load above the ground at its highest. [m]
-    load_height_m : array_like, >= 0
-        Underside of the load to its sling points. [m]
-    sling_height_m : array_like, >= 0
-        Sling points to the hook's bearing point, spreader included. [m]
-    two_block_distance_m : array_like, > 0
-        Load sheave to the hook's bearing point where hoisting must stop: hook block height plus
-        the distance kept by the hoist limit switch. [m]
-
-    Returns
-    -------
-    HookRoom
-        A negative headroom is returned, not refused: it is the answer.
-
-    Raises
-    ------
-    InputError
-        Anything out of range.
-
-    References
-    ----------
-    Vertical distances on the hoist line.
+    Parameters:
+      sheave_z_m: array_like, > 0. Load sheave above the ground at the radius in question. [m]
+      load_base_m: array_like. Underside of the load above the ground at its highest. [m]
+      load_height_m: array_like, >= 0. Underside of the load to its sling points. [m]
+      sling_height_m: array_like, >= 0. Sling points to the hook's bearing point, spreader included.
+        [m]
+      two_block_distance_m: array_like, > 0. Load sheave to the hook's bearing point where hoisting
+        must stop: hook block height plus the distance kept by the hoist limit switch. [m]
+    Returns: HookRoom. A negative headroom is returned, not refused: it is the answer.
+    Source: Vertical distances on the hoist line.
     """
     sheave = require_positive("sheave_z_m", sheave_z_m)
     base = require_finite("load_base_m", load_base_m)
@@ -110,34 +90,16 @@ def load_boom_clearance_m(
 ) -> FloatArray:
     """Least distance between the under side of the boom and the load's upper corner.
 
-    Parameters
-    ----------
-    pose : BoomPose
-    load_top_m : array_like
-        Top of the load above the ground, below the load sheave. [m]
-    load_half_width_m : array_like, >= 0
-        From the hoist line toward the boom. [m]
-    boom_half_depth_m : array_like, >= 0
-        Boom axis to its under side. [m]
+    Valid for a load on the under side of a straight boom, its corner level with some point of the
+    boom between foot and head.
 
-    Returns
-    -------
-    ndarray
-        Square to the boom; negative means that they meet. [m]
-
-    Raises
-    ------
-    InputError
-        Anything out of range.
-
-    Notes
-    -----
-    Valid for a load on the under side of a straight boom, its corner level with some point of
-    the boom between foot and head.
-
-    References
-    ----------
-    Plane geometry: distance of a point from a line.
+    Parameters:
+      pose: BoomPose
+      load_top_m: array_like. Top of the load above the ground, below the load sheave. [m]
+      load_half_width_m: array_like, >= 0. From the hoist line toward the boom. [m]
+      boom_half_depth_m: array_like, >= 0. Boom axis to its under side. [m]
+    Returns: ndarray. Square to the boom; negative means that they meet. [m]
+    Source: Plane geometry: distance of a point from a line.
     """
     top = require_finite("load_top_m", load_top_m)
     half = require_non_negative("load_half_width_m", load_half_width_m)

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     Problem,
@@ -41,7 +42,6 @@ __all__ = [
     "same_base",
 ]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 LEG_NAMES: tuple[str, str, str, str] = ("FL", "FR", "RR", "RL")
@@ -61,21 +61,16 @@ _MIN_LINE_M = 1e-3
 class BasePolygon:
     """Convex base of the legs set down.
 
-    Attributes
-    ----------
-    leg_xy_m : (4, 2)
-        Leg points FL, FR, RR, RL; NaN for a leg that is not set down. [m]
-    vertices_m : (E, 2)
-        Corners of the convex hull, anticlockwise seen from above. [m]
-    normals : (E, 2)
-        Unit normal of each tipping line, pointing into the base. Line e runs from corner e to
-        corner e + 1.
-    offsets_m : (E,)
-        ``normals @ p - offsets_m`` is the signed distance of p to each line, positive inside. [m]
-    edge_legs : tuple of (str, str)
-        Names of the two legs at the ends of each tipping line.
-    inner_legs : tuple of str
-        Legs set down that are no corner of the base: they carry load but hold no tipping line.
+    Attributes:
+      leg_xy_m: (4, 2). Leg points FL, FR, RR, RL; NaN for a leg that is not set down. [m]
+      vertices_m: (E, 2). Corners of the convex hull, anticlockwise seen from above. [m]
+      normals: (E, 2). Unit normal of each tipping line, pointing into the base. Line e runs from
+        corner e to corner e + 1.
+      offsets_m: (E,). ``normals @ p - offsets_m`` is the signed distance of p to each line,
+        positive inside. [m]
+      edge_legs: tuple of (str, str). Names of the two legs at the ends of each tipping line.
+      inner_legs: tuple of str. Legs set down that are no corner of the base: they carry load but
+        hold no tipping line.
     """
 
     leg_xy_m: FloatArray
@@ -116,27 +111,18 @@ def leg_points_m(
 ) -> FloatArray:
     """Pad centres of the four legs in the machine frame.
 
-    Parameters
-    ----------
-    leg_x_m : array_like, shape (..., 4)
-        Longitudinal position of each leg from the slew centre, forward positive. [m]
-    extension_m : array_like, shape (..., 4)
-        Distance of each pad centre from the carrier's centre line, >= 0. [m]
-    side : sequence of 4 int
-        +1 for a leg on the left, -1 for one on the right.
-    extension_min_m, extension_max_m : array_like, shape (4,), optional
-        Stroke of each leg; an extension outside it is refused. [m]
-    pinned_extension_m : sequence of float, optional
-        The only extensions at which a leg may be pinned; others are refused. [m]
-
-    Returns
-    -------
-    ndarray, shape (..., 4, 2): x, y of each leg. [m]
-
-    Raises
-    ------
-    InputError
-        An extension that is not finite, negative, outside the stroke or between two pins.
+    Parameters:
+      leg_x_m: array_like, shape (..., 4). Longitudinal position of each leg from the slew centre,
+        forward positive. [m]
+      extension_m: array_like, shape (..., 4). Distance of each pad centre from the carrier's centre
+        line, >= 0. [m]
+      side: sequence of 4 int. +1 for a leg on the left, -1 for one on the right.
+      extension_min_m, extension_max_m: array_like, shape (4,), optional. Stroke of each leg; an
+        extension outside it is refused. [m]
+      pinned_extension_m: sequence of float, optional. The only extensions at which a leg may be
+        pinned; others are refused. [m]
+    Returns: ndarray, shape (..., 4, 2): x, y of each leg. [m]
+    Raises: An extension that is not finite, negative, outside the stroke or between two pins.
     """
     x = require_finite("leg_x_m", leg_x_m)
     ext = require_non_negative("extension_m", extension_m)
@@ -188,29 +174,17 @@ def base_polygon(
 ) -> BasePolygon:
     """Base polygon and tipping lines of four legs.
 
-    Parameters
-    ----------
-    leg_xy_m : array_like, shape (4, 2)
-        Leg points FL, FR, RR, RL in the machine frame. [m]
-    set_down : sequence of 4 bool
-        Whether each leg stands on the ground.
-    allow_missing_leg : bool
-        Work on three legs. Only where the machine's data provide for it; never by default.
-
-    Returns
-    -------
-    BasePolygon
-
-    Raises
-    ------
-    InputError
-        A point that is not finite, a leg not set down (unless allowed), fewer than three legs,
-        two legs at one place, or legs in one line.
-
-    Notes
-    -----
     The base is the convex hull of the legs. A leg inside the hull of the others (or on the line
     between its neighbours) holds no tipping line and is named in ``inner_legs``.
+
+    Parameters:
+      leg_xy_m: array_like, shape (4, 2). Leg points FL, FR, RR, RL in the machine frame. [m]
+      set_down: sequence of 4 bool. Whether each leg stands on the ground.
+      allow_missing_leg: bool. Work on three legs. Only where the machine's data provide for it;
+        never by default.
+    Returns: BasePolygon
+    Raises: A point that is not finite, a leg not set down (unless allowed), fewer than three legs,
+      two legs at one place, or legs in one line.
     """
     xy = np.array(leg_xy_m, dtype=np.float64)
     if xy.shape != (4, 2):
@@ -282,23 +256,14 @@ def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
 def margin_m(points_m: ArrayLike, base: BasePolygon) -> Margin:
     """Signed distance of points to the nearest tipping line.
 
-    Parameters
-    ----------
-    points_m : array_like, shape (..., 2)
-        Points in the machine frame, for instance a resultant on the ground. [m]
-    base : BasePolygon
-
-    Returns
-    -------
-    Margin
-        ``margin_m`` shape (...): positive inside the base, negative beyond a tipping line; outside
-        it is the distance to the line most exceeded, which is no more than the distance to the
-        polygon. ``line`` shape (...): index of that line in ``base.edge_legs``.
-
-    Raises
-    ------
-    InputError
-        Points that are not finite, or not of shape (..., 2).
+    Parameters:
+      points_m: array_like, shape (..., 2). Points in the machine frame, for instance a resultant on
+        the ground. [m]
+      base: BasePolygon
+    Returns: Margin. ``margin_m`` shape (...): positive inside the base, negative beyond a tipping
+      line; outside it is the distance to the line most exceeded, which is no more than the distance
+      to the polygon. ``line`` shape (...): index of that line in ``base.edge_legs``.
+    Raises: Points that are not finite, or not of shape (..., 2).
     """
     points = require_finite("points_m", points_m)
     if points.shape[-1:] != (2,):
@@ -314,9 +279,8 @@ def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    outer, inner : BasePolygon
+    Parameters:
+      outer, inner: BasePolygon
     """
     distance = inner.vertices_m @ outer.normals.T - outer.offsets_m
     return bool(distance.min() >= -TOLERANCE_M)
@@ -327,9 +291,8 @@ def same_base(a: BasePolygon, b: BasePolygon) -> bool:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    a, b : BasePolygon
+    Parameters:
+      a, b: BasePolygon
     """
     return contains_base(a, b) and contains_base(b, a)
 
@@ -339,18 +302,12 @@ def critical_slew_deg(base: BasePolygon) -> FloatArray:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    base : BasePolygon
-
-    Returns
-    -------
-    ndarray, shape (2 E,): sorted, 0 <= slew < 360. [deg]
-
-    Notes
-    -----
     A load's moment about one line is greatest with the boom square to it; between two lines the
     governing line changes near the corner.
+
+    Parameters:
+      base: BasePolygon
+    Returns: ndarray, shape (2 E,): sorted, 0 <= slew < 360. [deg]
     """
     square = np.degrees(np.arctan2(-base.normals[:, 1], -base.normals[:, 0]))
     corner = np.degrees(np.arctan2(base.vertices_m[:, 1], base.vertices_m[:, 0]))

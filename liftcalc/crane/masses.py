@@ -19,8 +19,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -40,22 +41,18 @@ __all__ = [
     "tilted_radius_m",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class MachineMasses:
     """Masses that do not change with the radius.
 
-    Attributes
-    ----------
-    carrier_mass_t, carrier_x_m, carrier_y_m, carrier_z_m
-        Everything that does not slew (chassis, legs, outrigger boxes), and its centre of gravity.
-    slewing_mass_t, slewing_u_m, slewing_z_m
-        Everything that slews except the boom (superstructure, counterweight), and its centre of
-        gravity along the boom direction: negative behind the slew centre.
-
-    Heights may be NaN when unknown; then tilt is refused.
+    Attributes:
+      carrier_mass_t, carrier_x_m, carrier_y_m, carrier_z_m: Everything that does not slew (chassis,
+        legs, outrigger boxes), and its centre of gravity.
+      slewing_mass_t, slewing_u_m, slewing_z_m: Everything that slews except the boom
+        (superstructure, counterweight), and its centre of gravity along the boom direction:
+        negative behind the slew centre.
+      Heights may be NaN when unknown; then tilt is refused.
     """
 
     carrier_mass_t: float
@@ -77,15 +74,14 @@ class MachineMasses:
 class BoomState:
     """Boom at each radius, for one boom length.
 
-    Attributes
-    ----------
-    radius_m : (R,)   radius of the load from the slew centre [m]
-    mass_t : float    mass of the boom [t]
-    u_m : (R,)        centre of gravity of the boom along the boom direction [m]
-    head_mass_t : float  F, boom mass reduced to the boom head [t]
-    z_m, head_z_m : (R,)  height of the boom's centre of gravity and of the head above ground [m];
+    Attributes:
+      radius_m: (R,)   radius of the load from the slew centre [m]
+      mass_t: float    mass of the boom [t]
+      u_m: (R,)        centre of gravity of the boom along the boom direction [m]
+      head_mass_t: float  F, boom mass reduced to the boom head [t]
+      z_m, head_z_m: (R,)  height of the boom's centre of gravity and of the head above ground [m];
         NaN when unknown: then tilt and wind are refused.
-    angle_deg : (R,)  boom angle above horizontal, NaN when unknown
+      angle_deg: (R,)  boom angle above horizontal, NaN when unknown
     """
 
     radius_m: FloatArray
@@ -110,24 +106,19 @@ class BoomState:
 class AdverseTerms:
     """Effects beyond weight on level ground; each is zero unless given.
 
-    Attributes
-    ----------
-    tilt_x_deg, tilt_y_deg
-        Lean of the machine toward +x and +y. Points move by height times tan(tilt); the load
-        hangs from the head, so it moves with the head.
-    tilt_any_deg
-        Lean in a direction that is not known, beside the former: toward each tipping line in turn.
-    wind_direction
-        ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square to each
-        tipping line, outward; ``"fixed"``: toward ``wind_to_deg`` in the machine frame.
-    boom_wind_force_kN, boom_wind_z_m, superstructure_wind_force_kN, superstructure_wind_z_m
+    Attributes:
+      tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y. Points move by height times
+        tan(tilt); the load hangs from the head, so it moves with the head.
+      tilt_any_deg: Lean in a direction that is not known, beside the former: toward each tipping
+        line in turn.
+      wind_direction: ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square
+        to each tipping line, outward; ``"fixed"``: toward ``wind_to_deg`` in the machine frame.
+      boom_wind_force_kN, boom_wind_z_m, superstructure_wind_force_kN, superstructure_wind_z_m:
         Horizontal forces and the heights at which they act; a number or one for each radius.
-    load_wind_force_kN
-        Horizontal force on the load, acting at the boom head.
-    dynamic_factor
-        Multiplies the load's vertical effect, >= 1.
-    side_load_ratio
-        Horizontal force at the head, square to the boom, either way, as a share of the load.
+      load_wind_force_kN: Horizontal force on the load, acting at the boom head.
+      dynamic_factor: Multiplies the load's vertical effect, >= 1.
+      side_load_ratio: Horizontal force at the head, square to the boom, either way, as a share of
+        the load.
     """
 
     tilt_x_deg: float = 0.0
@@ -177,32 +168,20 @@ def straight_boom(
 ) -> BoomState:
     """Boom state of a straight boom for each radius.
 
-    Parameters
-    ----------
-    radius_m : array_like, shape (R,)
-        Load radius from the slew centre; the load sheave stands at this radius. [m]
-    length_m : float
-        Foot to head. [m]
-    mass_t, cg_from_foot_m : float
-        Mass of the boom and distance of its centre of gravity from the foot. [t, m]
-    foot_u_m, foot_z_m : float
-        Boom foot along the boom direction (negative behind the slew centre) and above ground.
-    head_offset_m : float
-        Load sheave from the boom's axis, square to it, on the under side. [m]
-
-    Returns
-    -------
-    BoomState
-
-    Raises
-    ------
-    InputError
-        A radius that this boom cannot reach, or only with the boom below horizontal or leaning
-        back.
-
-    Notes
-    -----
     Rigid boom, no deflection: see :mod:`liftcalc.crane.boom_bending` for the loaded radius.
+
+    Parameters:
+      radius_m: array_like, shape (R,). Load radius from the slew centre; the load sheave stands at
+        this radius. [m]
+      length_m: float. Foot to head. [m]
+      mass_t, cg_from_foot_m: float. Mass of the boom and distance of its centre of gravity from the
+        foot. [t, m]
+      foot_u_m, foot_z_m: float. Boom foot along the boom direction (negative behind the slew
+        centre) and above ground.
+      head_offset_m: float. Load sheave from the boom's axis, square to it, on the under side. [m]
+    Returns: BoomState
+    Raises: A radius that this boom cannot reach, or only with the boom below horizontal or leaning
+      back.
     """
     r = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     length = float(require_positive("length_m", length_m))
@@ -234,19 +213,13 @@ def combined_mass(
 ) -> tuple[float, float, float]:
     """Mass and centre of gravity (mass [t], u [m], z [m]) of several parts together.
 
-    Parameters
-    ----------
-    mass_t : array_like, shape (n,), >= 0, sum above 0
-        Parts. [t]
-    u_m : array_like, shape (n,) or ()
-        Distance of each from the slew axis, toward the boom positive. [m]
-    z_m : array_like, shape (n,) or ()
-        Height of each above the ground; NaN where unknown, and then it stays unknown. [m]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      mass_t: array_like, shape (n,), >= 0, sum above 0. Parts. [t]
+      u_m: array_like, shape (n,) or (). Distance of each from the slew axis, toward the boom
+        positive. [m]
+      z_m: array_like, shape (n,) or (). Height of each above the ground; NaN where unknown, and
+        then it stays unknown. [m]
+    Raises: A total that is not above 0.
     """
     mass = require_non_negative("mass_t", np.atleast_1d(np.asarray(mass_t, dtype=np.float64)))
     u = np.broadcast_to(require_finite("u_m", u_m), mass.shape)
@@ -264,19 +237,10 @@ def tilted_radius_m(
 
     R' = R cos(a) + H sin(a); heights from the ground at the slew centre; |a| <= 5 degrees. [m]
 
-    Parameters
-    ----------
-    radius_m : array_like, > 0
-        Radius on level ground, R. [m]
-    head_height_m : array_like, >= 0
-        Height H of the boom head. [m]
-    tilt_toward_load_deg : array_like, -5 to 5
-        Angle a, positive toward the load. [deg]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      radius_m: array_like, > 0. Radius on level ground, R. [m]
+      head_height_m: array_like, >= 0. Height H of the boom head. [m]
+      tilt_toward_load_deg: array_like, -5 to 5. Angle a, positive toward the load. [deg]
     """
     r = require_positive("radius_m", radius_m)
     h = require_non_negative("head_height_m", head_height_m)

@@ -18,6 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.chart import slew_in_sector
 from liftcalc.crane.stability import Layout
@@ -38,8 +39,6 @@ __all__ = [
     "slew_sectors",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 CodeArray = NDArray[np.int8]
 
 SOURCES: tuple[str, ...] = (
@@ -61,21 +60,21 @@ StrengthBasis = Literal["stated strength limit", "best rating of any chart (uppe
 class CapacityBySlew:
     """Capacity on the actual base; arrays (S, R) on a grid, (N,) in pairs.
 
-    Attributes
-    ----------
-    slew_deg (S,), radius_m (R,)
-    capacity_t : gross capacity; an estimate where ``source`` says so; NaN where not rated [t]
-    source : index into ``SOURCES``
-    chart : index of the chart that carries the capacity, -1 for none
-    capped_by : index of the chart of a containing base that lowers that chart's rating, -1 for none
-    margin_m : distance of the test-load resultant to the nearest tipping line of the actual base,
+    Attributes:
+      slew_deg (S,), radius_m (R,)
+      capacity_t: gross capacity; an estimate where ``source`` says so; NaN where not rated [t]
+      source: index into ``SOURCES``
+      chart: index of the chart that carries the capacity, -1 for none
+      capped_by: index of the chart of a containing base that lowers that chart's rating, -1 for
+        none
+      margin_m: distance of the test-load resultant to the nearest tipping line of the actual base,.
         for the governing chart's rating; NaN without a chart or without masses [m]
-    required_margin_m : the same on the chart's own base [m]
-    stability_t : stability-limited load on the actual base by the rule; NaN without masses [t]
-    strength_t : strength limit at each radius, shape (R,) or (N,); NaN where unknown [t]
-    strength_basis : what the strength limit is
-    strength_governs : where the strength limit lowers or sets the capacity
-    chart_ids : names of all charts given
+      required_margin_m: the same on the chart's own base [m]
+      stability_t: stability-limited load on the actual base by the rule; NaN without masses [t]
+      strength_t: strength limit at each radius, shape (R,) or (N,); NaN where unknown [t]
+      strength_basis: what the strength limit is
+      strength_governs: where the strength limit lowers or sets the capacity
+      chart_ids: names of all charts given
     """
 
     slew_deg: FloatArray
@@ -158,17 +157,10 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
     The slews of *result* must be sorted, within one turn, and go round the circle; a sector that
     passes through 360 is told once.
 
-    Parameters
-    ----------
-    result : CapacityBySlew
-        On a grid.
-    radius_index : int
-        Which radius of *result*.
-
-    Raises
-    ------
-    InputError
-        Slews that are not sorted or pass one turn, pairs instead of a grid, or no such radius.
+    Parameters:
+      result: CapacityBySlew. On a grid.
+      radius_index: int. Which radius of *result*.
+    Raises: Slews that are not sorted or pass one turn, pairs instead of a grid, or no such radius.
     """
     capacity, source = _column(result, radius_index)
     slew = result.slew_deg
@@ -224,29 +216,16 @@ def least_capacity(
 ) -> LeastCapacity:
     """Least capacity in a slew sector at one radius.
 
-    Parameters
-    ----------
-    result : CapacityBySlew
-        On a grid whose slews go round the circle.
-    sector_deg : (float, float)
-        Anticlockwise from the first to the second angle; may pass through 360. [deg]
-    radius_index : int
-        Which radius of *result*.
-
-    Returns
-    -------
-    LeastCapacity
-        ``capacity_t`` is NaN when some slew of the sector is not rated.
-
-    Raises
-    ------
-    InputError
-        Pairs instead of a grid, or no such radius.
-
-    Notes
-    -----
     The slews next to both ends are included, so that a sector narrower than the step, or ending
     between two steps, is judged by the worse neighbour.
+
+    Parameters:
+      result: CapacityBySlew. On a grid whose slews go round the circle.
+      sector_deg: (float, float). Anticlockwise from the first to the second angle; may pass through
+        360. [deg]
+      radius_index: int. Which radius of *result*.
+    Returns: LeastCapacity. ``capacity_t`` is NaN when some slew of the sector is not rated.
+    Raises: Pairs instead of a grid, or no such radius.
     """
     capacity, source = _column(result, radius_index)
     slew = np.mod(result.slew_deg, 360.0)

@@ -16,12 +16,10 @@ overturns with T (d - s r). It tips over that line when both are equal, so T = N
 the least T over all lines counts. A load inside a line (d - s r <= 0) cannot tip over it. If N is
 not positive the machine has no stability over that line before it lifts anything: T = 0.
 
-Sources
--------
-Statics. ISO 4305 (test load 1.25 P + 0.1 F; clause text not seen, from memory); ASME B30.5 and
-SAE J765 (share of the tipping load: 0.85 on outriggers seen second-hand). The wind-plus-load case
-and the dynamic multipliers of ISO 4305 were not seen: adverse terms are explicit inputs here, and
-none is applied unless given.
+Sources: Statics. ISO 4305 (test load 1.25 P + 0.1 F; clause text not seen, from memory); ASME B30.5
+and SAE J765 (share of the tipping load: 0.85 on outriggers seen second-hand). The wind-plus-load
+case and the dynamic multipliers of ISO 4305 were not seen: adverse terms are explicit inputs here,
+and none is applied unless given.
 """
 
 from __future__ import annotations
@@ -32,6 +30,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -53,8 +52,6 @@ __all__ = [
     "tipping_load_t",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 
 Rule = Literal["test_load", "tipping_fraction"]
@@ -241,38 +238,20 @@ def tipping_load_t(
 ) -> FloatArray:
     """Load at the boom head that brings the resultant onto a tipping line.
 
-    Parameters
-    ----------
-    slew_deg : array_like, shape (S,)
-        Slew angles. [deg]
-    boom : BoomState
-        Boom at R radii.
-    base : BasePolygon
-    masses : MachineMasses
-    adverse : AdverseTerms
-        Tilt, wind, dynamic factor and side load; none unless given.
-    layout : {"grid", "pairs"}
-        Every slew with every radius, or slew i with radius i.
-
-    Returns
-    -------
-    ndarray, shape (S, R), or (N,) in pairs
-        Gross load [t]: inf where the load lies inside every line, 0 where the machine tips over
-        some line before it lifts anything.
-
-    Raises
-    ------
-    InputError
-        Values that are not finite, or tilt and wind with unknown heights.
-
-    Notes
-    -----
     Exact statics for a rigid machine with the legs in one plane; see the module docstring. The
     radius is the true radius under load: add boom deflection before.
 
-    References
-    ----------
-    Statics; SAE J765 (definition of the balance point: hook block is part of the load).
+    Parameters:
+      slew_deg: array_like, shape (S,). Slew angles. [deg]
+      boom: BoomState. Boom at R radii.
+      base: BasePolygon
+      masses: MachineMasses
+      adverse: AdverseTerms. Tilt, wind, dynamic factor and side load; none unless given.
+      layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i.
+    Returns: ndarray, shape (S, R), or (N,) in pairs. Gross load [t]: inf where the load lies inside
+      every line, 0 where the machine tips over some line before it lifts anything.
+    Raises: Values that are not finite, or tilt and wind with unknown heights.
+    Source: Statics; SAE J765 (definition of the balance point: hook block is part of the load).
     """
     inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
     return _least_load(inverse, 1.0)
@@ -334,20 +313,13 @@ def rated_by_rule_t(
     ``tipping_fraction``: P = fraction * T (ASME B30.5 and SAE J765: 0.85 on outriggers, seen
     second-hand; 0.75 on tyres or crawlers, partly from memory).
 
-    Parameters
-    ----------
-    tipping_t : array_like, >= 0, may be inf
-        Tipping load. [t]
-    head_mass_t : array_like, >= 0
-        Mass F of the boom reduced to its head; used by the test-load rule. [t]
-    rule : {"test_load", "tipping_fraction"}
-    tipping_fraction : float, 0.3 to 1
-        Share of the tipping load; used by that rule.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      tipping_t: array_like, >= 0, may be inf. Tipping load. [t]
+      head_mass_t: array_like, >= 0. Mass F of the boom reduced to its head; used by the test-load
+        rule. [t]
+      rule: {"test_load", "tipping_fraction"}
+      tipping_fraction: float, 0.3 to 1. Share of the tipping load; used by that rule.
+    Raises: A tipping load below 0.
     """
     tipping = np.asarray(tipping_t, dtype=np.float64)
     if not np.all(tipping >= 0):
@@ -367,20 +339,11 @@ def rule_test_load_t(
 
     NaN ratings (not rated) stay NaN.
 
-    Parameters
-    ----------
-    rated_t : array_like
-        Rated load P; NaN where not rated. [t]
-    head_mass_t : array_like, >= 0
-        As :func:`rated_by_rule_t`. [t]
-    rule : {"test_load", "tipping_fraction"}
-    tipping_fraction : float, 0.3 to 1
-        Share of the tipping load; used by that rule.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      rated_t: array_like. Rated load P; NaN where not rated. [t]
+      head_mass_t: array_like, >= 0. As :func:`rated_by_rule_t`. [t]
+      rule: {"test_load", "tipping_fraction"}
+      tipping_fraction: float, 0.3 to 1. Share of the tipping load; used by that rule.
     """
     share, head = _rule_factors(rule, tipping_fraction)
     rated = np.asarray(rated_t, dtype=np.float64)
@@ -403,8 +366,6 @@ def stability_capacity_t(
     Parameters as :func:`tipping_load_t`; the rule as :func:`rated_by_rule_t`. Returns (S, R), or
     (N,) in pairs: inf where no tipping line can be reached, 0 where nothing may be lifted.
 
-    Notes
-    -----
     Adverse terms enter the tipping load, and the rule is applied to what is left. This is a
     planning choice on the safe side of the bare rule, not a clause of a standard.
     """

@@ -1,9 +1,5 @@
 """The gross load on the hook, item by item.
 
-Contents
---------
-:class:`GrossLoad`, :func:`gross_load_t`.
-
 Which gross load goes where
 ---------------------------
 ``static_gross_t`` is compared with the rated capacity chart: a mobile crane's chart already
@@ -11,9 +7,7 @@ allows for the dynamics of normal, smooth operation. ``dynamic_gross_t`` (static
 hoist factor) is for what has no such allowance in its own rating: leg reactions and ground
 pressure where the engineer asks for them, beams made for the job, the structure of the load.
 
-Sources
--------
-US Army Corps of Engineers EM 385-1-1, critical lift form 16-3 (list of items, seen).
+Sources: US Army Corps of Engineers EM 385-1-1, critical lift form 16-3 (list of items, seen).
 """
 
 from __future__ import annotations
@@ -21,8 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -35,8 +30,6 @@ __all__ = [
     "GrossLoad",
     "gross_load_t",
 ]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -77,33 +70,19 @@ def gross_load_t(
 ) -> GrossLoad:
     """Build up the gross load on the hook from its items.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    contingency_ratio : array_like, 0 to 1
-        Addition for what is not known of the load's weight; on the load alone.
-    rigging_t, hook_block_t, rope_t : array_like, >= 0. [t]
-        Slings, shackles, beams; hook block; hoist rope below the boom head.
-    other_t : array_like, >= 0. [t]
-        What the chart's deductions ask for, as an effective mass at the hook (stowed jib,
-        auxiliary head).
-    dynamic_factor : array_like, >= 1
-        Hoist factor on the whole, for ``dynamic_gross_t`` only.
-
-    Returns
-    -------
-    GrossLoad
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    US Army Corps of Engineers EM 385-1-1, critical lift form 16-3, part A (list of items,
-    seen); the sum is plain.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      contingency_ratio: array_like, 0 to 1. Addition for what is not known of the load's weight; on
+        the load alone.
+      rigging_t, hook_block_t, rope_t: array_like, >= 0. [t] Slings, shackles, beams; hook block;
+        hoist rope below the boom head.
+      other_t: array_like, >= 0. [t] What the chart's deductions ask for, as an effective mass at
+        the hook (stowed jib, auxiliary head).
+      dynamic_factor: array_like, >= 1. Hoist factor on the whole, for ``dynamic_gross_t`` only.
+    Returns: GrossLoad. Arrays of the broadcast shape.
+    Raises: A dynamic factor below 1.
+    Source: US Army Corps of Engineers EM 385-1-1, critical lift form 16-3, part A (list of items,
+      seen); the sum is plain.
     """
     load = require_positive("load_t", load_t)
     ratio = require_between("contingency_ratio", contingency_ratio, 0.0, 1.0)

@@ -1,17 +1,9 @@
 """Dynamic factors of hoisting and of sudden release.
 
-Contents
---------
-:data:`HOIST_CLASSES`, :class:`HoistFactor`, :func:`hoist_factor`, :func:`refuse_snatch`,
-:func:`dynamic_test_factor`, :func:`release_factor`, :class:`HoistAcceleration`,
-:func:`hoist_acceleration`.
-
-Sources
--------
-ISO 8686-1 / EN 13001-2, hoisting classes HC1 to HC4: the constants were seen second-hand,
-quoted from an EN 1991-3 runway-beam report; neither crane standard was seen. Later editions of
-EN 13001-2 make the speed to be used depend on the hoist drive class (HD1 to HD5); that table
-is not in here: state the speed at which the load really leaves the ground.
+Sources: ISO 8686-1 / EN 13001-2, hoisting classes HC1 to HC4: the constants were seen second-hand,
+quoted from an EN 1991-3 runway-beam report; neither crane standard was seen. Later editions of EN
+13001-2 make the speed to be used depend on the hoist drive class (HD1 to HD5); that table is not in
+here: state the speed at which the load really leaves the ground.
 """
 
 from __future__ import annotations
@@ -20,8 +12,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.base.units import G_M_S2
 
@@ -38,7 +31,6 @@ __all__ = [
     "release_factor",
 ]
 
-FloatArray = NDArray[np.float64]
 HoistClass = Literal["HC1", "HC2", "HC3", "HC4"]
 ReleaseKind = Literal["slow", "rapid"]
 
@@ -60,17 +52,11 @@ def refuse_snatch(*, slack_rope_m: ArrayLike = 0.0, load_held_down: bool = False
 
     No factor covers a snatch; it is refused, not calculated.
 
-    Parameters
-    ----------
-    slack_rope_m : array_like, >= 0. [m]
-        Slack left in hoist rope or slings when the hoist runs at its speed.
-    load_held_down : bool
-        Frozen in, bedded, bolted or wedged: it could let go suddenly.
-
-    Raises
-    ------
-    InputError
-        Any slack at all, or a load held down.
+    Parameters:
+      slack_rope_m: array_like, >= 0. [m] Slack left in hoist rope or slings when the hoist runs at
+        its speed.
+      load_held_down: bool. Frozen in, bedded, bolted or wedged: it could let go suddenly.
+    Raises: Any slack at all, or a load held down.
     """
     slack = require_non_negative("slack_rope_m", slack_rope_m)
     if np.any(slack > 0.0):
@@ -106,29 +92,17 @@ def hoist_factor(
 ) -> HoistFactor:
     """Factor on the hoisted load when it is lifted off the ground: phi2 = phi2min + beta2 v.
 
-    Parameters
-    ----------
-    hoist_speed_m_s : array_like, shape (...), 0 to 1.5. [m/s]
-        Speed at which the load leaves the ground: creep speed where the drive makes sure of
-        it, else the greatest hoisting speed of the load.
-    hoist_class : {"HC1", "HC2", "HC3", "HC4"}
-        From soft (HC1) to stiff (HC4) response of crane and support.
-    slack_rope_m : array_like, >= 0. [m]
-        Must be 0: see :func:`refuse_snatch`.
-
-    Returns
-    -------
-    HoistFactor
-
-    Raises
-    ------
-    InputError
-        Speed outside 0 to 1.5 m/s, unknown class, any slack.
-
-    References
-    ----------
-    EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5 (seen second-hand);
-    the speed limit is from memory of ISO 8686-1:1989.
+    Parameters:
+      hoist_speed_m_s: array_like, shape (...), 0 to 1.5. [m/s] Speed at which the load leaves the
+        ground: creep speed where the drive makes sure of it, else the greatest hoisting speed of
+        the load.
+      hoist_class: {"HC1", "HC2", "HC3", "HC4"}. From soft (HC1) to stiff (HC4) response of crane
+        and support.
+      slack_rope_m: array_like, >= 0. [m] Must be 0: see :func:`refuse_snatch`.
+    Returns: HoistFactor
+    Raises: Speed outside 0 to 1.5 m/s, unknown class, any slack.
+    Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5 (seen
+      second-hand); the speed limit is from memory of ISO 8686-1:1989.
     """
     refuse_snatch(slack_rope_m=slack_rope_m)
     speed = require_between("hoist_speed_m_s", hoist_speed_m_s, 0.0, MAX_HOIST_SPEED_M_S)
@@ -142,22 +116,11 @@ def hoist_factor(
 def dynamic_test_factor(phi2: ArrayLike) -> FloatArray:
     """Factor on the dynamic test load: phi6 = (1 + phi2)/2.
 
-    Parameters
-    ----------
-    phi2 : array_like, shape (...), 1 to 3
-
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Raises
-    ------
-    InputError
-        phi2 outside its range or not finite.
-
-    References
-    ----------
-    EN 13001-2 / EN 1991-3 (relation seen second-hand).
+    Parameters:
+      phi2: array_like, shape (...), 1 to 3
+    Returns: ndarray, shape (...)
+    Raises: Phi2 outside its range or not finite.
+    Source: EN 13001-2 / EN 1991-3 (relation seen second-hand).
     """
     factor = require_between("phi2", phi2, 1.0, 3.0)
     return np.asarray(0.5 * (1.0 + factor))
@@ -171,24 +134,12 @@ def release_factor(
     phi3 = 1 - (dm/m)(1 + beta3), with beta3 = 0.5 for a slow release (grab) and 1.0 for a
     rapid one (magnet). Below zero the boom springs back: check backward stability.
 
-    Parameters
-    ----------
-    released_t, hoisted_t : array_like, shape (...). [t]
-        0 <= released <= hoisted, hoisted > 0.
-    release : {"slow", "rapid"}
-
-    Returns
-    -------
-    ndarray, broadcast shape
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    EN 13001-2 / EN 1991-3 (relation and beta3 seen second-hand).
+    Parameters:
+      released_t, hoisted_t: array_like, shape (...). [t] 0 <= released <= hoisted, hoisted > 0.
+      release: {"slow", "rapid"}
+    Returns: ndarray, broadcast shape
+    Raises: More released than hoisted; a release of another name.
+    Source: EN 13001-2 / EN 1991-3 (relation and beta3 seen second-hand).
     """
     dm = require_non_negative("released_t", released_t)
     m = require_positive("hoisted_t", hoisted_t)
@@ -216,28 +167,14 @@ def hoist_acceleration(
 ) -> HoistAcceleration:
     """Rope force at a steady hoisting acceleration from rest: F = m (g + v/t).
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    hoist_speed_m_s : array_like, >= 0. [m/s]
-    acceleration_time_s : array_like, > 0. [s]
-
-    Returns
-    -------
-    HoistAcceleration
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    Notes
-    -----
     Rope stretch ignored: for picking the load off the ground use :func:`hoist_factor`.
 
-    References
-    ----------
-    Newton's second law.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      hoist_speed_m_s: array_like, >= 0. [m/s]
+      acceleration_time_s: array_like, > 0. [s]
+    Returns: HoistAcceleration
+    Source: Newton's second law.
     """
     mass = require_positive("load_t", load_t)
     speed = require_non_negative("hoist_speed_m_s", hoist_speed_m_s)

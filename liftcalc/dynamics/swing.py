@@ -1,12 +1,6 @@
 """Swing of the load: slewing, luffing, travelling, starting and stopping.
 
-Contents
---------
-:class:`SlewingEffect`, :func:`slewing_effect`; :class:`PendulumSwing`, :func:`pendulum_swing`.
-
-Sources
--------
-Newton's second law; vibration textbooks (undamped pendulum). How much side load a boom may
+Sources: Newton's second law; vibration textbooks (undamped pendulum). How much side load a boom may
 take is the maker's to say.
 """
 
@@ -15,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -32,7 +27,6 @@ __all__ = [
     "slewing_effect",
 ]
 
-FloatArray = NDArray[np.float64]
 
 MAX_SWING_DEG = 15.0
 """Small-angle limit of the pendulum formulas; they err by less than 1 % below it."""
@@ -73,41 +67,21 @@ def slewing_effect(
 ) -> SlewingEffect:
     """Centrifugal radius growth and tangential side load of a slewing load.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    load_radius_m : array_like, > 0. [m]
-        Radius with the rope plumb, from the slew axis.
-    slew_speed_rev_min : array_like, >= 0. [rev/min]
-    rope_length_m : array_like, > 0. [m]
-        Boom head sheave to the load's centre of gravity.
-    acceleration_time_s : array_like or None, > 0. [s]
-        Time to reach (or stop from) the slew speed at a steady rate. None: the speed is
-        steady and the tangential terms are zero.
+    First pass F = m w^2 R, tan(a) = w^2 R / g. Equilibrium: g tan(a) = w^2 (R + L sin(a)), by
+    Newton's method. Tangential: F = m R dw/dt, tan(b) = R (dw/dt)/g. The side load ratio is the
+    peak tangential force over the weight, to be held against what the maker allows for side load.
 
-    Returns
-    -------
-    SlewingEffect
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above; so fast that the rope has no steady
-        angle (w^2 L >= g/2) or a swing beyond 15 degrees.
-    ConvergenceError
-        The equilibrium angle was not found (not expected inside the ranges).
-
-    Notes
-    -----
-    First pass F = m w^2 R, tan(a) = w^2 R / g. Equilibrium: g tan(a) = w^2 (R + L sin(a)),
-    by Newton's method. Tangential: F = m R dw/dt, tan(b) = R (dw/dt)/g. The side load
-    ratio is the peak tangential force over the weight, to be held against what the maker
-    allows for side load.
-
-    References
-    ----------
-    Newton's second law; conical pendulum.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      load_radius_m: array_like, > 0. [m] Radius with the rope plumb, from the slew axis.
+      slew_speed_rev_min: array_like, >= 0. [rev/min]
+      rope_length_m: array_like, > 0. [m] Boom head sheave to the load's centre of gravity.
+      acceleration_time_s: array_like or None, > 0. [s] Time to reach (or stop from) the slew speed
+        at a steady rate. None: the speed is steady and the tangential terms are zero.
+    Returns: SlewingEffect. Arrays of the broadcast shape.
+    Raises: So fast that the rope has no steady angle (w^2 L >= g/2) or a swing beyond 15 degrees.
+      ConvergenceError: The equilibrium angle was not found (not expected inside the ranges).
+    Source: Newton's second law; conical pendulum.
     """
     mass = require_positive("load_t", load_t)
     radius = require_positive("load_radius_m", load_radius_m)
@@ -185,36 +159,21 @@ def pendulum_swing(
 ) -> PendulumSwing:
     """Swing of the load when boom head or crane starts, stops or changes speed.
 
-    Parameters
-    ----------
-    speed_change_m_s : array_like, shape (...), >= 0. [m/s]
-        Change of the horizontal speed of the boom head: slewing (w R), luffing, travelling.
-    rope_length_m : array_like, > 0. [m]
-    acceleration_time_s : array_like, > 0. [s]
-        Time the change takes at a steady rate. A jolt is the limit of a short time.
-
-    Returns
-    -------
-    PendulumSwing
-        ``mean_angle_deg`` = a/g while accelerating; ``peak_angle_deg`` the greatest during or
-        after; ``residual_angle_deg`` the swing left afterwards;
-        ``peak_side_force_ratio`` the greatest horizontal rope force over the weight.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above; a peak beyond 15 degrees (small-angle
-        limit, and no way to handle a load).
-
-    Notes
-    -----
     Small-angle pendulum from rest, base acceleration a for a time t, w = sqrt(g/L). While
-    accelerating the angle is (a/g)(1 - cos wt): at most 2 a/g from half a period on. Afterwards
-    it swings by 2 (a/g) abs(sin(wt/2)), at most dv/sqrt(gL). No damping.
+    accelerating the angle is (a/g)(1 - cos wt): at most 2 a/g from half a period on. Afterwards it
+    swings by 2 (a/g) abs(sin(wt/2)), at most dv/sqrt(gL). No damping.
 
-    References
-    ----------
-    Vibration textbooks (undamped response to a rectangular pulse).
+    Parameters:
+      speed_change_m_s: array_like, shape (...), >= 0. [m/s] Change of the horizontal speed of the
+        boom head: slewing (w R), luffing, travelling.
+      rope_length_m: array_like, > 0. [m]
+      acceleration_time_s: array_like, > 0. [s] Time the change takes at a steady rate. A jolt is
+        the limit of a short time.
+    Returns: PendulumSwing. ``mean_angle_deg`` = a/g while accelerating; ``peak_angle_deg`` the
+      greatest during or after; ``residual_angle_deg`` the swing left afterwards;
+      ``peak_side_force_ratio`` the greatest horizontal rope force over the weight.
+    Raises: A peak beyond 15 degrees (small-angle limit, and no way to handle a load).
+    Source: Vibration textbooks (undamped response to a rectangular pulse).
     """
     change = require_non_negative("speed_change_m_s", speed_change_m_s)
     rope = require_positive("rope_length_m", rope_length_m)

@@ -42,11 +42,8 @@ def boreholes_from_rows(
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Ground profiles and borehole points, as plain dicts for the site's facts.
 
-    Raises
-    ------
-    InputError
-        An unknown column, a row without hole or layer, layers of one hole not together, a hole
-        whose rows contradict each other, or a hole without a place; each named with its row.
+    Raises: An unknown column, a row without hole or layer, layers of one hole not together, a hole
+      whose rows contradict each other, or a hole without a place; each named with its row.
     """
     problems: list[Problem] = []
     unknown = sorted({str(c) for row in rows for c in row} - set(COLUMNS))

@@ -29,11 +29,8 @@ def csv_rows(
 
     Columns for which *is_text* is true keep their cells as they stand. Blank rows are passed over.
 
-    Raises
-    ------
-    InputError
-        No header, a column without a name or named twice, a row of another length than the
-        header (a value may have slid to another column), or both decimal marks in one table.
+    Raises: No header, a column without a name or named twice, a row of another length than the
+      header (a value may have slid to another column), or both decimal marks in one table.
     """
     lines = text.splitlines()
     head = lines[0] if lines else ""

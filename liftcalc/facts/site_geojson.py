@@ -84,10 +84,7 @@ def crs_fault(name: str, grid: str, *, at: tuple[float, float]) -> Problem | Non
 def site_dict_from_geojson(data: Any) -> dict[str, Any]:
     """Plain dict for :class:`~liftcalc.facts.site.Site` from a parsed GeoJSON document.
 
-    Raises
-    ------
-    InputError
-        Not a FeatureCollection, an unknown kind, a wrong geometry type, a polygon with holes.
+    Raises: Not a FeatureCollection, an unknown kind, a wrong geometry type, a polygon with holes.
     """
     if not isinstance(data, dict) or data.get("type") != "FeatureCollection":
         raise InputError.of(

@@ -16,10 +16,7 @@ __all__ = ["xlsx_cells"]
 def xlsx_cells(path: Path, sheet: str | None = None) -> list[list[Any]]:
     """Values of every row of a sheet; of the first sheet when none is named.
 
-    Raises
-    ------
-    InputError
-        No workbook that can be read, or no such sheet in it.
+    Raises: No workbook that can be read, or no such sheet in it.
     """
     import openpyxl
 

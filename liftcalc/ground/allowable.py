@@ -13,9 +13,8 @@ spread down to it, punching through granular ground into clay (Meyerhof-Hanna), 
 Nc for stiff clay over soft (Brown-Meyerhof). Where a layer has both strengths and the basis is
 "both", both are checked and the lower counts.
 
-Sources
--------
-As in :mod:`liftcalc.ground.bearing`, :mod:`liftcalc.ground.layers`, :mod:`liftcalc.ground.safety`.
+Sources: As in :mod:`liftcalc.ground.bearing`, :mod:`liftcalc.ground.layers`,
+:mod:`liftcalc.ground.safety`.
 """
 
 from __future__ import annotations
@@ -27,6 +26,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -52,7 +52,6 @@ from liftcalc.ground.safety import Safety
 
 __all__ = ["AllowablePressure", "Mechanism", "PressureBasis", "allowable_pressure"]
 
-FloatArray = NDArray[np.float64]
 PressureBasis = Literal["undrained", "drained", "both", "presumptive"]
 
 _PRESUMPTIVE_MAX_H_OVER_V = 0.05
@@ -189,48 +188,32 @@ def allowable_pressure(
 ) -> AllowablePressure:
     """Allowable pressure under a mat, by every mechanism that applies to the ground.
 
-    Parameters
-    ----------
-    profile : GroundProfile
-        Checked first; every problem in one error.
-    B_m, L_m : array_like, > 0
-        Sides of the mat in any order, or its effective bearing sides. [m]
-    V_kN : array_like, >= 0
-        Service load on the ground, mat weight included; 0 for a leg in the air. [kN]
-    safety : Safety or sequence of Safety
-        For example ``global_factor(2.5)`` or ``EN1997_DA1``.
-    basis : {"undrained", "drained", "both", "presumptive"}
-        Which strength counts in a layer that has both. A layer with only one is checked by
-        that one. "both" also checks presumptive values where given. "presumptive" needs one
-        for the layer under the mat; a deeper layer without one is checked by its strengths.
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    H_B_kN, H_L_kN, eccentricity_B_m, eccentricity_L_m : array_like
-        Horizontal service load and eccentricity along B and L. [kN, m]
-    depth_m : float, >= 0
-        Depth of the underside of the mat; the strength of the ground above is not counted. [m]
-    horizontal_per_vertical : float, 0 to 1
-        Load spread to deeper layers.
-    spacing_m : array_like, > 0
-        Centre distance of the nearest other leg; a spread does not grow beyond it, since
-        there the neighbour's begins. inf for a leg on its own. [m]
+    Founding layer: gross q/(safety). Deeper layer: net capacity on the spread area at its top, (q -
+    q0)/safety, brought back to the mat by the ratio of areas. Punching: design strengths in, result
+    divided by the safety; with a horizontal load it is multiplied by the lesser of (1 - theta/90)^2
+    and (1 - theta/phi)^2. Settlement, nearby slopes and neighbours are separate checks.
 
-    Returns
-    -------
-    AllowablePressure
-
-    Raises
-    ------
-    InputError
-        Any problem of the profile (missing water level, voids unknown, contradictory or
-        too shallow layers, strengths out of range), of the loads, or of the basis.
-
-    Notes
-    -----
-    Founding layer: gross q/(safety). Deeper layer: net capacity on the spread area at its
-    top, (q - q0)/safety, brought back to the mat by the ratio of areas. Punching: design
-    strengths in, result divided by the safety; with a horizontal load it is multiplied by
-    the lesser of (1 - theta/90)^2 and (1 - theta/phi)^2. Settlement, nearby slopes and
-    neighbours are separate checks.
+    Parameters:
+      profile: GroundProfile. Checked first; every problem in one error.
+      B_m, L_m: array_like, > 0. Sides of the mat in any order, or its effective bearing sides. [m]
+      V_kN: array_like, >= 0. Service load on the ground, mat weight included; 0 for a leg in the
+        air. [kN]
+      safety: Safety or sequence of Safety. For example ``global_factor(2.5)`` or ``EN1997_DA1``.
+      basis: {"undrained", "drained", "both", "presumptive"}. Which strength counts in a layer that
+        has both. A layer with only one is checked by that one. "both" also checks presumptive
+        values where given. "presumptive" needs one for the layer under the mat; a deeper layer
+        without one is checked by its strengths.
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+      H_B_kN, H_L_kN, eccentricity_B_m, eccentricity_L_m: array_like. Horizontal service load and
+        eccentricity along B and L. [kN, m]
+      depth_m: float, >= 0. Depth of the underside of the mat; the strength of the ground above is
+        not counted. [m]
+      horizontal_per_vertical: float, 0 to 1. Load spread to deeper layers.
+      spacing_m: array_like, > 0. Centre distance of the nearest other leg; a spread does not grow
+        beyond it, since there the neighbour's begins. inf for a leg on its own. [m]
+    Returns: AllowablePressure
+    Raises: Any problem of the profile (missing water level, voids unknown, contradictory or too
+      shallow layers, strengths out of range), of the loads, or of the basis.
     """
     sets = (safety,) if isinstance(safety, Safety) else tuple(safety)
     if not sets:

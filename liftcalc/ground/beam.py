@@ -9,12 +9,10 @@ for a load in the middle, vectorised, with lift-off. For any other load see
 Deflection and pressure are positive downwards and in compression; a bending moment that stretches
 the underside of the mat is positive; shear is the slope of the moment.
 
-Sources
--------
-Hetenyi, Beams on Elastic Foundation (1946): infinite beam under a point and a patch load, finite
-beam by end correction. Lift-off of a weightless mat: the part that touches is a free beam whose
-ends neither press nor lift (own statement, checked against a frame library with compression-only
-springs).
+Sources: Hetenyi, Beams on Elastic Foundation (1946): infinite beam under a point and a patch load,
+finite beam by end correction. Lift-off of a weightless mat: the part that touches is a free beam
+whose ends neither press nor lift (own statement, checked against a frame library with
+compression-only springs).
 """
 
 from __future__ import annotations
@@ -25,6 +23,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_non_negative,
@@ -39,7 +38,6 @@ __all__ = [
     "characteristic_per_m",
 ]
 
-FloatArray = NDArray[np.float64]
 Contact = Literal["compression only", "linear"]
 
 
@@ -48,26 +46,13 @@ def characteristic_per_m(
 ) -> FloatArray:
     """Inverse length that tells how stiff a mat is against its ground.
 
-    Parameters
-    ----------
-    subgrade_modulus_kN_m3 : array_like, > 0. [kN/m3]
-    width_m : array_like, > 0. [m]
-    stiffness_kNm2 : array_like, > 0
-        EI over that width. [kNm2]
-
-    Returns
-    -------
-    ndarray: lambda = (k_s b / (4 EI))^(1/4). Times the length: below about 1 the mat is rigid,
-        above pi the ends of a centrally loaded mat lift. [1/m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Hetenyi (1946).
+    Parameters:
+      subgrade_modulus_kN_m3: array_like, > 0. [kN/m3]
+      width_m: array_like, > 0. [m]
+      stiffness_kNm2: array_like, > 0. EI over that width. [kNm2]
+    Returns: ndarray: lambda = (k_s b / (4 EI))^(1/4). Times the length: below about 1 the mat is
+      rigid, above pi the ends of a centrally loaded mat lift. [1/m]
+    Source: Hetenyi (1946).
     """
     k = require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3)
     b = require_positive("width_m", width_m)
@@ -79,14 +64,13 @@ def characteristic_per_m(
 class CentredBeam:
     """A mat loaded in its middle, closed form.
 
-    Attributes
-    ----------
-    lambda_per_m, lambda_length : characteristic, and its product with the mat length.
-    deflection_centre_m, deflection_end_m : at the middle and the end (negative: lifted).
-    moment_max_kNm : under the middle, over the whole width.
-    shear_edge_kN : greatest shear, at the edge of the loaded patch.
-    pressure_max_kPa, pressure_end_kPa : ground pressure from the load alone.
-    contact_length_m : length that touches.
+    Attributes:
+      lambda_per_m, lambda_length: characteristic, and its product with the mat length.
+      deflection_centre_m, deflection_end_m: at the middle and the end (negative: lifted).
+      moment_max_kNm: under the middle, over the whole width.
+      shear_edge_kN: greatest shear, at the edge of the loaded patch.
+      pressure_max_kPa, pressure_end_kPa: ground pressure from the load alone.
+      contact_length_m: length that touches.
     """
 
     lambda_per_m: FloatArray
@@ -215,38 +199,20 @@ def centred_beam_shape(
 ) -> CentredBeamShape:
     """Deflection, moment, shear and pressure at points of a mat loaded in its middle.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0. [kN]
-    length_m, width_m : array_like, > 0
-        Mat length that spans, and the width that bears. [m]
-    stiffness_kNm2 : array_like, > 0
-        EI over that width. [kNm2]
-    subgrade_modulus_kN_m3 : array_like, > 0. [kN/m3]
-    patch_m : array_like, >= 0
-        Length over which the float presses evenly; 0 is a point load. [m]
-    x_m : array_like
-        Distance from the middle, within the mat. [m]
-    contact : {"compression only", "linear"}
-        Whether the ground may pull.
-
-    Returns
-    -------
-    CentredBeamShape, everything broadcast together
-
-    Raises
-    ------
-    InputError
-        A point beyond the mat, or anything not finite or outside the range above.
-
-    Notes
-    -----
     The mat is weightless and does not deform in shear. A patch as long as the mat gives an even
     pressure and no bending.
 
-    References
-    ----------
-    Hetenyi (1946), endless beam with end correction.
+    Parameters:
+      load_kN: array_like, >= 0. [kN]
+      length_m, width_m: array_like, > 0. Mat length that spans, and the width that bears. [m]
+      stiffness_kNm2: array_like, > 0. EI over that width. [kNm2]
+      subgrade_modulus_kN_m3: array_like, > 0. [kN/m3]
+      patch_m: array_like, >= 0. Length over which the float presses evenly; 0 is a point load. [m]
+      x_m: array_like. Distance from the middle, within the mat. [m]
+      contact: {"compression only", "linear"}. Whether the ground may pull.
+    Returns: CentredBeamShape, everything broadcast together
+    Raises: A point beyond the mat, or anything not finite or outside the range above.
+    Source: Hetenyi (1946), endless beam with end correction.
     """
     _check_contact(contact)
     p = require_non_negative("load_kN", load_kN)
@@ -304,28 +270,15 @@ def centred_beam(
 ) -> CentredBeam:
     """Greatest values of a mat loaded in its middle.
 
-    Parameters
-    ----------
-    load_kN, length_m, width_m, stiffness_kNm2, subgrade_modulus_kN_m3, patch_m, contact
-        As for :func:`centred_beam_shape`.
-
-    Returns
-    -------
-    CentredBeam, everything broadcast together
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges there.
-
-    Notes
-    -----
     The answer is proportional to the load, lift-off included: a weightless mat lifts at the same
     place under any load. One unit solution serves every slew.
 
-    References
-    ----------
-    Hetenyi (1946).
+    Parameters:
+      load_kN, length_m, width_m, stiffness_kNm2, subgrade_modulus_kN_m3, patch_m, contact: As for
+        :func:`centred_beam_shape`.
+    Returns: CentredBeam, everything broadcast together
+    Raises: Anything not finite or outside the ranges there.
+    Source: Hetenyi (1946).
     """
     length = require_positive("length_m", length_m)
     half = length / 2.0

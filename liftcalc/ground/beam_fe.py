@@ -6,10 +6,8 @@ BeamOnGround, beam_on_ground.
 
 The closed form for a load in the middle is in :mod:`liftcalc.ground.beam`; the signs are the same.
 
-Sources
--------
-Euler-Bernoulli beam element with cubic shape functions (standard text-book element); checked
-against Hetenyi (1946) and against a general frame library.
+Sources: Euler-Bernoulli beam element with cubic shape functions (standard text-book element);
+checked against Hetenyi (1946) and against a general frame library.
 """
 
 from __future__ import annotations
@@ -20,9 +18,10 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.linalg import solveh_banded
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -32,7 +31,6 @@ from liftcalc.base.errors import (
 
 __all__ = ["BeamOnGround", "beam_on_ground"]
 
-FloatArray = NDArray[np.float64]
 Contact = Literal["compression only", "linear"]
 
 
@@ -40,12 +38,11 @@ Contact = Literal["compression only", "linear"]
 class BeamOnGround:
     """A mat on elastic ground by finite elements; arrays (..., nodes) unless told otherwise.
 
-    Attributes
-    ----------
-    x_m : shape (nodes,), from the left end.
-    deflection_m, moment_kNm, pressure_kPa : at the nodes.
-    shear_kN : just right of each node (at the last node, just left of it).
-    moment_max_kNm, moment_min_kNm, shear_max_kN, pressure_max_kPa, contact_length_m : shape (...).
+    Attributes:
+      x_m: shape (nodes,), from the left end.
+      deflection_m, moment_kNm, pressure_kPa: at the nodes.
+      shear_kN: just right of each node (at the last node, just left of it).
+      moment_max_kNm, moment_min_kNm, shear_max_kN, pressure_max_kPa, contact_length_m: shape (...).
     """
 
     x_m: FloatArray
@@ -103,45 +100,28 @@ def beam_on_ground(
 ) -> BeamOnGround:
     """A mat of real stiffness on elastic ground under any number of loads.
 
-    Parameters
-    ----------
-    load_kN : array_like, shape (..., K), >= 0
-        Loads; leading axes are states. [kN]
-    position_m : array_like, shape (K,)
-        Centre of each load from the left end. [m]
-    length_m, width_m : float, > 0. [m]
-    stiffness_kNm2, subgrade_modulus_kN_m3 : array_like, shape (...) or scalar, > 0. [kNm2, kN/m3]
-    patch_m : array_like, shape (K,) or scalar, >= 0
-        Length over which each load is spread; it must lie on the mat. [m]
-    self_weight_kN_m : float, >= 0
-        Own weight of the mat per metre, which keeps light ends down. [kN/m]
-    contact : {"compression only", "linear"}
-        Whether the ground may pull.
-    elements : int, at least 8
-        Least number of elements along the mat.
-
-    Returns
-    -------
-    BeamOnGround
-
-    Raises
-    ------
-    InputError
-        A load off the mat, or anything not finite or outside the range above.
-    ConvergenceError
-        The part in contact does not settle down within 100 rounds (a load so near an end that
-        the mat would tip up).
-
-    Notes
-    -----
     Load positions are rounded to a tenth of an element, patch edges inward to the next; a patch
     that vanishes in that is a point. Euler-Bernoulli elements with cubic shape functions; the
     ground acts at four Gauss points in each element, each of which drops out while the mat is off
     it.
 
-    References
-    ----------
-    Standard finite-element beam; checked against Hetenyi and against a general frame library.
+    Parameters:
+      load_kN: array_like, shape (..., K), >= 0. Loads; leading axes are states. [kN]
+      position_m: array_like, shape (K,). Centre of each load from the left end. [m]
+      length_m, width_m: float, > 0. [m]
+      stiffness_kNm2, subgrade_modulus_kN_m3: array_like, shape (...) or scalar, > 0. [kNm2, kN/m3]
+      patch_m: array_like, shape (K,) or scalar, >= 0. Length over which each load is spread; it
+        must lie on the mat. [m]
+      self_weight_kN_m: float, >= 0. Own weight of the mat per metre, which keeps light ends down.
+        [kN/m]
+      contact: {"compression only", "linear"}. Whether the ground may pull.
+      elements: int, at least 8. Least number of elements along the mat.
+    Returns: BeamOnGround
+    Raises: A load off the mat, or anything not finite or outside the range above. ConvergenceError:
+      The part in contact does not settle down within 100 rounds (a load so near an end that the mat
+      would tip up).
+    Source: Standard finite-element beam; checked against Hetenyi and against a general frame
+      library.
     """
     if contact not in ("compression only", "linear"):
         raise InputError.of("contact", contact, "compression only, linear")

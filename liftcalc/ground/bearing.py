@@ -8,10 +8,8 @@ Forces in kN, lengths in m, pressures in kPa and gross (they include the overbur
 compression positive. Array arguments broadcast against each other, usually as (legs, slews).
 Safety and design values are in :mod:`liftcalc.ground.safety`.
 
-Sources
--------
-UFC 3-220-20 (2025) sections 5-2, 5-3 (read in a digitised edition); EN 1997-1:2004 Annex D;
-Vesic 1975 (from memory).
+Sources: UFC 3-220-20 (2025) sections 5-2, 5-3 (read in a digitised edition); EN 1997-1:2004 Annex
+D; Vesic 1975 (from memory).
 """
 
 from __future__ import annotations
@@ -22,6 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     Problem,
@@ -51,7 +50,6 @@ from liftcalc.ground.undrained import UndrainedCorrections, undrained_correction
 
 __all__ = ["Basis", "BearingCapacity", "bearing_capacity"]
 
-FloatArray = NDArray[np.float64]
 Basis = Literal["undrained", "drained"]
 
 
@@ -138,63 +136,41 @@ def bearing_capacity(
 ) -> BearingCapacity:
     """Ultimate bearing capacity of a rectangular base on uniform ground.
 
-    Parameters
-    ----------
-    B_m, L_m : array_like, > 0
-        Sides of the base, in any order. [m]
-    basis : {"undrained", "drained"}
-        Undrained: saturated clay, total stress, strength cu. Drained: effective stress,
-        strength c', phi' (c-phi ground where both are above 0).
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    unit_weight_kN_m3 : array_like, > 0
-        Bulk unit weight. [kN/m3]
-    cu_kPa : array_like, > 0
-        Undrained shear strength (undrained only). [kPa]
-    c_kPa, phi_deg : array_like
-        Effective cohesion >= 0 and friction angle, 0 < phi <= 50 (Terzaghi 45); drained
-        only. [kPa, deg]
-    depth_m : array_like, >= 0
-        Depth of the base below ground, at most 2 B' (shallow base). [m]
-    water_depth_m : array_like
-        Depth of the water table; needed when drained; inf if known to be deep. [m]
-    V_kN : array_like, >= 0
-        Vertical load (0 for a leg in the air), needed with a horizontal load when drained. [kN]
-    H_B_kN, H_L_kN : array_like
-        Horizontal load along B and along L. [kN]
-    eccentricity_B_m, eccentricity_L_m, base_tilt_deg, ground_slope_deg : array_like
-        See :mod:`liftcalc.ground.effective` and :mod:`liftcalc.ground.corrections`.
-    surcharge_kPa : array_like, >= 0
-        Lasting effective pressure beside the base besides the ground itself. [kPa]
-    use_depth_factors : bool
-        False leaves out the strength of the ground above the base.
-    saturated_unit_weight_kN_m3 : array_like, > 9.81, optional
-        Unit weight below the water table; the bulk value unless given. [kN/m3]
+    Drained: q = c Nc sc dc ic bc gc + q0 Nq sq dq iq bq gq + 0.5 gamma B' Ngamma sg dg ig bg gg.
+    Undrained: q = cu Nc (correction) + q0, q0 the total overburden; with the Vesic method on
+    sloping ground also -sin(slope) gamma B' (Ngamma = -2 sin slope). General shear of uniform
+    ground, so not for loose ground (see local_shear_strength) or layers (see layers). With a
+    horizontal load the Meyerhof shape factors are 1 and what the Hansen sc and sq add to 1 is
+    multiplied by ic and iq (API RP 2GEO 2011; sgamma keeps its lower value without load). Where the
+    base slides (H > A' cu, or H > A' c + V tan phi) or the load is outside the mat it is 0.
 
-    Returns
-    -------
-    BearingCapacity, arrays of the common shape of what they depend on (without a horizontal
-    load V_kN has no influence and its shape does not count).
-
-    Raises
-    ------
-    InputError
-        A value outside its range, missing, or of no use to the case; a load or slope that
-        the chosen method has no factor for.
-
-    Notes
-    -----
-    Drained: q = c Nc sc dc ic bc gc + q0 Nq sq dq iq bq gq
-    + 0.5 gamma B' Ngamma sg dg ig bg gg. Undrained: q = cu Nc (correction) + q0, q0 the
-    total overburden; with the Vesic method on sloping ground also
-    -sin(slope) gamma B' (Ngamma = -2 sin slope). General shear of uniform ground, so not
-    for loose ground (see local_shear_strength) or layers (see layers). With a horizontal
-    load the Meyerhof shape factors are 1 and what the Hansen sc and sq add to 1 is multiplied
-    by ic and iq (API RP 2GEO 2011; sgamma keeps its lower value without load). Where the base
-    slides (H > A' cu, or H > A' c + V tan phi) or the load is outside the mat it is 0.
-
-    References
-    ----------
-    UFC 3-220-20 Eqs 5-15, 5-17; EN 1997-1:2004 Eqs D.1, D.2; Vesic 1975.
+    Parameters:
+      B_m, L_m: array_like, > 0. Sides of the base, in any order. [m]
+      basis: {"undrained", "drained"}. Undrained: saturated clay, total stress, strength cu.
+        Drained: effective stress, strength c', phi' (c-phi ground where both are above 0).
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+      unit_weight_kN_m3: array_like, > 0. Bulk unit weight. [kN/m3]
+      cu_kPa: array_like, > 0. Undrained shear strength (undrained only). [kPa]
+      c_kPa, phi_deg: array_like. Effective cohesion >= 0 and friction angle, 0 < phi <= 50
+        (Terzaghi 45); drained only. [kPa, deg]
+      depth_m: array_like, >= 0. Depth of the base below ground, at most 2 B' (shallow base). [m]
+      water_depth_m: array_like. Depth of the water table; needed when drained; inf if known to be
+        deep. [m]
+      V_kN: array_like, >= 0. Vertical load (0 for a leg in the air), needed with a horizontal load
+        when drained. [kN]
+      H_B_kN, H_L_kN: array_like. Horizontal load along B and along L. [kN]
+      eccentricity_B_m, eccentricity_L_m, base_tilt_deg, ground_slope_deg: array_like. See
+        :mod:`liftcalc.ground.effective` and :mod:`liftcalc.ground.corrections`.
+      surcharge_kPa: array_like, >= 0. Lasting effective pressure beside the base besides the ground
+        itself. [kPa]
+      use_depth_factors: bool. False leaves out the strength of the ground above the base.
+      saturated_unit_weight_kN_m3: array_like, > 9.81, optional. Unit weight below the water table;
+        the bulk value unless given. [kN/m3]
+    Returns: BearingCapacity, arrays of the common shape of what they depend on (without a
+      horizontal load V_kN has no influence and its shape does not count).
+    Raises: A value outside its range, missing, or of no use to the case; a load or slope that the
+      chosen method has no factor for.
+    Source: UFC 3-220-20 Eqs 5-15, 5-17; EN 1997-1:2004 Eqs D.1, D.2; Vesic 1975.
     """
     check_method(method)
     given = {"cu_kPa": cu_kPa, "c_kPa": c_kPa, "phi_deg": phi_deg, "water_depth_m": water_depth_m}

@@ -10,10 +10,8 @@ every mechanism of the ground (:mod:`.allowable`), bending on ground of real sti
 (:mod:`.beam`), settlement (:mod:`.settlement`) and the stress that the other legs add to deeper
 layers (:mod:`.stress`). Legs on the same ground with the same mat and float are worked in one go.
 
-Sources
--------
-Those of the modules named. Factor for neighbours: Boussinesq stress of all legs over that of the
-leg's own mat, at the top of the layer (own statement).
+Sources: Those of the modules named. Factor for neighbours: Boussinesq stress of all legs over that
+of the leg's own mat, at the top of the layer (own statement).
 """
 
 from __future__ import annotations
@@ -22,8 +20,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative
 from liftcalc.ground.allowable import AllowablePressure, PressureBasis, allowable_pressure
 from liftcalc.ground.beam import CentredBeam, centred_beam
@@ -37,24 +36,18 @@ from liftcalc.ground.subgrade import subgrade_modulus_vesic_kN_m3
 
 __all__ = ["LegGround", "LegGroundCheck", "leg_ground_check"]
 
-FloatArray = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class LegGround:
     """One leg's place: mat centre, mat, float and the ground below (the worst that it touches).
 
-    Parameters
-    ----------
-    name : str
-    x_m, y_m : float
-        Mat centre in the frame common to all legs. [m]
-    mat : MatProperties
-    float_length_m, float_width_m : float
-        Along the mat's length and width. [m]
-    profile : GroundProfile
-    orientation_deg : float
-        Direction of the mat's length, anticlockwise from +x. [degrees]
+    Parameters:
+      name: str
+      x_m, y_m: float. Mat centre in the frame common to all legs. [m]
+      mat: MatProperties
+      float_length_m, float_width_m: float. Along the mat's length and width. [m]
+      profile: GroundProfile
+      orientation_deg: float. Direction of the mat's length, anticlockwise from +x. [degrees]
     """
 
     name: str
@@ -71,23 +64,22 @@ class LegGround:
 class LegGroundCheck:
     """Everything found for all legs; arrays have shape (..., N) unless told otherwise.
 
-    Attributes
-    ----------
-    legs : as given.
-    reaction_kN : as given.
-    mats : N :class:`MatCheck`, arrays of shape (...).
-    bearing : N :class:`AllowablePressure` at the effective sizes, arrays of shape (...).
-    beams : N :class:`CentredBeam` for 1 kN (shape of the effective width), None where the
+    Attributes:
+      legs: as given.
+      reaction_kN: as given.
+      mats: N :class:`MatCheck`, arrays of shape (...).
+      bearing: N :class:`AllowablePressure` at the effective sizes, arrays of shape (...).
+      beams: N :class:`CentredBeam` for 1 kN (shape of the effective width), None where the.
         ground's modulus is not known.
-    pressure_kPa, allowable_kPa : under each mat.
-    ground_utilisation, mat_utilisation : bearing, and the worst strength check of the mat.
-    elastic_bending_utilisation : bending on ground of real stiffness; NaN where no modulus.
-    elastic_pressure_kPa : greatest pressure of that, own weight included; NaN where no modulus.
-    neighbour_factor : stress of all legs over the leg's own, the worst of the deeper layers (1
+      pressure_kPa, allowable_kPa: under each mat.
+      ground_utilisation, mat_utilisation: bearing, and the worst strength check of the mat.
+      elastic_bending_utilisation: bending on ground of real stiffness; NaN where no modulus.
+      elastic_pressure_kPa: greatest pressure of that, own weight included; NaN where no modulus.
+      neighbour_factor: stress of all legs over the leg's own, the worst of the deeper layers (1.
         where there is none).
-    neighbour_utilisation : worst deeper layer with that factor (0 where there is none).
-    settlement_m, stiffness_kN_m : elastic; NaN where no modulus.
-    utilisation : greatest of the utilisations above that are known.
+      neighbour_utilisation: worst deeper layer with that factor (0 where there is none).
+      settlement_m, stiffness_kN_m: elastic; NaN where no modulus.
+      utilisation: greatest of the utilisations above that are known.
     """
 
     legs: tuple[LegGround, ...]
@@ -208,34 +200,18 @@ def leg_ground_check(
 ) -> LegGroundCheck:
     """Check mats and ground under all legs, in every state at once.
 
-    Parameters
-    ----------
-    reaction_kN : array_like, shape (..., N), >= 0
-        Leg forces; leading axes are slews or steps. [kN]
-    legs : sequence of N LegGround
-    safety, basis, method
-        As for :func:`liftcalc.ground.allowable.allowable_pressure`.
+    The load stands in the middle of its mat. Settlement is the mean elastic one under the leg's own
+    mat; levelling is a loop of its own (:func:`liftcalc.ground.level.levelled_state`).
 
-    Returns
-    -------
-    LegGroundCheck
-
-    Raises
-    ------
-    InputError
-        A force that is negative or not finite; ground, mats or floats that are refused by the
-        functions composed here.
-    ConvergenceError
-        As :func:`liftcalc.ground.mats.mat_check`.
-
-    Notes
-    -----
-    The load stands in the middle of its mat. Settlement is the mean elastic one under the leg's
-    own mat; levelling is a loop of its own (:func:`liftcalc.ground.level.levelled_state`).
-
-    References
-    ----------
-    The modules composed.
+    Parameters:
+      reaction_kN: array_like, shape (..., N), >= 0. Leg forces; leading axes are slews or steps.
+        [kN]
+      legs: sequence of N LegGround
+      safety, basis, method: As for :func:`liftcalc.ground.allowable.allowable_pressure`.
+    Returns: LegGroundCheck
+    Raises: A force that is negative or not finite; ground, mats or floats that are refused by the
+      functions composed here. ConvergenceError: As :func:`liftcalc.ground.mats.mat_check`.
+    Source: The modules composed.
     """
     force = require_non_negative("reaction_kN", reaction_kN)
     n = len(legs)

@@ -4,9 +4,7 @@ Contents
 --------
 GroundRow, worst_rows, crew_instruction.
 
-Sources
--------
-Named in each row.
+Sources: Named in each row.
 """
 
 from __future__ import annotations
@@ -14,16 +12,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_non_negative, require_positive
 from liftcalc.ground.check import LegGroundCheck
 from liftcalc.ground.mats import MatProperties
 from liftcalc.ground.profile import GroundLayer
 
 __all__ = ["GroundRow", "crew_instruction", "worst_rows"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -52,24 +49,13 @@ def worst_rows(
 ) -> tuple[GroundRow, ...]:
     """Check rows of each leg, each at its own worst state.
 
-    Parameters
-    ----------
-    found : LegGroundCheck
-    settlement_limit_m : float or None, > 0
-        Elastic settlement that is still accepted; None leaves the row out. [m]
-
-    Returns
-    -------
-    tuple of GroundRow, leg by leg
-
-    Raises
-    ------
-    InputError
-        A limit that is not above 0.
-
-    References
-    ----------
-    Named in each row.
+    Parameters:
+      found: LegGroundCheck
+      settlement_limit_m: float or None, > 0. Elastic settlement that is still accepted; None leaves
+        the row out. [m]
+    Returns: tuple of GroundRow, leg by leg
+    Raises: A limit that is not above 0.
+    Source: Named in each row.
     """
     limit_s = (
         None
@@ -190,29 +176,15 @@ def crew_instruction(
 ) -> str:
     """One line for the site crew: mat, packing, and the test that proves the ground.
 
-    Parameters
-    ----------
-    leg : str
-    mat : MatProperties
-    packing_m : float, >= 0
-        Packing that levels the float, from the survey. [m]
-    pressure_kPa : float, > 0
-        Greatest pressure under the mat. [kPa]
-    ground : GroundLayer
-        The layer on which the mat lies.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    InputError
-        A packing or pressure out of range.
-
-    References
-    ----------
-    Choice of test: common practice, no published source.
+    Parameters:
+      leg: str
+      mat: MatProperties
+      packing_m: float, >= 0. Packing that levels the float, from the survey. [m]
+      pressure_kPa: float, > 0. Greatest pressure under the mat. [kPa]
+      ground: GroundLayer. The layer on which the mat lies.
+    Returns: str
+    Raises: A packing or pressure out of range.
+    Source: Choice of test: common practice, no published source.
     """
     packing = float(require_non_negative("packing_m", packing_m))
     pressure = float(require_positive("pressure_kPa", pressure_kPa))

@@ -5,9 +5,8 @@ Contents
 StripPressure, strip_base_pressure (eccentric about one axis), RectanglePressure,
 rectangle_base_pressure (about both axes, with lift-off), TwoTrackPressure, two_track_pressure.
 
-Sources
--------
-UFC 3-220-20 (2025), section 5-2.3, Eqs 5-5 to 5-9; NAVFAC DM-7.02 (middle third, triangle beyond).
+Sources: UFC 3-220-20 (2025), section 5-2.3, Eqs 5-5 to 5-9; NAVFAC DM-7.02 (middle third, triangle
+beyond).
 """
 
 from __future__ import annotations
@@ -17,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -34,20 +34,17 @@ __all__ = [
     "two_track_pressure",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class StripPressure:
     """Pressure under a base loaded off centre along its length.
 
-    Attributes
-    ----------
-    q_max_kPa, q_min_kPa : pressure at the two ends; q_min is 0 where the base lifts.
-    q_mean_kPa : load over the whole area.
-    q_effective_kPa : load over the effective area B (L - 2e), to set against bearing capacity.
-    contact_length_m : length that still touches.
-    inside_middle_third : true where no part lifts.
+    Attributes:
+      q_max_kPa, q_min_kPa: pressure at the two ends; q_min is 0 where the base lifts.
+      q_mean_kPa: load over the whole area.
+      q_effective_kPa: load over the effective area B (L - 2e), to set against bearing capacity.
+      contact_length_m: length that still touches.
+      inside_middle_third: true where no part lifts.
     """
 
     q_max_kPa: FloatArray
@@ -76,32 +73,16 @@ def strip_base_pressure(
 ) -> StripPressure:
     """Pressure under a rigid base with the load off centre along its length.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0
-        Vertical load, compression positive. [kN]
-    length_m, width_m : array_like, > 0
-        Base sides; the eccentricity lies along the length. [m]
-    eccentricity_m : array_like
-        Distance of the load from the middle, below half the length. [m]
+    e <= L/6: q = V/(BL) (1 +- 6e/L). Beyond: triangle, q_max = 2V / (3B (L/2 - e)), contact over 3
+    (L/2 - e).
 
-    Returns
-    -------
-    StripPressure
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above: a load beyond the edge cannot stand.
-
-    Notes
-    -----
-    e <= L/6: q = V/(BL) (1 +- 6e/L). Beyond: triangle, q_max = 2V / (3B (L/2 - e)), contact over
-    3 (L/2 - e).
-
-    References
-    ----------
-    UFC 3-220-20 (2025), Eqs 5-5 and 5-7; NAVFAC DM-7.02.
+    Parameters:
+      load_kN: array_like, >= 0. Vertical load, compression positive. [kN]
+      length_m, width_m: array_like, > 0. Base sides; the eccentricity lies along the length. [m]
+      eccentricity_m: array_like. Distance of the load from the middle, below half the length. [m]
+    Returns: StripPressure
+    Raises: Anything not finite or outside the range above: a load beyond the edge cannot stand.
+    Source: UFC 3-220-20 (2025), Eqs 5-5 and 5-7; NAVFAC DM-7.02.
     """
     v = require_non_negative("load_kN", load_kN)
     length = require_positive("length_m", length_m)
@@ -128,15 +109,14 @@ def strip_base_pressure(
 class RectanglePressure:
     """Pressure under a rectangle loaded off centre in both directions.
 
-    Attributes
-    ----------
-    corner_kPa : shape (..., 4), corners (+,+), (+,-), (-,-), (-,+) in (length, width) axes.
-    q_max_kPa, q_min_kPa : greatest and least corner pressure.
-    q_mean_kPa : load over the whole area.
-    q_effective_kPa : load over (L - 2 eL)(B - 2 eB).
-    effective_length_m, effective_width_m : those two sides.
-    contact_fraction : share of the area that touches.
-    inside_kern : true where no corner lifts.
+    Attributes:
+      corner_kPa: shape (..., 4), corners (+,+), (+,-), (-,-), (-,+) in (length, width) axes.
+      q_max_kPa, q_min_kPa: greatest and least corner pressure.
+      q_mean_kPa: load over the whole area.
+      q_effective_kPa: load over (L - 2 eL)(B - 2 eB).
+      effective_length_m, effective_width_m: those two sides.
+      contact_fraction: share of the area that touches.
+      inside_kern: true where no corner lifts.
     """
 
     corner_kPa: FloatArray
@@ -248,34 +228,20 @@ def rectangle_base_pressure(
 ) -> RectanglePressure:
     """Pressure under a rigid rectangle with the load off centre in both directions.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0
-        Vertical load. [kN]
-    length_m, width_m : array_like, > 0. [m]
-    eccentricity_length_m, eccentricity_width_m : array_like
-        Position of the load from the middle along each side. [m]
+    Inside the kern q = V/(BL) (1 +- 6eL/L +- 6eB/B). Outside, the plane of pressure that meets the
+    load in force and both moments is found by Newton's method with exact integrals over the part in
+    contact.
 
-    Returns
-    -------
-    RectanglePressure
-
-    Raises
-    ------
-    InputError
-        A load on or beyond the edge, or anything not finite or outside the range above.
-    ConvergenceError
-        No equilibrium found (a load a hair's breadth from a corner).
-
-    Notes
-    -----
-    Inside the kern q = V/(BL) (1 +- 6eL/L +- 6eB/B). Outside, the plane of pressure that meets
-    the load in force and both moments is found by Newton's method with exact integrals over the
-    part in contact.
-
-    References
-    ----------
-    UFC 3-220-20 (2025), Eqs 5-6 to 5-9; outside the kern: rigid base on no-tension ground, statics.
+    Parameters:
+      load_kN: array_like, >= 0. Vertical load. [kN]
+      length_m, width_m: array_like, > 0. [m]
+      eccentricity_length_m, eccentricity_width_m: array_like. Position of the load from the middle
+        along each side. [m]
+    Returns: RectanglePressure
+    Raises: A load on or beyond the edge, or anything not finite or outside the range above.
+      ConvergenceError: No equilibrium found (a load a hair's breadth from a corner).
+    Source: UFC 3-220-20 (2025), Eqs 5-6 to 5-9; outside the kern: rigid base on no-tension ground,
+      statics.
     """
     v = require_non_negative("load_kN", load_kN)
     length = require_positive("length_m", length_m)
@@ -342,31 +308,17 @@ def two_track_pressure(
 ) -> TwoTrackPressure:
     """Pressure under two parallel strips that share an off-centre load (also two long mats).
 
-    Parameters
-    ----------
-    weight_kN : array_like, >= 0. [kN]
-    gauge_m : array_like, > 0
-        Distance between the centre lines of the strips. [m]
-    track_width_m, bearing_length_m : array_like, > 0. [m]
-    offset_across_m, offset_along_m : array_like
-        Resultant from the middle, across and along the strips. [m]
-
-    Returns
-    -------
-    TwoTrackPressure
-
-    Raises
-    ------
-    InputError
-        The resultant beyond a centre line or an end, or anything not finite or out of range.
-
-    Notes
-    -----
     Each strip takes its share by moments across; both have the same eccentricity along.
 
-    References
-    ----------
-    Statics, then :func:`strip_base_pressure`.
+    Parameters:
+      weight_kN: array_like, >= 0. [kN]
+      gauge_m: array_like, > 0. Distance between the centre lines of the strips. [m]
+      track_width_m, bearing_length_m: array_like, > 0. [m]
+      offset_across_m, offset_along_m: array_like. Resultant from the middle, across and along the
+        strips. [m]
+    Returns: TwoTrackPressure
+    Raises: The resultant beyond a centre line or an end, or anything not finite or out of range.
+    Source: Statics, then :func:`strip_base_pressure`.
     """
     w = require_non_negative("weight_kN", weight_kN)
     gauge = require_positive("gauge_m", gauge_m)

@@ -10,9 +10,7 @@ Corrections belong to their own method and are never mixed. B is the shorter eff
 angles in degrees; the ground slope is positive falling away from the base; the base tilt is
 positive where it lowers resistance.
 
-Sources
--------
-UFC 3-220-20 (2025) Tables 5-5 to 5-8 and section 5-3.3 (Terzaghi, Meyerhof, Brinch Hansen;
+Sources: UFC 3-220-20 (2025) Tables 5-5 to 5-8 and section 5-3.3 (Terzaghi, Meyerhof, Brinch Hansen;
 read in a digitised edition); EN 1997-1:2004 Annex D.3, D.4; Vesic 1973/1975 (from memory).
 """
 
@@ -21,8 +19,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.factors import (
     NC_UNDRAINED,
@@ -45,7 +44,6 @@ __all__ = [
     "shape_factors",
 ]
 
-FloatArray = NDArray[np.float64]
 
 _TAN_ZERO = float(np.tan(np.radians(PHI_ZERO_DEG)))
 
@@ -97,37 +95,19 @@ def shape_factors(
 ) -> Corrections:
     """Shape factors for the drained case; B and L are the effective sides, B <= L. [m]
 
-    Parameters
-    ----------
-    phi_deg : array_like, 0 to 50 (Terzaghi 45)
-        Friction angle. [deg]
-    B_m, L_m : array_like, > 0, B <= L
-        Effective sides. [m]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Meyerhof: sc = 1 + 0.2 Kp B/L; sq = sgamma = 1 + 0.1 Kp B/L above 10 degrees, else 1 (between 0
+    and 10 degrees Meyerhof gives none: 1 is the lower). Hansen: sc = 1 + (Nq/Nc) cos(phi) B/L, sq =
+    1 + sin(phi) B/L, sgamma = 1 - 0.4 B/L. Vesic: sc = 1 + (Nq/Nc) B/L, sq = 1 + tan(phi) B/L,
+    sgamma = 1 - 0.4 B/L. EN 1997-1: sq = 1 + sin(phi) B/L, sgamma = 1 - 0.3 B/L, sc = (sq Nq -
+    1)/(Nq - 1). Terzaghi: sc = 1 + 0.3 B/L, sq = 1, sgamma = 1 - 0.2 B/L (square 1.3 and 0.8;
+    between square and strip in proportion).
 
-    Returns
-    -------
-    Corrections
-        Factors of the cohesion, overburden and self-weight terms. [-]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    Meyerhof: sc = 1 + 0.2 Kp B/L; sq = sgamma = 1 + 0.1 Kp B/L above 10 degrees, else 1
-    (between 0 and 10 degrees Meyerhof gives none: 1 is the lower).
-    Hansen: sc = 1 + (Nq/Nc) cos(phi) B/L, sq = 1 + sin(phi) B/L, sgamma = 1 - 0.4 B/L.
-    Vesic: sc = 1 + (Nq/Nc) B/L, sq = 1 + tan(phi) B/L, sgamma = 1 - 0.4 B/L.
-    EN 1997-1: sq = 1 + sin(phi) B/L, sgamma = 1 - 0.3 B/L, sc = (sq Nq - 1)/(Nq - 1).
-    Terzaghi: sc = 1 + 0.3 B/L, sq = 1, sgamma = 1 - 0.2 B/L (square 1.3 and 0.8; between
-    square and strip in proportion).
-
-    References
-    ----------
-    UFC 3-220-20 Tables 5-5, 5-6, 5-8; Vesic 1975; EN 1997-1:2004 Annex D.4.
+    Parameters:
+      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
+    Source: UFC 3-220-20 Tables 5-5, 5-6, 5-8; Vesic 1975; EN 1997-1:2004 Annex D.4.
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
@@ -168,38 +148,19 @@ def depth_factors(
 ) -> Corrections:
     """Depth factors for the drained case; B is the actual (not effective) width. [m]
 
-    Parameters
-    ----------
-    phi_deg : array_like, 0 to 50 (Terzaghi 45)
-        Friction angle. [deg]
-    depth_m : array_like, >= 0
-        Depth of the base below ground. [m]
-    B_m : array_like, > 0
-        Width of the base. [m]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    They count the strength of the ground above the base, so use them only where that ground is as
+    good as the ground below and stays in place. Meyerhof: dc = 1 + 0.2 sqrt(Kp) D/B, dq = dgamma =
+    1 + 0.1 sqrt(Kp) D/B above 10 degrees. Hansen and Vesic: with k = D/B, for D > B atan(D/B): dq =
+    1 + 2 k tan(phi)(1 - sin phi)^2, dgamma = 1, dc = dq - (1 - dq)/(Nc tan phi), at most 1 + 0.4 k.
+    EN 1997-1 Annex D and Terzaghi give none: 1. The step of k at D = B is the authors' own.
 
-    Returns
-    -------
-    Corrections
-        Factors of the cohesion, overburden and self-weight terms. [-]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    They count the strength of the ground above the base, so use them only where that ground
-    is as good as the ground below and stays in place. Meyerhof: dc = 1 + 0.2 sqrt(Kp) D/B,
-    dq = dgamma = 1 + 0.1 sqrt(Kp) D/B above 10 degrees. Hansen and Vesic: with k = D/B, for
-    D > B atan(D/B): dq = 1 + 2 k tan(phi)(1 - sin phi)^2, dgamma = 1,
-    dc = dq - (1 - dq)/(Nc tan phi), at most 1 + 0.4 k. EN 1997-1 Annex D and Terzaghi
-    give none: 1. The step of k at D = B is the authors' own.
-
-    References
-    ----------
-    UFC 3-220-20 Tables 5-6, 5-8 and section 5-3.3; Vesic 1975.
+    Parameters:
+      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      depth_m: array_like, >= 0. Depth of the base below ground. [m]
+      B_m: array_like, > 0. Width of the base. [m]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
+    Source: UFC 3-220-20 Tables 5-6, 5-8 and section 5-3.3; Vesic 1975.
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
@@ -227,21 +188,11 @@ def inclination_exponent(
     mB = (2 + B/L)/(1 + B/L), mL = (2 + L/B)/(1 + L/B), m = mL cos^2 + mB sin^2 of the angle
     between the horizontal load and the long side (EN 1997-1:2004 Annex D.4).
 
-    Parameters
-    ----------
-    B_m, L_m : array_like, > 0, B <= L
-        Effective sides. [m]
-    H_B_kN, H_L_kN : array_like
-        Horizontal load along B and along L, either sign. [kN]
-
-    Returns
-    -------
-    ndarray: m, from 1 to 2. [-]
-
-    Raises
-    ------
-    InputError
-        A side that is not above 0, or B above L.
+    Parameters:
+      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
+      H_B_kN, H_L_kN: array_like. Horizontal load along B and along L, either sign. [kN]
+    Returns: ndarray: m, from 1 to 2. [-]
+    Raises: A side that is not above 0, or B above L.
     """
     ratio = side_ratio(B_m, L_m)
     H_B, H_L = np.abs(np.asarray(H_B_kN, np.float64)), np.abs(np.asarray(H_L_kN, np.float64))
@@ -266,46 +217,24 @@ def inclination_factors(
 ) -> Corrections:
     """Load inclination factors for the drained case; V >= 0, B <= L effective sides.
 
-    Parameters
-    ----------
-    phi_deg : array_like, 0 to 50 (Terzaghi 45)
-        Friction angle. [deg]
-    B_m, L_m : array_like, > 0, B <= L
-        Effective sides. [m]
-    V_kN : array_like, >= 0
-        Vertical load. [kN]
-    H_B_kN, H_L_kN : array_like
-        Horizontal load along B and along L, either sign. [kN]
-    c_kPa : array_like, >= 0
-        Effective cohesion. [kPa]
-    base_tilt_deg : array_like
-        Tilt of the base, as :func:`base_factors`; used by Hansen. [deg]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    With H the resultant of H_B and H_L and N = V + A' c cot(phi): Vesic, EN 1997-1: iq = (1 -
+    H/N)^m, igamma = (1 - H/N)^(m+1). Hansen: iq = (1 - 0.5 H/N)^5, igamma = (1 - (0.7 - tilt/450)
+    H/N)^5. Both: ic = iq - (1 - iq)/(Nc tan phi). Meyerhof: ic = iq = (1 - theta/90)^2, igamma = (1
+    - theta/phi)^2, and 0 where theta >= phi, theta = atan(H/V). A negative factor becomes 0: the
+    base slides before it fails in bearing. Terzaghi gives none: a horizontal load is refused.
 
-    Returns
-    -------
-    Corrections
-        Factors of the cohesion, overburden and self-weight terms. [-]
-
-    Raises
-    ------
-    InputError
-        A value outside its range, a method of another name, or a case for which the method gives no
-        factor.
-
-    Notes
-    -----
-    With H the resultant of H_B and H_L and N = V + A' c cot(phi):
-    Vesic, EN 1997-1: iq = (1 - H/N)^m, igamma = (1 - H/N)^(m+1).
-    Hansen: iq = (1 - 0.5 H/N)^5, igamma = (1 - (0.7 - tilt/450) H/N)^5.
-    Both: ic = iq - (1 - iq)/(Nc tan phi). Meyerhof: ic = iq = (1 - theta/90)^2,
-    igamma = (1 - theta/phi)^2, and 0 where theta >= phi, theta = atan(H/V).
-    A negative factor becomes 0: the base slides before it fails in bearing.
-    Terzaghi gives none: a horizontal load is refused.
-
-    References
-    ----------
-    UFC 3-220-20 Tables 5-6, 5-8; EN 1997-1:2004 Annex D.4; Vesic 1975.
+    Parameters:
+      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
+      V_kN: array_like, >= 0. Vertical load. [kN]
+      H_B_kN, H_L_kN: array_like. Horizontal load along B and along L, either sign. [kN]
+      c_kPa: array_like, >= 0. Effective cohesion. [kPa]
+      base_tilt_deg: array_like. Tilt of the base, as :func:`base_factors`; used by Hansen. [deg]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
+    Raises: A value outside its range, a method of another name, or a case for which the method
+      gives no factor.
+    Source: UFC 3-220-20 Tables 5-6, 5-8; EN 1997-1:2004 Annex D.4; Vesic 1975.
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
@@ -350,34 +279,18 @@ def base_factors(
 ) -> Corrections:
     """Base tilt factors for the drained case; tilt 0 to 45 degrees.
 
-    Parameters
-    ----------
-    phi_deg : array_like, 0 to 50 (Terzaghi 45)
-        Friction angle. [deg]
-    base_tilt_deg : array_like, 0 to 45
-        Tilt of the base from level. [deg]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Vesic, EN 1997-1: bq = bgamma = (1 - a tan phi)^2, bc = bq - (1 - bq)/(Nc tan phi). Hansen: bq =
+    exp(-2 a tan phi), bgamma = exp(-2.7 a tan phi), bc from bq likewise. Meyerhof and Terzaghi give
+    none: a tilt is refused. a in radians.
 
-    Returns
-    -------
-    Corrections
-        Factors of the cohesion, overburden and self-weight terms. [-]
-
-    Raises
-    ------
-    InputError
-        A value outside its range, a method of another name, or a case for which the method gives no
-        factor.
-
-    Notes
-    -----
-    Vesic, EN 1997-1: bq = bgamma = (1 - a tan phi)^2, bc = bq - (1 - bq)/(Nc tan phi).
-    Hansen: bq = exp(-2 a tan phi), bgamma = exp(-2.7 a tan phi), bc from bq likewise.
-    Meyerhof and Terzaghi give none: a tilt is refused. a in radians.
-
-    References
-    ----------
-    EN 1997-1:2004 Annex D.4; UFC 3-220-20 Table 5-8; Vesic 1975.
+    Parameters:
+      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      base_tilt_deg: array_like, 0 to 45. Tilt of the base from level. [deg]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
+    Raises: A value outside its range, a method of another name, or a case for which the method
+      gives no factor.
+    Source: EN 1997-1:2004 Annex D.4; UFC 3-220-20 Table 5-8; Vesic 1975.
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
@@ -405,35 +318,19 @@ def ground_factors(
 ) -> Corrections:
     """Ground slope factors for the drained case: ground falling from the edge of the base.
 
-    Parameters
-    ----------
-    phi_deg : array_like, 0 to 50 (Terzaghi 45)
-        Friction angle. [deg]
-    ground_slope_deg : array_like, 0 to 45, at most phi_deg
-        Fall of the ground from the edge of the base. [deg]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Valid for a slope not steeper than phi and at most 45 degrees, both refused beyond. Hansen: gq =
+    ggamma = (1 - 0.5 tan b)^5. Vesic: gq = ggamma = (1 - tan b)^2. Both: gc = gq - (1 - gq)/(Nc tan
+    phi). EN 1997-1 Annex D, Meyerhof and Terzaghi give none: a slope is refused.
 
-    Returns
-    -------
-    Corrections
-        Factors of the cohesion, overburden and self-weight terms. [-]
-
-    Raises
-    ------
-    InputError
-        A value outside its range, a method of another name, or a case for which the method gives no
-        factor.
-
-    Notes
-    -----
-    Valid for a slope not steeper than phi and at most 45 degrees, both refused beyond.
-    Hansen: gq = ggamma = (1 - 0.5 tan b)^5. Vesic: gq = ggamma = (1 - tan b)^2. Both:
-    gc = gq - (1 - gq)/(Nc tan phi). EN 1997-1 Annex D, Meyerhof and Terzaghi give none:
-    a slope is refused.
-
-    References
-    ----------
-    UFC 3-220-20 Table 5-8; Vesic 1975 (from memory).
+    Parameters:
+      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      ground_slope_deg: array_like, 0 to 45, at most phi_deg. Fall of the ground from the edge of
+        the base. [deg]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
+    Raises: A value outside its range, a method of another name, or a case for which the method
+      gives no factor.
+    Source: UFC 3-220-20 Table 5-8; Vesic 1975 (from memory).
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)

@@ -4,11 +4,9 @@ Contents
 --------
 slip_layers (a ground profile as layers for the slip check), EdgeSlip, EdgeCheck, edge_check.
 
-Sources
--------
-Those of :mod:`liftcalc.ground.slopes` and :mod:`liftcalc.ground.slip`. Which strength governs a
-cut is not known beforehand: short-term (undrained) and long-term (drained) strength are both
-checked where both are known.
+Sources: Those of :mod:`liftcalc.ground.slopes` and :mod:`liftcalc.ground.slip`. Which strength
+governs a cut is not known beforehand: short-term (undrained) and long-term (drained) strength are
+both checked where both are known.
 """
 
 from __future__ import annotations
@@ -38,28 +36,15 @@ def slip_layers(
 ) -> tuple[SoilLayer, ...]:
     """Layers for the slip check, in one kind of strength.
 
-    Parameters
-    ----------
-    profile : GroundProfile
-        Checked first.
-    strength : {"undrained", "drained"}
-        Which strength counts in a layer that has both; a layer with one is taken by that one.
-    needed_depth_m : float, > 0
-        Depth to which the ground must be known. [m]
-
-    Returns
-    -------
-    tuple of SoilLayer: the lowest one is carried on downwards.
-
-    Raises
-    ------
-    InputError
-        A layer without strength (a presumptive value is none), ground not known deep enough, or
-        any problem of the profile.
-
-    References
-    ----------
-    Common practice, no published source.
+    Parameters:
+      profile: GroundProfile. Checked first.
+      strength: {"undrained", "drained"}. Which strength counts in a layer that has both; a layer
+        with one is taken by that one.
+      needed_depth_m: float, > 0. Depth to which the ground must be known. [m]
+    Returns: tuple of SoilLayer: the lowest one is carried on downwards.
+    Raises: A layer without strength (a presumptive value is none), ground not known deep enough, or
+      any problem of the profile.
+    Source: Common practice, no published source.
     """
     if strength not in ("undrained", "drained"):
         raise InputError.of("strength", strength, "undrained, drained")
@@ -93,11 +78,10 @@ def slip_layers(
 class EdgeSlip:
     """Slip check in one kind of strength.
 
-    Attributes
-    ----------
-    strength : which.
-    bare : the edge without the mat; None where no circle could slip.
-    loaded : the least safe circle that takes the mat with it; None where none could slip.
+    Attributes:
+      strength: which.
+      bare: the edge without the mat; None where no circle could slip.
+      loaded: the least safe circle that takes the mat with it; None where none could slip.
     """
 
     strength: Strength
@@ -109,14 +93,13 @@ class EdgeSlip:
 class EdgeCheck:
     """A mat beside an edge.
 
-    Attributes
-    ----------
-    rules : set-back rules, strictest first.
-    slips : one for each kind of strength that differs.
-    safety_factor : least factor with the mat; infinite where nothing can slip.
-    required_factor, utilisation : what is asked for, and that over the factor.
-    rules_met : whether every binding set-back rule is met.
-    cautions : sentences for the sheet.
+    Attributes:
+      rules: set-back rules, strictest first.
+      slips: one for each kind of strength that differs.
+      safety_factor: least factor with the mat; infinite where nothing can slip.
+      required_factor, utilisation: what is asked for, and that over the factor.
+      rules_met: whether every binding set-back rule is met.
+      cautions: sentences for the sheet.
     """
 
     rules: tuple[SetBack, ...]
@@ -168,48 +151,25 @@ def edge_check(
 ) -> EdgeCheck:
     """Check one mat beside an unsupported excavation or a slope.
 
-    Parameters
-    ----------
-    profile : GroundProfile
-        Known to twice the depth of the edge at least.
-    distance_m : float, >= 0
-        Nearest point of the mat to the crest. [m]
-    depth_m : float, > 0
-        Depth of the excavation or height of the slope. [m]
-    slope_deg : float, 5 to 90
-        Of the face; 90 is a vertical cut. [degrees]
-    pressure_kPa : float, > 0
-        Greatest pressure under the mat. [kPa]
-    mat_across_m : float, > 0
-        (Effective) mat size square to the crest. [m]
-    gross_mass_t : float, > 0
-        Machine and load, for the rule by mass. [t]
-    soil : {"natural cohesive", "fill or granular"}
-        For the rule by depth.
-    required_factor : float, 1 to 5
-        Safety factor asked for; the engineer's choice, no default.
-    influence_angle_deg : float, 15 to 80. [degrees]
-    method : {"bishop", "ordinary"}
+    Plane strain: the mat counts as if it ran on along the crest (safe side). Circles only: a weak
+    seam, cracks, or water standing in the cut ask for an engineer.
 
-    Returns
-    -------
-    EdgeCheck
-
-    Raises
-    ------
-    InputError
-        Anything out of range, and as :func:`slip_layers`.
-    ConvergenceError
-        As :func:`liftcalc.ground.slip.slip_check`.
-
-    Notes
-    -----
-    Plane strain: the mat counts as if it ran on along the crest (safe side). Circles only: a
-    weak seam, cracks, or water standing in the cut ask for an engineer.
-
-    References
-    ----------
-    :mod:`liftcalc.ground.slopes`, :mod:`liftcalc.ground.slip`.
+    Parameters:
+      profile: GroundProfile. Known to twice the depth of the edge at least.
+      distance_m: float, >= 0. Nearest point of the mat to the crest. [m]
+      depth_m: float, > 0. Depth of the excavation or height of the slope. [m]
+      slope_deg: float, 5 to 90. Of the face; 90 is a vertical cut. [degrees]
+      pressure_kPa: float, > 0. Greatest pressure under the mat. [kPa]
+      mat_across_m: float, > 0. (Effective) mat size square to the crest. [m]
+      gross_mass_t: float, > 0. Machine and load, for the rule by mass. [t]
+      soil: {"natural cohesive", "fill or granular"}. For the rule by depth.
+      required_factor: float, 1 to 5. Safety factor asked for; the engineer's choice, no default.
+      influence_angle_deg: float, 15 to 80. [degrees]
+      method: {"bishop", "ordinary"}
+    Returns: EdgeCheck
+    Raises: Anything out of range, and as :func:`slip_layers`. ConvergenceError: As
+      :func:`liftcalc.ground.slip.slip_check`.
+    Source: :mod:`liftcalc.ground.slopes`, :mod:`liftcalc.ground.slip`.
     """
     distance = float(require_non_negative("distance_m", distance_m))
     depth = float(require_positive("depth_m", depth_m))

@@ -6,9 +6,7 @@ effective_area, effective_area_circle: the part of an eccentrically loaded base 
 groundwater: overburden and unit weight with a water table. water_factors: the published
 correction factors, for comparison.
 
-Sources
--------
-Meyerhof 1953 and UFC 3-220-20 (2025) section 5-2.3 (read in a digitised edition);
+Sources: Meyerhof 1953 and UFC 3-220-20 (2025) section 5-2.3 (read in a digitised edition);
 FHWA-IF-02-054 (GEC 6) section 5.2.3.2.
 """
 
@@ -17,8 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
 __all__ = [
@@ -31,8 +30,6 @@ __all__ = [
     "water_factors",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 WATER_UNIT_WEIGHT_KN_M3 = 9.81
 _INFLUENCE_DEPTH_OVER_B = 1.5
@@ -63,30 +60,15 @@ def effective_area(
 ) -> EffectiveArea:
     """Effective area of a rectangular base under an eccentric load.
 
-    Parameters
-    ----------
-    B_m, L_m : array_like, > 0
-        Sides of the base, in any order. [m]
-    eccentricity_B_m, eccentricity_L_m : array_like
-        Distance of the load from the centre along B and L, either sign. [m]
+    B' = B - 2 |e_B|, L' = L - 2 |e_L|, A' = B' L'; if L' < B' they swap roles. Kern: 6 e_B/B + 6
+    e_L/L <= 1. A load outside the mat has A' = 0.
 
-    Returns
-    -------
-    EffectiveArea, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    B' = B - 2 |e_B|, L' = L - 2 |e_L|, A' = B' L'; if L' < B' they swap roles. Kern:
-    6 e_B/B + 6 e_L/L <= 1. A load outside the mat has A' = 0.
-
-    References
-    ----------
-    Meyerhof 1953; UFC 3-220-20 Eqs 5-6, 5-8 to 5-10; EN 1997-1:2004 Annex D.4.
+    Parameters:
+      B_m, L_m: array_like, > 0. Sides of the base, in any order. [m]
+      eccentricity_B_m, eccentricity_L_m: array_like. Distance of the load from the centre along B
+        and L, either sign. [m]
+    Returns: EffectiveArea, arrays of the common shape
+    Source: Meyerhof 1953; UFC 3-220-20 Eqs 5-6, 5-8 to 5-10; EN 1997-1:2004 Annex D.4.
     """
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
     e_B = np.abs(require_finite("eccentricity_B_m", eccentricity_B_m))
@@ -113,21 +95,11 @@ def effective_area_circle(
     A' = 2 (r^2 acos(e/r) - e sqrt(r^2 - e^2)), the lens symmetric about the load; the
     rectangle has the area and the aspect ratio of the lens. 0 <= e < r. [m2, m, m]
 
-    Parameters
-    ----------
-    radius_m : array_like, > 0
-        Radius of the pad. [m]
-    eccentricity_m : array_like, 0 to less than radius_m
-        Distance of the load from the centre. [m]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    UFC 3-220-20 Eqs 5-11, 5-12.
+    Parameters:
+      radius_m: array_like, > 0. Radius of the pad. [m]
+      eccentricity_m: array_like, 0 to less than radius_m. Distance of the load from the centre. [m]
+    Raises: A load outside the circle.
+    Source: UFC 3-220-20 Eqs 5-11, 5-12.
     """
     r = require_positive("radius_m", radius_m)
     e = require_non_negative("eccentricity_m", eccentricity_m)
@@ -156,36 +128,21 @@ def groundwater(
 ) -> Groundwater:
     """Effective overburden, and the unit weight that goes with the self-weight term.
 
-    Parameters
-    ----------
-    depth_m : array_like, >= 0
-        Depth of the base below ground. [m]
-    water_depth_m : array_like, >= 0, may be inf
-        Depth of the water table below ground; inf only where it is known to be deep. [m]
-    B_m : array_like, > 0
-        Width of the base. [m]
-    unit_weight_kN_m3, saturated_unit_weight_kN_m3 : array_like
-        Bulk unit weight above the water, and saturated below it (default: the bulk value,
-        which is the lower and so the safer). Saturated must exceed that of water, 9.81.
+    Below the base the unit weight goes linearly from the submerged value, with water at or above
+    the base, to the bulk value with water 1.5 B below it (the depth of influence of GEC 6).
+    Hydrostatic, no upward seepage.
 
-    Returns
-    -------
-    Groundwater, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    Below the base the unit weight goes linearly from the submerged value, with water at or
-    above the base, to the bulk value with water 1.5 B below it (the depth of influence of
-    GEC 6). Hydrostatic, no upward seepage.
-
-    References
-    ----------
-    UFC 3-220-20 section 5-3.2; FHWA-IF-02-054 (GEC 6) section 5.2.3.2 (influence depth).
+    Parameters:
+      depth_m: array_like, >= 0. Depth of the base below ground. [m]
+      water_depth_m: array_like, >= 0, may be inf. Depth of the water table below ground; inf only
+        where it is known to be deep. [m]
+      B_m: array_like, > 0. Width of the base. [m]
+      unit_weight_kN_m3, saturated_unit_weight_kN_m3: array_like. Bulk unit weight above the water,
+        and saturated below it (default: the bulk value, which is the lower and so the safer).
+        Saturated must exceed that of water, 9.81.
+    Returns: Groundwater, arrays of the common shape
+    Raises: No water depth where it is needed; a saturated unit weight at or below that of water.
+    Source: UFC 3-220-20 section 5-3.2; FHWA-IF-02-054 (GEC 6) section 5.2.3.2 (influence depth).
     """
     D = require_non_negative("depth_m", depth_m)
     B = require_positive("B_m", B_m)
@@ -223,23 +180,11 @@ def water_factors(
     nothing to act on and is 1. For comparison: :func:`groundwater` is never above them for
     ground whose submerged weight is at most half its bulk weight.
 
-    Parameters
-    ----------
-    water_depth_m : array_like, >= 0
-        Depth Dw of the water table below ground. [m]
-    B_m : array_like, > 0
-        Width of the base. [m]
-    depth_m : array_like, >= 0
-        Depth Df of the base below ground. [m]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    FHWA-IF-02-054 (GEC 6) Eqs 5-9, 5-10.
+    Parameters:
+      water_depth_m: array_like, >= 0. Depth Dw of the water table below ground. [m]
+      B_m: array_like, > 0. Width of the base. [m]
+      depth_m: array_like, >= 0. Depth Df of the base below ground. [m]
+    Source: FHWA-IF-02-054 (GEC 6) Eqs 5-9, 5-10.
     """
     w = require_non_negative("water_depth_m", water_depth_m)
     B = require_positive("B_m", B_m)

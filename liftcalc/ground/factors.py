@@ -6,11 +6,9 @@ bearing_factors: Nc, Nq, Ngamma of a strip on level ground. local_shear_strength
 strength for ground that punches. The corrections for shape, depth, inclination and slopes
 are in :mod:`liftcalc.ground.corrections`.
 
-Sources
--------
-Nq, Nc: Prandtl 1920, Reissner 1924. Ngamma: Meyerhof 1963, Hansen 1970, Vesic 1973,
-EN 1997-1:2004 Annex D.4. Terzaghi's Ngamma: the 1943 table (rows at 0 to 20, 30, 35 and
-45 degrees read in public reprints; those at 25, 34, 40 and 48 from memory).
+Sources: Nq, Nc: Prandtl 1920, Reissner 1924. Ngamma: Meyerhof 1963, Hansen 1970, Vesic 1973, EN
+1997-1:2004 Annex D.4. Terzaghi's Ngamma: the 1943 table (rows at 0 to 20, 30, 35 and 45 degrees
+read in public reprints; those at 25, 34, 40 and 48 from memory).
 """
 
 from __future__ import annotations
@@ -19,8 +17,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative
 
 __all__ = [
@@ -33,7 +32,6 @@ __all__ = [
     "local_shear_strength",
 ]
 
-FloatArray = NDArray[np.float64]
 Method = Literal["meyerhof", "hansen", "vesic", "en1997", "terzaghi"]
 
 METHODS: tuple[Method, ...] = ("meyerhof", "hansen", "vesic", "en1997", "terzaghi")
@@ -91,34 +89,20 @@ def _terzaghi_ngamma(phi_deg: FloatArray) -> FloatArray:
 def bearing_factors(phi_deg: ArrayLike, method: Method = "en1997") -> BearingFactors:
     """Bearing capacity factors of a strip on level ground.
 
-    Parameters
-    ----------
-    phi_deg : array_like, shape (...)
-        Friction angle, 0 to 50 (Terzaghi: 0 to 45, the range of the table). [deg]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Nq = exp(pi tan phi) tan^2(45 + phi/2); Nc = (Nq - 1) cot phi, at phi = 0: 2 + pi. Ngamma:
+    Meyerhof (Nq - 1) tan 1.4 phi; Hansen 1.5 (Nq - 1) tan phi; Vesic 2 (Nq + 1) tan phi; EN 1997-1
+    2 (Nq - 1) tan phi (rough base, delta >= phi/2). Terzaghi: Nq = exp(2 (3 pi/4 - phi/2) tan phi)
+    / (2 cos^2(45 + phi/2)), Nc at phi = 0: 1 + 3 pi/2; Ngamma as tabulated in 1943, between the
+    rows a lower bound for a convex curve, never a fit.
 
-    Returns
-    -------
-    BearingFactors, each of shape (...). [-]
-
-    Raises
-    ------
-    InputError
-        phi outside the range, not finite, or an unknown method.
-
-    Notes
-    -----
-    Nq = exp(pi tan phi) tan^2(45 + phi/2); Nc = (Nq - 1) cot phi, at phi = 0: 2 + pi.
-    Ngamma: Meyerhof (Nq - 1) tan 1.4 phi; Hansen 1.5 (Nq - 1) tan phi; Vesic
-    2 (Nq + 1) tan phi; EN 1997-1 2 (Nq - 1) tan phi (rough base, delta >= phi/2).
-    Terzaghi: Nq = exp(2 (3 pi/4 - phi/2) tan phi) / (2 cos^2(45 + phi/2)), Nc at phi = 0:
-    1 + 3 pi/2; Ngamma as tabulated in 1943, between the rows a lower bound for a convex
-    curve, never a fit.
-
-    References
-    ----------
-    Prandtl 1920; Reissner 1924; Meyerhof 1963; Hansen 1970; Vesic 1973;
-    EN 1997-1:2004 Annex D.4; Terzaghi 1943.
+    Parameters:
+      phi_deg: array_like, shape (...). Friction angle, 0 to 50 (Terzaghi: 0 to 45, the range of the
+        table). [deg]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: BearingFactors, each of shape (...). [-]
+    Raises: Phi outside the range, not finite, or an unknown method.
+    Source: Prandtl 1920; Reissner 1924; Meyerhof 1963; Hansen 1970; Vesic 1973; EN 1997-1:2004
+      Annex D.4; Terzaghi 1943.
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg, method)
@@ -149,21 +133,10 @@ def local_shear_strength(c_kPa: ArrayLike, phi_deg: ArrayLike) -> tuple[FloatArr
 
     c* = 0.67 c, phi* = atan(0.67 tan phi). FHWA-IF-02-054 (GEC 6) Eqs 5-12, 5-13.
 
-    Parameters
-    ----------
-    c_kPa : array_like, >= 0
-        Effective cohesion. [kPa]
-    phi_deg : array_like, 0 to 50
-        Friction angle. [deg]
-
-    Returns
-    -------
-    tuple of ndarray: c* [kPa] and phi* [deg]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      c_kPa: array_like, >= 0. Effective cohesion. [kPa]
+      phi_deg: array_like, 0 to 50. Friction angle. [deg]
+    Returns: tuple of ndarray: c* [kPa] and phi* [deg]
     """
     c = require_non_negative("c_kPa", c_kPa)
     phi = np.radians(require_between("phi_deg", phi_deg, 0.0, PHI_MAX_DEG))

@@ -9,11 +9,9 @@ and Meyerhof. spread_to_layer: allowable pressure at the base from what a deeper
 In each case the value never exceeds that of the upper layer alone, and the result says which
 of the two it is.
 
-Sources
--------
-Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as digitised in the package
-geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rectangles and for similar
-layers read in UFC 3-220-20 section 5-3.6.2); FHWA-IF-02-054 (GEC 6) Eq. 5-17.
+Sources: Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as digitised in the
+package geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rectangles and for
+similar layers read in UFC 3-220-20 section 5-3.6.2); FHWA-IF-02-054 (GEC 6) Eq. 5-17.
 """
 
 from __future__ import annotations
@@ -23,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 
@@ -35,7 +34,6 @@ __all__ = [
     "spread_to_layer",
 ]
 
-FloatArray = NDArray[np.float64]
 
 # Curves of Ks over phi for q2/q1 = 0, 0.2, 0.4, 1 at common angles, read off the digitised
 # chart; the reading allowance below covers the reading and the straight lines between.
@@ -83,30 +81,15 @@ def _decide(punch: FloatArray, upper: FloatArray) -> LayeredCapacity:
 def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> FloatArray:
     """Coefficient Ks for punching through sand, from the published chart, less 10 %.
 
-    Parameters
-    ----------
-    phi_upper_deg : array_like, 20 to 50 [deg]
-    q2_over_q1 : array_like, 0 to 1
-        Strip capacity of the lower layer over that of the upper, both at the surface:
-        5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
+    Straight lines between the curves and between 5 degree steps; the curves bend upward in phi, so
+    10 % is taken off for that and for the reading.
 
-    Returns
-    -------
-    ndarray: Ks, lower than the chart by 10 %. [-]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    Straight lines between the curves and between 5 degree steps; the curves bend upward in
-    phi, so 10 % is taken off for that and for the reading.
-
-    References
-    ----------
-    Meyerhof and Hanna 1978, chart as digitised in geofound 1.1.4.
+    Parameters:
+      phi_upper_deg: array_like, 20 to 50 [deg]
+      q2_over_q1: array_like, 0 to 1. Strip capacity of the lower layer over that of the upper, both
+        at the surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
+    Returns: ndarray: Ks, lower than the chart by 10 %. [-]
+    Source: Meyerhof and Hanna 1978, chart as digitised in geofound 1.1.4.
     """
     phi = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
     ratio = require_between("q2_over_q1", q2_over_q1, 0.0, 1.0)
@@ -132,41 +115,24 @@ def sand_over_clay(
 ) -> LayeredCapacity:
     """Capacity of a base on sand or gravel over clay, by punching.
 
-    Parameters
-    ----------
-    B_m, L_m : array_like
-        Effective sides, B <= L. [m]
-    thickness_m : array_like, > 0
-        Of the granular layer below the base. [m]
-    phi_upper_deg : array_like, 20 to 50 [deg]
-    unit_weight_upper_kN_m3 : array_like, > 0
-        Effective (submerged where water stands in the layer). [kN/m3]
-    cu_lower_kPa : array_like, > 0 [kPa]
-    depth_m : array_like, >= 0
-        Of the base, in the same layer. [m]
-    Ks : array_like, optional
-        Chart value; default :func:`punching_coefficient`, and where the clay is the
-        stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as always.
+    q = (1 + 0.2 B/L) 5.14 cu + gamma H^2 (1 + B/L)(1 + 2 D/H) Ks tan(phi)/B + gamma D, at most the
+    sand alone: gamma D Nq (1 + B/L tan phi) + 0.5 gamma B Ngamma (1 - 0.4 B/L) with Vesic's Ngamma.
+    Vertical load. With the chart's Ks a stronger sand can come out up to 10 % lower where H is
+    about 1.5 B or more, since q2/q1 falls: a trait of the chart.
 
-    Returns
-    -------
-    LayeredCapacity, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    q = (1 + 0.2 B/L) 5.14 cu + gamma H^2 (1 + B/L)(1 + 2 D/H) Ks tan(phi)/B + gamma D, at
-    most the sand alone: gamma D Nq (1 + B/L tan phi) + 0.5 gamma B Ngamma (1 - 0.4 B/L)
-    with Vesic's Ngamma. Vertical load. With the chart's Ks a stronger sand can come out up to
-    10 % lower where H is about 1.5 B or more, since q2/q1 falls: a trait of the chart.
-
-    References
-    ----------
-    Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
+    Parameters:
+      B_m, L_m: array_like. Effective sides, B <= L. [m]
+      thickness_m: array_like, > 0. Of the granular layer below the base. [m]
+      phi_upper_deg: array_like, 20 to 50 [deg]
+      unit_weight_upper_kN_m3: array_like, > 0. Effective (submerged where water stands in the
+        layer). [kN/m3]
+      cu_lower_kPa: array_like, > 0 [kPa]
+      depth_m: array_like, >= 0. Of the base, in the same layer. [m]
+      Ks: array_like, optional. Chart value; default :func:`punching_coefficient`, and where the
+        clay is the stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as
+        always.
+    Returns: LayeredCapacity, arrays of the common shape
+    Source: Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
     """
     B, _, ratio = _sides(B_m, L_m)
     H = require_positive("thickness_m", thickness_m)
@@ -204,33 +170,17 @@ def clay_over_clay_punching(
     adhesion ca (chart value, at most cu1) acts on the sides of the punched block; vertical
     load. [kPa, m, kN/m3]
 
-    Parameters
-    ----------
-    B_m, L_m : array_like, > 0, B <= L
-        Effective sides. [m]
-    thickness_m : array_like, > 0
-        Of the crust below the base, H. [m]
-    cu_upper_kPa, cu_lower_kPa : array_like, > 0
-        Undrained strength of crust and soft clay, cu1 and cu2. [kPa]
-    adhesion_kPa : array_like, 0 to cu_upper_kPa
-        On the sides of the punched block, ca. [kPa]
-    unit_weight_upper_kN_m3 : array_like, > 0
-        Of the crust. [kN/m3]
-    depth_m : array_like, >= 0
-        Of the base, in the same layer. [m]
-
-    Returns
-    -------
-    LayeredCapacity, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Meyerhof and Hanna 1978.
+    Parameters:
+      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
+      thickness_m: array_like, > 0. Of the crust below the base, H. [m]
+      cu_upper_kPa, cu_lower_kPa: array_like, > 0. Undrained strength of crust and soft clay, cu1
+        and cu2. [kPa]
+      adhesion_kPa: array_like, 0 to cu_upper_kPa. On the sides of the punched block, ca. [kPa]
+      unit_weight_upper_kN_m3: array_like, > 0. Of the crust. [kN/m3]
+      depth_m: array_like, >= 0. Of the base, in the same layer. [m]
+    Returns: LayeredCapacity, arrays of the common shape
+    Raises: Adhesion above the strength of the upper clay.
+    Source: Meyerhof and Hanna 1978.
     """
     B, _, ratio = _sides(B_m, L_m)
     H = require_positive("thickness_m", thickness_m)
@@ -256,33 +206,17 @@ def clay_over_clay(
 ) -> LayeredCapacity:
     """Net capacity of stiff clay over softer clay with the modified Nc; vertical load.
 
-    Parameters
-    ----------
-    B_m, L_m : array_like, > 0, B <= L
-        Effective sides. [m]
-    thickness_m : array_like, > 0
-        Of the stiff clay below the base, H. [m]
-    cu_upper_kPa, cu_lower_kPa : array_like, > 0
-        Undrained strength of upper and lower clay, cu1 and cu2. [kPa]
+    Strip: 1.5 H/B + 5.14 cu2/cu1 <= 5.14; circle: 3 H/B + 6.05 cu2/cu1 <= 6.05; rectangle in
+    proportion to B/L; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1 Nc. A lower layer that is stronger
+    brings nothing: then the upper layer alone.
 
-    Returns
-    -------
-    LayeredCapacity, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    Strip: 1.5 H/B + 5.14 cu2/cu1 <= 5.14; circle: 3 H/B + 6.05 cu2/cu1 <= 6.05; rectangle
-    in proportion to B/L; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1 Nc. A lower layer that
-    is stronger brings nothing: then the upper layer alone.
-
-    References
-    ----------
-    Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
+    Parameters:
+      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
+      thickness_m: array_like, > 0. Of the stiff clay below the base, H. [m]
+      cu_upper_kPa, cu_lower_kPa: array_like, > 0. Undrained strength of upper and lower clay, cu1
+        and cu2. [kPa]
+    Returns: LayeredCapacity, arrays of the common shape
+    Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """
     B, _, ratio = _sides(B_m, L_m)
     h = require_positive("thickness_m", thickness_m) / B
@@ -308,29 +242,15 @@ def spread_to_layer(
 
     q_base = q_net (B + 2 k H)(L + 2 k H)/(B L), k from 0 (no spread) to 1.
 
-    Parameters
-    ----------
-    q_net_allowable_kPa : array_like, >= 0
-        Net pressure that the deeper layer allows at its top. [kPa]
-    B_m, L_m : array_like, > 0
-        Sides of the base. [m]
-    thickness_m : array_like, >= 0
-        From the base down to the layer, H. [m]
-    horizontal_per_vertical : array_like, 0 to 1
-        Slope k of the spread; 0.5 is 2 vertical to 1 horizontal.
-
-    Returns
-    -------
-    ndarray: pressure at the base. [kPa]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
+    Parameters:
+      q_net_allowable_kPa: array_like, >= 0. Net pressure that the deeper layer allows at its top.
+        [kPa]
+      B_m, L_m: array_like, > 0. Sides of the base. [m]
+      thickness_m: array_like, >= 0. From the base down to the layer, H. [m]
+      horizontal_per_vertical: array_like, 0 to 1. Slope k of the spread; 0.5 is 2 vertical to 1
+        horizontal.
+    Returns: ndarray: pressure at the base. [kPa]
+    Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
     """
     q = require_non_negative("q_net_allowable_kPa", q_net_allowable_kPa)
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)

@@ -9,10 +9,8 @@ Heights are positive upwards, settlements positive downwards. A tilt is positive
 leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.crane.masses`. Four legs are
 seldom in one plane: the plane is the least-squares one and what is left over is reported as twist.
 
-Sources
--------
-Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J765, 29 CFR 1926.1431(c);
-many makers ask for 0.5 %, so it is always an argument.
+Sources: Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J765, 29 CFR
+1926.1431(c); many makers ask for 0.5 %, so it is always an argument.
 """
 
 from __future__ import annotations
@@ -23,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -42,20 +41,17 @@ __all__ = [
     "plane_fit",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class PlaneFit:
     """Least-squares plane through the floats.
 
-    Attributes
-    ----------
-    tilt_x, tilt_y : shape (...), fall per metre towards +x and +y (lean that way). [-]
-    centre_level_m : height of the plane at the slew centre.
-    twist_m : shape (..., N), plane height minus leg height.
-    slope_max_percent : steepest slope of the plane.
-    fall_direction_deg : direction in which the plane falls most steeply, from +x anticlockwise.
+    Attributes:
+      tilt_x, tilt_y: shape (...), fall per metre towards +x and +y (lean that way). [-]
+      centre_level_m: height of the plane at the slew centre.
+      twist_m: shape (..., N), plane height minus leg height.
+      slope_max_percent: steepest slope of the plane.
+      fall_direction_deg: direction in which the plane falls most steeply, from +x anticlockwise.
     """
 
     tilt_x: FloatArray
@@ -75,27 +71,15 @@ def plane_fit(
 ) -> PlaneFit:
     """Plane through the heights of the legs that stand on the ground.
 
-    Parameters
-    ----------
-    height_m : array_like, shape (..., N)
-        Height of each float, upwards positive (a settlement enters negative). [m]
-    leg_x_m, leg_y_m : array_like, shape (N,)
-        Leg points in the machine frame. [m]
-    standing : array_like of bool, shape (..., N), or None
-        Legs that carry load; lifted legs do not shape the plane. None is all.
-
-    Returns
-    -------
-    PlaneFit
-
-    Raises
-    ------
-    InputError
-        Fewer than three standing legs, or all in one line; anything not finite.
-
-    References
-    ----------
-    Least squares.
+    Parameters:
+      height_m: array_like, shape (..., N). Height of each float, upwards positive (a settlement
+        enters negative). [m]
+      leg_x_m, leg_y_m: array_like, shape (N,). Leg points in the machine frame. [m]
+      standing: array_like of bool, shape (..., N), or None. Legs that carry load; lifted legs do
+        not shape the plane. None is all.
+    Returns: PlaneFit
+    Raises: Fewer than three standing legs, or all in one line; anything not finite.
+    Source: Least squares.
     """
     z = require_finite("height_m", height_m)
     x = require_finite("leg_x_m", leg_x_m)
@@ -144,29 +128,13 @@ def level_check(
 ) -> LevelCheck:
     """Check the combined out-of-level of pitch and roll.
 
-    Parameters
-    ----------
-    pitch_percent, roll_percent : array_like
-        Slopes along two square axes. [%]
-    limit_percent : float, above 0, at most 5
-        What the maker or the rule allows. [%]
-
-    Returns
-    -------
-    LevelCheck
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     The steepest slope of a plane is the root sum of squares of its slopes along square axes.
 
-    References
-    ----------
-    Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
+    Parameters:
+      pitch_percent, roll_percent: array_like. Slopes along two square axes. [%]
+      limit_percent: float, above 0, at most 5. What the maker or the rule allows. [%]
+    Returns: LevelCheck
+    Source: Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
     """
     limit = float(
         require_positive("limit_percent", require_between("limit_percent", limit_percent, 0.0, 5.0))
@@ -183,17 +151,16 @@ def level_check(
 class LevelledState:
     """Reactions, settlement, tilt and radius that agree with each other.
 
-    Attributes
-    ----------
-    reaction_kN, settlement_m : shape (..., N).
-    plane : :class:`PlaneFit` of the settlement alone.
-    tilt_x, tilt_y : set-up tilt and settlement together; fall per metre towards +x and +y. [-]
-    tilt_toward_load_deg, tilt_sideways_deg : of the carrier, seen along the boom; sideways is
+    Attributes:
+      reaction_kN, settlement_m: shape (..., N).
+      plane: :class:`PlaneFit` of the settlement alone.
+      tilt_x, tilt_y: set-up tilt and settlement together; fall per metre towards +x and +y. [-]
+      tilt_toward_load_deg, tilt_sideways_deg: of the carrier, seen along the boom; sideways is.
         positive when the load moves anticlockwise.
-    radius_m, radius_growth_m, sideways_m : of the load, and how far it moved.
-    level : :class:`LevelCheck`.
-    rounds : iterations used.
-    radius_history_m : shape (rounds, ...), radius after each round.
+      radius_m, radius_growth_m, sideways_m: of the load, and how far it moved.
+      level: :class:`LevelCheck`.
+      rounds: iterations used.
+      radius_history_m: shape (rounds, ...), radius after each round.
     """
 
     reaction_kN: FloatArray
@@ -228,43 +195,27 @@ def levelled_state(
 ) -> LevelledState:
     """Iterate reaction -> settlement -> tilt -> radius -> reaction until nothing moves.
 
-    Parameters
-    ----------
-    reactions : callable (radius_m, sideways_m) -> (..., N)
-        Leg reactions for the load at that radius, moved sideways from the boom's line. [kN]
-    settlement : callable (reaction_kN) -> (..., N)
-        Settlement of each leg, downwards positive. [m]
-    leg_x_m, leg_y_m : array_like, shape (N,). [m]
-    slew_deg, radius_m, head_height_m : array_like, shape (...)
-        Slew, radius of the level machine, and height of the boom head above ground. [degrees, m]
-    limit_percent : float
-        Out-of-level limit, as in :func:`level_check`. [%]
-    setup_tilt_x, setup_tilt_y : array_like, shape (...)
-        Lean toward +x and +y with which the machine was set up; fall per metre. [-]
-    tolerance_m : float, > 0
-        Radius that may still move in the last round. [m]
-    max_rounds : int, >= 2
-
-    Returns
-    -------
-    LevelledState
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside its range; fewer than three legs left standing.
-    ConvergenceError
-        The machine keeps leaning further (radius still moving after ``max_rounds``, a tilt beyond
-        5 degrees, or a reaction or settlement that is not finite).
-
-    Notes
-    -----
     Conservative in one way: the whole settlement of the loaded state is taken as tilt, as if the
     machine had been levelled without load.
 
-    References
-    ----------
-    Geometry and statics; fixed-point iteration.
+    Parameters:
+      reactions: callable (radius_m, sideways_m) -> (..., N). Leg reactions for the load at that
+        radius, moved sideways from the boom's line. [kN]
+      settlement: callable (reaction_kN) -> (..., N). Settlement of each leg, downwards positive.
+        [m]
+      leg_x_m, leg_y_m: array_like, shape (N,). [m]
+      slew_deg, radius_m, head_height_m: array_like, shape (...). Slew, radius of the level machine,
+        and height of the boom head above ground. [degrees, m]
+      limit_percent: float. Out-of-level limit, as in :func:`level_check`. [%]
+      setup_tilt_x, setup_tilt_y: array_like, shape (...). Lean toward +x and +y with which the
+        machine was set up; fall per metre. [-]
+      tolerance_m: float, > 0. Radius that may still move in the last round. [m]
+      max_rounds: int, >= 2
+    Returns: LevelledState
+    Raises: Anything not finite or outside its range; fewer than three legs left standing.
+      ConvergenceError: The machine keeps leaning further (radius still moving after ``max_rounds``,
+      a tilt beyond 5 degrees, or a reaction or settlement that is not finite).
+    Source: Geometry and statics; fixed-point iteration.
     """
     slew = np.deg2rad(require_finite("slew_deg", slew_deg))
     r0 = require_positive("radius_m", radius_m)

@@ -4,9 +4,7 @@ Contents
 --------
 MatProperties.
 
-Sources
--------
-Section properties of a rectangle; shear stress 1.5 V/A: Wood Handbook (FPL), chapter 9.
+Sources: Section properties of a rectangle; shear stress 1.5 V/A: Wood Handbook (FPL), chapter 9.
 """
 
 from __future__ import annotations
@@ -26,34 +24,26 @@ __all__ = ["MatProperties"]
 class MatProperties:
     """One mat, as plain numbers.
 
-    Parameters
-    ----------
-    name : str
-    length_m : float
-        Side that spans; the grain of timber, the beams of a framed mat run along it. [m]
-    width_m, thickness_m : float. [m]
-    mass_t : float. [t]
-    material : {"timber", "steel", "composite"}
-    modulus_kPa : float
-        Young's modulus in bending. [kPa]
-    bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa : float
-        Crushing is across the grain for timber, bearing on the deck for others. [kPa]
-    strength_basis : {"allowable", "characteristic"}
-        Characteristic strengths are divided by ``strength_divisor`` before use.
-    strength_divisor : float
-        Overall factor from characteristic to allowable (material, load, duration); 1 for
-        allowable strengths, above 1 for characteristic ones. [-]
-    across : {"spread", "plate"}
-        Across its length the mat spreads the load only within its thickness (single timbers
-        side by side), or bends as a plate of the same strength.
-    section_modulus_m3, second_moment_m4, shear_area_m2 : float or None
-        Of the whole width, for hollow or framed mats; None is a solid rectangle (shear area
-        two thirds of b d). [m3, m4, m2]
-
-    Raises
-    ------
-    InputError
-        All wrong fields together.
+    Parameters:
+      name: str
+      length_m: float. Side that spans; the grain of timber, the beams of a framed mat run along it.
+        [m]
+      width_m, thickness_m: float. [m]
+      mass_t: float. [t]
+      material: {"timber", "steel", "composite"}
+      modulus_kPa: float. Young's modulus in bending. [kPa]
+      bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa: float. Crushing is across the
+        grain for timber, bearing on the deck for others. [kPa]
+      strength_basis: {"allowable", "characteristic"}. Characteristic strengths are divided by
+        ``strength_divisor`` before use.
+      strength_divisor: float. Overall factor from characteristic to allowable (material, load,
+        duration); 1 for allowable strengths, above 1 for characteristic ones. [-]
+      across: {"spread", "plate"}. Across its length the mat spreads the load only within its
+        thickness (single timbers side by side), or bends as a plate of the same strength.
+      section_modulus_m3, second_moment_m4, shear_area_m2: float or None. Of the whole width, for
+        hollow or framed mats; None is a solid rectangle (shear area two thirds of b d). [m3, m4,
+        m2]
+    Raises: All wrong fields together.
     """
 
     name: str

@@ -5,11 +5,9 @@ Contents
 bearing_length_required_m, CantileverActions, cantilever_actions, StrengthLength,
 strength_bearing_length, Punching, float_punching, CribSpread, crib_spread.
 
-Sources
--------
-Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8 (cantilever form; the beam-based
-procedure of the same paper is not used). Punching at half the thickness around the float:
-ACI 318-19, 22.6.4 (from memory). Spread in timber 1:1 across and 2:1 along the grain: worked
+Sources: Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8 (cantilever form; the
+beam-based procedure of the same paper is not used). Punching at half the thickness around the
+float: ACI 318-19, 22.6.4 (from memory). Spread in timber 1:1 across and 2:1 along the grain: worked
 example after CIRIA C703, Appendix A1.
 """
 
@@ -22,6 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
 
 __all__ = [
@@ -36,8 +35,6 @@ __all__ = [
     "strength_bearing_length",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def bearing_length_required_m(
     reaction_kN: ArrayLike,
@@ -48,27 +45,13 @@ def bearing_length_required_m(
 ) -> FloatArray:
     """Mat length that brings the pressure down to what the ground allows.
 
-    Parameters
-    ----------
-    reaction_kN : array_like, >= 0. [kN]
-    allowable_kPa : array_like, > 0
-        Allowable ground pressure. [kPa]
-    width_m : array_like, > 0
-        Width that bears. [m]
-    self_weight_kN : array_like, >= 0. [kN]
-
-    Returns
-    -------
-    ndarray: (P + W) / (q_a B). [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Duerr (2010), Eqs 1 and 2.
+    Parameters:
+      reaction_kN: array_like, >= 0. [kN]
+      allowable_kPa: array_like, > 0. Allowable ground pressure. [kPa]
+      width_m: array_like, > 0. Width that bears. [m]
+      self_weight_kN: array_like, >= 0. [kN]
+    Returns: ndarray: (P + W) / (q_a B). [m]
+    Source: Duerr (2010), Eqs 1 and 2.
     """
     p = require_non_negative("reaction_kN", reaction_kN)
     qa = require_positive("allowable_kPa", allowable_kPa)
@@ -81,12 +64,11 @@ def bearing_length_required_m(
 class CantileverActions:
     """Forces in a mat that cantilevers beyond the float on a uniform ground pressure.
 
-    Attributes
-    ----------
-    cantilever_m : overhang beyond the float face.
-    pressure_kPa : P / (L B); the mat's own weight goes straight down and bends nothing.
-    moment_kNm : at the float face, over the whole width.
-    shear_kN : at one thickness from the float face (timber), or at the face (others).
+    Attributes:
+      cantilever_m: overhang beyond the float face.
+      pressure_kPa: P / (L B); the mat's own weight goes straight down and bends nothing.
+      moment_kNm: at the float face, over the whole width.
+      shear_kN: at one thickness from the float face (timber), or at the face (others).
     """
 
     cantilever_m: FloatArray
@@ -105,34 +87,17 @@ def cantilever_actions(
 ) -> CantileverActions:
     """Bending moment and shear in a mat over a chosen bearing length.
 
-    Parameters
-    ----------
-    reaction_kN : array_like, >= 0. [kN]
-    bearing_length_m : array_like, > 0
-        Length over which the ground pushes back evenly. [m]
-    width_m : array_like, > 0. [m]
-    float_length_m : array_like, > 0
-        Float side along the mat. [m]
-    shear_offset_m : array_like, >= 0
-        Distance from the float face at which shear is taken: the thickness for timber, 0 for
-        steel. [m]
-
-    Returns
-    -------
-    CantileverActions
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     Lc = (L - C)/2, q = P/(L B), M = q B Lc^2/2, V = q B (Lc - d); none below zero.
 
-    References
-    ----------
-    Duerr (2010), Eqs 3 to 7.
+    Parameters:
+      reaction_kN: array_like, >= 0. [kN]
+      bearing_length_m: array_like, > 0. Length over which the ground pushes back evenly. [m]
+      width_m: array_like, > 0. [m]
+      float_length_m: array_like, > 0. Float side along the mat. [m]
+      shear_offset_m: array_like, >= 0. Distance from the float face at which shear is taken: the
+        thickness for timber, 0 for steel. [m]
+    Returns: CantileverActions
+    Source: Duerr (2010), Eqs 3 to 7.
     """
     p = require_non_negative("reaction_kN", reaction_kN)
     length = require_positive("bearing_length_m", bearing_length_m)
@@ -153,11 +118,10 @@ def cantilever_actions(
 class StrengthLength:
     """Greatest bearing length that the mat's strength allows.
 
-    Attributes
-    ----------
-    from_bending_m, from_shear_m : each limit; infinite where that strength never governs.
-    length_m : least of both and of the mat's own length.
-    governs : array of "mat length", "bending" or "shear".
+    Attributes:
+      from_bending_m, from_shear_m: each limit; infinite where that strength never governs.
+      length_m: least of both and of the mat's own length.
+      governs: array of "mat length", "bending" or "shear".
     """
 
     from_bending_m: FloatArray
@@ -177,33 +141,19 @@ def strength_bearing_length(
 ) -> StrengthLength:
     """Greatest length over which a mat can spread a leg's load without failing.
 
-    Parameters
-    ----------
-    reaction_kN : array_like, >= 0. [kN]
-    mat_length_m : array_like, > 0. [m]
-    float_length_m : array_like, > 0, at most the mat length. [m]
-    moment_capacity_kNm, shear_capacity_kN : array_like, > 0
-        Allowable, over the width that bears. [kNm, kN]
-    shear_offset_m : array_like, >= 0
-        As in :func:`cantilever_actions`. [m]
+    Bending: P (L - C)^2 / (8 L) = M_a, solved for L. Shear: P ((L - C)/2 - d) / L = V_a, that is L
+    = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2 V_a.
 
-    Returns
-    -------
-    StrengthLength
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above; a float longer than the mat.
-
-    Notes
-    -----
-    Bending: P (L - C)^2 / (8 L) = M_a, solved for L. Shear: P ((L - C)/2 - d) / L = V_a, that is
-    L = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2 V_a.
-
-    References
-    ----------
-    Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
+    Parameters:
+      reaction_kN: array_like, >= 0. [kN]
+      mat_length_m: array_like, > 0. [m]
+      float_length_m: array_like, > 0, at most the mat length. [m]
+      moment_capacity_kNm, shear_capacity_kN: array_like, > 0. Allowable, over the width that bears.
+        [kNm, kN]
+      shear_offset_m: array_like, >= 0. As in :func:`cantilever_actions`. [m]
+    Returns: StrengthLength
+    Raises: A float longer than the mat.
+    Source: Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
     """
     p = require_non_negative("reaction_kN", reaction_kN)
     mat = require_positive("mat_length_m", mat_length_m)
@@ -249,32 +199,18 @@ def float_punching(
 ) -> Punching:
     """Crushing under the float, and shear on a perimeter half a thickness around it.
 
-    Parameters
-    ----------
-    reaction_kN : array_like, >= 0. [kN]
-    mat_pressure_kPa : array_like, >= 0
-        Ground pressure from the leg alone, which relieves the punching force. [kPa]
-    float_length_m, float_width_m : array_like, > 0. [m]
-    mat_length_m, mat_width_m, thickness_m : array_like, > 0. [m]
-
-    Returns
-    -------
-    Punching
-        The perimeter has only those sides that lie within the mat; with none, punching cannot
-        occur and its stress is 0.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above; a float larger than the mat.
-
-    Notes
-    -----
     v = (R - q A_in) / (u d). A round float may be given as a square of the same area.
 
-    References
-    ----------
-    ACI 318-19, 22.6.4 (perimeter at d/2; from memory).
+    Parameters:
+      reaction_kN: array_like, >= 0. [kN]
+      mat_pressure_kPa: array_like, >= 0. Ground pressure from the leg alone, which relieves the
+        punching force. [kPa]
+      float_length_m, float_width_m: array_like, > 0. [m]
+      mat_length_m, mat_width_m, thickness_m: array_like, > 0. [m]
+    Returns: Punching. The perimeter has only those sides that lie within the mat; with none,
+      punching cannot occur and its stress is 0.
+    Raises: A float larger than the mat.
+    Source: ACI 318-19, 22.6.4 (perimeter at d/2; from memory).
     """
     r = require_non_negative("reaction_kN", reaction_kN)
     q = require_non_negative("mat_pressure_kPa", mat_pressure_kPa)
@@ -320,36 +256,21 @@ def crib_spread(
 ) -> CribSpread:
     """How far crossed layers of timber spread the float's load in direct bearing.
 
-    Parameters
-    ----------
-    float_length_m, float_width_m : float, > 0. [m]
-    layer_thickness_m : sequence of float, > 0
-        From the top layer down. [m]
-    layer_length_m, layer_width_m : sequence of float, > 0
-        Outer size of each layer, which the spread cannot pass. [m]
-    grain : sequence of {"length", "width"}
-        Direction of the timbers in each layer.
-    spread_along, spread_across : float, >= 0
-        Horizontal per vertical, along and across the grain. [-]
+    Direct bearing only. A layer that reaches beyond this size works as a cantilever: check it with
+    :func:`liftcalc.ground.mats.mat_check`, the size above as its float.
 
-    Returns
-    -------
-    CribSpread
-
-    Raises
-    ------
-    InputError
-        No layer, lists of unequal length, a layer smaller than what stands on it, or a value
-        outside the range above.
-
-    Notes
-    -----
-    Direct bearing only. A layer that reaches beyond this size works as a cantilever: check it
-    with :func:`liftcalc.ground.mats.mat_check`, the size above as its float.
-
-    References
-    ----------
-    Worked example after CIRIA C703, Appendix A1 (1:1 across the grain, 2:1 along it).
+    Parameters:
+      float_length_m, float_width_m: float, > 0. [m]
+      layer_thickness_m: sequence of float, > 0. From the top layer down. [m]
+      layer_length_m, layer_width_m: sequence of float, > 0. Outer size of each layer, which the
+        spread cannot pass. [m]
+      grain: sequence of {"length", "width"}. Direction of the timbers in each layer.
+      spread_along, spread_across: float, >= 0. Horizontal per vertical, along and across the grain.
+        [-]
+    Returns: CribSpread
+    Raises: No layer, lists of unequal length, a layer smaller than what stands on it, or a value
+      outside the range above.
+    Source: Worked example after CIRIA C703, Appendix A1 (1:1 across the grain, 2:1 along it).
     """
     count = len(layer_thickness_m)
     if count == 0 or not len(layer_length_m) == len(layer_width_m) == len(grain) == count:

@@ -10,9 +10,7 @@ its length takes part is found from its own bending and shear strength, never as
 is then checked over that length, and the strength over the length that the ground needs: the two
 checks pass or fail together.
 
-Sources
--------
-Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8, in
+Sources: Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8, in
 :mod:`liftcalc.ground.mat_strength`. Bending and shear stress: Wood Handbook (FPL), chapter 9.
 """
 
@@ -24,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -50,7 +49,6 @@ __all__ = [
     "select_mat",
 ]
 
-FloatArray = NDArray[np.float64]
 AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
 """A pressure [kPa], or a function of effective width and length [m] that gives one."""
 
@@ -59,21 +57,20 @@ AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
 class MatCheck:
     """One mat under one leg (arrays broadcast over states).
 
-    Attributes
-    ----------
-    effective_length_m, effective_width_m : found bearing size.
-    length_governs : what stops the length: "mat length", "bending" or "shear".
-    pressure_kPa : (P + W) over the found size; what the ground feels.
-    allowable_kPa : ground limit at that size.
-    required_length_m : bearing length that the ground needs at the found width, infinite where
+    Attributes:
+      effective_length_m, effective_width_m: found bearing size.
+      length_governs: what stops the length: "mat length", "bending" or "shear".
+      pressure_kPa: (P + W) over the found size; what the ground feels.
+      allowable_kPa: ground limit at that size.
+      required_length_m: bearing length that the ground needs at the found width, infinite where.
         even the whole mat is too short (function limit) .
-    actions : bending and shear at the length that the ground needs, at most the whole mat.
-    bending_stress_kPa, shear_stress_kPa : greatest stresses from those.
-    punching : crushing and punching by the float.
-    ground_utilisation, bending_utilisation, shear_utilisation, crushing_utilisation,
-    punching_utilisation : value over limit.
-    utilisation : greatest of the five.
-    governs : name of that one.
+      actions: bending and shear at the length that the ground needs, at most the whole mat.
+      bending_stress_kPa, shear_stress_kPa: greatest stresses from those.
+      punching: crushing and punching by the float.
+      ground_utilisation, bending_utilisation, shear_utilisation, crushing_utilisation,
+      punching_utilisation: value over limit.
+      utilisation: greatest of the five.
+      governs: name of that one.
     """
 
     effective_length_m: FloatArray
@@ -210,36 +207,19 @@ def mat_check(
 ) -> MatCheck:
     """Check one mat, its ground and its float for one leg.
 
-    Parameters
-    ----------
-    mat : MatProperties
-    reaction_kN : array_like, shape (...), >= 0
-        Leg force on the float. [kN]
-    allowable_kPa : float or callable
-        Ground limit [kPa], or a function (width_m, length_m) -> limit, called with arrays, the
-        shorter effective side first.
-    float_length_m, float_width_m : float, > 0
-        Float size along the mat's length and width. [m]
+    The load is taken in the middle of the mat. The ground passes if and only if the length it needs
+    is not more than the length that strength allows, so ground, bending and shear agree.
 
-    Returns
-    -------
-    MatCheck, every array of shape (...)
-
-    Raises
-    ------
-    InputError
-        A float larger than the mat, a limit that is not above 0, or anything not finite.
-    ConvergenceError
-        No effective size found.
-
-    Notes
-    -----
-    The load is taken in the middle of the mat. The ground passes if and only if the length it
-    needs is not more than the length that strength allows, so ground, bending and shear agree.
-
-    References
-    ----------
-    Duerr (2010), Eqs 1-8.
+    Parameters:
+      mat: MatProperties
+      reaction_kN: array_like, shape (...), >= 0. Leg force on the float. [kN]
+      allowable_kPa: float or callable. Ground limit [kPa], or a function (width_m, length_m) ->
+        limit, called with arrays, the shorter effective side first.
+      float_length_m, float_width_m: float, > 0. Float size along the mat's length and width. [m]
+    Returns: MatCheck, every array of shape (...)
+    Raises: A float larger than the mat, a limit that is not above 0, or anything not finite.
+      ConvergenceError: No effective size found.
+    Source: Duerr (2010), Eqs 1-8.
     """
     p = require_non_negative("reaction_kN", reaction_kN)
     c1 = float(require_positive("float_length_m", float_length_m))
@@ -308,14 +288,13 @@ def mat_check(
 class MatSelection:
     """The smallest mat that passes, and how every mat in the list fared.
 
-    Attributes
-    ----------
-    index : position in the list given, or None when none passes.
-    names : as given.
-    area_m2 : plan area of each.
-    checks : one :class:`MatCheck` for each mat, or None where the float does not fit on it.
-    utilisation : greatest utilisation over all states; infinite where the float does not fit.
-    governs : name of the governing check ("float does not fit" where it does not).
+    Attributes:
+      index: position in the list given, or None when none passes.
+      names: as given.
+      area_m2: plan area of each.
+      checks: one :class:`MatCheck` for each mat, or None where the float does not fit on it.
+      utilisation: greatest utilisation over all states; infinite where the float does not fit.
+      governs: name of the governing check ("float does not fit" where it does not).
     """
 
     index: int | None
@@ -337,28 +316,14 @@ def select_mat(
 ) -> MatSelection:
     """Smallest mat (by area, then by mass) that passes every check in every state.
 
-    Parameters
-    ----------
-    mats : sequence of MatProperties, not empty
-    reaction_kN : array_like, >= 0
-        One leg's forces over all states. [kN]
-    allowable_kPa, float_length_m, float_width_m
-        As for :func:`mat_check`.
-    limit : float, above 0, at most 1
-        Utilisation that still passes. [-]
-
-    Returns
-    -------
-    MatSelection
-
-    Raises
-    ------
-    InputError
-        An empty list, a limit outside the range, or as :func:`mat_check`.
-
-    References
-    ----------
-    :func:`mat_check` for each mat.
+    Parameters:
+      mats: sequence of MatProperties, not empty
+      reaction_kN: array_like, >= 0. One leg's forces over all states. [kN]
+      allowable_kPa, float_length_m, float_width_m: As for :func:`mat_check`.
+      limit: float, above 0, at most 1. Utilisation that still passes. [-]
+    Returns: MatSelection
+    Raises: An empty list, a limit outside the range, or as :func:`mat_check`.
+    Source: :func:`mat_check` for each mat.
     """
     if len(mats) == 0:
         raise InputError.of("mats", 0, "at least one mat")

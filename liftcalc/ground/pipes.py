@@ -8,11 +8,9 @@ of a culvert or cellar).
 
 What the buried thing can bear is for its owner to say: nothing here guesses it.
 
-Sources
--------
-Marston and prism loads: UFC 3-220-10 (DM-7.1), section 4-4, Eqs 4-6, 4-7, 4-9. Surface load with
-impact: Boussinesq, as in Moser, Buried Pipe Design, Table 2.5, and the American Lifelines Alliance
-guideline (2001).
+Sources: Marston and prism loads: UFC 3-220-10 (DM-7.1), section 4-4, Eqs 4-6, 4-7, 4-9. Surface
+load with impact: Boussinesq, as in Moser, Buried Pipe Design, Table 2.5, and the American Lifelines
+Alliance guideline (2001).
 """
 
 from __future__ import annotations
@@ -20,8 +18,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -42,34 +41,18 @@ __all__ = [
     "surface_load_on_pipe_kPa",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def impact_factor(cover_m: ArrayLike) -> FloatArray:
     """Factor on a moving surface load for shock, by depth of cover.
 
-    Parameters
-    ----------
-    cover_m : array_like, >= 0
-        Ground above the crown. [m]
-
-    Returns
-    -------
-    ndarray: 1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. [-]
-
-    Raises
-    ------
-    InputError
-        Cover that is negative or not finite.
-
-    Notes
-    -----
     For traffic. A leg stands still, and its dynamic share is in its reaction already; the lift
     check takes the factor on standing legs as well, on the safe side.
 
-    References
-    ----------
-    Moser, Buried Pipe Design, Table 2.5 (highway).
+    Parameters:
+      cover_m: array_like, >= 0. Ground above the crown. [m]
+    Returns: ndarray: 1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. [-]
+    Raises: Cover that is negative or not finite.
+    Source: Moser, Buried Pipe Design, Table 2.5 (highway).
     """
     cover = require_non_negative("cover_m", cover_m)
     ft = 0.3048
@@ -98,34 +81,18 @@ def marston_load(
 ) -> MarstonLoad:
     """Backfill load on a pipe in a trench.
 
-    Parameters
-    ----------
-    unit_weight_kN_m3 : array_like, > 0. [kN/m3]
-    cover_m : array_like, > 0. [m]
-    trench_width_m : array_like, > 0
-        At the crown; not less than the pipe. [m]
-    pipe_diameter_m : array_like, > 0
-        Outside. [m]
-    k_mu : array_like, 0.05 to 0.3
-        Lateral pressure ratio times friction with the trench wall. [-]
+    C_d = (1 - exp(-2 K mu H/B_d))/(2 K mu); rigid C_d gamma B_d^2, flexible C_d gamma B_d D, prism
+    gamma H D.
 
-    Returns
-    -------
-    MarstonLoad
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
-    C_d = (1 - exp(-2 K mu H/B_d))/(2 K mu); rigid C_d gamma B_d^2, flexible C_d gamma B_d D,
-    prism gamma H D.
-
-    References
-    ----------
-    UFC 3-220-10 (DM-7.1), Eqs 4-6, 4-7, 4-9.
+    Parameters:
+      unit_weight_kN_m3: array_like, > 0. [kN/m3]
+      cover_m: array_like, > 0. [m]
+      trench_width_m: array_like, > 0. At the crown; not less than the pipe. [m]
+      pipe_diameter_m: array_like, > 0. Outside. [m]
+      k_mu: array_like, 0.05 to 0.3. Lateral pressure ratio times friction with the trench wall. [-]
+    Returns: MarstonLoad
+    Raises: A trench narrower than the pipe.
+    Source: UFC 3-220-10 (DM-7.1), Eqs 4-6, 4-7, 4-9.
     """
     gamma = require_positive("unit_weight_kN_m3", unit_weight_kN_m3)
     h = require_positive("cover_m", cover_m)
@@ -152,27 +119,13 @@ def surface_load_on_pipe_kPa(
 ) -> FloatArray:
     """Pressure on the crown of a pipe from one point load, with impact.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0. [kN]
-    cover_m : array_like, > 0. [m]
-    offset_m : array_like, >= 0
-        Horizontal distance of the load from the crown. [m]
-    impact : array_like, 1 to 2
-        Factor for a moving load, :func:`impact_factor`. [-]
-
-    Returns
-    -------
-    ndarray: pressure. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Moser, Buried Pipe Design; American Lifelines Alliance (2001).
+    Parameters:
+      load_kN: array_like, >= 0. [kN]
+      cover_m: array_like, > 0. [m]
+      offset_m: array_like, >= 0. Horizontal distance of the load from the crown. [m]
+      impact: array_like, 1 to 2. Factor for a moving load, :func:`impact_factor`. [-]
+    Returns: ndarray: pressure. [kPa]
+    Source: Moser, Buried Pipe Design; American Lifelines Alliance (2001).
     """
     return np.asarray(
         require_between("impact", impact, 1.0, 2.0)
@@ -184,14 +137,13 @@ def surface_load_on_pipe_kPa(
 class ServiceLoad:
     """What the mats put on a buried pipe, duct, culvert or slab.
 
-    Attributes
-    ----------
-    by_leg_kPa : shape (..., N), live pressure at the worst point, one for each leg.
-    live_kPa : their sum at the worst point, with impact.
-    soil_kPa : weight of the cover.
-    total_kPa, line_load_kN_m : sum, and times the outside diameter.
-    worst_x_m, worst_y_m : where.
-    utilisation : total over the owner's limit; NaN is never returned: without a limit it is
+    Attributes:
+      by_leg_kPa: shape (..., N), live pressure at the worst point, one for each leg.
+      live_kPa: their sum at the worst point, with impact.
+      soil_kPa: weight of the cover.
+      total_kPa, line_load_kN_m: sum, and times the outside diameter.
+      worst_x_m, worst_y_m: where.
+      utilisation: total over the owner's limit; NaN is never returned: without a limit it is.
         infinite, since unknown is unsafe.
     """
 
@@ -284,43 +236,29 @@ def service_load(
 ) -> ServiceLoad:
     """Pressure of all mats on the crown of a buried pipe, culvert or slab, at its worst point.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, shape (..., N), >= 0
-        Contact pressure under each mat; leading axes are states. [kPa]
-    cover_m : float, > 0. [m]
-    leg_x_m, leg_y_m, length_m, width_m, orientation_deg
-        As for :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`, shape (N,).
-    line_x_m, line_y_m : array_like, shape (K,), K >= 2
-        Points along its middle, in the same frame. [m]
-    diameter_m, unit_weight_kN_m3 : float, > 0
-        Outside width in plan, and weight of the cover. [m, kN/m3]
-    impact : float, 1 to 2. [-]
-    limit_kPa : float or None, > 0
-        What the owner allows on the crown, cover included; None is unknown. [kPa]
-    step_m : float, > 0
-        Least spacing at which the whole crown is searched. [m]
-
-    Returns
-    -------
-    ServiceLoad, arrays of shape (...)
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
-    not on its middle. The crown is searched at a third of the cover (at least *step_m*), then
-    round the worst spot of every state that may be the worst of all three times, each time four
-    times finer; the other states are told at their worst spot of all those. A roof stiffer than
-    the ground beside it draws more.
+    not on its middle. The crown is searched at a third of the cover (at least *step_m*), then round
+    the worst spot of every state that may be the worst of all three times, each time four times
+    finer; the other states are told at their worst spot of all those. A roof stiffer than the
+    ground beside it draws more.
 
-    References
-    ----------
-    Boussinesq rectangles, summed; prism load of the cover.
+    Parameters:
+      pressure_kPa: array_like, shape (..., N), >= 0. Contact pressure under each mat; leading axes
+        are states. [kPa]
+      cover_m: float, > 0. [m]
+      leg_x_m, leg_y_m, length_m, width_m, orientation_deg: As for
+        :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`, shape (N,).
+      line_x_m, line_y_m: array_like, shape (K,), K >= 2. Points along its middle, in the same
+        frame. [m]
+      diameter_m, unit_weight_kN_m3: float, > 0. Outside width in plan, and weight of the cover. [m,
+        kN/m3]
+      impact: float, 1 to 2. [-]
+      limit_kPa: float or None, > 0. What the owner allows on the crown, cover included; None is
+        unknown. [kPa]
+      step_m: float, > 0. Least spacing at which the whole crown is searched. [m]
+    Returns: ServiceLoad, arrays of shape (...)
+    Raises: A line that is not two lists of two or more points.
+    Source: Boussinesq rectangles, summed; prism load of the cover.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     cover = float(require_positive("cover_m", cover_m))
@@ -402,35 +340,21 @@ def slab_load(
 ) -> SlabLoad:
     """Pressure of all mats on a rectangular slab below ground (culvert roof, cellar).
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, shape (..., N), >= 0. [kPa]
-    cover_m : float, > 0. [m]
-    leg_x_m, leg_y_m, length_m, width_m, orientation_deg
-        As for :func:`service_load`, in axes parallel to the slab.
-    slab_x_m, slab_y_m : (low, high)
-        Extent of the slab. [m]
-    unit_weight_kN_m3 : float, > 0. [kN/m3]
-
-    Returns
-    -------
-    SlabLoad, arrays of shape (...)
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above; an empty slab.
-
-    Notes
-    -----
     The mean is by Gauss points in cells no wider than the cover near every mat and wider farther
     off, however long the slab; the greatest value is over the corners of these cells, the slab's
     corners and every mat centre above the slab among them.
 
-    References
-    ----------
-    Boussinesq rectangles, summed. A stiff slab draws more load than the ground beside it: take
-    the owner's advice where the cover is less than the slab's span.
+    Parameters:
+      pressure_kPa: array_like, shape (..., N), >= 0. [kPa]
+      cover_m: float, > 0. [m]
+      leg_x_m, leg_y_m, length_m, width_m, orientation_deg: As for :func:`service_load`, in axes
+        parallel to the slab.
+      slab_x_m, slab_y_m: (low, high). Extent of the slab. [m]
+      unit_weight_kN_m3: float, > 0. [kN/m3]
+    Returns: SlabLoad, arrays of shape (...)
+    Raises: An empty slab.
+    Source: Boussinesq rectangles, summed. A stiff slab draws more load than the ground beside it:
+      take the owner's advice where the cover is less than the slab's span.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     cover = float(require_positive("cover_m", cover_m))

@@ -8,17 +8,16 @@ several tests of one layer.
 
 A plate proves the ground to about twice its own width.
 
-Sources
--------
-EN 1997-2:2007 Annex K.1 (read in a digitised edition). Terzaghi and Peck (scaling; from
+Sources: EN 1997-2:2007 Annex K.1 (read in a digitised edition). Terzaghi and Peck (scaling; from
 memory). Schneider 1997 (from memory).
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -36,27 +35,15 @@ __all__ = [
     "plate_undrained_strength",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
     """Undrained strength from a plate test at the surface: cu = q_ult/6. [kPa]
 
     EN 1997-2:2007 Annex K.1 (Nc = 6, no overburden).
 
-    Parameters
-    ----------
-    q_ult_plate_kPa : array_like, > 0
-        Ultimate pressure of the plate. [kPa]
-
-    Returns
-    -------
-    SiteTestValue
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      q_ult_plate_kPa: array_like, > 0. Ultimate pressure of the plate. [kPa]
+    Returns: SiteTestValue
     """
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
     return SiteTestValue(
@@ -82,28 +69,14 @@ def plate_settlement(
 
     Sand: s (B (Bp + 0.3)/(Bp (B + 0.3)))^2; clay: s B/Bp. B >= Bp >= 0.3 m.
 
-    Parameters
-    ----------
-    plate_settlement_mm : array_like, >= 0
-        Settlement of the plate. [mm]
-    plate_width_m : array_like, 0.3 to 3
-        Width Bp of the plate. [m]
-    B_m : array_like, at least the plate width
-        Width of the mat. [m]
-    soil : {"sand", "clay"}
-
-    Returns
-    -------
-    ndarray: settlement of the mat. [mm]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
+    Parameters:
+      plate_settlement_mm: array_like, >= 0. Settlement of the plate. [mm]
+      plate_width_m: array_like, 0.3 to 3. Width Bp of the plate. [m]
+      B_m: array_like, at least the plate width. Width of the mat. [m]
+      soil: {"sand", "clay"}
+    Returns: ndarray: settlement of the mat. [mm]
+    Raises: A base narrower than the plate.
+    Source: Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
     """
     _soil(soil)
     s = require_non_negative("plate_settlement_mm", plate_settlement_mm)
@@ -123,24 +96,12 @@ def plate_ultimate(
     Sand: q B/Bp (an upper limit: the plate does not see so deep); clay: q.
     From the Ngamma and Nc terms of a surface base.
 
-    Parameters
-    ----------
-    q_ult_plate_kPa : array_like, > 0
-        Ultimate pressure of the plate. [kPa]
-    plate_width_m : array_like, 0.3 to 3
-        Width Bp of the plate. [m]
-    B_m : array_like, > 0
-        Width of the mat. [m]
-    soil : {"sand", "clay"}
-
-    Returns
-    -------
-    ndarray: ultimate pressure of the mat. [kPa]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      q_ult_plate_kPa: array_like, > 0. Ultimate pressure of the plate. [kPa]
+      plate_width_m: array_like, 0.3 to 3. Width Bp of the plate. [m]
+      B_m: array_like, > 0. Width of the mat. [m]
+      soil: {"sand", "clay"}
+    Returns: ndarray: ultimate pressure of the mat. [kPa]
     """
     _soil(soil)
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
@@ -161,41 +122,22 @@ def plate_test_allowable(
 ) -> SiteTestValue:
     """Allowable pressure of a mat from the readings of one plate test. [kPa]
 
-    Parameters
-    ----------
-    pressure_kPa, settlement_mm : array_like, shape (n,), n >= 4
-        Readings from zero upward, both increasing. [kPa, mm]
-    plate_width_m, B_m : float
-        Plate 0.3 m or more; mat at least as wide. [m]
-    factor : float, 2 to 5
-        On the ultimate pressure of the plate.
-    settlement_limit_mm : float
-        Settlement accepted of the mat. [mm]
-    soil : {"sand", "clay"}
-        Sets the scaling from plate to mat.
+    Ultimate: the pressure at a settlement of a tenth of the plate width if the test went so far,
+    else the highest pressure applied; never scaled up to the mat. The settlement limit of the mat
+    is turned into one of the plate by :func:`plate_settlement` and the pressure read there; if the
+    test did not reach it, the highest pressure is the limit. The lower of the two counts.
 
-    Returns
-    -------
-    SiteTestValue
-        Its warnings tell what the test does not show.
-
-    Raises
-    ------
-    InputError
-        Fewer than four readings, readings that do not increase, or a value outside its range.
-
-    Notes
-    -----
-    Ultimate: the pressure at a settlement of a tenth of the plate width if the test went so
-    far, else the highest pressure applied; never scaled up to the mat. The settlement limit
-    of the mat is turned into one of the plate by :func:`plate_settlement` and the pressure
-    read there; if the test did not reach it, the highest pressure is the limit. The lower
-    of the two counts.
-
-    References
-    ----------
-    Terzaghi and Peck (scaling, from memory); the tenth of the width is common practice, no
-    published source.
+    Parameters:
+      pressure_kPa, settlement_mm: array_like, shape (n,), n >= 4. Readings from zero upward, both
+        increasing. [kPa, mm]
+      plate_width_m, B_m: float. Plate 0.3 m or more; mat at least as wide. [m]
+      factor: float, 2 to 5. On the ultimate pressure of the plate.
+      settlement_limit_mm: float. Settlement accepted of the mat. [mm]
+      soil: {"sand", "clay"}. Sets the scaling from plate to mat.
+    Returns: SiteTestValue. Its warnings tell what the test does not show.
+    Raises: Fewer than four readings, readings that do not increase, or a value outside its range.
+    Source: Terzaghi and Peck (scaling, from memory); the tenth of the width is common practice, no
+      published source.
     """
     p, s = require_finite("pressure_kPa", pressure_kPa), require_finite("s", settlement_mm)
     if p.ndim != 1 or p.shape != s.shape or len(p) < 4:
@@ -230,23 +172,11 @@ def characteristic_low(values: ArrayLike) -> float:
     (n - 1), for a failure that averages over the ground; never above the mean. A single
     soft spot under a leg is not covered: look at the lowest as well.
 
-    Parameters
-    ----------
-    values : array_like, > 0, at least one
-        Results of one kind of test in one layer, in any unit.
-
-    Returns
-    -------
-    float: in the unit of the values
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Schneider 1997 (from memory); EN 1997-1:2004 clause 2.4.5.2 (cautious estimate).
+    Parameters:
+      values: array_like, > 0, at least one. Results of one kind of test in one layer, in any unit.
+    Returns: float: in the unit of the values
+    Raises: No test.
+    Source: Schneider 1997 (from memory); EN 1997-1:2004 clause 2.4.5.2 (cautious estimate).
     """
     array = np.ravel(require_positive("values", values))
     if array.size == 0:

@@ -9,12 +9,10 @@ pressure under the platform by projected area. spread_thickness: the thickness b
 Punching through a strong layer (Meyerhof-Hanna, Brown-Meyerhof) is in
 :mod:`liftcalc.ground.layers`.
 
-Sources
--------
-BRE report BR 470 (2004), Working platforms for tracked plant: the granular form read in a
-public calculation sheet, the clay form and the limits from memory. EN 1997-1:2004 Annex C
-(passive pressure; from memory, it gives Rankine's value at delta = 0).
-FHWA-IF-02-054 (GEC 6) Eq. 5-17 (2 vertical to 1 horizontal).
+Sources: BRE report BR 470 (2004), Working platforms for tracked plant: the granular form read in a
+public calculation sheet, the clay form and the limits from memory. EN 1997-1:2004 Annex C (passive
+pressure; from memory, it gives Rankine's value at delta = 0). FHWA-IF-02-054 (GEC 6) Eq. 5-17 (2
+vertical to 1 horizontal).
 """
 
 from __future__ import annotations
@@ -25,6 +23,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     Problem,
@@ -45,7 +44,6 @@ __all__ = [
     "working_platform",
 ]
 
-FloatArray = NDArray[np.float64]
 
 BR470_LOAD_FACTORS: dict[int, tuple[float, float]] = {1: (2.0, 1.6), 2: (1.5, 1.2)}
 """Load case: (factor without platform, factor with platform). Case 1: the driver can do
@@ -60,32 +58,16 @@ def passive_coefficient_tan_delta(
 ) -> FloatArray:
     """Kp tan(delta) for punching through a fill, Kp the normal component.
 
-    Parameters
-    ----------
-    phi_deg : array_like
-        Friction angle of the fill, 25 to 45. [deg]
-    delta_over_phi : float
-        Mobilised wall friction over phi, 0 to 1. BR 470 takes 2/3.
+    2 m_w = acos(sin d / sin phi) - phi - d; 2 m_t = 90 - phi; Kp = (1 + sin phi sin(2 m_w +
+    phi))/(1 - sin phi) exp(2 (m_t - m_w) tan phi). It lies below the values BR 470 prints (3.1 at
+    35 degrees, 5.5 at 40), so it asks for a thicker platform; give those values as ``Kp_tan_delta``
+    to follow the report.
 
-    Returns
-    -------
-    ndarray: Kp tan(delta). [-]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    2 m_w = acos(sin d / sin phi) - phi - d; 2 m_t = 90 - phi;
-    Kp = (1 + sin phi sin(2 m_w + phi))/(1 - sin phi) exp(2 (m_t - m_w) tan phi).
-    It lies below the values BR 470 prints (3.1 at 35 degrees, 5.5 at 40), so it asks for a
-    thicker platform; give those values as ``Kp_tan_delta`` to follow the report.
-
-    References
-    ----------
-    EN 1997-1:2004 Annex C.2 (stated there to be on the safe side).
+    Parameters:
+      phi_deg: array_like. Friction angle of the fill, 25 to 45. [deg]
+      delta_over_phi: float. Mobilised wall friction over phi, 0 to 1. BR 470 takes 2/3.
+    Returns: ndarray: Kp tan(delta). [-]
+    Source: EN 1997-1:2004 Annex C.2 (stated there to be on the safe side).
     """
     degrees = require_between("phi_deg", phi_deg, 25.0, 45.0)
     ratio = require_between("delta_over_phi", delta_over_phi, 0.0, 1.0)
@@ -143,44 +125,30 @@ def working_platform(
 ) -> PlatformDesign:
     """Thickness of an unreinforced granular platform under a pad, by the BR 470 form.
 
-    Parameters
-    ----------
-    W_m, L_m : array_like, > 0
-        Width and length of the pad, W <= L. [m]
-    q_kPa : array_like, >= 0
-        Service (characteristic) pressure of the pad. [kPa]
-    phi_platform_deg : array_like, 35 to 45 [deg]
-    unit_weight_platform_kN_m3 : array_like [kN/m3]
-    cu_kPa : array_like, 20 to 80
-        Undrained strength of a clay subgrade; or else [kPa]
-    phi_subgrade_deg, unit_weight_subgrade_kN_m3 : array_like
-        of a granular subgrade (phi 25 to 45). [deg, kN/m3]
-    water : str
-        "at the surface" takes submerged weights (platform and granular subgrade); the bulk
-        weights need a platform that drains and is kept drained.
-    load_case : {1, 2}
-        See BR470_LOAD_FACTORS; ``load_factors`` replaces it with (without, with platform).
-    Kp_tan_delta, Ngamma_platform, Ngamma_subgrade : array_like, optional
-        Replace :func:`passive_coefficient_tan_delta` and the Vesic Ngamma.
+    Clay: R = cu Nc sc, granular: R = 0.5 gamma_s W Ngamma_s s_gamma. No platform is needed where R
+    >= f0 q. Else the platform itself must carry: 0.5 gamma_p W Ngamma_p s_gamma >= f1 q, and R +
+    gamma_p D^2 Kp tan(delta) sp / W >= f1 q gives D = sqrt(W (f1 q - R)/(gamma_p Kp tan(delta)
+    sp)), not less than the lesser of W/2 and 0.3 m, and D <= 1.5 W. sc = 1 + 0.2 W/L, sp = 1 + W/L,
+    s_gamma = 1 - 0.3 W/L. Made for tracked plant on level ground; edges, slopes and soft spots are
+    outside it.
 
-    Raises
-    ------
-    InputError
-        Outside the limits above; cu below 20 kPa needs a specialist, above 80 kPa the
-        method was not made for it.
-
-    Notes
-    -----
-    Clay: R = cu Nc sc, granular: R = 0.5 gamma_s W Ngamma_s s_gamma. No platform is needed
-    where R >= f0 q. Else the platform itself must carry: 0.5 gamma_p W Ngamma_p s_gamma >=
-    f1 q, and R + gamma_p D^2 Kp tan(delta) sp / W >= f1 q gives
-    D = sqrt(W (f1 q - R)/(gamma_p Kp tan(delta) sp)), not less than the lesser of W/2 and
-    0.3 m, and D <= 1.5 W. sc = 1 + 0.2 W/L, sp = 1 + W/L, s_gamma = 1 - 0.3 W/L.
-    Made for tracked plant on level ground; edges, slopes and soft spots are outside it.
-
-    References
-    ----------
-    BRE BR 470 (2004), main text and Appendix A.
+    Parameters:
+      W_m, L_m: array_like, > 0. Width and length of the pad, W <= L. [m]
+      q_kPa: array_like, >= 0. Service (characteristic) pressure of the pad. [kPa]
+      phi_platform_deg: array_like, 35 to 45 [deg]
+      unit_weight_platform_kN_m3: array_like [kN/m3]
+      cu_kPa: array_like, 20 to 80. Undrained strength of a clay subgrade; or else [kPa]
+      phi_subgrade_deg, unit_weight_subgrade_kN_m3: array_like. of a granular subgrade (phi 25 to
+        45). [deg, kN/m3]
+      water: str. "at the surface" takes submerged weights (platform and granular subgrade); the
+        bulk weights need a platform that drains and is kept drained.
+      load_case: {1, 2}. See BR470_LOAD_FACTORS; ``load_factors`` replaces it with (without, with
+        platform).
+      Kp_tan_delta, Ngamma_platform, Ngamma_subgrade: array_like, optional. Replace
+        :func:`passive_coefficient_tan_delta` and the Vesic Ngamma.
+    Raises: Outside the limits above; cu below 20 kPa needs a specialist, above 80 kPa the method
+      was not made for it.
+    Source: BRE BR 470 (2004), main text and Appendix A.
     """
     W, L = require_positive("W_m", W_m), require_positive("L_m", L_m)
     if not np.all(W <= L * (1.0 + 1e-9)):
@@ -274,33 +242,18 @@ def load_spread(
 ) -> LoadSpread:
     """Pressure under a layer when the load spreads through it at a fixed slope.
 
-    Parameters
-    ----------
-    P_kN : array_like, >= 0 [kN]
-    B_m, L_m : array_like, > 0 [m]
-    thickness_m : array_like, >= 0 [m]
-    horizontal_per_vertical : array_like, 0 to 1
-        0.5 is 2 vertical to 1 horizontal; 1 (45 degrees) only in sound, well compacted fill.
-    unit_weight_kN_m3 : array_like, >= 0
-        Of the layer; its weight is added to q_total. [kN/m3]
+    q = P/((B + 2 k H)(L + 2 k H)). An average; nearby legs add where their spreads overlap. On its
+    own it overrates a thin strong layer on weak clay: check punching as well.
 
-    Returns
-    -------
-    LoadSpread, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    q = P/((B + 2 k H)(L + 2 k H)). An average; nearby legs add where their spreads overlap.
-    On its own it overrates a thin strong layer on weak clay: check punching as well.
-
-    References
-    ----------
-    FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
+    Parameters:
+      P_kN: array_like, >= 0 [kN]
+      B_m, L_m: array_like, > 0 [m]
+      thickness_m: array_like, >= 0 [m]
+      horizontal_per_vertical: array_like, 0 to 1. 0.5 is 2 vertical to 1 horizontal; 1 (45 degrees)
+        only in sound, well compacted fill.
+      unit_weight_kN_m3: array_like, >= 0. Of the layer; its weight is added to q_total. [kN/m3]
+    Returns: LoadSpread, arrays of the common shape
+    Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
     """
     P = require_non_negative("P_kN", P_kN)
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
@@ -325,29 +278,13 @@ def spread_thickness(
     The positive root of (B + 2 k H)(L + 2 k H) = P/q, 0 where P/(B L) is already within it.
     Net: the weight of the layer is taken as matched by the overburden it adds.
 
-    Parameters
-    ----------
-    P_kN : array_like, >= 0
-        Force on the base. [kN]
-    B_m, L_m : array_like, > 0
-        Sides of the base. [m]
-    q_allowable_kPa : array_like, > 0
-        Net pressure that the ground below the layer allows. [kPa]
-    horizontal_per_vertical : float, 0.05 to 1
-        Slope k of the spread, as :func:`load_spread`.
-
-    Returns
-    -------
-    ndarray: thickness H, >= 0. [m]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    FHWA-IF-02-054 (GEC 6) Eq. 5-17, solved for the depth.
+    Parameters:
+      P_kN: array_like, >= 0. Force on the base. [kN]
+      B_m, L_m: array_like, > 0. Sides of the base. [m]
+      q_allowable_kPa: array_like, > 0. Net pressure that the ground below the layer allows. [kPa]
+      horizontal_per_vertical: float, 0.05 to 1. Slope k of the spread, as :func:`load_spread`.
+    Returns: ndarray: thickness H, >= 0. [m]
+    Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17, solved for the depth.
     """
     P = require_non_negative("P_kN", P_kN)
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)

@@ -9,14 +9,12 @@ A table gives a value for a soil somebody named by eye. The lower end of a print
 taken unless the table's own recommended value is asked for; a row with only an upper bound
 gives no value.
 
-Sources
--------
-International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-IF-02-054
-(GEC 6) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in a
-digitised edition. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS 8004:1986 Table 1:
-from memory. Massachusetts state building code Table 1804.1, a Canadian small-building table
-(believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in public reprints as
-marked. A row added from memory is marked "memory".
+Sources: International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-IF-02-054
+(GEC 6) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in a digitised
+edition. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS 8004:1986 Table 1: from memory.
+Massachusetts state building code Table 1804.1, a Canadian small-building table (believed to be
+National Building Code 9.4.4.1) and 24 CFR 3285.202: read in public reprints as marked. A row added
+from memory is marked "memory".
 """
 
 from __future__ import annotations
@@ -280,15 +278,9 @@ def presumptive_tables() -> tuple[TableName, ...]:
 def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
     """Rows of one table, in printed order.
 
-    Parameters
-    ----------
-    table : str
-        A name of :func:`presumptive_tables`.
-
-    Raises
-    ------
-    InputError
-        A table of another name.
+    Parameters:
+      table: str. A name of :func:`presumptive_tables`.
+    Raises: A table of another name.
     """
     if table not in _TABLES:
         raise InputError.of("table", table, ", ".join(_TABLES))
@@ -310,26 +302,17 @@ def presumptive_pressure(
 ) -> PresumptivePressure:
     """Presumptive allowable pressure of a published table.
 
-    Parameters
-    ----------
-    table, soil_class, consistency : str
-        As in :func:`presumptive_rows`; "soil class / consistency" in one is accepted.
-    width_m : float, > 0
-        Width of the mat. [m]
-    water_below_base_m : float, optional
-        Depth of water below the mat; needed where the table asks for it. [m]
-    pick : {"lower", "recommended"}
-        Lower end of the printed range, or the value the table recommends.
-
-    Raises
-    ------
-    InputError
-        No such row; a mat narrower than the table covers; water too near or unknown where
-        the table is for dry ground; a row that prints only an upper bound.
-
-    References
-    ----------
-    See the module. No value is raised for short duration or for depth.
+    Parameters:
+      table, soil_class, consistency: str. As in :func:`presumptive_rows`; "soil class /
+        consistency" in one is accepted.
+      width_m: float, > 0. Width of the mat. [m]
+      water_below_base_m: float, optional. Depth of water below the mat; needed where the table asks
+        for it. [m]
+      pick: {"lower", "recommended"}. Lower end of the printed range, or the value the table
+        recommends.
+    Raises: No such row; a mat narrower than the table covers; water too near or unknown where the
+      table is for dry ground; a row that prints only an upper bound.
+    Source: See the module. No value is raised for short duration or for depth.
     """
     rows = presumptive_rows(table)
     about = _TABLES[table]

@@ -8,11 +8,9 @@ one error. overburden_kPa: stress at a depth, total or effective. layer_at: laye
 What is unknown is unsafe: ground not explored deep enough, a water level nobody looked for,
 or voids nobody ruled out are refused here, with every other problem in the same message.
 
-Sources
--------
-Needed depth of exploration: 2 B below the base, where a load spread at 2 to 1 has fallen to
-1/9 under a square; UFC 3-220-20 (2025) section 5-1.1 asks for the depth at which the
-stress change is negligible. Hydrostatic water.
+Sources: Needed depth of exploration: 2 B below the base, where a load spread at 2 to 1 has fallen
+to 1/9 under a square; UFC 3-220-20 (2025) section 5-1.1 asks for the depth at which the stress
+change is negligible. Hydrostatic water.
 """
 
 from __future__ import annotations
@@ -148,16 +146,10 @@ def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> 
 
     Raises nothing: see :func:`check_profile`.
 
-    Parameters
-    ----------
-    profile : GroundProfile
-    needed_depth_m : float
-        Depth below ground to which the layers must be known. [m]
-
-    Returns
-    -------
-    list of Problem
-        Empty where nothing is wrong.
+    Parameters:
+      profile: GroundProfile
+      needed_depth_m: float. Depth below ground to which the layers must be known. [m]
+    Returns: list of Problem. Empty where nothing is wrong.
     """
     found: list[Problem] = []
     if not profile.layers:
@@ -223,16 +215,10 @@ def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> 
 def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> None:
     """Raise one InputError that lists every problem of the profile, or return.
 
-    Parameters
-    ----------
-    needed_depth_m : float
-        Depth below ground to which the layers must be known. [m]
-    profile : GroundProfile
-
-    Raises
-    ------
-    InputError
-        Everything that :func:`profile_problems` finds, in one message.
+    Parameters:
+      needed_depth_m: float. Depth below ground to which the layers must be known. [m]
+      profile: GroundProfile
+    Raises: Everything that :func:`profile_problems` finds, in one message.
     """
     found = profile_problems(profile, needed_depth_m=needed_depth_m)
     if found:
@@ -242,14 +228,9 @@ def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> Non
 def effective_water_depth_m(profile: GroundProfile) -> float:
     """Water depth to calculate with: measured, or the depth to which none was found. [m]
 
-    Parameters
-    ----------
-    profile : GroundProfile
-
-    Raises
-    ------
-    InputError
-        A profile that tells neither.
+    Parameters:
+      profile: GroundProfile
+    Raises: A profile that tells neither.
     """
     for value in (profile.water_depth_m, profile.water_not_found_to_m):
         if value is not None:
@@ -262,9 +243,8 @@ def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
 
     Raises nothing: for a profile that :func:`check_profile` has passed.
 
-    Parameters
-    ----------
-    profile : GroundProfile
+    Parameters:
+      profile: GroundProfile
     """
     tops, z = [], 0.0
     for layer in profile.layers:
@@ -276,16 +256,10 @@ def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
 def layer_at(profile: GroundProfile, depth_m: float) -> int:
     """Index of the layer just below a depth (the lower one at a boundary).
 
-    Parameters
-    ----------
-    profile : GroundProfile
-    depth_m : float
-        Below ground. [m]
-
-    Raises
-    ------
-    InputError
-        A depth at or below the end of what was explored.
+    Parameters:
+      profile: GroundProfile
+      depth_m: float. Below ground. [m]
+    Raises: A depth at or below the end of what was explored.
     """
     z = 0.0
     for i, layer in enumerate(profile.layers):
@@ -301,18 +275,11 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
     Sum of unit weight times thickness, less hydrostatic water pressure where effective;
     never below 0.
 
-    Parameters
-    ----------
-    profile : GroundProfile
-    depth_m : float, >= 0
-        Below ground. [m]
-    effective : bool
-        False gives the total stress.
-
-    Raises
-    ------
-    InputError
-        Effective stress in a profile that tells nothing of water.
+    Parameters:
+      profile: GroundProfile
+      depth_m: float, >= 0. Below ground. [m]
+      effective: bool. False gives the total stress.
+    Raises: Effective stress in a profile that tells nothing of water.
     """
     z, total = 0.0, 0.0
     for layer in profile.layers:
@@ -330,11 +297,8 @@ def needed_depth_m(depth_m: float, width_m: float) -> float:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    depth_m : float
-        Depth of the base below ground. [m]
-    width_m : float
-        Width B of the base. [m]
+    Parameters:
+      depth_m: float. Depth of the base below ground. [m]
+      width_m: float. Width B of the base. [m]
     """
     return depth_m + _NEEDED_DEPTH_OVER_B * width_m

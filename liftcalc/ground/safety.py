@@ -6,11 +6,9 @@ Safety: the set of factors. global_factor, EN1997_DA1, user_partial: the ways to
 BearingDesign, design_bearing: capacity with the safety applied, as an allowable pressure
 that is compared with the service pressure.
 
-Sources
--------
-EN 1997-1:2004 Annex A Tables A.3, A.4, A.5 and clause 2.4.7.3.4.2 (read in a digitised
-edition). The national annex governs where there is one. Global factors: UFC 3-220-20 (2025)
-section 5-2.4.
+Sources: EN 1997-1:2004 Annex A Tables A.3, A.4, A.5 and clause 2.4.7.3.4.2 (read in a digitised
+edition). The national annex governs where there is one. Global factors: UFC 3-220-20 (2025) section
+5-2.4.
 """
 
 from __future__ import annotations
@@ -22,6 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -43,7 +42,6 @@ __all__ = [
     "user_partial",
 ]
 
-FloatArray = NDArray[np.float64]
 LEAST_OVERALL = 2.0
 """Least factor between the ultimate capacity of ground and the service load."""
 
@@ -93,21 +91,10 @@ def global_factor(factor: float, *, source: str = "chosen by the user") -> Safet
     Below 2 is refused: the ground strength is uncertain and a failure is sudden. Usual
     values 2 to 3 (UFC 3-220-20 section 5-2.4).
 
-    Parameters
-    ----------
-    factor : float, 2 to 10
-        On the ultimate capacity.
-    source : str
-        Where the factor is from, for the sheet.
-
-    Returns
-    -------
-    Safety
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      factor: float, 2 to 10. On the ultimate capacity.
+      source: str. Where the factor is from, for the sheet.
+    Returns: Safety
     """
     require_between("factor", factor, LEAST_OVERALL, 10.0)
     return Safety(f"global factor {factor:g}", resistance=float(factor), source=source)
@@ -128,25 +115,13 @@ def user_partial(
     Together they may not be weaker than :func:`global_factor` allows: load times resistance times
     the least factor on strength is at least 2. (A lower set is had only as EN1997_DA1.)
 
-    Parameters
-    ----------
-    load : float
-        On the actions.
-    tan_phi, c, cu : float
-        On tan phi', c' and cu.
-    resistance : float
-        On the bearing resistance.
-    name, source : str
-        What the set is called and where it is from; not empty.
-
-    Returns
-    -------
-    Safety
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above; a product below 2.
+    Parameters:
+      load: float. On the actions.
+      tan_phi, c, cu: float. On tan phi', c' and cu.
+      resistance: float. On the bearing resistance.
+      name, source: str. What the set is called and where it is from; not empty.
+    Returns: Safety
+    Raises: A product below 2.
     """
     if not name.strip() or not source.strip():
         raise InputError.of("name, source", (name, source), "text that tells where they are from")
@@ -171,19 +146,9 @@ def en1997_da1_split(
 
     For unfavourable actions. EN 1997-1:2004 Table A.3.
 
-    Parameters
-    ----------
-    permanent_kN, variable_kN : array_like, >= 0
-        Shares G and Q of the leg force. [kN]
-
-    Returns
-    -------
-    tuple of ndarray: design load of combination 1 and of combination 2. [kN]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      permanent_kN, variable_kN: array_like, >= 0. Shares G and Q of the leg force. [kN]
+    Returns: tuple of ndarray: design load of combination 1 and of combination 2. [kN]
     """
     G = require_non_negative("permanent_kN", permanent_kN)
     Q = require_non_negative("variable_kN", variable_kN)
@@ -193,17 +158,9 @@ def en1997_da1_split(
 def design_phi_deg(phi_deg: ArrayLike, factor: float) -> FloatArray:
     """Design friction angle atan(tan phi / factor). [deg]
 
-    Parameters
-    ----------
-    phi_deg : array_like, 0 to 50
-        Characteristic friction angle. [deg]
-    factor : float, 1 to 10
-        Partial factor on tan phi.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      phi_deg: array_like, 0 to 50. Characteristic friction angle. [deg]
+      factor: float, 1 to 10. Partial factor on tan phi.
     """
     phi = np.radians(require_between("phi_deg", phi_deg, 0.0, 50.0))
     return np.degrees(np.arctan(np.tan(phi) / require_between("factor", factor, 1.0, 10.0)))
@@ -256,33 +213,19 @@ def design_bearing(
 ) -> BearingDesign:
     """Allowable pressure on the effective area by one or several sets of factors.
 
-    Parameters
-    ----------
-    safety : Safety or sequence of Safety
-        With several, such as EN1997_DA1, the lowest result governs at each element.
-    basis, method, cu_kPa, c_kPa, phi_deg, V_kN, H_B_kN, H_L_kN, others
-        As for :func:`liftcalc.ground.bearing.bearing_capacity`; loads are service loads and
-        strengths characteristic values.
-    B_m, L_m : array_like, > 0
-        Sides of the base, in any order. [m]
+    For each set: strengths divided, loads multiplied, capacity q worked, then q_allowable = q /
+    (resistance factor * load factor).
 
-    Returns
-    -------
-    BearingDesign
-
-    Raises
-    ------
-    InputError
-        No set of factors, or what :func:`liftcalc.ground.bearing.bearing_capacity` refuses.
-
-    Notes
-    -----
-    For each set: strengths divided, loads multiplied, capacity q worked, then
-    q_allowable = q / (resistance factor * load factor).
-
-    References
-    ----------
-    EN 1997-1:2004 clauses 2.4.7.3.4.2, 6.5.2.1; UFC 3-220-20 Eq. 5-13.
+    Parameters:
+      safety: Safety or sequence of Safety. With several, such as EN1997_DA1, the lowest result
+        governs at each element.
+      basis, method, cu_kPa, c_kPa, phi_deg, V_kN, H_B_kN, H_L_kN, others: As for
+        :func:`liftcalc.ground.bearing.bearing_capacity`; loads are service loads and strengths
+        characteristic values.
+      B_m, L_m: array_like, > 0. Sides of the base, in any order. [m]
+    Returns: BearingDesign
+    Raises: No set of factors, or what :func:`liftcalc.ground.bearing.bearing_capacity` refuses.
+    Source: EN 1997-1:2004 clauses 2.4.7.3.4.2, 6.5.2.1; UFC 3-220-20 Eq. 5-13.
     """
     sets = (safety,) if isinstance(safety, Safety) else tuple(safety)
     if not sets:

@@ -10,11 +10,9 @@ Elastic theory gives the settlement that comes with the load. Clay goes on settl
 calculated only from compressibility data (:func:`consolidation_settlement_m`) and is otherwise
 named as a caution.
 
-Sources
--------
-Schleicher (1926); Winterkorn and Fang (1975) as printed in FHWA-IF-02-054 (GEC 6), Table 5-12;
-Steinbrenner (1934) in the form of Bowles, Foundation Analysis and Design, Table 5-2; Hough (1959)
-as worked in GEC 6, Appendix B; Terzaghi (1925), from memory.
+Sources: Schleicher (1926); Winterkorn and Fang (1975) as printed in FHWA-IF-02-054 (GEC 6), Table
+5-12; Steinbrenner (1934) in the form of Bowles, Foundation Analysis and Design, Table 5-2; Hough
+(1959) as worked in GEC 6, Appendix B; Terzaghi (1925), from memory.
 """
 
 from __future__ import annotations
@@ -23,8 +21,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -46,37 +45,22 @@ __all__ = [
     "winkler_settlement_m",
 ]
 
-FloatArray = NDArray[np.float64]
 Position = Literal["centre", "corner", "average"]
 
 
 def half_space_factor(length_to_width: ArrayLike, position: Position = "centre") -> FloatArray:
     """Settlement factor of a flexible rectangle on a half space, on the shorter side B.
 
-    Parameters
-    ----------
-    length_to_width : array_like, >= 1
-        L/B, longer side over shorter. [-]
-    position : {"centre", "corner", "average"}
-        Where; "average" is the mean over the area, a little above the settlement of a rigid mat.
-
-    Returns
-    -------
-    ndarray: Cd in s = Cd q B (1 - nu^2) / E. [-]
-
-    Raises
-    ------
-    InputError
-        L/B below 1, not finite, or an unknown position.
-
-    Notes
-    -----
     Corner: (ln(m + sqrt(1+m^2)) + m ln((1 + sqrt(1+m^2))/m)) / pi with m = L/B; centre is twice
     that. Average: integral of 1/r over both the loaded and the observed area, in closed form.
 
-    References
-    ----------
-    Schleicher (1926); table values in FHWA-IF-02-054 (GEC 6), Table 5-12.
+    Parameters:
+      length_to_width: array_like, >= 1. L/B, longer side over shorter. [-]
+      position: {"centre", "corner", "average"}. Where; "average" is the mean over the area, a
+        little above the settlement of a rigid mat.
+    Returns: ndarray: Cd in s = Cd q B (1 - nu^2) / E. [-]
+    Raises: L/B below 1, not finite, or an unknown position.
+    Source: Schleicher (1926); table values in FHWA-IF-02-054 (GEC 6), Table 5-12.
     """
     m = require_between("length_to_width", length_to_width, 1.0, 1e6)
     corner = (np.arcsinh(m) + m * np.arcsinh(1.0 / m)) / np.pi
@@ -95,23 +79,12 @@ def half_space_factor(length_to_width: ArrayLike, position: Position = "centre")
 def circle_factor(position: Literal["centre", "edge", "rigid"] = "centre") -> float:
     """Settlement factor of a loaded circle on a half space, on its diameter D.
 
-    Parameters
-    ----------
-    position : {"centre", "edge", "rigid"}
-        Flexible circle at its centre or edge, or a rigid disc.
-
-    Returns
-    -------
-    float: Cd in s = Cd q D (1 - nu^2) / E. [-]
-
-    Raises
-    ------
-    InputError
-        An unknown position.
-
-    References
-    ----------
-    Exact theory 1, 2/pi and pi/4; FHWA-IF-02-054 (GEC 6), Table 5-12 prints 1.00, 0.64, 0.79.
+    Parameters:
+      position: {"centre", "edge", "rigid"}. Flexible circle at its centre or edge, or a rigid disc.
+    Returns: float: Cd in s = Cd q D (1 - nu^2) / E. [-]
+    Raises: An unknown position.
+    Source: Exact theory 1, 2/pi and pi/4; FHWA-IF-02-054 (GEC 6), Table 5-12 prints 1.00, 0.64,
+      0.79.
     """
     table = {"centre": 1.0, "edge": 2.0 / np.pi, "rigid": np.pi / 4.0}
     if position not in table:
@@ -133,28 +106,12 @@ def steinbrenner_factors(
 ) -> SteinbrennerFactors:
     """Corner settlement factors of a flexible rectangle on a layer over a rigid base.
 
-    Parameters
-    ----------
-    length_to_width : array_like, > 0
-        L/B of the rectangle whose corner is meant. [-]
-    depth_to_width : array_like, > 0
-        Layer thickness H over B. [-]
-    poisson : array_like, 0 to 0.5
-        Poisson's ratio. [-]
-
-    Returns
-    -------
-    SteinbrennerFactors
-        s_corner = q B (1 - nu^2)/E Is, Is = I1 + (1 - 2 nu)/(1 - nu) I2.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Steinbrenner (1934), in the form of Bowles, Table 5-2.
+    Parameters:
+      length_to_width: array_like, > 0. L/B of the rectangle whose corner is meant. [-]
+      depth_to_width: array_like, > 0. Layer thickness H over B. [-]
+      poisson: array_like, 0 to 0.5. Poisson's ratio. [-]
+    Returns: SteinbrennerFactors. s_corner = q B (1 - nu^2)/E Is, Is = I1 + (1 - 2 nu)/(1 - nu) I2.
+    Source: Steinbrenner (1934), in the form of Bowles, Table 5-2.
     """
     m = require_positive("length_to_width", length_to_width)
     n = require_positive("depth_to_width", depth_to_width)
@@ -183,33 +140,17 @@ def elastic_settlement_m(
 ) -> FloatArray:
     """Immediate elastic settlement of a flexible rectangular mat.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, >= 0
-        Net contact pressure. [kPa]
-    modulus_kPa : array_like, > 0
-        Young's modulus of the ground over the depth that matters. [kPa]
-    length_m, width_m : array_like, > 0
-        Mat sides, in either order. [m]
-    poisson : array_like, 0 to 0.5. [-]
-    position : {"centre", "corner", "average"}
-        "average" is offered on the half space only.
-    layer_thickness_m : array_like, > 0, or None
-        Depth to a rigid base; None is a half space. [m]
-
-    Returns
-    -------
-    ndarray: settlement, downwards positive. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above; "average" together with a layer.
-
-    References
-    ----------
-    Schleicher (1926) on the half space; Steinbrenner (1934) on a layer, the centre as four
-    quarter rectangles.
+    Parameters:
+      pressure_kPa: array_like, >= 0. Net contact pressure. [kPa]
+      modulus_kPa: array_like, > 0. Young's modulus of the ground over the depth that matters. [kPa]
+      length_m, width_m: array_like, > 0. Mat sides, in either order. [m]
+      poisson: array_like, 0 to 0.5. [-]
+      position: {"centre", "corner", "average"}. "average" is offered on the half space only.
+      layer_thickness_m: array_like, > 0, or None. Depth to a rigid base; None is a half space. [m]
+    Returns: ndarray: settlement, downwards positive. [m]
+    Raises: "average" together with a layer.
+    Source: Schleicher (1926) on the half space; Steinbrenner (1934) on a layer, the centre as four
+      quarter rectangles.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     e = require_positive("modulus_kPa", modulus_kPa)
@@ -233,23 +174,11 @@ def elastic_settlement_m(
 def winkler_settlement_m(pressure_kPa: ArrayLike, subgrade_modulus_kN_m3: ArrayLike) -> FloatArray:
     """Settlement of a rigid mat on springs, q / k_s.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, >= 0. [kPa]
-    subgrade_modulus_kN_m3 : array_like, > 0. [kN/m3]
-
-    Returns
-    -------
-    ndarray: settlement. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Definition of the coefficient of subgrade reaction (Winkler 1867).
+    Parameters:
+      pressure_kPa: array_like, >= 0. [kPa]
+      subgrade_modulus_kN_m3: array_like, > 0. [kN/m3]
+    Returns: ndarray: settlement. [m]
+    Source: Definition of the coefficient of subgrade reaction (Winkler 1867).
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     return np.asarray(q / require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3))
@@ -264,26 +193,12 @@ def leg_stiffness_kN_m(
 ) -> FloatArray:
     """Vertical stiffness of the ground under one mat: leg force per settlement.
 
-    Parameters
-    ----------
-    modulus_kPa : array_like, > 0
-        Young's modulus of the ground. [kPa]
-    poisson : array_like, 0 to 0.5. [-]
-    length_m, width_m : array_like, > 0
-        (Effective) mat sides. [m]
-
-    Returns
-    -------
-    ndarray: stiffness, force over mean settlement on a half space. [kN/m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    :func:`half_space_factor`, average.
+    Parameters:
+      modulus_kPa: array_like, > 0. Young's modulus of the ground. [kPa]
+      poisson: array_like, 0 to 0.5. [-]
+      length_m, width_m: array_like, > 0. (Effective) mat sides. [m]
+    Returns: ndarray: stiffness, force over mean settlement on a half space. [kN/m]
+    Source: :func:`half_space_factor`, average.
     """
     a = require_positive("length_m", length_m)
     b = require_positive("width_m", width_m)
@@ -305,30 +220,16 @@ def hough_settlement_m(
 ) -> FloatArray:
     """Settlement on granular layers by Hough's logarithmic law with 2:1 spread.
 
-    Parameters
-    ----------
-    load_kN : array_like, shape (...), >= 0. [kN]
-    length_m, width_m : array_like, shape (...), > 0. [m]
-    layer_thickness_m, layer_mid_depth_m, initial_stress_kPa, bearing_capacity_index : array_like
-        Shape (K,), all > 0: thickness, depth of the middle below the mat, effective vertical
-        stress before loading, and C' of each layer. [m, m, kPa, -]
-
-    Returns
-    -------
-    ndarray, shape (...): settlement. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     s = sum H / C' log10((s0 + ds) / s0).
 
-    References
-    ----------
-    Hough (1959), as worked in FHWA-IF-02-054 (GEC 6), Appendix B, Tables B1-2 and B1-3.
+    Parameters:
+      load_kN: array_like, shape (...), >= 0. [kN]
+      length_m, width_m: array_like, shape (...), > 0. [m]
+      layer_thickness_m, layer_mid_depth_m, initial_stress_kPa, bearing_capacity_index: array_like.
+        Shape (K,), all > 0: thickness, depth of the middle below the mat, effective vertical stress
+        before loading, and C' of each layer. [m, m, kPa, -]
+    Returns: ndarray, shape (...): settlement. [m]
+    Source: Hough (1959), as worked in FHWA-IF-02-054 (GEC 6), Appendix B, Tables B1-2 and B1-3.
     """
     load = require_non_negative("load_kN", load_kN)[..., None]
     a = require_positive("length_m", length_m)[..., None]
@@ -352,37 +253,19 @@ def consolidation_settlement_m(
 ) -> FloatArray:
     """Clay settlement that has come by the end of the stay, from oedometer data.
 
-    Parameters
-    ----------
-    stress_kPa : array_like, >= 0
-        Mean added vertical stress in the layer. [kPa]
-    thickness_m : array_like, > 0. [m]
-    compressibility_m2_kN : array_like, > 0
-        m_v over the stress range. [m2/kN]
-    consolidation_m2_year : array_like, > 0
-        c_v. [m2/year]
-    duration_days : array_like, >= 0
-        How long the leg stands loaded. [days]
-    drainage_paths : {1, 2}
-        Layer drains at one face or at both.
+    s = U m_v ds H. U by Terzaghi's series; the first 200 terms, which for U below 0.01 still leave
+    an error under 0.002.
 
-    Returns
-    -------
-    ndarray: settlement beyond the immediate one. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
-    s = U m_v ds H. U by Terzaghi's series; the first 200 terms, which for U below 0.01 still
-    leave an error under 0.002.
-
-    References
-    ----------
-    Terzaghi (1925), one-dimensional consolidation (from memory).
+    Parameters:
+      stress_kPa: array_like, >= 0. Mean added vertical stress in the layer. [kPa]
+      thickness_m: array_like, > 0. [m]
+      compressibility_m2_kN: array_like, > 0. m_v over the stress range. [m2/kN]
+      consolidation_m2_year: array_like, > 0. c_v. [m2/year]
+      duration_days: array_like, >= 0. How long the leg stands loaded. [days]
+      drainage_paths: {1, 2}. Layer drains at one face or at both.
+    Returns: ndarray: settlement beyond the immediate one. [m]
+    Raises: Other than one or two drainage paths.
+    Source: Terzaghi (1925), one-dimensional consolidation (from memory).
     """
     ds = require_non_negative("stress_kPa", stress_kPa)
     h = require_positive("thickness_m", thickness_m)
@@ -405,25 +288,13 @@ def settlement_cautions(
 ) -> tuple[str, ...]:
     """What the elastic settlement of this ground leaves out, in words for the sheet.
 
-    Parameters
-    ----------
-    soil : {"clay", "silt", "sand", "gravel", "fill", "rock", "peat"}
-        Main soil within the depth that the mat loads.
-    has_consolidation_data : bool
-        Whether a time-dependent part has been calculated.
-
-    Returns
-    -------
-    tuple of str: one sentence for each caution; may be empty.
-
-    Raises
-    ------
-    InputError
-        An unknown soil.
-
-    References
-    ----------
-    Common practice, no published source.
+    Parameters:
+      soil: {"clay", "silt", "sand", "gravel", "fill", "rock", "peat"}. Main soil within the depth
+        that the mat loads.
+      has_consolidation_data: bool. Whether a time-dependent part has been calculated.
+    Returns: tuple of str: one sentence for each caution; may be empty.
+    Raises: An unknown soil.
+    Source: Common practice, no published source.
     """
     known = ("clay", "silt", "sand", "gravel", "fill", "rock", "peat")
     if soil not in known:

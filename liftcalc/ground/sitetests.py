@@ -11,10 +11,8 @@ value from several tests are in :mod:`liftcalc.ground.platetests`.
 Every function raises InputError outside the range its source covers. A test speaks only for
 the ground it reached: a vane a few centimetres, a cone a metre.
 
-Sources
--------
-Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-IF-02-054 (GEC 6) Table 4-1.
-UFC 3-220-10 (2022) Eq. 2-1 (vane), Eq. 8-26 (Stroud and Butler; form inferred), Table 8-24
+Sources: Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-IF-02-054 (GEC 6) Table
+4-1. UFC 3-220-10 (2022) Eq. 2-1 (vane), Eq. 8-26 (Stroud and Butler; form inferred), Table 8-24
 (DCP). Wolff 1989 as in UFC 3-220-10 chapter 8. Webster 1992, ASTM D6951, TRL/Kleyn. Black and
 Lister 1979, Powell 1984 (from memory). EN 1997-2:2007 Annex I.5 (read in a digitised edition).
 """
@@ -27,6 +25,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -47,7 +46,6 @@ __all__ = [
     "vane_undrained_strength",
 ]
 
-FloatArray = NDArray[np.float64]
 Soil = Literal["sand", "clay"]
 
 
@@ -78,36 +76,20 @@ def spt_allowable_pressure(
 ) -> SiteTestValue:
     """Net allowable pressure on sand for a settlement, from SPT.
 
-    Parameters
-    ----------
-    N_corrected : array_like, 5 to 50
-        Blows per 0.3 m, corrected as the method asks. [-]
-    B_m : array_like, > 0
-        Width of the mat. [m]
-    settlement_mm : array_like, > 0 to 25.4
-        Settlement accepted; the pressure is in proportion to it. [mm]
-    depth_m : array_like, >= 0 [m]
-    method : {"meyerhof", "bowles"}
-        Bowles is Meyerhof raised by about half; Meyerhof is the lower.
+    Meyerhof: 12 N for B <= 1.2 m, else 8 N ((3.28 B + 1)/(3.28 B))^2; Bowles 19.16 N and 11.98 N;
+    each times fd = 1 + 0.33 D/B <= 1.33 and times s/25.4. [kPa]
 
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    Meyerhof: 12 N for B <= 1.2 m, else 8 N ((3.28 B + 1)/(3.28 B))^2; Bowles 19.16 N and
-    11.98 N; each times fd = 1 + 0.33 D/B <= 1.33 and times s/25.4. [kPa]
-
-    References
-    ----------
-    Meyerhof 1956; Bowles 1997.
+    Parameters:
+      N_corrected: array_like, 5 to 50. Blows per 0.3 m, corrected as the method asks. [-]
+      B_m: array_like, > 0. Width of the mat. [m]
+      settlement_mm: array_like, > 0 to 25.4. Settlement accepted; the pressure is in proportion to
+        it. [mm]
+      depth_m: array_like, >= 0 [m]
+      method: {"meyerhof", "bowles"}. Bowles is Meyerhof raised by about half; Meyerhof is the
+        lower.
+    Returns: SiteTestValue. With its limits and warnings.
+    Raises: A method of another name.
+    Source: Meyerhof 1956; Bowles 1997.
     """
     N = require_between("N_corrected", N_corrected, 5.0, 50.0)
     B = require_positive("B_m", B_m)
@@ -146,20 +128,11 @@ def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
 
     N >= 0 blows per 0.3 m. FHWA-IF-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
 
-    Parameters
-    ----------
-    N : array_like, >= 0
-        Blows per 0.3 m. [-]
-    soil : {"sand", "clay"}
-
-    Returns
-    -------
-    ndarray of str
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      N: array_like, >= 0. Blows per 0.3 m. [-]
+      soil: {"sand", "clay"}
+    Returns: ndarray of str
+    Raises: A soil of another name.
     """
     blows = require_non_negative("N", N)
     if soil not in _CONSISTENCY:
@@ -173,26 +146,12 @@ def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) ->
 
     N 1 to 60, PI 15 to 65 percent (4.4 to 7 kPa per blow; below PI 15 the fit runs away).
 
-    Parameters
-    ----------
-    N : array_like, 1 to 60
-        Blows per 0.3 m. [-]
-    plasticity_index_percent : array_like, 15 to 65
-        PI. [percent]
-
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from memory).
+    Parameters:
+      N: array_like, 1 to 60. Blows per 0.3 m. [-]
+      plasticity_index_percent: array_like, 15 to 65. PI. [percent]
+    Returns: SiteTestValue. With its limits and warnings.
+    Source: Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from
+      memory).
     """
     blows = require_between("N", N, 1.0, 60.0)
     PI = require_between("plasticity_index_percent", plasticity_index_percent, 15.0, 65.0)
@@ -208,24 +167,10 @@ def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
 
     N1_60 5 to 50 blows per 0.3 m, corrected to 60 % energy and 100 kPa.
 
-    Parameters
-    ----------
-    N1_60 : array_like, 5 to 50
-        Corrected blows per 0.3 m. [-]
-
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Wolff 1989, as in UFC 3-220-10 chapter 8.
+    Parameters:
+      N1_60: array_like, 5 to 50. Corrected blows per 0.3 m. [-]
+    Returns: SiteTestValue. With its limits and warnings.
+    Source: Wolff 1989, as in UFC 3-220-10 chapter 8.
     """
     blows = require_between("N1_60", N1_60, 5.0, 50.0)
     return SiteTestValue(
@@ -243,28 +188,15 @@ def dcp_cbr(
 ) -> SiteTestValue:
     """CBR from the dynamic cone (8 kg, 575 mm). [percent]
 
-    Parameters
-    ----------
-    penetration_mm_per_blow : array_like, 1 to 100 [mm]
-    correlation : str
-        "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay with CBR
-        below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30"
-        10^(2.48 - 1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
-
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from
-    memory).
+    Parameters:
+      penetration_mm_per_blow: array_like, 1 to 100 [mm]
+      correlation: str. "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay
+        with CBR below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30" 10^(2.48 -
+        1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
+    Returns: SiteTestValue. With its limits and warnings.
+    Raises: A correlation of another name, or one that does not reach this penetration.
+    Source: Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from
+      memory).
     """
     dcp = require_between("penetration_mm_per_blow", penetration_mm_per_blow, 1.0, 100.0)
     log = np.log10(dcp)
@@ -301,26 +233,11 @@ def cbr_undrained_strength(
     CBR 0.5 to 10 percent; kPa_per_percent 20 to 30 (Giroud and Noiray 1981 use 30; the lower
     is the safer).
 
-    Parameters
-    ----------
-    cbr_percent : array_like, 0.5 to 10
-        California bearing ratio. [percent]
-    kPa_per_percent : float, 20 to 30
-        Strength for each per cent of CBR. [kPa]
-
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    References
-    ----------
-    Black and Lister 1979 (from memory).
+    Parameters:
+      cbr_percent: array_like, 0.5 to 10. California bearing ratio. [percent]
+      kPa_per_percent: float, 20 to 30. Strength for each per cent of CBR. [kPa]
+    Returns: SiteTestValue. With its limits and warnings.
+    Source: Black and Lister 1979 (from memory).
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 10.0)
     factor = require_between("kPa_per_percent", kPa_per_percent, 20.0, 30.0)
@@ -336,20 +253,9 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
 
     CBR 0.5 to 12 percent. Powell et al. 1984, TRRL LR 1132 (from memory).
 
-    Parameters
-    ----------
-    cbr_percent : array_like, 0.5 to 12
-        California bearing ratio. [percent]
-
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      cbr_percent: array_like, 0.5 to 12. California bearing ratio. [percent]
+    Returns: SiteTestValue. With its limits and warnings.
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 12.0)
     return SiteTestValue(
@@ -364,21 +270,10 @@ def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> F
 
     Torque net of rod friction, kNm; diameter in m. UFC 3-220-10 Eq. 2-1.
 
-    Parameters
-    ----------
-    torque_kNm : array_like, > 0
-        Torque at failure, net of rod friction. [kNm]
-    diameter_m : array_like, > 0
-        Of the vane. [m]
-
-    Returns
-    -------
-    ndarray: vane strength, not corrected. [kPa]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      torque_kNm: array_like, > 0. Torque at failure, net of rod friction. [kNm]
+      diameter_m: array_like, > 0. Of the vane. [m]
+    Returns: ndarray: vane strength, not corrected. [kPa]
     """
     T = require_positive("torque_kNm", torque_kNm)
     D = require_positive("diameter_m", diameter_m)
@@ -390,30 +285,15 @@ def vane_undrained_strength(
 ) -> SiteTestValue:
     """Undrained strength from a vane, corrected for rate and anisotropy. [kPa]
 
-    Parameters
-    ----------
-    vane_strength_kPa : array_like, 1 to 120
-        Peak reading; above 120 kPa a hand vane is past its range. [kPa]
-    liquid_limit_percent : array_like, 20 to 200 [percent]
+    cu = mu c_v, mu = (0.43/w_L)^0.45 with w_L as a fraction, not below 0.5 and, on the safe side,
+    not above 1. Normally or lightly overconsolidated clay.
 
-    Returns
-    -------
-    SiteTestValue
-        With its limits and warnings.
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
-
-    Notes
-    -----
-    cu = mu c_v, mu = (0.43/w_L)^0.45 with w_L as a fraction, not below 0.5 and, on the safe
-    side, not above 1. Normally or lightly overconsolidated clay.
-
-    References
-    ----------
-    EN 1997-2:2007 Annex I.5.
+    Parameters:
+      vane_strength_kPa: array_like, 1 to 120. Peak reading; above 120 kPa a hand vane is past its
+        range. [kPa]
+      liquid_limit_percent: array_like, 20 to 200 [percent]
+    Returns: SiteTestValue. With its limits and warnings.
+    Source: EN 1997-2:2007 Annex I.5.
     """
     c_v = require_between("vane_strength_kPa", vane_strength_kPa, 1.0, 120.0)
     w_L = require_between("liquid_limit_percent", liquid_limit_percent, 20.0, 200.0) / 100.0

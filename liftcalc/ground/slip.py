@@ -8,10 +8,8 @@ A search over circular slips in plane strain: the mat counts as if it ran on alo
 is on the safe side. The crest is the origin; x points out over the slope, z up. The ground is level
 behind the crest (x < 0), falls at the slope angle, and is level again at the toe.
 
-Sources
--------
-Bishop (1955), simplified method; Fellenius (ordinary) method of slices; limit on m_alpha after
-Whitman and Bailey (1967) (from memory). Taylor (1937) stability numbers serve as a check.
+Sources: Bishop (1955), simplified method; Fellenius (ordinary) method of slices; limit on m_alpha
+after Whitman and Bailey (1967) (from memory). Taylor (1937) stability numbers serve as a check.
 """
 
 from __future__ import annotations
@@ -21,8 +19,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -34,7 +32,6 @@ from liftcalc.base.errors import (
 
 __all__ = ["SlipResult", "SoilLayer", "Surcharge", "slip_check"]
 
-FloatArray = NDArray[np.float64]
 Method = Literal["bishop", "ordinary"]
 Through = Literal["anything", "surcharge"]
 
@@ -45,12 +42,11 @@ _WATER_KN_M3 = 9.81
 class SoilLayer:
     """A level layer. Undrained clay: cohesion cu and a friction angle of 0.
 
-    Parameters
-    ----------
-    thickness_m : float
-        From the crest level or from the layer above; infinity for the last one. [m]
-    unit_weight_kN_m3, cohesion_kPa, friction_deg : float
-        Above 0; not negative; 0 to 50. [kN/m3, kPa, degrees]
+    Parameters:
+      thickness_m: float. From the crest level or from the layer above; infinity for the last one.
+        [m]
+      unit_weight_kN_m3, cohesion_kPa, friction_deg: float. Above 0; not negative; 0 to 50. [kN/m3,
+        kPa, degrees]
     """
 
     thickness_m: float
@@ -92,17 +88,16 @@ class Surcharge:
 class SlipResult:
     """The least safe circle found.
 
-    Attributes
-    ----------
-    safety_factor : resisting over driving moment.
-    method : "bishop" or "ordinary".
-    centre_x_m, centre_z_m, radius_m : of the circle.
-    entry_x_m : where it meets the ground behind the crest.
-    exit_x_m, exit_z_m : where it comes out.
-    resisting_kN_m, driving_kN_m : sums over the slices, per metre.
-    includes_surcharge : whether the circle takes any of the surcharge with it.
-    slice_x_m, slice_base_m, slice_weight_kN_m, slice_alpha_deg : slices of that circle.
-    circles : how many were tried.
+    Attributes:
+      safety_factor: resisting over driving moment.
+      method: "bishop" or "ordinary".
+      centre_x_m, centre_z_m, radius_m: of the circle.
+      entry_x_m: where it meets the ground behind the crest.
+      exit_x_m, exit_z_m: where it comes out.
+      resisting_kN_m, driving_kN_m: sums over the slices, per metre.
+      includes_surcharge: whether the circle takes any of the surcharge with it.
+      slice_x_m, slice_base_m, slice_weight_kN_m, slice_alpha_deg: slices of that circle.
+      circles: how many were tried.
     """
 
     safety_factor: float
@@ -259,47 +254,30 @@ def slip_check(
 ) -> SlipResult:
     """Least safety factor against a circular slip of an edge that carries mats.
 
-    Parameters
-    ----------
-    layers : sequence of SoilLayer
-        From the crest level down; the last one must have infinite thickness.
-    height_m : float, > 0
-        Crest above toe. [m]
-    slope_deg : float, 5 to 90
-        Of the face; 90 is a vertical cut. [degrees]
-    surcharges : sequence of Surcharge
-        Strips behind the crest, as pressures; empty for the bare slope.
-    water_depth_m : float or None, >= 0
-        Level water table below the crest; it follows the face where the face is lower. None says
-        that there is none: it has no default, since missing water is unsafe. [m]
-    firm_base_depth_m : float or None, >= 0
-        Depth below the toe that no circle passes; None is no such base. [m]
-    method : {"bishop", "ordinary"}
-    through : {"anything", "surcharge"}
-        All circles, or only those that take some of the surcharge with them.
-    slices : int, 20 or more
-    grid : int, 8 or more
-        Trials in each of the three directions, before refining.
-
-    Returns
-    -------
-    SlipResult
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above; layers without a last one.
-    ConvergenceError
-        No circle that can slip was found, or Bishop's factor did not settle.
-
-    Notes
-    -----
     Circles only, no tension crack, no standing water outside the toe. On weightless undrained
     ground a circle finds 5.52 cu under a strip where the exact answer is 5.14: allow 7 % for it.
 
-    References
-    ----------
-    Bishop (1955); Fellenius (1936).
+    Parameters:
+      layers: sequence of SoilLayer. From the crest level down; the last one must have infinite
+        thickness.
+      height_m: float, > 0. Crest above toe. [m]
+      slope_deg: float, 5 to 90. Of the face; 90 is a vertical cut. [degrees]
+      surcharges: sequence of Surcharge. Strips behind the crest, as pressures; empty for the bare
+        slope.
+      water_depth_m: float or None, >= 0. Level water table below the crest; it follows the face
+        where the face is lower. None says that there is none: it has no default, since missing
+        water is unsafe. [m]
+      firm_base_depth_m: float or None, >= 0. Depth below the toe that no circle passes; None is no
+        such base. [m]
+      method: {"bishop", "ordinary"}
+      through: {"anything", "surcharge"}. All circles, or only those that take some of the surcharge
+        with them.
+      slices: int, 20 or more
+      grid: int, 8 or more. Trials in each of the three directions, before refining.
+    Returns: SlipResult
+    Raises: Layers without a last one. ConvergenceError: No circle that can slip was found, or
+      Bishop's factor did not settle.
+    Source: Bishop (1955); Fellenius (1936).
     """
     height = float(require_positive("height_m", height_m))
     beta = float(require_between("slope_deg", slope_deg, 5.0, 90.0))

@@ -8,11 +8,9 @@ set_back_rules, trench_slope_deg, edge_clearance_m, crest_nc, CrestFactor.
 The rules differ by owner and purpose, so each keeps its name and source; the greatest distance
 governs. None of them replaces the slip check in :mod:`liftcalc.ground.slip`.
 
-Sources
--------
-DIN 4124 as given in German accident-insurance leaflets (plant near an edge); German site practice
-for machines on legs near pits; International Building Code 1808.7 (from memory); 29 CFR 1926
-Subpart P, Appendix B, Table B-1, and 1926.651(j)(2) (from memory); influence line: geometry.
+Sources: DIN 4124 as given in German accident-insurance leaflets (plant near an edge); German site
+practice for machines on legs near pits; International Building Code 1808.7 (from memory); 29 CFR
+1926 Subpart P, Appendix B, Table B-1, and 1926.651(j)(2) (from memory); influence line: geometry.
 Crest of an undrained slope: plasticity (2 + pi - 2 beta), Hansen (1970).
 """
 
@@ -22,8 +20,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -45,7 +44,6 @@ __all__ = [
     "trench_slope_deg",
 ]
 
-FloatArray = NDArray[np.float64]
 PitSoil = Literal["natural cohesive", "fill or granular"]
 
 _FT = 0.3048
@@ -62,26 +60,12 @@ class FootingSetBack:
 def footing_set_back(slope_height_m: ArrayLike) -> FootingSetBack:
     """Distance of permanent footings from the crest, and of buildings from the toe.
 
-    Parameters
-    ----------
-    slope_height_m : array_like, > 0. [m]
-
-    Returns
-    -------
-    FootingSetBack: crest H/3 at most 40 ft, toe H/2 at most 15 ft.
-
-    Raises
-    ------
-    InputError
-        Not finite or not above 0.
-
-    Notes
-    -----
     For permanent work on slopes not steeper than 1:1; only a guide for a leg.
 
-    References
-    ----------
-    International Building Code, 1808.7 and Fig. 1808.7.1 (fractions from memory).
+    Parameters:
+      slope_height_m: array_like, > 0. [m]
+    Returns: FootingSetBack: crest H/3 at most 40 ft, toe H/2 at most 15 ft.
+    Source: International Building Code, 1808.7 and Fig. 1808.7.1 (fractions from memory).
     """
     h = require_positive("slope_height_m", slope_height_m)
     return FootingSetBack(np.minimum(h / 3.0, 40.0 * _FT), np.minimum(h / 2.0, 15.0 * _FT))
@@ -90,23 +74,11 @@ def footing_set_back(slope_height_m: ArrayLike) -> FootingSetBack:
 def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
     """Least distance of plant from the edge of an unshored excavation, by its mass.
 
-    Parameters
-    ----------
-    gross_mass_t : array_like, above 0, at most 40
-        Machine and load. [t]
-
-    Returns
-    -------
-    ndarray: 1.0 m up to 12 t, 2.0 m up to 40 t. [m]
-
-    Raises
-    ------
-    InputError
-        Above 40 t: the rule ends there and stability must be proved.
-
-    References
-    ----------
-    DIN 4124, as given in German accident-insurance leaflets.
+    Parameters:
+      gross_mass_t: array_like, above 0, at most 40. Machine and load. [t]
+    Returns: ndarray: 1.0 m up to 12 t, 2.0 m up to 40 t. [m]
+    Raises: Above 40 t: the rule ends there and stability must be proved.
+    Source: DIN 4124, as given in German accident-insurance leaflets.
     """
     mass = require_positive("gross_mass_t", gross_mass_t)
     if not np.all(mass <= 40.0):
@@ -122,23 +94,12 @@ def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
 def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
     """Distance of a support from the edge of a pit as a multiple of the pit's depth.
 
-    Parameters
-    ----------
-    pit_depth_m : array_like, > 0. [m]
-    soil : {"natural cohesive", "fill or granular"}
-
-    Returns
-    -------
-    ndarray: one depth in undisturbed cohesive ground, two in fill or running ground. [m]
-
-    Raises
-    ------
-    InputError
-        Not finite, not above 0, or an unknown soil.
-
-    References
-    ----------
-    German site practice for machines standing on legs near pits (public safety guidance).
+    Parameters:
+      pit_depth_m: array_like, > 0. [m]
+      soil: {"natural cohesive", "fill or granular"}
+    Returns: ndarray: one depth in undisturbed cohesive ground, two in fill or running ground. [m]
+    Raises: Not finite, not above 0, or an unknown soil.
+    Source: German site practice for machines standing on legs near pits (public safety guidance).
     """
     depth = require_positive("pit_depth_m", pit_depth_m)
     if soil == "natural cohesive":
@@ -151,24 +112,11 @@ def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
 def influence_line_distance_m(pit_depth_m: ArrayLike, angle_deg: ArrayLike = 45.0) -> FloatArray:
     """Distance at which a line drawn down from the pad just clears a vertical face.
 
-    Parameters
-    ----------
-    pit_depth_m : array_like, > 0. [m]
-    angle_deg : array_like, 15 to 80
-        Of the line, from the horizontal. [degrees]
-
-    Returns
-    -------
-    ndarray: depth / tan(angle). [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Geometry; 45 and 30 degrees are both in published use.
+    Parameters:
+      pit_depth_m: array_like, > 0. [m]
+      angle_deg: array_like, 15 to 80. Of the line, from the horizontal. [degrees]
+    Returns: ndarray: depth / tan(angle). [m]
+    Source: Geometry; 45 and 30 degrees are both in published use.
     """
     depth = require_positive("pit_depth_m", pit_depth_m)
     return np.asarray(
@@ -181,13 +129,8 @@ def edge_clearance_m() -> float:
 
     Raises nothing.
 
-    Returns
-    -------
-    float. [m]
-
-    References
-    ----------
-    29 CFR 1926.651(j)(2) (from memory); a falling-object rule, not a bearing check.
+    Returns: float. [m]
+    Source: 29 CFR 1926.651(j)(2) (from memory); a falling-object rule, not a bearing check.
     """
     return 2.0 * _FT
 
@@ -195,23 +138,12 @@ def edge_clearance_m() -> float:
 def trench_slope_deg(soil_type: Literal["A", "B", "C"]) -> float:
     """Steepest unshored slope of a trench less than 20 ft deep.
 
-    Parameters
-    ----------
-    soil_type : {"A", "B", "C"}
-        OSHA soil type.
-
-    Returns
-    -------
-    float: angle from the horizontal; the published 53, 45 and 34 degrees are these, rounded.
-
-    Raises
-    ------
-    InputError
-        An unknown type.
-
-    References
-    ----------
-    29 CFR 1926 Subpart P, Appendix B, Table B-1 (3/4:1, 1:1, 1 1/2:1).
+    Parameters:
+      soil_type: {"A", "B", "C"}. OSHA soil type.
+    Returns: float: angle from the horizontal; the published 53, 45 and 34 degrees are these,
+      rounded.
+    Raises: An unknown type.
+    Source: 29 CFR 1926 Subpart P, Appendix B, Table B-1 (3/4:1, 1:1, 1 1/2:1).
     """
     run = {"A": 0.75, "B": 1.0, "C": 1.5}
     if soil_type not in run:
@@ -223,12 +155,11 @@ def trench_slope_deg(soil_type: Literal["A", "B", "C"]) -> float:
 class SetBack:
     """One rule against the distance there is.
 
-    Attributes
-    ----------
-    rule, source : what it is and where it stands.
-    required_m, actual_m : distance from the mat's edge to the crest.
-    utilisation : required over actual; infinite at the edge.
-    binding : whether the rule was made for plant near an edge (else a guide).
+    Attributes:
+      rule, source: what it is and where it stands.
+      required_m, actual_m: distance from the mat's edge to the crest.
+      utilisation: required over actual; infinite at the edge.
+      binding: whether the rule was made for plant near an edge (else a guide).
     """
 
     rule: str
@@ -249,31 +180,15 @@ def set_back_rules(
 ) -> tuple[SetBack, ...]:
     """All set-back rules for one mat near an excavation or slope, strictest first.
 
-    Parameters
-    ----------
-    distance_m : float, >= 0
-        Nearest point of the mat to the crest. [m]
-    depth_m : float, > 0
-        Depth of the excavation or height of the slope. [m]
-    gross_mass_t : float, > 0
-        Machine and load. [t]
-    soil : {"natural cohesive", "fill or granular"}
-    influence_angle_deg : float, 15 to 80. [degrees]
-
-    Returns
-    -------
-    tuple of SetBack
-        Above 40 t the mass rule asks for a proof of stability: its row then has an infinite
-        required distance, so it cannot be met by distance alone.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside its range.
-
-    References
-    ----------
-    The functions of this module.
+    Parameters:
+      distance_m: float, >= 0. Nearest point of the mat to the crest. [m]
+      depth_m: float, > 0. Depth of the excavation or height of the slope. [m]
+      gross_mass_t: float, > 0. Machine and load. [t]
+      soil: {"natural cohesive", "fill or granular"}
+      influence_angle_deg: float, 15 to 80. [degrees]
+    Returns: tuple of SetBack. Above 40 t the mass rule asks for a proof of stability: its row then
+      has an infinite required distance, so it cannot be met by distance alone.
+    Source: The functions of this module.
     """
     actual = float(require_non_negative("distance_m", distance_m))
     depth = float(require_positive("depth_m", depth_m))
@@ -322,28 +237,14 @@ class CrestFactor:
 def crest_nc(slope_deg: ArrayLike) -> CrestFactor:
     """Nc of a base at the very crest of an undrained, weightless slope.
 
-    Parameters
-    ----------
-    slope_deg : array_like, 0 to 90. [degrees]
-
-    Returns
-    -------
-    CrestFactor: Nc = 2 + pi - 2 beta; Hansen's factor is 1 - beta/147 degrees.
-
-    Raises
-    ------
-    InputError
-        Not finite or outside the range above.
-
-    Notes
-    -----
     Holds for a stability number gamma H / cu of 0 and the base right at the crest. A heavy slope
-    has less: check it by :func:`liftcalc.ground.slip.slip_check`. Away from the crest this value
-    is on the safe side as far as the set-back goes.
+    has less: check it by :func:`liftcalc.ground.slip.slip_check`. Away from the crest this value is
+    on the safe side as far as the set-back goes.
 
-    References
-    ----------
-    Plasticity (Meyerhof 1957 chart at D/B = b/B = Ns = 0); Hansen (1970).
+    Parameters:
+      slope_deg: array_like, 0 to 90. [degrees]
+    Returns: CrestFactor: Nc = 2 + pi - 2 beta; Hansen's factor is 1 - beta/147 degrees.
+    Source: Plasticity (Meyerhof 1957 chart at D/B = b/B = Ns = 0); Hansen (1970).
     """
     beta = require_between("slope_deg", slope_deg, 0.0, 90.0)
     nc = 2.0 + np.pi - 2.0 * np.deg2rad(beta)

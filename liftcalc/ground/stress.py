@@ -10,17 +10,16 @@ All are stresses added by the surface load on a uniform elastic half space; the 
 itself is not included. Compression is positive. A stiff crust over soft ground spreads more, a
 soft layer over a stiff one spreads less than this theory.
 
-Sources
--------
-Boussinesq (1885), point load. Newmark (1935) and Fadum (1948), corner of a rectangle. Strip,
-circle and 2:1 spread: NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
+Sources: Boussinesq (1885), point load. Newmark (1935) and Fadum (1948), corner of a rectangle.
+Strip, circle and 2:1 spread: NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_finite, require_non_negative, require_positive
 
 __all__ = [
@@ -35,40 +34,21 @@ __all__ = [
     "two_to_one_stress_kPa",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def point_stress_kPa(
     load_kN: ArrayLike, depth_m: ArrayLike, *, offset_m: ArrayLike = 0.0
 ) -> FloatArray:
     """Vertical stress under a point load on a half space.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0
-        Surface load, compression positive. [kN]
-    depth_m : array_like, > 0
-        Depth below the loaded surface. [m]
-    offset_m : array_like, >= 0
-        Horizontal distance from the line of the load. [m]
-
-    Returns
-    -------
-    ndarray: added vertical stress, compression positive. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     sigma_z = 3 P / (2 pi z^2) (1 + (r/z)^2)^(-5/2). A mat may be taken as a point load only at
     depths beyond about twice its longer side; nearer, use :func:`rectangle_stress_kPa`.
 
-    References
-    ----------
-    Boussinesq (1885), as printed in NAVFAC DM-7.01.
+    Parameters:
+      load_kN: array_like, >= 0. Surface load, compression positive. [kN]
+      depth_m: array_like, > 0. Depth below the loaded surface. [m]
+      offset_m: array_like, >= 0. Horizontal distance from the line of the load. [m]
+    Returns: ndarray: added vertical stress, compression positive. [kPa]
+    Source: Boussinesq (1885), as printed in NAVFAC DM-7.01.
     """
     load = require_non_negative("load_kN", load_kN)
     z = require_positive("depth_m", depth_m)
@@ -85,23 +65,13 @@ def _corner(m: FloatArray, n: FloatArray) -> FloatArray:
 def corner_influence_factor(m: ArrayLike, n: ArrayLike) -> FloatArray:
     """Share of the pressure that arrives below one corner of a loaded rectangle.
 
-    Parameters
-    ----------
-    m, n : array_like
-        Side lengths divided by the depth; any sign, so that four rectangles superpose. [-]
-
-    Returns
-    -------
-    ndarray: influence factor, 0 to 0.25 for positive arguments (odd in each argument). [-]
-
-    Raises
-    ------
-    InputError
-        An argument that is not finite.
-
-    References
-    ----------
-    Newmark (1935), Fadum (1948); written with one arctangent that needs no branch correction.
+    Parameters:
+      m, n: array_like. Side lengths divided by the depth; any sign, so that four rectangles
+        superpose. [-]
+    Returns: ndarray: influence factor, 0 to 0.25 for positive arguments (odd in each argument). [-]
+    Raises: An argument that is not finite.
+    Source: Newmark (1935), Fadum (1948); written with one arctangent that needs no branch
+      correction.
     """
     return _corner(require_finite("m", m), require_finite("n", n))
 
@@ -117,29 +87,13 @@ def rectangle_stress_kPa(
 ) -> FloatArray:
     """Vertical stress at any point below or beside a uniformly loaded rectangle.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, >= 0
-        Uniform contact pressure. [kPa]
-    depth_m : array_like, > 0
-        Depth below the loaded surface. [m]
-    length_m, width_m : array_like, > 0
-        Sides of the rectangle along x and along y. [m]
-    x_m, y_m : array_like
-        Point looked at, measured from the centre of the rectangle. [m]
-
-    Returns
-    -------
-    ndarray: added vertical stress. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Superposition of four corner rectangles, :func:`corner_influence_factor`.
+    Parameters:
+      pressure_kPa: array_like, >= 0. Uniform contact pressure. [kPa]
+      depth_m: array_like, > 0. Depth below the loaded surface. [m]
+      length_m, width_m: array_like, > 0. Sides of the rectangle along x and along y. [m]
+      x_m, y_m: array_like. Point looked at, measured from the centre of the rectangle. [m]
+    Returns: ndarray: added vertical stress. [kPa]
+    Source: Superposition of four corner rectangles, :func:`corner_influence_factor`.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     z = require_positive("depth_m", depth_m)
@@ -158,32 +112,16 @@ def strip_stress_kPa(
 ) -> FloatArray:
     """Vertical stress below an endless loaded strip.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, >= 0. [kPa]
-    depth_m : array_like, > 0. [m]
-    width_m : array_like, > 0
-        Width of the strip. [m]
-    offset_m : array_like
-        Horizontal distance of the point from the centre line. [m]
-
-    Returns
-    -------
-    ndarray: added vertical stress. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     sigma_z = q/pi (alpha + sin(alpha) cos(alpha + 2 delta)), here written with the two angles from
     the vertical to the edges of the strip.
 
-    References
-    ----------
-    Boussinesq strip, NAVFAC DM-7.01 Table 4-2.
+    Parameters:
+      pressure_kPa: array_like, >= 0. [kPa]
+      depth_m: array_like, > 0. [m]
+      width_m: array_like, > 0. Width of the strip. [m]
+      offset_m: array_like. Horizontal distance of the point from the centre line. [m]
+    Returns: ndarray: added vertical stress. [kPa]
+    Source: Boussinesq strip, NAVFAC DM-7.01 Table 4-2.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     z = require_positive("depth_m", depth_m)
@@ -200,28 +138,14 @@ def circle_centre_stress_kPa(
 ) -> FloatArray:
     """Vertical stress below the centre of a uniformly loaded circle (a bare round float).
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, >= 0. [kPa]
-    depth_m : array_like, > 0. [m]
-    radius_m : array_like, > 0. [m]
-
-    Returns
-    -------
-    ndarray: added vertical stress on the centre line. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     sigma_z = q (1 - (1 + (a/z)^2)^(-3/2)).
 
-    References
-    ----------
-    Boussinesq circle, NAVFAC DM-7.01 Table 4-2.
+    Parameters:
+      pressure_kPa: array_like, >= 0. [kPa]
+      depth_m: array_like, > 0. [m]
+      radius_m: array_like, > 0. [m]
+    Returns: ndarray: added vertical stress on the centre line. [kPa]
+    Source: Boussinesq circle, NAVFAC DM-7.01 Table 4-2.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     z = require_positive("depth_m", depth_m)
@@ -239,27 +163,14 @@ def spread_stress_kPa(
 ) -> FloatArray:
     """Mean vertical stress at depth when the load spreads at a fixed slope.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0. [kN]
-    depth_m : array_like, >= 0. [m]
-    length_m, width_m : array_like, > 0
-        Loaded rectangle. [m]
-    spread_h_per_v : array_like, >= 0
-        Horizontal spread on each side per unit of depth; 0.5 is the "2:1" method. [-]
-
-    Returns
-    -------
-    ndarray: mean stress on the spread area; the peak under the centre is higher. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    FHWA-IF-02-054 (GEC 6), Eq. 5-17 (for 0.5); NAVFAC DM-7.01.
+    Parameters:
+      load_kN: array_like, >= 0. [kN]
+      depth_m: array_like, >= 0. [m]
+      length_m, width_m: array_like, > 0. Loaded rectangle. [m]
+      spread_h_per_v: array_like, >= 0. Horizontal spread on each side per unit of depth; 0.5 is the
+        "2:1" method. [-]
+    Returns: ndarray: mean stress on the spread area; the peak under the centre is higher. [kPa]
+    Source: FHWA-IF-02-054 (GEC 6), Eq. 5-17 (for 0.5); NAVFAC DM-7.01.
     """
     load = require_non_negative("load_kN", load_kN)
     z = require_non_negative("depth_m", depth_m)
@@ -274,24 +185,12 @@ def two_to_one_stress_kPa(
 ) -> FloatArray:
     """Mean vertical stress at depth by the 2:1 method: see :func:`spread_stress_kPa`.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0. [kN]
-    depth_m : array_like, >= 0. [m]
-    length_m, width_m : array_like, > 0. [m]
-
-    Returns
-    -------
-    ndarray: mean stress P / ((L + z)(B + z)). [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    FHWA-IF-02-054 (GEC 6), Eq. 5-17.
+    Parameters:
+      load_kN: array_like, >= 0. [kN]
+      depth_m: array_like, >= 0. [m]
+      length_m, width_m: array_like, > 0. [m]
+    Returns: ndarray: mean stress P / ((L + z)(B + z)). [kPa]
+    Source: FHWA-IF-02-054 (GEC 6), Eq. 5-17.
     """
     return spread_stress_kPa(load_kN, depth_m, length_m=length_m, width_m=width_m)
 
@@ -310,33 +209,17 @@ def legs_stress_by_leg_kPa(
 ) -> FloatArray:
     """Vertical stress at points, one contribution for each leg's mat.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, shape (..., N), >= 0
-        Contact pressure under each mat; leg order FL, FR, RR, RL. [kPa]
-    depth_m : array_like, shape (...), > 0
-        Depth of each point. [m]
-    leg_x_m, leg_y_m : array_like, shape (..., N)
-        Mat centres. [m]
-    length_m, width_m : array_like, shape (..., N) or scalar, > 0
-        Mat sides. [m]
-    orientation_deg : array_like, shape (..., N) or scalar
-        Direction of each mat's length, anticlockwise from +x. [degrees]
-    x_m, y_m : array_like, shape (...)
-        Points, in the same frame as the legs. [m]
-
-    Returns
-    -------
-    ndarray, shape (..., N): stress that each mat adds at each point. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    :func:`rectangle_stress_kPa` in the axes of each mat.
+    Parameters:
+      pressure_kPa: array_like, shape (..., N), >= 0. Contact pressure under each mat; leg order FL,
+        FR, RR, RL. [kPa]
+      depth_m: array_like, shape (...), > 0. Depth of each point. [m]
+      leg_x_m, leg_y_m: array_like, shape (..., N). Mat centres. [m]
+      length_m, width_m: array_like, shape (..., N) or scalar, > 0. Mat sides. [m]
+      orientation_deg: array_like, shape (..., N) or scalar. Direction of each mat's length,
+        anticlockwise from +x. [degrees]
+      x_m, y_m: array_like, shape (...). Points, in the same frame as the legs. [m]
+    Returns: ndarray, shape (..., N): stress that each mat adds at each point. [kPa]
+    Source: :func:`rectangle_stress_kPa` in the axes of each mat.
     """
     turn = np.deg2rad(require_finite("orientation_deg", orientation_deg))
     dx = require_finite("x_m", x_m)[..., None] - require_finite("leg_x_m", leg_x_m)
@@ -366,23 +249,12 @@ def legs_stress_kPa(
 ) -> FloatArray:
     """Vertical stress at points below all legs together.
 
-    Parameters
-    ----------
-    pressure_kPa, depth_m, leg_x_m, leg_y_m, length_m, width_m, orientation_deg, x_m, y_m
-        As for :func:`legs_stress_by_leg_kPa`.
-
-    Returns
-    -------
-    ndarray, shape (...): stress from all mats together. [kPa]
-
-    Raises
-    ------
-    InputError
-        As for :func:`legs_stress_by_leg_kPa`.
-
-    References
-    ----------
-    Superposition, valid because the half space is linear.
+    Parameters:
+      pressure_kPa, depth_m, leg_x_m, leg_y_m, length_m, width_m, orientation_deg, x_m, y_m: As for
+        :func:`legs_stress_by_leg_kPa`.
+    Returns: ndarray, shape (...): stress from all mats together. [kPa]
+    Raises: As for :func:`legs_stress_by_leg_kPa`.
+    Source: Superposition, valid because the half space is linear.
     """
     return np.asarray(
         legs_stress_by_leg_kPa(

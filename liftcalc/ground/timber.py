@@ -5,11 +5,9 @@ Contents
 TimberGrade, TIMBER_GRADES, AdjustedTimber, adjusted_strengths, load_duration_factor,
 wet_service_factors, size_factor.
 
-Sources
--------
-NDS 2018 (allowable stress design), Tables 2.3.2 and 4.3.1; NDS Supplement 2018, Table 4D (timbers
-5 x 5 in and larger), read in a public transcription. Grades of a maker's mat come with the mat:
-the table serves only where the timber's own grade is known.
+Sources: NDS 2018 (allowable stress design), Tables 2.3.2 and 4.3.1; NDS Supplement 2018, Table 4D
+(timbers 5 x 5 in and larger), read in a public transcription. Grades of a maker's mat come with the
+mat: the table serves only where the timber's own grade is known.
 """
 
 from __future__ import annotations
@@ -18,8 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_positive
 
 __all__ = [
@@ -33,7 +32,6 @@ __all__ = [
     "wet_service_factors",
 ]
 
-FloatArray = NDArray[np.float64]
 Duration = Literal["permanent", "ten years", "two months", "seven days"]
 
 _PSI_KPA = 4.4482216152605e-3 / 0.0254**2
@@ -83,23 +81,12 @@ TIMBER_GRADES: dict[tuple[str, str, str], TimberGrade] = {
 def load_duration_factor(duration: Duration) -> float:
     """Load duration factor C_D, for bending and shear only.
 
-    Parameters
-    ----------
-    duration : {"permanent", "ten years", "two months", "seven days"}
-        Shorter loads than seven days gain nothing more here.
-
-    Returns
-    -------
-    float. [-]
-
-    Raises
-    ------
-    InputError
-        An unknown duration.
-
-    References
-    ----------
-    NDS 2018, Table 2.3.2.
+    Parameters:
+      duration: {"permanent", "ten years", "two months", "seven days"}. Shorter loads than seven
+        days gain nothing more here.
+    Returns: float. [-]
+    Raises: An unknown duration.
+    Source: NDS 2018, Table 2.3.2.
     """
     table = {"permanent": 0.9, "ten years": 1.0, "two months": 1.15, "seven days": 1.25}
     if duration not in table:
@@ -110,23 +97,11 @@ def load_duration_factor(duration: Duration) -> float:
 def wet_service_factors(moisture: Literal["dry", "wet"]) -> dict[str, float]:
     """Wet service factors C_M of large timbers.
 
-    Parameters
-    ----------
-    moisture : {"dry", "wet"}
-        A mat on the ground is wet.
-
-    Returns
-    -------
-    dict with keys "bending", "shear", "crushing", "modulus". [-]
-
-    Raises
-    ------
-    InputError
-        Any other word.
-
-    References
-    ----------
-    NDS Supplement 2018, Table 4D adjustment factors.
+    Parameters:
+      moisture: {"dry", "wet"}. A mat on the ground is wet.
+    Returns: dict with keys "bending", "shear", "crushing", "modulus". [-]
+    Raises: Any other word.
+    Source: NDS Supplement 2018, Table 4D adjustment factors.
     """
     if moisture not in ("dry", "wet"):
         raise InputError.of("moisture", moisture, "dry, wet")
@@ -137,22 +112,10 @@ def wet_service_factors(moisture: Literal["dry", "wet"]) -> dict[str, float]:
 def size_factor(depth_m: ArrayLike) -> FloatArray:
     """Size factor C_F of large timbers in bending.
 
-    Parameters
-    ----------
-    depth_m : array_like, > 0. [m]
-
-    Returns
-    -------
-    ndarray: (12 in / d)^(1/9) above 12 in, else 1. [-]
-
-    Raises
-    ------
-    InputError
-        Not finite or not above 0.
-
-    References
-    ----------
-    NDS Supplement, Table 4D.
+    Parameters:
+      depth_m: array_like, > 0. [m]
+    Returns: ndarray: (12 in / d)^(1/9) above 12 in, else 1. [-]
+    Source: NDS Supplement, Table 4D.
     """
     d = require_positive("depth_m", depth_m) / 0.0254
     return np.minimum((12.0 / d) ** (1.0 / 9.0), 1.0)
@@ -177,27 +140,14 @@ def adjusted_strengths(
 ) -> AdjustedTimber:
     """Allowable stresses of a timber mat from its grade.
 
-    Parameters
-    ----------
-    grade : TimberGrade
-    depth_m : array_like, > 0
-        Thickness of the timbers. [m]
-    duration : {"permanent", "ten years", "two months", "seven days"}
-    moisture : {"dry", "wet"}
-
-    Returns
-    -------
-    AdjustedTimber
-
-    Raises
-    ------
-    InputError
-        Anything outside the range above.
-
-    References
-    ----------
-    NDS 2018, Table 4.3.1 (allowable stress design): C_D on bending and shear, C_M on crushing,
-    C_F on bending.
+    Parameters:
+      grade: TimberGrade
+      depth_m: array_like, > 0. Thickness of the timbers. [m]
+      duration: {"permanent", "ten years", "two months", "seven days"}
+      moisture: {"dry", "wet"}
+    Returns: AdjustedTimber
+    Source: NDS 2018, Table 4.3.1 (allowable stress design): C_D on bending and shear, C_M on
+      crushing, C_F on bending.
     """
     cd, cm, cf = load_duration_factor(duration), wet_service_factors(moisture), size_factor(depth_m)
     return AdjustedTimber(

@@ -5,10 +5,8 @@ Contents
 UndrainedCorrections: the five corrections and their total. undrained_corrections: by method;
 the Hansen method adds where the others multiply.
 
-Sources
--------
-EN 1997-1:2004 Annex D.3; UFC 3-220-20 (2025) Tables 5-5 to 5-7 (read in a digitised edition);
-API RP 2GEO (2011), read in a public package; Vesic 1975 (from memory).
+Sources: EN 1997-1:2004 Annex D.3; UFC 3-220-20 (2025) Tables 5-5 to 5-7 (read in a digitised
+edition); API RP 2GEO (2011), read in a public package; Vesic 1975 (from memory).
 """
 
 from __future__ import annotations
@@ -18,13 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.corrections import inclination_exponent, side_ratio
 from liftcalc.ground.factors import NC_TERZAGHI_UNDRAINED, NC_UNDRAINED, Method, check_method
 
 __all__ = ["UndrainedCorrections", "undrained_corrections"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -60,46 +57,28 @@ def undrained_corrections(
 ) -> UndrainedCorrections:
     """Corrections to Nc for saturated clay loaded undrained (phi = 0).
 
-    Parameters
-    ----------
-    B_m, L_m : array_like
-        Effective sides, B <= L. [m]
-    cu_kPa : array_like, > 0. [kPa]
-    depth_ratio : array_like, >= 0
-        D/B of the actual base. [-]
-    V_kN : array_like, optional
-        Needed by the Meyerhof method with a horizontal load. [kN]
-    H_B_kN, H_L_kN : array_like
-        Horizontal load along B and L. [kN]
-    base_tilt_deg, ground_slope_deg : array_like, 0 to 45
-        Tilt of the base, and fall of the ground from its edge. [deg]
-    method : {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    EN 1997-1 D.3: sc = 1 + 0.2 B/L, ic = (1 + sqrt(1 - H/(A' cu)))/2, bc = 1 - 2a/(pi + 2). Hansen
+    (additive): s = 0.2 (1 - 2 i) B/L, d = 0.4 k, i = (1 - sqrt(1 - H/(A' cu)))/2, b = a/(pi/2 + 1),
+    g = slope/(pi/2 + 1). Vesic: sc = 1 + (B/L)/Nc, dc = 1 + 0.4 k, ic = 1 - m H/(A' cu Nc), bc = 1
+    - 2a/Nc, gc = 1 - 2 slope/Nc. Meyerhof: sc = 1 + 0.2 B/L (1 with a horizontal load), dc = 1 +
+    0.2 D/B, ic = (1 - theta/90)^2. Terzaghi: Nc = 5.71, sc = 1 + 0.3 B/L. A horizontal load above
+    A' cu slides: ``slides`` is true there and the total is 0. The UFC text prints its sum with + i;
+    the sign here is Hansen's own, by which a horizontal load lowers the capacity.
 
-    Returns
-    -------
-    UndrainedCorrections, arrays of the common shape
-
-    Raises
-    ------
-    InputError
-        A value outside its range, a method of another name, or a case for which the method gives no
-        factor.
-
-    Notes
-    -----
-    EN 1997-1 D.3: sc = 1 + 0.2 B/L, ic = (1 + sqrt(1 - H/(A' cu)))/2, bc = 1 - 2a/(pi + 2).
-    Hansen (additive): s = 0.2 (1 - 2 i) B/L, d = 0.4 k, i = (1 - sqrt(1 - H/(A' cu)))/2,
-    b = a/(pi/2 + 1), g = slope/(pi/2 + 1). Vesic: sc = 1 + (B/L)/Nc, dc = 1 + 0.4 k,
-    ic = 1 - m H/(A' cu Nc), bc = 1 - 2a/Nc, gc = 1 - 2 slope/Nc. Meyerhof:
-    sc = 1 + 0.2 B/L (1 with a horizontal load), dc = 1 + 0.2 D/B, ic = (1 - theta/90)^2.
-    Terzaghi: Nc = 5.71, sc = 1 + 0.3 B/L. A horizontal load above A' cu slides:
-    ``slides`` is true there and the total is 0. The UFC text prints its sum with + i; the
-    sign here is Hansen's own, by which a horizontal load lowers the capacity.
-
-    References
-    ----------
-    EN 1997-1:2004 Annex D.3; UFC 3-220-20 Tables 5-5 to 5-7; Vesic 1975; the shape term
-    under an inclined load as in API RP 2GEO (2011), read in a public package.
+    Parameters:
+      B_m, L_m: array_like. Effective sides, B <= L. [m]
+      cu_kPa: array_like, > 0. [kPa]
+      depth_ratio: array_like, >= 0. D/B of the actual base. [-]
+      V_kN: array_like, optional. Needed by the Meyerhof method with a horizontal load. [kN]
+      H_B_kN, H_L_kN: array_like. Horizontal load along B and L. [kN]
+      base_tilt_deg, ground_slope_deg: array_like, 0 to 45. Tilt of the base, and fall of the ground
+        from its edge. [deg]
+      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
+    Returns: UndrainedCorrections, arrays of the common shape
+    Raises: A value outside its range, a method of another name, or a case for which the method
+      gives no factor.
+    Source: EN 1997-1:2004 Annex D.3; UFC 3-220-20 Tables 5-5 to 5-7; Vesic 1975; the shape term
+      under an inclined load as in API RP 2GEO (2011), read in a public package.
     """
     check_method(method)
     ratio = side_ratio(B_m, L_m)

@@ -8,12 +8,10 @@ WallThrust, point_wall_thrust, line_wall_thrust, patch_wall_thrust, MIN_SURCHARG
 Only the added pressure from the surface load; earth and water pressure stand on the wall already.
 A wall that can move enough to reach the active state takes 75 % of the rigid-wall value.
 
-Sources
--------
-Terzaghi (1954), point and line load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Figs 4-18, 4-19,
-section 4-4.2); strip: Caltrans Trenching and Shoring Manual, Eq. 5-1-2 (Teng); least surcharge:
-the same manual, example 7-1B. The line-load form is from memory; its integral gives the published
-resultants.
+Sources: Terzaghi (1954), point and line load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Figs 4-18,
+4-19, section 4-4.2); strip: Caltrans Trenching and Shoring Manual, Eq. 5-1-2 (Teng); least
+surcharge: the same manual, example 7-1B. The line-load form is from memory; its integral gives the
+published resultants.
 """
 
 from __future__ import annotations
@@ -24,8 +22,9 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
 __all__ = [
@@ -41,7 +40,6 @@ __all__ = [
     "strip_wall_pressure_kPa",
 ]
 
-FloatArray = NDArray[np.float64]
 WallCondition = Literal["rigid", "yielding"]
 
 MIN_SURCHARGE_KPA = 72.0 * 4.4482216152605e-3 / 0.3048**2
@@ -93,35 +91,18 @@ def point_wall_pressure_kPa(
 ) -> FloatArray:
     """Pressure on a wall from a point load behind it.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0. [kN]
-    depth_m : array_like, 0 to wall height
-        Below the loaded surface. [m]
-    distance_m : array_like, > 0
-        From the wall to the load. [m]
-    wall_height_m : array_like, > 0. [m]
-    offset_along_m : array_like
-        Along the wall, from the point opposite the load. [m]
-    wall : {"rigid", "yielding"}
-
-    Returns
-    -------
-    ndarray: sideways pressure. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     m = x/H, n = z/H. m <= 0.4: 0.28 n^2/(0.16 + n^2)^3, else 1.77 m^2 n^2/(m^2 + n^2)^3, times
     Q/H^2; sideways times cos^2(1.1 psi), psi the angle in plan, zero beyond 90/1.1 degrees.
 
-    References
-    ----------
-    Terzaghi (1954); NAVFAC DM-7.02; UFC 3-220-20, Fig. 4-18.
+    Parameters:
+      load_kN: array_like, >= 0. [kN]
+      depth_m: array_like, 0 to wall height. Below the loaded surface. [m]
+      distance_m: array_like, > 0. From the wall to the load. [m]
+      wall_height_m: array_like, > 0. [m]
+      offset_along_m: array_like. Along the wall, from the point opposite the load. [m]
+      wall: {"rigid", "yielding"}
+    Returns: ndarray: sideways pressure. [kPa]
+    Source: Terzaghi (1954); NAVFAC DM-7.02; UFC 3-220-20, Fig. 4-18.
     """
     q = require_non_negative("load_kN", load_kN)
     height = require_positive("wall_height_m", wall_height_m)
@@ -144,29 +125,15 @@ def line_wall_pressure_kPa(
 ) -> FloatArray:
     """Pressure on a wall from a line load parallel to it.
 
-    Parameters
-    ----------
-    load_kN_m : array_like, >= 0. [kN/m]
-    depth_m : array_like, 0 to wall height. [m]
-    distance_m, wall_height_m : array_like, > 0. [m]
-    wall : {"rigid", "yielding"}
-
-    Returns
-    -------
-    ndarray: sideways pressure. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     m <= 0.4: 0.20 n/(0.16 + n^2)^2, else 1.28 m^2 n/(m^2 + n^2)^2, times Q_L/H.
 
-    References
-    ----------
-    Terzaghi (1954); UFC 3-220-20, Fig. 4-19 (form from memory).
+    Parameters:
+      load_kN_m: array_like, >= 0. [kN/m]
+      depth_m: array_like, 0 to wall height. [m]
+      distance_m, wall_height_m: array_like, > 0. [m]
+      wall: {"rigid", "yielding"}
+    Returns: ndarray: sideways pressure. [kPa]
+    Source: Terzaghi (1954); UFC 3-220-20, Fig. 4-19 (form from memory).
     """
     q = require_non_negative("load_kN_m", load_kN_m)
     height = require_positive("wall_height_m", wall_height_m)
@@ -187,33 +154,18 @@ def strip_wall_pressure_kPa(
 ) -> FloatArray:
     """Pressure on a wall from an endless strip parallel to it.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, >= 0. [kPa]
-    depth_m : array_like, > 0. [m]
-    edge_distance_m : array_like, >= 0
-        From the wall to the near edge. [m]
-    width_m : array_like, > 0. [m]
-    wall : {"rigid", "yielding", "none"}
-        "none" gives the free-field stress, half the rigid-wall value.
-
-    Returns
-    -------
-    ndarray: sideways pressure. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    Notes
-    -----
     2q/pi (beta - sin(beta) cos(2 alpha)), beta the angle the strip subtends, alpha the angle from
     the wall to its middle.
 
-    References
-    ----------
-    Caltrans Trenching and Shoring Manual, Eq. 5-1-2.
+    Parameters:
+      pressure_kPa: array_like, >= 0. [kPa]
+      depth_m: array_like, > 0. [m]
+      edge_distance_m: array_like, >= 0. From the wall to the near edge. [m]
+      width_m: array_like, > 0. [m]
+      wall: {"rigid", "yielding", "none"}. "none" gives the free-field stress, half the rigid-wall
+        value.
+    Returns: ndarray: sideways pressure. [kPa]
+    Source: Caltrans Trenching and Shoring Manual, Eq. 5-1-2.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     z = require_positive("depth_m", depth_m)
@@ -239,35 +191,21 @@ def patch_wall_pressure_kPa(
 ) -> FloatArray:
     """Pressure on a wall from a rectangular mat, every part of it a point load.
 
-    Parameters
-    ----------
-    load_kN : array_like, shape (...), >= 0
-        Whole load on the mat. [kN]
-    depth_m : array_like, shape (...), 0 to wall height. [m]
-    edge_distance_m : float, >= 0
-        From the wall to the near edge of the mat. [m]
-    across_m, along_m : float, > 0
-        Mat size square to the wall and along it. [m]
-    wall_height_m : float, > 0. [m]
-    offset_along_m : array_like, shape (...)
-        Point of the wall looked at, from the point opposite the middle of the mat. [m]
-    wall : {"rigid", "yielding"}
-    divisions : int, 2 or more
-        Gauss points each way: nearer and farther than 0.4 of the wall's height, where the formula
-        has a kink, and over the angle in plan, so that a mat hard by the wall is not missed. [-]
-
-    Returns
-    -------
-    ndarray, shape (...): sideways pressure. [kPa]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Superposition of :func:`point_wall_pressure_kPa`.
+    Parameters:
+      load_kN: array_like, shape (...), >= 0. Whole load on the mat. [kN]
+      depth_m: array_like, shape (...), 0 to wall height. [m]
+      edge_distance_m: float, >= 0. From the wall to the near edge of the mat. [m]
+      across_m, along_m: float, > 0. Mat size square to the wall and along it. [m]
+      wall_height_m: float, > 0. [m]
+      offset_along_m: array_like, shape (...). Point of the wall looked at, from the point opposite
+        the middle of the mat. [m]
+      wall: {"rigid", "yielding"}
+      divisions: int, 2 or more. Gauss points each way: nearer and farther than 0.4 of the wall's
+        height, where the formula has a kink, and over the angle in plan, so that a mat hard by the
+        wall is not missed. [-]
+    Returns: ndarray, shape (...): sideways pressure. [kPa]
+    Raises: Fewer than two divisions.
+    Source: Superposition of :func:`point_wall_pressure_kPa`.
     """
     if divisions < 2:
         raise InputError.of("divisions", divisions, "2 or more")
@@ -303,12 +241,11 @@ def patch_wall_pressure_kPa(
 class WallThrust:
     """Added push on a wall, per metre of wall opposite the load.
 
-    Attributes
-    ----------
-    resultant_kN_m : push per metre.
-    depth_m : of its line of action, below the loaded surface.
-    moment_about_base_kNm_m : about the foot of the wall.
-    pressure_max_kPa : greatest pressure over the height.
+    Attributes:
+      resultant_kN_m: push per metre.
+      depth_m: of its line of action, below the loaded surface.
+      moment_about_base_kNm_m: about the foot of the wall.
+      pressure_max_kPa: greatest pressure over the height.
     """
 
     resultant_kN_m: FloatArray
@@ -336,24 +273,12 @@ def point_wall_thrust(
 ) -> WallThrust:
     """Push on the metre of wall opposite a point load.
 
-    Parameters
-    ----------
-    load_kN : array_like, >= 0. [kN]
-    distance_m, wall_height_m : array_like, > 0. [m]
-    wall : {"rigid", "yielding"}
-
-    Returns
-    -------
-    WallThrust
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Integral of :func:`point_wall_pressure_kPa` over the height.
+    Parameters:
+      load_kN: array_like, >= 0. [kN]
+      distance_m, wall_height_m: array_like, > 0. [m]
+      wall: {"rigid", "yielding"}
+    Returns: WallThrust
+    Source: Integral of :func:`point_wall_pressure_kPa` over the height.
     """
     load = np.asarray(load_kN, dtype=np.float64)[..., None]
     x = np.asarray(distance_m, dtype=np.float64)[..., None]
@@ -373,24 +298,12 @@ def line_wall_thrust(
 ) -> WallThrust:
     """Push on a metre of wall from a line load parallel to it.
 
-    Parameters
-    ----------
-    load_kN_m : array_like, >= 0. [kN/m]
-    distance_m, wall_height_m : array_like, > 0. [m]
-    wall : {"rigid", "yielding"}
-
-    Returns
-    -------
-    WallThrust
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Integral of :func:`line_wall_pressure_kPa`; m > 0.4 gives 0.64 Q_L/(m^2 + 1).
+    Parameters:
+      load_kN_m: array_like, >= 0. [kN/m]
+      distance_m, wall_height_m: array_like, > 0. [m]
+      wall: {"rigid", "yielding"}
+    Returns: WallThrust
+    Source: Integral of :func:`line_wall_pressure_kPa`; m > 0.4 gives 0.64 Q_L/(m^2 + 1).
     """
     load = np.asarray(load_kN_m, dtype=np.float64)[..., None]
     x = np.asarray(distance_m, dtype=np.float64)[..., None]
@@ -413,23 +326,12 @@ def patch_wall_thrust(
 ) -> WallThrust:
     """Push on a metre of wall from a rectangular mat.
 
-    Parameters
-    ----------
-    load_kN, edge_distance_m, across_m, along_m, wall_height_m, offset_along_m, wall
-        As for :func:`patch_wall_pressure_kPa`.
-
-    Returns
-    -------
-    WallThrust
-
-    Raises
-    ------
-    InputError
-        As for :func:`patch_wall_pressure_kPa`.
-
-    References
-    ----------
-    Integral of :func:`patch_wall_pressure_kPa`.
+    Parameters:
+      load_kN, edge_distance_m, across_m, along_m, wall_height_m, offset_along_m, wall: As for
+        :func:`patch_wall_pressure_kPa`.
+    Returns: WallThrust
+    Raises: As for :func:`patch_wall_pressure_kPa`.
+    Source: Integral of :func:`patch_wall_pressure_kPa`.
     """
     load = np.asarray(load_kN, dtype=np.float64)[..., None]
     return _thrust(

@@ -5,10 +5,8 @@ Contents
 mat_outlines, MatConflict, mat_conflicts, require_mats_clear, ZoneAssignment,
 zones_under_mats.
 
-Sources
--------
-Plane geometry by shapely. A mat over two kinds of ground takes the worse: common practice, no
-published source.
+Sources: Plane geometry by shapely. A mat over two kinds of ground takes the worse: common practice,
+no published source.
 """
 
 from __future__ import annotations
@@ -18,9 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from shapely.geometry.base import BaseGeometry
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     Problem,
@@ -39,8 +38,6 @@ __all__ = [
     "zones_under_mats",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def mat_outlines(
     leg_x_m: ArrayLike,
@@ -52,26 +49,13 @@ def mat_outlines(
 ) -> tuple[shapely.Polygon, ...]:
     """Outlines of the mats in plan.
 
-    Parameters
-    ----------
-    leg_x_m, leg_y_m : array_like, shape (N,)
-        Mat centres. [m]
-    length_m, width_m : array_like, shape (N,) or scalar, > 0. [m]
-    orientation_deg : array_like, shape (N,) or scalar
-        Direction of each length, anticlockwise from +x. [degrees]
-
-    Returns
-    -------
-    tuple of shapely polygons, in leg order
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
-
-    References
-    ----------
-    Geometry.
+    Parameters:
+      leg_x_m, leg_y_m: array_like, shape (N,). Mat centres. [m]
+      length_m, width_m: array_like, shape (N,) or scalar, > 0. [m]
+      orientation_deg: array_like, shape (N,) or scalar. Direction of each length, anticlockwise
+        from +x. [degrees]
+    Returns: tuple of shapely polygons, in leg order
+    Source: Geometry.
     """
     x, y, a, b, turn = np.broadcast_arrays(
         np.atleast_1d(require_finite("leg_x_m", leg_x_m)),
@@ -91,11 +75,10 @@ def mat_outlines(
 class MatConflict:
     """A mat too near to another mat or to an obstacle.
 
-    Attributes
-    ----------
-    mat, other : names.
-    overlap_m2 : area they share (0 where they are only too near, or the obstacle has no area).
-    gap_m, clearance_m : distance there is, and the distance asked for.
+    Attributes:
+      mat, other: names.
+      overlap_m2: area they share (0 where they are only too near, or the obstacle has no area).
+      gap_m, clearance_m: distance there is, and the distance asked for.
     """
 
     mat: str
@@ -114,28 +97,16 @@ def mat_conflicts(
 ) -> tuple[MatConflict, ...]:
     """Mats that overlap each other or an obstacle, or come too near to one.
 
-    Parameters
-    ----------
-    mats : sequence of polygons, as from :func:`mat_outlines`
-    names : sequence of str, one for each mat
-    obstacles : mapping of name to geometry, or None
-        Points, lines or areas on which no mat may lie.
-    clearance_m : float, >= 0
-        Distance to keep from obstacles (mats may touch each other). [m]
-
-    Returns
-    -------
-    tuple of MatConflict, empty when all is clear
-
-    Raises
-    ------
-    InputError
-        Names and mats of different number, an empty or self-crossing geometry, or a clearance
-        out of range.
-
-    References
-    ----------
-    Geometry.
+    Parameters:
+      mats: sequence of polygons, as from :func:`mat_outlines`
+      names: sequence of str, one for each mat
+      obstacles: mapping of name to geometry, or None. Points, lines or areas on which no mat may
+        lie.
+      clearance_m: float, >= 0. Distance to keep from obstacles (mats may touch each other). [m]
+    Returns: tuple of MatConflict, empty when all is clear
+    Raises: Names and mats of different number, an empty or self-crossing geometry, or a clearance
+      out of range.
+    Source: Geometry.
     """
     clearance = float(require_non_negative("clearance_m", clearance_m))
     if len(names) != len(mats):
@@ -168,19 +139,10 @@ def require_mats_clear(
 ) -> None:
     """Refuse mats that overlap each other or an obstacle.
 
-    Parameters
-    ----------
-    mats, names, obstacles, clearance_m
-        As for :func:`mat_conflicts`.
-
-    Raises
-    ------
-    InputError
-        Every conflict found, in one message.
-
-    References
-    ----------
-    :func:`mat_conflicts`.
+    Parameters:
+      mats, names, obstacles, clearance_m: As for :func:`mat_conflicts`.
+    Raises: Every conflict found, in one message.
+    Source: :func:`mat_conflicts`.
     """
     found = mat_conflicts(mats, names=names, obstacles=obstacles, clearance_m=clearance_m)
     if found:
@@ -201,11 +163,10 @@ def require_mats_clear(
 class ZoneAssignment:
     """Ground zone of each mat.
 
-    Attributes
-    ----------
-    zone : for each mat, the position of the governing (worst) zone in the list given.
-    touched : for each mat, all zones under it.
-    share : shape (mats, zones), part of each mat's area over each zone (overlaps count twice).
+    Attributes:
+      zone: for each mat, the position of the governing (worst) zone in the list given.
+      touched: for each mat, all zones under it.
+      share: shape (mats, zones), part of each mat's area over each zone (overlaps count twice).
     """
 
     zone: tuple[int, ...]
@@ -223,32 +184,18 @@ def zones_under_mats(
 ) -> ZoneAssignment:
     """Give each mat the worst ground it touches.
 
-    Parameters
-    ----------
-    mats : sequence of polygons, as from :func:`mat_outlines`
-    zones : sequence of polygons, in the same frame
-    rank : sequence of float, or callable (mat, zone) -> float
-        How good each zone is (say its allowable pressure under that mat); the least governs.
-    names, zone_names : sequence of str
-        For the messages.
-
-    Returns
-    -------
-    ZoneAssignment
-
-    Raises
-    ------
-    InputError
-        A mat with any part outside every zone; an empty or self-crossing zone; no zone; a rank
-        that is not finite.
-
-    Notes
-    -----
     A part below one millionth of the mat's area is rounding of the outlines, not ground.
 
-    References
-    ----------
-    Common practice, no published source.
+    Parameters:
+      mats: sequence of polygons, as from :func:`mat_outlines`
+      zones: sequence of polygons, in the same frame
+      rank: sequence of float, or callable (mat, zone) -> float. How good each zone is (say its
+        allowable pressure under that mat); the least governs.
+      names, zone_names: sequence of str. For the messages.
+    Returns: ZoneAssignment
+    Raises: A mat with any part outside every zone; an empty or self-crossing zone; no zone; a rank
+      that is not finite.
+    Source: Common practice, no published source.
     """
     labels = (
         [f"zone {i + 1}" for i in range(len(zones))] if zone_names is None else list(zone_names)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.crane.capacity import CapacityBySlew
 from liftcalc.facts.job import Job
@@ -44,8 +44,6 @@ from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
 
 __all__ = ["LiftAssessment", "assess_lift", "circle_radii_m"]
-
-FloatArray = NDArray[np.float64]
 
 
 def circle_radii_m(path: LoadPath) -> FloatArray:
@@ -160,18 +158,12 @@ class LiftAssessment:
 def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAssessment:
     """Assess one lift of a job.
 
-    Parameters
-    ----------
-    job : Job
-    lift_id : str
-    steps : int, optional
-        About how many steps the path is sampled at; by default every degree and 0.25 m, and
-        finer until the worst values no longer move (:mod:`liftcalc.lift.refine`).
-
-    Raises
-    ------
-    InputError
-        Facts that do not fit together (each named); others when a study is asked for.
+    Parameters:
+      job: Job
+      lift_id: str
+      steps: int, optional. About how many steps the path is sampled at; by default every degree and
+        0.25 m, and finer until the worst values no longer move (:mod:`liftcalc.lift.refine`).
+    Raises: Facts that do not fit together (each named); others when a study is asked for.
     """
     own = job.for_lift(lift_id)
     require_plausible_charts(own)

@@ -18,9 +18,10 @@ import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom_bending import (
@@ -45,7 +46,6 @@ __all__ = [
     "loaded_head_z_m",
 ]
 
-FloatArray = NDArray[np.float64]
 Row = dict[str, str]
 _SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"
 
@@ -137,10 +137,7 @@ def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> Bo
 
     The static gross load counts: the boom is set for the load at rest.
 
-    Raises
-    ------
-    InputError
-        Never for a boom outside the method: that is told in ``problem``.
+    Raises: Never for a boom outside the method: that is told in ``problem``.
     """
     load = setup.gross_t
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t

@@ -15,8 +15,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import ESTIMATE, NOT_RATED, SOURCES, CapacityBySlew, capacity_by_slew
@@ -52,7 +53,6 @@ __all__ = [
     "study_path",
 ]
 
-FloatArray = NDArray[np.float64]
 
 _RULE_WORDS = {
     "test_load": "ISO 4305 test-load rule, 1.25 P + 0.1 F (from memory)",

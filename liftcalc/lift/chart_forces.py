@@ -20,8 +20,8 @@ import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import LEG_NAMES, contains_base
@@ -34,7 +34,6 @@ from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
 
 __all__ = ["chart_force_checks"]
 
-FloatArray = NDArray[np.float64]
 
 _DIRECTIONS = 16
 _MODELS: tuple[Carrier, ...] = ("rigid", "flexible")

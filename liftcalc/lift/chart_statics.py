@@ -66,23 +66,16 @@ def _statics_t(machine: Machine, table: ChartTable, rule: Rule) -> NDArray[np.fl
 def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Problem]:
     """What in the charts of a machine does not hold together with its stated masses.
 
-    Parameters
-    ----------
-    machine : Machine
-    charts : iterable of RatedChart
-        Charts of this machine; each is judged alone, on its own base, with its own
-        counterweight, sector and rule.
+    Level ground, no wind, rigid boom, as a chart's own statement is. A structural limit not marked
+    by ``strength_t`` is not told from a stability limit, so the second question is put only to
+    ratings below their ``strength_t``. Raises nothing.
 
-    Returns
-    -------
-    iterator of Problem
-        One for a chart at most for each of the two questions, naming its worst cell.
-
-    Notes
-    -----
-    Level ground, no wind, rigid boom, as a chart's own statement is. A structural limit not
-    marked by ``strength_t`` is not told from a stability limit, so the second question is put
-    only to ratings below their ``strength_t``. Raises nothing.
+    Parameters:
+      machine: Machine
+      charts: iterable of RatedChart. Charts of this machine; each is judged alone, on its own base,
+        with its own counterweight, sector and rule.
+    Returns: iterator of Problem. One for a chart at most for each of the two questions, naming its
+      worst cell.
     """
     for chart in charts:
         (table,) = chart_tables(machine, (chart,))
@@ -117,10 +110,7 @@ def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Pro
 def require_plausible_charts(job: Job) -> None:
     """Refuse charts of a job that do not hold together with their machine's masses.
 
-    Raises
-    ------
-    InputError
-        Naming every such chart with its worst cell; see :func:`chart_faults`.
+    Raises: Naming every such chart with its worst cell; see :func:`chart_faults`.
     """
     problems: list[Problem] = []
     for machine in job.machines:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.crane.boom_bending import LoadedBoom, bow_share
 from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
 from liftcalc.lift.path import LoadPath, path_at
@@ -23,7 +24,6 @@ from liftcalc.lift.setup import Setup
 
 __all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path", "path_corners"]
 
-FloatArray = NDArray[np.float64]
 STEP_M = 0.08
 """How far head and load move between two steps, about."""
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import BoolArray
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.crane.chart import slew_in_sector
 from liftcalc.crane.sectors import CONFIRMED, SMALLER, CapacityBySlew
@@ -32,7 +32,6 @@ __all__ = [
     "structure_confirmed",
 ]
 
-BoolArray = NDArray[np.bool_]
 
 NOT_SEEN = (
     "No row sees the force limits of the machine's own outrigger monitoring, nor pins, overlap and "

@@ -18,7 +18,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -34,7 +33,6 @@ from liftcalc.lift.setup import Setup
 
 __all__ = ["EdgeSlip", "edge_slip_checks", "edge_slips", "set_back_table"]
 
-FloatArray = NDArray[np.float64]
 SAFETY = 1.5
 PIT_REACH, SLOPE_REACH = 1.25, 2.0
 """Mats farther from an edge than so many times its height are not worked (own statement)."""

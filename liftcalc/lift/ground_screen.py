@@ -11,9 +11,9 @@ decides. No published source of its own.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.mats import mat_check
@@ -22,7 +22,6 @@ from liftcalc.lift.setup import Setup
 
 __all__ = ["most_force_by_zone_kN"]
 
-FloatArray = NDArray[np.float64]
 LADDER_KN = np.concatenate([np.arange(10.0, 400.0, 10.0), np.arange(400.0, 3000.0, 50.0)])
 
 

@@ -17,9 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.base.units import G_M_S2
@@ -59,7 +59,6 @@ __all__ = [
     "mat_properties",
 ]
 
-FloatArray = NDArray[np.float64]
 STRENGTH_DIVISOR = 2.0
 
 
@@ -451,11 +450,8 @@ def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple
 def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy:
     """Mat, bearing, settlement, level and neighbours under the greatest force of each leg.
 
-    Raises
-    ------
-    InputError
-        Ground that cannot be judged (voids, missing water level, contradictory layers), a mat
-        on no ground zone, a float larger than its mat, or a machine that tips on its path.
+    Raises: Ground that cannot be judged (voids, missing water level, contradictory layers), a mat
+      on no ground zone, a float larger than its mat, or a machine that tips on its path.
     """
     if not np.all(np.isfinite(forces.design_kN)):
         raise InputError.of(

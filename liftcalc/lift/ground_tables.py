@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.mats import Mat
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.mats import mat_check
@@ -30,7 +30,6 @@ from liftcalc.lift.setup import Setup
 
 __all__ = ["leg_ground_rows", "settlement_rows", "shelf_rows", "smallest_mat"]
 
-FloatArray = NDArray[np.float64]
 Row = tuple[str, ...]
 Show = Callable[[float | None, str], str]
 

@@ -17,8 +17,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.facts.lift import Lift
@@ -28,7 +28,6 @@ from liftcalc.rigging import bridle_tensions, hang_on_slings, hang_under_beam
 
 __all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging", "hung_load"]
 
-FloatArray = NDArray[np.float64]
 CG_ERROR_SHARE = 0.05
 """Assumed error of the centre of gravity where none is stated, as a share of the load's size."""
 
@@ -112,10 +111,7 @@ class Hanging:
     def worst(self) -> HangStates:
         """States over the box of possible centres of gravity; made once.
 
-        Raises
-        ------
-        InputError
-            A place from which the load would not hang on these slings.
+        Raises: A place from which the load would not hang on these slings.
         """
         if not self._worst:
             axes = [np.linspace(-e, e, 5) if e > 0 else np.zeros(1) for e in self.error_m]
@@ -183,11 +179,8 @@ def _adjusted(lift: Lift, sling: Sling, lugs: FloatArray, length: float) -> Floa
 def gear_of(lift: Lift, accessories: Accessories) -> Gear:
     """Accessories of a lift with their geometry.
 
-    Raises
-    ------
-    InputError
-        Slings too short for what they have to span; a beam with 1 or 3 legs; a choke hitch
-        without the length of its leg.
+    Raises: Slings too short for what they have to span; a beam with 1 or 3 legs; a choke hitch
+      without the length of its leg.
     """
     choice = lift.rigging
     slings = {s.id: s for s in accessories.slings}
@@ -370,11 +363,8 @@ def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
 def hang_states(gear: Gear, cg_m: FloatArray) -> HangStates:
     """Attitude and static forces with the centre of gravity at each place of *cg_m* (P, 3).
 
-    Raises
-    ------
-    InputError
-        A place from which the load cannot hang so: outside the lifting points, above them, or
-        with a sling flatter than 30 degrees.
+    Raises: A place from which the load cannot hang so: outside the lifting points, above them, or
+      with a sling flatter than 30 degrees.
     """
     places = np.atleast_2d(np.asarray(cg_m, dtype=np.float64))
     if gear.beam is None:

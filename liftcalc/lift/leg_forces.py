@@ -13,8 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
@@ -37,7 +38,6 @@ __all__ = [
     "wind_moment_kNm",
 ]
 
-FloatArray = NDArray[np.float64]
 CIRCLE_SLEW_DEG = np.arange(0.0, 360.0, 1.0)
 
 

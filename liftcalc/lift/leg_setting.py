@@ -21,7 +21,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from liftcalc.base.checks import STATUS_WORDS, Status
 from liftcalc.crane.capacity import ESTIMATE, SOURCES
@@ -41,7 +40,6 @@ __all__ = [
     "short_settings",
 ]
 
-FloatArray = NDArray[np.float64]
 Show = Callable[[float | None, str], str]
 
 SHORT_STEP_M = 0.05

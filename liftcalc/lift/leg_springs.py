@@ -19,8 +19,8 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.ground import GroundProfile
 from liftcalc.ground.settlement import leg_stiffness_kN_m
 from liftcalc.lift.placing import mats_and_zones
@@ -30,7 +30,6 @@ from liftcalc.reactions.contact import Supports, build_supports
 
 __all__ = ["ground_spring_kN_m", "least_modulus", "leg_supports"]
 
-FloatArray = NDArray[np.float64]
 SCALES = (0.5, 2.0)
 """How much softer or stiffer the ground may be than surveyed."""
 ON_GROUND = "rigid carrier on the ground's springs"

@@ -5,15 +5,13 @@ Contents
 ``critical_lift``   every reason for which a lift is critical (:class:`CriticalLift`)
 ``persons_rule``    what a lift of persons must satisfy (:class:`PersonsRule`)
 
-Sources
--------
-Critical lift: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more than 75 %
-of the rated capacity, more than one crane, load out of view, persons, unusual rigging, operator's
-belief) and its text on changing centre of gravity, submerged and hazardous loads (seen in an
-excerpt); British Columbia OHSR 14.1 (seen: load over or between energised conductors). The share
-is the owner's: others use 80 to 90 %. Persons: US 29 CFR 1926.1431, levelling and legs (c) seen,
-wind (k)(8) seen as quoted on public pages, half of the rated capacity seen in a state rule (WAC
-296-155-55115), distance to overhead lines (n) from memory.
+Sources: Critical lift: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more
+than 75 % of the rated capacity, more than one crane, load out of view, persons, unusual rigging,
+operator's belief) and its text on changing centre of gravity, submerged and hazardous loads (seen
+in an excerpt); British Columbia OHSR 14.1 (seen: load over or between energised conductors). The
+share is the owner's: others use 80 to 90 %. Persons: US 29 CFR 1926.1431, levelling and legs (c)
+seen, wind (k)(8) seen as quoted on public pages, half of the rated capacity seen in a state rule
+(WAC 296-155-55115), distance to overhead lines (n) from memory.
 """
 
 from __future__ import annotations
@@ -93,33 +91,20 @@ def critical_lift(
 ) -> CriticalLift:
     """Whether a lift is critical: one trigger is enough. Above the share counts, at it does not.
 
-    Parameters
-    ----------
-    gross_load_t : float, >= 0
-        Everything on the hook. [t]
-    rated_capacity_t : float, > 0, or NaN where nothing is rated
-        Rated capacity at the step that governs; where none is rated the lift is critical. [t]
-    share_ratio : float, 0 to 1
-        Share of the rated capacity above which the owner calls a lift critical.
-    share_owner : str
-        Whose share it is.
-    cranes : int, >= 1
-        Cranes that carry the load.
-    persons, out_of_sight : bool
-        Persons are lifted; the operator does not see the load all the way.
-    crosses_line : bool
-        The load passes over, under or between overhead conductors.
-    stated : sequence of str
-        Further reasons that the plan states: unusual rigging, operator's belief and others.
-
-    Returns
-    -------
-    CriticalLift
-
-    Raises
-    ------
-    InputError
-        A value outside the range above.
+    Parameters:
+      gross_load_t: float, >= 0. Everything on the hook. [t]
+      rated_capacity_t: float, > 0, or NaN where nothing is rated. Rated capacity at the step that
+        governs; where none is rated the lift is critical. [t]
+      share_ratio: float, 0 to 1. Share of the rated capacity above which the owner calls a lift
+        critical.
+      share_owner: str. Whose share it is.
+      cranes: int, >= 1. Cranes that carry the load.
+      persons, out_of_sight: bool. Persons are lifted; the operator does not see the load all the
+        way.
+      crosses_line: bool. The load passes over, under or between overhead conductors.
+      stated: sequence of str. Further reasons that the plan states: unusual rigging, operator's
+        belief and others.
+    Returns: CriticalLift
     """
     gross = float(require_non_negative("gross_load_t", gross_load_t))
     rated = float(rated_capacity_t)
@@ -153,35 +138,18 @@ def persons_rule(
 ) -> PersonsRule:
     """What a lift of persons must satisfy; distances to overhead lines are in ``powerline``.
 
-    Parameters
-    ----------
-    suspended_load_t : float, >= 0
-        Everything on the hook. [t]
-    rated_capacity_t : float, > 0, or NaN where nothing is rated
-        [t]
-    slope_percent : float, >= 0
-        Steepest slope of the machine. [%]
-    leg_extension_m : array_like
-        Extension of each leg. [m]
-    chart_base : bool
-        The legs stand as one of the manufacturer's charts is made for: a rating that is carried
-        over to another base, even with the manufacturer's word, does not count.
-    gust_m_s : float, >= 0
-        Gust at the boom head. [m/s]
-
-    Returns
-    -------
-    PersonsRule
-
-    Raises
-    ------
-    InputError
-        A value outside the range above.
-
-    Notes
-    -----
     At most half of the rated capacity; within 1 % of level; every leg extended by the same amount
     and locked; not above 20 mph of wind, sustained or gusts.
+
+    Parameters:
+      suspended_load_t: float, >= 0. Everything on the hook. [t]
+      rated_capacity_t: float, > 0, or NaN where nothing is rated. [t]
+      slope_percent: float, >= 0. Steepest slope of the machine. [%]
+      leg_extension_m: array_like. Extension of each leg. [m]
+      chart_base: bool. The legs stand as one of the manufacturer's charts is made for: a rating
+        that is carried over to another base, even with the manufacturer's word, does not count.
+      gust_m_s: float, >= 0. Gust at the boom head. [m/s]
+    Returns: PersonsRule
     """
     load = float(require_non_negative("suspended_load_t", suspended_load_t))
     rated = float(rated_capacity_t)

@@ -16,13 +16,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.lift import Lift, Place
 
 __all__ = ["LoadPath", "bearing_and_radius", "load_path", "path_at"]
 
-FloatArray = NDArray[np.float64]
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
 
 

@@ -15,10 +15,11 @@ from functools import lru_cache
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import LinearNDInterpolator
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.powerline import required_distance_m, sagged_line, study_zone_m
@@ -48,7 +49,6 @@ __all__ = [
     "survey_checks",
 ]
 
-FloatArray = NDArray[np.float64]
 LEAST_MARGIN_M = 0.001
 GROUND_TOLERANCE_M = 0.15
 
@@ -85,10 +85,7 @@ def _ground_surface(surveyed: tuple[tuple[float, float, float], ...]) -> LinearN
 def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> FloatArray:
     """Ground level between the surveyed spot levels, linear over triangles.
 
-    Raises
-    ------
-    InputError
-        Fewer than three spot levels, or a point outside all triangles: nothing is extrapolated.
+    Raises: Fewer than three spot levels, or a point outside all triangles: nothing is extrapolated.
     """
     surveyed = tuple((s.easting_m, s.northing_m, s.level_m) for s in site.levels)
     if len(surveyed) < 3:

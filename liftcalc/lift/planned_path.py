@@ -15,9 +15,9 @@ from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import ValidationError
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import verdict
 from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
 from liftcalc.crane.boom_bending import bow_share
@@ -34,7 +34,6 @@ from liftcalc.lift.wind_checks import swing_deg
 
 __all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
 
-FloatArray = NDArray[np.float64]
 BESIDE_M = 0.1
 """Kept on top of every distance, beside lean and bow: the lift check looks closer."""
 Show = Callable[[float | None, str], str]
@@ -50,20 +49,12 @@ def planned_path(
 ) -> PlannedPath:
     """Path from pick to set-down by slew, luff and hoist that keeps every clearance.
 
-    Parameters
-    ----------
-    lift : LiftAssessment
-    prefer : {"time", "margin"}
-        Least time, or least greatest share of the rated capacity.
-    slew_step_deg, radius_step_m, height_step_m : float, > 0
-        Steps of the search.
-
-    Raises
-    ------
-    PathBlockedError
-        No way; what shuts it is named.
-    InputError
-        Steps out of range, or too many states.
+    Parameters:
+      lift: LiftAssessment
+      prefer: {"time", "margin"}. Least time, or least greatest share of the rated capacity.
+      slew_step_deg, radius_step_m, height_step_m: float, > 0. Steps of the search.
+    Raises: PathBlockedError: No way; what shuts it is named. Steps out of range, or too many
+      states.
     """
     setup, fact = lift.setup, lift.setup.lift
     stand = fact.stand

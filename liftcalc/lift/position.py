@@ -52,24 +52,14 @@ def position_study(
 ) -> PositionStudy:
     """Study one position of the boom.
 
-    Parameters
-    ----------
-    setup : Setup
-    slew_deg : float
-        From +x, anticlockwise from above. [deg]
-    radius_m : float
-        Between the least and the greatest radius of the boom length. [m]
-    level_m : float, optional
-        Level of the load's underside; the lift's carry level if left out. [m]
-
-    Returns
-    -------
-    PositionStudy
-
-    Raises
-    ------
-    InputError
-        A radius that the boom cannot reach, or a slew that is not finite.
+    Parameters:
+      setup: Setup
+      slew_deg: float. From +x, anticlockwise from above. [deg]
+      radius_m: float. Between the least and the greatest radius of the boom length. [m]
+      level_m: float, optional. Level of the load's underside; the lift's carry level if left out.
+        [m]
+    Returns: PositionStudy
+    Raises: A radius that the boom cannot reach, or a slew that is not finite.
     """
     boom = setup.boom
     if not boom.radius_min_m - 1e-9 <= radius_m <= boom.radius_max_m + 1e-9:

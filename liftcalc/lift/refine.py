@@ -18,7 +18,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from liftcalc.base.errors import ConvergenceError, LiftcalcError
 from liftcalc.crane.capacity import ESTIMATE
@@ -31,7 +30,6 @@ from liftcalc.reactions.contact import Supports
 
 __all__ = ["TOLERANCE", "Refinement", "refined_path", "with_slews"]
 
-FloatArray = NDArray[np.float64]
 TOLERANCE = 0.001
 """Share by which a worst value may still move when the step is halved."""
 MAX_HALVINGS = 6
@@ -107,10 +105,7 @@ def refined_path(
     Where the facts do not let the path be studied (no chart, a radius out of reach) the path is
     returned as first sampled: whoever asks for the study gets the error.
 
-    Raises
-    ------
-    ConvergenceError
-        A worst value that still moves after six halvings.
+    Raises: ConvergenceError: A worst value that still moves after six halvings.
     """
     bounds = {angle for table in setup.tables for angle in table.sector_deg}
 

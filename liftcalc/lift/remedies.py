@@ -47,17 +47,10 @@ class Change:
 def tried_remedies(assessed: LiftAssessment, rows: Sequence[Check]) -> tuple[Check, ...]:
     """The same rows; each failing one with the changes that were tried and found to be enough.
 
-    Parameters
-    ----------
-    assessed : LiftAssessment
-        The lift as planned.
-    rows : sequence of Check
-        Rows of one of its sheets.
-
-    Returns
-    -------
-    tuple of Check
-        As *rows*, in their order; only remedies differ.
+    Parameters:
+      assessed: LiftAssessment. The lift as planned.
+      rows: sequence of Check. Rows of one of its sheets.
+    Returns: tuple of Check. As *rows*, in their order; only remedies differ.
     """
     known: dict[str, Verdict | None] = {}
     shown = []

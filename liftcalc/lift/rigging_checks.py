@@ -16,8 +16,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import InputError
 from liftcalc.facts.job import Job
@@ -44,7 +44,6 @@ __all__ = [
     "table_rows",
 ]
 
-FloatArray = NDArray[np.float64]
 LEAST_SLING_ANGLE_DEG = 45.0
 ANGLE_SOURCE = "45°: common practice, no published source"
 Show = Callable[[float | None, str], str]
@@ -129,10 +128,7 @@ def _flattest(states: HangStates) -> float:
 def rigging_study(setup: Setup, job: Job) -> RiggingStudy:
     """Tensions and ratings of every rigging item of the lift.
 
-    Raises
-    ------
-    InputError
-        No item with a published rating at all.
+    Raises: No item with a published rating at all.
     """
     del job  # the gear is already in the set-up
     hang = setup.hanging

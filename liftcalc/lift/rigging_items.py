@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Literal, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Sling
 from liftcalc.lift.hanging import Gear, HangStates
@@ -47,7 +47,6 @@ __all__ = [
     "soft_eye",
 ]
 
-FloatArray = NDArray[np.float64]
 CHOKE_ANGLE_DEG = 120.0
 LEAST_BASKET_BEND = 25.0
 ItemKind = Literal["sling", "shackle", "beam"]

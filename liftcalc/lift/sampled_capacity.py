@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import legs_at_marks_m, loads_on_base
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
@@ -31,8 +32,6 @@ from liftcalc.uncertainty.lift_samples import tipping_lines
 
 __all__ = ["SampledCapacity", "sampled_capacity"]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 _STATES = 200_000
 """Samples times steps worked at once."""
@@ -60,26 +59,15 @@ def sampled_capacity(
 ) -> SampledCapacity:
     """Rated capacity of every sample on its own base, along the whole path.
 
-    Parameters
-    ----------
-    setup : Setup
-    path : LoadPath
-    gross_t : ndarray, shape (N,)
-        Static gross load. [t]
-    extension_m : ndarray, shape (N, 4)
-        Extension of the legs FL, FR, RR, RL. [m]
-    radius_shift_m : ndarray, shape (N,)
-        By how much the load is farther out, at every step. [m]
-
-    Returns
-    -------
-    SampledCapacity
-
-    Raises
-    ------
-    InputError
-        Arrays of different length, a base that is not convex in some sample, or a radius that the
-        boom cannot reach.
+    Parameters:
+      setup: Setup
+      path: LoadPath
+      gross_t: ndarray, shape (N,). Static gross load. [t]
+      extension_m: ndarray, shape (N, 4). Extension of the legs FL, FR, RR, RL. [m]
+      radius_shift_m: ndarray, shape (N,). By how much the load is farther out, at every step. [m]
+    Returns: SampledCapacity
+    Raises: Arrays of different length, a base that is not convex in some sample, or a radius that
+      the boom cannot reach.
     """
     number = gross_t.size
     if extension_m.shape != (number, 4) or radius_shift_m.shape != (number,):

@@ -24,8 +24,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import ESTIMATE
@@ -60,8 +60,6 @@ __all__ = [
     "sensitivity_values",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 DEFAULT_SEED = 20250101
 WORDS = {
     "stability": "stability by rule",
@@ -365,24 +363,15 @@ def lift_sensitivity(
 ) -> LiftSensitivity:
     """Probability of passing each limit, and what moves the result most.
 
-    Parameters
-    ----------
-    a : LiftAssessment
-    assumptions : sequence of Assumption, optional
-        :func:`default_assumptions` unless given.
-    seed : int
-        Fixes the samples.
-    number : int
-        How many samples.
-    check : str, optional
-        Check that the tornado is drawn for, "any" for the greatest of all; unless given, the
-        greatest deterministic one other than wind, which is measured during the lift, and rated
-        capacity, which goes in steps.
-
-    Raises
-    ------
-    InputError
-        A machine that tips on its path, or a quantity that no part of the lift depends on.
+    Parameters:
+      a: LiftAssessment
+      assumptions: sequence of Assumption, optional. :func:`default_assumptions` unless given.
+      seed: int. Fixes the samples.
+      number: int. How many samples.
+      check: str, optional. Check that the tornado is drawn for, "any" for the greatest of all;
+        unless given, the greatest deterministic one other than wind, which is measured during the
+        lift, and rated capacity, which goes in steps.
+    Raises: A machine that tips on its path, or a quantity that no part of the lift depends on.
     """
     if not a.forces.stands:
         raise InputError.of(

@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.bodies import CraneShape, tail_outline_m
 from liftcalc.clearance.hung import HungLoad
@@ -56,7 +57,6 @@ __all__ = [
     "with_rope",
 ]
 
-FloatArray = NDArray[np.float64]
 _MOST_TILT_PERCENT = 1.0
 """Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765."""
 

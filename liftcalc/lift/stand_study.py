@@ -147,10 +147,7 @@ def study_stand(
     between full checks of one lift; True ends the study with what was found so far, and marks it
     incomplete, whatever phase it has reached.
 
-    Raises
-    ------
-    InputError
-        As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
+    Raises: As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
     """
     told = StudyProgress(progress, phase, stop)
     told.begin(READING)

@@ -171,10 +171,8 @@ def search_problem(
 ) -> SearchProblem:
     """Search over the whole stand area for lifts of one machine and mat.
 
-    Raises
-    ------
-    InputError
-        No lift, lifts of different machines or mats, or a heading step that does not divide 360.
+    Raises: No lift, lifts of different machines or mats, or a heading step that does not divide
+      360.
     """
     if not lift_ids:
         raise InputError.of("lift_ids", [], "at least one lift")

@@ -59,14 +59,11 @@ class _Task:
 class StudyProgress:
     """Collects what is done of every phase, and tells the fraction of the whole.
 
-    Parameters
-    ----------
-    progress : callable, optional
-        Called with (parts done, :data:`PARTS`). The parts never fall, and are full only at the end.
-    phase : callable, optional
-        Called with words of :data:`PHASES` whenever another phase begins.
-    stop : callable, optional
-        Asked often; True ends the study.
+    Parameters:
+      progress: callable, optional. Called with (parts done, :data:`PARTS`). The parts never fall,
+        and are full only at the end.
+      phase: callable, optional. Called with words of :data:`PHASES` whenever another phase begins.
+      stop: callable, optional. Asked often; True ends the study.
     """
 
     def __init__(

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.clearance.bodies import (
     HungLoad,
@@ -62,7 +62,6 @@ __all__ = [
     "surroundings",
 ]
 
-FloatArray = NDArray[np.float64]
 _KIND: dict[str, ObstacleKind] = {
     "building": "building",
     "wall": "wall",

@@ -26,9 +26,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import ValidationError
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.facts.base import input_error
@@ -50,8 +50,6 @@ __all__ = [
     "tandem_lift_for",
     "tandem_shares",
 ]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,10 +114,7 @@ def tandem_lift_for(
     weight: the load's mass is it without what the load adds for that. ``wind_share`` is the part
     of the wind on the whole load that this machine holds.
 
-    Raises
-    ------
-    InputError
-        Rigging that does not fit the load, with the machine named.
+    Raises: Rigging that does not fit the load, with the machine named.
     """
     one = tandem.machines[machine]
     way = _way(tandem, 10)
@@ -254,10 +249,7 @@ def _path_rows(a: LiftAssessment) -> list[Check]:
 def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
     """Shares within the stated errors, where either line may be the one out of plumb.
 
-    Raises
-    ------
-    InputError
-        A load that would turn over or hang on one line alone.
+    Raises: A load that would turn over or hang on one line alone.
     """
 
     def envelope(turn: int) -> ShareEnvelope:
@@ -287,18 +279,12 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
 def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssessment:
     """Assess one tandem lift of a job.
 
-    Parameters
-    ----------
-    job : Job
-    tandem_id : str
-    steps : int
-        About how many steps the load's way is sampled at.
-
-    Raises
-    ------
-    InputError
-        No such tandem lift; a load that would turn over or hang on one line; a lifting point out
-        of reach of its machine; facts that do not fit.
+    Parameters:
+      job: Job
+      tandem_id: str
+      steps: int. About how many steps the load's way is sampled at.
+    Raises: No such tandem lift; a load that would turn over or hang on one line; a lifting point
+      out of reach of its machine; facts that do not fit.
     """
     found = {t.id: t for t in job.tandem_lifts}
     if tandem_id not in found:

@@ -24,8 +24,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.pairs import Moving
@@ -48,7 +48,6 @@ __all__ = [
     "sway_of",
 ]
 
-FloatArray = NDArray[np.float64]
 Body = MovingMember | MovingPrism
 SLICES = 10
 _OWN = ("boom", "jib", "load", "counterweight tail", "carrier")

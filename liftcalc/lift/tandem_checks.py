@@ -18,8 +18,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, limit_check, no_data_check, verdict
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
@@ -42,7 +42,6 @@ from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 __all__ = ["NOT_CHECKED", "common_checks", "tandem_checks", "tandem_verdict"]
 
 Body = MovingMember | MovingPrism
-FloatArray = NDArray[np.float64]
 OUT_OF_PLUMB_LIMIT_DEG = 3.0
 NOT_CHECKED = (
     "ground pressed by the mats of both machines together",

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
@@ -34,7 +34,6 @@ __all__ = [
     "use_rows",
 ]
 
-FloatArray = NDArray[np.float64]
 Row = tuple[str, ...]
 Show = Callable[[float | None, str], str]
 

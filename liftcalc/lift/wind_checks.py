@@ -17,8 +17,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.chart import equal_runs
@@ -49,7 +50,6 @@ __all__ = [
     "wind_terms",
 ]
 
-FloatArray = NDArray[np.float64]
 Show = Callable[[float | None, str], str]
 SUPERSTRUCTURE_DRAG = 1.2
 SIDE_PULL_LIMIT_DEG = 3.0
@@ -87,10 +87,7 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     the head: its centre is taken higher than that of a tapering boom. The load's force is taken
     with the gust at the boom head, where its rope hangs.
 
-    Raises
-    ------
-    InputError
-        A boom head below the ground or above 200 m.
+    Raises: A boom head below the ground or above 200 m.
     """
     machine = setup.machine
     mean = setup.lift.wind_basis == "at 10 m mean"

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_positive
 from liftcalc.clearance.powerline import required_distance_m
 from liftcalc.crane.capacity import ESTIMATE
@@ -24,9 +24,6 @@ from liftcalc.lift.setup import Setup, to_machine_m
 from liftcalc.lift.surroundings import line_distance_table
 
 __all__ = ["WorkingArea", "working_area"]
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,22 +114,12 @@ def working_area(
 ) -> WorkingArea:
     """Areas around the machine where a gross load is within capacity.
 
-    Parameters
-    ----------
-    setup : Setup
-    gross_t : float, > 0
-        Everything on the hook. [t]
-    slew_step_deg, radius_step_m : float, > 0
-        Steps of the grid; the slew step must divide 360.
-
-    Returns
-    -------
-    WorkingArea
-
-    Raises
-    ------
-    InputError
-        A load or step that is not above 0, or a slew step that does not divide 360.
+    Parameters:
+      setup: Setup
+      gross_t: float, > 0. Everything on the hook. [t]
+      slew_step_deg, radius_step_m: float, > 0. Steps of the grid; the slew step must divide 360.
+    Returns: WorkingArea
+    Raises: A load or step that is not above 0, or a slew step that does not divide 360.
     """
     load = float(require_positive("gross_t", gross_t))
     step = float(require_positive("slew_step_deg", slew_step_deg))

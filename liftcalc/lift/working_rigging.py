@@ -15,14 +15,13 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.lift.rigging_checks import RiggingStudy
 
 __all__ = ["tension_rows"]
 
-FloatArray = NDArray[np.float64]
 Row = dict[str, str]
 
 

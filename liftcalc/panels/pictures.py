@@ -79,10 +79,7 @@ class Easel:
     ) -> dict[str, str]:
         """SVG of each picture by name; empty text where there is nothing to draw.
 
-        Raises
-        ------
-        InputError
-            A name that is not in :data:`PICTURES`.
+        Raises: A name that is not in :data:`PICTURES`.
         """
         shown: dict[str, str] = {}
         for name in names:

@@ -213,12 +213,7 @@ class Session:
     def save(self, archive: str | Path, *, prepared_by: str = "", revision: str = "A") -> list[Row]:
         """Run the present set-up through every sheet and archive the records.
 
-        Raises
-        ------
-        InputError
-            A set-up that cannot be judged.
-        LiftcalcError
-            A sheet that failed.
+        Raises: A set-up that cannot be judged. LiftcalcError: A sheet that failed.
         """
         job = self.now.job
         if job is None:

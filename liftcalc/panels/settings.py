@@ -246,10 +246,7 @@ def _window(start: float, low: float, high: float) -> tuple[float, float]:
 def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
     """The job with one lift set up as *settings* say, checked again as a whole.
 
-    Raises
-    ------
-    InputError
-        Settings that do not fit the facts, each named.
+    Raises: Settings that do not fit the facts, each named.
     """
     job = job.for_lift(lift_id)
     lift = job.lifts[0]

@@ -202,19 +202,12 @@ def open_workbench(
 ) -> Workbench:
     """Open the workbench on a job file; the invented demo job if none is given.
 
-    Parameters
-    ----------
-    job : path, optional
-    lift : str, optional
-        Id of the lift; the first of the job if left out.
-    step : {"whole", "site", "legs", "lift", "ground"}
-        Which controls and drawings to start with.
-    units : "metric" or "us"
-
-    Raises
-    ------
-    InputError
-        A file that cannot be read as a job; an unknown lift or step.
+    Parameters:
+      job: path, optional
+      lift: str, optional. Id of the lift; the first of the job if left out.
+      step: {"whole", "site", "legs", "lift", "ground"}. Which controls and drawings to start with.
+      units: "metric" or "us"
+    Raises: A file that cannot be read as a job; an unknown lift or step.
     """
     if step not in STEPS:
         raise InputError.of("step", step, ", ".join(STEPS))

@@ -1,9 +1,5 @@
 """What would help a lift that fails where it stands: move, turn, longer legs, another machine.
 
-Contents
---------
-:class:`Alternative`, :func:`alternatives`.
-
 Each alternative is the smallest change of its kind that the search's measure and the full check
 both pass; kinds for which there is none within reach are left out.
 
@@ -47,15 +43,11 @@ _COMPASS = (
 class Alternative:
     """One change that makes the lift pass.
 
-    Attributes
-    ----------
-    change : what is changed
-    words : str
-        The change in words, for instance ``move 1.5 m north``.
-    place : StandPlace
-        The place after the change (of the other machine, for ``machine``).
-    machine : str
-        Name of the other machine, empty for the same one.
+    Attributes:
+      change: what is changed
+      words: str. The change in words, for instance ``move 1.5 m north``.
+      place: StandPlace. The place after the change (of the other machine, for ``machine``).
+      machine: str. Name of the other machine, empty for the same one.
     """
 
     change: Change
@@ -74,24 +66,13 @@ def measured_place(
 ) -> StandPlace:
     """The search's measure of any place, on the grid or off it, whether or not it fits.
 
-    Parameters
-    ----------
-    problem : SearchProblem
-    easting_m, northing_m : float
-        Slew centre. [m]
-    heading_deg : float
-        Of the machine's +x from east, anticlockwise. [deg]
-    extension_m : tuple of 4 float
-        FL, FR, RR, RL. [m]
-
-    Returns
-    -------
-    StandPlace
-
-    Raises
-    ------
-    InputError
-        Other than four extensions, or a problem whose parts do not fit together.
+    Parameters:
+      problem: SearchProblem
+      easting_m, northing_m: float. Slew centre. [m]
+      heading_deg: float. Of the machine's +x from east, anticlockwise. [deg]
+      extension_m: tuple of 4 float. FL, FR, RR, RL. [m]
+    Returns: StandPlace
+    Raises: Other than four extensions, or a problem whose parts do not fit together.
     """
     spot = replace(
         problem, grid=StandGrid(easting_m, northing_m, 1.0, 1, 1), headings_deg=(heading_deg,)
@@ -146,36 +127,23 @@ def alternatives(
 ) -> tuple[Alternative, ...]:
     """Smallest changes that make every lift of the problem pass.
 
-    Parameters
-    ----------
-    problem : SearchProblem
-        With the failing lift only, or with all that are to be done from here.
-    full_check : callable
-        As :func:`liftcalc.placement.search.search`.
-    easting_m, northing_m, heading_deg, extension_m
-        Where the machine stands now.
-    within_m : float, > 0
-        How far it may move. [m]
-    others : mapping of name to (SearchProblem, FullCheck), optional
-        Other machines, in the order in which they are to be tried.
-    max_checks : int
-        Full checks to spend on each kind of change.
-    progress : callable, optional
-        Called with (headings measured, headings in all), of both turning and moving.
-    checked : callable, optional
-        Called after each full check with (checks made, kinds of change found).
-    stop : callable, optional
-        Asked between pieces of the work; True ends it, with the changes found so far. A full
-        check may ask too, and raise :class:`liftcalc.placement.search.StopAsked`.
-
-    Returns
-    -------
-    tuple of Alternative, in the order legs, turn, move, machine.
-
-    Raises
-    ------
-    InputError
-        A number out of range.
+    Parameters:
+      problem: SearchProblem. With the failing lift only, or with all that are to be done from here.
+      full_check: callable. As :func:`liftcalc.placement.search.search`.
+      easting_m, northing_m, heading_deg, extension_m: Where the machine stands now.
+      within_m: float, > 0. How far it may move. [m]
+      others: mapping of name to (SearchProblem, FullCheck), optional. Other machines, in the order
+        in which they are to be tried.
+      max_checks: int. Full checks to spend on each kind of change.
+      progress: callable, optional. Called with (headings measured, headings in all), of both
+        turning and moving.
+      checked: callable, optional. Called after each full check with (checks made, kinds of change
+        found).
+      stop: callable, optional. Asked between pieces of the work; True ends it, with the changes
+        found so far. A full check may ask too, and raise
+        :class:`liftcalc.placement.search.StopAsked`.
+    Returns: tuple of Alternative, in the order legs, turn, move, machine.
+    Raises: StopAsked, when *stop* asks.
     """
     reach = float(require_positive("within_m", within_m))
     whole = 2 * len(problem.headings_deg) + 1

@@ -20,8 +20,8 @@ from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.capacity import capacity_by_slew
@@ -32,7 +32,6 @@ from liftcalc.reactions.carrier import leg_reactions_kN
 
 __all__ = ["CapacitySource", "ChartCapacity", "LiftTask", "SlewWay", "worst_of_cell_t"]
 
-FloatArray = NDArray[np.float64]
 SlewWay = Literal["shortest", "anticlockwise", "clockwise"]
 
 
@@ -68,22 +67,18 @@ class CapacitySource(Protocol):
 class ChartCapacity:
     """Capacity of one machine, counterweight and boom length from its charts.
 
-    Parameters
-    ----------
-    charts : tuple of ChartTable
-    masses : MachineMasses
-    counterweight : str
-    boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m : float
-        Straight boom as in :func:`liftcalc.crane.masses.straight_boom`. [m, t]
-    leg_x_m : four floats
-        FL, FR, RR, RL. [m]
-    radius_from_m, radius_to_m : float
-        Range in which the machine may work at this boom length. [m]
-    radius_step_m, slew_step_deg : float
-        Grid of the search.
-    interpolation : as :func:`liftcalc.crane.chart.rated_capacity_t`
-    setting_tolerance_m : float
-        As :func:`liftcalc.crane.capacity.capacity_by_slew`. [m]
+    Parameters:
+      charts: tuple of ChartTable
+      masses: MachineMasses
+      counterweight: str
+      boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m: float. Straight boom as in
+        :func:`liftcalc.crane.masses.straight_boom`. [m, t]
+      leg_x_m: four floats. FL, FR, RR, RL. [m]
+      radius_from_m, radius_to_m: float. Range in which the machine may work at this boom length.
+        [m]
+      radius_step_m, slew_step_deg: float. Grid of the search.
+      interpolation: as :func:`liftcalc.crane.chart.rated_capacity_t`
+      setting_tolerance_m: float. As :func:`liftcalc.crane.capacity.capacity_by_slew`. [m]
     """
 
     charts: tuple[ChartTable, ...]
@@ -186,16 +181,12 @@ class ChartCapacity:
 class LiftTask:
     """One lift as the search sees it.
 
-    Parameters
-    ----------
-    name : str
-    gross_t : float
-        Gross load on the hook, with every factor that the job applies. [t]
-    pick_m, set_down_m : (easting, northing)
-        Plan position of the load. [m]
-    capacity : CapacitySource
-        Capacity in the lift's configuration (counterweight, boom length).
-    slew_way : {"shortest", "anticlockwise", "clockwise"}
+    Parameters:
+      name: str
+      gross_t: float. Gross load on the hook, with every factor that the job applies. [t]
+      pick_m, set_down_m: (easting, northing). Plan position of the load. [m]
+      capacity: CapacitySource. Capacity in the lift's configuration (counterweight, boom length).
+      slew_way: {"shortest", "anticlockwise", "clockwise"}
     """
 
     name: str
@@ -225,14 +216,10 @@ def worst_of_cell_t(capacity_t: FloatArray) -> FloatArray:
 
     Raises nothing: NaN (not rated) at one point makes the cell NaN.
 
-    Parameters
-    ----------
-    capacity_t : ndarray, shape (S, R)
-        Round the circle along the first axis. [t]
-
-    Returns
-    -------
-    ndarray, shape (S, R - 1): cell (s, r) lies between slews s and s + 1, radii r and r + 1. [t]
+    Parameters:
+      capacity_t: ndarray, shape (S, R). Round the circle along the first axis. [t]
+    Returns: ndarray, shape (S, R - 1): cell (s, r) lies between slews s and s + 1, radii r and r +
+      1. [t]
     """
     by_radius = np.minimum(capacity_t[:, :-1], capacity_t[:, 1:])
     return np.minimum(by_radius, np.roll(by_radius, -1, axis=0))

@@ -1,9 +1,5 @@
 """Which stand points fit, for a whole grid at once: carrier and every leg option, exactly.
 
-Contents
---------
-:class:`StandGrid`, :class:`FitMaps` , :func:`fit_at_heading`.
-
 Method
 ------
 A rectangle at a fixed heading meets an area exactly when its centre lies in the area spread by
@@ -27,27 +23,22 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
 from liftcalc.placement.legroom import TOUCH_M
 
 __all__ = ["FitMaps", "StandGrid", "fit_at_heading"]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
-
 
 @dataclass(frozen=True)
 class StandGrid:
     """Stand points on a square grid.
 
-    Parameters
-    ----------
-    easting_m, northing_m : float
-        First point (south-west). [m]
-    step_m : float, > 0
-    columns, rows : int, >= 1
+    Parameters:
+      easting_m, northing_m: float. First point (south-west). [m]
+      step_m: float, > 0
+      columns, rows: int, >= 1
     """
 
     easting_m: float
@@ -99,13 +90,10 @@ class StandGrid:
 class FitMaps:
     """What fits at one heading.
 
-    Attributes
-    ----------
-    carrier : ndarray of bool, shape (size,)
-        Where the carrier has room.
-    leg_option : ndarray of int8, shape (size, 4)
-        Index of each leg's longest option that fits; -1 where none does, and away from every
-        point where the carrier has room.
+    Attributes:
+      carrier: ndarray of bool, shape (size,). Where the carrier has room.
+      leg_option: ndarray of int8, shape (size, 4). Index of each leg's longest option that fits; -1
+        where none does, and away from every point where the carrier has room.
     """
 
     carrier: BoolArray
@@ -310,22 +298,13 @@ def fit_at_heading(
 ) -> FitMaps:
     """Where carrier and legs fit, for every stand point of a grid at one heading.
 
-    Parameters
-    ----------
-    ground : StandingGround
-    machine : StandingMachine
-    grid : StandGrid
-    heading_deg : float
-        Heading of the machine's +x, anticlockwise from east. [deg]
-
-    Returns
-    -------
-    FitMaps
-
-    Raises
-    ------
-    InputError
-        A heading that is not finite.
+    Parameters:
+      ground: StandingGround
+      machine: StandingMachine
+      grid: StandGrid
+      heading_deg: float. Heading of the machine's +x, anticlockwise from east. [deg]
+    Returns: FitMaps
+    Raises: A heading that is not finite.
     """
     if not np.isfinite(heading_deg):
         raise InputError.of("heading_deg", heading_deg, "a finite number")

@@ -1,9 +1,5 @@
 """Where a machine may stand: allowed ground, and what blocks carrier, legs and mats.
 
-Contents
---------
-:class:`Blocker`, :class:`StandingGround`, :class:`StandingMachine`, :func:`around`.
-
 Rules
 -----
 A mat must lie wholly on allowed ground and off everything that ``blocks`` mats, each spread by
@@ -23,16 +19,15 @@ from typing import Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
 
 __all__ = ["Blocker", "Blocks", "StandingGround", "StandingMachine", "around"]
 
-FloatArray = NDArray[np.float64]
 Blocks = Literal["mats", "carrier"]
 
 _QUARTER = 16  # chords for a quarter turn
@@ -45,12 +40,9 @@ def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    geometry : shapely geometry
-        In the site frame.
-    distance_m : float
-        Nothing is added at 0 or below. [m]
+    Parameters:
+      geometry: shapely geometry. In the site frame.
+      distance_m: float. Nothing is added at 0 or below. [m]
     """
     if distance_m <= 0:
         return geometry
@@ -63,16 +55,13 @@ def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
 class Blocker:
     """Something that keeps the machine, or its mats, off part of the plan.
 
-    Parameters
-    ----------
-    name : str
-    geometry : shapely geometry
-        Plan area or line. [m]
-    clear_m : float, >= 0
-        Stand-off or set-back to keep from it; half the width of a line counts in here. [m]
-    blocks : tuple of "mats" and "carrier"
-    solid : bool
-        Whether a leg beam cannot pass over it.
+    Parameters:
+      name: str
+      geometry: shapely geometry. Plan area or line. [m]
+      clear_m: float, >= 0. Stand-off or set-back to keep from it; half the width of a line counts
+        in here. [m]
+      blocks: tuple of "mats" and "carrier"
+      solid: bool. Whether a leg beam cannot pass over it.
     """
 
     name: str
@@ -112,11 +101,10 @@ class Blocker:
 class StandingGround:
     """Allowed ground and what blocks it.
 
-    Parameters
-    ----------
-    allowed : shapely polygon or multipolygon
-        Where mats and carrier may stand (boundary, stand areas).
-    blockers : sequence of Blocker
+    Parameters:
+      allowed: shapely polygon or multipolygon. Where mats and carrier may stand (boundary, stand
+        areas).
+      blockers: sequence of Blocker
     """
 
     allowed: BaseGeometry
@@ -136,18 +124,14 @@ class StandingGround:
 class StandingMachine:
     """Plan of a machine on its legs.
 
-    Parameters
-    ----------
-    carrier_m : (front_x, rear_x, half_width)
-        Carrier in the machine frame; rear_x below front_x. [m]
-    leg_x_m : four floats
-        FL, FR, RR, RL. [m]
-    extension_options_m : four tuples of float
-        Extensions that each leg can take, rising: pinned steps, or a fine series. [m]
-    mat_length_m, mat_width_m : float
-        Mat along and across the machine. [m]
-    leg_side : four ints
-        +1 left, -1 right.
+    Parameters:
+      carrier_m: (front_x, rear_x, half_width). Carrier in the machine frame; rear_x below front_x.
+        [m]
+      leg_x_m: four floats. FL, FR, RR, RL. [m]
+      extension_options_m: four tuples of float. Extensions that each leg can take, rising: pinned
+        steps, or a fine series. [m]
+      mat_length_m, mat_width_m: float. Mat along and across the machine. [m]
+      leg_side: four ints. +1 left, -1 right.
     """
 
     carrier_m: tuple[float, float, float]

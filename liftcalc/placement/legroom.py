@@ -1,9 +1,5 @@
 """What each leg may do at one stand: allowed extensions, the longest, and what blocks more.
 
-Contents
---------
-:class:`LegRoom`, :class:`LegRanges`, :func:`leg_ranges`.
-
 Method: in the leg's own frame the mat slides sideways. Cut to the strip over the mat's length,
 each connected piece of what blocks covers an interval of sideways positions, and the mat is
 blocked exactly while it overlaps that interval. What is solid blocks everything beyond its near
@@ -35,20 +31,14 @@ TOUCH_M = 1e-3
 class LegRoom:
     """Allowed extensions of one leg.
 
-    Attributes
-    ----------
-    leg : str
-    stroke_m : (least, greatest)
-        The leg's own stroke. [m]
-    ranges_m : tuple of (from, to)
-        Allowed extensions within the stroke, rising. [m]
-    longest_m : float or None
-        Longest allowed extension; None when the leg finds no place. [m]
-    longest_option_m : float or None
-        Longest of the leg's stated options that is allowed. [m]
-    blocked_by : tuple of str
-        What blocks the leg just beyond *longest_m* (at its stroke when there is no place at all);
-        empty when the full stroke is free.
+    Attributes:
+      leg: str
+      stroke_m: (least, greatest). The leg's own stroke. [m]
+      ranges_m: tuple of (from, to). Allowed extensions within the stroke, rising. [m]
+      longest_m: float or None. Longest allowed extension; None when the leg finds no place. [m]
+      longest_option_m: float or None. Longest of the leg's stated options that is allowed. [m]
+      blocked_by: tuple of str. What blocks the leg just beyond *longest_m* (at its stroke when
+        there is no place at all); empty when the full stroke is free.
     """
 
     leg: str
@@ -96,23 +86,13 @@ def leg_ranges(
 ) -> LegRanges:
     """Longest extension of each leg, with its mat, at one stand point and heading.
 
-    Parameters
-    ----------
-    ground : StandingGround
-    machine : StandingMachine
-    easting_m, northing_m : float
-        Slew centre. [m]
-    heading_deg : float
-        Heading of the machine's +x, anticlockwise from east. [deg]
-
-    Returns
-    -------
-    LegRanges
-
-    Raises
-    ------
-    InputError
-        A coordinate or heading that is not finite.
+    Parameters:
+      ground: StandingGround
+      machine: StandingMachine
+      easting_m, northing_m: float. Slew centre. [m]
+      heading_deg: float. Heading of the machine's +x, anticlockwise from east. [deg]
+    Returns: LegRanges
+    Raises: A coordinate or heading that is not finite.
     """
     east = float(require_finite("easting_m", easting_m))
     north = float(require_finite("northing_m", northing_m))

@@ -1,9 +1,5 @@
 """The search's measure of a place: utilisation of every lift, read from capacity grids.
 
-Contents
---------
-:class:`SearchProblem`, :class:`Measure`.
-
 Utilisation of one lift at one place is gross load over the least capacity found at the pick, at
 the set-down, and over the whole slew between them at the smaller of the two radii, each read as
 the worst of the four grid points around it. Infinite where there is no capacity data.
@@ -19,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.capacity import CapacitySource, LiftTask, worst_of_cell_t
 from liftcalc.placement.fit import StandGrid
@@ -26,8 +23,6 @@ from liftcalc.placement.ground import StandingGround, StandingMachine
 
 __all__ = ["Measure", "SearchProblem"]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 FORCE_STATES = 5
 
@@ -36,15 +31,13 @@ FORCE_STATES = 5
 class SearchProblem:
     """Everything that a search needs; it pickles, so that it can go to a cluster.
 
-    Parameters
-    ----------
-    ground : StandingGround
-    machine : StandingMachine
-    grid : StandGrid
-    headings_deg : tuple of float
-    lifts : tuple of LiftTask
-    limit : float
-        Greatest utilisation that counts as a place, 1 unless the owner sets less.
+    Parameters:
+      ground: StandingGround
+      machine: StandingMachine
+      grid: StandGrid
+      headings_deg: tuple of float
+      lifts: tuple of LiftTask
+      limit: float. Greatest utilisation that counts as a place, 1 unless the owner sets less.
     """
 
     ground: StandingGround
@@ -159,20 +152,14 @@ class Measure:
     ) -> FloatArray:
         """Utilisation of every lift at n places.
 
-        Parameters
-        ----------
-        stand : ndarray of int, shape (n,)
-            Index of the stand point in the grid.
-        heading_deg : ndarray, shape (n,)
-        extension_row : ndarray of int, shape (n,)
-            Which of *extensions* each place has.
-        extensions : list of tuples of four floats
-        give_up_above : float
-            A place with one lift above this is not worked out further; its other lifts read inf.
-
-        Returns
-        -------
-        ndarray, shape (n, lifts)
+        Parameters:
+          stand: ndarray of int, shape (n,). Index of the stand point in the grid.
+          heading_deg: ndarray, shape (n,)
+          extension_row: ndarray of int, shape (n,). Which of *extensions* each place has.
+          extensions: list of tuples of four floats
+          give_up_above: float. A place with one lift above this is not worked out further; its
+            other lifts read inf.
+        Returns: ndarray, shape (n, lifts)
         """
         out = np.full((stand.size, len(self.problem.lifts)), np.inf)
         alive = np.arange(stand.size)

@@ -1,9 +1,5 @@
 """Where to stand: the best stand points, headings and legs for every lift of a job.
 
-Contents
---------
-:class:`StandPlace`, :class:`Rejected`, :class:`SearchResult`, :func:`search`.
-
 Method
 ------
 Coarse to fine, with bounds, so that the answer is the one an exhaustive search would give:
@@ -36,14 +32,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
 
 __all__ = ["FullCheck", "Rejected", "SearchResult", "StandPlace", "StopAsked", "search"]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 _CHUNK = 16384
 
@@ -52,19 +47,13 @@ _CHUNK = 16384
 class StandPlace:
     """One place: stand point, heading and legs, with what the search measured.
 
-    Attributes
-    ----------
-    easting_m, northing_m, heading_deg : float
-    extension_m : four floats
-        FL, FR, RR, RL. [m]
-    utilisation : float
-        Greatest over all lifts, by the search's measure.
-    by_lift : tuple of float
-        The same for each lift, in the order of the problem.
-    leg_force_kN : float
-        Greatest leg reaction over all lifts, rigid carrier. [kN]
-    stand, heading : int
-        Index in the grid and in the headings.
+    Attributes:
+      easting_m, northing_m, heading_deg: float
+      extension_m: four floats. FL, FR, RR, RL. [m]
+      utilisation: float. Greatest over all lifts, by the search's measure.
+      by_lift: tuple of float. The same for each lift, in the order of the problem.
+      leg_force_kN: float. Greatest leg reaction over all lifts, rigid carrier. [kN]
+      stand, heading: int. Index in the grid and in the headings.
     """
 
     easting_m: float
@@ -94,19 +83,13 @@ class Rejected:
 class SearchResult:
     """Accepted places, best first, with the account of the search.
 
-    Attributes
-    ----------
-    places : tuple of StandPlace
-    rejected : tuple of Rejected
-        Better places that the full check turned down.
-    poses : int
-        Stand points times headings.
-    fitting : int
-        Poses in which carrier and legs find room.
-    measured : int
-        Poses whose utilisation had to be worked out (the bound spared the others).
-    complete : bool
-        False when stopped, or when the limit of full checks was reached first.
+    Attributes:
+      places: tuple of StandPlace
+      rejected: tuple of Rejected. Better places that the full check turned down.
+      poses: int. Stand points times headings.
+      fitting: int. Poses in which carrier and legs find room.
+      measured: int. Poses whose utilisation had to be worked out (the bound spared the others).
+      complete: bool. False when stopped, or when the limit of full checks was reached first.
     """
 
     places: tuple[StandPlace, ...]
@@ -394,43 +377,24 @@ def search(
 ) -> SearchResult:
     """The best places for every lift from one set-up, each passed by the full check.
 
-    Parameters
-    ----------
-    problem : SearchProblem
-    full_check : callable
-        Takes a StandPlace, returns (accepted, reason). Called in order of rank, in this process.
-    count : int, >= 1
-        How many places are wanted.
-    apart_m, apart_deg : float, >= 0
-        A place nearer than *apart_m* to a better one, and within *apart_deg* of its heading, is
-        passed over; with *apart_m* 0 every place counts.
-    workers : int, >= 1
-        Local processes.
-    client : dask.distributed.Client, optional
-        Runs on a cluster instead (extra ``cluster``).
-    max_checks : int, >= 1
-        Full checks to spend before giving up.
-    progress : callable, optional
-        Called with (blocks done, blocks in all).
-    checked : callable, optional
-        Called after each full check with (checks made, places accepted).
-    stop : callable, optional
-        Asked between blocks and full checks; True ends the search. A full check that takes long
-        may ask too, and raise :class:`StopAsked`.
-
-    Returns
-    -------
-    SearchResult
-
-    Raises
-    ------
-    InputError
-        A number out of range.
-
-    Notes
-    -----
     Rank: least utilisation over all lifts, then least leg force, then stand point and heading.
     Stopped early, ``complete`` is False and the places are only the best found so far.
+
+    Parameters:
+      problem: SearchProblem
+      full_check: callable. Takes a StandPlace, returns (accepted, reason). Called in order of rank,
+        in this process.
+      count: int, >= 1. How many places are wanted.
+      apart_m, apart_deg: float, >= 0. A place nearer than *apart_m* to a better one, and within
+        *apart_deg* of its heading, is passed over; with *apart_m* 0 every place counts.
+      workers: int, >= 1. Local processes.
+      client: dask.distributed.Client, optional. Runs on a cluster instead (extra ``cluster``).
+      max_checks: int, >= 1. Full checks to spend before giving up.
+      progress: callable, optional. Called with (blocks done, blocks in all).
+      checked: callable, optional. Called after each full check with (checks made, places accepted).
+      stop: callable, optional. Asked between blocks and full checks; True ends the search. A full
+        check that takes long may ask too, and raise :class:`StopAsked`.
+    Returns: SearchResult
     """
     for name, value in (("count", count), ("workers", workers), ("max_checks", max_checks)):
         if not (isinstance(value, int) and value >= 1):

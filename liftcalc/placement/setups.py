@@ -1,10 +1,5 @@
 """More than one set-up, the margin over the site, and the trade between them.
 
-Contents
---------
-:class:`MarginMap`, :func:`margin_map`; :class:`SetupPlan`, :func:`plan_setups`;
-:func:`pareto_plans`.
-
 Method
 ------
 For every group of lifts the best place is the one with the least greatest utilisation; places
@@ -25,6 +20,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
@@ -40,8 +36,6 @@ __all__ = [
     "plan_setups",
 ]
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 MOST_LIFTS = 10
 _FIRST_PLACES = 64
@@ -54,18 +48,14 @@ GroupCheck = Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]
 class MarginMap:
     """Least utilisation over all headings at each stand point, rows from south to north.
 
-    Attributes
-    ----------
-    easting_m : ndarray, shape (columns,)
-    northing_m : ndarray, shape (rows,)
-    utilisation : ndarray, shape (rows, columns)
-        By the search's measure; inf where nothing fits or nothing is rated.
-    heading_deg : ndarray, shape (rows, columns)
-        Heading that gives it; NaN where there is none.
-    fits : ndarray of bool, shape (rows, columns)
-        Whether the machine fits at some heading.
-    complete : bool
-        False when stopped.
+    Attributes:
+      easting_m: ndarray, shape (columns,)
+      northing_m: ndarray, shape (rows,)
+      utilisation: ndarray, shape (rows, columns). By the search's measure; inf where nothing fits
+        or nothing is rated.
+      heading_deg: ndarray, shape (rows, columns). Heading that gives it; NaN where there is none.
+      fits: ndarray of bool, shape (rows, columns). Whether the machine fits at some heading.
+      complete: bool. False when stopped.
     """
 
     easting_m: FloatArray
@@ -134,23 +124,14 @@ def margin_map(
 ) -> MarginMap:
     """Least utilisation over all headings, for every stand point of the problem's grid.
 
-    Parameters
-    ----------
-    problem : SearchProblem
-        Take a coarser grid than for the search: every fitting pose is measured.
-    progress, stop : callable, optional
-        As :func:`liftcalc.placement.search.search`, heading by heading.
-    poses : Poses, optional
-        Of the same problem, with what a plan has measured already.
-
-    Returns
-    -------
-    MarginMap
-
-    Raises
-    ------
-    InputError
-        As :func:`liftcalc.placement.search.search`.
+    Parameters:
+      problem: SearchProblem. Take a coarser grid than for the search: every fitting pose is
+        measured.
+      progress, stop: callable, optional. As :func:`liftcalc.placement.search.search`, heading by
+        heading.
+      poses: Poses, optional. Of the same problem, with what a plan has measured already.
+    Returns: MarginMap
+    Raises: As :func:`liftcalc.placement.search.search`.
     """
     poses = Poses(problem) if poses is None else poses
     grid = problem.grid
@@ -185,18 +166,12 @@ def margin_map(
 class SetupPlan:
     """Which lifts are done from which place.
 
-    Attributes
-    ----------
-    places : tuple of StandPlace
-        One for each set-up; ``by_lift`` runs with its own lifts.
-    lifts : tuple of tuples of str
-        Lifts done from each place.
-    utilisation : float
-        Greatest over all lifts.
-    leg_force_kN : float
-        Greatest over all set-ups.
-    mat_area_m2 : float
-        Area of four mats.
+    Attributes:
+      places: tuple of StandPlace. One for each set-up; ``by_lift`` runs with its own lifts.
+      lifts: tuple of tuples of str. Lifts done from each place.
+      utilisation: float. Greatest over all lifts.
+      leg_force_kN: float. Greatest over all set-ups.
+      mat_area_m2: float. Area of four mats.
     """
 
     places: tuple[StandPlace, ...]
@@ -347,35 +322,20 @@ def plan_setups(
 ) -> tuple[SetupPlan, ...]:
     """Best plan for each number of set-ups, as far as another set-up gains anything.
 
-    Parameters
-    ----------
-    problem : SearchProblem
-        With at most 10 lifts.
-    check : callable
-        Takes a StandPlace and the names of its lifts, returns (accepted, reason).
-    most_setups : int, optional
-        Greatest number of set-ups; the number of lifts when not given.
-    max_checks : int
-        Full checks to spend before giving up (then fewer plans are returned).
-    progress : callable, optional
-        Called with (headings measured, headings in all).
-    checked : callable, optional
-        Called after each full check with (checks made, groups accepted).
-    stop : callable, optional
-        Asked between headings and full checks; True ends the plan, with the plans made so far.
-        A full check may ask too, and raise :class:`liftcalc.placement.search.StopAsked`.
-    poses : Poses, optional
-        Of the same problem, to share with :func:`margin_map`.
-
-    Returns
-    -------
-    tuple of SetupPlan, fewest set-ups first; each has less utilisation than the one before.
-    Empty when some lift has no place at all.
-
-    Raises
-    ------
-    InputError
-        More than 10 lifts, or a number out of range.
+    Parameters:
+      problem: SearchProblem. With at most 10 lifts.
+      check: callable. Takes a StandPlace and the names of its lifts, returns (accepted, reason).
+      most_setups: int, optional. Greatest number of set-ups; the number of lifts when not given.
+      max_checks: int. Full checks to spend before giving up (then fewer plans are returned).
+      progress: callable, optional. Called with (headings measured, headings in all).
+      checked: callable, optional. Called after each full check with (checks made, groups accepted).
+      stop: callable, optional. Asked between headings and full checks; True ends the plan, with the
+        plans made so far. A full check may ask too, and raise
+        :class:`liftcalc.placement.search.StopAsked`.
+      poses: Poses, optional. Of the same problem, to share with :func:`margin_map`.
+    Returns: tuple of SetupPlan, fewest set-ups first; each has less utilisation than the one
+      before. Empty when some lift has no place at all.
+    Raises: More than 10 lifts, or a number out of range.
     """
     count = len(problem.lifts)
     if count > MOST_LIFTS:
@@ -456,14 +416,10 @@ def pareto_plans(plans: Sequence[SetupPlan]) -> tuple[SetupPlan, ...]:
 
     Raises nothing.
 
-    Parameters
-    ----------
-    plans : sequence of SetupPlan
-        For instance from several mats or machines.
-
-    Returns
-    -------
-    tuple of SetupPlan, by set-ups, then utilisation, then mat area; of equal ones the first.
+    Parameters:
+      plans: sequence of SetupPlan. For instance from several mats or machines.
+    Returns: tuple of SetupPlan, by set-ups, then utilisation, then mat area; of equal ones the
+      first.
     """
 
     def key(plan: SetupPlan) -> tuple[float, float, float]:

@@ -33,6 +33,7 @@ from typing import Literal, TypeVar, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.reactions.contact import (
@@ -58,8 +59,6 @@ __all__ = [
 
 T = TypeVar("T", np.float64, np.bool_)
 K = TypeVar("K", bound=str)
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 Carrier = Literal["rigid", "flexible", "stiffness"]
 
 
@@ -76,28 +75,16 @@ def resultant(
 ) -> Resultant:
     """Resultant of vertical parts and of overturning moments from horizontal forces.
 
-    Parameters
-    ----------
-    force_kN : array_like, shape (..., n)
-        Weights and other vertical forces, downward positive. [kN]
-    xy_m : array_like, shape (..., n, 2)
-        Where each acts, machine frame. [m]
-    overturning_moment_kNm : array_like, shape (..., 2)
-        Sum of horizontal force times height above the ground, by the direction of the force:
-        the first moves the resultant toward +x, the second toward +y. [kNm]
-
-    Returns
-    -------
-    Resultant
-
-    Raises
-    ------
-    InputError
-        Anything not finite, or a total that is not > 0.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      force_kN: array_like, shape (..., n). Weights and other vertical forces, downward positive.
+        [kN]
+      xy_m: array_like, shape (..., n, 2). Where each acts, machine frame. [m]
+      overturning_moment_kNm: array_like, shape (..., 2). Sum of horizontal force times height above
+        the ground, by the direction of the force: the first moves the resultant toward +x, the
+        second toward +y. [kNm]
+    Returns: Resultant
+    Raises: Anything not finite, or a total that is not > 0.
+    Source: Statics.
     """
     f = require_finite("force_kN", force_kN)
     xy = require_finite("xy_m", xy_m)
@@ -256,52 +243,34 @@ def leg_reactions_kN(
 ) -> LegReactions:
     """Reaction of each leg on compression-only supports.
 
-    Parameters
-    ----------
-    vertical_kN : array_like, shape (...)
-        Total vertical force on the ground, > 0. [kN]
-    resultant_xy_m : array_like, shape (..., 2)
-        Where its line of action meets the ground, machine frame; overturning by wind and other
-        horizontal force is included by moving this point (see :func:`resultant`). [m]
-    leg_xy_m : array_like, shape (..., 4, 2), or (..., 3, 2) with carrier="rigid"
-        Leg points FL, FR, RR, RL; nothing assumes symmetry. [m]
-    leg_stiffness_kN_m : array_like, shape (..., 4), optional
-        Stiffness of each support (leg, mat and ground in series), > 0; equal if not given.
-        It has no effect on the flexible carrier. [kN/m]
-    carrier : {"rigid", "flexible", "stiffness"}
-        Rigid carrier; carrier without twist stiffness; or the stated twist stiffness.
-    torsional_stiffness_kNm_rad : array_like, shape (...)
-        Moment per radian of twist between front and rear leg beams (G J / distance), > 0;
-        for "stiffness" only. [kNm/rad]
-    slew_x_m : array_like, shape (...)
-        Where the load enters the carrier, between the beams (0 in the machine frame). [m]
-    on_unstable : {"flag", "raise"}
-        What to do with a resultant outside the base polygon.
-
-    Returns
-    -------
-    LegReactions
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; legs in one line; for the flexible models, slew
-        axis not between the beams or legs out of order.
-    CapacityError
-        With ``on_unstable="raise"``, a state without equilibrium.
-
-    Notes
-    -----
     Small settlements; carrier stiff in bending; side moment enters at the slew axis. The side
-    moment of a carrier weight off the centre line is taken to enter there too. Exactly on a
-    tipping line two legs carry all and the state still counts as in equilibrium (within 1e-9
-    of the total force); it has no reserve.
+    moment of a carrier weight off the centre line is taken to enter there too. Exactly on a tipping
+    line two legs carry all and the state still counts as in equilibrium (within 1e-9 of the total
+    force); it has no reserve.
 
-    References
-    ----------
-    See the module docstring. Rigid carrier, no lift-off: R_i = k_i (d + a x_i + b y_i).
-    Flexible: V_f = V (x_G - x_r)/(x_f - x_r), M_f = V y_G (x_s - x_r)/(x_f - x_r), textbook
-    method (from memory).
+    Parameters:
+      vertical_kN: array_like, shape (...). Total vertical force on the ground, > 0. [kN]
+      resultant_xy_m: array_like, shape (..., 2). Where its line of action meets the ground, machine
+        frame; overturning by wind and other horizontal force is included by moving this point (see
+        :func:`resultant`). [m]
+      leg_xy_m: array_like, shape (..., 4, 2), or (..., 3, 2) with carrier="rigid". Leg points FL,
+        FR, RR, RL; nothing assumes symmetry. [m]
+      leg_stiffness_kN_m: array_like, shape (..., 4), optional. Stiffness of each support (leg, mat
+        and ground in series), > 0; equal if not given. It has no effect on the flexible carrier.
+        [kN/m]
+      carrier: {"rigid", "flexible", "stiffness"}. Rigid carrier; carrier without twist stiffness;
+        or the stated twist stiffness.
+      torsional_stiffness_kNm_rad: array_like, shape (...). Moment per radian of twist between front
+        and rear leg beams (G J / distance), > 0; for "stiffness" only. [kNm/rad]
+      slew_x_m: array_like, shape (...). Where the load enters the carrier, between the beams (0 in
+        the machine frame). [m]
+      on_unstable: {"flag", "raise"}. What to do with a resultant outside the base polygon.
+    Returns: LegReactions
+    Raises: Legs in one line; for the flexible models, slew axis not between the beams or legs out
+      of order. CapacityError: With ``on_unstable="raise"``, a state without equilibrium.
+    Source: See the module docstring. Rigid carrier, no lift-off: R_i = k_i (d + a x_i + b y_i).
+      Flexible: V_f = V (x_G - x_r)/(x_f - x_r), M_f = V y_G (x_s - x_r)/(x_f - x_r), textbook
+      method (from memory).
     """
     supports = carrier_supports(
         leg_xy_m,
@@ -334,20 +303,12 @@ def carrier_supports(
 ) -> dict[Carrier, Supports]:
     """Check legs, springs and carrier once, for every carrier model wanted.
 
-    Parameters
-    ----------
-    leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m
-        As :func:`leg_reactions_kN`; the torsional stiffness is used for "stiffness" alone.
-    carriers : sequence of {"rigid", "flexible", "stiffness"}
-
-    Returns
-    -------
-    dict of carrier model to Supports
-
-    Raises
-    ------
-    InputError
-        As :func:`leg_reactions_kN`.
+    Parameters:
+      leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m: As
+        :func:`leg_reactions_kN`; the torsional stiffness is used for "stiffness" alone.
+      carriers: sequence of {"rigid", "flexible", "stiffness"}
+    Returns: dict of carrier model to Supports
+    Raises: As :func:`leg_reactions_kN`.
     """
     found: dict[Carrier, Supports] = {}
     rigid: Supports | None = None
@@ -385,23 +346,12 @@ def reactions_on(
 ) -> dict[K, LegReactions]:
     """Reaction of each leg on prepared supports, for every carrier model.
 
-    Parameters
-    ----------
-    supports : mapping of carrier model to Supports
-        From :func:`carrier_supports`.
-    vertical_kN, resultant_xy_m
-        As :func:`leg_reactions_kN`.
-    stiffness_given : bool
-        Whether leg stiffness was given; else there is no settlement.
-
-    Returns
-    -------
-    dict of carrier model to LegReactions
-
-    Raises
-    ------
-    InputError
-        As :func:`leg_reactions_kN`.
+    Parameters:
+      supports: mapping of carrier model to Supports. From :func:`carrier_supports`.
+      vertical_kN, resultant_xy_m: As :func:`leg_reactions_kN`.
+      stiffness_given: bool. Whether leg stiffness was given; else there is no settlement.
+    Returns: dict of carrier model to LegReactions
+    Raises: As :func:`leg_reactions_kN`.
     """
     found: dict[K, LegReactions] = {}
     flat: tuple[FloatArray, tuple[int, ...], Supports] | None = None
@@ -427,31 +377,18 @@ def reactions_on(
 def carrier_tilt_rad(settlement_m: ArrayLike, *, leg_xy_m: ArrayLike) -> FloatArray:
     """Slopes of the carrier that the settlements of four legs cause.
 
-    Parameters
-    ----------
-    settlement_m : array_like, shape (..., 4)
-        Downward movement of FL, FR, RR, RL, carrier held to all four (no leg clear). [m]
-    leg_xy_m : array_like, shape (..., 4, 2). [m]
-
-    Returns
-    -------
-    ndarray, shape (..., 3): fall toward +x; fall toward +y of the front beam; of the rear beam.
-    [rad]
-
-    Raises
-    ------
-    InputError
-        Anything not finite, or beams without width or distance.
-
-    Notes
-    -----
     Straight carrier along the x axis, beams free to turn about x against each other: four
-    settlements fix heave, pitch and two rolls. Small angles. With a rigid carrier both rolls
-    are equal.
+    settlements fix heave, pitch and two rolls. Small angles. With a rigid carrier both rolls are
+    equal.
 
-    References
-    ----------
-    Geometry.
+    Parameters:
+      settlement_m: array_like, shape (..., 4). Downward movement of FL, FR, RR, RL, carrier held to
+        all four (no leg clear). [m]
+      leg_xy_m: array_like, shape (..., 4, 2). [m]
+    Returns: ndarray, shape (..., 3): fall toward +x; fall toward +y of the front beam; of the rear
+      beam. [rad]
+    Raises: Anything not finite, or beams without width or distance.
+    Source: Geometry.
     """
     w = require_finite("settlement_m", settlement_m)
     legs = require_finite("leg_xy_m", leg_xy_m)

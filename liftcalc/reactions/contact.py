@@ -38,8 +38,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 
 __all__ = [
@@ -54,8 +55,6 @@ __all__ = [
     "twisting",
 ]
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 EDGE_TOL = 1e-9
 """Share of the total force below which a reaction counts as none (rounding on the edge)."""
@@ -141,29 +140,18 @@ def build_supports(
 ) -> Supports:
     """Check legs, springs and carrier of many states at once.
 
-    Parameters
-    ----------
-    leg_xy_m : array_like, shape (..., 4, 2), or (..., 3, 2) without twist
-        Leg points FL, FR, RR, RL in the machine frame. [m]
-    leg_stiffness_kN_m : array_like, shape (..., 4), > 0, or None
-        Spring of each leg; None: equal springs. [kN/m]
-    twist : bool
-        A carrier that twists between front and rear beam.
-    torsional_stiffness_kNm_rad : array_like, >= 0, may be inf
-        Of that carrier; used with twist. [kNm/rad]
-    slew_x_m : array_like
-        Slew centre between the beams; used with twist. [m]
-
-    Returns
-    -------
-    Supports
-        States flattened along the last axis.
-
-    Raises
-    ------
-    InputError
-        Legs in one line, in another order or not finite, shapes that do not fit, a slew centre
-        outside the beams.
+    Parameters:
+      leg_xy_m: array_like, shape (..., 4, 2), or (..., 3, 2) without twist. Leg points FL, FR, RR,
+        RL in the machine frame. [m]
+      leg_stiffness_kN_m: array_like, shape (..., 4), > 0, or None. Spring of each leg; None: equal
+        springs. [kN/m]
+      twist: bool. A carrier that twists between front and rear beam.
+      torsional_stiffness_kNm_rad: array_like, >= 0, may be inf. Of that carrier; used with twist.
+        [kNm/rad]
+      slew_x_m: array_like. Slew centre between the beams; used with twist. [m]
+    Returns: Supports. States flattened along the last axis.
+    Raises: Legs in one line, in another order or not finite, shapes that do not fit, a slew centre
+      outside the beams.
     """
     legs = require_finite("leg_xy_m", leg_xy_m)
     if legs.ndim < 2 or legs.shape[-1] != 2 or legs.shape[-2] not in (3, 4):
@@ -206,23 +194,13 @@ def twisting(
 ) -> Supports:
     """The same legs and springs under a carrier that twists between front and rear beam.
 
-    Parameters
-    ----------
-    supports : Supports
-        Of a rigid carrier on four legs.
-    torsional_stiffness_kNm_rad : array_like, >= 0, may be inf
-        Of the carrier, shapes that broadcast to the shape of *supports*. [kNm/rad]
-    slew_x_m : array_like
-        Slew centre between the beams. [m]
-
-    Returns
-    -------
-    Supports
-
-    Raises
-    ------
-    InputError
-        Three legs, legs in another order, a slew centre outside the beams.
+    Parameters:
+      supports: Supports. Of a rigid carrier on four legs.
+      torsional_stiffness_kNm_rad: array_like, >= 0, may be inf. Of the carrier, shapes that
+        broadcast to the shape of *supports*. [kNm/rad]
+      slew_x_m: array_like. Slew centre between the beams. [m]
+    Returns: Supports
+    Raises: Three legs, legs in another order, a slew centre outside the beams.
     """
     s, x, y, n = supports, supports.x, supports.y, supports.pattern
     if len(x) != 4:
@@ -270,18 +248,10 @@ def bilateral_rows(s: Supports) -> FloatArray:
 
     Raises nothing: the states were checked by :func:`build_supports`.
 
-    Parameters
-    ----------
-    s : Supports
-        N states of n legs.
-
-    Returns
-    -------
-    ndarray, shape (n, N, 3): reaction by unit of V [-], of V x_G and of V y_G [1/m].
-
-    References
-    ----------
-    Statics; see the module.
+    Parameters:
+      s: Supports. N states of n legs.
+    Returns: ndarray, shape (n, N, 3): reaction by unit of V [-], of V x_G and of V y_G [1/m].
+    Source: Statics; see the module.
     """
     unit = np.eye(3)
     if s.x.shape[1] == 1:
@@ -294,16 +264,10 @@ def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
 
     Raises nothing: the states were checked by :func:`build_supports`.
 
-    Parameters
-    ----------
-    s : Supports
-        N states of n legs.
-    force : ndarray, shape (3, N)
-        V, V x_G and V y_G of each state. [kN, kNm]
-
-    Returns
-    -------
-    ndarray, shape (n, N): reactions, compression positive. [kN]
+    Parameters:
+      s: Supports. N states of n legs.
+      force: ndarray, shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
+    Returns: ndarray, shape (n, N): reactions, compression positive. [kN]
     """
     if s.x.shape[1] == 1:
         return np.asarray(bilateral_rows(s)[:, 0] @ force)
@@ -317,19 +281,12 @@ def contact_interval_kN(
 
     Raises nothing.
 
-    Parameters
-    ----------
-    pattern : ndarray, shape (n, N) or (n, 1)
-        Self-balanced forces n of the legs. [-]
-    r : ndarray, shape (n, N)
-        Reactions if a leg could pull. [kN]
-    tol_kN : ndarray, shape (N,)
-        Pull that still counts as none. [kN]
-
-    Returns
-    -------
-    low, high, empty : ndarray, shape (N,)
-        Least and greatest t [kN], and where there is none.
+    Parameters:
+      pattern: ndarray, shape (n, N) or (n, 1). Self-balanced forces n of the legs. [-]
+      r: ndarray, shape (n, N). Reactions if a leg could pull. [kN]
+      tol_kN: ndarray, shape (N,). Pull that still counts as none. [kN]
+    Returns: low, high, empty : ndarray, shape (N,). Least and greatest t [kN], and where there is
+      none.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         t = r / -pattern
@@ -346,19 +303,12 @@ def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, B
 
     Raises nothing: the states were checked by :func:`build_supports`.
 
-    Parameters
-    ----------
-    s : Supports
-        N states of n legs.
-    force : ndarray, shape (3, N)
-        V, V x_G and V y_G of each state. [kN, kNm]
-
-    Returns
-    -------
-    reaction, lifted : ndarray, shape (n, N)
-        Reactions [kN] and legs in the air.
-    unstable : ndarray of bool, shape (N,)
-        The machine tips: reactions are NaN there.
+    Parameters:
+      s: Supports. N states of n legs.
+      force: ndarray, shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
+    Returns:
+      reaction, lifted : ndarray, shape (n, N). Reactions [kN] and legs in the air.
+      unstable : ndarray of bool, shape (N,). The machine tips: reactions are NaN there.
     """
     r = bilateral_kN(s, force)
     tol = EDGE_TOL * force[0]
@@ -387,18 +337,11 @@ def settlement_m(
 
     Raises nothing: the states were checked by :func:`build_supports`.
 
-    Parameters
-    ----------
-    s : Supports
-        N states of n legs.
-    force : ndarray, shape (3, N)
-        V, V x_G and V y_G of each state. [kN, kNm]
-    reaction, lifted : ndarray, shape (n, N)
-        As from :func:`contact_kN`. [kN]
-
-    Returns
-    -------
-    ndarray, shape (n, N): downward positive; NaN where it cannot be known. [m]
+    Parameters:
+      s: Supports. N states of n legs.
+      force: ndarray, shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
+      reaction, lifted: ndarray, shape (n, N). As from :func:`contact_kN`. [kN]
+    Returns: ndarray, shape (n, N): downward positive; NaN where it cannot be known. [m]
     """
     w = np.asarray(reaction / s.k)
     if not lifted.any():

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.reactions.carrier import (
     Carrier,
@@ -53,8 +54,6 @@ __all__ = [
     "worst_slew_rectangle",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def admissible_range_kN(
     vertical_kN: ArrayLike, resultant_xy_m: ArrayLike, *, leg_xy_m: ArrayLike
@@ -64,24 +63,13 @@ def admissible_range_kN(
     No support stiffness, uneven settlement, packing or carrier twist can take a leg outside
     this range: it is a bound, where the carrier models are estimates.
 
-    Parameters
-    ----------
-    vertical_kN : array_like, shape (...), > 0. [kN]
-    resultant_xy_m : array_like, shape (..., 2). [m]
-    leg_xy_m : array_like, shape (..., 4, 2). [m]
-
-    Returns
-    -------
-    (low, high) : ndarrays, shape (..., 4); NaN where there is no equilibrium. [kN]
-
-    Raises
-    ------
-    InputError
-        As :func:`liftcalc.reactions.carrier.leg_reactions_kN`, or other than four legs.
-
-    References
-    ----------
-    Statics: the two ends are the two ways to stand on three of the four legs.
+    Parameters:
+      vertical_kN: array_like, shape (...), > 0. [kN]
+      resultant_xy_m: array_like, shape (..., 2). [m]
+      leg_xy_m: array_like, shape (..., 4, 2). [m]
+    Returns: (low, high) : ndarrays, shape (..., 4); NaN where there is no equilibrium. [kN]
+    Raises: As :func:`liftcalc.reactions.carrier.leg_reactions_kN`, or other than four legs.
+    Source: Statics: the two ends are the two ways to stand on three of the four legs.
     """
     supports = build_supports(leg_xy_m, None)
     if len(supports.x) != 4:
@@ -140,27 +128,16 @@ def reaction_envelope(
 ) -> ReactionEnvelope:
     """Envelope of leg reactions over states (path steps, slews) and carrier models.
 
-    Parameters
-    ----------
-    vertical_kN, resultant_xy_m, leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m
-        As :func:`liftcalc.reactions.carrier.leg_reactions_kN`; the leading shape is the set of
-        states.
-    carriers : tuple of {"rigid", "flexible", "stiffness"}, optional
-        Models to envelope; by default rigid and flexible, and the stated twist stiffness if
-        one is given.
-
-    Returns
-    -------
-    ReactionEnvelope
-
-    Raises
-    ------
-    InputError
-        As :func:`liftcalc.reactions.carrier.leg_reactions_kN`, or no model at all.
-
-    References
-    ----------
-    Design for the envelope of both carrier idealisations: common practice, no published source.
+    Parameters:
+      vertical_kN, resultant_xy_m, leg_xy_m, leg_stiffness_kN_m, torsional_stiffness_kNm_rad,
+        slew_x_m: As :func:`liftcalc.reactions.carrier.leg_reactions_kN`; the leading shape is the
+        set of states.
+      carriers: tuple of {"rigid", "flexible", "stiffness"}, optional. Models to envelope; by
+        default rigid and flexible, and the stated twist stiffness if one is given.
+    Returns: ReactionEnvelope
+    Raises: As :func:`liftcalc.reactions.carrier.leg_reactions_kN`, or no model at all.
+    Source: Design for the envelope of both carrier idealisations: common practice, no published
+      source.
     """
     supports = carrier_supports(
         leg_xy_m,
@@ -194,21 +171,13 @@ def envelope_on(
 ) -> ReactionEnvelope:
     """:func:`reaction_envelope` on supports prepared once for several sets of states.
 
-    Parameters
-    ----------
-    supports : mapping of carrier model to Supports
-        From :func:`liftcalc.reactions.carrier.carrier_supports`.
-    vertical_kN, resultant_xy_m, stiffness_given
-        As :func:`liftcalc.reactions.carrier.reactions_on`.
-
-    Returns
-    -------
-    ReactionEnvelope
-
-    Raises
-    ------
-    InputError
-        As :func:`liftcalc.reactions.carrier.leg_reactions_kN`.
+    Parameters:
+      supports: mapping of carrier model to Supports. From
+        :func:`liftcalc.reactions.carrier.carrier_supports`.
+      vertical_kN, resultant_xy_m, stiffness_given: As
+        :func:`liftcalc.reactions.carrier.reactions_on`.
+    Returns: ReactionEnvelope
+    Raises: As :func:`liftcalc.reactions.carrier.leg_reactions_kN`.
     """
     carriers = tuple(supports)
     by_carrier = reactions_on(
@@ -321,38 +290,24 @@ def reach_envelope(
     Wind from any side and a lean toward any side move the resultant of the weights by their
     moment over the vertical force, whatever the direction: *reach_m* is the sum of the two.
 
-    Parameters
-    ----------
-    supports : mapping of a name to Supports
-        Carrier models on the same legs; one of shape (S) stands for S sets of springs.
-    vertical_kN : array_like, shape (N,), > 0. [kN]
-    resultant_xy_m : array_like, shape (N, 2). [m]
-    reach_m : array_like, shape (N,), >= 0. [m]
-
-    Returns
-    -------
-    ReachEnvelope
-
-    Raises
-    ------
-    InputError
-        No model, or anything not finite or out of range.
-
-    Notes
-    -----
     With t cut to the interval in which no leg pulls (:mod:`liftcalc.reactions.contact`), the
-    reaction of
-    leg i is max(0, T_ij, min(B_i, T_ik)): B_i without lift-off, T_ij with leg j in the air, j on
-    the same side of the self-balancing pattern as i and k on the other. Each is linear in the
-    place of the resultant, so over a circle of radius e it grows by V e times its slope at most,
-    and they are combined grown: exact where the same direction serves all that govern (always
+    reaction of leg i is max(0, T_ij, min(B_i, T_ik)): B_i without lift-off, T_ij with leg j in the
+    air, j on the same side of the self-balancing pattern as i and k on the other. Each is linear in
+    the place of the resultant, so over a circle of radius e it grows by V e times its slope at
+    most, and they are combined grown: exact where the same direction serves all that govern (always
     where no leg lifts), above the exact value elsewhere. The machine may tip where some T_ik can
-    fall below 0. Since T knows no spring, the greatest of several models is that of the greatest
-    B. ``lifted`` uses the same terms lessened: it may name a leg that only nearly lifts.
+    fall below 0. Since T knows no spring, the greatest of several models is that of the greatest B.
+    ``lifted`` uses the same terms lessened: it may name a leg that only nearly lifts.
 
-    References
-    ----------
-    Statics; checked against a sweep of directions in the tests.
+    Parameters:
+      supports: mapping of a name to Supports. Carrier models on the same legs; one of shape (S)
+        stands for S sets of springs.
+      vertical_kN: array_like, shape (N,), > 0. [kN]
+      resultant_xy_m: array_like, shape (N, 2). [m]
+      reach_m: array_like, shape (N,), >= 0. [m]
+    Returns: ReachEnvelope
+    Raises: No model, or anything not finite or out of range.
+    Source: Statics; checked against a sweep of directions in the tests.
     """
     if not supports:
         raise InputError.of("supports", "none", "at least one carrier model")
@@ -450,40 +405,25 @@ def slew_envelope(
 ) -> SlewEnvelope:
     """Leg reactions over a full turn at one radius.
 
-    Parameters
-    ----------
-    vertical_kN : float
-        Total vertical force, > 0. [kN]
-    slewing_moment_kNm : float
-        Moment of everything that slews about the slew axis, toward the boom positive: loads and
-        weights times radius, and wind along the boom times height. [kNm]
-    leg_xy_m : array_like, shape (4, 2) or (3, 2)
-        As :func:`liftcalc.reactions.carrier.leg_reactions_kN`. [m]
-    fixed_moment_kNm : array_like, shape (2,)
-        Moment of what does not slew, weight times x and weight times y. [kNm]
-    leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m, carriers
-        As :func:`reaction_envelope`, the same at every slew.
-    supports : mapping of a name to Supports, optional
-        Prepared models, as for :func:`reach_envelope`, in place of springs and carriers.
+    A scan by the degree, then by the hundredth within a degree of every peak that comes within 3 %
+    of the greatest, for each leg. Between two degrees a reaction is a sine of the slew, with a kink
+    where a leg lifts; what is left to find is a few parts in 1e6.
 
-    Returns
-    -------
-    SlewEnvelope
-
-    Raises
-    ------
-    InputError
-        As :func:`liftcalc.reactions.carrier.leg_reactions_kN`.
-
-    Notes
-    -----
-    A scan by the degree, then by the hundredth within a degree of every peak that comes within
-    3 % of the greatest, for each leg. Between two degrees a reaction is a sine of the
-    slew, with a kink where a leg lifts; what is left to find is a few parts in 1e6.
-
-    References
-    ----------
-    Statics; checked against the closed form for a rectangle, :func:`worst_slew_rectangle`.
+    Parameters:
+      vertical_kN: float. Total vertical force, > 0. [kN]
+      slewing_moment_kNm: float. Moment of everything that slews about the slew axis, toward the
+        boom positive: loads and weights times radius, and wind along the boom times height. [kNm]
+      leg_xy_m: array_like, shape (4, 2) or (3, 2). As
+        :func:`liftcalc.reactions.carrier.leg_reactions_kN`. [m]
+      fixed_moment_kNm: array_like, shape (2,). Moment of what does not slew, weight times x and
+        weight times y. [kNm]
+      leg_stiffness_kN_m, torsional_stiffness_kNm_rad, slew_x_m, carriers: As
+        :func:`reaction_envelope`, the same at every slew.
+      supports: mapping of a name to Supports, optional. Prepared models, as for
+        :func:`reach_envelope`, in place of springs and carriers.
+    Returns: SlewEnvelope
+    Raises: As :func:`liftcalc.reactions.carrier.leg_reactions_kN`.
+    Source: Statics; checked against the closed form for a rectangle, :func:`worst_slew_rectangle`.
     """
     v = float(require_positive("vertical_kN", vertical_kN))
     m = float(require_finite("slewing_moment_kNm", slewing_moment_kNm))
@@ -565,32 +505,18 @@ def worst_slew_rectangle(
 ) -> WorstSlew:
     """Slew at which one leg of a rectangular, centred base carries most, in closed form.
 
-    Parameters
-    ----------
-    vertical_kN : array_like, shape (...), > 0. [kN]
-    moment_kNm : array_like, shape (...)
-        Overturning moment of everything that slews, about the slew axis, >= 0; the rest of the
-        machine is centred. [kNm]
-    base_length_m, base_width_m : array_like, shape (...), > 0
-        Along x and along y, slew axis in the middle. [m]
+    R = V/4 + M cos(phi)/(2 Lx) + M sin(phi)/(2 Ly) is greatest at tan(phi) = Lx/Ly. Rigid carrier,
+    equal supports. To check a scan with; a scan serves every other base.
 
-    Returns
-    -------
-    WorstSlew
-
-    Raises
-    ------
-    InputError
-        Anything out of range, or a leg that would lift (the formula ends there).
-
-    Notes
-    -----
-    R = V/4 + M cos(phi)/(2 Lx) + M sin(phi)/(2 Ly) is greatest at tan(phi) = Lx/Ly. Rigid
-    carrier, equal supports. To check a scan with; a scan serves every other base.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      vertical_kN: array_like, shape (...), > 0. [kN]
+      moment_kNm: array_like, shape (...). Overturning moment of everything that slews, about the
+        slew axis, >= 0; the rest of the machine is centred. [kNm]
+      base_length_m, base_width_m: array_like, shape (...), > 0. Along x and along y, slew axis in
+        the middle. [m]
+    Returns: WorstSlew
+    Raises: Anything out of range, or a leg that would lift (the formula ends there).
+    Source: Statics.
     """
     v = require_positive("vertical_kN", vertical_kN)
     m = require_finite("moment_kNm", moment_kNm)
@@ -620,28 +546,14 @@ def worst_slew_rectangle(
 def first_estimate_leg_load_t(crane_mass_t: ArrayLike, load_mass_t: ArrayLike) -> FloatArray:
     """First estimate of the greatest leg load: 65 % of crane and load together.
 
-    Parameters
-    ----------
-    crane_mass_t : array_like, shape (...), > 0. [t]
-    load_mass_t : array_like, shape (...)
-        Load and rigging, > 0. [t]
-
-    Returns
-    -------
-    ndarray, shape (...). [t]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or not > 0.
-
-    Notes
-    -----
     Not an upper bound: a leg can carry more (see the published row of 71 %). To compare with.
 
-    References
-    ----------
-    Queensland Mobile Crane Code of Practice 2006, 11.2.6, as quoted in public articles.
+    Parameters:
+      crane_mass_t: array_like, shape (...), > 0. [t]
+      load_mass_t: array_like, shape (...). Load and rigging, > 0. [t]
+    Returns: ndarray, shape (...). [t]
+    Raises: Anything not finite or not > 0.
+    Source: Queensland Mobile Crane Code of Practice 2006, 11.2.6, as quoted in public articles.
     """
     return 0.65 * (
         require_positive("crane_mass_t", crane_mass_t)

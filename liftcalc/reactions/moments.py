@@ -23,6 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -57,7 +58,6 @@ __all__ = [
     "side_shares",
 ]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 SIDE_NAMES: tuple[str, str, str, str] = ("front", "rear", "left", "right")
@@ -135,24 +135,15 @@ def resultant(
 ) -> Resultant:
     """Total mass and the point of the base plane on which it acts.
 
-    Parameters
-    ----------
-    slew_deg, boom, base, masses, layout
-        As :func:`tipping_load_t`.
-    load_t : array_like, shape (R,) or scalar; also (S, R) on a grid
-        Load at the head, >= 0. [t]
-    tilt_x_deg, tilt_y_deg : array_like, -5 to 5, broadcast with the result
-        Lean of the machine toward +x and +y: every mass moves by its height times tan(tilt), the
-        load with the head. [deg]
-
-    Returns
-    -------
-    Resultant, arrays (S, R) or (N,).
-
-    Raises
-    ------
-    InputError
-        A load below 0, a slew that is not finite, another layout, or a tilt with unknown heights.
+    Parameters:
+      slew_deg, boom, base, masses, layout: As :func:`tipping_load_t`.
+      load_t: array_like, shape (R,) or scalar; also (S, R) on a grid. Load at the head, >= 0. [t]
+      tilt_x_deg, tilt_y_deg: array_like, -5 to 5, broadcast with the result. Lean of the machine
+        toward +x and +y: every mass moves by its height times tan(tilt), the load with the head.
+        [deg]
+    Returns: Resultant, arrays (S, R) or (N,).
+    Raises: A load below 0, a slew that is not finite, another layout, or a tilt with unknown
+      heights.
     """
     total, x, y = _acting_point(
         slew_deg, boom, masses, load_t=load_t, tilt_deg=(tilt_x_deg, tilt_y_deg), layout=layout
@@ -243,29 +234,17 @@ def line_moments(
 def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArray:
     """Share of the weight on each of four legs for a resultant at (x, y).
 
-    Parameters
-    ----------
-    x_m, y_m : array_like, shape (...)
-        Where the total weight acts, inside the base. [m]
-    base : BasePolygon
-        Four legs set down.
-
-    Returns
-    -------
-    ndarray, shape (..., 4): shares FL, FR, RR, RL, >= 0, summing to 1; NaN where the resultant
-    lies outside the base, for then no leg forces hold the machine.
-
-    Raises
-    ------
-    InputError
-        A base of three legs, or a point that is not finite.
-
-    Notes
-    -----
-    Rigid carrier on four equal springs that cannot pull. Equilibrium leaves one free number:
-    R = R0 + t v, where R0 is the solution of least squares (the four springs in contact) and v the
+    Rigid carrier on four equal springs that cannot pull. Equilibrium leaves one free number: R = R0
+    + t v, where R0 is the solution of least squares (the four springs in contact) and v the
     self-balanced pattern of the four legs. If a leg of R0 would pull, contact is lost there, and t
     is the nearest value at which every R >= 0.
+
+    Parameters:
+      x_m, y_m: array_like, shape (...). Where the total weight acts, inside the base. [m]
+      base: BasePolygon. Four legs set down.
+    Returns: ndarray, shape (..., 4): shares FL, FR, RR, RL, >= 0, summing to 1; NaN where the
+      resultant lies outside the base, for then no leg forces hold the machine.
+    Raises: A base of three legs, or a point that is not finite.
     """
     if not np.all(np.isfinite(base.leg_xy_m)):
         raise InputError.of("base", "three legs", "four legs set down")
@@ -321,21 +300,10 @@ def backward_offset_ratio(cg_offset_m: ArrayLike, fulcrum_m: ArrayLike) -> Float
 
     Both in the direction of least backward stability; ``cg_offset_m`` >= 0, ``fulcrum_m`` > 0.
 
-    Parameters
-    ----------
-    cg_offset_m : array_like, >= 0
-        Centre of gravity from the slew centre. [m]
-    fulcrum_m : array_like, > 0
-        Backward fulcrum from the slew centre. [m]
-
-    Returns
-    -------
-    ndarray. [-]
-
-    Raises
-    ------
-    InputError
-        A value that is not finite or outside the range above.
+    Parameters:
+      cg_offset_m: array_like, >= 0. Centre of gravity from the slew centre. [m]
+      fulcrum_m: array_like, > 0. Backward fulcrum from the slew centre. [m]
+    Returns: ndarray. [-]
     """
     offset = require_non_negative("cg_offset_m", cg_offset_m)
     return offset / require_positive("fulcrum_m", fulcrum_m)
@@ -354,10 +322,7 @@ def boom_side_share(
 
     Parameters as :func:`resultant`, every slew with every radius.
 
-    Raises
-    ------
-    InputError
-        The slew centre lies outside the base.
+    Raises: The slew centre lies outside the base.
     """
     _around_slew_centre(base)
     _, x, y = _acting_point(
@@ -396,10 +361,7 @@ def backward_stability(
     Parameters as :func:`resultant`. The legs under the boom are those ahead of the slew centre in
     the boom direction (legs exactly abeam count as not under the boom).
 
-    Raises
-    ------
-    InputError
-        The slew centre lies outside the base.
+    Raises: The slew centre lies outside the base.
     """
     _around_slew_centre(base)
     at = resultant(

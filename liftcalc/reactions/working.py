@@ -24,14 +24,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.reactions.carrier import LegReactions
 
 __all__ = ["LegWorking", "leg_working"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -75,25 +73,13 @@ class LegWorking:
 def leg_working(result: LegReactions, state: int | Sequence[int] = ()) -> LegWorking:
     """Working of one state.
 
-    Parameters
-    ----------
-    result : LegReactions
-    state : int or sequence of int
-        Index of the state in the leading shape of the result, or its flat index; nothing for a
-        result with a single state.
-
-    Returns
-    -------
-    LegWorking
-
-    Raises
-    ------
-    InputError
-        An index that is not there.
-
-    References
-    ----------
-    Statics; worked again by hand in the tests from the rounded figures.
+    Parameters:
+      result: LegReactions
+      state: int or sequence of int. Index of the state in the leading shape of the result, or its
+        flat index; nothing for a result with a single state.
+    Returns: LegWorking
+    Raises: An index that is not there.
+    Source: Statics; worked again by hand in the tests from the rounded figures.
     """
     shape = result.unstable.shape
     try:

@@ -1,13 +1,6 @@
 """The rigging as a whole: heights, and its weakest item.
 
-Contents
---------
-:func:`sling_length_m`, :func:`sling_height_m`, :class:`RiggingHeight`, :func:`rigging_height`;
-:class:`RiggingItem`, :class:`WeakestItem`, :func:`weakest_item`.
-
-Sources
--------
-Geometry and plain ratios.
+Sources: Geometry and plain ratios.
 """
 
 from __future__ import annotations
@@ -18,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -37,32 +31,18 @@ __all__ = [
     "weakest_item",
 ]
 
-FloatArray = NDArray[np.float64]
-
 
 def sling_length_m(
     plan_distance_m: ArrayLike, *, angle_from_horizontal_deg: ArrayLike
 ) -> FloatArray:
     """Length of a sling leg that makes the stated angle.
 
-    Parameters
-    ----------
-    plan_distance_m : array_like, shape (...), >= 0. [m]
-        From the lug to the plumb line through the hook.
-    angle_from_horizontal_deg : array_like, 30 to below 90. [deg]
-
-    Returns
-    -------
-    ndarray, broadcast shape. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    Geometry: L = a / cos(angle).
+    Parameters:
+      plan_distance_m: array_like, shape (...), >= 0. [m] From the lug to the plumb line through the
+        hook.
+      angle_from_horizontal_deg: array_like, 30 to below 90. [deg]
+    Returns: ndarray, broadcast shape. [m]
+    Source: Geometry: L = a / cos(angle).
     """
     plan = require_non_negative("plan_distance_m", plan_distance_m)
     angle = require_between("angle_from_horizontal_deg", angle_from_horizontal_deg, 30.0, 89.9)
@@ -72,23 +52,12 @@ def sling_length_m(
 def sling_height_m(sling_length_m: ArrayLike, plan_distance_m: ArrayLike) -> FloatArray:
     """Height of the hook above the lug: sqrt(L^2 - a^2).
 
-    Parameters
-    ----------
-    sling_length_m : array_like, shape (...), > 0. [m]
-    plan_distance_m : array_like, >= 0, below the sling length. [m]
-
-    Returns
-    -------
-    ndarray, broadcast shape. [m]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above; the sling too short to reach.
-
-    References
-    ----------
-    Geometry.
+    Parameters:
+      sling_length_m: array_like, shape (...), > 0. [m]
+      plan_distance_m: array_like, >= 0, below the sling length. [m]
+    Returns: ndarray, broadcast shape. [m]
+    Raises: The sling too short to reach.
+    Source: Geometry.
     """
     length = require_positive("sling_length_m", sling_length_m)
     plan = require_non_negative("plan_distance_m", plan_distance_m)
@@ -126,28 +95,16 @@ def rigging_height(
 ) -> RiggingHeight:
     """Hook height a lift needs, and the headroom left below the highest hook position.
 
-    Parameters
-    ----------
-    load_underside_m : array_like, shape (...). [m]
-        Greatest height of the load's underside above the ground that the lift needs.
-    lug_above_underside_m, bottom_sling_height_m, beam_depth_m, top_sling_height_m : array_like
-        >= 0, stacked above it: lug on the load, slings, beam and the slings above the beam. [m]
-    hook_limit_m : array_like. [m]
-        Highest the hook may go: boom head less hook block and the two-blocking margin.
-
-    Returns
-    -------
-    RiggingHeight
-        ``headroom_m`` below 0 means the lift cannot be made so; it is reported, not raised.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    Geometry.
+    Parameters:
+      load_underside_m: array_like, shape (...). [m] Greatest height of the load's underside above
+        the ground that the lift needs.
+      lug_above_underside_m, bottom_sling_height_m, beam_depth_m, top_sling_height_m: array_like. >=
+        0, stacked above it: lug on the load, slings, beam and the slings above the beam. [m]
+      hook_limit_m: array_like. [m] Highest the hook may go: boom head less hook block and the
+        two-blocking margin.
+    Returns: RiggingHeight. ``headroom_m`` below 0 means the lift cannot be made so; it is reported,
+      not raised.
+    Source: Geometry.
     """
     underside = require_finite("load_underside_m", load_underside_m)
     lug = underside + require_non_negative("lug_above_underside_m", lug_above_underside_m)
@@ -204,25 +161,12 @@ class WeakestItem:
 def weakest_item(items: Sequence[RiggingItem]) -> WeakestItem:
     """Utilisation of each rigging item, and the weakest one.
 
-    Parameters
-    ----------
-    items : sequence of RiggingItem
-        At least one; names all different.
-
-    Returns
-    -------
-    WeakestItem
-        Utilisation = force / (rated mass x g); 1.0 is the limit.
-
-    Raises
-    ------
-    InputError
-        No item, two of one name, a force below 0 or a rating not above 0; lists every item
-        that is wrong.
-
-    References
-    ----------
-    Plain ratio; each item's ``basis``.
+    Parameters:
+      items: sequence of RiggingItem. At least one; names all different.
+    Returns: WeakestItem. Utilisation = force / (rated mass x g); 1.0 is the limit.
+    Raises: No item, two of one name, a force below 0 or a rating not above 0; lists every item that
+      is wrong.
+    Source: Plain ratio; each item's ``basis``.
     """
     if not items:
         raise InputError.of("items", "an empty list", "at least one rigging item")

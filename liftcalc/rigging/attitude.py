@@ -1,15 +1,9 @@
 """How a rigid load hangs on its slings: attitude, elastic share, centre of gravity in doubt.
 
-Contents
---------
-:class:`Hang`, :func:`hang_on_slings`; :class:`ElasticShare`, :func:`elastic_share`;
-:class:`CgEnvelope`, :func:`cg_envelope`.
-
 Frame and signs as in ``slings``: a frame fixed to the load, z up when it hangs as meant.
 
-Sources
--------
-Geometry (intersection of spheres) and statics; least complementary energy for the elastic share.
+Sources: Geometry (intersection of spheres) and statics; least complementary energy for the elastic
+share.
 """
 
 from __future__ import annotations
@@ -20,6 +14,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.rigging.slings import bridle_tensions
 
@@ -32,7 +27,6 @@ __all__ = [
     "hang_on_slings",
 ]
 
-FloatArray = NDArray[np.float64]
 
 _SLACK_TOLERANCE_M = 1e-6
 
@@ -99,35 +93,21 @@ def _two_leg_hook(lugs: FloatArray, lengths: FloatArray, cg: FloatArray) -> Floa
 def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayLike) -> Hang:
     """How a rigid load hangs on 2 to 4 slings of stated length gathered in one hook.
 
-    Parameters
-    ----------
-    lugs_m : array_like, shape (n, 3), n = 2 to 4. [m]
-    sling_length_m : array_like, shape (n,), > 0. [m]
-        True length of each leg, hook to lug, shackles and links included.
-    cg_m : array_like, shape (3,). [m]
+    Slings that do not stretch. Two legs: the hook, both lugs and the centre of gravity lie in one
+    plane. Three: the hook is the upper meeting point of three spheres. Four: each set of three is
+    tried; it holds where the fourth sling is long enough to be slack and the three are in tension.
+    Of several such states the one with the lowest centre of gravity is taken.
 
-    Returns
-    -------
-    Hang
-        Give ``hook_m`` to ``bridle_tensions`` for the tensions. Of four legs one may hang
-        slack; then the load hangs from the other three.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or of another shape; slings that cannot meet; a load that would
-        hang with a sling in compression.
-
-    Notes
-    -----
-    Slings that do not stretch. Two legs: the hook, both lugs and the centre of gravity lie in
-    one plane. Three: the hook is the upper meeting point of three spheres. Four: each set of
-    three is tried; it holds where the fourth sling is long enough to be slack and the three are
-    in tension. Of several such states the one with the lowest centre of gravity is taken.
-
-    References
-    ----------
-    Geometry; statics.
+    Parameters:
+      lugs_m: array_like, shape (n, 3), n = 2 to 4. [m]
+      sling_length_m: array_like, shape (n,), > 0. [m] True length of each leg, hook to lug,
+        shackles and links included.
+      cg_m: array_like, shape (3,). [m]
+    Returns: Hang. Give ``hook_m`` to ``bridle_tensions`` for the tensions. Of four legs one may
+      hang slack; then the load hangs from the other three.
+    Raises: Anything not finite or of another shape; slings that cannot meet; a load that would hang
+      with a sling in compression.
+    Source: Geometry; statics.
     """
     lugs = require_finite("lugs_m", lugs_m)
     lengths = require_positive("sling_length_m", sling_length_m)
@@ -204,33 +184,18 @@ def elastic_share(
 
     Shows how few millimetres bring a four-leg bridle to two legs.
 
-    Parameters
-    ----------
-    load_t, lugs_m, hook_m, cg_m
-        As :func:`~liftcalc.rigging.slings.bridle_tensions`, with four lugs.
-    stiffness_kN_m : array_like, shape (..., 4) or scalar, > 0. [kN/m]
-        Of each leg: E A / L.
-    length_error_m : array_like, shape (..., 4) or scalar. [m]
-        Excess of each leg's length over the geometry given; small against the length.
-
-    Returns
-    -------
-    ElasticShare
-        Arrays of the broadcast shape (..., 4). ``stretch_m`` is T/k.
-
-    Raises
-    ------
-    InputError
-        As ``bridle_tensions``; not four lugs; stiffness not > 0.
-
-    Notes
-    -----
     T = T0 + s N with T0 any state in balance and N the state of self-stress; s makes the
     complementary energy sum(T^2/(2 k) + T e) least, clamped where a leg goes slack.
 
-    References
-    ----------
-    Least complementary energy (structural mechanics textbooks).
+    Parameters:
+      load_t, lugs_m, hook_m, cg_m: As :func:`~liftcalc.rigging.slings.bridle_tensions`, with four
+        lugs.
+      stiffness_kN_m: array_like, shape (..., 4) or scalar, > 0. [kN/m] Of each leg: E A / L.
+      length_error_m: array_like, shape (..., 4) or scalar. [m] Excess of each leg's length over the
+        geometry given; small against the length.
+    Returns: ElasticShare. Arrays of the broadcast shape (..., 4). ``stretch_m`` is T/k.
+    Raises: As ``bridle_tensions``; not four lugs; stiffness not > 0.
+    Source: Least complementary energy (structural mechanics textbooks).
     """
     stiffness = require_positive("stiffness_kN_m", stiffness_kN_m)
     error = require_finite("length_error_m", length_error_m)
@@ -289,34 +254,20 @@ def cg_envelope(
     The slings fix the hook in the load's frame; a load whose centre of gravity lies elsewhere
     tilts until it hangs below that hook.
 
-    Parameters
-    ----------
-    load_t : float, > 0. [t]
-    lugs_m, hook_m : array_like, shape (n, 3) and (3,). [m]
-        As ``bridle_tensions``; the hook as the slings were chosen for the stated place.
-    cg_m : array_like, shape (3,). [m]
-    cg_error_m : array_like, shape (3,), >= 0. [m]
-        Half sizes of the box the true centre of gravity lies in.
-
-    Returns
-    -------
-    CgEnvelope
-        ``worst_cg_m`` is the place that gives the greatest tension of any leg.
-
-    Raises
-    ------
-    InputError
-        As ``bridle_tensions`` at any place in the box: a leg too flat, a load that would not
-        hang with every leg in tension; two legs with an error out of their plane (the load
-        rolls: use ``hang_on_slings``).
-
-    Notes
-    -----
     Five places along each axis with an error, corners and middle among them (125 at most).
 
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: float, > 0. [t]
+      lugs_m, hook_m: array_like, shape (n, 3) and (3,). [m] As ``bridle_tensions``; the hook as the
+        slings were chosen for the stated place.
+      cg_m: array_like, shape (3,). [m]
+      cg_error_m: array_like, shape (3,), >= 0. [m] Half sizes of the box the true centre of gravity
+        lies in.
+    Returns: CgEnvelope. ``worst_cg_m`` is the place that gives the greatest tension of any leg.
+    Raises: As ``bridle_tensions`` at any place in the box: a leg too flat, a load that would not
+      hang with every leg in tension; two legs with an error out of their plane (the load rolls: use
+      ``hang_on_slings``).
+    Source: Statics.
     """
     cg = require_finite("cg_m", cg_m)
     error = require_non_negative("cg_error_m", cg_error_m)

@@ -1,15 +1,9 @@
 """Forces in spreader bars and lifting beams.
 
-Contents
---------
-:class:`Spreader`, :func:`spreader_forces`; :class:`LiftingBeam`, :func:`lifting_beam_forces`.
-
 A **spreader** hangs in two slings from its ends and is pressed together; a **lifting beam**
 hangs from its middle and is bent.
 
-Sources
--------
-Statics. The strength of the section is in ``members``.
+Sources: Statics. The strength of the section is in ``members``.
 """
 
 from __future__ import annotations
@@ -17,8 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_finite,
@@ -34,7 +29,6 @@ __all__ = [
     "spreader_forces",
 ]
 
-FloatArray = NDArray[np.float64]
 MIN_SLING_ANGLE_DEG = 30.0
 
 
@@ -74,44 +68,29 @@ def spreader_forces(
 ) -> Spreader:
     """Forces in a spreader bar hung by its ends, level, load's CG anywhere between.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    spreader_length_m : array_like, > 0. [m]
-        Between the points where the top and bottom slings meet at each end.
-    hook_above_spreader_m : array_like, > 0. [m]
-    spreader_mass_t : array_like, >= 0. [t]
-        Half is taken at each end for the slings; its bending at mid-length is reported.
-    cg_offset_m : array_like. [m]
-        Load's centre of gravity from mid-length, towards end 2; within the lugs.
-    lug_spacing_m, bottom_sling_height_m : array_like or None, > 0. [m]
-        Spacing of the two lugs on the load and the height of the spreader above them. None for
-        both: plumb bottom slings. Bottom slings drawn inward press the spreader further,
-        drawn outward relieve it.
+    R1 = W (s/2 - e)/s at the lugs (spacing s). Each end hangs in the top sling: with V the vertical
+    there (bottom vertical plus half the own weight) and x its distance from the hook, the
+    horizontal pull is V x/h, the same at both ends where the hook stands over the common centre of
+    gravity. Bottom slings inclined by d = (bar - lug spacing)/2 over their height k pull both lugs
+    alike, so the load moves sideways under the bar by d (R2 - R1)/W and the pull is H = 2 R1 R2
+    d/(W k). Compression = V x/h + H. Bar and load hang level.
 
-    Returns
-    -------
-    Spreader
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; centre of gravity outside the lugs; a top or bottom
-        sling flatter than 30 degrees; only one of spacing and height given.
-
-    Notes
-    -----
-    R1 = W (s/2 - e)/s at the lugs (spacing s). Each end hangs in the top sling: with V the
-    vertical there (bottom vertical plus half the own weight) and x its distance from the hook,
-    the horizontal pull is V x/h, the same at both ends where the hook stands over the common
-    centre of gravity. Bottom slings inclined by d = (bar - lug spacing)/2 over their height k
-    pull both lugs alike, so the load moves sideways under the bar by d (R2 - R1)/W and the pull
-    is H = 2 R1 R2 d/(W k). Compression = V x/h + H. Bar and load hang level.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      spreader_length_m: array_like, > 0. [m] Between the points where the top and bottom slings
+        meet at each end.
+      hook_above_spreader_m: array_like, > 0. [m]
+      spreader_mass_t: array_like, >= 0. [t] Half is taken at each end for the slings; its bending
+        at mid-length is reported.
+      cg_offset_m: array_like. [m] Load's centre of gravity from mid-length, towards end 2; within
+        the lugs.
+      lug_spacing_m, bottom_sling_height_m: array_like or None, > 0. [m] Spacing of the two lugs on
+        the load and the height of the spreader above them. None for both: plumb bottom slings.
+        Bottom slings drawn inward press the spreader further, drawn outward relieve it.
+    Returns: Spreader. Arrays of the broadcast shape.
+    Raises: Centre of gravity outside the lugs; a top or bottom sling flatter than 30 degrees; only
+      one of spacing and height given.
+    Source: Statics.
     """
     mass = require_positive("load_t", load_t)
     length = require_positive("spreader_length_m", spreader_length_m)
@@ -201,35 +180,21 @@ def lifting_beam_forces(
 ) -> LiftingBeam:
     """Greatest bending moment and shear in a lifting beam with plumb slings below.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    pick_spacing_m : array_like, > 0. [m]
-        Between the two points the load hangs from.
-    hang_spacing_m : array_like, >= 0, below the pick spacing. [m]
-        Between two hanging points with plumb slings to a higher beam or two hooks, centred on
-        the picks; 0 for one point (one hook), which must then stand over the load's centre.
-    cg_offset_m : array_like. [m]
-        Load's centre of gravity from the middle of the picks, towards pick 2. With one hanging
-        point the point stands over the common centre of gravity, so that the beam is level.
-    beam_mass_t : array_like, >= 0. [t]
-        Spread evenly over the beam's length, centred on the picks.
-    beam_length_m : array_like or None, at least the pick spacing. [m]
-        None: the pick spacing.
-
-    Returns
-    -------
-    LiftingBeam
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; the centre of gravity outside the picks, or so far
-        out that a hanging point would go slack.
-
-    References
-    ----------
-    Statics: for one point, centred and weightless, M = W L/4.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      pick_spacing_m: array_like, > 0. [m] Between the two points the load hangs from.
+      hang_spacing_m: array_like, >= 0, below the pick spacing. [m] Between two hanging points with
+        plumb slings to a higher beam or two hooks, centred on the picks; 0 for one point (one
+        hook), which must then stand over the load's centre.
+      cg_offset_m: array_like. [m] Load's centre of gravity from the middle of the picks, towards
+        pick 2. With one hanging point the point stands over the common centre of gravity, so that
+        the beam is level.
+      beam_mass_t: array_like, >= 0. [t] Spread evenly over the beam's length, centred on the picks.
+      beam_length_m: array_like or None, at least the pick spacing. [m] None: the pick spacing.
+    Returns: LiftingBeam
+    Raises: The centre of gravity outside the picks, or so far out that a hanging point would go
+      slack.
+    Source: Statics: for one point, centred and weightless, M = W L/4.
     """
     mass = require_positive("load_t", load_t)
     spacing = require_positive("pick_spacing_m", pick_spacing_m)

@@ -1,19 +1,11 @@
 """Factors of the hitch: choke, basket and bend.
 
-Contents
---------
-:data:`ENDLESS_CHOKE_FACTOR_EN`, :func:`textile_mode_factor`, :func:`choke_angle_ratio`,
- :func:`basket_factor`, :func:`bend_efficiency_ratio`,
-:class:`EyeBearing`, :func:`soft_eye_bearing`, :class:`LegRating`, :func:`leg_rating`.
-
 Two ways to check a sling, never to be mixed: the **uniform load method** compares the whole
 load with leg factor times one-leg limit (module ``uniform``); **statics** compares the
 tension of each leg with the rating of that leg in its hitch (``leg_rating``).
 
-Sources
--------
-EN 13414-1, EN 818-4, EN 1492 factors (seen); ASME B30.9 choke bands (seen); bend efficiency
-as in US DOE handbook material (from memory).
+Sources: EN 13414-1, EN 818-4, EN 1492 factors (seen); ASME B30.9 choke bands (seen); bend
+efficiency as in US DOE handbook material (from memory).
 """
 
 from __future__ import annotations
@@ -24,6 +16,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import (
     ASME_B30_9_CHOKE,
@@ -49,7 +42,6 @@ __all__ = [
     "textile_mode_factor",
 ]
 
-FloatArray = NDArray[np.float64]
 Hitch = Literal["straight", "choke", "basket"]
 TextileMode = Literal[
     "straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"
@@ -70,25 +62,14 @@ def textile_mode_factor(
 ) -> FloatArray:
     """Mode factor M of a textile sling: limit in this mode over the limit straight.
 
-    Parameters
-    ----------
-    mode : {"straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"}
-    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
-        Greatest angle of any part; at most 6 for "straight", "choke" and "parallel basket".
-
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Raises
-    ------
-    InputError
-        Unknown mode; angle outside its range.
-
-    References
-    ----------
-    EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (seen); 6 degrees as
-    tolerance of plumb: from memory.
+    Parameters:
+      mode: {"straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"}
+      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Greatest angle of any part;
+        at most 6 for "straight", "choke" and "parallel basket".
+    Returns: ndarray, shape (...)
+    Raises: Unknown mode; angle outside its range.
+    Source: EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (seen); 6 degrees as
+      tolerance of plumb: from memory.
     """
     limit = MAX_LEG_ANGLE_DEG
     if mode in ("straight", "choke", "parallel basket"):
@@ -111,26 +92,14 @@ def textile_mode_factor(
 def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
     """Share of the choker rating left at an angle of choke.
 
-    Parameters
-    ----------
-    choke_angle_deg : array_like, shape (...), 0 to 180. [deg]
-        Angle between the sling above the choke and the part that runs round the load;
-        a freely drawn choke lies at 120 to 135 degrees.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Over 120: 1.00; 90 to 120: 0.87; 60 to below 90: 0.74; 30 to below 60: 0.62;
-        below 30: 0.49.
-
-    Raises
-    ------
-    InputError
-        Angle outside 0 to 180 or not finite.
-
-    References
-    ----------
-    ASME B30.9, wire rope slings (bands seen in a rope maker's data sheet).
+    Parameters:
+      choke_angle_deg: array_like, shape (...), 0 to 180. [deg] Angle between the sling above the
+        choke and the part that runs round the load; a freely drawn choke lies at 120 to 135
+        degrees.
+    Returns: ndarray, shape (...). Over 120: 1.00; 90 to 120: 0.87; 60 to below 90: 0.74; 30 to
+      below 60: 0.62; below 30: 0.49.
+    Raises: Angle outside 0 to 180 or not finite.
+    Source: ASME B30.9, wire rope slings (bands seen in a rope maker's data sheet).
     """
     angle = require_between("choke_angle_deg", choke_angle_deg, 0.0, 180.0)
     return np.asarray(
@@ -145,28 +114,14 @@ def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
 def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
     """Limit of a basket hitch over the limit of one part, by statics: 2 cos(angle).
 
-    Parameters
-    ----------
-    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
-        Angle of each of the two parts.
+    Symmetrical basket that cannot slip; the bend round the load is :func:`bend_efficiency_ratio`.
 
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Raises
-    ------
-    InputError
-        Angle outside 0 to 60 or not finite.
-
-    Notes
-    -----
-    Symmetrical basket that cannot slip; the bend round the load is
-    :func:`bend_efficiency_ratio`.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Angle of each of the two
+        parts.
+    Returns: ndarray, shape (...)
+    Raises: Angle outside 0 to 60 or not finite.
+    Source: Statics.
     """
     angle = require_between(
         "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
@@ -177,26 +132,14 @@ def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
 def bend_efficiency_ratio(bend_ratio: ArrayLike) -> FloatArray:
     """Strength left in a wire rope bent round a pin or edge, by D/d.
 
-    Parameters
-    ----------
-    bend_ratio : array_like, shape (...), >= 1
-        Diameter of the bend over diameter of the rope, D/d.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        1 - 0.5/sqrt(D/d) up to 6, 1 - 0.76/(D/d)^0.73 above.
-
-    Raises
-    ------
-    InputError
-        D/d below 1 (no value is published) or not finite.
-
-    References
-    ----------
-    US DOE rigging handbook material, as in DOE-STD-1090 (from memory). It gives the usual
-    handbook steps 50, 65, 75, 86, 92, 95 % for D/d of 1, 2, 4, 10, 20 to 25, 40; a printed
-    step table seen gives 88 % at D/d 15, where the formula has 89.5 %.
+    Parameters:
+      bend_ratio: array_like, shape (...), >= 1. Diameter of the bend over diameter of the rope,
+        D/d.
+    Returns: ndarray, shape (...). 1 - 0.5/sqrt(D/d) up to 6, 1 - 0.76/(D/d)^0.73 above.
+    Raises: D/d below 1 (no value is published) or not finite.
+    Source: US DOE rigging handbook material, as in DOE-STD-1090 (from memory). It gives the usual
+      handbook steps 50, 65, 75, 86, 92, 95 % for D/d of 1, 2, 4, 10, 20 to 25, 40; a printed step
+      table seen gives 88 % at D/d 15, where the formula has 89.5 %.
     """
     ratio = require_finite("bend_ratio", bend_ratio)
     if not np.all(ratio >= 1.0):
@@ -218,28 +161,16 @@ class EyeBearing:
 def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) -> EyeBearing:
     """Whether a soft (thimble-free) wire rope eye bears on a pin that is thick enough.
 
-    Parameters
-    ----------
-    pin_diameter_mm : array_like, shape (...), > 0. [mm]
-        Pin, hook or lug the eye bears on.
-    rope_diameter_mm : array_like, > 0, at most the pin diameter. [mm]
-
-    Returns
-    -------
-    EyeBearing
-        ``within`` where D/d is 2 or more, so that the limit of the table holds unreduced; else
-        ``efficiency_ratio`` is the published bend efficiency over that at D/d 2, at most 1.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; a pin thinner than the rope.
-
-    References
-    ----------
-    EN 13414-1:2003, Table 4, note 1 (seen): bearing points of at least twice the rope diameter.
-    Reduction below it: bend efficiency as :func:`bend_efficiency_ratio` (from memory), taken
-    relative to D/d 2, own reading.
+    Parameters:
+      pin_diameter_mm: array_like, shape (...), > 0. [mm] Pin, hook or lug the eye bears on.
+      rope_diameter_mm: array_like, > 0, at most the pin diameter. [mm]
+    Returns: EyeBearing. ``within`` where D/d is 2 or more, so that the limit of the table holds
+      unreduced; else ``efficiency_ratio`` is the published bend efficiency over that at D/d 2, at
+      most 1.
+    Raises: A pin thinner than the rope.
+    Source: EN 13414-1:2003, Table 4, note 1 (seen): bearing points of at least twice the rope
+      diameter. Reduction below it: bend efficiency as :func:`bend_efficiency_ratio` (from memory),
+      taken relative to D/d 2, own reading.
     """
     pin = require_positive("pin_diameter_mm", pin_diameter_mm)
     rope = require_positive("rope_diameter_mm", rope_diameter_mm)
@@ -278,35 +209,21 @@ def leg_rating(
 ) -> LegRating:
     """Rated tension of one sling leg, in the line of the leg, in its hitch.
 
-    Parameters
-    ----------
-    wll_one_leg_t : array_like, shape (...), > 0. [t]
-        Working load limit of one leg, straight and plumb.
-    hitch : {"straight", "choke", "basket"}
-    choke_angle_deg : array_like, required for "choke". [deg]
-    part_angle_from_vertical_deg : array_like, required for "basket". [deg]
-        Angle of each part of the basket from the line of the leg.
-    bend_ratio : array_like or None
-        D/d of the tightest bend of a wire rope (pin, hook or load). None: no bend that
-        reduces the rating (thimble or soft eye within the sling's own rating).
-
-    Returns
-    -------
-    LegRating
-        ``rated_t`` = one-leg limit x hitch factor x choke ratio x bend efficiency; compare it
-        with the tension of the leg.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; an angle the hitch needs is missing, or given
-        for a hitch that has none.
-
-    References
-    ----------
-    As the factors: EN 13414-1 / EN 1492 choke 0.8 (seen), ASME B30.9 choke bands (seen), bend
-    efficiency (from memory). Published basket ratings of mechanically spliced rope slings
-    assume D/d of 25 or more.
+    Parameters:
+      wll_one_leg_t: array_like, shape (...), > 0. [t] Working load limit of one leg, straight and
+        plumb.
+      hitch: {"straight", "choke", "basket"}
+      choke_angle_deg: array_like, required for "choke". [deg]
+      part_angle_from_vertical_deg: array_like, required for "basket". [deg] Angle of each part of
+        the basket from the line of the leg.
+      bend_ratio: array_like or None. D/d of the tightest bend of a wire rope (pin, hook or load).
+        None: no bend that reduces the rating (thimble or soft eye within the sling's own rating).
+    Returns: LegRating. ``rated_t`` = one-leg limit x hitch factor x choke ratio x bend efficiency;
+      compare it with the tension of the leg.
+    Raises: An angle the hitch needs is missing, or given for a hitch that has none.
+    Source: As the factors: EN 13414-1 / EN 1492 choke 0.8 (seen), ASME B30.9 choke bands (seen),
+      bend efficiency (from memory). Published basket ratings of mechanically spliced rope slings
+      assume D/d of 25 or more.
     """
     wll = require_positive("wll_one_leg_t", wll_one_leg_t)
     if hitch not in get_args(Hitch):

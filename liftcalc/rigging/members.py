@@ -1,14 +1,8 @@
 """Strength of a spreader bar or lifting beam by allowable stresses.
 
-Contents
---------
-:data:`DESIGN_FACTORS`, :class:`BeamSection`, :class:`MemberCheck`, :func:`member_check`.
-
-Sources
--------
-ASME BTH-1, chapter 3 (design factor 2.0 for category A, 3.0 for B; compression, bending, shear,
-combined): from memory. Lateral-torsional buckling, lugs, welds, fatigue and local buckling are
-not in it: the maker's rating of a beam governs.
+Sources: ASME BTH-1, chapter 3 (design factor 2.0 for category A, 3.0 for B; compression, bending,
+shear, combined): from memory. Lateral-torsional buckling, lugs, welds, fatigue and local buckling
+are not in it: the maker's rating of a beam governs.
 """
 
 from __future__ import annotations
@@ -17,13 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 
 __all__ = ["DESIGN_FACTORS", "BeamSection", "DesignCategory", "MemberCheck", "member_check"]
 
-FloatArray = NDArray[np.float64]
 DesignCategory = Literal["A", "B"]
 
 DESIGN_FACTORS: dict[DesignCategory, float] = {"A": 2.0, "B": 3.0}
@@ -77,38 +71,22 @@ def member_check(
 ) -> MemberCheck:
     """Allowable-stress check of a spreader or lifting beam.
 
-    Parameters
-    ----------
-    section : BeamSection
-    length_m : array_like, shape (...), > 0. [m]
-        Length that can buckle.
-    category : {"A", "B"}
-        A: predictable loads and surroundings, design factor 2.0; B: 3.0.
-    compression_kN, bending_moment_kNm, shear_kN : array_like, >= 0
-    effective_length_factor : float, 0.5 to 2.0
-
-    Returns
-    -------
-    MemberCheck
-        Utilisation 1.0 is the limit. Bending together with a compression beyond the allowed
-        Euler stress has an infinite combined utilisation (it fails, it is not an error).
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; slenderness above 200.
-
-    Notes
-    -----
     Cc = sqrt(2 pi^2 E/Fy). Up to Cc: Fa = (1 - (Kl/r)^2/(2 Cc^2)) Fy / (Nd (1 + 9 (Kl/r)/(40 Cc)
     - 3 (Kl/r)^3/(40 Cc^3))); above: Fa = pi^2 E/(1.15 Nd (Kl/r)^2). Fb = Fy/Nd, taken without
     the increase for compact sections and valid only where the flange cannot buckle sideways.
     Fv = Fy/(sqrt(3) Nd). Combined: fa/Fa + fb/((1 - fa/Fe) Fb), Fe the Euler stress over
     1.15 Nd.
 
-    References
-    ----------
-    ASME BTH-1, chapter 3 (from memory).
+    Parameters:
+      section: BeamSection
+      length_m: array_like, shape (...), > 0. [m] Length that can buckle.
+      category: {"A", "B"}. A: predictable loads and surroundings, design factor 2.0; B: 3.0.
+      compression_kN, bending_moment_kNm, shear_kN: array_like, >= 0
+      effective_length_factor: float, 0.5 to 2.0
+    Returns: MemberCheck. Utilisation 1.0 is the limit. Bending together with a compression beyond
+      the allowed Euler stress has an infinite combined utilisation (it fails, it is not an error).
+    Raises: Slenderness above 200.
+    Source: ASME BTH-1, chapter 3 (from memory).
     """
     if category not in DESIGN_FACTORS:
         raise InputError.of("category", category, ", ".join(DESIGN_FACTORS))

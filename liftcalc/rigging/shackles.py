@@ -1,14 +1,7 @@
 """Shackles: rating under side load and between two legs.
 
-Contents
---------
-:data:`SIDE_LOAD_BANDS`, :func:`side_load_angle_deg`, :func:`widest_included_angle_deg`,
-:func:`side_load_ratio`, :class:`ShackleRating`, :func:`shackle_rating`.
-
-Sources
--------
-ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; seen alike in three public tables), with the
-bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full rating up to 120 degrees between two
+Sources: ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; seen alike in three public tables), with
+the bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full rating up to 120 degrees between two
 legs, and bolt or screw pins only: seen in two public tables.
 """
 
@@ -18,8 +11,9 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import ASME_B30_26, Edition
 
@@ -33,7 +27,6 @@ __all__ = [
     "widest_included_angle_deg",
 ]
 
-FloatArray = NDArray[np.float64]
 PinKind = Literal["screw pin", "bolt", "round pin"]
 
 # Upper end of the band [deg], share of the working load limit left.
@@ -44,25 +37,14 @@ MAX_INCLUDED_ANGLE_DEG = 120.0
 def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") -> FloatArray:
     """Share of a shackle's working load limit left when pulled sideways.
 
-    Parameters
-    ----------
-    side_load_angle_deg : array_like, shape (...), 0 to 90. [deg]
-        Angle of the pull from the shackle's own plane of bow and pin.
-    pin : {"screw pin", "bolt", "round pin"}
-
-    Returns
-    -------
-    ndarray, shape (...)
-        1.0 to 5 degrees, 0.7 to 45, 0.5 to 90: the next worse band, not interpolated.
-
-    Raises
-    ------
-    InputError
-        Angle outside 0 to 90; a round pin pulled sideways by more than 5 degrees.
-
-    References
-    ----------
-    ASME B30.26 (seen); bands of WAC 296-155-33905 (seen).
+    Parameters:
+      side_load_angle_deg: array_like, shape (...), 0 to 90. [deg] Angle of the pull from the
+        shackle's own plane of bow and pin.
+      pin: {"screw pin", "bolt", "round pin"}
+    Returns: ndarray, shape (...). 1.0 to 5 degrees, 0.7 to 45, 0.5 to 90: the next worse band, not
+      interpolated.
+    Raises: Angle outside 0 to 90; a round pin pulled sideways by more than 5 degrees.
+    Source: ASME B30.26 (seen); bands of WAC 296-155-33905 (seen).
     """
     if pin not in get_args(PinKind):
         raise InputError.of("pin", pin, ", ".join(get_args(PinKind)))
@@ -93,26 +75,14 @@ def _unit(field: str, value: ArrayLike) -> FloatArray:
 def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatArray:
     """Angle of a leg's pull out of the plane of its lifting plate (and of the shackle's bow).
 
-    Parameters
-    ----------
-    direction : array_like, shape (..., 3)
-        Along the leg, as ``Bridle.direction``; any length.
-    plate_normal : array_like, shape (..., 3)
-        Square to the plate, along the pin, in the same frame; any length.
-
-    Returns
-    -------
-    ndarray, broadcast shape without the last axis. [deg]
-        0 in the plane of the plate, 90 along the pin.
-
-    Raises
-    ------
-    InputError
-        Anything not finite, of another shape or of no length.
-
-    References
-    ----------
-    Geometry.
+    Parameters:
+      direction: array_like, shape (..., 3). Along the leg, as ``Bridle.direction``; any length.
+      plate_normal: array_like, shape (..., 3). Square to the plate, along the pin, in the same
+        frame; any length.
+    Returns: ndarray, broadcast shape without the last axis. [deg] 0 in the plane of the plate, 90
+      along the pin.
+    Raises: Anything not finite, of another shape or of no length.
+    Source: Geometry.
     """
     along = np.abs((_unit("direction", direction) * _unit("plate_normal", plate_normal)).sum(-1))
     return np.asarray(np.degrees(np.arcsin(np.clip(along, 0.0, 1.0))))
@@ -121,24 +91,13 @@ def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatA
 def widest_included_angle_deg(direction: ArrayLike) -> FloatArray:
     """Greatest angle between any two legs gathered in one hook, link or bow.
 
-    Parameters
-    ----------
-    direction : array_like, shape (..., n, 3), n = 1 to 4
-        Along the legs, as ``Bridle.direction``; any length.
-
-    Returns
-    -------
-    ndarray, shape (...). [deg]
-        0 for one leg.
-
-    Raises
-    ------
-    InputError
-        Anything not finite, of another shape or of no length.
-
-    References
-    ----------
-    Geometry. Over 120 degrees no shackle rating is published; hooks are often limited to 90.
+    Parameters:
+      direction: array_like, shape (..., n, 3), n = 1 to 4. Along the legs, as ``Bridle.direction``;
+        any length.
+    Returns: ndarray, shape (...). [deg] 0 for one leg.
+    Raises: Anything not finite, of another shape or of no length.
+    Source: Geometry. Over 120 degrees no shackle rating is published; hooks are often limited to
+      90.
     """
     unit = _unit("direction", direction)
     if unit.ndim < 2 or unit.shape[-2] not in (1, 2, 3, 4):
@@ -168,27 +127,15 @@ def shackle_rating(
 ) -> ShackleRating:
     """Rated load of a shackle under side load or with two legs in its bow.
 
-    Parameters
-    ----------
-    wll_t : array_like, shape (...), > 0. [t]
-    side_load_angle_deg : array_like, 0 to 90. [deg]
-    included_angle_deg : array_like, 0 to 120. [deg]
-        Angle between two legs gathered in the bow, centred on it; 0 for one leg.
-    pin : {"screw pin", "bolt", "round pin"}
-
-    Returns
-    -------
-    ShackleRating
-        Compare ``rated_t`` with the resultant force on the shackle.
-
-    Raises
-    ------
-    InputError
-        As :func:`side_load_ratio`; legs more than 120 degrees apart (no rating is published).
-
-    References
-    ----------
-    ASME B30.26 (side load and 120 degrees seen in public tables).
+    Parameters:
+      wll_t: array_like, shape (...), > 0. [t]
+      side_load_angle_deg: array_like, 0 to 90. [deg]
+      included_angle_deg: array_like, 0 to 120. [deg] Angle between two legs gathered in the bow,
+        centred on it; 0 for one leg.
+      pin: {"screw pin", "bolt", "round pin"}
+    Returns: ShackleRating. Compare ``rated_t`` with the resultant force on the shackle.
+    Raises: As :func:`side_load_ratio`; legs more than 120 degrees apart (no rating is published).
+    Source: ASME B30.26 (side load and 120 degrees seen in public tables).
     """
     wll = require_positive("wll_t", wll_t)
     included = require_between(

@@ -16,9 +16,7 @@ Four are not: with a rigid load the legs' true lengths decide, and every state w
 compression is possible. The range of each leg is found exactly (its ends are states with a
 slack leg), and the top of the range is the design value.
 
-Sources
--------
-Statics.
+Sources: Statics.
 """
 
 from __future__ import annotations
@@ -29,6 +27,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.symmetric import MIN_ANGLE_FROM_HORIZONTAL_DEG
@@ -39,7 +38,6 @@ __all__ = [
     "bridle_tensions",
 ]
 
-FloatArray = NDArray[np.float64]
 ShareRule = Literal["greatest possible", "equal stretch"]
 
 _TINY = 1e-9
@@ -185,34 +183,20 @@ def bridle_tensions(
 ) -> Bridle:
     """Tension of each leg of a bridle of one to four legs, load's CG anywhere between.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    lugs_m : array_like, shape (..., n, 3), n = 1 to 4. [m]
-    hook_m, cg_m : array_like, shape (..., 3). [m]
-        Where the legs meet, and the load's centre of gravity, in the same frame. If the hook is
-        not over the centre of gravity, the load hangs tilted until it is; ``tilt_deg`` says
-        by how much.
-    share_rule : {"greatest possible", "equal stretch"}
-        Design value for four legs. "greatest possible" holds for a rigid load whatever the
-        true lengths of the slings; "equal stretch" only where lengths are exact or adjusted.
-        Both agree for fewer legs.
-
-    Returns
-    -------
-    Bridle
-        Arrays of the broadcast shape (..., n).
-
-    Raises
-    ------
-    InputError
-        Anything not finite or of another shape; hook not above the centre of gravity; a leg
-        flatter than 30 degrees; no state with every sling taut (centre of gravity outside the
-        lugs, two legs with the centre of gravity out of their plane by more than 1e-4).
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      lugs_m: array_like, shape (..., n, 3), n = 1 to 4. [m]
+      hook_m, cg_m: array_like, shape (..., 3). [m] Where the legs meet, and the load's centre of
+        gravity, in the same frame. If the hook is not over the centre of gravity, the load hangs
+        tilted until it is; ``tilt_deg`` says by how much.
+      share_rule: {"greatest possible", "equal stretch"}. Design value for four legs. "greatest
+        possible" holds for a rigid load whatever the true lengths of the slings; "equal stretch"
+        only where lengths are exact or adjusted. Both agree for fewer legs.
+    Returns: Bridle. Arrays of the broadcast shape (..., n).
+    Raises: Anything not finite or of another shape; hook not above the centre of gravity; a leg
+      flatter than 30 degrees; no state with every sling taut (centre of gravity outside the lugs,
+      two legs with the centre of gravity out of their plane by more than 1e-4).
+    Source: Statics.
     """
     if share_rule not in get_args(ShareRule):
         raise InputError.of("share_rule", share_rule, ", ".join(get_args(ShareRule)))

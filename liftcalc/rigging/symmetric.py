@@ -3,9 +3,7 @@
 Contents: :func:`leg_load_factor`, :func:`carrying_legs`, :class:`SymmetricBridle`,
 :func:`symmetric_bridle`.
 
-Sources
--------
-Statics. Number of legs counted on a rigid load: two of four (US practice) or three (EN leg
+Sources: Statics. Number of legs counted on a rigid load: two of four (US practice) or three (EN leg
 factor 2.1), factors seen.
 """
 
@@ -15,8 +13,9 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_positive
 from liftcalc.base.units import G_M_S2
 
@@ -28,7 +27,6 @@ __all__ = [
     "symmetric_bridle",
 ]
 
-FloatArray = NDArray[np.float64]
 CarryingRule = Literal["two of four", "three of four", "all"]
 
 MIN_ANGLE_FROM_HORIZONTAL_DEG = 30.0
@@ -38,22 +36,11 @@ MIN_ANGLE_FROM_HORIZONTAL_DEG = 30.0
 def leg_load_factor(angle_from_horizontal_deg: ArrayLike) -> FloatArray:
     """Tension of a leg over its share of the load: 1/sin(angle).
 
-    Parameters
-    ----------
-    angle_from_horizontal_deg : array_like, shape (...), 30 to 90. [deg]
-
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Raises
-    ------
-    InputError
-        Angle outside 30 to 90 or not finite.
-
-    References
-    ----------
-    Statics; printed as a table in trade handbooks (seen).
+    Parameters:
+      angle_from_horizontal_deg: array_like, shape (...), 30 to 90. [deg]
+    Returns: ndarray, shape (...)
+    Raises: Angle outside 30 to 90 or not finite.
+    Source: Statics; printed as a table in trade handbooks (seen).
     """
     angle = require_between(
         "angle_from_horizontal_deg",
@@ -67,25 +54,14 @@ def leg_load_factor(angle_from_horizontal_deg: ArrayLike) -> FloatArray:
 def carrying_legs(legs: Literal[1, 2, 3, 4], rule: CarryingRule) -> int:
     """Number of legs counted as carrying a rigid load.
 
-    Parameters
-    ----------
-    legs : {1, 2, 3, 4}
-    rule : {"two of four", "three of four", "all"}
-        US practice counts two of four, the EN leg factor 2.1 three. "all" only where the legs
-        share by a device (equalising plate, chain hoist with a load cell).
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    InputError
-        Legs not 1 to 4; unknown rule.
-
-    References
-    ----------
-    US practice; EN 13414-1 leg factor (seen).
+    Parameters:
+      legs: {1, 2, 3, 4}
+      rule: {"two of four", "three of four", "all"}. US practice counts two of four, the EN leg
+        factor 2.1 three. "all" only where the legs share by a device (equalising plate, chain hoist
+        with a load cell).
+    Returns: int
+    Raises: Legs not 1 to 4; unknown rule.
+    Source: US practice; EN 13414-1 leg factor (seen).
     """
     if legs not in (1, 2, 3, 4):
         raise InputError.of("legs", legs, "1, 2, 3 or 4")
@@ -115,26 +91,13 @@ def symmetric_bridle(
 ) -> SymmetricBridle:
     """Tension of each leg of a bridle symmetrical about the plumb line: T = W/(n sin(angle)).
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    angle_from_horizontal_deg : array_like, 30 to 90. [deg]
-    legs : {1, 2, 3, 4}
-    rule : {"two of four", "three of four", "all"}
-
-    Returns
-    -------
-    SymmetricBridle
-        ``horizontal_kN`` is the inward pull of each leg on its lug.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      angle_from_horizontal_deg: array_like, 30 to 90. [deg]
+      legs: {1, 2, 3, 4}
+      rule: {"two of four", "three of four", "all"}
+    Returns: SymmetricBridle. ``horizontal_kN`` is the inward pull of each leg on its lug.
+    Source: Statics.
     """
     mass = require_positive("load_t", load_t)
     factor = leg_load_factor(angle_from_horizontal_deg)

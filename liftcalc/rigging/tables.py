@@ -10,10 +10,8 @@ of the factors used in ``hitches`` and ``shackles``; :class:`TableRating`.
 Tables differ by edition and owner: every value travels with its :class:`Edition`, and both are
 to be printed beside it. A table is read on the safe side: no interpolation, next worse column.
 
-Sources
--------
-EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8 (seen as reprinted in a
-lifting-gear catalogue); ASME B30.9 grade 80 (seen alike in two chain suppliers' public tables);
+Sources: EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8 (seen as reprinted in
+a lifting-gear catalogue); ASME B30.9 grade 80 (seen alike in two chain suppliers' public tables);
 shackle sizes of RR-C-271 and EN 13889 (seen as reprinted). Only the sizes seen are listed; 7/32 in
 chain is left out, because the tables seen differ there.
 """
@@ -24,8 +22,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between
 
 __all__ = [
@@ -50,7 +49,6 @@ __all__ = [
     "us_chain_rating",
 ]
 
-FloatArray = NDArray[np.float64]
 
 MAX_LEG_ANGLE_DEG = 60.0
 """Greatest angle of a sling leg from the vertical: no published table goes further."""
@@ -273,28 +271,15 @@ def sling_table_wll(
 ) -> TableRating:
     """Working load limit of a sling of 1 to 4 legs from a European table.
 
-    Parameters
-    ----------
-    table : SlingTable
-    size_mm : float
-        Nominal size, exactly as listed. [mm]
-    legs : {1, 2, 3, 4}
-    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
-        Greatest angle of any leg; one leg must hang plumb (0).
-
-    Returns
-    -------
-    TableRating
-        Limit of the whole sling [t] for a uniformly shared load.
-
-    Raises
-    ------
-    InputError
-        Size not listed; legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
-
-    References
-    ----------
-    The table's own edition.
+    Parameters:
+      table: SlingTable
+      size_mm: float. Nominal size, exactly as listed. [mm]
+      legs: {1, 2, 3, 4}
+      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Greatest angle of any leg;
+        one leg must hang plumb (0).
+    Returns: TableRating. Limit of the whole sling [t] for a uniformly shared load.
+    Raises: Size not listed; legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
+    Source: The table's own edition.
     """
     row = table.row(size_mm)
     angle = require_between(
@@ -321,27 +306,15 @@ def us_chain_rating(
 ) -> TableRating:
     """Rated load of a grade 80 chain sling from the US table.
 
-    Parameters
-    ----------
-    size_in : str
-        Nominal size in inches, as listed (``"3/8"``).
-    legs : {1, 2, 3, 4}
-    angle_from_horizontal_deg : array_like, shape (...), 30 to 90. [deg]
-        Least angle of any leg; one leg must hang plumb (90).
-
-    Returns
-    -------
-    TableRating
-        Rated load of the whole sling [lb], from the column of the next flatter angle listed.
-
-    Raises
-    ------
-    InputError
-        Size not listed; legs not 1 to 4; angle outside 30 to 90, or not 90 for one leg.
-
-    References
-    ----------
-    ASME B30.9, grade 80 (seen; triple and quad columns count three legs).
+    Parameters:
+      size_in: str. Nominal size in inches, as listed (``"3/8"``).
+      legs: {1, 2, 3, 4}
+      angle_from_horizontal_deg: array_like, shape (...), 30 to 90. [deg] Least angle of any leg;
+        one leg must hang plumb (90).
+    Returns: TableRating. Rated load of the whole sling [lb], from the column of the next flatter
+      angle listed.
+    Raises: Size not listed; legs not 1 to 4; angle outside 30 to 90, or not 90 for one leg.
+    Source: ASME B30.9, grade 80 (seen; triple and quad columns count three legs).
     """
     row = next((r for r in CHAIN_SLINGS_GRADE_80_US if r.size_in == size_in), None)
     if row is None:

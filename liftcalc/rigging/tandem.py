@@ -30,8 +30,9 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -51,9 +52,6 @@ __all__ = [
     "tandem_share_envelope",
     "tandem_use",
 ]
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 
 def require_pair(field: str, value: ArrayLike) -> FloatArray:
@@ -105,42 +103,25 @@ def tandem_share(
 ) -> TandemShare:
     """Share of each of two machines on one rigid load.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...)
-        Load with the rigging that belongs to it, > 0. [t]
-    cg_to_lug_m : array_like, shape (..., 2)
-        Distance along the level load from the centre of gravity to lug 1 and to lug 2, toward
-        the outside positive; their sum > 0. [m]
-    lug_above_cg_m : array_like, shape (..., 2)
-        Height of lug 1 and lug 2 above the centre of gravity, load level. [m]
-    level_difference_m : array_like, shape (...)
-        How much lug 2 is higher than it would be with the load level: the difference in hook
-        height from the level position, lines plumb. [m]
-    out_of_plumb_deg : array_like, shape (...)
-        Angle of hoist line 1, upper end toward machine 2 positive, within 30. [deg]
+    Moments about the centre of gravity, with H = V1 tan(out of plumb) in both lines: V1 = W x2 /
+    (x2 - x1 + tan(psi1) (z1 - z2)), V2 = W - V1, x and z of the tilted lugs. Lugs above the centre
+    of gravity: the higher one takes more; below: the lower one. With one lug for each machine, both
+    below the centre of gravity, nothing here keeps the load from rolling over about the line
+    through them: that must be prevented by other means.
 
-    Returns
-    -------
-    TandemShare
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; a load that would turn over or hang on one line
-        alone (a share not > 0).
-
-    Notes
-    -----
-    Moments about the centre of gravity, with H = V1 tan(out of plumb) in both lines:
-    V1 = W x2 / (x2 - x1 + tan(psi1) (z1 - z2)), V2 = W - V1, x and z of the tilted lugs.
-    Lugs above the centre of gravity: the higher one takes more; below: the lower one. With one
-    lug for each machine, both below the centre of gravity, nothing here keeps the load from
-    rolling over about the line through them: that must be prevented by other means.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...). Load with the rigging that belongs to it, > 0. [t]
+      cg_to_lug_m: array_like, shape (..., 2). Distance along the level load from the centre of
+        gravity to lug 1 and to lug 2, toward the outside positive; their sum > 0. [m]
+      lug_above_cg_m: array_like, shape (..., 2). Height of lug 1 and lug 2 above the centre of
+        gravity, load level. [m]
+      level_difference_m: array_like, shape (...). How much lug 2 is higher than it would be with
+        the load level: the difference in hook height from the level position, lines plumb. [m]
+      out_of_plumb_deg: array_like, shape (...). Angle of hoist line 1, upper end toward machine 2
+        positive, within 30. [deg]
+    Returns: TandemShare
+    Raises: A load that would turn over or hang on one line alone (a share not > 0).
+    Source: Statics.
     """
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)
@@ -204,41 +185,26 @@ def tandem_share_envelope(
 ) -> ShareEnvelope:
     """Envelope of the shares when level, plumb, centre of gravity and weight are uncertain.
 
-    Parameters
-    ----------
-    load_t, cg_to_lug_m, lug_above_cg_m
-        As :func:`tandem_share`.
-    level_error_m : array_like, shape (...)
-        Greatest difference in hook height from the level position, either way, >= 0. [m]
-    out_of_plumb_error_deg : array_like, shape (...)
-        Greatest angle of line 1 from plumb, either way, 0 to 30. [deg]
-    cg_error_m : array_like, shape (...)
-        Greatest error in the position of the centre of gravity along the load, >= 0. [m]
-    load_error_ratio : array_like, shape (...)
-        Greatest excess of the weight over the stated one, as a share of it, >= 0; the least
-        shares are for the stated weight less as much, < 1.
-
-    Returns
-    -------
-    ShareEnvelope
-
-    Raises
-    ------
-    InputError
-        As :func:`tandem_share`, in any corner of the errors.
-
-    Notes
-    -----
     Share, line force, side pull and the tangent of each line's angle (side pull over share: the
     pull is the same in both lines) are each the size of something linear, divided by something
-    linear and positive, in the tangent of the tilt, in the tangent of the out-of-plumb angle
-    and in the position of the centre of gravity, with the other two fixed. Such a ratio has no
-    maximum inside an interval, and the share no minimum either: the extremes lie in the corners
-    of the errors, which are all computed.
+    linear and positive, in the tangent of the tilt, in the tangent of the out-of-plumb angle and in
+    the position of the centre of gravity, with the other two fixed. Such a ratio has no maximum
+    inside an interval, and the share no minimum either: the extremes lie in the corners of the
+    errors, which are all computed.
 
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t, cg_to_lug_m, lug_above_cg_m: As :func:`tandem_share`.
+      level_error_m: array_like, shape (...). Greatest difference in hook height from the level
+        position, either way, >= 0. [m]
+      out_of_plumb_error_deg: array_like, shape (...). Greatest angle of line 1 from plumb, either
+        way, 0 to 30. [deg]
+      cg_error_m: array_like, shape (...). Greatest error in the position of the centre of gravity
+        along the load, >= 0. [m]
+      load_error_ratio: array_like, shape (...). Greatest excess of the weight over the stated one,
+        as a share of it, >= 0; the least shares are for the stated weight less as much, < 1.
+    Returns: ShareEnvelope
+    Raises: As :func:`tandem_share`, in any corner of the errors.
+    Source: Statics.
     """
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)
@@ -295,30 +261,19 @@ def tandem_use(
 ) -> TandemUse:
     """Use of the rated capacity of two machines, derated as the engineer states.
 
-    Parameters
-    ----------
-    share_t : array_like, shape (..., 2)
-        Share of each machine, the greatest of the envelope, > 0. [t]
-    rated_capacity_t : array_like, shape (..., 2)
-        Rated capacity of each machine as it stands, > 0. [t]
-    derating_factor : array_like, shape (...) or (..., 2)
-        Stated by the engineer, > 0 and <= 1. It has no default on purpose.
-    own_rigging_t : array_like, shape (..., 2)
-        Hook block, rope and rigging of each machine that the share leaves out, >= 0. [t]
-
-    Returns
-    -------
-    TandemUse
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range.
-
-    References
-    ----------
-    Derating to 75 to 80 % of the chart: common practice, no published source; the Queensland
-    code of 2006 comes to 1/1.20 = 83 % for two machines.
+    Parameters:
+      share_t: array_like, shape (..., 2). Share of each machine, the greatest of the envelope, > 0.
+        [t]
+      rated_capacity_t: array_like, shape (..., 2). Rated capacity of each machine as it stands, >
+        0. [t]
+      derating_factor: array_like, shape (...) or (..., 2). Stated by the engineer, > 0 and <= 1. It
+        has no default on purpose.
+      own_rigging_t: array_like, shape (..., 2). Hook block, rope and rigging of each machine that
+        the share leaves out, >= 0. [t]
+    Returns: TandemUse
+    Raises: A derating factor outside 0 to 1, or of another shape.
+    Source: Derating to 75 to 80 % of the chart: common practice, no published source; the
+      Queensland code of 2006 comes to 1/1.20 = 83 % for two machines.
     """
     share = require_positive("share_t", require_pair("share_t", share_t))
     capacity = require_positive(
@@ -353,26 +308,13 @@ def several_crane_margin(
 ) -> SeveralCraneMargin:
     """Rated capacity that each of several machines needs for its calculated share.
 
-    Parameters
-    ----------
-    calculated_share_t : array_like, shape (...)
-        Share of one machine, > 0. [t]
-    number_of_cranes : int
-        Machines on the load, at least 2.
-
-    Returns
-    -------
-    SeveralCraneMargin
-
-    Raises
-    ------
-    InputError
-        Anything out of range.
-
-    References
-    ----------
-    Queensland Mobile Crane Code of Practice 2006, 14.3.2: 20 % above the share for two, 33 %
-    for three, 50 % for four or more.
+    Parameters:
+      calculated_share_t: array_like, shape (...). Share of one machine, > 0. [t]
+      number_of_cranes: int. Machines on the load, at least 2.
+    Returns: SeveralCraneMargin
+    Raises: Fewer than two cranes, or not a whole number.
+    Source: Queensland Mobile Crane Code of Practice 2006, 14.3.2: 20 % above the share for two, 33
+      % for three, 50 % for four or more.
     """
     share = require_positive("calculated_share_t", calculated_share_t)
     if isinstance(number_of_cranes, bool) or not isinstance(number_of_cranes, int | np.integer):

@@ -7,9 +7,7 @@ form a linkage with two freedoms (swing of the beam about the hook, swing of the
 beam); it comes to rest where the potential energy is least. ``beams.spreader_forces`` is the case
 with beam and load level.
 
-Sources
--------
-Statics: least potential energy, then equilibrium of load and beam ends.
+Sources: Statics: least potential energy, then equilibrium of load and beam ends.
 """
 
 from __future__ import annotations
@@ -17,8 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -31,7 +30,6 @@ from liftcalc.rigging.beams import MIN_SLING_ANGLE_DEG
 
 __all__ = ["UnderBeam", "hang_under_beam"]
 
-FloatArray = NDArray[np.float64]
 
 _STEP = 1e-3
 _TOLERANCE = 1e-9
@@ -154,47 +152,29 @@ def hang_under_beam(
 ) -> UnderBeam:
     """Tilt and forces of a load under a spreader or lifting beam, centre of gravity anywhere.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    beam_span_m : array_like, > 0. [m]
-        Between the points where top and bottom slings meet.
-    hook_above_beam_m : array_like, >= 0. [m]
-        Hook from the beam's axis, square to it; 0 for a lifting beam hung by its own middle.
-    bottom_length_m : array_like, > 0. [m]
-        Bottom slings, in the plane of the beam; both alike.
-    lug_spacing_m : array_like, > 0. [m]
-    cg_offset_m : array_like. [m]
-        Load's centre of gravity from the middle of the lugs toward end 2; within the lugs.
-    cg_below_lugs_m : array_like. [m]
-        Below the line through the lugs, > 0 for a load that cannot topple.
-    beam_mass_t : array_like, >= 0. [t]
-    hook_offset_m : array_like. [m]
-        Hook from mid-length of the beam toward end 2: 0 with equal top slings.
+    Energy = W z(load) + Wb z(beam) is least over the beam's tilt and the swing of one bottom sling
+    (Newton's method, differences). Bottom tensions by moments about the lugs; top tensions and
+    compression from the balance of each end with half the beam's weight. With plumb bottom slings
+    and equal top slings tan(tilt) = W e/((W + Wb) H + W d).
 
-    Returns
-    -------
-    UnderBeam
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range; bottom slings too short for span and spacing; a load
-        that would not come to rest; a sling flatter than 30 degrees; a slack sling.
-    ConvergenceError
-        No place of rest found.
-
-    Notes
-    -----
-    Energy = W z(load) + Wb z(beam) is least over the beam's tilt and the swing of one bottom
-    sling (Newton's method, differences). Bottom tensions by moments about the lugs; top tensions
-    and compression from the balance of each end with half the beam's weight. With plumb bottom
-    slings and equal top slings tan(tilt) = W e/((W + Wb) H + W d).
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      beam_span_m: array_like, > 0. [m] Between the points where top and bottom slings meet.
+      hook_above_beam_m: array_like, >= 0. [m] Hook from the beam's axis, square to it; 0 for a
+        lifting beam hung by its own middle.
+      bottom_length_m: array_like, > 0. [m] Bottom slings, in the plane of the beam; both alike.
+      lug_spacing_m: array_like, > 0. [m]
+      cg_offset_m: array_like. [m] Load's centre of gravity from the middle of the lugs toward end
+        2; within the lugs.
+      cg_below_lugs_m: array_like. [m] Below the line through the lugs, > 0 for a load that cannot
+        topple.
+      beam_mass_t: array_like, >= 0. [t]
+      hook_offset_m: array_like. [m] Hook from mid-length of the beam toward end 2: 0 with equal top
+        slings.
+    Returns: UnderBeam. Arrays of the broadcast shape.
+    Raises: Bottom slings too short for span and spacing; a load that would not come to rest; a
+      sling flatter than 30 degrees; a slack sling. ConvergenceError: No place of rest found.
+    Source: Statics.
     """
     mass = require_positive("load_t", load_t)
     span = require_positive("beam_span_m", beam_span_m)

@@ -1,13 +1,7 @@
 """The uniform load method of the European sling standards, and when it may be used.
 
-Contents
---------
-:func:`uniform_load_leg_factor`; :class:`UniformLoad`, :func:`uniform_load_applies`.
-
-Sources
--------
-EN 13414-1:2003, EN 818-4, EN 1492: leg factors (seen). EN 818-6: the four conditions for a load
-to count as symmetrical (first two seen as reprinted, the others from memory).
+Sources: EN 13414-1:2003, EN 818-4, EN 1492: leg factors (seen). EN 818-6: the four conditions for a
+load to count as symmetrical (first two seen as reprinted, the others from memory).
 """
 
 from __future__ import annotations
@@ -18,12 +12,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import MAX_LEG_ANGLE_DEG
 
 __all__ = ["UniformLoad", "uniform_load_applies", "uniform_load_leg_factor"]
 
-FloatArray = NDArray[np.float64]
 
 MAX_SHARE_OF_WLL = 0.8
 MIN_ANGLE_DEG = 15.0
@@ -35,30 +29,17 @@ def uniform_load_leg_factor(
 ) -> FloatArray:
     """Leg factor of the uniform load method: limit of the sling over limit of one leg.
 
-    Parameters
-    ----------
-    legs : {1, 2, 3, 4}
-    angle_from_vertical_deg : array_like, shape (...), 0 to 60. [deg]
-        Greatest angle of any leg; one leg must hang plumb (0).
+    Holds only for a load shared evenly: legs of one length and kind, symmetrical in plan. Else use
+    statics (``bridle_tensions``).
 
-    Returns
-    -------
-    ndarray, shape (...)
-        1 leg 1.0; 2 legs 1.4 to 45 degrees and 1.0 to 60; 3 or 4 legs 2.1 and 1.5.
-
-    Raises
-    ------
-    InputError
-        Legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
-
-    Notes
-    -----
-    Holds only for a load shared evenly: legs of one length and kind, symmetrical in plan. Else
-    use statics (``bridle_tensions``).
-
-    References
-    ----------
-    EN 13414-1:2003, EN 818-4, EN 1492 (seen).
+    Parameters:
+      legs: {1, 2, 3, 4}
+      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Greatest angle of any leg;
+        one leg must hang plumb (0).
+    Returns: ndarray, shape (...). 1 leg 1.0; 2 legs 1.4 to 45 degrees and 1.0 to 60; 3 or 4 legs
+      2.1 and 1.5.
+    Raises: Legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
+    Source: EN 13414-1:2003, EN 818-4, EN 1492 (seen).
     """
     angle = require_between(
         "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
@@ -94,30 +75,17 @@ def uniform_load_applies(
 ) -> UniformLoad:
     """Whether the load on a sling of 2 to 4 legs counts as symmetrical by EN 818-6.
 
-    Parameters
-    ----------
-    load_t, wll_t : array_like, shape (...), > 0. [t]
-        Load, and marked limit of the whole sling.
-    angle_from_vertical_deg : array_like, shape (..., n), n = 2 to 4. [deg]
-    plan_angle_deg : array_like, shape (..., n). [deg]
-        Direction of each leg in plan, from the hook to the lug, any zero.
-
-    Returns
-    -------
-    UniformLoad
-        ``applies`` where the load is below 80 % of the limit, every leg at least 15 degrees
-        from the plumb line, the legs' angles within 15 degrees of each other, and for three
-        and four legs the gaps between legs in plan that face each other within 15 degrees
-        (three legs: all gaps; four legs: opposite gaps). Where it does not apply, use statics.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or of another shape; angle outside 0 to 60.
-
-    References
-    ----------
-    EN 818-6:2000+A1:2008 (first two conditions seen as reprinted, the others from memory).
+    Parameters:
+      load_t, wll_t: array_like, shape (...), > 0. [t] Load, and marked limit of the whole sling.
+      angle_from_vertical_deg: array_like, shape (..., n), n = 2 to 4. [deg]
+      plan_angle_deg: array_like, shape (..., n). [deg] Direction of each leg in plan, from the hook
+        to the lug, any zero.
+    Returns: UniformLoad. ``applies`` where the load is below 80 % of the limit, every leg at least
+      15 degrees from the plumb line, the legs' angles within 15 degrees of each other, and for
+      three and four legs the gaps between legs in plan that face each other within 15 degrees
+      (three legs: all gaps; four legs: opposite gaps). Where it does not apply, use statics.
+    Raises: Anything not finite or of another shape; angle outside 0 to 60.
+    Source: EN 818-6:2000+A1:2008 (first two conditions seen as reprinted, the others from memory).
     """
     load = require_positive("load_t", load_t)
     wll = require_positive("wll_t", wll_t)

@@ -16,8 +16,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -29,9 +30,6 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.tandem import require_pair
 
 __all__ = ["HangingLoad", "UpendingShare", "hook_line_equilibrium", "upending_share"]
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -60,35 +58,19 @@ def hook_line_equilibrium(
 ) -> HangingLoad:
     """Attitude and shares of a load hanging freely on two lines from two boom heads.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    cg_to_lug_m, lug_above_cg_m : array_like, shape (..., 2)
-        As :func:`tandem_share`. [m]
-    head_xz_m : array_like, shape (..., 2, 2)
-        Boom heads: machine, (x, z). [m]
-    line_length_m : array_like, shape (..., 2)
-        From boom head to lug: falls, block and slings in one line, > 0. [m]
+    Newton's method on three equations of equilibrium and two lengths; lines do not stretch, their
+    weight is neglected, boom heads do not move.
 
-    Returns
-    -------
-    HangingLoad
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range, or a line that would go slack.
-    ConvergenceError
-        No equilibrium found near lines hanging plumb.
-
-    Notes
-    -----
-    Newton's method on three equations of equilibrium and two lengths; lines do not stretch,
-    their weight is neglected, boom heads do not move.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      cg_to_lug_m, lug_above_cg_m: array_like, shape (..., 2). As :func:`tandem_share`. [m]
+      head_xz_m: array_like, shape (..., 2, 2). Boom heads: machine, (x, z). [m]
+      line_length_m: array_like, shape (..., 2). From boom head to lug: falls, block and slings in
+        one line, > 0. [m]
+    Returns: HangingLoad
+    Raises: Anything not finite or out of range, or a line that would go slack. ConvergenceError: No
+      equilibrium found near lines hanging plumb.
+    Source: Statics.
     """
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)
@@ -217,37 +199,23 @@ def upending_share(
 ) -> UpendingShare:
     """Shares while a load is turned upright by a head and a tail machine, hooks plumb.
 
-    Parameters
-    ----------
-    load_t : array_like, shape (...), > 0. [t]
-    angle_from_horizontal_deg : array_like, shape (...)
-        Axis of the load above the horizontal, 0 to 90. [deg]
-    lug_distance_m : array_like, shape (...)
-        Along the axis from head lug to tail lug, > 0. [m]
-    cg_from_head_lug_m : array_like, shape (...)
-        Along the axis from the head lug to the centre of gravity, > 0 and < lug distance. [m]
-    tail_lug_offset_m, cg_offset_m : array_like, shape (...)
-        Square to the axis, on the side that faces down when the load is horizontal. [m]
+    Horizontal distances from the head lug: tail L cos(t) + o sin(t), centre of gravity c cos(t) + g
+    sin(t); the tail share is their ratio times the load. With no offset it is constant up to, but
+    not at, 90 degrees.
 
-    Returns
-    -------
-    UpendingShare
-
-    Raises
-    ------
-    InputError
-        Anything not finite or out of range, or a tail lug plumb under the head lug (or past
-        it), where shares are not determined.
-
-    Notes
-    -----
-    Horizontal distances from the head lug: tail L cos(t) + o sin(t), centre of gravity
-    c cos(t) + g sin(t); the tail share is their ratio times the load. With no offset it is
-    constant up to, but not at, 90 degrees.
-
-    References
-    ----------
-    Statics.
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      angle_from_horizontal_deg: array_like, shape (...). Axis of the load above the horizontal, 0
+        to 90. [deg]
+      lug_distance_m: array_like, shape (...). Along the axis from head lug to tail lug, > 0. [m]
+      cg_from_head_lug_m: array_like, shape (...). Along the axis from the head lug to the centre of
+        gravity, > 0 and < lug distance. [m]
+      tail_lug_offset_m, cg_offset_m: array_like, shape (...). Square to the axis, on the side that
+        faces down when the load is horizontal. [m]
+    Returns: UpendingShare
+    Raises: Anything not finite or out of range, or a tail lug plumb under the head lug (or past
+      it), where shares are not determined.
+    Source: Statics.
     """
     w = require_positive("load_t", load_t)
     t = np.radians(require_between("angle_from_horizontal_deg", angle_from_horizontal_deg, 0, 90))

@@ -42,26 +42,17 @@ def site_from_parts(
 ) -> Survey:
     """One validated site from the parts of a survey.
 
-    Parameters
-    ----------
-    parts : sequence of SurveyPart
-    header : mapping, optional
-        id, name, grid, datum, provenance, ground and stated of the site; overrides what the
-        parts say.
-        ``whole_site_profile`` names the one ground profile of a site surveyed without zones.
-    change : GridChange, optional
-        Change of coordinates for all parts (else apply it to a part yourself).
-    on_invalid : {"refuse", "leave out"}
-        Whether features that are not valid stop the reading, or are left out and reported.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    InputError
-        Everything that is wrong, with its place and coordinates.
+    Parameters:
+      parts: sequence of SurveyPart
+      header: mapping, optional. id, name, grid, datum, provenance, ground and stated of the site;
+        overrides what the parts say. ``whole_site_profile`` names the one ground profile of a site
+        surveyed without zones.
+      change: GridChange, optional. Change of coordinates for all parts (else apply it to a part
+        yourself).
+      on_invalid: {"refuse", "leave out"}. Whether features that are not valid stop the reading, or
+        are left out and reported.
+    Returns: Survey
+    Raises: Everything that is wrong, with its place and coordinates.
     """
     if on_invalid not in ("refuse", "leave out"):
         raise InputError.of("on_invalid", on_invalid, "refuse or leave out")

@@ -20,18 +20,12 @@ MOST_DEEP = 32
 def require_explodable(document: Any, *, source: str) -> None:
     """Refuse a drawing whose block references cannot all be exploded.
 
-    Parameters
-    ----------
-    document : ezdxf Drawing
-        Only blocks that model space refers to count, and all of them, whatever their layer.
-    source : str
-        Name of the file, for the message.
-
-    Raises
-    ------
-    InputError
-        A block that holds itself, directly or by others; more blocks within blocks than
-        :data:`MOST_DEEP`; more entities than :data:`MOST_ENTITIES`.
+    Parameters:
+      document: ezdxf Drawing. Only blocks that model space refers to count, and all of them,
+        whatever their layer.
+      source: str. Name of the file, for the message.
+    Raises: A block that holds itself, directly or by others; more blocks within blocks than
+      :data:`MOST_DEEP`; more entities than :data:`MOST_ENTITIES`.
     """
     known: dict[str, tuple[int, int]] = {}
 

@@ -251,22 +251,12 @@ def _near(a: Point, b: Point, gap: float) -> bool:
 def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 0.05) -> SurveyPart:
     """Features of a DXF drawing.
 
-    Parameters
-    ----------
-    path : path
-    mapping : DrawingMapping
-        See :func:`liftcalc.survey.mapping.read_mapping`.
-    close_gap_m : float, >= 0
-        Rings and joints open by no more than this are closed. [m]
-
-    Returns
-    -------
-    SurveyPart
-
-    Raises
-    ------
-    InputError
-        Not a DXF file, no unit known, or ezdxf (extra ``cad``) not installed.
+    Parameters:
+      path: path
+      mapping: DrawingMapping. See :func:`liftcalc.survey.mapping.read_mapping`.
+      close_gap_m: float, >= 0. Rings and joints open by no more than this are closed. [m]
+    Returns: SurveyPart
+    Raises: Not a DXF file, no unit known, or ezdxf (extra ``cad``) not installed.
     """
     try:
         from ezdxf import recover

@@ -59,14 +59,11 @@ _TEXT_M = 0.6
 class PlanShape:
     """Something more to draw: legs, mats, boom, load path.
 
-    Attributes
-    ----------
-    layer : str
-        Layer name, for instance ``CRANE-LEGS``.
-    points_m : sequence of (easting, northing)
-    closed : bool
-    label : str
-        Text at the shape's middle.
+    Attributes:
+      layer: str. Layer name, for instance ``CRANE-LEGS``.
+      points_m: sequence of (easting, northing)
+      closed: bool
+      label: str. Text at the shape's middle.
     """
 
     layer: str
@@ -86,27 +83,17 @@ def write_dxf(
 ) -> Path:
     """Write the site as a DXF plan; an existing file is not overwritten.
 
-    Parameters
-    ----------
-    site : Site
-    path : path
-    shapes : sequence of PlanShape
-        A set-up, load paths and whatever else belongs on the plan.
-    scale : int, optional
-        Drawn to 1 : scale; the largest of :data:`SCALES` that fits the sheet when not given.
-    sheet : {"A4", "A3", "A1"}
-    title : str
-        Title on the sheet; the site's name when not given.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    InputError
-        An unknown sheet or scale, a scale at which the site does not fit, an existing file, or
-        ezdxf (extra ``cad``) not installed.
+    Parameters:
+      site: Site
+      path: path
+      shapes: sequence of PlanShape. A set-up, load paths and whatever else belongs on the plan.
+      scale: int, optional. Drawn to 1 : scale; the largest of :data:`SCALES` that fits the sheet
+        when not given.
+      sheet: {"A4", "A3", "A1"}
+      title: str. Title on the sheet; the site's name when not given.
+    Returns: Path
+    Raises: An unknown sheet or scale, a scale at which the site does not fit, an existing file, or
+      ezdxf (extra ``cad``) not installed.
     """
     try:
         from ezdxf.filemanagement import new

@@ -17,10 +17,7 @@ __all__ = ["write_beside"]
 def write_beside(path: Path, content: bytes) -> Path:
     """Write *content* beside *path* and name it so in one step; refuses an existing file.
 
-    Raises
-    ------
-    InputError
-        The file exists already, or the folder cannot be written.
+    Raises: The file exists already, or the folder cannot be written.
     """
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")

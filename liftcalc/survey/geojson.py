@@ -33,25 +33,14 @@ def read_geojson(
 ) -> SurveyPart:
     """Features of a GeoJSON file.
 
-    Parameters
-    ----------
-    path : path
-        FeatureCollection with ``properties.kind`` in each feature, and optionally a ``site``
-        member (id, name, grid, datum, provenance, ground).
-    change : GridChange, optional
-        Change of coordinates; needed where they are degrees.
-    close_gap_m : float
-        Rings left open by no more than this are closed. [m]
-
-    Returns
-    -------
-    SurveyPart
-        Features of no known kind are left out and named; what is not valid is in ``problems``.
-
-    Raises
-    ------
-    InputError
-        Unreadable, not JSON, or not a FeatureCollection.
+    Parameters:
+      path: path. FeatureCollection with ``properties.kind`` in each feature, and optionally a
+        ``site`` member (id, name, grid, datum, provenance, ground).
+      change: GridChange, optional. Change of coordinates; needed where they are degrees.
+      close_gap_m: float. Rings left open by no more than this are closed. [m]
+    Returns: SurveyPart. Features of no known kind are left out and named; what is not valid is in
+      ``problems``.
+    Raises: Unreadable, not JSON, or not a FeatureCollection.
     """
     data = read_data(path)
     name = Path(path).name
@@ -138,10 +127,7 @@ def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None
 def write_geojson(site: Site, path: str | Path) -> Path:
     """Write a site as GeoJSON; an existing file is not overwritten.
 
-    Raises
-    ------
-    InputError
-        The file exists or cannot be written.
+    Raises: The file exists or cannot be written.
     """
     text = json.dumps(
         site_dict_to_geojson(site.model_dump(mode="json")), indent=1, ensure_ascii=False

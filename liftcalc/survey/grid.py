@@ -1,9 +1,5 @@
 """From one plan grid to another: projected coordinates, and a local grid laid on them.
 
-Contents
---------
-:class:`LocalGrid`, :class:`GridChange`.
-
 A local grid has its origin at a point of the projected grid and its north turned by an angle;
 lengths are not changed, and the scale of the projection at the site is told in the report, for
 the engineer to judge. Projections are pyproj's (PROJ); axes are always taken as easting
@@ -19,26 +15,21 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem, missing_extra
 from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport
 
 __all__ = ["GridChange", "LocalGrid"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class LocalGrid:
     """A local grid on a projected one.
 
-    Parameters
-    ----------
-    easting_m, northing_m : float
-        Projected coordinates of the local origin. [m]
-    north_deg : float
-        Direction of local north, anticlockwise from projected north. [deg]
+    Parameters:
+      easting_m, northing_m: float. Projected coordinates of the local origin. [m]
+      north_deg: float. Direction of local north, anticlockwise from projected north. [deg]
     """
 
     easting_m: float
@@ -77,12 +68,10 @@ def _crs(name: str) -> Any:
 class GridChange:
     """How coordinates of a survey become coordinates of the site.
 
-    Parameters
-    ----------
-    source, target : str, optional
-        Grids by name or code (``EPSG:25832``); both or neither. The target is in metres.
-    local : LocalGrid, optional
-        Local grid, laid on the target (or on the survey's own grid).
+    Parameters:
+      source, target: str, optional. Grids by name or code (``EPSG:25832``); both or neither. The
+        target is in metres.
+      local: LocalGrid, optional. Local grid, laid on the target (or on the survey's own grid).
     """
 
     source: str | None = None
@@ -104,10 +93,7 @@ class GridChange:
         For parts in metres; a survey in degrees is changed while it is read (``change`` of the
         readers), for nothing can be mended in degrees.
 
-        Raises
-        ------
-        InputError
-            A point that the projection cannot take, with its coordinates.
+        Raises: A point that the projection cannot take, with its coordinates.
         """
         features, notes = self.changed(part.features)
         return replace(part, features=features, report=part.report + SurveyReport(notes=notes))

@@ -30,17 +30,11 @@ class Chain:
 def end_to_end(first_xy: ArrayLike, last_xy: ArrayLike, *, gap: float) -> list[Chain]:
     """Lines joined where just two ends meet; where more meet, nothing is guessed.
 
-    Parameters
-    ----------
-    first_xy, last_xy : array_like, shape (N, 2)
-        Both ends of each line.
-    gap : float, >= 0
-        Ends no farther apart than this meet.
-
-    Returns
-    -------
-    list of Chain, each line in one of them, in the order of their first lines. The time grows
-    as N log N.
+    Parameters:
+      first_xy, last_xy: array_like, shape (N, 2). Both ends of each line.
+      gap: float, >= 0. Ends no farther apart than this meet.
+    Returns: list of Chain, each line in one of them, in the order of their first lines. The time
+      grows as N log N.
     """
     first, last = np.asarray(first_xy, dtype=np.float64), np.asarray(last_xy, dtype=np.float64)
     ends = np.stack([first, last], axis=1).reshape(-1, 2)  # end 2k and 2k + 1 of line k

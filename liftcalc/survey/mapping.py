@@ -58,13 +58,10 @@ UNITS_M: dict[str, float] = {
 class LayerMeaning:
     """What one layer means.
 
-    Attributes
-    ----------
-    kind : str
-    properties : dict
-        Fields given to every feature of the layer.
-    radius_m, height_m, level_m : float, optional
-        See the module docstring. [m]
+    Attributes:
+      kind: str
+      properties: dict. Fields given to every feature of the layer.
+      radius_m, height_m, level_m: float, optional. See the module docstring. [m]
     """
 
     kind: str
@@ -108,10 +105,7 @@ class DrawingMapping:
 def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
     """Mapping from a YAML or JSON file, or from plain data.
 
-    Raises
-    ------
-    InputError
-        Unknown fields, kinds or units, or values that are not what they should be.
+    Raises: Unknown fields, kinds or units, or values that are not what they should be.
     """
     where = str(source) if isinstance(source, str | Path) else "mapping"
     data = read_data(source) if isinstance(source, str | Path) else source

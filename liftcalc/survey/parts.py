@@ -1,11 +1,5 @@
 """What every survey reader gives: features with their origin, and what became of them.
 
-Contents
---------
-:class:`Feature`, :class:`Entry`, :class:`SurveyPart`, :class:`SurveyReport`, :func:`mended`,
-:func:`require_metres`, :func:`circle_around`, :data:`POLYGON_KINDS`, :data:`LINE_KINDS`,
-:data:`POINT_KINDS`.
-
 What is mended without asking: points repeated within 1 mm, rings left open by at most a stated
 gap. Everything else that is not valid is told with its coordinates and never guessed at.
 
@@ -58,16 +52,12 @@ POINT_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "Point")
 class Feature:
     """One surveyed thing, before it is validated as a fact.
 
-    Attributes
-    ----------
-    kind : str
-        One of the kinds of the site's GeoJSON.
-    points : tuple of (easting, northing) or (easting, northing, level)
-        Corners (ring not closed), line points, or the one point. [m]
-    properties : dict
-        Fields of the fact, as in the site's GeoJSON.
-    where : str
-        Where it was found: file, and entity, row or member.
+    Attributes:
+      kind: str. One of the kinds of the site's GeoJSON.
+      points: tuple of (easting, northing) or (easting, northing, level). Corners (ring not closed),
+        line points, or the one point. [m]
+      properties: dict. Fields of the fact, as in the site's GeoJSON.
+      where: str. Where it was found: file, and entity, row or member.
     """
 
     kind: str
@@ -154,10 +144,7 @@ def circle_around(x: float, y: float, radius_m: float, *, corners: int = 16) -> 
 def require_metres(features: Sequence[Feature]) -> None:
     """Refuse coordinates that can only be degrees: all things within half a unit.
 
-    Raises
-    ------
-    InputError
-        With the first point.
+    Raises: With the first point.
     """
     xy = np.array([p[:2] for f in features for p in f.points])
     if len(features) > 1 and np.isfinite(xy).all():
@@ -181,17 +168,11 @@ def mended(
 ) -> tuple[Feature | None, list[Entry], list[Problem]]:
     """The feature with small faults mended, what was mended, and what is wrong beyond that.
 
-    Parameters
-    ----------
-    feature : Feature
-    close_gap_m : float
-        A ring whose ends are no farther apart than this is closed. [m]
-    closed : bool
-        Whether the source says that the ring is closed.
-
-    Returns
-    -------
-    (feature or None, mended, problems): None when there are problems.
+    Parameters:
+      feature: Feature
+      close_gap_m: float. A ring whose ends are no farther apart than this is closed. [m]
+      closed: bool. Whether the source says that the ring is closed.
+    Returns: (feature or None, mended, problems): None when there are problems.
     """
     where, notes, problems = feature.where, [], []
     points = [tuple(float(v) for v in p) for p in feature.points]

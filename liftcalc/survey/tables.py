@@ -139,27 +139,15 @@ def read_table(
 ) -> SurveyPart:
     """Features of a CSV or XLSX table.
 
-    Parameters
-    ----------
-    path : path
-        ``.csv`` (comma, semicolon or tab) or ``.xlsx``.
-    columns : mapping, optional
-        Our column name to the table's own, for instance ``{"easting_m": "Rechtswert"}``.
-    sheet : str, optional
-        Sheet of an XLSX file; the first when not given.
-    change : GridChange, optional
-        Change of coordinates; needed where they are degrees.
-    close_gap_m : float
-        As in :func:`liftcalc.survey.geojson.read_geojson`.
-
-    Returns
-    -------
-    SurveyPart
-
-    Raises
-    ------
-    InputError
-        Unreadable, a column missing, or a row of another length than the header.
+    Parameters:
+      path: path. ``.csv`` (comma, semicolon or tab) or ``.xlsx``.
+      columns: mapping, optional. Our column name to the table's own, for instance ``{"easting_m":
+        "Rechtswert"}``.
+      sheet: str, optional. Sheet of an XLSX file; the first when not given.
+      change: GridChange, optional. Change of coordinates; needed where they are degrees.
+      close_gap_m: float. As in :func:`liftcalc.survey.geojson.read_geojson`.
+    Returns: SurveyPart
+    Raises: Unreadable, a column missing, or a row of another length than the header.
     """
     path = Path(path)
     suffix = path.suffix.lower()

@@ -22,9 +22,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 
 __all__ = [
@@ -39,7 +40,6 @@ __all__ = [
     "draw_samples",
 ]
 
-FloatArray = NDArray[np.float64]
 SamplingMethod = Literal["random", "latin_hypercube"]
 
 
@@ -202,28 +202,17 @@ def draw_samples(
 ) -> dict[str, FloatArray]:
     """Repeatable samples of several quantities.
 
-    Parameters
-    ----------
-    distributions : mapping of name to Distribution
-    number : int
-        How many samples, at least 1.
-    seed : int
-        Fixes the samples, >= 0. No default: the record must name it.
-    method : {"random", "latin_hypercube"}
-        Independent samples, or each quantity stratified into *number* equal parts (smoother
-        quantiles, but no binomial confidence interval).
-    correlation : mapping of (name, name) to float, optional
-        Correlation of the normal scores of two quantities, -1 to 1; with "random" only.
-
-    Returns
-    -------
-    dict of name to ndarray, shape (number)
-
-    Raises
-    ------
-    InputError
-        Nothing to sample, a wrong number or seed, an unknown name, or correlations that
-        contradict each other.
+    Parameters:
+      distributions: mapping of name to Distribution
+      number: int. How many samples, at least 1.
+      seed: int. Fixes the samples, >= 0. No default: the record must name it.
+      method: {"random", "latin_hypercube"}. Independent samples, or each quantity stratified into
+        *number* equal parts (smoother quantiles, but no binomial confidence interval).
+      correlation: mapping of (name, name) to float, optional. Correlation of the normal scores of
+        two quantities, -1 to 1; with "random" only.
+    Returns: dict of name to ndarray, shape (number)
+    Raises: Nothing to sample, a wrong number or seed, an unknown name, or correlations that
+      contradict each other.
     """
     if not distributions:
         raise InputError.of("distributions", "empty", "at least one quantity")

@@ -28,8 +28,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -46,7 +47,6 @@ from liftcalc.wind import dynamic_pressure_kPa
 
 __all__ = ["VARIABLES", "SampledLift", "sampled_utilisation", "tipping_lines"]
 
-FloatArray = NDArray[np.float64]
 
 _SIDE = np.array([1.0, -1.0, -1.0, 1.0])
 _RING = (0, 3, 2, 1)
@@ -186,25 +186,15 @@ def sampled_utilisation(
 ) -> dict[str, FloatArray]:
     """Utilisation of every check in every sample.
 
-    Parameters
-    ----------
-    lift : SampledLift
-        Nominal values of what the samples do not give.
-    samples : mapping of name to array_like, shape (N)
-        Names from :data:`VARIABLES`.
-
-    Returns
-    -------
-    dict of check to ndarray, shape (N)
-        "stability" (gross load over stability-limited load), "leg" (worst leg over its strength),
-        "ground" (worst pressure over allowable), "wind" (speed over permissible); those with
-        data. Infinite where nothing may be lifted or the machine would tip.
-
-    Raises
-    ------
-    InputError
-        An unknown name, samples of different length, anything not finite or out of range, a
-        radius that the boom cannot reach, or a base that is not convex in some sample.
+    Parameters:
+      lift: SampledLift. Nominal values of what the samples do not give.
+      samples: mapping of name to array_like, shape (N). Names from :data:`VARIABLES`.
+    Returns: dict of check to ndarray, shape (N). "stability" (gross load over stability-limited
+      load), "leg" (worst leg over its strength), "ground" (worst pressure over allowable), "wind"
+      (speed over permissible); those with data. Infinite where nothing may be lifted or the machine
+      would tip.
+    Raises: An unknown name, samples of different length, anything not finite or out of range, a
+      radius that the boom cannot reach, or a base that is not convex in some sample.
     """
     if not samples:
         raise InputError.of("samples", "none", "at least one quantity")
@@ -332,19 +322,10 @@ def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> Float
 def tipping_lines(legs_m: FloatArray) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
     """Inward normal (x, y) and offset of each tipping line of many bases, line by line.
 
-    Parameters
-    ----------
-    legs_m : ndarray, shape (..., 4, 2)
-        Leg points FL, FR, RR, RL. [m]
-
-    Returns
-    -------
-    iterator of (ndarray, ndarray, ndarray), each of shape (...)
-
-    Raises
-    ------
-    InputError
-        A base that is not convex.
+    Parameters:
+      legs_m: ndarray, shape (..., 4, 2). Leg points FL, FR, RR, RL. [m]
+    Returns: iterator of (ndarray, ndarray, ndarray), each of shape (...)
+    Raises: A base that is not convex.
     """
     ring = [legs_m[..., i, :] for i in _RING]
     for i in range(4):

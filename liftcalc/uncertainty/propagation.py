@@ -26,9 +26,10 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.stats import binomtest, rankdata
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_positive
 from liftcalc.uncertainty.distributions import Distribution, Fixed, SamplingMethod, draw_samples
 
@@ -44,7 +45,6 @@ __all__ = [
     "tornado",
 ]
 
-FloatArray = NDArray[np.float64]
 Utilisation = Callable[[Mapping[str, FloatArray]], Mapping[str, FloatArray]]
 IntervalMethod = Literal["clopper_pearson", "wilson"]
 
@@ -82,30 +82,16 @@ def exceedance_probability(
 ) -> Exceedance:
     """Probability that a utilisation passes its limit, with a two-sided confidence interval.
 
-    Parameters
-    ----------
-    utilisation : array_like, shape (N)
-        Independent samples; NaN and infinity count as above the limit.
-    limit : float
-        > 0; exactly on the limit is not above it.
-    confidence : float
-        Of the interval, between 0.5 and 0.9999.
-    method : {"clopper_pearson", "wilson"}
-        Exact (never too narrow), or Wilson's score interval.
-
-    Returns
-    -------
-    Exceedance
-
-    Raises
-    ------
-    InputError
-        No samples, or anything out of range.
-
-    References
-    ----------
-    See the module docstring. With no sample above, the upper bound of Clopper and Pearson is
-    1 - ((1 - confidence) / 2)^(1/N).
+    Parameters:
+      utilisation: array_like, shape (N). Independent samples; NaN and infinity count as above the
+        limit.
+      limit: float. > 0; exactly on the limit is not above it.
+      confidence: float. Of the interval, between 0.5 and 0.9999.
+      method: {"clopper_pearson", "wilson"}. Exact (never too narrow), or Wilson's score interval.
+    Returns: Exceedance
+    Raises: No samples, or anything out of range.
+    Source: See the module docstring. With no sample above, the upper bound of Clopper and Pearson
+      is 1 - ((1 - confidence) / 2)^(1/N).
     """
     values = np.asarray(utilisation, dtype=np.float64)
     if values.ndim != 1 or values.size == 0:
@@ -216,26 +202,15 @@ def sample_utilisation(
 ) -> UncertaintyStudy:
     """Utilisation over samples of uncertain quantities, beside the deterministic check.
 
-    Parameters
-    ----------
-    utilisation : callable
-        From samples (name to array of length N) to utilisations (check to array of length N).
-    distributions : mapping of name to Distribution
-    nominal : mapping of name to float
-        Value of each quantity in the deterministic check.
-    seed, number, method, correlation
-        As :func:`liftcalc.uncertainty.distributions.draw_samples`.
-    limit, confidence, interval
-        As :func:`exceedance_probability`.
-
-    Returns
-    -------
-    UncertaintyStudy
-
-    Raises
-    ------
-    InputError
-        As the functions named, or a nominal value missing or not asked for.
+    Parameters:
+      utilisation: callable. From samples (name to array of length N) to utilisations (check to
+        array of length N).
+      distributions: mapping of name to Distribution
+      nominal: mapping of name to float. Value of each quantity in the deterministic check.
+      seed, number, method, correlation: As :func:`liftcalc.uncertainty.distributions.draw_samples`.
+      limit, confidence, interval: As :func:`exceedance_probability`.
+    Returns: UncertaintyStudy
+    Raises: As the functions named, or a nominal value missing or not asked for.
     """
     _check_nominal(distributions, nominal)
     samples = draw_samples(distributions, number, seed=seed, method=method, correlation=correlation)
@@ -303,28 +278,15 @@ def tornado(
 ) -> Tornado:
     """Sensitivity of a utilisation to each quantity alone.
 
-    Parameters
-    ----------
-    utilisation, distributions, nominal
-        As :func:`sample_utilisation`.
-    check : str
-        Name of a check, or "any" for the greatest of all.
-    low_probability, high_probability : float
-        Quantiles taken as low and high, 0 < low < high < 1.
+    One at a time: effects of two quantities together are not seen; see :func:`rank_correlation`.
+    The whole chart is one vectorised call.
 
-    Returns
-    -------
-    Tornado
-
-    Raises
-    ------
-    InputError
-        As :func:`sample_utilisation`, an unknown check, or probabilities out of order.
-
-    Notes
-    -----
-    One at a time: effects of two quantities together are not seen; see
-    :func:`rank_correlation`. The whole chart is one vectorised call.
+    Parameters:
+      utilisation, distributions, nominal: As :func:`sample_utilisation`.
+      check: str. Name of a check, or "any" for the greatest of all.
+      low_probability, high_probability: float. Quantiles taken as low and high, 0 < low < high < 1.
+    Returns: Tornado
+    Raises: As :func:`sample_utilisation`, an unknown check, or probabilities out of order.
     """
     _check_nominal(distributions, nominal)
     if not 0.0 < low_probability < high_probability < 1.0:
@@ -371,21 +333,12 @@ def tornado(
 def rank_correlation(samples: Mapping[str, ArrayLike], utilisation: ArrayLike) -> dict[str, float]:
     """Spearman's rank correlation of each quantity with a utilisation, strongest first.
 
-    Parameters
-    ----------
-    samples : mapping of name to array_like, shape (N), N >= 3
-    utilisation : array_like, shape (N)
-        NaN counts as the greatest of all.
-
-    Returns
-    -------
-    dict of name to float, -1 to 1; quantities that do not vary are left out, as is everything
-    if the utilisation does not vary.
-
-    Raises
-    ------
-    InputError
-        Fewer than three samples or lengths that differ.
+    Parameters:
+      samples: mapping of name to array_like, shape (N), N >= 3
+      utilisation: array_like, shape (N). NaN counts as the greatest of all.
+    Returns: dict of name to float, -1 to 1; quantities that do not vary are left out, as is
+      everything if the utilisation does not vary.
+    Raises: Fewer than three samples or lengths that differ.
     """
     values = np.asarray(utilisation, dtype=np.float64)
     if values.ndim != 1 or values.size < 3:

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.powerline import required_distance_m
 from liftcalc.crane.capacity import ESTIMATE, NOT_RATED, CapacityBySlew
@@ -49,7 +49,6 @@ __all__ = [
     "working_area_data",
 ]
 
-FloatArray = NDArray[np.float64]
 
 SOURCE_WORDS = (
     "governed by the chart of this base",

@@ -10,10 +10,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import LineString, MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.powerline import required_distance_m, sagged_line
 from liftcalc.crane.boom import boom_pose
@@ -27,7 +27,6 @@ from liftcalc.views.data import ElevationBox, ElevationData
 
 __all__ = ["elevation_data"]
 
-FloatArray = NDArray[np.float64]
 BEHIND_M = 12.0
 AHEAD_M = 16.0
 

@@ -21,17 +21,11 @@ __all__ = ["draw_chart_fit", "draw_residuals"]
 def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> Axes:
     """Ratings as markers (filled where stability governs), the fitted model as lines.
 
-    Parameters
-    ----------
-    fits : sequence of ChartFit
-        Up to eight, each with its own marker and dash.
-    ax : Axes
-    title : str
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      fits: sequence of ChartFit. Up to eight, each with its own marker and dash.
+      ax: Axes
+      title: str
+    Returns: Axes. The same Axes.
     """
     prepare(ax, title=title, xlabel="Radius [m]", ylabel="Rated capacity [t]")
     top = max(float(fit.rated_t.max()) for fit in fits)

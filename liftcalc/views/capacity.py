@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, CapacityData
 from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline, set_scale
@@ -31,7 +32,6 @@ from liftcalc.views.style import (
 
 __all__ = ["draw_capacity_by_slew", "draw_capacity_circle", "runs"]
 
-FloatArray = NDArray[np.float64]
 ESTIMATE: dict[str, Any] = {"color": GREY, "linestyle": (0, (2, 2)), "linewidth": 1.2}
 CURVE: dict[str, Any] = {"color": BLUE, "linestyle": "-", "linewidth": 1.8}
 LOAD: dict[str, Any] = {"color": RED, "linestyle": (0, (5, 2)), "linewidth": 1.6}
@@ -103,18 +103,13 @@ def draw_capacity_circle(
 ) -> Drawable:
     """Capacity laid off from the slew centre in the direction of each slew.
 
-    Parameters
-    ----------
-    data : CapacityData
-        NaN capacities are left open: no capacity data there.
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes; both scales are masses, equal on both axes, forward is to the right.
+    Parameters:
+      data: CapacityData. NaN capacities are left open: no capacity data there.
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes; both scales are masses, equal on both axes, forward is to the
+      right.
     """
     display = Display(system)
     unit = display.unit("mass_t")
@@ -236,17 +231,12 @@ def draw_capacity_by_slew(
 ) -> Drawable:
     """Capacity against slew angle; what governs is hatched under the curve.
 
-    Parameters
-    ----------
-    data : CapacityData
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: CapacityData
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit("mass_t")

@@ -18,6 +18,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
+
 __all__ = [
     "LEG_ORDER",
     "CapacityData",
@@ -37,7 +39,6 @@ __all__ = [
     "to_site",
 ]
 
-FloatArray = NDArray[np.float64]
 LEG_ORDER = ("FL", "FR", "RR", "RL")
 ShapeKind = Literal[
     "boundary",

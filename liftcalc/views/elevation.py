@@ -276,19 +276,12 @@ def draw_elevation(
 ) -> Drawable:
     """Draw the elevation to scale with its dimensions in place.
 
-    Parameters
-    ----------
-    data : ElevationData
-    ax : Axes
-        Filled wholly; limits are set so that the drawing is to scale.
-    system : "metric" or "us"
-    standard_scale, with_key : bool
-        Nearest round drawing scale; key below the Axes.
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: ElevationData
+      ax: Axes. Filled wholly; limits are set so that the drawing is to scale.
+      system: "metric" or "us"
+      standard_scale, with_key: bool. Nearest round drawing scale; key below the Axes.
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit("length_m")

@@ -29,18 +29,12 @@ def draw_leg_forces(
 ) -> Drawable:
     """Draw four curves, one a leg, each with its own line and marker.
 
-    Parameters
-    ----------
-    data : ForceData
-        Compression positive; 0 where a leg lifts off.
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: ForceData. Compression positive; 0 where a leg lifts off.
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit("force_kN")

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
 
 from liftcalc.base.units import UnitSystem
 from liftcalc.views.ground_data import DepthDrawing, MatDrawing
@@ -28,7 +27,6 @@ from liftcalc.views.style import BLUE, CURVES, GREY, INK, Display, prepare
 
 __all__ = ["draw_mat_plan", "draw_mat_pressure", "draw_stress_with_depth"]
 
-FloatArray = NDArray[np.float64]
 
 MAT: dict[str, Any] = {"facecolor": "#f3ead8", "edgecolor": INK, "linewidth": 1.0}
 EFFECTIVE: dict[str, Any] = {
@@ -53,17 +51,12 @@ def draw_mat_plan(
 ) -> Axes:
     """Draw a mat from above with its float and the part that was found to bear.
 
-    Parameters
-    ----------
-    data : MatDrawing
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes, with equal scales.
+    Parameters:
+      data: MatDrawing
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes, with equal scales.
     """
     display = Display(system)
     unit = display.unit("length_m")
@@ -149,17 +142,12 @@ def draw_mat_pressure(
 ) -> Axes:
     """Draw the pressure under a mat, downwards, with what the ground allows.
 
-    Parameters
-    ----------
-    data : MatDrawing
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes; pressure grows downwards, the mat above it is not to scale.
+    Parameters:
+      data: MatDrawing
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes; pressure grows downwards, the mat above it is not to scale.
     """
     display = Display(system)
     unit, p_unit = display.unit("length_m"), display.unit("pressure_kPa")
@@ -297,17 +285,12 @@ def draw_stress_with_depth(
 ) -> Axes:
     """Draw the vertical stress that the legs add below the middle of one mat.
 
-    Parameters
-    ----------
-    data : DepthDrawing
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes; depth grows downwards.
+    Parameters:
+      data: DepthDrawing
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes; depth grows downwards.
     """
     display = Display(system)
     unit, p_unit = display.unit("length_m"), display.unit("pressure_kPa")

@@ -13,8 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mats import MatProperties
@@ -22,8 +23,6 @@ from liftcalc.ground.profile import GroundProfile, layer_tops_m
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, two_to_one_stress_kPa
 
 __all__ = ["DepthDrawing", "MatDrawing", "depth_drawing", "mat_drawing"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,26 +64,18 @@ def mat_drawing(
 ) -> MatDrawing:
     """Data of a mat drawing.
 
-    Parameters
-    ----------
-    title : str
-    mat : MatProperties
-    reaction_kN : float, >= 0. [kN]
-    effective_length_m, effective_width_m : float
-        As found by :func:`liftcalc.ground.mats.mat_check`. [m]
-    allowable_kPa : float, >= 0. [kPa]
-    float_length_m, float_width_m : float, > 0. [m]
-    subgrade_modulus_kN_m3 : float or None, > 0
-        Spring of the ground; None leaves the elastic pressure out. [kN/m3]
-
-    Returns
-    -------
-    MatDrawing
-
-    Raises
-    ------
-    InputError
-        An effective size larger than the mat, or anything out of range.
+    Parameters:
+      title: str
+      mat: MatProperties
+      reaction_kN: float, >= 0. [kN]
+      effective_length_m, effective_width_m: float. As found by
+        :func:`liftcalc.ground.mats.mat_check`. [m]
+      allowable_kPa: float, >= 0. [kPa]
+      float_length_m, float_width_m: float, > 0. [m]
+      subgrade_modulus_kN_m3: float or None, > 0. Spring of the ground; None leaves the elastic
+        pressure out. [kN/m3]
+    Returns: MatDrawing
+    Raises: An effective size larger than the mat, or anything out of range.
     """
     length = float(require_positive("effective_length_m", effective_length_m))
     width = float(require_positive("effective_width_m", effective_width_m))
@@ -156,25 +147,14 @@ def depth_drawing(
 ) -> DepthDrawing:
     """Data of the drawing of stress with depth below one leg.
 
-    Parameters
-    ----------
-    title : str
-    profile : GroundProfile
-    leg : int
-        Which of the legs.
-    pressure_kPa, leg_x_m, leg_y_m, length_m, width_m, orientation_deg : array_like, shape (N,)
-        As for :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`.
-    depth_to_m : float or None, > 0
-        Depth drawn; None is three mat widths. [m]
-
-    Returns
-    -------
-    DepthDrawing
-
-    Raises
-    ------
-    InputError
-        Anything out of range.
+    Parameters:
+      title: str
+      profile: GroundProfile
+      leg: int. Which of the legs.
+      pressure_kPa, leg_x_m, leg_y_m, length_m, width_m, orientation_deg: array_like, shape (N,). As
+        for :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`.
+      depth_to_m: float or None, > 0. Depth drawn; None is three mat widths. [m]
+    Returns: DepthDrawing
     """
     x, y = np.asarray(leg_x_m, dtype=np.float64), np.asarray(leg_y_m, dtype=np.float64)
     q, length, width = (

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import MachineDrawing, PlanData, SiteShape
 from liftcalc.views.marks import (
@@ -32,7 +32,6 @@ from liftcalc.views.style import INK, RED, Display, prepare
 
 __all__ = ["JobLift", "draw_job"]
 
-FloatArray = NDArray[np.float64]
 _WAY = {"color": RED, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 
 

@@ -34,18 +34,12 @@ def draw_locus(
 ) -> Drawable:
     """Draw base polygon, margin lines and the way of the resultant, to scale.
 
-    Parameters
-    ----------
-    data : LocusData
-        Machine frame: forward is to the right, left is up.
-    ax : Axes
-    system : "metric" or "us"
-    standard_scale, with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: LocusData. Machine frame: forward is to the right, left is up.
+      ax: Axes
+      system: "metric" or "us"
+      standard_scale, with_key: bool
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit("length_m")

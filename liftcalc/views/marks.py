@@ -1,10 +1,5 @@
 """Marks of a drawing: labels that keep clear of each other, dimensions, scale bar, north, key.
 
-Contents
---------
-:class:`Labels`, :func:`dimension`, :func:`scale_bar`,
-:func:`north_arrow`, :func:`key`, :func:`set_scale`, :func:`polygon`, :func:`polyline`.
-
 Only plain lines, patches and texts are used, so that a drawing can also be written as a small
 SVG for the screen. Label places are found from the font's own measures, not from a renderer: the
 same data give the same drawing on every machine. No published source: drawing practice.
@@ -23,8 +18,9 @@ from matplotlib.patches import Patch, PathPatch, Polygon
 from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, ScaledTranslation, Transform
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.screen import Drawable, ScreenAxes, Stroke
 from liftcalc.views.style import INK, TEXT_PT, Display
@@ -43,7 +39,6 @@ __all__ = [
     "text_size_pt",
 ]
 
-FloatArray = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 GROUND_BOX = {
     "boxstyle": "square,pad=0.15",

@@ -42,18 +42,13 @@ def draw_margin_map(
 ) -> Axes:
     """Draw the margin map, with numbered best places and their headings.
 
-    Parameters
-    ----------
-    ax : Axes
-    margin : MarginMap
-    places : sequence of StandPlace
-        Drawn as numbers in order, with a stroke along the heading.
-    units : display units
-    title : str
-
-    Returns
-    -------
-    Axes
+    Parameters:
+      ax: Axes
+      margin: MarginMap
+      places: sequence of StandPlace. Drawn as numbers in order, with a stroke along the heading.
+      units: display units
+      title: str
+    Returns: Axes
     """
     display = Display(units)
     east, north = display.length(margin.easting_m), display.length(margin.northing_m)

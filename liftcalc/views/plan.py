@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.views.data import LEG_ORDER, PlanData, to_site
 from liftcalc.views.marks import (
@@ -32,7 +32,6 @@ from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, INK, LONG_DASH, RED, D
 
 __all__ = ["draw_machine", "draw_path", "draw_plan", "plan_bounds"]
 
-FloatArray = NDArray[np.float64]
 
 TIPPING: dict[str, Any] = {"color": BLUE, "linestyle": LONG_DASH, "linewidth": 1.1}
 GOVERNING: dict[str, Any] = {"color": BLUE, "linestyle": "-", "linewidth": 2.4}
@@ -308,24 +307,16 @@ def draw_plan(
 ) -> Drawable:
     """Draw the plan: site, machine, legs with extension and force, mats, base, path and swing.
 
-    Parameters
-    ----------
-    data : PlanData
-    ax : Axes
-        Filled wholly; limits are set so that the plan is to scale.
-    system : "metric" or "us"
-        Display units.
-    bounds_m : (x0, y0, x1, y1), optional
-        Part of the site to show; machine, path and load if left out. [m]
-    standard_scale : bool
-        Take the nearest round drawing scale.
-    dimensions, with_key, site_key : bool
-        Dimensions of the base; key below the Axes, with the kinds of site shapes in it.
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: PlanData
+      ax: Axes. Filled wholly; limits are set so that the plan is to scale.
+      system: "metric" or "us". Display units.
+      bounds_m: (x0, y0, x1, y1), optional. Part of the site to show; machine, path and load if left
+        out. [m]
+      standard_scale: bool. Take the nearest round drawing scale.
+      dimensions, with_key, site_key: bool. Dimensions of the base; key below the Axes, with the
+        kinds of site shapes in it.
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit("length_m")

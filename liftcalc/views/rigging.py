@@ -11,8 +11,8 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import UnitSystem
 from liftcalc.views.marks import (
@@ -44,7 +44,6 @@ __all__ = [
     "draw_rigging",
 ]
 
-FloatArray = NDArray[np.float64]
 RiggingView = Literal["side", "end", "plan"]
 
 # View: columns of x and y on the paper, words for the axes and the title.
@@ -281,26 +280,15 @@ def draw_rigging(
 ) -> Axes:
     """Draw the rigging to scale in one view, with forces, angles and the weakest item.
 
-    Parameters
-    ----------
-    data : RiggingDrawing
-    ax : Axes
-        Filled wholly, at least 110 mm wide for all texts to stand clear; limits are set so that
-        the drawing is to scale.
-    view : {"side", "end", "plan"}
-    system : "metric" or "us"
-    standard_scale, with_key : bool
-        Nearest round drawing scale; key below the Axes.
-
-    Returns
-    -------
-    Axes
-        The same Axes.
-
-    Raises
-    ------
-    InputError
-        Unknown view.
+    Parameters:
+      data: RiggingDrawing
+      ax: Axes. Filled wholly, at least 110 mm wide for all texts to stand clear; limits are set so
+        that the drawing is to scale.
+      view: {"side", "end", "plan"}
+      system: "metric" or "us"
+      standard_scale, with_key: bool. Nearest round drawing scale; key below the Axes.
+    Returns: Axes. The same Axes.
+    Raises: Unknown view.
     """
     if view not in get_args(RiggingView):
         raise InputError.of("view", view, ", ".join(get_args(RiggingView)))

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from liftcalc.base.arrays import FloatArray
 
 __all__ = ["LineKind", "RiggingDrawing", "RiggingLine", "bridle_drawing", "spreader_drawing"]
 
-FloatArray = NDArray[np.float64]
 LineKind = Literal["sling", "beam"]
 
 
@@ -70,15 +71,13 @@ def bridle_drawing(
 ) -> RiggingDrawing:
     """Drawing data of slings that run from the lifting points straight to the hook.
 
-    Parameters
-    ----------
-    load_size_m : length, width, height of the load's box. [m]
-    lugs_m : array_like, shape (n, 3); hook_m, cg_m : shape (3,). [m]
-    tension_kN, angle_deg, utilisation_percent : array_like, shape (n,)
-        Per leg; utilisation may be left out.
-    weakest : str
-        Name of the governing item ("sling leg 2"); drawn so that it is seen.
-    title : str
+    Parameters:
+      load_size_m: length, width, height of the load's box. [m]
+      lugs_m: array_like, shape (n, 3); hook_m, cg_m : shape (3,). [m]
+      tension_kN, angle_deg, utilisation_percent: array_like, shape (n,). Per leg; utilisation may
+        be left out.
+      weakest: str. Name of the governing item ("sling leg 2"); drawn so that it is seen.
+      title: str
     """
     lugs = np.asarray(lugs_m, dtype=np.float64)
     hook = np.asarray(hook_m, dtype=np.float64)
@@ -113,18 +112,15 @@ def spreader_drawing(
 ) -> RiggingDrawing:
     """Drawing data of a load under a spreader or lifting beam.
 
-    Parameters
-    ----------
-    load_size_m, lugs_m, hook_m, cg_m, weakest, title
-        As :func:`bridle_drawing`; every lug hangs from the nearer end of the beam.
-    beam_ends_m : array_like, shape (2, 3). [m]
-        End 1 at -x, end 2 at +x.
-    top_tension_kN, top_angle_deg, bottom_tension_kN : array_like, shape (2,)
-        Per end; the bottom tension is that of each bottom sling at the end.
-    compression_kN : float
-    utilisation_percent : dict of name to percent
-        Names: "top sling 1", "top sling 2", "bottom sling at end 1", "bottom sling at end 2",
-        "beam".
+    Parameters:
+      load_size_m, lugs_m, hook_m, cg_m, weakest, title: As :func:`bridle_drawing`; every lug hangs
+        from the nearer end of the beam.
+      beam_ends_m: array_like, shape (2, 3). [m] End 1 at -x, end 2 at +x.
+      top_tension_kN, top_angle_deg, bottom_tension_kN: array_like, shape (2,). Per end; the bottom
+        tension is that of each bottom sling at the end.
+      compression_kN: float
+      utilisation_percent: dict of name to percent. Names: "top sling 1", "top sling 2", "bottom
+        sling at end 1", "bottom sling at end 2", "beam".
     """
     lugs = np.asarray(lugs_m, dtype=np.float64)
     hook = np.asarray(hook_m, dtype=np.float64)

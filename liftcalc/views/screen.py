@@ -19,14 +19,14 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.markers import MarkerStyle
 from matplotlib.ticker import MaxNLocator
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.views.fonts import text_size_pt
 
 __all__ = ["Drawable", "ScreenAxes", "Stroke"]
 
-FloatArray = NDArray[np.float64]
 _MM_PT = 72.0 / 25.4
 _HATCH_LINES = {
     "/": "M0 {s}L{s} 0",
@@ -239,17 +239,10 @@ class ScreenAxes:
     def svg(self, *, title: str, description: str = "", prefix: str = "d") -> str:
         """The drawing as SVG text.
 
-        Parameters
-        ----------
-        title, description : str
-            Name of the picture, and what it shows, for a screen reader.
-        prefix : str
-            Makes the ids of this picture unique on its page.
-
-        Returns
-        -------
-        str
-            An ``svg`` element with role img.
+        Parameters:
+          title, description: str. Name of the picture, and what it shows, for a screen reader.
+          prefix: str. Makes the ids of this picture unique on its page.
+        Returns: str. An ``svg`` element with role img.
         """
         return _Writer(self, prefix).svg(title, description)
 

@@ -24,17 +24,11 @@ BASE: dict[str, Any] = {"color": INK, "linestyle": (0, (5, 2)), "linewidth": 1.0
 def draw_sensitivity(data: SensitivityData, ax: Drawable, *, with_key: bool = True) -> Drawable:
     """Draw one bar an input, the longest on top, with the input's low and high value.
 
-    Parameters
-    ----------
-    data : SensitivityData
-        Results as ratios, shown in percent.
-    ax : Axes
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: SensitivityData. Results as ratios, shown in percent.
+      ax: Axes
+      with_key: bool
+    Returns: Axes. The same Axes.
     """
     bars = sorted(data.bars, key=lambda b: abs(b.high - b.low))
     prepare(ax, title=data.title, xlabel=f"{data.result_label} [%]")

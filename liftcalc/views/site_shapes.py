@@ -12,16 +12,14 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.views.data import ShapeKind, SiteShape
 from liftcalc.views.marks import KeyEntry, Labels, polygon, polyline
 from liftcalc.views.screen import Drawable
 from liftcalc.views.style import GREY, INK, Display
 
 __all__ = ["SHAPE_LOOKS", "ShapeLook", "draw_shapes", "in_window", "name_shapes", "shape_key"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,8 @@ Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_
 Rules kept here: text is at least 7 pt at print size; nothing is told by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
 
-Sources
--------
-Colours: the colour-blind-safe set of Okabe and Ito (2008), values from memory. Line types (long
-dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
+Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from memory. Line types
+(long dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
 """
 
 from __future__ import annotations
@@ -21,13 +19,13 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
-import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.unit_text import text_in_units
 from liftcalc.base.units import UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
@@ -55,7 +53,6 @@ __all__ = [
     "svg_bytes",
 ]
 
-FloatArray = NDArray[np.float64]
 Dash = tuple[float, tuple[float, ...]] | str
 
 INK = "#1a1a1a"

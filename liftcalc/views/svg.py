@@ -24,7 +24,8 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
 from matplotlib.textpath import TextToPath
 from matplotlib.transforms import Bbox
-from numpy.typing import NDArray
+
+from liftcalc.base.arrays import FloatArray
 
 __all__ = ["svg_text"]
 
@@ -39,7 +40,6 @@ _FAMILIES: Any = tuple(
 _OUTLINES: Any = ("text.hinting", "text.hinting_factor", "text.kerning_factor")
 """Settings on which the outlines of a text depend beside its own font properties."""
 
-FloatArray = NDArray[np.float64]
 
 # what matplotlib leaves without types
 _TextToPath: Any = TextToPath

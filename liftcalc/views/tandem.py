@@ -10,15 +10,14 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.views.marks import Labels, north_arrow, polygon, polyline, scale_bar, set_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.style import BLUE, GREY, INK, LONG_DASH, RED, TEXT_PT, Display, prepare
 
 __all__ = ["ShareData", "TandemPlanData", "draw_shares", "draw_tandem_plan"]
 
-FloatArray = NDArray[np.float64]
 
 MACHINE: dict[str, Any] = {"facecolor": "#e8e8e8", "edgecolor": INK, "linewidth": 0.8}
 MAT: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7}

@@ -27,18 +27,12 @@ def draw_utilisation(
 ) -> Drawable:
     """Draw one curve a check in percent of its limit and mark the worst point.
 
-    Parameters
-    ----------
-    data : UtilisationData
-        Ratios, 1 = at the limit; NaN where a check has no value.
-    ax : Axes
-    system : "metric" or "us"
-    with_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: UtilisationData. Ratios, 1 = at the limit; NaN where a check has no value.
+      ax: Axes
+      system: "metric" or "us"
+      with_key: bool
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit(data.station_quantity)

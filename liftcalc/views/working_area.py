@@ -72,19 +72,13 @@ def draw_working_area(
 ) -> Drawable:
     """Draw where the load may be taken, over the site plan, to scale.
 
-    Parameters
-    ----------
-    data : WorkingAreaData
-        ``within`` is solid with a heavy edge; ``no_data`` is hatched with a dashed edge, and
-        ``barred`` cross-hatched: neither reads as allowed.
-    ax : Axes
-    system : "metric" or "us"
-    standard_scale, with_key, site_key : bool
-
-    Returns
-    -------
-    Axes
-        The same Axes.
+    Parameters:
+      data: WorkingAreaData. ``within`` is solid with a heavy edge; ``no_data`` is hatched with a
+        dashed edge, and ``barred`` cross-hatched: neither reads as allowed.
+      ax: Axes
+      system: "metric" or "us"
+      standard_scale, with_key, site_key: bool
+    Returns: Axes. The same Axes.
     """
     display = Display(system)
     unit = display.unit("length_m")

@@ -1,12 +1,6 @@
 """Wind on the boom and on the machine out of service.
 
-Contents
---------
-:class:`BoomWind`, :func:`boom_wind`; :class:`OutOfServiceWind`, :func:`out_of_service_wind`.
-
-Sources
--------
-ISO 4302: force on a member at an angle to the wind (from memory). Statics.
+Sources: ISO 4302: force on a member at an angle to the wind (from memory). Statics.
 """
 
 from __future__ import annotations
@@ -15,8 +9,9 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -40,7 +35,6 @@ __all__ = [
     "out_of_service_wind",
 ]
 
-FloatArray = NDArray[np.float64]
 WindProfile = Literal["uniform", "gust"]
 BoomState = Literal["raised", "laid down"]
 
@@ -82,45 +76,29 @@ def boom_wind(
 ) -> BoomWind:
     """Wind force on a straight boom and the height and radius it acts at.
 
-    Parameters
-    ----------
-    wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
-        ``profile="uniform"``: speed all along the boom (take the gust at the boom head);
-        ``profile="gust"``: 10 minute mean at 10 m, raised at every height by
-        :func:`gust_factor`.
-    boom_length_m : array_like, shape (...), > 0. [m]
-    boom_angle_deg : array_like, shape (...), -5 to 90 from the horizontal. [deg]
-    foot_height_m, foot_radius_m : array_like
-        Boom foot above the ground (>= 0) and from the slew axis (outward positive). [m]
-    foot_depth_m, head_depth_m : array_like, > 0. [m]
-        Depth of the boom seen square to its axis at foot and head, linear between.
-    force_coefficient : array_like, > 0
-    wind_towards_deg : array_like
-        Direction the wind blows towards, from the boom's outward direction. [deg]
-    air_density_kg_m3 : float, > 0.
-    profile : {"uniform", "gust"}
-        How the speed goes with height.
-
-    Returns
-    -------
-    BoomWind
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above; the boom passes below the ground or
-        above 200 m.
-
-    Notes
-    -----
     A member at angle theta to the wind carries F = q A c sin^2(theta), taken in the wind's
     direction; cos(theta) = cos(boom angle) cos(wind direction). The height is integrated by
     12-point Gauss quadrature. The boom is a line: shelter, load and ropes are not in it.
 
-    References
-    ----------
-    ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From memory.
+    Parameters:
+      wind_speed_m_s: array_like, shape (...), >= 0. [m/s] ``profile="uniform"``: speed all along
+        the boom (take the gust at the boom head); ``profile="gust"``: 10 minute mean at 10 m,
+        raised at every height by :func:`gust_factor`.
+      boom_length_m: array_like, shape (...), > 0. [m]
+      boom_angle_deg: array_like, shape (...), -5 to 90 from the horizontal. [deg]
+      foot_height_m, foot_radius_m: array_like. Boom foot above the ground (>= 0) and from the slew
+        axis (outward positive). [m]
+      foot_depth_m, head_depth_m: array_like, > 0. [m] Depth of the boom seen square to its axis at
+        foot and head, linear between.
+      force_coefficient: array_like, > 0
+      wind_towards_deg: array_like. Direction the wind blows towards, from the boom's outward
+        direction. [deg]
+      air_density_kg_m3: float, > 0.
+      profile: {"uniform", "gust"}. How the speed goes with height.
+    Returns: BoomWind. Arrays of the broadcast shape.
+    Raises: The boom passes below the ground or above 200 m.
+    Source: ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From
+      memory.
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     length = require_positive("boom_length_m", boom_length_m)
@@ -227,45 +205,29 @@ def out_of_service_wind(
 ) -> OutOfServiceWind:
     """Overturning force and moment of the wind on a machine out of service.
 
-    Parameters
-    ----------
-    wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
-        Gust speed (``profile="uniform"``) or 10 minute mean at 10 m (``profile="gust"``).
-    boom_length_m : array_like, > 0. [m]
-        Length as left: a boom telescoped in is shorter.
-    boom_state : {"raised", "laid down"}
-        "laid down": the boom is level at the height of its foot; the wind on it is still
-        counted in full, though the ground would carry part of it.
-    boom_angle_deg : array_like or None
-        From the horizontal; required for "raised", not allowed for "laid down". [deg]
-    foot_height_m, foot_radius_m, foot_depth_m, head_depth_m, boom_force_coefficient
-        As :func:`boom_wind`.
-    body_area_m2, body_force_coefficient, body_height_m : array_like
-        Carrier, cab and counterweight: projected area (>= 0) [m2], force coefficient (> 0)
-        and the height of its centre above the ground (>= 0) [m].
-    wind_towards_deg : array_like
-        Direction the wind blows towards, from the boom's outward direction. [deg]
-    profile : {"uniform", "gust"}
-    air_density_kg_m3 : float, > 0.
+    The maker's own out-of-service instructions (greatest wind, boom to be laid down or telescoped
+    in) come first; this gives the terms for a stability check.
 
-    Returns
-    -------
-    OutOfServiceWind
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        As :func:`boom_wind`; angle missing for "raised" or given for "laid down".
-
-    Notes
-    -----
-    The maker's own out-of-service instructions (greatest wind, boom to be laid down or
-    telescoped in) come first; this gives the terms for a stability check.
-
-    References
-    ----------
-    ISO 4302 (from memory); statics.
+    Parameters:
+      wind_speed_m_s: array_like, shape (...), >= 0. [m/s] Gust speed (``profile="uniform"``) or 10
+        minute mean at 10 m (``profile="gust"``).
+      boom_length_m: array_like, > 0. [m] Length as left: a boom telescoped in is shorter.
+      boom_state: {"raised", "laid down"}. "laid down": the boom is level at the height of its foot;
+        the wind on it is still counted in full, though the ground would carry part of it.
+      boom_angle_deg: array_like or None. From the horizontal; required for "raised", not allowed
+        for "laid down". [deg]
+      foot_height_m, foot_radius_m, foot_depth_m, head_depth_m, boom_force_coefficient: As
+        :func:`boom_wind`.
+      body_area_m2, body_force_coefficient, body_height_m: array_like. Carrier, cab and
+        counterweight: projected area (>= 0) [m2], force coefficient (> 0) and the height of its
+        centre above the ground (>= 0) [m].
+      wind_towards_deg: array_like. Direction the wind blows towards, from the boom's outward
+        direction. [deg]
+      profile: {"uniform", "gust"}
+      air_density_kg_m3: float, > 0.
+    Returns: OutOfServiceWind. Arrays of the broadcast shape.
+    Raises: As :func:`boom_wind`; angle missing for "raised" or given for "laid down".
+    Source: ISO 4302 (from memory); statics.
     """
     if boom_state == "raised":
         if boom_angle_deg is None:

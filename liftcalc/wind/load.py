@@ -1,14 +1,7 @@
 """Wind on the hanging load: how far it swings, and the wind it may be lifted in.
 
-Contents
---------
-:class:`HangingLoad`, :func:`hanging_load`, :func:`wind_speed_at_hang_angle_m_s`;
-:class:`PermissibleWind`, :func:`permissible_wind`.
-
-Sources
--------
-Statics; EN 13000 practice for the load's sail area (from memory; same physics in a published
-site wind calculation, seen).
+Sources: Statics; EN 13000 practice for the load's sail area (from memory; same physics in a
+published site wind calculation, seen).
 """
 
 from __future__ import annotations
@@ -18,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -37,7 +31,6 @@ __all__ = [
     "wind_speed_at_hang_angle_m_s",
 ]
 
-FloatArray = NDArray[np.float64]
 
 MAX_HANG_ANGLE_DEG = 20.0
 """A load blown further out of plumb than this is refused: no lift is made so (own limit)."""
@@ -74,36 +67,20 @@ def hanging_load(
 ) -> HangingLoad:
     """Pull-out of plumb of the hanging load in a steady wind: tan(a) = F / (m g).
 
-    Parameters
-    ----------
-    wind_force_kN : array_like, shape (...), >= 0. [kN]
-    load_t : array_like, shape (...), > 0. [t]
-        Mass that hangs and resists the swing. Leaving out rope and block is on the safe side.
-    rope_length_m : array_like, shape (...), > 0. [m]
-        Boom head sheave to the load's centre of gravity.
-    load_radius_m : array_like, shape (...), > 0. [m]
-        Plumb radius.
-    wind_towards_deg : array_like
-        Direction the wind blows towards, from the boom's outward direction. [deg]
-
-    Returns
-    -------
-    HangingLoad
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above; the rope leaves plumb by more than
-        20 degrees (no lift is made so).
-
-    Notes
-    -----
     Steady wind; gust dynamics are not in it. The boom itself is taken as rigid.
 
-    References
-    ----------
-    Statics.
+    Parameters:
+      wind_force_kN: array_like, shape (...), >= 0. [kN]
+      load_t: array_like, shape (...), > 0. [t] Mass that hangs and resists the swing. Leaving out
+        rope and block is on the safe side.
+      rope_length_m: array_like, shape (...), > 0. [m] Boom head sheave to the load's centre of
+        gravity.
+      load_radius_m: array_like, shape (...), > 0. [m] Plumb radius.
+      wind_towards_deg: array_like. Direction the wind blows towards, from the boom's outward
+        direction. [deg]
+    Returns: HangingLoad. Arrays of the broadcast shape.
+    Raises: The rope leaves plumb by more than 20 degrees (no lift is made so).
+    Source: Statics.
     """
     force = require_non_negative("wind_force_kN", wind_force_kN)
     mass = require_positive("load_t", load_t)
@@ -149,25 +126,13 @@ def wind_speed_at_hang_angle_m_s(
 
     Gives the wind limit where the maker or the site limits side pull or swing.
 
-    Parameters
-    ----------
-    rope_angle_deg : array_like, shape (...), 0 to 20. [deg]
-    load_t : array_like, > 0. [t]
-    area_m2, force_coefficient : array_like, > 0
-    air_density_kg_m3 : float, > 0.
-
-    Returns
-    -------
-    ndarray, broadcast shape. [m/s]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    Statics: q A c = m g tan(a).
+    Parameters:
+      rope_angle_deg: array_like, shape (...), 0 to 20. [deg]
+      load_t: array_like, > 0. [t]
+      area_m2, force_coefficient: array_like, > 0
+      air_density_kg_m3: float, > 0.
+    Returns: ndarray, broadcast shape. [m/s]
+    Source: Statics: q A c = m g tan(a).
     """
     angle = np.radians(require_between("rope_angle_deg", rope_angle_deg, 0.0, MAX_HANG_ANGLE_DEG))
     mass = require_positive("load_t", load_t)
@@ -206,34 +171,19 @@ def permissible_wind(
     v = v_chart sqrt(a_ref m / (A c)), and never above v_chart: at that speed the wind pushes
     the load no harder than the chart's own reference load at v_chart.
 
-    Parameters
-    ----------
-    chart_wind_speed_m_s : array_like, shape (...), > 0. [m/s]
-        Wind speed the rated capacity chart is valid for (its own gust or mean convention;
-        the result follows the same convention).
-    load_t : array_like, shape (...), > 0. [t]
-        Mass of the load alone; leaving out rigging and block is on the safe side.
-    area_m2 : array_like, shape (...), > 0. [m2]
-        Greatest projected area of load and rigging.
-    force_coefficient : array_like, shape (...), > 0
-    reference_area_per_mass_m2_t : array_like, > 0. [m2/t]
-        *Wind* area (area times coefficient) per tonne in the chart: 1.2 by EN 13000 practice,
-        which is 1.0 m2/t times 1.2. Take the chart's own where it states one.
-
-    Returns
-    -------
-    PermissibleWind
-        Arrays of the broadcast shape.
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    EN 13000 practice, FEM 5.016: square-root form from memory; the same physics is in a
-    published site wind calculation for a vessel lift (seen).
+    Parameters:
+      chart_wind_speed_m_s: array_like, shape (...), > 0. [m/s] Wind speed the rated capacity chart
+        is valid for (its own gust or mean convention; the result follows the same convention).
+      load_t: array_like, shape (...), > 0. [t] Mass of the load alone; leaving out rigging and
+        block is on the safe side.
+      area_m2: array_like, shape (...), > 0. [m2] Greatest projected area of load and rigging.
+      force_coefficient: array_like, shape (...), > 0
+      reference_area_per_mass_m2_t: array_like, > 0. [m2/t] *Wind* area (area times coefficient) per
+        tonne in the chart: 1.2 by EN 13000 practice, which is 1.0 m2/t times 1.2. Take the chart's
+        own where it states one.
+    Returns: PermissibleWind. Arrays of the broadcast shape.
+    Source: EN 13000 practice, FEM 5.016: square-root form from memory; the same physics is in a
+      published site wind calculation for a vessel lift (seen).
     """
     chart = require_positive("chart_wind_speed_m_s", chart_wind_speed_m_s)
     mass = require_positive("load_t", load_t)

@@ -1,21 +1,14 @@
 """Wind pressure, wind speed at a height, and the force on a body.
 
-Contents
---------
-:func:`dynamic_pressure_kPa`, :func:`wind_speed_of_pressure_m_s`, :func:`gust_factor`,
-:func:`gust_wind_speed_m_s`, :func:`mean_wind_speed_of_gust_m_s`,
-:func:`power_law_wind_speed_m_s`, :func:`wind_force_kN`.
-
-Sources
--------
-Fluid mechanics; EN 13001-2, EN 13000, FEM 5.016 gust profile (from memory); ISO 4302.
+Sources: Fluid mechanics; EN 13001-2, EN 13000, FEM 5.016 gust profile (from memory); ISO 4302.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
 
 __all__ = [
@@ -31,7 +24,6 @@ __all__ = [
     "wind_speed_of_pressure_m_s",
 ]
 
-FloatArray = NDArray[np.float64]
 
 AIR_DENSITY_CRANE_KG_M3 = 1.25
 """Air density of the European crane standards: q = v^2/1.6 (seen in a public wind sheet)."""
@@ -46,24 +38,13 @@ def dynamic_pressure_kPa(
 ) -> FloatArray:
     """Dynamic pressure of the wind, q = rho v^2 / 2.
 
-    Parameters
-    ----------
-    wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
-    air_density_kg_m3 : float
-        1.25 (European crane standards, the default) or 1.225 (sea level, 15 degrees C).
-
-    Returns
-    -------
-    ndarray, shape (...). [kPa]
-
-    Raises
-    ------
-    InputError
-        Speed negative or not finite; density not > 0.
-
-    References
-    ----------
-    Fluid mechanics; q = v^2/1.6 [N/m2] as in EN 13001-2 (seen in a public wind sheet).
+    Parameters:
+      wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
+      air_density_kg_m3: float. 1.25 (European crane standards, the default) or 1.225 (sea level, 15
+        degrees C).
+    Returns: ndarray, shape (...). [kPa]
+    Raises: Speed negative or not finite; density not > 0.
+    Source: Fluid mechanics; q = v^2/1.6 [N/m2] as in EN 13001-2 (seen in a public wind sheet).
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     density = require_positive("air_density_kg_m3", air_density_kg_m3)
@@ -75,19 +56,10 @@ def wind_speed_of_pressure_m_s(
 ) -> FloatArray:
     """Wind speed whose dynamic pressure is *pressure_kPa*: v = sqrt(2 q / rho).
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, shape (...), >= 0. [kPa]
-    air_density_kg_m3 : float, > 0.
-
-    Returns
-    -------
-    ndarray, shape (...). [m/s]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the range above.
+    Parameters:
+      pressure_kPa: array_like, shape (...), >= 0. [kPa]
+      air_density_kg_m3: float, > 0.
+    Returns: ndarray, shape (...). [m/s]
     """
     pressure = require_non_negative("pressure_kPa", pressure_kPa)
     density = require_positive("air_density_kg_m3", air_density_kg_m3)
@@ -97,25 +69,12 @@ def wind_speed_of_pressure_m_s(
 def gust_factor(height_m: ArrayLike) -> FloatArray:
     """3 second gust at a height over the 10 minute mean at 10 m: (z/10)^0.14 + 0.4.
 
-    Parameters
-    ----------
-    height_m : array_like, shape (...), 0 to 200. [m]
-        Height above the ground.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        1.4 at 10 m. Below 10 m the value at 10 m is kept: the formula would credit shelter
-        near the ground that a site seldom gives (own rule, on the safe side).
-
-    Raises
-    ------
-    InputError
-        Height negative, above 200 m, or not finite.
-
-    References
-    ----------
-    EN 13001-2, EN 13000, FEM 5.016: v(z) = [(z/10)^0.14 + 0.4] v_m. From memory.
+    Parameters:
+      height_m: array_like, shape (...), 0 to 200. [m] Height above the ground.
+    Returns: ndarray, shape (...). 1.4 at 10 m. Below 10 m the value at 10 m is kept: the formula
+      would credit shelter near the ground that a site seldom gives (own rule, on the safe side).
+    Raises: Height negative, above 200 m, or not finite.
+    Source: EN 13001-2, EN 13000, FEM 5.016: v(z) = [(z/10)^0.14 + 0.4] v_m. From memory.
     """
     height = require_between("height_m", height_m, 0.0, MAX_PROFILE_HEIGHT_M)
     return np.asarray((np.maximum(height, 10.0) / 10.0) ** 0.14 + 0.4)
@@ -124,23 +83,12 @@ def gust_factor(height_m: ArrayLike) -> FloatArray:
 def gust_wind_speed_m_s(mean_wind_speed_m_s: ArrayLike, height_m: ArrayLike) -> FloatArray:
     """3 second gust speed at a height from the 10 minute mean speed at 10 m.
 
-    Parameters
-    ----------
-    mean_wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
-    height_m : array_like, shape (...), 0 to 200. [m]
-
-    Returns
-    -------
-    ndarray, broadcast shape. [m/s]
-
-    Raises
-    ------
-    InputError
-        As :func:`gust_factor`; speed negative or not finite.
-
-    References
-    ----------
-    As :func:`gust_factor` (from memory).
+    Parameters:
+      mean_wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
+      height_m: array_like, shape (...), 0 to 200. [m]
+    Returns: ndarray, broadcast shape. [m/s]
+    Raises: As :func:`gust_factor`; speed negative or not finite.
+    Source: As :func:`gust_factor` (from memory).
     """
     mean = require_non_negative("mean_wind_speed_m_s", mean_wind_speed_m_s)
     return np.asarray(mean * gust_factor(height_m))
@@ -152,19 +100,11 @@ def mean_wind_speed_of_gust_m_s(gust_wind_speed_m_s: ArrayLike, height_m: ArrayL
     The inverse of :func:`gust_wind_speed_m_s`: turns a limit at the boom head into what a
     forecast (mean at 10 m) may read.
 
-    Parameters
-    ----------
-    gust_wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
-    height_m : array_like, shape (...), 0 to 200. [m]
-
-    Returns
-    -------
-    ndarray, broadcast shape. [m/s]
-
-    Raises
-    ------
-    InputError
-        As :func:`gust_factor`; speed negative or not finite.
+    Parameters:
+      gust_wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
+      height_m: array_like, shape (...), 0 to 200. [m]
+    Returns: ndarray, broadcast shape. [m/s]
+    Raises: As :func:`gust_factor`; speed negative or not finite.
     """
     gust = require_non_negative("gust_wind_speed_m_s", gust_wind_speed_m_s)
     return np.asarray(gust / gust_factor(height_m))
@@ -179,26 +119,14 @@ def power_law_wind_speed_m_s(
 ) -> FloatArray:
     """Wind speed at a height by the power law v = v_ref (z/z_ref)^n.
 
-    Parameters
-    ----------
-    reference_speed_m_s : array_like, shape (...), >= 0. [m/s]
-        Speed measured at the reference height, of the same averaging time as the result.
-    height_m, reference_height_m : array_like, shape (...), > 0, at most 200. [m]
-    exponent : array_like, 0.05 to 0.40
-        Roughness of the ground: about 0.14 for open country, 0.2 and more in built-up areas.
-
-    Returns
-    -------
-    ndarray, broadcast shape. [m/s]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    Wind engineering textbooks (power-law profile); exponents from memory.
+    Parameters:
+      reference_speed_m_s: array_like, shape (...), >= 0. [m/s] Speed measured at the reference
+        height, of the same averaging time as the result.
+      height_m, reference_height_m: array_like, shape (...), > 0, at most 200. [m]
+      exponent: array_like, 0.05 to 0.40. Roughness of the ground: about 0.14 for open country, 0.2
+        and more in built-up areas.
+    Returns: ndarray, broadcast shape. [m/s]
+    Source: Wind engineering textbooks (power-law profile); exponents from memory.
     """
     speed = require_non_negative("reference_speed_m_s", reference_speed_m_s)
     height = require_positive("height_m", height_m)
@@ -214,25 +142,12 @@ def wind_force_kN(
 ) -> FloatArray:
     """Wind force on a body, F = q A c, along the wind.
 
-    Parameters
-    ----------
-    pressure_kPa : array_like, shape (...), >= 0. [kPa]
-    area_m2 : array_like, shape (...), >= 0. [m2]
-        Area projected on a plane square to the wind.
-    force_coefficient : array_like, shape (...), > 0
-
-    Returns
-    -------
-    ndarray, broadcast shape. [kN]
-
-    Raises
-    ------
-    InputError
-        Anything not finite or outside the ranges above.
-
-    References
-    ----------
-    ISO 4302 / EN 13001-2: F = A q C_f (from memory).
+    Parameters:
+      pressure_kPa: array_like, shape (...), >= 0. [kPa]
+      area_m2: array_like, shape (...), >= 0. [m2] Area projected on a plane square to the wind.
+      force_coefficient: array_like, shape (...), > 0
+    Returns: ndarray, broadcast shape. [kN]
+    Source: ISO 4302 / EN 13001-2: F = A q C_f (from memory).
     """
     pressure = require_non_negative("pressure_kPa", pressure_kPa)
     area = require_non_negative("area_m2", area_m2)

@@ -1,14 +1,7 @@
 """Published wind tables: in-service classes, the Beaufort scale, shapes of loads.
 
-Contents
---------
-:data:`IN_SERVICE_WIND`, :func:`in_service_wind`; :data:`BEAUFORT`, :func:`beaufort_number`,
-:func:`beaufort_band_m_s`; :data:`FORCE_COEFFICIENT_BANDS`, :func:`force_coefficient_band`.
-
-Sources
--------
-ISO 4302 / EN 13001-2 in-service wind states and FEM 5.016 shapes: from memory. Beaufort bands:
-seen alike in two public weather pages.
+Sources: ISO 4302 / EN 13001-2 in-service wind states and FEM 5.016 shapes: from memory. Beaufort
+bands: seen alike in two public weather pages.
 """
 
 from __future__ import annotations
@@ -90,23 +83,11 @@ FORCE_COEFFICIENT_BANDS: dict[LoadShape, tuple[float, float]] = {
 def in_service_wind(wind_class: WindClass) -> InServiceWind:
     """In-service wind class of ISO 4302 by name.
 
-    Parameters
-    ----------
-    wind_class : {"light", "normal", "heavy"}
-
-    Returns
-    -------
-    InServiceWind
-        Pressure [kPa] and the speed [m/s] that gives it at 1.25 kg/m3.
-
-    Raises
-    ------
-    InputError
-        Name not in the table.
-
-    References
-    ----------
-    ISO 4302, EN 13001-2 (125, 250, 500 N/m2; from memory).
+    Parameters:
+      wind_class: {"light", "normal", "heavy"}
+    Returns: InServiceWind. Pressure [kPa] and the speed [m/s] that gives it at 1.25 kg/m3.
+    Raises: Name not in the table.
+    Source: ISO 4302, EN 13001-2 (125, 250, 500 N/m2; from memory).
     """
     try:
         return IN_SERVICE_WIND[wind_class]
@@ -117,23 +98,12 @@ def in_service_wind(wind_class: WindClass) -> InServiceWind:
 def beaufort_number(wind_speed_m_s: ArrayLike) -> NDArray[np.int64]:
     """Beaufort number of a 10 minute mean wind speed at 10 m height.
 
-    Parameters
-    ----------
-    wind_speed_m_s : array_like, shape (...), >= 0. [m/s]
-
-    Returns
-    -------
-    ndarray of int, shape (...)
-        0 to 12. A speed between two printed bands (say 7.95) takes the stronger.
-
-    Raises
-    ------
-    InputError
-        Speed negative or not finite.
-
-    References
-    ----------
-    Beaufort scale, bands to 0.1 m/s (seen in two public weather pages).
+    Parameters:
+      wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
+    Returns: ndarray of int, shape (...). 0 to 12. A speed between two printed bands (say 7.95)
+      takes the stronger.
+    Raises: Speed negative or not finite.
+    Source: Beaufort scale, bands to 0.1 m/s (seen in two public weather pages).
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     return np.asarray(np.searchsorted(_BEAUFORT_TOPS, speed, side="left"), dtype=np.int64)
@@ -142,19 +112,10 @@ def beaufort_number(wind_speed_m_s: ArrayLike) -> NDArray[np.int64]:
 def beaufort_band_m_s(number: int) -> tuple[float, float]:
     """Least and greatest wind speed of a Beaufort number, as printed. [m/s]
 
-    Parameters
-    ----------
-    number : int, 0 to 12
-
-    Returns
-    -------
-    tuple of float
-        The upper bound of 12 is infinite.
-
-    Raises
-    ------
-    InputError
-        Not a whole number from 0 to 12.
+    Parameters:
+      number: int, 0 to 12
+    Returns: tuple of float. The upper bound of 12 is infinite.
+    Raises: Not a whole number from 0 to 12.
     """
     if isinstance(number, bool) or number not in range(13):
         raise InputError.of("number", number, "a whole number from 0 to 12")
@@ -168,22 +129,11 @@ def force_coefficient_band(shape: LoadShape) -> tuple[float, float]:
     A plausibility band for the value on a sheet, not a design value: where nothing is known,
     use the greatest.
 
-    Parameters
-    ----------
-    shape : {"flat plate or block", "cylinder", "sphere"}
-
-    Returns
-    -------
-    tuple of float
-
-    Raises
-    ------
-    InputError
-        Shape not in the table.
-
-    References
-    ----------
-    FEM 5.016, table of drag coefficients (from memory).
+    Parameters:
+      shape: {"flat plate or block", "cylinder", "sphere"}
+    Returns: tuple of float
+    Raises: Shape not in the table.
+    Source: FEM 5.016, table of drag coefficients (from memory).
     """
     try:
         return FORCE_COEFFICIENT_BANDS[shape]
