@@ -25,12 +25,12 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from liftcalc.base import resources
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.base.errors import InputError
+from liftcalc.base.strict_json import dumps, loads, plain
 from liftcalc.base.unit_text import text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.base import input_error
 from liftcalc.records import blocks
 from liftcalc.records.manifest import ParentLink
-from liftcalc.records.strict_json import dumps, loads, plain
 from liftcalc.records.verify import read_regular, require_record
 
 if TYPE_CHECKING:

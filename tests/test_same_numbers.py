@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.strict_json import plain
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift, leg_slews, report
@@ -24,7 +25,6 @@ from liftcalc.lift.leg_setting import setting_values
 from liftcalc.lift.tandem import assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
 from liftcalc.lift.tandem_report import share_curve, tandem_values
-from liftcalc.records.strict_json import plain
 
 HERE = Path(__file__).parent
 KNOWN = HERE / "same_numbers.json"

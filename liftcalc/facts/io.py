@@ -1,7 +1,7 @@
 """Facts in and out: YAML, JSON, GeoJSON and CSV files, read strictly.
 
 Contents: :func:`read_data` (plain data from YAML or JSON), :func:`load_fact`,
-:func:`load_job`, :func:`lifts_from_rows`, :func:`dump_yaml`, :func:`json_schemas`.
+:func:`load_job`, :func:`json_schemas`.
 
 YAML is read by the JSON-compatible core: ``012`` and ``yes`` stay text, duplicate keys and
 NaN are refused, so that nothing turns into another number on its way in.
@@ -19,7 +19,8 @@ from typing import Any, TypeVar
 import yaml
 from pydantic import ValidationError
 
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base import strict_json
+from liftcalc.base.errors import InputError, Problem, RecordError
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
@@ -38,7 +39,6 @@ from liftcalc.facts.xlsx_cells import xlsx_cells
 
 __all__ = [
     "FACTS",
-    "dump_yaml",
     "json_schemas",
     "lifts_from_rows",
     "load_fact",
@@ -98,19 +98,6 @@ def _mapping(loader: _CoreLoader, node: yaml.MappingNode) -> dict[Any, Any]:
 _CoreLoader.add_constructor("tag:yaml.org,2002:map", _mapping)
 
 
-def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    result: dict[str, Any] = {}
-    for key, value in pairs:
-        if key in result:
-            raise InputError.of("key", key, "given once")
-        result[key] = value
-    return result
-
-
-def _no_constant(text: str) -> Any:
-    raise InputError.of("number", text, "a finite number")
-
-
 def _read_text(path: Path) -> str:
     try:
         if path.stat().st_size > MAX_BYTES:
@@ -131,13 +118,13 @@ def read_data(path: str | Path) -> Any:
     text = _read_text(path)
     try:
         if path.suffix.lower() in {".json", ".geojson"}:
-            return json.loads(text, object_pairs_hook=_unique, parse_constant=_no_constant)
+            return strict_json.loads(text)
         if path.suffix.lower() in {".yaml", ".yml"}:
             return yaml.load(text, Loader=_CoreLoader)
     except InputError as error:
         raise InputError(error.problems, source=str(path)) from None
-    except (json.JSONDecodeError, yaml.YAMLError, RecursionError) as error:
-        detail = str(error).replace("\n", " ")
+    except (RecordError, yaml.YAMLError, RecursionError) as error:
+        detail = str(error).removeprefix("JSON: ").replace("\n", " ")
         raise InputError.of(str(path), detail, f"well-formed {path.suffix[1:].upper()}") from None
     raise InputError.of(str(path), path.suffix, ".yaml, .yml, .json or .geojson")
 
@@ -341,13 +328,6 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         kind = "invented" if job.get("invented") else "assumed"
         job["lifts"] = _read_lifts(base / job["lifts"], {"kind": kind, "note": str(data["lifts"])})
     return parse_fact(Job, job, source=str(path))
-
-
-def dump_yaml(fact: Fact) -> str:
-    """YAML text that :func:`load_fact` reads back to an equal fact."""
-    return yaml.safe_dump(
-        json.loads(fact.model_dump_json()), sort_keys=False, allow_unicode=True, width=100
-    )
 
 
 def json_schemas() -> dict[str, dict[str, Any]]:

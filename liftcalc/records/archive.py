@@ -22,6 +22,7 @@ from types import TracebackType
 from typing import Self
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     PART_PREFIX,
@@ -29,7 +30,6 @@ from liftcalc.records.manifest import (
     Manifest,
     manifest_bytes,
 )
-from liftcalc.records.strict_json import sha256_hex
 
 __all__ = ["Staging", "clear_abandoned", "make_read_only"]
 

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 from liftcalc.base import resources
+from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.records.archive import Staging
 from liftcalc.records.blocks import BLOCK_CSS
 from liftcalc.records.compare import Difference
 from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
-from liftcalc.records.strict_json import dumps, sha256_hex
 
 __all__ = ["CheckOutcome", "archive_check", "outcome_from_plain", "outcome_lines"]
 

@@ -24,7 +24,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from liftcalc.base.checks import Status
 from liftcalc.base.errors import RecordError
-from liftcalc.records.strict_json import dumps, loads, sha256_hex
+from liftcalc.base.strict_json import dumps, loads, sha256_hex
 
 __all__ = [
     "MANIFEST_NAME",

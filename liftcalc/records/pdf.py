@@ -20,9 +20,9 @@ import mistune
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError, missing_extra
+from liftcalc.base.strict_json import dumps
 from liftcalc.records.html import PageFacts, clean_svg, items_of
 from liftcalc.records.manifest import Manifest
-from liftcalc.records.strict_json import dumps
 from liftcalc.records.verify import require_record
 
 __all__ = ["book_pdf", "sheet_pdf"]

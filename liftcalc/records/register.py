@@ -24,9 +24,9 @@ from typing import Any
 from urllib.parse import quote
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.blocks import BLOCK_CSS
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
-from liftcalc.records.strict_json import sha256_hex
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
 
 __all__ = [

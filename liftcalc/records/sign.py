@@ -20,8 +20,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
+from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.manifest import safe_name, utc_now
-from liftcalc.records.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.verify import read_regular, require_record
 
 if TYPE_CHECKING:

@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base.errors import RecordError
+from liftcalc.base.strict_json import loads, sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
-from liftcalc.records.strict_json import loads, sha256_hex
 
 __all__ = [
     "MAX_FILE_BYTES",

@@ -21,6 +21,7 @@ from typing import Any, Literal
 from liftcalc import __version__, sheets
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError
+from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.archive import Staging
 from liftcalc.records.html import PageFacts, figures_of, sheet_page
 from liftcalc.records.manifest import (
@@ -31,7 +32,6 @@ from liftcalc.records.manifest import (
     seal,
     utc_now,
 )
-from liftcalc.records.strict_json import dumps, loads, sha256_hex
 
 __all__ = [
     "Executed",

@@ -9,14 +9,14 @@ the format's publisher, as implemented by ezdxf.
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass
 from typing import Any
 
 from shapely.geometry import Polygon
 
-from liftcalc.base.errors import Problem
+from liftcalc.base import strict_json
+from liftcalc.base.errors import Problem, RecordError
 from liftcalc.survey.mapping import DrawingMapping
 from liftcalc.survey.parts import POLYGON_KINDS, Entry, Feature, Point
 
@@ -237,8 +237,8 @@ class EntityReader:
             return None
         text = "".join(tag.value for tag in entity.get_xdata(APP_ID) if tag.code == 1000)
         try:
-            fields = json.loads(text)
-        except json.JSONDecodeError:
+            fields = strict_json.loads(text)
+        except RecordError:
             fields = None
         if not isinstance(fields, dict):
             self.problems.append(Problem(where, text[:60], "well-formed fields of this package"))

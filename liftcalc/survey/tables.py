@@ -25,7 +25,8 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base import strict_json
+from liftcalc.base.errors import InputError, Problem, RecordError
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.facts.xlsx_cells import xlsx_cells
@@ -266,8 +267,8 @@ def _one(name: str, kind: str, members: list[_Row]) -> tuple[Feature | None, lis
             fields[column] = _field(value)
     if not _empty(first.get("fields")):
         try:
-            more = json.loads(str(first["fields"]))
-        except json.JSONDecodeError:
+            more = strict_json.loads(str(first["fields"]))
+        except RecordError:
             more = None
         if isinstance(more, dict):
             fields.update(more)

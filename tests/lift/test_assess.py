@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.strict_json import plain
 from liftcalc.crane.capacity import ESTIMATE, SOURCES
 from liftcalc.crane.sectors import OWN
 from liftcalc.facts.io import load_job, parse_fact
@@ -35,7 +36,6 @@ from liftcalc.lift.report import (
 )
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.working import lift_rows, reaction_rows
-from liftcalc.records.strict_json import plain
 
 
 @pytest.fixture(scope="module")

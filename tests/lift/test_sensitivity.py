@@ -11,6 +11,7 @@ import pytest
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.strict_json import plain
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -26,7 +27,6 @@ from liftcalc.lift.sensitivity import (
     probability_rows,
     sensitivity_values,
 )
-from liftcalc.records.strict_json import plain
 from liftcalc.uncertainty.distributions import Normal, draw_samples
 from liftcalc.views.adapters_sensitivity import sensitivity_data
 from liftcalc.views.sensitivity import draw_sensitivity

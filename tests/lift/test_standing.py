@@ -10,6 +10,7 @@ import pytest
 from liftcalc.base.checks import verdict
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.strict_json import plain
 from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
@@ -29,7 +30,6 @@ from liftcalc.lift.stand_study import (
 )
 from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem, soft_zones
 from liftcalc.placement import StandPlace
-from liftcalc.records.strict_json import plain
 
 
 @pytest.fixture(scope="module")

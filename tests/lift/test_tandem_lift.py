@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.strict_json import plain
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -27,7 +28,6 @@ from liftcalc.lift.tandem_report import (
     tandem_values,
     use_rows,
 )
-from liftcalc.records.strict_json import plain
 from liftcalc.rigging.tandem import tandem_share
 
 

@@ -12,8 +12,8 @@ import pytest
 import yaml
 
 from liftcalc.base import resources
+from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, manifest_bytes, seal
-from liftcalc.records.strict_json import sha256_hex
 from liftcalc.run.make import SheetOrder, make_record
 
 PARAMETERS = '''job: str = ""

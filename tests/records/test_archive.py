@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.strict_json import dumps
 from liftcalc.records.archive import Staging, clear_abandoned
 from liftcalc.records.manifest import (
     PART_PREFIX,
@@ -21,7 +22,6 @@ from liftcalc.records.manifest import (
     utc_now,
 )
 from liftcalc.records.register import scan
-from liftcalc.records.strict_json import dumps
 from liftcalc.records.verify import verify_record
 
 BLANK = "0" * 64

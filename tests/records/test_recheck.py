@@ -13,10 +13,10 @@ import pytest
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
+from liftcalc.base.strict_json import dumps, loads
 from liftcalc.records.compare import Tolerance, compare, compare_blocks
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.register import scan
-from liftcalc.records.strict_json import dumps, loads
 from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import CheckOutcome, outcome_lines, recheck_many, recheck_record
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.strict_json import dumps, loads
 from liftcalc.records import sign
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.register import scan
-from liftcalc.records.strict_json import dumps, loads
 from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import recheck_record
 

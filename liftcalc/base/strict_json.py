@@ -82,10 +82,10 @@ def _walk(value: Any, name: str) -> None:
     raise RecordError(f"{name}: nested deeper than {MAX_DEPTH} levels")
 
 
-def loads(data: bytes, name: str = "JSON") -> Any:
+def loads(data: bytes | str, name: str = "JSON") -> Any:
     """Read JSON strictly; anything doubtful raises :class:`RecordError` that names *name*."""
     try:
-        text = data.decode("utf-8")
+        text = data if isinstance(data, str) else data.decode("utf-8")
     except UnicodeDecodeError as error:
         raise RecordError(f"{name}: not UTF-8 text (byte {error.start})") from None
     try:

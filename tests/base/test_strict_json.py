@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError, RecordError
-from liftcalc.records.strict_json import MAX_DEPTH, dumps, loads, plain, sha256_hex
+from liftcalc.base.strict_json import MAX_DEPTH, dumps, loads, plain, sha256_hex
 
 VALUES = st.recursive(
     st.none()
