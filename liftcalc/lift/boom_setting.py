@@ -35,6 +35,7 @@ from liftcalc.crane.boom_bending import (
 from liftcalc.crane.chart import equal_runs
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.working_row import WorkingRow, working_row
 
 __all__ = [
     "BoomSetting",
@@ -46,7 +47,6 @@ __all__ = [
     "loaded_head_z_m",
 ]
 
-Row = dict[str, str]
 _SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"
 
 
@@ -169,18 +169,18 @@ def boom_settings(setup: Setup, path: LoadPath) -> tuple[BoomSetting, BoomSettin
     )
 
 
-def boom_setting_rows(setup: Setup, path: LoadPath) -> list[Row]:
+def boom_setting_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
     """The working: bending at the pick, and how far short of its radius the boom is set."""
     pick, down = boom_settings(setup, path)
     if pick.loaded is None:
         return [
-            {
-                "what": "Boom to be set short of the pick radius",
-                "formula": "cantilever bent by load and own weight",
-                "numbers": pick.problem,
-                "result": "no estimate: set the boom by the maker's data",
-                "source": _SOURCE,
-            }
+            working_row(
+                "Boom to be set short of the pick radius",
+                "cantilever bent by load and own weight",
+                pick.problem,
+                "no estimate: set the boom by the maker's data",
+                _SOURCE,
+            )
         ]
     bent, boom = pick.loaded, setup.boom
     assert boom.bending_stiffness_kNm2 is not None
@@ -189,49 +189,46 @@ def boom_setting_rows(setup: Setup, path: LoadPath) -> list[Row]:
     force, weight = setup.gross_t * G_M_S2, boom.mass_t * G_M_S2
     chord = angle - float(np.degrees(np.arctan2(tip, boom.length_m)))
     rows = [
-        {
-            "what": "Boom bent by the load at the pick",
-            "formula": "δ_P = P L³ cos(chord) / (3 E I), P = Q g",
-            "numbers": f"{force:.2f} × {boom.length_m:.2f}³ × cos {chord:.2f}° / (3 × {ei:.6g})",
-            "result": f"δ_P = {float(bent.load_part_m):.3f} m",
-            "source": _SOURCE,
-        },
-        {
-            "what": "Boom bent by its own weight",
-            "formula": "δ_W = (w₀ L⁴ / 8 + 11 w₁ L⁵ / 120) cos(chord) / (E I), "
+        working_row(
+            "Boom bent by the load at the pick",
+            "δ_P = P L³ cos(chord) / (3 E I), P = Q g",
+            f"{force:.2f} × {boom.length_m:.2f}³ × cos {chord:.2f}° / (3 × {ei:.6g})",
+            f"δ_P = {float(bent.load_part_m):.3f} m",
+            _SOURCE,
+        ),
+        working_row(
+            "Boom bent by its own weight",
+            "δ_W = (w₀ L⁴ / 8 + 11 w₁ L⁵ / 120) cos(chord) / (E I), "
             "w₁ = 6 W (2 c − L) / L³, w₀ = W / L − w₁ L / 2",
-            "numbers": f"W {weight:.2f} kN, c {boom.cg_from_foot_m:.2f} m, L {boom.length_m:.2f} m",
-            "result": f"δ_W = {float(bent.weight_part_m):.3f} m",
-            "source": _SOURCE,
-        },
-        {
-            "what": "Deflection of the boom head, loaded",
-            "formula": "δ = (δ_P + δ_W) / (1 − N / N_E), N = (P + W / 2) sin α, "
-            "N_E = π² E I / (4 L²)",
-            "numbers": f"({float(bent.load_part_m):.3f} + {float(bent.weight_part_m):.3f}) / "
+            f"W {weight:.2f} kN, c {boom.cg_from_foot_m:.2f} m, L {boom.length_m:.2f} m",
+            f"δ_W = {float(bent.weight_part_m):.3f} m",
+            _SOURCE,
+        ),
+        working_row(
+            "Deflection of the boom head, loaded",
+            "δ = (δ_P + δ_W) / (1 − N / N_E), N = (P + W / 2) sin α, N_E = π² E I / (4 L²)",
+            f"({float(bent.load_part_m):.3f} + {float(bent.weight_part_m):.3f}) / "
             f"(1 − {(force + weight / 2) * np.sin(np.radians(angle)):.2f} / "
             f"{np.pi**2 * ei / (4 * boom.length_m**2):.1f}), factor {gain:.4f}",
-            "result": f"δ = {tip:.3f} m",
-            "source": _SOURCE,
-        },
-        {
-            "what": "Boom to be set short of the pick radius",
-            "formula": "Δr = δ sin α with the load − δ₀ sin α with the empty hook",
-            "numbers": f"{tip:.3f} × sin {angle:.2f}° − "
-            f"{float(bent.radius_growth_m) - pick.short_m:.3f}",
-            "result": f"set the boom {pick.short_m:.2f} m short, at "
-            f"{pick.unloaded_radius_m:.2f} m, estimate",
-            "source": _SOURCE,
-        },
+            f"δ = {tip:.3f} m",
+            _SOURCE,
+        ),
+        working_row(
+            "Boom to be set short of the pick radius",
+            "Δr = δ sin α with the load − δ₀ sin α with the empty hook",
+            f"{tip:.3f} × sin {angle:.2f}° − {float(bent.radius_growth_m) - pick.short_m:.3f}",
+            f"set the boom {pick.short_m:.2f} m short, at {pick.unloaded_radius_m:.2f} m, estimate",
+            _SOURCE,
+        ),
     ]
     if down.loaded is not None:
         rows.append(
-            {
-                "what": "Hook moves in when the load is set down",
-                "formula": "Δr at the set-down radius",
-                "numbers": f"{down.loaded_radius_m:.2f} − {down.unloaded_radius_m:.2f}",
-                "result": f"{down.short_m:.2f} m, estimate",
-                "source": _SOURCE,
-            }
+            working_row(
+                "Hook moves in when the load is set down",
+                "Δr at the set-down radius",
+                f"{down.loaded_radius_m:.2f} − {down.unloaded_radius_m:.2f}",
+                f"{down.short_m:.2f} m, estimate",
+                _SOURCE,
+            )
         )
     return rows

@@ -21,6 +21,7 @@ from liftcalc.crane.boom_bending import LoadedBoom, bow_share
 from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
 from liftcalc.lift.path import LoadPath, path_at
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.working_row import WorkingRow, working_row
 
 __all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path", "path_corners"]
 
@@ -91,7 +92,7 @@ def close_path(setup: Setup, path: LoadPath) -> ClosePath:
     )
 
 
-def clearance_rows(setup: Setup, path: LoadPath) -> list[dict[str, str]]:
+def clearance_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
     """The working: how far boom and lean change the shape that clearances are measured from."""
     ends = path.radius_m[[0, -1]]
     bend, problem = boom_bend(setup, ends)
@@ -102,28 +103,27 @@ def clearance_rows(setup: Setup, path: LoadPath) -> list[dict[str, str]]:
     w = STEP_M
     at_half = 0.5 - np.sqrt(0.25 - w * w / 4.0)
     return [
-        {
-            "what": "Boom in clearances and head room",
-            "formula": "bow above the chord 0.211 δ; head rises by L (arctan(δ / L) − "
+        working_row(
+            "Boom in clearances and head room",
+            "bow above the chord 0.211 δ; head rises by L (arctan(δ / L) − "
             "arctan(δ₀ / L)) when the load comes off",
-            "numbers": f"pick δ {bend.tip_m[0]:.3f} m, δ₀ {bend.empty_tip_m[0]:.3f} m; set-down δ "
+            f"pick δ {bend.tip_m[0]:.3f} m, δ₀ {bend.empty_tip_m[0]:.3f} m; set-down δ "
             f"{bend.tip_m[1]:.3f} m, δ₀ {bend.empty_tip_m[1]:.3f} m",
-            "result": f"bow {bow[0]:.2f} m and {bow[1]:.2f} m, rise {rise[0]:.2f} m and "
-            f"{rise[1]:.2f} m",
-            "source": problem or bend_words(setup),
-        },
-        {
-            "what": "Lean in clearances, in any direction",
-            "formula": "way from the slew centre on the ground × lean; bodies are spread by it",
-            "numbers": f"boom head {head:.2f} m × {lean:.2f} %",
-            "result": f"{head * lean / 100.0:.2f} m at the boom head",
-            "source": "rigid body; what hangs moves with the boom head",
-        },
-        {
-            "what": "Steps for clearances",
-            "formula": "d − √(d² − w² / 4) is taken off a distance d",
-            "numbers": f"head and load move by w = {w:g} m at most, about",
-            "result": f"{w / 2:.3f} m at most, {at_half:.4f} m at d = 0.5 m",
-            "source": "plane geometry",
-        },
+            f"bow {bow[0]:.2f} m and {bow[1]:.2f} m, rise {rise[0]:.2f} m and {rise[1]:.2f} m",
+            problem or bend_words(setup),
+        ),
+        working_row(
+            "Lean in clearances, in any direction",
+            "way from the slew centre on the ground × lean; bodies are spread by it",
+            f"boom head {head:.2f} m × {lean:.2f} %",
+            f"{head * lean / 100.0:.2f} m at the boom head",
+            "rigid body; what hangs moves with the boom head",
+        ),
+        working_row(
+            "Steps for clearances",
+            "d − √(d² − w² / 4) is taken off a distance d",
+            f"head and load move by w = {w:g} m at most, about",
+            f"{w / 2:.3f} m at most, {at_half:.4f} m at d = 0.5 m",
+            "plane geometry",
+        ),
     ]

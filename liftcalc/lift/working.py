@@ -29,6 +29,7 @@ from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wi
 from liftcalc.lift.working_ground import ground_rows
 from liftcalc.lift.working_legs import reaction_rows
 from liftcalc.lift.working_rigging import tension_rows
+from liftcalc.lift.working_row import WorkingRow, working_row
 from liftcalc.reactions.moments import line_moments
 
 __all__ = [
@@ -43,26 +44,14 @@ __all__ = [
     "wind_rows",
 ]
 
-Row = dict[str, str]
 
-
-def _row(what: str, formula: str, numbers: str, result: str, source: str) -> Row:
-    return {
-        "what": what,
-        "formula": formula,
-        "numbers": numbers,
-        "result": result,
-        "source": source,
-    }
-
-
-def gross_rows(setup: Setup) -> list[Row]:
+def gross_rows(setup: Setup) -> list[WorkingRow]:
     """Gross load, item by item."""
     gross, load = setup.gross, setup.lift.load
     block = setup.machine.hook_block(setup.lift.hook_block)
     kg_m = setup.machine.rope_mass_kg_m(block)
     rows = [
-        _row(
+        working_row(
             "Hoist rope below the boom head, at its longest on the path",
             "falls × length × mass of one fall",
             f"{block.falls} × {setup.rope_length_m:.2f} m × {kg_m:.2f} kg/m",
@@ -72,13 +61,15 @@ def gross_rows(setup: Setup) -> list[Row]:
             else "rope not stated: 0.4 kg/m for each tonne of pull of one fall, our own allowance",
         ),
         *(
-            _row(f"Deduction: {d.name}", "mass at the hook", "–", f"{d.mass_t:.3f} t", d.reference)
+            working_row(
+                f"Deduction: {d.name}", "mass at the hook", "–", f"{d.mass_t:.3f} t", d.reference
+            )
             for d in setup.lift.deductions
         ),
     ]
     if not setup.lift.deductions:
         rows.append(
-            _row(
+            working_row(
                 "Deductions of the manufacturer's chart",
                 "mass at the hook",
                 "none stated: no auxiliary block hung, no jib stowed or erected",
@@ -88,7 +79,7 @@ def gross_rows(setup: Setup) -> list[Row]:
         )
     return [
         *rows,
-        _row(
+        working_row(
             "Gross load",
             "Q = m (1 + c) + rigging + hook block + rope + deductions",
             f"{load.mass_t:.2f} × (1 + {load.contingency_percent:g} %) + "
@@ -97,7 +88,7 @@ def gross_rows(setup: Setup) -> list[Row]:
             f"Q = {setup.gross_t:.3f} t",
             f"sum; load mass: {load.mass_basis}",
         ),
-        _row(
+        working_row(
             "Hoist factor",
             "φ₂ = φ₂min + β₂ v",
             f"{setup.hoist.phi2_min:.2f} + {setup.hoist.beta2_s_m:.2f} × "
@@ -108,27 +99,27 @@ def gross_rows(setup: Setup) -> list[Row]:
     ]
 
 
-def geometry_rows(setup: Setup, study: PathStudy) -> list[Row]:
+def geometry_rows(setup: Setup, study: PathStudy) -> list[WorkingRow]:
     """Boom angle and head height at the governing step."""
     k, foot = study.governing_step, setup.machine.boom
     radius = study.path.radius_m[k]
     angle = float(study.boom.angle_deg[k])
     return [
-        _row(
+        working_row(
             "Boom angle",
             "cos α = (r − foot) / L",
             f"({radius:.2f} − ({foot.foot_u_m:.2f})) / {setup.boom.length_m:.2f}",
             f"α = {angle:.2f}°",
             "plane trigonometry, straight boom",
         ),
-        _row(
+        working_row(
             "Boom head height",
             "z = foot + L sin α",
             f"{foot.foot_z_m:.2f} + {setup.boom.length_m:.2f} × sin {angle:.2f}°",
             f"z = {float(study.boom.head_z_m[k]):.2f} m",
             "plane trigonometry",
         ),
-        _row(
+        working_row(
             "Boom's centre of gravity",
             "u = foot + x cos α",
             f"{foot.foot_u_m:.2f} + {setup.boom.cg_from_foot_m:.2f} × cos {angle:.2f}°",
@@ -138,13 +129,13 @@ def geometry_rows(setup: Setup, study: PathStudy) -> list[Row]:
     ]
 
 
-def path_rows(study: PathStudy) -> list[Row]:
+def path_rows(study: PathStudy) -> list[WorkingRow]:
     """Steps of the path, and what a finer path would change."""
     path = study.path
     if not path.refinement:
         return []
     return [
-        _row(
+        working_row(
             "Steps of the load path",
             f"{len(path)} steps: {', '.join(dict.fromkeys(path.stage))}",
             path.refinement,
@@ -154,7 +145,7 @@ def path_rows(study: PathStudy) -> list[Row]:
     ]
 
 
-def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
+def stability_rows(setup: Setup, study: PathStudy) -> list[WorkingRow]:
     """Moments about the governing tipping line, tipping load and the rule, at that step."""
     k = study.governing_step
     slew = study.path.slew_deg[k : k + 1]
@@ -165,7 +156,11 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     )  # fmt: skip
     line = int(level.line[0])
     if line < 0:
-        return [_row("Tipping load", "load inside every tipping line", "–", "no limit", "statics")]
+        return [
+            working_row(
+                "Tipping load", "load inside every tipping line", "–", "no limit", "statics"
+            )
+        ]
     n, d = setup.base.normals[line], float(setup.base.offsets_m[line])
     name = setup.base.line_names[line]
     s = float(n @ [np.cos(np.radians(slew[0])), np.sin(np.radians(slew[0]))])
@@ -183,14 +178,14 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     fixed = float(moments.fixed_moment_kNm[0, line]) / G_M_S2
     arm = float(moments.load_arm_m[0, line])
     rows = [
-        _row(
+        working_row(
             f"Holding moment about {name}",
             "N = Σ mᵢ (aᵢ − hᵢ t)",
             " + ".join(f"{mass:.2f} × ({a:.3f} − {h:.2f} × {t:.4g})" for mass, a, h in arms),
             f"N = {fixed:.2f} tm",
             "moments: carrier, superstructure with counterweight, boom; t: out of level",
         ),
-        _row(
+        working_row(
             f"Arm of the load beyond {name}",
             "a = d − s r + h t",
             f"{d:.3f} − ({s:.4f}) × {float(boom.radius_m[0]):.3f} + "
@@ -198,7 +193,7 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
             f"a = {arm:.3f} m",
             "plane geometry; t: out of level, which moves the head",
         ),
-        _row(
+        working_row(
             "Tipping load",
             "T = N / a",
             f"{fixed:.2f} / {arm:.3f}",
@@ -209,7 +204,7 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     stable = float(study.stability_t[k])
     if setup.machine.stability_rule == "test_load":
         rows.append(
-            _row(
+            working_row(
                 "Load by the test-load rule",
                 "P = (T − 0.1 F) / 1.25, F = m x / L",
                 f"({float(level.tipping_t[0]):.2f} − 0.1 × {boom.head_mass_t:.3f}) / 1.25",
@@ -220,7 +215,7 @@ def stability_rows(setup: Setup, study: PathStudy) -> list[Row]:
     else:
         share = setup.machine.tipping_fraction
         rows.append(
-            _row(
+            working_row(
                 "Load by the share of the tipping load",
                 "P = f T",
                 f"{share:g} × {float(level.tipping_t[0]):.2f}",
@@ -246,7 +241,7 @@ def _one(study: PathStudy, k: int) -> BoomState:
     )
 
 
-def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
+def capacity_rows(setup: Setup, study: PathStudy) -> list[WorkingRow]:
     """Why the chart holds on this base at the governing step, and the share used."""
     k, found = study.governing_step, study.capacity
     source = SOURCES[int(found.source[k])]
@@ -257,7 +252,7 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
     chart = int(found.chart[k])
     if found.source[k] == CONFIRMED:
         rows.append(
-            _row(
+            working_row(
                 f"Chart {setup.tables[chart].chart_id} on this base",
                 "min(chart carried over, confirmed by the manufacturer)",
                 f"{study.path.describe(k)}",
@@ -282,7 +277,7 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
             )
         )
         rows.append(
-            _row(
+            working_row(
                 f"Chart {table.chart_id} on this base",
                 "test-load resultant no nearer to a tipping line than on the chart's base",
                 f"test load {test:.2f} t: here {float(found.margin_m[k]):.3f} m inside, "
@@ -292,7 +287,7 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
             )
         )
     rows.append(
-        _row(
+        working_row(
             "Capacity used",
             "Q / capacity",
             f"{setup.gross_t:.3f} / {capacity:.2f}" if np.isfinite(capacity) else "not rated",
@@ -303,7 +298,7 @@ def capacity_rows(setup: Setup, study: PathStudy) -> list[Row]:
     return rows
 
 
-def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
+def wind_rows(setup: Setup, study: PathStudy) -> list[WorkingRow]:
     """Gust at the boom head, permissible wind for the load, wind on the boom."""
     load, machine = setup.lift.load, setup.machine
     reference = machine.standard_sail_area_m2_t * machine.standard_drag_coefficient
@@ -314,7 +309,7 @@ def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
     rows = []
     if setup.lift.wind_basis == "at 10 m mean":
         rows.append(
-            _row(
+            working_row(
                 "Gust at the boom head",
                 "v = v_m ((z / 10)^0.14 + 0.4)",
                 f"{setup.lift.wind_m_s:g} × (({highest:.1f} / 10)^0.14 + 0.4)",
@@ -324,7 +319,7 @@ def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
         )
     return [
         *rows,
-        _row(
+        working_row(
             "Permissible wind",
             "v = v_chart √(a m / (A c)), at most v_chart"
             + (" and 20 mph with persons" if setup.lift.persons else ""),
@@ -333,7 +328,7 @@ def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
             f"v = {permissible_gust_m_s(setup):.2f} m/s",
             "EN 13000 practice (from memory); 3 s gust at the boom head",
         ),
-        _row(
+        working_row(
             "Wind on the boom at this step",
             "F = Σ q A c, q = v² / 1.6, at z = Σ F z / F",
             f"v {float(terms.gust_m_s[0]):.2f} m/s at the head, "
@@ -344,7 +339,7 @@ def wind_rows(setup: Setup, study: PathStudy) -> list[Row]:
     ]
 
 
-def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
+def rigging_rows(setup: Setup, study: RiggingStudy) -> list[WorkingRow]:
     """How the load hangs, the tension of the worst sling and the weakest item."""
     gear = study.hanging.gear
     k = int(np.argmax(study.tension_kN))
@@ -353,7 +348,7 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
     hook = study.hook_m - study.cg_m
     beam = gear.beam.mass_t if gear.beam else 0.0
     return [
-        _row(
+        working_row(
             "Weight on the slings",
             "W = φ₂ (m (1 + c) + gear) g",
             f"{study.factor:.3f} × {gear.hung_t:.3f} × {G_M_S2:.3f}"
@@ -361,7 +356,7 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
             f"W = {study.factor * (gear.hung_t + beam) * G_M_S2:.1f} kN",
             "sum of weights under the hook",
         ),
-        _row(
+        working_row(
             "Tilt of the load",
             "angle between the load's z and the line from centre of gravity to hook"
             if gear.beam is None
@@ -370,7 +365,7 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
             f"{study.tilt_deg:.2f}°",
             f"statics; legs {gear.lift.rigging.leg_lengths}",
         ),
-        _row(
+        working_row(
             "Greatest sling tension",
             "Σ T u = W; four legs: greatest possible on a rigid load",
             f"flattest sling {study.angle_from_horizontal_deg:.1f}° from the horizontal",
@@ -378,7 +373,7 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
             "statics",
         ),
         *tension_rows(study),
-        _row(
+        working_row(
             "Weakest item",
             "F / (rating × g)",
             f"{weakest.name}: {weakest.force_kN:.1f} / ({weakest.rated_t:.2f} × {G_M_S2:.3f})",
@@ -388,7 +383,7 @@ def rigging_rows(setup: Setup, study: RiggingStudy) -> list[Row]:
     ]
 
 
-def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[Row]:
+def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[WorkingRow]:
     """All rows of the lift check."""
     return (
         gross_rows(setup)

@@ -22,12 +22,11 @@ from liftcalc.lift.leg_forces import CIRCLE_SLEW_DEG, LegForces, weight_on_base
 from liftcalc.lift.leg_springs import ON_GROUND
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
+from liftcalc.lift.working_row import WorkingRow, working_row
 from liftcalc.reactions.carrier import reactions_on
 from liftcalc.reactions.working import LegWorking, leg_working
 
 __all__ = ["reaction_rows"]
-
-Row = dict[str, str]
 
 
 @dataclass(frozen=True)
@@ -44,16 +43,6 @@ class _State:
     direction_deg: float
     """Where wind and lean act toward, in the machine frame."""
     working: LegWorking | None
-
-
-def _row(what: str, formula: str, numbers: str, result: str, source: str = "statics") -> Row:
-    return {
-        "what": what,
-        "formula": formula,
-        "numbers": numbers,
-        "result": result,
-        "source": source,
-    }
 
 
 def _state(setup: Setup, forces: LegForces) -> _State:
@@ -99,7 +88,7 @@ def _state(setup: Setup, forces: LegForces) -> _State:
     )
 
 
-def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
+def _resultant_rows(setup: Setup, state: _State) -> list[WorkingRow]:
     """Where the resultant of all weights meets the base, axis by axis."""
     m, slew = setup.masses, np.radians(state.slew_deg)
     boom = boom_states(setup.machine, setup.boom, np.array([state.radius_m]))
@@ -123,14 +112,14 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
     lean = float(np.tan(np.radians(setup.tilt_any_deg)))
     side = np.radians(state.direction_deg)
     rows = [
-        _row(
+        working_row(
             "Moment of what slews, about the slew axis",
             "U = Σ mᵢ uᵢ" + ("; load φ₂ Q at r" if state.loaded else "; hook block at r"),
             f"{m.slewing_mass_t:.2f} × ({m.slewing_u_m:.3f}) + {boom.mass_t:.2f} × ({u:.3f}) + "
             f"{state.load_t:.3f} × {state.radius_m:.3f}",
             f"U = {moment:.3f} tm",
         ),
-        _row(
+        working_row(
             f"Shift by wind and lean toward {state.direction_deg:.2f}° of the machine, the side "
             "that presses this leg most",
             "e = Σ F z / V" + (" + h tan τ" if lean else ""),
@@ -147,7 +136,7 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
         (1, "y", np.sin(slew), np.sin(side)),
     ):
         rows.append(
-            _row(
+            working_row(
                 f"Resultant on the base, {name}",
                 f"{name} = (m_c {name}_c + U {'cos' if axis == 0 else 'sin'} φ) / Σ m"
                 f" + e {'cos' if axis == 0 else 'sin'} β",
@@ -160,7 +149,7 @@ def _resultant_rows(setup: Setup, state: _State) -> list[Row]:
     return rows
 
 
-def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
+def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[WorkingRow]:
     names = [leg.name for leg in setup.machine.legs]
     k, xy, sums = w.stiffness_kN_m, w.leg_xy_m, w.sums_kNm
     ex, ey = w.resultant_xy_m - w.centre_xy_m
@@ -174,7 +163,7 @@ def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
     springs = []
     if state.carrier == ON_GROUND:
         springs = [
-            _row(
+            working_row(
                 "Springs of the legs, each with the ground under its mat",
                 "1/k = 1/k_leg + 1/k_ground, the ground as surveyed, half or twice as stiff",
                 ", ".join(
@@ -187,27 +176,27 @@ def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
         ]
     return [
         *springs,
-        _row(
+        working_row(
             "Centre of stiffness of the legs",
             "x_c = Σ k x / Σ k, y_c = Σ k y / Σ k",
             f"x: ({centre[0]}) / {k.sum():.0f}; y: ({centre[1]}) / {k.sum():.0f}",
             f"x_c = {w.centre_xy_m[0]:.4f} m, y_c = {w.centre_xy_m[1]:.4f} m",
         ),
-        _row(
+        working_row(
             "Stiffness against leaning",
             "S_xx = Σ k (x − x_c)², S_yy = Σ k (y − y_c)², S_xy = Σ k (x − x_c)(y − y_c)",
             "legs "
             + ", ".join(f"{n} ({p[0]:.3f}, {p[1]:.3f}) m" for n, p in zip(names, xy, strict=True)),
             f"S_xx = {sums[0]:.1f}, S_yy = {sums[1]:.1f}, S_xy = {sums[2]:.1f} kNm",
         ),
-        _row(
+        working_row(
             "Sinking and leaning of a rigid plane",
             "w₀ = V / Σ k; S_xx a + S_xy b = V (x_G − x_c), S_xy a + S_yy b = V (y_G − y_c)",
             f"{w.vertical_kN:.2f} / {k.sum():.0f}; right sides {w.vertical_kN * ex:.2f} and "
             f"{w.vertical_kN * ey:.2f} kNm",
             f"w₀ = {1000 * w.sinking_m:.4f} mm, a = {1000 * a:.5f}, b = {1000 * b:.5f} mm/m",
         ),
-        _row(
+        working_row(
             f"Reaction of {names[state.leg]} under a rigid plane",
             "R = k (w₀ + a (x − x_c) + b (y − y_c))",
             f"{k[state.leg]:.0f} × ({1000 * w.sinking_m:.4f} + {1000 * a:.5f} × ({d[0]:.3f}) + "
@@ -217,14 +206,14 @@ def _plane_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
     ]
 
 
-def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
+def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[WorkingRow]:
     rows = []
     name = setup.machine.legs[state.leg].name
     n = w.pattern
     if len(n) and not state.carrier.startswith("rigid"):
         twist = setup.machine.carrier.torsional_stiffness_kNm_rad
         rows.append(
-            _row(
+            working_row(
                 "Twist of the carrier",
                 "t₁ = −A (M − p V y_G) / (k_t Σ n²/k + A²), A = n_FL y_FL + n_FR y_FR",
                 "n = "
@@ -243,7 +232,7 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
         )
     if len(n) and abs(w.contact_step_kN) > 1e-9:
         rows.append(
-            _row(
+            working_row(
                 "Legs that would pull lift off",
                 "t₂: the least further step along n that leaves no reaction below 0",
                 "before: " + ", ".join(f"{v:.2f}" for v in w.bilateral_kN) + " kN",
@@ -254,7 +243,7 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
     if len(n):
         share = float(n[state.leg])
         rows.append(
-            _row(
+            working_row(
                 f"Reaction of {name}",
                 "R + (t₁ + t₂) n",
                 f"{w.plane_kN[state.leg]:.2f} + ({w.twist_step_kN:.2f} + "
@@ -264,7 +253,7 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
             )
         )
     rows.append(
-        _row(
+        working_row(
             "Check: sum of the four reactions",
             "Σ R = V",
             " + ".join(f"{v:.1f}" for v in w.reaction_kN),
@@ -274,13 +263,13 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[Row]:
     return rows
 
 
-def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
+def reaction_rows(setup: Setup, forces: LegForces) -> list[WorkingRow]:
     """Every step to the greatest reaction of the worst leg."""
     m, state = setup.masses, _state(setup, forces)
     total = m.carrier_mass_t + m.slewing_mass_t + setup.boom.mass_t + state.load_t
     name = setup.machine.legs[state.leg].name
     rows = [
-        _row(
+        working_row(
             f"Vertical force on the legs, worst state of {name}",
             "V = (Σ m + φ₂ Q) g" if state.loaded else "V = Σ m g",
             f"({m.carrier_mass_t:.2f} + {m.slewing_mass_t:.2f} + {setup.boom.mass_t:.2f} + "
@@ -291,7 +280,7 @@ def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
     ]
     if state.working is None:
         rows.append(
-            _row(
+            working_row(
                 f"Worst leg {name}",
                 "resultant inside the legs",
                 "the resultant leaves the base",
@@ -304,7 +293,7 @@ def reaction_rows(setup: Setup, forces: LegForces) -> list[Row]:
     rows += _plane_rows(setup, state, state.working)
     rows += _twist_rows(setup, state, state.working)
     rows.append(
-        _row(
+        working_row(
             f"Worst leg {name}",
             "compression-only supports, greatest of every model and side",
             f"share {100 * share:.0f} % of V",

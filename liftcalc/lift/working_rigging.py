@@ -19,20 +19,9 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.lift.rigging_checks import RiggingStudy
+from liftcalc.lift.working_row import WorkingRow, working_row
 
 __all__ = ["tension_rows"]
-
-Row = dict[str, str]
-
-
-def _row(what: str, formula: str, numbers: str, result: str) -> Row:
-    return {
-        "what": what,
-        "formula": formula,
-        "numbers": numbers,
-        "result": result,
-        "source": "statics",
-    }
 
 
 def _state_kN(direction: FloatArray, weight: FloatArray, worst: int) -> FloatArray:
@@ -66,7 +55,7 @@ def _state_kN(direction: FloatArray, weight: FloatArray, worst: int) -> FloatArr
     return best
 
 
-def _bridle_rows(study: RiggingStudy) -> list[Row]:
+def _bridle_rows(study: RiggingStudy) -> list[WorkingRow]:
     stated = study.stated
     u, plumb = stated.leg_direction[0], stated.plumb[0]
     design = study.factor * stated.leg_tension_kN[0]
@@ -74,7 +63,7 @@ def _bridle_rows(study: RiggingStudy) -> list[Row]:
     weight = study.factor * study.hanging.gear.hung_t * G_M_S2
     tension = _state_kN(u, weight * plumb, worst)
     rows = [
-        _row(
+        working_row(
             f"Sling leg {i + 1}" + (", greatest" if i == worst else ""),
             "u = (hook − lifting point) / length",
             f"u = ({v[0]:+.4f}, {v[1]:+.4f}, {v[2]:+.4f}), "
@@ -85,7 +74,7 @@ def _bridle_rows(study: RiggingStudy) -> list[Row]:
     ]
     for axis, name in enumerate("xyz"):
         rows.append(
-            _row(
+            working_row(
                 f"Check: components along the load's {name}",
                 f"Σ T u_{name} = W p_{name}",
                 " + ".join(
@@ -100,14 +89,14 @@ def _bridle_rows(study: RiggingStudy) -> list[Row]:
     return rows
 
 
-def _beam_rows(study: RiggingStudy) -> list[Row]:
+def _beam_rows(study: RiggingStudy) -> list[WorkingRow]:
     stated, gear, factor = study.stated, study.hanging.gear, study.factor
     rows = []
     if stated.end_kN is not None:
         ends = factor * stated.end_kN[0]
         hung = factor * gear.hung_t * G_M_S2
         rows.append(
-            _row(
+            working_row(
                 "Verticals at the beam's ends",
                 "E₁ + E₂ = φ₂ × hung load × g, by the load's centre of gravity",
                 f"{ends[0]:.2f} + {ends[1]:.2f}",
@@ -120,7 +109,7 @@ def _beam_rows(study: RiggingStudy) -> list[Row]:
         total = factor * (gear.hung_t + beam) * G_M_S2
         upright = tops * np.sin(np.radians(angles))
         rows.append(
-            _row(
+            working_row(
                 "Top slings",
                 "T₁ sin α₁ + T₂ sin α₂ = φ₂ (hung load + beam) g",
                 " + ".join(f"{t:.2f} × sin {a:.2f}°" for t, a in zip(tops, angles, strict=True)),
@@ -130,7 +119,7 @@ def _beam_rows(study: RiggingStudy) -> list[Row]:
     legs, angles = factor * stated.leg_tension_kN[0], stated.leg_angle_deg[0]
     for i, (t, a) in enumerate(zip(legs, angles, strict=True)):
         rows.append(
-            _row(
+            working_row(
                 f"Bottom sling {i + 1}",
                 "T = E / sin α" if len(legs) == 2 else "each may carry the whole end alone, plumb",
                 f"{t * np.sin(np.radians(a)):.2f} / sin {a:.2f}°"
@@ -142,6 +131,6 @@ def _beam_rows(study: RiggingStudy) -> list[Row]:
     return rows
 
 
-def tension_rows(study: RiggingStudy) -> list[Row]:
+def tension_rows(study: RiggingStudy) -> list[WorkingRow]:
     """Every sling with its direction and tension, and the sum that proves them."""
     return _bridle_rows(study) if study.beam is None else _beam_rows(study)
