@@ -282,11 +282,6 @@ class Sheet:
     _concluded: bool = False
 
     @property
-    def parent_results(self) -> dict[str, Any] | None:
-        """Results of the sheet before, or None when the sheet stands alone."""
-        return None if self.parent is None else self.parent.results
-
-    @property
     def units(self) -> UnitSystem:
         """Unit system of the display."""
         return self.parameters.units

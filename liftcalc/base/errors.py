@@ -1,11 +1,7 @@
 """The one error family, and the range tests that every calculation uses.
 
-Contents
---------
-LiftcalcError, InputError, CapacityError, ConvergenceError, RecordError, LiftcalcWarning,
-and the ``require_*`` helpers, which return the argument as a float array or raise
-:class:`InputError` naming the field, the first offending value and what is allowed.
-Tests are written so that NaN fails them.
+The ``require_*`` functions return the argument as a float array or raise :class:`InputError` with
+the field, the first offending value and what is allowed. NaN fails every one of them.
 """
 
 from __future__ import annotations
@@ -14,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 
@@ -25,7 +21,6 @@ __all__ = [
     "ConvergenceError",
     "InputError",
     "LiftcalcError",
-    "LiftcalcWarning",
     "Problem",
     "RecordError",
     "failure_code",
@@ -39,10 +34,6 @@ __all__ = [
 
 _GREATEST = float(np.finfo(np.float64).max)
 _LEAST = float(np.finfo(np.float64).smallest_subnormal)
-
-
-class LiftcalcWarning(UserWarning):
-    """A warning that belongs on the sheet."""
 
 
 class _Missing:
@@ -133,19 +124,6 @@ class RecordError(LiftcalcError):
     """An archived record is broken, altered or cannot be re-run."""
 
 
-def _fail(field: str, array: FloatArray, ok: NDArray[np.bool_], allowed: str) -> InputError:
-    bad = array[~ok] if array.ndim else array[()]
-    first = float(np.ravel(bad)[0])
-    return InputError.of(field, first, allowed)
-
-
-def _as_float(field: str, value: ArrayLike) -> FloatArray:
-    try:
-        return np.asarray(value, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError.of(field, value, "a number or an array of numbers") from None
-
-
 def _within(array: FloatArray, low: float, high: float) -> bool:
     """Whether every element lies in the closed range; NaN and an empty array do not.
 
@@ -157,45 +135,33 @@ def _within(array: FloatArray, low: float, high: float) -> bool:
     return low <= float(array.min()) and float(array.max()) <= high
 
 
+def _require(field: str, value: ArrayLike, low: float, high: float, allowed: str) -> FloatArray:
+    try:
+        array = np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError.of(field, value, "a number or an array of numbers") from None
+    if not _within(array, low, high):
+        bad = array[~((array >= low) & (array <= high))]
+        if bad.size:
+            raise InputError.of(field, float(bad[0]), allowed)
+    return array
+
+
 def require_finite(field: str, value: ArrayLike) -> FloatArray:
     """Return *value* as a float array, or raise if any element is not finite."""
-    array = _as_float(field, value)
-    if _within(array, -_GREATEST, _GREATEST):
-        return array
-    ok = np.isfinite(array)
-    if not ok.all():
-        raise _fail(field, array, ok, "a finite number")
-    return array
+    return _require(field, value, -_GREATEST, _GREATEST, "a finite number")
 
 
 def require_positive(field: str, value: ArrayLike) -> FloatArray:
     """Return *value* as a float array, or raise unless every element is finite and > 0."""
-    array = _as_float(field, value)
-    if _within(array, _LEAST, _GREATEST):
-        return array
-    ok = (array > 0) & np.isfinite(array)
-    if not ok.all():
-        raise _fail(field, array, ok, "greater than 0")
-    return array
+    return _require(field, value, _LEAST, _GREATEST, "greater than 0")
 
 
 def require_non_negative(field: str, value: ArrayLike) -> FloatArray:
     """Return *value* as a float array, or raise unless every element is finite and >= 0."""
-    array = _as_float(field, value)
-    if _within(array, 0.0, _GREATEST):
-        return array
-    ok = (array >= 0) & np.isfinite(array)
-    if not ok.all():
-        raise _fail(field, array, ok, "0 or greater")
-    return array
+    return _require(field, value, 0.0, _GREATEST, "0 or greater")
 
 
 def require_between(field: str, value: ArrayLike, low: float, high: float) -> FloatArray:
     """Return *value* as a float array, or raise unless ``low <= value <= high`` everywhere."""
-    array = _as_float(field, value)
-    if _within(array, low, high):
-        return array
-    ok = (array >= low) & (array <= high)
-    if not ok.all():
-        raise _fail(field, array, ok, f"{low:g} to {high:g}")
-    return array
+    return _require(field, value, low, high, f"{low:g} to {high:g}")

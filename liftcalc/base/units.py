@@ -20,9 +20,7 @@ __all__ = [
     "G_M_S2",
     "QUANTITIES",
     "UnitSystem",
-    "force_kN",
     "from_si",
-    "mass_t",
     "to_si",
     "unit_label",
 ]
@@ -102,25 +100,3 @@ def unit_label(quantity: str, system: UnitSystem) -> str:
     """
     row = _row(quantity, system)
     return row[1] if system == "us" else row[0]
-
-
-def force_kN(mass_t: ArrayLike) -> FloatArray:
-    """Weight [kN] of a mass [t] under standard gravity.
-
-    Raises nothing.
-
-    Parameters:
-      mass_t: array_like. Any sign; NaN stays NaN. [t]
-    """
-    return np.asarray(mass_t, dtype=np.float64) * G_M_S2
-
-
-def mass_t(force_kN: ArrayLike) -> FloatArray:
-    """Mass [t] whose weight under standard gravity is the force [kN].
-
-    Raises nothing.
-
-    Parameters:
-      force_kN: array_like. Any sign; NaN stays NaN. [kN]
-    """
-    return np.asarray(force_kN, dtype=np.float64) / G_M_S2

@@ -40,8 +40,8 @@ LEFT_OUT = ("views", "panels", "records", "facts", "survey", "__init__", "cli", 
             "streams", "workers", "batch", "handbook", "resources", "sheets", "errors")  # fmt: skip
 """Not calculation, nor what the crew reads: drawings, files and the running of sheets."""
 TESTS = [
-    "tests", "--ignore=tests/browser", "--ignore=tests/records", "--ignore=tests/panels",
-    "--ignore=tests/test_wheel.py", "--ignore=tests/test_bad_inputs.py",
+    "tests", "--ignore=tests/browser", "--ignore=tests/records", "--ignore=tests/run",
+    "--ignore=tests/panels", "--ignore=tests/test_wheel.py", "--ignore=tests/test_bad_inputs.py",
     "--ignore=tests/test_docstrings.py", "--ignore=tests/test_notebooks.py",
 ]  # fmt: skip
 LIBRARIES = (
