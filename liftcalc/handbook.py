@@ -19,9 +19,9 @@ from types import ModuleType
 
 import liftcalc
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import CAUTION_LINE
 
 __all__ = [
-    "CAUTION",
     "GROUPS",
     "REST",
     "Entry",
@@ -33,11 +33,6 @@ __all__ = [
     "handbook_markdown",
     "sections",
 ]
-
-CAUTION = (
-    "A planning aid. The maker's rated capacity chart and the rated capacity limiter of the "
-    "machine govern. Local codes and a competent (where required, licensed) person decide."
-)
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "Base, stability and rated capacity": ("crane", "lift.lift_class"),
@@ -85,7 +80,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "Placing the machine": ("placement",),
     "Unknown masses and uncertainty": ("calibration", "uncertainty"),
-    "Units": ("base.units", "base.unit_text"),
+    "Units": ("base.units", "base.text"),
 }
 """Chapters in the order of a reader: group title, then modules (a package stands for all in it)."""
 
@@ -94,7 +89,7 @@ REST = "More calculations"
 
 _OUTSIDE = {"base", "cli", "facts", "handbook", "lift", "panels", "records", "run", "sheets"}
 _OUTSIDE |= {"survey", "views"}
-_YET = {"base.units", "base.unit_text", "lift.lift_class"}
+_YET = {"base.units", "base.text", "lift.lift_class"}
 _HEADING = re.compile(
     r"^(Parameters|Attributes|Returns|Raises|Warns|Yields|Source|Examples):(?= |$)"
     r"|^([A-Z][A-Za-z ]+)\n-{3,}[ ]*$",
@@ -373,7 +368,7 @@ def handbook_html() -> str:
             f"<header><h1>{title}</h1>",
             f"<p>{count} calculations: what each takes and gives with its units, the method with "
             "its limits, what it refuses, and its source. Made from the program's own text.</p>",
-            f'<p class="caution">{html.escape(CAUTION)}</p></header>',
+            f'<p class="caution">{html.escape(CAUTION_LINE)}</p></header>',
             "<nav><h2>Contents</h2>\n<ol>",
             *contents,
             "</ol></nav>\n<main>",

@@ -26,7 +26,7 @@ from liftcalc.base import resources
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.base.errors import InputError
 from liftcalc.base.strict_json import dumps, loads, plain
-from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.text import format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.base import input_error
 from liftcalc.records import blocks
@@ -288,7 +288,7 @@ class Sheet:
 
     def show(self, value: float | None, quantity: str, *, with_unit: bool = True) -> str:
         """Text of a value given in the package's unit, in the sheet's display unit."""
-        return blocks.format_value(value, quantity, self.units, with_unit=with_unit)
+        return format_value(value, quantity, self.units, with_unit=with_unit)
 
     @cached_property
     def _names(self) -> frozenset[str]:

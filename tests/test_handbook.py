@@ -12,6 +12,7 @@ import pytest
 from liftcalc import cli, handbook
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import CAUTION_LINE
 from liftcalc.crane import stability
 
 
@@ -139,7 +140,7 @@ def test_notebook_shows_every_group_once_and_stores_no_chapter() -> None:
 
 
 def test_page_carries_the_caution(page: _Page) -> None:
-    assert handbook.CAUTION in page.text
+    assert CAUTION_LINE in page.text
 
 
 def test_group_markdown_refuses_an_unknown_title() -> None:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from liftcalc.base.errors import InputError
-from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.working_area import working_area
 from liftcalc.panels.session import Evaluation

@@ -20,6 +20,7 @@ import ipywidgets as widgets
 
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, LiftcalcError
+from liftcalc.base.text import CAUTIONS, format_value
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
@@ -30,7 +31,6 @@ from liftcalc.lift.stand_study import (
     plan_rows,
     study_stand,
 )
-from liftcalc.records.blocks import CAUTIONS, format_value
 from liftcalc.views.figures import margin_figure
 from liftcalc.views.style import svg_bytes
 

@@ -14,10 +14,9 @@ from html import escape
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.text import format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.panels.session import Evaluation
-from liftcalc.records.blocks import format_value
 
 __all__ = [
     "check_table_html",

@@ -3,8 +3,7 @@
 Contents: ``BLOCK_MIME`` (the mime type under which a block travels in a notebook output),
 :func:`title_block`, :func:`verdict_block`, :func:`check_table`, :func:`table`,
 :func:`working`, :func:`cautions`, :func:`figure_block` (all return a block, a plain mapping),
-:func:`in_units` (a block's sentences in display units), :func:`block_html`, ``BLOCK_CSS``,
-:func:`format_value`.
+:func:`in_units` (a block's sentences in display units), :func:`block_html`, ``BLOCK_CSS``.
 
 A block is kept as data in the executed notebook, so that the HTML page and the PDF are both
 drawn from it and a re-check can compare what the sheet showed, not only what it stored.
@@ -14,18 +13,16 @@ The look is our own: black on white, rules instead of colour, status told in wor
 from __future__ import annotations
 
 import html
-import math
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from liftcalc.base.checks import Check, verdict
-from liftcalc.base.unit_text import text_in_units
-from liftcalc.base.units import UnitSystem, from_si, unit_label
+from liftcalc.base.text import CAUTIONS, format_value, text_in_units
+from liftcalc.base.units import UnitSystem
 
 __all__ = [
     "BLOCK_CSS",
     "BLOCK_MIME",
-    "CAUTIONS",
     "Block",
     "block_html",
     "card",
@@ -33,7 +30,6 @@ __all__ = [
     "check_table",
     "conclusion",
     "figure_block",
-    "format_value",
     "in_units",
     "screen_block",
     "table",
@@ -45,52 +41,6 @@ __all__ = [
 Block = dict[str, Any]
 
 BLOCK_MIME = "application/vnd.liftcalc.block+json"
-
-CAUTIONS: tuple[str, ...] = (
-    "Planning aid. It does not replace the maker's rated capacity chart or the rated capacity "
-    "limiter of the machine; where they differ from this sheet, they govern.",
-    "Local codes, the owner's rules and the decision of a competent (where required, licensed) "
-    "person govern over this sheet.",
-    "Valid only for the facts listed on it. Anything that differs on site (machine, layout, "
-    "ground, load, wind, obstacles) needs a new sheet before the lift.",
-    "What is not on the sheet has not been checked.",
-)
-
-_DECIMALS: dict[str, tuple[int, int]] = {
-    "length_m": (2, 2),
-    "extension_m": (2, 2),
-    "small_length_mm": (0, 2),
-    "area_m2": (2, 1),
-    "mass_t": (2, 0),
-    "force_kN": (1, 1),
-    "moment_kNm": (0, 0),
-    "pressure_kPa": (1, 0),
-    "unit_weight_kN_m3": (1, 1),
-    "speed_m_s": (1, 1),
-    "angle_deg": (1, 1),
-    "ratio": (2, 2),
-    "percent": (1, 1),
-    "voltage_kV": (1, 1),
-}
-
-
-def format_value(
-    value: float | None, quantity: str, units: UnitSystem = "metric", *, with_unit: bool = True
-) -> str:
-    """Text of a value in the package's unit, converted and rounded for display; a dash if none.
-
-    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short.
-    """
-    if value is None:
-        return "–"
-    decimals = _DECIMALS.get(quantity, (3, 3))[1 if units == "us" else 0]
-    shown = float(from_si(value, quantity, units))
-    if quantity == "extension_m":
-        shown = math.ceil(shown * 10**decimals - 1e-6) / 10**decimals
-    number = f"{shown:,.{decimals}f}".replace(",", " ")
-    number = number.replace("-", "−")
-    label = unit_label(quantity, units)
-    return f"{number} {label}" if with_unit and label else number
 
 
 def title_block(title: str, rows: Sequence[tuple[str, str]]) -> Block:

@@ -19,7 +19,7 @@ from typing import Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
-from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.text import text_in_units
 from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.manifest import Link
 from liftcalc.records.register import scan

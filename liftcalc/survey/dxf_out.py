@@ -23,18 +23,15 @@ from typing import Any
 import numpy as np
 
 from liftcalc.base.errors import InputError, missing_extra
+from liftcalc.base.text import CAUTION_LINE
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_entities import APP_ID
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.mapping import LAYERS
 
-__all__ = ["CAUTION", "SCALES", "PlanShape", "write_dxf"]
+__all__ = ["SCALES", "PlanShape", "write_dxf"]
 
-CAUTION = (
-    "Planning aid. The maker's rated capacity chart and the rated capacity limiter govern; "
-    "local codes and a competent person decide."
-)
 SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
 """Scales a plan may be drawn to (1 : n)."""
 
@@ -220,7 +217,7 @@ def _layout(
     for text, size, x, y in (
         (title, 5.0, margin + 4, margin + foot - 8),
         (f"Scale 1 : {scale}. North up. Metres on the site grid.", 3.0, margin + 4, margin + 8),
-        (CAUTION, 2.5, margin + 4, margin + 3),
+        (CAUTION_LINE, 2.5, margin + 4, margin + 3),
     ):
         layout.add_text(text, height=size, dxfattribs={**sheet_layer, "insert": (x, y)})
     bar = 10.0 * 1000.0 / scale

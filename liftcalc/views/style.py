@@ -26,7 +26,7 @@ from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.unit_text import text_in_units
+from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
 

@@ -9,8 +9,7 @@ from scipy import constants as c
 
 from liftcalc.base import units
 from liftcalc.base.errors import InputError
-from liftcalc.base.unit_text import text_in_units
-from liftcalc.records.blocks import format_value
+from liftcalc.base.text import format_value, text_in_units
 
 # SI value of one US unit, from scipy.constants (CODATA and NIST SP 811 factors)
 REFERENCE = {

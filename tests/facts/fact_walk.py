@@ -20,6 +20,7 @@ import shapely
 from pydantic import ValidationError
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import format_value
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift import (
@@ -38,7 +39,6 @@ from liftcalc.lift import (
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
-from liftcalc.records.blocks import format_value
 from liftcalc.sheets import _named, job_words
 from liftcalc.views import adapters, adapters_elevation, adapters_ground, adapters_rigging
 from liftcalc.views.adapters_tandem import share_data, tandem_plan_data

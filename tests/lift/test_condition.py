@@ -13,6 +13,7 @@ from matplotlib.text import Text
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import format_value
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, SMALLER
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -27,7 +28,6 @@ from liftcalc.lift.standing import full_check, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
 from liftcalc.placement import StandPlace
-from liftcalc.records.blocks import format_value
 from liftcalc.views.adapters import utilisation_data, working_area_data
 from liftcalc.views.style import new_axes
 from liftcalc.views.working_area import draw_working_area

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import format_value
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -23,7 +24,6 @@ from liftcalc.lift.leg_setting import (
     setting_values,
     short_settings,
 )
-from liftcalc.records.blocks import format_value
 
 NAMES = ("FL", "FR", "RR", "RL")
 

@@ -1,6 +1,6 @@
-"""Quantities inside a sentence, shown in the display units.
+"""Numbers and sentences as they are printed, and the cautions that go with all of them.
 
-Contents: :func:`text_in_units`.
+Contents: ``CAUTIONS`` and ``CAUTION_LINE``, :func:`format_value`, :func:`text_in_units`.
 
 Sentences (where a check governs, what would help) are made once, in SI, and archived so. Shown in
 US customary units, each number that stands before a unit is converted there; a number is never
@@ -18,7 +18,41 @@ from collections.abc import Collection
 
 from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
 
-__all__ = ["text_in_units"]
+__all__ = ["CAUTIONS", "CAUTION_LINE", "format_value", "text_in_units"]
+
+CAUTIONS: tuple[str, ...] = (
+    "Planning aid. It does not replace the maker's rated capacity chart or the rated capacity "
+    "limiter of the machine; where they differ from this sheet, they govern.",
+    "Local codes, the owner's rules and the decision of a competent (where required, licensed) "
+    "person govern over this sheet.",
+    "Valid only for the facts listed on it. Anything that differs on site (machine, layout, "
+    "ground, load, wind, obstacles) needs a new sheet before the lift.",
+    "What is not on the sheet has not been checked.",
+)
+"""On every sheet and panel."""
+
+CAUTION_LINE = (
+    "Planning aid. The maker's rated capacity chart and the rated capacity limiter govern; "
+    "local codes and a competent person decide."
+)
+"""The same in one line, on whatever else can be handed on."""
+
+_DECIMALS: dict[str, tuple[int, int]] = {
+    "length_m": (2, 2),
+    "extension_m": (2, 2),
+    "small_length_mm": (0, 2),
+    "area_m2": (2, 1),
+    "mass_t": (2, 0),
+    "force_kN": (1, 1),
+    "moment_kNm": (0, 0),
+    "pressure_kPa": (1, 0),
+    "unit_weight_kN_m3": (1, 1),
+    "speed_m_s": (1, 1),
+    "angle_deg": (1, 1),
+    "ratio": (2, 2),
+    "percent": (1, 1),
+    "voltage_kV": (1, 1),
+}
 
 _QUANTITY = {
     "m": "length_m",
@@ -47,6 +81,31 @@ _QUANTITIES = re.compile(
     r"(?![\w²³·^*]| ?/| \(\d[\d. ]* (?:ft|in|lb|kip|psf|mph)\b)"
 )
 _EACH = re.compile(_NUMBER)
+
+
+def format_value(
+    value: float | None, quantity: str, units: UnitSystem = "metric", *, with_unit: bool = True
+) -> str:
+    """Text of a value in the package's unit, converted and rounded for display; a dash if none.
+
+    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short.
+
+    Parameters:
+      value: float or None. In the package's own unit.
+      quantity: str. A key of ``QUANTITIES``.
+      units: {"metric", "us"}
+      with_unit: bool. Whether the unit follows the number.
+    """
+    if value is None:
+        return "–"
+    decimals = _DECIMALS.get(quantity, (3, 3))[1 if units == "us" else 0]
+    shown = float(from_si(value, quantity, units))
+    if quantity == "extension_m":
+        shown = math.ceil(shown * 10**decimals - 1e-6) / 10**decimals
+    number = f"{shown:,.{decimals}f}".replace(",", " ")
+    number = number.replace("-", "−")
+    label = unit_label(quantity, units)
+    return f"{number} {label}" if with_unit and label else number
 
 
 def _converted(number: str, quantity: str, system: UnitSystem) -> str:
