@@ -252,10 +252,10 @@ def use_print_style() -> None:
 
 
 def svg_text(figure: Figure) -> str:
-    """The figure as SVG text, the same in every run, cut to what is drawn."""
-    from liftcalc.views import svg  # plotting is imported by sheets that draw, not by every command
+    """The figure as SVG text, the same in every run."""
+    from liftcalc.views import style  # plotting is imported by sheets that draw only
 
-    return svg.svg_text(figure)
+    return style.svg_text(figure)
 
 
 def _show(bundle: dict[str, Any]) -> None:

@@ -32,7 +32,7 @@ from liftcalc.lift.stand_study import (
     study_stand,
 )
 from liftcalc.views.figures import margin_figure
-from liftcalc.views.style import svg_bytes
+from liftcalc.views.style import svg_text
 
 __all__ = ["StandSearch", "open_stand_search"]
 
@@ -152,7 +152,7 @@ class StandSearch:
         show = partial(format_value, units=self.units)
         found, whole = study.result, study.complete
         lifts = ", ".join(study.lift_ids)
-        drawing = svg_bytes(margin_figure(study, system=self.units)).decode("utf-8")
+        drawing = svg_text(margin_figure(study, system=self.units))
         self.result.value = (
             _table(
                 "Places, best first",
@@ -165,7 +165,7 @@ class StandSearch:
                 plan_rows(study, show),
             )
             + _table("What would help", ("Lift", "Change"), alternative_rows(study))
-            + drawing[drawing.index("<svg") :]
+            + drawing
         )
         how = "Done" if whole else "Stopped, incomplete" if study.stopped else "Incomplete"
         # last, so that "Done" is never read above an empty page

@@ -57,7 +57,7 @@ def elevation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> 
 
 def capacity_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
     """Capacity round the slew circle at the greatest radius of the path."""
-    figure, ax = new_axes(150.0, 140.0)
+    figure, ax = new_axes(142.0, 140.0, margins_mm=(5.0, 12.0, 5.0, 8.0))
     data = adapters.capacity_data(
         lift.setup, lift.circle, radius_index=len(lift.circle.radius_m) - 1, path=lift.path
     )

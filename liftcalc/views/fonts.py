@@ -1,6 +1,6 @@
 """Size of texts from the font's own measures, the same on every machine.
 
-Contents: :func:`text_size_pt`. The font is the one that matplotlib carries; no published source.
+Contents: :func:`text_size_pt`, :func:`wrapped`. The font is the one that matplotlib carries.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from matplotlib import font_manager, rcParams
 
-__all__ = ["text_size_pt"]
+__all__ = ["text_size_pt", "wrapped"]
 
 
 def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:
@@ -29,3 +29,18 @@ def _size_pt(text: str, size_pt: float, weight: str, _chosen: object) -> tuple[f
         font.set_text(line, 0.0)
         width = max(width, font.get_width_height()[0] / 64.0)
     return width, size_pt * 1.2 * len(lines)
+
+
+def wrapped(text: str, width_pt: float, size_pt: float, weight: str = "normal") -> str:
+    """The text with its lines broken between words so that none is wider than *width_pt*."""
+    lines: list[str] = []
+    for paragraph in text.split("\n"):
+        line = ""
+        for word in paragraph.split(" "):
+            longer = f"{line} {word}" if line else word
+            if line and text_size_pt(longer, size_pt, weight)[0] > width_pt:
+                lines.append(line)
+                longer = word
+            line = longer
+        lines.append(line)
+    return "\n".join(lines)

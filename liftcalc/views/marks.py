@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.screen import Drawable, ScreenAxes, Stroke
-from liftcalc.views.style import INK, TEXT_PT, Display
+from liftcalc.views.style import INK, TEXT_PT, Display, room_outside
 
 __all__ = [
     "KeyEntry",
@@ -508,4 +508,7 @@ def key(ax: Drawable, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) ->
             clip_on=False,
         )
         x += wide
-    return below_pt + row + (-below_pt - y)
+    depth = row - y
+    if not isinstance(ax, ScreenAxes):
+        room_outside(ax, below_pt=depth)
+    return depth

@@ -13,11 +13,11 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
-from matplotlib.patches import Patch
 
 from liftcalc.base.units import UnitSystem
 from liftcalc.placement.search import StandPlace
 from liftcalc.placement.setups import MarginMap
+from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.style import HEAD_PT, INK, RED, TEXT_PT, Display, prepare
 
 __all__ = ["CLASSES", "draw_margin_map"]
@@ -108,17 +108,10 @@ def draw_margin_map(
         )
     unit = display.unit("length_m")
     prepare(ax, title=title, xlabel=f"Easting [{unit}]", ylabel=f"Northing [{unit}]", plan=True)
-    keys = [
-        Patch(facecolor=fill, hatch=hatch, edgecolor=INK, linewidth=0.4, label=words)
+    edge = {"edgecolor": INK, "linewidth": 0.4}
+    entries = [
+        KeyEntry(words, patch={"facecolor": fill, "hatch": hatch, **edge})
         for _, fill, hatch, words in CLASSES
     ]
-    keys.append(Patch(facecolor="#b5b5b5", edgecolor=INK, linewidth=0.4, label="no room to stand"))
-    ax.legend(
-        handles=keys,
-        fontsize=TEXT_PT,
-        loc="upper center",
-        bbox_to_anchor=(0.5, -0.12),
-        ncols=3,
-        frameon=False,
-    )
+    key(ax, [*entries, KeyEntry("no room to stand", patch={"facecolor": "#b5b5b5", **edge})])
     return ax

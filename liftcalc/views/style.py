@@ -3,11 +3,12 @@
 Contents
 --------
 Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_LOOKS`;
-:class:`Display` (display units); :func:`new_axes`, :func:`prepare`; :func:`svg_bytes`,
-:func:`pdf_bytes`, :func:`png_bytes` (deterministic files).
+:class:`Display` (display units); :func:`new_axes`, :func:`prepare`, :func:`room_outside`;
+:func:`svg_text`.
 
-Rules kept here: text is at least 7 pt at print size; nothing is told by colour alone (every
+Rules kept here: text is at least 7 pt at print size; nothing is said by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
+A figure is as large as its page: title and key take the room they need, nothing is cut.
 
 Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from memory. Line types
 (long dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
@@ -16,7 +17,7 @@ Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from
 from __future__ import annotations
 
 from dataclasses import dataclass
-from io import BytesIO
+from io import StringIO
 from typing import Any
 
 from matplotlib import rc_context
@@ -28,6 +29,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem, from_si, unit_label
+from liftcalc.views.fonts import wrapped
 from liftcalc.views.screen import Drawable
 
 __all__ = [
@@ -47,10 +49,9 @@ __all__ = [
     "Display",
     "LineLook",
     "new_axes",
-    "pdf_bytes",
-    "png_bytes",
     "prepare",
-    "svg_bytes",
+    "room_outside",
+    "svg_text",
 ]
 
 Dash = tuple[float, tuple[float, ...]] | str
@@ -180,33 +181,35 @@ def prepare(
         spine.set_visible(plan or name in ("left", "bottom"))
     ax.set_xlabel(xlabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
     ax.set_ylabel(ylabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
+    title = wrapped(title, 72.0 * ax.get_window_extent().width / ax.figure.dpi, HEAD_PT, "bold")
     # a place of its own: looking for one above the ticks lays every tick out once more
     ax.set_title(title, fontsize=HEAD_PT, color=INK, loc="left", pad=5, y=1.0, fontweight="bold")
+    if isinstance(ax, Axes):
+        room_outside(ax, above_pt=9.0 + 1.2 * HEAD_PT * len(title.split("\n")))
     if plan:
         ax.set_aspect("equal", adjustable="datalim")
     return ax
 
 
-def _save(figure: Figure, kind: str, metadata: dict[str, Any], **options: Any) -> bytes:
-    target = BytesIO()
-    # a fixed salt and no date make two runs give the same bytes
-    with rc_context({"svg.hashsalt": "liftcalc", "svg.fonttype": "path", "pdf.fonttype": 42}):
-        figure.savefig(
-            target, format=kind, metadata=metadata, bbox_inches="tight", pad_inches=0.03, **options
-        )
-    return target.getvalue()
+def room_outside(ax: Axes, *, above_pt: float = 0.0, below_pt: float = 0.0) -> None:
+    """Let the page of *ax* grow so that this much stands above and below; the Axes keep size."""
+    figure = ax.figure
+    assert isinstance(figure, Figure)
+    width, height = figure.get_size_inches()
+    box = ax.get_position(original=True)
+    bottom, top = box.y0 * height, (1.0 - box.y1) * height
+    lower, upper = max(bottom, below_pt / 72.0), max(top, above_pt / 72.0)
+    inside = height - bottom - top
+    page = lower + inside + upper
+    figure.set_size_inches(width, page)
+    ax.set_position((box.x0, lower / page, box.width, inside / page))
 
 
-def svg_bytes(figure: Figure) -> bytes:
-    """The figure as SVG, the same bytes for the same data."""
-    return _save(figure, "svg", {"Date": None, "Creator": None})
-
-
-def pdf_bytes(figure: Figure) -> bytes:
-    """The figure as PDF, the same bytes for the same data."""
-    return _save(figure, "pdf", {"CreationDate": None, "Creator": None, "Producer": None})
-
-
-def png_bytes(figure: Figure, *, dpi: float = 150.0) -> bytes:
-    """The figure as PNG."""
-    return _save(figure, "png", {"Software": None}, dpi=dpi)
+def svg_text(figure: Figure) -> str:
+    """The figure as SVG of its own size; text as outlines, the same in every run."""
+    page = StringIO()
+    # a fixed salt and no date make two runs give the same text
+    with rc_context({"svg.hashsalt": "liftcalc", "svg.fonttype": "path"}):
+        figure.savefig(page, format="svg", metadata={"Date": None, "Creator": None})
+    text = page.getvalue()
+    return text[text.index("<svg") :]

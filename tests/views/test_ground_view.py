@@ -18,7 +18,7 @@ from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.stress import legs_stress_kPa, rectangle_stress_kPa
 from liftcalc.views.ground import draw_mat_plan, draw_mat_pressure, draw_stress_with_depth
 from liftcalc.views.ground_data import DepthDrawing, MatDrawing, depth_drawing, mat_drawing
-from liftcalc.views.style import TEXT_PT, new_axes, svg_bytes
+from liftcalc.views.style import TEXT_PT, new_axes, svg_text
 
 TIMBER = MatProperties(
     "timber 4.0 × 1.2",
@@ -208,7 +208,7 @@ def test_lines_differ_without_colour() -> None:
 
 
 def test_the_same_data_give_the_same_file() -> None:
-    first, second = (svg_bytes(drawn("pressure").figure) for _ in range(2))  # type: ignore[arg-type]
+    first, second = (svg_text(drawn("pressure").figure) for _ in range(2))  # type: ignore[arg-type]
     assert first == second
     assert matplotlib.get_backend()
 
