@@ -4,7 +4,7 @@ Run: OPENBLAS_NUM_THREADS=1 pytest benchmarks/bench_lift.py --benchmark-timer=ti
 (processor time, so that a shared machine does not spoil it; the least of many runs counts).
 
 Aims: a path of 2,000 steps with every check at most 20 ms on one core; the ground of one lift at
-most 25 ms. (Four legs over 360 slews, full ground check: benchmarks/bench_ground.py.)
+most 25 ms. (Its parts: benchmarks/bench_ground.py.)
 """
 
 from __future__ import annotations

@@ -42,14 +42,11 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Rigging and two machines on one load": ("rigging",),
     "Clearances and overhead lines": ("clearance",),
     "Mats": (
-        "ground.contact",
         "ground.mats",
         "ground.beam",
-        "ground.beam_fe",
         "ground.mat_strength",
         "ground.mat_properties",
         "ground.timber",
-        "ground.subgrade",
     ),
     "Ground strength": (
         "ground.profile",
@@ -63,7 +60,6 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.layers",
         "ground.platform",
         "ground.allowable",
-        "ground.check",
     ),
     "Ground tests and presumed values": (
         "ground.sitetests",
@@ -72,7 +68,6 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "Stress and settlement": ("ground.stress", "ground.settlement", "ground.level"),
     "Slopes, walls and buried services": (
-        "ground.edge",
         "ground.slopes",
         "ground.slip",
         "ground.walls",

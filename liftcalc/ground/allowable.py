@@ -1,10 +1,5 @@
 """Allowable pressure under a mat on a ground profile: the lowest of every mechanism that applies.
 
-Contents
---------
-Mechanism, AllowablePressure: the result, with each mechanism kept. allowable_pressure: the
-function.
-
 Mechanisms
 ----------
 For the layer under the mat: undrained bearing (where cu is known), drained bearing (where phi

@@ -1,18 +1,12 @@
 """A mat as a beam of real stiffness on elastic ground.
 
-Contents
---------
-characteristic_per_m, CentredBeam, centred_beam, CentredBeamShape, centred_beam_shape: closed form
-for a load in the middle, vectorised, with lift-off. For any other load see
-:mod:`liftcalc.ground.beam_fe`.
-
 Deflection and pressure are positive downwards and in compression; a bending moment that stretches
 the underside of the mat is positive; shear is the slope of the moment.
 
 Sources: Hetenyi, Beams on Elastic Foundation (1946): infinite beam under a point and a patch load,
 finite beam by end correction. Lift-off of a weightless mat: the part that touches is a free beam
 whose ends neither press nor lift (own statement, checked against a frame library with
-compression-only springs).
+compression-only springs). Spring of the ground under a beam: Vesic (1961), from memory.
 """
 
 from __future__ import annotations
@@ -26,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
+    require_between,
     require_non_negative,
     require_positive,
 )
@@ -36,9 +31,33 @@ __all__ = [
     "centred_beam",
     "centred_beam_shape",
     "characteristic_per_m",
+    "subgrade_modulus_vesic_kN_m3",
 ]
 
 Contact = Literal["compression only", "linear"]
+
+
+def subgrade_modulus_vesic_kN_m3(
+    modulus_kPa: ArrayLike, width_m: ArrayLike, *, stiffness_kNm2: ArrayLike, poisson: ArrayLike
+) -> FloatArray:
+    """Coefficient of subgrade reaction under a beam of bending stiffness EI.
+
+    k_s B = 0.65 (Es B^4 / EI)^(1/12) Es / (1 - nu^2). Derived for long beams; for a short, stiff
+    mat it is close to, not equal to, the elastic half space.
+
+    Parameters:
+      modulus_kPa: array_like, > 0. Young's modulus of the ground. [kPa]
+      width_m: array_like, > 0. Width of the beam. [m]
+      stiffness_kNm2: array_like, > 0. EI of the beam over that width. [kNm2]
+      poisson: array_like, 0 to 0.5. [-]
+    Returns: ndarray: k_s, pressure per settlement. [kN/m3]
+    Source: Vesic (1961), as in Bowles, Eq. 9-6 (formula from memory).
+    """
+    es = require_positive("modulus_kPa", modulus_kPa)
+    b = require_positive("width_m", width_m)
+    ei = require_positive("stiffness_kNm2", stiffness_kNm2)
+    nu = require_between("poisson", poisson, 0.0, 0.5)
+    return np.asarray(0.65 * (es * b**4 / ei) ** (1.0 / 12.0) * es / (1.0 - nu**2) / b)
 
 
 def characteristic_per_m(

@@ -1,9 +1,5 @@
 """Ultimate bearing capacity of a rectangular mat: undrained, drained and c-phi ground.
 
-Contents
---------
-BearingCapacity: the result, with every factor. bearing_capacity: the function.
-
 Forces in kN, lengths in m, pressures in kPa and gross (they include the overburden),
 compression positive. Array arguments broadcast against each other, usually as (legs, slews).
 Safety and design values are in :mod:`liftcalc.ground.safety`.
@@ -139,7 +135,7 @@ def bearing_capacity(
     Drained: q = c Nc sc dc ic bc gc + q0 Nq sq dq iq bq gq + 0.5 gamma B' Ngamma sg dg ig bg gg.
     Undrained: q = cu Nc (correction) + q0, q0 the total overburden; with the Vesic method on
     sloping ground also -sin(slope) gamma B' (Ngamma = -2 sin slope). General shear of uniform
-    ground, so not for loose ground (see local_shear_strength) or layers (see layers). With a
+    ground, so not for loose ground or layers (see layers). With a
     horizontal load the Meyerhof shape factors are 1 and what the Hansen sc and sq add to 1 is
     multiplied by ic and iq (API RP 2GEO 2011; sgamma keeps its lower value without load). Where the
     base slides (H > A' cu, or H > A' c + V tan phi) or the load is outside the mat it is 0.

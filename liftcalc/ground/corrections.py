@@ -1,11 +1,5 @@
 """Corrections to the bearing capacity factors: shape, depth, load inclination, slopes.
 
-Contents
---------
-shape_factors, depth_factors, inclination_factors, base_factors, ground_factors: the
-corrections of each method for the drained (c', phi') case. For phi = 0 see
-:mod:`liftcalc.ground.undrained`.
-
 Corrections belong to their own method and are never mixed. B is the shorter effective side;
 angles in degrees; the ground slope is positive falling away from the base; the base tilt is
 positive where it lowers resistance.
@@ -41,7 +35,6 @@ __all__ = [
     "ground_factors",
     "inclination_exponent",
     "inclination_factors",
-    "shape_factors",
 ]
 
 
@@ -88,32 +81,6 @@ def _c_from_q(i_q: FloatArray, f: BearingFactors, tan: FloatArray) -> FloatArray
     """Cohesion correction from the overburden one: x_q - (1 - x_q)/(Nc tan phi)."""
     divisor = np.where(tan > _TAN_ZERO, f.Nc * tan, 1.0)
     return np.asarray(np.where(tan > _TAN_ZERO, i_q - (1.0 - i_q) / divisor, 1.0))
-
-
-def shape_factors(
-    phi_deg: ArrayLike, B_m: ArrayLike, L_m: ArrayLike, *, method: Method = "en1997"
-) -> Corrections:
-    """Shape factors for the drained case; B and L are the effective sides, B <= L. [m]
-
-    Meyerhof: sc = 1 + 0.2 Kp B/L; sq = sgamma = 1 + 0.1 Kp B/L above 10 degrees, else 1 (between 0
-    and 10 degrees Meyerhof gives none: 1 is the lower). Hansen: sc = 1 + (Nq/Nc) cos(phi) B/L, sq =
-    1 + sin(phi) B/L, sgamma = 1 - 0.4 B/L. Vesic: sc = 1 + (Nq/Nc) B/L, sq = 1 + tan(phi) B/L,
-    sgamma = 1 - 0.4 B/L. EN 1997-1: sq = 1 + sin(phi) B/L, sgamma = 1 - 0.3 B/L, sc = (sq Nq -
-    1)/(Nq - 1). Terzaghi: sc = 1 + 0.3 B/L, sq = 1, sgamma = 1 - 0.2 B/L (square 1.3 and 0.8;
-    between square and strip in proportion).
-
-    Parameters:
-      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
-      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
-      method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
-    Source: UFC 3-220-20 Tables 5-5, 5-6, 5-8; Vesic 1975; EN 1997-1:2004 Annex D.4.
-    """
-    check_method(method)
-    degrees = check_phi_deg(phi_deg, method)
-    return shape_factors_of(
-        bearing_factors(degrees, method), degrees, side_ratio(B_m, L_m), method=method
-    )
 
 
 def shape_factors_of(

@@ -1,11 +1,5 @@
 """The base that counts and the stress that counts: effective area, effective stress.
 
-Contents
---------
-effective_area, effective_area_circle: the part of an eccentrically loaded base that counts.
-groundwater: overburden and unit weight with a water table. water_factors: the published
-correction factors, for comparison.
-
 Sources: Meyerhof 1953 and UFC 3-220-20 (2025) section 5-2.3 (read in a digitised edition);
 FHWA-IF-02-054 (GEC 6) section 5.2.3.2.
 """
@@ -25,9 +19,7 @@ __all__ = [
     "EffectiveArea",
     "Groundwater",
     "effective_area",
-    "effective_area_circle",
     "groundwater",
-    "water_factors",
 ]
 
 
@@ -85,29 +77,6 @@ def effective_area(
         lifts=np.asarray(lifts | outside),
         outside=np.asarray(outside),
     )
-
-
-def effective_area_circle(
-    radius_m: ArrayLike, eccentricity_m: ArrayLike
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Effective area of a circular pad and its equivalent rectangle: (A', B', L').
-
-    A' = 2 (r^2 acos(e/r) - e sqrt(r^2 - e^2)), the lens symmetric about the load; the
-    rectangle has the area and the aspect ratio of the lens. 0 <= e < r. [m2, m, m]
-
-    Parameters:
-      radius_m: array_like, > 0. Radius of the pad. [m]
-      eccentricity_m: array_like, 0 to less than radius_m. Distance of the load from the centre. [m]
-    Raises: A load outside the circle.
-    Source: UFC 3-220-20 Eqs 5-11, 5-12.
-    """
-    r = require_positive("radius_m", radius_m)
-    e = require_non_negative("eccentricity_m", eccentricity_m)
-    if not np.all(e < r):
-        raise InputError.of("eccentricity_m", float(np.max(e)), "less than radius_m")
-    area = 2.0 * (r**2 * np.arccos(e / r) - e * np.sqrt(r**2 - e**2))
-    aspect = np.sqrt((r - e) / (r + e))
-    return area, np.sqrt(area * aspect), np.sqrt(area / aspect)
 
 
 @dataclass(frozen=True)
@@ -169,26 +138,3 @@ def groundwater(
     share = np.clip((w - D) / (_INFLUENCE_DEPTH_OVER_B * B), 0.0, 1.0)
     below = submerged + share * (bulk - submerged)
     return Groundwater(np.asarray(overburden), np.asarray(np.where(share >= 1.0, bulk, below)))
-
-
-def water_factors(
-    water_depth_m: ArrayLike, B_m: ArrayLike, *, depth_m: ArrayLike
-) -> tuple[FloatArray, FloatArray]:
-    """Groundwater factors of GEC 6: (C_W_gamma, C_W_q), both at most 1.
-
-    C_W_gamma = 0.5 + 0.5 Dw/(1.5 B + Df), C_W_q = 0.5 + 0.5 Dw/Df; at Df = 0 the latter has
-    nothing to act on and is 1. For comparison: :func:`groundwater` is never above them for
-    ground whose submerged weight is at most half its bulk weight.
-
-    Parameters:
-      water_depth_m: array_like, >= 0. Depth Dw of the water table below ground. [m]
-      B_m: array_like, > 0. Width of the base. [m]
-      depth_m: array_like, >= 0. Depth Df of the base below ground. [m]
-    Source: FHWA-IF-02-054 (GEC 6) Eqs 5-9, 5-10.
-    """
-    w = require_non_negative("water_depth_m", water_depth_m)
-    B = require_positive("B_m", B_m)
-    D = require_non_negative("depth_m", depth_m)
-    c_gamma = np.minimum(0.5 + 0.5 * w / (1.5 * B + D), 1.0)
-    c_q = np.where(D > 0.0, np.minimum(0.5 + 0.5 * w / np.where(D > 0.0, D, 1.0), 1.0), 1.0)
-    return c_gamma, c_q

@@ -1,11 +1,5 @@
 """Bearing capacity factors Nc, Nq, Ngamma by named method.
 
-Contents
---------
-bearing_factors: Nc, Nq, Ngamma of a strip on level ground. local_shear_strength: reduced
-strength for ground that punches. The corrections for shape, depth, inclination and slopes
-are in :mod:`liftcalc.ground.corrections`.
-
 Sources: Nq, Nc: Prandtl 1920, Reissner 1924. Ngamma: Meyerhof 1963, Hansen 1970, Vesic 1973, EN
 1997-1:2004 Annex D.4. Terzaghi's Ngamma: the 1943 table (rows at 0 to 20, 30, 35 and 45 degrees
 read in public reprints; those at 25, 34, 40 and 48 from memory).
@@ -20,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import InputError, require_between, require_non_negative
+from liftcalc.base.errors import InputError, require_between
 
 __all__ = [
     "METHODS",
@@ -29,7 +23,6 @@ __all__ = [
     "BearingFactors",
     "Method",
     "bearing_factors",
-    "local_shear_strength",
 ]
 
 Method = Literal["meyerhof", "hansen", "vesic", "en1997", "terzaghi"]
@@ -126,18 +119,3 @@ def bearing_factors(phi_deg: ArrayLike, method: Method = "en1997") -> BearingFac
     else:
         Ngamma = 2.0 * (Nq - 1.0) * tan
     return BearingFactors(np.asarray(Nc), np.asarray(Nq), np.asarray(Ngamma))
-
-
-def local_shear_strength(c_kPa: ArrayLike, phi_deg: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Strength for local or punching shear in loose or soft ground: (c*, phi*).
-
-    c* = 0.67 c, phi* = atan(0.67 tan phi). FHWA-IF-02-054 (GEC 6) Eqs 5-12, 5-13.
-
-    Parameters:
-      c_kPa: array_like, >= 0. Effective cohesion. [kPa]
-      phi_deg: array_like, 0 to 50. Friction angle. [deg]
-    Returns: tuple of ndarray: c* [kPa] and phi* [deg]
-    """
-    c = require_non_negative("c_kPa", c_kPa)
-    phi = np.radians(require_between("phi_deg", phi_deg, 0.0, PHI_MAX_DEG))
-    return 0.67 * c, np.degrees(np.arctan(0.67 * np.tan(phi)))

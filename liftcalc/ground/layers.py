@@ -1,17 +1,11 @@
 """Bearing capacity of a strong layer over a weak one.
 
-Contents
---------
-punching_coefficient: Ks of the published chart. sand_over_clay, clay_over_clay_punching:
-punching through the upper layer (Meyerhof-Hanna). clay_over_clay: the modified Nc of Brown
-and Meyerhof. spread_to_layer: allowable pressure at the base from what a deeper layer can take.
-
 In each case the value never exceeds that of the upper layer alone, and the result says which
 of the two it is.
 
 Sources: Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as digitised in the
 package geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rectangles and for
-similar layers read in UFC 3-220-20 section 5-3.6.2); FHWA-IF-02-054 (GEC 6) Eq. 5-17.
+similar layers read in UFC 3-220-20 section 5-3.6.2).
 """
 
 from __future__ import annotations
@@ -28,10 +22,8 @@ from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 __all__ = [
     "LayeredCapacity",
     "clay_over_clay",
-    "clay_over_clay_punching",
     "punching_coefficient",
     "sand_over_clay",
-    "spread_to_layer",
 ]
 
 
@@ -153,49 +145,6 @@ def sand_over_clay(
     return _decide(np.asarray(punch), np.asarray(upper))
 
 
-def clay_over_clay_punching(
-    B_m: ArrayLike,
-    L_m: ArrayLike,
-    *,
-    thickness_m: ArrayLike,
-    cu_upper_kPa: ArrayLike,
-    cu_lower_kPa: ArrayLike,
-    adhesion_kPa: ArrayLike,
-    unit_weight_upper_kN_m3: ArrayLike,
-    depth_m: ArrayLike = 0.0,
-) -> LayeredCapacity:
-    """Capacity of a stiff clay crust over soft clay, by punching with a given adhesion.
-
-    q = (1 + 0.2 B/L) 5.14 cu2 + (1 + B/L) 2 ca H/B + gamma D, at most the crust alone. The
-    adhesion ca (chart value, at most cu1) acts on the sides of the punched block; vertical
-    load. [kPa, m, kN/m3]
-
-    Parameters:
-      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
-      thickness_m: array_like, > 0. Of the crust below the base, H. [m]
-      cu_upper_kPa, cu_lower_kPa: array_like, > 0. Undrained strength of crust and soft clay, cu1
-        and cu2. [kPa]
-      adhesion_kPa: array_like, 0 to cu_upper_kPa. On the sides of the punched block, ca. [kPa]
-      unit_weight_upper_kN_m3: array_like, > 0. Of the crust. [kN/m3]
-      depth_m: array_like, >= 0. Of the base, in the same layer. [m]
-    Returns: LayeredCapacity, arrays of the common shape
-    Raises: Adhesion above the strength of the upper clay.
-    Source: Meyerhof and Hanna 1978.
-    """
-    B, _, ratio = _sides(B_m, L_m)
-    H = require_positive("thickness_m", thickness_m)
-    cu1 = require_positive("cu_upper_kPa", cu_upper_kPa)
-    cu2 = require_positive("cu_lower_kPa", cu_lower_kPa)
-    ca = require_non_negative("adhesion_kPa", adhesion_kPa)
-    if not np.all(ca <= cu1):
-        raise InputError.of("adhesion_kPa", float(np.max(ca)), "at most cu_upper_kPa")
-    gamma = require_positive("unit_weight_upper_kN_m3", unit_weight_upper_kN_m3)
-    D = require_non_negative("depth_m", depth_m)
-    s_c = 1.0 + 0.2 * ratio
-    punch = s_c * NC_UNDRAINED * cu2 + (1.0 + ratio) * 2.0 * ca * H / B + gamma * D
-    return _decide(np.asarray(punch), np.asarray(s_c * NC_UNDRAINED * cu1 + gamma * D))
-
-
 def clay_over_clay(
     B_m: ArrayLike,
     L_m: ArrayLike,
@@ -228,32 +177,3 @@ def clay_over_clay(
     modified = near * (circle * ratio + strip * (1.0 - ratio))
     upper = cu1 * (_NC_CIRCLE * ratio + _NC_STRIP * (1.0 - ratio))
     return _decide(np.asarray(cu1 * modified), np.asarray(upper))
-
-
-def spread_to_layer(
-    q_net_allowable_kPa: ArrayLike,
-    B_m: ArrayLike,
-    *,
-    L_m: ArrayLike,
-    thickness_m: ArrayLike,
-    horizontal_per_vertical: ArrayLike = 0.5,
-) -> FloatArray:
-    """Pressure at the base that a deeper layer allows when the load spreads down to it. [kPa]
-
-    q_base = q_net (B + 2 k H)(L + 2 k H)/(B L), k from 0 (no spread) to 1.
-
-    Parameters:
-      q_net_allowable_kPa: array_like, >= 0. Net pressure that the deeper layer allows at its top.
-        [kPa]
-      B_m, L_m: array_like, > 0. Sides of the base. [m]
-      thickness_m: array_like, >= 0. From the base down to the layer, H. [m]
-      horizontal_per_vertical: array_like, 0 to 1. Slope k of the spread; 0.5 is 2 vertical to 1
-        horizontal.
-    Returns: ndarray: pressure at the base. [kPa]
-    Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
-    """
-    q = require_non_negative("q_net_allowable_kPa", q_net_allowable_kPa)
-    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
-    H = require_non_negative("thickness_m", thickness_m)
-    k = require_between("horizontal_per_vertical", horizontal_per_vertical, 0.0, 1.0)
-    return np.asarray(q * (B + 2.0 * k * H) * (L + 2.0 * k * H) / (B * L))

@@ -1,10 +1,5 @@
 """From settlement of the legs to tilt, radius growth and new reactions, until all agree.
 
-Contents
---------
-PlaneFit, plane_fit, LevelCheck, level_check, LevelledState, levelled_state. Single conversions
-(grade, packing) are in :mod:`liftcalc.crane.level`.
-
 Heights are positive upwards, settlements positive downwards. A tilt is positive when the machine
 leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.crane.masses`. Four legs are
 seldom in one plane: the plane is the least-squares one and what is left over is reported as twist.

@@ -1,9 +1,5 @@
 """A mat as plain numbers: size, stiffness and strength, with what follows from them.
 
-Contents
---------
-MatProperties.
-
 Sources: Section properties of a rectangle; shear stress 1.5 V/A: Wood Handbook (FPL), chapter 9.
 """
 

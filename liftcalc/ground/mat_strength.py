@@ -1,21 +1,13 @@
-"""Forces in a mat, the length its strength can serve, punching by the float, cribbing.
-
-Contents
---------
-bearing_length_required_m, CantileverActions, cantilever_actions, StrengthLength,
-strength_bearing_length, Punching, float_punching, CribSpread, crib_spread.
+"""Forces in a mat, the length its strength can serve, punching by the float.
 
 Sources: Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8 (cantilever form; the
 beam-based procedure of the same paper is not used). Punching at half the thickness around the
-float: ACI 318-19, 22.6.4 (from memory). Spread in timber 1:1 across and 2:1 along the grain: worked
-example after CIRIA C703, Appendix A1.
+float: ACI 318-19, 22.6.4 (from memory).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,12 +17,10 @@ from liftcalc.base.errors import InputError, require_non_negative, require_posit
 
 __all__ = [
     "CantileverActions",
-    "CribSpread",
     "Punching",
     "StrengthLength",
     "bearing_length_required_m",
     "cantilever_actions",
-    "crib_spread",
     "float_punching",
     "strength_bearing_length",
 ]
@@ -228,74 +218,3 @@ def float_punching(
     force = np.maximum(r - q * a * b, 0.0)
     stress = np.where(perimeter > 0.0, force / np.where(perimeter > 0.0, perimeter * d, 1.0), 0.0)
     return Punching(np.asarray(r / (c1 * c2)), perimeter, np.asarray(force), stress)
-
-
-@dataclass(frozen=True)
-class CribSpread:
-    """Loaded size below each layer of cribbing, from the top down."""
-
-    length_m: tuple[float, ...]
-    width_m: tuple[float, ...]
-
-    @property
-    def area_m2(self) -> float:
-        """Area on the ground below the last layer. [m2]"""
-        return self.length_m[-1] * self.width_m[-1]
-
-
-def crib_spread(
-    float_length_m: float,
-    float_width_m: float,
-    *,
-    layer_thickness_m: Sequence[float],
-    layer_length_m: Sequence[float],
-    layer_width_m: Sequence[float],
-    grain: Sequence[Literal["length", "width"]],
-    spread_along: float = 2.0,
-    spread_across: float = 1.0,
-) -> CribSpread:
-    """How far crossed layers of timber spread the float's load in direct bearing.
-
-    Direct bearing only. A layer that reaches beyond this size works as a cantilever: check it with
-    :func:`liftcalc.ground.mats.mat_check`, the size above as its float.
-
-    Parameters:
-      float_length_m, float_width_m: float, > 0. [m]
-      layer_thickness_m: sequence of float, > 0. From the top layer down. [m]
-      layer_length_m, layer_width_m: sequence of float, > 0. Outer size of each layer, which the
-        spread cannot pass. [m]
-      grain: sequence of {"length", "width"}. Direction of the timbers in each layer.
-      spread_along, spread_across: float, >= 0. Horizontal per vertical, along and across the grain.
-        [-]
-    Returns: CribSpread
-    Raises: No layer, lists of unequal length, a layer smaller than what stands on it, or a value
-      outside the range above.
-    Source: Worked example after CIRIA C703, Appendix A1 (1:1 across the grain, 2:1 along it).
-    """
-    count = len(layer_thickness_m)
-    if count == 0 or not len(layer_length_m) == len(layer_width_m) == len(grain) == count:
-        raise InputError.of("layers", count, "one or more, all lists of the same length")
-    t = require_positive("layer_thickness_m", layer_thickness_m)
-    lim_l = require_positive("layer_length_m", layer_length_m)
-    lim_w = require_positive("layer_width_m", layer_width_m)
-    along = float(require_non_negative("spread_along", spread_along))
-    across = float(require_non_negative("spread_across", spread_across))
-    length = float(require_positive("float_length_m", float_length_m))
-    width = float(require_positive("float_width_m", float_width_m))
-    lengths: list[float] = []
-    widths: list[float] = []
-    for i in range(count):
-        if grain[i] not in ("length", "width"):
-            raise InputError.of(f"grain[{i}]", grain[i], "length, width")
-        if lim_l[i] < length or lim_w[i] < width:
-            raise InputError.of(
-                f"layer {i + 1}",
-                (float(lim_l[i]), float(lim_w[i])),
-                f"at least {length:g} m x {width:g} m, the loaded size above it",
-            )
-        k_l, k_w = (along, across) if grain[i] == "length" else (across, along)
-        length = min(length + 2.0 * k_l * float(t[i]), float(lim_l[i]))
-        width = min(width + 2.0 * k_w * float(t[i]), float(lim_w[i]))
-        lengths.append(length)
-        widths.append(width)
-    return CribSpread(tuple(lengths), tuple(widths))

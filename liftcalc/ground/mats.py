@@ -1,10 +1,5 @@
 """Mats under the floats: how far they spread the load, and whether they survive it.
 
-Contents
---------
-MatProperties (from :mod:`liftcalc.ground.mat_properties`), MatCheck, mat_check, MatSelection,
-select_mat.
-
 A mat is loaded by the leg through the float, in the middle, and held up by the ground. How much of
 its length takes part is found from its own bending and shear strength, never assumed. The ground
 is then checked over that length, and the strength over the length that the ground needs: the two
@@ -16,7 +11,7 @@ Sources: Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8, in
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,9 +39,7 @@ __all__ = [
     "AllowablePressure",
     "MatCheck",
     "MatProperties",
-    "MatSelection",
     "mat_check",
-    "select_mat",
 ]
 
 AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
@@ -281,83 +274,4 @@ def mat_check(
         punching_utilisation=parts[4],
         utilisation=parts.max(axis=0),
         governs=np.asarray(_CHECKS)[parts.argmax(axis=0)],
-    )
-
-
-@dataclass(frozen=True)
-class MatSelection:
-    """The smallest mat that passes, and how every mat in the list fared.
-
-    Attributes:
-      index: position in the list given, or None when none passes.
-      names: as given.
-      area_m2: plan area of each.
-      checks: one :class:`MatCheck` for each mat, or None where the float does not fit on it.
-      utilisation: greatest utilisation over all states; infinite where the float does not fit.
-      governs: name of the governing check ("float does not fit" where it does not).
-    """
-
-    index: int | None
-    names: tuple[str, ...]
-    area_m2: tuple[float, ...]
-    checks: tuple[MatCheck | None, ...]
-    utilisation: tuple[float, ...]
-    governs: tuple[str, ...]
-
-
-def select_mat(
-    mats: Sequence[MatProperties],
-    reaction_kN: ArrayLike,
-    *,
-    allowable_kPa: AllowablePressure,
-    float_length_m: float,
-    float_width_m: float,
-    limit: float = 1.0,
-) -> MatSelection:
-    """Smallest mat (by area, then by mass) that passes every check in every state.
-
-    Parameters:
-      mats: sequence of MatProperties, not empty
-      reaction_kN: array_like, >= 0. One leg's forces over all states. [kN]
-      allowable_kPa, float_length_m, float_width_m: As for :func:`mat_check`.
-      limit: float, above 0, at most 1. Utilisation that still passes. [-]
-    Returns: MatSelection
-    Raises: An empty list, a limit outside the range, or as :func:`mat_check`.
-    Source: :func:`mat_check` for each mat.
-    """
-    if len(mats) == 0:
-        raise InputError.of("mats", 0, "at least one mat")
-    if not 0.0 < limit <= 1.0:
-        raise InputError.of("limit", limit, "above 0, at most 1")
-    c1 = float(require_positive("float_length_m", float_length_m))
-    c2 = float(require_positive("float_width_m", float_width_m))
-    checks: list[MatCheck | None] = []
-    worst: list[float] = []
-    governs: list[str] = []
-    for mat in mats:
-        if c1 > mat.length_m or c2 > mat.width_m:
-            checks.append(None)
-            worst.append(float("inf"))
-            governs.append("float does not fit")
-            continue
-        check = mat_check(
-            mat,
-            reaction_kN,
-            allowable_kPa=allowable_kPa,
-            float_length_m=c1,
-            float_width_m=c2,
-        )
-        at = int(np.argmax(check.utilisation))
-        checks.append(check)
-        worst.append(float(np.ravel(check.utilisation)[at]))
-        governs.append(str(np.ravel(check.governs)[at]))
-    passing = [i for i, u in enumerate(worst) if u <= limit]
-    best = min(passing, key=lambda i: (mats[i].area_m2, mats[i].mass_t), default=None)
-    return MatSelection(
-        index=best,
-        names=tuple(m.name for m in mats),
-        area_m2=tuple(m.area_m2 for m in mats),
-        checks=tuple(checks),
-        utilisation=tuple(worst),
-        governs=tuple(governs),
     )

@@ -1,16 +1,10 @@
 """Loads on buried pipes, ducts, culverts and slabs below the legs.
 
-Contents
---------
-impact_factor, MarstonLoad, marston_load, surface_load_on_pipe_kPa, ServiceLoad, service_load
-(the legs' mats on the crown of a buried pipe, culvert or slab), SlabLoad, slab_load (on the roof
-of a culvert or cellar).
-
 What the buried thing can bear is for its owner to say: nothing here guesses it.
 
-Sources: Marston and prism loads: UFC 3-220-10 (DM-7.1), section 4-4, Eqs 4-6, 4-7, 4-9. Surface
-load with impact: Boussinesq, as in Moser, Buried Pipe Design, Table 2.5, and the American Lifelines
-Alliance guideline (2001).
+Sources: Surface load with impact: Boussinesq, as in Moser, Buried Pipe Design, Table 2.5, and the
+American Lifelines Alliance guideline (2001). Prism load of the cover: UFC 3-220-10 (DM-7.1),
+section 4-4.
 """
 
 from __future__ import annotations
@@ -28,17 +22,14 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.ground.stress import legs_stress_by_leg_kPa, point_stress_kPa
+from liftcalc.ground.stress import legs_stress_by_leg_kPa
 
 __all__ = [
-    "MarstonLoad",
     "ServiceLoad",
     "SlabLoad",
     "impact_factor",
-    "marston_load",
     "service_load",
     "slab_load",
-    "surface_load_on_pipe_kPa",
 ]
 
 
@@ -58,78 +49,6 @@ def impact_factor(cover_m: ArrayLike) -> FloatArray:
     ft = 0.3048
     return np.asarray(
         np.select([cover <= ft, cover <= 2 * ft, cover <= 3 * ft], [1.5, 1.35, 1.15], 1.0)
-    )
-
-
-@dataclass(frozen=True)
-class MarstonLoad:
-    """Weight of the backfill on a pipe, per metre of pipe."""
-
-    cd: FloatArray
-    rigid_kN_m: FloatArray
-    flexible_kN_m: FloatArray
-    prism_kN_m: FloatArray
-
-
-def marston_load(
-    unit_weight_kN_m3: ArrayLike,
-    cover_m: ArrayLike,
-    *,
-    trench_width_m: ArrayLike,
-    pipe_diameter_m: ArrayLike,
-    k_mu: ArrayLike,
-) -> MarstonLoad:
-    """Backfill load on a pipe in a trench.
-
-    C_d = (1 - exp(-2 K mu H/B_d))/(2 K mu); rigid C_d gamma B_d^2, flexible C_d gamma B_d D, prism
-    gamma H D.
-
-    Parameters:
-      unit_weight_kN_m3: array_like, > 0. [kN/m3]
-      cover_m: array_like, > 0. [m]
-      trench_width_m: array_like, > 0. At the crown; not less than the pipe. [m]
-      pipe_diameter_m: array_like, > 0. Outside. [m]
-      k_mu: array_like, 0.05 to 0.3. Lateral pressure ratio times friction with the trench wall. [-]
-    Returns: MarstonLoad
-    Raises: A trench narrower than the pipe.
-    Source: UFC 3-220-10 (DM-7.1), Eqs 4-6, 4-7, 4-9.
-    """
-    gamma = require_positive("unit_weight_kN_m3", unit_weight_kN_m3)
-    h = require_positive("cover_m", cover_m)
-    bd = require_positive("trench_width_m", trench_width_m)
-    d = require_positive("pipe_diameter_m", pipe_diameter_m)
-    km = require_between("k_mu", k_mu, 0.05, 0.3)
-    if not np.all(bd >= d):
-        raise InputError.of("trench_width_m", float(np.min(bd)), "at least the pipe diameter")
-    cd = -np.expm1(-2.0 * km * h / bd) / (2.0 * km)
-    return MarstonLoad(
-        np.asarray(cd),
-        np.asarray(cd * gamma * bd**2),
-        np.asarray(cd * gamma * bd * d),
-        np.asarray(gamma * h * d),
-    )
-
-
-def surface_load_on_pipe_kPa(
-    load_kN: ArrayLike,
-    cover_m: ArrayLike,
-    *,
-    offset_m: ArrayLike = 0.0,
-    impact: ArrayLike = 1.0,
-) -> FloatArray:
-    """Pressure on the crown of a pipe from one point load, with impact.
-
-    Parameters:
-      load_kN: array_like, >= 0. [kN]
-      cover_m: array_like, > 0. [m]
-      offset_m: array_like, >= 0. Horizontal distance of the load from the crown. [m]
-      impact: array_like, 1 to 2. Factor for a moving load, :func:`impact_factor`. [-]
-    Returns: ndarray: pressure. [kPa]
-    Source: Moser, Buried Pipe Design; American Lifelines Alliance (2001).
-    """
-    return np.asarray(
-        require_between("impact", impact, 1.0, 2.0)
-        * point_stress_kPa(load_kN, cover_m, offset_m=offset_m)
     )
 
 

@@ -1,11 +1,5 @@
 """Plate test turned into an allowable pressure, and one cautious value from several tests.
 
-Contents
---------
-plate_undrained_strength, plate_settlement, plate_ultimate: scaling of single results.
-plate_test_allowable: value from the readings of a test. characteristic_low: one value from
-several tests of one layer.
-
 A plate proves the ground to about twice its own width.
 
 Sources: EN 1997-2:2007 Annex K.1 (read in a digitised edition). Terzaghi and Peck (scaling; from

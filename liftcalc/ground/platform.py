@@ -1,11 +1,5 @@
 """Granular working platform on weaker ground: strength, needed thickness, load spread.
 
-Contents
---------
-passive_coefficient_tan_delta: Kp tan(delta) of a platform fill. working_platform: the
-thickness by the BR 470 form, and which of its checks governs. LoadSpread, load_spread:
-pressure under the platform by projected area. spread_thickness: the thickness by load spread.
-
 Punching through a strong layer (Meyerhof-Hanna, Brown-Meyerhof) is in
 :mod:`liftcalc.ground.layers`.
 

@@ -1,10 +1,5 @@
 """Presumptive (published, untested) allowable pressures, each with its owner and limits.
 
-Contents
---------
-PresumptiveRow, PRESUMPTIVE: the tables as data. presumptive_tables, presumptive_rows: what
-there is. presumptive_pressure: one value with its limits and a plain warning.
-
 A table gives a value for a soil somebody named by eye. The lower end of a printed range is
 taken unless the table's own recommended value is asked for; a row with only an upper bound
 gives no value.
@@ -33,7 +28,6 @@ __all__ = [
     "TableName",
     "presumptive_pressure",
     "presumptive_rows",
-    "presumptive_tables",
 ]
 
 TableName = Literal[
@@ -267,19 +261,11 @@ class PresumptivePressure:
     warning: str
 
 
-def presumptive_tables() -> tuple[TableName, ...]:
-    """Names of the tables.
-
-    Raises nothing.
-    """
-    return tuple(_TABLES)
-
-
 def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
     """Rows of one table, in printed order.
 
     Parameters:
-      table: str. A name of :func:`presumptive_tables`.
+      table: str. One of :data:`TableName`.
     Raises: A table of another name.
     """
     if table not in _TABLES:

@@ -1,10 +1,5 @@
 """Ground as found: layers from the top down, water level, and whether voids are ruled out.
 
-Contents
---------
-GroundLayer, GroundProfile: plain frozen records. check_profile: every contradiction and gap in
-one error. overburden_kPa: stress at a depth, total or effective. layer_at: layer at a depth.
-
 What is unknown is unsafe: ground not explored deep enough, a water level nobody looked for,
 or voids nobody ruled out are refused here, with every other problem in the same message.
 

@@ -1,13 +1,5 @@
 """Quick site tests turned into a strength or an allowable pressure, each with its limits.
 
-Contents
---------
-SiteTestValue: value with source, limits and warnings. spt_allowable_pressure, spt_consistency,
-spt_undrained_strength, spt_friction_angle: standard penetration test. dcp_cbr,
-cbr_undrained_strength, cbr_youngs_modulus: dynamic cone and California bearing ratio.
-vane_strength_from_torque, vane_undrained_strength: hand or field vane. Plate tests and one
-value from several tests are in :mod:`liftcalc.ground.platetests`.
-
 Every function raises InputError outside the range its source covers. A test speaks only for
 the ground it reached: a vane a few centimetres, a cone a metre.
 

@@ -1,9 +1,5 @@
 """Slip check of a slope or excavation edge that carries a mat.
 
-Contents
---------
-SoilLayer, Surcharge, SlipResult, slip_check.
-
 A search over circular slips in plane strain: the mat counts as if it ran on along the crest, which
 is on the safe side. The crest is the origin; x points out over the slope, z up. The ground is level
 behind the crest (x < 0), falls at the slope angle, and is level again at the toe.

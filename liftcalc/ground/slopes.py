@@ -1,17 +1,11 @@
 """How far to stay from an excavation or a slope: published rules side by side.
 
-Contents
---------
-SetBack, footing_set_back, plant_set_back_m, pit_depth_set_back_m, influence_line_distance_m,
-set_back_rules, trench_slope_deg, edge_clearance_m, crest_nc, CrestFactor.
-
 The rules differ by owner and purpose, so each keeps its name and source; the greatest distance
 governs. None of them replaces the slip check in :mod:`liftcalc.ground.slip`.
 
 Sources: DIN 4124 as given in German accident-insurance leaflets (plant near an edge); German site
 practice for machines on legs near pits; International Building Code 1808.7 (from memory); 29 CFR
-1926 Subpart P, Appendix B, Table B-1, and 1926.651(j)(2) (from memory); influence line: geometry.
-Crest of an undrained slope: plasticity (2 + pi - 2 beta), Hansen (1970).
+1926.651(j)(2) (from memory); influence line: geometry.
 """
 
 from __future__ import annotations
@@ -31,17 +25,14 @@ from liftcalc.base.errors import (
 )
 
 __all__ = [
-    "CrestFactor",
     "FootingSetBack",
     "SetBack",
-    "crest_nc",
     "edge_clearance_m",
     "footing_set_back",
     "influence_line_distance_m",
     "pit_depth_set_back_m",
     "plant_set_back_m",
     "set_back_rules",
-    "trench_slope_deg",
 ]
 
 PitSoil = Literal["natural cohesive", "fill or granular"]
@@ -135,22 +126,6 @@ def edge_clearance_m() -> float:
     return 2.0 * _FT
 
 
-def trench_slope_deg(soil_type: Literal["A", "B", "C"]) -> float:
-    """Steepest unshored slope of a trench less than 20 ft deep.
-
-    Parameters:
-      soil_type: {"A", "B", "C"}. OSHA soil type.
-    Returns: float: angle from the horizontal; the published 53, 45 and 34 degrees are these,
-      rounded.
-    Raises: An unknown type.
-    Source: 29 CFR 1926 Subpart P, Appendix B, Table B-1 (3/4:1, 1:1, 1 1/2:1).
-    """
-    run = {"A": 0.75, "B": 1.0, "C": 1.5}
-    if soil_type not in run:
-        raise InputError.of("soil_type", soil_type, "A, B, C")
-    return float(np.rad2deg(np.arctan(1.0 / run[soil_type])))
-
-
 @dataclass(frozen=True)
 class SetBack:
     """One rule against the distance there is.
@@ -223,31 +198,3 @@ def set_back_rules(
         for rule, source, need, binding in rows
     ]
     return tuple(sorted(out, key=lambda r: -r.required_m))
-
-
-@dataclass(frozen=True)
-class CrestFactor:
-    """Bearing factor of an undrained slope crest, and its share of the level value."""
-
-    nc: FloatArray
-    reduction: FloatArray
-    hansen_gc: FloatArray
-
-
-def crest_nc(slope_deg: ArrayLike) -> CrestFactor:
-    """Nc of a base at the very crest of an undrained, weightless slope.
-
-    Holds for a stability number gamma H / cu of 0 and the base right at the crest. A heavy slope
-    has less: check it by :func:`liftcalc.ground.slip.slip_check`. Away from the crest this value is
-    on the safe side as far as the set-back goes.
-
-    Parameters:
-      slope_deg: array_like, 0 to 90. [degrees]
-    Returns: CrestFactor: Nc = 2 + pi - 2 beta; Hansen's factor is 1 - beta/147 degrees.
-    Source: Plasticity (Meyerhof 1957 chart at D/B = b/B = Ns = 0); Hansen (1970).
-    """
-    beta = require_between("slope_deg", slope_deg, 0.0, 90.0)
-    nc = 2.0 + np.pi - 2.0 * np.deg2rad(beta)
-    return CrestFactor(
-        np.asarray(nc), np.asarray(nc / (2.0 + np.pi)), np.asarray(1.0 - beta / 147.0)
-    )

@@ -1,17 +1,11 @@
 """Vertical stress at depth under legs and mats.
 
-Contents
---------
-point_stress_kPa, corner_influence_factor, rectangle_stress_kPa, strip_stress_kPa,
-circle_centre_stress_kPa, two_to_one_stress_kPa, spread_stress_kPa, legs_stress_by_leg_kPa,
-legs_stress_kPa.
-
 All are stresses added by the surface load on a uniform elastic half space; the weight of the soil
 itself is not included. Compression is positive. A stiff crust over soft ground spreads more, a
 soft layer over a stiff one spreads less than this theory.
 
-Sources: Boussinesq (1885), point load. Newmark (1935) and Fadum (1948), corner of a rectangle.
-Strip, circle and 2:1 spread: NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
+Sources: Newmark (1935) and Fadum (1948), corner of a rectangle, from Boussinesq (1885). 2:1 spread:
+NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
 """
 
 from __future__ import annotations
@@ -23,57 +17,18 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_finite, require_non_negative, require_positive
 
 __all__ = [
-    "circle_centre_stress_kPa",
-    "corner_influence_factor",
     "legs_stress_by_leg_kPa",
-    "legs_stress_kPa",
-    "point_stress_kPa",
     "rectangle_stress_kPa",
     "spread_stress_kPa",
-    "strip_stress_kPa",
     "two_to_one_stress_kPa",
 ]
 
 
-def point_stress_kPa(
-    load_kN: ArrayLike, depth_m: ArrayLike, *, offset_m: ArrayLike = 0.0
-) -> FloatArray:
-    """Vertical stress under a point load on a half space.
-
-    sigma_z = 3 P / (2 pi z^2) (1 + (r/z)^2)^(-5/2). A mat may be taken as a point load only at
-    depths beyond about twice its longer side; nearer, use :func:`rectangle_stress_kPa`.
-
-    Parameters:
-      load_kN: array_like, >= 0. Surface load, compression positive. [kN]
-      depth_m: array_like, > 0. Depth below the loaded surface. [m]
-      offset_m: array_like, >= 0. Horizontal distance from the line of the load. [m]
-    Returns: ndarray: added vertical stress, compression positive. [kPa]
-    Source: Boussinesq (1885), as printed in NAVFAC DM-7.01.
-    """
-    load = require_non_negative("load_kN", load_kN)
-    z = require_positive("depth_m", depth_m)
-    r = require_non_negative("offset_m", offset_m)
-    return np.asarray(3.0 * load / (2.0 * np.pi * z**2) * (1.0 + (r / z) ** 2) ** -2.5)
-
-
 def _corner(m: FloatArray, n: FloatArray) -> FloatArray:
+    """Share of the pressure below a corner of a rectangle, its sides over the depth m and n."""
     m2, n2 = m * m, n * n
     t = m * n / np.sqrt(m2 + n2 + 1.0)
     return np.asarray((np.arctan(t) + t * (1.0 / (1.0 + m2) + 1.0 / (1.0 + n2))) / (2.0 * np.pi))
-
-
-def corner_influence_factor(m: ArrayLike, n: ArrayLike) -> FloatArray:
-    """Share of the pressure that arrives below one corner of a loaded rectangle.
-
-    Parameters:
-      m, n: array_like. Side lengths divided by the depth; any sign, so that four rectangles
-        superpose. [-]
-    Returns: ndarray: influence factor, 0 to 0.25 for positive arguments (odd in each argument). [-]
-    Raises: An argument that is not finite.
-    Source: Newmark (1935), Fadum (1948); written with one arctangent that needs no branch
-      correction.
-    """
-    return _corner(require_finite("m", m), require_finite("n", n))
 
 
 def rectangle_stress_kPa(
@@ -93,7 +48,8 @@ def rectangle_stress_kPa(
       length_m, width_m: array_like, > 0. Sides of the rectangle along x and along y. [m]
       x_m, y_m: array_like. Point looked at, measured from the centre of the rectangle. [m]
     Returns: ndarray: added vertical stress. [kPa]
-    Source: Superposition of four corner rectangles, :func:`corner_influence_factor`.
+    Source: Superposition of four corner rectangles: Newmark (1935), Fadum (1948), written with one
+      arctangent that needs no branch correction.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     z = require_positive("depth_m", depth_m)
@@ -105,52 +61,6 @@ def rectangle_stress_kPa(
     n1, n2 = (y + half_w) / z, (y - half_w) / z
     factor = _corner(m1, n1) - _corner(m2, n1) - _corner(m1, n2) + _corner(m2, n2)
     return np.asarray(q * np.maximum(factor, 0.0))  # far away the difference is rounding noise
-
-
-def strip_stress_kPa(
-    pressure_kPa: ArrayLike, depth_m: ArrayLike, *, width_m: ArrayLike, offset_m: ArrayLike = 0.0
-) -> FloatArray:
-    """Vertical stress below an endless loaded strip.
-
-    sigma_z = q/pi (alpha + sin(alpha) cos(alpha + 2 delta)), here written with the two angles from
-    the vertical to the edges of the strip.
-
-    Parameters:
-      pressure_kPa: array_like, >= 0. [kPa]
-      depth_m: array_like, > 0. [m]
-      width_m: array_like, > 0. Width of the strip. [m]
-      offset_m: array_like. Horizontal distance of the point from the centre line. [m]
-    Returns: ndarray: added vertical stress. [kPa]
-    Source: Boussinesq strip, NAVFAC DM-7.01 Table 4-2.
-    """
-    q = require_non_negative("pressure_kPa", pressure_kPa)
-    z = require_positive("depth_m", depth_m)
-    half = require_positive("width_m", width_m) / 2.0
-    x = require_finite("offset_m", offset_m)
-    t1, t2 = (x + half) / z, (x - half) / z
-    return np.asarray(
-        q / np.pi * (np.arctan(t1) - np.arctan(t2) + t1 / (1 + t1**2) - t2 / (1 + t2**2))
-    )
-
-
-def circle_centre_stress_kPa(
-    pressure_kPa: ArrayLike, depth_m: ArrayLike, *, radius_m: ArrayLike
-) -> FloatArray:
-    """Vertical stress below the centre of a uniformly loaded circle (a bare round float).
-
-    sigma_z = q (1 - (1 + (a/z)^2)^(-3/2)).
-
-    Parameters:
-      pressure_kPa: array_like, >= 0. [kPa]
-      depth_m: array_like, > 0. [m]
-      radius_m: array_like, > 0. [m]
-    Returns: ndarray: added vertical stress on the centre line. [kPa]
-    Source: Boussinesq circle, NAVFAC DM-7.01 Table 4-2.
-    """
-    q = require_non_negative("pressure_kPa", pressure_kPa)
-    z = require_positive("depth_m", depth_m)
-    a = require_positive("radius_m", radius_m)
-    return np.asarray(q * (1.0 - (1.0 + (a / z) ** 2) ** -1.5))
 
 
 def spread_stress_kPa(
@@ -232,40 +142,4 @@ def legs_stress_by_leg_kPa(
         width_m=width_m,
         x_m=dx * cos + dy * sin,
         y_m=dy * cos - dx * sin,
-    )
-
-
-def legs_stress_kPa(
-    pressure_kPa: ArrayLike,
-    depth_m: ArrayLike,
-    *,
-    leg_x_m: ArrayLike,
-    leg_y_m: ArrayLike,
-    length_m: ArrayLike,
-    width_m: ArrayLike,
-    orientation_deg: ArrayLike = 0.0,
-    x_m: ArrayLike,
-    y_m: ArrayLike,
-) -> FloatArray:
-    """Vertical stress at points below all legs together.
-
-    Parameters:
-      pressure_kPa, depth_m, leg_x_m, leg_y_m, length_m, width_m, orientation_deg, x_m, y_m: As for
-        :func:`legs_stress_by_leg_kPa`.
-    Returns: ndarray, shape (...): stress from all mats together. [kPa]
-    Raises: As for :func:`legs_stress_by_leg_kPa`.
-    Source: Superposition, valid because the half space is linear.
-    """
-    return np.asarray(
-        legs_stress_by_leg_kPa(
-            pressure_kPa,
-            depth_m,
-            leg_x_m=leg_x_m,
-            leg_y_m=leg_y_m,
-            length_m=length_m,
-            width_m=width_m,
-            orientation_deg=orientation_deg,
-            x_m=x_m,
-            y_m=y_m,
-        ).sum(axis=-1)
     )

@@ -1,10 +1,5 @@
 """Corrections to Nc for saturated clay loaded undrained (phi = 0).
 
-Contents
---------
-UndrainedCorrections: the five corrections and their total. undrained_corrections: by method;
-the Hansen method adds where the others multiply.
-
 Sources: EN 1997-1:2004 Annex D.3; UFC 3-220-20 (2025) Tables 5-5 to 5-7 (read in a digitised
 edition); API RP 2GEO (2011), read in a public package; Vesic 1975 (from memory).
 """

@@ -1,23 +1,13 @@
 """Sideways pressure that a leg near a wall puts on it.
 
-Contents
---------
-point_wall_pressure_kPa, line_wall_pressure_kPa, strip_wall_pressure_kPa, patch_wall_pressure_kPa,
-WallThrust, point_wall_thrust, line_wall_thrust, patch_wall_thrust, MIN_SURCHARGE_KPA.
-
 Only the added pressure from the surface load; earth and water pressure stand on the wall already.
 A wall that can move enough to reach the active state takes 75 % of the rigid-wall value.
 
-Sources: Terzaghi (1954), point and line load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Figs 4-18,
-4-19, section 4-4.2); strip: Caltrans Trenching and Shoring Manual, Eq. 5-1-2 (Teng); least
-surcharge: the same manual, example 7-1B. The line-load form is from memory; its integral gives the
-published resultants.
+Sources: Terzaghi (1954), point load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Fig. 4-18).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -28,25 +18,12 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
 __all__ = [
-    "MIN_SURCHARGE_KPA",
     "WallCondition",
-    "WallThrust",
-    "line_wall_pressure_kPa",
-    "line_wall_thrust",
     "patch_wall_pressure_kPa",
-    "patch_wall_thrust",
     "point_wall_pressure_kPa",
-    "point_wall_thrust",
-    "strip_wall_pressure_kPa",
 ]
 
 WallCondition = Literal["rigid", "yielding"]
-
-MIN_SURCHARGE_KPA = 72.0 * 4.4482216152605e-3 / 0.3048**2
-"""Least lateral construction surcharge, 72 psf (Caltrans, example 7-1B, p. 7-26). [kPa]"""
-
-_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(64)
-_GAUSS_X, _GAUSS_W = (_GAUSS_X + 1.0) / 2.0, _GAUSS_W / 2.0
 
 
 @lru_cache(maxsize=16)
@@ -115,68 +92,6 @@ def point_wall_pressure_kPa(
     )
 
 
-def line_wall_pressure_kPa(
-    load_kN_m: ArrayLike,
-    depth_m: ArrayLike,
-    *,
-    distance_m: ArrayLike,
-    wall_height_m: ArrayLike,
-    wall: WallCondition = "rigid",
-) -> FloatArray:
-    """Pressure on a wall from a line load parallel to it.
-
-    m <= 0.4: 0.20 n/(0.16 + n^2)^2, else 1.28 m^2 n/(m^2 + n^2)^2, times Q_L/H.
-
-    Parameters:
-      load_kN_m: array_like, >= 0. [kN/m]
-      depth_m: array_like, 0 to wall height. [m]
-      distance_m, wall_height_m: array_like, > 0. [m]
-      wall: {"rigid", "yielding"}
-    Returns: ndarray: sideways pressure. [kPa]
-    Source: Terzaghi (1954); UFC 3-220-20, Fig. 4-19 (form from memory).
-    """
-    q = require_non_negative("load_kN_m", load_kN_m)
-    height = require_positive("wall_height_m", wall_height_m)
-    m = require_positive("distance_m", distance_m) / height
-    n = _depth_on_wall(depth_m, height) / height
-    near = 0.20 * n / (0.16 + n**2) ** 2
-    far = 1.28 * m**2 * n / (m**2 + n**2) ** 2
-    return np.asarray(_condition_factor(wall) * q / height * np.where(m <= 0.4, near, far))
-
-
-def strip_wall_pressure_kPa(
-    pressure_kPa: ArrayLike,
-    depth_m: ArrayLike,
-    *,
-    edge_distance_m: ArrayLike,
-    width_m: ArrayLike,
-    wall: Literal["rigid", "yielding", "none"] = "rigid",
-) -> FloatArray:
-    """Pressure on a wall from an endless strip parallel to it.
-
-    2q/pi (beta - sin(beta) cos(2 alpha)), beta the angle the strip subtends, alpha the angle from
-    the wall to its middle.
-
-    Parameters:
-      pressure_kPa: array_like, >= 0. [kPa]
-      depth_m: array_like, > 0. [m]
-      edge_distance_m: array_like, >= 0. From the wall to the near edge. [m]
-      width_m: array_like, > 0. [m]
-      wall: {"rigid", "yielding", "none"}. "none" gives the free-field stress, half the rigid-wall
-        value.
-    Returns: ndarray: sideways pressure. [kPa]
-    Source: Caltrans Trenching and Shoring Manual, Eq. 5-1-2.
-    """
-    q = require_non_negative("pressure_kPa", pressure_kPa)
-    z = require_positive("depth_m", depth_m)
-    near = require_non_negative("edge_distance_m", edge_distance_m)
-    far = near + require_positive("width_m", width_m)
-    t1, t2 = np.arctan(near / z), np.arctan(far / z)
-    beta, alpha = t2 - t1, (t1 + t2) / 2.0
-    factor = 0.5 if wall == "none" else _condition_factor(wall)
-    return np.asarray(factor * 2.0 * q / np.pi * (beta - np.sin(beta) * np.cos(2.0 * alpha)))
-
-
 def patch_wall_pressure_kPa(
     load_kN: ArrayLike,
     depth_m: ArrayLike,
@@ -235,115 +150,3 @@ def patch_wall_pressure_kPa(
     )
     share = (half * weight).ravel()[:, None] * weight * (high - low) * x / np.cos(turn) ** 2
     return np.asarray((part * share).sum(axis=(-2, -1)) / (2.0 * across * along))
-
-
-@dataclass(frozen=True)
-class WallThrust:
-    """Added push on a wall, per metre of wall opposite the load.
-
-    Attributes:
-      resultant_kN_m: push per metre.
-      depth_m: of its line of action, below the loaded surface.
-      moment_about_base_kNm_m: about the foot of the wall.
-      pressure_max_kPa: greatest pressure over the height.
-    """
-
-    resultant_kN_m: FloatArray
-    depth_m: FloatArray
-    moment_about_base_kNm_m: FloatArray
-    pressure_max_kPa: FloatArray
-
-
-def _thrust(pressure: Callable[[FloatArray], FloatArray], height_m: ArrayLike) -> WallThrust:
-    height = require_positive("wall_height_m", height_m)
-    z = height[..., None] * _GAUSS_X
-    p = pressure(z)
-    push = (p * _GAUSS_W).sum(axis=-1) * height
-    first = (p * z * _GAUSS_W).sum(axis=-1) * height
-    depth = np.where(push > 0.0, first / np.where(push > 0.0, push, 1.0), 0.0)
-    return WallThrust(push, depth, push * height - first, p.max(axis=-1))
-
-
-def point_wall_thrust(
-    load_kN: ArrayLike,
-    distance_m: ArrayLike,
-    *,
-    wall_height_m: ArrayLike,
-    wall: WallCondition = "rigid",
-) -> WallThrust:
-    """Push on the metre of wall opposite a point load.
-
-    Parameters:
-      load_kN: array_like, >= 0. [kN]
-      distance_m, wall_height_m: array_like, > 0. [m]
-      wall: {"rigid", "yielding"}
-    Returns: WallThrust
-    Source: Integral of :func:`point_wall_pressure_kPa` over the height.
-    """
-    load = np.asarray(load_kN, dtype=np.float64)[..., None]
-    x = np.asarray(distance_m, dtype=np.float64)[..., None]
-    h = np.asarray(wall_height_m, dtype=np.float64)[..., None]
-    return _thrust(
-        lambda z: point_wall_pressure_kPa(load, z, distance_m=x, wall_height_m=h, wall=wall),
-        wall_height_m,
-    )
-
-
-def line_wall_thrust(
-    load_kN_m: ArrayLike,
-    distance_m: ArrayLike,
-    *,
-    wall_height_m: ArrayLike,
-    wall: WallCondition = "rigid",
-) -> WallThrust:
-    """Push on a metre of wall from a line load parallel to it.
-
-    Parameters:
-      load_kN_m: array_like, >= 0. [kN/m]
-      distance_m, wall_height_m: array_like, > 0. [m]
-      wall: {"rigid", "yielding"}
-    Returns: WallThrust
-    Source: Integral of :func:`line_wall_pressure_kPa`; m > 0.4 gives 0.64 Q_L/(m^2 + 1).
-    """
-    load = np.asarray(load_kN_m, dtype=np.float64)[..., None]
-    x = np.asarray(distance_m, dtype=np.float64)[..., None]
-    h = np.asarray(wall_height_m, dtype=np.float64)[..., None]
-    return _thrust(
-        lambda z: line_wall_pressure_kPa(load, z, distance_m=x, wall_height_m=h, wall=wall),
-        wall_height_m,
-    )
-
-
-def patch_wall_thrust(
-    load_kN: ArrayLike,
-    edge_distance_m: float,
-    *,
-    across_m: float,
-    along_m: float,
-    wall_height_m: float,
-    offset_along_m: float = 0.0,
-    wall: WallCondition = "rigid",
-) -> WallThrust:
-    """Push on a metre of wall from a rectangular mat.
-
-    Parameters:
-      load_kN, edge_distance_m, across_m, along_m, wall_height_m, offset_along_m, wall: As for
-        :func:`patch_wall_pressure_kPa`.
-    Returns: WallThrust
-    Raises: As for :func:`patch_wall_pressure_kPa`.
-    Source: Integral of :func:`patch_wall_pressure_kPa`.
-    """
-    load = np.asarray(load_kN, dtype=np.float64)[..., None]
-    return _thrust(
-        lambda z: patch_wall_pressure_kPa(
-            load,
-            z,
-            edge_distance_m=edge_distance_m,
-            across_m=across_m,
-            along_m=along_m,
-            wall_height_m=wall_height_m,
-            offset_along_m=offset_along_m,
-            wall=wall,
-        ),
-        wall_height_m,
-    )

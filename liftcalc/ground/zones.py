@@ -1,17 +1,11 @@
-"""Where the mats lie: on which ground, on each other, on an obstacle.
+"""Where the mats lie: their outlines, and mats on each other or on an obstacle.
 
-Contents
---------
-mat_outlines, MatConflict, mat_conflicts, require_mats_clear, ZoneAssignment,
-zones_under_mats.
-
-Sources: Plane geometry by shapely. A mat over two kinds of ground takes the worse: common practice,
-no published source.
+Sources: Plane geometry by shapely.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,10 +13,8 @@ import shapely
 from numpy.typing import ArrayLike
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
-    Problem,
     require_finite,
     require_non_negative,
     require_positive,
@@ -31,11 +23,8 @@ from liftcalc.reactions.carrier import LEG_NAMES
 
 __all__ = [
     "MatConflict",
-    "ZoneAssignment",
     "mat_conflicts",
     "mat_outlines",
-    "require_mats_clear",
-    "zones_under_mats",
 ]
 
 
@@ -128,110 +117,3 @@ def mat_conflicts(
                 if area > 1e-9 or not mat.touches(shape) or clearance > 0.0:
                     found.append(MatConflict(names[i], name, area, gap, clearance))
     return tuple(found)
-
-
-def require_mats_clear(
-    mats: Sequence[BaseGeometry],
-    *,
-    names: Sequence[str] = LEG_NAMES,
-    obstacles: Mapping[str, BaseGeometry] | None = None,
-    clearance_m: float = 0.0,
-) -> None:
-    """Refuse mats that overlap each other or an obstacle.
-
-    Parameters:
-      mats, names, obstacles, clearance_m: As for :func:`mat_conflicts`.
-    Raises: Every conflict found, in one message.
-    Source: :func:`mat_conflicts`.
-    """
-    found = mat_conflicts(mats, names=names, obstacles=obstacles, clearance_m=clearance_m)
-    if found:
-        raise InputError(
-            Problem(
-                f"mat {c.mat}",
-                f"overlaps {c.other} by {c.overlap_m2:.3f} m2"
-                if c.gap_m == 0.0
-                else f"is {c.gap_m:.3f} m from {c.other}",
-                f"at least {c.clearance_m:g} m clear",
-                "Turn or move the mat, or choose a smaller one.",
-            )
-            for c in found
-        )
-
-
-@dataclass(frozen=True)
-class ZoneAssignment:
-    """Ground zone of each mat.
-
-    Attributes:
-      zone: for each mat, the position of the governing (worst) zone in the list given.
-      touched: for each mat, all zones under it.
-      share: shape (mats, zones), part of each mat's area over each zone (overlaps count twice).
-    """
-
-    zone: tuple[int, ...]
-    touched: tuple[tuple[int, ...], ...]
-    share: FloatArray
-
-
-def zones_under_mats(
-    mats: Sequence[BaseGeometry],
-    zones: Sequence[BaseGeometry],
-    *,
-    rank: Sequence[float] | Callable[[int, int], float],
-    names: Sequence[str] = LEG_NAMES,
-    zone_names: Sequence[str] | None = None,
-) -> ZoneAssignment:
-    """Give each mat the worst ground it touches.
-
-    A part below one millionth of the mat's area is rounding of the outlines, not ground.
-
-    Parameters:
-      mats: sequence of polygons, as from :func:`mat_outlines`
-      zones: sequence of polygons, in the same frame
-      rank: sequence of float, or callable (mat, zone) -> float. How good each zone is (say its
-        allowable pressure under that mat); the least governs.
-      names, zone_names: sequence of str. For the messages.
-    Returns: ZoneAssignment
-    Raises: A mat with any part outside every zone; an empty or self-crossing zone; no zone; a rank
-      that is not finite.
-    Source: Common practice, no published source.
-    """
-    labels = (
-        [f"zone {i + 1}" for i in range(len(zones))] if zone_names is None else list(zone_names)
-    )
-    if len(zones) == 0 or len(labels) != len(zones) or len(names) != len(mats):
-        raise InputError.of(
-            "zones", (len(zones), len(labels), len(names)), "one or more, each zone and mat named"
-        )
-    problems = [
-        Problem(labels[i], "empty or self-crossing", "a valid polygon with an area")
-        for i, z in enumerate(zones)
-        if z.is_empty or not z.is_valid or not z.area > 0.0
-    ]
-    if problems:
-        raise InputError(problems)
-    union = shapely.union_all(list(zones))
-    share = np.array([[m.intersection(z).area / m.area for z in zones] for m in mats])
-    touched: list[tuple[int, ...]] = []
-    worst: list[int] = []
-    for i, mat in enumerate(mats):
-        bare = float(mat.difference(union).area / mat.area)
-        if not bare <= 1e-6:
-            problems.append(
-                Problem(
-                    f"mat {names[i]}",
-                    f"{100 * bare:.1f} % outside every ground zone",
-                    "wholly within zones of known ground",
-                    "Survey that ground or move the leg.",
-                )
-            )
-            continue
-        under = tuple(int(k) for k in np.flatnonzero(share[i] > 1e-6))
-        ranks = [float(rank(i, k)) if callable(rank) else float(rank[k]) for k in under]
-        require_finite(f"rank of the ground under mat {names[i]}", ranks)
-        touched.append(under)
-        worst.append(under[int(np.argmin(ranks))])
-    if problems:
-        raise InputError(problems)
-    return ZoneAssignment(tuple(worst), tuple(touched), share)

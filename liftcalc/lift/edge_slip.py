@@ -1,7 +1,5 @@
 """Slip of an edge that carries mats: excavations and slopes near the legs.
 
-Contents: :class:`EdgeSlip`, :func:`edge_slips`, :func:`edge_slip_checks`, :func:`set_back_table`.
-
 The set-back of the owner's rule is checked on the survey sheet. Here every mat near an edge is put
 on the ground beside it as a strip load, and the circle with the least factor of safety that takes
 some of the load with it is found (Bishop). A strip is an endless load along the edge: on the safe

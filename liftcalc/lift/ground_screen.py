@@ -1,7 +1,5 @@
 """Which ground cannot carry a leg for certain: a quick screen before the full ground study.
 
-Contents: :func:`most_force_by_zone_kN`.
-
 For each ground zone the mat check of :mod:`liftcalc.lift.ground_study` is run over a ladder of
 forces, without the limit that a neighbouring leg sets to load spread (which only lowers what is
 allowed). Above the least rung that fails the mat fails for certain; below it the full study

@@ -1,8 +1,5 @@
 """Ground and mat checks of one lift, leg by leg.
 
-Contents: :class:`LegGround`, :class:`GroundStudy`, :func:`ground_study`, :func:`ground_checks`,
-:func:`ground_profile`, :func:`mat_properties`.
-
 Each leg takes the worst ground its mat touches. The mat's effective length is found, not assumed;
 the allowable pressure is the lowest of every mechanism that applies to the layers
 (:mod:`liftcalc.ground.allowable`). Settlement, tilt and radius are iterated to agreement
@@ -27,7 +24,7 @@ from liftcalc.facts.ground import GroundProfile as ProfileFact
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import BuriedService, RetainingWall
 from liftcalc.ground.allowable import AllowablePressure, allowable_pressure
-from liftcalc.ground.beam import centred_beam
+from liftcalc.ground.beam import centred_beam, subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.level import LevelledState, levelled_state
 from liftcalc.ground.mats import MatProperties, mat_check
 from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_load
@@ -35,7 +32,6 @@ from liftcalc.ground.presumptive import presumptive_pressure
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
 from liftcalc.ground.settlement import elastic_settlement_m
-from liftcalc.ground.subgrade import subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.leg_forces import LegForces, leg_checks

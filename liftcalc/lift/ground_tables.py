@@ -1,8 +1,5 @@
 """Tables of the ground sheet, leg by leg: pressure, settlement, and every mat on the shelf.
 
-Contents: :func:`leg_ground_rows`, :func:`settlement_rows`, :func:`shelf_rows`,
-:func:`smallest_mat`.
-
 Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable` and
 :mod:`liftcalc.ground.settlement`.
 """
@@ -28,7 +25,11 @@ from liftcalc.lift.ground_study import (
 )
 from liftcalc.lift.setup import Setup
 
-__all__ = ["leg_ground_rows", "settlement_rows", "shelf_rows", "smallest_mat"]
+__all__ = [
+    "leg_ground_rows",
+    "settlement_rows",
+    "shelf_rows",
+]
 
 Row = tuple[str, ...]
 Show = Callable[[float | None, str], str]
@@ -131,14 +132,6 @@ def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
         (", ".join(g.name for g in legs), max(legs, key=lambda g: g.reaction_kN))
         for legs in found.values()
     ]
-
-
-def smallest_mat(setup: Setup, g: LegGround, mats: Sequence[Mat]) -> str | None:
-    """Id of the smallest mat (by area, then mass) that passes under a leg; None where none does."""
-    for mat in sorted(mats, key=lambda m: (m.length_m * m.width_m, m.mass_t)):
-        if _used(setup, g, mat)[0] <= 1.0:
-            return mat.id
-    return None
 
 
 def shelf_rows(

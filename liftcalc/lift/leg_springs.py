@@ -1,7 +1,5 @@
 """What each leg stands on, as a spring: the leg, its whole mat and the ground below.
 
-Contents: :func:`least_modulus`, :func:`ground_spring_kN_m`, :func:`leg_supports`.
-
 Ground that gives more under one leg hands its share to the others, so a stiff carrier on unequal
 ground loads a leg more than on equal springs. How stiff the ground is, is known to a factor of
 two at best (common practice, no published source), and each kind of ground may be off for itself:

@@ -1,7 +1,5 @@
 """The working of the ground: pressure under each leg, and how the worst one's limit is reached.
 
-Contents: :func:`pressure_rows`, :func:`mat_rows`, :func:`mechanism_rows`, :func:`ground_rows`.
-
 The limit under the worst leg is shown with every factor: design strengths of the governing set of
 safety factors, load spread down to the layer, N_c, N_q, N_gamma with their shape factors, the three
 terms, and the way back to the mat. Results are the package's own; nothing is rounded on the way.

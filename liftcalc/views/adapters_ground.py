@@ -1,8 +1,4 @@
-"""Drawings of one leg's mat and ground for the ground sheet.
-
-Contents: :func:`leg_mat_data`, :func:`leg_depth_data`, :func:`mat_figure`,
-:func:`mat_pressure_figure`, :func:`stress_figure`. No formula and no published source.
-"""
+"""Drawings of one leg's mat and ground for the ground sheet."""
 
 from __future__ import annotations
 

@@ -1,8 +1,4 @@
-"""Drawings of the ground sheet: a mat in plan, its pressure, and the stress below it.
-
-Contents: :func:`draw_mat_plan`, :func:`draw_mat_pressure`, :func:`draw_stress_with_depth`.
-Nothing is calculated here. No published source: drawing practice.
-"""
+"""Drawings of the ground sheet: a mat in plan, its pressure, and the stress below it."""
 
 from __future__ import annotations
 

@@ -1,10 +1,5 @@
 """What the ground drawings show, taken from the calculations; no formula of its own.
 
-Contents
---------
-MatDrawing, mat_drawing (a mat with its pressure), DepthDrawing, depth_drawing (stress below a
-leg).
-
 Sources: those of :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
 """
 

@@ -8,7 +8,6 @@ import sfsimodels
 from geofound.capacity import capacity_meyerhof_1963, capacity_vesic_1975
 from geotech_references.dm7_2 import chapter5 as ufc
 from groundhog.shallowfoundations.capacity import (
-    effectivearea_circle_api,
     effectivearea_rectangle_api,
     verticalcapacity_drained_api,
     verticalcapacity_undrained_api,
@@ -20,9 +19,6 @@ from liftcalc.base.errors import InputError
 from liftcalc.ground.bearing import bearing_capacity
 from liftcalc.ground.effective import (
     effective_area,
-    effective_area_circle,
-    groundwater,
-    water_factors,
 )
 
 DEEP = float("inf")
@@ -156,26 +152,6 @@ def test_effective_area_agrees_with_ufc_and_groundhog(B, ratio, m_B, m_L) -> Non
         moment_width=V * abs(m_B * B),
     )  # fmt: skip
     assert area.A_eff_m2 == pytest.approx(theirs["effective_area [m2]"], rel=1e-6)
-
-
-def test_effective_area_of_a_circle_agrees_with_groundhog() -> None:
-    for r, e in ((0.4, 0.0), (0.5, 0.1), (1.0, 0.3), (1.0, 0.6)):
-        area, short, long = effective_area_circle(r, e)
-        theirs = effectivearea_circle_api(
-            foundation_radius=r, vertical_load=100.0, overturning_moment=100.0 * e
-        )
-        assert area == pytest.approx(theirs["effective_area [m2]"], rel=1e-6)
-        assert short * long == pytest.approx(float(area))
-        assert short == pytest.approx(theirs["effective_width [m]"], rel=1e-6)
-
-
-def test_groundwater_is_never_above_the_gec6_factors_for_usual_weights() -> None:
-    gamma, B, D = 18.0, 1.5, 0.6
-    for w in np.linspace(0.0, 4.0, 41):
-        ours = groundwater(D, w, B_m=B, unit_weight_kN_m3=gamma)
-        c_gamma, c_q = water_factors(w, B, depth_m=D)
-        assert ours.unit_weight_below_kN_m3 <= gamma * c_gamma + 1e-9
-        assert ours.overburden_kPa <= gamma * D * c_q + 1e-9
 
 
 # Invariants
@@ -342,21 +318,8 @@ def test_sloping_ground_lowers_vesic_undrained_capacity_by_its_self_weight_term_
         (lambda: undrained(H_B_kN=5.0, method="terzaghi"), "H_kN is 5.0"),
         (lambda: drained(eccentricity_B_m=np.inf), "eccentricity_B_m is inf"),
         (lambda: bearing_capacity(1, 1, basis="short", unit_weight_kN_m3=18), "basis is 'short'"),
-        (lambda: effective_area_circle(1.0, 1.0), "less than radius_m"),
     ],
 )  # fmt: skip
 def test_bad_input_is_refused_with_field_and_range(call, text) -> None:
     with pytest.raises(InputError, match=text):
         call()
-
-
-def test_gec6_water_factors_by_hand() -> None:
-    """0.5 at the base, 1 from 1.5 B + D down, straight between; the surcharge's from 0 to D."""
-    for w, gamma, q in (
-        (0.0, 0.5, 0.5),
-        (0.6, 0.5 + 0.3 / 2.85, 1.0),
-        (0.3, 0.5 + 0.15 / 2.85, 0.75),
-    ):
-        found = water_factors(w, 1.5, depth_m=0.6)
-        assert np.allclose(found, (gamma, q), rtol=1e-12)
-    assert np.allclose(water_factors(2.85, 1.5, depth_m=0.6), 1.0)

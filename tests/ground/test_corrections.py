@@ -16,8 +16,9 @@ from liftcalc.ground.corrections import (
     ground_factors,
     inclination_exponent,
     inclination_factors,
-    shape_factors,
+    shape_factors_of,
 )
+from liftcalc.ground.factors import bearing_factors
 from liftcalc.ground.undrained import undrained_corrections
 
 GRID = [
@@ -27,7 +28,7 @@ GRID = [
 
 @pytest.mark.parametrize(("phi", "B", "L", "D"), GRID)
 def test_meyerhof_and_hansen_factors_agree_with_ufc_package(phi, B, L, D) -> None:
-    s = shape_factors(phi, B, L, method="meyerhof")
+    s = shape_factors_of(bearing_factors(phi, "meyerhof"), phi, B / L, method="meyerhof")
     assert (s.c, s.q, s.gamma) == pytest.approx(ufc.meyerhof_shape_factors(B, L, phi))
     d = depth_factors(phi, D, B, method="meyerhof")
     assert (d.c, d.q, d.gamma) == pytest.approx(ufc.meyerhof_depth_factors(D, B, phi))
@@ -36,7 +37,7 @@ def test_meyerhof_and_hansen_factors_agree_with_ufc_package(phi, B, L, D) -> Non
     theta = np.degrees(np.arctan(H / V))
     assert (i.c, i.q, i.gamma) == pytest.approx(ufc.meyerhof_inclination_factors(theta, phi))
 
-    s = shape_factors(phi, B, L, method="hansen")
+    s = shape_factors_of(bearing_factors(phi, "hansen"), phi, B / L, method="hansen")
     assert (s.c, s.q, s.gamma) == pytest.approx(ufc.hansen_shape_factors(B, L, phi))
     i = inclination_factors(
         phi, B, L_m=L, V_kN=V, H_B_kN=H, c_kPa=4.0, base_tilt_deg=5.0, method="hansen"
@@ -70,7 +71,7 @@ def test_en1997_factors_agree_with_package(phi, B, ratio, H, c, tilt) -> None:
     theirs = ec7.drained_bearing_resistance(
         phi, c, 5.0, 18.0, B, L, alpha_deg=tilt, H=H, V=V, load_direction="B"
     )
-    s = shape_factors(phi, B, L, method="en1997")
+    s = shape_factors_of(bearing_factors(phi, "en1997"), phi, B / L, method="en1997")
     i = inclination_factors(phi, B, L_m=L, V_kN=V, H_B_kN=H, c_kPa=c, method="en1997")
     b = base_factors(phi, tilt, method="en1997")
     assert (s.c, s.q, s.gamma) == pytest.approx((theirs["sc"], theirs["sq"], theirs["sgamma"]))
@@ -130,8 +131,7 @@ def test_sliding_on_clay_is_flagged_at_the_limit() -> None:
 @pytest.mark.parametrize(
     ("call", "text"),
     [
-        (lambda: shape_factors(30, 2.0, 1.0), "B_m is 2.0; allowed: at most L_m"),
-        (lambda: shape_factors(30, np.nan, 1.0), "B_m is nan"),
+        (lambda: depth_factors(30, np.nan, 1.0), "depth_m is nan"),
         (lambda: ground_factors(30, 10.0), "ground_slope_deg is 10.0; allowed: 0 for the en1997"),
         (lambda: ground_factors(20, 25.0, method="vesic"), "allowed: at most phi_deg"),
         (lambda: ground_factors(50, 46.0, method="vesic"), "allowed: 0 to 45"),

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.factors import METHODS, bearing_factors, local_shear_strength
+from liftcalc.ground.factors import METHODS, bearing_factors
 
 PHI = np.arange(0.5, 45.5, 0.5)
 # Terzaghi 1943, rows read in public reprints.
@@ -91,8 +91,3 @@ def test_terzaghi_beyond_its_table_and_unknown_method_are_refused() -> None:
         bearing_factors(45.01, "terzaghi")
     with pytest.raises(InputError, match="method is 'skempton'; allowed: meyerhof"):
         bearing_factors(30.0, "skempton")  # type: ignore[arg-type]
-
-
-def test_local_shear_agrees_with_ufc_package() -> None:
-    for c, phi in ((0.0, 28.0), (12.0, 32.0), (30.0, 5.0)):
-        assert local_shear_strength(c, phi) == pytest.approx(ufc.local_shear_terzaghi(c, phi))

@@ -13,10 +13,8 @@ from liftcalc.base.errors import InputError
 from liftcalc.ground.factors import bearing_factors
 from liftcalc.ground.layers import (
     clay_over_clay,
-    clay_over_clay_punching,
     punching_coefficient,
     sand_over_clay,
-    spread_to_layer,
 )
 
 fast = settings(deadline=None, max_examples=80)
@@ -103,35 +101,11 @@ def test_thin_crust_tends_to_the_lower_layer_and_thick_to_the_upper() -> None:
     assert near.q_ult_kPa == pytest.approx(0.9 * 605.0)
 
 
-def test_load_spread_alone_overrates_a_thin_granular_layer_on_weak_clay() -> None:
-    # The reason why punching is checked beside load spread.
-    spread = spread_to_layer(5.14 * 25.0 * 1.2, 1.5, L_m=1.5, thickness_m=0.8)
-    punch = sand_over_clay(
-        1.5, 1.5, thickness_m=0.8, phi_upper_deg=38.0, unit_weight_upper_kN_m3=19.0,
-        cu_lower_kPa=25.0,
-    )  # fmt: skip
-    assert punch.q_ult_kPa < 0.6 * spread
-
-
-def test_spread_of_nothing_is_nothing_more() -> None:
-    assert spread_to_layer(50.0, 1.0, L_m=2.0, thickness_m=0.0) == pytest.approx(50.0)
-    assert spread_to_layer(
-        50.0, 1.0, L_m=2.0, thickness_m=1.0, horizontal_per_vertical=0.0
-    ) == pytest.approx(50.0)
-
-
 @pytest.mark.parametrize(
     ("call", "text"),
     [
         (lambda: punching_coefficient(19.9, 0.2), "phi_upper_deg is 19.9"),
         (lambda: punching_coefficient(30, 1.01), "q2_over_q1 is 1.01"),
-        (
-            lambda: clay_over_clay_punching(
-                1, 1, thickness_m=1, cu_upper_kPa=50, cu_lower_kPa=20, adhesion_kPa=51,
-                unit_weight_upper_kN_m3=18,
-            ),
-            "adhesion_kPa is 51.0; allowed: at most cu_upper_kPa",
-        ),
         (
             lambda: clay_over_clay(2, 1, thickness_m=1, cu_upper_kPa=5, cu_lower_kPa=2),
             "at most L_m",
@@ -140,7 +114,6 @@ def test_spread_of_nothing_is_nothing_more() -> None:
             lambda: clay_over_clay(1, 1, thickness_m=np.nan, cu_upper_kPa=5, cu_lower_kPa=2),
             "thickness_m is nan",
         ),
-        (lambda: spread_to_layer(-1, 1, L_m=1, thickness_m=1), "q_net_allowable_kPa is -1.0"),
     ],
 )  # fmt: skip
 def test_bad_input_is_refused(call, text) -> None:

@@ -12,11 +12,10 @@ from hypothesis import strategies as st
 from liftcalc.base.errors import InputError
 from liftcalc.ground.mat_strength import (
     cantilever_actions,
-    crib_spread,
     float_punching,
     strength_bearing_length,
 )
-from liftcalc.ground.mats import MatProperties, mat_check, select_mat
+from liftcalc.ground.mats import MatProperties, mat_check
 
 TIMBER = MatProperties(
     "timber 4.0 x 1.2",
@@ -166,27 +165,6 @@ def test_a_float_larger_than_the_mat_is_refused() -> None:
         mat_check(TIMBER, 100.0, allowable_kPa=150.0, float_length_m=0.6, float_width_m=1.4)
 
 
-def test_the_smallest_mat_that_passes_is_chosen_and_every_mat_is_told() -> None:
-    small = replace(TIMBER, name="small", length_m=1.5, width_m=0.5, mass_t=0.2)
-    short = replace(TIMBER, name="short", length_m=2.0, mass_t=0.45)
-    mats = [TIMBER, small, short]
-    found = select_mat(mats, [50.0, 250.0], allowable_kPa=150.0, **FLOAT)
-    assert found.index == 2
-    assert found.governs[1] == "float does not fit"
-    assert found.utilisation[1] == np.inf
-    assert max(found.utilisation[0], found.utilisation[2]) <= 1.0
-    more = select_mat(mats, [50.0, 420.0], allowable_kPa=150.0, **FLOAT)
-    assert more.index == 0
-    none = select_mat(mats, 5000.0, allowable_kPa=150.0, **FLOAT)
-    assert none.index is None
-    assert min(none.utilisation) > 1.0
-
-
-def test_choosing_from_nothing_is_refused() -> None:
-    with pytest.raises(InputError, match="mats"):
-        select_mat([], 100.0, allowable_kPa=150.0, **FLOAT)
-
-
 def test_punching_cannot_pass_the_edge_of_the_mat() -> None:
     found = float_punching(
         400.0,
@@ -200,26 +178,3 @@ def test_punching_cannot_pass_the_edge_of_the_mat() -> None:
     # narrow mat: two sides across it, each as long as it is wide
     assert found.perimeter_m == pytest.approx([2 * 0.8, 4 * 0.9])
     assert found.punching_force_kN == pytest.approx([400.0, 400.0 - 100.0 * 0.81])
-
-
-def test_cribbing_spreads_more_along_the_grain_than_across() -> None:
-    found = crib_spread(
-        0.6,
-        0.6,
-        layer_thickness_m=[0.1, 0.2],
-        layer_length_m=[1.2, 2.4],
-        layer_width_m=[1.2, 2.4],
-        grain=["length", "width"],
-    )
-    assert found.length_m == pytest.approx((1.0, 1.4))
-    assert found.width_m == pytest.approx((0.8, 1.6))
-    assert found.area_m2 == pytest.approx(1.4 * 1.6)
-    with pytest.raises(InputError, match="layer 2"):
-        crib_spread(
-            0.6,
-            0.6,
-            layer_thickness_m=[0.3, 0.2],
-            layer_length_m=[2.4, 0.9],
-            layer_width_m=[2.4, 2.4],
-            grain=["length", "width"],
-        )

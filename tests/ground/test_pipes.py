@@ -4,18 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from geotech_references.dm7_1.chapter4 import (
-    flexible_pipe_prism_load,
-    flexible_pipe_trench_load,
-    rigid_pipe_trench_load,
-    trench_load_coefficient,
-)
 from scipy.integrate import dblquad
 from shapely import contains_xy
 from shapely.geometry import LineString
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.pipes import impact_factor, marston_load, service_load, slab_load
+from liftcalc.ground.pipes import impact_factor, service_load, slab_load
 from liftcalc.ground.stress import rectangle_stress_kPa
 
 LEGS = {
@@ -24,17 +18,6 @@ LEGS = {
     "length_m": 2.0,
     "width_m": 1.0,
 }
-
-
-def test_marston_agrees_with_a_geotechnical_reference_package() -> None:
-    found = marston_load(18.0, 2.0, trench_width_m=1.0, pipe_diameter_m=0.6, k_mu=0.15)
-    cd = trench_load_coefficient(2.0, 1.0, 0.5, 0.3)
-    assert found.cd == pytest.approx(cd, rel=1e-9)
-    assert found.rigid_kN_m == pytest.approx(rigid_pipe_trench_load(cd, 18.0, 1.0), rel=1e-9)
-    assert found.flexible_kN_m == pytest.approx(
-        flexible_pipe_trench_load(cd, 18.0, 1.0, 0.6), rel=1e-9
-    )
-    assert found.prism_kN_m == pytest.approx(flexible_pipe_prism_load(18.0, 2.0, 0.6), rel=1e-9)
 
 
 def test_impact_never_grows_with_cover() -> None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 from geotech_references.gec_6 import tables as gec6
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.presumptive import (
     PRESUMPTIVE,
+    TableName,
     presumptive_pressure,
     presumptive_rows,
-    presumptive_tables,
 )
 
 
@@ -32,7 +34,7 @@ def test_rock_and_fill_rows_agree_with_the_gec6_package() -> None:
 
 
 def test_every_row_is_consistent_and_can_be_asked_for_by_one_name() -> None:
-    assert {r.table for r in PRESUMPTIVE} == set(presumptive_tables())
+    assert {r.table for r in PRESUMPTIVE} == set(get_args(TableName))
     assert len({(r.table, r.soil_class, r.consistency) for r in PRESUMPTIVE}) == len(PRESUMPTIVE)
     for row in PRESUMPTIVE:
         assert row.low_kPa is not None or row.high_kPa is not None

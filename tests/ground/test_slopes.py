@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.slopes import crest_nc, plant_set_back_m, set_back_rules
+from liftcalc.ground.slopes import plant_set_back_m, set_back_rules
 
 
 def test_the_strictest_rule_comes_first_and_all_are_told() -> None:
@@ -31,10 +31,3 @@ def test_above_forty_tonnes_no_distance_is_enough_without_proof() -> None:
 def test_at_the_edge_nothing_passes() -> None:
     rules = set_back_rules(0.0, 1.0, gross_mass_t=10.0, soil="natural cohesive")
     assert all(r.utilisation == np.inf for r in rules)
-
-
-def test_crest_factor_falls_with_the_slope_to_two_at_a_vertical_face() -> None:
-    found = crest_nc([0.0, 45.0, 90.0])
-    assert found.nc == pytest.approx([2 + np.pi, 2 + np.pi / 2, 2.0])
-    with pytest.raises(InputError, match="slope_deg is 91"):
-        crest_nc(91.0)

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from geotech_references.dm7_1.chapter4 import boussinesq_rectangular_load
 from groundhog.shallowfoundations.stressdistribution import (
-    stresses_circle,
     stresses_pointload,
     stresses_rectangle,
     stresses_stripload,
@@ -16,14 +15,9 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.stress import (
-    circle_centre_stress_kPa,
-    corner_influence_factor,
     legs_stress_by_leg_kPa,
-    legs_stress_kPa,
-    point_stress_kPa,
     rectangle_stress_kPa,
     spread_stress_kPa,
-    strip_stress_kPa,
 )
 
 size = st.floats(0.3, 6.0)
@@ -39,23 +33,18 @@ def test_agrees_with_groundhog(seed: int) -> None:
     key = "delta sigma z [kPa]"
     corner = rectangle_stress_kPa(q, z, length_m=a, width_m=b, x_m=a / 2, y_m=b / 2)
     assert corner == pytest.approx(stresses_rectangle(q, a, b, z)[key], rel=1e-9)
-    assert point_stress_kPa(q, z, offset_m=x) == pytest.approx(
-        stresses_pointload(q, z, x, 0.3)[key], rel=1e-9
-    )
-    assert circle_centre_stress_kPa(q, z, radius_m=b) == pytest.approx(
-        stresses_circle(z, b, q, 0.3)[key], rel=1e-9
-    )
+    # a mat of a few millimetres is a point load, one of a kilometre a strip
+    small = rectangle_stress_kPa(q / 4e-6, z, length_m=2e-3, width_m=2e-3, x_m=x)
+    assert small == pytest.approx(stresses_pointload(q, z, x, 0.3)[key], rel=1e-4)
     # groundhog measures from the left edge of the strip
-    assert strip_stress_kPa(q, z, width_m=b, offset_m=b / 2) == pytest.approx(
-        stresses_stripload(z, 0.0, b, q)[key], rel=1e-9
-    )
+    long = rectangle_stress_kPa(q, z, length_m=2e3, width_m=b, y_m=b / 2)
+    assert long == pytest.approx(stresses_stripload(z, 0.0, b, q)[key], rel=1e-5)
 
 
 @pytest.mark.parametrize(("m", "n"), [(0.3, 0.7), (1.0, 1.0), (2.0, 5.0), (9.0, 9.0)])
 def test_corner_factor_agrees_with_the_dm7_table_form(m: float, n: float) -> None:
-    assert corner_influence_factor(m, n) == pytest.approx(
-        boussinesq_rectangular_load(1.0, m, n, 1.0), rel=1e-9
-    )
+    corner = rectangle_stress_kPa(1.0, 1.0, length_m=m, width_m=n, x_m=m / 2, y_m=n / 2)
+    assert corner == pytest.approx(boussinesq_rectangular_load(1.0, m, n, 1.0), rel=1e-9)
 
 
 @settings(deadline=None)
@@ -96,16 +85,6 @@ def test_the_stress_over_a_deep_plane_adds_up_to_the_load() -> None:
     assert total == pytest.approx(100.0 * 2.0 * 1.5, rel=2e-3)
 
 
-def test_far_below_a_mat_is_a_point_load() -> None:
-    mat = rectangle_stress_kPa(100.0, 40.0, length_m=2.0, width_m=1.0, x_m=5.0)
-    assert mat == pytest.approx(point_stress_kPa(200.0, 40.0, offset_m=5.0), rel=1e-3)
-
-
-def test_a_long_mat_is_a_strip() -> None:
-    mat = rectangle_stress_kPa(100.0, 1.0, length_m=400.0, width_m=1.5, y_m=0.6)
-    assert mat == pytest.approx(strip_stress_kPa(100.0, 1.0, width_m=1.5, offset_m=0.6), rel=1e-4)
-
-
 def test_four_legs_add_up_and_turn_with_their_mats() -> None:
     legs = {
         "leg_x_m": [3.0, 3.0, -3.0, -3.0],
@@ -118,8 +97,6 @@ def test_four_legs_add_up_and_turn_with_their_mats() -> None:
     assert parts.shape == (2, 4)
     alone = rectangle_stress_kPa(80.0, 1.5, length_m=1.0, width_m=2.0, x_m=1.0 - 3.0, y_m=0.5 + 2.5)
     assert parts[0, 1] == pytest.approx(alone, rel=1e-9)
-    total = legs_stress_kPa(q, 1.5, **legs, orientation_deg=90.0, x_m=1.0, y_m=0.5)
-    assert total == pytest.approx(parts.sum(axis=-1))
 
 
 def test_no_spread_leaves_the_contact_pressure() -> None:

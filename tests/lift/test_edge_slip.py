@@ -16,7 +16,7 @@ from liftcalc.facts.job import Job
 from liftcalc.ground.slip import Surcharge, slip_check
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.edge_slip import _width_across_m, set_back_table
-from liftcalc.lift.ground_tables import leg_ground_rows, settlement_rows, shelf_rows, smallest_mat
+from liftcalc.lift.ground_tables import leg_ground_rows, settlement_rows
 
 
 @pytest.fixture(scope="module")
@@ -86,18 +86,6 @@ def test_the_set_back_table_lists_published_rules_for_each_edge(demo: Job) -> No
     assert {row[0] for row in rows} == {"cable-pit"}
     assert all(row[-1] for row in rows)
     assert {row[5] for row in rows} <= {"kept", "not kept"}
-
-
-def test_the_smallest_mat_that_passes_is_the_first_on_the_shelf_that_does(demo: Job) -> None:
-    slab = assess_lift(demo, "L8")
-    assert slab.ground is not None
-    worst = next(g for g in slab.ground.legs if g.name == "FL")
-    assert smallest_mat(slab.setup, worst, demo.mats) == "steel-2.4"
-    rows = shelf_rows(slab.setup, slab.ground, demo.mats, show)
-    mine = [r for r in rows if "BH2" in r[0]]
-    assert [r[2] for r in mine if r[-1].startswith("smallest")] == ["steel-2.4"]
-    areas = [next(m.length_m * m.width_m for m in demo.mats if m.id == r[2]) for r in mine]
-    assert areas == sorted(areas)
 
 
 def test_tables_of_a_machine_that_tips_are_empty_not_wrong(demo: Job) -> None:

@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.beam import centred_beam_shape, characteristic_per_m
-from liftcalc.ground.beam_fe import beam_on_ground
+from liftcalc.ground.beam import centred_beam, centred_beam_shape, characteristic_per_m
 
 CASES = [
     json.loads(line)
@@ -53,41 +52,35 @@ def endless(given: dict) -> dict:
 
 def finite(given: dict) -> dict:
     e_i = given["E_Pa"] / 1000.0 * given["b_m"] * given["h_m"] ** 3 / 12.0
-    ks = given["ks_N_m3"] / 1000.0
-    places = np.atleast_1d(np.array(given["load_x_m"], dtype=float))
-    contact = "compression only" if given.get("compression_only") else "linear"
-    found = beam_on_ground(
-        np.atleast_1d(np.array(given["P_kN"], dtype=float)),
-        places,
-        length_m=given["L_m"],
-        width_m=given["b_m"],
-        stiffness_kNm2=e_i,
-        subgrade_modulus_kN_m3=ks,
-        patch_m=given.get("load_width_m", 0.0),
-        contact=contact,
-    )
+    ks, length = given["ks_N_m3"] / 1000.0, given["L_m"]
+    assert given["load_x_m"] == length / 2.0
+    mat = {
+        "width_m": given["b_m"],
+        "stiffness_kNm2": e_i,
+        "subgrade_modulus_kN_m3": ks,
+        "patch_m": given.get("load_width_m", 0.0),
+        "contact": "compression only" if given.get("compression_only") else "linear",
+    }
+    found = centred_beam(given["P_kN"], length, **mat)
+    x = np.linspace(-length / 2.0, length / 2.0, 2001)
+    shape = centred_beam_shape(given["P_kN"], length, **mat, x_m=x)
     lam = characteristic_per_m(ks, given["b_m"], stiffness_kNm2=e_i)
-    w = 1000.0 * found.deflection_m
-
-    def at(values: np.ndarray, x: float) -> float:
-        return float(np.interp(x, found.x_m, values))
-
-    section = given["b_m"] * given["h_m"] ** 2 / 6.0
+    w = 1000.0 * shape.deflection_m
     return {
         "lambda_per_m": lam,
-        "lambda_L": lam * given["L_m"],
-        "w_under_load_mm": at(w, places[0]),
-        "w_mid_mm": at(w, given["L_m"] / 2.0),
+        "lambda_L": lam * length,
+        "w_under_load_mm": w[1000],
+        "w_mid_mm": w[1000],
         "w_left_end_mm": w[0],
         "w_right_end_mm": w[-1],
         "w_max_mm": w.max(),
         "M_max_kNm": found.moment_max_kNm,
-        "M_min_kNm": found.moment_min_kNm,
-        "M_mid_kNm": at(found.moment_kNm, given["L_m"] / 2.0),
+        "M_min_kNm": shape.moment_kNm.min(),
+        "M_mid_kNm": shape.moment_kNm[1000],
         "p_max_kPa": found.pressure_max_kPa,
-        "p_left_end_kPa": found.pressure_kPa[0],
-        "p_right_end_kPa": found.pressure_kPa[-1],
-        "sigma_b_max_MPa": found.moment_max_kNm / section / 1000.0,
+        "p_left_end_kPa": shape.pressure_kPa[0],
+        "p_right_end_kPa": shape.pressure_kPa[-1],
+        "sigma_b_max_MPa": found.moment_max_kNm * 6.0 / given["b_m"] / given["h_m"] ** 2 / 1000.0,
         "contact_length_m": found.contact_length_m,
     }
 

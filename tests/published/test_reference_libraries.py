@@ -37,10 +37,8 @@ from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.dynamics import refuse_snatch
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
-from liftcalc.ground.safety import design_phi_deg
-from liftcalc.ground.settlement import consolidation_settlement_m, winkler_settlement_m
 from liftcalc.ground.sitetests import vane_strength_from_torque
-from liftcalc.ground.stress import legs_stress_by_leg_kPa, legs_stress_kPa, spread_stress_kPa
+from liftcalc.ground.stress import legs_stress_by_leg_kPa, spread_stress_kPa
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.reactions import carrier as reactions
@@ -382,10 +380,10 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
     "hang_under_beam": first(hang_under_beam, "load_t", "beam_span_m"),
     "refuse_snatch": refused,
     "leg_working": working,
-    "consolidation_settlement_m": first(consolidation_settlement_m, "stress_kPa", "thickness_m"),
-    "winkler_settlement_m": first(winkler_settlement_m, "pressure_kPa", "subgrade_modulus_kN_m3"),
     "legs_stress_by_leg_kPa": first(legs_stress_by_leg_kPa, "pressure_kPa", "depth_m"),
-    "legs_stress_kPa": first(legs_stress_kPa, "pressure_kPa", "depth_m"),
+    "legs_stress_kPa": lambda i: {
+        "value": first(legs_stress_by_leg_kPa, "pressure_kPa", "depth_m")(i)["value"].sum(axis=-1)
+    },
     "spread_stress_kPa": first(spread_stress_kPa, "load_kN", "depth_m"),
     "patch_wall_pressure_kPa": first(patch_wall_pressure_kPa, "load_kN", "depth_m"),
     "mat_outlines": outlines,
@@ -404,7 +402,6 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
         )[0][0]
     },
     "sagged_line": sagged,
-    "design_phi_deg": first(design_phi_deg, "phi_deg", "factor"),
     "characteristic_low": first(characteristic_low, "values"),
     "plate_undrained_strength": lambda i: {
         "value": plate_undrained_strength(i["q_ult_plate_kPa"]).value

@@ -1,9 +1,8 @@
-"""Set-back rules, and the bearing factor of a slope's crest."""
+"""Set-back rules, and bearing factors on a slope."""
 
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,13 +10,11 @@ import pytest
 
 from liftcalc.ground.corrections import ground_factors
 from liftcalc.ground.slopes import (
-    crest_nc,
     edge_clearance_m,
     footing_set_back,
     influence_line_distance_m,
     pit_depth_set_back_m,
     plant_set_back_m,
-    trench_slope_deg,
 )
 
 CASES = [
@@ -28,9 +25,6 @@ CASES = [
 
 def results(case: dict) -> dict:
     given = case["inputs"]
-    if "stability_number_Ns" in given:
-        found = crest_nc(given["slope_deg"])
-        return {"Ncq": found.nc, "reduction": found.reduction, "hansen_gc": found.hansen_gc}
     if "phi_deg" in given:
         hansen = ground_factors(given["phi_deg"], given["slope_deg"], method="hansen")
         vesic = ground_factors(given["phi_deg"], given["slope_deg"], method="vesic")
@@ -38,9 +32,6 @@ def results(case: dict) -> dict:
     if "slope_height_m" in given:
         rule = footing_set_back(given["slope_height_m"])
         return {"footing_setback_crest_m": rule.crest_m, "building_clearance_toe_m": rule.toe_m}
-    if "soil_type" in given:
-        slope = trench_slope_deg(given["soil_type"])
-        return {"max_slope_deg": slope, "max_slope_h_per_v": 1 / math.tan(math.radians(slope))}
     if "gross_mass_t" in given:
         return {"min_edge_distance_m": plant_set_back_m(given["gross_mass_t"])}
     if "soil" in given:

@@ -15,7 +15,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.mats import MatProperties
 from liftcalc.ground.profile import GroundLayer, GroundProfile
-from liftcalc.ground.stress import legs_stress_kPa, rectangle_stress_kPa
+from liftcalc.ground.stress import legs_stress_by_leg_kPa, rectangle_stress_kPa
 from liftcalc.views.ground import draw_mat_plan, draw_mat_pressure, draw_stress_with_depth
 from liftcalc.views.ground_data import DepthDrawing, MatDrawing, depth_drawing, mat_drawing
 from liftcalc.views.style import TEXT_PT, new_axes, svg_text
@@ -182,7 +182,8 @@ def test_stress_with_depth_shows_the_sum_and_the_layers() -> None:
     k = 120
     z = both[k, 1]
     place = {"x_m": 2.0, "y_m": 1.8}
-    assert both[k, 0] == pytest.approx(float(legs_stress_kPa(depth_m=z, **LEGS, **place)))
+    parts = legs_stress_by_leg_kPa(depth_m=z, **LEGS, **place)
+    assert both[k, 0] == pytest.approx(float(parts.sum()))
     own = rectangle_stress_kPa(160.0, z, length_m=3.2, width_m=1.2)
     assert alone[k, 0] == pytest.approx(float(own))
     assert np.all(both[:, 0] >= alone[:, 0])
