@@ -34,7 +34,7 @@ def path(a: LiftAssessment) -> None:
 
 
 def rigging(a: LiftAssessment) -> None:
-    rigging_checks(a.setup, rigging_study(a.setup, a.job))
+    rigging_checks(a.setup, rigging_study(a.setup))
 
 
 def clearances(a: LiftAssessment) -> None:

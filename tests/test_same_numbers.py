@@ -14,17 +14,20 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.strict_json import plain
+from liftcalc.base.units import G_M_S2
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift, leg_slews, report
 from liftcalc.lift.leg_setting import setting_values
-from liftcalc.lift.tandem import assess_tandem
+from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
-from liftcalc.lift.tandem_report import share_curve, tandem_values
+from liftcalc.lift.tandem_report import share_curve, tandem_class
 
 HERE = Path(__file__).parent
 KNOWN = HERE / "same_numbers.json"
@@ -40,13 +43,43 @@ LIFTS = [
 ]
 
 
+def rounded(values: NDArray[np.float64]) -> list[float]:
+    return [float(v) for v in np.round(values, 9)]
+
+
+def tandem_numbers(a: TandemAssessment) -> dict[str, Any]:
+    """Shares, greatest line forces, and what each machine lifts and presses on."""
+    out: dict[str, Any] = {
+        "share_t": rounded(a.shares.nominal.share_t),
+        "max_share_t": rounded(a.shares.max_share_t),
+        "min_share_t": rounded(a.shares.min_share_t),
+        "max_line_force_kN": rounded(a.shares.max_line_force_kN),
+        "max_side_pull_kN": float(a.shares.max_side_pull_kN),
+        "max_out_of_plumb_deg": rounded(a.shares.max_out_of_plumb_deg),
+        "weight_kN": a.tandem.load.mass_t * G_M_S2,
+        "steps": len(a.way.stage),
+        "critical_lift": tandem_class(a).critical,
+    }
+    for k, m in enumerate(a.pulled):
+        step = m.study.governing_step
+        out[f"machine_{k + 1}"] = m.setup.machine.id
+        out[f"gross_{k + 1}_t"] = m.setup.gross_t
+        capacity = float(m.study.capacity.capacity_t[step])
+        out[f"derated_capacity_{k + 1}_t"] = (
+            0.0 if np.isnan(capacity) else capacity * a.tandem.machines[k].derating_factor
+        )
+        if m.forces.stands:
+            out[f"leg_reaction_{k + 1}_kN"] = rounded(m.forces.design_kN)
+    return out
+
+
 def numbers(which: str) -> Any:
     """Rows and numbers of one lift, or of one lift on two machines."""
     name, id = which.split()
     job = parse_fact(Job, JOBS[name])
     if any(t.id == id for t in job.tandem_lifts):
         both = assess_tandem(job, id, steps=40)
-        rows, values = tandem_checks(both), tandem_values(both)
+        rows, values = tandem_checks(both), tandem_numbers(both)
         values["curve"] = [part.tolist() for part in share_curve(both.tandem, points=5)]
     else:
         a = assess_lift(job, id)

@@ -88,7 +88,7 @@ class LiftAssessment:
     @cached_property
     def rigging(self) -> RiggingStudy:
         """Rigging geometry, tensions and weakest item."""
-        return rigging_study(self.setup, self.job)
+        return rigging_study(self.setup)
 
     @cached_property
     def surroundings(self) -> Surroundings:

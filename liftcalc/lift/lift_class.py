@@ -1,17 +1,12 @@
-"""What the rules make of a lift: whether it is critical, and whether persons may be lifted.
+"""Whether a lift is critical, and every reason.
 
-Contents
---------
-``critical_lift``   every reason for which a lift is critical (:class:`CriticalLift`)
-``persons_rule``    what a lift of persons must satisfy (:class:`PersonsRule`)
+Contents: :func:`critical_lift`, :class:`CriticalLift`.
 
-Sources: Critical lift: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more
-than 75 % of the rated capacity, more than one crane, load out of view, persons, unusual rigging,
-operator's belief) and its text on changing centre of gravity, submerged and hazardous loads (seen
-in an excerpt); British Columbia OHSR 14.1 (seen: load over or between energised conductors). The
-share is the owner's: others use 80 to 90 %. Persons: US 29 CFR 1926.1431, levelling and legs (c)
-seen, wind (k)(8) seen as quoted on public pages, half of the rated capacity seen in a state rule
-(WAC 296-155-55115), distance to overhead lines (n) from memory.
+Sources: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more than 75 % of the
+rated capacity, more than one crane, load out of view, persons, unusual rigging, operator's belief)
+and its text on changing centre of gravity, submerged and hazardous loads (seen in an excerpt);
+British Columbia OHSR 14.1 (seen: load over or between energised conductors). The share is the
+owner's: others use 80 to 90 %. Persons: :mod:`liftcalc.lift.persons`.
 """
 
 from __future__ import annotations
@@ -20,24 +15,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
 
-__all__ = [
-    "PERSONS_CAPACITY_SHARE",
-    "PERSONS_GUST_M_S",
-    "PERSONS_SLOPE_PERCENT",
-    "CriticalLift",
-    "PersonsRule",
-    "critical_lift",
-    "persons_rule",
-]
-
-PERSONS_CAPACITY_SHARE = 0.5
-PERSONS_SLOPE_PERCENT = 1.0
-PERSONS_GUST_M_S = 20.0 * 0.44704
-"""20 mph: above it a qualified person decides, which no calculation can stand for."""
+__all__ = ["CriticalLift", "critical_lift"]
 
 
 @dataclass(frozen=True)
@@ -53,28 +34,6 @@ class CriticalLift:
     def critical(self) -> bool:
         """True where any trigger applies."""
         return any(applies for _, applies, _ in self.triggers)
-
-
-@dataclass(frozen=True)
-class PersonsRule:
-    """Each demand on a lift of persons, True where it is met."""
-
-    load_within_half: bool
-    level: bool
-    legs_equal: bool
-    on_chart_base: bool
-    calm: bool
-
-    @property
-    def allowed(self) -> bool:
-        """True where every demand is met."""
-        return (
-            self.load_within_half
-            and self.level
-            and self.legs_equal
-            and self.on_chart_base
-            and self.calm
-        )
 
 
 def critical_lift(
@@ -124,42 +83,4 @@ def critical_lift(
             ("Load crosses an overhead line", bool(crosses_line), "BC OHSR 14.1 (h)"),
             *((reason[0].upper() + reason[1:], True, "lift list; EM 385-1-1") for reason in stated),
         ),
-    )
-
-
-def persons_rule(
-    suspended_load_t: float,
-    rated_capacity_t: float,
-    *,
-    slope_percent: float,
-    leg_extension_m: ArrayLike,
-    chart_base: bool,
-    gust_m_s: float,
-) -> PersonsRule:
-    """What a lift of persons must satisfy; distances to overhead lines are in ``powerline``.
-
-    At most half of the rated capacity; within 1 % of level; every leg extended by the same amount
-    and locked; not above 20 mph of wind, sustained or gusts.
-
-    Parameters:
-      suspended_load_t: float, >= 0. Everything on the hook. [t]
-      rated_capacity_t: float, > 0, or NaN where nothing is rated. [t]
-      slope_percent: float, >= 0. Steepest slope of the machine. [%]
-      leg_extension_m: array_like. Extension of each leg. [m]
-      chart_base: bool. The legs stand as one of the manufacturer's charts is made for: a rating
-        that is carried over to another base, even with the manufacturer's word, does not count.
-      gust_m_s: float, >= 0. Gust at the boom head. [m/s]
-    Returns: PersonsRule
-    """
-    load = float(require_non_negative("suspended_load_t", suspended_load_t))
-    rated = float(rated_capacity_t)
-    if not np.isnan(rated):
-        rated = float(require_positive("rated_capacity_t", rated))
-    legs = np.asarray(require_positive("leg_extension_m", leg_extension_m))
-    return PersonsRule(
-        load_within_half=load <= PERSONS_CAPACITY_SHARE * rated,
-        level=float(require_non_negative("slope_percent", slope_percent)) <= PERSONS_SLOPE_PERCENT,
-        legs_equal=bool(np.ptp(legs) == 0),
-        on_chart_base=bool(chart_base),
-        calm=float(require_non_negative("gust_m_s", gust_m_s)) <= PERSONS_GUST_M_S,
     )

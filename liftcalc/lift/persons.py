@@ -1,7 +1,10 @@
 """Check rows of a lift of persons.
 
-Contents: :func:`person_checks`. The rule is :func:`liftcalc.lift.lift_class.persons_rule`; a
-greater distance to overhead lines stands in the rows of the lines. Sources beside each row.
+Contents: :func:`person_checks`. A greater distance to overhead lines stands in the rows of the
+lines.
+
+Sources: US 29 CFR 1926.1431, levelling and legs (c) seen, wind (k)(8) seen as quoted on public
+pages, half of the rated capacity seen in a state rule (WAC 296-155-55115).
 """
 
 from __future__ import annotations
@@ -12,12 +15,15 @@ from numpy.typing import NDArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew
 from liftcalc.crane.sectors import OWN
-from liftcalc.lift.lift_class import PERSONS_CAPACITY_SHARE, PERSONS_GUST_M_S, PERSONS_SLOPE_PERCENT
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 
-__all__ = ["person_checks"]
+__all__ = ["PERSONS_CAPACITY_SHARE", "PERSONS_GUST_M_S", "person_checks"]
 
+PERSONS_CAPACITY_SHARE = 0.5
+PERSONS_SLOPE_PERCENT = 1.0
+PERSONS_GUST_M_S = 20.0 * 0.44704
+"""20 mph: above it a qualified person decides, which no calculation can stand for."""
 _RULE = "29 CFR 1926.1431"
 
 
@@ -43,7 +49,7 @@ def person_checks(
     carried over, with or without a confirmation, nor stepped down from a larger base.
     """
     elsewhere = np.flatnonzero(capacity.source != OWN)
-    rows = [
+    return [
         limit_check(
             "persons-level",
             "Out-of-level while persons are lifted",
@@ -82,32 +88,30 @@ def person_checks(
             reference=f"{_RULE}(k)(8), 20 mph: above it a qualified person decides",
             remedy="Lift no persons above 20 mph (8.9 m/s), gusts included.",
         ),
+        _capacity_check(setup, path, capacity, governing_step),
     ]
+
+
+def _capacity_check(setup: Setup, path: LoadPath, capacity: CapacityBySlew, step: int) -> Check:
+    """Half of the rated capacity at the step that governs; an estimate rates nothing."""
+    half = float(capacity.capacity_t[step]) * PERSONS_CAPACITY_SHARE
     title = "Gross load to half the rated capacity while persons are lifted"
-    where = path.describe(governing_step)
-    half = float(capacity.capacity_t[governing_step]) * PERSONS_CAPACITY_SHARE
-    if np.isnan(half) or capacity.source[governing_step] >= ESTIMATE:
-        rows.append(
-            no_data_check(
-                "persons-capacity",
-                title,
-                quantity="mass_t",
-                reference=_RULE,
-                where=where,
-                remedy="Persons are lifted only where the manufacturer's chart rates the step.",
-            )
+    if np.isnan(half) or capacity.source[step] >= ESTIMATE:
+        return no_data_check(
+            "persons-capacity",
+            title,
+            quantity="mass_t",
+            reference=_RULE,
+            where=path.describe(step),
+            remedy="Persons are lifted only where the manufacturer's chart rates the step.",
         )
-    else:
-        rows.append(
-            limit_check(
-                "persons-capacity",
-                title,
-                value=setup.gross_t,
-                limit=half,
-                quantity="mass_t",
-                reference=f"{_RULE}; WAC 296-155-55115(4)(c)",
-                where=where,
-                remedy="Use a larger machine or a smaller radius.",
-            )
-        )
-    return rows
+    return limit_check(
+        "persons-capacity",
+        title,
+        value=setup.gross_t,
+        limit=half,
+        quantity="mass_t",
+        reference=f"{_RULE}; WAC 296-155-55115(4)(c)",
+        where=path.describe(step),
+        remedy="Use a larger machine or a smaller radius.",
+    )

@@ -20,7 +20,6 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import InputError
-from liftcalc.facts.job import Job
 from liftcalc.facts.rigging import LiftingBeam, Shackle, Sling
 from liftcalc.lift.hanging import Hanging, HangStates
 from liftcalc.lift.rigging_items import (
@@ -125,12 +124,11 @@ def _flattest(states: HangStates) -> float:
     return float(min(angles))
 
 
-def rigging_study(setup: Setup, job: Job) -> RiggingStudy:
+def rigging_study(setup: Setup) -> RiggingStudy:
     """Tensions and ratings of every rigging item of the lift.
 
     Raises: No item with a published rating at all.
     """
-    del job  # the gear is already in the set-up
     hang = setup.hanging
     stated = hang.at_stated
     factor = float(setup.gross.dynamic_factor)

@@ -19,8 +19,8 @@ from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.ground.level import LevelledState
 from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
-from liftcalc.lift.lift_class import PERSONS_CAPACITY_SHARE
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE
 from liftcalc.lift.setup import Setup, boom_states
 
 __all__ = ["settled_capacity_check"]

@@ -1,7 +1,7 @@
 """Tables and numbers of a tandem lift.
 
 Contents: :func:`tandem_rows`, :func:`share_rows`, :func:`use_rows`, :func:`common_rows`,
-:func:`rigging_rows`, :func:`share_curve`, :func:`tandem_values`.
+:func:`rigging_rows`, :func:`share_curve`.
 
 Sources: those of :mod:`liftcalc.rigging.tandem`.
 """
@@ -9,12 +9,10 @@ Sources: those of :mod:`liftcalc.rigging.tandem`.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.units import G_M_S2
 from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
@@ -30,7 +28,6 @@ __all__ = [
     "share_rows",
     "tandem_class",
     "tandem_rows",
-    "tandem_values",
     "use_rows",
 ]
 
@@ -112,36 +109,6 @@ def tandem_class(a: TandemAssessment) -> CriticalLift:
             )
         )
     return max(found, key=lambda c: np.inf if np.isnan(c.used_ratio) else c.used_ratio)
-
-
-def tandem_values(a: TandemAssessment) -> dict[str, Any]:
-    """Numbers for a record."""
-
-    def numbers(values: FloatArray) -> list[float]:
-        return [float(v) for v in np.round(values, 9)]
-
-    out: dict[str, Any] = {
-        "share_t": numbers(a.shares.nominal.share_t),
-        "max_share_t": numbers(a.shares.max_share_t),
-        "min_share_t": numbers(a.shares.min_share_t),
-        "max_line_force_kN": numbers(a.shares.max_line_force_kN),
-        "max_side_pull_kN": float(a.shares.max_side_pull_kN),
-        "max_out_of_plumb_deg": numbers(a.shares.max_out_of_plumb_deg),
-        "weight_kN": a.tandem.load.mass_t * G_M_S2,
-        "steps": len(a.way.stage),
-        "critical_lift": tandem_class(a).critical,
-    }
-    for k, m in enumerate(a.pulled):
-        step = m.study.governing_step
-        out[f"machine_{k + 1}"] = m.setup.machine.id
-        out[f"gross_{k + 1}_t"] = m.setup.gross_t
-        capacity = float(m.study.capacity.capacity_t[step])
-        out[f"derated_capacity_{k + 1}_t"] = (
-            0.0 if np.isnan(capacity) else capacity * a.tandem.machines[k].derating_factor
-        )
-        if m.forces.stands:
-            out[f"leg_reaction_{k + 1}_kN"] = numbers(m.forces.design_kN)
-    return out
 
 
 def share_curve(

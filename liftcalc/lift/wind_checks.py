@@ -26,8 +26,8 @@ from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
 from liftcalc.crane.stability import tipping_load_t
 from liftcalc.dynamics import slewing_effect
-from liftcalc.lift.lift_class import PERSONS_GUST_M_S
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.wind import (
     beaufort_number,

@@ -243,7 +243,6 @@ WORDS: tuple[Stage, ...] = (
 """Where a fact may be repeated without counting."""
 
 TANDEM: tuple[Stage, ...] = (
-    tandem_report.tandem_values,
     lambda a: tandem_report.share_rows(a, show),
     lambda a: tandem_report.use_rows(a, show),
     tandem_plan_data,
