@@ -39,19 +39,12 @@ from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.io import load_job
 from liftcalc.lift.standing import full_check, search_problem
-from liftcalc.placement import (
-    Blocker,
-    ChartCapacity,
-    LiftTask,
-    SearchProblem,
-    SearchResult,
-    StandGrid,
-    StandingGround,
-    StandingMachine,
-    StandPlace,
-    margin_map,
-    search,
-)
+from liftcalc.placement.capacity import ChartCapacity, LiftTask
+from liftcalc.placement.fit import StandGrid
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
+from liftcalc.placement.measure import SearchProblem
+from liftcalc.placement.search import SearchResult, StandPlace, search
+from liftcalc.placement.setups import margin_map
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
 MASSES = MachineMasses(30.0, 0.5, 0.0, 14.0, -1.8)

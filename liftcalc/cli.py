@@ -526,18 +526,12 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
     "liftcalc schema site".
     """
     from liftcalc.facts.io import read_data
-    from liftcalc.survey import (
-        OWN_MAPPING,
-        read_dxf,
-        read_geojson,
-        read_mapping,
-        read_table,
-        site_from_parts,
-        write_csv,
-        write_dxf,
-        write_geojson,
-        write_xlsx,
-    )
+    from liftcalc.survey.assemble import site_from_parts
+    from liftcalc.survey.dxf_in import read_dxf
+    from liftcalc.survey.dxf_out import write_dxf
+    from liftcalc.survey.geojson import read_geojson, write_geojson
+    from liftcalc.survey.mapping import OWN_MAPPING, read_mapping
+    from liftcalc.survey.tables import read_table, write_csv, write_xlsx
 
     writers: dict[str, Callable[[Any, Path], Path]] = {
         ".geojson": write_geojson,

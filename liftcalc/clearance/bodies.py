@@ -37,10 +37,9 @@ from liftcalc.base.errors import (
     require_positive,
 )
 from liftcalc.clearance.hung import HungLoad, swing_dip_m, swing_rise_m
-from liftcalc.clearance.solids import _member_rings_m
+from liftcalc.clearance.solids import member_rings_m
 
 __all__ = [
-    "BodyName",
     "CraneShape",
     "HungLoad",
     "MovingMember",
@@ -48,10 +47,6 @@ __all__ = [
     "crane_bodies",
     "load_to_boom_m",
     "tail_outline_m",
-]
-
-BodyName = Literal[
-    "boom", "jib", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier"
 ]
 
 
@@ -520,7 +515,7 @@ def _to_boom_m(boom: MovingMember, box: MovingPrism) -> FloatArray:
     else:
         ring_x, ring_y = np.moveaxis(box.outline_m(), (2, 1), (0, 1))
     start, along = boom.start_m, boom.end_m - boom.start_m
-    distance = _member_rings_m(
+    distance = member_rings_m(
         (start[:, 0], start[:, 1], start[:, 2]),
         (along[:, 0], along[:, 1], along[:, 2]),
         ring_x,

@@ -145,13 +145,6 @@ class ClearanceResult:
         """Row with the smallest margin, or None when there is nothing in the way."""
         return self.rows[0] if self.rows else None
 
-    def by_obstacle(self) -> dict[str, ClearanceRow]:
-        """Row with the smallest margin for each obstacle."""
-        found: dict[str, ClearanceRow] = {}
-        for row in self.rows:
-            found.setdefault(row.obstacle, row)
-        return found
-
 
 @dataclass(frozen=True, eq=False)
 class _Group:

@@ -24,7 +24,7 @@ import shapely
 
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.pairs import Fixed, Members, Uprights
-from liftcalc.clearance.solids import _segment_square, member_prism_distance_m
+from liftcalc.clearance.solids import member_prism_distance_m, segment_square_m2
 
 __all__ = ["axis_points_m", "nearest_points_m", "parted_m"]
 
@@ -138,7 +138,7 @@ def _member_line(
 ) -> tuple[FloatArray, FloatArray]:
     pair, part, offset = fixed.expand(which)
     p, e = fixed.start[part], fixed.end[part] - fixed.start[part]
-    square, t, u = _segment_square(bodies.start[row[pair]], bodies.along[row[pair]], p, e)
+    square, t, u = segment_square_m2(bodies.start[row[pair]], bodies.along[row[pair]], p, e)
     k = _first_least(square, offset)
     return bodies.start[row] + t[k, None] * bodies.along[row], p[k] + u[k, None] * e[k]
 

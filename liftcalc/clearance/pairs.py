@@ -27,13 +27,13 @@ from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.powerline import LinePath
 from liftcalc.clearance.solids import (
     Prism,
-    _crossings,
-    _cut_fractions,
-    _edge_square,
-    _member_rings_m,
-    _point_segment_sq,
-    _segment_square,
-    _wall_square,
+    cut_fractions,
+    edge_square_m2,
+    member_rings_m,
+    point_segment_square_m2,
+    ray_crossings,
+    segment_square_m2,
+    wall_square_m2,
 )
 
 __all__ = ["ACCURACY_M", "FACET", "Fixed", "Members", "Moving", "Uprights"]
@@ -149,7 +149,7 @@ def _inner_m(corners: FloatArray) -> float:
     nxt = np.roll(corners, -1, axis=0)
     x, y = corners.mean(axis=0)
     e = nxt - corners
-    square = _point_segment_sq(x, y, corners[:, 0], corners[:, 1], e[:, 0], e[:, 1])
+    square = point_segment_square_m2(x, y, corners[:, 0], corners[:, 1], e[:, 0], e[:, 1])
     return float(np.sqrt(square.min()))
 
 
@@ -274,7 +274,7 @@ class Members:
         if fixed.lines:
             at = row[pair]
             p = fixed.start[part]
-            square, _, _ = _segment_square(self.start[at], self.along[at], p, fixed.end[part] - p)
+            square, _, _ = segment_square_m2(self.start[at], self.along[at], p, fixed.end[part] - p)
             best = np.sqrt(np.minimum.reduceat(square, offset))
             return np.asarray(np.maximum(best - self.half_width[row] - fixed.error[which], 0.0))
         ax, ay, az, dx, dy, dz = self._axes.take(row, axis=1)
@@ -289,7 +289,7 @@ class Members:
         most += np.maximum(np.maximum(low - az, az - high), 0.0) ** 2
         keep = np.flatnonzero(gap_x * gap_x + gap_y * gap_y <= most.take(pair) + ACCURACY_M)
         kept = pair.take(keep)
-        square, _, _ = _wall_square(
+        square, _, _ = wall_square_m2(
             px.take(keep), py.take(keep), az.take(kept),
             qx.take(keep), qy.take(keep), dz.take(kept),
             wx.take(keep), wy.take(keep), ex.take(keep), ey.take(keep),
@@ -298,7 +298,7 @@ class Members:
         first = np.searchsorted(kept, np.arange(row.size))
         best = np.sqrt(np.minimum.reduceat(square, first))
         # where it passes over, under or through the prism in plan, if that could be nearer
-        t, cut = _cut_fractions(az, dz, low, high)
+        t, cut = cut_fractions(az, dz, low, high)
         z = az + t * dz
         gap = np.where(cut, 0.0, np.maximum(np.maximum(low - z, z - high), 0.0))
         i, k = np.nonzero(gap < best)
@@ -459,7 +459,7 @@ class Uprights:
         x, y = self._x.take(row, axis=1), self._y.take(row, axis=1)
         if len(x) == 1:
             x, y = x[0, pair], y[0, pair]
-            square = _point_segment_sq(x, y, wx, wy, ex, ey)
+            square = point_segment_square_m2(x, y, wx, wy, ex, ey)
         else:
             square = self._ring_square(fixed, x, y, row, pair, part, offset)
             x, y = x[0, pair], y[0, pair]
@@ -477,7 +477,11 @@ class Uprights:
     def _inside(self, point: FloatArray, row: IntArray) -> NDArray[np.bool_]:
         """Whether one point for each row lies in the plan there."""
         corners = self.corners_m(row)
-        hits = _crossings(point[:, :1], point[:, 1:2], corners, _next(corners))
+        nxt = _next(corners)
+        hits = ray_crossings(
+            point[:, :1], point[:, 1:2],
+            corners[..., 0], corners[..., 1], nxt[..., 0], nxt[..., 1],
+        )  # fmt: skip
         return np.asarray(np.bitwise_xor.reduce(hits, axis=1))
 
     def _ring_square(
@@ -499,7 +503,7 @@ class Uprights:
         cx, cy = x.mean(axis=0), y.mean(axis=0)
         reach = np.sqrt(((x - cx) ** 2 + (y - cy) ** 2).max(axis=0))
         ax, ay, dx, dy = fixed.wall(part)
-        middle = np.sqrt(_point_segment_sq(cx.take(pair), cy.take(pair), ax, ay, dx, dy))
+        middle = np.sqrt(point_segment_square_m2(cx.take(pair), cy.take(pair), ax, ay, dx, dy))
         least_of = np.minimum.reduceat(middle, offset) + reach
         keep = np.flatnonzero(middle <= least_of.take(pair) + ACCURACY_M)
         out = np.full(pair.size, np.inf)
@@ -510,14 +514,15 @@ class Uprights:
         longest = (ex * ex + ey * ey).max(axis=0)
         x, y, ex, ey = (v.take(pair, axis=1) for v in (x, y, ex, ey))
         square = np.minimum(
-            _point_segment_sq(x, y, ax, ay, dx, dy), _point_segment_sq(ax, ay, x, y, ex, ey)
+            point_segment_square_m2(x, y, ax, ay, dx, dy),
+            point_segment_square_m2(ax, ay, x, y, ex, ey),
         ).min(axis=0)
         # segments that cross have an end within half a length of each other
         near = np.flatnonzero(square <= 0.26 * longest.take(pair))
         if near.size:
             corners = self.corners_m(row[pair[near]])
             w0, w1 = fixed.start[part[near], None], fixed.end[part[near], None]
-            crossed = _edge_square(corners, _next(corners), w0, w1).min(axis=1)
+            crossed = edge_square_m2(corners, _next(corners), w0, w1).min(axis=1)
             square[near] = np.minimum(square[near], crossed)
         out[keep] = square
         return out
@@ -616,7 +621,7 @@ class Uprights:
         worked = np.flatnonzero(open_)
         at = row[pair]
         a, d = fixed.start[part], fixed.end[part] - fixed.start[part]
-        distance = _member_rings_m(
+        distance = member_rings_m(
             (a[:, 0], a[:, 1], a[:, 2]),
             (d[:, 0], d[:, 1], d[:, 2]),
             *self._rings(at, d),

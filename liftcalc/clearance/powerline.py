@@ -3,10 +3,8 @@
 Contents
 --------
 :class:`DistanceTable` and the tables ``TABLE_A``, ``TABLE_T``, ``US_COAL_SURFACE``, ``UK_GS6``;
-:func:`required_distance_m`, :func:`study_zone_m`, :func:`distances_for_persons`,
-:func:`consult_operator_within_m`;
-:func:`sag_from_tension_m`, :func:`catenary_constant_m`, :func:`sagged_span`,
-:class:`LinePath`, :func:`sagged_line`.
+:func:`required_distance_m`, :func:`study_zone_m`, :func:`distances_for_persons`;
+:func:`catenary_constant_m`, :class:`LinePath`, :func:`sagged_span`, :func:`sagged_line`.
 
 Conventions
 -----------
@@ -16,10 +14,10 @@ voltage that a table does not cover is refused, never extrapolated: there the ut
 engineer sets the distance and it is given as ``established_m``.
 
 Sources: US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T
-(seen in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: 15 m and 9 m
-seen second-hand on public pages; the exclusion distances are from memory, confirm before use.
-Catenary and parabola: statics of a hanging cord, as in any textbook of mechanics; the form for
-supports at two levels is derived in :func:`catenary_constant_m`.
+(seen in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: the exclusion
+distances are from memory, confirm before use. Catenary: statics of a hanging cord, as in any
+textbook of mechanics; the form for supports at two levels is derived in
+:func:`catenary_constant_m`.
 """
 
 from __future__ import annotations
@@ -51,10 +49,8 @@ __all__ = [
     "LinePath",
     "TableName",
     "catenary_constant_m",
-    "consult_operator_within_m",
     "distances_for_persons",
     "required_distance_m",
-    "sag_from_tension_m",
     "sagged_line",
     "sagged_span",
     "study_zone_m",
@@ -234,54 +230,6 @@ def distances_for_persons(table: TableName | DistanceTable) -> DistanceTable:
     )
 
 
-def consult_operator_within_m(support: Literal["tower", "pole"], /) -> float:
-    """Horizontal distance from a line within which its operator is asked first (UK). [m]
-
-    Measured on the ground from below the outermost conductor: 15 m for lines on steel towers,
-    9 m on wood, concrete or steel poles.
-
-    Parameters:
-      support: {"tower", "pole"}. What carries the line.
-    Raises: Another support.
-    Source: UK HSE guidance GS6, as repeated on public pages (seen second-hand).
-    """
-    distance = {"tower": 15.0, "pole": 9.0}.get(support)
-    if distance is None:
-        raise InputError.of("support", support, "tower or pole")
-    return distance
-
-
-def sag_from_tension_m(
-    span_m: ArrayLike,
-    horizontal_tension_kN: ArrayLike,
-    *,
-    weight_kN_m: ArrayLike,
-    shape: Literal["catenary", "parabola"] = "catenary",
-) -> FloatArray:
-    """Mid-span sag of a conductor between supports at one level.
-
-    Parameters:
-      span_m: array_like, shape (...), > 0. Horizontal distance between the supports. [m]
-      horizontal_tension_kN: array_like, shape (...), > 0. Horizontal part of the conductor's
-        tension. [kN]
-      weight_kN_m: array_like, shape (...), > 0. Weight of the conductor by its length (with ice
-        where it counts). [kN/m]
-      shape: ``catenary``: D = c (cosh(L / 2c) - 1), c = H/w. ``parabola``: D = w L^2 / 8 H.
-    Returns: ndarray, shape (...): sag below the chord at mid-span. [m]
-    Raises: A shape of another name.
-    Source: Statics of a hanging cord (textbook).
-    """
-    span = require_positive("span_m", span_m)
-    constant = require_positive("horizontal_tension_kN", horizontal_tension_kN) / require_positive(
-        "weight_kN_m", weight_kN_m
-    )
-    if shape == "parabola":
-        return np.asarray(span**2 / (8.0 * constant))
-    if shape != "catenary":
-        raise InputError.of("shape", shape, "catenary or parabola")
-    return np.asarray(constant * 2.0 * np.sinh(span / (4.0 * constant)) ** 2)
-
-
 def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:
     """Catenary constant c = H/w that gives a span its mid-span sag.
 
@@ -329,12 +277,7 @@ class LinePath:
 
 
 def sagged_span(
-    start_m: ArrayLike,
-    end_m: ArrayLike,
-    *,
-    sag_m: float,
-    shape: Literal["catenary", "parabola"] = "catenary",
-    pieces: int = 32,
+    start_m: ArrayLike, end_m: ArrayLike, *, sag_m: float, pieces: int = 32
 ) -> LinePath:
     """Points along one sagging span between two supports.
 
@@ -342,10 +285,9 @@ def sagged_span(
       start_m, end_m: array_like, shape (3,). Attachment points: easting, northing, level. [m]
       sag_m: float, >= 0. Vertical distance from the chord to the conductor at mid-span, in its
         lowest state (hot or iced). [m]
-      shape: catenary or parabola
       pieces: int, >= 2. Number of straight pieces, equal in plan.
     Returns: LinePath with ``pieces + 1`` points.
-    Raises: Not finite, negative sag, supports in one plan point, or too few pieces.
+    Raises: Supports in one plan point, or too few pieces.
     """
     start = require_finite("start_m", start_m)
     end = require_finite("end_m", end_m)
@@ -354,8 +296,6 @@ def sagged_span(
         raise InputError.of("start_m", start.shape, "easting, northing and level")
     if pieces < 2:
         raise InputError.of("pieces", pieces, "2 or more")
-    if shape not in ("catenary", "parabola"):
-        raise InputError.of("shape", shape, "catenary or parabola")
     span = float(np.hypot(*(end - start)[:2]))
     if not span > 0:
         raise InputError.of("end_m", end.tolist(), "a plan position other than the start's")
@@ -363,36 +303,25 @@ def sagged_span(
     points = start + s[:, None] * (end - start)
     if sag == 0.0:
         return LinePath(points, 0.0)
-    if shape == "parabola":
-        drop = 4.0 * sag * s * (1.0 - s)
-        error = sag / pieces**2
-    else:
-        height = float(end[2] - start[2])
-        c = catenary_constant_m(span, sag, height_difference_m=height)
-        half = span / (2.0 * c)
-        a = np.arcsinh(height / (2.0 * c * np.sinh(half)))
-        arg = a + (2.0 * s - 1.0) * half
-        curve = c * (np.cosh(arg) - np.cosh(arg[0]))
-        drop = s * height - curve
-        # |chord - curve| <= (piece length in plan)^2 / 8 times the greatest curvature y''
-        error = float((span / pieces) ** 2 / 8.0 * np.cosh(np.max(np.abs(arg))) / c)
-    points[:, 2] -= drop
+    height = float(end[2] - start[2])
+    c = catenary_constant_m(span, sag, height_difference_m=height)
+    half = span / (2.0 * c)
+    a = np.arcsinh(height / (2.0 * c * np.sinh(half)))
+    arg = a + (2.0 * s - 1.0) * half
+    curve = c * (np.cosh(arg) - np.cosh(arg[0]))
+    points[:, 2] -= s * height - curve
+    # |chord - curve| <= (piece length in plan)^2 / 8 times the greatest curvature y''
+    error = (span / pieces) ** 2 / 8.0 * np.cosh(np.max(np.abs(arg))) / c
     return LinePath(points, float(error))
 
 
-def sagged_line(
-    supports_m: ArrayLike,
-    *,
-    sag_m: ArrayLike = 0.0,
-    shape: Literal["catenary", "parabola"] = "catenary",
-    pieces: int = 32,
-) -> LinePath:
+def sagged_line(supports_m: ArrayLike, *, sag_m: ArrayLike = 0.0, pieces: int = 32) -> LinePath:
     """Points along a line over several supports.
 
     Parameters:
       supports_m: array_like, shape (n, 3), n >= 2. Attachment points in order. [m]
       sag_m: array_like, shape () or (n - 1,), >= 0. Sag of each span. [m]
-      shape, pieces: As in :func:`sagged_span`.
+      pieces: int. As in :func:`sagged_span`.
     Returns: LinePath
     Raises: As in :func:`sagged_span`, or a wrong number of sags.
     """
@@ -406,7 +335,7 @@ def sagged_line(
             "sag_m", np.shape(sag_m), f"one sag, or {supports.shape[0] - 1} of them"
         ) from None
     spans = [
-        sagged_span(a, b, sag_m=float(s), shape=shape, pieces=pieces)
+        sagged_span(a, b, sag_m=float(s), pieces=pieces)
         for a, b, s in zip(supports[:-1], supports[1:], sags, strict=True)
     ]
     points = np.vstack([spans[0].points_m[:1]] + [span.points_m[1:] for span in spans])

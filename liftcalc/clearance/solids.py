@@ -2,10 +2,11 @@
 
 Contents
 --------
-:class:`Prism` (an upright solid over a simple polygon), :func:`segment_segment_distance_m`,
-:func:`segment_wall_distance_m`, :func:`segment_prism_distance_m`,
-:func:`member_prism_distance_m` (pair by pair, with the nearest points),
-:func:`polygon_distance_m`, :func:`point_in_polygon`.
+:class:`Prism` (an upright solid over a simple polygon); :func:`segment_segment_distance_m`,
+:func:`member_prism_distance_m` (pair by pair, with the nearest points) and the same by components
+for many at once, :func:`member_rings_m`. Their parts: :func:`wall_square_m2`,
+:func:`segment_square_m2`, :func:`point_segment_square_m2`, :func:`edge_square_m2`,
+:func:`ray_crossings`, :func:`cut_fractions`.
 
 Method
 ------
@@ -23,7 +24,7 @@ against dense sampling in space.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -36,12 +37,15 @@ from liftcalc.base.errors import InputError, Problem, require_finite
 __all__ = [
     "ENDLESS_M",
     "Prism",
+    "cut_fractions",
+    "edge_square_m2",
     "member_prism_distance_m",
-    "point_in_polygon",
-    "polygon_distance_m",
-    "segment_prism_distance_m",
+    "member_rings_m",
+    "point_segment_square_m2",
+    "ray_crossings",
     "segment_segment_distance_m",
-    "segment_wall_distance_m",
+    "segment_square_m2",
+    "wall_square_m2",
 ]
 
 
@@ -68,7 +72,6 @@ class Prism:
     polygon_m: FloatArray
     base_m: float
     top_m: float
-    bounds_m: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
         polygon = require_finite("polygon_m", self.polygon_m)
@@ -97,9 +100,6 @@ class Prism:
         object.__setattr__(self, "polygon_m", polygon)
         object.__setattr__(self, "base_m", float(max(self.base_m, ENDLESS_M[0])))
         object.__setattr__(self, "top_m", float(min(self.top_m, ENDLESS_M[1])))
-        object.__setattr__(
-            self, "bounds_m", np.concatenate([polygon.min(axis=0), polygon.max(axis=0)])
-        )
 
     @property
     def edges_m(self) -> tuple[FloatArray, FloatArray]:
@@ -107,10 +107,15 @@ class Prism:
         return self.polygon_m, np.concatenate([self.polygon_m[1:], self.polygon_m[:1]])
 
 
-def _point_segment_sq(
+def point_segment_square_m2(
     px: FloatArray, py: FloatArray, ax: FloatArray, ay: FloatArray, ex: FloatArray, ey: FloatArray
 ) -> FloatArray:
-    """Squared plan distance of points from segments given by start and direction."""
+    """Squared plan distance of points from segments.
+
+    Parameters:
+      px, py, ax, ay, ex, ey: ndarray, broadcasting. Point; start and direction of the segment. [m]
+    Returns: ndarray. [m2]
+    """
     wx, wy = px - ax, py - ay
     u = _between((wx * ex + wy * ey) / (ex * ex + ey * ey + _TINY), 0.0, 1.0)
     dx, dy = wx - u * ex, wy - u * ey
@@ -122,7 +127,7 @@ def segment_segment_distance_m(
 ) -> FloatArray:
     """Least distance between two straight segments in space.
 
-    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
+    Coordinates are checked by the callers; NaN gives NaN.
 
     The least is reached at an end of one segment, or between interior points of both, where the
     joining line is square to both: five candidates, each in closed form.
@@ -134,7 +139,7 @@ def segment_segment_distance_m(
     """
     a = np.asarray(start_a_m, dtype=np.float64)
     b = np.asarray(start_b_m, dtype=np.float64)
-    square, _, _ = _segment_square(
+    square, _, _ = segment_square_m2(
         a, np.asarray(end_a_m, dtype=np.float64) - a, b, np.asarray(end_b_m, dtype=np.float64) - b
     )
     return np.asarray(np.sqrt(square))
@@ -160,10 +165,15 @@ def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
     return np.asarray(product)
 
 
-def _segment_square(
+def segment_square_m2(
     a: FloatArray, d: FloatArray, b: FloatArray, e: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Squared distance of segments a + t d and b + u e, with t and u."""
+    """Squared distance of segments a + t d and b + u e, with t and u.
+
+    Parameters:
+      a, d, b, e: ndarray, shape (..., 2) or (..., 3), broadcasting. [m]
+    Returns: squared distance [m2], t and u, each of shape (...).
+    """
     w = a - b
     dd, ee, de, dw, ew = (_dot(*two) for two in ((d, d), (e, e), (d, e), (d, w), (e, w)))
     shape = np.broadcast_shapes(dd.shape, ee.shape, dw.shape, ew.shape)
@@ -188,7 +198,7 @@ def _segment_square(
     return _pick(square, square, t, u)
 
 
-def _wall_square(
+def wall_square_m2(
     ax: FloatArray,
     ay: FloatArray,
     az: FloatArray,
@@ -202,7 +212,14 @@ def _wall_square(
     low: FloatArray,
     high: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Squared distance, position t on the member and u along the wall, for broadcast parts."""
+    """Squared distance of members from upright walls, and where it is reached.
+
+    Parameters:
+      ax, ay, az, dx, dy, dz: ndarray, broadcasting. Start and direction of the member. [m]
+      ex0, ey0, ex, ey: ndarray. Start and direction of the wall in plan. [m]
+      low, high: ndarray. Levels between which the wall stands. [m]
+    Returns: squared distance [m2], position t on the member and u along the wall, 0 to 1.
+    """
     length_sq = ex * ex + ey * ey + _TINY
     wx, wy = ax - ex0, ay - ey0
     we = (wx * ex + wy * ey) / length_sq
@@ -250,149 +267,40 @@ def _wall_square(
     return gx * gx + gy * gy + gz * gz, t, u
 
 
-def segment_wall_distance_m(
-    start_m: ArrayLike,
-    end_m: ArrayLike,
-    *,
-    wall_start_m: ArrayLike,
-    wall_end_m: ArrayLike,
-    base_m: ArrayLike,
-    top_m: ArrayLike,
-) -> FloatArray:
-    """Least distance between a straight segment and an upright rectangular wall.
+def ray_crossings(
+    x: FloatArray, y: FloatArray, x0: FloatArray, y0: FloatArray, x1: FloatArray, y1: FloatArray
+) -> BoolArray:
+    """Whether the ray from a point toward +x crosses the edge from (x0, y0) to (x1, y1).
 
-    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
+    A point lies within a simple polygon where an odd number of its edges is crossed; points on an
+    edge belong to either side.
 
     Parameters:
-      start_m, end_m: array_like, shape (..., 3). Ends of the segment; it may have no length. [m]
-      wall_start_m, wall_end_m: array_like, shape (..., 2). Ends of the wall in plan; it may have no
-        length (then it is an upright line). [m]
-      base_m, top_m: array_like, shape (...). Levels between which the wall stands. [m]
-    Returns: ndarray, shape (...): distance, 0 where they meet. [m]
+      x, y, x0, y0, x1, y1: ndarray, broadcasting. [m]
     """
-    a = np.asarray(start_m, dtype=np.float64)
-    d = np.asarray(end_m, dtype=np.float64) - a
-    w0 = np.asarray(wall_start_m, dtype=np.float64)
-    e = np.asarray(wall_end_m, dtype=np.float64) - w0
-    square, _, _ = _wall_square(
-        a[..., 0],
-        a[..., 1],
-        a[..., 2],
-        d[..., 0],
-        d[..., 1],
-        d[..., 2],
-        w0[..., 0],
-        w0[..., 1],
-        e[..., 0],
-        e[..., 1],
-        np.asarray(base_m, dtype=np.float64),
-        np.asarray(top_m, dtype=np.float64),
-    )
-    return np.sqrt(square)
-
-
-def point_in_polygon(x_m: ArrayLike, y_m: ArrayLike, *, polygon_m: ArrayLike) -> BoolArray:
-    """Whether points lie inside a simple polygon (even-odd rule; edges belong to either side).
-
-    Raises nothing: coordinates are checked by the callers.
-
-    Parameters:
-      x_m, y_m: array_like, shape (...). Points. [m]
-      polygon_m: array_like, shape (n, 2). Corners in order, not closed. [m]
-    Returns: ndarray of bool, shape (...)
-    """
-    x = np.asarray(x_m, dtype=np.float64)[..., None]
-    y = np.asarray(y_m, dtype=np.float64)[..., None]
-    p = np.asarray(polygon_m, dtype=np.float64)
-    return np.asarray(_crossings(x, y, p, np.roll(p, -1, axis=0)).sum(axis=-1) % 2 == 1)
-
-
-def _crossings(x: FloatArray, y: FloatArray, start: FloatArray, end: FloatArray) -> BoolArray:
-    """Whether the ray from each point toward +x crosses each edge."""
-    x0, y0, x1, y1 = start[..., 0], start[..., 1], end[..., 0], end[..., 1]
-    straddles = (y0 > y) != (y1 > y)
     with np.errstate(divide="ignore", invalid="ignore"):
-        at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
-    return np.asarray(straddles & (x < at))
+        crossing_x = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+    return np.asarray(((y0 > y) != (y1 > y)) & (x < crossing_x))
 
 
-def segment_prism_distance_m(start_m: ArrayLike, end_m: ArrayLike, *, prism: Prism) -> FloatArray:
-    """Least distance between straight segments and an upright prism.
-
-    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
-
-    The least of: the distance to each side wall; the vertical gap at a segment end that lies over
-    or under the plan; zero where the segment passes through top or underside.
+def edge_square_m2(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> FloatArray:
+    """Squared plan distance between segments, 0 where they cross.
 
     Parameters:
-      start_m, end_m: array_like, shape (..., 3). Ends of the segments. [m]
-      prism: Prism
-    Returns: ndarray, shape (...): distance, 0 where they meet or the segment is inside. [m]
+      a0, a1, b0, b1: ndarray, shape (..., 2), broadcasting. Ends of both. [m]
+    Returns: ndarray, shape (...). [m2]
     """
-    a = np.asarray(start_m, dtype=np.float64)
-    b = np.asarray(end_m, dtype=np.float64)
-    e0, e1 = prism.edges_m
-    walls = segment_wall_distance_m(
-        a[..., None, :],
-        b[..., None, :],
-        wall_start_m=e0,
-        wall_end_m=e1,
-        base_m=prism.base_m,
-        top_m=prism.top_m,
-    ).min(axis=-1)
-    best = walls
-    dz = b[..., 2] - a[..., 2]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        cuts = [(level - a[..., 2]) / dz for level in (prism.base_m, prism.top_m)]
-    fractions = [np.zeros_like(dz), np.ones_like(dz)]
-    fractions += [np.where((c > 0) & (c < 1), c, 0.0) for c in cuts]
-    for t in fractions:
-        p = a + t[..., None] * (b - a)
-        over = point_in_polygon(p[..., 0], p[..., 1], polygon_m=prism.polygon_m)
-        gap = np.abs(p[..., 2] - np.clip(p[..., 2], prism.base_m, prism.top_m))
-        # a cut point sits on the level itself; rounding must not leave it a hair away
-        gap = np.where((t > 0) & (t < 1), 0.0, gap)
-        best = np.where(over, np.minimum(best, gap), best)
-    return np.asarray(best)
-
-
-def polygon_distance_m(polygon_a_m: ArrayLike, polygon_b_m: ArrayLike) -> FloatArray:
-    """Least plan distance between simple polygons, 0 where they touch or overlap.
-
-    Raises nothing: coordinates are checked by the callers, and NaN gives NaN.
-
-    Parameters:
-      polygon_a_m: array_like, shape (..., j, 2). One or many polygons with j corners (j = 1: a
-        point, j = 2: a segment). [m]
-      polygon_b_m: array_like, shape (k, 2) or (..., k, 2). The other polygon or polygons. [m]
-    Returns: ndarray, shape (...): distance. [m]
-    """
-    a = np.asarray(polygon_a_m, dtype=np.float64)
-    b = np.asarray(polygon_b_m, dtype=np.float64)
-    a0, a1 = a[..., :, None, :], np.roll(a, -1, axis=-2)[..., :, None, :]
-    b0, b1 = b[..., None, :, :], np.roll(b, -1, axis=-2)[..., None, :, :]
-    square = np.minimum(_edge_square(a0, a1, b0, b1), np.inf).min(axis=(-2, -1))
-    a_in_b = _crossings(a[..., 0:1, 0], a[..., 0:1, 1], b, np.roll(b, -1, axis=-2)).sum(-1) % 2
-    square = np.where(a_in_b == 1, 0.0, square)
-    if a.shape[-2] > 2:
-        b_in_a = _crossings(b[..., 0:1, 0], b[..., 0:1, 1], a, np.roll(a, -1, axis=-2)).sum(-1) % 2
-        square = np.where(b_in_a == 1, 0.0, square)
-    return np.asarray(np.sqrt(square))
-
-
-def _edge_square(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> FloatArray:
-    """Squared plan distance between segments, 0 where they cross."""
     ax, ay, bx, by = a0[..., 0], a0[..., 1], b0[..., 0], b0[..., 1]
     dx, dy = a1[..., 0] - ax, a1[..., 1] - ay
     ex, ey = b1[..., 0] - bx, b1[..., 1] - by
     square = np.minimum(
         np.minimum(
-            _point_segment_sq(ax, ay, bx, by, ex, ey),
-            _point_segment_sq(ax + dx, ay + dy, bx, by, ex, ey),
+            point_segment_square_m2(ax, ay, bx, by, ex, ey),
+            point_segment_square_m2(ax + dx, ay + dy, bx, by, ex, ey),
         ),
         np.minimum(
-            _point_segment_sq(bx, by, ax, ay, dx, dy),
-            _point_segment_sq(bx + ex, by + ey, ax, ay, dx, dy),
+            point_segment_square_m2(bx, by, ax, ay, dx, dy),
+            point_segment_square_m2(bx + ex, by + ey, ax, ay, dx, dy),
         ),
     )
     wx, wy = bx - ax, by - ay
@@ -414,14 +322,13 @@ def member_prism_distance_m(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Distance of segment i from prism i, with the nearest points on both.
 
-    Raises nothing: coordinates are checked by the callers.
+    Coordinates are checked by the callers.
 
     Parameters:
-      start_m, end_m: ndarray, shape (p, 3)
-      corners_m: ndarray, shape (p, k, 2)
-      base_m, top_m: ndarray, shape (p,)
-    Returns: distance, shape (p,); point on the segment and point on the prism, each shape (p, 3).
-      [m]
+      start_m, end_m: ndarray, shape (p, 3). [m]
+      corners_m: ndarray, shape (p, k, 2). [m]
+      base_m, top_m: ndarray, shape (p,). [m]
+    Returns: distance, shape (p,); point on the segment and on the prism, each shape (p, 3). [m]
     """
     rows = np.arange(len(start_m))
     # corners first: least values over them are then taken along whole rows
@@ -430,7 +337,7 @@ def member_prism_distance_m(
     ex, ey = x1 - x0, y1 - y0
     ax, ay, az = (np.ascontiguousarray(v) for v in start_m.T)
     dx, dy, dz = (np.ascontiguousarray(v) for v in (end_m - start_m).T)
-    square, t, u = _wall_square(ax, ay, az, dx, dy, dz, x0, y0, ex, ey, base_m, top_m)
+    square, t, u = wall_square_m2(ax, ay, az, dx, dy, dz, x0, y0, ex, ey, base_m, top_m)
     k = np.argmin(square, axis=0)
     best, t_best, u_best = np.sqrt(square[k, rows]), t[k, rows], u[k, rows]
     z = az + t_best * dz
@@ -443,28 +350,41 @@ def member_prism_distance_m(
         ],
         axis=-1,
     )
-    cuts, is_cut = _cut_fractions(az, dz, base_m, top_m)
+    cuts, is_cut = cut_fractions(az, dz, base_m, top_m)
     x, y, z = ax + cuts * dx, ay + cuts * dy, az + cuts * dz
     z_prism = _between(z, base_m, top_m)
     gap = np.where(is_cut, 0.0, np.abs(z - z_prism))
-    open_ = gap < best  # only there can it be nearer to pass over, under or through the plan
-    i, place = np.nonzero(open_)
-    if place.size:
-        start = np.stack([x0[:, place], y0[:, place]], axis=-1)
-        end = np.stack([x1[:, place], y1[:, place]], axis=-1)
-        over = _crossings(x[i, place], y[i, place], start, end).sum(axis=0) % 2 == 1
-        gap[~open_] = np.inf
-        gap[i[~over], place[~over]] = np.inf
-        first = np.argmin(gap, axis=0)
-        better = gap[first, rows] < best
-        j, first = rows[better], first[better]
-        best[j] = gap[first, j]
-        on_member[j] = np.stack([x[first, j], y[first, j], z[first, j]], axis=-1)
-        on_prism[j] = np.stack([x[first, j], y[first, j], z_prism[first, j]], axis=-1)
+    nearer = _nearer_over_plan(gap, best, x, y, x0, y0)
+    gap = np.where(nearer, gap, np.inf)
+    first = np.argmin(gap, axis=0)
+    over = np.flatnonzero(gap[first, rows] < best)
+    first = first[over]
+    best[over] = gap[first, over]
+    on_member[over] = np.stack([x[first, over], y[first, over], z[first, over]], axis=-1)
+    on_prism[over] = np.stack([x[first, over], y[first, over], z_prism[first, over]], axis=-1)
     return best, on_member, on_prism
 
 
-def _member_rings_m(
+def _nearer_over_plan(
+    gap: FloatArray,
+    best: FloatArray,
+    x: FloatArray,
+    y: FloatArray,
+    ring_x: FloatArray,
+    ring_y: FloatArray,
+) -> BoolArray:
+    """Where a point (i, p) with a vertical gap less than best[p] lies over or under ring p."""
+    nearer = gap < best
+    i, place = np.nonzero(nearer)
+    if place.size:
+        x0, y0 = ring_x.take(place, axis=1), ring_y.take(place, axis=1)
+        x1, y1 = (np.concatenate([v[1:], v[:1]]) for v in (x0, y0))
+        hits = ray_crossings(x[i, place], y[i, place], x0, y0, x1, y1)
+        nearer[i, place] = np.bitwise_xor.reduce(hits, axis=0)
+    return np.asarray(nearer)
+
+
+def member_rings_m(
     start: tuple[FloatArray, FloatArray, FloatArray],
     along: tuple[FloatArray, FloatArray, FloatArray],
     ring_x: FloatArray,
@@ -472,33 +392,33 @@ def _member_rings_m(
     base: FloatArray,
     top: FloatArray,
 ) -> FloatArray:
-    """As :func:`member_prism_distance_m`, by components and corners first; no nearest points."""
+    """As :func:`member_prism_distance_m`, by components and corners first; no nearest points.
+
+    Parameters:
+      start, along: three ndarrays of shape (p,). Start and direction of each member. [m]
+      ring_x, ring_y: ndarray, shape (k, p). Corners of each prism. [m]
+      base, top: ndarray, shape (p,). [m]
+    Returns: ndarray, shape (p,). [m]
+    """
     (ax, ay, az), (dx, dy, dz) = start, along
-    next_x, next_y = (np.concatenate([r[1:], r[:1]]) for r in (ring_x, ring_y))
-    ex, ey = next_x - ring_x, next_y - ring_y
-    square, _, _ = _wall_square(ax, ay, az, dx, dy, dz, ring_x, ring_y, ex, ey, base, top)
+    ex, ey = (np.concatenate([r[1:], r[:1]]) - r for r in (ring_x, ring_y))
+    square, _, _ = wall_square_m2(ax, ay, az, dx, dy, dz, ring_x, ring_y, ex, ey, base, top)
     best = np.sqrt(square.min(axis=0))
-    t, cut = _cut_fractions(az, dz, base, top)
+    t, cut = cut_fractions(az, dz, base, top)
     z = az + t * dz
     gap = np.where(cut, 0.0, np.maximum(np.maximum(base - z, z - top), 0.0))
-    i, place = np.nonzero(gap < best)
-    if place.size:
-        x, y = ax[place] + t[i, place] * dx[place], ay[place] + t[i, place] * dy[place]
-        x0, y0 = ring_x.take(place, axis=1), ring_y.take(place, axis=1)
-        x1, y1 = next_x.take(place, axis=1), next_y.take(place, axis=1)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
-        over = np.bitwise_xor.reduce(((y0 > y) != (y1 > y)) & (x < at), axis=0)
-        np.minimum.at(best, place[over], gap[i[over], place[over]])
-    return np.asarray(best)
+    nearer = _nearer_over_plan(gap, best, ax + t * dx, ay + t * dy, ring_x, ring_y)
+    return np.asarray(np.minimum(best, np.where(nearer, gap, np.inf).min(axis=0)))
 
 
-def _cut_fractions(
+def cut_fractions(
     z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
 ) -> tuple[FloatArray, BoolArray]:
     """Positions on a member to look at for a prism above or below: both ends, both levels.
 
-    Returns positions, shape (4, p), and which of them are cuts with a level.
+    Parameters:
+      z, dz, base, top: ndarray, shape (p,). Start and direction of the member; the levels. [m]
+    Returns: positions 0 to 1, shape (4, p), and which of them are cuts with a level.
     """
     t = np.zeros((4, *z.shape))
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -28,20 +28,15 @@ from liftcalc.lift.study_progress import (
     SEARCHING,
     StudyProgress,
 )
-from liftcalc.placement import (
-    Alternative,
+from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
+from liftcalc.placement.search import SearchResult, StandPlace, StopAsked, search
+from liftcalc.placement.setups import (
     MarginMap,
     Poses,
-    SearchResult,
     SetupPlan,
-    StandPlace,
-    StopAsked,
-    alternatives,
     margin_map,
-    measured_place,
     pareto_plans,
     plan_setups,
-    search,
 )
 
 __all__ = [

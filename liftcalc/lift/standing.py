@@ -29,18 +29,12 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_screen import most_force_by_zone_kN
 from liftcalc.lift.placing import beside_m, ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
-from liftcalc.placement import (
-    Blocker,
-    ChartCapacity,
-    LegRanges,
-    LiftTask,
-    SearchProblem,
-    StandGrid,
-    StandingGround,
-    StandingMachine,
-    StandPlace,
-    leg_ranges,
-)
+from liftcalc.placement.capacity import ChartCapacity, LiftTask
+from liftcalc.placement.fit import StandGrid
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
+from liftcalc.placement.legroom import LegRanges, leg_ranges
+from liftcalc.placement.measure import SearchProblem
+from liftcalc.placement.search import StandPlace
 
 __all__ = [
     "full_check",

@@ -28,7 +28,7 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
 from liftcalc.placement.legroom import TOUCH_M
 
-__all__ = ["FitMaps", "StandGrid", "fit_at_heading"]
+__all__ = ["FitMapper", "FitMaps", "StandGrid"]
 
 
 @dataclass(frozen=True)
@@ -203,7 +203,7 @@ def _winding(edges: _Edges, grid: StandGrid) -> FloatArray:
 
 
 class FitMapper:
-    """Prepared ground for :func:`fit_at_heading`: blocked areas as edges."""
+    """Prepared ground: blocked areas as edges, to ask heading by heading what fits."""
 
     def __init__(self, ground: StandingGround, machine: StandingMachine) -> None:
         self.machine = machine
@@ -291,21 +291,3 @@ class FitMapper:
 
 def _shift(centre: tuple[float, float], cos: float, sin: float) -> tuple[float, float]:
     return cos * centre[0] - sin * centre[1], sin * centre[0] + cos * centre[1]
-
-
-def fit_at_heading(
-    ground: StandingGround, machine: StandingMachine, *, grid: StandGrid, heading_deg: float
-) -> FitMaps:
-    """Where carrier and legs fit, for every stand point of a grid at one heading.
-
-    Parameters:
-      ground: StandingGround
-      machine: StandingMachine
-      grid: StandGrid
-      heading_deg: float. Heading of the machine's +x, anticlockwise from east. [deg]
-    Returns: FitMaps
-    Raises: A heading that is not finite.
-    """
-    if not np.isfinite(heading_deg):
-        raise InputError.of("heading_deg", heading_deg, "a finite number")
-    return FitMapper(ground, machine).at(grid, heading_deg)

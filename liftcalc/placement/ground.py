@@ -22,7 +22,6 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
 
@@ -167,21 +166,6 @@ class StandingMachine:
                 problems.append(Problem(name, getattr(self, name), "greater than 0"))
         if problems:
             raise InputError(problems, source="standing machine")
-
-    def mat_outline_m(self, leg: int, extension_m: float) -> FloatArray:
-        """Plan corners of a leg's mat in the machine frame, shape (4, 2). [m]"""
-        x, y = self.leg_x_m[leg], self.leg_side[leg] * extension_m
-        dx, dy = self.mat_length_m / 2, self.mat_width_m / 2
-        return np.array([[x - dx, y - dy], [x + dx, y - dy], [x + dx, y + dy], [x - dx, y + dy]])
-
-
-def placed(
-    points_m: FloatArray, easting_m: float, northing_m: float, heading_deg: float
-) -> FloatArray:
-    """Machine-frame points in the site frame, shape (..., 2). [m]"""
-    c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
-    x, y = points_m[..., 0], points_m[..., 1]
-    return np.stack([easting_m + c * x - s * y, northing_m + s * x + c * y], axis=-1)
 
 
 def polygons(geometry: BaseGeometry) -> list[shapely.Polygon]:

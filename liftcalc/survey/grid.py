@@ -46,11 +46,6 @@ class LocalGrid:
         de, dn = east - self.easting_m, north - self.northing_m
         return c * de + s * dn, -s * de + c * dn
 
-    def to_projected(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Projected coordinates of local ones. [m]"""
-        c, s = np.cos(np.radians(self.north_deg)), np.sin(np.radians(self.north_deg))
-        return self.easting_m + c * x - s * y, self.northing_m + s * x + c * y
-
 
 def _crs(name: str) -> Any:
     try:

@@ -21,7 +21,6 @@ from liftcalc.facts.site_geojson import KINDS
 
 __all__ = [
     "LINE_KINDS",
-    "POINT_KINDS",
     "POLYGON_KINDS",
     "REPEATED_M",
     "Entry",
@@ -45,7 +44,6 @@ GREATEST_M = 1e7
 
 POLYGON_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "Polygon")
 LINE_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "LineString")
-POINT_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "Point")
 
 
 @dataclass(frozen=True)

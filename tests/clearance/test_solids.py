@@ -12,16 +12,30 @@ from numpy.typing import NDArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.solids import (
     Prism,
+    edge_square_m2,
     member_prism_distance_m,
-    point_in_polygon,
-    polygon_distance_m,
-    segment_prism_distance_m,
+    member_rings_m,
+    ray_crossings,
     segment_segment_distance_m,
-    segment_wall_distance_m,
+    wall_square_m2,
 )
 
 Array = NDArray[np.float64]
 CASES = 200
+
+
+def to_prism(a: Array, b: Array, prism: Prism) -> tuple[float, Array, Array]:
+    """Distance of one segment from a prism, with the nearest points; by components the same."""
+    ring = prism.polygon_m
+    levels = np.array([prism.base_m]), np.array([prism.top_m])
+    distance, on_member, on_prism = member_prism_distance_m(a[None], b[None], ring[None], *levels)
+    start, along = a[:, None], (b - a)[:, None]
+    again = member_rings_m(
+        (start[0], start[1], start[2]), (along[0], along[1], along[2]),
+        ring[:, :1], ring[:, 1:], *levels,
+    )  # fmt: skip
+    assert float(again[0]) == pytest.approx(float(distance[0]), abs=1e-9)
+    return float(distance[0]), on_member[0], on_prism[0]
 
 
 def random_polygon(rng: np.random.Generator, reach: float = 6.0) -> Array:
@@ -49,7 +63,7 @@ def test_segment_to_prism_against_sampling_with_shapely(seed: int) -> None:
         b[2] = a[2]  # level
     if seed % 13 == 0:
         b = a.copy()  # a point
-    got = float(segment_prism_distance_m(a, b, prism=prism))
+    got, on_member, on_prism = to_prism(a, b, prism)
     t = np.linspace(0, 1, 4001)
     p = a + t[:, None] * (b - a)
     plan = shapely.distance(shapely.Polygon(polygon), shapely.points(p[:, :2]))
@@ -57,25 +71,22 @@ def test_segment_to_prism_against_sampling_with_shapely(seed: int) -> None:
     spacing = float(np.linalg.norm(b - a)) / 4000
     assert got <= sampled + 1e-9
     assert got >= sampled - spacing - 1e-9
-    pair, on_member, on_prism = member_prism_distance_m(
-        a[None], b[None], prism.polygon_m[None], np.array([base]), np.array([top])
-    )
-    assert float(pair[0]) == pytest.approx(got, abs=1e-9)
     assert np.linalg.norm(on_member - on_prism) == pytest.approx(got, abs=1e-7)
-    assert shapely.Polygon(polygon).distance(shapely.Point(on_prism[0, :2])) < 1e-7
+    assert shapely.Polygon(polygon).distance(shapely.Point(on_prism[:2])) < 1e-7
 
 
 @pytest.mark.parametrize("seed", range(CASES))
-def test_polygons_against_shapely(seed: int) -> None:
+def test_edges_and_rays_of_polygons_against_shapely(seed: int) -> None:
     rng = np.random.default_rng(1000 + seed)
     a, b = random_polygon(rng), random_polygon(rng, reach=9.0)
-    want = shapely.distance(shapely.Polygon(a), shapely.Polygon(b))
-    assert float(polygon_distance_m(a, b)) == pytest.approx(want, abs=1e-12)
-    point = rng.uniform(-10, 10, 2)
-    want = shapely.distance(shapely.Polygon(b), shapely.Point(point))
-    assert float(polygon_distance_m(point[None], b)) == pytest.approx(want, abs=1e-12)
-    inside = shapely.Polygon(b).contains(shapely.Point(point))
-    assert bool(point_in_polygon(point[0], point[1], polygon_m=b)) is inside
+    (a0, a1), (b0, b1) = ((p, np.roll(p, -1, axis=0)) for p in (a, b))
+    square = edge_square_m2(a0[:, None], a1[:, None], b0[None], b1[None]).min()
+    want = shapely.distance(shapely.LinearRing(a), shapely.LinearRing(b))
+    assert float(np.sqrt(square)) == pytest.approx(want, abs=1e-12)
+    x, y = rng.uniform(-10, 10, (2, 1))
+    hits = ray_crossings(x, y, b0[:, 0], b0[:, 1], b1[:, 0], b1[:, 1])
+    inside = shapely.Polygon(b).contains(shapely.Point(x[0], y[0]))
+    assert bool(hits.sum() % 2) is inside
 
 
 def test_segments_in_one_plane_against_shapely() -> None:
@@ -117,19 +128,28 @@ def test_turning_and_moving_everything_changes_no_distance(
     def moved(p: Array) -> Array:
         return np.concatenate([p[..., :2] @ turn.T + [east, north], p[..., 2:]], axis=-1)
 
-    first = segment_prism_distance_m(a, b, prism=Prism(polygon, 0.0, 4.0))
-    second = segment_prism_distance_m(moved(a), moved(b), prism=Prism(moved(polygon), 0.0, 4.0))
-    assert float(first) == pytest.approx(float(second), abs=1e-8)
+    first, _, _ = to_prism(a, b, Prism(polygon, 0.0, 4.0))
+    second, _, _ = to_prism(moved(a), moved(b), Prism(moved(polygon), 0.0, 4.0))
+    assert first == pytest.approx(second, abs=1e-8)
 
 
-def test_wall_known_values() -> None:
-    wall = {"wall_start_m": [0, 0], "wall_end_m": [10, 0], "base_m": 0.0, "top_m": 5.0}
-    assert float(segment_wall_distance_m([3, 4, 2], [3, 4, 2], **wall)) == 4.0
-    assert float(segment_wall_distance_m([3, 3, 9], [3, 3, 30], **wall)) == 5.0
-    assert float(segment_wall_distance_m([13, 4, 2], [13, 4, 2], **wall)) == 5.0
-    assert float(segment_wall_distance_m([5, -1, 2], [5, 1, 2], **wall)) == 0.0
-    # above the top edge, crossing its plane: the nearest point is inside the segment
-    assert float(segment_wall_distance_m([5, -4, 6], [5, 4, 6], **wall)) == 1.0
+@pytest.mark.parametrize(
+    ("start", "end", "want"),
+    [
+        ([3, 4, 2], [3, 4, 2], 4.0),
+        ([3, 3, 9], [3, 3, 30], 5.0),
+        ([13, 4, 2], [13, 4, 2], 5.0),
+        ([5, -1, 2], [5, 1, 2], 0.0),
+        # above the top edge, crossing its plane: the nearest point is inside the segment
+        ([5, -4, 6], [5, 4, 6], 1.0),
+    ],
+)
+def test_wall_known_values(start: list[float], end: list[float], want: float) -> None:
+    a = np.array(start, dtype=np.float64)[:, None]
+    d = np.array(end, dtype=np.float64)[:, None] - a
+    wall = (np.array([v]) for v in (0.0, 0.0, 10.0, 0.0, 0.0, 5.0))  # 10 m along x, 0 to 5 m high
+    square, _, _ = wall_square_m2(*a, *d, *wall)
+    assert float(np.sqrt(square[0])) == want
 
 
 def test_prism_outline_and_levels_are_checked() -> None:

@@ -26,7 +26,7 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
 from liftcalc.lift.setup import boom_at_length, boom_states, chart_tables, machine_masses
-from liftcalc.placement import ChartCapacity
+from liftcalc.placement.capacity import ChartCapacity
 
 SLEW = np.arange(0.0, 360.0, 15.0)
 RING = ("FL", "RL", "RR", "FR")

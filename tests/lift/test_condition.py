@@ -27,7 +27,7 @@ from liftcalc.lift.sensitivity import lift_sensitivity
 from liftcalc.lift.standing import full_check, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
-from liftcalc.placement import StandPlace
+from liftcalc.placement.search import StandPlace
 from liftcalc.views.adapters import utilisation_data, working_area_data
 from liftcalc.views.style import new_axes
 from liftcalc.views.working_area import draw_working_area

@@ -29,7 +29,7 @@ from liftcalc.lift.stand_study import (
     study_stand,
 )
 from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem, soft_zones
-from liftcalc.placement import StandPlace
+from liftcalc.placement.search import StandPlace
 
 
 @pytest.fixture(scope="module")

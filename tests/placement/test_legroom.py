@@ -8,16 +8,9 @@ import shapely
 from shapely import affinity
 
 from liftcalc.base.errors import InputError
-from liftcalc.placement import (
-    Blocker,
-    StandGrid,
-    StandingGround,
-    StandingMachine,
-    around,
-    fit_at_heading,
-    leg_ranges,
-)
-from liftcalc.placement.ground import placed
+from liftcalc.placement.fit import FitMapper, StandGrid
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around
+from liftcalc.placement.legroom import leg_ranges
 
 MACHINE = StandingMachine(
     (7.0, -4.0, 1.3),
@@ -58,16 +51,13 @@ def test_ranges_against_sliding_the_mat(seed: int) -> None:
     for i, leg in enumerate(room.legs):
         side, x = MACHINE.leg_side[i], MACHINE.leg_x_m[i]
         for extension in np.linspace(1.4, 3.2, 181).tolist():
-            mat = shapely.Polygon(placed(MACHINE.mat_outline_m(i, extension), east, north, heading))
-            beam = affinity.translate(
-                affinity.rotate(
+            mat, beam = (
+                affinity.translate(affinity.rotate(box, heading, origin=(0, 0)), east, north)
+                for box in (
+                    shapely.box(x - 0.6, side * extension - 0.5, x + 0.6, side * extension + 0.5),
                     shapely.box(x - 0.6, min(0, side * (extension + 0.5)), x + 0.6,
                                 max(0, side * (extension + 0.5))),
-                    heading,
-                    origin=(0, 0),
-                ),
-                east,
-                north,
+                )
             )  # fmt: skip
             free = (
                 ground.allowed.covers(mat) and not mat.intersects(mats)
@@ -132,7 +122,7 @@ def test_whole_grid_agrees_with_single_stands(seed: int) -> None:
     rng = np.random.default_rng(seed)
     grid = StandGrid.over(ground.allowed, step_m=0.5)
     heading = float(rng.uniform(-180, 180))
-    maps = fit_at_heading(ground, MACHINE, grid=grid, heading_deg=heading)
+    maps = FitMapper(ground, MACHINE).at(grid, heading)
     east, north = grid.points_m()
     for i in rng.choice(grid.size, 100, replace=False):
         room = leg_ranges(
@@ -156,7 +146,7 @@ def test_axis_aligned_site_on_the_grid_lines_blocks_what_touches() -> None:
     ground = StandingGround(shapely.box(0, 0, 30, 30))
     machine = StandingMachine((4.0, -4.0, 1.0), (3, 3, -3, -3), ((2.0,),) * 4, 1.0, 1.0)
     grid = StandGrid(0.0, 0.0, 0.5, 61, 61)
-    maps = fit_at_heading(ground, machine, grid=grid, heading_deg=0.0)
+    maps = FitMapper(ground, machine).at(grid, 0.0)
     east, north = grid.points_m()
     want = (east > 4.0) & (east < 26.0) & (north > 2.5) & (north < 27.5)
     np.testing.assert_array_equal(maps.fits, want)

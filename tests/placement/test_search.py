@@ -19,20 +19,12 @@ from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
-from liftcalc.placement import (
-    Blocker,
-    ChartCapacity,
-    LiftTask,
-    SearchProblem,
-    StandGrid,
-    StandingGround,
-    StandingMachine,
-    StandPlace,
-    leg_ranges,
-    search,
-)
-from liftcalc.placement.capacity import CapacitySource
-from liftcalc.placement.search import _Kept
+from liftcalc.placement.capacity import CapacitySource, ChartCapacity, LiftTask
+from liftcalc.placement.fit import StandGrid
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
+from liftcalc.placement.legroom import leg_ranges
+from liftcalc.placement.measure import SearchProblem
+from liftcalc.placement.search import StandPlace, _Kept, search
 
 Array = NDArray[np.float64]
 LEG_X = (3.0, 3.0, -3.2, -3.2)

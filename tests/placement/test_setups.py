@@ -11,18 +11,12 @@ import shapely
 from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
-from liftcalc.placement import (
-    Blocker,
-    LiftTask,
-    SearchProblem,
-    StandGrid,
-    StandingGround,
-    StandingMachine,
-    StandPlace,
-    StopAsked,
-    search,
-)
 from liftcalc.placement.alternatives import alternatives, measured_place
+from liftcalc.placement.capacity import LiftTask
+from liftcalc.placement.fit import StandGrid
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
+from liftcalc.placement.measure import SearchProblem
+from liftcalc.placement.search import StandPlace, StopAsked, search
 from liftcalc.placement.setups import Poses, SetupPlan, margin_map, pareto_plans, plan_setups
 
 Array = NDArray[np.float64]

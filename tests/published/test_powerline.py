@@ -15,9 +15,7 @@ from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import (
     LinePath,
     catenary_constant_m,
-    consult_operator_within_m,
     required_distance_m,
-    sag_from_tension_m,
     sagged_span,
     study_zone_m,
 )
@@ -29,7 +27,7 @@ ROWS = [
 
 
 def test_row_count() -> None:
-    assert len(ROWS) == 37
+    assert len(ROWS) == 35
 
 
 @pytest.mark.parametrize("row", ROWS, ids=[row["id"] for row in ROWS])
@@ -41,9 +39,6 @@ def test_row(row: dict[str, Any]) -> None:
         got = float(study_zone_m(given["nominal_voltage_kV_ac"]))
         assert got == close(want["trigger_m"], rel=tol)
         assert got == close(want["assessment_trigger_distance_ft"] * 0.3048, rel=tol)
-    elif "consult_operator_within_m" in want:
-        support = {"steel tower": "tower", "wood pole": "pole"}[given["line_support"]]
-        assert consult_operator_within_m(support) == want["consult_operator_within_m"]
     elif "exclusion_distance_m" in want:
         got = float(required_distance_m(given["nominal_voltage_kV_ac"], table="uk_gs6"))
         assert got == close(want["exclusion_distance_m"], rel=tol)
@@ -71,13 +66,10 @@ def test_row(row: dict[str, Any]) -> None:
         assert boom.distance_m == close(want["straight_line_distance_m"], rel=tol)
         assert boom.within is want["clearance_ok"]
     elif row["topic"] == "sag":
-        got = sag_from_tension_m(
-            given["span_m"],
-            given["tension_kgf"],
-            weight_kN_m=given["weight_kgf_m"],
-            shape=given["shape"],
-        )
-        assert float(got) == close(want["sag_m"], rel=tol)
+        # worked there as a parabola, which the catenary leaves by (span / 2 c)^2 / 12 of the sag
+        c = given["tension_kgf"] / given["weight_kgf_m"]
+        leaves = (given["span_m"] / (2 * c)) ** 2 / 12
+        assert catenary_constant_m(given["span_m"], want["sag_m"]) == close(c, rel=1.1 * leaves)
     elif row["topic"] == "catenary":
         sag = want["sag_m"]
         span = sagged_span([0, 0, 50], [given["span_m"], 0, 50], sag_m=sag, pieces=4000)
@@ -85,9 +77,7 @@ def test_row(row: dict[str, Any]) -> None:
         assert along == close(given["cord_length_m"], rel=1e-6)
         assert span.points_m[2000, 2] == close(50 - sag, rel=tol)
         c = catenary_constant_m(given["span_m"], sag)
-        weight = given["mass_kg_m"] * 9.80665e-3
-        back = sag_from_tension_m(given["span_m"], c * weight, weight_kN_m=weight)
-        assert float(back) == close(sag, rel=tol)
+        assert 2 * c * np.sinh(given["span_m"] / (2 * c)) == close(given["cord_length_m"], rel=1e-8)
     else:
         table = "us_1408_table_a"
         if "condition" in given:

@@ -25,7 +25,6 @@ from liftcalc.calibration.calibrate import (
 )
 from liftcalc.clearance import solids
 from liftcalc.clearance.powerline import sagged_line
-from liftcalc.clearance.solids import Prism
 from liftcalc.crane import legs
 from liftcalc.crane.boom import boom_pose, boom_radius_m, check_boom_angle, radius_range_m
 from liftcalc.crane.boom_bending import deflected_boom
@@ -317,10 +316,6 @@ def conflicts(i: Given) -> dict[str, Any]:
     return {"pairs": sorted([c.mat, c.other] for c in found)}
 
 
-def prism_of(i: Given) -> Prism:
-    return Prism(np.array(i["corners_m"], dtype=float), i["base_m"], i["top_m"])
-
-
 def sagged(i: Given) -> dict[str, Any]:
     path = sagged_line(i["supports_m"], sag_m=i["sag_m"], pieces=i["pieces"])
     x, z = path.points_m[:, 0], path.points_m[:, 2]
@@ -388,13 +383,7 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
     "patch_wall_pressure_kPa": first(patch_wall_pressure_kPa, "load_kN", "depth_m"),
     "mat_outlines": outlines,
     "mat_conflicts": conflicts,
-    "point_in_polygon": first(solids.point_in_polygon, "x_m", "y_m"),
-    "polygon_distance_m": first(solids.polygon_distance_m, "polygon_a_m", "polygon_b_m"),
     "segment_segment_distance_m": first(solids.segment_segment_distance_m, "start_a_m", "end_a_m"),
-    "segment_wall_distance_m": first(solids.segment_wall_distance_m, "start_m", "end_m"),
-    "segment_prism_distance_m": lambda i: {
-        "value": solids.segment_prism_distance_m(i["start_m"], i["end_m"], prism=prism_of(i))
-    },
     "member_prism_distance_m": lambda i: {
         "value": solids.member_prism_distance_m(
             *(np.array([i[k]], dtype=float) for k in ("start_m", "end_m", "corners_m")),

@@ -12,13 +12,10 @@ from ezdxf.document import Drawing
 from shapely.geometry import Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.survey import (
-    DrawingMapping,
-    SurveyPart,
-    read_dxf,
-    read_mapping,
-    site_from_parts,
-)
+from liftcalc.survey.assemble import site_from_parts
+from liftcalc.survey.dxf_in import read_dxf
+from liftcalc.survey.mapping import DrawingMapping, read_mapping
+from liftcalc.survey.parts import SurveyPart
 
 DATA = Path(__file__).parent / "data"
 

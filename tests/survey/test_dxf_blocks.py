@@ -13,9 +13,10 @@ from ezdxf.document import Drawing
 from shapely.geometry import Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.survey import SurveyPart, read_dxf, read_mapping
+from liftcalc.survey.dxf_in import read_dxf
 from liftcalc.survey.joining import end_to_end
-from liftcalc.survey.mapping import UNITS_M
+from liftcalc.survey.mapping import UNITS_M, read_mapping
+from liftcalc.survey.parts import SurveyPart
 
 LAYERS: dict[str, Any] = {
     "B": {"kind": "obstacle", "obstacle_kind": "building", "height_m": 6.0},
