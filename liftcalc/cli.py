@@ -389,7 +389,7 @@ def register(
     if html_file is not None:
         prefix = os.path.relpath(folder.resolve(), html_file.resolve().parent)
         page = register_html(entries, title=f"Records in {folder.name}", prefix=f"{prefix}/")
-        replace_file(html_file, page.encode("utf-8"))
+        replace_file(html_file, page)
     return 0
 
 

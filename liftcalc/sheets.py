@@ -31,6 +31,7 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.facts.base import input_error
 from liftcalc.records import blocks
 from liftcalc.records.manifest import ParentLink
+from liftcalc.records.pages import BLOCK_CSS, block_html
 from liftcalc.records.verify import read_regular, require_record
 
 if TYPE_CHECKING:
@@ -265,8 +266,8 @@ def _show(bundle: dict[str, Any]) -> None:
 
 
 def _display(block: blocks.Block, text: str, *, style: bool = False) -> None:
-    head = f"<style>{blocks.BLOCK_CSS}</style>" if style else ""
-    page = f'{head}<div class="lc">{blocks.block_html(block)}</div>'
+    head = f"<style>{BLOCK_CSS}</style>" if style else ""
+    page = f'{head}<div class="lc">{block_html(block)}</div>'
     _show({"text/plain": text, "text/html": page, blocks.BLOCK_MIME: block})
 
 

@@ -9,17 +9,18 @@ tolerance, every difference found and the causes known.
 
 from __future__ import annotations
 
-import html
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
+from liftcalc.base.text import CAUTION_LINE
 from liftcalc.records.archive import Staging
-from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.blocks import table
 from liftcalc.records.compare import Difference
 from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
+from liftcalc.records.pages import page, part
 
 __all__ = ["CheckOutcome", "archive_check", "outcome_from_plain", "outcome_lines"]
 
@@ -109,57 +110,30 @@ def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, targe
         return staging.commit(sealed)
 
 
-def _rows(values: list[list[str]], head: list[str]) -> str:
-    top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"
-        for row in values
-    )
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _list(title: str, items: list[str]) -> str:
-    if not items:
-        return ""
-    return f"<h2>{title}</h2><ul>" + "".join(f"<li>{html.escape(i)}</li>" for i in items) + "</ul>"
-
-
 def _page(document: dict[str, Any], now: str) -> bytes:
-    differences = ""
-    if document["differences"]:
-        rows = [
-            [d["where"], d["archived"], d["recalculated"], d["size"]]
-            for d in document["differences"]
-        ]
-        differences = "<h2>Differences</h2>" + _rows(
-            rows, ["Where", "Archived", "Recalculated", "Difference"]
-        )
-    facts = _rows(
-        [
-            ["Record", document["record"]],
-            ["Manifest SHA-256", document["manifest_sha256"]],
-            ["Decision", document["decision"]],
-            ["Verdict of the record", document["verdict_of_record"]],
-            ["Checker", document["checker"] or "not named"],
-            ["Time (UTC)", now],
-            ["Numbers compared", str(document["numbers_compared"])],
-            ["Tolerance", document["tolerance"]],
-        ],
-        ["Check", ""],
+    facts = (
+        ("Record", document["record"]),
+        ("Manifest SHA-256", document["manifest_sha256"]),
+        ("Decision", document["decision"]),
+        ("Verdict of the record", document["verdict_of_record"]),
+        ("Checker", document["checker"] or "not named"),
+        ("Time (UTC)", now),
+        ("Numbers compared", document["numbers_compared"]),
+        ("Tolerance", document["tolerance"]),
     )
-    page = (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'\">"
-        f"<title>Check of {html.escape(document['record'])}</title><style>{BLOCK_CSS}"
-        "body { margin: 0 auto; max-width: 190mm; padding: 6mm; }"
-        " td { overflow-wrap: anywhere; }</style></head>"
-        f'<body class="lc"><h1>Check record</h1>{facts}'
-        f"{_list('Findings', document['findings'])}{differences}"
-        f"{_list('Causes known', document['causes'])}{_list('Notes', document['notes'])}"
-        "</body></html>\n"
+    names = ("Where", "Archived", "Recalculated", "Difference")
+    rows = [[*d.values()] for d in document["differences"]]
+    tables = (table("", ("Check", ""), facts), table("Differences", names, rows))
+    lists = (
+        ("Findings", document["findings"]),
+        ("Causes known", document["causes"]),
+        ("Notes", document["notes"]),
     )
-    return page.encode("utf-8")
+    return page(
+        f"Check of {document['record']}",
+        part("check_body", tables, lists, CAUTION_LINE),
+        "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }",
+    )
 
 
 def outcome_lines(outcome: CheckOutcome) -> list[str]:

@@ -13,35 +13,23 @@ from __future__ import annotations
 import base64
 import functools
 import html
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import mistune
+from jinja2 import TemplateError
+from markupsafe import Markup
 
 from liftcalc.base.errors import RecordError
-from liftcalc.records.blocks import BLOCK_CSS, BLOCK_MIME, block_html
+from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.manifest import safe_name
+from liftcalc.records.pages import block_html, page, part
 
-__all__ = ["PAGE_CSS", "Item", "PageFacts", "blocks_of", "figures_of", "items_of", "sheet_page"]
+__all__ = ["Item", "PageFacts", "blocks_of", "figures_of", "items_of", "sheet_page"]
 
-PAGE_CSS = (
-    BLOCK_CSS
-    + """
-@page { size: A4; margin: 14mm 14mm 16mm; }
-body { margin: 0 auto; max-width: 190mm; padding: 6mm; background: #fff; color: #000; }
-pre { font-size: 9pt; white-space: pre-wrap; border-left: 1.6px solid #000; padding-left: 8px; }
-img { max-width: 100%; height: auto; }
-footer { margin-top: 1.2em; border-top: 1px solid #000; font-size: 8pt; overflow-wrap: anywhere; }
-details { margin-top: 1em; font-size: 9pt; }
-tr, figure, .verdict { break-inside: avoid; }
-.lc td.formula + td.right { white-space: normal; }
-h2 { break-after: avoid; }
-@media print { details { display: none; } body { padding: 0; max-width: none; } }
-"""
-)
-
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+_PAGE_CSS = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
 
 
 @dataclass(frozen=True)
@@ -158,22 +146,9 @@ def _item_html(item: Item) -> str:
         data = base64.b64encode(clean_svg(item.text).encode("utf-8")).decode("ascii")
         alt = html.escape(str(item.block["caption"]) if item.block else item.name, quote=True)
         image = f'<img alt="{alt}" src="data:image/svg+xml;base64,{data}">'
-        if item.block is None:
-            return f"<figure>{image}</figure>"
-        return block_html(dict(item.block), image)
+        return block_html(dict(item.block), image) if item.block else f"<figure>{image}</figure>"
     assert item.block is not None
-    if item.block.get("kind") == "screen":
-        return ""
-    return block_html(dict(item.block))
-
-
-def _code(cells: Sequence[Mapping[str, Any]]) -> str:
-    parts = [
-        f"<pre>{html.escape(_joined(cell.get('source', '')))}</pre>"
-        for cell in cells
-        if cell.get("cell_type") == "code"
-    ]
-    return "<details><summary>Code of this sheet</summary>" + "".join(parts) + "</details>"
+    return "" if item.block.get("kind") == "screen" else block_html(dict(item.block))
 
 
 def sheet_page(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
@@ -181,19 +156,10 @@ def sheet_page(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
 
     The same notebook and facts give the same bytes; a re-check relies on it.
     """
+    cells = [c for c in notebook.get("cells", []) if c.get("cell_type") == "code"]
+    codes = [_joined(cell.get("source", "")) for cell in cells]
     try:
-        body = "\n".join(_item_html(item) for item in items_of(notebook))
-    except (KeyError, TypeError, ValueError) as error:
+        items = [Markup(_item_html(item)) for item in items_of(notebook)]
+    except (KeyError, TypeError, ValueError, TemplateError) as error:
         raise RecordError(f"the notebook holds a block that cannot be shown ({error})") from None
-    page = f"""<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{_POLICY}">
-<title>{html.escape(facts.title)}</title>
-<style>{PAGE_CSS}</style></head>
-<body class="lc">
-{body}
-{_code(notebook.get("cells", []))}
-<footer>{html.escape(facts.footer())}</footer>
-</body></html>
-"""
-    return page.encode("utf-8")
+    return page(facts.title, part("sheet_body", items, codes, facts.footer()), _PAGE_CSS)

@@ -12,7 +12,6 @@ superseded (a sheet that it builds on has been revised: make it anew), broken.
 from __future__ import annotations
 
 import csv
-import html
 import io
 import json
 import os
@@ -21,12 +20,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import sha256_hex
-from liftcalc.records.blocks import BLOCK_CSS
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
+from liftcalc.records.pages import link, listing_page
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
 
 __all__ = [
@@ -290,25 +288,14 @@ def register_csv(entries: Sequence[Entry]) -> str:
     return stream.getvalue()
 
 
-def register_html(entries: Sequence[Entry], *, title: str, prefix: str = "") -> str:
+def register_html(entries: Sequence[Entry], *, title: str, prefix: str = "") -> bytes:
     """The register as one HTML page with links to the sheets; *prefix* leads to the root."""
     rows = []
     for entry in entries:
-        cells = [html.escape(cell) for cell in entry.row()]
-        page = "check.html" if entry.kind == "check" else "sheet.html"
-        link = html.escape(quote(f"{prefix}{entry.folder}/{page}"), quote=True)
+        cells = entry.row()
         if entry.state != "broken":
-            cells[0] = f'<a href="{link}">{cells[0]}</a>'
-        rows.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
-    head = "".join(f"<th>{name.replace('_', ' ')}</th>" for name in COLUMNS)
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'\">"
-        f"<title>{html.escape(title)}</title><style>{BLOCK_CSS}"
-        "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }</style></head>"
-        f'<body class="lc"><h1>{html.escape(title)}</h1>'
-        f"<p>{len(entries)} records, newest first. Derived from the folders.</p>"
-        f"<table><thead><tr>{head}</tr></thead><tbody>\n" + "\n".join(rows) + "\n</tbody></table>"
-        "</body></html>\n"
-    )
+            name = "check.html" if entry.kind == "check" else "sheet.html"
+            cells[0] = link(f"{prefix}{entry.folder}/{name}", cells[0])
+        rows.append(cells)
+    lead = f"{len(entries)} records, newest first. Derived from the folders."
+    return listing_page(title, lead, COLUMNS, rows)

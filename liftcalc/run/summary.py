@@ -8,7 +8,6 @@ Unlike a record, the summary is derived and is replaced by each run.
 from __future__ import annotations
 
 import csv
-import html
 import io
 import os
 import tempfile
@@ -19,7 +18,7 @@ from urllib.parse import quote
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
-from liftcalc.records.blocks import BLOCK_CSS
+from liftcalc.records.pages import link, listing_page
 from liftcalc.records.register import safe_cell
 
 if TYPE_CHECKING:
@@ -39,6 +38,8 @@ SUMMARY_COLUMNS = (
     "seconds",
     "message",
 )
+
+_RECORD = SUMMARY_COLUMNS.index("record")
 
 _WORDS = {
     "within": "within",
@@ -141,27 +142,12 @@ def _xlsx(rows: Sequence[Row]) -> bytes:
 
 
 def _html(rows: Sequence[Row], title: str) -> bytes:
-    body = []
-    for row in rows:
-        cells = [html.escape(cell) for cell in _cells(row)]
+    table = [_cells(row) for row in rows]
+    for row, cells in zip(rows, table, strict=True):
         if row.record:
-            link = html.escape(quote(f"{row.record}/sheet.html"), quote=True)
-            cells[7] = f'<a href="{link}">{cells[7]}</a>'
-        state = html.escape(row.verdict or row.status)
-        body.append(f'<tr class="{state}">' + "".join(f"<td>{c}</td>" for c in cells) + "</tr>")
-    head = "".join(f"<th>{name.replace('_', ' ')}</th>" for name in SUMMARY_COLUMNS)
-    page = (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'\">"
-        f"<title>{html.escape(title)}</title><style>{BLOCK_CSS}"
-        "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }"
-        "td { overflow-wrap: break-word; }</style></head>"
-        f'<body class="lc"><h1>{html.escape(title)}</h1>'
-        f"<table><thead><tr>{head}</tr></thead><tbody>\n" + "\n".join(body) + "\n</tbody></table>"
-        "</body></html>\n"
-    )
-    return page.encode("utf-8")
+            cells[_RECORD] = link(f"{row.record}/sheet.html", row.record)
+    states = [row.verdict or row.status for row in rows]
+    return listing_page(title, f"{len(rows)} sheets.", SUMMARY_COLUMNS, table, states=states)
 
 
 def replace_file(path: Path, data: bytes) -> None:

@@ -6,7 +6,8 @@ import pytest
 
 from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check, verdict
 from liftcalc.base.errors import InputError
-from liftcalc.records.blocks import block_html, check_table, verdict_block
+from liftcalc.records.blocks import check_table, verdict_block
+from liftcalc.records.pages import block_html
 
 
 @pytest.mark.parametrize(

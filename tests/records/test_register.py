@@ -114,7 +114,7 @@ def test_a_cell_that_a_spreadsheet_would_calculate_becomes_text(text: str) -> No
 
 
 def test_the_page_links_to_the_sheets_and_escapes(three: Path, copied: Path) -> None:
-    page = register_html(scan(three), title="<b>", prefix="../x/")
+    page = register_html(scan(three), title="<b>", prefix="../x/").decode()
     assert f'href="../x/{copied.name}/sheet.html"' in page
     assert "<title>&lt;b&gt;</title>" in page
     assert "<script" not in page
