@@ -17,13 +17,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.crane.capacity import CapacityBySlew
 from liftcalc.facts.job import Job
-from liftcalc.lift.capacity_checks import (
-    PathStudy,
-    capacity_circle,
-    no_load_checks,
-    path_checks,
-    study_path,
-)
+from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
@@ -31,6 +25,7 @@ from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_gro
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
+from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
 from liftcalc.lift.placing import (
     Placing,
     layout_checks,

@@ -26,9 +26,9 @@ from liftcalc.base.checks import Check, limit_check
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import LEG_NAMES, contains_base
 from liftcalc.crane.sectors import CARRIED, CONFIRMED
-from liftcalc.lift.capacity_checks import PathStudy, interpolation_of
 from liftcalc.lift.conditions import NOT_SEEN, confirmation_words, structure_confirmed
 from liftcalc.lift.leg_forces import weight_on_base
+from liftcalc.lift.path_study import PathStudy, interpolation_of
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
 

@@ -26,8 +26,8 @@ from liftcalc.base.checks import STATUS_WORDS, Status
 from liftcalc.crane.capacity import ESTIMATE, SOURCES
 from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.facts.lift import LegSetting
-from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path_study import capacity_at
 from liftcalc.lift.setup import Setup
 
 __all__ = [

@@ -30,9 +30,9 @@ from liftcalc.facts.ground import GroundProfile
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
-from liftcalc.lift.capacity_checks import PathStudy
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table, line_table_words
 from liftcalc.lift.wind_checks import swing_deg

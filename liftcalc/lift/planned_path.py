@@ -27,8 +27,8 @@ from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
-from liftcalc.lift.capacity_checks import capacity_grid
 from liftcalc.lift.path import bearing_and_radius
+from liftcalc.lift.path_study import capacity_grid
 from liftcalc.lift.surroundings import lean_percent, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
 

@@ -12,9 +12,9 @@ import numpy as np
 
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import SOURCES, CapacityBySlew
-from liftcalc.lift.capacity_checks import PathStudy, capacity_circle, study_path
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
 from liftcalc.lift.setup import Setup, boom_states, to_site_m, with_rope
 
 __all__ = ["PositionStudy", "position_study"]

@@ -21,10 +21,10 @@ import numpy as np
 
 from liftcalc.base.errors import ConvergenceError, LiftcalcError
 from liftcalc.crane.capacity import ESTIMATE
-from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.leg_forces import path_envelope
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, load_path, path_at
+from liftcalc.lift.path_study import study_path
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.contact import Supports
 

@@ -20,11 +20,11 @@ from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
-from liftcalc.lift.capacity_checks import PathStudy
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
+from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup, to_site_m

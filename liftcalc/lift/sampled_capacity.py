@@ -25,8 +25,8 @@ from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import LEG_SIDE, TOLERANCE_M, same_base
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.stability import rule_test_load_t
-from liftcalc.lift.capacity_checks import interpolation_of, strength_at
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path_study import interpolation_of, strength_at
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.uncertainty.lift_samples import tipping_lines
 

@@ -1,8 +1,7 @@
 """How sure one lift's governing checks are: samples of what is not exactly known, and a tornado.
 
 Contents: :class:`Assumption`, :class:`LiftSensitivity`, :func:`default_assumptions`,
-:func:`lift_sensitivity`, :func:`assumption_rows`, :func:`probability_rows`,
-:func:`sensitivity_values`.
+:func:`lift_sensitivity`, :func:`assumption_rows`, :func:`probability_rows`.
 
 The same draws are taken in three ways: rated capacity along the whole path, every sample rated anew
 on its own base (:mod:`liftcalc.lift.sampled_capacity`); stability by rule at the step that governs
@@ -33,8 +32,8 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.capacity_checks import adverse_terms
 from liftcalc.lift.conditions import condition_of
+from liftcalc.lift.path_study import adverse_terms
 from liftcalc.lift.sampled_capacity import SampledCapacity, sampled_capacity
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
@@ -57,7 +56,6 @@ __all__ = [
     "default_assumptions",
     "lift_sensitivity",
     "probability_rows",
-    "sensitivity_values",
 ]
 
 DEFAULT_SEED = 20250101
@@ -467,17 +465,3 @@ def probability_rows(found: LiftSensitivity) -> list[Row]:
             )
         )
     return [*rows, (NOT_WITHIN, "–", "–", _chances(found.not_within), "–")]
-
-
-def sensitivity_values(found: LiftSensitivity) -> dict[str, Any]:
-    """Numbers for the record."""
-    e, whole = found.study.exceedance["any"], found.not_within
-    return {
-        "sensitivity_seed": found.study.seed,
-        "sensitivity_samples": e.number,
-        "sensitivity_count": e.count,
-        "sensitivity_high": e.high,
-        "sensitivity_not_within_count": whole.count,
-        "sensitivity_not_within_high": whole.high,
-        "sensitivity_first": found.tornado.names[0],
-    }

@@ -17,9 +17,9 @@ from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.crane.capacity import ESTIMATE, SOURCES
 from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.ground.level import LevelledState
-from liftcalc.lift.capacity_checks import capacity_at
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path_study import capacity_at
 from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE
 from liftcalc.lift.setup import Setup, boom_states
 

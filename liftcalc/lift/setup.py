@@ -36,7 +36,7 @@ from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.job import Job, Rules
 from liftcalc.facts.lift import Lift
-from liftcalc.facts.machine import Machine
+from liftcalc.facts.machine import HookBlock, Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.lift.hanging import Hanging, hanging, hung_load
@@ -112,6 +112,16 @@ class Setup:
     def gross_t(self) -> float:
         """Static gross load on the hook. [t]"""
         return float(self.gross.static_gross_t)
+
+    @property
+    def usable_ratio(self) -> float:
+        """Share of a rated capacity that the rules let a lift use."""
+        return self.rules.utilisation_limit_percent / 100
+
+    @property
+    def hook_block(self) -> HookBlock:
+        """Hook block that the lift uses."""
+        return self.machine.hook_block(self.lift.hook_block)
 
     @property
     def permitted_tilt_percent(self) -> float:
@@ -312,16 +322,15 @@ def rope_off_drum_m(setup: Setup) -> float:
     Plane geometry; the drum is taken no nearer than the tail, on the safe side.
     """
     machine = setup.machine
-    falls = machine.hook_block(setup.lift.hook_block).falls
     back = machine.superstructure.tail_radius_m + machine.boom.foot_u_m
-    return falls * setup.rope_length_m + setup.boom.length_m + max(back, 0.0)
+    return setup.hook_block.falls * setup.rope_length_m + setup.boom.length_m + max(back, 0.0)
 
 
 def with_rope(setup: Setup, rope_m: float) -> Setup:
     """The setup with the gross load for a rope below the head that is at least so long."""
     if rope_m <= setup.rope_length_m:
         return setup
-    block = setup.machine.hook_block(setup.lift.hook_block)
+    block = setup.hook_block
     more = block.falls * (rope_m - setup.rope_length_m) * setup.machine.rope_mass_kg_m(block) / 1000
     gross = setup.gross
     heavier = replace(

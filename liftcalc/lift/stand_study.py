@@ -138,8 +138,8 @@ def study_stand(
 
     ``progress`` is called with parts done and parts in all, over everything below; the parts never
     fall, and are full only when the study is through. ``phase`` is called with words for what is
-    being done (:data:`liftcalc.lift.study_progress.PHASES`). ``stop`` is asked between headings and
-    between full checks of one lift; True ends the study with what was found so far, and marks it
+    being done (:mod:`liftcalc.lift.study_progress`). ``stop`` is asked between headings and between
+    full checks of one lift; True ends the study with what was found so far, and marks it
     incomplete, whatever phase it has reached.
 
     Raises: As :func:`liftcalc.lift.standing.search_problem`; every lift left out.

@@ -1,7 +1,7 @@
 """Where to stand for a job's lifts: the search of :mod:`liftcalc.placement` on the job's facts.
 
 Contents: :func:`standing_ground`, :func:`standing_machine`, :func:`leg_room`,
-:func:`soft_zones`, :func:`search_problem`, :func:`full_check`, :func:`job_at`, :func:`group_check`.
+:func:`soft_zones`, :func:`search_problem`, :func:`job_at`, :func:`group_check`.
 
 The search measures rated capacity and room; a place counts only when the full check, which is the
 same assessment as on the sheets, is within every limit there. No published source needed.
@@ -37,7 +37,6 @@ from liftcalc.placement.measure import SearchProblem
 from liftcalc.placement.search import StandPlace
 
 __all__ = [
-    "full_check",
     "group_check",
     "job_at",
     "leg_room",
@@ -302,12 +301,6 @@ class _Judge:
                 if zone and force > most.get(zone, np.inf):
                     return f"Pressure under the mat of {leg.name} on {zone}"
         return ""
-
-
-def full_check(job: Job, lift_ids: Sequence[str]) -> Callable[[StandPlace], tuple[bool, str]]:
-    """Full check of a place: every lift within every limit of every sheet, or why not."""
-    judge, names = _Judge(job), tuple(lift_ids)
-    return lambda place: judge(place, names)
 
 
 def group_check(job: Job) -> Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]:

@@ -1,6 +1,6 @@
 """How far a study of stand points has come, for a progress bar, and whether it was told to stop.
 
-Contents: :class:`StudyProgress`, :data:`PHASES`, :data:`PARTS`.
+Contents: :class:`StudyProgress`, :data:`PARTS`.
 
 Work is counted in stand points measured for one lift at one heading; a full check of one lift
 costs as much as many of these. How many full checks a search needs is not known beforehand: it is
@@ -17,7 +17,6 @@ __all__ = [
     "HELPING",
     "MAPPING",
     "PARTS",
-    "PHASES",
     "PLANNING",
     "READING",
     "SEARCHING",
@@ -32,8 +31,6 @@ CHECKING = "checking in full"
 PLANNING = "planning set-ups"
 HELPING = "what would help"
 MAPPING = "mapping the margin"
-PHASES = (READING, SEARCHING, CHECKING, PLANNING, HELPING, MAPPING)
-"""Words for what is being done, in the order of the work (searching and checking take turns)."""
 _CHECK = 20_000.0
 """A full check of one lift, in stand points measured for one lift at one heading."""
 
@@ -62,7 +59,7 @@ class StudyProgress:
     Parameters:
       progress: callable, optional. Called with (parts done, :data:`PARTS`). The parts never fall,
         and are full only at the end.
-      phase: callable, optional. Called with words of :data:`PHASES` whenever another phase begins.
+      phase: callable, optional. Called with words for the work whenever another phase begins.
       stop: callable, optional. Asked often; True ends the study.
     """
 

@@ -12,6 +12,7 @@ whatever its true direction. Sources beside each row.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -29,6 +30,7 @@ from liftcalc.dynamics import slewing_effect
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.worst_step import worst_step_check
 from liftcalc.wind import (
     beaufort_number,
     boom_wind,
@@ -70,6 +72,18 @@ class WindTerms:
     superstructure_z_m: float
     load_force_kN: FloatArray
 
+    def added_to(self, level: AdverseTerms, *, load: bool = True) -> AdverseTerms:
+        """Lean and hoist factor with this wind from the worst side; *load*: on the load too."""
+        return dataclasses.replace(
+            level,
+            wind_direction="worst",
+            boom_wind_force_kN=self.boom_force_kN,
+            boom_wind_z_m=self.boom_z_m,
+            superstructure_wind_force_kN=self.superstructure_force_kN,
+            superstructure_wind_z_m=self.superstructure_z_m,
+            load_wind_force_kN=self.load_force_kN if load else 0.0,
+        )
+
 
 def gust_at_head_m_s(setup: Setup, height_m: ArrayLike) -> FloatArray:
     """3 s gust of the planned wind at a height above the ground, or at the boom head as stated."""
@@ -92,16 +106,12 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     machine = setup.machine
     mean = setup.lift.wind_basis == "at 10 m mean"
     depth = setup.boom.sail_area_m2 / setup.boom.length_m
-    # most steps of a path slew at one radius: each run of one boom angle is worked once
-    shape = np.shape(boom.angle_deg)
-    every = np.ravel(boom.angle_deg)
-    new = np.concatenate([[True], np.diff(every) != 0])
-    first, back = np.flatnonzero(new), np.cumsum(new) - 1
-    angle = every[first]
-    head = np.ravel(boom.head_z_m)[first]
+    # most steps of a path slew at one radius: each run of one boom angle is calculated once
+    first, place = equal_runs(np.ravel(boom.angle_deg))
+    angle, head = np.ravel(boom.angle_deg)[first], np.ravel(boom.head_z_m)[first]
 
-    def wide(values: FloatArray) -> FloatArray:
-        return np.asarray(values[back].reshape(shape))
+    def at_steps(values: FloatArray) -> FloatArray:
+        return np.asarray(values[place].reshape(np.shape(boom.angle_deg)))
 
     on_boom = boom_wind(
         setup.lift.wind_m_s,
@@ -118,18 +128,15 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     upper = machine.superstructure
     middle = (upper.bottom_z_m + upper.top_z_m) / 2
     gust = gust_at_head_m_s(setup, head)
-    low = gust_at_head_m_s(setup, np.full(gust.shape, middle))
+    pressure = dynamic_pressure_kPa(gust_at_head_m_s(setup, np.full(gust.shape, middle)))
+    on_upper = wind_force_kN(pressure, upper.sail_area_m2, force_coefficient=SUPERSTRUCTURE_DRAG)
     return WindTerms(
-        gust_m_s=wide(gust),
-        boom_force_kN=wide(on_boom.force_kN),
-        boom_z_m=wide(on_boom.height_m),
-        superstructure_force_kN=wide(
-            wind_force_kN(
-                dynamic_pressure_kPa(low), upper.sail_area_m2, force_coefficient=SUPERSTRUCTURE_DRAG
-            )
-        ),
+        gust_m_s=at_steps(gust),
+        boom_force_kN=at_steps(on_boom.force_kN),
+        boom_z_m=at_steps(on_boom.height_m),
+        superstructure_force_kN=at_steps(on_upper),
         superstructure_z_m=middle,
-        load_force_kN=wide(_load_force_kN(setup, gust)),
+        load_force_kN=at_steps(_load_force_kN(setup, gust)),
     )
 
 
@@ -214,18 +221,15 @@ def swing_deg(setup: Setup, path: LoadPath, boom: BoomState) -> float:
 
 def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     """Permissible wind for the load's sail area, and the pull of the rope by wind and slewing."""
-    machine = setup.machine
-    limit = permissible_gust_m_s(setup)
+    machine, limit = setup.machine, permissible_gust_m_s(setup)
     highest = float(boom.head_z_m.max())
-    gust = float(gust_at_head_m_s(setup, highest))
     mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
     below, below_mean = (math.floor(v * 10) / 10 for v in (limit, mean))
-    terms = wind_terms(setup, boom)
-    rows = [
+    return [
         limit_check(
             "wind",
             "Wind in which the lift is planned, 3 s gust at the boom head",
-            value=gust,
+            value=float(gust_at_head_m_s(setup, highest)),
             limit=limit,
             quantity="speed_m_s",
             reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))"
@@ -233,59 +237,43 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             where=_stated(setup, highest),
             remedy=f"Lift only up to {below:.1f} m/s gust measured at the boom head (about "
             f"{below_mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
-        )
-    ]
-    angle = _wind_angle_deg(setup, terms.load_force_kN)
-    step = int(np.argmax(angle))
-    rows.append(
-        limit_check(
+        ),
+        worst_step_check(
+            path,
             "wind-side-pull",
             "Angle of the hoist rope by wind on the load",
-            value=float(angle[step]),
+            value=_wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
             limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
             reference=f"statics, tan a = F / (m g); {SIDE_PULL_SOURCE}",
-            where=path.describe(step),
             remedy="Wait for less wind or hold the load by tag lines.",
-        )
-    )
-    angle = _slewing_angle_deg(setup, path, boom)
-    step = int(np.argmax(angle))
-    rows.append(
-        limit_check(
+        ),
+        worst_step_check(
+            path,
             "slew-side-pull",
             f"Angle of the hoist rope by slewing at {machine.slew_speed_rpm:g} rev/min, "
             f"stopped in {machine.slew_stop_time_s:g} s",
-            value=float(angle[step]),
+            value=_slewing_angle_deg(setup, path, boom),
             limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
             reference=f"pendulum, sudden start or stop doubles the lag; {SIDE_PULL_SOURCE}",
-            where=path.describe(step),
             remedy="Slew more slowly and stop more gently.",
-        )
-    )
-    return rows
+        ),
+    ]
 
 
 def lowered_words(setup: Setup) -> str:
     """What the empty machine does when the boom is lowered as long as it is planned."""
     flat = boom_states(setup.machine, setup.boom, np.array([setup.boom.radius_max_m]))
-    terms = wind_terms(setup, flat)
+    level = AdverseTerms(tilt_any_deg=setup.tilt_any_deg)
     holds = tipping_load_t(
         np.arange(0.0, 360.0),
         flat,
         base=setup.base,
         masses=setup.masses,
-        adverse=AdverseTerms(
-            tilt_any_deg=setup.tilt_any_deg,
-            wind_direction="worst",
-            boom_wind_force_kN=terms.boom_force_kN,
-            boom_wind_z_m=terms.boom_z_m,
-            superstructure_wind_force_kN=terms.superstructure_force_kN,
-            superstructure_wind_z_m=terms.superstructure_z_m,
-        ),
+        adverse=wind_terms(setup, flat).added_to(level, load=False),
     )[:, 0]
-    tips = np.flatnonzero(~(holds > setup.machine.hook_block(setup.lift.hook_block).mass_t))
+    tips = np.flatnonzero(~(holds > setup.hook_block.mass_t))
     if not tips.size:
         return ", retracted first"
     return (

@@ -20,9 +20,9 @@ from liftcalc.crane.sectors import OWN
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
-from liftcalc.lift.capacity_checks import study_path
 from liftcalc.lift.card import card_rows
 from liftcalc.lift.path import bearing_and_radius, load_path
+from liftcalc.lift.path_study import study_path
 from liftcalc.lift.persons import person_checks
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.report import (

@@ -28,9 +28,9 @@ from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.lift.capacity_checks import adverse_terms, study_path
 from liftcalc.lift.leg_forces import leg_forces, weight_on_base
 from liftcalc.lift.path import load_path
+from liftcalc.lift.path_study import adverse_terms, study_path
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.remedies import enough
 from liftcalc.lift.setup import build_setup

@@ -28,7 +28,7 @@ from liftcalc.lift.stand_study import (
     stand_values,
     study_stand,
 )
-from liftcalc.lift.standing import full_check, job_at, leg_room, search_problem, soft_zones
+from liftcalc.lift.standing import group_check, job_at, leg_room, search_problem, soft_zones
 from liftcalc.placement.search import StandPlace
 
 
@@ -160,7 +160,7 @@ def test_lifts_of_two_machines_are_not_searched_together(demo: Job) -> None:
 
 
 def test_a_place_off_the_surveyed_levels_is_refused_in_words(demo: Job, slab: StandStudy) -> None:
-    check = full_check(demo, ("L8",))
+    check = group_check(demo)
     ok, reason = check(moved(slab.result.places[0], easting_m=59.9, northing_m=39.9))
     assert not ok
     assert "L8" in reason

@@ -17,13 +17,15 @@ from liftcalc.lift.study_progress import (
     HELPING,
     MAPPING,
     PARTS,
-    PHASES,
     PLANNING,
     READING,
     SEARCHING,
     StudyProgress,
 )
 from liftcalc.placement.fit import FitMapper
+
+PHASES = (READING, SEARCHING, CHECKING, PLANNING, HELPING, MAPPING)
+"""In the order of the work; searching and checking take turns."""
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,8 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.lift.capacity_checks import adverse_terms, boom_states
+from liftcalc.lift.path_study import adverse_terms
+from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import (
     gust_at_head_m_s,
     lowered_words,
