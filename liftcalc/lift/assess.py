@@ -26,17 +26,13 @@ from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
-from liftcalc.lift.placing import (
-    Placing,
-    layout_checks,
-    load_above_ground,
-    placing,
-    survey_checks,
-)
+from liftcalc.lift.placing import Placing, layout_checks, placing
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.rigging_checks import RiggingStudy, rigging_checks, rigging_study
 from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
+from liftcalc.lift.survey_checks import survey_checks
+from liftcalc.lift.surveyed_ground import load_above_ground
 
 __all__ = ["LiftAssessment", "assess_lift", "circle_radii_m"]
 
@@ -108,7 +104,7 @@ class LiftAssessment:
     @cached_property
     def layout(self) -> tuple[Check, ...]:
         """Rows of the leg layout sheet."""
-        rows = layout_checks(self.setup, self.place, self.study, self.circle)
+        rows = layout_checks(self.setup, self.place, self.study)
         return tuple(rows + no_load_checks(self.setup, self.study))
 
     @cached_property

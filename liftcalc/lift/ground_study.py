@@ -36,9 +36,10 @@ from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.leg_forces import LegForces, leg_checks
 from liftcalc.lift.leg_springs import ground_spring_kN_m, least_modulus
-from liftcalc.lift.placing import Placing, mat_turn_deg, placing, survey_checks
+from liftcalc.lift.placing import Placing, mat_turn_deg, placing
 from liftcalc.lift.settled_capacity import settled_capacity_check
 from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.survey_checks import survey_checks
 from liftcalc.reactions.carrier import leg_reactions_kN
 from liftcalc.reactions.moments import resultant
 

@@ -22,7 +22,7 @@ from liftcalc.base.checks import Check, Verdict
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.placing import ground_level_m
+from liftcalc.lift.surveyed_ground import ground_level_m
 
 __all__ = ["Change", "enough", "tried_remedies"]
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from shapely.geometry import LineString
 
-from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew
+from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew, slew_sectors
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
@@ -25,10 +25,11 @@ from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.path_study import PathStudy
-from liftcalc.lift.placing import Placing, line_reach_rows, sectors_at
+from liftcalc.lift.placing import Placing
 from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.standing import leg_room
+from liftcalc.lift.survey_checks import line_reach_rows
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 
 __all__ = [
@@ -359,7 +360,7 @@ def sector_rows(
     """Slew sectors at every radius: radius, name, from, to, source, chart, least, greatest."""
     rows = []
     for k, radius in enumerate(circle.radius_m):
-        for n, sector in enumerate(sectors_at(circle, k)):
+        for n, sector in enumerate(slew_sectors(circle, radius_index=k)):
             rows.append(
                 (
                     float(radius),

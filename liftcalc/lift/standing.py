@@ -27,8 +27,9 @@ from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_screen import most_force_by_zone_kN
-from liftcalc.lift.placing import beside_m, ground_level_m
+from liftcalc.lift.placing import beside_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
+from liftcalc.lift.surveyed_ground import ground_level_m
 from liftcalc.placement.capacity import ChartCapacity, LiftTask
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine

@@ -1,0 +1,266 @@
+"""Check rows of the site survey: area, ground known, edges, services, levels, overhead lines.
+
+Contents: :func:`survey_checks`, :func:`line_reach_rows`.
+
+Set-back from an open excavation: the owner's ratio times its depth (1.0 is common practice, no
+published source). Other sources beside each row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.clearance.powerline import required_distance_m, sagged_line, study_zone_m
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.facts.site import Excavation, OverheadLine
+from liftcalc.lift.placing import Placing, leg_beams
+from liftcalc.lift.setup import Setup, to_site_m
+from liftcalc.lift.surroundings import line_distance_table, line_table_words
+from liftcalc.lift.surveyed_ground import ground_level_m
+
+__all__ = ["line_reach_rows", "survey_checks"]
+
+_MOVE = "Move the machine or retract the leg."
+
+
+def _outside_check(
+    shapes: Sequence[Polygon], area: BaseGeometry, id: str, title: str, *, remedy: str
+) -> Check:
+    """Greatest part of a mat, or of the one shape, that lies outside an area."""
+    outside = [float(shape.difference(area).area) for shape in shapes]
+    worst = int(np.argmax(outside))
+    of_leg = len(shapes) > 1 and outside[worst] > 1e-6
+    return limit_check(
+        id,
+        title,
+        value=outside[worst],
+        limit=1e-6,
+        quantity="area_m2",
+        reference="survey",
+        where=f"leg {LEG_NAMES[worst]}" if of_leg else "",
+        remedy=remedy,
+    )
+
+
+def _inside(setup: Setup, place: Placing) -> list[Check]:
+    site, boundary = setup.site, Polygon(setup.site.boundary)
+    stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
+    carrier = Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
+    return [
+        _outside_check(
+            place.mats,
+            boundary,
+            "mats-on-site",
+            "Mat area outside the site boundary",
+            remedy="Move the machine.",
+        ),
+        _outside_check(
+            place.mats,
+            shapely.union_all(stand) if stand else boundary,
+            "mats-in-stand-area",
+            "Mat area outside the area where legs may stand",
+            remedy="Retract or move the leg, or have the area extended by a survey.",
+        ),
+        _outside_check(
+            place.mats,
+            shapely.union_all([Polygon(z.polygon) for z in site.zones]),
+            "mats-on-known-ground",
+            "Mat area on ground that was not explored",
+            remedy="Explore that ground, or move the leg.",
+        ),
+        _outside_check(
+            [carrier],
+            boundary,
+            "carrier-on-site",
+            "Carrier area outside the site boundary",
+            remedy="Move the machine.",
+        ),
+    ]
+
+
+def _distance_check(
+    parts: Sequence[BaseGeometry], shape: BaseGeometry, id: str, title: str, *,
+    limit: float, reference: str, remedy: str = _MOVE,
+) -> Check:  # fmt: skip
+    """Least distance in plan from the parts of an outrigger to a shape, of all four."""
+    distance = [float(part.distance(shape)) for part in parts]
+    worst = int(np.argmin(distance))
+    return limit_check(
+        id,
+        title,
+        value=distance[worst],
+        limit=max(limit, 1e-6),
+        quantity="length_m",
+        sense="min",
+        reference=reference,
+        where=f"leg {LEG_NAMES[worst]}",
+        remedy=remedy,
+    )
+
+
+def _keep_off(setup: Setup, place: Placing) -> list[Check]:
+    """Mats and outrigger beams against obstacles, mats against edges and services."""
+    site, mats, rules = setup.site, place.mats, setup.rules.ground
+    with_beams = [m.union(beam) for m, beam in zip(mats, leg_beams(setup), strict=True)]
+    return [
+        *(
+            _distance_check(
+                with_beams,
+                Polygon(obstacle.polygon),
+                f"mat-{obstacle.id}",
+                f"Mat or leg beam to {obstacle.id}",
+                limit=0.0,
+                reference="survey",
+            )
+            for obstacle in site.obstacles
+        ),
+        *(_pit_check(setup, place, pit) for pit in site.excavations),
+        *(
+            _distance_check(
+                mats,
+                LineString(slope.crest),
+                f"set-back-{slope.id}",
+                f"Mat to the crest of {slope.id}",
+                limit=rules.edge_set_back_ratio * slope.height_m,
+                reference=f"{rules.edge_set_back_ratio:g} x height: {rules.reference}",
+            )
+            for slope in site.slopes
+        ),
+        *(
+            _distance_check(
+                mats,
+                LineString(service.line).buffer(service.width_m / 2, cap_style="flat"),
+                f"stand-off-{service.id}",
+                f"Mat to {service.id} (in plan)",
+                limit=service.stand_off_m,
+                reference="stand-off on the survey",
+                remedy="Move the machine, or bridge the service by a designed slab.",
+            )
+            for service in site.services
+        ),
+    ]
+
+
+def _pit_check(setup: Setup, place: Placing, pit: Excavation) -> Check:
+    """Set-back from an excavation, or the distance that the designer of its support states."""
+    rules, edge = setup.rules.ground, Polygon(pit.polygon)
+    id, title = f"set-back-{pit.id}", f"Mat to the edge of {pit.id}"
+    need = rules.edge_set_back_ratio * pit.depth_m
+    words = f"{rules.edge_set_back_ratio:g} x depth: {rules.reference}"
+    if pit.supported and pit.supported_mats_from_m is not None:
+        reference = "designer of the support, stated on the survey"
+        return _distance_check(
+            place.mats, edge, id, title, limit=pit.supported_mats_from_m, reference=reference
+        )
+    distance = [float(mat.distance(edge)) for mat in place.mats]
+    if pit.supported and 0 < min(distance) < need:
+        return no_data_check(
+            id,
+            f"{title}: what its support may carry is unknown",
+            quantity="length_m",
+            value=min(distance),
+            reference=f"supported excavation, nearer than {words}",
+            where=f"leg {LEG_NAMES[int(np.argmin(distance))]}",
+            remedy="Ask the designer of the support how near a loaded mat may stand, or keep "
+            f"{need:.2f} m from the edge.",
+        )
+    remedy = "Move the machine or retract the leg, or have the excavation supported."
+    return _distance_check(place.mats, edge, id, title, limit=need, reference=words, remedy=remedy)
+
+
+def survey_checks(setup: Setup, place: Placing) -> list[Check]:
+    """What the site itself says about this stand: area, ground known, edges, services, levels."""
+    stand = setup.lift.stand
+    level = float(ground_level_m(setup.site, stand.easting_m, stand.northing_m))
+    return [
+        *_inside(setup, place),
+        *_keep_off(setup, place),
+        limit_check(
+            "packing",
+            "Height difference of the ground under the four legs",
+            value=float(np.ptp(place.level_m)),
+            limit=0.5,
+            quantity="length_m",
+            reference="0.5 m of packing and jack stroke: common practice, no published source",
+            remedy="Choose flatter ground or prepare a level pad.",
+        ),
+        limit_check(
+            "stand-level",
+            "Stated stand level against the surveyed level",
+            value=abs(level - stand.level_m),
+            limit=0.15,
+            quantity="length_m",
+            reference="survey; 0.15 m allowed for packing: common practice, no published source",
+            remedy=f"State the stand level as {level:.2f} m.",
+        ),
+        *_voids_checks(setup, place),
+        *(_line_check(setup, line) for line in setup.site.overhead_lines),
+    ]
+
+
+def _voids_checks(setup: Setup, place: Placing) -> list[Check]:
+    """Ground under the mats below which voids are not ruled out."""
+    names = {zone for text in place.zones for zone in text.split(", ")}
+    ids = {zone.profile for zone in setup.site.zones if zone.id in names}
+    return [
+        no_data_check(
+            f"voids-{profile.id}",
+            f"Voids below {profile.id}: {profile.voids}",
+            quantity="ratio",
+            reference="29 CFR 1926.1402; unknown is unsafe",
+            remedy="Have voids, tanks and old workings looked for before the machine stands there.",
+        )
+        for profile in setup.site.ground
+        if profile.id in ids and profile.voids != "none found"
+    ]
+
+
+def _line_check(setup: Setup, line: OverheadLine) -> Check:
+    """Crane position to an overhead line in plan."""
+    id, persons = f"survey-line-{line.id}", setup.lift.persons
+    if line.voltage_kV is None:
+        return no_data_check(
+            id,
+            f"Voltage of overhead line {line.id}",
+            quantity="voltage_kV",
+            reference="29 CFR 1926.1407 to 1411",
+            remedy=f"Ask {line.owner}.",
+        )
+    span = LineString([p[:2] for p in line.points])
+    table = line_distance_table(setup.rules, persons=persons)
+    return limit_check(
+        id,
+        f"Stand to overhead line {line.id} in plan ({line.voltage_kV:g} kV)",
+        value=float(_stand_point(setup).distance(span)),
+        limit=float(required_distance_m(line.voltage_kV, table=table)),
+        quantity="length_m",
+        sense="min",
+        reference=line_table_words(setup.rules, persons=persons),
+        remedy="Stand farther away or have the line made dead and earthed.",
+    )
+
+
+def _stand_point(setup: Setup) -> Point:
+    return Point(setup.lift.stand.easting_m, setup.lift.stand.northing_m)
+
+
+def line_reach_rows(setup: Setup) -> list[tuple[str, float, float, bool]]:
+    """For each line: name, height of the lowest point, study zone, and whether the boom reaches it.
+
+    Reach is the boom's length at its least angle round the stand: the machine *could* get nearer
+    than the study zone, so the steps of 29 CFR 1926.1408 apply.
+    """
+    rows = []
+    for line in setup.site.overhead_lines:
+        points = sagged_line(np.array(line.points), sag_m=line.sag_m).points_m
+        zone = float(study_zone_m(line.voltage_kV)) if line.voltage_kV else float("nan")
+        reach = setup.boom.radius_max_m + (0.0 if np.isnan(zone) else zone)
+        distance = LineString(points[:, :2]).distance(_stand_point(setup))
+        rows.append((line.id, float(points[:, 2].min()), zone, bool(distance <= reach)))
+    return rows
