@@ -20,13 +20,11 @@ from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.lift.sensitivity import default_assumptions
 from liftcalc.uncertainty.distributions import (
     LogNormal,
-    Normal,
     TruncatedNormal,
-    Uniform,
     draw_samples,
 )
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import rank_correlation, sample_utilisation, tornado
+from liftcalc.uncertainty.propagation import sample_utilisation, tornado
 
 # Invented machine and lift.
 LIFT = SampledLift(
@@ -61,17 +59,24 @@ LIFT = SampledLift(
     boom_wind_z_m=15.0,
     permissible_wind_m_s=9.8,
 )
+
+
+def between(low, high):
+    """Any value of an interval, its middle a little likelier."""
+    return TruncatedNormal(0.5 * (low + high), high - low, low, high)
+
+
 SPREADS = {
     "load_t": TruncatedNormal(8.5, 0.3, 7.5, 9.5),
-    "cg_offset_m": Normal(0.0, 0.1),
+    "cg_offset_m": TruncatedNormal(0.0, 0.1, -0.8, 0.8),
     "radius_m": TruncatedNormal(9.0, 0.15, 8.5, 9.6),
     "allowable_kPa": LogNormal(220.0, 0.1),
-    "wind_m_s": Uniform(0.0, 9.0),
-    "tilt_x_deg": Normal(0.0, 0.1),
-    "tilt_y_deg": Normal(0.0, 0.1),
+    "wind_m_s": between(0.0, 9.0),
+    "tilt_x_deg": TruncatedNormal(0.0, 0.1, -0.8, 0.8),
+    "tilt_y_deg": TruncatedNormal(0.0, 0.1, -0.8, 0.8),
 }
 for _leg, _e in zip(("FL", "FR", "RR", "RL"), LIFT.extension_m, strict=True):
-    SPREADS[f"extension_{_leg}_m"] = Uniform(_e - 0.1, _e + 0.02)
+    SPREADS[f"extension_{_leg}_m"] = between(_e - 0.1, _e + 0.02)
     SPREADS[f"ground_stiffness_{_leg}_kN_m"] = LogNormal(2e4, 0.4)
 NOMINAL = LIFT.nominal(SPREADS)
 
@@ -101,11 +106,6 @@ def test_drawing_100000_samples_of_15_quantities(benchmark):
 
 def test_tornado(benchmark):
     assert len(benchmark(tornado, LIFT.utilisation(), SPREADS, nominal=NOMINAL).names) == 15
-
-
-def test_rank_correlation_of_100000_samples(benchmark):
-    study = sample_utilisation(LIFT.utilisation(), SPREADS, nominal=NOMINAL, seed=1)
-    assert benchmark(rank_correlation, study.samples, study.worst)
 
 
 def test_rating_20000_samples_of_a_lift_on_their_own_bases(benchmark):

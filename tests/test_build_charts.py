@@ -8,9 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.crane.capacity import SOURCES, capacity_by_slew
+from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import base_polygon, leg_points_m
+from liftcalc.crane.sectors import SOURCES
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.io import load_fact, parse_fact, read_data

@@ -88,13 +88,6 @@ class Calibration:
         """Whether the fit may be used at all."""
         return not self.reasons
 
-    def parameter(self, name: str) -> tuple[float, float, float]:
-        """Value, low and high limit of one parameter."""
-        if name not in self.names:
-            raise InputError.of("name", name, ", ".join(self.names))
-        i = self.names.index(name)
-        return float(self.value[i]), float(self.low[i]), float(self.high[i])
-
 
 def _usable(calibration: Calibration) -> None:
     if not calibration.accepted:

@@ -20,7 +20,8 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
-from liftcalc.calibration.calibrate import Calibration, CalibrationChart, predicted_capacity_t
+from liftcalc.calibration.model import CalibrationChart
+from liftcalc.calibration.result import Calibration, predicted_capacity_t
 from liftcalc.crane.boom import head_reduced_mass_t
 from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.masses import MachineMasses

@@ -2,10 +2,9 @@
 
 Contents
 --------
-Pose of a boom: :func:`boom_angle_deg`, :func:`boom_radius_m`, :func:`boom_pose`,
-:func:`radius_range_m`, :func:`check_boom_angle`.
+Pose of a boom: :func:`boom_angle_deg`, :func:`boom_pose`, :func:`radius_range_m`.
 Jibs: :func:`fixed_jib_pose` (fly jib at a set offset), :func:`luffing_jib_pose`.
-Mass: :func:`head_reduced_mass_t`, :func:`boom_moment_tm`.
+Mass: :func:`head_reduced_mass_t`.
 
 Conventions
 -----------
@@ -28,7 +27,6 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
-    Problem,
     require_between,
     require_finite,
     require_non_negative,
@@ -39,10 +37,7 @@ __all__ = [
     "BoomPose",
     "JibPose",
     "boom_angle_deg",
-    "boom_moment_tm",
     "boom_pose",
-    "boom_radius_m",
-    "check_boom_angle",
     "fixed_jib_pose",
     "head_reduced_mass_t",
     "luffing_jib_pose",
@@ -130,27 +125,6 @@ def boom_angle_deg(
     return np.degrees(psi + np.arccos(cosine))
 
 
-def boom_radius_m(
-    length_m: ArrayLike,
-    boom_angle_deg: ArrayLike,
-    *,
-    foot_u_m: ArrayLike,
-    head_offset_m: ArrayLike = 0.0,
-) -> FloatArray:
-    """Radius of the load sheave of a straight boom at an angle.
-
-    Parameters:
-      length_m: array_like, > 0. [m]
-      boom_angle_deg: array_like, -10 to 90. From the horizontal. [deg]
-      foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
-    Returns: ndarray. Radius from the slew axis. [m]
-    Source: Plane trigonometry.
-    """
-    length, foot, offset, _, _ = _reach(length_m, foot_u_m, head_offset_m)
-    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0))
-    return foot + length * np.cos(angle) + offset * np.sin(angle)
-
-
 def boom_pose(
     length_m: ArrayLike,
     radius_m: ArrayLike,
@@ -178,40 +152,6 @@ def boom_pose(
             angle, foot, height, head_u, head_z, head_u + offset * sin, head_z - offset * cos
         )
     )
-
-
-def check_boom_angle(
-    boom_angle_deg: ArrayLike, *, angle_min_deg: ArrayLike, angle_max_deg: ArrayLike
-) -> FloatArray:
-    """Return the boom angle, or refuse one outside the machine's limits.
-
-    Parameters:
-      boom_angle_deg: array_like. From the horizontal. [deg]
-      angle_min_deg, angle_max_deg: array_like. Limits of the machine, both allowed. [deg]
-    Returns: ndarray. The angle, unchanged. [deg]
-    Raises: An angle outside the limits, or limits in the wrong order.
-    """
-    angle = require_finite("boom_angle_deg", boom_angle_deg)
-    low = require_finite("angle_min_deg", angle_min_deg)
-    high = require_finite("angle_max_deg", angle_max_deg)
-    if not np.all(low < high):
-        raise InputError.of("angle_min_deg", angle_min_deg, "below angle_max_deg")
-    ok = (angle >= low) & (angle <= high)
-    if not np.all(ok):
-        shape = np.shape(ok)
-        bad = np.broadcast_to(angle, shape)[~ok]
-        lows = np.broadcast_to(low, shape)[~ok]
-        highs = np.broadcast_to(high, shape)[~ok]
-        value, lowest, highest = (float(np.ravel(a)[0]) for a in (bad, lows, highs))
-        remedy = (
-            "Lower the boom to a larger radius or choose a shorter boom."
-            if value > highest
-            else "Raise the boom to a smaller radius or choose a longer boom."
-        )
-        raise InputError(
-            Problem("boom_angle_deg", round(value, 3), f"{lowest:g} to {highest:g}", remedy)
-        )
-    return angle
 
 
 def radius_range_m(
@@ -376,26 +316,3 @@ def _cg_on_boom(boom_cg_from_foot_m: ArrayLike, length: FloatArray) -> FloatArra
     if not np.all(cg <= length):
         raise InputError.of("boom_cg_from_foot_m", boom_cg_from_foot_m, "at most the boom length")
     return cg
-
-
-def boom_moment_tm(
-    boom_mass_t: ArrayLike,
-    boom_angle_deg: ArrayLike,
-    *,
-    boom_cg_from_foot_m: ArrayLike,
-    foot_u_m: ArrayLike,
-) -> FloatArray:
-    """Moment of the boom's own mass about the slew axis, positive toward the load.
-
-    Parameters:
-      boom_mass_t: array_like, >= 0. [t]
-      boom_angle_deg: array_like, -10 to 90. [deg]
-      boom_cg_from_foot_m: array_like, >= 0. [m]
-      foot_u_m: array_like. Foot pin from the slew axis, negative behind it. [m]
-    Returns: ndarray. Mass times the radius of its centre of gravity. [t m]
-    Source: Statics.
-    """
-    mass = require_non_negative("boom_mass_t", boom_mass_t)
-    angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0))
-    cg = require_non_negative("boom_cg_from_foot_m", boom_cg_from_foot_m)
-    return mass * (require_finite("foot_u_m", foot_u_m) + cg * np.cos(angle))

@@ -4,7 +4,7 @@ Contents
 --------
 ``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
 ``loads_on_base``, ``legs_at_marks_m``   its parts (:class:`LoadsOnBase`)
-and, from :mod:`liftcalc.crane.sectors`, what its result holds and how to read it sector by sector
+and in :mod:`liftcalc.crane.sectors` what its result holds and how to read it sector by sector
 
 Method, for each slew and radius, of the charts for this counterweight whose sector covers the slew:
 
@@ -56,13 +56,8 @@ from liftcalc.crane.sectors import (
     NOT_RATED,
     OWN,
     SMALLER,
-    SOURCES,
     CapacityBySlew,
-    LeastCapacity,
-    SlewSector,
     StrengthBasis,
-    least_capacity,
-    slew_sectors,
 )
 from liftcalc.crane.stability import (
     Layout,
@@ -73,20 +68,7 @@ from liftcalc.crane.stability import (
     stability_capacity_t,
 )
 
-__all__ = [
-    "ESTIMATE",
-    "NOT_RATED",
-    "SOURCES",
-    "CapacityBySlew",
-    "LeastCapacity",
-    "LoadsOnBase",
-    "SlewSector",
-    "capacity_by_slew",
-    "least_capacity",
-    "legs_at_marks_m",
-    "loads_on_base",
-    "slew_sectors",
-]
+__all__ = ["LoadsOnBase", "capacity_by_slew", "legs_at_marks_m", "loads_on_base"]
 
 BoolArray = NDArray[np.bool_] | np.bool_
 CodeArray = NDArray[np.int8]

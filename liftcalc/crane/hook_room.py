@@ -1,9 +1,4 @@
-"""Heights on the hoist line: hook room before two-blocking, and the load against the boom.
-
-Contents
---------
-:func:`hook_room` (hook height needed, highest hook, headroom, greatest sling height),
-:func:`load_boom_clearance_m`.
+"""Heights on the hoist line: hook height needed, highest hook, headroom, greatest sling height.
 
 Sources: Vertical distances and plane geometry. Sign and frame as in :mod:`liftcalc.crane.boom`.
 """
@@ -21,12 +16,10 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.crane.boom import BoomPose
 
 __all__ = [
     "HookRoom",
     "hook_room",
-    "load_boom_clearance_m",
 ]
 
 
@@ -79,32 +72,3 @@ def hook_room(
             needed, highest, highest - needed, highest - base - load, sheave - needed
         )
     )
-
-
-def load_boom_clearance_m(
-    pose: BoomPose,
-    load_top_m: ArrayLike,
-    *,
-    load_half_width_m: ArrayLike,
-    boom_half_depth_m: ArrayLike = 0.0,
-) -> FloatArray:
-    """Least distance between the under side of the boom and the load's upper corner.
-
-    Valid for a load on the under side of a straight boom, its corner level with some point of the
-    boom between foot and head.
-
-    Parameters:
-      pose: BoomPose
-      load_top_m: array_like. Top of the load above the ground, below the load sheave. [m]
-      load_half_width_m: array_like, >= 0. From the hoist line toward the boom. [m]
-      boom_half_depth_m: array_like, >= 0. Boom axis to its under side. [m]
-    Returns: ndarray. Square to the boom; negative means that they meet. [m]
-    Source: Plane geometry: distance of a point from a line.
-    """
-    top = require_finite("load_top_m", load_top_m)
-    half = require_non_negative("load_half_width_m", load_half_width_m)
-    depth = require_non_negative("boom_half_depth_m", boom_half_depth_m)
-    angle = np.radians(pose.boom_angle_deg)
-    corner_u = pose.sheave_u_m - half
-    du, dz = corner_u - pose.foot_u_m, top - pose.foot_z_m
-    return du * np.sin(angle) - dz * np.cos(angle) - depth

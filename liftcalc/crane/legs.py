@@ -4,9 +4,7 @@ Contents
 --------
 ``leg_points_m``       leg pad centres from longitudinal position, side and extension
 ``base_polygon``       convex hull of the legs set down, with inward normals (:class:`BasePolygon`)
-``margin_m``           signed distance of points to the nearest tipping line (:class:`Margin`)
 ``contains_base``      whether one base lies wholly inside another; ``same_base`` likewise
-``critical_slew_deg``  slew angles square to a tipping line or over a leg
 
 Frame: origin at the slew centre on the ground, x forward, y left, z up; leg order
 FL, FR, RR, RL. Nothing here assumes that the base is symmetric or rectangular.
@@ -20,7 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
@@ -33,16 +31,12 @@ from liftcalc.base.errors import (
 __all__ = [
     "LEG_NAMES",
     "BasePolygon",
-    "Margin",
     "base_polygon",
     "contains_base",
-    "critical_slew_deg",
     "leg_points_m",
-    "margin_m",
     "same_base",
 ]
 
-IntArray = NDArray[np.intp]
 
 LEG_NAMES: tuple[str, str, str, str] = ("FL", "FR", "RR", "RL")
 """Order of the legs everywhere: front left, front right, rear right, rear left."""
@@ -90,14 +84,6 @@ class BasePolygon:
     def line_names(self) -> tuple[str, ...]:
         """Tipping lines in words, for example ``"FL-RL"``."""
         return tuple("-".join(legs) for legs in self.edge_legs)
-
-
-@dataclass(frozen=True)
-class Margin:
-    """Signed distance to the nearest tipping line, and which line that is."""
-
-    margin_m: FloatArray
-    line: IntArray
 
 
 def leg_points_m(
@@ -253,27 +239,6 @@ def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
     return float((b[0] - a[0]) * ac[1] - (b[1] - a[1]) * ac[0]) / base
 
 
-def margin_m(points_m: ArrayLike, base: BasePolygon) -> Margin:
-    """Signed distance of points to the nearest tipping line.
-
-    Parameters:
-      points_m: array_like, shape (..., 2). Points in the machine frame, for instance a resultant on
-        the ground. [m]
-      base: BasePolygon
-    Returns: Margin. ``margin_m`` shape (...): positive inside the base, negative beyond a tipping
-      line; outside it is the distance to the line most exceeded, which is no more than the distance
-      to the polygon. ``line`` shape (...): index of that line in ``base.edge_legs``.
-    Raises: Points that are not finite, or not of shape (..., 2).
-    """
-    points = require_finite("points_m", points_m)
-    if points.shape[-1:] != (2,):
-        raise InputError.of("points_m", points.shape, "an array whose last axis is x, y")
-    distance = points @ base.normals.T - base.offsets_m
-    line = np.argmin(distance, axis=-1)
-    nearest = np.take_along_axis(distance, np.expand_dims(line, -1), axis=-1)[..., 0]
-    return Margin(nearest, line)
-
-
 def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
     """Whether *inner* lies wholly inside *outer* (touching counts as inside).
 
@@ -295,21 +260,3 @@ def same_base(a: BasePolygon, b: BasePolygon) -> bool:
       a, b: BasePolygon
     """
     return contains_base(a, b) and contains_base(b, a)
-
-
-def critical_slew_deg(base: BasePolygon) -> FloatArray:
-    """Slew angles that a scan should not miss: square to each tipping line, and over each corner.
-
-    Raises nothing.
-
-    A load's moment about one line is greatest with the boom square to it; between two lines the
-    governing line changes near the corner.
-
-    Parameters:
-      base: BasePolygon
-    Returns: ndarray, shape (2 E,): sorted, 0 <= slew < 360. [deg]
-    """
-    square = np.degrees(np.arctan2(-base.normals[:, 1], -base.normals[:, 0]))
-    corner = np.degrees(np.arctan2(base.vertices_m[:, 1], base.vertices_m[:, 0]))
-    slew: FloatArray = np.sort(np.mod(np.concatenate([square, corner]), 360.0))
-    return slew

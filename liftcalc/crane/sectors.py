@@ -5,7 +5,6 @@ Contents
 ``SOURCES``            where a capacity may come from
 :class:`CapacityBySlew`  capacity for every slew and radius with its source
 ``slew_sectors``       sectors of one governing source round the circle (:class:`SlewSector`)
-``least_capacity``     least capacity in any stated sector (:class:`LeastCapacity`)
 
 Sources: none but the definitions in :mod:`liftcalc.crane.capacity`.
 """
@@ -20,7 +19,6 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError
-from liftcalc.crane.chart import slew_in_sector
 from liftcalc.crane.stability import Layout
 
 __all__ = [
@@ -32,10 +30,8 @@ __all__ = [
     "SMALLER",
     "SOURCES",
     "CapacityBySlew",
-    "LeastCapacity",
     "SlewSector",
     "StrengthBasis",
-    "least_capacity",
     "slew_sectors",
 ]
 
@@ -73,7 +69,6 @@ class CapacityBySlew:
       stability_t: stability-limited load on the actual base by the rule; NaN without masses [t]
       strength_t: strength limit at each radius, shape (R,) or (N,); NaN where unknown [t]
       strength_basis: what the strength limit is
-      strength_governs: where the strength limit lowers or sets the capacity
       chart_ids: names of all charts given
     """
 
@@ -108,11 +103,6 @@ class CapacityBySlew:
         """Where the capacity is a planning argument that the manufacturer has yet to confirm."""
         return np.asarray(self.source == CARRIED)
 
-    @property
-    def strength_governs(self) -> BoolArray:
-        """Where the capacity is the strength limit itself."""
-        return np.asarray(self.capacity_t >= self.strength_t - 1e-9)
-
 
 @dataclass(frozen=True)
 class SlewSector:
@@ -129,18 +119,6 @@ class SlewSector:
     chart_id: str
     least_capacity_t: float
     greatest_capacity_t: float
-
-
-@dataclass(frozen=True)
-class LeastCapacity:
-    """Least capacity in a sector, where it is and what it rests on."""
-
-    capacity_t: float
-    slew_deg: float
-    source: str
-    chart_id: str
-    has_capacity_data: bool
-    """True when every slew of the sector rests on a maker's chart."""
 
 
 def _column(result: CapacityBySlew, radius_index: int) -> tuple[FloatArray, CodeArray]:
@@ -208,39 +186,4 @@ def _sector(
         chart,
         float((capacity if least_of is None else least_of).min()),
         float(capacity.max()),
-    )
-
-
-def least_capacity(
-    result: CapacityBySlew, sector_deg: tuple[float, float], *, radius_index: int
-) -> LeastCapacity:
-    """Least capacity in a slew sector at one radius.
-
-    The slews next to both ends are included, so that a sector narrower than the step, or ending
-    between two steps, is judged by the worse neighbour.
-
-    Parameters:
-      result: CapacityBySlew. On a grid whose slews go round the circle.
-      sector_deg: (float, float). Anticlockwise from the first to the second angle; may pass through
-        360. [deg]
-      radius_index: int. Which radius of *result*.
-    Returns: LeastCapacity. ``capacity_t`` is NaN when some slew of the sector is not rated.
-    Raises: Pairs instead of a grid, or no such radius.
-    """
-    capacity, source = _column(result, radius_index)
-    slew = np.mod(result.slew_deg, 360.0)
-    chosen = slew_in_sector(slew, sector_deg)
-    if not chosen.all():
-        for end, sense in ((sector_deg[0], -1.0), (sector_deg[1], 1.0)):
-            away = np.mod(sense * (slew - end) + 1e-9, 360.0)
-            chosen[int(np.argmin(away))] = True
-    index = np.flatnonzero(chosen)
-    unrated = index[np.isnan(capacity[index])]
-    at = int(unrated[0]) if unrated.size else int(index[np.argmin(capacity[index])])
-    return LeastCapacity(
-        float(capacity[at]),
-        float(result.slew_deg[at]),
-        SOURCES[int(source[at])],
-        result.chart_name(at, radius_index),
-        bool(np.all(source[index] <= SMALLER)),
     )

@@ -21,9 +21,7 @@ from liftcalc.base.errors import (
 from liftcalc.base.units import G_M_S2
 
 __all__ = [
-    "PendulumSwing",
     "SlewingEffect",
-    "pendulum_swing",
     "slewing_effect",
 ]
 
@@ -138,64 +136,4 @@ def slewing_effect(
         peak_tangential_force_kN=2.0 * side,
         peak_tangential_angle_deg=np.degrees(peak),
         side_load_ratio=2.0 * side / (mass * G_M_S2),
-    )
-
-
-@dataclass(frozen=True)
-class PendulumSwing:
-    """Swing of the load after a change of speed of its point of suspension."""
-
-    period_s: FloatArray
-    acceleration_m_s2: FloatArray
-    mean_angle_deg: FloatArray
-    peak_angle_deg: FloatArray
-    residual_angle_deg: FloatArray
-    peak_offset_m: FloatArray
-    peak_side_force_ratio: FloatArray
-
-
-def pendulum_swing(
-    speed_change_m_s: ArrayLike, rope_length_m: ArrayLike, *, acceleration_time_s: ArrayLike
-) -> PendulumSwing:
-    """Swing of the load when boom head or crane starts, stops or changes speed.
-
-    Small-angle pendulum from rest, base acceleration a for a time t, w = sqrt(g/L). While
-    accelerating the angle is (a/g)(1 - cos wt): at most 2 a/g from half a period on. Afterwards it
-    swings by 2 (a/g) abs(sin(wt/2)), at most dv/sqrt(gL). No damping.
-
-    Parameters:
-      speed_change_m_s: array_like, shape (...), >= 0. [m/s] Change of the horizontal speed of the
-        boom head: slewing (w R), luffing, travelling.
-      rope_length_m: array_like, > 0. [m]
-      acceleration_time_s: array_like, > 0. [s] Time the change takes at a steady rate. A jolt is
-        the limit of a short time.
-    Returns: PendulumSwing. ``mean_angle_deg`` = a/g while accelerating; ``peak_angle_deg`` the
-      greatest during or after; ``residual_angle_deg`` the swing left afterwards;
-      ``peak_side_force_ratio`` the greatest horizontal rope force over the weight.
-    Raises: A peak beyond 15 degrees (small-angle limit, and no way to handle a load).
-    Source: Vibration textbooks (undamped response to a rectangular pulse).
-    """
-    change = require_non_negative("speed_change_m_s", speed_change_m_s)
-    rope = require_positive("rope_length_m", rope_length_m)
-    time = require_positive("acceleration_time_s", acceleration_time_s)
-    change, rope, time = np.broadcast_arrays(change, rope, time)
-    w = np.sqrt(G_M_S2 / rope)
-    acceleration = change / time
-    mean = acceleration / G_M_S2
-    during = mean * np.where(w * time >= np.pi, 2.0, 1.0 - np.cos(w * time))
-    residual = 2.0 * mean * np.abs(np.sin(0.5 * w * time))
-    peak = np.maximum(during, residual)
-    worst = float(np.degrees(peak).max()) if peak.size else 0.0
-    if not worst <= MAX_SWING_DEG:
-        raise InputError.of(
-            "peak_angle_deg", round(worst, 2), f"0 to {MAX_SWING_DEG:g}", "Start or stop softer."
-        )
-    return PendulumSwing(
-        period_s=2.0 * np.pi / w,
-        acceleration_m_s2=acceleration,
-        mean_angle_deg=np.degrees(mean),
-        peak_angle_deg=np.degrees(peak),
-        residual_angle_deg=np.degrees(residual),
-        peak_offset_m=rope * np.sin(peak),
-        peak_side_force_ratio=np.tan(peak),
     )

@@ -19,7 +19,7 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.reactions.carrier import LEG_NAMES
+from liftcalc.crane.legs import LEG_NAMES
 
 __all__ = [
     "MatConflict",

@@ -15,7 +15,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, verdict
-from liftcalc.crane.capacity import CapacityBySlew
+from liftcalc.crane.sectors import CapacityBySlew
 from liftcalc.facts.job import Job
 from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.chart_forces import chart_force_checks

@@ -10,8 +10,8 @@ import math
 import numpy as np
 
 from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
-from liftcalc.crane.capacity import ESTIMATE, NOT_RATED, SOURCES
 from liftcalc.crane.level import resultant_slope_percent
+from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path_study import PathStudy, capacity_grid, worst_step
 from liftcalc.lift.persons import person_checks

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.close_path import path_corners
 from liftcalc.lift.conditions import confirmation_rows

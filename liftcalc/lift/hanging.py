@@ -24,7 +24,9 @@ from liftcalc.clearance.hung import HungLoad
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import HookBlock
 from liftcalc.facts.rigging import Accessories, LiftingBeam, Shackle, Sling
-from liftcalc.rigging import bridle_tensions, hang_on_slings, hang_under_beam
+from liftcalc.rigging.attitude import hang_on_slings
+from liftcalc.rigging.slings import bridle_tensions
+from liftcalc.rigging.under_beam import hang_under_beam
 
 __all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging", "hung_load"]
 

@@ -23,8 +23,8 @@ from typing import Any
 import numpy as np
 
 from liftcalc.base.checks import STATUS_WORDS, Status
-from liftcalc.crane.capacity import ESTIMATE, SOURCES
 from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
+from liftcalc.crane.sectors import ESTIMATE, SOURCES
 from liftcalc.facts.lift import LegSetting
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import capacity_at

@@ -42,7 +42,6 @@ def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:
     return slew_envelope(
         float(force[0]),
         float(force[0] * (arm + np.copysign(reach[0], arm))),
-        leg_xy_m=setup.leg_xy_m,
         fixed_moment_kNm=force[0] * centre,
         supports=leg_supports(setup),
     )

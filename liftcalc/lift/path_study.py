@@ -18,11 +18,11 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
-from liftcalc.crane.capacity import ESTIMATE, CapacityBySlew, capacity_by_slew
+from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import Interpolation, equal_runs, rated_capacity_t, slew_in_sector
 from liftcalc.crane.hook_room import hook_room
 from liftcalc.crane.masses import AdverseTerms, BoomState
-from liftcalc.crane.sectors import CONFIRMED
+from liftcalc.crane.sectors import CONFIRMED, ESTIMATE, CapacityBySlew
 from liftcalc.crane.stability import stability_capacity_t, tipping_load
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.conditions import confirmed

@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew
-from liftcalc.crane.sectors import OWN
+from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES, CapacityBySlew
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 

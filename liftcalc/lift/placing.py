@@ -14,8 +14,8 @@ from shapely.geometry import LineString, Polygon
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.crane.level import packing_height_m
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.mats import Mat
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of

@@ -21,7 +21,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import verdict
 from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
 from liftcalc.crane.boom_bending import bow_share
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from liftcalc.base.errors import InputError
-from liftcalc.crane.capacity import SOURCES, CapacityBySlew
+from liftcalc.crane.sectors import SOURCES, CapacityBySlew
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path

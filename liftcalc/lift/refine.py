@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from liftcalc.base.errors import ConvergenceError, LiftcalcError
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.leg_forces import path_envelope
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, load_path, path_at

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from shapely.geometry import LineString
 
-from liftcalc.crane.capacity import ESTIMATE, SOURCES, CapacityBySlew, slew_sectors
+from liftcalc.crane.sectors import ESTIMATE, SOURCES, CapacityBySlew, slew_sectors
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts

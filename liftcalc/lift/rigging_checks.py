@@ -31,8 +31,7 @@ from liftcalc.lift.rigging_items import (
     soft_eye,
 )
 from liftcalc.lift.setup import Setup, rope_off_drum_m
-from liftcalc.rigging import RiggingItem, rigging_height, weakest_item
-from liftcalc.rigging.assembly import WeakestItem
+from liftcalc.rigging.assembly import RiggingItem, WeakestItem, rigging_height, weakest_item
 
 __all__ = [
     "RiggingStudy",

@@ -18,21 +18,18 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Sling
 from liftcalc.lift.hanging import Gear, HangStates
-from liftcalc.rigging import (
+from liftcalc.rigging.hitches import leg_rating, soft_eye_bearing, textile_mode_factor
+from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg
+from liftcalc.rigging.tables import (
     ASME_B30_26,
     BEND_EFFICIENCY,
     CHAIN_SLINGS_GRADE_8_EN,
     EN_1492,
     WIRE_ROPE_SLINGS_EN,
     Edition,
-    leg_rating,
-    shackle_rating,
-    side_load_angle_deg,
     sling_table_wll,
-    soft_eye_bearing,
-    textile_mode_factor,
-    uniform_load_applies,
 )
+from liftcalc.rigging.uniform import uniform_load_applies
 
 __all__ = [
     "Eye",

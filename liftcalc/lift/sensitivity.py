@@ -27,9 +27,9 @@ import numpy as np
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError
-from liftcalc.crane.capacity import ESTIMATE
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import BoomState
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.conditions import condition_of
@@ -47,7 +47,7 @@ from liftcalc.uncertainty.propagation import (
     sample_utilisation,
     tornado,
 )
-from liftcalc.wind import dynamic_pressure_kPa
+from liftcalc.wind.pressure import dynamic_pressure_kPa
 
 __all__ = [
     "Assumption",

@@ -14,8 +14,8 @@ from __future__ import annotations
 import numpy as np
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.crane.capacity import ESTIMATE, SOURCES
 from liftcalc.crane.masses import tilted_radius_m
+from liftcalc.crane.sectors import ESTIMATE, SOURCES
 from liftcalc.ground.level import LevelledState
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import LoadPath

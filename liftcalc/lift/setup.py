@@ -25,13 +25,8 @@ from liftcalc.crane.boom import radius_range_m
 from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import BasePolygon, base_polygon, leg_points_m
 from liftcalc.crane.masses import BoomState, MachineMasses, combined_mass, straight_boom
-from liftcalc.dynamics import (
-    GrossLoad,
-    HoistFactor,
-    gross_load_t,
-    hoist_factor,
-    refuse_snatch,
-)
+from liftcalc.dynamics.gross import GrossLoad, gross_load_t
+from liftcalc.dynamics.hoisting import HoistFactor, hoist_factor, refuse_snatch
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.job import Job, Rules

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.rigging_checks import rigging_item_rows

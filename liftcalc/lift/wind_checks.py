@@ -26,20 +26,20 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
 from liftcalc.crane.stability import tipping_load_t
-from liftcalc.dynamics import slewing_effect
+from liftcalc.dynamics.swing import slewing_effect
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.worst_step import worst_step_check
-from liftcalc.wind import (
-    beaufort_number,
-    boom_wind,
+from liftcalc.wind.boom import boom_wind
+from liftcalc.wind.load import permissible_wind
+from liftcalc.wind.pressure import (
     dynamic_pressure_kPa,
     gust_wind_speed_m_s,
     mean_wind_speed_of_gust_m_s,
-    permissible_wind,
     wind_force_kN,
 )
+from liftcalc.wind.tables import beaufort_number
 
 __all__ = [
     "WindTerms",

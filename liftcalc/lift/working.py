@@ -14,10 +14,9 @@ from __future__ import annotations
 import numpy as np
 
 from liftcalc.base.units import G_M_S2
-from liftcalc.crane.capacity import SOURCES
 from liftcalc.crane.chart import rated_capacity_t
 from liftcalc.crane.masses import BoomState
-from liftcalc.crane.sectors import CONFIRMED
+from liftcalc.crane.sectors import CONFIRMED, SOURCES
 from liftcalc.crane.stability import rule_test_load_t, tipping_load
 from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.close_path import clearance_rows

@@ -18,7 +18,7 @@ import shapely
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_positive
 from liftcalc.clearance.powerline import required_distance_m
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.path_study import capacity_circle
 from liftcalc.lift.setup import Setup, to_machine_m
 from liftcalc.lift.surroundings import line_distance_table

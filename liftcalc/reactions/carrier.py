@@ -2,12 +2,10 @@
 
 Contents
 --------
-resultant : total vertical force, and where it meets the ground, from parts and moments.
 leg_reactions_kN : reactions for a rigid carrier, a torsionally flexible one, or a stated
     torsional stiffness between both, on compression-only supports of any stiffness.
-carrier_tilt_rad : tilt of the slew ring that the settlements cause.
 
-Envelopes over states and models, bounds and closed forms are in ``leg_envelope``.
+Envelopes over states and models are in ``envelope``.
 
 Model
 -----
@@ -15,7 +13,7 @@ The carrier is straight and stiff in bending; its front and rear leg beams may t
 against each other by twist. The whole load enters at the slew axis, and the twist stiffness of
 the two bars from there to the beams is in inverse proportion to their lengths. Infinite twist
 stiffness is the rigid carrier; none is the flexible carrier, whose side moment is shared by
-those distances. Supports cannot pull; ``leg_contact`` tells how lift-off is solved, exactly.
+those distances. Supports cannot pull; ``contact`` has how lift-off is solved, exactly.
 
 Signs: machine frame, x forward, y left; compression on the ground positive; settlement
 positive downward; legs in the order FL, FR, RR, RL.
@@ -35,7 +33,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
-from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.reactions.contact import (
     Supports,
     bilateral_kN,
@@ -46,56 +43,16 @@ from liftcalc.reactions.contact import (
 )
 
 __all__ = [
-    "LEG_NAMES",
     "Carrier",
     "LegReactions",
-    "Resultant",
     "carrier_supports",
-    "carrier_tilt_rad",
     "leg_reactions_kN",
     "reactions_on",
-    "resultant",
 ]
 
 T = TypeVar("T", np.float64, np.bool_)
 K = TypeVar("K", bound=str)
 Carrier = Literal["rigid", "flexible", "stiffness"]
-
-
-@dataclass(frozen=True)
-class Resultant:
-    """Total vertical force [kN] and the point [m], shape (..., 2), where it meets the ground."""
-
-    vertical_kN: FloatArray
-    xy_m: FloatArray
-
-
-def resultant(
-    force_kN: ArrayLike, xy_m: ArrayLike, *, overturning_moment_kNm: ArrayLike = (0.0, 0.0)
-) -> Resultant:
-    """Resultant of vertical parts and of overturning moments from horizontal forces.
-
-    Parameters:
-      force_kN: array_like, shape (..., n). Weights and other vertical forces, downward positive.
-        [kN]
-      xy_m: array_like, shape (..., n, 2). Where each acts, machine frame. [m]
-      overturning_moment_kNm: array_like, shape (..., 2). Sum of horizontal force times height above
-        the ground, by the direction of the force: the first moves the resultant toward +x, the
-        second toward +y. [kNm]
-    Returns: Resultant
-    Raises: Anything not finite, or a total that is not > 0.
-    Source: Statics.
-    """
-    f = require_finite("force_kN", force_kN)
-    xy = require_finite("xy_m", xy_m)
-    m = require_finite("overturning_moment_kNm", overturning_moment_kNm)
-    if f.ndim < 1 or xy.ndim < 2 or xy.shape[-1] != 2 or xy.shape[-2] != f.shape[-1]:
-        raise InputError.of("xy_m", xy.shape, "shape (..., n, 2) with n forces")
-    if m.shape[-1:] != (2,):
-        raise InputError.of("overturning_moment_kNm", m.shape, "shape (..., 2)")
-    total = require_positive("sum of force_kN", f.sum(axis=-1))
-    moment = (f[..., None] * xy).sum(axis=-2) + m
-    return Resultant(vertical_kN=total, xy_m=moment / total[..., None])
 
 
 @dataclass(frozen=True)
@@ -166,27 +123,6 @@ class LegReactions:
         return np.asarray(self.reaction_kN.max(axis=-1))
 
     @property
-    def worst_leg(self) -> NDArray[np.intp]:
-        """Index of the leg with the greatest reaction, shape (...); -1 where unstable."""
-        safe = np.where(self.unstable[..., None], 0.0, self.reaction_kN)
-        return np.where(self.unstable, -1, safe.argmax(axis=-1))
-
-    @property
-    def worst_share(self) -> FloatArray:
-        """Greatest leg reaction as a share of the total, shape (...)."""
-        return self.worst_kN / self.vertical_kN
-
-    @property
-    def front_beam_kN(self) -> FloatArray:
-        """FL + FR, shape (...). [kN]"""
-        return np.asarray(self.reaction_kN[..., :2].sum(axis=-1))
-
-    @property
-    def rear_beam_kN(self) -> FloatArray:
-        """RR + RL, shape (...). [kN]"""
-        return np.asarray(self.reaction_kN[..., 2:].sum(axis=-1))
-
-    @property
     def front_side_moment_kNm(self) -> FloatArray:
         """Side moment (reaction times y) that the front legs carry, shape (...). [kNm]"""
         return np.asarray((self.reaction_kN * self.leg_xy_m[..., 1])[..., :2].sum(axis=-1))
@@ -251,8 +187,7 @@ def leg_reactions_kN(
     Parameters:
       vertical_kN: array_like, shape (...). Total vertical force on the ground, > 0. [kN]
       resultant_xy_m: array_like, shape (..., 2). Where its line of action meets the ground, machine
-        frame; overturning by wind and other horizontal force is included by moving this point (see
-        :func:`resultant`). [m]
+        frame; overturning by wind and other horizontal force is included by moving this point. [m]
       leg_xy_m: array_like, shape (..., 4, 2), or (..., 3, 2) with carrier="rigid". Leg points FL,
         FR, RR, RL; nothing assumes symmetry. [m]
       leg_stiffness_kN_m: array_like, shape (..., 4), optional. Stiffness of each support (leg, mat
@@ -372,41 +307,3 @@ def reactions_on(
             force=force,
         )
     return found
-
-
-def carrier_tilt_rad(settlement_m: ArrayLike, *, leg_xy_m: ArrayLike) -> FloatArray:
-    """Slopes of the carrier that the settlements of four legs cause.
-
-    Straight carrier along the x axis, beams free to turn about x against each other: four
-    settlements fix heave, pitch and two rolls. Small angles. With a rigid carrier both rolls are
-    equal.
-
-    Parameters:
-      settlement_m: array_like, shape (..., 4). Downward movement of FL, FR, RR, RL, carrier held to
-        all four (no leg clear). [m]
-      leg_xy_m: array_like, shape (..., 4, 2). [m]
-    Returns: ndarray, shape (..., 3): fall toward +x; fall toward +y of the front beam; of the rear
-      beam. [rad]
-    Raises: Anything not finite, or beams without width or distance.
-    Source: Geometry.
-    """
-    w = require_finite("settlement_m", settlement_m)
-    legs = require_finite("leg_xy_m", leg_xy_m)
-    if w.shape[-1:] != (4,) or legs.shape[-2:] != (4, 2):
-        raise InputError.of("settlement_m", w.shape, "shape (..., 4), legs (..., 4, 2)")
-    x, y = legs[..., 0], legs[..., 1]
-    wy_f, wy_r = y[..., 0] - y[..., 1], y[..., 3] - y[..., 2]
-    if not (np.all(wy_f > 0) and np.all(wy_r > 0)):
-        raise InputError.of("leg_xy_m", "left leg right of its neighbour", "order FL, FR, RR, RL")
-    # Each beam: settlement and x of its point on the centre line (y = 0).
-    s_f, s_r = y[..., 0] / wy_f, y[..., 3] / wy_r
-    z_f = w[..., 0] + s_f * (w[..., 1] - w[..., 0])
-    z_r = w[..., 3] + s_r * (w[..., 2] - w[..., 3])
-    x_f = x[..., 0] + s_f * (x[..., 1] - x[..., 0])
-    x_r = x[..., 3] + s_r * (x[..., 2] - x[..., 3])
-    if not np.all(x_f > x_r):
-        raise InputError.of("leg_xy_m", "front beam behind the rear beam", "order FL, FR, RR, RL")
-    pitch = (z_f - z_r) / (x_f - x_r)
-    roll_f = (w[..., 0] - w[..., 1] - pitch * (x[..., 0] - x[..., 1])) / wy_f
-    roll_r = (w[..., 3] - w[..., 2] - pitch * (x[..., 3] - x[..., 2])) / wy_r
-    return np.stack(np.broadcast_arrays(pitch, roll_f, roll_r), axis=-1)

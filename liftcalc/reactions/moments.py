@@ -6,8 +6,7 @@ Contents
 ``line_moments``         moments about every tipping line, for a checker (:class:`LineMoments`)
 ``leg_shares``           share of the weight on each leg, rigid carrier, equal stiffness
 ``side_shares``          share on front, rear, left and right side; the least loaded side
-``backward_stability``   the machine without load (:class:`BackwardStability`)
-``boom_side_share``      of that only the share of weight under the boom
+``boom_side_share``      share of weight under the boom of the machine without load
 
 Signs as in :mod:`liftcalc.crane.stability`; shares are of the total weight, compression positive.
 
@@ -29,7 +28,6 @@ from liftcalc.base.errors import (
     require_between,
     require_finite,
     require_non_negative,
-    require_positive,
 )
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon
@@ -44,13 +42,9 @@ from liftcalc.crane.stability import (
 )
 
 __all__ = [
-    "SIDE_NAMES",
-    "BackwardStability",
     "LineMoments",
     "Resultant",
     "SideShares",
-    "backward_offset_ratio",
-    "backward_stability",
     "boom_side_share",
     "leg_shares",
     "line_moments",
@@ -60,7 +54,6 @@ __all__ = [
 
 IntArray = NDArray[np.intp]
 
-SIDE_NAMES: tuple[str, str, str, str] = ("front", "rear", "left", "right")
 _SIDE_LEGS = np.array([[1, 1, 0, 0], [0, 0, 1, 1], [1, 0, 0, 1], [0, 1, 1, 0]], dtype=np.float64)
 
 
@@ -99,27 +92,7 @@ class SideShares:
     side_share: FloatArray
     least_share: FloatArray
     least_side: IntArray
-    """Index of the least loaded side in ``SIDE_NAMES``."""
-
-
-@dataclass(frozen=True)
-class BackwardStability:
-    """The machine without load; arrays (S, R), or (N,) in pairs."""
-
-    total_t: FloatArray
-    x_m: FloatArray
-    y_m: FloatArray
-    margin_m: FloatArray
-    """Distance of the resultant to the nearest tipping line; negative: tips over without load."""
-    line: IntArray
-    boom_side_share: FloatArray
-    """Share of the weight on the legs under the boom."""
-    offset_m: FloatArray
-    """Distance of the resultant behind the slew centre, against the boom direction."""
-    fulcrum_m: FloatArray
-    """Distance from the slew centre to the tipping line straight behind the boom."""
-    offset_ratio: FloatArray
-    """Offset over fulcrum distance; 0 where the resultant is not behind the slew centre."""
+    """Index of the least loaded side on that axis."""
 
 
 def resultant(
@@ -295,20 +268,6 @@ def side_shares(
     return SideShares(legs, sides, sides.min(axis=-1), np.argmin(sides, axis=-1))
 
 
-def backward_offset_ratio(cg_offset_m: ArrayLike, fulcrum_m: ArrayLike) -> FloatArray:
-    """Distance of the centre of gravity from the slew centre over that of the backward fulcrum.
-
-    Both in the direction of least backward stability; ``cg_offset_m`` >= 0, ``fulcrum_m`` > 0.
-
-    Parameters:
-      cg_offset_m: array_like, >= 0. Centre of gravity from the slew centre. [m]
-      fulcrum_m: array_like, > 0. Backward fulcrum from the slew centre. [m]
-    Returns: ndarray. [-]
-    """
-    offset = require_non_negative("cg_offset_m", cg_offset_m)
-    return offset / require_positive("fulcrum_m", fulcrum_m)
-
-
 def boom_side_share(
     slew_deg: ArrayLike,
     boom: BoomState,
@@ -318,7 +277,7 @@ def boom_side_share(
     tilt_x_deg: ArrayLike = 0.0,
     tilt_y_deg: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Share of weight under the boom without load, as :func:`backward_stability` gives it.
+    """Share of weight under the boom without load.
 
     Parameters as :func:`resultant`, every slew with every radius.
 
@@ -344,46 +303,3 @@ def _share_ahead(
     ahead = cos[..., None] * base.leg_xy_m[:, 0] + sin[..., None] * base.leg_xy_m[:, 1] > 1e-9
     share: FloatArray = np.sum(leg_shares(x_m, y_m, base=base) * ahead, axis=-1)
     return share
-
-
-def backward_stability(
-    slew_deg: ArrayLike,
-    boom: BoomState,
-    *,
-    base: BasePolygon,
-    masses: MachineMasses,
-    tilt_x_deg: ArrayLike = 0.0,
-    tilt_y_deg: ArrayLike = 0.0,
-    layout: Layout = "grid",
-) -> BackwardStability:
-    """Stability without load: margin of the resultant and share of weight under the boom.
-
-    Parameters as :func:`resultant`. The legs under the boom are those ahead of the slew centre in
-    the boom direction (legs exactly abeam count as not under the boom).
-
-    Raises: The slew centre lies outside the base.
-    """
-    _around_slew_centre(base)
-    at = resultant(
-        slew_deg,
-        boom,
-        base=base,
-        masses=masses,
-        tilt_x_deg=tilt_x_deg,
-        tilt_y_deg=tilt_y_deg,
-        layout=layout,
-    )
-    slew = np.radians(np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))
-    if layout == "grid":
-        slew = slew[:, None]
-    cos, sin = np.cos(slew), np.sin(slew)
-    share = _share_ahead(at.x_m, at.y_m, cos, sin, base)
-    offset = -(at.x_m * cos + at.y_m * sin)
-    behind = -(cos[..., None] * base.normals[:, 0] + sin[..., None] * base.normals[:, 1])
-    with np.errstate(divide="ignore"):
-        reach = np.where(behind < 0, base.offsets_m / behind, np.inf)
-    fulcrum = np.broadcast_to(reach.min(axis=-1), offset.shape)
-    ratio = np.maximum(offset, 0.0) / fulcrum
-    return BackwardStability(
-        at.total_t, at.x_m, at.y_m, at.margin_m, at.line, share, offset, fulcrum, ratio
-    )

@@ -14,7 +14,6 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
-    require_between,
     require_finite,
     require_non_negative,
     require_positive,
@@ -26,50 +25,8 @@ __all__ = [
     "RiggingItem",
     "WeakestItem",
     "rigging_height",
-    "sling_height_m",
-    "sling_length_m",
     "weakest_item",
 ]
-
-
-def sling_length_m(
-    plan_distance_m: ArrayLike, *, angle_from_horizontal_deg: ArrayLike
-) -> FloatArray:
-    """Length of a sling leg that makes the stated angle.
-
-    Parameters:
-      plan_distance_m: array_like, shape (...), >= 0. [m] From the lug to the plumb line through the
-        hook.
-      angle_from_horizontal_deg: array_like, 30 to below 90. [deg]
-    Returns: ndarray, broadcast shape. [m]
-    Source: Geometry: L = a / cos(angle).
-    """
-    plan = require_non_negative("plan_distance_m", plan_distance_m)
-    angle = require_between("angle_from_horizontal_deg", angle_from_horizontal_deg, 30.0, 89.9)
-    return np.asarray(plan / np.cos(np.radians(angle)))
-
-
-def sling_height_m(sling_length_m: ArrayLike, plan_distance_m: ArrayLike) -> FloatArray:
-    """Height of the hook above the lug: sqrt(L^2 - a^2).
-
-    Parameters:
-      sling_length_m: array_like, shape (...), > 0. [m]
-      plan_distance_m: array_like, >= 0, below the sling length. [m]
-    Returns: ndarray, broadcast shape. [m]
-    Raises: The sling too short to reach.
-    Source: Geometry.
-    """
-    length = require_positive("sling_length_m", sling_length_m)
-    plan = require_non_negative("plan_distance_m", plan_distance_m)
-    square = length**2 - plan**2
-    if not np.all(square > 0.0):
-        raise InputError.of(
-            "sling_length_m",
-            float(length.min()),
-            "longer than plan_distance_m",
-            "Use longer slings.",
-        )
-    return np.asarray(np.sqrt(square))
 
 
 @dataclass(frozen=True)

@@ -15,15 +15,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
-from liftcalc.rigging.slings import bridle_tensions
+from liftcalc.base.errors import InputError, require_finite, require_positive
 
 __all__ = [
-    "CgEnvelope",
-    "ElasticShare",
     "Hang",
-    "cg_envelope",
-    "elastic_share",
     "hang_on_slings",
 ]
 
@@ -158,132 +153,4 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
         slack=np.asarray(reach < lengths - _SLACK_TOLERANCE_M),
         tilt_deg=tilt,
         low_side_deg=low,
-    )
-
-
-@dataclass(frozen=True)
-class ElasticShare:
-    """Tension of each leg when the slings stretch, and the share of each in the load."""
-
-    tension_kN: FloatArray
-    tension_min_kN: FloatArray
-    tension_max_kN: FloatArray
-    stretch_m: FloatArray
-
-
-def elastic_share(
-    load_t: ArrayLike,
-    lugs_m: ArrayLike,
-    *,
-    hook_m: ArrayLike,
-    cg_m: ArrayLike,
-    stiffness_kN_m: ArrayLike,
-    length_error_m: ArrayLike = 0.0,
-) -> ElasticShare:
-    """Share of four elastic legs on a rigid load, with small errors of length.
-
-    Shows how few millimetres bring a four-leg bridle to two legs.
-
-    T = T0 + s N with T0 any state in balance and N the state of self-stress; s makes the
-    complementary energy sum(T^2/(2 k) + T e) least, clamped where a leg goes slack.
-
-    Parameters:
-      load_t, lugs_m, hook_m, cg_m: As :func:`~liftcalc.rigging.slings.bridle_tensions`, with four
-        lugs.
-      stiffness_kN_m: array_like, shape (..., 4) or scalar, > 0. [kN/m] Of each leg: E A / L.
-      length_error_m: array_like, shape (..., 4) or scalar. [m] Excess of each leg's length over the
-        geometry given; small against the length.
-    Returns: ElasticShare. Arrays of the broadcast shape (..., 4). ``stretch_m`` is T/k.
-    Raises: As ``bridle_tensions``; not four lugs; stiffness not > 0.
-    Source: Least complementary energy (structural mechanics textbooks).
-    """
-    stiffness = require_positive("stiffness_kN_m", stiffness_kN_m)
-    error = require_finite("length_error_m", length_error_m)
-    bridle = bridle_tensions(load_t, lugs_m, hook_m=hook_m, cg_m=cg_m)
-    if bridle.tension_kN.shape[-1] != 4:
-        raise InputError.of("lugs_m", bridle.tension_kN.shape[-1], "four lugs")
-    low, high = bridle.tension_min_kN, bridle.tension_max_kN
-    u = bridle.direction
-    shape = np.broadcast_shapes(low.shape, stiffness.shape, error.shape)
-    null = np.stack(
-        [
-            (-1) ** leg * np.linalg.det(u[..., [i for i in range(4) if i != leg], :])
-            for leg in range(4)
-        ],
-        axis=-1,
-    )
-    base = bridle.tension_equal_stretch_kN
-    flexible = 1.0 / stiffness
-    s = -(null * (base * flexible + error)).sum(-1) / (null**2 * flexible).sum(-1)
-    tension = np.clip(base + s[..., None] * null, low, high)
-    tension = np.array(np.broadcast_to(tension, shape))
-    return ElasticShare(
-        tension_kN=tension,
-        tension_min_kN=np.array(np.broadcast_to(low, shape)),
-        tension_max_kN=np.array(np.broadcast_to(high, shape)),
-        stretch_m=tension / stiffness,
-    )
-
-
-@dataclass(frozen=True)
-class CgEnvelope:
-    """Tensions and tilt with the centre of gravity anywhere in a box about its stated place.
-
-    ``tension_max_kN`` has one value per leg; ``tension_kN`` is that at the stated place.
-    ``least_angle_deg`` is the flattest any leg gets when the load hangs tilted.
-    """
-
-    tension_kN: FloatArray
-    tension_max_kN: FloatArray
-    tilt_max_deg: float
-    least_angle_deg: float
-    worst_cg_m: FloatArray
-    places: int
-
-
-def cg_envelope(
-    load_t: float,
-    lugs_m: ArrayLike,
-    *,
-    hook_m: ArrayLike,
-    cg_m: ArrayLike,
-    cg_error_m: ArrayLike,
-) -> CgEnvelope:
-    """Greatest leg tensions and tilt when the centre of gravity is not where it was said to be.
-
-    The slings fix the hook in the load's frame; a load whose centre of gravity lies elsewhere
-    tilts until it hangs below that hook.
-
-    Five places along each axis with an error, corners and middle among them (125 at most).
-
-    Parameters:
-      load_t: float, > 0. [t]
-      lugs_m, hook_m: array_like, shape (n, 3) and (3,). [m] As ``bridle_tensions``; the hook as the
-        slings were chosen for the stated place.
-      cg_m: array_like, shape (3,). [m]
-      cg_error_m: array_like, shape (3,), >= 0. [m] Half sizes of the box the true centre of gravity
-        lies in.
-    Returns: CgEnvelope. ``worst_cg_m`` is the place that gives the greatest tension of any leg.
-    Raises: As ``bridle_tensions`` at any place in the box: a leg too flat, a load that would not
-      hang with every leg in tension; two legs with an error out of their plane (the load rolls: use
-      ``hang_on_slings``).
-    Source: Statics.
-    """
-    cg = require_finite("cg_m", cg_m)
-    error = require_non_negative("cg_error_m", cg_error_m)
-    for name, value in (("cg_m", cg), ("cg_error_m", error)):
-        if value.shape != (3,):
-            raise InputError.of(name, value.shape, "shape (3,)")
-    axes = [np.linspace(-e, e, 5) if e > 0.0 else np.zeros(1) for e in error]
-    places = cg + np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    stated = bridle_tensions(load_t, lugs_m, hook_m=hook_m, cg_m=cg)
-    out = bridle_tensions(load_t, lugs_m, hook_m=hook_m, cg_m=places)
-    worst = int(np.argmax(out.tension_kN.max(axis=-1)))
-    return CgEnvelope(
-        tension_kN=stated.tension_kN,
-        tension_max_kN=out.tension_kN.max(axis=0),
-        tilt_max_deg=float(out.tilt_deg.max()),
-        least_angle_deg=float(out.angle_from_horizontal_deg.min()),
-        worst_cg_m=places[worst],
-        places=len(places),
     )

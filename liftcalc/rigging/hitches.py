@@ -29,7 +29,6 @@ from liftcalc.rigging.tables import (
 
 __all__ = [
     "CHOKE_FACTOR_EN",
-    "ENDLESS_CHOKE_FACTOR_EN",
     "EyeBearing",
     "Hitch",
     "LegRating",
@@ -49,8 +48,6 @@ TextileMode = Literal[
 
 CHOKE_FACTOR_EN = 0.8
 """One leg in choke hitch over one leg straight (EN 13414-1, EN 818-4, EN 1492: seen)."""
-ENDLESS_CHOKE_FACTOR_EN = 1.6
-"""Endless sling in choke hitch over one leg straight (EN 13414-1, EN 818-4: seen)."""
 LEAST_EYE_RATIO = 2.0
 """Least D/d of a soft eye for the table's limit (EN 13414-1:2003 Table 4, note 1: seen)."""
 PARALLEL_TOLERANCE_DEG = 6.0

@@ -24,7 +24,6 @@ __all__ = [
     "shackle_rating",
     "side_load_angle_deg",
     "side_load_ratio",
-    "widest_included_angle_deg",
 ]
 
 PinKind = Literal["screw pin", "bolt", "round pin"]
@@ -86,24 +85,6 @@ def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatA
     """
     along = np.abs((_unit("direction", direction) * _unit("plate_normal", plate_normal)).sum(-1))
     return np.asarray(np.degrees(np.arcsin(np.clip(along, 0.0, 1.0))))
-
-
-def widest_included_angle_deg(direction: ArrayLike) -> FloatArray:
-    """Greatest angle between any two legs gathered in one hook, link or bow.
-
-    Parameters:
-      direction: array_like, shape (..., n, 3), n = 1 to 4. Along the legs, as ``Bridle.direction``;
-        any length.
-    Returns: ndarray, shape (...). [deg] 0 for one leg.
-    Raises: Anything not finite, of another shape or of no length.
-    Source: Geometry. Over 120 degrees no shackle rating is published; hooks are often limited to
-      90.
-    """
-    unit = _unit("direction", direction)
-    if unit.ndim < 2 or unit.shape[-2] not in (1, 2, 3, 4):
-        raise InputError.of("direction", unit.shape, "shape (..., n, 3) with n = 1 to 4")
-    least = (unit[..., :, None, :] * unit[..., None, :, :]).sum(-1).min(axis=(-2, -1))
-    return np.asarray(np.degrees(np.arccos(np.clip(least, -1.0, 1.0))))
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,6 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
-from liftcalc.rigging.symmetric import MIN_ANGLE_FROM_HORIZONTAL_DEG
 
 __all__ = [
     "Bridle",
@@ -40,6 +39,8 @@ __all__ = [
 
 ShareRule = Literal["greatest possible", "equal stretch"]
 
+MIN_ANGLE_FROM_HORIZONTAL_DEG = 30.0
+"""No published sling table goes flatter (60 degrees from the vertical)."""
 _TINY = 1e-9
 _PLANE_TOLERANCE = 1e-4
 

@@ -3,17 +3,15 @@
 Contents
 --------
 :class:`Edition`; :class:`SlingTable`, :class:`SlingTableRow`, :data:`WIRE_ROPE_SLINGS_EN`,
-:data:`CHAIN_SLINGS_GRADE_8_EN`, :func:`sling_table_wll`; :class:`UsChainRow`,
-:data:`CHAIN_SLINGS_GRADE_80_US`, :func:`us_chain_rating`; :data:`SHACKLES_GRADE_6`; the editions
-of the factors used in ``hitches`` and ``shackles``; :class:`TableRating`.
+:data:`CHAIN_SLINGS_GRADE_8_EN`, :func:`sling_table_wll`; :class:`TableRating`; the editions of the
+factors used in ``hitches`` and ``shackles``.
 
 Tables differ by edition and owner: every value travels with its :class:`Edition`, and both are
 to be printed beside it. A table is read on the safe side: no interpolation, next worse column.
 
 Sources: EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8 (seen as reprinted in
-a lifting-gear catalogue); ASME B30.9 grade 80 (seen alike in two chain suppliers' public tables);
-shackle sizes of RR-C-271 and EN 13889 (seen as reprinted). Only the sizes seen are listed; 7/32 in
-chain is left out, because the tables seen differ there.
+a lifting-gear catalogue). Only the
+sizes seen are listed.
 """
 
 from __future__ import annotations
@@ -29,24 +27,18 @@ from liftcalc.base.errors import InputError, require_between
 
 __all__ = [
     "ASME_B30_26",
-    "ASME_B30_9_CHAIN",
     "ASME_B30_9_CHOKE",
     "BEND_EFFICIENCY",
-    "CHAIN_SLINGS_GRADE_80_US",
     "CHAIN_SLINGS_GRADE_8_EN",
     "EN_13414_1",
     "EN_1492",
     "EN_818_4",
     "Edition",
-    "SHACKLES_GRADE_6",
-    "SHACKLE_SIZES",
     "SlingTable",
     "SlingTableRow",
     "TableRating",
-    "UsChainRow",
     "WIRE_ROPE_SLINGS_EN",
     "sling_table_wll",
-    "us_chain_rating",
 ]
 
 
@@ -93,15 +85,6 @@ EN_1492 = Edition(
     "seen",
     "As quoted in a sling user manual.",
 )
-ASME_B30_9_CHAIN = Edition(
-    "ASME",
-    "ASME B30.9",
-    "edition not stated in the copies seen",
-    "grade 80 alloy chain, rated load by angle from the horizontal, design factor 4",
-    "seen",
-    "Seen alike in two suppliers' tables. The older tables once in 29 CFR 1910.184 and 1926.251 "
-    "are no longer law (final rule 2011, correction 2012).",
-)
 ASME_B30_9_CHOKE = Edition(
     "ASME",
     "ASME B30.9",
@@ -116,14 +99,6 @@ ASME_B30_26 = Edition(
     "side loading of screw-pin and bolt-type shackles",
     "seen",
     "Bands 0-5, 6-45, 46-90 degrees as in WAC 296-155-33905 (Washington State).",
-)
-SHACKLE_SIZES = Edition(
-    "US General Services Administration / CEN",
-    "RR-C-271 and EN 13889",
-    "2003 (EN); edition of RR-C-271 not stated in the copy seen",
-    "bow and dee shackles, grade 6, by nominal size",
-    "seen",
-    "As reprinted in a supplier's table; EN 13889 covers 0.5 t to 25 t.",
 )
 BEND_EFFICIENCY = Edition(
     "US Department of Energy",
@@ -210,48 +185,6 @@ CHAIN_SLINGS_GRADE_8_EN = SlingTable(
 )
 
 
-# Nominal body diameter [mm]: (working load limit [t], nominal pin diameter [mm]).
-SHACKLES_GRADE_6: dict[int, tuple[float, int]] = {
-    13: (2.0, 16),
-    16: (3.25, 19),
-    19: (4.75, 22),
-    22: (6.5, 25),
-    25: (8.5, 28),
-    28: (9.5, 32),
-    32: (12.0, 35),
-    35: (13.5, 38),
-    38: (17.0, 42),
-    45: (25.0, 50),
-}
-
-
-@dataclass(frozen=True)
-class UsChainRow:
-    """One size of grade 80 chain sling: rated loads [lb] by angle from the horizontal."""
-
-    size_in: str
-    single_90deg_lb: float
-    double_60deg_lb: float
-    double_45deg_lb: float
-    double_30deg_lb: float
-    triple_quad_60deg_lb: float
-    triple_quad_45deg_lb: float
-    triple_quad_30deg_lb: float
-
-
-CHAIN_SLINGS_GRADE_80_US: tuple[UsChainRow, ...] = (
-    UsChainRow("9/32", 3500, 6100, 4900, 3500, 9100, 7400, 5200),
-    UsChainRow("5/16", 4500, 7800, 6400, 4500, 11700, 9500, 6800),
-    UsChainRow("3/8", 7100, 12300, 10000, 7100, 18400, 15100, 10600),
-    UsChainRow("1/2", 12000, 20800, 17000, 12000, 31200, 25500, 18000),
-    UsChainRow("5/8", 18100, 31300, 25600, 18100, 47000, 38400, 27100),
-    UsChainRow("3/4", 28300, 49000, 40000, 28300, 73500, 60000, 42400),
-    UsChainRow("7/8", 34200, 59200, 48400, 34200, 88900, 72500, 51300),
-    UsChainRow("1", 47700, 82600, 67400, 47700, 123900, 101200, 71500),
-    UsChainRow("1-1/4", 72300, 125200, 102200, 72300, 187800, 153400, 108400),
-)
-
-
 @dataclass(frozen=True)
 class TableRating:
     """A rated load read from a published table, with the edition to print beside it."""
@@ -296,47 +229,3 @@ def sling_table_wll(
     else:
         raise InputError.of("legs", legs, "1, 2, 3 or 4")
     return TableRating(value, "t", f"{legs} legs, by angle 0-45 or 45-60", table.edition)
-
-
-def us_chain_rating(
-    size_in: str,
-    *,
-    legs: Literal[1, 2, 3, 4] = 1,
-    angle_from_horizontal_deg: ArrayLike = 90.0,
-) -> TableRating:
-    """Rated load of a grade 80 chain sling from the US table.
-
-    Parameters:
-      size_in: str. Nominal size in inches, as listed (``"3/8"``).
-      legs: {1, 2, 3, 4}
-      angle_from_horizontal_deg: array_like, shape (...), 30 to 90. [deg] Least angle of any leg;
-        one leg must hang plumb (90).
-    Returns: TableRating. Rated load of the whole sling [lb], from the column of the next flatter
-      angle listed.
-    Raises: Size not listed; legs not 1 to 4; angle outside 30 to 90, or not 90 for one leg.
-    Source: ASME B30.9, grade 80 (seen; triple and quad columns count three legs).
-    """
-    row = next((r for r in CHAIN_SLINGS_GRADE_80_US if r.size_in == size_in), None)
-    if row is None:
-        raise InputError.of(
-            "size_in", size_in, ", ".join(r.size_in for r in CHAIN_SLINGS_GRADE_80_US)
-        )
-    angle = require_between("angle_from_horizontal_deg", angle_from_horizontal_deg, 30.0, 90.0)
-    if legs == 1:
-        require_between("angle_from_horizontal_deg of one leg", angle, 90.0, 90.0)
-        value = np.full(angle.shape, float(row.single_90deg_lb))
-    elif legs == 2:
-        value = _by_angle(angle, row.double_60deg_lb, row.double_45deg_lb, row.double_30deg_lb)
-    elif legs in (3, 4):
-        value = _by_angle(
-            angle, row.triple_quad_60deg_lb, row.triple_quad_45deg_lb, row.triple_quad_30deg_lb
-        )
-    else:
-        raise InputError.of("legs", legs, "1, 2, 3 or 4")
-    return TableRating(value, "lb", f"{legs} legs, next flatter angle listed", ASME_B30_9_CHAIN)
-
-
-def _by_angle(angle: FloatArray, at_60: float, at_45: float, at_30: float) -> FloatArray:
-    return np.asarray(
-        np.where(angle >= 60.0, at_60, np.where(angle >= 45.0, at_45, at_30)), dtype=np.float64
-    )

@@ -5,10 +5,9 @@ Contents
 tandem_share : share of each machine by statics, load out of level, hoist lines out of plumb.
 tandem_share_envelope : greatest and least share for stated errors of level, plumb and centre of
     gravity.
-tandem_use : use of each machine's rated capacity, derated as stated.
 several_crane_margin : least rated capacity for two, three or more machines on one load.
 
-How a load hangs from two boom heads, and upending, are in ``load_attitude``.
+How a load hangs from two boom heads, and upending, are in ``upending``.
 
 Model
 -----
@@ -32,7 +31,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import BoolArray, FloatArray
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -46,11 +45,9 @@ __all__ = [
     "ShareEnvelope",
     "SeveralCraneMargin",
     "TandemShare",
-    "TandemUse",
     "several_crane_margin",
     "tandem_share",
     "tandem_share_envelope",
-    "tandem_use",
 ]
 
 
@@ -234,64 +231,6 @@ def tandem_share_envelope(
         max_side_pull_kN=np.asarray(np.max([c.side_pull_kN for c in corners], axis=0) * more),
         max_out_of_plumb_deg=np.max([np.abs(c.out_of_plumb_deg) for c in corners], axis=0),
         growth_ratio=top / nominal.share_t,
-    )
-
-
-@dataclass(frozen=True)
-class TandemUse:
-    """Use of each machine; last axis: machine 1, machine 2."""
-
-    gross_t: FloatArray
-    """Share with the machine's own block and rigging. [t]"""
-    derated_capacity_t: FloatArray
-    chart_use_ratio: FloatArray
-    """Gross share over rated capacity."""
-    derated_use_ratio: FloatArray
-    """Gross share over derated capacity: what must not pass 1."""
-    within: BoolArray
-    """Both machines within their derated capacity, shape (...)."""
-
-
-def tandem_use(
-    share_t: ArrayLike,
-    rated_capacity_t: ArrayLike,
-    *,
-    derating_factor: ArrayLike,
-    own_rigging_t: ArrayLike = (0.0, 0.0),
-) -> TandemUse:
-    """Use of the rated capacity of two machines, derated as the engineer states.
-
-    Parameters:
-      share_t: array_like, shape (..., 2). Share of each machine, the greatest of the envelope, > 0.
-        [t]
-      rated_capacity_t: array_like, shape (..., 2). Rated capacity of each machine as it stands, >
-        0. [t]
-      derating_factor: array_like, shape (...) or (..., 2). Stated by the engineer, > 0 and <= 1. It
-        has no default on purpose.
-      own_rigging_t: array_like, shape (..., 2). Hook block, rope and rigging of each machine that
-        the share leaves out, >= 0. [t]
-    Returns: TandemUse
-    Raises: A derating factor outside 0 to 1, or of another shape.
-    Source: Derating to 75 to 80 % of the chart: common practice, no published source; the
-      Queensland code of 2006 comes to 1/1.20 = 83 % for two machines.
-    """
-    share = require_positive("share_t", require_pair("share_t", share_t))
-    capacity = require_positive(
-        "rated_capacity_t", require_pair("rated_capacity_t", rated_capacity_t)
-    )
-    own = require_non_negative("own_rigging_t", require_pair("own_rigging_t", own_rigging_t))
-    factor = require_positive("derating_factor", derating_factor)
-    if not np.all(factor <= 1):
-        raise InputError.of("derating_factor", float(factor.max()), "greater than 0, at most 1")
-    if factor.ndim and factor.shape[-1:] != (2,):
-        factor = factor[..., None]
-    gross, derated = share + own, factor * capacity
-    return TandemUse(
-        gross_t=gross,
-        derated_capacity_t=derated,
-        chart_use_ratio=gross / capacity,
-        derated_use_ratio=gross / derated,
-        within=np.asarray((gross <= derated).all(axis=-1)),
     )
 
 

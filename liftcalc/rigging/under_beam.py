@@ -4,8 +4,7 @@ Contents: :class:`UnderBeam`, :func:`hang_under_beam`.
 
 Plane of the beam: x along it, z up, end 1 at -x, end 2 at +x. Hook, beam, bottom slings and load
 form a linkage with two freedoms (swing of the beam about the hook, swing of the load under the
-beam); it comes to rest where the potential energy is least. ``beams.spreader_forces`` is the case
-with beam and load level.
+beam); it comes to rest where the potential energy is least.
 
 Sources: Statics: least potential energy, then equilibrium of load and beam ends.
 """
@@ -26,7 +25,7 @@ from liftcalc.base.errors import (
     require_positive,
 )
 from liftcalc.base.units import G_M_S2
-from liftcalc.rigging.beams import MIN_SLING_ANGLE_DEG
+from liftcalc.rigging.slings import MIN_ANGLE_FROM_HORIZONTAL_DEG
 
 __all__ = ["UnderBeam", "hang_under_beam"]
 
@@ -249,11 +248,11 @@ def hang_under_beam(
         )
     else:
         raise InputError.of("hook_above_beam_m", "0 and above 0", "one kind of beam at a time")
-    if not np.all(flat_all >= MIN_SLING_ANGLE_DEG - 1e-9):
+    if not np.all(flat_all >= MIN_ANGLE_FROM_HORIZONTAL_DEG - 1e-9):
         raise InputError.of(
             "sling angle from the horizontal, deg",
             round(float(flat_all.min()), 2),
-            f"{MIN_SLING_ANGLE_DEG:g} to 90",
+            f"{MIN_ANGLE_FROM_HORIZONTAL_DEG:g} to 90",
             "Use longer slings or another beam.",
         )
     mid = 0.5 * (b1[0] + b2[0]), 0.5 * (b1[1] + b2[1])

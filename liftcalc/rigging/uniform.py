@@ -7,7 +7,6 @@ load to count as symmetrical (first two seen as reprinted, the others from memor
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,43 +15,12 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import MAX_LEG_ANGLE_DEG
 
-__all__ = ["UniformLoad", "uniform_load_applies", "uniform_load_leg_factor"]
+__all__ = ["UniformLoad", "uniform_load_applies"]
 
 
 MAX_SHARE_OF_WLL = 0.8
 MIN_ANGLE_DEG = 15.0
 MAX_SPREAD_DEG = 15.0
-
-
-def uniform_load_leg_factor(
-    legs: Literal[1, 2, 3, 4], angle_from_vertical_deg: ArrayLike
-) -> FloatArray:
-    """Leg factor of the uniform load method: limit of the sling over limit of one leg.
-
-    Holds only for a load shared evenly: legs of one length and kind, symmetrical in plan. Else use
-    statics (``bridle_tensions``).
-
-    Parameters:
-      legs: {1, 2, 3, 4}
-      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Greatest angle of any leg;
-        one leg must hang plumb (0).
-    Returns: ndarray, shape (...). 1 leg 1.0; 2 legs 1.4 to 45 degrees and 1.0 to 60; 3 or 4 legs
-      2.1 and 1.5.
-    Raises: Legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
-    Source: EN 13414-1:2003, EN 818-4, EN 1492 (seen).
-    """
-    angle = require_between(
-        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
-    )
-    steep = angle <= 45.0
-    if legs == 1:
-        require_between("angle_from_vertical_deg of one leg", angle, 0.0, 0.0)
-        return np.ones(angle.shape)
-    if legs == 2:
-        return np.asarray(np.where(steep, 1.4, 1.0))
-    if legs in (3, 4):
-        return np.asarray(np.where(steep, 2.1, 1.5))
-    raise InputError.of("legs", legs, "1, 2, 3 or 4")
 
 
 @dataclass(frozen=True)

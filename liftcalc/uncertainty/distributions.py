@@ -32,11 +32,8 @@ __all__ = [
     "Distribution",
     "Fixed",
     "LogNormal",
-    "Normal",
     "SamplingMethod",
-    "Triangular",
     "TruncatedNormal",
-    "Uniform",
     "draw_samples",
 ]
 
@@ -73,23 +70,6 @@ class Fixed(Distribution):
 
 
 @dataclass(frozen=True)
-class Normal(Distribution):
-    """Normal distribution; unbounded, so not for what cannot be negative."""
-
-    mean: float
-    sd: float
-
-    def __post_init__(self) -> None:
-        require_finite("mean", self.mean)
-        require_positive("sd", self.sd)
-
-    def quantile(self, probability: ArrayLike) -> FloatArray:
-        return np.asarray(
-            self.mean + self.sd * ndtri(probability_points("probability", probability))
-        )
-
-
-@dataclass(frozen=True)
 class TruncatedNormal(Distribution):
     """Normal distribution cut to an interval; mean and sd are those before the cut."""
 
@@ -119,51 +99,6 @@ class TruncatedNormal(Distribution):
         below, above = self._ends()
         value = self.mean + self.sd * ndtri(below + p * (above - below))
         return np.asarray(np.clip(value, self.low, self.high))  # rounding in the tails only
-
-
-@dataclass(frozen=True)
-class Uniform(Distribution):
-    """Any value between two bounds, all equally likely."""
-
-    low: float
-    high: float
-
-    def __post_init__(self) -> None:
-        require_finite("low", self.low)
-        require_finite("high", self.high)
-        if not self.low < self.high:
-            raise InputError.of("high", self.high, f"greater than low ({self.low:g})")
-
-    def quantile(self, probability: ArrayLike) -> FloatArray:
-        p = probability_points("probability", probability)
-        return np.asarray(self.low + p * (self.high - self.low))
-
-
-@dataclass(frozen=True)
-class Triangular(Distribution):
-    """Bounds and the most likely value."""
-
-    low: float
-    mode: float
-    high: float
-
-    def __post_init__(self) -> None:
-        for name in ("low", "mode", "high"):
-            require_finite(name, getattr(self, name))
-        if not (self.low <= self.mode <= self.high and self.low < self.high):
-            raise InputError.of("mode", self.mode, f"between {self.low:g} and {self.high:g}")
-
-    def quantile(self, probability: ArrayLike) -> FloatArray:
-        p = probability_points("probability", probability)
-        width = self.high - self.low
-        rising, falling = self.mode - self.low, self.high - self.mode
-        return np.asarray(
-            np.where(
-                p * width < rising,
-                self.low + np.sqrt(p * width * rising),
-                self.high - np.sqrt((1.0 - p) * width * falling),
-            )
-        )
 
 
 @dataclass(frozen=True)

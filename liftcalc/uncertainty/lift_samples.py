@@ -43,7 +43,7 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import MachineMasses
 from liftcalc.crane.stability import Rule, rated_by_rule_t
 from liftcalc.reactions.carrier import Carrier, leg_reactions_kN
-from liftcalc.wind import dynamic_pressure_kPa
+from liftcalc.wind.pressure import dynamic_pressure_kPa
 
 __all__ = ["VARIABLES", "SampledLift", "sampled_utilisation", "tipping_lines"]
 

@@ -5,7 +5,6 @@ Contents
 exceedance_probability : share of samples above a limit, with a confidence interval.
 sample_utilisation : utilisation over samples of uncertain quantities (:class:`UncertaintyStudy`).
 tornado : one quantity at a time to its low and high value (:class:`Tornado`).
-rank_correlation : which quantities move the utilisation, over all samples.
 
 The deterministic check always governs. A probability is shown beside it to help judge margins;
 it never turns a lift that fails its check into one that passes, and it rests on distributions
@@ -16,7 +15,7 @@ of the same length); :mod:`liftcalc.uncertainty.lift_samples` has one ready made
 above the limit: unknown is unsafe.
 
 Sources: Clopper and Pearson, Biometrika 26 (1934) 404-413; Wilson, J. Am. Stat. Assoc. 22 (1927)
-209-212 (both from memory, through scipy.stats.binomtest); Spearman's rank correlation.
+209-212 (both from memory, through scipy.stats.binomtest).
 """
 
 from __future__ import annotations
@@ -27,7 +26,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import binomtest, rankdata
+from scipy.stats import binomtest
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_positive
@@ -40,7 +39,6 @@ __all__ = [
     "UncertaintyStudy",
     "Utilisation",
     "exceedance_probability",
-    "rank_correlation",
     "sample_utilisation",
     "tornado",
 ]
@@ -278,7 +276,7 @@ def tornado(
 ) -> Tornado:
     """Sensitivity of a utilisation to each quantity alone.
 
-    One at a time: effects of two quantities together are not seen; see :func:`rank_correlation`.
+    One at a time: effects of two quantities together are not seen.
     The whole chart is one vectorised call.
 
     Parameters:
@@ -328,32 +326,3 @@ def tornado(
         low_probability=low_probability,
         high_probability=high_probability,
     )
-
-
-def rank_correlation(samples: Mapping[str, ArrayLike], utilisation: ArrayLike) -> dict[str, float]:
-    """Spearman's rank correlation of each quantity with a utilisation, strongest first.
-
-    Parameters:
-      samples: mapping of name to array_like, shape (N), N >= 3
-      utilisation: array_like, shape (N). NaN counts as the greatest of all.
-    Returns: dict of name to float, -1 to 1; quantities that do not vary are left out, as is
-      everything if the utilisation does not vary.
-    Raises: Fewer than three samples or lengths that differ.
-    """
-    values = np.asarray(utilisation, dtype=np.float64)
-    if values.ndim != 1 or values.size < 3:
-        raise InputError.of("utilisation", values.shape, "a row of at least three samples")
-    ranks = rankdata(np.where(np.isnan(values), np.inf, values))
-    ranks -= ranks.mean()
-    size = float(np.sqrt(ranks @ ranks))
-    result = {}
-    for name, sample in samples.items():
-        x = np.asarray(sample, dtype=np.float64)
-        if x.shape != values.shape:
-            raise InputError.of(f"samples {name}", x.shape, f"shape {values.shape}")
-        r = rankdata(x)
-        r -= r.mean()
-        own = float(np.sqrt(r @ r))
-        if own > 0 and size > 0:
-            result[name] = float(r @ ranks) / (own * size)
-    return dict(sorted(result.items(), key=lambda item: -abs(item[1])))

@@ -16,7 +16,7 @@ import shapely
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.powerline import required_distance_m
-from liftcalc.crane.capacity import ESTIMATE, NOT_RATED, CapacityBySlew
+from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, CapacityBySlew
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment

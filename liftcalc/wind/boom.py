@@ -22,21 +22,16 @@ from liftcalc.base.errors import (
 from liftcalc.wind.pressure import (
     AIR_DENSITY_CRANE_KG_M3,
     MAX_PROFILE_HEIGHT_M,
-    dynamic_pressure_kPa,
     gust_factor,
 )
 
 __all__ = [
-    "BoomState",
     "BoomWind",
-    "OutOfServiceWind",
     "WindProfile",
     "boom_wind",
-    "out_of_service_wind",
 ]
 
 WindProfile = Literal["uniform", "gust"]
-BoomState = Literal["raised", "laid down"]
 
 _GAUSS_U, _GAUSS_W = np.polynomial.legendre.leggauss(12)
 
@@ -165,115 +160,4 @@ def boom_wind(
         height_m=out(height_at),
         radius_m=out(radius_at),
         moment_kNm=out(moment),
-    )
-
-
-@dataclass(frozen=True)
-class OutOfServiceWind:
-    """Wind on the machine out of service: forces and the moment they make about the ground.
-
-    ``height_m`` is that of the resultant; ``moment_kNm`` = ``force_kN`` x ``height_m`` acts in
-    the wind's direction and is to be held by the weight about the leeward tipping line.
-    """
-
-    boom_state: BoomState
-    boom: BoomWind
-    body_force_kN: FloatArray
-    body_height_m: FloatArray
-    force_kN: FloatArray
-    height_m: FloatArray
-    moment_kNm: FloatArray
-
-
-def out_of_service_wind(
-    wind_speed_m_s: ArrayLike,
-    boom_length_m: ArrayLike,
-    *,
-    boom_state: BoomState,
-    boom_angle_deg: ArrayLike | None = None,
-    foot_height_m: ArrayLike,
-    foot_radius_m: ArrayLike = 0.0,
-    foot_depth_m: ArrayLike,
-    head_depth_m: ArrayLike,
-    boom_force_coefficient: ArrayLike,
-    body_area_m2: ArrayLike,
-    body_force_coefficient: ArrayLike,
-    body_height_m: ArrayLike,
-    wind_towards_deg: ArrayLike = 0.0,
-    profile: WindProfile = "uniform",
-    air_density_kg_m3: float = AIR_DENSITY_CRANE_KG_M3,
-) -> OutOfServiceWind:
-    """Overturning force and moment of the wind on a machine out of service.
-
-    The maker's own out-of-service instructions (greatest wind, boom to be laid down or telescoped
-    in) come first; this gives the terms for a stability check.
-
-    Parameters:
-      wind_speed_m_s: array_like, shape (...), >= 0. [m/s] Gust speed (``profile="uniform"``) or 10
-        minute mean at 10 m (``profile="gust"``).
-      boom_length_m: array_like, > 0. [m] Length as left: a boom telescoped in is shorter.
-      boom_state: {"raised", "laid down"}. "laid down": the boom is level at the height of its foot;
-        the wind on it is still counted in full, though the ground would carry part of it.
-      boom_angle_deg: array_like or None. From the horizontal; required for "raised", not allowed
-        for "laid down". [deg]
-      foot_height_m, foot_radius_m, foot_depth_m, head_depth_m, boom_force_coefficient: As
-        :func:`boom_wind`.
-      body_area_m2, body_force_coefficient, body_height_m: array_like. Carrier, cab and
-        counterweight: projected area (>= 0) [m2], force coefficient (> 0) and the height of its
-        centre above the ground (>= 0) [m].
-      wind_towards_deg: array_like. Direction the wind blows towards, from the boom's outward
-        direction. [deg]
-      profile: {"uniform", "gust"}
-      air_density_kg_m3: float, > 0.
-    Returns: OutOfServiceWind. Arrays of the broadcast shape.
-    Raises: As :func:`boom_wind`; angle missing for "raised" or given for "laid down".
-    Source: ISO 4302 (from memory); statics.
-    """
-    if boom_state == "raised":
-        if boom_angle_deg is None:
-            raise InputError.of(
-                "boom_angle_deg", None, "-5 to 90", "State the angle the boom is left at."
-            )
-        angle = boom_angle_deg
-    elif boom_state == "laid down":
-        if boom_angle_deg is not None:
-            raise InputError.of(
-                "boom_angle_deg", boom_angle_deg, 'none when the boom is "laid down"'
-            )
-        angle = 0.0
-    else:
-        raise InputError.of("boom_state", boom_state, ", ".join(get_args(BoomState)))
-    boom = boom_wind(
-        wind_speed_m_s,
-        boom_length_m,
-        boom_angle_deg=angle,
-        foot_height_m=foot_height_m,
-        foot_radius_m=foot_radius_m,
-        foot_depth_m=foot_depth_m,
-        head_depth_m=head_depth_m,
-        force_coefficient=boom_force_coefficient,
-        wind_towards_deg=wind_towards_deg,
-        profile=profile,
-        air_density_kg_m3=air_density_kg_m3,
-    )
-    body_area = require_non_negative("body_area_m2", body_area_m2)
-    body_coefficient = require_positive("body_force_coefficient", body_force_coefficient)
-    body_height = require_non_negative("body_height_m", body_height_m)
-    speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
-    if profile == "gust":
-        speed = speed * gust_factor(body_height)
-    body = dynamic_pressure_kPa(speed, air_density_kg_m3=air_density_kg_m3)
-    body_force = body * body_area * body_coefficient
-    force = boom.force_kN + body_force
-    moment = boom.moment_kNm + body_force * body_height
-    still = force <= 0.0
-    height = np.where(still, body_height, moment / np.where(still, 1.0, force))
-    return OutOfServiceWind(
-        boom_state=boom_state,
-        boom=boom,
-        body_force_kN=np.asarray(body_force),
-        body_height_m=body_height,
-        force_kN=np.asarray(force),
-        height_m=np.asarray(height),
-        moment_kNm=np.asarray(moment),
     )

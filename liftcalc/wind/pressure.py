@@ -13,22 +13,17 @@ from liftcalc.base.errors import require_between, require_non_negative, require_
 
 __all__ = [
     "AIR_DENSITY_CRANE_KG_M3",
-    "AIR_DENSITY_ISA_KG_M3",
     "MAX_PROFILE_HEIGHT_M",
     "dynamic_pressure_kPa",
     "gust_factor",
     "gust_wind_speed_m_s",
     "mean_wind_speed_of_gust_m_s",
-    "power_law_wind_speed_m_s",
     "wind_force_kN",
-    "wind_speed_of_pressure_m_s",
 ]
 
 
 AIR_DENSITY_CRANE_KG_M3 = 1.25
 """Air density of the European crane standards: q = v^2/1.6 (seen in a public wind sheet)."""
-AIR_DENSITY_ISA_KG_M3 = 1.225
-"""Air density at sea level, 15 degrees C: q = 0.613 v^2."""
 MAX_PROFILE_HEIGHT_M = 200.0
 """Height to which the wind profiles are used here (own limit; the standard's was not seen)."""
 
@@ -49,21 +44,6 @@ def dynamic_pressure_kPa(
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     density = require_positive("air_density_kg_m3", air_density_kg_m3)
     return np.asarray(0.5 * density * speed**2 / 1000.0)
-
-
-def wind_speed_of_pressure_m_s(
-    pressure_kPa: ArrayLike, *, air_density_kg_m3: float = AIR_DENSITY_CRANE_KG_M3
-) -> FloatArray:
-    """Wind speed whose dynamic pressure is *pressure_kPa*: v = sqrt(2 q / rho).
-
-    Parameters:
-      pressure_kPa: array_like, shape (...), >= 0. [kPa]
-      air_density_kg_m3: float, > 0.
-    Returns: ndarray, shape (...). [m/s]
-    """
-    pressure = require_non_negative("pressure_kPa", pressure_kPa)
-    density = require_positive("air_density_kg_m3", air_density_kg_m3)
-    return np.asarray(np.sqrt(2000.0 * pressure / density))
 
 
 def gust_factor(height_m: ArrayLike) -> FloatArray:
@@ -108,33 +88,6 @@ def mean_wind_speed_of_gust_m_s(gust_wind_speed_m_s: ArrayLike, height_m: ArrayL
     """
     gust = require_non_negative("gust_wind_speed_m_s", gust_wind_speed_m_s)
     return np.asarray(gust / gust_factor(height_m))
-
-
-def power_law_wind_speed_m_s(
-    reference_speed_m_s: ArrayLike,
-    height_m: ArrayLike,
-    *,
-    reference_height_m: ArrayLike = 10.0,
-    exponent: ArrayLike = 0.14,
-) -> FloatArray:
-    """Wind speed at a height by the power law v = v_ref (z/z_ref)^n.
-
-    Parameters:
-      reference_speed_m_s: array_like, shape (...), >= 0. [m/s] Speed measured at the reference
-        height, of the same averaging time as the result.
-      height_m, reference_height_m: array_like, shape (...), > 0, at most 200. [m]
-      exponent: array_like, 0.05 to 0.40. Roughness of the ground: about 0.14 for open country, 0.2
-        and more in built-up areas.
-    Returns: ndarray, broadcast shape. [m/s]
-    Source: Wind engineering textbooks (power-law profile); exponents from memory.
-    """
-    speed = require_non_negative("reference_speed_m_s", reference_speed_m_s)
-    height = require_positive("height_m", height_m)
-    require_between("height_m", height, 0.0, MAX_PROFILE_HEIGHT_M)
-    reference = require_positive("reference_height_m", reference_height_m)
-    require_between("reference_height_m", reference, 0.0, MAX_PROFILE_HEIGHT_M)
-    power = require_between("exponent", exponent, 0.05, 0.40)
-    return np.asarray(speed * (height / reference) ** power)
 
 
 def wind_force_kN(

@@ -26,13 +26,13 @@ import numpy as np
 import yaml
 from numpy.typing import NDArray
 
-from liftcalc.crane.legs import BasePolygon, base_polygon, critical_slew_deg, leg_points_m
+from liftcalc.crane.legs import BasePolygon, base_polygon, leg_points_m
 from liftcalc.crane.masses import BoomState, MachineMasses, combined_mass, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.io import load_fact, parse_fact
 from liftcalc.facts.machine import Machine
-from liftcalc.reactions.moments import backward_stability
+from liftcalc.reactions.moments import boom_side_share
 
 FloatArray = NDArray[np.float64]
 HERE = Path(__file__).resolve().parent
@@ -153,9 +153,11 @@ def chart_row(
     radius = np.array(RADII_M)[reach]
     limit = round_down(strength_t(machine, plan.strength, length)[reach])
     masses, boom = machine_masses(machine, counterweight), boom_state(machine, index, radius)
-    slew = np.union1d(np.arange(360.0), critical_slew_deg(base))
+    # every degree, square to each tipping line and over each corner
+    to = np.concatenate([-base.normals, base.vertices_m])
+    slew = np.union1d(np.arange(360.0), np.degrees(np.arctan2(to[:, 1], to[:, 0])) % 360.0)
     stable = stability_capacity_t(slew, boom, base=base, masses=masses, rule="test_load")
-    back = backward_stability(slew, boom, base=base, masses=masses).boom_side_share
+    back = boom_side_share(slew, boom, base=base, masses=masses)
     capacity = round_down(np.minimum(stable.min(axis=0), limit))
     rated = (capacity >= LEAST_T) & (back.min(axis=0) >= BACKWARD_SHARE)
     row: list[float | None] = [None] * len(RADII_M)

@@ -10,16 +10,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.crane.capacity import (
-    SOURCES,
-    capacity_by_slew,
-    least_capacity,
-    slew_sectors,
-)
+from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable, rated_capacity_t
 from liftcalc.crane.legs import base_polygon, contains_base, leg_points_m, same_base
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
-from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SMALLER
+from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SMALLER, SOURCES, slew_sectors
 from liftcalc.crane.stability import rule_test_load_t, stability_capacity_t
 from liftcalc.reactions.moments import resultant
 
@@ -314,7 +309,7 @@ def test_strength_table_lowers_a_rating_and_is_named():
     result = carried(base_of((FULL,) * 4), strength_t=np.full(RADIUS.size, 5.0))
     assert np.nanmax(result.capacity_t) == 5.0
     assert result.strength_basis == "stated strength limit"
-    assert result.strength_governs[:, 0].all()
+    assert np.all(result.capacity_t[:, 0] == 5.0)
 
 
 def test_sectors_go_round_the_circle_once_and_agree_with_the_arrays():
@@ -375,38 +370,6 @@ def test_one_source_all_round_is_one_full_circle():
     assert (sector.source, sector.chart_id) == ("chart, own base", "full")
 
 
-def test_least_capacity_takes_the_worst_slew_of_a_wrapping_sector():
-    result = carried(base_of((FULL, HALF, HALF, FULL)))
-    j = int(np.flatnonzero(RADIUS == 14.0)[0])
-    wide = least_capacity(result, (200.0, 100.0), radius_index=j)
-    inside = (SLEW >= 198.0) | (SLEW <= 102.0)
-    assert wide.capacity_t == result.capacity_t[inside, j].min()
-    assert wide.source == "smaller-base chart"
-    assert wide.chart_id == "half"
-    assert wide.has_capacity_data
-    over_long = least_capacity(result, (80.0, 100.0), radius_index=j)
-    assert over_long.capacity_t == rated_capacity_t(CHARTS[0], 30.0, radius_m=14.0)
-
-
-def test_least_capacity_of_a_sector_between_two_steps_takes_the_worse_neighbour():
-    result = carried(base_of((FULL, HALF, HALF, FULL)))
-    j = int(np.flatnonzero(RADIUS == 14.0)[0])
-    step = int(np.flatnonzero(np.diff(result.capacity_t[:, j]))[0])
-    narrow = least_capacity(result, (SLEW[step] + 1.0, SLEW[step] + 2.0), radius_index=j)
-    assert narrow.capacity_t == result.capacity_t[step : step + 2, j].min()
-
-
-def test_least_capacity_is_not_a_number_when_part_of_the_sector_is_not_rated():
-    over_rear = chart_for(FULL, "over rear", sector=(135.0, 225.0))
-    result = carried(base_of((FULL,) * 4), charts=[over_rear], known=False)
-    part = least_capacity(result, (100.0, 200.0), radius_index=2)
-    assert np.isnan(part.capacity_t)
-    assert part.source == "not rated"
-    assert not part.has_capacity_data
-    whole = least_capacity(result, (140.0, 200.0), radius_index=2)
-    assert whole.has_capacity_data
-
-
 @pytest.mark.parametrize(
     ("options", "text"),
     [
@@ -429,4 +392,4 @@ def test_sectors_need_a_sorted_turn_and_a_radius_of_the_result():
     with pytest.raises(InputError, match="sorted"):
         slew_sectors(result, radius_index=0)
     with pytest.raises(InputError, match="radius_index"):
-        least_capacity(carried(base_of((FULL,) * 4)), (0, 90), radius_index=99)
+        slew_sectors(carried(base_of((FULL,) * 4)), radius_index=99)

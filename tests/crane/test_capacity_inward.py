@@ -17,10 +17,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.resources import demo_job_path
-from liftcalc.crane.capacity import SOURCES, CapacityBySlew, capacity_by_slew
+from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import MachineMasses, straight_boom
+from liftcalc.crane.sectors import SOURCES, CapacityBySlew
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job

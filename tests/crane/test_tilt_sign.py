@@ -13,7 +13,6 @@ from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import tipping_load_t
 from liftcalc.ground.level import levelled_state, plane_fit
-from liftcalc.reactions.carrier import carrier_tilt_rad
 from liftcalc.reactions.moments import line_moments, resultant
 
 LEGS = np.array([[3.5, 3.0], [3.5, -3.0], [-3.5, -3.0], [-3.5, 3.0]])
@@ -36,7 +35,6 @@ def test_every_function_counts_a_lean_toward_the_same_side_positive(percent, tow
     low = -(x * LEGS[:, 0] + y * LEGS[:, 1])  # height of each leg on that plane
     plane = plane_fit(low, leg_x_m=LEGS[:, 0], leg_y_m=LEGS[:, 1])
     assert (plane.tilt_x, plane.tilt_y) == pytest.approx((x, y), abs=1e-12)
-    assert carrier_tilt_rad(-low, leg_xy_m=LEGS) == pytest.approx([x, y, y], abs=1e-12)
 
     on = {"base": BASE, "masses": MASSES, "load_t": 2.0}
     level, leaning = resultant(toward, BOOM, **on), resultant(toward, BOOM, **on, **lean)

@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.strict_json import plain
-from liftcalc.crane.capacity import ESTIMATE, SOURCES
-from liftcalc.crane.sectors import OWN
+from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift

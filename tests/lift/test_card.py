@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.resources import demo_job_path
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint

@@ -22,7 +22,7 @@ from shapely.geometry import Point, Polygon
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.clearance.bodies import MovingPrism
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift

@@ -26,7 +26,7 @@ from liftcalc.lift.sensitivity import (
     lift_sensitivity,
     probability_rows,
 )
-from liftcalc.uncertainty.distributions import Normal, draw_samples
+from liftcalc.uncertainty.distributions import TruncatedNormal, draw_samples
 from liftcalc.views.adapters_sensitivity import sensitivity_data
 from liftcalc.views.sensitivity import draw_sensitivity
 from liftcalc.views.style import new_axes
@@ -243,7 +243,7 @@ def test_a_wider_spread_never_lowers_the_chance(lift: LiftAssessment) -> None:
     chances = []
     for sd in (0.1, 0.6, 1.5):
         wide = [
-            dataclasses.replace(one, distribution=Normal(0.0, sd))
+            dataclasses.replace(one, distribution=TruncatedNormal(0.0, sd, -8 * sd, 8 * sd))
             if one.name == "cg_offset_m"
             else one
             for one in default_assumptions(lift)

@@ -11,7 +11,7 @@ from liftcalc.base.checks import verdict
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.strict_json import plain
-from liftcalc.crane.capacity import ESTIMATE
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift

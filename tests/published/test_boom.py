@@ -11,7 +11,6 @@ import pytest
 
 from liftcalc.clearance.boom_bodies import bent_boom
 from liftcalc.crane.boom import (
-    boom_moment_tm,
     boom_pose,
     fixed_jib_pose,
     head_reduced_mass_t,
@@ -25,6 +24,7 @@ from liftcalc.crane.boom_bending import (
     loaded_boom,
 )
 from liftcalc.crane.hook_room import hook_room
+from liftcalc.crane.masses import straight_boom
 
 CASES = [
     json.loads(line)
@@ -143,15 +143,16 @@ def results(case: dict) -> dict:
         foot_u_m=given["boom_foot_radius_m"],
         foot_z_m=2.0,
     )
-    moment = boom_moment_tm(
-        given["boom_mass_t"],
-        pose.boom_angle_deg,
-        boom_cg_from_foot_m=given["boom_cg_from_foot_m"],
+    boom = straight_boom(
+        [given["load_radius_m"]],
+        given["boom_length_m"],
+        mass_t=given["boom_mass_t"],
+        cg_from_foot_m=given["boom_cg_from_foot_m"],
         foot_u_m=given["boom_foot_radius_m"],
     )
     return {
         "boom_angle_deg": pose.boom_angle_deg,
-        "boom_cg_radius_m": moment / given["boom_mass_t"],
+        "boom_cg_radius_m": boom.u_m[0],
     }
 
 

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from liftcalc.crane.capacity import SOURCES, capacity_by_slew
+from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable, rated_capacity_t
-from liftcalc.crane.legs import base_polygon, margin_m
+from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.masses import BoomState, MachineMasses, straight_boom
+from liftcalc.crane.sectors import SOURCES
 from liftcalc.crane.stability import rule_test_load_t, stability_capacity_t
 from liftcalc.reactions.moments import resultant
 
@@ -30,7 +31,7 @@ def test_base_row(case: dict) -> None:
     base = base_polygon(np.column_stack([given["leg_x_m"], given["leg_y_m"]]))
     assert base.area_m2 == pytest.approx(expected["area_m2"], rel=case["rel_tol"])
     assert len(base.edge_legs) == expected["corner_count"]
-    margin = margin_m(given["points_m"], base).margin_m
+    margin = (np.array(given["points_m"]) @ base.normals.T - base.offsets_m).min(axis=-1)
     assert margin == pytest.approx(expected["margin_m"], rel=case["rel_tol"])
 
 

@@ -9,9 +9,6 @@ import numpy as np
 import pytest
 
 from liftcalc.crane.level import (
-    grade_deg,
-    grade_percent,
-    height_difference_mm,
     packing_height_m,
     resultant_slope_percent,
 )
@@ -24,16 +21,6 @@ CASES = [
 
 
 def results(given: dict) -> dict:
-    if "leg_spread_m" in given:
-        spread, grade = given["leg_spread_m"], given["grade_percent"]
-        return {
-            "height_difference_mm": height_difference_mm(spread, grade),
-            "height_difference_horizontal_basis_mm": 10.0 * spread * grade,
-        }
-    if "grade_percent" in given:
-        return {"grade_deg": grade_deg(given["grade_percent"])}
-    if "grade_deg" in given:
-        return {"grade_percent": grade_percent(given["grade_deg"])}
     if "load_radius_level_m" in given:
         level = given["load_radius_level_m"]
         radius = tilted_radius_m(

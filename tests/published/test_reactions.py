@@ -8,15 +8,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.reactions.carrier import leg_reactions_kN, resultant
-from liftcalc.reactions.envelope import (
-    first_estimate_leg_load_t,
-    reaction_envelope,
-    worst_slew_rectangle,
-)
+from liftcalc.reactions.carrier import carrier_supports, leg_reactions_kN, reactions_on
+from liftcalc.reactions.envelope import slew_envelope
 
 CASES = Path(__file__).parent / "cases" / "reactions.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]
+
+
+def resultant(force_kN, places_m):
+    """Sum of the forces and where it acts."""
+    force, places = np.array(force_kN), np.array(places_m)
+    return force.sum(), force @ places / force.sum()
 
 
 def by_slew(r, i):
@@ -32,17 +34,17 @@ def by_slew(r, i):
         boom_radius * along,
         i["load_radius_m"] * along,
     ]
-    res = resultant(np.multiply(masses, i["g_m_s2"]), places)
+    vertical, at = resultant(np.multiply(masses, i["g_m_s2"]), places)
     got = leg_reactions_kN(
-        res.vertical_kN,
-        res.xy_m,
+        vertical,
+        at,
         leg_xy_m=np.c_[i["leg_x_m"], i["leg_y_m"]],
         leg_stiffness_kN_m=i["leg_stiffness_kN_m"],
     )
     return {
-        "total_vertical_kN": res.vertical_kN,
-        "resultant_x_m": res.xy_m[0],
-        "resultant_y_m": res.xy_m[1],
+        "total_vertical_kN": vertical,
+        "resultant_x_m": at[0],
+        "resultant_y_m": at[1],
         "leg_reaction_kN": got.reaction_kN,
         "lifted_legs": [n for n, up in zip(i["leg_names"], got.lifted, strict=True) if up],
     }
@@ -68,24 +70,23 @@ def by_resultant(r, i):
     answer = {
         "leg_reaction_kN": got.reaction_kN,
         "lifted_legs": [n for n, up in zip(names, got.lifted, strict=True) if up],
-        "max_leg": names[int(got.worst_leg)],
+        "max_leg": names[int(got.reaction_kN.argmax())],
         "bilateral_reaction_kN": got.bilateral_kN,
         "rebalanced_reaction_kN": got.reaction_kN,
         "max_leg_reaction_kN": got.worst_kN,
-        "max_leg_share_ratio": got.worst_share,
-        "rule_of_thumb_65_percent_kN": first_estimate_leg_load_t(
-            i["total_vertical_kN"] / 2, i["total_vertical_kN"] / 2
-        ),
+        "max_leg_share_ratio": got.worst_kN / i["total_vertical_kN"],
     }
-    answer["rule_is_conservative"] = bool(
-        answer["rule_of_thumb_65_percent_kN"] >= answer["max_leg_reaction_kN"]
-    )
     if "slew_axis_x_m" in i:
-        env = reaction_envelope(**state, slew_x_m=i["slew_axis_x_m"], leg_stiffness_kN_m=k)
-        flexible, rigid = env.by_carrier["flexible"], env.by_carrier["rigid"]
+        supports = carrier_supports(
+            legs, k, carriers=("rigid", "flexible"), slew_x_m=i["slew_axis_x_m"]
+        )
+        models = reactions_on(
+            supports, state["vertical_kN"], state["resultant_xy_m"], stiffness_given=False
+        )
+        flexible, rigid = models["flexible"], models["rigid"]
         answer |= {
-            "front_beam_load_kN": flexible.front_beam_kN,
-            "rear_beam_load_kN": flexible.rear_beam_kN,
+            "front_beam_load_kN": flexible.reaction_kN[:2].sum(),
+            "rear_beam_load_kN": flexible.reaction_kN[2:].sum(),
             "front_side_moment_kNm": flexible.front_side_moment_kNm,
             "rear_side_moment_kNm": flexible.rear_side_moment_kNm,
             "flexible_carrier_reaction_kN": flexible.reaction_kN,
@@ -112,30 +113,20 @@ def by_springs(r, i):
 
 
 def by_worst_slew(r, i):
-    """Closed form, and the same found by scanning the general function."""
-    worst = worst_slew_rectangle(
-        i["total_vertical_kN"],
-        i["superstructure_moment_kNm"],
-        base_length_m=i["base_length_m"],
-        base_width_m=i["base_width_m"],
-    )
-    slew = np.linspace(0.0, 90.0, 9001)
-    arm = i["superstructure_moment_kNm"] / i["total_vertical_kN"]
+    """Full turn on a rectangle; the boom over the leg as a state of its own."""
     x, y = i["base_length_m"] / 2, i["base_width_m"] / 2
-    scan = reaction_envelope(
-        i["total_vertical_kN"],
-        arm * np.c_[np.cos(np.radians(slew)), np.sin(np.radians(slew))],
-        leg_xy_m=[[x, y], [x, -y], [-x, -y], [-x, y]],
-        carriers=("rigid",),
-    )
-    assert scan.worst_leg == 0
-    assert slew[scan.worst_state] == pytest.approx(float(worst.slew_deg), abs=0.02)
-    assert scan.worst_kN == pytest.approx(float(worst.max_leg_reaction_kN), rel=1e-6)
+    legs = [[x, y], [x, -y], [-x, -y], [-x, y]]
+    rigid = carrier_supports(legs, None, carriers=("rigid",))
+    moment, vertical = i["superstructure_moment_kNm"], i["total_vertical_kN"]
+    turn = slew_envelope(vertical, moment, supports=rigid)
+    over_leg = moment / vertical * np.array([x, y]) / np.hypot(x, y)
     return {
-        "worst_slew_from_front_deg": worst.slew_deg,
-        "corner_bearing_deg": worst.corner_bearing_deg,
-        "max_leg_reaction_kN": worst.max_leg_reaction_kN,
-        "reaction_with_boom_over_leg_kN": worst.over_leg_reaction_kN,
+        "worst_slew_from_front_deg": turn.max_slew_deg[0],
+        "corner_bearing_deg": np.degrees(np.arctan2(y, x)),
+        "max_leg_reaction_kN": turn.envelope.worst_kN,
+        "reaction_with_boom_over_leg_kN": leg_reactions_kN(
+            vertical, over_leg, leg_xy_m=legs
+        ).worst_kN,
     }
 
 
@@ -149,9 +140,9 @@ def hibbeler_state(i, angle_deg):
         [i["crane_and_truck_mass_t"], i["boom_mass_t"], i["load_mass_t"]], i["g_m_s2"]
     )
     x = [truck, foot + i["boom_cg_along_boom_m"] * boom, foot + i["boom_length_m"] * boom]
-    res = resultant(force, np.c_[x, np.zeros(3)])
+    vertical, at = resultant(force, np.c_[x, np.zeros(3)])
     legs = [[half, 1.0], [half, -1.0], [-half, -1.0], [-half, 1.0]]
-    return leg_reactions_kN(res.vertical_kN, res.xy_m, leg_xy_m=legs)
+    return leg_reactions_kN(vertical, at, leg_xy_m=legs)
 
 
 def by_textbook(r, i):
@@ -168,12 +159,6 @@ def by_textbook(r, i):
     return {"tipping_boom_angle_from_vertical_deg": 0.5 * (low + high)}
 
 
-def by_first_estimate(r, i):
-    leg = first_estimate_leg_load_t(i["crane_mass_t"], i["load_and_rigging_mass_t"])
-    area = leg / i["allowed_ground_pressure_t_m2"]
-    return {"max_outrigger_load_t": leg, "min_area_m2": area, "min_square_side_m": np.sqrt(area)}
-
-
 def solve(row):
     i = row["inputs"]
     if "V_kN" in i:
@@ -184,8 +169,6 @@ def solve(row):
         return by_worst_slew(row, i)
     if "support_spacing_m" in i:
         return by_textbook(row, i)
-    if "load_and_rigging_mass_t" in i:
-        return by_first_estimate(row, i)
     return by_resultant(row, i)
 
 
@@ -200,9 +183,11 @@ def test_published_row(row):
             assert got == expected, name
         else:
             size = np.max(np.abs(expected))
-            assert np.max(np.abs(np.subtract(got, expected))) <= row["rel_tol"] * size, name
+            # a turn is scanned to a hundredth of a degree
+            step = 0.01 if name == "worst_slew_from_front_deg" else 0.0
+            assert np.max(np.abs(np.subtract(got, expected))) <= row["rel_tol"] * size + step, name
 
 
 def test_rows_are_all_there():
-    assert len(ROWS) == 38
+    assert len(ROWS) == 36
     assert len({r["id"] for r in ROWS}) == len(ROWS)

@@ -16,24 +16,19 @@ import pytest
 from shapely.geometry import Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.calibration.calibrate import (
-    CalibrationChart,
-    calibrate,
-    equivalent_boom,
-    equivalent_masses,
-    predicted_capacity_t,
-)
+from liftcalc.calibration.calibrate import calibrate
+from liftcalc.calibration.model import CalibrationChart
+from liftcalc.calibration.result import equivalent_boom, equivalent_masses, predicted_capacity_t
 from liftcalc.clearance import solids
 from liftcalc.clearance.powerline import sagged_line
 from liftcalc.crane import legs
-from liftcalc.crane.boom import boom_pose, boom_radius_m, check_boom_angle, radius_range_m
+from liftcalc.crane.boom import radius_range_m
 from liftcalc.crane.boom_bending import deflected_boom
 from liftcalc.crane.chart import ChartTable, slew_in_sector
-from liftcalc.crane.hook_room import load_boom_clearance_m
 from liftcalc.crane.masses import combined_mass
-from liftcalc.crane.sectors import SOURCES, CapacityBySlew, least_capacity, slew_sectors
+from liftcalc.crane.sectors import SOURCES, CapacityBySlew, slew_sectors
 from liftcalc.crane.stability import stability_capacity_t
-from liftcalc.dynamics import refuse_snatch
+from liftcalc.dynamics.hoisting import refuse_snatch
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
 from liftcalc.ground.sitetests import vane_strength_from_torque
@@ -44,17 +39,13 @@ from liftcalc.reactions import carrier as reactions
 from liftcalc.reactions import contact as leg_contact
 from liftcalc.reactions import envelope as leg_envelope
 from liftcalc.reactions.working import leg_working
-from liftcalc.rigging.attitude import cg_envelope
 from liftcalc.rigging.hitches import soft_eye_bearing
-from liftcalc.rigging.shackles import widest_included_angle_deg
-from liftcalc.rigging.symmetric import carrying_legs
 from liftcalc.rigging.tandem import tandem_share_envelope
 from liftcalc.rigging.under_beam import hang_under_beam
 from liftcalc.rigging.upending import hook_line_equilibrium
-from liftcalc.uncertainty.distributions import Normal
+from liftcalc.uncertainty.distributions import TruncatedNormal
 from liftcalc.uncertainty.propagation import (
     exceedance_probability,
-    rank_correlation,
     sample_utilisation,
     tornado,
 )
@@ -124,13 +115,6 @@ def on_supports(i: Given) -> reactions.LegReactions:
     return found["stiffness"]
 
 
-def envelope(i: Given) -> dict[str, Any]:
-    found = leg_envelope.envelope_on(
-        supports(i), i["vertical_kN"], i["resultant_xy_m"], stiffness_given=True
-    )
-    return {"max_kN": found.max_kN, "min_kN": found.min_kN}
-
-
 def in_contact(i: Given, prepared: Callable[[Any], leg_contact.Supports]) -> dict[str, Any]:
     v, xy = np.array(i["vertical_kN"]), np.array(i["resultant_xy_m"])
     legs_of_all = np.broadcast_to(np.array(i["leg_xy_m"]), (v.size, 4, 2))
@@ -156,17 +140,13 @@ def twisted(i: Given) -> Callable[[Any], leg_contact.Supports]:
 
 def slewing(i: Given) -> dict[str, Any]:
     rest = dict(i)
+    rigid = reactions.carrier_supports(
+        rest.pop("leg_xy_m"), rest.pop("leg_stiffness_kN_m", None), carriers=("rigid",)
+    )
     found = leg_envelope.slew_envelope(
-        rest.pop("vertical_kN"), rest.pop("slewing_moment_kNm"), carriers=("rigid",), **rest
+        rest.pop("vertical_kN"), rest.pop("slewing_moment_kNm"), supports=rigid, **rest
     )
     return {"max_kN": found.envelope.max_kN}
-
-
-def admissible(i: Given) -> dict[str, Any]:
-    low, high = leg_envelope.admissible_range_kN(
-        i["vertical_kN"], i["resultant_xy_m"], leg_xy_m=i["leg_xy_m"]
-    )
-    return {"low_kN": low, "high_kN": high}
 
 
 def interval(i: Given) -> dict[str, Any]:
@@ -183,11 +163,14 @@ def radii(i: Given) -> dict[str, Any]:
     return {"low": low, "high": high}
 
 
-def linear(i: Given) -> tuple[Callable[[Any], dict[str, Any]], dict[str, Normal]]:
+def linear(i: Given) -> tuple[Callable[[Any], dict[str, Any]], dict[str, TruncatedNormal]]:
     factor = i["coefficient"]
     return (
         lambda s: {"capacity": sum(factor[n] * np.asarray(s[n]) for n in factor)},
-        {n: Normal(i["mean"][n], i["sd"][n]) for n in factor},
+        {  # cut so far out that the cut shows in no digit
+            n: TruncatedNormal(m := i["mean"][n], s := i["sd"][n], m - 8 * s, m + 8 * s)
+            for n in factor
+        },
     )
 
 
@@ -258,13 +241,18 @@ def predicted(i: Given) -> dict[str, Any]:
     return {"capacity_t": value}
 
 
+def square_slew_deg(on: legs.BasePolygon) -> np.ndarray:
+    """Slews with the boom square to each tipping line."""
+    return np.degrees(np.arctan2(-on.normals[:, 1], -on.normals[:, 0])) % 360.0
+
+
 def equivalent(i: Given) -> dict[str, Any]:
     """Capacity of the machine built from the fit, by the stability calculation itself."""
     found, _ = fitted(i)
     asked = i["asked"]
     on = base(legs.leg_points_m(i["leg_x_m"], [asked["extension_m"]] * 4))
     value = stability_capacity_t(
-        np.union1d(np.arange(0.0, 360.0, 0.25), legs.critical_slew_deg(on)),
+        np.union1d(np.arange(0.0, 360.0, 0.25), square_slew_deg(on)),
         equivalent_boom(found, asked["radius_m"], boom_length_m=asked["boom_length_m"]),
         base=on,
         masses=equivalent_masses(found, boom_length_m=asked["boom_length_m"]),
@@ -272,13 +260,6 @@ def equivalent(i: Given) -> dict[str, Any]:
         tipping_fraction=i["tipping_fraction"],
     )
     return {"capacity_t": value.min(axis=0)}
-
-
-def above_load(i: Given) -> dict[str, Any]:
-    (fu, fz), (hu, hz) = i["foot"], i["head"]
-    pose = boom_pose(np.hypot(hu - fu, hz - fz), hu, foot_u_m=fu, foot_z_m=fz)
-    rest = {k: v for k, v in i.items() if k not in ("foot", "head", "load_top_m")}
-    return {"value": load_boom_clearance_m(pose, i["load_top_m"], **rest)}
 
 
 def refused(i: Given) -> dict[str, Any]:
@@ -330,48 +311,30 @@ def working(i: Given) -> dict[str, Any]:
 SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
     "contains_base": lambda i: {"value": legs.contains_base(base(i["outer"]), base(i["inner"]))},
     "same_base": lambda i: {"value": legs.same_base(base(i["a"]), base(i["b"]))},
-    "critical_slew_deg": lambda i: {"value": legs.critical_slew_deg(base(i["legs"]))},
     "leg_points_m": first(legs.leg_points_m, "leg_x_m", "extension_m"),
     "slew_in_sector": lambda i: {
         "value": slew_in_sector(i["slew_deg"], tuple(i["sector_deg"])).tolist()
     },
     "slew_sectors": sectors,
-    "least_capacity": lambda i: {
-        "capacity_t": least_capacity(circle(i), tuple(i["sector_deg"]), radius_index=0).capacity_t
-    },
     "combined_mass": first(combined_mass, "mass_t", "u_m"),
-    "carrier_tilt_rad": first(reactions.carrier_tilt_rad, "settlement_m"),
     "carrier_supports": lambda i: {"reaction_kN": on_supports(i).reaction_kN},
     "reactions_on": lambda i: {"reaction_kN": on_supports(i).reaction_kN},
-    "envelope_on": envelope,
     "build_supports": lambda i: in_contact(i, stated(i)),
     "contact_kN": lambda i: in_contact(i, stated(i)),
     "twisting": lambda i: in_contact(i, twisted(i)),
     "slew_envelope": slewing,
-    "admissible_range_kN": admissible,
     "contact_interval_kN": interval,
-    "boom_radius_m": first(boom_radius_m, "length_m", "boom_angle_deg"),
     "radius_range_m": radii,
-    "check_boom_angle": first(check_boom_angle, "boom_angle_deg"),
     "deflected_boom": first(deflected_boom, "length_m", "straight_radius_m"),
     "tandem_share_envelope": first(tandem_share_envelope, "load_t", "cg_to_lug_m"),
-    "rank_correlation": lambda i: dict(rank_correlation(i["samples"], i["utilisation"])),
     "tornado": swings,
     "sample_utilisation": sampled,
     "calibrate": calibrated,
     "predicted_capacity_t": predicted,
     "equivalent_masses": equivalent,
     "equivalent_boom": equivalent,
-    "load_boom_clearance_m": above_load,
     "hook_line_equilibrium": first(hook_line_equilibrium, "load_t", "cg_to_lug_m"),
-    "carrying_legs": first(carrying_legs, "legs", "rule"),
-    "widest_included_angle_deg": first(widest_included_angle_deg, "direction"),
     "soft_eye_bearing": first(soft_eye_bearing, "pin_diameter_mm", "rope_diameter_mm"),
-    "cg_envelope": lambda i: {
-        k: np.max(v)
-        for k, v in first(cg_envelope, "load_t", "lugs_m")(i).items()
-        if k in ("tension_max_kN", "tilt_max_deg")
-    },
     "hang_under_beam": first(hang_under_beam, "load_t", "beam_span_m"),
     "refuse_snatch": refused,
     "leg_working": working,

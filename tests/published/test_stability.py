@@ -18,8 +18,8 @@ from liftcalc.crane.stability import (
     tipping_load,
     tipping_load_t,
 )
-from liftcalc.reactions.moments import backward_offset_ratio, backward_stability, line_moments
-from liftcalc.wind import dynamic_pressure_kPa, wind_force_kN
+from liftcalc.reactions.moments import boom_side_share, line_moments, resultant
+from liftcalc.wind.pressure import dynamic_pressure_kPa, wind_force_kN
 
 CASES = [
     json.loads(line)
@@ -133,23 +133,15 @@ def results(case: dict) -> dict:
             "rated_to_tipping_ratio": rated / given["tipping_load_t"],
             "tipping_to_rated_factor": back,
         }
-    if "cg_offset_from_slew_axis_m" in given:
-        ratio = backward_offset_ratio(
-            given["cg_offset_from_slew_axis_m"], given["slew_axis_to_backward_fulcrum_m"]
-        )
-        return {
-            "offset_ratio": ratio,
-            "passes_70_percent_rule": bool(ratio <= 0.70),
-            "passes_60_percent_rule": bool(ratio <= 0.60),
-        }
     if "worst_slew_deg" in expected:
         return full_circle(given)
     if "stability_ratio" in expected:
         return wind_moments(given)
     base, masses, boom = crane(given)
     if "boom_side_share_ratio" in expected:
-        at = backward_stability(given["slew_deg"], boom, base=base, masses=masses)
-        share = float(at.boom_side_share[0, 0])
+        unladen = {"base": base, "masses": masses}
+        at = resultant(given["slew_deg"], boom, **unladen)
+        share = float(boom_side_share(given["slew_deg"], boom, **unladen)[0, 0])
         return {
             "total_mass_t": at.total_t[0, 0],
             "cg_x_m": at.x_m[0, 0],

@@ -9,12 +9,17 @@ import numpy as np
 import pytest
 
 from liftcalc.crane.masses import MachineMasses
-from liftcalc.uncertainty.distributions import LogNormal, Normal, draw_samples
+from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
 from liftcalc.uncertainty.propagation import exceedance_probability
 
 CASES = Path(__file__).parent / "cases" / "uncertainty.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]
+
+
+def normal(mean, sd):
+    """A normal quantity: cut so far out that the cut shows in no digit."""
+    return TruncatedNormal(mean, sd, mean - 8.0 * sd, mean + 8.0 * sd)
 
 
 def of_topic(*topics):
@@ -36,13 +41,13 @@ def test_interval(row):
 @of_topic("normal quantile")
 def test_quantile(row):
     i = row["inputs"]
-    got = Normal(i["mean"], i["sd"]).quantile(i["probability"])
+    got = normal(i["mean"], i["sd"]).quantile(i["probability"])
     assert float(got) == pytest.approx(row["expected"]["value"], rel=row["rel_tol"])
 
 
 @of_topic("exceedance, lognormal", "exceedance, normal")
 def test_sampled_probability_agrees_with_the_exact_one(row):
-    kind = LogNormal if "lognormal" in row["topic"] else Normal
+    kind = LogNormal if "lognormal" in row["topic"] else normal
     samples = draw_samples(
         {name: kind(**row["inputs"][name]) for name in ("resistance", "load")}, 400_000, seed=20
     )

@@ -16,8 +16,7 @@ from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import tipping_load
 from liftcalc.reactions.moments import (
-    backward_offset_ratio,
-    backward_stability,
+    boom_side_share,
     leg_shares,
     line_moments,
     resultant,
@@ -71,13 +70,13 @@ def test_a_lean_away_from_the_boom_takes_weight_off_the_legs_under_it():
     base, boom = base_of((3.0, 3.0, 3.0, 3.0)), boom_at(np.array([4.0]))
     masses = dataclasses.replace(MASSES, carrier_z_m=1.2, slewing_z_m=2.0)
     level, leaning, forward = (
-        backward_stability(0.0, boom, base=base, masses=masses, tilt_x_deg=t)
-        for t in (0.0, -1.0, 1.0)
+        boom_side_share(0.0, boom, base=base, masses=masses, tilt_x_deg=t) for t in (0.0, -1.0, 1.0)
     )
-    assert leaning.boom_side_share < level.boom_side_share < forward.boom_side_share
+    assert leaning < level < forward
     height = (22.0 * 1.2 + 20.0 * 2.0 + 8.0 * boom.z_m[0]) / 50.0
     moved = height * np.tan(np.radians(1.0))
-    assert leaning.offset_m == pytest.approx(level.offset_m + moved)
+    at = [resultant(0.0, boom, base=base, masses=masses, tilt_x_deg=t) for t in (0.0, -1.0)]
+    assert at[1].x_m == pytest.approx(at[0].x_m - moved)
     shares = [
         side_shares(0.0, boom, base=base, masses=masses, tilt_x_deg=t).side_share[0, 0, 0]
         for t in (-1.0, 0.0)
@@ -163,27 +162,18 @@ def test_least_loaded_side_is_opposite_the_boom_under_load():
 def test_backward_stability_moments_by_hand():
     """Boom over the left, 3 m radius: all by plain moments about the right leg line."""
     base, boom = base_of([3.0, 2.0, 2.0, 3.0]), boom_at([3.0])
-    at = backward_stability(90.0, boom, base=base, masses=MASSES)
     along = (20.0 * -2.1 + 8.0 * boom.u_m[0]) / 50.0
+    at = resultant(90.0, boom, base=base, masses=MASSES)
     assert at.y_m[0, 0] == pytest.approx(along)
     assert at.margin_m[0, 0] == pytest.approx(along + 2.0)
-    assert at.boom_side_share[0, 0] == pytest.approx((along + 2.0) / 5.0)
-    assert at.offset_m[0, 0] == pytest.approx(-along)
-    assert at.fulcrum_m[0, 0] == pytest.approx(2.0)
-    assert at.offset_ratio[0, 0] == pytest.approx(-along / 2.0)
-
-
-def test_backward_offset_is_zero_when_the_weight_lies_ahead():
-    light = MachineMasses(22.0, 0.0, 0.0, 2.0, -1.0)
-    at = backward_stability([0.0, 90.0], boom_at([20.0]), base=base_of([3.5] * 4), masses=light)
-    assert np.all(at.offset_m < 0)
-    assert np.all(at.offset_ratio == 0.0)
+    share = boom_side_share(90.0, boom, base=base, masses=MASSES)
+    assert share[0, 0] == pytest.approx((along + 2.0) / 5.0)
 
 
 def test_backward_stability_needs_the_slew_centre_inside_the_base():
     beside = base_polygon([[3.6, 3.0], [3.6, 0.5], [-3.8, 0.5], [-3.8, 3.0]])
     with pytest.raises(InputError, match="a base around the slew centre"):
-        backward_stability(0.0, boom_at([6.0]), base=beside, masses=MASSES)
+        boom_side_share(0.0, boom_at([6.0]), base=beside, masses=MASSES)
 
 
 def test_wind_moment_is_force_times_height():
@@ -194,11 +184,6 @@ def test_wind_moment_is_force_times_height():
     at = line_moments(90.0, boom, base=base_of([3.5] * 4), masses=MASSES, adverse=terms)
     left = base_of([3.5] * 4).edge_legs.index(("FL", "RL"))
     assert at.wind_moment_kNm[0, 0, left] == pytest.approx(3.0 * 14.0 + 2.0 * boom.head_z_m[0])
-
-
-def test_offset_ratio_refuses_a_fulcrum_at_the_slew_centre():
-    with pytest.raises(InputError, match="fulcrum_m"):
-        backward_offset_ratio(1.0, 0.0)
 
 
 def test_resultant_refuses_a_negative_load_and_takes_pairs():

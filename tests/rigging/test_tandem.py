@@ -14,7 +14,6 @@ from liftcalc.rigging.tandem import (
     several_crane_margin,
     tandem_share,
     tandem_share_envelope,
-    tandem_use,
 )
 
 arm = st.floats(0.5, 12.0)
@@ -140,21 +139,6 @@ def test_arrays_of_loads_and_lugs_broadcast():
     assert env.max_share_t.shape == (2, 2)
 
 
-def test_a_stated_derating_decides_and_own_rigging_counts():
-    share, capacity = (25.0, 15.0), (36.0, 24.0)
-    exact = tandem_use(share, capacity, derating_factor=25.0 / 36.0)
-    assert exact.within
-    assert not tandem_use(share, capacity, derating_factor=25.0 / 36.0 - 1e-9).within
-    own = tandem_use(share, capacity, derating_factor=0.75, own_rigging_t=(2.5, 0.5))
-    assert_allclose(own.gross_t, [27.5, 15.5])
-    assert_allclose(own.derated_use_ratio, [27.5 / 27.0, 15.5 / 18.0])
-    assert not own.within
-    each = tandem_use(share, capacity, derating_factor=(0.75, 0.8))
-    assert_allclose(each.derated_capacity_t, [27.0, 19.2])
-    many = tandem_use(np.ones((3, 2)) * share, capacity, derating_factor=[0.8, 0.7, 0.6])
-    assert many.within.tolist() == [True, True, False]
-
-
 def test_more_machines_ask_for_more_margin():
     factors = [float(several_crane_margin(10.0, n).margin_factor) for n in (2, 3, 4, 5, 9)]
     assert factors == [1.20, 1.33, 1.50, 1.50, 1.50]
@@ -179,10 +163,6 @@ def test_more_machines_ask_for_more_margin():
         (lambda: tandem_share_envelope(40, (3, 5), level_error_m=-0.1), "level_error_m"),
         (lambda: tandem_share_envelope(40, (0.1, 5), cg_error_m=0.2), "share of a machine"),
         (lambda: tandem_share_envelope(40, (3, 5), load_error_ratio=1.0), "load_error_ratio"),
-        (lambda: tandem_use((25, 15), (36, 24), derating_factor=1.01), "derating_factor is 1.01"),
-        (lambda: tandem_use((25, 15), (36, 24), derating_factor=np.nan), "derating_factor is nan"),
-        (lambda: tandem_use((25, 0), (36, 24), derating_factor=0.8), "share_t is 0.0"),
-        (lambda: tandem_use((25, 15), (36, np.nan), derating_factor=0.8), "rated_capacity_t"),
         (lambda: several_crane_margin(10.0, 1), "number_of_cranes is 1; allowed: at least 2"),
         (lambda: several_crane_margin(10.0, 2.5), "number_of_cranes is 2.5"),
         (lambda: several_crane_margin(10.0, True), "number_of_cranes is True"),
@@ -192,8 +172,3 @@ def test_more_machines_ask_for_more_margin():
 def test_wrong_input_is_named(call, text):
     with pytest.raises(InputError, match=text):
         call()
-
-
-def test_derating_must_be_stated():
-    with pytest.raises(TypeError, match="derating_factor"):
-        tandem_use((25.0, 15.0), (36.0, 24.0))

@@ -1,4 +1,4 @@
-"""Load under a beam: closed forms, spreader statics, and balance of the whole about the hook."""
+"""Load under a beam: closed forms, plane statics, and balance of the whole about the hook."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from liftcalc import rigging
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
+from liftcalc.rigging.under_beam import hang_under_beam
 
 COMMON: dict[str, Any] = {
     "hook_above_beam_m": 3.0,
@@ -24,7 +24,7 @@ COMMON: dict[str, Any] = {
 
 
 def test_plumb_slings_follow_the_closed_form_of_the_tilt() -> None:
-    out = rigging.hang_under_beam(10.0, 4.0, cg_offset_m=0.5, **COMMON)
+    out = hang_under_beam(10.0, 4.0, cg_offset_m=0.5, **COMMON)
     # moments about the hook: W (e - d tan) = (W + Wb) H tan
     assert np.tan(np.radians(out.beam_tilt_deg)) == pytest.approx(
         5.0 / (10.6 * 3.0 + 10.0), rel=1e-6
@@ -35,15 +35,7 @@ def test_plumb_slings_follow_the_closed_form_of_the_tilt() -> None:
 @pytest.mark.parametrize(("span", "spacing"), [(4.0, 4.0), (5.0, 4.0), (4.0, 5.0), (3.0, 2.0)])
 def test_a_centred_load_agrees_with_the_level_spreader(span: float, spacing: float) -> None:
     height = 2.0
-    level = rigging.spreader_forces(
-        10.0,
-        span,
-        hook_above_spreader_m=3.0,
-        spreader_mass_t=0.6,
-        lug_spacing_m=spacing,
-        bottom_sling_height_m=height,
-    )
-    hung = rigging.hang_under_beam(
+    hung = hang_under_beam(
         10.0,
         span,
         hook_above_beam_m=3.0,
@@ -54,36 +46,39 @@ def test_a_centred_load_agrees_with_the_level_spreader(span: float, spacing: flo
         beam_mass_t=0.6,
     )
     assert hung.beam_tilt_deg == pytest.approx(0.0, abs=1e-7)
-    for name in ("bottom_tension_1_kN", "top_tension_2_kN", "compression_kN", "top_angle_1_deg"):
-        assert getattr(hung, name) == pytest.approx(getattr(level, name), rel=1e-8)
+    # Half of the load hangs from each end; bottom slings drawn inward press the beam too.
+    load, own = 10.0 * G_M_S2, 0.6 * G_M_S2
+    inward = load / 2 * (span - spacing) / 2 / height
+    top = (load + own) / 2
+    assert hung.bottom_tension_1_kN == pytest.approx(np.hypot(load / 2, inward), rel=1e-8)
+    assert hung.top_angle_1_deg == pytest.approx(np.degrees(np.arctan2(3.0, span / 2)), rel=1e-8)
+    assert hung.top_tension_2_kN == pytest.approx(top * np.hypot(3.0, span / 2) / 3.0, rel=1e-8)
+    assert hung.compression_kN == pytest.approx(top * span / 2 / 3.0 + inward, rel=1e-8)
 
 
 def test_an_adjusted_hook_keeps_beam_and_load_level_with_plumb_slings() -> None:
-    level = rigging.spreader_forces(
-        10.0, 4.0, hook_above_spreader_m=3.0, spreader_mass_t=0.6, cg_offset_m=0.3
-    )
-    hung = rigging.hang_under_beam(
-        10.0, 4.0, cg_offset_m=0.3, hook_offset_m=level.hook_offset_m, **COMMON
-    )
+    # plumb below: the hook stands over the common centre of gravity of load and beam
+    hook = 10.0 * 0.3 / 10.6
+    hung = hang_under_beam(10.0, 4.0, cg_offset_m=0.3, hook_offset_m=hook, **COMMON)
     assert hung.load_tilt_deg == pytest.approx(0.0, abs=1e-6)
-    assert hung.top_tension_1_kN == pytest.approx(level.top_tension_1_kN, rel=1e-7)
-    assert hung.top_tension_2_kN == pytest.approx(level.top_tension_2_kN, rel=1e-7)
-    assert hung.compression_kN == pytest.approx(level.compression_kN, rel=1e-7)
+    ends = np.array([2.0 + hook, 2.0 - hook])  # from the hook's plumb line
+    vertical = 10.6 * G_M_S2 * ends[::-1] / 4.0
+    want = vertical * np.hypot(3.0, ends) / 3.0
+    assert [hung.top_tension_1_kN, hung.top_tension_2_kN] == pytest.approx(want, rel=1e-7)
+    assert hung.compression_kN == pytest.approx(vertical[0] * ends[0] / 3.0, rel=1e-7)
 
 
 def test_a_lifting_beam_bends_as_its_plane_statics_say() -> None:
-    out = rigging.hang_under_beam(
-        10.0, 4.0, cg_offset_m=0.0, **(COMMON | {"hook_above_beam_m": 0.0})
-    )
-    beam = rigging.lifting_beam_forces(10.0, 4.0, beam_mass_t=0.6)
-    assert out.bending_moment_kNm == pytest.approx(beam.bending_moment_kNm, rel=1e-9)
+    out = hang_under_beam(10.0, 4.0, cg_offset_m=0.0, **(COMMON | {"hook_above_beam_m": 0.0}))
+    moment = 10.0 * G_M_S2 * 4.0 / 4.0 + 0.6 * G_M_S2 * 4.0 / 8.0
+    assert out.bending_moment_kNm == pytest.approx(moment, rel=1e-9)
     assert np.isnan(out.top_tension_1_kN)
 
 
 def test_the_place_of_rest_is_that_of_a_constrained_minimiser() -> None:
     """Outside check: free coordinates of beam ends, lugs and weights, lengths as constraints."""
     span, spacing, top, bottom, e, d, own = 5.0, 3.6, 2.5, 2.0, 0.6, 0.8, 0.7
-    out = rigging.hang_under_beam(
+    out = hang_under_beam(
         8.0,
         span,
         hook_above_beam_m=top,
@@ -146,7 +141,7 @@ def test_the_common_centre_of_gravity_hangs_below_the_hook(
         "cg_below_lugs_m": below,
         "beam_mass_t": own,
     }
-    out = rigging.hang_under_beam(5.0, span, **args)
+    out = hang_under_beam(5.0, span, **args)
     tilt = np.radians(out.load_tilt_deg)
     up = np.array([-np.sin(tilt), np.cos(tilt)])
     right = np.array([np.cos(tilt), np.sin(tilt)])
@@ -161,7 +156,7 @@ def test_the_common_centre_of_gravity_hangs_below_the_hook(
     for end, lug in ((out.beam_1_xz_m, -spacing / 2), (out.beam_2_xz_m, spacing / 2)):
         assert np.hypot(end[0] - lug, end[1]) == pytest.approx(3.0, rel=1e-9)
     assert (out.hook_xz_m - cg) @ up > 0
-    mirrored = rigging.hang_under_beam(5.0, span, **(args | {"cg_offset_m": -args["cg_offset_m"]}))
+    mirrored = hang_under_beam(5.0, span, **(args | {"cg_offset_m": -args["cg_offset_m"]}))
     assert mirrored.load_tilt_deg == pytest.approx(-out.load_tilt_deg, abs=1e-4)
     assert mirrored.top_tension_1_kN == pytest.approx(out.top_tension_2_kN, rel=1e-5)
 
@@ -181,4 +176,4 @@ def test_the_common_centre_of_gravity_hangs_below_the_hook(
 )
 def test_what_cannot_hang_is_refused(change: dict[str, Any], text: str) -> None:
     with pytest.raises(InputError, match=text):
-        rigging.hang_under_beam(10.0, 4.0, **(COMMON | {"cg_offset_m": 0.5} | change))
+        hang_under_beam(10.0, 4.0, **(COMMON | {"cg_offset_m": 0.5} | change))

@@ -13,24 +13,23 @@ from liftcalc.base.errors import InputError
 from liftcalc.uncertainty.distributions import (
     Fixed,
     LogNormal,
-    Normal,
-    Triangular,
     TruncatedNormal,
-    Uniform,
     draw_samples,
 )
 
+
+def normal(mean, sd):
+    """A normal quantity: cut so far out that the cut shows in no digit."""
+    return TruncatedNormal(mean, sd, mean - 8.0 * sd, mean + 8.0 * sd)
+
+
 SIGMA = np.sqrt(np.log1p(0.3**2))
 PAIRS = {
-    "normal": (Normal(8.5, 0.3), stats.norm(8.5, 0.3)),
+    "normal": (normal(8.5, 0.3), stats.norm(8.5, 0.3)),
     "truncated": (
         TruncatedNormal(9.0, 0.2, 8.7, 9.6),
         stats.truncnorm((8.7 - 9) / 0.2, (9.6 - 9) / 0.2, 9.0, 0.2),
     ),
-    "uniform": (Uniform(2.0, 5.0), stats.uniform(2.0, 3.0)),
-    "triangular": (Triangular(1.0, 1.5, 4.0), stats.triang(0.5 / 3.0, 1.0, 3.0)),
-    "triangular, mode low": (Triangular(1.0, 1.0, 4.0), stats.triang(0.0, 1.0, 3.0)),
-    "triangular, mode high": (Triangular(1.0, 4.0, 4.0), stats.triang(1.0, 1.0, 3.0)),
     "lognormal": (
         LogNormal(2e4, 0.3),
         stats.lognorm(SIGMA, scale=2e4 * np.exp(-0.5 * SIGMA**2)),
@@ -61,17 +60,17 @@ def test_lognormal_has_the_stated_mean_and_coefficient_of_variation():
 
 
 def test_latin_hypercube_puts_one_sample_in_each_stratum():
-    x = draw_samples({"a": Uniform(0.0, 1.0)}, 500, seed=9, method="latin_hypercube")["a"]
-    assert np.array_equal(np.sort((x * 500).astype(int)), np.arange(500))
+    x = draw_samples({"a": normal(0.0, 1.0)}, 500, seed=9, method="latin_hypercube")["a"]
+    assert np.array_equal(np.sort((stats.norm.cdf(x) * 500).astype(int)), np.arange(500))
 
 
 def test_same_seed_same_samples_and_a_new_quantity_leaves_the_others_alone():
-    one = draw_samples({"a": Normal(0, 1), "b": Uniform(0, 1)}, 1000, seed=7)
-    two = draw_samples({"c": Fixed(3.0), "b": Uniform(0, 1), "a": Normal(0, 1)}, 1000, seed=7)
+    one = draw_samples({"a": normal(0, 1), "b": LogNormal(1.0, 0.1)}, 1000, seed=7)
+    two = draw_samples({"c": Fixed(3.0), "b": LogNormal(1.0, 0.1), "a": normal(0, 1)}, 1000, seed=7)
     assert np.array_equal(one["a"], two["a"])
     assert np.array_equal(one["b"], two["b"])
     assert np.all(two["c"] == 3.0)
-    other = draw_samples({"a": Normal(0, 1)}, 1000, seed=8)
+    other = draw_samples({"a": normal(0, 1)}, 1000, seed=8)
     assert not np.any(one["a"] == other["a"])
     assert abs(stats.pearsonr(one["a"], one["b"]).statistic) < 0.1
 
@@ -79,7 +78,7 @@ def test_same_seed_same_samples_and_a_new_quantity_leaves_the_others_alone():
 @settings(deadline=None, max_examples=25)
 @given(st.floats(-0.95, 0.95))
 def test_correlation_of_normal_quantities_is_the_stated_one(rho):
-    names = {"a": Normal(5.0, 2.0), "b": Normal(-1.0, 0.1), "c": Normal(0.0, 1.0)}
+    names = {"a": normal(5.0, 2.0), "b": normal(-1.0, 0.1), "c": normal(0.0, 1.0)}
     got = draw_samples(names, 50_000, seed=5, correlation={("a", "b"): rho})
     assert stats.pearsonr(got["a"], got["b"]).statistic == pytest.approx(rho, abs=0.02)
     assert abs(stats.pearsonr(got["a"], got["c"]).statistic) < 0.02
@@ -98,19 +97,15 @@ def test_full_correlation_makes_legs_stand_on_the_same_ground():
     ("make", "text"),
     [
         (lambda: Fixed(np.nan), "value is nan"),
-        (lambda: Normal(np.inf, 1.0), "mean is inf"),
-        (lambda: Normal(0.0, 0.0), r"sd is 0\.0"),
+        (lambda: TruncatedNormal(np.inf, 1.0, 0.0, 1.0), "mean is inf"),
+        (lambda: TruncatedNormal(0.0, 0.0, -1.0, 1.0), r"sd is 0\.0"),
         (lambda: TruncatedNormal(1.0, 0.1, 2.0, 1.0), "greater than low"),
         (lambda: TruncatedNormal(1.0, 0.1, 5.0, 6.0), "an interval near the mean"),
         (lambda: TruncatedNormal(1.0, 0.1, np.nan, 6.0), "low is nan"),
-        (lambda: Uniform(1.0, 1.0), "greater than low"),
-        (lambda: Uniform(1.0, np.nan), "high is nan"),
-        (lambda: Triangular(1.0, 0.9, 2.0), r"mode is 0\.9"),
-        (lambda: Triangular(1.0, 1.0, 1.0), "mode"),
         (lambda: LogNormal(-1.0, 0.1), r"mean is -1\.0"),
         (lambda: LogNormal(1.0, 0.0), r"cov is 0\.0"),
-        (lambda: Normal(0.0, 1.0).quantile(0.0), "both excluded"),
-        (lambda: Uniform(0.0, 1.0).quantile([0.5, 1.0]), "both excluded"),
+        (lambda: normal(0.0, 1.0).quantile(0.0), "both excluded"),
+        (lambda: LogNormal(1.0, 0.1).quantile([0.5, 1.0]), "both excluded"),
         (lambda: Fixed(1.0).quantile(np.nan), "probability is nan"),
         (lambda: draw_samples({}, 10, seed=1), "at least one quantity"),
         (lambda: draw_samples({"a": Fixed(1.0)}, 0, seed=1), "number is 0"),
@@ -136,7 +131,7 @@ def test_wrong_input_is_named(make, text):
     ],
 )
 def test_wrong_correlation_is_named(correlation, text):
-    names = {n: Normal(0.0, 1.0) for n in "abc"}
+    names = {n: normal(0.0, 1.0) for n in "abc"}
     with pytest.raises(InputError, match=text):
         draw_samples(names, 10, seed=1, correlation=correlation)
     with pytest.raises(InputError, match="none with method='latin_hypercube'"):

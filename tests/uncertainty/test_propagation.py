@@ -1,4 +1,4 @@
-"""Probability of passing the limit, tornado, rank correlation."""
+"""Probability of passing the limit, tornado."""
 
 from __future__ import annotations
 
@@ -9,16 +9,26 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from liftcalc.base.errors import InputError
-from liftcalc.uncertainty.distributions import Fixed, LogNormal, Normal, Triangular, Uniform
+from liftcalc.uncertainty.distributions import Fixed, LogNormal, TruncatedNormal
 from liftcalc.uncertainty.propagation import (
     DETERMINISTIC_GOVERNS,
     exceedance_probability,
-    rank_correlation,
     sample_utilisation,
     tornado,
 )
 
-LIFT = {"load_t": Normal(10.0, 0.4), "rigging_t": Normal(1.0, 0.1), "capacity_t": Normal(12.5, 0.3)}
+
+def normal(mean, sd):
+    """A normal quantity: cut so far out that the cut shows in no digit."""
+    return TruncatedNormal(mean, sd, mean - 8.0 * sd, mean + 8.0 * sd)
+
+
+def between(low, high):
+    """Any value of an interval, its middle a little likelier."""
+    return TruncatedNormal(0.5 * (low + high), high - low, low, high)
+
+
+LIFT = {"load_t": normal(10.0, 0.4), "rigging_t": normal(1.0, 0.1), "capacity_t": normal(12.5, 0.3)}
 NOMINAL = {"load_t": 10.0, "rigging_t": 1.0, "capacity_t": 12.5}
 
 
@@ -65,7 +75,7 @@ def test_deterministic_check_governs_whatever_the_probability():
     assert "OVER ITS LIMIT" in over.statement
     # Nominally within although many samples are over: says so beside it.
     risky = sample_utilisation(
-        linear, LIFT | {"load_t": Normal(11.0, 1.0)}, nominal=NOMINAL, seed=1, number=5000
+        linear, LIFT | {"load_t": normal(11.0, 1.0)}, nominal=NOMINAL, seed=1, number=5000
     )
     assert risky.within_limit
     assert risky.exceedance["any"].probability > 0.3
@@ -80,7 +90,9 @@ def test_a_utilisation_that_is_not_a_number_counts_as_above_the_limit_everywhere
         u = np.where(samples["x"] > 0.9, np.nan, 0.5)
         return {"a": u, "b": np.full(u.shape, 0.4)}
 
-    got = sample_utilisation(patchy, {"x": Uniform(0, 1)}, nominal={"x": 0.95}, seed=2, number=1000)
+    got = sample_utilisation(
+        patchy, {"x": between(0.0, 1.0)}, nominal={"x": 0.95}, seed=2, number=1000
+    )
     share = np.mean(got.samples["x"] > 0.9)
     assert got.exceedance["a"].probability == share
     assert got.exceedance["any"].probability == share
@@ -142,27 +154,12 @@ def test_tornado_shows_an_unknown_as_an_infinite_swing():
 
     got = tornado(
         edge,
-        {"y": Uniform(0, 1), "x": Triangular(0.9, 1.0, 1.5)},
+        {"y": between(0.0, 1.0), "x": between(0.9, 1.5)},
         nominal={"x": 1.0, "y": 0.5},
     )
     assert got.names == ("x", "y")
     assert got.swing.tolist() == [np.inf, 0.0]
     assert np.isnan(got.at_high[0])
-
-
-def test_rank_correlation_is_spearmans():
-    study = sample_utilisation(linear, LIFT, nominal=NOMINAL, seed=6, number=3000)
-    got = rank_correlation(study.samples, study.utilisation["capacity"])
-    assert list(got) == ["load_t", "capacity_t", "rigging_t"]
-    for name, value in got.items():
-        want = stats.spearmanr(study.samples[name], study.utilisation["capacity"]).statistic
-        assert value == pytest.approx(want, abs=1e-12)
-    assert rank_correlation({"x": np.ones(5), "y": np.arange(5)}, np.arange(5.0)) == {
-        "y": pytest.approx(1.0)
-    }
-    assert rank_correlation({"y": np.arange(5)}, np.ones(5)) == {}
-    ties = np.array([1.0, np.nan, 2.0, 2.0])
-    assert rank_correlation({"y": [1, 4, 2, 2]}, ties)["y"] == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize(
@@ -194,8 +191,6 @@ def test_rank_correlation_is_spearmans():
             lambda: tornado(linear, LIFT, nominal=NOMINAL, low_probability=0.95),
             "0 < low < high < 1",
         ),
-        (lambda: rank_correlation({"x": [1, 2]}, [1, 2]), "at least three samples"),
-        (lambda: rank_correlation({"x": [1, 2]}, [1, 2, 3]), "samples x"),
     ],
 )
 def test_wrong_input_is_named(call, text):
