@@ -32,7 +32,7 @@ from liftcalc.base.errors import (
 )
 
 if TYPE_CHECKING:
-    from liftcalc.run.batch import LiftTask, Row
+    from liftcalc.run.batch import BatchLift, Row
 
 __all__ = ["cli", "main"]
 
@@ -70,7 +70,7 @@ def cli() -> None:
     """
 
 
-def _run_tasks(tasks: list[LiftTask], workers: int, scheduler: str) -> list[Row]:
+def _run_tasks(tasks: list[BatchLift], workers: int, scheduler: str) -> list[Row]:
     from tqdm import tqdm
 
     from liftcalc.run.batch import run_batch, run_batch_on_cluster

@@ -1,7 +1,8 @@
 """The handbook of methods: formula, source and limits of every calculation, from its docstring.
 
-Contents: :class:`Entry`, :func:`calculation_modules`, :func:`chapter_groups`, :func:`sections`,
-:func:`entries`, :func:`handbook_markdown`, :func:`group_markdown`, :func:`handbook_html`.
+Contents: :class:`HandbookEntry`, :func:`calculation_modules`, :func:`chapter_groups`,
+:func:`sections`, :func:`entries`, :func:`handbook_markdown`, :func:`group_markdown`,
+:func:`handbook_html`.
 
 The docstrings are the one place where a method is told; this module only collects them, so that
 the handbook can never say something else than the code. No calculation, no published source.
@@ -24,7 +25,7 @@ from liftcalc.base.text import CAUTION_LINE
 __all__ = [
     "GROUPS",
     "REST",
-    "Entry",
+    "HandbookEntry",
     "calculation_modules",
     "chapter_groups",
     "entries",
@@ -96,7 +97,7 @@ _ITEM = re.compile(r"^(?:[-*]|\d+[.)]) ")
 
 
 @dataclass(frozen=True)
-class Entry:
+class HandbookEntry:
     """One public calculation function, or one public class that a function takes or returns."""
 
     module: str
@@ -154,7 +155,7 @@ def sections(docstring: str) -> tuple[str, dict[str, str]]:
     return pieces[0].strip(), body
 
 
-def entries(module: ModuleType) -> list[Entry]:
+def entries(module: ModuleType) -> list[HandbookEntry]:
     """Public functions defined in a module, in the order of its source."""
     functions = [
         (name, item)
@@ -166,7 +167,7 @@ def entries(module: ModuleType) -> list[Entry]:
     for name, item in functions:
         summary, body = sections(item.__doc__ or "")
         names = ", ".join(_shown(p) for p in inspect.signature(item).parameters.values())
-        result.append(Entry(module.__name__, name, f"{name}({names})", summary, body))
+        result.append(HandbookEntry(module.__name__, name, f"{name}({names})", summary, body))
     return result
 
 
@@ -175,7 +176,7 @@ def _shown(parameter: inspect.Parameter) -> str:
     return f"{parameter.name}={parameter.default!r}" if simple else parameter.name
 
 
-def _classes(module: ModuleType) -> list[Entry]:
+def _classes(module: ModuleType) -> list[HandbookEntry]:
     """Public classes of a module; one whose docstring is only its signature is left out."""
     found = [
         (name, item)
@@ -186,7 +187,8 @@ def _classes(module: ModuleType) -> list[Entry]:
         and not item.__doc__.startswith(f"{name}(")
     ]
     return [
-        Entry(module.__name__, name, name, *sections(item.__doc__ or "")) for name, item in found
+        HandbookEntry(module.__name__, name, name, *sections(item.__doc__ or ""))
+        for name, item in found
     ]
 
 
@@ -259,7 +261,7 @@ def _section_lines(title: str, text: str) -> list[str]:
     return _definitions(text) if title in _LISTED else _paragraphs(text)
 
 
-def _entry_lines(entry: Entry) -> list[str]:
+def _entry_lines(entry: HandbookEntry) -> list[str]:
     lines = [f"### `{entry.signature}`", "", *_paragraphs(entry.summary)]
     for title, words in _TITLES.items():
         if title in entry.sections:

@@ -28,7 +28,7 @@ from liftcalc.panels.settings import (
     with_settings,
 )
 from liftcalc.records.verify import require_record
-from liftcalc.run.batch import LiftTask, Row, run_lift
+from liftcalc.run.batch import BatchLift, Row, run_lift
 
 __all__ = ["Evaluation", "Session"]
 
@@ -221,7 +221,7 @@ class Session:
         folder = Path(archive).expanduser()
         folder.mkdir(parents=True, exist_ok=True)
         lift = job.lifts[0]
-        task = LiftTask(
+        task = BatchLift(
             lift=lift.id,
             lift_title=lift.title,
             job_json=job.model_dump_json(by_alias=True),

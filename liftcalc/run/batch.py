@@ -1,7 +1,7 @@
 """A whole job at once: every lift through every sheet, on several workers, resumable.
 
-Contents: :class:`LiftTask`, :class:`Row`, :func:`run_lift` (one lift through the chain, the unit of
-work), :func:`plan`, :func:`run_batch`, :func:`run_batch_on_cluster`, :func:`worst_code`.
+Contents: :class:`BatchLift`, :class:`Row`, :func:`plan`, :func:`run_lift` (one lift through the
+chain, the unit of work), :func:`run_batch`, :func:`run_batch_on_cluster`, :func:`worst_code`.
 
 Lifts do not depend on one another, so a lift that fails, a kernel that dies or a worker that is
 killed leaves the rest going. What exists already (same inputs, template and version, and whole) is
@@ -25,10 +25,10 @@ from liftcalc.records.manifest import Link
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 from liftcalc.run.make import Engine, Made, SheetError, SheetOrder, make_record, prepare
-from liftcalc.run.workers import Item, run_pool
+from liftcalc.run.workers import WorkItem, run_pool
 
 __all__ = [
-    "LiftTask",
+    "BatchLift",
     "Row",
     "plan",
     "run_batch",
@@ -52,7 +52,7 @@ class Known:
 
 
 @dataclass(frozen=True)
-class LiftTask:
+class BatchLift:
     """One lift to pass through the chain; plain values, so that any worker can take it."""
 
     lift: str
@@ -99,7 +99,7 @@ def worst_code(rows: Iterable[Row]) -> int:
     return max((row.code for row in rows), default=0)
 
 
-def _chain(task: LiftTask) -> list[str]:
+def _chain(task: BatchLift) -> list[str]:
     templates = Path(task.templates) if task.templates else None
     return [name for name in resources.template_names(templates) if name in resources.CHAIN]
 
@@ -116,7 +116,7 @@ def _job_of(text: str) -> Any:
         raise input_error(error, source="job") from None
 
 
-def _reuse(task: LiftTask, template: str, run_key: str) -> Made | None:
+def _reuse(task: BatchLift, template: str, run_key: str) -> Made | None:
     for known in task.known:
         if known.template == template and known.run_key == run_key:
             verified = verify_record(Path(known.folder))
@@ -137,11 +137,11 @@ def _remedy(folder: Path) -> str:
     return ""
 
 
-def _shown(task: LiftTask, text: str) -> str:
+def _shown(task: BatchLift, text: str) -> str:
     return text_in_units(text, "us" if task.units == "us" else "metric")
 
 
-def _run_sheet(task: LiftTask, template: str, parent: str, job: Any) -> Made:
+def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
     templates = Path(task.templates) if task.templates else None
     order = SheetOrder(
         template=template,
@@ -175,7 +175,7 @@ def _run_sheet(task: LiftTask, template: str, parent: str, job: Any) -> Made:
     )
 
 
-def _letter_again(task: LiftTask, made: Made) -> str:
+def _letter_again(task: BatchLift, made: Made) -> str:
     """Words where another record bears this revision, or a later one has superseded the sheet."""
     taken = [k for k in task.known if k.template == made.manifest.template]
     if made.reused:
@@ -186,7 +186,7 @@ def _letter_again(task: LiftTask, made: Made) -> str:
     return f"revision {task.revision} was made before and is superseded"
 
 
-def _failed(task: LiftTask, template: str, error: Exception, seconds: float) -> Row:
+def _failed(task: BatchLift, template: str, error: Exception, seconds: float) -> Row:
     kind = "input"
     if isinstance(error, SheetError):
         kind = error.kind
@@ -197,30 +197,19 @@ def _failed(task: LiftTask, template: str, error: Exception, seconds: float) -> 
     text = str(error)
     if kind == "program" and not isinstance(error, SheetError):
         text = f"{type(error).__name__}: {' '.join(text.split())[:1500]}. {PROGRAM_FAULT}"
-    return Row(
-        lift=task.lift,
-        lift_title=task.lift_title,
-        template=template,
-        status="failed",
-        seconds=round(seconds, 3),
-        kind=kind,
-        message=text[:2000],
-    )
+    return _row(task, template, "failed", seconds=round(seconds, 3), kind=kind, message=text[:2000])
 
 
-def not_run(task: LiftTask, template: str, why: str) -> Row:
+def _row(task: BatchLift, template: str, status: str, **outcome: Any) -> Row:
+    return Row(task.lift, task.lift_title, template, status, **outcome)
+
+
+def _not_run(task: BatchLift, template: str, why: str) -> Row:
     """Row of a sheet that could not be tried because the sheet before is missing."""
-    return Row(
-        lift=task.lift,
-        lift_title=task.lift_title,
-        template=template,
-        status="not run",
-        kind="input",
-        message=why,
-    )
+    return _row(task, template, "not run", kind="input", message=why)
 
 
-def run_lift(task: LiftTask, *, tell: Callable[[dict[str, Any]], None] | None = None) -> list[Row]:
+def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None = None) -> list[Row]:
     """Take one lift through the chain; never raises for what a sheet does.
 
     *tell* receives ``{"begin": template}`` before and ``{"row": ...}`` after every sheet.
@@ -230,18 +219,17 @@ def run_lift(task: LiftTask, *, tell: Callable[[dict[str, Any]], None] | None = 
     parent, job, stopped = "", None, ""
     for template in _chain(task):
         if stopped:
-            row = not_run(task, template, stopped)
+            row = _not_run(task, template, stopped)
         else:
             report({"begin": template})
             started = time.monotonic()
             try:
                 job = job or _job_of(task.job_json)
                 made = _run_sheet(task, template, parent, job)
-                row = Row(
-                    lift=task.lift,
-                    lift_title=task.lift_title,
-                    template=template,
-                    status="already there" if made.reused else "made",
+                row = _row(
+                    task,
+                    template,
+                    "already there" if made.reused else "made",
                     verdict=made.manifest.verdict,
                     governing=_shown(task, made.manifest.governing),
                     remedy=_shown(task, _remedy(made.folder)),
@@ -272,7 +260,7 @@ def plan(
     fresh: bool = False,
     engine: Engine = "liftcalc",
     timeout_s: float | None = None,
-) -> list[LiftTask]:
+) -> list[BatchLift]:
     """One task for each lift of the job (or for those named), with what exists already."""
     if not set(resources.template_names(templates)) & set(resources.CHAIN):
         raise InputError.of("templates", str(templates), "a folder that holds the templates")
@@ -298,7 +286,7 @@ def plan(
         raise InputError.of("lift", unknown[0], ", ".join(ids))
     chosen = [item for item in job.lifts if not lifts or item.id in lifts]
     return [
-        LiftTask(
+        BatchLift(
             lift=str(item.id),
             lift_title=str(getattr(item, "title", "")),
             job_json=job.for_lift(item.id).model_dump_json(by_alias=True),
@@ -316,9 +304,9 @@ def plan(
     ]
 
 
-def task_from_plain(plain: dict[str, Any]) -> LiftTask:
+def task_from_plain(plain: dict[str, Any]) -> BatchLift:
     """A task from the plain values that travel to a worker."""
-    return LiftTask(**{**plain, "known": tuple(Known(**item) for item in plain["known"])})
+    return BatchLift(**{**plain, "known": tuple(Known(**item) for item in plain["known"])})
 
 
 def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> None:
@@ -326,25 +314,19 @@ def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], No
     run_lift(task_from_plain(plain), tell=tell)
 
 
-def _lost_rows(task: LiftTask, finished: int, why: str, overdue: bool) -> list[Row]:
+def _lost_rows(task: BatchLift, finished: int, why: str, overdue: bool) -> list[Row]:
     """Rows for what a worker that ended had not finished."""
     missing = _chain(task)[finished:]
     if not missing:
         return []
-    first = Row(
-        lift=task.lift,
-        lift_title=task.lift_title,
-        template=missing[0],
-        status="failed",
-        kind="timeout" if overdue else "kernel",
-        message=why,
-    )
+    kind = "timeout" if overdue else "kernel"
+    first = _row(task, missing[0], "failed", kind=kind, message=why)
     rest = f"the sheet before ({missing[0]}) failed"
-    return [first, *(not_run(task, template, rest) for template in missing[1:])]
+    return [first, *(_not_run(task, template, rest) for template in missing[1:])]
 
 
 def run_batch(
-    tasks: Sequence[LiftTask],
+    tasks: Sequence[BatchLift],
     *,
     workers: int = 2,
     on_row: Callable[[Row], None] | None = None,
@@ -366,16 +348,16 @@ def run_batch(
         if on_row is not None:
             on_row(row)
 
-    def message(item: Item, content: dict[str, Any]) -> None:
+    def message(item: WorkItem, content: dict[str, Any]) -> None:
         if "row" in content:
             add(Row(**content["row"]))
 
-    def lost(item: Item, why: str, overdue: bool) -> None:
+    def lost(item: WorkItem, why: str, overdue: bool) -> None:
         for row in _lost_rows(by_lift[item.key], len(rows[item.key]), why, overdue):
             add(row)
 
     items = [
-        Item(task.lift, f"{__name__}:run_lift_plain", asdict(task), task.timeout_s)
+        WorkItem(task.lift, f"{__name__}:run_lift_plain", asdict(task), task.timeout_s)
         for task in tasks
     ]
     try:
@@ -386,7 +368,7 @@ def run_batch(
 
 
 def run_batch_on_cluster(
-    tasks: Sequence[LiftTask], client: Any, *, on_row: Callable[[Row], None] | None = None
+    tasks: Sequence[BatchLift], client: Any, *, on_row: Callable[[Row], None] | None = None
 ) -> list[Row]:
     """Run the tasks on a ``dask.distributed`` client whose workers share the archive's disk.
 
@@ -401,7 +383,7 @@ def run_batch_on_cluster(
         error = future.exception() if future.status == "error" else None
         if error is not None:
             row = _failed(task, resources.CHAIN[0], error, 0.0)
-            rest = [not_run(task, t, "the worker was lost") for t in resources.CHAIN[1:]]
+            rest = [_not_run(task, t, "the worker was lost") for t in resources.CHAIN[1:]]
             done[task.lift] = [row, *rest]
         else:
             done[task.lift] = future.result()

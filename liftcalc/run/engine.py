@@ -22,6 +22,7 @@ import itertools
 import json
 import os
 import queue
+import select
 import shutil
 import signal
 import socket
@@ -42,7 +43,7 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
 from liftcalc.run.nursery import DOOR
 
-__all__ = [  # noqa: F822 (WarmEngine is made on first use)
+__all__ = [
     "Nursery",
     "WarmClient",
     "WarmEngine",
@@ -107,38 +108,24 @@ class ForkedKernel:
                 os.kill(self.pid, signum)
 
     def kill(self) -> None:
-        """End the kernel at once."""
+        """End the kernel at once; it has nothing to put in order."""
         self.send_signal(signal.SIGKILL)
 
-    def terminate(self) -> None:
-        """Ask the kernel to end."""
-        self.send_signal(signal.SIGTERM)
+    terminate = kill
 
     def wait_ready(self, timeout: float) -> bool:
         """Wait until the kernel says that its sockets are bound; False if it ended instead."""
-        import select
-
         readable, _, _ = select.select([self._pipe], [], [], timeout)
-        if not readable:
-            return False
-        data = os.read(self._pipe, 64)
-        if not data:
-            os.close(self._pipe)
-            self.returncode = 1
-        return bool(data)
+        return bool(readable) and self.poll() is None
 
 
 class Nursery:
-    """The preloaded process, our own or one that a process above us shares with its workers.
-
-    With *rehearse* it runs the packaged sheets once while nobody asks; see
-    :mod:`liftcalc.run.nursery`.
-    """
+    """The preloaded process, our own or one that a process above us shares with its workers."""
 
     _shared: ClassVar[Nursery | None] = None
     _lock: ClassVar[threading.Lock] = threading.Lock()
 
-    def __init__(self, *, door: str = "", rehearse: bool = False) -> None:
+    def __init__(self, *, door: str = "") -> None:
         self._numbers = itertools.count(1)
         self._asking = threading.Lock()
         self._owner = os.getpid()
@@ -155,7 +142,7 @@ class Nursery:
                 raise
         else:
             self.folder = _private_folder()
-            self._socket, self._process = _start_nursery(self.folder, rehearse)
+            self._socket, self._process = _start_nursery(self.folder)
         self._finalizer = weakref.finalize(self, _end, self._socket, self._process, self.folder)
 
     @classmethod
@@ -257,7 +244,7 @@ def _private_folder() -> Path:
     return Path(tempfile.mkdtemp(prefix="lc-", dir=usual))
 
 
-def _start_nursery(folder: Path, rehearse: bool) -> tuple[socket.socket, subprocess.Popen[bytes]]:
+def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]]:
     ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
     environment = {
         **os.environ,
@@ -269,11 +256,7 @@ def _start_nursery(folder: Path, rehearse: bool) -> tuple[socket.socket, subproc
     }
     try:
         process = subprocess.Popen(
-            [
-                *(sys.executable, "-P", "-m", "liftcalc.run.nursery"),
-                *(str(theirs.fileno()), str(folder)),
-                *(["rehearse"] if rehearse else []),
-            ],
+            [sys.executable, "-P", "-m", "liftcalc.run.nursery", str(theirs.fileno()), str(folder)],
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
@@ -382,7 +365,7 @@ class WarmManager(AsyncKernelManager):
                 "transport": "ipc",
                 "connection_file": f"{name}.json",
                 "ip": name,
-                "client_class": f"{__name__}.WarmClient",
+                "client_factory": WarmClient,
             }
         )
 
@@ -397,35 +380,40 @@ class WarmManager(AsyncKernelManager):
         )
 
 
-@functools.cache
-def _engine_class() -> type:
-    from papermill.engines import NBClientEngine
+class WarmEngine:
+    """papermill engine: warm forked kernels where the platform can, plain ones elsewhere.
 
-    class WarmEngine(NBClientEngine):  # type: ignore[misc]
-        """papermill engine: warm forked kernels where the platform can, plain ones elsewhere."""
+    It hands over to papermill's own engine and does not derive from it: papermill loads its engines
+    while it is being imported itself.
+    """
 
-        @classmethod
-        def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, **kwargs: Any) -> Any:
-            """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
-            if can_fork():
-                kwargs["kernel_manager_class"] = WarmManager
-                kwargs["shutdown_kernel"] = "immediate"
-                kwargs["extra_arguments"] = list(_QUIET)
-            for attempt in range(1, _START_ATTEMPTS + 1):
-                try:
-                    return super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
-                except RuntimeError:
-                    started = any(c.metadata.papermill.start_time for c in nb_man.nb.cells)
-                    if started or attempt == _START_ATTEMPTS:
-                        raise
-            return None
+    @staticmethod
+    def nb_kernel_name(nb: Any, name: str | None = None) -> Any:
+        """Kernel that a notebook names."""
+        from papermill.engines import NBClientEngine
 
-    return WarmEngine
+        return NBClientEngine.nb_kernel_name(nb, name)
 
+    @staticmethod
+    def nb_language(nb: Any, language: str | None = None) -> Any:
+        """Language that a notebook names."""
+        from papermill.engines import NBClientEngine
 
-def __getattr__(name: str) -> Any:
-    # papermill loads its engines while it is being imported itself, so that a class made from
-    # papermill's own at import time would depend on which of the two is imported first.
-    if name == "WarmEngine":
-        return _engine_class()
-    raise AttributeError(name)
+        return NBClientEngine.nb_language(nb, language)
+
+    @staticmethod
+    def execute_notebook(nb: Any, kernel_name: str, **kwargs: Any) -> Any:
+        """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
+        from papermill.engines import NBClientEngine
+
+        if can_fork():
+            kwargs["kernel_manager_class"] = WarmManager
+            kwargs["shutdown_kernel"] = "immediate"
+            kwargs["extra_arguments"] = list(_QUIET)
+        for _ in range(_START_ATTEMPTS - 1):
+            try:
+                return NBClientEngine.execute_notebook(nb, kernel_name, **kwargs)
+            except RuntimeError:
+                if any(cell.metadata.papermill.start_time for cell in nb.cells):
+                    raise
+        return NBClientEngine.execute_notebook(nb, kernel_name, **kwargs)

@@ -1,7 +1,6 @@
 """The preloaded process from which kernels are forked: libraries imported once, sheets isolated.
 
-Run as ``python -m liftcalc.run.nursery FD FOLDER [rehearse]`` by :mod:`liftcalc.run.engine`; FD is
-a Unix
+Run as ``python -m liftcalc.run.nursery FD FOLDER`` by :mod:`liftcalc.run.engine`; FD is a Unix
 socket to the owner, FOLDER a private folder in which other processes of the owner may connect to
 the socket ``door``. For each request the process forks a child that becomes an ordinary IPython
 kernel for one sheet. This process keeps a single thread. Kernels end with whoever asked for them;
@@ -13,11 +12,7 @@ ended by a line break (an environment can be longer than the system passes on at
 together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
 the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
 
-With ``rehearse`` it runs, while nobody asks, the packaged sheets once on the demo job, cell by
-cell, so that kernels forked later find code and fonts warm; what that leaves in caches is thrown
-away before any fork. It pays for itself after some thirty sheets.
-
-Contents: :func:`main`, :func:`preload`, :func:`rehearse`, :func:`forget`.
+Contents: :func:`main`, :func:`preload`.
 """
 
 from __future__ import annotations
@@ -33,11 +28,11 @@ import shutil
 import signal
 import socket
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
-__all__ = ["DOOR", "forget", "main", "preload", "rehearse"]
+__all__ = ["DOOR", "main", "preload"]
 
 DOOR = "door"
 """Name of the socket to which other processes of the owner connect."""
@@ -103,37 +98,6 @@ def preload() -> None:
     svg_text(figure)
 
 
-def rehearse() -> Iterator[None]:
-    """Run every packaged sheet once on the demo job, a cell at a time; nothing is kept of it.
-
-    Python runs code faster that ran before, and fonts are read: kernels forked afterwards begin
-    with that. Nobody sees what the cells show, and without a results file they write nothing.
-    """
-    from liftcalc.base import resources
-
-    for template in reversed(resources.CHAIN):  # the last two hold nearly all there is to warm
-        path = resources.template_path(template)
-        names: dict[str, Any] = {"__name__": "rehearsal"}
-        for cell in json.loads(path.read_bytes())["cells"]:
-            if cell["cell_type"] == "code":
-                exec(compile("".join(cell["source"]), path.name, "exec"), names)
-                yield
-
-
-_PURE = {"liftcalc.views.fonts", "liftcalc.base.resources"}
-"""Modules whose caches hold nothing of a job."""
-
-
-def forget() -> None:
-    """Empty the caches of the package: no kernel may begin with anything of another sheet."""
-    for name, module in list(sys.modules.items()):
-        if name.split(".")[0] == "liftcalc" and name not in _PURE:
-            owners = [module, *(v for v in vars(module).values() if isinstance(v, type))]
-            for value in [v for owner in owners for v in vars(owner).values()]:
-                if callable(getattr(value, "cache_clear", None)):
-                    value.cache_clear()
-
-
 def _let_go(handle: int) -> None:
     with contextlib.suppress(OSError):
         os.close(handle)
@@ -161,9 +125,7 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
         matplotlib.rcParams["backend"] = os.environ["MPLBACKEND"]
         # A sheet is short: most of what is made in it dies with its process.
         gc.set_threshold(100_000, 50, 100)
-        app: Any = IPKernelApp.instance(
-            parent_handle=os.getppid(), outstream_class="liftcalc.run.streams.Stream"
-        )
+        app: Any = IPKernelApp.instance(parent_handle=os.getppid())
         app.initialize(argv)
         # The plotting backend was imported before there was a shell to show pictures in.
         app.shell.enable_matplotlib("inline")
@@ -227,48 +189,29 @@ def _answer(asker: socket.socket, others: list[socket.socket]) -> int | None:
     return pid
 
 
-def _step(rehearsal: Iterator[None]) -> Iterator[None] | None:
-    """The next part of the rehearsal; None when there is no more of it."""
-    with contextlib.suppress(Exception):  # a sheet that fails must fail where it is seen
-        next(rehearsal)
-        return rehearsal
-    forget()
-    gc.collect()
-    gc.freeze()
-    return None
-
-
-def _serve(
-    owner: socket.socket, door: socket.socket, rehearsal: Iterator[None] | None = None
-) -> None:
+def _serve(owner: socket.socket, door: socket.socket) -> None:
     children: dict[int, socket.socket] = {}
     askers = [owner]
     try:
         while True:
-            wait_s = 1.0 if rehearsal is None else 0.0
-            readable, _, _ = select.select([door, *askers], [], [], wait_s)
+            readable, _, _ = select.select([door, *askers], [], [], 1.0)
             _reap(children)
-            if rehearsal is not None:
-                if readable:
-                    forget()
-                else:
-                    rehearsal = _step(rehearsal)
-            for one in readable:
-                if one is door:
-                    asker, _ = door.accept()
+            for asker in readable:
+                if asker is door:
+                    new, _ = door.accept()
                     with contextlib.suppress(OSError):
-                        asker.sendall(b"R")
-                    askers.append(asker)
+                        new.sendall(b"R")
+                    askers.append(new)
                     continue
-                pid = _answer(one, [door, *askers])
+                pid = _answer(asker, [door, *askers])
                 if pid is not None:
-                    children[pid] = one
-                elif one is owner:
+                    children[pid] = asker
+                elif asker is owner:
                     return
                 else:
-                    _end(children, one)
-                    askers.remove(one)
-                    one.close()
+                    _end(children, asker)
+                    askers.remove(asker)
+                    asker.close()
     finally:
         _end(children)
 
@@ -288,7 +231,7 @@ def main() -> None:
     try:
         with contextlib.suppress(OSError):
             owner.sendall(b"R")
-            _serve(owner, door, rehearse() if "rehearse" in sys.argv[3:] else None)
+            _serve(owner, door)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

@@ -31,7 +31,7 @@ from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.manifest import Manifest, library_versions
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.make import Engine, Prepared, SheetOrder, execute, page_facts, prepare
-from liftcalc.run.workers import Item, run_pool
+from liftcalc.run.workers import WorkItem, run_pool
 
 __all__ = ["CheckOutcome", "outcome_lines", "recheck_many", "recheck_plain", "recheck_record"]
 
@@ -355,7 +355,7 @@ def recheck_many(
     if len(folders) == 1:
         workers = 1
     items = [
-        Item(
+        WorkItem(
             str(number),
             f"{__name__}:recheck_plain",
             {
@@ -374,7 +374,7 @@ def recheck_many(
     ]
     found: dict[str, CheckOutcome] = {}
 
-    def stopped(item: Item, why: str) -> None:
+    def stopped(item: WorkItem, why: str) -> None:
         folder = item.arguments["folder"]
         found[item.key] = CheckOutcome(
             record=Path(folder).name,
@@ -385,7 +385,7 @@ def recheck_many(
             fault=True,
         )
 
-    def message(item: Item, content: dict[str, Any]) -> None:
+    def message(item: WorkItem, content: dict[str, Any]) -> None:
         if "done" not in content:
             return
         if "error" in content["done"]:

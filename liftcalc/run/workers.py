@@ -1,6 +1,6 @@
 """Worker processes for work that must not be able to stop its neighbours.
 
-Contents: :class:`Item`, :func:`run_pool`, and the worker itself (``python -m
+Contents: :class:`WorkItem`, :func:`run_pool`, and the worker itself (``python -m
 liftcalc.run.workers``).
 
 Workers speak JSON lines over their own pipes, so any platform has them and none imports the
@@ -27,15 +27,13 @@ from typing import Any
 from liftcalc.base.errors import InputError
 from liftcalc.run.engine import Nursery, can_fork
 
-__all__ = ["Item", "run_pool"]
+__all__ = ["WorkItem", "run_pool"]
 
 _IDLE_S = 0.1
-_MANY_ITEMS = 10
-"""From about this many items, a rehearsal in the preloaded process saves more than it costs."""
 
 
 @dataclass(frozen=True)
-class Item:
+class WorkItem:
     """One piece of work: what to do, plain arguments, and the time each step may take."""
 
     key: str
@@ -52,7 +50,7 @@ class _Worker:
         environment: dict[str, str],
         operations: set[str],
     ) -> None:
-        self.item: Item | None = None
+        self.item: WorkItem | None = None
         self.step_began: float | None = None
         self.overdue = False
         # -P keeps the current folder off the module path: it may be anybody's.
@@ -75,7 +73,7 @@ class _Worker:
                     self._inbox.put((self, json.loads(line)))
         self._inbox.put((self, None))
 
-    def give(self, item: Item) -> None:
+    def give(self, item: WorkItem) -> None:
         self.item, self.step_began, self.overdue = item, None, False
         assert self._process.stdin is not None
         line = json.dumps({"operation": item.operation, "arguments": item.arguments})
@@ -116,12 +114,79 @@ class _Worker:
             self.kill()
 
 
+class _Pool:
+    """The living workers and the items that wait for one."""
+
+    def __init__(
+        self,
+        items: Sequence[WorkItem],
+        environment: dict[str, str],
+        on_message: Callable[[WorkItem, dict[str, Any]], None],
+        on_lost: Callable[[WorkItem, str, bool], None],
+    ) -> None:
+        self.unfinished = len(items)
+        self._waiting = list(reversed(items))
+        self._operations = {item.operation for item in items}
+        self._environment = environment
+        self._on_message, self._on_lost = on_message, on_lost
+        self._inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]] = queue.Queue()
+        self._workers: set[_Worker] = set()
+
+    def start_worker(self) -> None:
+        worker = _Worker(self._inbox, self._environment, self._operations)
+        self._workers.add(worker)
+        worker.give(self._waiting.pop())
+
+    def take_message(self) -> None:
+        """End what is overdue, then handle one message if there is one soon."""
+        for worker in self._workers:
+            worker.check_time()
+        try:
+            worker, message = self._inbox.get(timeout=_IDLE_S)
+        except queue.Empty:
+            return
+        if worker not in self._workers:
+            return
+        if message is None:
+            self._replace(worker)
+            return
+        assert worker.item is not None
+        worker.step_began = time.monotonic() if "begin" in message else None
+        self._on_message(worker.item, message)
+        if "done" in message:
+            self.unfinished -= 1
+            worker.item = None
+            if self._waiting:
+                worker.give(self._waiting.pop())
+
+    def _replace(self, worker: _Worker) -> None:
+        """Report the item of a worker that ended as lost, and start another in its place."""
+        self._workers.discard(worker)
+        why = worker.settle()
+        item = worker.item
+        if item is not None:
+            if worker.overdue:
+                why = f"took longer than {item.timeout_s:g} s and was stopped"
+            self._on_lost(item, why, worker.overdue)
+            self.unfinished -= 1
+        if self._waiting:
+            self.start_worker()
+
+    def kill(self) -> None:
+        for worker in self._workers:
+            worker.kill()
+
+    def close(self) -> None:
+        for worker in self._workers:
+            worker.close()
+
+
 def run_pool(
-    items: Sequence[Item],
+    items: Sequence[WorkItem],
     *,
     workers: int,
-    on_message: Callable[[Item, dict[str, Any]], None],
-    on_lost: Callable[[Item, str, bool], None],
+    on_message: Callable[[WorkItem, dict[str, Any]], None],
+    on_lost: Callable[[WorkItem, str, bool], None],
 ) -> None:
     """Work through the items; every item ends in a ``done`` message or in *on_lost*.
 
@@ -131,61 +196,21 @@ def run_pool(
     """
     if not 1 <= workers <= 256:
         raise InputError.of("workers", workers, "1 to 256")
-    inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]] = queue.Queue()
-    waiting = list(reversed(items))
-    left = len(items)
-    pool: set[_Worker] = set()
+    if not items:
+        return
     # One preloaded process for all workers, so that a replaced worker is warm at once.
-    nursery = Nursery(rehearse=len(items) >= _MANY_ITEMS) if can_fork() and items else None
-    environment = {} if nursery is None else nursery.environment
-
-    def start() -> None:
-        worker = _Worker(inbox, environment, {item.operation for item in items})
-        pool.add(worker)
-        worker.give(waiting.pop())
-
-    def lost(worker: _Worker) -> bool:
-        pool.discard(worker)
-        why = worker.settle()
-        item = worker.item
-        if item is not None:
-            if worker.overdue:
-                why = f"took longer than {item.timeout_s:g} s and was stopped"
-            on_lost(item, why, worker.overdue)
-        if waiting:
-            start()
-        return item is not None
-
+    nursery = Nursery() if can_fork() else None
+    pool = _Pool(items, {} if nursery is None else nursery.environment, on_message, on_lost)
     try:
         for _ in range(min(workers, len(items))):
-            start()
-        while left:
-            for worker in pool:
-                worker.check_time()
-            try:
-                worker, message = inbox.get(timeout=_IDLE_S)
-            except queue.Empty:
-                continue
-            if worker not in pool:
-                continue
-            if message is None:
-                left -= lost(worker)
-                continue
-            assert worker.item is not None
-            worker.step_began = time.monotonic() if "begin" in message else None
-            on_message(worker.item, message)
-            if "done" in message:
-                left -= 1
-                worker.item = None
-                if waiting:
-                    worker.give(waiting.pop())
+            pool.start_worker()
+        while pool.unfinished:
+            pool.take_message()
     except BaseException:
-        for worker in pool:
-            worker.kill()
+        pool.kill()
         raise
     finally:
-        for worker in pool:
-            worker.close()
+        pool.close()
         if nursery is not None:
             nursery.close()
 
@@ -205,8 +230,6 @@ def _work() -> None:
         out.flush()
 
     threading.Thread(target=listen, daemon=True).start()
-    # jsonschema would build a large grammar of internet addresses, which no notebook check uses.
-    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
     import papermill.execute  # noqa: F401  (so that the clock of no sheet runs meanwhile)
 
     for name in sys.argv[1:]:  # imported now, so that no sheet waits for it

@@ -22,7 +22,7 @@ from liftcalc.facts.job import Job
 from liftcalc.records.manifest import PART_PREFIX
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
-from liftcalc.run.batch import LiftTask, Row, plan, run_batch, run_batch_on_cluster, worst_code
+from liftcalc.run.batch import BatchLift, Row, plan, run_batch, run_batch_on_cluster, worst_code
 from liftcalc.run.summary import summary_text, write_summary
 
 SPOIL = """
@@ -39,7 +39,7 @@ def job(toy_job: Path) -> Job:
     return load_job(toy_job)
 
 
-def _tasks(job: Job, archive: Path, templates: Path, *lifts: str, **given: Any) -> list[LiftTask]:
+def _tasks(job: Job, archive: Path, templates: Path, *lifts: str, **given: Any) -> list[BatchLift]:
     return plan(job, archive, templates=templates, lifts=lifts, **given)
 
 

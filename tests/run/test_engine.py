@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -234,51 +233,6 @@ def test_a_failed_start_is_tried_again_and_a_cell_never_is(
     with pytest.raises(Exception, match=r"[Kk]ernel died"):
         _run("import os; os._exit(1)")
     assert len(calls) == 4
-
-
-def test_a_rehearsal_leaves_nothing_of_its_job_in_a_cache() -> None:
-    script = (
-        "import sys\n"
-        "from liftcalc.run import nursery\n"
-        "def kept():\n"
-        "    return {\n"
-        "        f'{name}.{key}'\n"
-        "        for name, module in list(sys.modules.items())\n"
-        "        if name.split('.')[0] == 'liftcalc' and name not in nursery._PURE\n"
-        "        for key, value in vars(module).items()\n"
-        "        if hasattr(value, 'cache_info') and value.cache_info().currsize\n"
-        "    }\n"
-        "steps = sum(1 for _ in nursery.rehearse())\n"
-        "before = kept()\n"
-        "nursery.forget()\n"
-        "told = 'steps', steps, 'kept', sorted(before), 'left', kept() or 'nothing'\n"
-        "print(*told, file=sys.stderr)\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-P", "-c", script], capture_output=True, text=True, timeout=120
-    )
-    last = done.stderr.strip().splitlines()[-1]
-    assert done.returncode == 0, done.stderr
-    assert re.search(r"steps [1-9]\d kept \['liftcalc", last), last  # there was something
-    assert last.endswith("left nothing"), last
-
-
-def test_kernels_forked_during_and_after_a_rehearsal_begin_with_empty_caches(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    look = "from liftcalc.lift import placing\nprint(placing._ground_surface.cache_info().currsize)"
-    nursery = Nursery(rehearse=True)
-    monkeypatch.setattr(Nursery, "_shared", nursery)
-    try:
-        end = time.monotonic() + 6.0
-        seen = set()
-        while time.monotonic() < end:
-            (text,) = _run(look)
-            seen.add(text)
-            assert Nursery.shared() is nursery
-    finally:
-        nursery.close()
-    assert seen == {"0"}
 
 
 def _in_a_new_process(code: str, folder: Path, **environment: str) -> str:
