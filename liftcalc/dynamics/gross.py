@@ -26,10 +26,7 @@ from liftcalc.base.errors import (
     require_positive,
 )
 
-__all__ = [
-    "GrossLoad",
-    "gross_load_t",
-]
+__all__ = ["GrossLoad", "gross_load_t", "with_contingency_t"]
 
 
 @dataclass(frozen=True)
@@ -58,6 +55,19 @@ class GrossLoad:
         )
 
 
+def with_contingency_t(load_t: ArrayLike, contingency_ratio: ArrayLike) -> FloatArray:
+    """Mass of the load with the addition for what is not known of its weight.
+
+    Parameters:
+      load_t: array_like, shape (...), > 0. [t]
+      contingency_ratio: array_like, 0 to 1. Addition on the load alone.
+    Returns: ndarray of the broadcast shape. [t]
+    Source: m (1 + c); what c has to be is the owner's.
+    """
+    load = require_positive("load_t", load_t)
+    return np.asarray(load * (1.0 + require_between("contingency_ratio", contingency_ratio, 0, 1)))
+
+
 def gross_load_t(
     load_t: ArrayLike,
     *,
@@ -72,8 +82,7 @@ def gross_load_t(
 
     Parameters:
       load_t: array_like, shape (...), > 0. [t]
-      contingency_ratio: array_like, 0 to 1. Addition for what is not known of the load's weight; on
-        the load alone.
+      contingency_ratio: array_like, 0 to 1. As :func:`with_contingency_t` takes it.
       rigging_t, hook_block_t, rope_t: array_like, >= 0. [t] Slings, shackles, beams; hook block;
         hoist rope below the boom head.
       other_t: array_like, >= 0. [t] What the chart's deductions ask for, as an effective mass at
@@ -85,7 +94,7 @@ def gross_load_t(
       seen); the sum is plain.
     """
     load = require_positive("load_t", load_t)
-    ratio = require_between("contingency_ratio", contingency_ratio, 0.0, 1.0)
+    contingency = np.asarray(with_contingency_t(load, contingency_ratio) - load)
     rigging = require_non_negative("rigging_t", rigging_t)
     block = require_non_negative("hook_block_t", hook_block_t)
     rope = require_non_negative("rope_t", rope_t)
@@ -93,7 +102,6 @@ def gross_load_t(
     factor = require_finite("dynamic_factor", dynamic_factor)
     if not np.all(factor >= 1.0):
         raise InputError.of("dynamic_factor", float(np.min(factor)), "1 or greater")
-    contingency = np.asarray(load * ratio)
     static = load + contingency + rigging + block + rope + other
     parts = np.broadcast_arrays(load, contingency, rigging, block, rope, other, static, factor)
     load, contingency, rigging, block, rope, other, static, factor = (np.array(p) for p in parts)

@@ -1,20 +1,21 @@
 """How one lift's load hangs: lifting points, hook, attitude and static forces, for any place of
 its centre of gravity.
 
-Contents: :class:`Gear`, :class:`HangStates`, :class:`Hanging`, :func:`gear_of`,
-:func:`hang_states`, :func:`hanging`, :func:`hung_load`.
+Contents: :class:`HangStates`, :class:`Hanging`, :func:`hang_states`, :func:`hanging`,
+:func:`hung_load`.
 
-Frame of the load: origin at the middle of its box in plan at the underside, x along its length,
-y to its left, z up when it hangs as meant. Slings do not stretch. Two legs: the load rolls about
-the line of its lifting points until hook, points and centre of gravity lie in one plane. Three and
-four legs: the slings fix the hook, and the load tilts until its centre of gravity is below. Under
-a beam: :func:`liftcalc.rigging.under_beam.hang_under_beam`, with the roll about the beam's line
-(two points: about the line of the points) taken by itself. Statics; no published source.
+Frame of the load: that of :mod:`liftcalc.lift.gear`. Slings do not stretch. Two legs: the load
+rolls about the line of its lifting points until hook, points and centre of gravity lie in one
+plane. Three and four legs: the slings fix the hook, and the load tilts until its centre of gravity
+is below. Under a beam: :func:`liftcalc.rigging.under_beam.hang_under_beam`, with the roll about the
+beam's line (two points: about the line of the points) taken by itself. Statics.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import itertools
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,38 +24,16 @@ from liftcalc.base.errors import InputError
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import HookBlock
-from liftcalc.facts.rigging import Accessories, LiftingBeam, Shackle, Sling
+from liftcalc.facts.rigging import Accessories, LiftingBeam
+from liftcalc.lift.gear import Gear, cg_as_stated_m, gear_of
 from liftcalc.rigging.attitude import hang_on_slings
 from liftcalc.rigging.slings import bridle_tensions
 from liftcalc.rigging.under_beam import hang_under_beam
 
-__all__ = ["Gear", "HangStates", "Hanging", "gear_of", "hang_states", "hanging", "hung_load"]
+__all__ = ["CG_ERROR_SHARE", "HangStates", "Hanging", "hang_states", "hanging", "hung_load"]
 
 CG_ERROR_SHARE = 0.05
 """Assumed error of the centre of gravity where none is stated, as a share of the load's size."""
-
-
-@dataclass(frozen=True, eq=False)
-class Gear:
-    """Accessories of one lift and their fixed geometry."""
-
-    lift: Lift
-    sling: Sling
-    top_sling: Sling | None
-    """Sling above a spreader; None without one."""
-    shackle: Shackle | None
-    beam: LiftingBeam | None
-    lugs_m: FloatArray
-    leg_length_m: float
-    """Lifting point to hook, or to the beam. [m]"""
-    leg_lengths_m: FloatArray
-    """Of each leg, shape (n,): unlike only where legs are adjusted. [m]"""
-    hook_above_beam_m: float
-    hook_offset_m: float
-    mass_t: float
-    """All accessories. [t]"""
-    hung_t: float
-    """Load with its contingency and everything below the hook but the beam. [t]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +77,6 @@ class Hanging:
     error_m: FloatArray
     """Half sizes of the box the centre of gravity may lie in. [m]"""
     error_words: str
-    _worst: list[HangStates] = field(default_factory=list)
 
     @property
     def sling_height_m(self) -> float:
@@ -110,138 +88,15 @@ class Hanging:
         """Tilt of the load. [deg]"""
         return float(self.at_stated.tilt_deg[0])
 
+    @cached_property
     def worst(self) -> HangStates:
-        """States over the box of possible centres of gravity; made once.
+        """States over the box of possible centres of gravity.
 
         Raises: A place from which the load would not hang on these slings.
         """
-        if not self._worst:
-            axes = [np.linspace(-e, e, 5) if e > 0 else np.zeros(1) for e in self.error_m]
-            grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-            self._worst.append(hang_states(self.gear, self.at_stated.cg_m[0] + grid))
-        return self._worst[0]
-
-
-def _lugs(lift: Lift) -> FloatArray:
-    choice = lift.rigging
-    dx, dy = choice.point_spacing_x_m / 2, choice.point_spacing_y_m / 2
-    layouts = {
-        1: [(0.0, 0.0)],
-        2: [(dx, 0.0), (-dx, 0.0)],
-        3: [(dx, 0.0), (-dx, dy), (-dx, -dy)],
-        4: [(dx, dy), (dx, -dy), (-dx, -dy), (-dx, dy)],
-    }
-    return np.array([(x, y, choice.point_height_m) for x, y in layouts[choice.sling_legs]])
-
-
-def _cg(lift: Lift) -> FloatArray:
-    load = lift.load
-    return np.array([load.cg_x_m, load.cg_y_m, load.height_m / 2 + load.cg_z_m])
-
-
-def _leg_length(lift: Lift, sling: Sling) -> float:
-    choice = lift.rigging
-    if choice.leg_length_m is not None:
-        most = sling.length_m / (2.0 if choice.hitch == "basket" else 1.0)
-        if choice.leg_length_m > most + 1e-9:
-            raise InputError.of(
-                f"lift {lift.id}: rigging.leg_length_m", choice.leg_length_m, f"at most {most:g} m"
-            )
-        return choice.leg_length_m
-    if choice.hitch == "choke":
-        raise InputError.of(
-            f"lift {lift.id}: rigging.leg_length_m",
-            "missing",
-            "the length from the choke to the hook: a choke hitch takes sling round the load",
-        )
-    return sling.length_m / 2 if choice.hitch == "basket" else sling.length_m
-
-
-def _refuse_short(lift: Lift, sling: Sling, length: float, reach: float) -> None:
-    if not length > reach:
-        raise InputError.of(
-            f"lift {lift.id}: sling",
-            sling.id,
-            f"longer than {reach:.2f} m, the plan distance it has to span",
-            "Choose a longer sling.",
-        )
-
-
-def _adjusted(lift: Lift, sling: Sling, lugs: FloatArray, length: float) -> FloatArray:
-    """Leg lengths that bring the hook over the stated centre of gravity, the longest at full."""
-    cg = _cg(lift)
-    if len(lugs) == 2:  # legs in the plane through the lugs and the centre of gravity
-        reach = np.abs(lugs[:, 0] - cg[0])
-    else:
-        reach = np.hypot(lugs[:, 0] - cg[0], lugs[:, 1] - cg[1])
-    _refuse_short(lift, sling, length, float(reach.max()))
-    return np.asarray(np.hypot(reach, np.sqrt(length**2 - reach.max() ** 2)))
-
-
-def gear_of(lift: Lift, accessories: Accessories) -> Gear:
-    """Accessories of a lift with their geometry.
-
-    Raises: Slings too short for what they have to span; a beam with 1 or 3 legs; a choke hitch
-      without the length of its leg.
-    """
-    choice = lift.rigging
-    slings = {s.id: s for s in accessories.slings}
-    sling = slings[choice.sling]
-    shackle = {s.id: s for s in accessories.shackles}.get(choice.shackle or "")
-    beam = {b.id: b for b in accessories.beams}.get(choice.beam or "")
-    lugs = _lugs(lift)
-    length = _leg_length(lift, sling)
-    count = choice.sling_legs
-    mass = sling.mass_t * count + choice.extra_mass_t
-    shackles = count
-    top: Sling | None = None
-    above = offset = 0.0
-    lengths = np.full(count, length)
-    if beam is None:
-        if choice.leg_lengths == "adjusted" and count > 1:
-            lengths = _adjusted(lift, sling, lugs, length)
-        else:
-            reach = float(np.hypot(lugs[:, 0], lugs[:, 1]).max()) if count > 1 else 0.0
-            _refuse_short(lift, sling, length, reach)
-    else:
-        if count not in (2, 4):
-            raise InputError.of(f"lift {lift.id}: sling_legs", count, "2 or 4 with a beam")
-        drop = (choice.point_spacing_x_m - beam.span_m) / 2
-        reach = float(np.hypot(drop, choice.point_spacing_y_m / 2 if count == 4 else 0.0))
-        _refuse_short(lift, sling, length, reach)
-        if beam.kind == "spreader":
-            top = slings[choice.top_sling or choice.sling]
-            mass += 2 * top.mass_t
-            shackles += 2
-    if shackle is not None:
-        mass += shackle.mass_t * shackles
-    load_t = lift.load.mass_t * (1 + lift.load.contingency_percent / 100)
-    hung = load_t + mass
-    if beam is not None:
-        mass += beam.mass_t
-        arm = beam.span_m / 2
-        if choice.leg_lengths == "adjusted":
-            # the verticals at the beam's ends, and the hook over their common centre
-            end_2 = 0.5 + lift.load.cg_x_m / choice.point_spacing_x_m
-            offset = beam.span_m * (hung * end_2 + beam.mass_t / 2) / (hung + beam.mass_t) - arm
-        if top is not None:
-            reach = arm + abs(offset)
-            _refuse_short(lift, top, top.length_m, reach)
-            above = float(np.sqrt(top.length_m**2 - reach**2))
-    return Gear(
-        lift=lift,
-        sling=sling,
-        top_sling=top,
-        shackle=shackle,
-        beam=beam,
-        lugs_m=lugs,
-        leg_length_m=length,
-        leg_lengths_m=lengths,
-        hook_above_beam_m=above,
-        hook_offset_m=offset,
-        mass_t=mass,
-        hung_t=hung,
-    )
+        axes = [np.linspace(-e, e, 5) if e > 0 else np.zeros(1) for e in self.error_m]
+        grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+        return hang_states(self.gear, self.at_stated.cg_m[0] + grid)
 
 
 def _unit(vector: FloatArray) -> FloatArray:
@@ -275,14 +130,12 @@ def _hook(gear: Gear, cg_m: FloatArray) -> FloatArray:
         rise = float(np.sqrt(lengths[0] ** 2 - (half - x) ** 2))
         up = np.stack([np.zeros(len(cg_m)), -cg_m[:, 1], level - cg_m[:, 2]], axis=-1)
         return np.asarray(np.array([x, 0.0, level]) + rise * _unit(up))
-    stated = _cg(gear.lift)
-    if gear.lift.rigging.leg_lengths == "adjusted":
-        reach = float(np.hypot(*(lugs[0, :2] - stated[:2])))
-        rise = float(np.sqrt(lengths[0] ** 2 - reach**2))
-        hook = np.array([stated[0], stated[1], lugs[0, 2] + rise])
-    elif len(lugs) == 4:
-        rise = float(np.sqrt(lengths[0] ** 2 - np.hypot(*lugs[0, :2]) ** 2))
-        hook = np.array([0.0, 0.0, lugs[0, 2] + rise])
+    stated = cg_as_stated_m(gear.lift)
+    adjusted = gear.lift.rigging.leg_lengths == "adjusted"
+    if adjusted or len(lugs) == 4:
+        centre = stated[:2] if adjusted else np.zeros(2)
+        rise = float(np.sqrt(lengths[0] ** 2 - np.hypot(*(lugs[0, :2] - centre)) ** 2))
+        hook = np.array([*centre, lugs[0, 2] + rise])
     else:
         hook = hang_on_slings(lugs, lengths, cg_m=stated).hook_m
     return np.broadcast_to(hook, cg_m.shape)
@@ -390,20 +243,14 @@ def _error(lift: Lift) -> tuple[FloatArray, str]:
 
 def _corners(lift: Lift) -> FloatArray:
     load = lift.load
-    return np.array(
-        [
-            (x, y, z)
-            for x in (-load.length_m / 2, load.length_m / 2)
-            for y in (-load.width_m / 2, load.width_m / 2)
-            for z in (0.0, load.height_m)
-        ]
-    )
+    x, y = load.length_m / 2, load.width_m / 2
+    return np.array(list(itertools.product((-x, x), (-y, y), (0.0, load.height_m))))
 
 
 def hanging(lift: Lift, accessories: Accessories) -> Hanging:
     """How the load of a lift hangs with its centre of gravity as stated."""
     gear = gear_of(lift, accessories)
-    state = hang_states(gear, _cg(lift)[None, :])
+    state = hang_states(gear, cg_as_stated_m(lift)[None, :])
     hook, plumb = state.hook_m[0], state.plumb[0]
     corners = _corners(lift)
     level = float(np.hypot(plumb[0], plumb[1])) <= 1e-9
@@ -439,7 +286,7 @@ def hung_load(hang: Hanging, block: HookBlock) -> HungLoad:
     """
     lift, beam = hang.gear.lift, hang.gear.beam
     try:
-        worst = hang.worst()
+        worst = hang.worst
     except InputError:
         worst = hang.at_stated
     load, hook = lift.load, hang.hook_height_m

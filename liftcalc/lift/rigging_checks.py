@@ -134,7 +134,7 @@ def rigging_study(setup: Setup) -> RiggingStudy:
     worst: HangStates | None = None
     why_not = ""
     try:
-        worst = hang.worst()
+        worst = hang.worst
     except InputError as error:
         why_not = str(error)
     items = rigging_items(hang.gear, stated, worst, factor=factor)

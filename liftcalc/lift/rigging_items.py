@@ -17,7 +17,8 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Sling
-from liftcalc.lift.hanging import Gear, HangStates
+from liftcalc.lift.gear import Gear
+from liftcalc.lift.hanging import HangStates
 from liftcalc.rigging.hitches import leg_rating, soft_eye_bearing, textile_mode_factor
 from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg
 from liftcalc.rigging.tables import (

@@ -247,7 +247,7 @@ def _twist_rows(setup: Setup, state: _State, w: LegWorking) -> list[WorkingRow]:
                 f"Reaction of {name}",
                 "R + (t₁ + t₂) n",
                 f"{w.plane_kN[state.leg]:.2f} + ({w.twist_step_kN:.2f} + "
-                f"{w.contact_step_kN:.2f}) × ({share:+.3f})",
+                f"{round(w.contact_step_kN, 2) + 0.0:.2f}) × ({share:+.3f})",
                 f"R = {w.reaction_kN[state.leg]:.1f} kN",
                 f"{state.carrier} gives the greatest",
             )
