@@ -39,7 +39,7 @@ from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.io import load_job
 from liftcalc.lift.standing import full_check, search_problem
-from liftcalc.placement.capacity import ChartCapacity, LiftTask
+from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.measure import SearchProblem
@@ -113,7 +113,7 @@ def site(width_m: float, depth_m: float) -> tuple[SearchProblem, list[Obstacle]]
     capacities = [capacity(24.0), capacity(32.0)]
     middle = np.array([0.55 * width_m, 0.6 * depth_m])
     lifts = tuple(
-        LiftTask(
+        LiftDuty(
             f"lift {k}",
             float(rng.uniform(2.5, 8.0)),
             tuple((middle + rng.uniform(-9, 9, 2)).tolist()),

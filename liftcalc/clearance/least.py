@@ -35,7 +35,14 @@ from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, require_non_negative
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.nearest import nearest_points_m
-from liftcalc.clearance.pairs import ACCURACY_M, Fixed, Members, Moving, Uprights, is_point_or_sharp
+from liftcalc.clearance.pairs import (
+    ACCURACY_M,
+    Members,
+    Moving,
+    Shapes,
+    Uprights,
+    is_point_or_sharp,
+)
 from liftcalc.clearance.powerline import LinePath
 from liftcalc.clearance.search import every_step, least
 from liftcalc.clearance.solids import ENDLESS_M, Prism
@@ -151,7 +158,7 @@ class _Group:
     """Bodies of one kind against shapes of one kind, each pair a column."""
 
     bodies: Members | Uprights
-    fixed: Fixed
+    fixed: Shapes
     body: IntArray
     which: IntArray
     column: tuple[tuple[int, Obstacle], ...]
@@ -179,7 +186,7 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
             continue
         shapes = tuple({id(o.shape): o.shape for o in mine}.values())
         place = {id(shape): k for k, shape in enumerate(shapes)}
-        fixed = Fixed(shapes)
+        fixed = Shapes(shapes)
         kinds: dict[tuple[str, bool, bool], list[int]] = {}
         for i, body in enumerate(moving):
             kinds.setdefault(_kind(body, lines), []).append(i)
@@ -399,7 +406,7 @@ def pinch_gap(
     }
     left = {id(o.shape): o.shape for o in fixed if o.name not in gaps}
     if left:
-        flat = Fixed([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
+        flat = Shapes([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
                       if isinstance(s, Prism)])  # fmt: skip
         each = np.arange(len(left))
         distance, step, _ = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)

@@ -23,14 +23,14 @@ import numpy as np
 import shapely
 
 from liftcalc.base.arrays import FloatArray, IntArray
-from liftcalc.clearance.pairs import Fixed, Members, Uprights
+from liftcalc.clearance.pairs import Members, Shapes, Uprights
 from liftcalc.clearance.solids import member_prism_distance_m, segment_square_m2
 
 __all__ = ["axis_points_m", "nearest_points_m", "parted_m"]
 
 
 def axis_points_m(
-    bodies: Members | Uprights, fixed: Fixed, row: IntArray, which: IntArray
+    bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     """Nearest points on a body's axis or plan and on the obstacle, without the body's width.
 
@@ -38,7 +38,7 @@ def axis_points_m(
 
     Parameters:
       bodies: Members or Uprights
-      fixed: Fixed
+      fixed: Shapes
       row, which: ndarray of int, shape (m,). Flat row of the body and place of the shape, for each
         pair.
     Returns: ndarrays, shape (m, 3). [m]
@@ -63,7 +63,7 @@ def axis_points_m(
 
 
 def nearest_points_m(
-    bodies: Members | Uprights, fixed: Fixed, row: IntArray, which: IntArray
+    bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     """Nearest points on body and obstacle.
 
@@ -91,7 +91,7 @@ def _widened(on_axis: FloatArray, on_other: FloatArray, width: FloatArray) -> Fl
 
 def parted_m(
     bodies: Members | Uprights,
-    fixed: Fixed,
+    fixed: Shapes,
     *,
     best_row: IntArray,
     which: IntArray,
@@ -104,7 +104,7 @@ def parted_m(
 
     Parameters:
       bodies: Members or Uprights
-      fixed: Fixed
+      fixed: Shapes
       best_row, which: ndarray of int, shape (m,). For each column the flat row of the step the
         direction is taken from, and the shape.
       col, row: ndarray of int, shape (p,). Column and flat row of each step to bound.
@@ -134,7 +134,7 @@ def parted_m(
 
 
 def _member_line(
-    bodies: Members, fixed: Fixed, row: IntArray, which: IntArray
+    bodies: Members, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     pair, part, offset = fixed.expand(which)
     p, e = fixed.start[part], fixed.end[part] - fixed.start[part]
@@ -144,7 +144,7 @@ def _member_line(
 
 
 def _upright_line(
-    bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray
+    bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     pair, part, _, _ = bodies.near_pieces(fixed, row, which)
     at = row[pair]
@@ -159,7 +159,7 @@ def _upright_line(
     return on_prism[k], on_line[k]
 
 
-def _upright_plan(bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
+def _upright_plan(bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray) -> FloatArray:
     """Nearest points in plan, body first, without the spread; shape (m, 2, 2)."""
     corners = bodies.corners_m(row)
     plan = shapely.points(corners[:, 0]) if corners.shape[1] == 1 else shapely.polygons(corners)
@@ -168,7 +168,7 @@ def _upright_plan(bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray
 
 
 def _upright_levels(
-    bodies: Uprights, fixed: Fixed, row: IntArray, which: IntArray
+    bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     """Levels of the nearest points on body and prism."""
     low = np.maximum(bodies.base[row], fixed.low[which])

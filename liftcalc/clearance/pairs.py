@@ -2,7 +2,7 @@
 
 Contents
 --------
-:class:`Fixed` (edges of prisms or pieces of lines, in one array), :class:`Moving` (a body with its
+:class:`Shapes` (edges of prisms or pieces of lines, in one array), :class:`Moving` (a body with its
 movement), :class:`Members` and :class:`Uprights` (bodies of one kind, in one array).
 
 Bodies of one kind are worked together, so that a search costs a few array operations whatever
@@ -36,7 +36,7 @@ from liftcalc.clearance.solids import (
     wall_square_m2,
 )
 
-__all__ = ["ACCURACY_M", "FACET", "Fixed", "Members", "Moving", "Uprights"]
+__all__ = ["ACCURACY_M", "FACET", "Shapes", "Members", "Moving", "Uprights"]
 
 
 ACCURACY_M = 1e-6
@@ -53,7 +53,7 @@ _CIRCLE = FACET * np.stack([np.cos(_ANGLE), np.sin(_ANGLE)], axis=-1)
 """Corners of the 16 facets themselves, two of which lie along +x."""
 
 
-class Fixed:
+class Shapes:
     """Edges of prisms, or pieces of lines, of several shapes in one array (with offsets)."""
 
     def __init__(self, shapes: Sequence[Prism | LinePath]) -> None:
@@ -85,7 +85,7 @@ class Fixed:
         with np.errstate(divide="ignore", invalid="ignore"):
             self._lean = along[:, 0] / along[:, 1]
 
-    def only(self, which: IntArray, part: IntArray, count: IntArray) -> Fixed:
+    def only(self, which: IntArray, part: IntArray, count: IntArray) -> Shapes:
         """For each of *which*, lines of some of its pieces, *count* of them, one after another."""
         new = copy.copy(self)
         new.low, new.high, new.error = self.low[which], self.high[which], self.error[which]
@@ -236,17 +236,19 @@ class Members:
         return False
 
     def total_m(
-        self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray
+        self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray
     ) -> FloatArray:
         """What is known is the distance itself."""
         return known
 
-    def rank_m(self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
+    def rank_m(
+        self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray
+    ) -> FloatArray:
         """What is known is the distance itself."""
         return known
 
     def bound_m(
-        self, fixed: Fixed, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
+        self, fixed: Shapes, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
     ) -> FloatArray:
         """What is known is the distance itself."""
         return known
@@ -262,7 +264,7 @@ class Members:
 
     def known_m(
         self,
-        fixed: Fixed,
+        fixed: Shapes,
         row: IntArray,
         which: IntArray,
         *,
@@ -391,7 +393,7 @@ class Uprights:
         return not (lines or self.level)
 
     def total_m(
-        self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray
+        self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray
     ) -> FloatArray:
         """Distance in space from the gap in plan (from lines it is known already)."""
         if fixed.lines:
@@ -400,12 +402,14 @@ class Uprights:
         apart = np.maximum(apart, 0.0)
         return np.asarray(np.maximum(np.sqrt(known * known + apart * apart) - self.inset[row], 0.0))
 
-    def rank_m(self, fixed: Fixed, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
+    def rank_m(
+        self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray
+    ) -> FloatArray:
         """The gap in plan where heights do not change, else the distance in space."""
         return known if self.level else self.total_m(fixed, known, row, which)
 
     def bound_m(
-        self, fixed: Fixed, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
+        self, fixed: Shapes, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
     ) -> FloatArray:
         """Rank from a bound of the gap in plan and the least gap in height."""
         if fixed.lines:
@@ -438,7 +442,7 @@ class Uprights:
 
     def known_m(
         self,
-        fixed: Fixed,
+        fixed: Shapes,
         row: IntArray,
         which: IntArray,
         *,
@@ -453,7 +457,7 @@ class Uprights:
             return self._from_lines(fixed, row, which, col, best)
         return self._from_prisms(fixed, row, which)
 
-    def _from_prisms(self, fixed: Fixed, row: IntArray, which: IntArray) -> FloatArray:
+    def _from_prisms(self, fixed: Shapes, row: IntArray, which: IntArray) -> FloatArray:
         pair, part, offset = fixed.expand(which)
         wx, wy, ex, ey = fixed.wall(part)
         x, y = self._x.take(row, axis=1), self._y.take(row, axis=1)
@@ -486,7 +490,7 @@ class Uprights:
 
     def _ring_square(
         self,
-        fixed: Fixed,
+        fixed: Shapes,
         x: FloatArray,
         y: FloatArray,
         row: IntArray,
@@ -564,7 +568,7 @@ class Uprights:
         return out[0], out[1]
 
     def near_pieces(
-        self, fixed: Fixed, row: IntArray, which: IntArray
+        self, fixed: Shapes, row: IntArray, which: IntArray
     ) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
         """For pairs of row and line: pair and part of every piece that could be nearest.
 
@@ -605,7 +609,7 @@ class Uprights:
         return pair[keep], part[keep], below, np.sqrt(most)
 
     def _from_lines(
-        self, fixed: Fixed, row: IntArray, which: IntArray, col: IntArray | None, best: FloatArray
+        self, fixed: Shapes, row: IntArray, which: IntArray, col: IntArray | None, best: FloatArray
     ) -> FloatArray:
         pair, part, known, above = self.near_pieces(fixed, row, which)
         error = fixed.error[which]

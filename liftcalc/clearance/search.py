@@ -32,7 +32,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.nearest import parted_m
-from liftcalc.clearance.pairs import ACCURACY_M, ROUNDING_M, Fixed, Members, Uprights
+from liftcalc.clearance.pairs import ACCURACY_M, ROUNDING_M, Members, Shapes, Uprights
 
 __all__ = ["every_step", "least"]
 
@@ -101,8 +101,8 @@ class _Found:
 
 
 def _near_pieces(
-    bodies: Members | Uprights, fixed: Fixed, row: IntArray, which: IntArray, way: FloatArray
-) -> Fixed:
+    bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray, way: FloatArray
+) -> Shapes:
     """For every column the pieces of its line that could hold the least distance.
 
     A piece cannot when the box around the whole path is farther from it than the body is, at some
@@ -125,7 +125,7 @@ def _near_pieces(
 
 
 def least(
-    bodies: Members | Uprights, fixed: Fixed, body: IntArray, which: IntArray
+    bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
 ) -> tuple[FloatArray, IntArray, FloatArray]:
     """Least distance over the path for columns of body and shape.
 
@@ -133,7 +133,7 @@ def least(
 
     Parameters:
       bodies: Members or Uprights. Bodies of one kind.
-      fixed: Fixed. Prisms, or lines.
+      fixed: Shapes. Prisms, or lines.
       body, which: ndarray of int, shape (m,). Place of the body in *bodies* and of the shape in
         *fixed*, for each column.
     Returns: distance, step, plan : ndarrays, shape (m,). Least distance [m], its step, and there
@@ -217,7 +217,7 @@ def least(
 
 
 def every_step(
-    bodies: Members | Uprights, fixed: Fixed, body: IntArray, which: IntArray
+    bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
 ) -> FloatArray:
     """Distance at every step for columns of body and shape.
 

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, Provenance
 
-__all__ = ["GroundProfile", "Layer", "PresumptiveClass"]
+__all__ = ["SurveyedProfile", "Layer", "PresumptiveClass"]
 
 
 class Layer(Fact):
@@ -39,7 +39,7 @@ class PresumptiveClass(Fact):
     name: str
 
 
-class GroundProfile(Fact):
+class SurveyedProfile(Fact):
     """Layers top down below one ground zone.
 
     Exactly one of ``water_depth_m`` (depth of the water table below the surface) and

@@ -26,7 +26,7 @@ from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.csv_rows import csv_rows
-from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
@@ -53,7 +53,7 @@ FACTS: dict[str, type[Fact]] = {
     "confirmation": Confirmation,
     "mat": Mat,
     "accessories": Accessories,
-    "ground-profile": GroundProfile,
+    "ground-profile": SurveyedProfile,
     "site": Site,
     "lift": Lift,
     "tandem-lift": TandemLift,

@@ -15,15 +15,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 
-if TYPE_CHECKING:
-    from liftcalc.facts.site import Site
+from liftcalc.facts.surveyed import SurveyedSite
 
 __all__ = ["Doubt", "site_doubts", "site_faults"]
 
@@ -50,7 +49,7 @@ class Doubt:
     what: str
 
 
-def site_doubts(site: Site) -> tuple[Doubt, ...]:
+def site_doubts(site: SurveyedSite) -> tuple[Doubt, ...]:
     """Everything doubtful about a site, whether or not it is answered in ``site.stated``."""
     return (
         *_extent(site),
@@ -62,7 +61,7 @@ def site_doubts(site: Site) -> tuple[Doubt, ...]:
     )
 
 
-def site_faults(site: Site) -> tuple[str, ...]:
+def site_faults(site: SurveyedSite) -> tuple[str, ...]:
     """Doubts that the site does not answer, and answers to no doubt; each a sentence."""
     doubts = site_doubts(site)
     open_doubts = [d for d in doubts if d.id not in site.stated]
@@ -80,7 +79,7 @@ def site_faults(site: Site) -> tuple[str, ...]:
     return tuple(faults)
 
 
-def _extent(site: Site) -> Iterator[Doubt]:
+def _extent(site: SurveyedSite) -> Iterator[Doubt]:
     west, south, east, north = Polygon(site.boundary).bounds
     wide, high = east - west, north - south
     longer = max(wide, high)
@@ -97,7 +96,7 @@ def _say(length_m: float) -> str:
     return f"{length_m:.0f}" if length_m >= 10 else f"{length_m:.2g}"
 
 
-def _things(site: Site) -> list[tuple[str, shapely.Geometry]]:
+def _things(site: SurveyedSite) -> list[tuple[str, shapely.Geometry]]:
     out: list[tuple[str, shapely.Geometry]] = []
     for group in (site.zones, site.obstacles, site.excavations, site.areas):
         out += [(item.id, Polygon(item.polygon)) for item in group]
@@ -108,11 +107,11 @@ def _things(site: Site) -> list[tuple[str, shapely.Geometry]]:
     return out
 
 
-def _points(site: Site) -> NDArray[np.object_]:
+def _points(site: SurveyedSite) -> NDArray[np.object_]:
     return np.asarray(shapely.points([(s.easting_m, s.northing_m) for s in site.levels]))
 
 
-def _outside(site: Site) -> Iterator[Doubt]:
+def _outside(site: SurveyedSite) -> Iterator[Doubt]:
     boundary = Polygon(site.boundary)
     west, south, east, north = boundary.bounds
     reach = max(OUTSIDE_M, east - west, north - south)
@@ -148,7 +147,7 @@ def _exchanged(shapes: Any) -> Any:
     return shapely.transform(shapes, lambda xy: xy[:, ::-1])
 
 
-def _levels(site: Site) -> Iterator[Doubt]:
+def _levels(site: SurveyedSite) -> Iterator[Doubt]:
     level = np.array([s.level_m for s in site.levels])
     middle = float(np.median(level))
     if abs(middle) > 3.0 and np.any(level == 0.0):
@@ -174,7 +173,7 @@ def _levels(site: Site) -> Iterator[Doubt]:
             return
 
 
-def _bases(site: Site) -> Iterator[Doubt]:
+def _bases(site: SurveyedSite) -> Iterator[Doubt]:
     if not site.obstacles:
         return
     shapes = np.array([Polygon(o.polygon) for o in site.obstacles], dtype=object)
@@ -198,7 +197,7 @@ def _bases(site: Site) -> Iterator[Doubt]:
         yield Doubt(f"base-{o.id}", text)
 
 
-def _lines(site: Site) -> Iterator[Doubt]:
+def _lines(site: SurveyedSite) -> Iterator[Doubt]:
     points, boundary = _points(site), Polygon(site.boundary)
     tree = shapely.STRtree(points)
     for line in site.overhead_lines:
@@ -222,7 +221,7 @@ def _lines(site: Site) -> Iterator[Doubt]:
                 break
 
 
-def _boreholes(site: Site) -> Iterator[Doubt]:
+def _boreholes(site: SurveyedSite) -> Iterator[Doubt]:
     zones = [(z, Polygon(z.polygon)) for z in site.zones]
     for hole in site.boreholes:
         at = Point(hole.easting_m, hole.northing_m)

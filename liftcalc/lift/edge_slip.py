@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError
-from liftcalc.facts.ground import GroundProfile, Layer
+from liftcalc.facts.ground import Layer, SurveyedProfile
 from liftcalc.ground.safety import EN1997_DA1_2
 from liftcalc.ground.slip import SlipResult, SoilLayer, Surcharge, slip_check
 from liftcalc.ground.slopes import PitSoil, set_back_rules
@@ -86,7 +86,7 @@ def _width_across_m(mat: Polygon, shape: BaseGeometry) -> float:
     return float(np.ptp(along))
 
 
-def _layers(profile: GroundProfile, *, undrained: bool, factored: bool) -> list[SoilLayer]:
+def _layers(profile: SurveyedProfile, *, undrained: bool, factored: bool) -> list[SoilLayer]:
     s = EN1997_DA1_2
 
     def strength(layer: Layer) -> tuple[float, float]:

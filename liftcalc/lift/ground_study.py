@@ -20,9 +20,9 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.base.units import G_M_S2
-from liftcalc.facts.ground import GroundProfile as ProfileFact
+from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.mats import Mat
-from liftcalc.facts.site import BuriedService, RetainingWall
+from liftcalc.facts.surveyed import BuriedService, RetainingWall
 from liftcalc.ground.allowable import AllowablePressure, allowable_pressure
 from liftcalc.ground.beam import centred_beam, subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.level import LevelledState, levelled_state
@@ -79,7 +79,7 @@ class LegGround:
 
     name: str
     zone: str
-    profile: ProfileFact
+    profile: SurveyedProfile
     reaction_kN: float
     effective_length_m: float
     effective_width_m: float
@@ -139,7 +139,7 @@ def mat_properties(mat: Mat) -> MatProperties:
     )
 
 
-def ground_profile(fact: ProfileFact, width_m: float) -> GroundProfile:
+def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
     """Plain ground profile; a presumptive class, where named, is looked up for the top layer."""
     value, source = None, ""
     if fact.presumptive is not None:
@@ -209,7 +209,7 @@ def _touched(setup: Setup, place: Placing, k: int) -> list[str]:
 
 
 def _stiffness_and_settlement(
-    profile: ProfileFact, mat: MatProperties, force: float, length: float, width: float
+    profile: SurveyedProfile, mat: MatProperties, force: float, length: float, width: float
 ) -> tuple[float, float]:
     spring = ground_spring_kN_m(profile, mat_width_m=mat.width_m, length_m=length, width_m=width)
     modulus, poisson = least_modulus(profile, mat.width_m)
@@ -228,7 +228,7 @@ def _stiffness_and_settlement(
 
 def elastic_bending(
     mat: MatProperties,
-    profile: ProfileFact,
+    profile: SurveyedProfile,
     force_kN: float,
     *,
     width_m: float,

@@ -19,7 +19,7 @@ import itertools
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.ground.settlement import leg_stiffness_kN_m
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.lift.setup import Setup
@@ -33,7 +33,7 @@ SCALES = (0.5, 2.0)
 ON_GROUND = "rigid carrier on the ground's springs"
 
 
-def least_modulus(profile: GroundProfile, width_m: float) -> tuple[float, float]:
+def least_modulus(profile: SurveyedProfile, width_m: float) -> tuple[float, float]:
     """Least Young's modulus of the layers within two mat widths, with its Poisson's ratio."""
     top, found = 0.0, []
     for layer in profile.layers:
@@ -47,7 +47,7 @@ def least_modulus(profile: GroundProfile, width_m: float) -> tuple[float, float]
 
 
 def ground_spring_kN_m(
-    profile: GroundProfile, *, mat_width_m: float, length_m: float, width_m: float
+    profile: SurveyedProfile, *, mat_width_m: float, length_m: float, width_m: float
 ) -> float:
     """Spring of the ground under a loaded area of a mat; NaN where no modulus is known."""
     modulus, poisson = least_modulus(profile, mat_width_m)

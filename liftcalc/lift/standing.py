@@ -30,7 +30,7 @@ from liftcalc.lift.ground_screen import most_force_by_zone_kN
 from liftcalc.lift.placing import beside_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.lift.surveyed_ground import ground_level_m
-from liftcalc.placement.capacity import ChartCapacity, LiftTask
+from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import LegRanges, leg_ranges
@@ -180,7 +180,7 @@ def search_problem(
     machine, mat = job.machine(lifts[0].machine), job.mat(lifts[0].mat)
     ground = standing_ground(job.site, job.rules, mat, left_out=soft)
     tasks = tuple(
-        LiftTask(
+        LiftDuty(
             name=i.id,
             gross_t=build_setup(job, i.id).gross_t,
             pick_m=(i.pick.easting_m, i.pick.northing_m),

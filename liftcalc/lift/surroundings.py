@@ -47,7 +47,8 @@ from liftcalc.clearance.powerline import (
 )
 from liftcalc.clearance.solids import Prism
 from liftcalc.facts.job import Rules
-from liftcalc.facts.site import OverheadLine, Site
+from liftcalc.facts.site import Site
+from liftcalc.facts.surveyed import OverheadLine
 from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
 from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
 from liftcalc.lift.path import LoadPath

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.clearance.powerline import required_distance_m, sagged_line, study_zone_m
 from liftcalc.crane.legs import LEG_NAMES
-from liftcalc.facts.site import Excavation, OverheadLine
+from liftcalc.facts.surveyed import Excavation, OverheadLine
 from liftcalc.lift.placing import Placing, leg_beams
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surroundings import line_distance_table, line_table_words

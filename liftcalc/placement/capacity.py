@@ -3,7 +3,7 @@
 Contents
 --------
 :class:`CapacitySource` (what the search needs), :class:`ChartCapacity` (from rated capacity
-charts and masses), :class:`LiftTask`, :func:`worst_of_cell_t`.
+charts and masses), :class:`LiftDuty`, :func:`worst_of_cell_t`.
 
 The search reads capacity from a grid, always the worst of the four grid points around a state,
 and only where it rests on a maker's chart for a base inside the actual one: an estimate counts as
@@ -30,7 +30,7 @@ from liftcalc.crane.legs import LEG_SIDE, base_polygon, leg_points_m
 from liftcalc.crane.masses import MachineMasses
 from liftcalc.reactions.carrier import leg_reactions_kN
 
-__all__ = ["CapacitySource", "ChartCapacity", "LiftTask", "SlewWay", "worst_of_cell_t"]
+__all__ = ["CapacitySource", "ChartCapacity", "LiftDuty", "SlewWay", "worst_of_cell_t"]
 
 SlewWay = Literal["shortest", "anticlockwise", "clockwise"]
 
@@ -178,7 +178,7 @@ class ChartCapacity:
 
 
 @dataclass(frozen=True, eq=False)
-class LiftTask:
+class LiftDuty:
     """One lift as the search sees it.
 
     Parameters:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem
-from liftcalc.placement.capacity import CapacitySource, LiftTask, worst_of_cell_t
+from liftcalc.placement.capacity import CapacitySource, LiftDuty, worst_of_cell_t
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import StandingGround, StandingMachine
 
@@ -36,7 +36,7 @@ class SearchProblem:
       machine: StandingMachine
       grid: StandGrid
       headings_deg: tuple of float
-      lifts: tuple of LiftTask
+      lifts: tuple of LiftDuty
       limit: float. Greatest utilisation that counts as a place, 1 unless the owner sets less.
     """
 
@@ -44,7 +44,7 @@ class SearchProblem:
     machine: StandingMachine
     grid: StandGrid
     headings_deg: tuple[float, ...]
-    lifts: tuple[LiftTask, ...]
+    lifts: tuple[LiftDuty, ...]
     limit: float = 1.0
 
     def __post_init__(self) -> None:
@@ -73,7 +73,7 @@ class SearchProblem:
         return np.stack(columns, axis=1)
 
 
-class _Reader:
+class _CapacityGrids:
     """Capacity grids of one source, worked out once for each set of legs."""
 
     def __init__(self, source: CapacitySource) -> None:
@@ -120,10 +120,10 @@ class Measure:
 
     def __init__(self, problem: SearchProblem) -> None:
         self.problem = problem
-        readers: dict[int, _Reader] = {}
+        readers: dict[int, _CapacityGrids] = {}
         for lift in problem.lifts:
             if id(lift.capacity) not in readers:
-                readers[id(lift.capacity)] = _Reader(lift.capacity)
+                readers[id(lift.capacity)] = _CapacityGrids(lift.capacity)
         self.readers = [readers[id(lift.capacity)] for lift in problem.lifts]
         east, north = problem.grid.points_m()
         self.bearing, self.radius, self.cell, bounds = [], [], [], []
@@ -215,7 +215,7 @@ class Measure:
 
     @staticmethod
     def _sector(
-        lift: LiftTask, at: list[FloatArray], reader: _Reader
+        lift: LiftDuty, at: list[FloatArray], reader: _CapacityGrids
     ) -> tuple[FloatArray, FloatArray]:
         """Start and length of the slewed sector, anticlockwise, in slew steps."""
         round_ = float(reader.slews)

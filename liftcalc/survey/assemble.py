@@ -18,7 +18,7 @@ from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import crs_fault, site_dict_from_geojson
 from liftcalc.survey.grid import GridChange
-from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport, require_metres
+from liftcalc.survey.parts import Feature, Note, SurveyPart, SurveyReport, require_metres
 
 __all__ = ["Survey", "site_from_parts"]
 
@@ -83,11 +83,11 @@ def site_from_parts(
         problems.append(Problem("site", unknown, "only " + ", ".join(_HEADER)))
     if problems and on_invalid == "refuse":
         raise InputError(problems, source="survey")
-    report += SurveyReport(left_out=tuple(Entry(p.field, str(p)) for p in problems))
+    report += SurveyReport(left_out=tuple(Note(p.field, str(p)) for p in problems))
     require_metres(features)
     if whole is not None:
         features += _whole_site(features, str(whole))
-        note = Entry("ground", f"profile {whole} taken for the whole site, as stated")
+        note = Note("ground", f"profile {whole} taken for the whole site, as stated")
         report += SurveyReport(notes=(note,))
     document = {
         "type": "FeatureCollection",
@@ -98,7 +98,7 @@ def site_from_parts(
         site = parse_fact(Site, site_dict_from_geojson(document), source="survey")
     except InputError as error:
         raise InputError(_told(error, report), source="survey") from None
-    answered = [Entry(d.what, f"stated: {site.stated[d.id]}") for d in site_doubts(site)]
+    answered = [Note(d.what, f"stated: {site.stated[d.id]}") for d in site_doubts(site)]
     return Survey(site, report + SurveyReport(notes=tuple(answered)))
 
 

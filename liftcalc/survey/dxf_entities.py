@@ -18,7 +18,7 @@ from shapely.geometry import Polygon
 from liftcalc.base import strict_json
 from liftcalc.base.errors import Problem, RecordError
 from liftcalc.survey.mapping import DrawingMapping
-from liftcalc.survey.parts import POLYGON_KINDS, Entry, Feature, Point
+from liftcalc.survey.parts import POLYGON_KINDS, Feature, Note, Point
 
 __all__ = ["APP_ID", "FAULTS", "EntityReader", "Piece"]
 
@@ -53,8 +53,8 @@ class EntityReader:
     def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
         self.name, self.mapping, self.scale, self.gap = name, mapping, scale, gap
         self.text_levels: list[Feature] = []
-        self.left_out: list[Entry] = []
-        self.mends: list[Entry] = []
+        self.left_out: list[Note] = []
+        self.mends: list[Note] = []
         self.problems: list[Problem] = []
         self.pieces: dict[str, list[Piece]] = {}
         self.labels: list[tuple[str, float, float]] = []
@@ -108,7 +108,7 @@ class EntityReader:
             return
         if block.block.is_xref:
             file = str(block.block.dxf.get("xref_path", "")) or block.name
-            self.left_out.append(Entry(where, f"external reference to {file!r}: not in this file"))
+            self.left_out.append(Note(where, f"external reference to {file!r}: not in this file"))
             return
         lost: list[str] = []
         try:
@@ -120,7 +120,7 @@ class EntityReader:
         except FAULTS as error:
             self.problems.append(Problem(where, str(error), "a block that can be drawn"))
             return
-        self.left_out += [Entry(where, f"{what} of the block not read") for what in lost]
+        self.left_out += [Note(where, f"{what} of the block not read") for what in lost]
         for part in parts:
             self.entity(part, layer)
 
@@ -134,7 +134,7 @@ class EntityReader:
             )  # fmt: skip
             if count:
                 where = f"{self.name}, paper space {page.name}"
-                self.left_out.append(Entry(where, f"{count} entities: only model space is read"))
+                self.left_out.append(Note(where, f"{count} entities: only model space is read"))
 
     def _where(self, entity: Any, layer: str) -> str:
         handle = entity.dxf.get("handle") or "of a block"
@@ -163,7 +163,7 @@ class EntityReader:
                 for j, other in enumerate(areas)
             )
             if inside:
-                self.mends.append(Entry(where, "a hole filled: the area counts as solid"))
+                self.mends.append(Note(where, "a hole filled: the area counts as solid"))
                 continue
             base = ring[0][2] if ring[0][2] else None
             self.pieces.setdefault(layer, []).append(
@@ -185,15 +185,15 @@ class EntityReader:
                 points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
                 points = self._own_levels(entity, kind, points, where)
             except FAULTS as error:
-                self.left_out.append(Entry(where, f"not a plain line or curve ({error})"))
+                self.left_out.append(Note(where, f"not a plain line or curve ({error})"))
                 return None
             if not points:
-                self.left_out.append(Entry(where, "a line of one point or none"))
+                self.left_out.append(Note(where, "a line of one point or none"))
                 return None
             bulged = kind in _CURVES or path.has_curves
             if bulged:
                 self.mends.append(
-                    Entry(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
+                    Note(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
                 )
             closed = bool(path.is_closed) or bool(getattr(entity, "is_closed", False))
         elevations = {round(p[2], 6) for p in points if len(p) > 2}
@@ -228,7 +228,7 @@ class EntityReader:
         own = [self._xyz(plane.to_wcs(v.dxf.location)) for v in entity.vertices]
         if len({round(p[2], 6) for p in own}) < 2:
             return points
-        self.mends.append(Entry(where, "marked flat; levels taken from its own points"))
+        self.mends.append(Note(where, "marked flat; levels taken from its own points"))
         return own
 
     def _fields(self, entity: Any, where: str) -> dict[str, Any] | None:
@@ -269,7 +269,7 @@ class EntityReader:
                 level = float(number.group(1).replace(",", "."))
                 self.text_levels.append(Feature("spot level", ((x, y, level),), {}, where))
                 return
-            self.left_out.append(Entry(where, f"text {text!r} is not a level"))
+            self.left_out.append(Note(where, f"text {text!r} is not a level"))
             return
         key = (layer, "no meaning" if meaning is None else entity.dxftype())
         self.unknown[key] = self.unknown.get(key, 0) + 1

@@ -37,8 +37,8 @@ from liftcalc.survey.parts import (
     LINE_KINDS,
     POLYGON_KINDS,
     REPEATED_M,
-    Entry,
     Feature,
+    Note,
     Point,
     SurveyPart,
     SurveyReport,
@@ -59,7 +59,7 @@ class _Reader(EntityReader):
     def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
         super().__init__(name, mapping, scale, gap)
         self.features: list[Feature] = []
-        self.taken: list[Entry] = []
+        self.taken: list[Note] = []
         self.counter: dict[str, int] = {}
         self.used_ids: set[str] = set()
 
@@ -75,18 +75,18 @@ class _Reader(EntityReader):
             elif meaning.kind in LINE_KINDS:
                 for piece in pieces:
                     if piece.kind in ("POINT", "INSERT"):
-                        self.left_out.append(Entry(piece.where, f"a point, not a {meaning.kind}"))
+                        self.left_out.append(Note(piece.where, f"a point, not a {meaning.kind}"))
                     else:
                         self._emit(meaning, piece, tuple(piece.points))
             else:
                 for piece in pieces:
                     if piece.kind not in ("POINT", "INSERT"):
-                        self.left_out.append(Entry(piece.where, f"not a point ({meaning.kind})"))
+                        self.left_out.append(Note(piece.where, f"not a point ({meaning.kind})"))
                     else:
                         self._emit(meaning, piece, tuple(piece.points))
         for (layer, what), count in sorted(self.unknown.items()):
             words = "the mapping gives no meaning" if what == "no meaning" else f"{what} not read"
-            self.left_out.append(Entry(f"{self.name}, layer {layer}", f"{count} entities: {words}"))
+            self.left_out.append(Note(f"{self.name}, layer {layer}", f"{count} entities: {words}"))
 
     def _areas(self, layer: str, meaning: LayerMeaning, pieces: list[Piece]) -> None:
         loose: list[Piece] = []
@@ -94,7 +94,7 @@ class _Reader(EntityReader):
             if piece.kind in ("POINT", "INSERT"):
                 if meaning.radius_m is None:
                     self.left_out.append(
-                        Entry(piece.where, "a point; the mapping states no radius_m for its area")
+                        Note(piece.where, "a point; the mapping states no radius_m for its area")
                     )
                     continue
                 x, y = piece.points[0][:2]
@@ -108,7 +108,7 @@ class _Reader(EntityReader):
                 loose.append(piece)
         for piece, count in self._joined(loose):
             if count > 1:
-                self.mends.append(Entry(piece.where, f"{count} separate lines joined end to end"))
+                self.mends.append(Note(piece.where, f"{count} separate lines joined end to end"))
             self._emit(meaning, piece, tuple(piece.points))
 
     def _joined(self, loose: list[Piece]) -> Iterable[tuple[Piece, int]]:
@@ -117,7 +117,7 @@ class _Reader(EntityReader):
         for piece in loose:
             line = tuple(tuple(round(v, 3) for v in p[:2]) for p in piece.points)
             if once.setdefault(frozenset((line, line[::-1])), piece) is not piece:
-                self.mends.append(Entry(piece.where, "the same line drawn again: taken once"))
+                self.mends.append(Note(piece.where, "the same line drawn again: taken once"))
         left = list(once.values())
         if not left:
             return
@@ -163,7 +163,7 @@ class _Reader(EntityReader):
         if piece.fields is None and not any(p[2] for p in points if len(p) > 2):
             # drawings hold 0 where they hold no level at all
             if meaning.kind == "spot level":
-                self.left_out.append(Entry(piece.where, "level 0: taken as not stated"))
+                self.left_out.append(Note(piece.where, "level 0: taken as not stated"))
                 return
             if meaning.kind == "overhead line":
                 self.problems.append(
@@ -204,7 +204,7 @@ class _Reader(EntityReader):
                 good.kind, good.points, {"id": self._id(good, layer), **good.properties}, good.where
             )
         self.features.append(good)
-        self.taken.append(Entry(good.where, good.kind))
+        self.taken.append(Note(good.where, good.kind))
 
     def _id(self, feature: Feature, layer: str) -> str:
         """Name from the text in the outline or by the line, else from the layer and a number."""
@@ -266,7 +266,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         raise missing_extra("cad", f"DXF file {path}") from None
     if not (close_gap_m >= 0 and np.isfinite(close_gap_m)):
         raise InputError.of("close_gap_m", close_gap_m, "0 or greater")
-    notes: list[Entry] = []
+    notes: list[Note] = []
     name = Path(path).name
     try:
         try:
@@ -274,7 +274,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         except DXFStructureError:
             document, audit = recover.readfile(path)
             notes.append(
-                Entry(name, f"a damaged file: {len(audit.fixes)} faults mended or taken out by "
+                Note(name, f"a damaged file: {len(audit.fixes)} faults mended or taken out by "
                       f"the reader, {len(audit.errors)} remaining")
             )  # fmt: skip
         require_explodable(document, source=name)
@@ -304,11 +304,11 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
                 "If the drawing is wrong, say so by units_override: true.",
                 source=str(path),
             )
-        notes.append(Entry(name, f"the drawing says {units}; overridden by the mapping"))
+        notes.append(Note(name, f"the drawing says {units}; overridden by the mapping"))
         units = str(mapping.units)
     elif code and code not in _INSUNITS:
-        notes.append(Entry(name, f"the drawing's unit code {code}; overridden by the mapping"))
-    notes.append(Entry(name, f"drawing unit {units}; coordinates read in metres"))
+        notes.append(Note(name, f"the drawing's unit code {code}; overridden by the mapping"))
+    notes.append(Note(name, f"drawing unit {units}; coordinates read in metres"))
     reader = _Reader(name, mapping, UNITS_M[units], close_gap_m)
     for entity in entities:
         try:

@@ -17,8 +17,8 @@ from liftcalc.facts.site_geojson import KINDS, crs_name, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import (
-    Entry,
     Feature,
+    Note,
     SurveyPart,
     SurveyReport,
     mended,
@@ -64,10 +64,10 @@ def read_geojson(
         if wrong is not None:
             problems.append(wrong)
         elif feature is None:
-            left_out.append(Entry(where, why))
+            left_out.append(Note(where, why))
         else:
             raw.append(feature)
-    grid_notes: tuple[Entry, ...] = ()
+    grid_notes: tuple[Note, ...] = ()
     if change is None:
         require_metres(raw)
     else:
@@ -79,7 +79,7 @@ def read_geojson(
         problems += faults
         if good is not None:
             features.append(good)
-            taken.append(Entry(good.where, good.kind))
+            taken.append(Note(good.where, good.kind))
     header = data.get("site", {})
     return SurveyPart(
         tuple(features),

@@ -18,7 +18,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem, missing_extra
-from liftcalc.survey.parts import Entry, Feature, SurveyPart, SurveyReport
+from liftcalc.survey.parts import Feature, Note, SurveyPart, SurveyReport
 
 __all__ = ["GridChange", "LocalGrid"]
 
@@ -93,7 +93,7 @@ class GridChange:
         features, notes = self.changed(part.features)
         return replace(part, features=features, report=part.report + SurveyReport(notes=notes))
 
-    def changed(self, features: Sequence[Feature]) -> tuple[tuple[Feature, ...], tuple[Entry, ...]]:
+    def changed(self, features: Sequence[Feature]) -> tuple[tuple[Feature, ...], tuple[Note, ...]]:
         """Features with their coordinates changed, and notes that say so; errors as above."""
         if not features:
             return (), ()
@@ -121,7 +121,7 @@ class GridChange:
                 )
             scale = self._scale(float(x.mean()), float(y.mean()))
             notes.append(
-                Entry(
+                Note(
                     "grid",
                     f"changed from {self.source} to {self.target}; there 100 m on the grid are "
                     f"{100.0 / scale:.3f} m on the ellipsoid",
@@ -130,7 +130,7 @@ class GridChange:
         if self.local is not None:
             x, y = self.local.to_local(x, y)
             notes.append(
-                Entry(
+                Note(
                     "grid",
                     f"local origin at {self.local.easting_m:.3f}, {self.local.northing_m:.3f}, "
                     f"local north {self.local.north_deg:g}° anticlockwise from grid north",

@@ -23,7 +23,7 @@ __all__ = [
     "LINE_KINDS",
     "POLYGON_KINDS",
     "REPEATED_M",
-    "Entry",
+    "Note",
     "Feature",
     "Shape",
     "SurveyPart",
@@ -73,7 +73,7 @@ class Feature:
 
 
 @dataclass(frozen=True)
-class Entry:
+class Note:
     """One line of the report."""
 
     where: str
@@ -84,10 +84,10 @@ class Entry:
 class SurveyReport:
     """What was taken, left out and mended, and notes on units and coordinates."""
 
-    taken: tuple[Entry, ...] = ()
-    left_out: tuple[Entry, ...] = ()
-    mended: tuple[Entry, ...] = ()
-    notes: tuple[Entry, ...] = ()
+    taken: tuple[Note, ...] = ()
+    left_out: tuple[Note, ...] = ()
+    mended: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     def __add__(self, other: SurveyReport) -> SurveyReport:
         return SurveyReport(
@@ -163,7 +163,7 @@ def _say(point: Sequence[float]) -> str:
 
 def mended(
     feature: Feature, *, close_gap_m: float = 0.05, closed: bool = True
-) -> tuple[Feature | None, list[Entry], list[Problem]]:
+) -> tuple[Feature | None, list[Note], list[Problem]]:
     """The feature with small faults mended, what was mended, and what is wrong beyond that.
 
     Parameters:
@@ -195,7 +195,7 @@ def mended(
             kept = kept[:-1]
         elif not closed and gap <= close_gap_m and len(kept) > 1:
             kept = kept[:-1]
-            notes.append(Entry(where, f"ring closed over a gap of {gap:.3f} m at {_say(kept[0])}"))
+            notes.append(Note(where, f"ring closed over a gap of {gap:.3f} m at {_say(kept[0])}"))
         elif not closed:
             problems.append(
                 Problem(
@@ -231,5 +231,5 @@ def mended(
     if problems:
         return None, [], problems
     if repeated:
-        notes.insert(0, Entry(where, f"{repeated} repeated point(s) taken away"))
+        notes.insert(0, Note(where, f"{repeated} repeated point(s) taken away"))
     return Feature(feature.kind, tuple(kept), feature.properties, where), notes, []

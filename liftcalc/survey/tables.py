@@ -33,8 +33,8 @@ from liftcalc.facts.xlsx_cells import xlsx_cells
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import (
-    Entry,
     Feature,
+    Note,
     Point,
     SurveyPart,
     SurveyReport,
@@ -179,7 +179,7 @@ def read_table(
     return replace(part, report=part.report + SurveyReport(notes=note))
 
 
-def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Entry, ...]:
+def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Note, ...]:
     """Note on the decimal mark of text numbers; two marks in one table are refused."""
     first: dict[str, str] = {}
     for n, row in rows:
@@ -194,7 +194,7 @@ def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Entry, ...]:
             first[","], "a comma", f"a point for decimals, as in {first['.']}",
             "One of the two may be a mark for thousands.",
         )  # fmt: skip
-    return (Entry(name, "comma read as the decimal mark"),) if "," in first else ()
+    return (Note(name, "comma read as the decimal mark"),) if "," in first else ()
 
 
 def _features(
@@ -206,7 +206,7 @@ def _features(
         kind = "spot level" if _empty(row.get("kind")) else str(row["kind"]).strip()
         if kind not in KINDS:
             left_out.append(
-                Entry(f"{name}, row {n}", f"kind {kind!r} is not known (known: {', '.join(KINDS)})")
+                Note(f"{name}, row {n}", f"kind {kind!r} is not known (known: {', '.join(KINDS)})")
             )
             continue
         id = "" if _empty(row.get("id")) else str(row["id"]).strip()
@@ -218,7 +218,7 @@ def _features(
         problems += wrong
         if found is not None:
             raw.append(found)
-    grid_notes: tuple[Entry, ...] = ()
+    grid_notes: tuple[Note, ...] = ()
     if change is None:
         require_metres(raw)
     else:
@@ -231,7 +231,7 @@ def _features(
         problems += faults
         if good is not None:
             features.append(good)
-            taken.append(Entry(good.where, good.kind))
+            taken.append(Note(good.where, good.kind))
     report = SurveyReport(tuple(taken), tuple(left_out), tuple(mends), grid_notes)
     return SurveyPart(tuple(features), report, tuple(problems))
 

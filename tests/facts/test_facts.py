@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.facts.chart import RatedChart
-from liftcalc.facts.ground import GroundProfile
+from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.io import (
     FACTS,
     json_schemas,
@@ -148,14 +148,14 @@ def test_a_self_crossing_boundary_is_located(job_data: dict[str, Any]) -> None:
 def test_a_missing_water_level_is_refused(job_data: dict[str, Any]) -> None:
     profile = job_data["site"]["ground"][0]
     profile["water_depth_m"] = None
-    assert "exactly one of water_depth_m and no_water_to_m" in refused(profile, GroundProfile)
+    assert "exactly one of water_depth_m and no_water_to_m" in refused(profile, SurveyedProfile)
 
 
 def test_a_layer_without_strength_is_refused(job_data: dict[str, Any]) -> None:
     profile = job_data["site"]["ground"][0]
     profile["layers"][0]["phi_deg"] = None
     profile["layers"][0]["c_kPa"] = None
-    assert "cannot carry a leg" in refused(profile, GroundProfile)
+    assert "cannot carry a leg" in refused(profile, SurveyedProfile)
 
 
 def test_a_capacity_that_rises_with_radius_is_refused(job_data: dict[str, Any]) -> None:

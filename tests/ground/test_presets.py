@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.errors import InputError
-from liftcalc.facts.ground import GroundProfile as ProfileFact
+from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.io import parse_fact, read_data
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.presumptive import presumptive_rows
@@ -16,7 +16,7 @@ from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import global_factor
 
 PATH = Path(__file__).parents[2] / "shared" / "ground" / "presets.yaml"
-PRESETS = {row["id"]: parse_fact(ProfileFact, row) for row in read_data(PATH)}
+PRESETS = {row["id"]: parse_fact(SurveyedProfile, row) for row in read_data(PATH)}
 # Range of BS 8004:1986 Table 1 (from memory) for the ground that the preset is named after.
 PRINTED = {
     "clay-soft": "soft clays and silts",
@@ -28,7 +28,7 @@ PRINTED = {
 }
 
 
-def plain(fact: ProfileFact) -> GroundProfile:
+def plain(fact: SurveyedProfile) -> GroundProfile:
     layers = tuple(GroundLayer(**layer.model_dump()) for layer in fact.layers)
     return GroundProfile(layers, fact.water_depth_m, fact.no_water_to_m, fact.voids, fact.id)
 

@@ -19,7 +19,7 @@ from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
-from liftcalc.placement.capacity import CapacitySource, ChartCapacity, LiftTask
+from liftcalc.placement.capacity import CapacitySource, ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import leg_ranges
@@ -83,7 +83,7 @@ def site(seed: int) -> SearchProblem:
     for k in range(int(rng.integers(2, 4))):
         pick, set_down = rng.uniform((-4, -6), (18, 18), (2, 2))
         lifts.append(
-            LiftTask(
+            LiftDuty(
                 f"lift {k}",
                 float(rng.uniform(1.0, 5.0)),
                 tuple(pick.tolist()),
@@ -115,7 +115,7 @@ class _Grids:
 
 
 def plain_utilisation(
-    lift: LiftTask,
+    lift: LiftDuty,
     grids: _Grids,
     east: float,
     north: float,

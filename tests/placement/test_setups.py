@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
 from liftcalc.placement.alternatives import alternatives, measured_place
-from liftcalc.placement.capacity import LiftTask
+from liftcalc.placement.capacity import LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.measure import SearchProblem
@@ -53,7 +53,7 @@ def problem(seed: int, lifts: int = 4) -> SearchProblem:
         (Blocker("tank", shapely.box(11, 3, 13, 7), 0.3, solid=True),),
     )
     tasks = tuple(
-        LiftTask(
+        LiftDuty(
             f"lift {k}",
             float(rng.uniform(2, 5)),
             tuple(rng.uniform((0, -4), (24, 14)).tolist()),
@@ -197,7 +197,7 @@ def test_margin_map_is_the_best_heading_at_each_point(seed: int) -> None:
 def failing() -> tuple[SearchProblem, dict[str, object]]:
     """A lift over a short left side: legs, a turn or a move each help."""
     ground = StandingGround(shapely.box(-20, -20, 20, 20))
-    lift = LiftTask("pump", 4.0, (2.0, 11.0), (3.0, 11.0), WideningCapacity(60.0))
+    lift = LiftDuty("pump", 4.0, (2.0, 11.0), (3.0, 11.0), WideningCapacity(60.0))
     p = SearchProblem(
         ground,
         StandingMachine((3.0, -3.0, 1.1), (2.5, 2.5, -2.5, -2.5), ((1.4, 2.2, 3.0),) * 4, 0.8, 0.8),

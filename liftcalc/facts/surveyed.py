@@ -1,0 +1,189 @@
+"""What a survey of a site may hold: ground zones, obstacles, lines, services, edges, levels.
+
+Contents: the parts, and :class:`SurveyedSite`, which holds them before it is known whether they fit
+together (:mod:`liftcalc.facts.site`).
+
+Coordinates are easting and northing in metres on a local grid (or a projected one, named in
+``grid``); levels in metres above the site datum. The GeoJSON dialect is in
+:mod:`liftcalc.facts.site_geojson`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from liftcalc.facts.base import (
+    Coordinate,
+    Fact,
+    Ident,
+    Line2D,
+    Line3D,
+    NonNegative,
+    Positive,
+    Provenance,
+    Ring,
+)
+from liftcalc.facts.ground import SurveyedProfile
+
+__all__ = [
+    "Area",
+    "Borehole",
+    "BuriedService",
+    "Excavation",
+    "GroundZone",
+    "OverheadLine",
+    "RetainingWall",
+    "SiteObstacle",
+    "Slope",
+    "SpotLevel",
+    "SurveyedSite",
+]
+
+Level = Annotated[float, Field(ge=-500, le=9000)]
+Reason = Annotated[str, Field(min_length=10, max_length=400)]
+
+
+class GroundZone(Fact):
+    """Part of the site with one ground profile."""
+
+    id: Ident
+    polygon: Ring
+    profile: Ident
+
+
+class SiteObstacle(Fact):
+    """Something that stands on the site, as an extruded polygon."""
+
+    id: Ident
+    kind: Literal["building", "wall", "tree", "tank", "plant", "other"]
+    polygon: Ring
+    base_level_m: Level
+    top_level_m: Level
+
+    @model_validator(mode="after")
+    def _height(self) -> Self:
+        if not self.top_level_m > self.base_level_m:
+            raise ValueError(f"top_level_m above base_level_m ({self.base_level_m})")
+        return self
+
+
+class OverheadLine(Fact):
+    """Overhead power line; points are the attachment points of the lowest conductor.
+
+    ``sag_m`` is the greatest mid-span sag. A voltage that is not known is given as null: the
+    check then reads "no data" and never passes.
+    """
+
+    id: Ident
+    points: Line3D
+    sag_m: NonNegative
+    voltage_kV: Positive | None
+    owner: str
+    provenance: Provenance
+
+
+class BuriedService(Fact):
+    """Culvert, pipe, duct or slab below ground along a line.
+
+    One whose crown lies at the surface is surveyed as an obstacle or an excavation: no stress
+    at depth can be worked out for it.
+    """
+
+    id: Ident
+    kind: Literal["culvert", "pipe", "duct", "slab"]
+    line: Line2D
+    crown_depth_m: Annotated[float, Field(gt=0, le=50)]
+    width_m: Annotated[float, Field(gt=0, le=20)]
+    allowable_stress_kPa: Annotated[float, Field(gt=0, le=5000)] | None
+    stand_off_m: NonNegative
+    provenance: Provenance
+
+
+class Excavation(Fact):
+    """Open excavation or basin: nothing stands inside, legs keep a set-back.
+
+    ``supported_mats_from_m`` is how near the edge the designer of the support lets a loaded mat
+    stand; where it is left out, a mat nearer than the unsupported set-back has no data.
+    """
+
+    id: Ident
+    polygon: Ring
+    depth_m: Annotated[float, Field(gt=0, le=50)]
+    supported: bool = False
+    supported_mats_from_m: NonNegative | None = None
+
+    @model_validator(mode="after")
+    def _support_stated(self) -> Self:
+        if self.supported_mats_from_m is not None and not self.supported:
+            raise ValueError("supported_mats_from_m only where supported is true")
+        return self
+
+
+class RetainingWall(Fact):
+    """Retaining or flood wall along its retained (ground) face."""
+
+    id: Ident
+    line: Line2D
+    retained_height_m: Annotated[float, Field(gt=0, le=30)]
+    allowable_surcharge_kPa: Annotated[float, Field(gt=0, le=5000)] | None
+    yielding: bool = False
+    provenance: Provenance
+
+
+class Slope(Fact):
+    """Falling ground beyond a crest line."""
+
+    id: Ident
+    crest: Line2D
+    height_m: Annotated[float, Field(gt=0, le=50)]
+    angle_deg: Annotated[float, Field(gt=0, le=89)]
+
+
+class Area(Fact):
+    """A named area: where legs may stand, or what no load or person may enter."""
+
+    id: Ident
+    kind: Literal["stand area", "no-overfly", "people exclusion"]
+    polygon: Ring
+
+
+class SpotLevel(Fact):
+    """Surveyed ground level."""
+
+    easting_m: Coordinate
+    northing_m: Coordinate
+    level_m: Level
+
+
+class Borehole(Fact):
+    """Where a ground profile was found."""
+
+    id: Ident
+    easting_m: Coordinate
+    northing_m: Coordinate
+    profile: Ident
+
+
+class SurveyedSite(Fact):
+    """Everything surveyed, each part valid by itself."""
+
+    id: Ident
+    name: str
+    grid: str
+    datum: str
+    boundary: Ring
+    ground: Annotated[tuple[SurveyedProfile, ...], Field(min_length=1)]
+    zones: Annotated[tuple[GroundZone, ...], Field(min_length=1)]
+    obstacles: tuple[SiteObstacle, ...] = ()
+    overhead_lines: tuple[OverheadLine, ...] = ()
+    services: tuple[BuriedService, ...] = ()
+    excavations: tuple[Excavation, ...] = ()
+    retaining_walls: tuple[RetainingWall, ...] = ()
+    slopes: tuple[Slope, ...] = ()
+    areas: tuple[Area, ...] = ()
+    levels: Annotated[tuple[SpotLevel, ...], Field(min_length=3)]
+    boreholes: tuple[Borehole, ...] = ()
+    provenance: Provenance
+    stated: dict[str, Reason] = Field(default_factory=dict)
