@@ -116,9 +116,9 @@ def _batch(
 ) -> int:
     from liftcalc.facts.io import load_job
     from liftcalc.lift.chart_statics import require_plausible_charts
+    from liftcalc.records.inputs import validate_parameters
     from liftcalc.run.batch import plan, worst_code
     from liftcalc.run.summary import summary_text, write_summary
-    from liftcalc.sheets import validate_parameters
 
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
     want_pdf = _with_pdf(pdf)
@@ -291,9 +291,10 @@ def recheck(
 
     A folder of records stands for all sheets in it. Nothing in a record is executed.
     """
+    from liftcalc.records.check_record import outcome_lines
     from liftcalc.records.compare import Tolerance
-    from liftcalc.run.recheck import outcome_lines, recheck_many
-    from liftcalc.sheets import validate_parameters
+    from liftcalc.records.inputs import validate_parameters
+    from liftcalc.run.recheck import recheck_many
 
     validate_parameters("site_survey", prepared_by=checker)
     outcomes = recheck_many(

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from liftcalc.base import resources
-from liftcalc.sheets import SheetParameters
+from liftcalc.records.inputs import SheetParameters
 
 TEMPLATES = sorted(resources.templates_dir().glob("*.ipynb"))
 NOTEBOOKS = sorted(resources.notebooks_dir().glob("*.ipynb"))

@@ -24,7 +24,8 @@ from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.manifest import Link
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
-from liftcalc.run.make import Engine, Made, SheetError, SheetOrder, make_record, prepare
+from liftcalc.run.execute import Engine, SheetError
+from liftcalc.run.make import Made, SheetOrder, make_record, prepare
 from liftcalc.run.workers import WorkItem, run_pool
 
 __all__ = [

@@ -5,10 +5,9 @@ Contents: :class:`WarmEngine` (papermill entry point ``liftcalc``), :class:`Warm
 
 Starting Python, importing the libraries and meeting the kernel over the network take longer than a
 sheet calculates. Here a preloaded process (see :mod:`liftcalc.run.nursery`) forks one kernel for
-each
-sheet; kernels talk over Unix sockets in a private folder, so that no two of them race for ports.
-Each sheet still has a process of its own, which ends with it. Where the platform cannot fork, plain
-kernels are started, and a failed start is tried again.
+each sheet; kernels talk over Unix sockets in a private folder, so that no two of them race for
+ports. Each sheet still has a process of its own, which ends with it. Where the platform cannot
+fork, plain kernels are started, and a failed start is tried again.
 
 Sources: papermill's engine interface; the kernel provisioner interface of jupyter_client.
 """
@@ -43,14 +42,7 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
 from liftcalc.run.nursery import DOOR
 
-__all__ = [
-    "Nursery",
-    "WarmClient",
-    "WarmEngine",
-    "WarmManager",
-    "WarmProvisioner",
-    "can_fork",
-]
+__all__ = ["Nursery", "WarmClient", "WarmEngine", "WarmManager", "WarmProvisioner", "can_fork"]
 
 PROVISIONER = "liftcalc-warm"
 _DOOR_VARIABLE = "LIFTCALC_NURSERY"
@@ -147,22 +139,14 @@ class Nursery:
 
     @classmethod
     def shared(cls) -> Nursery:
-        """The living nursery of this process, started (or joined) anew when there is none."""
+        """The living nursery of this process, joined or started when there is none."""
         with cls._lock:
-            nursery = cls._shared
-            if nursery is None or not nursery.alive:
-                cls._shared = nursery = cls._join() or cls()
-            return nursery
-
-    @classmethod
-    def _join(cls) -> Nursery | None:
-        door = os.environ.get(_DOOR_VARIABLE, "")
-        if not door:
-            return None
-        try:
-            return cls(door=door)
-        except OSError:  # the process that shared it is gone
-            return None
+            if cls._shared is None or not cls._shared.alive:
+                try:
+                    cls._shared = cls(door=os.environ[_DOOR_VARIABLE])
+                except (KeyError, OSError):  # no process above shares one, or it is gone
+                    cls._shared = cls()
+            return cls._shared
 
     @property
     def alive(self) -> bool:
@@ -214,11 +198,8 @@ class Nursery:
         """Fork one kernel; RuntimeError when it does not come up."""
         self.wait_until_warm(timeout)
         read_end, write_end = os.pipe()
-        request = {
-            "argv": argv,
-            "cwd": cwd,
-            "env": {**env, "IPYTHONDIR": str(self.folder / "ipython")},
-        }
+        environment = {**env, "IPYTHONDIR": str(self.folder / "ipython")}
+        request = {"argv": argv, "cwd": cwd, "env": environment}
         try:
             reply = self._ask(request, write_end, timeout)
         except OSError:

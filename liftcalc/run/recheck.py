@@ -1,4 +1,4 @@
-"""Re-checking a record: trust nothing in it, calculate anew, compare, and say so in writing.
+"""Re-checking a record: trust nothing in it, recompute, compare, and say so in writing.
 
 Contents: :func:`recheck_record`, :func:`recheck_many`, :func:`recheck_plain`.
 
@@ -16,24 +16,21 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from liftcalc import __version__, sheets
+from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.records.blocks import BLOCK_MIME
-from liftcalc.records.check_record import (
-    CheckOutcome,
-    archive_check,
-    outcome_from_plain,
-    outcome_lines,
-)
+from liftcalc.records.check_record import CheckOutcome, archive_check, outcome_from_plain
 from liftcalc.records.compare import Tolerance, causes, compare, compare_blocks
 from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
+from liftcalc.records.inputs import validate_parameters
 from liftcalc.records.manifest import Manifest, library_versions
 from liftcalc.records.verify import Verified, verify_record
-from liftcalc.run.make import Engine, Prepared, SheetOrder, execute, page_facts, prepare
+from liftcalc.run.execute import Engine, Prepared, execute
+from liftcalc.run.make import SheetOrder, page_facts, prepare
 from liftcalc.run.workers import WorkItem, run_pool
 
-__all__ = ["CheckOutcome", "outcome_lines", "recheck_many", "recheck_plain", "recheck_record"]
+__all__ = ["recheck_many", "recheck_plain", "recheck_record"]
 
 
 def _expected_parameters(notebook: Mapping[str, Any]) -> str:
@@ -121,7 +118,7 @@ def _check_pages(
 
 
 def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """Do inputs, manifest and (where at hand) the parent record tell the same story?"""
+    """Do inputs, manifest and (where it is there) the parent record agree?"""
     inputs = verified.json("inputs.json")
     parent = inputs.get("parent")
     link = parent.get("link") if isinstance(parent, dict) else None
@@ -191,7 +188,7 @@ def _prepare_again(
     given = verified.json("inputs.json").get("parameters")
     if not isinstance(given, dict):
         raise InputError.of("parameters", given, "the parameters of the sheet")
-    sheets.validate_parameters(manifest.template, **{str(k): v for k, v in given.items()})
+    validate_parameters(manifest.template, **{str(k): v for k, v in given.items()})
     path = folder / "inputs.json"
     path.write_bytes(inputs)
     order = SheetOrder(
@@ -374,13 +371,13 @@ def recheck_many(
     ]
     found: dict[str, CheckOutcome] = {}
 
-    def stopped(item: WorkItem, why: str) -> None:
+    def lost(item: WorkItem, why: str, overdue: bool) -> None:
         folder = item.arguments["folder"]
         found[item.key] = CheckOutcome(
             record=Path(folder).name,
             folder=folder,
             decision="cannot be re-run",
-            findings=[why],
+            findings=[f"the re-check stopped: {why}"],
             tolerance=str(limit),
             fault=True,
         )
@@ -397,10 +394,5 @@ def recheck_many(
             )
         found[item.key] = outcome_from_plain(content["done"])
 
-    run_pool(
-        items,
-        workers=workers,
-        on_message=message,
-        on_lost=lambda item, why, overdue: stopped(item, f"the re-check stopped: {why}"),
-    )
+    run_pool(items, workers=workers, on_message=message, on_lost=lost)
     return [found[item.key] for item in items]

@@ -39,7 +39,7 @@ from liftcalc.lift import (
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
-from liftcalc.sheets import _named, job_words
+from liftcalc.sheets import job_words, named
 from liftcalc.views import adapters, adapters_elevation, adapters_ground, adapters_rigging
 from liftcalc.views.adapters_tandem import share_data, tandem_plan_data
 
@@ -235,7 +235,7 @@ COUNTS: tuple[Stage, ...] = (
 
 WORDS: tuple[Stage, ...] = (
     lambda a: report.title_rows(a.setup),
-    lambda a: (job_words(a.job), _named(a.setup.lift)),
+    lambda a: (job_words(a.job), named(a.setup.lift)),
     lambda a: report.provenance_rows(a.setup, a.job),
     lambda a: report.site_instructions(a.setup, a.place, a.ground),
     lambda a: (card.card_headline(a), card.card_rows(a, show), card.card_legs(a, show)),

@@ -17,7 +17,8 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.html import figures_of
 from liftcalc.records.verify import verify_record
-from liftcalc.run.make import SheetError, SheetOrder, make_record, prepare
+from liftcalc.run.execute import SheetError
+from liftcalc.run.make import SheetOrder, make_record, prepare
 
 
 @pytest.fixture

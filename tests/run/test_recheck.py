@@ -14,11 +14,12 @@ import pytest
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
 from liftcalc.base.strict_json import dumps, loads
+from liftcalc.records.check_record import CheckOutcome, outcome_lines
 from liftcalc.records.compare import Tolerance, compare, compare_blocks
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
-from liftcalc.run.recheck import CheckOutcome, outcome_lines, recheck_many, recheck_record
+from liftcalc.run.recheck import recheck_many, recheck_record
 
 Forge = Callable[..., Manifest]
 

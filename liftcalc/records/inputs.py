@@ -1,0 +1,215 @@
+"""What a sheet is made from: its parameters, the facts of its lift, and the sheet before.
+
+Contents: :class:`SheetParameters` (the typed parameters cell), :func:`validate_parameters`,
+:func:`load_job_for`, :class:`ParentResults`, :func:`resolve_parent`, :func:`facts_for`,
+:func:`facts_of`, :func:`inputs_document` (all of it as archived in ``inputs.json``).
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.strict_json import loads
+from liftcalc.facts.base import input_error
+from liftcalc.records.manifest import ParentLink
+from liftcalc.records.verify import read_regular, require_record
+
+if TYPE_CHECKING:
+    from liftcalc.facts.job import Job
+
+__all__ = [
+    "INPUTS_SCHEMA",
+    "ParentResults",
+    "SheetParameters",
+    "facts_for",
+    "facts_of",
+    "inputs_document",
+    "load_job_for",
+    "resolve_parent",
+    "validate_parameters",
+]
+
+INPUTS_SCHEMA = "liftcalc/inputs/1"
+_MAX_INPUT_BYTES = 50_000_000
+
+_LINE = r"^[^\x00-\x1f\x7f]*$"
+LineText = Annotated[str, Field(max_length=120, pattern=_LINE)]
+PathText = Annotated[str, Field(max_length=1000, pattern=_LINE)]
+
+
+class SheetParameters(BaseModel):
+    """The parameters cell of every template, strictly typed."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+    template: LineText
+    job: PathText = ""
+    lift: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$")] = "L1"
+    parent: PathText = ""
+    results_file: PathText = ""
+    units: Literal["metric", "us"] = "metric"
+    revision: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,7}$")] = "A"
+    prepared_by: LineText = ""
+
+    @field_validator("template")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        if value not in resources.SHEET_TITLES:
+            raise ValueError("one of " + ", ".join(resources.SHEET_TITLES))
+        return value
+
+    @field_validator("results_file")
+    @classmethod
+    def _json(cls, value: str) -> str:
+        if value and not value.endswith(".json"):
+            raise ValueError("a file name that ends in .json")
+        return value
+
+
+def validate_parameters(template: object, **given: object) -> SheetParameters:
+    """Typed parameters, or one :class:`InputError` that lists every wrong one."""
+    try:
+        return SheetParameters.model_validate({"template": template, **given})
+    except ValidationError as error:
+        raise input_error(error, source="parameters") from None
+
+
+@dataclass(frozen=True)
+class ParentResults:
+    """The sheet before: what it is called, its hashes and its results."""
+
+    link: ParentLink | None
+    template: str
+    results: dict[str, Any]
+    facts: dict[str, Any] | None = None
+
+
+def load_job_for(parameters: SheetParameters) -> tuple[Job, ParentResults | None]:
+    """The job (facts) and, from an archived inputs file, the results it was built on."""
+    from liftcalc.facts.io import load_job
+    from liftcalc.facts.job import Job
+
+    path = Path(parameters.job) if parameters.job else resources.demo_job_path()
+    if path.suffix.lower() == ".json":
+        document = loads(_read(path, "job"), path.name)
+        if isinstance(document, dict) and document.get("schema") == INPUTS_SCHEMA:
+            try:
+                job = Job.model_validate_json(json.dumps(document.get("job")))
+            except ValidationError as error:
+                raise input_error(error, source=path.name) from None
+            return job, _embedded_parent(document.get("parent"), path.name)
+    return load_job(path), None
+
+
+def _read(path: Path, name: str) -> bytes:
+    try:
+        return read_regular(path, _MAX_INPUT_BYTES)
+    except RecordError as error:
+        raise InputError.of(name, str(path), f"a readable file (it {error})") from None
+
+
+def _embedded_parent(value: object, name: str) -> ParentResults | None:
+    if value is None:
+        return None
+    if (
+        not isinstance(value, dict)
+        or not isinstance(value.get("results"), dict)
+        or not isinstance(value.get("template"), str)
+    ):
+        raise InputError.of("parent", name, "the results of the sheet before")
+    try:
+        link = ParentLink.model_validate(value.get("link"))
+    except ValidationError as error:
+        raise input_error(error, source=f"{name}, parent") from None
+    return ParentResults(link=link, template=value["template"], results=value["results"])
+
+
+def _parent_from_record(folder: Path) -> ParentResults:
+    verified = require_record(folder)
+    manifest = verified.manifest
+    assert manifest is not None
+    return ParentResults(
+        link=manifest.parent_link,
+        template=manifest.template,
+        results=verified.json("results.json"),
+        facts=verified.json("inputs.json").get("job"),
+    )
+
+
+def facts_of(job: Job) -> dict[str, Any]:
+    """The facts of a job as plain JSON values."""
+    dumped: dict[str, Any] = job.model_dump(mode="json", by_alias=True)
+    return dumped
+
+
+def resolve_parent(
+    parameters: SheetParameters, embedded: ParentResults | None, job: Job
+) -> ParentResults | None:
+    """The sheet before, from the record folder given or from the archived inputs.
+
+    *job* holds the facts of this lift only. Raises :class:`RecordError` when that record is not
+    whole, :class:`InputError` when it is a record of another lift, of other facts, or of a sheet
+    that does not come before this one.
+    """
+    found = embedded
+    if parameters.parent:
+        found = _parent_from_record(Path(parameters.parent))
+        if embedded is not None and embedded != replace(found, facts=None):
+            raise InputError.of(
+                "parent", parameters.parent, "the record that the archived inputs were made with"
+            )
+    if found is None:
+        return None
+    wanted = resources.PARENT_OF.get(parameters.template, "")
+    if found.template != wanted:
+        raise InputError.of(
+            "parent",
+            f"a {found.template} record",
+            f"a {wanted} record" if wanted else "none: this sheet is the first of the chain",
+        )
+    if found.results.get("lift") != parameters.lift:
+        raise InputError.of(
+            "parent", f"a record of lift {found.results.get('lift')}", f"lift {parameters.lift}"
+        )
+    if found.facts is not None and found.facts != facts_of(job):
+        raise InputError.of(
+            "parent",
+            parameters.parent,
+            "a record made from the same facts",
+            "The job was changed since; make the sheet before anew.",
+        )
+    return found
+
+
+def facts_for(parameters: SheetParameters, job: Job) -> Job:
+    """What the sheet may see of the job: its own lift, or all of it for a whole-job sheet."""
+    own = job.for_lift(parameters.lift)
+    return job if parameters.template in resources.WHOLE_JOB else own
+
+
+def inputs_document(
+    parameters: SheetParameters, job: Job, parent: ParentResults | None
+) -> dict[str, Any]:
+    """Everything a sheet was made from, as archived in ``inputs.json``."""
+    given = parameters.model_dump(mode="json")
+    given.pop("template")
+    return {
+        "schema": INPUTS_SCHEMA,
+        "template": parameters.template,
+        "parameters": given,
+        "job": facts_of(facts_for(parameters, job)),
+        "parent": None
+        if parent is None or parent.link is None
+        else {
+            "link": parent.link.model_dump(mode="json"),
+            "template": parent.template,
+            "results": parent.results,
+        },
+    }
