@@ -20,7 +20,8 @@ from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.ground_study import ground_checks, ground_study
 from liftcalc.lift.leg_forces import leg_checks, leg_forces
 from liftcalc.lift.path_study import study_path
-from liftcalc.lift.rigging_checks import rigging_checks, rigging_study
+from liftcalc.lift.rigging_checks import rigging_checks
+from liftcalc.lift.rigging_study import rigging_study
 from liftcalc.lift.surroundings import surroundings
 
 

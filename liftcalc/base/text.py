@@ -1,6 +1,7 @@
 """Numbers and sentences as they are printed, and the cautions that go with all of them.
 
-Contents: ``CAUTIONS`` and ``CAUTION_LINE``, :func:`format_value`, :func:`text_in_units`.
+Contents: ``CAUTIONS`` and ``CAUTION_LINE``, :data:`Show`, :func:`format_value`,
+:func:`text_in_units`.
 
 Sentences (where a check governs, what would help) are made once, in SI, and archived so. Shown in
 US customary units, each number that stands before a unit is converted there; a number is never
@@ -14,11 +15,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 
 from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
 
-__all__ = ["CAUTIONS", "CAUTION_LINE", "format_value", "text_in_units"]
+__all__ = ["CAUTIONS", "CAUTION_LINE", "Show", "format_value", "text_in_units"]
+
+Show = Callable[[float | None, str], str]
+"""Text of a value and its quantity in the units of a page: what a table of a sheet is made with."""
 
 CAUTIONS: tuple[str, ...] = (
     "Planning aid. It does not replace the maker's rated capacity chart or the rated capacity "

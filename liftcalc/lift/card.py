@@ -8,10 +8,9 @@ firm's own: signals, stop rules and names are not ours to state.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
+from liftcalc.base.text import Show
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.close_path import path_corners
@@ -22,8 +21,6 @@ from liftcalc.lift.setup import rope_off_drum_m
 from liftcalc.lift.wind_checks import lowered_words, stop_gust_m_s
 
 __all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
-
-Show = Callable[[float | None, str], str]
 
 CARD_COLUMNS = ("Leg", "Not less than", "Mat", "Packing", "Greatest force", "Ground")
 CARD_BLANKS = (

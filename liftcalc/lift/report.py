@@ -9,13 +9,13 @@ lists, no missing values.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from shapely.geometry import LineString
 
+from liftcalc.base.text import Show
 from liftcalc.crane.sectors import ESTIMATE, SOURCES, CapacityBySlew, slew_sectors
 from liftcalc.facts.base import Provenance
 from liftcalc.facts.job import Job
@@ -26,7 +26,7 @@ from liftcalc.lift.leg_forces import LegForces, lifted_legs
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.placing import Placing
-from liftcalc.lift.rigging_checks import RiggingStudy
+from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.standing import leg_room
 from liftcalc.lift.survey_checks import line_reach_rows
@@ -191,9 +191,6 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     if job.invented:
         rows.insert(0, ("The whole job", job.title, "INVENTED for demonstration: no real site"))
     return rows
-
-
-Show = Callable[[float | None, str], str]
 
 
 def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, ...]]:

@@ -1,8 +1,7 @@
 """Rating of every rigging item of one lift, each with edition and owner.
 
-Contents: :class:`ItemUse`, :func:`item_name`, :func:`edition_words`, :func:`owner_of`,
-:class:`Eye`, :func:`soft_eye`, :func:`sling_rating`, :func:`rigging_items`,
-:class:`TableCompare`, :func:`compare_with_table`.
+Contents: :class:`ItemUse`, :func:`item_name`, :class:`Eye`, :func:`soft_eye`, :func:`sling_rating`,
+:func:`rigging_items`.
 
 Ratings by :mod:`liftcalc.rigging` (hitches, shackles, published tables); sources there.
 """
@@ -16,34 +15,17 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
-from liftcalc.facts.rigging import Sling
+from liftcalc.facts.rigging import Shackle, Sling
 from liftcalc.lift.gear import Gear
 from liftcalc.lift.hanging import HangStates
-from liftcalc.rigging.hitches import leg_rating, soft_eye_bearing, textile_mode_factor
+from liftcalc.rigging.hitches import leg_rating, soft_eye_bearing
 from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg
 from liftcalc.rigging.tables import (
     ASME_B30_26,
     BEND_EFFICIENCY,
-    CHAIN_SLINGS_GRADE_8_EN,
-    EN_1492,
-    WIRE_ROPE_SLINGS_EN,
-    Edition,
-    sling_table_wll,
 )
-from liftcalc.rigging.uniform import uniform_load_applies
 
-__all__ = [
-    "Eye",
-    "ItemUse",
-    "TableCompare",
-    "compare_with_table",
-    "edition_words",
-    "item_name",
-    "owner_of",
-    "rigging_items",
-    "sling_rating",
-    "soft_eye",
-]
+__all__ = ["Eye", "ItemUse", "item_name", "rigging_items", "sling_rating", "soft_eye"]
 
 CHOKE_ANGLE_DEG = 120.0
 LEAST_BASKET_BEND = 25.0
@@ -106,6 +88,13 @@ class Eye:
     efficiency: float
     """1 where the table's limit holds; NaN where nothing is published."""
 
+    @property
+    def words(self) -> str:
+        """What the eye bears on, how sharply it bends and what is left of the rating."""
+        bend = f", D/d {self.bend_ratio:.2f}" if np.isfinite(self.bend_ratio) else ""
+        left = f", {self.efficiency:.2f}" if np.isfinite(self.efficiency) else ": no rating"
+        return f"soft eye on {self.bears_on}{bend}{left}"
+
 
 def soft_eye(gear: Gear, sling: Sling) -> Eye | None:
     """The sharper bend of a soft eye over shackle pin and hook; None for thimbles and others.
@@ -116,81 +105,66 @@ def soft_eye(gear: Gear, sling: Sling) -> Eye | None:
     """
     if sling.kind != "wire rope" or sling.eye == "thimble":
         return None
-    choice = gear.lift.rigging
-    pins: list[tuple[str, float | None]] = []
-    pins.append(("shackle pin", gear.shackle.pin_diameter_mm if gear.shackle else None))
+    bears_on = {"shackle pin": gear.shackle.pin_diameter_mm if gear.shackle else None}
     if gear.beam is None or sling is gear.top_sling:
-        pins.append(("hook", choice.hook_diameter_mm))
-    found: Eye | None = None
-    for name, pin in pins:
-        if pin is None:
-            return Eye(f"{name}: diameter not stated", float("nan"), float("nan"))
-        ratio = pin / sling.diameter_mm
+        bears_on["hook"] = gear.lift.rigging.hook_diameter_mm
+    eyes = []
+    for name, diameter in bears_on.items():
+        if diameter is None:
+            return Eye(f"{name}: diameter not stated", np.nan, np.nan)
+        ratio = diameter / sling.diameter_mm
         if ratio < 1.0:
-            return Eye(f"{name} {pin:g} mm", ratio, float("nan"))
-        share = float(soft_eye_bearing(pin, sling.diameter_mm).efficiency_ratio)
-        if found is None or ratio < found.bend_ratio:
-            found = Eye(f"{name} {pin:g} mm", ratio, share)
-    return found
+            return Eye(f"{name} {diameter:g} mm", ratio, np.nan)
+        left = float(soft_eye_bearing(diameter, sling.diameter_mm).efficiency_ratio)
+        eyes.append(Eye(f"{name} {diameter:g} mm", ratio, left))
+    return min(eyes, key=lambda eye: eye.bend_ratio)
+
+
+def _in_hitch(gear: Gear, sling: Sling, hitch: str) -> tuple[list[str], dict[str, float]]:
+    """What reduces a leg's rating in its hitch: in words, and as arguments of ``leg_rating``."""
+    choice = gear.lift.rigging
+    words, given = [f"{hitch} hitch"], dict[str, float]()
+    if hitch == "choke":
+        stated = choice.choke_angle_deg
+        given["choke_angle_deg"] = angle = CHOKE_ANGLE_DEG if stated is None else stated
+        words.append(f"choke angle {angle:g}°" + (" assumed" if stated is None else ""))
+    if hitch == "basket":
+        given["part_angle_from_vertical_deg"] = part = choice.basket_part_angle_deg
+        words.append(f"parts {part:g}° from the leg")
+        if sling.kind == "wire rope" and choice.bend_diameter_mm is None:
+            words.append(f"bend D/d at least {LEAST_BASKET_BEND:g} assumed")
+        elif sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
+            ratio = choice.bend_diameter_mm / sling.diameter_mm
+            words.append(f"bend D/d {ratio:.1f}")
+            given |= {"bend_ratio": ratio} if ratio < LEAST_BASKET_BEND else {}
+    return words, given
 
 
 def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, str, str]:
     """Rated tension [t] of one leg in its hitch and bend; basis, editions and owners in words."""
-    choice = gear.lift.rigging
-    basis = [f"limit of one leg {sling.wll_t:g} t", f"{hitch} hitch"]
-    editions: list[Edition] = []
-    bend: float | None = None
-    choke: float | None = None
-    part: float | None = None
-    if hitch == "choke":
-        choke = CHOKE_ANGLE_DEG if choice.choke_angle_deg is None else choice.choke_angle_deg
-        basis.append(f"choke angle {choke:g}°")
-        if choice.choke_angle_deg is None:
-            basis[-1] += " assumed"
-    if hitch == "basket":
-        part = choice.basket_part_angle_deg
-        basis.append(f"parts {part:g}° from the leg")
-        if sling.kind == "wire rope":
-            if choice.bend_diameter_mm is None:
-                basis.append(f"bend D/d at least {LEAST_BASKET_BEND:g} assumed")
-            else:
-                ratio = choice.bend_diameter_mm / sling.diameter_mm
-                basis.append(f"bend D/d {ratio:.1f}")
-                bend = ratio if ratio < LEAST_BASKET_BEND else None
-    if bend is not None and bend < 1.0:
-        basis.append("no rating published")
-        return (
-            float("nan"),
-            "; ".join(basis),
-            edition_words(sling.standard),
-            owner_of(sling.standard),
-        )
-    found = leg_rating(
-        sling.wll_t,
-        hitch=cast(Literal["straight", "choke", "basket"], hitch),
-        choke_angle_deg=choke,
-        part_angle_from_vertical_deg=part,
-        bend_ratio=bend,
+    hitch_words, given = _in_hitch(gear, sling, hitch)
+    basis = [f"limit of one leg {sling.wll_t:g} t", *hitch_words]
+    edition, owner = edition_words(sling.standard), owner_of(sling.standard)
+    if given.get("bend_ratio", 1.0) < 1.0:
+        return np.nan, "; ".join([*basis, "no rating published"]), edition, owner
+    rating = leg_rating(
+        sling.wll_t, hitch=cast(Literal["straight", "choke", "basket"], hitch), **given
     )
-    editions += found.editions
-    rated = float(found.rated_t)
+    rated, editions = float(rating.rated_t), set(rating.editions)
     eye = soft_eye(gear, sling)
     if eye is not None:
         rated *= eye.efficiency
-        bend_words = f"soft eye on {eye.bears_on}"
-        if np.isfinite(eye.bend_ratio):
-            bend_words += f", D/d {eye.bend_ratio:.2f}"
-        bend_words += f", {eye.efficiency:.2f}" if np.isfinite(eye.efficiency) else ": no rating"
-        basis.append(bend_words)
-        if np.isfinite(eye.efficiency) and eye.efficiency < 1.0:
-            editions.append(BEND_EFFICIENCY)
+        basis.append(eye.words)
+        editions |= {BEND_EFFICIENCY} if eye.efficiency < 1.0 else set()
     elif sling.kind == "wire rope":
         basis.append("thimble eyes")
-    more = {e for e in editions if e.document.split(" and ")[0] not in sling.standard}
-    factors = sorted(more, key=lambda e: e.document)
-    words = [edition_words(sling.standard), *(f"{e.document}, {e.edition}" for e in factors)]
-    owners = [owner_of(sling.standard), *(e.owner for e in factors)]
-    return rated, "; ".join(basis), "; ".join(words), "; ".join(dict.fromkeys(owners))
+    factors = sorted(
+        (e for e in editions if e.document.split(" and ")[0] not in sling.standard),
+        key=lambda e: e.document,
+    )
+    sources = [edition, *(f"{e.document}, {e.edition}" for e in factors)]
+    owners = dict.fromkeys([owner, *(e.owner for e in factors)])
+    return rated, "; ".join(basis), "; ".join(sources), "; ".join(owners)
 
 
 def _plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
@@ -207,69 +181,108 @@ def _plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
     return np.asarray(normals)
 
 
+def _forces_kN(factor: float, stated: FloatArray, worst: FloatArray | None) -> FloatArray:
+    """Force of each of n parts with the centre of gravity as stated and at its worst, (n, 2).
+
+    Infinite at the worst where the load would not hang.
+    """
+    now = factor * stated.max(axis=0)
+    most = np.full_like(now, np.inf) if worst is None else factor * worst.max(axis=0)
+    return np.stack([now, most], axis=-1)
+
+
+def _item(
+    name: str, kind: ItemKind, forces_kN: FloatArray, rating: tuple[float, str, str, str]
+) -> ItemUse:
+    """An item whose rating is the same however the load hangs."""
+    stated, worst = forces_kN.tolist()
+    rated, basis, edition, owner = rating
+    return ItemUse(name, kind, stated, worst, rated, rated, basis, edition, owner)
+
+
+def _sling_items(
+    gear: Gear, stated: HangStates, worst: HangStates | None, factor: float
+) -> list[ItemUse]:
+    """Each leg in the hook, or below a beam the most used sling at each of its ends."""
+    rating = sling_rating(gear, gear.sling, hitch=gear.lift.rigging.hitch)
+    force = _forces_kN(factor, stated.leg_tension_kN, worst.leg_tension_kN if worst else None)
+    if stated.end_kN is None:
+        return [_item(f"sling leg {k + 1}", "sling", leg, rating) for k, leg in enumerate(force)]
+    right = gear.lugs_m[:, 0] > 0
+    if len(right) > 2:
+        rated, basis, edition, owner = rating
+        rating = (rated, f"{basis}; carries the whole end", edition, owner)
+    return [
+        _item(f"bottom sling at end {k + 1}", "sling", force[side].max(axis=0), rating)
+        for k, side in enumerate((~right, right))
+    ]
+
+
+def _beam_items(
+    gear: Gear, stated: HangStates, worst: HangStates | None, factor: float
+) -> list[ItemUse]:
+    """Top slings of a spreader, and the beam itself."""
+    beam, items = gear.beam, []
+    if stated.top_tension_kN is not None and gear.top_sling is not None:
+        rating = sling_rating(gear, gear.top_sling, hitch="straight")
+        force = _forces_kN(factor, stated.top_tension_kN, worst.top_tension_kN if worst else None)
+        items = [_item(f"top sling {k + 1}", "sling", top, rating) for k, top in enumerate(force)]
+    if beam is not None and stated.end_kN is not None:
+        ends = _forces_kN(factor, stated.end_kN, worst.end_kN if worst else None)
+        words = "twice the greater end force to the rated mass"
+        rating = (beam.wll_t, words, "beam data", beam.provenance.kind)
+        name = item_name(beam.kind, beam.id)
+        items.append(_item(name, "beam", 2.0 * ends.max(axis=0), rating))
+    return items
+
+
+def _at_lugs(
+    shackle: Shackle, states: HangStates, normals: FloatArray
+) -> tuple[float, float, float]:
+    """Static force [kN], rating [t] and side angle [deg] of the most used shackle."""
+    angle = side_load_angle_deg(states.leg_direction, normals)
+    rated = np.full(angle.shape, np.nan)
+    # a round pin is not rated sideways: as the worst band of none
+    if shackle.pin != "round pin" or not np.any(angle > 5.0):
+        rated = shackle_rating(shackle.wll_t, side_load_angle_deg=angle, pin=shackle.pin).rated_t
+    use = states.leg_tension_kN / np.where(np.isnan(rated), shackle.wll_t / 2, rated)
+    k = np.unravel_index(int(np.argmax(use)), use.shape)
+    return float(states.leg_tension_kN[k]), float(rated[k]), float(angle[k])
+
+
 def _shackle_items(
     gear: Gear, stated: HangStates, worst: HangStates | None, factor: float
 ) -> list[ItemUse]:
+    """The most used shackle at the lifting points, and of those at a beam."""
     shackle = gear.shackle
     if shackle is None:
         return []
     normals = _plate_normals(gear, stated)
-
-    def at_lugs(states: HangStates) -> tuple[float, float, float]:
-        """Force, rating and side angle of the most used shackle."""
-        angle = side_load_angle_deg(states.leg_direction, normals)
-        # a round pin is not rated sideways: as the worst band of none
-        sideways = shackle.pin == "round pin" and bool(np.any(angle > 5.0))
-        rated = np.full(angle.shape, np.nan)
-        if not sideways:
-            rated = shackle_rating(
-                shackle.wll_t, side_load_angle_deg=angle, pin=shackle.pin
-            ).rated_t
-        use = states.leg_tension_kN / np.where(np.isnan(rated), shackle.wll_t / 2, rated)
-        k = np.unravel_index(int(np.argmax(use)), use.shape)
-        return factor * float(states.leg_tension_kN[k]), float(rated[k]), float(angle[k])
-
-    force, rated, side = at_lugs(stated)
-    worst_force, worst_rated, worst_side = at_lugs(worst) if worst else (float("inf"), rated, side)
-    choice = gear.lift.rigging
-    ratio = rated / shackle.wll_t
-    side_rule = ASME_B30_26
-    common = (
-        f"{edition_words(shackle.standard)}; {side_rule.document}, {side_rule.edition}",
-        f"{owner_of(shackle.standard)}; {side_rule.owner}",
+    force, rated, side = _at_lugs(shackle, stated, normals)
+    most, worst_rated, worst_side = (
+        _at_lugs(shackle, worst, normals) if worst else (np.inf, rated, side)
     )
-    name = item_name("shackle", shackle.id)
-    turned = f"{side:.1f}° out of the plate ({choice.lug_plate}), {worst_side:.1f}° at worst"
+    name, wll = item_name("shackle", shackle.id), shackle.wll_t
+    edition, owner = edition_words(shackle.standard), owner_of(shackle.standard)
+    turned = f"{side:.1f}° out of the plate ({gear.lift.rigging.lug_plate}), {worst_side:.1f}°"
     items = [
         ItemUse(
             name,
             "shackle",
-            force,
-            worst_force,
+            factor * force,
+            factor * most,
             rated,
             worst_rated,
-            f"limit {shackle.wll_t:g} t; pull {turned}, {shackle.pin}: "
-            + (f"{ratio:.1f}" if np.isfinite(ratio) else "not rated"),
-            *common,
+            f"limit {wll:g} t; pull {turned} at worst, {shackle.pin}: "
+            + (f"{rated / wll:.1f}" if np.isfinite(rated) else "not rated"),
+            f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
+            f"{owner}; {ASME_B30_26.owner}",
         )
     ]
     if stated.top_tension_kN is not None:
-        top = factor * float(stated.top_tension_kN.max())
-        ends = None if worst is None else worst.top_tension_kN
-        most = float("inf") if ends is None else factor * float(ends.max())
-        items.append(
-            ItemUse(
-                f"{name} at the beam",
-                "shackle",
-                top,
-                most,
-                shackle.wll_t,
-                shackle.wll_t,
-                f"limit {shackle.wll_t:g} t; pulled in line with its bow",
-                edition_words(shackle.standard),
-                owner_of(shackle.standard),
-            )
-        )
+        tops = _forces_kN(factor, stated.top_tension_kN, worst.top_tension_kN if worst else None)
+        rating = (wll, f"limit {wll:g} t; pulled in line with its bow", edition, owner)
+        items.append(_item(f"{name} at the beam", "shackle", tops.max(axis=0), rating))
     return items
 
 
@@ -281,179 +294,8 @@ def rigging_items(
     *worst* holds the states over the box of possible centres of gravity, None where the load
     would not hang at some of them; *factor* is the hoist factor.
     """
-    items: list[ItemUse] = []
-    choice = gear.lift.rigging
-    infinite = float("inf")
-    rated, basis, edition, owner = sling_rating(gear, gear.sling, hitch=choice.hitch)
-    legs = stated.leg_tension_kN[0]
-    most = worst.leg_tension_kN.max(axis=0) if worst else np.full(legs.shape, infinite)
-    if stated.end_kN is None:
-        for k, (value, top) in enumerate(zip(legs, most, strict=True)):
-            items.append(
-                ItemUse(
-                    f"sling leg {k + 1}", "sling", factor * float(value), factor * float(top),
-                    rated, rated, basis, edition, owner,
-                )
-            )  # fmt: skip
-    else:
-        right = gear.lugs_m[:, 0] > 0
-        for k, side in enumerate((~right, right)):
-            items.append(
-                ItemUse(
-                    f"bottom sling at end {k + 1}",
-                    "sling",
-                    factor * float(legs[side].max()),
-                    factor * float(most[side].max()),
-                    rated,
-                    rated,
-                    basis + ("; carries the whole end" if side.sum() > 1 else ""),
-                    edition,
-                    owner,
-                )
-            )
-    if stated.top_tension_kN is not None and gear.top_sling is not None:
-        rated, basis, edition, owner = sling_rating(gear, gear.top_sling, hitch="straight")
-        ends = worst.top_tension_kN if worst else None
-        for k in range(2):
-            items.append(
-                ItemUse(
-                    f"top sling {k + 1}",
-                    "sling",
-                    factor * float(stated.top_tension_kN[0, k]),
-                    factor * float(ends[:, k].max()) if ends is not None else infinite,
-                    rated,
-                    rated,
-                    basis,
-                    edition,
-                    owner,
-                )
-            )
-    if gear.beam is not None and stated.end_kN is not None:
-        beam = gear.beam
-        items.append(
-            ItemUse(
-                item_name(beam.kind, beam.id),
-                "beam",
-                2.0 * factor * float(stated.end_kN.max()),
-                2.0 * factor * float(worst.end_kN.max())
-                if worst is not None and worst.end_kN is not None
-                else infinite,
-                beam.wll_t,
-                beam.wll_t,
-                "twice the greater end force to the rated mass",
-                "beam data",
-                beam.provenance.kind,
-            )
-        )
-    return tuple(items + _shackle_items(gear, stated, worst, factor))
-
-
-@dataclass(frozen=True)
-class TableCompare:
-    """The published table's own limit for an arrangement, beside statics."""
-
-    what: str
-    wll_t: float
-    """Of the whole sling by the uniform load method; NaN where no table seen lists it. [t]"""
-    load_t: float
-    """On the hook, hoist factor included. [t]"""
-    still_t: float
-    """The same without the hoist factor: what the sling's mark is read against. [t]"""
-    applies: bool
-    why: str
-    edition: str
-    statics_percent: float
-
-    @property
-    def percent(self) -> float:
-        """Load over the table's limit."""
-        return 100.0 * self.load_t / self.wll_t
-
-
-def _table_wll(sling: Sling, legs: int, angle_deg: float) -> tuple[float, str, str]:
-    """Limit [t], edition, and why there is none."""
-    count = cast(Literal[1, 2, 3, 4], legs)
-    angle = angle_deg if legs > 1 else 0.0
-    if sling.kind in ("wire rope", "chain"):
-        rope = sling.kind == "wire rope"
-        table = WIRE_ROPE_SLINGS_EN if rope else CHAIN_SLINGS_GRADE_8_EN
-        if table.edition.document not in sling.standard:
-            return float("nan"), sling.standard, "this standard's table was not seen"
-        if sling.diameter_mm not in {row.size_mm for row in table.rows}:
-            return float("nan"), str(table.edition), f"size {sling.diameter_mm:g} mm not listed"
-        rating = sling_table_wll(
-            table, sling.diameter_mm, legs=count, angle_from_vertical_deg=angle
-        )
-        return float(rating.value), str(rating.edition), ""
-    if "EN 1492" not in sling.standard:
-        return float("nan"), sling.standard, "this standard's factors were not seen"
-    if legs == 1:
-        factor = float(textile_mode_factor("straight"))
-    elif legs == 2:
-        factor = float(textile_mode_factor("two leg", angle_from_vertical_deg=angle))
-    else:
-        factor = float(textile_mode_factor("three or four leg", angle_from_vertical_deg=angle))
-    return sling.wll_t * factor, str(EN_1492), ""
-
-
-def compare_with_table(
-    gear: Gear, stated: HangStates, *, factor: float, statics_percent: float
-) -> tuple[TableCompare, ...]:
-    """The table's limit for the legs gathered in the hook (straight hitch only), beside statics."""
-    rows = []
-    choice = gear.lift.rigging
-    if gear.beam is None:
-        if choice.hitch != "straight":
-            return ()
-        sling, legs = gear.sling, choice.sling_legs
-        angles = 90.0 - stated.leg_angle_deg[0]
-        directions = stated.leg_direction[0]
-        load = gear.hung_t
-    elif gear.top_sling is not None and stated.top_angle_deg is not None:
-        assert stated.beam_ends_m is not None
-        sling, legs = gear.top_sling, 2
-        angles = 90.0 - stated.top_angle_deg[0]
-        directions = stated.hook_m[0] - stated.beam_ends_m[0]
-        load = gear.hung_t + gear.beam.mass_t
-    else:
-        return ()
-    angle = float(np.clip(angles.max(), 0.0, 60.0))
-    wll, edition, why = _table_wll(sling, legs, angle)
-    applies = bool(np.isfinite(wll))
-    if applies and legs > 1:
-        plan = np.degrees(np.arctan2(-directions[:, 1], -directions[:, 0]))
-        found = uniform_load_applies(
-            load * factor,
-            wll,
-            angle_from_vertical_deg=np.clip(angles, 0.0, 60.0),
-            plan_angle_deg=plan,
-        )
-        applies = bool(found.applies)
-        reasons = [
-            (
-                float(found.share_of_wll) >= 0.8,
-                f"load with hoist factor {float(found.share_of_wll):.0%} of the limit, 80% at most",
-            ),
-            (
-                float(found.least_angle_deg) < 15.0,
-                f"a leg {float(found.least_angle_deg):.0f}° from plumb, under 15°",
-            ),
-            (float(found.angle_spread_deg) > 15.0, "legs more than 15° unlike"),
-            (legs > 2 and float(found.plan_gap_spread_deg) > 15.0, "legs not symmetrical in plan"),
-        ]
-        why = "; ".join(text for wrong, text in reasons if wrong)
-    rows.append(
-        TableCompare(
-            what=f"{legs} leg{'s' if legs > 1 else ''} {sling.id}, up to {angle:.0f}° from plumb"
-            if legs > 1
-            else f"1 leg {sling.id}",
-            wll_t=wll,
-            load_t=load * factor,
-            still_t=load,
-            applies=applies,
-            why=why or "the conditions of EN 818-6 hold" if legs > 1 else why or "one leg",
-            edition=edition,
-            statics_percent=statics_percent,
-        )
+    return (
+        *_sling_items(gear, stated, worst, factor),
+        *_beam_items(gear, stated, worst, factor),
+        *_shackle_items(gear, stated, worst, factor),
     )
-    return tuple(rows)

@@ -8,11 +8,10 @@ Sources: those of :mod:`liftcalc.rigging.tandem`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.text import Show
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
@@ -32,7 +31,6 @@ __all__ = [
 ]
 
 Row = tuple[str, ...]
-Show = Callable[[float | None, str], str]
 
 
 def share_rows(a: TandemAssessment, show: Show) -> list[Row]:

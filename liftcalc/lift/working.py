@@ -22,7 +22,7 @@ from liftcalc.lift.boom_setting import boom_setting_rows
 from liftcalc.lift.close_path import clearance_rows
 from liftcalc.lift.conditions import confirmation_words
 from liftcalc.lift.path_study import PathStudy, adverse_terms
-from liftcalc.lift.rigging_checks import RiggingStudy
+from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.lift.working_ground import ground_rows

@@ -18,7 +18,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
-from liftcalc.lift.rigging_checks import RiggingStudy
+from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.working_row import WorkingRow, working_row
 
 __all__ = ["tension_rows"]

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.rigging_checks import RiggingStudy
 from liftcalc.lift.rigging_items import item_name
+from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.views.rigging_data import RiggingDrawing, RiggingLine
 
 __all__ = ["rigging_data"]
