@@ -61,6 +61,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.layers",
         "ground.platform",
         "ground.allowable",
+        "ground.check",
     ),
     "Ground tests and presumed values": (
         "ground.sitetests",

@@ -38,7 +38,6 @@ from liftcalc.ground.mat_strength import (
 __all__ = [
     "AllowablePressure",
     "MatCheck",
-    "MatProperties",
     "mat_check",
 ]
 

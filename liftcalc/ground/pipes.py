@@ -22,7 +22,7 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.ground.stress import legs_stress_by_leg_kPa
+from liftcalc.ground.stress import MatsInPlan
 
 __all__ = [
     "ServiceLoad",
@@ -140,11 +140,7 @@ def service_load(
     pressure_kPa: ArrayLike,
     cover_m: float,
     *,
-    leg_x_m: ArrayLike,
-    leg_y_m: ArrayLike,
-    length_m: ArrayLike,
-    width_m: ArrayLike,
-    orientation_deg: ArrayLike = 0.0,
+    mats: MatsInPlan,
     line_x_m: ArrayLike,
     line_y_m: ArrayLike,
     diameter_m: float,
@@ -165,8 +161,7 @@ def service_load(
       pressure_kPa: array_like, shape (..., N), >= 0. Contact pressure under each mat; leading axes
         are states. [kPa]
       cover_m: float, > 0. [m]
-      leg_x_m, leg_y_m, length_m, width_m, orientation_deg: As for
-        :func:`liftcalc.ground.stress.legs_stress_by_leg_kPa`, shape (N,).
+      mats: MatsInPlan, of N mats
       line_x_m, line_y_m: array_like, shape (K,), K >= 2. Points along its middle, in the same
         frame. [m]
       diameter_m, unit_weight_kN_m3: float, > 0. Outside width in plan, and weight of the cover. [m,
@@ -189,32 +184,23 @@ def service_load(
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
     crown, step = _Crown.of(lx, ly, d), max(float(require_positive("step_m", step_m)), cover / 3.0)
 
-    def at(spots: FloatArray) -> FloatArray:
+    def influence(spots: FloatArray) -> FloatArray:
+        """Stress at spots by 1 kPa under each mat, (spots, N): one set serves every state."""
         x, y = crown.place(spots)
-        return legs_stress_by_leg_kPa(
-            1.0,
-            cover,
-            leg_x_m=leg_x_m,
-            leg_y_m=leg_y_m,
-            length_m=length_m,
-            width_m=width_m,
-            orientation_deg=orientation_deg,
-            x_m=x,
-            y_m=y,
-        )  # (spots, N): linear in the pressure, so one set serves every state
+        return mats.stress_kPa(1.0, cover, x_m=x, y_m=y)
 
     spots, states, found = crown.grid(step), q.reshape(-1, q.shape[-1]), []
     for finer, below in enumerate(_LOOK_CLOSER):
-        each = states @ at(spots).T
+        each = states @ influence(spots).T
         best = each.argmax(axis=-1)
         most = each[np.arange(len(states)), best]
         near = most >= (1.0 - below) * most.max()
         found.append(spots[np.unique(best[~near])])
         states, spots = states[near], spots[np.unique(best[near])]
         spots = np.concatenate([spots, crown.beside(spots, step / 4.0**finer)])
-    best = (states @ at(spots).T).argmax(axis=-1)
+    best = (states @ influence(spots).T).argmax(axis=-1)
     spots = np.concatenate([*found, spots[np.unique(best)]])
-    factor = at(spots)
+    factor = influence(spots)
     worst = (q @ factor.T).argmax(axis=-1)
     x, y = crown.place(spots)
     by_leg = shock * q * factor[worst]
@@ -248,11 +234,7 @@ def slab_load(
     pressure_kPa: ArrayLike,
     cover_m: float,
     *,
-    leg_x_m: ArrayLike,
-    leg_y_m: ArrayLike,
-    length_m: ArrayLike,
-    width_m: ArrayLike,
-    orientation_deg: ArrayLike = 0.0,
+    mats: MatsInPlan,
     slab_x_m: tuple[float, float],
     slab_y_m: tuple[float, float],
     unit_weight_kN_m3: float,
@@ -266,8 +248,7 @@ def slab_load(
     Parameters:
       pressure_kPa: array_like, shape (..., N), >= 0. [kPa]
       cover_m: float, > 0. [m]
-      leg_x_m, leg_y_m, length_m, width_m, orientation_deg: As for :func:`service_load`, in axes
-        parallel to the slab.
+      mats: MatsInPlan, of N mats, in axes parallel to the slab
       slab_x_m, slab_y_m: (low, high). Extent of the slab. [m]
       unit_weight_kN_m3: float, > 0. [kN/m3]
     Returns: SlabLoad, arrays of shape (...)
@@ -281,27 +262,12 @@ def slab_load(
     (x0, x1), (y0, y1) = slab_x_m, slab_y_m
     if not (x1 > x0 and y1 > y0):
         raise InputError.of("slab_x_m, slab_y_m", (slab_x_m, slab_y_m), "low below high")
-    lx, ly = (
-        np.atleast_1d(require_finite("leg_x_m", leg_x_m)),
-        np.atleast_1d(require_finite("leg_y_m", leg_y_m)),
-    )
 
-    def factor(x: FloatArray, y: FloatArray) -> FloatArray:
+    def influence(x: FloatArray, y: FloatArray) -> FloatArray:
         xx, yy = (g.ravel() for g in np.meshgrid(x, y, indexing="ij"))
-        return legs_stress_by_leg_kPa(
-            1.0,
-            cover,
-            leg_x_m=leg_x_m,
-            leg_y_m=leg_y_m,
-            length_m=length_m,
-            width_m=width_m,
-            orientation_deg=orientation_deg,
-            x_m=xx,
-            y_m=yy,
-        )
+        return mats.stress_kPa(1.0, cover, x_m=xx, y_m=yy)
 
-    size = require_positive("length_m", length_m), require_positive("width_m", width_m)
-    half = float(np.max(np.hypot(*size))) / 2.0
+    half = float(np.max(np.hypot(mats.length_m, mats.width_m))) / 2.0
     near = np.arange(np.ceil(half / cover) + 3.0)
     away = cover * np.concatenate([near, near[-1] + 2.0 ** np.arange(1.0, 24.0)])
 
@@ -313,12 +279,13 @@ def slab_load(
         wide = np.diff(edges)[:, None] / 2.0
         return edges, (edges[:-1, None] + wide * (place + 1.0)).ravel(), (wide * weight).ravel()
 
-    (edge_x, point_x, weight_x), (edge_y, point_y, weight_y) = cells(x0, x1, lx), cells(y0, y1, ly)
-    mean_factor = np.outer(weight_x, weight_y).ravel() @ factor(point_x, point_y)
+    edge_x, point_x, weight_x = cells(x0, x1, mats.x_m)
+    edge_y, point_y, weight_y = cells(y0, y1, mats.y_m)
+    mean_factor = np.outer(weight_x, weight_y).ravel() @ influence(point_x, point_y)
     mean = q @ (mean_factor / ((x1 - x0) * (y1 - y0)))
     soil = gamma * cover
     return SlabLoad(
-        live_max_kPa=np.asarray((q @ factor(edge_x, edge_y).T).max(axis=-1)),
+        live_max_kPa=np.asarray((q @ influence(edge_x, edge_y).T).max(axis=-1)),
         live_mean_kPa=np.asarray(mean),
         soil_kPa=soil,
         total_force_kN=np.asarray((mean + soil) * (x1 - x0) * (y1 - y0)),

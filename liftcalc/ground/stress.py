@@ -10,6 +10,8 @@ NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -17,6 +19,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_finite, require_non_negative, require_positive
 
 __all__ = [
+    "MatsInPlan",
     "legs_stress_by_leg_kPa",
     "rectangle_stress_kPa",
     "spread_stress_kPa",
@@ -143,3 +146,30 @@ def legs_stress_by_leg_kPa(
         x_m=dx * cos + dy * sin,
         y_m=dy * cos - dx * sin,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class MatsInPlan:
+    """Where all mats bear: centres, effective sides, and direction of their length."""
+
+    x_m: FloatArray
+    y_m: FloatArray
+    length_m: FloatArray
+    width_m: FloatArray
+    orientation_deg: float = 0.0
+
+    def stress_kPa(
+        self, pressure_kPa: ArrayLike, depth_m: ArrayLike, *, x_m: ArrayLike, y_m: ArrayLike
+    ) -> FloatArray:
+        """Vertical stress that each mat adds at points below: see ``legs_stress_by_leg_kPa``."""
+        return legs_stress_by_leg_kPa(
+            pressure_kPa,
+            depth_m,
+            leg_x_m=self.x_m,
+            leg_y_m=self.y_m,
+            length_m=self.length_m,
+            width_m=self.width_m,
+            orientation_deg=self.orientation_deg,
+            x_m=x_m,
+            y_m=y_m,
+        )

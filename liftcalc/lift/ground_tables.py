@@ -10,19 +10,10 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.mats import Mat
-from liftcalc.ground.allowable import allowable_pressure
-from liftcalc.ground.mats import mat_check
-from liftcalc.lift.ground_study import (
-    GroundStudy,
-    LegGround,
-    elastic_bending,
-    ground_profile,
-    ground_safety,
-    leg_spacing_m,
-    mat_properties,
-)
+from liftcalc.lift.ground_facts import shelf_order
+from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.leg_ground import LegGround, mat_trial
 from liftcalc.lift.setup import Setup
 
 __all__ = [
@@ -84,53 +75,14 @@ def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
     return rows
 
 
-def _used(setup: Setup, g: LegGround, mat: Mat) -> tuple[float, str]:
-    """Greatest use of a mat under a leg on its ground, and by what."""
-    float_leg = next(leg for leg in setup.machine.legs if leg.name == g.name)
-    plain = mat_properties(mat)
-    if float_leg.float_length_m > plain.length_m or float_leg.float_width_m > plain.width_m:
-        return float("inf"), "the float does not fit"
-    profile = ground_profile(g.profile, plain.width_m)
-    safety, _ = ground_safety(setup)
-
-    def allowed(width: FloatArray, length: FloatArray) -> FloatArray:
-        return allowable_pressure(
-            profile,
-            width,
-            L_m=length,
-            V_kN=g.reaction_kN + plain.weight_kN,
-            safety=safety,
-            method=setup.rules.ground.method,
-            spacing_m=leg_spacing_m(setup),
-        ).q_allowable_kPa
-
-    check = mat_check(
-        plain,
-        g.reaction_kN,
-        allowable_kPa=allowed,
-        float_length_m=float_leg.float_length_m,
-        float_width_m=float_leg.float_width_m,
-    )
-    bent = elastic_bending(
-        plain,
-        g.profile,
-        g.reaction_kN,
-        width_m=float(check.effective_width_m),
-        float_length_m=float_leg.float_length_m,
-    ).utilisation
-    if bent > float(check.utilisation):
-        return bent, "bending on the ground"
-    return float(check.utilisation), str(np.ravel(check.governs)[0])
-
-
 def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
     """Legs on the same ground together, with the one that presses most."""
-    found: dict[str, list[LegGround]] = {}
+    legs_on: dict[str, list[LegGround]] = {}
     for g in study.legs:
-        found.setdefault(g.profile.id, []).append(g)
+        legs_on.setdefault(g.profile.id, []).append(g)
     return [
         (", ".join(g.name for g in legs), max(legs, key=lambda g: g.reaction_kN))
-        for legs in found.values()
+        for legs in legs_on.values()
     ]
 
 
@@ -141,9 +93,9 @@ def shelf_rows(
     rows: list[Row] = []
     for names, g in _groups(study) if study is not None else ():
         passed = False
-        for mat in sorted(mats, key=lambda m: (m.length_m * m.width_m, m.mass_t)):
-            use, governs = _used(setup, g, mat)
-            fits = use <= 1.0
+        for mat in sorted(mats, key=shelf_order):
+            trial = mat_trial(setup, g, mat)
+            fits = trial.utilisation <= 1.0
             word = "smallest that passes" if fits and not passed else "passes" if fits else "no"
             passed = passed or fits
             rows.append(
@@ -152,8 +104,8 @@ def shelf_rows(
                     show(g.reaction_kN, "force_kN"),
                     mat.id,
                     f"{show(mat.length_m, 'length_m')} × {show(mat.width_m, 'length_m')}",
-                    "–" if np.isinf(use) else f"{100 * use:.0f} %",
-                    governs,
+                    "–" if np.isinf(trial.utilisation) else f"{100 * trial.utilisation:.0f} %",
+                    trial.governs,
                     word + (", chosen" if mat.id == setup.mat.id else ""),
                 )
             )

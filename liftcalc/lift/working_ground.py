@@ -17,7 +17,7 @@ from liftcalc.ground.bearing import BearingCapacity, bearing_capacity
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 from liftcalc.ground.layers import punching_coefficient
-from liftcalc.ground.mats import MatProperties
+from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.profile import (
     GroundLayer,
     GroundProfile,
@@ -26,13 +26,9 @@ from liftcalc.ground.profile import (
     overburden_kPa,
 )
 from liftcalc.ground.safety import Safety
-from liftcalc.lift.ground_study import (
-    GroundStudy,
-    LegGround,
-    ground_profile,
-    ground_safety,
-    leg_spacing_m,
-)
+from liftcalc.lift.ground_facts import ground_profile, ground_safety, leg_spacing_m
+from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
 
 __all__ = ["ground_rows", "mat_rows", "mechanism_rows", "pressure_rows"]

@@ -8,7 +8,8 @@ from matplotlib.figure import Figure
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.ground_study import GroundStudy, ground_profile
+from liftcalc.lift.ground_facts import ground_profile
+from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.placing import mat_turn_deg
 from liftcalc.views.ground import draw_mat_plan, draw_mat_pressure, draw_stress_with_depth
 from liftcalc.views.ground_data import DepthDrawing, MatDrawing, depth_drawing, mat_drawing

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
 from liftcalc.ground.beam import centred_beam_shape
-from liftcalc.ground.mats import MatProperties
+from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.profile import GroundProfile, layer_tops_m
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, two_to_one_stress_kPa
 

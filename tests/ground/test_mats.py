@@ -10,12 +10,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
+from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mat_strength import (
     cantilever_actions,
     float_punching,
     strength_bearing_length,
 )
-from liftcalc.ground.mats import MatProperties, mat_check
+from liftcalc.ground.mats import mat_check
 
 TIMBER = MatProperties(
     "timber 4.0 x 1.2",

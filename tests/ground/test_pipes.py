@@ -10,14 +10,14 @@ from shapely.geometry import LineString
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.pipes import impact_factor, service_load, slab_load
-from liftcalc.ground.stress import rectangle_stress_kPa
+from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
 
-LEGS = {
-    "leg_x_m": [3.0, 3.0, -3.0, -3.0],
-    "leg_y_m": [2.5, -2.5, -2.5, 2.5],
-    "length_m": 2.0,
-    "width_m": 1.0,
-}
+LEGS = MatsInPlan(
+    x_m=np.array([3.0, 3.0, -3.0, -3.0]),
+    y_m=np.array([2.5, -2.5, -2.5, 2.5]),
+    length_m=np.full(4, 2.0),
+    width_m=np.full(4, 1.0),
+)
 
 
 def test_impact_never_grows_with_cover() -> None:
@@ -32,7 +32,7 @@ def test_the_worst_point_of_a_pipe_below_a_leg_is_below_that_leg() -> None:
     found = service_load(
         q,
         1.2,
-        **LEGS,
+        mats=LEGS,
         line_x_m=[3.0, 3.0],
         line_y_m=[-8.0, 8.0],
         diameter_m=0.4,
@@ -52,7 +52,7 @@ def test_a_pipe_without_a_known_limit_is_unsafe() -> None:
     found = service_load(
         [1.0, 1.0, 1.0, 1.0],
         3.0,
-        **LEGS,
+        mats=LEGS,
         line_x_m=[40.0, 50.0],
         line_y_m=[40.0, 50.0],
         diameter_m=0.4,
@@ -66,7 +66,7 @@ def test_a_line_without_length_is_refused() -> None:
         service_load(
             [1.0] * 4,
             1.0,
-            **LEGS,
+            mats=LEGS,
             line_x_m=[1.0, 1.0],
             line_y_m=[2.0, 2.0],
             diameter_m=0.4,
@@ -77,7 +77,7 @@ def test_a_line_without_length_is_refused() -> None:
 def test_slab_mean_agrees_with_a_fine_sum_and_lies_below_the_peak() -> None:
     q = [150.0, 0.0, 60.0, 30.0]
     found = slab_load(
-        q, 1.0, **LEGS, slab_x_m=(0.0, 5.0), slab_y_m=(0.0, 4.0), unit_weight_kN_m3=18.0
+        q, 1.0, mats=LEGS, slab_x_m=(0.0, 5.0), slab_y_m=(0.0, 4.0), unit_weight_kN_m3=18.0
     )
     n = 250
     x = (np.arange(n) + 0.5) / n * 5.0
@@ -85,7 +85,7 @@ def test_slab_mean_agrees_with_a_fine_sum_and_lies_below_the_peak() -> None:
     xx, yy = np.meshgrid(x, y)
     fine = sum(
         rectangle_stress_kPa(p, 1.0, length_m=2.0, width_m=1.0, x_m=xx - lx, y_m=yy - ly)
-        for p, lx, ly in zip(q, LEGS["leg_x_m"], LEGS["leg_y_m"], strict=True)
+        for p, lx, ly in zip(q, LEGS.x_m, LEGS.y_m, strict=True)
     )
     assert found.live_mean_kPa == pytest.approx(fine.mean(), rel=1e-3)
     assert found.live_max_kPa == pytest.approx(fine.max(), rel=1e-3)
@@ -97,7 +97,7 @@ def test_a_wide_culvert_is_pressed_most_on_its_near_edge() -> None:
 
     def stress_kPa(x: float, y: float, z: float) -> float:
         total = 0.0
-        for p, lx, ly in zip(q, LEGS["leg_x_m"], LEGS["leg_y_m"], strict=True):
+        for p, lx, ly in zip(q, LEGS.x_m, LEGS.y_m, strict=True):
             part, _ = dblquad(
                 lambda v, u: 3 * z**3 / (2 * np.pi) / ((x - u) ** 2 + (y - v) ** 2 + z**2) ** 2.5,
                 lx - 1.0,
@@ -113,7 +113,7 @@ def test_a_wide_culvert_is_pressed_most_on_its_near_edge() -> None:
     found = service_load(
         q,
         cover,
-        **LEGS,
+        mats=LEGS,
         line_x_m=[middle, middle],
         line_y_m=[-8.0, 8.0],
         diameter_m=width,
@@ -132,7 +132,7 @@ def test_no_spot_of_a_bent_crown_carries_more_than_was_found(seed: int) -> None:
     width, cover = rng.uniform(0.3, 4.0), rng.uniform(0.5, 2.0)
     q = rng.uniform(0.0, 200.0, (5, 4))
     found = service_load(
-        q, cover, **LEGS, line_x_m=x, line_y_m=y, diameter_m=width, unit_weight_kN_m3=18.0
+        q, cover, mats=LEGS, line_x_m=x, line_y_m=y, diameter_m=width, unit_weight_kN_m3=18.0
     )
     crown = LineString(np.stack([x, y], axis=-1)).buffer(width / 2, cap_style="flat")
     low_x, low_y, high_x, high_y = crown.bounds
@@ -143,7 +143,7 @@ def test_no_spot_of_a_bent_crown_carries_more_than_was_found(seed: int) -> None:
     live = sum(
         rectangle_stress_kPa(
             q[:, k, None], cover, length_m=2.0, width_m=1.0,
-            x_m=spots[:, 0] - LEGS["leg_x_m"][k], y_m=spots[:, 1] - LEGS["leg_y_m"][k],
+            x_m=spots[:, 0] - LEGS.x_m[k], y_m=spots[:, 1] - LEGS.y_m[k],
         )
         for k in range(4)
     )  # fmt: skip

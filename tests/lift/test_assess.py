@@ -63,7 +63,10 @@ EXPECTED = {
     "L5": ("within", set()),  # another such layout, confirmed by the manufacturer
     "L6": ("over", {"capacity", "stability-rule"}),
     "L7": ("over", {"wind"}),
-    "L8": ("over", {"ground-FL", "ground-RL"}),
+    "L8": (
+        "over",
+        {"ground-FL", "ground-RL", "ground-neighbours-FL", "ground-neighbours-RL"},
+    ),
 }
 
 

@@ -77,7 +77,7 @@ def test_a_slab_is_judged_all_over_and_says_what_it_carries_as_a_whole() -> None
     a = assess_lift(demo.model_copy(update={"lifts": (lift,), "site": site}), "L5")
     assert a.ground is not None
     (row,) = (c for c in a.ground_rows if c.id == f"service-{slab.id}")
-    (load,) = (load for _, load, _ in a.ground.services)
+    (load,) = (one.load for one in a.ground.services)
     assert float(load.live_kPa.max()) > 20.0
     # every mat stands over it: in all, nearly the whole machine and the cover of 12 m x 9 m
     words = row.where.split("; ")[1]

@@ -916,7 +916,7 @@ def test_a_chart_row_that_ends_within_the_settlement_is_read_beyond_it(demo: Job
 
 def test_the_mat_remedy_of_the_slab_brings_every_check_within(demo: Job) -> None:
     slab = assess_lift(demo, "L8")
-    remedies = {c.remedy for c in slab.verdict.failed}
+    remedies = {c.remedy for c in slab.verdict.failed if "neighbours" not in c.id}
     assert all("Use mat steel-2.4" in r and "no longer" not in r for r in remedies)
     assert assess_lift(changed(demo, "L8", mat="steel-2.4"), "L8").verdict.status == "within"
     beside_pit = changed(demo, "L8", stand__easting_m=34.0)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from liftcalc.lift.ground_study import _wall
+from liftcalc.lift.ground_walls import wall_pressure
 
 
 def point_pressure_kPa(load: float, depth: float, x: float, y: float, height: float) -> float:
@@ -26,7 +26,7 @@ def wall_pressure_kPa(mats: list[Polygon], forces: np.ndarray, height: float) ->
     wall = SimpleNamespace(
         line=[(-20.0, 0.0), (20.0, 0.0)], retained_height_m=height, yielding=False
     )
-    found, _ = _wall(cast(Any, SimpleNamespace(mats=mats)), forces, cast(Any, wall))
+    found, _ = wall_pressure(cast(Any, SimpleNamespace(mats=mats)), forces, cast(Any, wall))
     return found
 
 

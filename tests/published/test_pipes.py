@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from liftcalc.ground.pipes import impact_factor, service_load, slab_load
-from liftcalc.ground.stress import rectangle_stress_kPa
+from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
 
 CASES = [
     json.loads(line)
@@ -23,7 +23,14 @@ def results(case: dict) -> dict:
     if case["topic"] in ("service", "slab"):
         rest = dict(given)
         load = service_load if case["topic"] == "service" else slab_load
-        found = vars(load(rest.pop("pressure_kPa"), rest.pop("cover_m"), **rest))
+        mats = MatsInPlan(
+            x_m=np.array(rest.pop("leg_x_m")),
+            y_m=np.array(rest.pop("leg_y_m")),
+            length_m=rest.pop("length_m"),
+            width_m=rest.pop("width_m"),
+            orientation_deg=rest.pop("orientation_deg", 0.0),
+        )
+        found = vars(load(rest.pop("pressure_kPa"), rest.pop("cover_m"), mats=mats, **rest))
         return found | {"within_limit": bool(np.all(found.get("utilisation", np.inf) <= 1.0))}
     if "surface" in given:
         return {"impact_factor": impact_factor(given["cover_m"])}

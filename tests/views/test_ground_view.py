@@ -13,7 +13,7 @@ from matplotlib.colors import to_rgb
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.beam import centred_beam
-from liftcalc.ground.mats import MatProperties
+from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, rectangle_stress_kPa
 from liftcalc.views.ground import draw_mat_plan, draw_mat_pressure, draw_stress_with_depth

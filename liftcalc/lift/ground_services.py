@@ -1,0 +1,112 @@
+"""What all mats put on buried services and slabs, against what their owners allow.
+
+Source: Boussinesq, as in :mod:`liftcalc.ground.pipes`; impact on shallow cover as for traffic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.facts.surveyed import BuriedService
+from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_load
+from liftcalc.ground.stress import MatsInPlan
+from liftcalc.lift.leg_ground import LegGround, mats_in_plan
+from liftcalc.lift.setup import Setup
+
+__all__ = ["ServiceUnderMats", "service_row", "services_under_mats"]
+
+
+@dataclass(frozen=True, eq=False)
+class ServiceUnderMats:
+    """One service, its load in every state, and in words what a slab carries as a whole."""
+
+    service: BuriedService
+    load: ServiceLoad
+    whole_slab: str
+
+
+def services_under_mats(
+    setup: Setup, legs: Sequence[LegGround], pressure_kPa: FloatArray
+) -> tuple[ServiceUnderMats, ...]:
+    """Every buried service under the pressures of all mats, shape (S, 4)."""
+    weight = max(layer.unit_weight_kN_m3 for g in legs for layer in g.profile.layers)
+    mats = mats_in_plan(setup, legs)
+    loads = []
+    for service in setup.site.services:
+        line = np.array(service.line)
+        load = service_load(
+            pressure_kPa,
+            service.crown_depth_m,
+            mats=mats,
+            line_x_m=line[:, 0],
+            line_y_m=line[:, 1],
+            diameter_m=service.width_m,
+            unit_weight_kN_m3=weight,
+            impact=float(impact_factor(service.crown_depth_m)),
+            limit_kPa=service.allowable_stress_kPa,
+        )
+        is_slab = service.kind == "slab"
+        words = _slab_words(service, pressure_kPa, mats, weight) if is_slab else ""
+        loads.append(ServiceUnderMats(service, load, words))
+    return tuple(loads)
+
+
+def _slab_words(
+    slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan, unit_weight_kN_m3: float
+) -> str:
+    """Greatest force on a slab as a whole and its mean stress, piece by piece of its line."""
+    most = (0.0, 0.0)
+    for a, b in zip(slab.line[:-1], slab.line[1:], strict=True):
+        turn = np.arctan2(b[1] - a[1], b[0] - a[0])
+        length = float(np.hypot(b[0] - a[0], b[1] - a[1]))
+        if not length > 0:
+            continue
+        to_piece = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        x, y = to_piece @ (np.stack([mats.x_m, mats.y_m], axis=-1) - np.array(a[:2])).T
+        load = slab_load(
+            pressure_kPa,
+            slab.crown_depth_m,
+            mats=MatsInPlan(
+                x, y, mats.length_m, mats.width_m, mats.orientation_deg - float(np.degrees(turn))
+            ),
+            slab_x_m=(0.0, length),
+            slab_y_m=(-slab.width_m / 2, slab.width_m / 2),
+            unit_weight_kN_m3=unit_weight_kN_m3,
+        )
+        force = float(load.total_force_kN.max())
+        most = max(most, (force, force / (length * slab.width_m)))
+    return f"{most[0]:.0f} kN on the slab in all, {most[1]:.1f} kPa in the mean, cover included"
+
+
+def service_row(one: ServiceUnderMats) -> Check:
+    """Greatest stress on the crown against the owner's limit; no data where nobody stated one."""
+    name, limit = one.service.id, one.service.allowable_stress_kPa
+    step = int(np.argmax(one.load.total_kPa))
+    value = float(one.load.total_kPa[step])
+    if limit is None:
+        return no_data_check(
+            f"service-{name}",
+            f"Vertical stress on {name}: its strength is unknown",
+            quantity="pressure_kPa",
+            value=value,
+            reference="Boussinesq, sum of four legs, greatest over the whole crown",
+            remedy="Ask the owner of the service what it may carry.",
+        )
+    return limit_check(
+        f"service-{name}",
+        f"Vertical stress on the crown of {name}, cover included",
+        value=value,
+        limit=limit,
+        quantity="pressure_kPa",
+        reference="Boussinesq, sum of four legs with impact, greatest over the whole width "
+        "and length; a roof stiffer than the ground draws more; limit: survey",
+        where=f"at {float(one.load.worst_x_m[step]):.1f} m E, "
+        f"{float(one.load.worst_y_m[step]):.1f} m N"
+        + (f"; {one.whole_slab}" if one.whole_slab else ""),
+        remedy="Move the machine away or bridge the service.",
+    )
