@@ -2,17 +2,17 @@
 
 Contents
 --------
-:class:`CalibrationChart`   a chart and what is known of its counterweight
-``calibrate``               bounded least squares on the stability-governed part of the charts
-:class:`Calibration`        moments with confidence, residuals, held-out charts, why refused
-``predicted_capacity_t``    stability-limited rating on a base, with its confidence limit
-``equivalent_masses``, ``equivalent_boom``   masses that have the fitted moments
+``calibrate``   bounded least squares on the stability-governed part of the charts
+
+The charts are in :mod:`liftcalc.calibration.model`, the least squares in
+:mod:`liftcalc.calibration.fit`, the judgement in :mod:`liftcalc.calibration.judge`, the result and
+what may be done with it in :mod:`liftcalc.calibration.result`.
 
 Model. Over a tipping line with inward normal n and offset d, boom along b, s = n . b:
 
     T (d - s r) = -d W + n_x X + s (M + F (r - u_f))
 
-with T the test load (1.25 P + 0.1 F, or P / fraction). What a chart can tell is only
+with T the test load (1.25 P + 0.1 F, or P / fraction). What a chart shows is only
 
 * W, total mass without load [t];
 * X, moment of the non-slewing parts about the slew centre, forward positive [t m];
@@ -46,34 +46,20 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import t as student_t
 
 from liftcalc.base.arrays import BoolArray, FloatArray
-from liftcalc.base.errors import ConvergenceError, InputError, require_positive
-from liftcalc.calibration.fit import SCAN_END_M, SCAN_STEP_M, Fit, fit_cells, not_told
+from liftcalc.base.errors import ConvergenceError, InputError, require_between, require_positive
+from liftcalc.calibration.fit import Fit, Task, fit_cells, left_open
+from liftcalc.calibration.judge import falls_backward, fit_limits, judge_fit
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
-from liftcalc.calibration.result import (
-    Calibration,
-    HeldOut,
-    equivalent_boom,
-    equivalent_masses,
-    predicted_capacity_t,
-)
+from liftcalc.calibration.result import Calibration, HeldOut
 
-__all__ = [
-    "Calibration",
-    "CalibrationChart",
-    "HeldOut",
-    "calibrate",
-    "equivalent_boom",
-    "equivalent_masses",
-    "predicted_capacity_t",
-]
+__all__ = ["calibrate"]
 
 
 _RIVAL_SCATTER = 1.5
 _RIVAL_CELLS = 0.9
-"""A rival explanation scatters at most so much more, and tells at least so many of the cells."""
+"""A rival explanation scatters at most so much more, and explains at least so many of the cells."""
 _SPREAD_PERCENT = 5.0
 """A held-out chart counts as predicted only if all explanations agree on it this well."""
 
@@ -144,50 +130,42 @@ def calibrate(
     Raises: Fewer than two charts, a chart without a stated rule, unknown parameter names, too few
       ratings to fit. ConvergenceError: The fit or the choice of cells did not settle.
     """
-    _check(charts, noise_percent, step_t, confidence)
-    if hold_out not in ("each", "none"):
-        raise InputError.of("hold_out", hold_out, "each or none")
+    _check(charts, noise_percent, step_t, confidence, hold_out)
     lengths = np.unique(np.concatenate([c.table.boom_length_m for c in charts]))
     names = _names(lengths)
-    known = dict(known or {})
-    low, high = _bounds(names, known, dict(bounds or {}))
-    models = [ChartModel.build(c, lengths, boom_foot_u_m) for c in charts]
+    low, high = _bounds(names, dict(known or {}), dict(bounds or {}))
+    models = tuple(ChartModel.build(c, lengths, boom_foot_u_m) for c in charts)
     cells = cells_of(models, step_t, rounding)
     sigma = np.sqrt((noise_percent / 100.0 * cells) ** 2 + step_t**2 / 12.0)
-    given = _given(models, governed)
-    fit = fit_cells(models, cells, sigma, given, low=low, high=high, confidence=confidence)
-    held_out = tuple(
-        _hold_out(
-            i, models, cells, sigma, fit.use, given, low=low, high=high, confidence=confidence
-        )
-        for i in (range(len(models)) if hold_out == "each" else ())
-    )
+    task = Task(models, cells, sigma, _given(models, governed), low, high, confidence)
+    fit = fit_cells(task)
+    tested = range(len(models)) if hold_out == "each" else ()
+    held_out = tuple(_hold_out(i, task, fit.use) for i in tested)
     rival = ""
-    told = fit.scatter <= residual_limit and all(not h.reason for h in held_out)
-    if told and given is None and low[1] < 0.0 < high[1]:
-        fit, rival = _rivals(fit, models, cells, sigma, low=low, high=high, confidence=confidence)
-    free, scatter = fit.degrees_of_freedom, fit.scatter
-    fixed = high - low < 1e-6
-    quantile = float(student_t.ppf(0.5 + confidence / 2, max(free, 1))) * max(1.0, scatter)
-    lowest, highest = _intervals(fit, quantile, low, high)
-    middle = (low + high) / 2
-    value, lowest, highest = (np.where(fixed, middle, v) for v in (fit.theta, lowest, highest))
+    if (
+        fit.scatter <= residual_limit
+        and all(not h.reason for h in held_out)
+        and task.given is None
+        and low[1] < 0.0 < high[1]
+    ):
+        fit, rival = _rivals(task, fit)
+    value, lowest, highest = fit_limits(task, fit)
 
     predicted = np.concatenate([m.predict(fit.theta)[0] for m in models])
     residual = np.where(fit.use, cells - predicted, np.nan)
     relative = 100.0 * residual / predicted
-    reasons, notes = _judge(
-        models,
-        names,
+    judgement = judge_fit(
         fit,
+        names,
         loose=~np.isfinite(highest - lowest),
         residual_limit=residual_limit,
         held_out=held_out,
         held_out_limit=held_out_limit_percent,
     )
+    reasons = judgement.reasons
     if rival:
         reasons = (*reasons, rival)
-    if fallen := _falls_backward(models, fit.theta, boom_foot_u_m):
+    if fallen := falls_backward(models, fit.theta, boom_foot_u_m):
         reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unloaded")
     return Calibration(
         names=names,
@@ -196,52 +174,39 @@ def calibrate(
         high=highest,
         confidence=confidence,
         explanations=fit.explanations,
-        degrees_of_freedom=free,
+        degrees_of_freedom=fit.degrees_of_freedom,
         boom_length_m=lengths,
         boom_foot_u_m=boom_foot_u_m,
         governed=_tables(models, fit.use),
         residual_t=_tables(models, residual),
         relative_residual_percent=_tables(models, relative),
         rms_residual_percent=float(np.sqrt(np.nanmean(relative**2))),
-        scatter=scatter,
+        scatter=fit.scatter,
         held_out=held_out,
         reasons=reasons,
-        notes=notes,
+        notes=judgement.notes,
     )
 
 
-def _rivals(
-    fit: Fit,
-    models: Sequence[ChartModel],
-    cells: FloatArray,
-    sigma: FloatArray,
-    *,
-    low: FloatArray,
-    high: FloatArray,
-    confidence: float,
-) -> tuple[Fit, str]:
+def _rivals(task: Task, fit: Fit) -> tuple[Fit, str]:
     """The fit with explanations by either end line, and why it is refused for one of them.
 
-    Which cells stability governs is chosen to suit the explanation at hand, so that a wrong one
-    never sees the cells that speak against it. The choice is therefore made anew with the
-    carrier's moment held forward, then behind.
+    Which cells stability governs is chosen to suit one explanation, so that a wrong one never
+    sees the cells that speak against it. The choice is therefore repeated with the carrier's
+    moment held forward, then behind.
     """
-    found = [fit]
-    for place in (0, 1):
-        ends = low.copy(), high.copy()
-        ends[place][1] = 0.0
+    fits = [fit]
+    for ends in ("low", "high"):
+        bound = getattr(task, ends).copy()
+        bound[1] = 0.0
         try:
-            found.append(
-                fit_cells(
-                    models, cells, sigma, None, low=ends[0], high=ends[1], confidence=confidence
-                )
-            )
+            fits.append(fit_cells(dataclasses.replace(task, **{ends: bound})))
         except ConvergenceError:
             continue  # no explanation on this side
     count = int(fit.use.sum())
     good = [
         f
-        for f in found
+        for f in fits
         if f.scatter <= _RIVAL_SCATTER * max(1.0, fit.scatter)
         and f.use.sum() >= _RIVAL_CELLS * count
     ]
@@ -258,23 +223,6 @@ def _rivals(
     return whole, why
 
 
-def _falls_backward(models: Sequence[ChartModel], theta: FloatArray, foot_u_m: float) -> str:
-    """A chart rated full circle on whose base the fitted machine falls over without load."""
-    for model in models:
-        chart, table = model.chart, model.chart.table
-        if table.sector_deg[1] - table.sector_deg[0] < 360.0:
-            continue
-        rated = np.isfinite(table.capacity_t).ravel()
-        head = theta[3 + model.length_index[rated]] * (model.radius_m[rated] - foot_u_m)
-        extra, at = chart.counterweight_mass_t, chart.counterweight_u_m
-        over = theta[2] + extra * at + head.min()  # boom away from the line, weights over it
-        base = table.base
-        left = -base.offsets_m * (theta[0] + extra) + base.normals[:, 0] * theta[1] + over
-        if not np.all(left > 0.0):
-            return table.chart_id
-    return ""
-
-
 def _names(lengths: FloatArray) -> tuple[str, ...]:
     return (
         "total_mass_t",
@@ -285,14 +233,19 @@ def _names(lengths: FloatArray) -> tuple[str, ...]:
 
 
 def _check(
-    charts: Sequence[CalibrationChart], noise_percent: float, step_t: float, confidence: float
+    charts: Sequence[CalibrationChart],
+    noise_percent: float,
+    step_t: float,
+    confidence: float,
+    hold_out: str,
 ) -> None:
     if len(charts) < 2:
         raise InputError.of("charts", len(charts), "at least two charts of one machine")
     require_positive("noise_percent", noise_percent)
     require_positive("step_t", step_t)
-    if not 0.5 <= confidence <= 0.999:
-        raise InputError.of("confidence", confidence, "0.5 to 0.999")
+    require_between("confidence", confidence, 0.5, 0.999)
+    if hold_out not in ("each", "none"):
+        raise InputError.of("hold_out", hold_out, "each or none")
 
 
 def _given(models: Sequence[ChartModel], governed: Sequence[ArrayLike] | None) -> BoolArray | None:
@@ -311,115 +264,33 @@ def _tables(models: Sequence[ChartModel], flat: NDArray[Any]) -> tuple[NDArray[A
     return tuple(p.reshape(s) for p, s in zip(np.split(flat, ends), shapes, strict=True))
 
 
-def _hold_out(
-    index: int,
-    models: Sequence[ChartModel],
-    cells: FloatArray,
-    sigma: FloatArray,
-    use: BoolArray,
-    given: BoolArray | None,
-    *,
-    low: FloatArray,
-    high: FloatArray,
-    confidence: float,
-) -> HeldOut:
+def _hold_out(index: int, task: Task, use: BoolArray) -> HeldOut:
     """Fit the other charts (choice of cells included) and predict this one."""
-    chart_id = models[index].chart.table.chart_id
-    sizes = [m.chart.table.capacity_t.size for m in models]
-    mine = np.repeat(np.arange(len(models)), sizes) == index
+    chart_id = task.models[index].chart.table.chart_id
+    mine = task.cells_of(index)
     wanted = use[mine]
-    none = HeldOut(chart_id, int(wanted.sum()), float("nan"), float("nan"))
+    count = int(wanted.sum())
+
+    def none(reason: str) -> HeldOut:
+        return HeldOut(chart_id, count, float("nan"), float("nan"), reason)
+
     if not wanted.any():
-        return HeldOut(**{**vars(none), "reason": "stability governs no cell of this chart"})
-    rest = [m for i, m in enumerate(models) if i != index]
+        return none("stability governs no cell of this chart")
     try:
-        fit = fit_cells(
-            rest,
-            cells[~mine],
-            sigma[~mine],
-            None if given is None else given[~mine],
-            low=low,
-            high=high,
-            confidence=confidence,
-        )
+        fit = fit_cells(task.without(index))
     except ConvergenceError as failed:
-        return HeldOut(**{**vars(none), "reason": str(failed)})
-    model = models[index].only(wanted)
-    found = np.stack([model.predict(e.theta)[0] for e in fit.explanations])
+        return none(str(failed))
+    model = task.models[index].only(wanted)
+    predicted = np.stack([model.predict(e.theta)[0] for e in fit.explanations])
     rows = model.predict(fit.theta)[1]
-    spread = 100.0 * float(np.max(np.ptp(found, axis=0) / found[0]))
-    if not_told(rows, fit.explanations[0].undetermined).any() or not spread <= _SPREAD_PERCENT:
-        reason = "the other charts do not tell total mass and moments apart"
-        return HeldOut(**{**vars(none), "reason": reason})
-    truth = cells[mine][wanted]
-    error = 100.0 * (found[0] - truth) / truth
+    spread = 100.0 * float(np.max(np.ptp(predicted, axis=0) / predicted[0]))
+    if left_open(rows, fit.explanations[0].undetermined).any() or not spread <= _SPREAD_PERCENT:
+        return none("the other charts do not tell total mass and moments apart")
+    truth = task.cells[mine][wanted]
+    error = 100.0 * (predicted[0] - truth) / truth
     return HeldOut(
         chart_id,
-        int(wanted.sum()),
+        count,
         float(np.sqrt(np.mean(error**2))),
         float(error[np.argmax(np.abs(error))]),
     )
-
-
-def _intervals(
-    fit: Fit, quantile: float, bound_low: FloatArray, bound_high: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Limits of each parameter over all explanations, the carrier moment within its bounds."""
-    lows, highs = [], []
-    for item in fit.explanations:
-        half = quantile * np.sqrt(np.diag(item.covariance))
-        half = np.where(np.any(item.undetermined != 0.0, axis=0), np.inf, half)
-        lows.append(item.theta - half)
-        highs.append(item.theta + half)
-    low, high = np.min(lows, axis=0), np.max(highs, axis=0)
-    # the carrier moment is known to one step of the scan beyond the outermost explanation
-    step = SCAN_STEP_M * abs(fit.theta[0])
-    reach = SCAN_END_M * abs(fit.theta[0])
-    low[1] = max(-np.inf if fit.open_below else low[1] - step, bound_low[1])
-    high[1] = min(np.inf if fit.open_above else high[1] + step, bound_high[1])
-    if low[1] < -reach:
-        low[1] = -np.inf  # farther than the scan looked
-    if high[1] > reach:
-        high[1] = np.inf
-    return low, high
-
-
-def _judge(
-    models: Sequence[ChartModel],
-    names: Sequence[str],
-    fit: Fit,
-    *,
-    loose: BoolArray,
-    residual_limit: float,
-    held_out: Sequence[HeldOut],
-    held_out_limit: float,
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    reasons, notes = [], []
-    free, scatter = fit.degrees_of_freedom, fit.scatter
-    if free < 4:
-        reasons.append(f"only {free} ratings more than unknowns")
-    if not scatter <= residual_limit:
-        reasons.append(
-            f"residuals are {scatter:.1f} times the stated noise (limit {residual_limit:g}): "
-            "the charts do not follow this model"
-        )
-    for i, name in enumerate(names):
-        if fit.at_bound[i] and not loose[i]:
-            reasons.append(f"{name} is at its bound, {fit.theta[i]:.3g}")
-        if loose[i] and name in ("total_mass_t", "slewing_moment_tm"):
-            reasons.append(f"the charts do not determine {name}")
-        elif loose[i]:
-            notes.append(f"the charts do not determine {name}")
-    for held in held_out:
-        if np.isnan(held.rms_error_percent):
-            reasons.append(
-                f"chart {held.chart_id} could not be predicted from the others: {held.reason}"
-            )
-        elif not held.rms_error_percent <= held_out_limit:
-            reasons.append(
-                f"chart {held.chart_id}, held out, is missed by {held.rms_error_percent:.1f} % rms "
-                f"(limit {held_out_limit:g} %)"
-            )
-    if all(np.isnan(h.rms_error_percent) for h in held_out):
-        reasons.append("no chart could be held out: the fit is not tested against anything")
-    return tuple(reasons), tuple(notes)

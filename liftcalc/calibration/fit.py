@@ -4,8 +4,9 @@ Contents
 --------
 :class:`Explanation`   one solution: parameters, covariance, undetermined directions
 :class:`Fit`           the best solution, the cells it rests on, and its rivals
+:class:`Task`          charts, their cells and bounds: what is to be fitted
 ``fit_cells``          alternate between fitting and choosing the cells governed by stability
-``not_told``           whether a prediction depends on what the charts leave open
+``left_open``          whether a prediction depends on what the charts leave open
 
 Which end line governs depends on the carrier's moment X, and the misfit is not smooth in it: X is
 therefore scanned, everything else is fitted for each value, and every value whose misfit lies
@@ -17,7 +18,7 @@ Sources: as in :mod:`liftcalc.calibration.calibrate`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares, lsq_linear
@@ -27,7 +28,7 @@ from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError
 from liftcalc.calibration.model import ChartModel, start_values, sure_cells, tail_cells
 
-__all__ = ["SCAN_END_M", "SCAN_STEP_M", "Explanation", "Fit", "fit_cells"]
+__all__ = ["SCAN_END_M", "SCAN_STEP_M", "Explanation", "Fit", "Task", "fit_cells", "left_open"]
 
 
 _LEAST_CELLS = 5
@@ -40,6 +41,38 @@ _SCAN_M: FloatArray = np.linspace(-SCAN_END_M, SCAN_END_M, 121)
 _COARSE_M: FloatArray = np.linspace(-SCAN_END_M, SCAN_END_M, 13)
 """Carrier moment over total mass at which the scan looks. [m]"""
 _X = 1  # index of the carrier moment
+
+
+@dataclass(frozen=True, eq=False)
+class Task:
+    """Ratings of several charts, cell by cell (C), and the bounds of the parameters (P)."""
+
+    models: tuple[ChartModel, ...]
+    cells: FloatArray
+    """Ratings of all charts, corrected for rounding; NaN where not rated. [t]"""
+    sigma: FloatArray
+    """Standard deviation of each rating. [t]"""
+    given: BoolArray | None
+    """Cells governed by stability, if the user says which."""
+    low: FloatArray
+    high: FloatArray
+    confidence: float
+
+    def cells_of(self, index: int) -> BoolArray:
+        """Which cells belong to one chart."""
+        sizes = [m.chart.table.capacity_t.size for m in self.models]
+        return np.asarray(np.repeat(np.arange(len(sizes)), sizes) == index)
+
+    def without(self, index: int) -> Task:
+        """The same without one chart."""
+        rest = ~self.cells_of(index)
+        return replace(
+            self,
+            models=tuple(m for i, m in enumerate(self.models) if i != index),
+            cells=self.cells[rest],
+            sigma=self.sigma[rest],
+            given=None if self.given is None else self.given[rest],
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,12 +185,16 @@ class _Problem:
         return _Solution(full(found.x), float(found.cost)) if found.status > 0 else None
 
 
-def not_told(rows: FloatArray, undetermined: FloatArray) -> BoolArray:
-    """Whether a linear form of the parameters depends on what the charts do not determine."""
+def left_open(rows: FloatArray, undetermined: FloatArray) -> BoolArray:
+    """Whether a linear form of the parameters depends on what the charts do not determine.
+
+    Parameters:
+      rows: ndarray, shape (c, p). The forms.
+      undetermined: ndarray, shape (u, p). Directions that the charts leave open.
+    """
     part = np.abs(rows @ undetermined.T)
     size = np.abs(rows) @ np.abs(undetermined).T
-    told: BoolArray = np.any(part > 1e-6 * size, axis=1)
-    return told
+    return np.asarray(np.any(part > 1e-6 * size, axis=1))
 
 
 def _rank(jacobian: FloatArray) -> tuple[int, FloatArray, FloatArray]:
@@ -209,30 +246,16 @@ def _best(problem: _Problem, starts: Sequence[FloatArray]) -> _Solution:
     return min(found, key=lambda f: f.cost)
 
 
-def fit_cells(
-    models: Sequence[ChartModel],
-    cells: FloatArray,
-    sigma: FloatArray,
-    given: BoolArray | None,
-    *,
-    low: FloatArray,
-    high: FloatArray,
-    confidence: float,
-) -> Fit:
+def fit_cells(task: Task) -> Fit:
     """Fit, choosing the cells governed by stability unless they are given.
 
     Parameters:
-      models: sequence of ChartModel. One for each chart.
-      cells: ndarray, shape (c,). Ratings of all charts, corrected for rounding; NaN where not
-        rated. [t]
-      sigma: ndarray, shape (c,). Standard deviation of each rating, > 0. [t]
-      given: ndarray of bool, shape (c,), or None. Cells governed by stability, if the user says
-        which.
-      low, high: ndarray, shape (p,). Bounds of the parameters. [t, tm]
-      confidence: float, between 0 and 1. Of the intervals told.
+      task: Task
     Raises: ConvergenceError: Fewer cells than can be fitted, no convergence, or no stable choice of
       cells.
     """
+    models, cells, sigma, given = task.models, task.cells, task.sigma, task.given
+    low, high = task.low, task.high
     model = ChartModel.join(models)
     # a load inside every line cannot tip the machine: never governed by stability
     rated = np.isfinite(cells) & np.isfinite(model.constant).any(axis=1)
@@ -256,7 +279,7 @@ def fit_cells(
         # a rating above the model cannot be a strength limit: it must be explained
         again |= rated & (off > _OUTLIER)
         if given is not None or np.array_equal(again, use) or again.tobytes() in seen:
-            return _fit(problem, best, use, confidence=confidence)
+            return _fit(problem, best, use, confidence=task.confidence)
         seen.append(use.tobytes())
         use = again
     raise ConvergenceError("no stable set of cells governed by stability was found")

@@ -3,25 +3,25 @@
 Contents
 --------
 :class:`CalibrationChart`   a chart and its counterweight beyond the reference
+``calibration_charts``      charts of one machine with what their counterweights add
 :class:`ChartModel`         rating of every cell as the least of many linear forms
 ``cells_of``, ``sure_cells``, ``tail_cells``, ``start_values``
 
 Parameters are ordered W, X, M, F of each boom length; see :mod:`liftcalc.calibration.calibrate`.
 
-Sources: statics, as told in :mod:`liftcalc.calibration.calibrate`.
+Sources: statics, as in :mod:`liftcalc.calibration.calibrate`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import lsq_linear
 
-from liftcalc.base.arrays import BoolArray, FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, require_finite
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import BasePolygon
@@ -30,9 +30,9 @@ __all__ = [
     "CalibrationChart",
     "ChartModel",
     "Rounding",
+    "calibration_charts",
 ]
 
-IntArray = NDArray[np.intp]
 Rounding = Literal["nearest", "down"]
 
 _SURE = 4.5
@@ -61,6 +61,29 @@ class CalibrationChart:
                 "test_load or tipping_fraction",
                 "Masses can be fitted only where the chart's stability rule is known.",
             )
+
+
+def calibration_charts(
+    tables: Sequence[ChartTable], counterweights: Mapping[str, tuple[float, float]]
+) -> tuple[CalibrationChart, ...]:
+    """Charts of one machine, each with what its counterweight adds to the first one.
+
+    Parameters:
+      tables: sequence of ChartTable
+      counterweights: mapping of name to (mass [t], u [m]). The masses asked for are those of the
+        machine with the first.
+    Raises: No counterweight.
+    """
+    if not counterweights:
+        raise InputError.of("counterweights", "none", "at least the reference counterweight")
+    first_t, first_u = next(iter(counterweights.values()))
+    charts = []
+    for table in tables:
+        mass, u = counterweights[table.counterweight]
+        more = mass - first_t
+        at = (mass * u - first_t * first_u) / more if more else 0.0
+        charts.append(CalibrationChart(table, more, at))
+    return tuple(charts)
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,14 @@ Contents
 :class:`Calibration`, :class:`HeldOut`
 ``predicted_capacity_t``    stability-limited rating on a base, with its confidence limit
 ``equivalent_masses``, ``equivalent_boom``   masses that have the fitted moments
+:class:`ChartFit`, ``chart_fit``     one boom length of a chart beside the model, for a drawing
 
 Sources: as in :mod:`liftcalc.calibration.calibrate`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,14 +21,16 @@ from scipy.stats import f as fisher_f
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import CapacityError, InputError, require_positive
-from liftcalc.calibration.fit import Explanation, not_told
+from liftcalc.calibration.fit import Explanation, left_open
 from liftcalc.calibration.model import CalibrationChart, ChartModel
 from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import BoomState, MachineMasses
 
 __all__ = [
     "Calibration",
+    "ChartFit",
     "HeldOut",
+    "chart_fit",
     "equivalent_boom",
     "equivalent_masses",
     "predicted_capacity_t",
@@ -150,9 +154,64 @@ def predicted_capacity_t(
     for item in calibration.explanations:
         value, slope = model.predict(item.theta)
         deviation = np.sqrt(np.einsum("ij,jk,ik->i", slope, item.covariance, slope))
-        limit = np.where(not_told(slope, item.undetermined), -np.inf, value - quantile * deviation)
+        limit = np.where(left_open(slope, item.undetermined), -np.inf, value - quantile * deviation)
         lower = np.minimum(lower, limit)
     return rating, lower
+
+
+@dataclass(frozen=True, eq=False)
+class ChartFit:
+    """One boom length of one chart beside the fitted model."""
+
+    title: str
+    radius_m: FloatArray
+    rated_t: FloatArray
+    used: BoolArray
+    """Ratings taken as governed by stability."""
+    model_t: FloatArray
+    lower_t: FloatArray
+    relative_residual_percent: FloatArray
+    """Rating less model, NaN where not used."""
+
+
+def chart_fit(
+    calibration: Calibration,
+    charts: Sequence[CalibrationChart],
+    index: int,
+    *,
+    boom_length_m: float,
+) -> ChartFit:
+    """One boom length of chart *index* beside the model that was fitted to all charts.
+
+    Parameters:
+      calibration: Calibration. A fit that may be used.
+      charts: sequence of CalibrationChart. Those that were fitted, in the same order.
+      index: int. Which chart.
+      boom_length_m: float. One of its boom lengths. [m]
+    Raises: No such boom length in the chart. CapacityError: The fit was refused.
+    """
+    table = charts[index].table
+    row = np.flatnonzero(np.abs(table.boom_length_m - boom_length_m) < 1e-9)
+    if row.size == 0:
+        raise InputError.of("boom_length_m", boom_length_m, str(table.boom_length_m.tolist()))
+    k = int(row[0])
+    rated = ~np.isnan(table.capacity_t[k])
+    model, lower = predicted_capacity_t(
+        calibration,
+        charts[index],
+        base=table.base,
+        boom_length_m=boom_length_m,
+        radius_m=table.radius_m[rated],
+    )
+    return ChartFit(
+        title=f"{table.chart_id}, boom {boom_length_m:g} m",
+        radius_m=table.radius_m[rated],
+        rated_t=table.capacity_t[k][rated],
+        used=calibration.governed[index][k][rated],
+        model_t=model,
+        lower_t=lower,
+        relative_residual_percent=calibration.relative_residual_percent[index][k][rated],
+    )
 
 
 def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> MachineMasses:

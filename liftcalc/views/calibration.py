@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from liftcalc.calibration.trial import ChartFit
+from liftcalc.calibration.result import ChartFit
 from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, prepare
 
 __all__ = ["draw_chart_fit", "draw_residuals"]

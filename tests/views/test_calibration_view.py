@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from liftcalc.calibration.trial import ChartFit
+from liftcalc.calibration.result import ChartFit
 from liftcalc.views.calibration import draw_chart_fit, draw_residuals
 from liftcalc.views.style import new_axes
 
