@@ -88,8 +88,7 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
 
 def _tilt_words(setup: Setup) -> str:
     """Out of level that a row includes."""
-    percent = 100 * np.tan(np.radians(setup.tilt_any_deg))
-    return f"{percent:.3g} % out of level toward the worst side"
+    return f"{setup.tilt_any_percent:.3g} % out of level toward the worst side"
 
 
 def _short_legs(setup: Setup) -> str:

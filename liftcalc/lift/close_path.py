@@ -99,7 +99,7 @@ def clearance_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
     bow = float(bow_share(0.44)) * bend.tip_m
     rise = bend.empty_chord_m * np.radians(bend.empty_chord_deg - bend.chord_deg)
     head = float(np.max(np.hypot(ends, loaded_head_z_m(setup, bend))))
-    lean = 100.0 * np.tan(np.radians(setup.tilt_any_deg))
+    lean = setup.tilt_any_percent
     w = STEP_M
     at_half = 0.5 - np.sqrt(0.25 - w * w / 4.0)
     return [

@@ -98,7 +98,7 @@ def weight_on_base(
     at = resultant(slew, boom, base=setup.base, masses=setup.masses, load_t=load_t, layout="pairs")
     total_kN = at.total_t * G_M_S2
     reach = wind_moment_kNm(setup, boom, load_t=load_t) / total_kN
-    lean = np.tan(np.radians(setup.tilt_any_deg))
+    lean = setup.tilt_any_percent / 100
     return (
         total_kN,
         np.stack([at.x_m, at.y_m], axis=-1),

@@ -29,7 +29,7 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.path import bearing_and_radius
 from liftcalc.lift.path_study import capacity_grid
-from liftcalc.lift.surroundings import lean_percent, site_obstacles
+from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
 
 __all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
@@ -69,7 +69,7 @@ def planned_path(
     bend, _ = boom_bend(setup, ends)
     bow = float(bow_share(0.44)) * float(bend.tip_m.max())
     head = np.hypot(ends, loaded_head_z_m(setup, bend))
-    more = BESIDE_M + bow + lean_percent(setup) / 100.0 * float(head.max())
+    more = BESIDE_M + bow + setup.tilt_any_percent / 100.0 * float(head.max())
 
     def used(_: float, slew: FloatArray, radius: FloatArray) -> FloatArray:
         found = capacity_grid(setup, slew, radius)

@@ -126,18 +126,23 @@ class Setup:
         return limit if within is None else min(limit, within)
 
     @property
-    def tilt_any_deg(self) -> float:
+    def tilt_any_percent(self) -> float:
         """Lean that calculations include, in whatever direction is worst: what is permitted, and
         what is stated where that is more."""
         stand = self.lift.stand
         stated = float(np.hypot(stand.tilt_x_percent, stand.tilt_y_percent))
-        return float(np.degrees(np.arctan(max(self.permitted_tilt_percent, stated) / 100)))
+        return max(self.permitted_tilt_percent, stated)
+
+    @property
+    def tilt_any_deg(self) -> float:
+        """The same in degrees."""
+        return float(np.degrees(np.arctan(self.tilt_any_percent / 100)))
 
     def tilts_deg(self, directions: int = 8) -> FloatArray:
         """Leans toward +x and +y all round, shape (directions, 2): corners of a polygon about
         every lean that :attr:`tilt_any_deg` stands for."""
         turn = np.linspace(0.0, 2 * np.pi, directions, endpoint=False)
-        slope = np.tan(np.radians(self.tilt_any_deg)) / np.cos(np.pi / directions)
+        slope = self.tilt_any_percent / 100 / np.cos(np.pi / directions)
         lean = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
         return np.asarray(np.degrees(np.arctan(slope * lean)))
 

@@ -21,7 +21,7 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.surveyed import Excavation, OverheadLine
 from liftcalc.lift.placing import Placing, leg_beams
 from liftcalc.lift.setup import Setup, to_site_m
-from liftcalc.lift.surroundings import line_distance_table, line_table_words
+from liftcalc.lift.site_obstacles import line_distance_table, line_table_words
 from liftcalc.lift.surveyed_ground import ground_level_m
 
 __all__ = ["line_reach_rows", "survey_checks"]

@@ -26,7 +26,7 @@ from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
 from liftcalc.clearance.pairs import Moving
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.surroundings import site_obstacles
+from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_bodies import (
     Sway,

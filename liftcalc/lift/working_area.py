@@ -21,7 +21,7 @@ from liftcalc.clearance.powerline import required_distance_m
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.path_study import capacity_circle
 from liftcalc.lift.setup import Setup, to_machine_m
-from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.lift.site_obstacles import line_distance_table
 
 __all__ = ["WorkingArea", "working_area"]
 

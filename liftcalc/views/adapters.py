@@ -23,7 +23,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.position import PositionStudy
 from liftcalc.lift.setup import Setup, to_machine_m, to_site_m
-from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.lift.site_obstacles import line_distance_table
 from liftcalc.lift.working_area import WorkingArea
 from liftcalc.views.data import (
     CapacityData,

@@ -21,7 +21,7 @@ from liftcalc.crane.hook_room import hook_room
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.setup import Setup
-from liftcalc.lift.surroundings import line_distance_table
+from liftcalc.lift.site_obstacles import line_distance_table
 from liftcalc.lift.surveyed_ground import ground_level_m
 from liftcalc.views.data import ElevationBox, ElevationData
 
