@@ -16,8 +16,8 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import MachineMasses
 from liftcalc.facts.io import load_job
 from liftcalc.lift import assess_lift
+from liftcalc.lift.assumptions import default_assumptions
 from liftcalc.lift.sampled_capacity import sampled_capacity
-from liftcalc.lift.sensitivity import default_assumptions
 from liftcalc.uncertainty.distributions import (
     LogNormal,
     TruncatedNormal,
