@@ -38,7 +38,7 @@ from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.facts.io import load_job
-from liftcalc.lift.standing import full_check, search_problem
+from liftcalc.lift.standing import SheetCheck, search_problem
 from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
@@ -244,7 +244,7 @@ def test_demo_site_with_every_check_of_the_sheets(benchmark: Any) -> None:
 
     def ten_best() -> SearchResult:
         return search(
-            problem, full_check(job, lifts), count=10, apart_m=1.0, apart_deg=20.0, workers=2
+            problem, SheetCheck(job).of(*lifts), count=10, apart_m=1.0, apart_deg=20.0, workers=2
         )
 
     found = benchmark.pedantic(ten_best, rounds=1, iterations=1)

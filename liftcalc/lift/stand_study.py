@@ -1,7 +1,6 @@
 """Where to stand for the lifts of a job: the search, the map, the plans and the alternatives.
 
-Contents: :class:`StandStudy`, :func:`study_stand`, :func:`companions`, :func:`stand_checks`,
-:func:`place_rows`, :func:`plan_rows`, :func:`alternative_rows`, :func:`stand_values`.
+Contents: :class:`StandStudy`, :func:`study_stand`, :func:`companions`.
 
 Lifts that fail for a reason no place can change (wind, rigging, hook block) are left out and
 named. Methods in :mod:`liftcalc.placement`; no published source of its own.
@@ -11,14 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TypedDict
 
-from liftcalc.base.checks import Check, limit_check, search_check
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
+from liftcalc.facts.lift import Lift
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.setup import build_setup
-from liftcalc.lift.standing import group_check, search_problem, soft_zones
+from liftcalc.lift.standing import SheetCheck, search_problem, soft_zones
 from liftcalc.lift.study_progress import (
     CHECKING,
     HELPING,
@@ -29,7 +28,8 @@ from liftcalc.lift.study_progress import (
     StudyProgress,
 )
 from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
-from liftcalc.placement.search import SearchResult, StandPlace, StopAsked, search
+from liftcalc.placement.measure import SearchProblem
+from liftcalc.placement.search import SearchResult, StandPlace, search
 from liftcalc.placement.setups import (
     MarginMap,
     Poses,
@@ -39,18 +39,7 @@ from liftcalc.placement.setups import (
     plan_setups,
 )
 
-__all__ = [
-    "StandStudy",
-    "alternative_rows",
-    "companions",
-    "job_rows",
-    "place_rows",
-    "plan_rows",
-    "soft_rows",
-    "stand_checks",
-    "stand_values",
-    "study_stand",
-]
+__all__ = ["StandStudy", "companions", "study_stand"]
 
 _PLACE_INDEPENDENT = (
     "wind",
@@ -60,10 +49,8 @@ _PLACE_INDEPENDENT = (
     "sling-angle",
     "points-above-cg",
 )
-_HELP_CHECKS = 400
-_HELP_WITHIN_M = 15.0
-_STOPPED = "stopped before all was tried: more may be found"
-Show = Callable[[float | None, str], str]
+HELP_CHECKS = 400
+HELP_WITHIN_M = 15.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,26 +142,12 @@ def study_stand(
     told.expect(PLANNING, whole + told.check_work(count, 1))
     told.expect(MAPPING, whole / 10)
     failing = _failing(job, ids, told)
-    around = whole / len(ids)
     for one in failing:
-        told.expect(HELPING, around + told.check_work(count, 1), of=one)
-    one_by_one = group_check(job)
-    judged = 0
-
-    def judge(place: StandPlace, names: tuple[str, ...]) -> tuple[bool, str]:
-        nonlocal judged
-        judged += 1
-        for name in names:
-            if told.stop():
-                raise StopAsked
-            passed = one_by_one(place, (name,))
-            if not passed[0]:
-                return passed
-        return True, ""
-
+        told.expect(HELPING, whole / len(ids) + told.check_work(count, 1), of=one)
+    check = SheetCheck(job, stop=told.stop)
     result = search(
         problem,
-        lambda place: judge(place, ids),
+        check.of(*ids),
         count=count,
         apart_m=2.0,
         apart_deg=30.0,
@@ -186,13 +159,12 @@ def study_stand(
     told.end(SEARCHING)
     told.end(CHECKING)
     plans: tuple[SetupPlan, ...] = ()
-    poses = Poses(problem)
-    before = judged
+    poses, before = Poses(problem), check.made
     if not told.stop():
         told.begin(PLANNING)
         plans = plan_setups(
             problem,
-            judge,
+            check,
             most_setups=min(len(ids), 3),
             max_checks=max_checks,
             progress=told.passes(PLANNING, whole),
@@ -201,39 +173,15 @@ def study_stand(
             poses=poses,
         )
         told.end(PLANNING)
-    settled = judged - before < max_checks
-    lift = job.for_lift(lift_id).lifts[0]
-    present = measured_place(
-        problem,
-        easting_m=lift.stand.easting_m,
-        northing_m=lift.stand.northing_m,
-        heading_deg=lift.stand.heading_deg,
-        extension_m=lift.legs.as_tuple(),
-    )
-    helped, help_checks = [], []
+    settled = check.made - before < max_checks
+    helped = []
     for one in failing:
         if told.stop():
             break
-        before = judged
-        told.begin(HELPING)
-        where = job.for_lift(one).lifts[0]
-        found = alternatives(
-            search_problem(job, (one,), step_m=step_m, heading_step_deg=heading_step_deg),
-            lambda place, names=(one,): judge(place, names),  # type: ignore[misc]
-            easting_m=where.stand.easting_m,
-            northing_m=where.stand.northing_m,
-            heading_deg=where.stand.heading_deg,
-            extension_m=where.legs.as_tuple(),
-            within_m=_HELP_WITHIN_M,
-            max_checks=_HELP_CHECKS,
-            progress=told.passes(HELPING, around, of=one),
-            checked=told.checks(HELPING, 1, wanted=3, most=1200, of=one),
-            stop=told.stop,
-        )
-        told.end(HELPING, of=one)
-        if found or not told.stopped:  # nothing found before a stop does not mean that nothing is
-            helped.append((one, found))
-            help_checks.append(judged - before)
+        alone = search_problem(job, (one,), step_m=step_m, heading_step_deg=heading_step_deg)
+        helpful = _helpful(alone, check, job.for_lift(one).lifts[0], told, whole / len(ids))
+        if helpful[0] or not told.stopped:  # a stop with nothing found says nothing
+            helped.append((one, *helpful))
     if not told.stop():
         told.begin(MAPPING)
     margin = margin_map(
@@ -245,18 +193,55 @@ def study_stand(
         asked_state=_state(job, lift_id),
         lift_ids=ids,
         left_out=left_out,
-        present=present,
+        present=measured_place(problem, **_as_planned(job.for_lift(lift_id).lifts[0])),
         result=result,
         margin=margin,
         plans=pareto_plans(plans),
-        helped=tuple(helped),
+        helped=tuple((one, changes) for one, changes, _ in helped),
         step_m=step_m,
         heading_step_deg=heading_step_deg,
-        soft=tuple((zone, *found) for zone, found in soft_zones(build_setup(job, ids[0])).items()),
+        soft=tuple((zone, *kN) for zone, kN in soft_zones(build_setup(job, ids[0])).items()),
         stopped=told.stopped,
         plans_settled=settled,
-        help_checks=tuple(help_checks),
+        help_checks=tuple(checks for _, _, checks in helped),
     )
+
+
+class _AsPlanned(TypedDict):
+    easting_m: float
+    northing_m: float
+    heading_deg: float
+    extension_m: tuple[float, float, float, float]
+
+
+def _as_planned(lift: Lift) -> _AsPlanned:
+    """Stand point, heading and legs of a lift."""
+    return {
+        "easting_m": lift.stand.easting_m,
+        "northing_m": lift.stand.northing_m,
+        "heading_deg": lift.stand.heading_deg,
+        "extension_m": lift.legs.as_tuple(),
+    }
+
+
+def _helpful(
+    problem: SearchProblem, check: SheetCheck, lift: Lift, told: StudyProgress, work: float
+) -> tuple[tuple[Alternative, ...], int]:
+    """Smallest changes that make one lift pass, and the full checks made for it."""
+    before = check.made
+    told.begin(HELPING)
+    changes = alternatives(
+        problem,
+        check.of(lift.id),
+        **_as_planned(lift),
+        within_m=HELP_WITHIN_M,
+        max_checks=HELP_CHECKS,
+        progress=told.passes(HELPING, work, of=lift.id),
+        checked=told.checks(HELPING, 1, wanted=3, most=1200, of=lift.id),
+        stop=told.stop,
+    )
+    told.end(HELPING, of=lift.id)
+    return changes, check.made - before
 
 
 def _state(job: Job, lift_id: str) -> str:
@@ -270,179 +255,10 @@ def _state(job: Job, lift_id: str) -> str:
 
 def _failing(job: Job, ids: tuple[str, ...], told: StudyProgress) -> list[str]:
     """Lifts that do not pass where they stand."""
-    found = []
+    failing = []
     for one in ids:
         if told.stop():
             break
         if assess_lift(job, one).verdict.status != "within":
-            found.append(one)
-    return found
-
-
-def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
-    """Ground that was not searched, and why."""
-    rows: list[tuple[str, ...]] = [
-        (
-            zone,
-            f"the mat carries less than {show(most, 'force_kN')} there; a quarter of the empty "
-            f"machine weighs {show(quarter, 'force_kN')}",
-        )
-        for zone, most, quarter in study.soft
-    ]
-    return rows or [("none", "every explored zone was searched")]
-
-
-def stand_checks(job: Job, study: StandStudy) -> list[Check]:
-    """A place for every lift at once, and its utilisation; a lift asked for and left out fails."""
-    names = ", ".join(study.lift_ids)
-    grid = f"every {study.step_m:g} m and {study.heading_step_deg:g}°"
-    rows = [
-        limit_check(
-            "places",
-            f"Positions from which {names} are within every limit (as planned now, "
-            f"{study.asked} is {study.asked_state})",
-            value=float(len(study.result.places)),
-            limit=1.0,
-            quantity="ratio",
-            sense="min",
-            reference=f"search over the stand area, {grid}; full check of the sheets",
-            remedy="Plan more than one set-up, another machine, or change the stand area. "
-            "Layouts that the manufacturer would have to confirm are not counted.",
-        )
-    ]
-    if study.asked not in study.lift_ids:
-        # The places above serve its companions only: they must not read as a pass of this lift.
-        rows.append(
-            limit_check(
-                "places-asked",
-                f"Positions from which {study.asked} is within every limit",
-                value=0.0,
-                limit=1.0,
-                quantity="ratio",
-                sense="min",
-                reference="full check of the sheets where it is planned",
-                remedy=dict(study.left_out)[study.asked],
-            )
-        )
-    if study.result.places:
-        rows.append(
-            limit_check(
-                "best-place",
-                "Capacity used at the best position",
-                value=100 * study.result.places[0].utilisation,
-                limit=job.rules.utilisation_limit_percent,
-                quantity="percent",
-                reference="maker's charts of bases inside the actual one; owner's rule",
-                where=_where(study.result.places[0]),
-            )
-        )
-    return [search_check(row) for row in rows]
-
-
-def _where(place: StandPlace) -> str:
-    return (
-        f"{place.easting_m:.2f} m E, {place.northing_m:.2f} m N, heading {place.heading_deg:.0f}°"
-    )
-
-
-def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
-    """The present place and the best ones."""
-    rows: list[tuple[str, ...]] = []
-    for name, place in (
-        ("as planned", study.present),
-        *((str(n + 1), p) for n, p in enumerate(study.result.places)),
-    ):
-        legs = " / ".join(show(e, "length_m") for e in place.extension_m)
-        force = place.leg_force_kN
-        rows.append(
-            (
-                name,
-                show(place.easting_m, "length_m"),
-                show(place.northing_m, "length_m"),
-                show(place.heading_deg, "angle_deg"),
-                legs,
-                "no data" if place.utilisation == float("inf") else f"{place.utilisation:.0%}",
-                "tips" if force == float("inf") else show(force, "force_kN"),
-            )
-        )
-    return rows
-
-
-def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
-    """Plans that no other betters in margin, set-ups and mat area."""
-    rows: list[tuple[str, ...]] = [
-        (
-            str(plan.setups),
-            f"{plan.utilisation:.0%}",
-            show(plan.leg_force_kN, "force_kN"),
-            show(plan.mat_area_m2, "area_m2"),
-            "; ".join(
-                f"{', '.join(names)} from {_where(place)}"
-                for names, place in zip(plan.lifts, plan.places, strict=True)
-            ),
-        )
-        for plan in study.plans
-    ]
-    if study.stopped:
-        rows.append(("not finished", "–", "–", "–", _STOPPED))
-    elif not study.plans_settled:
-        rows.append(
-            ("not settled", "–", "–", "–", "the full checks were spent: search one lift alone")
-        )
-    return rows or [("none", "–", "–", "–", "no place serves every lift")]
-
-
-def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
-    """For each lift that fails where it stands: the smallest changes that make it pass."""
-    rows = [(lift, alternative.words) for lift, found in study.helped for alternative in found]
-    rows += [
-        (
-            lift,
-            f"nothing within {_HELP_WITHIN_M:g} m helps"
-            + (f" among the first {checks} changes tried" if checks >= _HELP_CHECKS else "")
-            + ": other mats, another machine or a larger stand area",
-        )
-        for (lift, found), checks in zip(study.helped, study.help_checks, strict=True)
-        if not found
-    ]
-    rows += list(study.left_out)
-    if study.stopped:
-        rows.append(("not finished", _STOPPED))
-    return rows or [("–", "every lift passes where it stands")]
-
-
-def job_rows(job: Job, show: Show) -> list[tuple[str, ...]]:
-    """Every lift of the job where it is planned now: machine, stand, load, verdict."""
-    rows: list[tuple[str, ...]] = []
-    for lift in job.lifts:
-        where = (
-            f"{show(lift.stand.easting_m, 'length_m')} E, "
-            f"{show(lift.stand.northing_m, 'length_m')} N"
-        )
-        try:
-            assessed = assess_lift(job, lift.id)
-            gross = show(assessed.setup.gross_t, "mass_t")
-            words = assessed.verdict.words
-        except LiftcalcError as error:
-            gross, words = "–", str(error).splitlines()[0]
-        rows.append((lift.id, lift.title, lift.machine, where, gross, words))
-    return rows
-
-
-def stand_values(study: StandStudy) -> dict[str, Any]:
-    """Numbers that a re-check compares."""
-    return {
-        "lifts": list(study.lift_ids),
-        "asked_as_planned": study.asked_state,
-        "left_out": [lift for lift, _ in study.left_out],
-        "poses": study.result.poses,
-        "fitting": study.result.fitting,
-        "complete": study.complete,
-        "places": len(study.result.places),
-        "utilisation": [p.utilisation for p in study.result.places],
-        "easting_m": [p.easting_m for p in study.result.places],
-        "northing_m": [p.northing_m for p in study.result.places],
-        "heading_deg": [p.heading_deg for p in study.result.places],
-        "leg_force_kN": [p.leg_force_kN for p in study.result.places],
-        "setups": [plan.setups for plan in study.plans],
-    }
+            failing.append(one)
+    return failing

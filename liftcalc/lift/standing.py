@@ -1,7 +1,8 @@
 """Where to stand for a job's lifts: the search of :mod:`liftcalc.placement` on the job's facts.
 
 Contents: :func:`standing_ground`, :func:`standing_machine`, :func:`leg_room`,
-:func:`soft_zones`, :func:`search_problem`, :func:`job_at`, :func:`group_check`.
+:func:`soft_zones`, :func:`search_problem`, :func:`job_at`,
+:class:`SheetCheck`.
 
 The search measures rated capacity and room; a place counts only when the full check, which is the
 same assessment as on the sheets, is within every limit there. No published source needed.
@@ -20,11 +21,12 @@ from shapely.geometry.base import BaseGeometry
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError, LiftcalcError
 from liftcalc.base.units import G_M_S2
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job, Rules
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
-from liftcalc.facts.site import Site
+from liftcalc.facts.site import GroundZone, Site
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_screen import most_force_by_zone_kN
 from liftcalc.lift.placing import beside_m
@@ -35,10 +37,10 @@ from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import LegRanges, leg_ranges
 from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.search import StandPlace
+from liftcalc.placement.search import StandPlace, StopAsked
 
 __all__ = [
-    "group_check",
+    "SheetCheck",
     "job_at",
     "leg_room",
     "search_problem",
@@ -79,21 +81,22 @@ def standing_ground(
     stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
     if stand:
         allowed = allowed.intersection(shapely.union_all(stand))
-    known: list[tuple[str, Polygon]] = []
-    bad: list[tuple[str, Polygon]] = []
-    for z in site.zones:
-        good = site.profile(z.profile).voids == "none found" and z.id not in left_out
-        (known if good else bad).append((z.id, Polygon(z.polygon)))
+    known: list[GroundZone] = []
+    unsafe: list[GroundZone] = []
+    for zone in site.zones:
+        good = site.profile(zone.profile).voids == "none found" and zone.id not in left_out
+        (known if good else unsafe).append(zone)
     if not known:
         raise InputError.of(
             "site.zones", "none to search", "a zone of explored ground that carries a leg"
         )
-    allowed = allowed.intersection(shapely.union_all([shape for _, shape in known]))
+    allowed = allowed.intersection(shapely.union_all([Polygon(z.polygon) for z in known]))
     blockers = [
         Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)
         for o in site.obstacles
     ]
-    blockers += [Blocker(id, shape, beside_m(mat) + EDGE_M, ("mats",)) for id, shape in bad]
+    beside = beside_m(mat) + EDGE_M
+    blockers += [Blocker(z.id, Polygon(z.polygon), beside, ("mats",)) for z in unsafe]
     for pit in site.excavations:
         back = EDGE_M if pit.supported else rules.ground.edge_set_back_ratio * pit.depth_m
         blockers.append(Blocker(pit.id, Polygon(pit.polygon), max(back, EDGE_M), solid=True))
@@ -172,8 +175,8 @@ def search_problem(
         raise InputError.of("lift_ids", [], "at least one lift")
     lifts = [job.for_lift(i).lifts[0] for i in lift_ids]
     if len({(i.machine, i.mat) for i in lifts}) > 1:
-        found = sorted({f"{i.machine} on {i.mat}" for i in lifts})
-        raise InputError.of("lift_ids", found, "lifts of one machine on one mat")
+        kinds = sorted({f"{i.machine} on {i.mat}" for i in lifts})
+        raise InputError.of("lift_ids", kinds, "lifts of one machine on one mat")
     if not (heading_step_deg > 0 and abs(360 / heading_step_deg % 1) < 1e-9):
         raise InputError.of("heading_step_deg", heading_step_deg, "a divisor of 360")
     soft = soft_zones(build_setup(job, lifts[0].id))
@@ -204,7 +207,6 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
     """The job with one lift moved to a place: stand, level, heading and legs."""
     lift = job.for_lift(lift_id).lifts[0]
     level = float(ground_level_m(job.site, place.easting_m, place.northing_m))
-    names = ("FL", "FR", "RR", "RL")
     moved = lift.model_copy(
         update={
             "stand": lift.stand.model_copy(
@@ -215,7 +217,9 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
                     "level_m": round(level, 3),
                 }
             ),
-            "legs": lift.legs.model_copy(update=dict(zip(names, place.extension_m, strict=True))),
+            "legs": lift.legs.model_copy(
+                update=dict(zip(LEG_NAMES, place.extension_m, strict=True))
+            ),
         }
     )
     try:  # nested facts are taken as they stand
@@ -231,50 +235,50 @@ _SHEETS: tuple[Callable[[LiftAssessment], tuple[Check, ...]], ...] = (
     lambda a: a.bearing_rows,
     lambda a: a.slip_rows,
 )
-"""Asked for one by one: the ground of a place whose lift fails is never worked."""
+"""Asked for one by one: the ground of a place whose lift fails is never calculated."""
 
 
-class _Judge:
-    """Full check of places; what no place can change is worked out once for each lift."""
+class SheetCheck:
+    """Full check of places by the rows of every sheet, for named lifts of a job.
 
-    def __init__(self, job: Job) -> None:
-        self.job = job
+    What no place can change, and what was once checked, is calculated once for each lift. *stop* is
+    asked before each lift.
+    """
+
+    def __init__(self, job: Job, *, stop: Callable[[], bool] | None = None) -> None:
+        self.job, self.stop = job, stop
+        self.made = 0
+        """Full checks of places made."""
         self._most: dict[tuple[str, str], dict[str, float]] = {}
         self._known: dict[tuple[object, ...], str] = {}
-        self._failed = ""
-
-    def _most_kN(self, setup: Setup) -> dict[str, float]:
-        """Force above which a mat fails on each zone for certain; found once for a mat."""
-        key = (setup.mat.id, setup.machine.id)
-        if key not in self._most:
-            self._most[key] = most_force_by_zone_kN(setup)
-        return self._most[key]
 
     def __call__(self, place: StandPlace, lift_ids: Sequence[str]) -> tuple[bool, str]:
-        """Whether every lift passes there; the first that does not ends the check."""
-        # the lift that failed at the last place is likely to fail at the next
-        for lift_id in sorted(lift_ids, key=lambda id: id != self._failed):
+        """Whether every lift passes there, or why not; the first that does not ends the check.
+
+        Raises: StopAsked: *stop* says so.
+        """
+        self.made += 1
+        for lift_id in lift_ids:
+            if self.stop is not None and self.stop():
+                raise StopAsked
             reason = self._reason(place, lift_id)
             if reason:
-                self._failed = lift_id
                 return False, f"{lift_id}: {reason}"
         return True, ""
 
+    def of(self, *lift_ids: str) -> Callable[[StandPlace], tuple[bool, str]]:
+        """The same check for these lifts."""
+        return lambda place: self(place, lift_ids)
+
     def _reason(self, place: StandPlace, lift_id: str) -> str:
         """Why a lift does not pass at a place; empty where it does. Remembered."""
-        key = (
-            lift_id,
-            place.easting_m,
-            place.northing_m,
-            place.heading_deg,
-            place.extension_m,
-        )
-        if key not in self._known:
-            self._known[key] = self._judge(place, lift_id)
-        return self._known[key]
+        at = (place.easting_m, place.northing_m, place.heading_deg, place.extension_m)
+        if (lift_id, *at) not in self._known:
+            self._known[lift_id, *at] = self._judge(place, lift_id)
+        return self._known[lift_id, *at]
 
     def _judge(self, place: StandPlace, lift_id: str) -> str:
-        """Rows in the order told on the sheets, after the quick screen of soft ground."""
+        """Rows in the order of the sheets, after the quick screen of soft ground."""
         try:
             assessed = assess_lift(job_at(self.job, lift_id, place), lift_id)
             soft = self._too_soft(assessed)
@@ -291,19 +295,12 @@ class _Judge:
 
     def _too_soft(self, assessed: LiftAssessment) -> str:
         """Quick refusal by ground that cannot carry a leg; empty where it may."""
-        most = self._most_kN(assessed.setup)
-        for leg, force, zones in zip(
-            assessed.setup.machine.legs,
-            assessed.forces.design_kN,
-            assessed.place.zones,
-            strict=True,
-        ):
+        setup, forces = assessed.setup, assessed.forces.design_kN
+        mat = (setup.mat.id, setup.machine.id)
+        if mat not in self._most:
+            self._most[mat] = most_force_by_zone_kN(setup)
+        for leg, force, zones in zip(LEG_NAMES, forces, assessed.place.zones, strict=True):
             for zone in zones.split(", "):
-                if zone and force > most.get(zone, np.inf):
-                    return f"Pressure under the mat of {leg.name} on {zone}"
+                if zone and force > self._most[mat].get(zone, np.inf):
+                    return f"Pressure under the mat of {leg} on {zone}"
         return ""
-
-
-def group_check(job: Job) -> Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]:
-    """Full check of a place for the named lifts."""
-    return _Judge(job)

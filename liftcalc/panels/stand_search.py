@@ -24,13 +24,8 @@ from liftcalc.base.text import CAUTIONS, format_value
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift.stand_study import (
-    StandStudy,
-    alternative_rows,
-    place_rows,
-    plan_rows,
-    study_stand,
-)
+from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows
+from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.views.figures import margin_figure
 from liftcalc.views.style import svg_text
 

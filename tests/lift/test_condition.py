@@ -24,7 +24,7 @@ from liftcalc.lift.conditions import CONDITION_REMEDY
 from liftcalc.lift.path_study import capacity_circle
 from liftcalc.lift.report import provenance_rows
 from liftcalc.lift.sensitivity import lift_sensitivity
-from liftcalc.lift.standing import group_check, job_at
+from liftcalc.lift.standing import SheetCheck, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
 from liftcalc.placement.search import StandPlace
@@ -253,10 +253,10 @@ def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(
     place = StandPlace(
         stand.easting_m, stand.northing_m, stand.heading_deg, (2.5, 1.4, 1.4, 2.5), 0, (), 0, 0, 0
     )
-    lone = group_check(with_legs(demo, SHORT))(place, ("L5",))
+    lone = SheetCheck(with_legs(demo, SHORT))(place, ("L5",))
     assert lone == (False, f"L5: {LAYOUT_TITLE}: only on condition: {MAKER_CONFIRMS}")
     job = with_confirmations(demo, confirmation(demo))
-    assert group_check(job)(place, ("L5",)) == (True, "")
+    assert SheetCheck(job)(place, ("L5",)) == (True, "")
     assert len(job_at(job, "L5", place).confirmations) == 1
     short = dataclasses.replace(place, extension_m=(1.4, 1.4, 1.4, 2.5))
     assert job_at(job, "L5", short).confirmations == ()

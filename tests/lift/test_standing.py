@@ -18,17 +18,15 @@ from liftcalc.lift import assess_lift
 from liftcalc.lift.ground_screen import LADDER_KN, most_force_by_zone_kN
 from liftcalc.lift.placing import layout_checks
 from liftcalc.lift.setup import build_setup
-from liftcalc.lift.stand_study import (
-    StandStudy,
+from liftcalc.lift.stand_rows import (
     alternative_rows,
-    companions,
     place_rows,
     plan_rows,
     stand_checks,
     stand_values,
-    study_stand,
 )
-from liftcalc.lift.standing import group_check, job_at, leg_room, search_problem, soft_zones
+from liftcalc.lift.stand_study import StandStudy, companions, study_stand
+from liftcalc.lift.standing import SheetCheck, job_at, leg_room, search_problem, soft_zones
 from liftcalc.placement.search import StandPlace
 
 
@@ -160,7 +158,7 @@ def test_lifts_of_two_machines_are_not_searched_together(demo: Job) -> None:
 
 
 def test_a_place_off_the_surveyed_levels_is_refused_in_words(demo: Job, slab: StandStudy) -> None:
-    check = group_check(demo)
+    check = SheetCheck(demo)
     ok, reason = check(moved(slab.result.places[0], easting_m=59.9, northing_m=39.9), ("L8",))
     assert not ok
     assert "L8" in reason

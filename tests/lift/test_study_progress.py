@@ -11,7 +11,8 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import standing
-from liftcalc.lift.stand_study import StandStudy, alternative_rows, plan_rows, study_stand
+from liftcalc.lift.stand_rows import alternative_rows, plan_rows
+from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.lift.study_progress import (
     CHECKING,
     HELPING,
@@ -86,7 +87,7 @@ def test_a_stop_in_any_phase_ends_the_work_at_once_and_is_named(
 
         monkeypatch.setattr(owner, name, call)
 
-    watched(standing._Judge, "_judge")
+    watched(standing.SheetCheck, "_judge")
     watched(FitMapper, "at")
 
     def say(words: str) -> None:

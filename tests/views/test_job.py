@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
-from liftcalc.lift.stand_study import job_rows
+from liftcalc.lift.stand_rows import job_rows
 from liftcalc.views.figures import job_figure
 
 
