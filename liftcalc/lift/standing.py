@@ -26,7 +26,8 @@ from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job, Rules
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
-from liftcalc.facts.site import GroundZone, Site
+from liftcalc.facts.site import Site
+from liftcalc.facts.surveyed import GroundZone
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_screen import most_force_by_zone_kN
 from liftcalc.lift.placing import beside_m
