@@ -1,6 +1,6 @@
 """Steps of the load path fine enough that the worst values no longer move.
 
-Contents: :class:`Refinement`, :func:`refined_path`, :func:`with_slews`, :data:`TOLERANCE`.
+Contents: :func:`refined_path`, :func:`with_slews`, :data:`TOLERANCE`.
 
 The path is sampled, then sampled again at half the step; the worst utilisation, stability by
 rule, tipping load and leg forces of both are compared. Where one of them moves by more than the
@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,7 +27,7 @@ from liftcalc.lift.path_study import study_path
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.contact import Supports
 
-__all__ = ["TOLERANCE", "Refinement", "refined_path", "with_slews"]
+__all__ = ["TOLERANCE", "refined_path", "with_slews"]
 
 TOLERANCE = 0.001
 """Share by which a worst value may still move when the step is halved."""
@@ -36,43 +35,20 @@ MAX_HALVINGS = 6
 BESIDE_DEG = 1e-6
 
 
-@dataclass(frozen=True)
-class Refinement:
-    """How fine the path is, and what the last halving of its step moved."""
-
-    slew_step_deg: float
-    length_step_m: float
-    halvings: int
-    moved_share: float
-    """Greatest change of a worst value at the last halving, as a share of it."""
-    moved_value: str
-    """Which value that was."""
-    tolerance: float
-
-    @property
-    def words(self) -> str:
-        """For the sheet."""
-        return (
-            f"steps of at most {self.slew_step_deg:g}° and {self.length_step_m:g} m; at half of "
-            f"that the worst values move by {100 * self.moved_share:.3f} % at most "
-            f"({self.moved_value}), {100 * self.tolerance:g} % allowed"
-        )
-
-
 def with_slews(path: LoadPath, slew_deg: Iterable[float]) -> LoadPath:
     """The same path with a step on either side of each slew that it passes between two steps."""
     start, end = path.slew_deg[:-1], path.slew_deg[1:]
     low, high = np.minimum(start, end), np.maximum(start, end)
-    found: list[tuple[int, float]] = []
+    passed: list[float] = []
     for angle in slew_deg:
         for turn in range(-2, 3):
-            for at in (angle + 360.0 * turn - BESIDE_DEG, angle + 360.0 * turn + BESIDE_DEG):
-                for k in np.flatnonzero((low < at) & (at < high)):
-                    found.append((int(k), float((at - start[k]) / (end[k] - start[k]))))
-    if not found:
+            for slew in (angle + 360.0 * turn - BESIDE_DEG, angle + 360.0 * turn + BESIDE_DEG):
+                k = np.flatnonzero((low < slew) & (slew < high))
+                passed += (k + (slew - start[k]) / (end[k] - start[k])).tolist()
+    if not passed:
         return path
     where = np.arange(len(path), dtype=np.float64)
-    return path_at(path, np.unique(np.concatenate([where, [k + share for k, share in found]])))
+    return path_at(path, np.unique(np.concatenate([where, passed])))
 
 
 def _worst(setup: Setup, path: LoadPath, supports: dict[str, Supports]) -> dict[str, float]:
@@ -126,15 +102,13 @@ def refined_path(
             moved = {name: _moved(worst[name], at_half[name]) for name in worst}
             most = max(moved, key=lambda name: moved[name])
             if moved[most] <= TOLERANCE:
-                refinement = Refinement(
-                    slew_step_deg=slew_step_deg * 0.5**halvings,
-                    length_step_m=length_step_m * 0.5**halvings,
-                    halvings=halvings,
-                    moved_share=moved[most],
-                    moved_value=most,
-                    tolerance=TOLERANCE,
+                share = 0.5**halvings
+                words = (
+                    f"steps of at most {slew_step_deg * share:g}° and {length_step_m * share:g} m; "
+                    f"at half of that the worst values move by {100 * moved[most]:.3f} % at most "
+                    f"({most}), {100 * TOLERANCE:g} % allowed"
                 )
-                return dataclasses.replace(path, refinement=refinement.words)
+                return dataclasses.replace(path, refinement=words)
             path, worst = fine, at_half
     except ConvergenceError:
         raise

@@ -3,8 +3,7 @@
 Contents: :func:`sampled_capacity` (:class:`SampledCapacity`).
 
 A rating steps when an outrigger is short: a chart's base no longer lies inside the actual one.
-So every sample is rated anew at every step of the path, by the rule of
-:mod:`liftcalc.crane.capacity`
+So every sample is rated at every step of the path, by the rule of :mod:`liftcalc.crane.capacity`
 and as the sheet takes it: a chart is carried over only where the others are not enough for the
 load, and a confirmation holds only for outriggers that are out at least as far as it states.
 
@@ -13,12 +12,12 @@ Sources: those of :mod:`liftcalc.crane.capacity`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from liftcalc.base.arrays import BoolArray, FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import legs_at_marks_m, loads_on_base
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
@@ -34,7 +33,7 @@ __all__ = ["SampledCapacity", "sampled_capacity"]
 
 
 _STATES = 200_000
-"""Samples times steps worked at once."""
+"""Samples times steps rated at once."""
 _MARGIN_TOLERANCE_M = 1e-9
 
 
@@ -60,8 +59,6 @@ def sampled_capacity(
     """Rated capacity of every sample on its own base, along the whole path.
 
     Parameters:
-      setup: Setup
-      path: LoadPath
       gross_t: ndarray, shape (N,). Static gross load. [t]
       extension_m: ndarray, shape (N, 4). Extension of the legs FL, FR, RR, RL. [m]
       radius_shift_m: ndarray, shape (N,). By how much the load is farther out, at every step. [m]
@@ -81,82 +78,104 @@ def sampled_capacity(
     return SampledCapacity(*(np.concatenate(each) for each in zip(*parts, strict=True)))
 
 
+@dataclass(frozen=True, eq=False)
+class _Chart:
+    """A chart with the machine's counterweight, at every sample and step."""
+
+    table: ChartTable
+    covers: BoolArray
+    """Whether a step lies in its sector, shape (S,)."""
+    rated_t: FloatArray
+    """Its own rating, shape (N, S)."""
+    contained: BoolArray
+    """Whether a sample's base contains the chart's own, shape (N,)."""
+    containing: BoolArray
+    """Whether the chart's base contains a sample's, shape (N,)."""
+
+
 def _rate(
     setup: Setup, steps: FloatArray, gross: FloatArray, extension: FloatArray, shift: FloatArray
 ) -> tuple[FloatArray, BoolArray]:
-    slew, (once, at) = steps[0], np.unique(steps[1], return_inverse=True)
+    slew, (once, place) = steps[0], np.unique(steps[1], return_inverse=True)
     radius = once + shift[:, None]
     boom = boom_states(setup.machine, setup.boom, radius.ravel())
     how = interpolation_of(setup)
-    tables = setup.tables
     rated = [
-        rated_capacity_t(c, setup.boom.length_m, radius_m=radius, interpolation=how) for c in tables
+        rated_capacity_t(c, setup.boom.length_m, radius_m=radius, interpolation=how)
+        for c in setup.tables
     ]
     stated = strength_at(setup, radius)
-    strength = (np.fmax.reduce(rated) if stated is None else stated)[:, at]
-    sector = {
-        i: covers
-        for i, c in enumerate(tables)
+    strength = (np.fmax.reduce(rated) if stated is None else stated)[:, place]
+    y = extension * np.array(LEG_SIDE)
+    legs = np.stack([np.broadcast_to([leg.x_m for leg in setup.machine.legs], y.shape), y], axis=-1)
+    tolerance = setup.machine.setting_tolerance_m
+    charts = [
+        _Chart(c, covers, rated[i][:, place], _contains(legs, c, tolerance), _all_inside(legs, c))
+        for i, c in enumerate(setup.tables)
         if c.counterweight == setup.lift.counterweight
         and (covers := slew_in_sector(slew, c.sector_deg)).any()
-    }
-    rated_at = {i: rated[i][:, at] for i in sector}
-    y = extension * np.array(LEG_SIDE)
-    x = np.broadcast_to([leg.x_m for leg in setup.machine.legs], y.shape)
-    legs = np.stack([x, y], axis=-1)
-    around: dict[int, BoolArray] = {i: _all_inside(legs, tables[i]) for i in sector}
-    inside = {i: _contains(legs, tables[i], setup.machine.setting_tolerance_m) for i in sector}
-
-    upper = np.full((gross.size, slew.size), np.inf)
-    left = list(sector)
-    while left:
-        group = [i for i in left if i == left[0] or same_base(tables[i].base, tables[left[0]].base)]
-        left = [i for i in left if i not in group]
-        word = np.fmin.reduce([np.where(sector[i], rated_at[i], np.nan) for i in group])
-        here = np.any([sector[i] for i in group], axis=0) & around[group[0]][:, None]
-        upper = np.minimum(upper, np.where(here, word, np.inf))  # NaN stays: not rated
-    value = {i: np.minimum(rated_at[i], upper) for i in sector}
+    ]
+    upper = _upper_bound_t(charts, (gross.size, slew.size))
+    values = [np.minimum(c.rated_t, upper) for c in charts]
     own, smaller = np.full_like(upper, -np.inf), np.full_like(upper, -np.inf)
-    for i in sector:
-        for best, use in ((own, inside[i] & around[i]), (smaller, inside[i] & ~around[i])):
-            np.copyto(best, value[i], where=(value[i] > best) & sector[i] & use[:, None])
+    for c, value in zip(charts, values, strict=True):
+        for best, use in (
+            (own, c.contained & c.containing),
+            (smaller, c.contained & ~c.containing),
+        ):
+            np.copyto(best, value, where=(value > best) & c.covers & use[:, None])
     raw = np.maximum(own, smaller)
 
-    told, same = _told(setup, slew, radius[:, at], extension)
+    confirmed, same = _confirmed_t(setup, slew, radius[:, place], extension)
     firm = np.where(raw > strength, strength, raw)
     firm = np.where((smaller > own) & (same > 0), np.minimum(firm, same), firm)
-    share = setup.rules.utilisation_limit_percent / 100
-    needed = (gross / share)[:, None]
-    argue = ~(firm >= needed) | (told > 0)
+    needed = (gross / setup.usable_ratio)[:, None]
+    asked = ~(firm >= needed) | (confirmed > 0)
+
+    def holds(c: _Chart, n: IntArray, k: IntArray) -> BoolArray:
+        state = _states(boom, n * once.size + place[k])
+        return _carries(setup, c.table, c.rated_t[n, k], state, legs, n, np.radians(slew[k]))
+
     argued = raw.copy()
-    for i in sector:
-        table = tables[i]
-        if table.rule == "unknown":
-            continue
-        pick = np.nonzero(argue & (value[i] > argued) & sector[i] & ~inside[i][:, None])
-        if not pick[0].size:
-            continue
-        n, k = pick
-        flat = n * once.size + at[k]
-        state = BoomState(
-            boom.radius_m[flat],
-            boom.mass_t,
-            boom.u_m[flat],
-            boom.head_mass_t,
-            *(one[flat] for one in (boom.z_m, boom.head_z_m, boom.angle_deg)),
-        )
-        ok = _carries(setup, table, rated_at[i][pick], state, legs, n, np.radians(slew[k]))
-        argued[n[ok], k[ok]] = value[i][n[ok], k[ok]]
+    for c, value in zip(charts, values, strict=True):
+        if c.table.rule != "unknown":
+            n, k = np.nonzero(asked & (value > argued) & c.covers & ~c.contained[:, None])
+            if n.size:
+                ok = holds(c, n, k)
+                argued[n[ok], k[ok]] = value[n[ok], k[ok]]
     carried = argued > raw
     whole = np.where(argued > strength, strength, argued)
-    resolved = carried & (told > 0)
-    whole = np.where(resolved, np.minimum(whole, told), whole)
+    resolved = carried & (confirmed > 0)
+    whole = np.where(resolved, np.minimum(whole, confirmed), whole)
     by_firm = ~carried | ((firm >= needed) & ~(resolved & (whole >= needed)))
     capacity = np.where(by_firm, firm, whole)
-    usable = share * np.where(capacity > 0, capacity, 0.0)
     with np.errstate(divide="ignore"):
-        used = gross[:, None] / usable
+        used = gross[:, None] / (setup.usable_ratio * np.where(capacity > 0, capacity, 0.0))
     return used.max(axis=1), np.asarray((carried & ~by_firm & ~resolved).any(axis=1))
+
+
+def _upper_bound_t(charts: Sequence[_Chart], shape: tuple[int, int]) -> FloatArray:
+    """What a larger base than a sample's is rated at, at most, shape (N, S); NaN: not rated."""
+    upper = np.full(shape, np.inf)
+    left = list(charts)
+    while left:
+        group = [c for c in left if same_base(c.table.base, left[0].table.base)]
+        left = [c for c in left if c not in group]
+        best = np.fmin.reduce([np.where(c.covers, c.rated_t, np.nan) for c in group])
+        bounds = np.any([c.covers for c in group], axis=0) & group[0].containing[:, None]
+        upper = np.minimum(upper, np.where(bounds, best, np.inf))
+    return upper
+
+
+def _states(boom: BoomState, which: IntArray) -> BoomState:
+    """Some of the boom's states."""
+    return BoomState(
+        boom.radius_m[which],
+        boom.mass_t,
+        boom.u_m[which],
+        boom.head_mass_t,
+        *(one[which] for one in (boom.z_m, boom.head_z_m, boom.angle_deg)),
+    )
 
 
 def _all_inside(legs: FloatArray, table: ChartTable) -> BoolArray:
@@ -168,21 +187,21 @@ def _all_inside(legs: FloatArray, table: ChartTable) -> BoolArray:
 def _contains(legs: FloatArray, table: ChartTable, tolerance_m: float) -> BoolArray:
     """Whether the actual base contains the chart's own, for each sample."""
     corners = table.base.vertices_m
-    found = np.ones(len(legs), dtype=np.bool_)
+    contained = np.ones(len(legs), dtype=np.bool_)
     for nx, ny, d in tipping_lines(legs_at_marks_m(legs, table.base.leg_xy_m, tolerance_m)):
         distance = np.outer(nx, corners[:, 0]) + np.outer(ny, corners[:, 1]) - d[:, None]
-        found &= (distance >= -TOLERANCE_M).all(axis=1)
-    return found
+        contained &= (distance >= -TOLERANCE_M).all(axis=1)
+    return contained
 
 
-def _told(
+def _confirmed_t(
     setup: Setup, slew: FloatArray, radius: FloatArray, extension: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """What is confirmed for every sample and step, and of that for this very layout; 0 if nothing.
 
     Of the confirmations of the planned layout: what holds only for longer outriggers is not used.
     """
-    told, same = np.zeros(radius.shape), np.zeros(radius.shape)
+    confirmed, same = np.zeros(radius.shape), np.zeros(radius.shape)
     for one in setup.confirmations:
         stated = np.array(one.leg_extension_m.as_tuple())
         holds = np.asarray((extension >= stated - TOLERANCE_M).all(axis=1))
@@ -190,10 +209,10 @@ def _told(
             holds[:, None] & slew_in_sector(slew, one.sector_deg) & (radius <= one.radius_m + 1e-9)
         )
         value = np.where(where, one.capacity_t, 0.0)
-        told = np.maximum(told, value)
+        confirmed = np.maximum(confirmed, value)
         equal = np.asarray(np.isclose(stated, extension, atol=1e-9).all(axis=1))
         same = np.maximum(same, np.where(equal[:, None], value, 0.0))
-    return told, same
+    return confirmed, same
 
 
 def _carries(
@@ -202,7 +221,7 @@ def _carries(
     rated: FloatArray,
     boom: BoomState,
     legs: FloatArray,
-    sample: NDArray[np.intp],
+    sample: IntArray,
     slew_rad: FloatArray,
 ) -> BoolArray:
     """Whether the chart carries over, for each state: a sample's base, a slew and a radius."""
@@ -220,9 +239,9 @@ def _carries(
     for (nx, ny), d in zip(table.base.normals, table.base.offsets_m, strict=True):
         needed = np.minimum(needed, nx * loaded[0] + ny * loaded[1] - d)
     needed = np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M
-    found = np.ones(rated.shape, dtype=np.bool_)
+    holds = np.ones(rated.shape, dtype=np.bool_)
     for lines in tipping_lines(legs):
         nx, ny, d = (one[sample] for one in lines)
-        found &= nx * loaded[0] + ny * loaded[1] - d >= needed
-        found &= nx * empty[0] + ny * empty[1] - d > _MARGIN_TOLERANCE_M
-    return found
+        holds &= nx * loaded[0] + ny * loaded[1] - d >= needed
+        holds &= nx * empty[0] + ny * empty[1] - d > _MARGIN_TOLERANCE_M
+    return holds

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.crane.sectors import ESTIMATE, SOURCES
@@ -31,64 +32,61 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
 
     None where the planned radius already is over its limit or has no data: the lift check tells.
     """
-    share = setup.rules.utilisation_limit_percent / 100
+    share = setup.usable_ratio
     if setup.lift.persons:
         share = min(share, PERSONS_CAPACITY_SHARE)
     planned = capacity_at(setup, path.slew_deg, path.radius_m)
     enough = planned.capacity_t * share >= setup.gross_t
     if not np.all(enough & (planned.source < ESTIMATE)):
         return None
-    slew = np.radians(path.slew_deg)
-    boom = boom_states(setup.machine, setup.boom, path.radius_m)
-    set_up = np.degrees(
-        np.arctan(
-            np.tan(np.radians(setup.tilt_x_deg)) * np.cos(slew)
-            + np.tan(np.radians(setup.tilt_y_deg)) * np.sin(slew)
-        )
-    )
-    before = tilted_radius_m(path.radius_m, boom.head_z_m, tilt_toward_load_deg=set_up)
-    growth = np.maximum(state.radius_m - before, 0.0)
+    growth = _radius_growth_m(setup, state, path)
     radius = path.radius_m + growth
-    id = "capacity-settled"
     title = "Gross load to rated capacity at the radius that settlement makes"
     reference = "maker's charts at the radius grown by settlement"
     remedy = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
-    if not np.all(radius <= setup.boom.radius_max_m):
-        step = int(np.argmax(radius))
+
+    def no_data(step: int, title: str, remedy: str) -> Check:
         return no_data_check(
-            id,
-            f"{title}: beyond the reach of the boom",
+            "capacity-settled",
+            title,
             quantity="mass_t",
             value=setup.gross_t,
             reference=reference,
             where=path.describe(step),
             remedy=remedy,
         )
-    found = capacity_at(setup, path.slew_deg, radius)
-    missing = found.source >= ESTIMATE
+
+    if not np.all(radius <= setup.boom.radius_max_m):
+        return no_data(int(np.argmax(radius)), f"{title}: beyond the reach of the boom", remedy)
+    settled = capacity_at(setup, path.slew_deg, radius)
+    missing = settled.source >= ESTIMATE
     if missing.any():
-        return no_data_check(
-            id,
-            title,
-            quantity="mass_t",
-            value=setup.gross_t,
-            reference=reference,
-            where=path.describe(int(np.argmax(missing))),
-            remedy="Set the legs to a base of the charts, or ask the maker for this layout.",
-        )
-    least = np.flatnonzero(found.capacity_t <= found.capacity_t.min())
+        ask = "Set the legs to a base of the charts, or ask the maker for this layout."
+        return no_data(int(np.argmax(missing)), title, ask)
+    least = np.flatnonzero(settled.capacity_t <= settled.capacity_t.min())
     step = int(least[np.argmax(radius[least])])
-    limit = float(found.capacity_t[step]) * share
-    condition, where = condition_of(found, path)
+    limit = float(settled.capacity_t[step]) * share
+    condition, where = condition_of(settled, path)
+    chart = f"{SOURCES[int(settled.source[step])]} ({settled.chart_name(step)})"
     return limit_check(
-        id,
+        "capacity-settled",
         title,
         value=setup.gross_t,
         limit=limit,
         quantity="mass_t",
-        reference=f"{reference}: {SOURCES[int(found.source[step])]} ({found.chart_name(step)})"
-        + confirmation_words(setup, found, step),
+        reference=f"{reference}: {chart}" + confirmation_words(setup, settled, step),
         where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more{where}",
         remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
         condition=condition,
     )
+
+
+def _radius_growth_m(setup: Setup, state: LevelledState, path: LoadPath) -> FloatArray:
+    """By how much the radius of each step grows as the legs settle; not below 0."""
+    slew = np.radians(path.slew_deg)
+    boom = boom_states(setup.machine, setup.boom, path.radius_m)
+    toward_load = np.tan(np.radians(setup.tilt_x_deg)) * np.cos(slew)
+    toward_load += np.tan(np.radians(setup.tilt_y_deg)) * np.sin(slew)
+    set_up = np.degrees(np.arctan(toward_load))
+    before = tilted_radius_m(path.radius_m, boom.head_z_m, tilt_toward_load_deg=set_up)
+    return np.asarray(np.maximum(state.radius_m - before, 0.0))
