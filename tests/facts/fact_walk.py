@@ -40,7 +40,13 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
 from liftcalc.sheets import job_words, named
-from liftcalc.views import adapters, adapters_elevation, adapters_ground, adapters_rigging
+from liftcalc.views import (
+    adapters,
+    adapters_elevation,
+    adapters_rigging,
+    ground_mat,
+    ground_stress,
+)
 from liftcalc.views.adapters_tandem import share_data, tandem_plan_data
 
 show = partial(format_value, units="metric")
@@ -221,14 +227,14 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: edge_slip.set_back_table(a.setup, a.place),
     lambda a: report.line_rows(a.setup, show),
     lambda a: adapters_rigging.rigging_data(a),
-    lambda a: _ground(a, adapters_ground.leg_mat_data),
+    lambda a: _ground(a, ground_mat.leg_mat_data),
     lambda a: working.lift_rows(a.setup, a.study, a.rigging),
     lambda a: working.reaction_rows(a.setup, a.forces) + working.ground_rows(a.setup, a.ground),
     lambda a: a.lift,
     lambda a: leg_slews.leg_slew_rows(a.setup, leg_slews.leg_slews(a.setup, a.path), show),
     lambda a: leg_setting.setting_rows(a.settings, show),
     lambda a: a.ground_rows,
-    lambda a: _ground(a, adapters_ground.leg_depth_data),
+    lambda a: _ground(a, ground_stress.leg_depth_data),
     lambda a: ground_tables.settlement_rows(a.ground, show),
 )
 """What a fact that counts must change: checks, numbers, drawings; cheapest first."""

@@ -13,19 +13,14 @@ from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.tandem import assess_tandem
-from liftcalc.views.adapters_ground import (
-    leg_depth_data,
-    leg_mat_data,
-    mat_figure,
-    mat_pressure_figure,
-    stress_figure,
-)
 from liftcalc.views.adapters_tandem import (
     share_data,
     share_figure,
     tandem_figure,
     tandem_plan_data,
 )
+from liftcalc.views.ground_mat import leg_mat_data, mat_figure, mat_pressure_figure
+from liftcalc.views.ground_stress import leg_depth_data, stress_figure
 
 
 @pytest.fixture(scope="module")
@@ -48,10 +43,24 @@ def test_the_mat_drawn_is_the_one_nearest_to_its_limit(demo: Job) -> None:
     assert spread == pytest.approx(worst.reaction_kN + share * a.ground.mat.weight_kN, rel=0.002)
 
 
+def test_the_pressure_drawn_bends_the_mat_as_its_check_row_says(demo: Job) -> None:
+    a = assess_lift(demo, "L1")
+    assert a.ground is not None
+    for k, g in enumerate(a.ground.legs):
+        data = leg_mat_data(a, k)
+        x, own = data.elastic_x_m, a.ground.mat.weight_kN / a.ground.mat.area_m2
+        line = (data.elastic_pressure_kPa - own) * data.effective_width_m
+        half = x >= 0.0
+        # moment of the ground's push on one half about the middle, less that of half the float
+        push = np.trapezoid(line[half] * x[half], x[half])
+        moment = push - g.reaction_kN * data.float_length_m / 8.0
+        assert moment == pytest.approx(g.elastic_bending.moment_kNm, rel=0.01)
+
+
 def test_stress_below_a_leg_starts_at_its_pressure_and_falls(demo: Job) -> None:
     a = assess_lift(demo, "L1")
     assert a.ground is not None
-    data = leg_depth_data(a, 0)
+    data = leg_depth_data(a, 0).stress
     assert data.own_kPa[0] == pytest.approx(a.ground.legs[0].pressure_kPa, rel=0.01)
     assert np.all(np.diff(data.own_kPa) <= 1e-9)
     assert np.all(data.all_legs_kPa >= data.own_kPa - 1e-9)

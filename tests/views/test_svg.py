@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from liftcalc.base import resources
 from liftcalc.facts.io import load_job
 from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.views import adapters_ground, figures
+from liftcalc.views import figures, ground_mat, ground_stress
 from liftcalc.views.fonts import text_size_pt, wrapped
 from liftcalc.views.style import HEAD_PT, new_axes, prepare, svg_text
 
@@ -26,9 +26,9 @@ FIGURES: dict[str, Callable[..., Figure]] = {
     "utilisation": figures.utilisation_figure,
     "resultant": figures.locus_figure,
     "forces": figures.forces_figure,
-    "mat": adapters_ground.mat_figure,
-    "mat pressure": adapters_ground.mat_pressure_figure,
-    "stress": adapters_ground.stress_figure,
+    "mat": ground_mat.mat_figure,
+    "mat pressure": ground_mat.mat_pressure_figure,
+    "stress": ground_stress.stress_figure,
 }
 
 

@@ -11,13 +11,12 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 
-from liftcalc.base.errors import InputError
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.ground.profile import GroundLayer, GroundProfile
-from liftcalc.ground.stress import legs_stress_by_leg_kPa, rectangle_stress_kPa
-from liftcalc.views.ground import draw_mat_plan, draw_mat_pressure, draw_stress_with_depth
-from liftcalc.views.ground_data import DepthDrawing, MatDrawing, depth_drawing, mat_drawing
+from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
+from liftcalc.lift.ground_curves import pressure_along_mat_kPa, stress_below
+from liftcalc.views.ground_mat import MatDrawing, draw_mat_plan, draw_mat_pressure
+from liftcalc.views.ground_stress import DepthDrawing, draw_stress_with_depth
 from liftcalc.views.style import TEXT_PT, new_axes, svg_text
 
 TIMBER = MatProperties(
@@ -34,38 +33,41 @@ TIMBER = MatProperties(
     strength_basis="allowable",
 )
 FT = 0.3048
-LEGS = {
-    "pressure_kPa": [160.0, 90.0, 60.0, 90.0],
-    "leg_x_m": [2.0, 2.0, -2.0, -2.0],
-    "leg_y_m": [1.8, -1.8, -1.8, 1.8],
-    "length_m": 3.2,
-    "width_m": 1.2,
-}
-PROFILE = GroundProfile(
-    (
-        GroundLayer("fill", 1.0, 19.0, phi_deg=34.0),
-        GroundLayer("soft clay", float("inf"), 18.5, cu_kPa=60.0),
-    ),
-    water_depth_m=1.5,
-    voids="none found",
+PRESSURE_KPA = np.array([160.0, 90.0, 60.0, 90.0])
+LEGS = MatsInPlan(
+    x_m=np.array([2.0, 2.0, -2.0, -2.0]),
+    y_m=np.array([1.8, -1.8, -1.8, 1.8]),
+    length_m=np.full(4, 3.2),
+    width_m=np.full(4, 1.2),
 )
 
 
-def mat(**more: Any) -> MatDrawing:
+def mat(*, subgrade_kN_m3: float = 25000.0, **more: Any) -> MatDrawing:
+    x, elastic = pressure_along_mat_kPa(
+        TIMBER, 600.0, width_m=1.1, float_length_m=0.6, subgrade_kN_m3=subgrade_kN_m3
+    )
     values: dict[str, Any] = {
+        "title": "Mat under FL",
+        "mat_name": TIMBER.name,
+        "length_m": TIMBER.length_m,
+        "width_m": TIMBER.width_m,
+        "thickness_m": TIMBER.thickness_m,
         "reaction_kN": 600.0,
         "effective_length_m": 3.2,
         "effective_width_m": 1.1,
+        "pressure_kPa": (600.0 + TIMBER.weight_kN) / (3.2 * 1.1),
         "allowable_kPa": 210.0,
         "float_length_m": 0.6,
         "float_width_m": 0.5,
-        "subgrade_modulus_kN_m3": 25000.0,
+        "elastic_x_m": x,
+        "elastic_pressure_kPa": elastic,
     }
-    return mat_drawing("Mat under FL", TIMBER, **(values | more))
+    return MatDrawing(**(values | more))
 
 
 def depth() -> DepthDrawing:
-    return depth_drawing("Stress below FL", PROFILE, leg=0, **LEGS)
+    stress = stress_below(0, PRESSURE_KPA, LEGS)
+    return DepthDrawing("Stress below FL", stress, (0.0, 1.0), ("fill", "soft clay"), 1.5)
 
 
 CASES: dict[str, tuple[Any, Any, tuple[float, float]]] = {
@@ -73,7 +75,7 @@ CASES: dict[str, tuple[Any, Any, tuple[float, float]]] = {
     "narrow plan": (draw_mat_plan, mat, (90, 90)),
     "pressure": (draw_mat_pressure, mat, (170, 90)),
     "narrow pressure": (draw_mat_pressure, mat, (110, 90)),
-    "rigid": (draw_mat_pressure, lambda: mat(subgrade_modulus_kN_m3=None), (170, 90)),
+    "rigid": (draw_mat_pressure, lambda: mat(subgrade_kN_m3=np.nan), (170, 90)),
     "strong ground": (draw_mat_pressure, lambda: mat(allowable_kPa=2000.0), (170, 90)),
     "depth": (draw_stress_with_depth, depth, (120, 110)),
 }
@@ -182,7 +184,7 @@ def test_stress_with_depth_shows_the_sum_and_the_layers() -> None:
     k = 120
     z = both[k, 1]
     place = {"x_m": 2.0, "y_m": 1.8}
-    parts = legs_stress_by_leg_kPa(depth_m=z, **LEGS, **place)
+    parts = LEGS.stress_kPa(PRESSURE_KPA, z, **place)
     assert both[k, 0] == pytest.approx(float(parts.sum()))
     own = rectangle_stress_kPa(160.0, z, length_m=3.2, width_m=1.2)
     assert alone[k, 0] == pytest.approx(float(own))
@@ -212,10 +214,3 @@ def test_the_same_data_give_the_same_file() -> None:
     first, second = (svg_text(drawn("pressure").figure) for _ in range(2))  # type: ignore[arg-type]
     assert first == second
     assert matplotlib.get_backend()
-
-
-def test_an_effective_size_beyond_the_mat_is_refused() -> None:
-    with pytest.raises(InputError, match="effective size"):
-        mat(effective_length_m=4.5)
-    with pytest.raises(InputError, match="leg is 4; allowed: 0 to 3"):
-        depth_drawing("x", PROFILE, leg=4, **LEGS)

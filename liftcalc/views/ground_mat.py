@@ -1,0 +1,368 @@
+"""Drawings of the mat under one leg, in plan and with its pressure: record, data and strokes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.base.errors import InputError
+from liftcalc.base.units import UnitSystem
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_curves import pressure_along_mat_kPa
+from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.views.marks import (
+    KeyEntry,
+    Labels,
+    dimension,
+    key,
+    polygon,
+    polyline,
+    scale_bar,
+    set_scale,
+)
+from liftcalc.views.style import BLUE, CURVES, INK, Display, new_axes, prepare
+
+__all__ = [
+    "MatDrawing",
+    "draw_mat_plan",
+    "draw_mat_pressure",
+    "leg_mat_data",
+    "mat_figure",
+    "mat_pressure_figure",
+    "standing_ground",
+    "worst_leg",
+]
+
+MAT: dict[str, Any] = {"facecolor": "#f3ead8", "edgecolor": INK, "linewidth": 1.0}
+EFFECTIVE: dict[str, Any] = {
+    "facecolor": "#cfe3f1",
+    "edgecolor": BLUE,
+    "linewidth": 0.9,
+    "hatch": "////",
+}
+FLOAT: dict[str, Any] = {"facecolor": "#8a8a8a", "edgecolor": INK, "linewidth": 0.9}
+LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
+ELASTIC = CURVES[1]
+
+
+@dataclass(frozen=True, eq=False)
+class MatDrawing:
+    """One mat under one leg, loaded in its middle; lengths along the mat from its middle.
+
+    ``pressure_kPa`` acts evenly on the effective size; ``elastic_x_m`` and
+    ``elastic_pressure_kPa`` are the pressure on the ground's springs, empty where none is known.
+    """
+
+    title: str
+    mat_name: str
+    length_m: float
+    width_m: float
+    thickness_m: float
+    effective_length_m: float
+    effective_width_m: float
+    float_length_m: float
+    float_width_m: float
+    reaction_kN: float
+    pressure_kPa: float
+    allowable_kPa: float
+    elastic_x_m: FloatArray
+    elastic_pressure_kPa: FloatArray
+
+
+def standing_ground(lift: LiftAssessment) -> GroundStudy:
+    """The ground of a lift whose machine stays on its legs."""
+    if lift.ground is None:
+        raise InputError.of(
+            "lift", lift.setup.lift.id, "a machine that stays on its legs",
+            "There is no ground drawing of a machine that tips over.",
+        )  # fmt: skip
+    return lift.ground
+
+
+def worst_leg(study: GroundStudy) -> int:
+    """Which leg is nearest to its limit of bearing."""
+    return int(np.argmax([g.pressure_kPa / max(g.allowable_kPa, 1e-9) for g in study.legs]))
+
+
+def leg_mat_data(lift: LiftAssessment, leg: int | None = None) -> MatDrawing:
+    """The mat of one leg (the one nearest to its limit unless given) with its pressure."""
+    study = standing_ground(lift)
+    k = worst_leg(study) if leg is None else leg
+    g, machine_leg, mat = study.legs[k], lift.setup.machine.legs[k], study.mat
+    x, elastic = pressure_along_mat_kPa(
+        mat,
+        g.reaction_kN,
+        width_m=g.effective_width_m,
+        float_length_m=machine_leg.float_length_m,
+        subgrade_kN_m3=g.elastic_bending.subgrade_kN_m3,
+    )
+    return MatDrawing(
+        title=f"Mat {mat.name} under {g.name}, on {g.zone}",
+        mat_name=mat.name,
+        length_m=mat.length_m,
+        width_m=mat.width_m,
+        thickness_m=mat.thickness_m,
+        effective_length_m=g.effective_length_m,
+        effective_width_m=g.effective_width_m,
+        float_length_m=machine_leg.float_length_m,
+        float_width_m=machine_leg.float_width_m,
+        reaction_kN=g.reaction_kN,
+        pressure_kPa=g.pressure_kPa,
+        allowable_kPa=g.allowable_kPa,
+        elastic_x_m=x,
+        elastic_pressure_kPa=elastic,
+    )
+
+
+def mat_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Mat nearest to its limit, from above."""
+    figure, ax = new_axes(150.0, 110.0)
+    draw_mat_plan(leg_mat_data(lift), ax, system=system)
+    return figure
+
+
+def mat_pressure_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Pressure under the mat nearest to its limit."""
+    figure, ax = new_axes(160.0, 100.0)
+    draw_mat_pressure(leg_mat_data(lift), ax, system=system)
+    return figure
+
+
+def _box(half_x: float, half_y: float) -> list[tuple[float, float]]:
+    return [(-half_x, -half_y), (half_x, -half_y), (half_x, half_y), (-half_x, half_y)]
+
+
+def draw_mat_plan(
+    data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Axes:
+    """Draw a mat from above, to scale, with its float and the part that bears."""
+    display = Display(system)
+    unit = display.unit("length_m")
+    prepare(
+        ax,
+        title=data.title,
+        xlabel=f"Along the mat [{unit}]",
+        ylabel=f"Across [{unit}]",
+        plan=True,
+    )
+
+    half_l, half_w = (float(display.length(v)) / 2 for v in (data.length_m, data.width_m))
+    room = 0.42 * max(half_l, half_w)
+    scale = set_scale(
+        ax,
+        (-half_l - room, -half_w - room, half_l + room, half_w + room),
+        system=system,
+    )
+    labels = Labels(ax)
+    scale_bar(ax, labels, display, scale=scale)
+    polygon(ax, _box(half_l, half_w), zorder=1, gid="mat", **MAT)
+    bears = (data.effective_length_m, data.effective_width_m)
+    eff_l, eff_w = (float(display.length(v)) / 2 for v in bears)
+    polygon(ax, _box(eff_l, eff_w), zorder=2, gid="effective area", **EFFECTIVE)
+    pad = (data.float_length_m, data.float_width_m)
+    float_l, float_w = (float(display.length(v)) / 2 for v in pad)
+    polygon(ax, _box(float_l, float_w), zorder=3, gid="float", **FLOAT)
+    labels.reserve((*labels.at_pt((-float_l, -float_w)), *labels.at_pt((float_l, float_w))))
+
+    _plan_dimensions(data, ax, labels, display)
+    text = partial(display.text, quantity="length_m")
+    float_text = f"float {text(data.float_length_m)} × {text(data.float_width_m)}"
+    labels.add((-float_l, -float_w), float_text, toward_deg=225.0, ground=True, gap_pt=2.0)
+    labels.add(
+        (-half_l, -half_w),
+        f"{data.mat_name}, {text(data.thickness_m)} thick",
+        toward_deg=-80.0,
+        leader=False,
+        ground=True,
+    )
+    if with_key:
+        key(
+            ax,
+            [
+                KeyEntry("mat", patch=MAT),
+                KeyEntry("part that bears, found from its strength", patch=EFFECTIVE),
+                KeyEntry("float of the leg", patch=FLOAT),
+            ],
+        )
+    return ax
+
+
+def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Display) -> None:
+    """Dimensions grow outwards: the effective size next to the mat, the whole size beyond it."""
+    half_l, half_w, eff_l, eff_w = (
+        float(display.length(v)) / 2
+        for v in (data.length_m, data.width_m, data.effective_length_m, data.effective_width_m)
+    )
+    text = partial(display.text, quantity="length_m")
+    up = labels.at_pt((0.0, half_w))[1] - labels.at_pt((0.0, eff_w))[1]
+    side = labels.at_pt((half_l, 0.0))[0] - labels.at_pt((eff_l, 0.0))[0]
+    along = ((-half_l, half_w), (half_l, half_w)), ((-eff_l, eff_w), (eff_l, eff_w))
+    across = ((half_l, half_w), (half_l, -half_w)), ((eff_l, eff_w), (eff_l, -eff_w))
+    for whole, bears, (ends, inner_ends), inner_pt, outer_pt in (
+        (data.length_m, data.effective_length_m, along, up + 9.0, 26.0),
+        (data.width_m, data.effective_width_m, across, side + 17.0, 35.0),
+    ):
+        if whole - bears > 0.0005:
+            dimension(ax, labels, *inner_ends, f"{text(bears)} bears", offset_pt=inner_pt)
+            dimension(ax, labels, *ends, text(whole), offset_pt=outer_pt)
+        else:
+            dimension(ax, labels, *ends, f"{text(whole)} (all)", offset_pt=17.0)
+
+
+@dataclass(frozen=True)
+class _Scales:
+    """Lengths and pressures of the pressure drawing, in the units shown."""
+
+    half: float
+    bears: float
+    pad: float
+    even: float
+    limit: float
+    elastic: FloatArray
+    elastic_x: FloatArray
+
+    @classmethod
+    def of(cls, data: MatDrawing, display: Display) -> _Scales:
+        half, bears, pad = (
+            float(display.length(v)) / 2.0
+            for v in (data.length_m, data.effective_length_m, data.float_length_m)
+        )
+        even, limit, elastic = (
+            np.asarray(display.show(v, "pressure_kPa"))
+            for v in (data.pressure_kPa, data.allowable_kPa, data.elastic_pressure_kPa)
+        )
+        places = np.asarray(display.length(data.elastic_x_m))
+        return cls(half, bears, pad, float(even), float(limit), elastic, places)
+
+    @property
+    def peak(self) -> float:
+        return max(self.even, float(self.elastic.max()) if self.elastic.size else 0.0)
+
+    @property
+    def shows_limit(self) -> bool:
+        return self.limit <= 2.5 * self.peak
+
+    @property
+    def deepest(self) -> float:
+        return max(self.peak, self.limit if self.shows_limit else 0.0)
+
+    @property
+    def mat_top(self) -> float:
+        return -0.12 * self.deepest
+
+    @property
+    def float_top(self) -> float:
+        return -0.20 * self.deepest
+
+
+def draw_mat_pressure(
+    data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Axes:
+    """Draw the pressure under a mat, downwards, with what the ground allows.
+
+    The mat above it is not to scale.
+    """
+    display = Display(system)
+    prepare(
+        ax,
+        title=data.title,
+        xlabel=f"Along the mat, from the middle of the float [{display.unit('length_m')}]",
+        ylabel=f"Pressure on the ground [{display.unit('pressure_kPa')}]",
+    )
+    s = _Scales.of(data, display)
+    ax.set_xlim(-1.25 * s.half, 1.25 * s.half)
+    ax.set_ylim(1.25 * s.deepest, -0.62 * s.deepest)
+    ax.set_yticks([t for t in ax.get_yticks() if 0.0 <= t <= 1.25 * s.deepest])
+    labels = Labels(ax)
+    _mat_and_force(data, ax, s)
+    edge = [(-s.bears, 0.0), (-s.bears, s.even), (s.bears, s.even), (s.bears, 0.0)]
+    labels.keep_line_clear(edge)
+    if s.elastic.size:
+        curve = np.column_stack([s.elastic_x, s.elastic])
+        polyline(ax, curve, zorder=4, gid="elastic pressure", **ELASTIC.line())
+        labels.keep_line_clear(curve)
+    if s.shows_limit:
+        ends = [(-s.half, s.limit), (s.half, s.limit)]
+        polyline(ax, ends, zorder=5, gid="allowable", **LIMIT)
+        labels.keep_line_clear(ends)
+    _pressure_labels(data, ax, labels, display, s)
+    if with_key:
+        entries = [
+            KeyEntry("even pressure on the part that bears, mat weight included", patch=EFFECTIVE)
+        ]
+        if s.elastic.size:
+            entries.append(KeyEntry("pressure on elastic ground", line=ELASTIC.line()))
+        if s.shows_limit:
+            entries.append(KeyEntry("allowable pressure", line=LIMIT))
+        key(ax, entries)
+    return ax
+
+
+def _mat_and_force(data: MatDrawing, ax: Axes, s: _Scales) -> None:
+    """The mat, the float on it, the leg's force, and the even pressure below."""
+    for half, low, high, zorder, gid, look in (
+        (s.half, s.mat_top, 0.0, 3, "mat", MAT),
+        (s.pad, s.float_top, s.mat_top, 3, "float", FLOAT),
+        (s.bears, 0.0, s.even, 1, "even pressure", EFFECTIVE),
+    ):
+        corners = [(-half, low), (half, low), (half, high), (-half, high)]
+        polygon(ax, corners, zorder=zorder, gid=gid, **look)
+    top, line = s.float_top, {"color": INK, "linewidth": 1.4}
+    polyline(ax, [(0.0, top - 0.22 * s.deepest), (0.0, top)], gid="leg force", **line)
+    tip, back = 0.03 * s.half, top - 0.07 * s.deepest
+    polyline(ax, [(-tip, back), (0.0, top), (tip, back)], **line)
+
+
+def _pressure_labels(
+    data: MatDrawing, ax: Axes, labels: Labels, display: Display, s: _Scales
+) -> None:
+    """Texts of the pressure drawing, and the mark at the peak."""
+    whole = f"{display.text(data.length_m, 'length_m')} mat"
+    dimension(ax, labels, (-s.half, s.mat_top), (s.half, s.mat_top), whole, offset_pt=30.0)
+    labels.add(
+        (0.0, s.float_top - 0.2 * s.deepest),
+        f"leg force {display.text(data.reaction_kN, 'force_kN')}",
+        toward_deg=20.0,
+        weight="bold",
+        leader=False,
+        gap_pt=1.0,
+        ground=True,
+    )
+    labels.add(
+        (-0.5 * s.bears, s.even),
+        f"{display.text(data.pressure_kPa, 'pressure_kPa', 0)} over "
+        f"{display.text(data.effective_length_m, 'length_m')}",
+        toward_deg=90.0,
+        weight="bold",
+        ground=True,
+        leader=False,
+    )
+    note = f"allowable {display.text(data.allowable_kPa, 'pressure_kPa', 0)}"
+    if s.shows_limit:
+        labels.add((s.half, s.limit), note, toward_deg=-120.0, leader=False, ground=True)
+    else:
+        labels.add(
+            (0.75 * s.half, 1.2 * s.deepest), f"{note}: below this drawing", toward_deg=120.0,
+            leader=False, ground=True,
+        )  # fmt: skip
+    if s.elastic.size:
+        k = int(np.argmax(s.elastic))
+        place = (float(s.elastic_x[k]), float(s.elastic[k]))
+        polyline(
+            ax,
+            [place],
+            marker="o",
+            markersize=4.0,
+            color=ELASTIC.colour,
+            linestyle="none",
+            zorder=6,
+            gid="peak",
+        )
+        peak = display.text(float(data.elastic_pressure_kPa[k]), "pressure_kPa", 0)
+        labels.add(place, f"peak {peak}", toward_deg=80.0, ground=True)

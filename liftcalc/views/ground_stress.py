@@ -1,0 +1,125 @@
+"""Drawing of the stress with depth below one leg: its record, its data and its strokes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from liftcalc.base.units import UnitSystem
+from liftcalc.ground.profile import layer_tops_m
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_curves import StressBelow, stress_below
+from liftcalc.lift.ground_facts import ground_profile
+from liftcalc.lift.leg_ground import mats_in_plan
+from liftcalc.views.ground_mat import standing_ground, worst_leg
+from liftcalc.views.marks import KeyEntry, Labels, key, polyline
+from liftcalc.views.style import BLUE, CURVES, GREY, Display, new_axes, prepare
+
+__all__ = ["DepthDrawing", "draw_stress_with_depth", "leg_depth_data", "stress_figure"]
+
+LAYER: dict[str, Any] = {"color": GREY, "linestyle": (0, (8, 3)), "linewidth": 0.7}
+WATER: dict[str, Any] = {"color": BLUE, "linestyle": (0, (3, 2)), "linewidth": 0.9}
+
+
+@dataclass(frozen=True, eq=False)
+class DepthDrawing:
+    """Vertical stress below the middle of one mat, and the layers it passes.
+
+    ``layer_top_m`` and ``layer_name`` go together; ``water_depth_m`` is None where no water was
+    found.
+    """
+
+    title: str
+    stress: StressBelow
+    layer_top_m: tuple[float, ...]
+    layer_name: tuple[str, ...]
+    water_depth_m: float | None
+
+
+def leg_depth_data(lift: LiftAssessment, leg: int | None = None) -> DepthDrawing:
+    """Stress below one leg (the one nearest to its limit unless given), with that of all legs."""
+    study = standing_ground(lift)
+    k = worst_leg(study) if leg is None else leg
+    g = study.legs[k]
+    profile = ground_profile(g.profile, study.mat.width_m)
+    pressure = np.array([one.pressure_kPa for one in study.legs])
+    stress = stress_below(k, pressure, mats_in_plan(lift.setup, study.legs))
+    tops = layer_tops_m(profile)
+    passed = [i for i, top in enumerate(tops) if top < stress.depth_m[-1]]
+    return DepthDrawing(
+        title=f"Vertical stress below {g.name}, every leg at its greatest force",
+        stress=stress,
+        layer_top_m=tuple(tops[i] for i in passed),
+        layer_name=tuple(profile.layers[i].name for i in passed),
+        water_depth_m=profile.water_depth_m,
+    )
+
+
+def stress_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Stress with depth below the leg nearest to its limit."""
+    figure, ax = new_axes(130.0, 120.0)
+    draw_stress_with_depth(leg_depth_data(lift), ax, system=system)
+    return figure
+
+
+def draw_stress_with_depth(
+    data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
+) -> Axes:
+    """Draw the vertical stress that the legs add below the middle of one mat, depth downwards."""
+    display = Display(system)
+    unit, p_unit = display.unit("length_m"), display.unit("pressure_kPa")
+    prepare(
+        ax,
+        title=data.title,
+        xlabel=f"Added vertical stress [{p_unit}]",
+        ylabel=f"Depth below the mat [{unit}]",
+    )
+    z = np.asarray(display.length(data.stress.depth_m))
+    curves = (
+        ("all legs, Boussinesq", data.stress.all_legs_kPa),
+        ("this leg alone, Boussinesq", data.stress.own_kPa),
+        ("this leg, mean by 2:1 spread", data.stress.mean_2to1_kPa),
+    )
+    values = [np.asarray(display.show(v, "pressure_kPa")) for _, v in curves]
+    right = 1.12 * max(float(v.max()) for v in values)
+    ax.set_xlim(0.0, right if right > 0.0 else 1.0)
+    ax.set_ylim(float(z[-1]), 0.0)
+    labels = Labels(ax)
+    for (name, _), value, look in zip(curves, values, CURVES, strict=False):
+        curve = np.column_stack([value, z])
+        line = polyline(ax, curve, zorder=4, gid=name, **look.line())
+        line.set_marker(look.marker)
+        line.set_markersize(3.5)
+        line.set_markevery((20, 45))
+        labels.keep_line_clear(curve)
+    edge = ax.get_xlim()[1]
+    for top, name in zip(data.layer_top_m, data.layer_name, strict=True):
+        level = float(display.length(top))
+        if level > 0.0:
+            polyline(ax, [(0.0, level), (edge, level)], zorder=2, gid=f"top of {name}", **LAYER)
+            labels.keep_line_clear([(0.0, level), (edge, level)])
+            k = int(np.argmin(np.abs(z - level)))
+            text = display.text(float(data.stress.all_legs_kPa[k]), "pressure_kPa", 0)
+            labels.add(
+                (float(values[0][k]), level), text, toward_deg=-20.0, weight="bold", ground=True
+            )
+    if data.water_depth_m is not None and data.water_depth_m < float(data.stress.depth_m[-1]):
+        level = float(display.length(data.water_depth_m))
+        polyline(ax, [(0.0, level), (edge, level)], zorder=2, gid="water", **WATER)
+        labels.keep_line_clear([(0.0, level), (edge, level)])
+        labels.add((0.97 * edge, level), "water", toward_deg=150.0, leader=False, colour=BLUE)
+    for top, name in zip(data.layer_top_m, data.layer_name, strict=True):
+        level = float(display.length(top))
+        labels.add((0.97 * edge, level), name, toward_deg=215.0, leader=False, ground=True)
+    if with_key:
+        entries = [
+            KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 3.5})
+            for (name, _), look in zip(curves, CURVES, strict=False)
+        ]
+        entries.append(KeyEntry("top of a layer", line=LAYER))
+        key(ax, entries)
+    return ax
