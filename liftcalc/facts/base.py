@@ -50,6 +50,11 @@ class Provenance(Fact):
     ]
     note: str = ""
 
+    @property
+    def words(self) -> str:
+        """Kind and note, as printed."""
+        return self.kind + (f": {self.note}" if self.note else "")
+
 
 class Faults(ValueError):
     """What is wrong between the fields of one fact, each fault a sentence of its own."""

@@ -48,53 +48,41 @@ def card_headline(lift: LiftAssessment) -> str:
 
 def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
     """Machine, stand, limits of slew, radius, load and wind."""
-    setup, study, path = lift.setup, lift.study, lift.path
+    setup, path = lift.setup, lift.path
     data, machine = setup.lift, setup.machine
-    k = study.governing_step
     block = machine.hook_block(data.hook_block)
-    capacity = float(study.capacity.capacity_t[k])
-    rated = study.capacity.source[k] < ESTIMATE
-    stop = stop_gust_m_s(setup, float(study.boom.head_z_m.max()))
-    lines = [c for c in lift.lift if c.id.startswith("line-") and c.limit is not None]
+    stop = stop_gust_m_s(setup, float(lift.study.boom.head_z_m.max()))
+
+    def metres(value: float) -> str:
+        return show(float(value), "length_m")
+
+    rope = (
+        "Hoist rope, not checked",
+        f"{metres(rope_off_drum_m(setup))} off the drum with the hook at its lowest: make sure "
+        "that the manual's least wraps stay on",
+    )
     return [
         ("Lift", f"{data.id}: {data.title}"),
         (
             "Machine",
             f"{machine.name}; counterweight {data.counterweight}; boom "
-            f"{show(setup.boom.length_m, 'length_m')}; hook block {block.id}, {block.falls} falls",
+            f"{metres(setup.boom.length_m)}; hook block {block.id}, {block.falls} falls",
         ),
         (
             "Stand of the slew centre",
-            f"{show(data.stand.easting_m, 'length_m')} E, "
-            f"{show(data.stand.northing_m, 'length_m')} N, front toward "
+            f"{metres(data.stand.easting_m)} E, {metres(data.stand.northing_m)} N, front toward "
             f"{(90 - data.stand.heading_deg) % 360:.0f}° from north",
         ),
         ("Outriggers", " ".join(setting_lines(setup, lift.settings, show))),
         ("Level", _level_words(lift)),
-        (
-            "Load on the hook, everything below the boom head",
-            f"{show(setup.gross_t, 'mass_t')} at most; rated "
-            + (show(capacity, "mass_t") if rated else "nothing here")
-            + f" at the worst point ({study.capacity.radius_m[k]:.2f} m radius)",
-        ),
-        *(
-            [
-                (
-                    "Hoist rope, not checked",
-                    f"{show(rope_off_drum_m(setup), 'length_m')} off the drum with the hook at its "
-                    "lowest: make sure that the manual's least wraps stay on",
-                )
-            ]
-            if machine.rope_length_m is None
-            else []
-        ),
+        ("Load on the hook, everything below the boom head", _load_words(lift, show)),
+        *([rope] if machine.rope_length_m is None else []),
         *((name, f"{text}; {source}") for name, text, source in confirmation_rows(setup)),
         (
             "Radius",
-            f"{show(float(path.radius_m.min()), 'length_m')} to "
-            f"{show(float(path.radius_m.max()), 'length_m')}: no farther out, nor with an empty "
-            "hook; plumb under the hook, over the load's centre of gravity. Lay the boom down"
-            f"{lowered_words(setup)}",
+            f"{metres(path.radius_m.min())} to {metres(path.radius_m.max())}: no farther out, nor "
+            "with an empty hook; plumb under the hook, over the load's centre of gravity. Lay the "
+            f"boom down{lowered_words(setup)}",
         ),
         ("Slew", _slew_words(path)),
         ("Way of the load, no other", _way_words(path, show)),
@@ -107,14 +95,31 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             "Stop for wind above",
             f"{show(stop, 'speed_m_s')} gust at the boom head: the lift is planned for no more",
         ),
-        *(
-            (
-                "Overhead line",
-                f"{c.title}: keep {show(c.limit, 'length_m')}; least planned "
-                f"{show(c.value, 'length_m')}",
-            )
-            for c in lines
-        ),
+        *_line_rows(lift, show),
+    ]
+
+
+def _load_words(lift: LiftAssessment, show: Show) -> str:
+    """Gross load and what rates it where it governs; an estimate rates nothing."""
+    capacity, k = lift.study.capacity, lift.study.governing_step
+    rated = capacity.source[k] < ESTIMATE
+    return (
+        f"{show(lift.setup.gross_t, 'mass_t')} at most; rated "
+        f"{show(float(capacity.capacity_t[k]), 'mass_t') if rated else 'nothing here'} at the "
+        f"worst point ({capacity.radius_m[k]:.2f} m radius)"
+    )
+
+
+def _line_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
+    """How far to keep from each overhead line."""
+    return [
+        (
+            "Overhead line",
+            f"{c.title}: keep {show(c.limit, 'length_m')}; least planned "
+            f"{show(c.value, 'length_m')}",
+        )
+        for c in lift.lift
+        if c.id.startswith("line-") and c.limit is not None
     ]
 
 
@@ -167,17 +172,21 @@ def _level_words(lift: LiftAssessment) -> str:
 def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     """Setting of each leg."""
     setup, place, forces = lift.setup, lift.place, lift.forces
-    rows: list[tuple[str, ...]] = []
-    for k, leg in enumerate(setup.machine.legs):
-        force = float(forces.design_kN[k])
-        rows.append(
-            (
-                leg.name,
-                show(setup.lift.legs.as_tuple()[k], "extension_m"),
-                setup.mat.name,
-                show(1000 * float(place.packing_m[k]), "small_length_mm"),
-                show(force, "force_kN") if np.isfinite(force) else "tips over",
-                place.zones[k] or "unknown",
-            )
+    return [
+        (
+            leg.name,
+            show(extension, "extension_m"),
+            setup.mat.name,
+            show(1000 * packing, "small_length_mm"),
+            show(force, "force_kN") if np.isfinite(force) else "tips over",
+            zone or "unknown",
         )
-    return rows
+        for leg, extension, packing, force, zone in zip(
+            setup.machine.legs,
+            setup.lift.legs.as_tuple(),
+            place.packing_m.tolist(),
+            forces.design_kN.tolist(),
+            place.zones,
+            strict=True,
+        )
+    ]

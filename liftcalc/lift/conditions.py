@@ -127,8 +127,7 @@ def confirmation_rows(setup: Setup) -> list[tuple[str, str, str]]:
             f"{one.sector_deg[0]:g}° to {one.sector_deg[1]:g}°, boom {one.boom_length_m:g} m, "
             f"{one.counterweight}, outriggers at least "
             + " / ".join(f"{e:.2f} m" for e in one.leg_extension_m.as_tuple()),
-            f"{_words(one)} ({one.provenance.kind}"
-            + (f": {one.provenance.note})" if one.provenance.note else ")"),
+            f"{_words(one)} ({one.provenance.words})",
         )
         for one in setup.confirmations
     ]

@@ -1,6 +1,6 @@
 """Whether a lift is critical, and every reason.
 
-Contents: :func:`critical_lift`, :class:`CriticalLift`.
+Contents: :func:`critical_lift`, :class:`CriticalLift`, :func:`critical_of`.
 
 Sources: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more than 75 % of the
 rated capacity, more than one crane, load out of view, persons, unusual rigging, operator's belief)
@@ -15,10 +15,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from shapely.geometry import LineString
 
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
+from liftcalc.crane.sectors import ESTIMATE
+from liftcalc.lift.path_study import PathStudy
+from liftcalc.lift.setup import Setup, to_site_m
 
-__all__ = ["CriticalLift", "critical_lift"]
+__all__ = ["CriticalLift", "critical_lift", "critical_of"]
 
 
 @dataclass(frozen=True)
@@ -83,4 +87,34 @@ def critical_lift(
             ("Load crosses an overhead line", bool(crosses_line), "BC OHSR 14.1 (h)"),
             *((reason[0].upper() + reason[1:], True, "lift list; EM 385-1-1") for reason in stated),
         ),
+    )
+
+
+def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
+    """Every reason for which the lift is critical."""
+    rules, lift, k = setup.rules, setup.lift, study.governing_step
+    reasons = ["unusual rigging"] if lift.unusual_rigging else []
+    return critical_lift(
+        setup.gross_t,
+        # an estimate rates nothing
+        float(study.capacity.capacity_t[k]) if study.capacity.source[k] < ESTIMATE else np.nan,
+        share_ratio=rules.critical_share_percent / 100,
+        share_owner=rules.critical_share_owner,
+        cranes=1,
+        persons=lift.persons,
+        out_of_sight=lift.out_of_sight,
+        crosses_line=_crosses_line(setup, study),
+        stated=[*reasons, *([lift.critical_reason] if lift.critical_reason else [])],
+    )
+
+
+def _crosses_line(setup: Setup, study: PathStudy) -> bool:
+    """Whether the load, turned to any angle, comes over or under a conductor on the path."""
+    slew = np.radians(study.path.slew_deg)
+    way = study.path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+    half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
+    swept = LineString(to_site_m(way, setup.lift)).buffer(half)
+    return any(
+        swept.intersects(LineString([p[:2] for p in line.points]))
+        for line in setup.site.overhead_lines
     )

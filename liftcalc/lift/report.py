@@ -13,28 +13,25 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from shapely.geometry import LineString
 
 from liftcalc.base.text import Show
-from liftcalc.crane.sectors import ESTIMATE, SOURCES, CapacityBySlew, slew_sectors
-from liftcalc.facts.base import Provenance
+from liftcalc.crane.sectors import SOURCES, CapacityBySlew, SlewSector, slew_sectors
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
+from liftcalc.facts.site import Site
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
-from liftcalc.lift.lift_class import CriticalLift, critical_lift
+from liftcalc.lift.lift_class import critical_of
 from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.placing import Placing
 from liftcalc.lift.rigging_study import RiggingStudy
-from liftcalc.lift.setup import Setup, to_site_m
+from liftcalc.lift.setup import Setup
 from liftcalc.lift.standing import leg_room
 from liftcalc.lift.survey_checks import line_reach_rows
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 
 __all__ = [
-    "critical_of",
-    "critical_rows",
     "ground_cautions",
     "ground_values",
     "leg_place_rows",
@@ -60,38 +57,62 @@ def title_rows(setup: Setup) -> list[tuple[str, str]]:
         f"{leg.name} {np.ceil(value * 1000 - 1e-6) / 1000:.3f} m"
         for leg, value in zip(setup.machine.legs, lift.legs.as_tuple(), strict=True)
     )
+    place = f"{lift.stand.easting_m:.2f} m E, {lift.stand.northing_m:.2f} m N"
     return [
         ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {lift.boom_length_m:g} m"),
         ("Outriggers, not less than, from the centreline", legs),
-        (
-            "Stand",
-            f"{lift.stand.easting_m:.2f} m E, {lift.stand.northing_m:.2f} m N, "
-            f"heading {lift.stand.heading_deg:g}°",
-        ),
+        ("Stand", f"{place}, heading {lift.stand.heading_deg:g}°"),
         ("Site", setup.site.name),
     ]
-
-
-def _from(provenance: Provenance) -> str:
-    return provenance.kind + (f": {provenance.note}" if provenance.note else "")
 
 
 def _chart_rows(job: Job) -> list[tuple[str, str, str]]:
     """Charts, those of one provenance on one line."""
     by_source: dict[str, list[str]] = {}
     for chart in job.charts:
-        by_source.setdefault(_from(chart.provenance), []).append(f"{chart.id} ({chart.base_name})")
+        by_source.setdefault(chart.provenance.words, []).append(f"{chart.id} ({chart.base_name})")
     return [("Rated capacity charts", ", ".join(ids), why) for why, ids in by_source.items()]
 
 
-def _rigging_provenance(setup: Setup) -> list[tuple[str, str, str]]:
-    """Accessories, centre of gravity and wind: stated or assumed."""
-    hang, lift = setup.hanging, setup.lift
-    gear = hang.gear
-    parts = {p.id: p for p in (gear.sling, gear.top_sling, gear.shackle, gear.beam) if p}
+def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
+    """The survey, what stands and lies on it, its ground by zones, and what is only stated."""
+    profiles = {p.id: p for p in site.ground}
+    ground = []
+    for zone, profile in {z.id: z.profile for z in site.zones}.items():
+        holes = [
+            f"borehole {h.id} at {h.easting_m:.2f} m E, {h.northing_m:.2f} m N"
+            for h in site.boreholes
+            if h.profile == profile
+        ]
+        words = f"{profile}; " + (", ".join(holes) or "no borehole on the survey")
+        ground.append((f"Ground of zone {zone}", words, profiles[profile].provenance.words))
+    place = f"{site.id}; {site.grid}; levels above {site.datum}"
     return [
-        *(("Rigging", part, _from(item.provenance)) for part, item in parts.items()),
-        ("Centre of gravity", hang.error_words, "lift list"),
+        ("Site survey", place, site.provenance.words),
+        *(
+            (f"Overhead line {x.id}", f"owner: {x.owner}", x.provenance.words)
+            for x in site.overhead_lines
+        ),
+        *((f"Buried {x.kind}", x.id, x.provenance.words) for x in site.services),
+        *(("Retaining wall", x.id, x.provenance.words) for x in site.retaining_walls),
+        *ground,
+        *(
+            ("Survey, stated", doubt.what, f"assumed: {site.stated[doubt.id]}")
+            for doubt in (site_doubts(site) if site.stated else ())
+        ),
+    ]
+
+
+def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
+    """Load, accessories, centre of gravity and wind: stated or assumed."""
+    lift, load, gear = setup.lift, setup.lift.load, setup.hanging.gear
+    parts = {p.id: p for p in (gear.sling, gear.top_sling, gear.shackle, gear.beam) if p}
+    sail = ("Load sail, less than a round body's", load.sail_reason, "assumed")
+    return [
+        ("Load mass", f"{load.mass_t:g} t, {load.contingency_percent:g} % added", load.mass_basis),
+        *([sail] if load.sail_reason else []),
+        *(("Rigging", part, item.provenance.words) for part, item in parts.items()),
+        ("Centre of gravity", setup.hanging.error_words, "lift list"),
         (
             "Slings",
             f"legs {lift.rigging.leg_lengths}, lifting point plates {lift.rigging.lug_plate}",
@@ -101,79 +122,11 @@ def _rigging_provenance(setup: Setup) -> list[tuple[str, str, str]]:
     ]
 
 
-def _surveyed_rows(setup: Setup) -> list[tuple[str, str, str]]:
-    """Lines, services and walls of the survey: whose, and who says so."""
-    site = setup.site
+def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
+    """What every calculation of the sheet takes for granted."""
+    twist = setup.machine.carrier.torsional_stiffness_kNm_rad
+    stated = "" if twist is None else f", and one of {twist:g} kNm/rad as stated"
     return [
-        *(
-            (f"Overhead line {x.id}", f"owner: {x.owner}", _from(x.provenance))
-            for x in site.overhead_lines
-        ),
-        *((f"Buried {x.kind}", x.id, _from(x.provenance)) for x in site.services),
-        *(("Retaining wall", x.id, _from(x.provenance)) for x in site.retaining_walls),
-    ]
-
-
-def _stated_twist(setup: Setup) -> str:
-    stiffness = setup.machine.carrier.torsional_stiffness_kNm_rad
-    return "" if stiffness is None else f", and one of {stiffness:g} kNm/rad as stated"
-
-
-def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
-    """Each fact the sheet rests on, and where it comes from."""
-    lift = setup.lift
-    zones = {z.id: z.profile for z in setup.site.zones}
-    profiles = {p.id: p for p in setup.site.ground}
-    rows = [
-        ("Machine data", setup.machine.id, _from(setup.machine.provenance)),
-        *_chart_rows(job),
-        *confirmation_rows(setup),
-        (
-            "Site survey",
-            f"{setup.site.id}; {setup.site.grid}; levels above {setup.site.datum}",
-            _from(setup.site.provenance),
-        ),
-        *_surveyed_rows(setup),
-        *(
-            (
-                f"Ground of zone {zone}",
-                f"{profile}; "
-                + (
-                    ", ".join(
-                        f"borehole {h.id} at {h.easting_m:.2f} m E, {h.northing_m:.2f} m N"
-                        for h in setup.site.boreholes
-                        if h.profile == profile
-                    )
-                    or "no borehole on the survey"
-                ),
-                _from(profiles[profile].provenance),
-            )
-            for zone, profile in zones.items()
-        ),
-        *(
-            ("Survey, stated", doubt.what, f"assumed: {setup.site.stated[doubt.id]}")
-            for doubt in (site_doubts(setup.site) if setup.site.stated else ())
-        ),
-        ("Mat", setup.mat.name, _from(setup.mat.provenance)),
-        ("Lift list", lift.id, _from(lift.provenance)),
-        (
-            "Load mass",
-            f"{lift.load.mass_t:g} t, {lift.load.contingency_percent:g} % added",
-            lift.load.mass_basis,
-        ),
-        *(
-            [("Load sail, less than a round body's", lift.load.sail_reason, "assumed")]
-            if lift.load.sail_reason
-            else []
-        ),
-        *_rigging_provenance(setup),
-        (
-            "Critical lift share",
-            f"{job.rules.critical_share_percent:g} %",
-            job.rules.critical_share_owner,
-        ),
-        ("Ground rule", f"{job.rules.ground.method}", job.rules.ground.reference),
-        ("Clearance rule", "distances in the check table", job.rules.clearance.reference),
         (
             "Boom",
             "radius is the loaded radius; clearances by the bent boom and the one sprung up",
@@ -182,36 +135,47 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
         (
             "Carrier and ground under the legs",
-            f"rigid and flexible carrier{_stated_twist(setup)}, and rigid on the ground's springs "
+            f"rigid and flexible carrier{stated}, and rigid on the ground's springs "
             "as surveyed, half and twice as stiff, each kind of ground for itself; greatest counts",
             "ground alike within a zone, known to a factor of 2: common practice, no published "
             "source",
         ),
     ]
-    if job.invented:
-        rows.insert(0, ("The whole job", job.title, "INVENTED for demonstration: no real site"))
-    return rows
+
+
+def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
+    """Each fact the sheet rests on, and where it comes from."""
+    machine, mat, lift, rules = setup.machine, setup.mat, setup.lift, job.rules
+    invented = ("The whole job", job.title, "INVENTED for demonstration: no real site")
+    return [
+        *([invented] if job.invented else []),
+        ("Machine data", machine.id, machine.provenance.words),
+        *_chart_rows(job),
+        *confirmation_rows(setup),
+        *_survey_rows(setup.site),
+        ("Mat", mat.name, mat.provenance.words),
+        ("Lift list", lift.id, lift.provenance.words),
+        *_load_rows(setup),
+        ("Critical lift share", f"{rules.critical_share_percent:g} %", rules.critical_share_owner),
+        ("Ground rule", rules.ground.method, rules.ground.reference),
+        ("Clearance rule", "distances in the check table", rules.clearance.reference),
+        *_assumed_rows(setup),
+    ]
 
 
 def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, ...]]:
     """Where each leg stands, its ground level, packing and ground zone."""
+    legs = zip(setup.machine.legs, setup.leg_site_xy_m.tolist(), place.zones, strict=True)
     return [
         (
             leg.name,
-            show(float(xy[0]), "length_m"),
-            show(float(xy[1]), "length_m"),
-            show(float(level), "length_m"),
-            show(1000 * float(packing), "small_length_mm"),
+            show(east, "length_m"),
+            show(north, "length_m"),
+            show(float(place.level_m[k]), "length_m"),
+            show(1000 * float(place.packing_m[k]), "small_length_mm"),
             zone or "none",
         )
-        for leg, xy, level, packing, zone in zip(
-            setup.machine.legs,
-            setup.leg_site_xy_m,
-            place.level_m,
-            place.packing_m,
-            place.zones,
-            strict=True,
-        )
+        for k, (leg, (east, north), zone) in enumerate(legs)
     ]
 
 
@@ -231,108 +195,85 @@ def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
 
 def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
     """What each leg may do at this stand: set, allowed, longest, and what blocks more."""
-    rows: list[tuple[str, ...]] = []
-    for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True):
-        allowed = "; ".join(
-            f"{show(low, 'length_m')} to {show(high, 'length_m')}" for low, high in room.ranges_m
+
+    def metres(value: float | None) -> str:
+        return show(value, "length_m")
+
+    return [
+        (
+            room.leg,
+            show(have, "extension_m"),
+            "; ".join(f"{metres(low)} to {metres(high)}" for low, high in room.ranges_m)
+            or "nowhere",
+            "none" if room.longest_m is None else metres(room.longest_m),
+            ", ".join(room.blocked_by) or "full stroke free",
         )
-        rows.append(
-            (
-                room.leg,
-                show(have, "extension_m"),
-                allowed or "nowhere",
-                "none" if room.longest_m is None else show(room.longest_m, "length_m"),
-                ", ".join(room.blocked_by) or "full stroke free",
-            )
-        )
-    return rows
+        for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True)
+    ]
 
 
 def tipping_line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
     """Each tipping line, its distance from the slew centre and its length."""
-    corners = setup.base.vertices_m
+    base, corners = setup.base, setup.base.vertices_m
     lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     return [
         (name, show(float(-offset), "length_m"), show(float(length), "length_m"))
-        for name, offset, length in zip(
-            setup.base.line_names, setup.base.offsets_m, lengths, strict=True
-        )
+        for name, offset, length in zip(base.line_names, base.offsets_m, lengths, strict=True)
+    ]
+
+
+def sector_rows(circle: CapacityBySlew) -> list[tuple[float, str, SlewSector]]:
+    """Slew sectors at every radius, lettered from A."""
+    return [
+        (float(radius), chr(ord("A") + n % 26), sector)
+        for k, radius in enumerate(circle.radius_m)
+        for n, sector in enumerate(slew_sectors(circle, radius_index=k))
     ]
 
 
 def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
-    """Slew sectors as texts."""
+    """Slew sectors as texts: radius, name, from, to, source, chart, minimum and maximum."""
+
+    def capacity(value: float) -> str:
+        return "not rated" if np.isnan(value) else show(value, "mass_t")
+
     return [
         (
             show(radius, "length_m"),
             name,
-            show(start, "angle_deg"),
-            show(end, "angle_deg"),
-            source,
-            chart,
-            "not rated" if np.isnan(low) else show(low, "mass_t"),
-            "not rated" if np.isnan(high) else show(high, "mass_t"),
+            show(sector.from_deg, "angle_deg"),
+            show(sector.to_deg, "angle_deg"),
+            sector.source,
+            sector.chart_id or "–",
+            capacity(sector.least_capacity_t),
+            capacity(sector.greatest_capacity_t),
         )
-        for radius, name, start, end, source, chart, low, high in sector_rows(circle)
+        for radius, name, sector in sector_rows(circle)
     ]
 
 
-def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
-    """Every reason for which the lift is critical."""
-    rules, lift, k = setup.rules, setup.lift, study.governing_step
-    reasons = ["unusual rigging"] if lift.unusual_rigging else []
-    return critical_lift(
-        setup.gross_t,
-        # an estimate rates nothing
-        float(study.capacity.capacity_t[k]) if study.capacity.source[k] < ESTIMATE else np.nan,
-        share_ratio=rules.critical_share_percent / 100,
-        share_owner=rules.critical_share_owner,
-        cranes=1,
-        persons=lift.persons,
-        out_of_sight=lift.out_of_sight,
-        crosses_line=_crosses_line(setup, study),
-        stated=[*reasons, *([lift.critical_reason] if lift.critical_reason else [])],
-    )
-
-
-def _crosses_line(setup: Setup, study: PathStudy) -> bool:
-    """Whether the load, turned to any angle, comes over or under a conductor on the path."""
-    slew = np.radians(study.path.slew_deg)
-    way = study.path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
-    swept = LineString(to_site_m(way, setup.lift)).buffer(half)
-    return any(
-        swept.intersects(LineString([p[:2] for p in line.points]))
-        for line in setup.site.overhead_lines
-    )
-
-
 def lift_class_rows(setup: Setup, study: PathStudy) -> list[tuple[str, str, str]]:
-    """Is this a critical lift, and why."""
-    return critical_rows(critical_of(setup, study))
-
-
-def critical_rows(found: CriticalLift) -> list[tuple[str, str, str]]:
-    """Share used, every trigger with its answer, and the outcome."""
-    share = "not rated" if np.isnan(found.used_ratio) else f"{100 * found.used_ratio:.1f} %"
-    asked = [(name, "yes" if applies else "no", who) for name, applies, who in found.triggers]
+    """Is this a critical lift: share used, every trigger with its answer, and the outcome."""
+    lift_class = critical_of(setup, study)
+    used = lift_class.used_ratio
+    share = "not rated" if np.isnan(used) else f"{100 * used:.1f} %"
+    asked = [(name, "yes" if applies else "no", who) for name, applies, who in lift_class.triggers]
     return [
         ("Share of capacity used", share, "at the step that governs"),
         *asked,
-        ("Critical lift", "yes" if found.critical else "no", "one reason is enough"),
+        ("Critical lift", "yes" if lift_class.critical else "no", "one reason is enough"),
     ]
 
 
 def ground_cautions(study: GroundStudy | None) -> list[str]:
     """What the ground calculation leaves out, each said once."""
-    found = [
+    warnings = [w for g in (study.legs if study is not None else ()) for w in g.warnings]
+    return [
         "Settlement is elastic and immediate; clay goes on settling under a standing load.",
         "Leg forces take the ground as alike within a zone: a hard or soft spot under one mat "
         "alone loads the legs beside it more.",
+        *dict.fromkeys(warnings),
     ]
-    for g in study.legs if study is not None else ():
-        found += [w for w in g.warnings if w not in found]
-    return found
 
 
 def _list(values: ArrayLike, digits: int = 9) -> list[float]:
@@ -351,28 +292,6 @@ def survey_values(setup: Setup, place: Placing) -> dict[str, Any]:
     }
 
 
-def sector_rows(
-    circle: CapacityBySlew,
-) -> list[tuple[float, str, float, float, str, str, float, float]]:
-    """Slew sectors at every radius: radius, name, from, to, source, chart, least, greatest."""
-    rows = []
-    for k, radius in enumerate(circle.radius_m):
-        for n, sector in enumerate(slew_sectors(circle, radius_index=k)):
-            rows.append(
-                (
-                    float(radius),
-                    chr(ord("A") + n % 26),
-                    sector.from_deg,
-                    sector.to_deg,
-                    sector.source,
-                    sector.chart_id or "–",
-                    sector.least_capacity_t,
-                    sector.greatest_capacity_t,
-                )
-            )
-    return rows
-
-
 def layout_values(setup: Setup, circle: CapacityBySlew) -> dict[str, Any]:
     """Numbers of the leg layout sheet."""
     capacity = np.where(np.isnan(circle.capacity_t), 0.0, circle.capacity_t)
@@ -387,8 +306,9 @@ def layout_values(setup: Setup, circle: CapacityBySlew) -> dict[str, Any]:
         "least_capacity_slew_deg": _list(circle.slew_deg[capacity.argmin(axis=0)]),
         "not_rated_count": int(np.isnan(circle.capacity_t).sum()),
         "sectors": [
-            f"{radius:.2f} m {name}: {start:g} to {end:g} deg, {source}, {chart}, {low:.2f} t"
-            for radius, name, start, end, source, chart, low, _ in sector_rows(circle)
+            f"{radius:.2f} m {name}: {x.from_deg:g} to {x.to_deg:g} deg, {x.source}, "
+            f"{x.chart_id or '–'}, {x.least_capacity_t:.2f} t"
+            for radius, name, x in sector_rows(circle)
         ],
     }
 
@@ -439,13 +359,11 @@ def ground_values(forces: LegForces, study: GroundStudy | None) -> dict[str, Any
     }
     if study is None:
         return values
+    sizes = ("effective_length_m", "effective_width_m", "pressure_kPa", "allowable_kPa")
     values |= {
         "leg_reaction_kN": _list(forces.design_kN),
         "circle_unstable_slews": len(forces.on_circle.unstable_states),
-        "effective_length_m": _list([g.effective_length_m for g in study.legs]),
-        "effective_width_m": _list([g.effective_width_m for g in study.legs]),
-        "pressure_kPa": _list([g.pressure_kPa for g in study.legs]),
-        "allowable_kPa": _list([g.allowable_kPa for g in study.legs]),
+        **{name: _list([getattr(g, name) for g in study.legs]) for name in sizes},
         "mechanism": [g.mechanism for g in study.legs],
         "zone": [g.zone for g in study.legs],
     }
@@ -467,16 +385,13 @@ def site_instructions(
     rows = []
     for g, packing in zip(study.legs, place.packing_m, strict=True):
         clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])
-        proof = (
-            "hand vane or DCP to two mat widths" if clay else "plate test or DCP to two mat widths"
-        )
+        proof = "hand vane or DCP" if clay else "plate test or DCP"
         state = "" if g.utilisation <= 1 else "DO NOT USE as planned: "
-        rows.append(
-            (
-                g.name,
-                f"{state}{setup.mat.name}, length along the machine, centred under the float; "
-                f"packing {1000 * packing:.0f} mm; force {g.reaction_kN:.0f} kN, pressure "
-                f"{g.pressure_kPa:.0f} kPa; prove {g.zone} ({g.profile.id}) by {proof}.",
-            )
+        words = (
+            f"{state}{setup.mat.name}, length along the machine, centred under the float; "
+            f"packing {1000 * packing:.0f} mm; force {g.reaction_kN:.0f} kN, pressure "
+            f"{g.pressure_kPa:.0f} kPa; prove {g.zone} ({g.profile.id}) by {proof} to two mat "
+            "widths."
         )
+        rows.append((g.name, words))
     return rows

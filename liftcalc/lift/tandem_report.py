@@ -164,7 +164,7 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
             for d in m.deductions
         ),
         ("Derating", t.derating_reference),
-        ("Source", t.provenance.kind + (f": {t.provenance.note}" if t.provenance.note else "")),
+        ("Source", t.provenance.words),
         (
             "Critical lift",
             "; ".join(name for name, applies, _ in tandem_class(a).triggers if applies),

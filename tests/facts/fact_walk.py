@@ -217,7 +217,7 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: (report.layout_values(a.setup, a.circle), report.ground_values(a.forces, a.ground)),
     lambda a: report.survey_values(a.setup, a.place),
     lambda a: report.leg_room_rows(a.setup, show),
-    lambda a: report.critical_rows(report.critical_of(a.setup, a.study)),
+    lambda a: report.lift_class_rows(a.setup, a.study),
     lambda a: rigging_checks.rigging_item_rows(a.rigging, show),
     lambda a: rigging_checks.table_rows(a.rigging, show),
     lambda a: rigging_checks.height_rows(a.setup, a.rigging, show),

@@ -330,7 +330,8 @@ def test_sectors_cover_the_circle_once_at_every_radius(demo: Job) -> None:
     for radius in circle.radius_m:
         mine = [r for r in rows if r[0] == radius]
         covered = sum(
-            (end - start) % 360.0 if len(mine) > 1 else 360.0 for _, _, start, end, *_ in mine
+            (sector.to_deg - sector.from_deg) % 360.0 if len(mine) > 1 else 360.0
+            for _, _, sector in mine
         )
         assert covered == pytest.approx(360.0)
 
