@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
+from liftcalc.base.plan import to_frame, to_site
 from liftcalc.clearance.bodies import CraneShape, tail_outline_m
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.crane.boom import radius_range_m
@@ -254,23 +255,24 @@ def chart_tables(
 
 def to_site_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
     """Machine-frame points (..., 2) in site coordinates."""
-    points = np.asarray(points_m, dtype=np.float64)
-    heading = np.radians(lift.stand.heading_deg)
-    c, s = np.cos(heading), np.sin(heading)
-    x, y = points[..., 0], points[..., 1]
-    return np.stack(
-        [lift.stand.easting_m + c * x - s * y, lift.stand.northing_m + s * x + c * y], axis=-1
+    stand = lift.stand
+    return to_site(
+        points_m,
+        easting_m=stand.easting_m,
+        northing_m=stand.northing_m,
+        heading_deg=stand.heading_deg,
     )
 
 
 def to_machine_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
     """Site points (..., 2 or more) in the machine frame; the way back of :func:`to_site_m`."""
-    points = np.asarray(points_m, dtype=np.float64)
-    heading = np.radians(lift.stand.heading_deg)
-    c, s = np.cos(heading), np.sin(heading)
-    east = points[..., 0] - lift.stand.easting_m
-    north = points[..., 1] - lift.stand.northing_m
-    return np.stack([c * east + s * north, c * north - s * east], axis=-1)
+    stand = lift.stand
+    return to_frame(
+        points_m,
+        easting_m=stand.easting_m,
+        northing_m=stand.northing_m,
+        heading_deg=stand.heading_deg,
+    )
 
 
 def _shape(machine: Machine, counterweight: str) -> CraneShape:

@@ -18,6 +18,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, Problem, missing_extra
+from liftcalc.base.plan import to_frame
 from liftcalc.survey.parts import Feature, Note, SurveyPart, SurveyReport
 
 __all__ = ["GridChange", "LocalGrid"]
@@ -42,9 +43,13 @@ class LocalGrid:
 
     def to_local(self, east: FloatArray, north: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Local coordinates of projected ones. [m]"""
-        c, s = np.cos(np.radians(self.north_deg)), np.sin(np.radians(self.north_deg))
-        de, dn = east - self.easting_m, north - self.northing_m
-        return c * de + s * dn, -s * de + c * dn
+        local = to_frame(
+            np.stack([east, north], axis=-1),
+            easting_m=self.easting_m,
+            northing_m=self.northing_m,
+            heading_deg=self.north_deg,
+        )
+        return local[:, 0], local[:, 1]
 
 
 def _crs(name: str) -> Any:

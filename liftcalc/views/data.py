@@ -36,7 +36,6 @@ __all__ = [
     "SiteShape",
     "UtilisationData",
     "WorkingAreaData",
-    "to_site",
 ]
 
 LEG_ORDER = ("FL", "FR", "RR", "RL")
@@ -53,17 +52,6 @@ ShapeKind = Literal[
     "no-overfly",
     "people exclusion",
 ]
-
-
-def to_site(
-    xy_m: FloatArray, *, easting_m: float, northing_m: float, heading_deg: float
-) -> FloatArray:
-    """Machine coordinates (n, 2) turned by the heading and moved to the site position."""
-    # written out: a matrix product of this size only wakes the threads of the linear algebra
-    c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
-    x, y = np.asarray(xy_m, dtype=np.float64).T
-    moved: FloatArray = np.column_stack([easting_m + c * x - s * y, northing_m + s * x + c * y])
-    return moved
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,9 @@ import numpy as np
 import shapely
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.plan import to_site
 from liftcalc.base.units import UnitSystem
-from liftcalc.views.data import LEG_ORDER, PlanData, to_site
+from liftcalc.views.data import LEG_ORDER, PlanData
 from liftcalc.views.marks import (
     KeyEntry,
     Labels,

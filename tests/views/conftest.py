@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from liftcalc.base.plan import to_site
 from liftcalc.views.data import (
     CapacityData,
     Curve,
@@ -19,7 +20,6 @@ from liftcalc.views.data import (
     SiteShape,
     UtilisationData,
     WorkingAreaData,
-    to_site,
 )
 
 LEGS = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -2.2], [-3.8, 3.5]])

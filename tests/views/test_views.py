@@ -16,6 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 
 from liftcalc.base.errors import LiftcalcError
+from liftcalc.base.plan import to_site
 from liftcalc.views import data as d
 from liftcalc.views.capacity import draw_capacity_by_slew, draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
@@ -271,7 +272,7 @@ def test_plan_marks_governing_edge_and_both_ends(
 ) -> None:
     ax = drawn("plan", request)
     edge = artist(ax, "governing tipping line").get_xydata()
-    base = d.to_site(plan.machine.base_xy_m, easting_m=112.0, northing_m=208.0, heading_deg=12.0)
+    base = to_site(plan.machine.base_xy_m, easting_m=112.0, northing_m=208.0, heading_deg=12.0)
     assert edge == pytest.approx(base[[2, 3]])
     assert artist(ax, "Pick").get_xydata()[0] == pytest.approx(plan.path_xy_m[0])  # type: ignore[index]
     assert artist(ax, "Set-down").get_xydata()[0] == pytest.approx(plan.path_xy_m[-1])  # type: ignore[index]
