@@ -29,7 +29,9 @@ import pytest
 import shapely
 
 from liftcalc.base.resources import demo_job_path
-from liftcalc.clearance.bodies import CraneShape, HungLoad, crane_bodies
+from liftcalc.clearance.crane_bodies import crane_bodies
+from liftcalc.clearance.crane_shape import CraneShape
+from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import sagged_line
 from liftcalc.clearance.solids import Prism

@@ -24,6 +24,7 @@ __all__ = [
     "Problem",
     "RecordError",
     "failure_code",
+    "field_problems",
     "missing_extra",
     "require_between",
     "require_finite",
@@ -165,3 +166,24 @@ def require_non_negative(field: str, value: ArrayLike) -> FloatArray:
 def require_between(field: str, value: ArrayLike, low: float, high: float) -> FloatArray:
     """Return *value* as a float array, or raise unless ``low <= value <= high`` everywhere."""
     return _require(field, value, low, high, f"{low:g} to {high:g}")
+
+
+def field_problems(
+    record: object,
+    *,
+    finite: Iterable[str] = (),
+    positive: Iterable[str] = (),
+    non_negative: Iterable[str] = (),
+) -> list[Problem]:
+    """Fields of a record that hold no such number, one problem each, to be raised together."""
+    problems = []
+    for names, low, allowed in (
+        (finite, -_GREATEST, "a finite number"),
+        (positive, _LEAST, "greater than 0"),
+        (non_negative, 0.0, "0 or greater"),
+    ):
+        for name in names:
+            value = getattr(record, name)
+            if not low <= value <= _GREATEST:
+                problems.append(Problem(name, value, allowed))
+    return problems

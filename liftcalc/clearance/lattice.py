@@ -17,15 +17,11 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
-from liftcalc.base.errors import InputError, Problem, require_positive
-from liftcalc.clearance.bodies import (
-    CraneShape,
-    HungLoad,
-    MovingMember,
-    MovingPrism,
-    crane_bodies,
-    load_to_boom_m,
-)
+from liftcalc.base.errors import InputError, Problem, field_problems, require_positive
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
+from liftcalc.clearance.crane_shape import CraneShape
+from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, clearance_series
 
 __all__ = [
@@ -87,7 +83,9 @@ class PathAxes:
     height_step_m: float = 1.0
 
     def __post_init__(self) -> None:
-        problems = []
+        problems = field_problems(
+            self, positive=("slew_step_deg", "radius_step_m", "height_step_m")
+        )
         for name in ("radius_m", "load_base_height_m"):
             low, high = getattr(self, name)
             if not (high >= low and np.isfinite([low, high]).all()):
@@ -97,9 +95,6 @@ class PathAxes:
         lengths = np.asarray(self.boom_length_m, dtype=float)
         if lengths.size == 0 or not (np.all(lengths > 0) and np.all(np.diff(lengths) > 0)):
             problems.append(Problem("boom_length_m", self.boom_length_m, "rising values above 0"))
-        for name in ("slew_step_deg", "radius_step_m", "height_step_m"):
-            if not (getattr(self, name) > 0 and np.isfinite(getattr(self, name))):
-                problems.append(Problem(name, getattr(self, name), "greater than 0"))
         if problems:
             raise InputError(problems, source="path axes")
 

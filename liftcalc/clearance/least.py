@@ -3,11 +3,9 @@
 Method
 ------
 The distance of each body (see :mod:`liftcalc.clearance.bodies`) from each obstacle is found in
-closed form
-(see :mod:`liftcalc.clearance.solids`) at every step that could hold the least value; which these
-are is told
-by :mod:`liftcalc.clearance.search`. The least value is the same as from working out every step,
-within a micrometre.
+closed form (see :mod:`liftcalc.clearance.solids`) at every step that could hold the least value;
+:mod:`liftcalc.clearance.search` finds these. The least value is that of all steps, within a
+micrometre.
 
 A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of
 the kinds ``people`` and ``no-overfly`` are plan areas without height: the load and its rigging,
@@ -19,8 +17,7 @@ the greatest movement w of the body from one step to the next. Where the caller 
 at most a point of a body leaves the straight way between two steps, it is less: a point that moves
 straight from a to b, each at least d from another point, stays sqrt(d^2 - w^2/4) from it.
 
-Sources: geometry only; required distances by voltage come from
-:mod:`liftcalc.clearance.powerline`. The pinch gap of 0.6 m is common practice, no published source.
+Sources: geometry only; required distances by voltage come from :mod:`liftcalc.clearance.powerline`.
 """
 
 from __future__ import annotations
@@ -34,29 +31,22 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, require_non_negative
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.members import Members, Moving, is_point_or_sharp
 from liftcalc.clearance.nearest import nearest_points_m
-from liftcalc.clearance.pairs import (
-    ACCURACY_M,
-    Members,
-    Moving,
-    Shapes,
-    Uprights,
-    is_point_or_sharp,
-)
 from liftcalc.clearance.powerline import LinePath
 from liftcalc.clearance.search import every_step, least
+from liftcalc.clearance.shapes import ACCURACY_M, Shapes
 from liftcalc.clearance.solids import ENDLESS_M, Prism
+from liftcalc.clearance.uprights import Uprights
 
 __all__ = [
-    "PINCH_GAP_M",
     "ClearanceResult",
     "ClearanceRow",
     "Obstacle",
     "ObstacleKind",
-    "PinchGap",
+    "ZONES",
     "clearance_series",
     "least_clearances",
-    "pinch_gap",
 ]
 
 Body = MovingMember | MovingPrism
@@ -64,10 +54,8 @@ ObstacleKind = Literal[
     "building", "wall", "tree", "structure", "overhead line", "people", "no-overfly"
 ]
 
-PINCH_GAP_M = 0.6
-"""Least gap behind the counterweight [m]: common practice, no published source; adjustable."""
-
-_ZONES = ("people", "no-overfly")
+ZONES = ("people", "no-overfly")
+"""Kinds of obstacles that are plan areas: only load and rigging count."""
 _ZONE_BODIES = ("load", "rigging")
 
 
@@ -95,7 +83,7 @@ class Obstacle:
         problems: list[Problem] = []
         if not (self.required_m >= 0 and np.isfinite(self.required_m)):
             problems.append(Problem(f"required_m of {self.name}", self.required_m, "0 or greater"))
-        if self.kind in _ZONES:
+        if self.kind in ZONES:
             if not isinstance(self.shape, Prism):
                 problems.append(Problem(f"shape of {self.name}", "a line", "an area"))
             elif self.shape.base_m > ENDLESS_M[0] or self.shape.top_m < ENDLESS_M[1]:
@@ -341,83 +329,3 @@ def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> F
                 margin = np.where(distance <= ACCURACY_M, -np.inf, margin)
             out[i] = np.minimum(out[i], margin)
     return out
-
-
-@dataclass(frozen=True)
-class PinchGap:
-    """Least plan gap between the counterweight tail and one obstacle.
-
-    Attributes:
-      obstacle: str
-      gap_m, required_m: float
-      within: bool
-      step: int
-    """
-
-    obstacle: str
-    gap_m: float
-    required_m: float
-    within: bool
-    step: int
-
-
-def pinch_gap(
-    tail: MovingPrism,
-    obstacles: Sequence[Obstacle],
-    *,
-    ground_level_m: float,
-    required_m: float = PINCH_GAP_M,
-    counts_above_m: float = 0.3,
-    found: ClearanceResult | None = None,
-) -> tuple[PinchGap, ...]:
-    """Gap in plan between the swinging tail and everything a person could be crushed against.
-
-    Taken in plan whatever the height of the tail's underside: a person may be standing.
-
-    Parameters:
-      tail: MovingPrism. Counterweight tail at every step; give a full turn where the machine may
-        slew freely.
-      obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
-        rise *counts_above_m* above the ground, or that starts more than 2 m above it.
-      ground_level_m: float. Level people stand at. [m]
-      required_m: float, >= 0. 0.6 m is common practice, no published source. [m]
-      counts_above_m: float, >= 0. Lower obstacles do not pin a person (assumed). [m]
-      found: ClearanceResult, optional. Clearances of the same tail on the same path from the same
-        obstacles, so that what they tell need not be worked again.
-    Returns: tuple of PinchGap, smallest first.
-    Raises: A negative or not finite number.
-    """
-    need = float(require_non_negative("required_m", required_m))
-    rise = float(require_non_negative("counts_above_m", counts_above_m))
-    fixed = [
-        o
-        for o in obstacles
-        if isinstance(o.shape, Prism)
-        and o.kind not in _ZONES
-        and o.shape.top_m > ground_level_m + rise
-        and o.shape.base_m < ground_level_m + 2.0
-    ]
-    if not fixed:
-        return ()
-    gaps = {
-        row.obstacle: (row.plan_gap_m, row.step)
-        for row in (found.rows if found is not None else ())
-        if row.body == tail.name and not np.isnan(row.plan_gap_m)
-    }
-    left = {id(o.shape): o.shape for o in fixed if o.name not in gaps}
-    if left:
-        flat = Shapes([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
-                      if isinstance(s, Prism)])  # fmt: skip
-        each = np.arange(len(left))
-        distance, step, _ = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
-        place = {key: k for k, key in enumerate(left)}
-        for o in fixed:
-            if id(o.shape) in place:
-                k = place[id(o.shape)]
-                gaps[o.name] = (float(distance[k]), int(step[k]))
-    rows = [
-        PinchGap(o.name, gap, need, bool(gap > ACCURACY_M and gap >= need), step)
-        for o in fixed
-        for gap, step in (gaps[o.name],)
-    ]
-    return tuple(sorted(rows, key=lambda row: row.gap_m))

@@ -3,7 +3,8 @@
 Contents
 --------
 :func:`least`, :func:`every_step`; the bodies and obstacles are those of
-:mod:`liftcalc.clearance.pairs`.
+:mod:`liftcalc.clearance.members`, :mod:`liftcalc.clearance.uprights` and
+:mod:`liftcalc.clearance.shapes`.
 
 Method
 ------
@@ -31,8 +32,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray, IntArray
+from liftcalc.clearance.members import Members
 from liftcalc.clearance.nearest import parted_m
-from liftcalc.clearance.pairs import ACCURACY_M, ROUNDING_M, Members, Shapes, Uprights
+from liftcalc.clearance.shapes import ACCURACY_M, ROUNDING_M, Shapes
+from liftcalc.clearance.uprights import Uprights
 
 __all__ = ["every_step", "least"]
 

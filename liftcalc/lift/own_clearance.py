@@ -11,7 +11,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check
-from liftcalc.clearance.bodies import load_to_boom_m
+from liftcalc.clearance.crane_bodies import load_to_boom_m
 from liftcalc.clearance.hung import swing_dip_m
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup

@@ -19,15 +19,12 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.clearance.bodies import HungLoad, MovingMember, MovingPrism, crane_bodies
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.boom_bodies import bent_boom, leaned_bodies, leaned_shape
-from liftcalc.clearance.least import (
-    ClearanceResult,
-    ClearanceRow,
-    PinchGap,
-    least_clearances,
-    pinch_gap,
-)
+from liftcalc.clearance.crane_bodies import crane_bodies
+from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.least import ClearanceResult, ClearanceRow, least_clearances
+from liftcalc.clearance.pinch import PinchGap, pinch_gap
 from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import OverheadLine
 from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
@@ -141,7 +138,7 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
         obstacles,
         ground_level_m=setup.lift.stand.level_m,
         required_m=setup.rules.clearance.tail_m,
-        found=result,
+        clearances=result,
     )
     checks = [
         *_body_checks(setup, path, result, below),

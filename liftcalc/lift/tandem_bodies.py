@@ -28,7 +28,7 @@ import shapely
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
-from liftcalc.clearance.pairs import Moving
+from liftcalc.clearance.members import Moving
 from liftcalc.clearance.solids import Prism, member_prism_distance_m, segment_segment_distance_m
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.assess import LiftAssessment

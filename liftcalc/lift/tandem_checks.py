@@ -23,7 +23,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, limit_check, no_data_check, verdict
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
-from liftcalc.clearance.pairs import Moving
+from liftcalc.clearance.members import Moving
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.site_obstacles import site_obstacles

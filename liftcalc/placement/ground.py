@@ -22,7 +22,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem, field_problems
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
 
 __all__ = ["Blocker", "Blocks", "StandingGround", "StandingMachine", "around"]
@@ -141,7 +141,7 @@ class StandingMachine:
     leg_side: tuple[int, int, int, int] = LEG_SIDE
 
     def __post_init__(self) -> None:
-        problems: list[Problem] = []
+        problems = field_problems(self, positive=("mat_length_m", "mat_width_m"))
         front, rear, half = self.carrier_m
         if not (front > rear and half > 0 and np.isfinite([front, rear, half]).all()):
             problems.append(
@@ -161,9 +161,6 @@ class StandingMachine:
                 problems.append(
                     Problem(f"extension_options_m of {leg}", values.size, "120 values at most")
                 )
-        for name in ("mat_length_m", "mat_width_m"):
-            if not (getattr(self, name) > 0 and np.isfinite(getattr(self, name))):
-                problems.append(Problem(name, getattr(self, name), "greater than 0"))
         if problems:
             raise InputError(problems, source="standing machine")
 

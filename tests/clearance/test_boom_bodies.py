@@ -12,8 +12,11 @@ from scipy.spatial.transform import Rotation
 from shapely import Point, Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.bodies import CraneShape, HungLoad, MovingMember, MovingPrism, crane_bodies
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.boom_bodies import leaned_bodies, leaned_shape
+from liftcalc.clearance.crane_bodies import crane_bodies
+from liftcalc.clearance.crane_shape import CraneShape
+from liftcalc.clearance.hung import HungLoad
 
 SHAPE = CraneShape(
     boom_foot_x_m=-1.0, boom_foot_z_m=2.5, boom_half_width_m=0.6,
@@ -68,15 +71,17 @@ def test_bodies_of_a_leaning_machine_lie_inside_the_leaned_bodies(
             corners = np.column_stack([old.corners_m[0], np.full(len(old.corners_m[0]), z)])
             for p in leaned(corners):
                 assert Polygon(new.corners_m[0]).buffer(1e-9).contains(Point(p[:2]))
-                assert new.base_m[0] - 1e-9 <= p[2] <= new.top_m[0] + 1e-9
+                left_out = 1e-9 + tilt**2 / 2 * np.linalg.norm(p - centre)
+                assert new.base_m[0] - left_out <= p[2] <= new.top_m[0] + left_out
     way = leaned(head)[0] - head
+    left_out = 1e-9 + tilt**2 / 2 * np.linalg.norm(head - centre)  # as the module states
     for name in ("load", "rigging"):
         old, new = plain[name], enclosing[name]
         assert isinstance(old, MovingPrism)
         assert isinstance(new, MovingPrism)
-        assert np.hypot(way[0], way[1]) + old.spread_m[0] <= new.spread_m[0] + 1e-9
-        assert new.base_m[0] <= old.base_m[0] + min(way[2], 0.0) + 1e-9
-        assert new.top_m[0] >= old.top_m[0] + max(way[2], 0.0) - 1e-9
+        assert np.hypot(way[0], way[1]) + old.spread_m[0] <= new.spread_m[0] + left_out
+        assert new.base_m[0] <= old.base_m[0] + min(way[2], 0.0) + left_out
+        assert new.top_m[0] >= old.top_m[0] + max(way[2], 0.0) - left_out
     rope, new_rope = plain["hoist rope"], enclosing["hoist rope"]
     assert isinstance(rope, MovingMember)
     assert isinstance(new_rope, MovingMember)

@@ -10,25 +10,14 @@ import pytest
 import shapely
 
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.bodies import (
-    CraneShape,
-    HungLoad,
-    MovingMember,
-    MovingPrism,
-    crane_bodies,
-    load_to_boom_m,
-    tail_outline_m,
-)
-from liftcalc.clearance.least import (
-    PINCH_GAP_M,
-    Obstacle,
-    _groups,
-    clearance_series,
-    least_clearances,
-    pinch_gap,
-)
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
+from liftcalc.clearance.crane_shape import CraneShape, tail_outline_m
+from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.least import Obstacle, _groups, clearance_series, least_clearances
+from liftcalc.clearance.members import Moving
 from liftcalc.clearance.nearest import parted_m
-from liftcalc.clearance.pairs import Moving
+from liftcalc.clearance.pinch import PINCH_GAP_M, pinch_gap
 from liftcalc.clearance.powerline import sagged_line
 from liftcalc.clearance.solids import Prism
 
@@ -371,12 +360,12 @@ def test_the_pinch_gap_is_the_same_from_clearances_already_found(seed: int) -> N
     assert isinstance(tail, MovingPrism)
     found = least_clearances(bodies, obstacles)
     alone = pinch_gap(tail, obstacles, ground_level_m=0.0)
-    again = pinch_gap(tail, obstacles, ground_level_m=0.0, found=found)
+    again = pinch_gap(tail, obstacles, ground_level_m=0.0, clearances=found)
     assert [(g.obstacle, g.step) for g in again] == [(g.obstacle, g.step) for g in alone]
     assert [g.gap_m for g in again] == pytest.approx([g.gap_m for g in alone], abs=1e-12)
     # a result without the tail tells nothing; the gap is then worked out
     other = least_clearances([b for b in bodies if b.name == "boom"], obstacles)
-    assert pinch_gap(tail, obstacles, ground_level_m=0.0, found=other) == alone
+    assert pinch_gap(tail, obstacles, ground_level_m=0.0, clearances=other) == alone
 
 
 def test_a_load_hoisted_along_a_wall_keeps_its_gap_in_plan_and_clears_the_top() -> None:

@@ -17,8 +17,10 @@ from scipy.spatial.transform import Rotation
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
-from liftcalc.clearance.bodies import CraneShape, MovingPrism, _beam, crane_bodies, load_to_boom_m
-from liftcalc.clearance.hung import HungLoad, swing_dip_m, swing_rise_m
+from liftcalc.clearance.bodies import MovingPrism
+from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
+from liftcalc.clearance.crane_shape import CraneShape
+from liftcalc.clearance.hung import HungLoad, beam_body, swing_dip_m, swing_rise_m
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import lifts_from_rows, load_job, parse_fact
@@ -562,7 +564,7 @@ def test_the_beam_is_told_as_low_and_as_high_as_its_ends_swing(swing: float) -> 
     load = HungLoad(2.0, 1.0, 1.0, 3.0, swing_deg=swing, beam_reach_m=3.0, beam_base_m=2.0,
                     beam_top_m=2.4)  # fmt: skip
     tip = np.array([[10.0, 0.0, 30.0]])
-    beam = _beam(load, tip, np.array([5.0]))
+    beam = beam_body(load, tip, np.array([5.0]))
     turn = np.radians(swing)
     for z, side, sign in itertools.product((7.0, 7.4), (-3.0, 3.0), (-1.0, 1.0)):
         down, out = 30.0 - z, side

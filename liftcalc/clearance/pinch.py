@@ -1,0 +1,106 @@
+"""Gap in plan between the counterweight tail and what a person could be crushed against.
+
+Contents: :class:`PinchGap`, :func:`pinch_gap`, :data:`PINCH_GAP_M`.
+
+Sources: geometry only; the gap of 0.6 m is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.base.errors import require_non_negative
+from liftcalc.clearance.bodies import MovingPrism
+from liftcalc.clearance.least import ZONES, ClearanceResult, Obstacle
+from liftcalc.clearance.members import Moving
+from liftcalc.clearance.search import least
+from liftcalc.clearance.shapes import ACCURACY_M, Shapes
+from liftcalc.clearance.solids import Prism
+from liftcalc.clearance.uprights import Uprights
+
+__all__ = ["PINCH_GAP_M", "PinchGap", "pinch_gap"]
+
+PINCH_GAP_M = 0.6
+"""Least gap behind the counterweight [m]: common practice, no published source; adjustable."""
+
+
+@dataclass(frozen=True)
+class PinchGap:
+    """Least plan gap between the counterweight tail and one obstacle.
+
+    Attributes:
+      obstacle: str
+      gap_m, required_m: float
+      within: bool
+      step: int
+    """
+
+    obstacle: str
+    gap_m: float
+    required_m: float
+    within: bool
+    step: int
+
+
+def pinch_gap(
+    tail: MovingPrism,
+    obstacles: Sequence[Obstacle],
+    *,
+    ground_level_m: float,
+    required_m: float = PINCH_GAP_M,
+    counts_above_m: float = 0.3,
+    clearances: ClearanceResult | None = None,
+) -> tuple[PinchGap, ...]:
+    """Gap in plan between the slewing tail and everything a person could be crushed against.
+
+    Taken in plan whatever the height of the tail's underside: a person may be standing.
+
+    Parameters:
+      tail: MovingPrism. Counterweight tail at every step; give a full turn where the machine may
+        slew freely.
+      obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
+        rise *counts_above_m* above the ground, or that starts more than 2 m above it.
+      ground_level_m: float. Level people stand at. [m]
+      required_m: float, >= 0. 0.6 m is common practice, no published source. [m]
+      counts_above_m: float, >= 0. Lower obstacles do not pin a person (assumed). [m]
+      clearances: ClearanceResult, optional. Of the same tail on the same path from the same
+        obstacles, so that gaps in plan which they hold are not searched again.
+    Returns: tuple of PinchGap, smallest first.
+    """
+    need = float(require_non_negative("required_m", required_m))
+    rise = float(require_non_negative("counts_above_m", counts_above_m))
+    fixed = [
+        o
+        for o in obstacles
+        if isinstance(o.shape, Prism)
+        and o.kind not in ZONES
+        and o.shape.top_m > ground_level_m + rise
+        and o.shape.base_m < ground_level_m + 2.0
+    ]
+    if not fixed:
+        return ()
+    gaps = {
+        row.obstacle: (row.plan_gap_m, row.step)
+        for row in (clearances.rows if clearances is not None else ())
+        if row.body == tail.name and not np.isnan(row.plan_gap_m)
+    }
+    left = {id(o.shape): o.shape for o in fixed if o.name not in gaps}
+    if left:
+        flat = Shapes([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
+                      if isinstance(s, Prism)])  # fmt: skip
+        each = np.arange(len(left))
+        distance, step, _ = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
+        place = {key: k for k, key in enumerate(left)}
+        for o in fixed:
+            if id(o.shape) in place:
+                k = place[id(o.shape)]
+                gaps[o.name] = (float(distance[k]), int(step[k]))
+    rows = [
+        PinchGap(o.name, gap, need, bool(gap > ACCURACY_M and gap >= need), step)
+        for o in fixed
+        for gap, step in (gaps[o.name],)
+    ]
+    return tuple(sorted(rows, key=lambda row: row.gap_m))
