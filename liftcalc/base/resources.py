@@ -1,10 +1,5 @@
 """Where the templates, notebooks and shared data are: in a checkout or inside the wheel.
 
-Contents: ``CHAIN`` (the templates in their order), :func:`data_dir`, :func:`templates_dir`,
-:func:`notebooks_dir`, :func:`shared_dir`, :func:`template_path`, :func:`template_names`,
-:func:`source_hash` (what identifies a template), :func:`template_hash`, :func:`code_hash` (what
-identifies the calculation code), :func:`demo_job_path`.
-
 A template is identified by its cells' kinds, sources and tags. Stored outputs and execution
 counts do not belong to it, so that running it by hand does not make another template of it.
 """
@@ -14,6 +9,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+import shutil
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -28,6 +24,7 @@ __all__ = [
     "code_hash",
     "data_dir",
     "demo_job_path",
+    "lay_out_notebooks",
     "notebooks_dir",
     "shared_dir",
     "source_hash",
@@ -139,3 +136,18 @@ def code_hash() -> str:
         digest.update(name.encode() + b"\x00")
         digest.update(path.read_bytes().replace(b"\r\n", b"\n") + b"\x00")
     return digest.hexdigest()
+
+
+def lay_out_notebooks(folder: Path) -> None:
+    """Copy notebooks and templates into a folder; files that are there already are left alone."""
+    try:
+        for source in (notebooks_dir(), templates_dir()):
+            for path in sorted(source.glob("*.ipynb")):
+                target = folder / source.name / path.name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                if not target.exists():
+                    shutil.copyfile(path, target)
+    except OSError as error:
+        raise InputError.of(
+            "dir", str(folder), f"a folder that can be written ({error.strerror})"
+        ) from None

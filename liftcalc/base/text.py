@@ -1,7 +1,7 @@
 """Numbers and sentences as they are printed, and the cautions that go with all of them.
 
 Contents: ``CAUTIONS`` and ``CAUTION_LINE``, :data:`Show`, :func:`format_value`,
-:func:`text_in_units`.
+:func:`text_in_units`, :func:`text_table`.
 
 Sentences (where a check governs, what would help) are made once, in SI, and archived so. Shown in
 US customary units, each number that stands before a unit is converted there; a number is never
@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 
 from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
 
-__all__ = ["CAUTIONS", "CAUTION_LINE", "Show", "format_value", "text_in_units"]
+__all__ = ["CAUTIONS", "CAUTION_LINE", "Show", "format_value", "text_in_units", "text_table"]
 
 Show = Callable[[float | None, str], str]
 """Text of a value and its quantity in the units of a page: what a table of a sheet is made with."""
@@ -145,3 +145,19 @@ def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) 
         return f"{numbers} {unit_label(quantity, system)}"
 
     return "".join(p if p in names else _QUANTITIES.sub(show, p) for p in parts)
+
+
+def text_table(rows: Sequence[Sequence[str]], *, ruled: bool = False) -> list[str]:
+    """Rows as lines in which the columns stand below one another.
+
+    Parameters:
+      rows: sequence of rows of equally many cells; the first row may be the heads.
+      ruled: bool. Whether a rule is drawn below the first row.
+    """
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+    rule = ["  ".join("-" * width for width in widths)] if ruled else []
+    return [*lines[:1], *rule, *lines[1:]]

@@ -15,7 +15,7 @@ from typing import Any, Literal
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
-from liftcalc.base.text import CAUTION_LINE
+from liftcalc.base.text import CAUTION_LINE, text_table
 from liftcalc.records.archive import Staging
 from liftcalc.records.blocks import table
 from liftcalc.records.compare import Difference
@@ -146,11 +146,7 @@ def outcome_lines(outcome: CheckOutcome) -> list[str]:
     if shown:
         rows = [("where", "archived", "recalculated", "difference")]
         rows += [(d.where, d.archived[:40], d.recalculated[:40], d.size) for d in shown]
-        widths = [max(len(row[i]) for row in rows) for i in range(4)]
-        lines += [
-            "  " + "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
-            for row in rows
-        ]
+        lines += [f"  {line}" for line in text_table(rows)]
         if len(outcome.differences) > len(shown):
             lines.append(f"  ... and {len(outcome.differences) - len(shown)} more")
     lines += [f"  cause: {text}" for text in outcome.causes]

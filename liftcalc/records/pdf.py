@@ -1,6 +1,7 @@
 """Sheets on paper: A4, page numbers, vector drawings, black and white, whole jobs with contents.
 
-Contents: :func:`sheet_pdf` (one executed sheet), :func:`book_pdf` (many records).
+Contents: :func:`sheet_pdf` (one executed sheet), :func:`book_pdf` (many records),
+:func:`pdf_wanted`.
 
 The content of the executed notebooks goes as data (JSON) into one fixed layout (``sheet.typ``), so
 that nothing a job contains can act as markup. Typesetting is done by typst (extra ``pdf``), without
@@ -13,6 +14,7 @@ import functools
 import re
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -25,10 +27,18 @@ from liftcalc.records.html import PageFacts, clean_svg, items_of
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.verify import require_record
 
-__all__ = ["book_pdf", "sheet_pdf"]
+__all__ = ["book_pdf", "pdf_wanted", "sheet_pdf"]
 
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 _LONG_WORD = 22
+
+
+def pdf_wanted(asked: bool | None) -> bool:
+    """Whether to print: as asked, else where the extra is installed."""
+    installed = find_spec("typst") is not None
+    if asked and not installed:
+        raise missing_extra("pdf", "--pdf")
+    return installed if asked is None else asked
 
 
 def _soft(text: str) -> str:

@@ -1,7 +1,7 @@
 """The register: a table over thousands of records, always derived from the folders.
 
-Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_csv`,
-:func:`register_html`, ``COLUMNS``.
+Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_lines`,
+:func:`register_csv`, :func:`register_html`, :func:`sheets_below`, ``COLUMNS``.
 
 A row comes from the record's manifest, whose own hash is checked on reading; a folder whose
 manifest is broken is listed as broken, never left out. States: prepared, checked (a check record
@@ -21,8 +21,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from liftcalc.base import resources
+from liftcalc.base.checks import MAKER_CONFIRMS, VERDICT_WORDS
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import sha256_hex
+from liftcalc.base.text import text_table
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.pages import link, listing_page
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
@@ -33,9 +36,11 @@ __all__ = [
     "Entry",
     "register_csv",
     "register_html",
+    "register_lines",
     "safe_cell",
     "scan",
     "select",
+    "sheets_below",
 ]
 
 COLUMNS = (
@@ -272,6 +277,36 @@ def select(
         and (not since or e.prepared_utc >= since)
         and (not until or e.prepared_utc[: len(until)] <= until)
     ]
+
+
+def _place(entry: Entry) -> tuple[str, list[tuple[int, str]], int]:
+    """Sort key: job, lift (L2 before L10), place in the chain; other sheets last."""
+    chain = resources.CHAIN
+    parts = re.split(r"(\d+)", entry.lift)
+    numbered = [(int(part) if part.isdecimal() else -1, part) for part in parts]
+    return entry.job, numbered, chain.index(entry.template) if entry.template in chain else 9
+
+
+def sheets_below(folder: Path) -> list[Path]:
+    """Record folders of every sheet below a folder, in the order of job, lift and chain.
+
+    A record stands for itself, and so does a folder that holds none.
+    """
+    if not folder.is_dir() or folder.is_symlink() or (folder / MANIFEST_NAME).exists():
+        return [folder]
+    entries = [e for e in scan(folder, signatures=False) if e.kind != "check"]
+    return [folder / e.folder for e in sorted(entries, key=_place)] or [folder]
+
+
+def register_lines(entries: Sequence[Entry]) -> list[str]:
+    """The register as lines for the screen; a verdict on condition comes with its condition."""
+    columns = ["record", "kind", "lift", "template", "verdict", "state", "checked_by", "signed"]
+    if any(e.superseded_by for e in entries):
+        columns.append("superseded_by")
+    lines = text_table([columns, *([str(getattr(e, c)) for c in columns] for e in entries)])
+    if any(e.verdict == "condition" for e in entries):
+        lines.append(f"condition: {VERDICT_WORDS['condition'].lower()}: {MAKER_CONFIRMS}.")
+    return lines
 
 
 def safe_cell(text: str) -> str:

@@ -1,13 +1,13 @@
 """Making one record: run a template on validated inputs and archive what it concluded.
 
-Contents: :class:`SheetOrder`, :func:`prepare` (order to validated inputs), :func:`make_record`,
-:class:`Made`.
+Contents: :class:`SheetOrder`, :func:`order_of` (from a file), :func:`revising`, :func:`prepare`
+(order to validated inputs), :func:`make_record`, :class:`Made`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.strict_json import dumps, sha256_hex
+from liftcalc.facts.io import read_data
 from liftcalc.records.archive import Staging
 from liftcalc.records.html import PageFacts, figures_of, sheet_page
 from liftcalc.records.inputs import (
@@ -32,6 +33,7 @@ from liftcalc.records.manifest import (
     seal,
     utc_now,
 )
+from liftcalc.records.verify import require_record
 from liftcalc.run.execute import Engine, Prepared, execute
 
 if TYPE_CHECKING:
@@ -41,7 +43,9 @@ __all__ = [
     "Made",
     "SheetOrder",
     "make_record",
+    "order_of",
     "prepare",
+    "revising",
 ]
 
 _GIVEN = ("job", "lift", "parent", "prepared_by", "revision", "units")
@@ -206,10 +210,29 @@ def make_record(
         return Made(staging.commit(manifest), manifest)
 
 
-def require_no_unknown(given: Mapping[str, Any]) -> None:
-    """Refuse parameter names that no template has, before anything starts."""
+def order_of(template: str, params: Path | None) -> SheetOrder:
+    """The order for a sheet with the parameters of a file; paths in it start where the file is."""
+    given = {} if params is None else read_data(params)
+    if not isinstance(given, dict):
+        raise InputError.of("params", type(given).__name__, "a mapping of parameters")
     unknown = sorted({*map(str, given)} - {*_GIVEN})
     if unknown:
         allowed = "one of " + ", ".join(_GIVEN)
         problems = [Problem(name, given.get(name), allowed) for name in unknown]
         raise InputError(problems, source="parameters")
+    base = Path() if params is None else params.resolve().parent
+    for name in ("job", "parent"):
+        if isinstance(given.get(name), str) and given[name]:
+            given = {**given, name: str(base / given[name])}
+    return SheetOrder(template=template, **given)
+
+
+def revising(order: SheetOrder, ready: Prepared, record: Path) -> SheetOrder:
+    """The same order as a revision of a record, which must be of the same sheet, job and lift."""
+    old = require_record(record).manifest
+    assert old is not None
+    what = (ready.parameters.template, ready.job.id, ready.parameters.lift)
+    if old.kind != "sheet" or (old.template, old.job, old.lift) != what:
+        allowed = "a record of the same sheet, job and lift: " + ", ".join(what)
+        raise InputError.of("revises", old.record, allowed)
+    return replace(order, revises=old.link)

@@ -18,6 +18,7 @@ from urllib.parse import quote
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import CAUTION_LINE, text_table
 from liftcalc.records.pages import link, listing_page
 from liftcalc.records.register import safe_cell
 
@@ -58,50 +59,57 @@ _WHY = {
 }
 
 
+_NEXT = "For another issue give the next --revision."
+
+
 def _word(row: Row) -> str:
     return _WORDS.get(row.verdict or row.status, row.status)
 
 
-def _grid(table: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
-    lines = [
-        "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
-        for row in table
-    ]
-    return [lines[0], "  ".join("-" * w for w in widths), *lines[1:]]
-
-
-def summary_text(rows: Sequence[Row]) -> str:
-    """Table with one line for each lift, then why each sheet that is not within is not."""
+def _overview(rows: Sequence[Row]) -> list[str]:
+    """One line for each lift, one column for each sheet."""
     templates = [t for t in resources.CHAIN if any(row.template == t for row in rows)]
-    heads = [resources.SHEET_TITLES[t] for t in templates]
-    table = [["Lift", "What", *heads]]
+    table = [["Lift", "What", *(resources.SHEET_TITLES[t] for t in templates)]]
     for lift in dict.fromkeys(row.lift for row in rows):
-        mine = {row.template: row for row in rows if row.lift == lift}
-        title = next(iter(mine.values())).lift_title
+        own = {row.template: row for row in rows if row.lift == lift}
+        title = next(iter(own.values())).lift_title
         short = title if len(title) <= 34 else title[:33] + "…"
-        table.append([lift, short, *(_word(mine[t]) if t in mine else "" for t in templates)])
-    lines = _grid(table)
+        table.append([lift, short, *(_word(own[t]) if t in own else "" for t in templates)])
+    return text_table(table, ruled=True)
+
+
+def _reasons(rows: Sequence[Row]) -> list[str]:
+    """Why each sheet that is not within its limits is not, and what would fix it."""
+    lines = []
     for row in rows:
         sheet = f"{row.lift}, {resources.SHEET_TITLES.get(row.template, row.template).lower()}"
         if row.verdict in _WHY:
-            word = _WHY[row.verdict]
-            lines.append(f"{sheet}: {word}: {row.governing}.")
+            lines.append(f"{sheet}: {_WHY[row.verdict]}: {row.governing}.")
             if row.remedy:
                 lines.append(f"    What would fix it: {row.remedy}")
         elif row.status == "failed":
             lines.append(f"{sheet}: failed: {row.message}")
+    return lines
+
+
+def summary_text(rows: Sequence[Row]) -> str:
+    """Table with one line for each lift, then why each sheet that is not within is not."""
     again = {row.lift: row.message for row in rows if row.record and row.message}
-    lines += [
-        f"{lift}: {why}. For another issue give the next --revision." for lift, why in again.items()
-    ]
     made = sum(row.status == "made" for row in rows)
     there = sum(row.status == "already there" for row in rows)
     lost = len(rows) - made - there
-    lines.append(
-        f"{len(rows)} sheets: {made} made, {there} already there, {lost} without a record."
+    return "\n".join(
+        [
+            *_overview(rows),
+            *_reasons(rows),
+            *(
+                f"{k}: {why}. For another issue give the next --revision."
+                for k, why in again.items()
+            ),
+            f"{len(rows)} sheets: {made} made, {there} already there, {lost} without a record.",
+            CAUTION_LINE,
+        ]
     )
-    return "\n".join(lines)
 
 
 def _cells(row: Row) -> list[str]:
