@@ -222,7 +222,7 @@ def test_a_line_above_the_boom_is_never_nearer_than_the_check_says(
     demo: dict[str, Any], lift: str, place: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With the straight boom each of these rows said 3.068 m, within the 3.048 m it must keep."""
-    monkeypatch.setattr("liftcalc.lift.surroundings.lean_percent", lambda _: 0.0)
+    monkeypatch.setattr("liftcalc.lift.setup.Setup.tilt_any_percent", 0.0)
     for share in (1.0, 0.7, 0.5, 0.3):
         a, true = with_line(at_one_place(demo, lift, place), lift, share)
         row = next(c for c in a.lift if c.id == "line-across")

@@ -680,7 +680,7 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(
 
     A stiff boom on a machine that does not lean: what bends and leans has its own tests.
     """
-    monkeypatch.setattr("liftcalc.lift.surroundings.lean_percent", lambda _: 0.0)
+    monkeypatch.setattr("liftcalc.lift.setup.Setup.tilt_any_percent", 0.0)
     rng = random.Random(seed)
     high = rng.uniform(3.0, 6.0)
     data = json.loads(demo.model_dump_json())
