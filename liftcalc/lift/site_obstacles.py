@@ -1,6 +1,7 @@
 """What stands on the site, with the distance that each thing asks for.
 
-Contents: :func:`site_obstacles`, :func:`line_distance_table`, :func:`line_table_words`.
+Contents: :func:`site_obstacles`, :func:`line_distance_table`, :func:`kept_distance_m`,
+:func:`line_table_words`.
 
 Required distances: the owner's rule in the job, 29 CFR 1926.1408 Table A (or the owner's own
 table) for overhead lines, 0.6 m behind the counterweight as common practice, no published source.
@@ -21,8 +22,15 @@ from liftcalc.clearance.powerline import (
 from liftcalc.clearance.solids import Prism
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
+from liftcalc.facts.surveyed import OverheadLine
 
-__all__ = ["HUNG_BODIES", "line_distance_table", "line_table_words", "site_obstacles"]
+__all__ = [
+    "HUNG_BODIES",
+    "kept_distance_m",
+    "line_distance_table",
+    "line_table_words",
+    "site_obstacles",
+]
 
 _KIND: dict[str, ObstacleKind] = {
     "building": "building",
@@ -49,6 +57,14 @@ def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
             distance_m=tuple(r[1] for r in rows),
         )
     return distances_for_persons(table) if persons else table
+
+
+def kept_distance_m(line: OverheadLine, rules: Rules, *, persons: bool) -> float | None:
+    """Distance to keep from an overhead line; None where its voltage is not known. [m]"""
+    if line.voltage_kV is None:
+        return None
+    table = line_distance_table(rules, persons=persons)
+    return float(required_distance_m(line.voltage_kV, table=table))
 
 
 def line_table_words(rules: Rules, *, persons: bool) -> str:
@@ -93,10 +109,9 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
             )
         )
     for line in site.overhead_lines:
-        if line.voltage_kV is None:
+        required = kept_distance_m(line, rules, persons=persons)
+        if required is None:
             continue
-        table = line_distance_table(rules, persons=persons)
-        required = float(required_distance_m(line.voltage_kV, table=table))
         obstacles.append(
             Obstacle(
                 line.id,

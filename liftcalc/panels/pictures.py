@@ -1,7 +1,7 @@
 """The drawings of the workbench as SVG, drawn from one evaluation.
 
-Contents: :data:`PICTURES`, :class:`Easel`. The drawings are those of the printed sheets; no formula
-and no published source.
+Contents: :data:`PICTURES`, :class:`Picture`, :class:`Easel`. The drawings are those of the
+printed sheets.
 """
 
 from __future__ import annotations
@@ -9,54 +9,146 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import text_in_units
-from liftcalc.base.units import UnitSystem
+from liftcalc.base.units import UnitSystem, to_si
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.boom_plane import boom_plane
+from liftcalc.lift.position import PositionStudy
 from liftcalc.lift.working_area import working_area
 from liftcalc.panels.session import Evaluation
-from liftcalc.views.adapters import (
+from liftcalc.views.capacity import (
+    CapacityData,
     capacity_data,
-    force_data,
-    locus_data,
-    plan_data,
-    utilisation_data,
-    working_area_data,
+    draw_capacity_by_slew,
+    draw_capacity_circle,
 )
-from liftcalc.views.adapters_elevation import elevation_data
-from liftcalc.views.capacity import draw_capacity_by_slew, draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
-from liftcalc.views.forces import draw_leg_forces
-from liftcalc.views.locus import draw_locus
-from liftcalc.views.plan import draw_plan
+from liftcalc.views.forces import draw_leg_forces, force_data
+from liftcalc.views.locus import draw_locus, locus_data
+from liftcalc.views.plan import draw_plan, plan_data
 from liftcalc.views.screen import ScreenAxes
-from liftcalc.views.utilisation import draw_utilisation
-from liftcalc.views.working_area import draw_working_area
+from liftcalc.views.screen_svg import screen_svg
+from liftcalc.views.utilisation import draw_utilisation, utilisation_data
+from liftcalc.views.working_area import draw_working_area, working_area_data
 
-__all__ = ["PICTURES", "Easel"]
+__all__ = ["PICTURES", "Easel", "Picture"]
 
 Bounds = tuple[float, float, float, float]
-Drawer = Callable[[ScreenAxes, Evaluation, UnitSystem], str | None]
+
+
+@dataclass
+class _Scene:
+    """What a picture is drawn from, and the part of the site that plans show."""
+
+    assessment: LiftAssessment
+    position: PositionStudy | None
+    system: UnitSystem
+    bounds_m: Bounds | None = None
+
+
+Drawer = Callable[[ScreenAxes, _Scene], str | None]
+"""Draws and says what is shown; None where there is nothing to draw."""
+
+
+def _plan(ax: ScreenAxes, scene: _Scene) -> str:
+    data = plan_data(scene.assessment, at=scene.position)
+    draw_plan(
+        data,
+        ax,
+        system=scene.system,
+        bounds_m=scene.bounds_m,
+        standard_scale=False,
+        site_key=False,
+    )
+    if scene.bounds_m is None:
+        corners = np.column_stack([ax.get_xlim(), ax.get_ylim()]).ravel()
+        x0, y0, x1, y1 = to_si(corners, "length_m", scene.system).tolist()
+        scene.bounds_m = (x0, y0, x1, y1)
+    east, north = data.machine.stand_m
+    return (
+        f"Site plan with the machine at easting {east:.2f} m and northing {north:.2f} m, boom at "
+        f"slew {data.slew_deg:.0f} degrees and radius {data.radius_m:.2f} m; the figures are in "
+        "the tables."
+    )
+
+
+def _capacity_data(scene: _Scene) -> CapacityData | None:
+    position, assessment = scene.position, scene.assessment
+    if position is None:
+        return None
+    return capacity_data(
+        assessment.setup, position.circle, path=assessment.path, at_slew_deg=position.slew_deg
+    )
+
+
+def _capacity(ax: ScreenAxes, scene: _Scene) -> str | None:
+    data = _capacity_data(scene)
+    if data is None:
+        return None
+    draw_capacity_circle(data, ax, system=scene.system)
+    return f"Capacity for every slew at radius {data.radius_m:.2f} m, and what governs it."
+
+
+def _by_slew(ax: ScreenAxes, scene: _Scene) -> str | None:
+    data = _capacity_data(scene)
+    if data is None:
+        return None
+    draw_capacity_by_slew(data, ax, system=scene.system)
+    return f"Capacity against slew at radius {data.radius_m:.2f} m, and what governs it."
+
+
+def _forces(ax: ScreenAxes, scene: _Scene) -> str:
+    draw_leg_forces(force_data(scene.assessment, at=scene.position), ax, system=scene.system)
+    return "Force on each leg against slew angle."
+
+
+def _elevation(ax: ScreenAxes, scene: _Scene) -> str:
+    plane = boom_plane(scene.assessment)
+    draw_elevation(plane, ax, system=scene.system, standard_scale=False)
+    return f"Elevation at {plane.place}: boom at {plane.boom_angle_deg:.1f} degrees."
+
+
+def _locus(ax: ScreenAxes, scene: _Scene) -> str:
+    draw_locus(locus_data(scene.assessment), ax, system=scene.system, standard_scale=False)
+    return "Way of the resultant of all weights over the base during the lift."
+
+
+def _utilisation(ax: ScreenAxes, scene: _Scene) -> str:
+    draw_utilisation(utilisation_data(scene.assessment), ax, system=scene.system)
+    return "Share of each limit along the path of the load."
+
+
+def _area(ax: ScreenAxes, scene: _Scene) -> str:
+    setup = scene.assessment.setup
+    area = working_area(setup, setup.gross_t, slew_step_deg=4.0)
+    data = working_area_data(scene.assessment, area)
+    draw_working_area(data, ax, system=scene.system, standard_scale=False, site_key=False)
+    return "Where the gross load may be taken within capacity."
 
 
 @dataclass(frozen=True)
 class Picture:
-    """One picture: its name for the page, its size and its margins in mm."""
+    """One picture: its name for the page, how it is drawn, its size and its margins in mm."""
 
     name: str
+    draw: Drawer
     size_mm: tuple[float, float]
     margins_mm: tuple[float, float, float, float]
 
 
 # small sheets, so that the text stays legible beside the controls on a 1366 x 768 screen
 PICTURES: dict[str, Picture] = {
-    "plan": Picture("Plan", (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
-    "capacity": Picture("Capacity circle", (78.0, 100.0), (1.5, 23.5, 1.5, 11.0)),
-    "forces": Picture("Leg forces", (78.0, 67.0), (12.5, 18.0, 3.5, 11.0)),
-    "elevation": Picture("Elevation", (112.0, 112.0), (12.5, 18.0, 1.5, 7.0)),
-    "by_slew": Picture("Capacity by slew", (112.0, 84.0), (12.5, 24.0, 3.5, 11.0)),
-    "locus": Picture("Resultant", (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
-    "utilisation": Picture("Along the path", (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)),
-    "area": Picture("Working area", (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
+    "plan": Picture("Plan", _plan, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
+    "capacity": Picture("Capacity circle", _capacity, (78.0, 100.0), (1.5, 23.5, 1.5, 11.0)),
+    "forces": Picture("Leg forces", _forces, (78.0, 67.0), (12.5, 18.0, 3.5, 11.0)),
+    "elevation": Picture("Elevation", _elevation, (112.0, 112.0), (12.5, 18.0, 1.5, 7.0)),
+    "by_slew": Picture("Capacity by slew", _by_slew, (112.0, 84.0), (12.5, 24.0, 3.5, 11.0)),
+    "locus": Picture("Resultant", _locus, (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
+    "utilisation": Picture("Along the path", _utilisation, (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)),
+    "area": Picture("Working area", _area, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
 }
 
 
@@ -64,15 +156,11 @@ class Easel:
     """Draws pictures of evaluations; the view of the site stays until the lift changes."""
 
     def __init__(self) -> None:
-        self._bounds: dict[str, Bounds] = {}
+        self._bounds_m: Bounds | None = None
 
     def new_lift(self) -> None:
         """Forget the view of the site: another lift is on the table."""
-        self._bounds.clear()
-
-    def _axes(self, name: str) -> ScreenAxes:
-        picture = PICTURES[name]
-        return ScreenAxes(*picture.size_mm, margins_mm=picture.margins_mm)
+        self._bounds_m = None
 
     def draw(
         self, names: Iterable[str], evaluation: Evaluation, *, system: UnitSystem, prefix: str = ""
@@ -85,104 +173,27 @@ class Easel:
         for name in names:
             if name not in PICTURES:
                 raise InputError.of("picture", name, ", ".join(PICTURES))
-            ax = self._axes(name)
-            drawer: Callable[[ScreenAxes, Evaluation, UnitSystem], str | None] = getattr(
-                self, f"_{name}"
-            )
-            words = drawer(ax, evaluation, system)
-            shown[name] = (
-                ""
-                if words is None
-                else ax.svg(
-                    title=PICTURES[name].name,
-                    description=text_in_units(words, system),
-                    prefix=f"{prefix}{name}",
+            picture, assessment = PICTURES[name], evaluation.assessment
+            shown[name] = ""
+            if assessment is None:
+                continue
+            scene = _Scene(assessment, evaluation.position, system, self._view_m(evaluation))
+            ax = ScreenAxes(*picture.size_mm, margins_mm=picture.margins_mm)
+            words = picture.draw(ax, scene)
+            self._bounds_m = scene.bounds_m
+            if words is not None:
+                description = text_in_units(words, system)
+                svg_id = f"{prefix}{name}"
+                shown[name] = screen_svg(
+                    ax, title=picture.name, description=description, prefix=svg_id
                 )
-            )
         return shown
 
-    def _view(self, ax: ScreenAxes, evaluation: Evaluation) -> Bounds | None:
+    def _view_m(self, evaluation: Evaluation) -> Bounds | None:
         """The part of the site shown first for this lift, while it still holds the machine."""
-        place = (evaluation.settings.easting, evaluation.settings.northing)
-        kept = self._bounds.get("plan")
-        if kept is not None:
-            x0, y0, x1, y1 = kept
-            if x0 + 5 < place[0] < x1 - 5 and y0 + 5 < place[1] < y1 - 5:
-                return kept
-        return None
-
-    def _plan(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        assessment = evaluation.assessment
-        if assessment is None:
+        if self._bounds_m is None:
             return None
-        data = plan_data(assessment, at=evaluation.position)
-        bounds = self._view(ax, evaluation)
-        draw_plan(data, ax, system=system, bounds_m=bounds, standard_scale=False, site_key=False)
-        if bounds is None:
-            factor = 0.3048 if system == "us" else 1.0
-            (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
-            self._bounds["plan"] = (x0 * factor, y0 * factor, x1 * factor, y1 * factor)
-        return (
-            f"Site plan with the machine at easting {data.easting_m:.2f} m and northing "
-            f"{data.northing_m:.2f} m, boom at slew {data.slew_deg:.0f} degrees and radius "
-            f"{data.radius_m:.2f} m; the figures are in the tables."
-        )
-
-    def _capacity_data(self, evaluation: Evaluation):  # type: ignore[no-untyped-def]
-        position, assessment = evaluation.position, evaluation.assessment
-        if position is None or assessment is None:
-            return None
-        return capacity_data(
-            assessment.setup, position.circle, path=assessment.path, at_slew_deg=position.slew_deg
-        )
-
-    def _capacity(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        data = self._capacity_data(evaluation)
-        if data is None:
-            return None
-        draw_capacity_circle(data, ax, system=system)
-        return f"Capacity for every slew at radius {data.radius_m:.2f} m, and what governs it."
-
-    def _by_slew(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        data = self._capacity_data(evaluation)
-        if data is None:
-            return None
-        draw_capacity_by_slew(data, ax, system=system)
-        return f"Capacity against slew at radius {data.radius_m:.2f} m, and what governs it."
-
-    def _forces(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        if evaluation.assessment is None:
-            return None
-        data = force_data(evaluation.assessment, at=evaluation.position)
-        draw_leg_forces(data, ax, system=system)
-        return "Force on each leg against slew angle."
-
-    def _elevation(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        if evaluation.assessment is None:
-            return None
-        data = elevation_data(evaluation.assessment)
-        draw_elevation(data, ax, system=system, standard_scale=False)
-        return f"{data.title}: boom at {data.boom_angle_deg:.1f} degrees."
-
-    def _locus(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        if evaluation.assessment is None:
-            return None
-        draw_locus(locus_data(evaluation.assessment), ax, system=system, standard_scale=False)
-        return "Way of the resultant of all weights over the base during the lift."
-
-    def _utilisation(
-        self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem
-    ) -> str | None:
-        if evaluation.assessment is None:
-            return None
-        draw_utilisation(utilisation_data(evaluation.assessment), ax, system=system)
-        return "Share of each limit along the path of the load."
-
-    def _area(self, ax: ScreenAxes, evaluation: Evaluation, system: UnitSystem) -> str | None:
-        assessment = evaluation.assessment
-        if assessment is None:
-            return None
-        area = working_area(assessment.setup, assessment.setup.gross_t, slew_step_deg=4.0)
-        data = working_area_data(assessment, area)
-        draw_working_area(data, ax, system=system, standard_scale=False, site_key=False)
-        return "Where the gross load may be taken within capacity."
+        x0, y0, x1, y1 = self._bounds_m
+        east, north = evaluation.settings.easting, evaluation.settings.northing
+        inside = x0 + 5 < east < x1 - 5 and y0 + 5 < north < y1 - 5
+        return self._bounds_m if inside else None

@@ -26,7 +26,7 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows
 from liftcalc.lift.stand_study import StandStudy, study_stand
-from liftcalc.views.figures import margin_figure
+from liftcalc.views.placement import margin_figure
 from liftcalc.views.style import svg_text
 
 __all__ = ["StandSearch", "open_stand_search"]

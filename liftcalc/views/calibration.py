@@ -1,7 +1,6 @@
 """Charts beside the model fitted to them, and the residuals.
 
-Contents: :func:`draw_chart_fit`, :func:`draw_residuals`. Nothing is calculated here. No published
-source: drawing practice.
+Contents: :func:`draw_chart_fit`, :func:`draw_residuals`.
 """
 
 from __future__ import annotations
@@ -13,66 +12,37 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from liftcalc.calibration.result import ChartFit
-from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, prepare
+from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, LineLook, prepare
 
 __all__ = ["draw_chart_fit", "draw_residuals"]
 
 
-def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> Axes:
-    """Ratings as markers (filled where stability governs), the fitted model as lines.
+def _spots(look: LineLook) -> dict[str, Any]:
+    return {"color": look.colour, "marker": look.marker, "linestyle": "", "markersize": 4}
 
-    Parameters:
-      fits: sequence of ChartFit. Up to eight, each with its own marker and dash.
-      ax: Axes
-      title: str
-    Returns: Axes. The same Axes.
-    """
+
+def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:
+    """Ratings of up to eight charts as markers (filled where used), the fitted model as lines."""
     prepare(ax, title=title, xlabel="Radius [m]", ylabel="Rated capacity [t]")
-    top = max(float(fit.rated_t.max()) for fit in fits)
+    top = 1.15 * max(float(fit.rated_t.max()) for fit in fits)
     for fit, look in zip(fits, CURVES, strict=False):
-        shown = np.where(fit.model_t <= 1.15 * top, fit.model_t, np.nan)
+        shown = np.where(fit.model_t <= top, fit.model_t, np.nan)
         ax.plot(fit.radius_m, shown, label=f"{fit.title}: model", **look.line())
-        common: dict[str, Any] = {
-            "color": look.colour,
-            "marker": look.marker,
-            "linestyle": "",
-            "markersize": 4,
-        }
-        ax.plot(fit.radius_m[fit.used], fit.rated_t[fit.used], label="_used", **common)
-        ax.plot(
-            fit.radius_m[~fit.used],
-            fit.rated_t[~fit.used],
-            label="_not used",
-            markerfacecolor="none",
-            **common,
-        )
-    ax.set_ylim(0.0, 1.15 * top)
+        radius, rated, spots = fit.radius_m, fit.rated_t, _spots(look)
+        ax.plot(radius[fit.used], rated[fit.used], label="_used", **spots)
+        spots["markerfacecolor"] = "none"
+        ax.plot(radius[~fit.used], rated[~fit.used], label="_not used", **spots)
+    ax.set_ylim(0.0, top)
     ax.legend(fontsize=TEXT_PT, frameon=False, loc="upper right")
-    ax.text(
-        0.99,
-        0.5,
-        "filled: governed by stability; open: not used",
-        transform=ax.transAxes,
-        ha="right",
-        fontsize=TEXT_PT,
-        color=INK,
-    )
-    return ax
+    words = "filled: governed by stability; open: not used"
+    look_of_words: dict[str, Any] = {"ha": "right", "fontsize": TEXT_PT, "color": INK}
+    ax.text(0.99, 0.5, words, transform=ax.transAxes, **look_of_words)
 
 
-def draw_residuals(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> Axes:
+def draw_residuals(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:
     """Rating less model in per cent over the rating, one marker for each chart."""
     prepare(ax, title=title, xlabel="Rated capacity [t]", ylabel="Rating less model [%]")
     ax.axhline(0.0, color=GREY, linewidth=0.8)
     for fit, look in zip(fits, CURVES, strict=False):
-        ax.plot(
-            fit.rated_t,
-            fit.relative_residual_percent,
-            color=look.colour,
-            marker=look.marker,
-            linestyle="",
-            markersize=4,
-            label=fit.title,
-        )
+        ax.plot(fit.rated_t, fit.relative_residual_percent, label=fit.title, **_spots(look))
     ax.legend(fontsize=TEXT_PT, frameon=False, loc="best")
-    return ax

@@ -1,22 +1,28 @@
 """Force on each leg for every slew angle, with the greatest, the lift-off and the leg's limit.
 
-Contents: :func:`draw_leg_forces`. Nothing is calculated here. No published source: drawing
-practice.
+Contents: :class:`ForceData`, :func:`force_data`, :func:`draw_leg_forces`, :func:`forces_figure`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.figure import Figure
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
-from liftcalc.views.data import LEG_ORDER, ForceData
-from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.position import PositionStudy
+from liftcalc.views.labels import Labels
+from liftcalc.views.machine import LEG_ORDER
+from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
-from liftcalc.views.style import CURVES, GREY, INK, Display, prepare
+from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.style import CURVES, GREY, INK, Display, new_axes, prepare
 
-__all__ = ["draw_leg_forces"]
+__all__ = ["ForceData", "draw_leg_forces", "force_data", "forces_figure"]
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 NOW: dict[str, Any] = {"color": INK, "linestyle": (0, (1, 1.5)), "linewidth": 1.2}
@@ -24,18 +30,36 @@ TIPS: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 
 BAND: dict[str, Any] = {"facecolor": "#eeeeee", "edgecolor": GREY, "linewidth": 0.4, "hatch": ".."}
 
 
-def draw_leg_forces(
-    data: ForceData, ax: Drawable, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Drawable:
-    """Draw four curves, one a leg, each with its own line and marker.
+@dataclass(frozen=True, eq=False)
+class ForceData:
+    """Force on each leg at every slew, (n, 4); compression positive, 0 where a leg lifts off."""
 
-    Parameters:
-      data: ForceData. Compression positive; 0 where a leg lifts off.
-      ax: Axes
-      system: "metric" or "us"
-      with_key: bool
-    Returns: Axes. The same Axes.
-    """
+    slew_deg: FloatArray
+    reaction_kN: FloatArray
+    path_slew_deg: tuple[float, float] | None = None
+    at_slew_deg: float | None = None
+    limit_kN: float | None = None
+    title: str = "Leg force by slew angle"
+
+
+def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -> ForceData:
+    """Leg forces round the slew circle, at the path's greatest radius or at a position."""
+    forces, slews = (assessment if at is None else at).forces, assessment.path.slew_deg
+    circle = forces.circle_reaction_kN
+    low, high = float(np.min(slews)), float(np.max(slews))
+    turn = 360.0 * np.floor(low / 360.0)
+    return ForceData(
+        slew_deg=np.arange(361.0),
+        reaction_kN=np.vstack([circle, circle[:1]]),
+        path_slew_deg=(low - turn, high - turn) if high - turn <= 360.0 and high > low else None,
+        at_slew_deg=None if at is None else at.slew_deg,
+        limit_kN=min(leg.capacity_kN for leg in assessment.setup.machine.legs),
+        title=f"Leg force by slew angle\nradius {forces.circle_radius_m:.2f} m, hoist factor in",
+    )
+
+
+def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
+    """Draw four curves, one a leg, each with its own line and marker."""
     display = Display(system)
     unit = display.unit("force_kN")
     prepare(
@@ -44,95 +68,75 @@ def draw_leg_forces(
         xlabel="Slew, 0 over the front, anticlockwise [°]",
         ylabel=f"Leg force [{unit}]",
     )
-    slew = np.asarray(data.slew_deg, dtype=np.float64)
-    force = display.show(data.reaction_kN, "force_kN")
-    limit = None if data.limit_kN is None else float(display.show(data.limit_kN, "force_kN"))
+    slew, force = data.slew_deg, display.show(data.reaction_kN, "force_kN")
     greatest = float(np.nanmax(force)) if np.isfinite(force).any() else 0.0
-    near = limit is not None and limit <= 1.6 * greatest
-    top = 1.22 * max(greatest, limit if near and limit is not None else 0.0)
-    ax.set_xlim(float(slew[0]), float(slew[-1]))
-    ax.set_ylim(0.0, top if top > 0 else 1.0)
-    if slew[-1] - slew[0] >= 180.0:
-        wide = ax.get_window_extent().width / (ax.figure.dpi if ax.figure else 72.0) > 3.5
-        step = 30.0 if wide else 60.0
-        ax.set_xticks(np.arange(float(slew[0]), float(slew[-1]) + 1.0, step))
+    limit = None if data.limit_kN is None else float(display.show(data.limit_kN, "force_kN"))
+    if limit is not None and limit > 1.6 * greatest:
+        limit = None  # far above what is drawn
+    first, last = float(slew[0]), float(slew[-1])
+    top = 1.22 * max(greatest, limit or 0.0) or 1.0
+    ax.set_xlim(first, last)
+    ax.set_ylim(0.0, top)
+    if last - first >= 180.0:
+        width_in = ax.get_window_extent().width / (ax.figure.dpi if ax.figure else 72.0)
+        ax.set_xticks(np.arange(first, last + 1.0, 30.0 if width_in > 3.5 else 60.0))
     labels = Labels(ax)
+    entries = _draw_curves(ax, labels, slew, force)
     if data.path_slew_deg is not None:
-        a, b = data.path_slew_deg
-        ring = [(a, 0.0), (b, 0.0), (b, ax.get_ylim()[1]), (a, ax.get_ylim()[1])]
-        polygon(ax, ring, zorder=0.5, gid="slews of the path", **BAND)
-    for k, (name, look) in enumerate(zip(LEG_ORDER, CURVES, strict=False)):
-        curve = np.column_stack([slew, force[:, k]])
-        line = polyline(ax, curve, zorder=4, gid=f"force {name}", **look.line())
-        line.set_marker(look.marker)
-        line.set_markersize(4.0)
-        line.set_markevery((int(k * len(slew) / 32), max(1, len(slew) // 8)))
-        labels.keep_line_clear(curve)
-    tipping = _mark_tipping(ax, labels, slew, force)
+        _band(ax, *data.path_slew_deg, zorder=0.5, gid="slews of the path", **BAND)
+        entries.append(KeyEntry("slews of the path", patch=BAND))
+    if _mark_tipping(ax, labels, slew, force):
+        entries.append(KeyEntry("no equilibrium: the machine tips", patch=TIPS))
     if greatest > 0.0:
         _mark_greatest(ax, labels, slew, force, display)
-    if near and limit is not None:
-        ends = [(float(slew[0]), limit), (float(slew[-1]), limit)]
-        polyline(ax, ends, zorder=3, gid="limit", **LIMIT)
-        labels.add(
-            ends[0], f"leg limit {limit:,.0f} {unit}", toward_deg=20.0, leader=False, ground=True
-        )
+    if limit is not None:
+        polyline(ax, [(first, limit), (last, limit)], zorder=3, gid="limit", **LIMIT)
+        text = f"leg limit {limit:,.0f} {unit}"
+        labels.add((first, limit), text, toward_deg=20.0, leader=False, ground=True)
     if data.at_slew_deg is not None:
-        x = float(slew[0] + (data.at_slew_deg - slew[0]) % 360.0)
-        polyline(ax, [(x, 0.0), (x, ax.get_ylim()[1])], zorder=3, gid="slew now", **NOW)
-    if with_key:
-        entries = [
-            KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 4.0})
-            for name, look in zip(LEG_ORDER, CURVES, strict=False)
-        ]
-        if data.path_slew_deg is not None:
-            entries.append(KeyEntry("slews of the path", patch=BAND))
-        if tipping:
-            entries.append(KeyEntry("no equilibrium: the machine tips", patch=TIPS))
-        if data.at_slew_deg is not None:
-            entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=NOW))
-        key(ax, entries)
-    return ax
+        x = first + (data.at_slew_deg - first) % 360.0
+        polyline(ax, [(x, 0.0), (x, top)], zorder=3, gid="slew now", **NOW)
+        entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=NOW))
+    key(ax, entries)
 
 
-def _mark_tipping(
-    ax: Drawable,
-    labels: Labels,
-    slew: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-    force: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-) -> bool:
+def _draw_curves(
+    ax: Drawable, labels: Labels, slew: FloatArray, force: FloatArray
+) -> list[KeyEntry]:
+    entries = []
+    for k, (name, look) in enumerate(zip(LEG_ORDER, CURVES, strict=False)):
+        curve = np.column_stack([slew, force[:, k]])
+        style = {**look.line(), "marker": look.marker, "markersize": 4.0}
+        every = (int(k * len(slew) / 32), max(1, len(slew) // 8))
+        polyline(ax, curve, zorder=4, gid=f"force {name}", markevery=every, **style)
+        labels.keep_line_clear(curve)
+        entries.append(KeyEntry(name, line=style))
+    return entries
+
+
+def _band(ax: Drawable, low: float, high: float, **style: Any) -> None:
+    top = ax.get_ylim()[1]
+    polygon(ax, [(low, 0.0), (high, 0.0), (high, top), (low, top)], **style)
+
+
+def _mark_tipping(ax: Drawable, labels: Labels, slew: FloatArray, force: FloatArray) -> bool:
     """Hatch the slews without equilibrium; True if there are any."""
     lost = np.isnan(force).any(axis=1)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], lost, [False]]).astype(int)))
-    top = ax.get_ylim()[1]
     for first, end in zip(edges[::2], edges[1::2], strict=True):
         a, b = float(slew[first]), float(slew[min(end, len(slew) - 1)])
-        ring = [(a, 0.0), (b, 0.0), (b, top), (a, top)]
-        polygon(ax, ring, zorder=0.6, gid="tips", **TIPS)
-        labels.add(((a + b) / 2.0, top / 2.0), "tips", weight="bold", ground=True, leader=False)
+        _band(ax, a, b, zorder=0.6, gid="tips", **TIPS)
+        place = ((a + b) / 2.0, ax.get_ylim()[1] / 2.0)
+        labels.add(place, "tips", weight="bold", ground=True, leader=False)
     return bool(lost.any())
 
 
 def _mark_greatest(
-    ax: Drawable,
-    labels: Labels,
-    slew: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-    force: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-    display: Display,
+    ax: Drawable, labels: Labels, slew: FloatArray, force: FloatArray, display: Display
 ) -> None:
     row, column = np.unravel_index(int(np.nanargmax(force)), force.shape)
     place = (float(slew[row]), float(force[row, column]))
-    polyline(
-        ax,
-        [place],
-        marker="v",
-        markersize=7,
-        color=INK,
-        markeredgecolor="white",
-        linestyle="none",
-        zorder=6,
-        gid="greatest force",
-    )
+    mark(ax, place, "v", markersize=7, markeredgecolor="white", zorder=6, gid="greatest force")
     digits = 0 if display.system == "metric" else 1
     text = f"{LEG_ORDER[int(column)]} greatest {place[1]:,.{digits}f} {display.unit('force_kN')}"
     text += f" at {slew[row] % 360:.0f}°"
@@ -142,3 +146,10 @@ def _mark_greatest(
         if lifted.any():
             middle = int(np.flatnonzero(lifted)[lifted.sum() // 2])
             labels.add((float(slew[middle]), 0.0), f"{name} lifts off", toward_deg=90.0)
+
+
+def forces_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Leg force by slew at the greatest radius of the path, at print size."""
+    figure, ax = new_axes(170.0, 90.0)
+    draw_leg_forces(force_data(lift), ax, system=system)
+    return figure

@@ -16,16 +16,9 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.ground_curves import pressure_along_mat_kPa
 from liftcalc.lift.ground_study import GroundStudy
-from liftcalc.views.marks import (
-    KeyEntry,
-    Labels,
-    dimension,
-    key,
-    polygon,
-    polyline,
-    scale_bar,
-    set_scale,
-)
+from liftcalc.views.labels import Labels
+from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
+from liftcalc.views.strokes import polygon, polyline
 from liftcalc.views.style import BLUE, CURVES, INK, Display, new_axes, prepare
 
 __all__ = [

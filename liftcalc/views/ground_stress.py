@@ -16,7 +16,9 @@ from liftcalc.lift.ground_curves import StressBelow, stress_below
 from liftcalc.lift.ground_facts import ground_profile
 from liftcalc.lift.leg_ground import mats_in_plan
 from liftcalc.views.ground_mat import standing_ground, worst_leg
-from liftcalc.views.marks import KeyEntry, Labels, key, polyline
+from liftcalc.views.labels import Labels
+from liftcalc.views.marks import KeyEntry, key
+from liftcalc.views.strokes import polyline
 from liftcalc.views.style import BLUE, CURVES, GREY, Display, new_axes, prepare
 
 __all__ = ["DepthDrawing", "draw_stress_with_depth", "leg_depth_data", "stress_figure"]
@@ -91,10 +93,8 @@ def draw_stress_with_depth(
     labels = Labels(ax)
     for (name, _), value, look in zip(curves, values, CURVES, strict=False):
         curve = np.column_stack([value, z])
-        line = polyline(ax, curve, zorder=4, gid=name, **look.line())
-        line.set_marker(look.marker)
-        line.set_markersize(3.5)
-        line.set_markevery((20, 45))
+        spots = {"marker": look.marker, "markersize": 3.5, "markevery": (20, 45)}
+        polyline(ax, curve, zorder=4, gid=name, **look.line(), **spots)
         labels.keep_line_clear(curve)
     edge = ax.get_xlim()[1]
     for top, name in zip(data.layer_top_m, data.layer_name, strict=True):

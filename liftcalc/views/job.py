@@ -1,38 +1,37 @@
 """The whole job on one drawing: every set-up and every lift on the surveyed site.
 
-Contents: :class:`JobLift`, :func:`draw_job`.
+Contents: :class:`JobLift`, :func:`job_lifts`, :func:`draw_job`, :func:`job_figure`.
 
 Each set-up is drawn once, with its base; each lift goes from its pick (dot) to its set-down
-(cross) and carries its name. Ordinary drawing practice; no formula and no published source.
+(cross) and carries its name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
-from liftcalc.views.data import MachineDrawing, PlanData, SiteShape
-from liftcalc.views.marks import (
-    KeyEntry,
-    Labels,
-    key,
-    north_arrow,
-    polyline,
-    scale_bar,
-    set_scale,
-)
-from liftcalc.views.plan import TIPPING, draw_machine
+from liftcalc.facts.job import Job
+from liftcalc.lift.along_path import hook_way_m
+from liftcalc.lift.path import load_path
+from liftcalc.lift.placing import placing
+from liftcalc.lift.setup import build_setup
+from liftcalc.views.machine import TIPPING, MachineDrawing, draw_machine, machine_drawing
+from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
-from liftcalc.views.style import INK, RED, Display, prepare
+from liftcalc.views.site_shapes import SiteShape, draw_shapes, name_shapes, shape_key, site_shapes
+from liftcalc.views.strokes import mark, polyline
+from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
 
-__all__ = ["JobLift", "draw_job"]
+__all__ = ["JobLift", "draw_job", "job_figure", "job_lifts"]
 
-_WAY = {"color": RED, "linewidth": 1.2, "linestyle": (0, (5, 2))}
+_WAY: dict[str, Any] = {"color": RED, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,10 +40,29 @@ class JobLift:
 
     name: str
     machine: MachineDrawing
-    stand_m: tuple[float, float]
-    heading_deg: float
     way_m: FloatArray
-    """Way of the hook from pick to set-down, site frame (n, 2)."""
+    """Way of the hook from pick to set-down, site coordinates (n, 2)."""
+
+
+def job_lifts(job: Job) -> list[JobLift]:
+    """Every lift of the job as drawn."""
+    lifts = []
+    for fact in job.lifts:
+        setup = build_setup(job, fact.id)
+        machine = machine_drawing(setup, mats=placing(setup).mats)
+        lifts.append(JobLift(fact.id, machine, hook_way_m(setup, load_path(fact))))
+    return lifts
+
+
+def _by_setup(lifts: Sequence[JobLift]) -> list[list[JobLift]]:
+    """Lifts that share machine, place, heading and legs."""
+    setups: dict[tuple[object, ...], list[JobLift]] = {}
+    for lift in lifts:
+        machine = lift.machine
+        legs = tuple(np.round(machine.extension_m, 3))
+        place = (machine.name, *machine.stand_m.tolist(), machine.heading_deg, legs)
+        setups.setdefault(place, []).append(lift)
+    return list(setups.values())
 
 
 def draw_job(
@@ -54,53 +72,40 @@ def draw_job(
     *,
     system: UnitSystem = "metric",
     title: str = "All set-ups and lifts",
-) -> Drawable:
-    """Draw every set-up and lift of a job over the site; returns the same Axes."""
+) -> None:
+    """Draw every set-up and lift of a job over the site, to scale."""
     display = Display(system)
-    unit = display.unit("length_m")
-    prepare(ax, title=title, xlabel=f"Easting [{unit}]", ylabel=f"Northing [{unit}]", plan=True)
+    prepare_site(ax, title, display)
     around = np.vstack([s.xy_m for s in shapes if s.kind == "boundary"] + [i.way_m for i in lifts])
-    low, high = around.min(axis=0) - 1.0, around.max(axis=0) + 1.0
-    bounds = display.length(np.array([low[0], low[1], high[0], high[1]]))
-    scale = set_scale(ax, tuple(bounds), system=system)
-    labels = Labels(ax)
-    scale_bar(ax, labels, display, scale=scale)
+    bounds = np.concatenate([around.min(axis=0) - 1.0, around.max(axis=0) + 1.0])
+    labels = to_scale(ax, bounds, display)
     north_arrow(ax, labels)
     draw_shapes(ax, shapes, display)
-    setups: dict[tuple[object, ...], list[JobLift]] = {}
-    for lift in lifts:
-        legs = tuple(np.round(lift.machine.extension_m, 3))
-        place = (lift.machine.name, lift.stand_m, lift.heading_deg, legs)
-        setups.setdefault(place, []).append(lift)
-    for members in setups.values():
-        first = members[0]
-        plan = PlanData(
-            machine=first.machine,
-            easting_m=first.stand_m[0],
-            northing_m=first.stand_m[1],
-            heading_deg=first.heading_deg,
-            slew_deg=0.0,
-            radius_m=1.0,
-        )
-        draw_machine(ax, plan, display, boom=False)
+    setups = _by_setup(lifts)
+    for members in setups:
+        draw_machine(ax, members[0].machine, display)
     for lift in lifts:
         way = display.length(lift.way_m)
         polyline(ax, way, zorder=6, gid=f"way {lift.name}", **_WAY)
-        polyline(ax, way[:1], color=RED, marker="o", markersize=4, linestyle="none", zorder=7)
-        polyline(ax, way[-1:], color=RED, marker="x", markersize=5, linestyle="none", zorder=7)
+        mark(ax, way[0], "o", color=RED, markersize=4, zorder=7)
+        mark(ax, way[-1], "x", color=RED, markersize=5, zorder=7)
         labels.keep_line_clear(way)
-    for members in setups.values():
+    for members in setups:
         names = ", ".join(lift.name for lift in members)
-        labels.add(display.length(np.array(members[0].stand_m)), names, colour=INK, weight="bold")
+        labels.add(display.length(members[0].machine.stand_m), names, colour=INK, weight="bold")
     for lift in lifts:
         labels.add(display.length(lift.way_m[-1]), lift.name, colour=RED)
     name_shapes(ax, shapes, labels, display)
-    key(
-        ax,
-        [
-            KeyEntry("tipping lines of a set-up", line=dict(TIPPING)),
-            KeyEntry("way of a load, pick (dot) to set-down (cross)", line=dict(_WAY)),
-            *shape_key(shapes, ax, display),
-        ],
-    )
-    return ax
+    entries = [
+        KeyEntry("tipping lines of a set-up", line=TIPPING),
+        KeyEntry("way of a load, pick (dot) to set-down (cross)", line=_WAY),
+    ]
+    key(ax, entries + shape_key(shapes, ax, display))
+
+
+def job_figure(job: Job, *, system: UnitSystem = "metric") -> Figure:
+    """Every set-up and lift of the job on the site, at print size."""
+    figure, ax = new_axes(170.0, 130.0)
+    persons = any(fact.persons for fact in job.lifts)
+    draw_job(job_lifts(job), site_shapes(job.site, job.rules, persons=persons), ax, system=system)
+    return figure

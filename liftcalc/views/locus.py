@@ -1,46 +1,65 @@
 """Way of the resultant of all weights over the base during the lift, against margin lines.
 
-Contents: :func:`draw_locus`. The margin lines are rings given with their names; nothing is
-calculated here. No published source: drawing practice.
+Contents: :class:`LocusData`, :func:`locus_data`, :func:`draw_locus`, :func:`locus_figure`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.figure import Figure
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
-from liftcalc.views.data import LEG_ORDER, LocusData
-from liftcalc.views.marks import KeyEntry, Labels, key, polyline, scale_bar, set_scale
+from liftcalc.lift.along_path import margin_rings
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.views.labels import Labels
+from liftcalc.views.machine import LEG_ORDER
+from liftcalc.views.marks import KeyEntry, key, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.style import BLUE, GREY, INK, LONG_DASH, RED, Display, prepare
+from liftcalc.views.strokes import mark, polyline
+from liftcalc.views.style import BLUE, GREY, LONG_DASH, RED, Display, new_axes, prepare
 
-__all__ = ["draw_locus"]
+__all__ = ["LocusData", "draw_locus", "locus_data", "locus_figure"]
 
 BASE: dict[str, Any] = {"color": BLUE, "linestyle": LONG_DASH, "linewidth": 1.6}
 WAY: dict[str, Any] = {"color": RED, "linestyle": "-", "linewidth": 2.0}
-EMPTY: dict[str, Any] = {"color": INK, "linestyle": (0, (2, 1.5)), "linewidth": 1.2}
 MARGIN: dict[str, Any] = {"color": GREY, "linestyle": "-", "linewidth": 0.6}
 
 
-def draw_locus(
-    data: LocusData,
-    ax: Drawable,
-    *,
-    system: UnitSystem = "metric",
-    standard_scale: bool = True,
-    with_key: bool = True,
-) -> Drawable:
-    """Draw base polygon, margin lines and the way of the resultant, to scale.
+@dataclass(frozen=True, eq=False)
+class LocusData:
+    """Way of the resultant of all weights on the base, machine frame: forward is to the right."""
 
-    Parameters:
-      data: LocusData. Machine frame: forward is to the right, left is up.
-      ax: Axes
-      system: "metric" or "us"
-      standard_scale, with_key: bool
-    Returns: Axes. The same Axes.
-    """
+    base_m: FloatArray
+    resultant_m: FloatArray
+    worst: int
+    """Step at which the resultant is nearest to a tipping line."""
+    contours: tuple[tuple[str, FloatArray], ...] = ()
+    """Lines of equal margin inside the base: name and ring."""
+    leg_m: FloatArray | None = None
+    title: str = "Resultant of all weights on the base"
+
+
+def locus_data(assessment: LiftAssessment) -> LocusData:
+    """Way of the resultant, and lines of equal distance from the nearest tipping line."""
+    setup, study = assessment.setup, assessment.study
+    rings = margin_rings(setup.base.vertices_m)
+    return LocusData(
+        base_m=setup.base.vertices_m,
+        resultant_m=np.column_stack([study.resultant_x_m, study.resultant_y_m]),
+        worst=int(np.argmin(study.margin_m)),
+        contours=tuple((f"{inside_m:g} m inside", ring) for inside_m, ring in rings),
+        leg_m=setup.leg_xy_m,
+    )
+
+
+def draw_locus(
+    data: LocusData, ax: Drawable, *, system: UnitSystem = "metric", standard_scale: bool = True
+) -> None:
+    """Draw base polygon, margin lines and the way of the resultant, to scale."""
     display = Display(system)
     unit = display.unit("length_m")
     prepare(
@@ -50,90 +69,54 @@ def draw_locus(
         ylabel=f"Left of the slew centre [{unit}]",
         plan=True,
     )
-    base = display.length(data.base_xy_m)
-    closed = np.vstack([base, base[:1]])
-    way = display.length(data.resultant_xy_m)
-    every = np.vstack([base, way])
+    every = np.vstack([data.base_m, data.resultant_m])
     low, high = every.min(axis=0), every.max(axis=0)
     pad = 0.12 * float((high - low).max())
-    scale = set_scale(
-        ax,
-        (low[0] - pad, low[1] - pad * 1.6, high[0] + pad, high[1] + pad),
-        system=system,
-        standard=standard_scale,
-    )
-    labels = Labels(ax)
-    scale_bar(ax, labels, display, scale=scale if standard_scale else None)
+    bounds = (low[0] - pad, low[1] - pad * 1.6, high[0] + pad, high[1] + pad)
+    labels = to_scale(ax, bounds, display, standard=standard_scale)
+    closed = display.length(np.vstack([data.base_m, data.base_m[:1]]))
     polyline(ax, closed, zorder=3, gid="tipping lines", **BASE)
     for name, ring in data.contours:
-        shown = display.length(ring)
-        line = np.vstack([shown, shown[:1]])
+        line = display.length(np.vstack([ring, ring[:1]]))
         polyline(ax, line, zorder=2, gid=f"margin {name}", **MARGIN)
-    polyline(
-        ax,
-        [(0.0, 0.0)],
-        marker="+",
-        markersize=8,
-        color=INK,
-        linestyle="none",
-        zorder=4,
-        gid="slew centre",
-    )
+    mark(ax, (0.0, 0.0), "+", markersize=8, zorder=4, gid="slew centre")
     _draw_way(ax, data, labels, display)
     labels.keep_line_clear(closed)
-    _name(ax, data, labels, display)
-    if with_key:
-        entries = [
-            KeyEntry("tipping line", line=BASE),
-            KeyEntry("equal margin", line=MARGIN),
-            KeyEntry("resultant along the lift", line=WAY),
-        ]
-        if data.empty_xy_m is not None:
-            entries.append(KeyEntry("resultant without load", line=EMPTY))
-        key(ax, entries)
-    return ax
+    _name(data, labels, display)
+    entries = [("tipping line", BASE), ("equal margin", MARGIN), ("resultant along the lift", WAY)]
+    key(ax, [KeyEntry(words, line=look) for words, look in entries])
 
 
 def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
-    way = display.length(data.resultant_xy_m)
-    if data.empty_xy_m is not None:
-        polyline(ax, display.length(data.empty_xy_m), zorder=4.4, gid="without load", **EMPTY)
+    way = display.length(data.resultant_m)
     polyline(ax, way, zorder=5, gid="resultant", **WAY)
     labels.keep_line_clear(way)
-    ends = (("pick", 0, "o"), ("set-down", len(way) - 1, "X"), ("worst", data.worst, "v"))
-    for name, k, marker in ends:
-        polyline(
-            ax,
-            way[k : k + 1],
-            marker=marker,
-            markersize=7 if name == "worst" else 6,
-            color=INK if name == "worst" else RED,
-            markeredgecolor="white",
-            markeredgewidth=0.6,
-            linestyle="none",
-            zorder=6 if name == "worst" else 5.5,
-            gid=name,
-        )
-        labels.keep_clear(way[k], radius_pt=5.0)
+    edge = {"markeredgecolor": "white", "markeredgewidth": 0.6}
+    mark(ax, way[0], "o", markersize=6, color=RED, zorder=5.5, gid="pick", **edge)
+    mark(ax, way[-1], "X", markersize=6, color=RED, zorder=5.5, gid="set-down", **edge)
+    mark(ax, way[data.worst], "v", markersize=7, zorder=6, gid="worst", **edge)
+    for place in (way[0], way[-1], way[data.worst]):
+        labels.keep_clear(place, radius_pt=5.0)
 
 
-def _name(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
-    way = display.length(data.resultant_xy_m)
-    centre = display.length(data.base_xy_m).mean(axis=0)
+def _name(data: LocusData, labels: Labels, display: Display) -> None:
+    way = display.length(data.resultant_m)
+    centre = display.length(data.base_m).mean(axis=0)
     worst_text = "worst"
     for name, k in (("pick", 0), ("set-down", len(way) - 1)):
         if k == data.worst:
             worst_text = f"worst, at {name}"
             continue
-        labels.add(way[k], name, toward_deg=_away(centre - way[k]))
+        labels.add(way[k], name, toward_deg=_direction_deg(centre - way[k]))
     place = way[data.worst]
-    labels.add(place, worst_text, toward_deg=_away(centre - place), weight="bold", gap_pt=2.0)
-    if data.leg_xy_m is not None:
-        for leg, foot in zip(LEG_ORDER, display.length(data.leg_xy_m), strict=True):
-            labels.add(foot, leg, toward_deg=_away(foot - centre), weight="bold", leader=False)
+    toward = _direction_deg(centre - place)
+    labels.add(place, worst_text, toward_deg=toward, weight="bold", gap_pt=2.0)
+    if data.leg_m is not None:
+        for leg, foot in zip(LEG_ORDER, display.length(data.leg_m), strict=True):
+            toward = _direction_deg(foot - centre)
+            labels.add(foot, leg, toward_deg=toward, weight="bold", leader=False)
     for inside, ring in data.contours:
-        name = display.words(inside)
-        shown = display.length(ring)
+        name, shown = display.words(inside), display.length(ring)
         ahead = np.roll(shown, -1, axis=0)
         level = np.abs(ahead - shown)[:, 0] >= np.abs(ahead - shown)[:, 1]
         middles = ((shown + ahead) / 2.0)[level if level.any() else slice(None)]
@@ -144,5 +127,12 @@ def _name(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> No
             labels.write(place, name, colour=GREY, ground=True)
 
 
-def _away(step: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
+def _direction_deg(step: FloatArray) -> float:
     return float(np.degrees(np.arctan2(step[1], step[0])))
+
+
+def locus_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
+    """Way of the resultant of all weights on the base, at print size."""
+    figure, ax = new_axes(150.0, 130.0)
+    draw_locus(locus_data(lift), ax, system=system)
+    return figure

@@ -1,32 +1,30 @@
 """The rigging drawn to scale: load, lifting points, slings, beam, hook, centre of gravity.
 
-Contents: :func:`draw_rigging`. Data (:mod:`liftcalc.views.rigging_data`) and an Axes in, the
-Axes out. Forces, angles and utilisations come as numbers; nothing is calculated here but
-projections and the differences that are dimensioned. No published source: drawing practice.
+Contents: :class:`RiggingLine`, :class:`RiggingDrawing`, :func:`rigging_data`,
+:func:`draw_rigging`, :func:`rigging_figure`. Forces, angles and utilisations come as numbers;
+nothing is calculated here but projections and the differences that are dimensioned.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import UnitSystem
-from liftcalc.views.marks import (
-    KeyEntry,
-    Labels,
-    dimension,
-    key,
-    polygon,
-    polyline,
-    scale_bar,
-    set_scale,
-    text_size_pt,
-)
-from liftcalc.views.rigging_data import RiggingDrawing, RiggingLine
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.rigging_items import item_name
+from liftcalc.lift.rigging_study import RiggingStudy
+from liftcalc.views.fonts import text_size_pt
+from liftcalc.views.labels import Labels
+from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
+from liftcalc.views.strokes import mark, polygon, polyline
 from liftcalc.views.style import (
     BLUE,
     CENTRE_LINE,
@@ -36,14 +34,15 @@ from liftcalc.views.style import (
     RED,
     TEXT_PT,
     Display,
+    new_axes,
     prepare,
 )
 
-__all__ = [
-    "RiggingView",
-    "draw_rigging",
-]
+__all__ = ["RiggingDrawing", "RiggingLine", "draw_rigging", "rigging_data", "rigging_figure"]
 
+CG_WORDS = "centre of gravity"
+_SEVERAL = {"sling leg": "sling legs", "top sling": "top slings"}
+_SEVERAL["bottom sling at end"] = "bottom slings at ends"
 RiggingView = Literal["side", "end", "plan"]
 
 # View: columns of x and y on the paper, words for the axes and the title.
@@ -58,9 +57,95 @@ SLACK: dict[str, Any] = {"color": GREY, "linewidth": 1.0, "linestyle": HIDDEN}
 BEAM: dict[str, Any] = {"color": BLUE, "linewidth": 4.5, "solid_capstyle": "butt"}
 WORST_BEAM: dict[str, Any] = {**BEAM, "color": RED, "linestyle": (0, (2.5, 0.5))}
 LEVEL: dict[str, Any] = {"color": GREY, "linewidth": 0.4, "zorder": 2.5}
-LEVEL_LEADER: dict[str, Any] = {"color": INK, "linewidth": 0.5}
 PLUMB: dict[str, Any] = {"color": GREY, "linewidth": 0.7, "linestyle": CENTRE_LINE}
 LOAD: dict[str, Any] = {"facecolor": "#f4f0e8", "edgecolor": INK, "linewidth": 1.1}
+
+
+@dataclass(frozen=True, eq=False)
+class RiggingLine:
+    """One sling leg or beam: ends in the load's coordinates, its force and how far it is used.
+
+    The force is tension in a sling, compression in a beam. ``angle_deg`` is the true angle from
+    the horizontal, not the projected one; None for a beam.
+    """
+
+    name: str
+    kind: Literal["sling", "beam"]
+    start_m: FloatArray
+    end_m: FloatArray
+    force_kN: float
+    utilisation_percent: float | None = None
+    angle_deg: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class RiggingDrawing:
+    """Everything the rigging drawing shows, in the load's own coordinates.
+
+    x along its length, y across, z up from its underside, origin at the middle of its box in plan.
+    """
+
+    load_size_m: tuple[float, float, float]
+    lugs_m: FloatArray
+    hook_m: FloatArray
+    cg_m: FloatArray
+    lines: tuple[RiggingLine, ...]
+    weakest: str = ""
+    title: str = "Rigging"
+
+
+def _percent(study: RiggingStudy, name: str) -> float | None:
+    for item in study.items:
+        if item.name == name:
+            return 100.0 * item.utilisation if np.isfinite(item.utilisation) else None
+    return None
+
+
+def _beam(study: RiggingStudy) -> list[RiggingLine]:
+    state, ends, beam = study.stated, study.stated.beam_ends_m, study.beam
+    if ends is None or beam is None or state.compression_kN is None or state.end_kN is None:
+        return []
+    pressed = state.top_tension_kN is not None
+    name = "beam" if pressed else "lifting beam"
+    force = float(state.compression_kN[0] if pressed else state.end_kN[0].sum())
+    used = _percent(study, item_name(beam.kind, beam.id))
+    return [RiggingLine(name, "beam", ends[0, 0], ends[0, 1], study.factor * force, used)]
+
+
+def _slings(study: RiggingStudy) -> list[RiggingLine]:
+    state, ends, hook = study.stated, study.stated.beam_ends_m, study.hook_m
+    rows: list[tuple[str, FloatArray, FloatArray, float, float]] = []
+    if ends is not None and state.top_tension_kN is not None and state.top_angle_deg is not None:
+        for k, end in enumerate(ends[0]):
+            force, angle = state.top_tension_kN[0, k], state.top_angle_deg[0, k]
+            rows.append((f"top sling {k + 1}", end, hook, force, angle))
+    for k, lug in enumerate(study.lugs_m):
+        end = int(lug[0] > 0)
+        name = f"sling leg {k + 1}" if ends is None else f"bottom sling at end {end + 1}"
+        upper = hook if ends is None else ends[0, end]
+        rows.append((name, lug, upper, state.leg_tension_kN[0, k], state.leg_angle_deg[0, k]))
+    return [
+        RiggingLine(
+            name,
+            "sling",
+            start,
+            end,
+            study.factor * float(force),
+            _percent(study, name),
+            float(angle),
+        )
+        for name, start, end, force, angle in rows
+    ]
+
+
+def rigging_data(lift: LiftAssessment) -> RiggingDrawing:
+    """Drawing data of the rigging with the centre of gravity as stated."""
+    study, load = lift.rigging, lift.setup.lift.load
+    size = (load.length_m, load.width_m, load.height_m)
+    lines = tuple(_beam(study) + _slings(study))
+    return RiggingDrawing(
+        size, study.lugs_m, study.hook_m, study.cg_m, lines, weakest=study.weakest.name
+    )
 
 
 def _groups(data: RiggingDrawing, columns: list[int]) -> list[list[RiggingLine]]:
@@ -94,9 +179,7 @@ def _words(group: list[RiggingLine], weakest: str, display: Display) -> str:
         stem = name.rstrip("0123456789")
         numbers = ", ".join(n.removeprefix(stem) for n in names)
         stem = stem.strip()
-        for one, several in (("sling leg", "sling legs"), ("top sling", "top slings")):
-            stem = several if stem == one else stem
-        name = f"{stem.replace('sling at end', 'slings at ends')} {numbers}"
+        name = f"{_SEVERAL.get(stem, stem)} {numbers}"
     worst = max(group, key=lambda line: line.force_kN)
     text = f"{name}\n{display.text(worst.force_kN, 'force_kN', 1)}"
     if worst.kind == "beam":
@@ -118,233 +201,177 @@ def _outline(data: RiggingDrawing, view: RiggingView) -> FloatArray:
 
 
 def _bounds(
-    data: RiggingDrawing, view: RiggingView, room: dict[str, float]
+    data: RiggingDrawing, view: RiggingView, *, m_per_pt: float, text_pt: float
 ) -> tuple[float, float, float, float]:
-    """Limits in metres: the drawn things, with *room* in metres for texts and dimensions."""
+    """Limits in metres: what is drawn, with room for texts and dimensions."""
     columns = list(_VIEWS[view][0])
+    ends = np.array([[line.start_m[columns], line.end_m[columns]] for line in data.lines])
     points = [_outline(data, view), data.lugs_m[:, columns], data.hook_m[None, columns]]
-    middles = []
-    for line in data.lines:
-        ends = np.array([line.start_m[columns], line.end_m[columns]])
-        points.append(ends)
-        middles.append(ends.mean(axis=0))
-    every, mid = np.vstack(points), np.array(middles)
+    every, middle = np.vstack([*points, ends.reshape(-1, 2)]), ends.mean(axis=1)[:, 0]
     low, high = every.min(axis=0), every.max(axis=0)
-    left = min(float(low[0]) - room["edge"], float(mid[:, 0].min()) - room["text"])
-    right = max(float(high[0]) + room["edge"], float(mid[:, 0].max()) + room["text"])
+    left = min(low[0] - 22.0 * m_per_pt, middle.min() - text_pt * m_per_pt)
+    right = max(high[0] + 22.0 * m_per_pt, middle.max() + text_pt * m_per_pt)
     if view != "plan":
-        right += room["dimension"]
-    return left, float(low[1]) - room["below"], right, float(high[1]) + room["above"]
+        right += 16.0 * m_per_pt
+    return left, low[1] - 52.0 * m_per_pt, right, high[1] + 20.0 * m_per_pt
 
 
-def _fit(
-    ax: Axes, data: RiggingDrawing, view: RiggingView, display: Display, *, standard: bool
-) -> float:
+def _fit(ax: Axes, data: RiggingDrawing, view: RiggingView, display: Display) -> float:
     """Set limits and scale so that every sling's text finds room on its own side."""
-    per_m = float(display.length(1.0))
-    figure = ax.figure
-    assert figure is not None
-    wide_pt = ax.get_window_extent().width * 72.0 / figure.dpi
-    room_pt = {"edge": 22.0, "below": 52.0, "above": 20.0, "dimension": 16.0}
-    # on a narrow drawing the texts get what they can have
-    room_pt["text"] = min(92.0, 0.3 * wide_pt)
+    width_pt = ax.get_window_extent().width * 72.0 / (ax.figure.dpi if ax.figure else 72.0)
+    text_pt = min(92.0, 0.3 * width_pt)  # on a narrow drawing the texts get what they can have
     scale = 0.0
-    m_per_pt = 0.0
     for _ in range(8):
-        room = {name: pt * m_per_pt for name, pt in room_pt.items()}
-        bounds = np.array(_bounds(data, view, room)) * per_m
-        found = set_scale(ax, tuple(bounds), system=display.system, standard=standard)
-        if found <= scale * (1.0 + 1e-9):
+        bounds = _bounds(data, view, m_per_pt=scale * 0.0254 / 72.0, text_pt=text_pt)
+        x0, y0, x1, y1 = display.length(bounds).tolist()
+        needed = set_scale(ax, (x0, y0, x1, y1), system=display.system)
+        if needed <= scale * (1.0 + 1e-9):
             break
-        scale = found
-        m_per_pt = scale * 0.0254 / 72.0
+        scale = needed
     return scale
 
 
-def _draw_marks(ax: Axes, data: RiggingDrawing, columns: list[int], display: Display) -> None:
-    lugs = display.length(data.lugs_m[:, columns])
-    for lug in lugs:
-        polyline(
-            ax,
-            [lug],
-            marker="s",
-            markersize=4.0,
-            color=INK,
-            markerfacecolor="white",
-            linestyle="none",
-            zorder=6,
-            gid="lifting point",
-        )
-    hook = display.length(data.hook_m[columns])
-    polyline(
-        ax,
-        [hook],
-        marker="o",
-        markersize=7.0,
-        color=INK,
-        markerfacecolor="white",
-        markeredgewidth=1.6,
-        linestyle="none",
-        zorder=7,
-        gid="hook",
-    )
-    cg = display.length(data.cg_m[columns])
-    for marker, size, face in (("o", 8.0, "white"), ("+", 8.0, "white")):
-        polyline(
-            ax,
-            [cg],
-            marker=marker,
-            markersize=size,
-            color=INK,
-            markerfacecolor=face,
-            linestyle="none",
-            zorder=7,
-            gid="centre of gravity",
-        )
+class _Sheet:
+    """One view of the rigging being drawn, its limits already set."""
 
+    def __init__(
+        self, ax: Axes, data: RiggingDrawing, view: RiggingView, labels: Labels, display: Display
+    ) -> None:
+        self.ax, self.data, self.view = ax, data, view
+        self.labels, self.display = labels, display
+        self.outline = display.length(_outline(data, view))
+        self.groups = _groups(data, list(_VIEWS[view][0]))
+        self.hook, self.cg = self.seen(data.hook_m), self.seen(data.cg_m)
 
-def _dimension(
-    ax: Axes, labels: Labels, start: FloatArray, end: FloatArray, text: str, offset_pt: float
-) -> None:
-    """Dimension with its text on the line, or beside it where the line is too short."""
-    a, b = np.array(labels.at_pt(start)), np.array(labels.at_pt(end))
-    along = b - a
-    span = float(np.hypot(*along))
-    if span > text_size_pt(text, TEXT_PT)[0] + 8.0:
-        dimension(ax, labels, start, end, text, offset_pt=offset_pt)
-        return
-    dimension(ax, labels, start, end, "", offset_pt=offset_pt)
-    side = np.array([-along[1], along[0]]) / span * offset_pt
-    place = labels.to_data(*((a + b) / 2.0 + side))
-    labels.add(place, text, toward_deg=float(np.degrees(np.arctan2(side[1], side[0]))), gap_pt=2.0)
+    def seen(self, points_m: ArrayLike) -> FloatArray:
+        """Points as this view shows them, in display units."""
+        return self.display.length(np.asarray(points_m)[..., list(_VIEWS[self.view][0])])
 
+    def draw_load(self) -> None:
+        polygon(self.ax, self.outline, zorder=2, gid="load", **LOAD)
+        self.labels.keep_line_clear(np.vstack([self.outline, self.outline[:1]]))
+        if self.view != "plan":
+            plumb = [self.hook, self.cg]
+            polyline(self.ax, plumb, zorder=3, gid="plumb line", **PLUMB)
+            self.labels.keep_line_clear(plumb)
 
-def _dimensions(
-    ax: Axes, data: RiggingDrawing, view: RiggingView, labels: Labels, display: Display
-) -> None:
-    columns = list(_VIEWS[view][0])
-    outline = _outline(data, view)
-    right, low, high = outline[1, 0], outline[0, 1], outline[2, 1]
-    left = outline[0, 0]
+    def draw_lines(self) -> None:
+        for group in self.groups:
+            ends = self.seen([group[0].start_m, group[0].end_m])
+            gid = ", ".join(sorted({line.name for line in group}))
+            look = _look(group, self.data.weakest)
+            polyline(self.ax, ends, zorder=5, gid=gid, **look)
+            if np.allclose(ends[0], ends[1]):  # seen end on
+                spot = {"markersize": 5.0, "color": look["color"], "zorder": 5.5}
+                mark(self.ax, ends[0], "s", gid=f"{gid}, end on", **spot)
+            self.labels.keep_line_clear(ends)
 
-    def text(value: float) -> str:
-        return display.text(value, "length_m")
+    def draw_marks(self) -> None:
+        white = {"markerfacecolor": "white"}
+        for lug in self.seen(self.data.lugs_m):
+            mark(self.ax, lug, "s", markersize=4.0, zorder=6, gid="lifting point", **white)
+        ring = {"markersize": 7.0, "markeredgewidth": 1.6}
+        mark(self.ax, self.hook, "o", zorder=7, gid="hook", **ring, **white)
+        for marker in ("o", "+"):
+            mark(self.ax, self.cg, marker, markersize=8.0, zorder=7, gid=CG_WORDS, **white)
 
-    def at(x: float, y: float) -> FloatArray:
-        return display.length(np.array([x, y]))
+    def _dimension(self, start: FloatArray, end: FloatArray, text: str, offset_pt: float) -> None:
+        """Dimension with its text on the line, or beside it where the line is too short."""
+        a, b = np.array(self.labels.at_pt(start)), np.array(self.labels.at_pt(end))
+        span = float(np.hypot(*(b - a)))
+        fits = span > text_size_pt(text, TEXT_PT)[0] + 8.0
+        dimension(self.ax, self.labels, start, end, text if fits else "", offset_pt=offset_pt)
+        if not fits:
+            side = np.array([a[1] - b[1], b[0] - a[0]]) / span * offset_pt
+            place = self.labels.to_data(*((a + b) / 2.0 + side))
+            toward = float(np.degrees(np.arctan2(side[1], side[0])))
+            self.labels.add(place, text, toward_deg=toward, gap_pt=2.0)
 
-    size = {"side": "length", "end": "width", "plan": "length"}[view]
-    corner = at(left, low)
-    _dimension(ax, labels, corner, at(right, low), f"{size} {text(right - left)}", -13.0)
-    tall = "width" if view == "plan" else "height"
-    _dimension(ax, labels, corner, at(left, high), f"{tall} {text(high - low)}", 12.0)
-    if view != "plan":
-        hook = float(data.hook_m[2])
-        lug = float(data.lugs_m[:, 2].min())
+    def dimensions(self) -> None:
+        (left, low), (right, _), (_, high) = _outline(self.data, self.view)[:3]
+
+        def text(value: float) -> str:
+            return self.display.text(float(value), "length_m")
+
+        corner, beside, _, over = self.outline
+        size = "width" if self.view == "end" else "length"
+        self._dimension(corner, beside, f"{size} {text(right - left)}", -13.0)
+        size = "width" if self.view == "plan" else "height"
+        self._dimension(corner, over, f"{size} {text(high - low)}", 12.0)
+        if self.view == "plan":
+            return
+        hook, lug = float(self.data.hook_m[2]), float(self.data.lugs_m[:, 2].min())
         # at the right edge of the drawing, so that the slings' texts find room beside them
-        edge = labels.to_data(labels.frame[2] - 10.0, 0.0)[0]
-        top, bottom = display.length(hook), display.length(lug)
-        hook_at = display.length(data.hook_m[columns])
-        level = np.vstack([hook_at, np.array([edge, float(top)])])
-        polyline(ax, level, gid="level", **LEVEL)
-        polyline(
-            ax, np.vstack([at(right, lug), np.array([edge, float(bottom)])]), gid="level", **LEVEL
-        )
-        what = f"rigging height {text(hook - lug)}"
-        _dimension(ax, labels, np.array([edge, top]), np.array([edge, bottom]), what, 0.0)
+        edge = self.labels.to_data(self.labels.frame[2] - 10.0, 0.0)[0]
+        top = np.array([edge, float(self.display.length(hook))])
+        bottom = np.array([edge, float(self.display.length(lug))])
+        for start, end in ((self.hook, top), (self.display.length([right, lug]), bottom)):
+            polyline(self.ax, [start, end], gid="level", **LEVEL)
+        self._dimension(top, bottom, f"rigging height {text(hook - lug)}", 0.0)
 
+    def name_lines(self) -> None:
+        for group in self.groups:
+            ends = self.seen([group[0].start_m, group[0].end_m])
+            if self.view == "plan":
+                short = 0.05 * float(np.ptp(self.ax.get_xlim()))
+                if np.hypot(*(ends[1] - ends[0])) < short:
+                    continue  # all but end on: named in the other views
+            place = ends.mean(axis=0)
+            toward = 0.0 if place[0] >= self.hook[0] else 180.0
+            if group[0].kind == "beam":
+                place, toward = 0.7 * ends[0] + 0.3 * ends[1], -90.0
+            words = _words(group, self.data.weakest, self.display)
+            self.labels.add(place, words, toward_deg=toward, ground=True)
+        self.labels.add(self.hook, "hook", toward_deg=90.0, gap_pt=3.0, leader=False)
 
-def _name_cg(labels: Labels, data: RiggingDrawing, view: RiggingView, display: Display) -> None:
-    """Name the centre of gravity inside the load, or beside it where the load is small."""
-    text = "centre of gravity"
-    columns = list(_VIEWS[view][0])
-    place = display.length(data.cg_m[columns])
-    at, edge = labels.at_pt(place), labels.at_pt(display.length(_outline(data, view)[2]))
-    width, height = text_size_pt(text, TEXT_PT)
-    inside = edge[0] - at[0] > width + 12.0 and edge[1] - at[1] > 0.5 * height + 2.0
-    gap = 3.0 if inside else max(edge[0] - at[0] + 6.0, 3.0)
-    labels.add(place, text, toward_deg=-1.0, gap_pt=gap)
-    if gap > 9.0:
-        end = labels.to_data(at[0] + gap, at[1])
-        polyline(labels.ax, np.array([place, end]), gid="leader", zorder=3.5, **LEVEL_LEADER)
+    def name_cg(self) -> None:
+        """Name the centre of gravity inside the load, or beside it where the load is small."""
+        (x, y), (right, high) = self.labels.at_pt(self.cg), self.labels.at_pt(self.outline[2])
+        width, height = text_size_pt(CG_WORDS, TEXT_PT)
+        inside = right - x > width + 12.0 and high - y > 0.5 * height + 2.0
+        gap = 3.0 if inside else max(right - x + 6.0, 3.0)
+        self.labels.add(self.cg, CG_WORDS, toward_deg=-1.0, gap_pt=gap)
+        if gap > 9.0:
+            leader = np.array([self.cg, self.labels.to_data(x + gap, y)])
+            polyline(self.ax, leader, gid="leader", zorder=3.5, color=INK, linewidth=0.5)
+
+    def name_weakest(self) -> None:
+        """Name the weakest item in the corner where no line of the drawing is it."""
+        weakest = self.data.weakest
+        if weakest and not any(_is_weakest(line, weakest) for line in self.data.lines):
+            left, _, _, top = self.labels.frame
+            corner = self.labels.to_data(left + 4.0, top - 4.0)
+            self.labels.add(corner, f"weakest: {weakest}", toward_deg=-45.0, leader=False)
 
 
 def draw_rigging(
-    data: RiggingDrawing,
-    ax: Axes,
-    *,
-    view: RiggingView = "side",
-    system: UnitSystem = "metric",
-    standard_scale: bool = True,
-    with_key: bool = True,
-) -> Axes:
+    data: RiggingDrawing, ax: Axes, *, view: RiggingView = "side", system: UnitSystem = "metric"
+) -> None:
     """Draw the rigging to scale in one view, with forces, angles and the weakest item.
 
     Parameters:
-      data: RiggingDrawing
-      ax: Axes. Filled wholly, at least 110 mm wide for all texts to stand clear; limits are set so
-        that the drawing is to scale.
-      view: {"side", "end", "plan"}
-      system: "metric" or "us"
-      standard_scale, with_key: bool. Nearest round drawing scale; key below the Axes.
-    Returns: Axes. The same Axes.
+      ax: Axes. At least 110 mm wide for all texts to stand clear.
     Raises: Unknown view.
     """
     if view not in get_args(RiggingView):
         raise InputError.of("view", view, ", ".join(get_args(RiggingView)))
-    pair, xword, yword, word = _VIEWS[view]
-    columns = list(pair)
+    _, xword, yword, word = _VIEWS[view]
     display = Display(system)
     unit = display.unit("length_m")
-    prepare(
-        ax,
-        title=f"{data.title}, {word}",
-        xlabel=f"{xword} [{unit}]",
-        ylabel=f"{yword} [{unit}]",
-        plan=True,
-    )
-    scale = _fit(ax, data, view, display, standard=standard_scale)
+    title = f"{data.title}, {word}"
+    prepare(ax, title=title, xlabel=f"{xword} [{unit}]", ylabel=f"{yword} [{unit}]", plan=True)
+    scale = _fit(ax, data, view, display)
     labels = Labels(ax)
-    scale_bar(ax, labels, display, scale=scale if standard_scale else None)
-    outline = display.length(_outline(data, view))
-    polygon(ax, outline, zorder=2, gid="load", **LOAD)
-    labels.keep_line_clear(np.vstack([outline, outline[:1]]))
-    plumb = display.length(np.array([data.hook_m[columns], data.cg_m[columns]]))
-    if view != "plan":
-        polyline(ax, plumb, zorder=3, gid="plumb line", **PLUMB)
-        labels.keep_line_clear(plumb)
-    groups = _groups(data, columns)
-    for group in groups:
-        ends = display.length(np.array([group[0].start_m[columns], group[0].end_m[columns]]))
-        gid = ", ".join(sorted({line.name for line in group}))
-        look = _look(group, data.weakest)
-        polyline(ax, ends, zorder=5, gid=gid, **look)
-        if np.allclose(ends[0], ends[1]):  # seen end on
-            spot = {"marker": "s", "markersize": 5.0, "color": look["color"]}
-            polyline(ax, ends[:1], linestyle="none", zorder=5.5, gid=f"{gid}, end on", **spot)
-        labels.keep_line_clear(ends)
-    _draw_marks(ax, data, columns, display)
-    _dimensions(ax, data, view, labels, display)
-    middle = float(display.length(data.hook_m[columns[0]]))
-    for group in groups:
-        ends = display.length(np.array([group[0].start_m[columns], group[0].end_m[columns]]))
-        if view == "plan" and np.hypot(*(ends[1] - ends[0])) < 0.2 * np.ptp(ax.get_xlim()) / 4.0:
-            continue  # all but end on: told in the other views
-        place = ends.mean(axis=0)
-        toward = 0.0 if place[0] >= middle else 180.0
-        if group[0].kind == "beam":
-            place, toward = 0.7 * ends[0] + 0.3 * ends[1], -90.0
-        labels.add(place, _words(group, data.weakest, display), toward_deg=toward, ground=True)
-    labels.add(
-        display.length(data.hook_m[columns]), "hook", toward_deg=90.0, gap_pt=3.0, leader=False
-    )
-    _name_cg(labels, data, view, display)
-    if data.weakest and not any(_is_weakest(line, data.weakest) for line in data.lines):
-        corner = labels.to_data(labels.frame[0] + 4.0, labels.frame[3] - 4.0)
-        labels.add(corner, f"weakest: {data.weakest}", toward_deg=-45.0, leader=False)
-    if with_key:
-        key(ax, _key(data))
-    return ax
+    scale_bar(ax, labels, display, scale=scale)
+    sheet = _Sheet(ax, data, view, labels, display)
+    sheet.draw_load()
+    sheet.draw_lines()
+    sheet.draw_marks()
+    sheet.dimensions()
+    sheet.name_lines()
+    sheet.name_cg()
+    sheet.name_weakest()
+    key(ax, _key(data))
 
 
 def _key(data: RiggingDrawing) -> list[KeyEntry]:
@@ -363,3 +390,12 @@ def _key(data: RiggingDrawing) -> list[KeyEntry]:
     mark = {"color": INK, "linestyle": "none", "markerfacecolor": "white"}
     entries.append(KeyEntry("lifting point", line={**mark, "marker": "s", "markersize": 4.0}))
     return entries
+
+
+def rigging_figure(
+    lift: LiftAssessment, *, view: RiggingView = "side", system: UnitSystem = "metric"
+) -> Figure:
+    """The rigging in one view, at print size."""
+    figure, ax = new_axes(150.0, 120.0)
+    draw_rigging(rigging_data(lift), ax, view=view, system=system)
+    return figure

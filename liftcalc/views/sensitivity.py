@@ -1,19 +1,22 @@
 """How far the result moves when one input at a time goes from its low to its high value.
 
-Contents: :func:`draw_sensitivity` (bars sorted by length). Nothing is calculated here. No
-published source: drawing practice.
+Contents: :class:`SensitivityBar`, :class:`SensitivityData`, :func:`sensitivity_data`,
+:func:`draw_sensitivity` (bars sorted by length).
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-from liftcalc.views.data import SensitivityData
-from liftcalc.views.marks import KeyEntry, Labels, key, polygon, polyline
+from liftcalc.lift.sensitivity import WORDS, LiftSensitivity
+from liftcalc.views.labels import Labels
+from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
+from liftcalc.views.strokes import polygon, polyline
 from liftcalc.views.style import INK, TEXT_PT, prepare
 
-__all__ = ["draw_sensitivity"]
+__all__ = ["SensitivityBar", "SensitivityData", "draw_sensitivity", "sensitivity_data"]
 
 LOW: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7, "hatch": "///"}
 HIGH: dict[str, Any] = {"facecolor": "#f6dcc8", "edgecolor": INK, "linewidth": 0.7}
@@ -21,50 +24,74 @@ LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 BASE: dict[str, Any] = {"color": INK, "linestyle": (0, (5, 2)), "linewidth": 1.0}
 
 
-def draw_sensitivity(data: SensitivityData, ax: Drawable, *, with_key: bool = True) -> Drawable:
-    """Draw one bar an input, the longest on top, with the input's low and high value.
+@dataclass(frozen=True)
+class SensitivityBar:
+    """Result at the low and the high value of one input."""
 
-    Parameters:
-      data: SensitivityData. Results as ratios, shown in percent.
-      ax: Axes
-      with_key: bool
-    Returns: Axes. The same Axes.
-    """
+    name: str
+    low: float
+    high: float
+    low_text: str
+    high_text: str
+
+
+@dataclass(frozen=True)
+class SensitivityData:
+    """How far the result (1 = at the limit) moves with each input, one at a time."""
+
+    bars: tuple[SensitivityBar, ...]
+    base: float
+    result_label: str = "Utilisation"
+    title: str = "What moves the result, one quantity at a time"
+
+
+def sensitivity_data(
+    study: LiftSensitivity, *, title: str = SensitivityData.title, most: int = 10
+) -> SensitivityData:
+    """Bars of the quantities that move the result most, longest first."""
+    chart = study.tornado
+    assumed = {one.name: one for one in study.assumptions}
+    bars = []
+    for k, name in enumerate(chart.names):
+        if chart.swing[k] > 1e-6:
+            words, unit = assumed[name].words, assumed[name].unit
+            low, high = (f"{v[k]:.3g} {unit}" for v in (chart.low_value, chart.high_value))
+            bar = SensitivityBar(words, float(chart.at_low[k]), float(chart.at_high[k]), low, high)
+            bars.append(bar)
+    label = f"Use of the limit: {WORDS[chart.check]}"
+    return SensitivityData(tuple(bars[:most]), chart.nominal, label, title)
+
+
+def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
+    """Draw one bar an input, in percent, the longest on top, with the input's low and high."""
     bars = sorted(data.bars, key=lambda b: abs(b.high - b.low))
     prepare(ax, title=data.title, xlabel=f"{data.result_label} [%]")
     base = 100.0 * data.base
-    ends = [base, *(100.0 * v for b in bars for v in (b.low, b.high))]
-    if data.limit is not None:
-        ends.append(100.0 * data.limit)
-    low, high = min(ends), max(ends)
-    pad = 0.22 * max(high - low, 1.0)
-    ax.set_xlim(low - pad, high + pad)
-    ax.set_ylim(-0.6, len(bars) - 0.4)
+    ends = [base, 100.0, *(100.0 * v for b in bars for v in (b.low, b.high))]
+    pad = 0.22 * max(max(ends) - min(ends), 1.0)
+    top = len(bars) - 0.4
+    ax.set_xlim(min(ends) - pad, max(ends) + pad)
+    ax.set_ylim(-0.6, top)
     ax.set_yticks(range(len(bars)), [b.name for b in bars])
     ax.tick_params(axis="y", labelsize=TEXT_PT, length=0)
     labels = Labels(ax)
-    top = ax.get_ylim()[1]
     for k, bar in enumerate(bars):
-        for value, other, text, style in (
-            (100.0 * bar.low, 100.0 * bar.high, bar.low_text, LOW),
-            (100.0 * bar.high, 100.0 * bar.low, bar.high_text, HIGH),
+        low, high = 100.0 * bar.low, 100.0 * bar.high
+        for name, value, text, style in (
+            ("low", low, bar.low_text, LOW),
+            ("high", high, bar.high_text, HIGH),
         ):
             ring = [(base, k - 0.3), (value, k - 0.3), (value, k + 0.3), (base, k + 0.3)]
-            name = "low" if style is LOW else "high"
             polygon(ax, ring, zorder=3, gid=f"{name} {bar.name}", **style)
+            other = high if style is LOW else low
             right = value > base or (value == base and (other < base or style is HIGH))
             labels.add((value, float(k)), text, toward_deg=0.0 if right else 180.0, leader=False)
     polyline(ax, [(base, -0.6), (base, top)], zorder=4, gid="base", **BASE)
-    if data.limit is not None:
-        x = 100.0 * data.limit
-        polyline(ax, [(x, -0.6), (x, top)], zorder=4, gid="limit", **LIMIT)
-    if with_key:
-        entries = [
-            KeyEntry("low value of the input", patch=LOW),
-            KeyEntry("high value of the input", patch=HIGH),
-            KeyEntry(f"as planned, {base:.0f} %", line=BASE),
-        ]
-        if data.limit is not None:
-            entries.append(KeyEntry("limit", line=LIMIT))
-        key(ax, entries)
-    return ax
+    polyline(ax, [(100.0, -0.6), (100.0, top)], zorder=4, gid="limit", **LIMIT)
+    entries = [
+        KeyEntry("low value of the input", patch=LOW),
+        KeyEntry("high value of the input", patch=HIGH),
+        KeyEntry(f"as planned, {base:.0f} %", line=BASE),
+        KeyEntry("limit", line=LIMIT),
+    ]
+    key(ax, entries)

@@ -1,7 +1,8 @@
 """Surveyed things in plan: each kind with its own line, hatch and words.
 
-Contents: :data:`SHAPE_LOOKS`, :func:`draw_shapes`, :func:`shape_key`. No published source:
-drawing practice (hatches for materials, dashes for what lies below or above ground).
+Contents: :class:`SiteShape`, :func:`site_shapes`, :data:`SHAPE_LOOKS`, :func:`draw_shapes`,
+:func:`name_shapes`, :func:`shape_key`. Drawing practice: hatches for materials, dashes for what
+lies below or above ground.
 """
 
 from __future__ import annotations
@@ -9,17 +10,87 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
+import shapely
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.views.data import ShapeKind, SiteShape
-from liftcalc.views.marks import KeyEntry, Labels, polygon, polyline
+from liftcalc.facts.job import Rules
+from liftcalc.facts.site import Site
+from liftcalc.lift.site_obstacles import kept_distance_m
+from liftcalc.views.labels import Labels
+from liftcalc.views.marks import KeyEntry
 from liftcalc.views.screen import Drawable
+from liftcalc.views.strokes import polygon, polyline
 from liftcalc.views.style import GREY, INK, Display
 
-__all__ = ["SHAPE_LOOKS", "ShapeLook", "draw_shapes", "in_window", "name_shapes", "shape_key"]
+__all__ = [
+    "SHAPE_LOOKS",
+    "ShapeLook",
+    "SiteShape",
+    "draw_shapes",
+    "in_window",
+    "name_shapes",
+    "shape_key",
+    "site_shapes",
+]
+
+ShapeKind = Literal[
+    "boundary",
+    "ground",
+    "obstacle",
+    "excavation",
+    "service",
+    "wall",
+    "slope",
+    "power line",
+    "stand area",
+    "no-overfly",
+    "people exclusion",
+]
+
+
+@dataclass(frozen=True, eq=False)
+class SiteShape:
+    """One surveyed thing in plan, site coordinates."""
+
+    name: str
+    kind: ShapeKind
+    xy_m: FloatArray
+    closed: bool = True
+    note: str = ""
+    width_m: float = 0.0
+    """Width of a service, or distance kept from a line. [m]"""
+
+
+def _xy(points: Sequence[tuple[float, ...]]) -> FloatArray:
+    return np.array([p[:2] for p in points], dtype=np.float64)
+
+
+def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, ...]:
+    """Everything surveyed that a plan shows."""
+    shapes = [SiteShape("boundary", "boundary", _xy(site.boundary))]
+    shapes += [SiteShape(z.id, "ground", _xy(z.polygon)) for z in site.zones]
+    shapes += [SiteShape(a.id, a.kind, _xy(a.polygon)) for a in site.areas]
+    for e in site.excavations:
+        shapes.append(SiteShape(e.id, "excavation", _xy(e.polygon), note=f"{e.depth_m:g} m deep"))
+    for service in site.services:
+        note, width = f"crown {service.crown_depth_m:g} m down", service.width_m
+        shapes.append(SiteShape(service.id, "service", _xy(service.line), False, note, width))
+    for wall in site.retaining_walls:
+        note = f"retains {wall.retained_height_m:g} m"
+        shapes.append(SiteShape(wall.id, "wall", _xy(wall.line), False, note))
+    shapes += [SiteShape(s.id, "slope", _xy(s.crest), False) for s in site.slopes]
+    for obstacle in site.obstacles:
+        note = f"{obstacle.kind}, top level {obstacle.top_level_m:g} m"
+        shapes.append(SiteShape(obstacle.id, "obstacle", _xy(obstacle.polygon), note=note))
+    for line in site.overhead_lines:
+        keep, note = kept_distance_m(line, rules, persons=persons), "voltage unknown"
+        if keep is not None:
+            note = f"{line.voltage_kV:g} kV, keep {keep:.2f} m"
+        shapes.append(SiteShape(line.id, "power line", _xy(line.points), False, note, keep or 0.0))
+    return tuple(shapes)
 
 
 @dataclass(frozen=True)
@@ -63,13 +134,12 @@ SHAPE_LOOKS: dict[ShapeKind, ShapeLook] = {
     "people exclusion": ShapeLook("keep people out", INK, (0, (1, 1.5)), 1.1, "none", "..", 1.3),
 }
 KEPT_DISTANCE: dict[str, Any] = {"color": INK, "linestyle": (0, (2, 3)), "linewidth": 0.7}
+KEPT_EDGE: dict[str, Any] = {"edgecolor": INK, "linestyle": (0, (2, 3)), "linewidth": 0.7}
 
 
 @lru_cache(maxsize=256)
 def _band_of(points: tuple[tuple[float, float], ...], width: float) -> FloatArray:
-    from shapely.geometry import LineString
-
-    shape = LineString(points).buffer(width / 2.0, cap_style="flat", join_style="mitre")
+    shape = shapely.LineString(points).buffer(width / 2.0, cap_style="flat", join_style="mitre")
     return np.asarray(shape.exterior.coords)
 
 
@@ -82,7 +152,7 @@ def _plain(xy: FloatArray) -> tuple[tuple[float, float], ...]:
     return tuple((x, y) for x, y in xy[:, :2].tolist())
 
 
-def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> Drawable:
+def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> None:
     """Draw the shapes, without their names."""
     for shape in shapes:
         look = SHAPE_LOOKS[shape.kind]
@@ -97,25 +167,21 @@ def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> 
             polyline(ax, xy, zorder=look.order, gid=f"{shape.kind}: {shape.name}", **line)
             if shape.width_m > 0:
                 band = _band(xy, 2.0 * float(display.length(shape.width_m)))
-                polygon(
-                    ax,
-                    band,
-                    facecolor="none",
-                    edgecolor=KEPT_DISTANCE["color"],
-                    linestyle=KEPT_DISTANCE["linestyle"],
-                    linewidth=KEPT_DISTANCE["linewidth"],
-                    zorder=look.order,
-                    gid=f"distance kept: {shape.name}",
-                )
-    return ax
+                gid = f"distance kept: {shape.name}"
+                polygon(ax, band, facecolor="none", zorder=look.order, gid=gid, **KEPT_EDGE)
+
+
+def _window(ax: Drawable) -> tuple[float, float, float, float]:
+    """What the drawing shows: left, bottom, right, top."""
+    (x0, x1), (y0, y1) = sorted(ax.get_xlim()), sorted(ax.get_ylim())
+    return x0, y0, x1, y1
 
 
 def name_shapes(
     ax: Drawable, shapes: Sequence[SiteShape], labels: Labels, display: Display
 ) -> None:
     """Name and note of each shape that the drawing shows, where they cover no other text."""
-    x0, x1 = sorted(ax.get_xlim())
-    y0, y1 = sorted(ax.get_ylim())
+    window = _window(ax)
     for shape in shapes:
         if not shape.closed and shape.kind != "service":
             labels.keep_line_clear(display.length(shape.xy_m))
@@ -123,7 +189,7 @@ def name_shapes(
         if shape.kind == "boundary":
             continue
         xy = display.length(shape.xy_m)
-        place = _label_place(_plain(xy), shape.closed, (x0, y0, x1, y1))
+        place = _label_place(_plain(xy), shape.closed, window)
         if place is None:
             continue
         text = shape.name + (f"\n{display.words(shape.note)}" if shape.note else "")
@@ -139,14 +205,10 @@ def _label_place(
     window: tuple[float, float, float, float],
 ) -> tuple[float, float] | None:
     """Middle of the part of the shape that the drawing shows; None if it shows none."""
-    from shapely import box
-    from shapely.geometry import LineString
-    from shapely.geometry import Polygon as Ring
-
-    shape = Ring(points) if closed else LineString(points)
+    shape = shapely.Polygon(points) if closed else shapely.LineString(points)
     if not shape.is_valid:
         shape = shape.buffer(0)
-    seen = shape.intersection(box(*window))
+    seen = shape.intersection(shapely.box(*window))
     if seen.is_empty:
         return None
     point = seen.representative_point() if closed else seen.interpolate(0.5, normalized=True)
@@ -155,10 +217,8 @@ def _label_place(
 
 def in_window(shape: SiteShape, ax: Drawable, display: Display) -> bool:
     """Whether any of the shape lies in what the drawing shows."""
-    window = (*sorted(ax.get_xlim()), *sorted(ax.get_ylim()))
-    x0, x1, y0, y1 = window
     xy = _plain(display.length(shape.xy_m))
-    return _label_place(xy, shape.closed, (x0, y0, x1, y1)) is not None
+    return _label_place(xy, shape.closed, _window(ax)) is not None
 
 
 def shape_key(shapes: Sequence[SiteShape], ax: Drawable, display: Display) -> list[KeyEntry]:

@@ -50,6 +50,7 @@ __all__ = [
     "LineLook",
     "new_axes",
     "prepare",
+    "prepare_site",
     "room_outside",
     "svg_text",
 ]
@@ -172,7 +173,7 @@ def new_axes(
 
 def prepare(
     ax: Drawable, *, title: str = "", xlabel: str = "", ylabel: str = "", plan: bool = False
-) -> Drawable:
+) -> None:
     """Give an Axes the common look; plans and elevations get equal scales."""
     ax.tick_params(labelsize=TEXT_PT, width=0.6, length=3, pad=2, colors=INK)
     for name, spine in ax.spines.items():
@@ -188,13 +189,22 @@ def prepare(
         room_outside(ax, above_pt=9.0 + 1.2 * HEAD_PT * len(title.split("\n")))
     if plan:
         ax.set_aspect("equal", adjustable="datalim")
-    return ax
+
+
+def prepare_site(ax: Drawable, title: str, display: Display) -> None:
+    """Give an Axes the look of a site plan."""
+    unit = display.unit("length_m")
+    prepare(ax, title=title, xlabel=f"Easting [{unit}]", ylabel=f"Northing [{unit}]", plan=True)
 
 
 def room_outside(ax: Axes, *, above_pt: float = 0.0, below_pt: float = 0.0) -> None:
-    """Let the page of *ax* grow so that this much stands above and below; the Axes keep size."""
+    """Let the page of *ax* grow so that this much stands above and below; the Axes keep size.
+
+    A figure with a layout of its own is left as it is.
+    """
     figure = ax.figure
-    assert isinstance(figure, Figure)
+    if not isinstance(figure, Figure) or figure.get_layout_engine() is not None:
+        return
     width, height = figure.get_size_inches()
     box = ax.get_position(original=True)
     bottom, top = box.y0 * height, (1.0 - box.y1) * height

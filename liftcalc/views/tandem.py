@@ -1,7 +1,7 @@
 """Plan of a tandem lift, and each machine's share over the difference of hook levels.
 
-Contents: :class:`TandemPlanData`, :class:`ShareData`, :func:`draw_tandem_plan`,
-:func:`draw_shares`. Nothing is calculated here. No published source: drawing practice.
+Contents: :class:`TandemPlanData`, :func:`tandem_plan_data`, :func:`draw_tandem_plan`,
+:class:`ShareData`, :func:`share_data`, :func:`draw_shares`.
 """
 
 from __future__ import annotations
@@ -12,17 +12,44 @@ from typing import Any
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.views.marks import Labels, north_arrow, polygon, polyline, scale_bar, set_scale
+from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.tandem import TandemAssessment
+from liftcalc.lift.tandem_bodies import load_body
+from liftcalc.lift.tandem_report import share_curve
+from liftcalc.views.marks import north_arrow, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.style import BLUE, GREY, INK, LONG_DASH, RED, TEXT_PT, Display, prepare
+from liftcalc.views.strokes import polygon, polyline
+from liftcalc.views.style import (
+    BLUE,
+    GREY,
+    INK,
+    LONG_DASH,
+    RED,
+    TEXT_PT,
+    Display,
+    prepare,
+    prepare_site,
+)
 
-__all__ = ["ShareData", "TandemPlanData", "draw_shares", "draw_tandem_plan"]
+__all__ = [
+    "ShareData",
+    "TandemPlanData",
+    "draw_shares",
+    "draw_tandem_plan",
+    "share_data",
+    "tandem_plan_data",
+]
 
-
+SHOWN = 5
+"""Steps of the way at which load and booms are drawn."""
 MACHINE: dict[str, Any] = {"facecolor": "#e8e8e8", "edgecolor": INK, "linewidth": 0.8}
 MAT: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7}
 FIXED: dict[str, Any] = {"facecolor": "none", "edgecolor": GREY, "linewidth": 0.8, "hatch": "///"}
-LOOKS = ({"color": BLUE, "linestyle": "-"}, {"color": RED, "linestyle": LONG_DASH})
+LOOKS: tuple[dict[str, Any], ...] = (
+    {"color": BLUE, "linestyle": "-"},
+    {"color": RED, "linestyle": LONG_DASH},
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,11 +59,11 @@ class TandemPlanData:
     title: str
     load_rings_m: FloatArray
     """Outline of the load at some steps from pick to set-down, shape (K, 4, 2)."""
-    hook_way_m: tuple[FloatArray, FloatArray]
+    hook_way_m: tuple[FloatArray, ...]
     """Ways of both hooks, each of shape (N, 2)."""
-    carrier_m: tuple[FloatArray, FloatArray]
-    mats_m: tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]
-    booms_m: tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]
+    carrier_m: tuple[FloatArray, ...]
+    mats_m: tuple[tuple[FloatArray, ...], ...]
+    booms_m: tuple[tuple[FloatArray, ...], ...]
     """Booms at the same steps as the load, each of shape (2, 2)."""
     obstacles_m: tuple[tuple[str, FloatArray], ...]
 
@@ -54,72 +81,82 @@ class ShareData:
     """For lines out of plumb either way and the centre of gravity off by its error."""
 
 
-def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> Drawable:
-    """Draw both machines, their mats and booms, and the load on its way."""
-    prepare(ax, title=data.title, xlabel="Easting [m]", ylabel="Northing [m]", plan=True)
-    points = [data.load_rings_m.reshape(-1, 2), *data.carrier_m]
-    for mats in data.mats_m:
-        points += list(mats)
-    stack = np.concatenate(points)
-    low, high = stack.min(axis=0) - 3.0, stack.max(axis=0) + 3.0
+def _carrier_and_boom(lift: LiftAssessment) -> tuple[MovingPrism, MovingMember]:
+    bodies = {body.name: body for body in lift.surroundings.bodies}
+    carrier, boom = bodies["carrier"], bodies["boom"]
+    assert isinstance(carrier, MovingPrism)
+    assert isinstance(boom, MovingMember)
+    return carrier, boom
+
+
+def tandem_plan_data(study: TandemAssessment, *, title: str = "") -> TandemPlanData:
+    """Plan of both machines and the load at some steps of its way."""
+    load = load_body(study)
+    steps = np.unique(np.linspace(0, len(load.base_m) - 1, SHOWN).round().astype(int))
+    carriers, booms = zip(*(_carrier_and_boom(one) for one in study.plumb), strict=True)
+    return TandemPlanData(
+        title=title,
+        load_rings_m=load.corners_m[steps],
+        hook_way_m=tuple(boom.end_m[:, :2] for boom in booms),
+        carrier_m=tuple(carrier.corners_m[0] for carrier in carriers),
+        mats_m=tuple(
+            tuple(np.asarray(m.exterior.coords)[:-1] for m in one.place.mats) for one in study.plumb
+        ),
+        booms_m=tuple(
+            tuple(np.stack([boom.start_m[s, :2], boom.end_m[s, :2]]) for s in steps.tolist())
+            for boom in booms
+        ),
+        obstacles_m=tuple((o.id, np.array(o.polygon)) for o in study.job.site.obstacles),
+    )
+
+
+def share_data(study: TandemAssessment, *, title: str = "") -> ShareData:
+    """Shares over the difference of hook levels."""
+    return ShareData(title, *share_curve(study.tandem))
+
+
+def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> None:
+    """Draw both machines, their mats and booms, and the load on its way, to scale."""
+    display = Display()
+    prepare_site(ax, data.title, display)
+    rings = [data.load_rings_m.reshape(-1, 2), *data.carrier_m]
+    points = np.concatenate([*rings, *data.mats_m[0], *data.mats_m[1]])
+    low, high = points.min(axis=0) - 3.0, points.max(axis=0) + 3.0
     for name, ring in data.obstacles_m:
         if np.any((ring.max(axis=0) >= low) & (ring.min(axis=0) <= high)):
             polygon(ax, ring, zorder=1, gid=f"obstacle {name}", **FIXED)
-    for k in (0, 1):
+    middle: dict[str, Any] = {"fontsize": TEXT_PT + 2, "ha": "center", "va": "center", "zorder": 6}
+    for k, look in enumerate(LOOKS):
         polygon(ax, data.carrier_m[k], zorder=2, gid=f"carrier {k + 1}", **MACHINE)
         for mat in data.mats_m[k]:
             polygon(ax, mat, zorder=2, gid=f"mat {k + 1}", **MAT)
         for boom in data.booms_m[k]:
-            polyline(ax, boom, zorder=3, linewidth=1.6, alpha=0.6, **LOOKS[k])
-        polyline(ax, data.hook_way_m[k], zorder=4, linewidth=0.9, **LOOKS[k])
-        centre = data.carrier_m[k].mean(axis=0)
-        ax.text(
-            centre[0], centre[1], f"{k + 1}", fontsize=TEXT_PT + 2, ha="center", va="center",
-            zorder=6,
-        )  # fmt: skip
+            polyline(ax, boom, zorder=3, linewidth=1.6, alpha=0.6, **look)
+        polyline(ax, data.hook_way_m[k], zorder=4, linewidth=0.9, **look)
+        x, y = data.carrier_m[k].mean(axis=0).tolist()
+        ax.text(x, y, f"{k + 1}", **middle)
+    outline: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "zorder": 5}
     for k, ring in enumerate(data.load_rings_m):
-        last = k in (0, len(data.load_rings_m) - 1)
-        polygon(
-            ax, ring, zorder=5, facecolor="none", edgecolor=INK,
-            linewidth=1.6 if last else 0.7, gid=f"load {k}",
-        )  # fmt: skip
-    scale = set_scale(ax, (low[0], low[1], high[0], high[1]))
-    labels = Labels(ax)
-    scale_bar(ax, labels, Display("metric"), scale=scale)
-    north_arrow(ax, labels)
-    return ax
+        at_end = k in (0, len(data.load_rings_m) - 1)
+        polygon(ax, ring, linewidth=1.6 if at_end else 0.7, gid=f"load {k}", **outline)
+    north_arrow(ax, to_scale(ax, np.concatenate([low, high]), display))
 
 
-def draw_shares(data: ShareData, ax: Drawable) -> Drawable:
+def draw_shares(data: ShareData, ax: Drawable) -> None:
     """Draw both shares over the difference of hook levels, with the band of the other errors."""
-    prepare(
-        ax,
-        title=data.title,
-        xlabel="Hook 2 higher than level by [m]",
-        ylabel="Share [t]",
-    )
-    x = data.level_difference_m
-    for k in (0, 1):
-        ring = np.concatenate(
-            [
-                np.column_stack([x, data.greatest_t[:, k]]),
-                np.column_stack([x, data.least_t[:, k]])[::-1],
-            ]
+    prepare(ax, title=data.title, xlabel="Hook 2 higher than level by [m]", ylabel="Share [t]")
+    x, end = data.level_difference_m, float(data.level_difference_m[-1])
+    for k, look in enumerate(LOOKS):
+        greatest, least, plumb = (
+            np.column_stack([x, share[:, k]])
+            for share in (data.greatest_t, data.least_t, data.plumb_t)
         )
-        polygon(
-            ax, ring, zorder=1, facecolor=LOOKS[k]["color"], alpha=0.15, edgecolor="none",
-            gid=f"band {k + 1}",
-        )  # fmt: skip
-        polyline(
-            ax, np.column_stack([x, data.plumb_t[:, k]]), zorder=3, linewidth=1.8,
-            gid=f"share {k + 1}", **LOOKS[k],
-        )  # fmt: skip
-        ax.text(
-            x[-1], data.plumb_t[-1, k], f" machine {k + 1}", fontsize=TEXT_PT, va="center",
-            color=LOOKS[k]["color"],
-        )  # fmt: skip
+        band: dict[str, Any] = {"facecolor": look["color"], "alpha": 0.15, "edgecolor": "none"}
+        polygon(ax, np.vstack([greatest, least[::-1]]), zorder=1, gid=f"band {k + 1}", **band)
+        polyline(ax, plumb, zorder=3, linewidth=1.8, gid=f"share {k + 1}", **look)
+        name: dict[str, Any] = {"fontsize": TEXT_PT, "va": "center", "color": look["color"]}
+        ax.text(end, float(plumb[-1, 1]), f" machine {k + 1}", **name)
     ends = np.concatenate([data.least_t, data.greatest_t])
     pad = 0.1 * max(float(np.ptp(ends)), 0.1)
     ax.set_ylim(float(ends.min()) - pad, float(ends.max()) + pad)
-    ax.set_xlim(float(x[0]), float(x[-1]) + 0.25 * float(np.ptp(x)))
-    return ax
+    ax.set_xlim(float(x[0]), end + 0.25 * float(np.ptp(x)))

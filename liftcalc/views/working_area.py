@@ -1,33 +1,31 @@
 """Working area of a given load on the site plan: where may it be taken, where is no data.
 
-Contents: :func:`draw_working_area`. The areas come as rings; nothing is calculated here. No
-published source: drawing practice.
+Contents: :class:`WorkingAreaData`, :func:`working_area_data`, :func:`draw_working_area`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.units import UnitSystem
-from liftcalc.views.data import WorkingAreaData
-from liftcalc.views.marks import (
-    KeyEntry,
-    Labels,
-    key,
-    north_arrow,
-    polygon,
-    scale_bar,
-    set_scale,
-)
-from liftcalc.views.plan import draw_machine, draw_path, plan_bounds
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.setup import to_site_m
+from liftcalc.lift.working_area import WorkingArea
+from liftcalc.views.machine import draw_machine
+from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
+from liftcalc.views.plan import PlanData, draw_path, plan_bounds, plan_data
 from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
-from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare
+from liftcalc.views.strokes import polygon
+from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare_site
 
-__all__ = ["draw_working_area"]
+__all__ = ["WorkingAreaData", "draw_working_area", "working_area_data"]
 
 WITHIN: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": BLUE, "linewidth": 1.6}
 NO_DATA: dict[str, Any] = {
@@ -51,14 +49,56 @@ BARRED: dict[str, Any] = {
     "linestyle": (0, (1, 1.5)),
     "hatch": "xx",
 }
+Areas = tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...]
+"""Outer ring and holes of each area, site coordinates."""
 
 
-def _bounds(data: WorkingAreaData) -> tuple[float, float, float, float]:
-    low_x, low_y, high_x, high_y = plan_bounds(data.plan, margin_m=2.0)
-    for ring, _ in (*data.within, *data.on_condition, *data.no_data):
-        low_x, low_y = min(low_x, ring[:, 0].min()), min(low_y, ring[:, 1].min())
-        high_x, high_y = max(high_x, ring[:, 0].max()), max(high_y, ring[:, 1].max())
-    return float(low_x) - 1.0, float(low_y) - 2.5, float(high_x) + 1.0, float(high_y) + 1.0
+@dataclass(frozen=True, eq=False)
+class WorkingAreaData:
+    """Where a given load may be taken."""
+
+    plan: PlanData
+    load_t: float
+    within: Areas
+    """Areas with capacity and no condition."""
+    on_condition: Areas = ()
+    """The same and what holds only on condition that the manufacturer confirms the layout."""
+    no_data: Areas = ()
+    """Areas with no capacity data, only an estimate."""
+    barred: Areas = ()
+    """Within reach, but under or beyond an overhead line or over a zone with no load above."""
+
+
+def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingAreaData:
+    """Working area over the site plan."""
+    lift = assessment.setup.lift
+
+    def ring(line: shapely.LinearRing) -> FloatArray:
+        return to_site_m(np.asarray(line.coords)[:-1, :2], lift)
+
+    def rings(shape: shapely.Geometry) -> Areas:
+        return tuple(
+            (ring(p.exterior), tuple(ring(h) for h in p.interiors))
+            for p in getattr(shape, "geoms", [shape])
+            if isinstance(p, shapely.Polygon) and not p.is_empty
+        )
+
+    reach = shapely.Point(0, 0).buffer(assessment.setup.boom.radius_max_m)
+    return WorkingAreaData(
+        plan=plan_data(assessment),
+        load_t=area.gross_t,
+        within=rings(area.within),
+        on_condition=rings(area.on_condition),
+        no_data=rings(area.no_data),
+        barred=rings(area.barred.intersection(reach)),
+    )
+
+
+def _bounds(data: WorkingAreaData) -> FloatArray:
+    x0, y0, x1, y1 = plan_bounds(data.plan, margin_m=2.0)
+    areas = (*data.within, *data.on_condition, *data.no_data)
+    every = np.vstack([[(x0, y0), (x1, y1)], *(ring for ring, _ in areas)])
+    return np.concatenate([every.min(axis=0) - [1.0, 2.5], every.max(axis=0) + 1.0])
 
 
 def draw_working_area(
@@ -67,90 +107,43 @@ def draw_working_area(
     *,
     system: UnitSystem = "metric",
     standard_scale: bool = True,
-    with_key: bool = True,
     site_key: bool = True,
-) -> Drawable:
+) -> None:
     """Draw where the load may be taken, over the site plan, to scale.
 
-    Parameters:
-      data: WorkingAreaData. ``within`` is solid with a heavy edge; ``no_data`` is hatched with a
-        dashed edge, and ``barred`` cross-hatched: neither reads as allowed.
-      ax: Axes
-      system: "metric" or "us"
-      standard_scale, with_key, site_key: bool
-    Returns: Axes. The same Axes.
+    What is within capacity is solid with a heavy edge; no data is hatched with a dashed edge and
+    what is barred cross-hatched: neither reads as allowed.
     """
-    display = Display(system)
-    unit = display.unit("length_m")
+    display, plan = Display(system), data.plan
     load = display.text(data.load_t, "mass_t")
-    prepare(
-        ax,
-        title=f"{data.title}\n{load} on the hook",
-        xlabel=f"Easting [{unit}]",
-        ylabel=f"Northing [{unit}]",
-        plan=True,
-    )
-    bounds = display.length(np.array(_bounds(data)))
-    scale = set_scale(ax, tuple(bounds), system=system, standard=standard_scale)
-    labels = Labels(ax)
-    scale_bar(ax, labels, display, scale=scale if standard_scale else None)
+    title = f"Area within rated capacity (clearances not checked)\n{load} on the hook"
+    prepare_site(ax, title, display)
+    labels = to_scale(ax, _bounds(data), display, standard=standard_scale)
     north_arrow(ax, labels)
-    for ring, holes in data.no_data:
-        polygon(
-            ax,
-            display.length(ring),
-            holes=[display.length(h) for h in holes],
-            zorder=1.6,
-            gid="no capacity data",
-            **NO_DATA,
-        )
-    for ring, holes in data.on_condition:
-        polygon(
-            ax,
-            display.length(ring),
-            holes=[display.length(h) for h in holes],
-            zorder=1.62,
-            gid="on condition",
-            **ON_CONDITION,
-        )
-    for ring, holes in data.within:
-        polygon(
-            ax,
-            display.length(ring),
-            holes=[display.length(h) for h in holes],
-            zorder=1.65,
-            gid="within capacity",
-            alpha=0.75,
-            **WITHIN,
-        )
-    for ring, holes in data.barred:
-        polygon(
-            ax,
-            display.length(ring),
-            holes=[display.length(h) for h in holes],
-            zorder=1.7,
-            gid="barred",
-            **BARRED,
-        )
-    draw_shapes(ax, data.plan.shapes, display)
-    draw_machine(ax, data.plan, display, boom=False)
-    draw_path(ax, data.plan, display)
-    centre = display.length(np.array([data.plan.easting_m, data.plan.northing_m]))
+    within, asked = f"{load} within capacity", f"on condition: {MAKER_CONFIRMS}"
+    missing = "no capacity data (not allowed)"
+    closed = "overhead line or zone with no load above (not allowed)"
+    kinds = (
+        ("within capacity", within, data.within, 1.65, WITHIN | {"alpha": 0.75}),
+        ("on condition", asked, data.on_condition, 1.62, ON_CONDITION),
+        ("no capacity data", missing, data.no_data, 1.6, NO_DATA),
+        ("barred", closed, data.barred, 1.7, BARRED),
+    )
+    entries = [KeyEntry(within, patch=WITHIN)]
+    for gid, words, areas, order, look in kinds:
+        for ring, holes in areas:
+            inner = [display.length(h) for h in holes]
+            polygon(ax, display.length(ring), holes=inner, zorder=order, gid=gid, **look)
+        if areas and areas is not data.within:
+            entries.append(KeyEntry(words, patch=look))
+    draw_shapes(ax, plan.shapes, display)
+    draw_machine(ax, plan.machine, display)
+    draw_path(ax, plan, display)
+    centre = display.length(plan.machine.stand_m)
     labels.keep_clear(centre, radius_pt=20.0)
     for ring, _ in data.within:
         labels.keep_line_clear(display.length(np.vstack([ring, ring[:1]])))
-    name_shapes(ax, data.plan.shapes, labels, display)
+    name_shapes(ax, plan.shapes, labels, display)
     if not data.within:
         labels.add(centre, "nowhere within capacity", toward_deg=90.0, weight="bold", gap_pt=15.0)
-    if with_key:
-        entries = [KeyEntry(f"{load} within capacity", patch=WITHIN)]
-        if data.on_condition:
-            entries.append(KeyEntry(f"on condition: {MAKER_CONFIRMS}", patch=ON_CONDITION))
-        if data.no_data:
-            entries.append(KeyEntry("no capacity data (not allowed)", patch=NO_DATA))
-        if data.barred:
-            entries.append(
-                KeyEntry("overhead line or zone with no load above (not allowed)", patch=BARRED)
-            )
-        key(ax, [*entries, *(shape_key(data.plan.shapes, ax, display) if site_key else [])])
-    return ax
+    key(ax, entries + (shape_key(plan.shapes, ax, display) if site_key else []))

@@ -37,17 +37,14 @@ from liftcalc.lift import (
     working,
 )
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
 from liftcalc.sheets import job_words, named
-from liftcalc.views import (
-    adapters,
-    adapters_elevation,
-    adapters_rigging,
-    ground_mat,
-    ground_stress,
-)
-from liftcalc.views.adapters_tandem import share_data, tandem_plan_data
+from liftcalc.views import ground_mat, ground_stress
+from liftcalc.views.plan import plan_data
+from liftcalc.views.rigging import rigging_data
+from liftcalc.views.tandem import share_data, tandem_plan_data
 
 show = partial(format_value, units="metric")
 Path = tuple[str | int, ...]
@@ -211,8 +208,8 @@ def _ground(a: LiftAssessment, of: Callable[..., Any]) -> Any:
 COUNTS: tuple[Stage, ...] = (
     lambda a: a.survey,
     lambda a: a.layout,
-    lambda a: adapters.plan_data(a),
-    lambda a: adapters_elevation.elevation_data(a),
+    plan_data,
+    boom_plane,
     lambda a: report.lift_values(a.setup, a.study, a.rigging),
     lambda a: (report.layout_values(a.setup, a.circle), report.ground_values(a.forces, a.ground)),
     lambda a: report.survey_values(a.setup, a.place),
@@ -226,7 +223,7 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: ground_tables.shelf_rows(a.setup, a.ground, a.job.mats, show),
     lambda a: edge_slip.set_back_table(a.setup, a.place),
     lambda a: report.line_rows(a.setup, show),
-    lambda a: adapters_rigging.rigging_data(a),
+    rigging_data,
     lambda a: _ground(a, ground_mat.leg_mat_data),
     lambda a: working.lift_rows(a.setup, a.study, a.rigging),
     lambda a: working.reaction_rows(a.setup, a.forces) + working.ground_rows(a.setup, a.ground),

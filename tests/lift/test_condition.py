@@ -18,6 +18,7 @@ from liftcalc.crane.sectors import CARRIED, CONFIRMED, SMALLER
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
+from liftcalc.lift.along_path import limit_uses
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.card import card_headline, card_rows
 from liftcalc.lift.conditions import CONDITION_REMEDY
@@ -28,9 +29,8 @@ from liftcalc.lift.standing import SheetCheck, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
 from liftcalc.placement.search import StandPlace
-from liftcalc.views.adapters import utilisation_data, working_area_data
 from liftcalc.views.style import new_axes
-from liftcalc.views.working_area import draw_working_area
+from liftcalc.views.working_area import draw_working_area, working_area_data
 
 ON_CONDITION = {"capacity", "layout-capacity-data", "capacity-settled"}
 LAYOUT_TITLE = "Part of the path without capacity data"
@@ -277,10 +277,10 @@ def test_pictures_tell_what_holds_only_on_condition(
         _, ax = new_axes(170, 150)
         draw_working_area(working_area_data(lift, area), ax)
         assert any(words in text.get_text() for text in ax.figure.findobj(Text))
-        names = {curve.name: curve for curve in utilisation_data(lift).curves}
+        names = {curve.name: curve for curve in limit_uses(lift)}
         assert ("rated capacity, on condition" in names) == told
         if told:
-            firm = np.isfinite(names["rated capacity"].value)
+            firm = np.isfinite(names["rated capacity"].share)
             assert not np.any(firm & lift.study.capacity.on_condition)
     assert areas[1].within.area > areas[0].within.area + 1.0
     own = assess_lift(with_legs(carried.job, dict.fromkeys(SHORT, 2.5)), "L5")

@@ -27,6 +27,7 @@ from liftcalc.facts.io import lifts_from_rows, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
 from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.hanging import hang_states
 from liftcalc.lift.path import load_path
 from liftcalc.lift.position import position_study
@@ -34,8 +35,7 @@ from liftcalc.lift.rigging_checks import height_rows
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.tandem import assess_tandem
 from liftcalc.lift.working import gross_rows
-from liftcalc.views.adapters import plan_data
-from liftcalc.views.adapters_elevation import elevation_data
+from liftcalc.views.plan import plan_data
 
 SHAPE = CraneShape(
     boom_foot_x_m=-1.0,
@@ -320,9 +320,9 @@ def test_the_hook_stands_at_the_place_and_the_box_off_it_in_radius_and_drawing(d
     east = lift.pick.easting_m - lift.stand.easting_m
     north = lift.pick.northing_m - lift.stand.northing_m
     assert off.path.radius_m[0] == pytest.approx(np.hypot(east, north))
-    ring = plan_data(off).load_xy_m[0]
+    ring = plan_data(off).loads_m[0]
     assert ring.mean(axis=0) == pytest.approx([lift.pick.easting_m - 1.0, lift.pick.northing_m])
-    drawn = elevation_data(off)
+    drawn = boom_plane(off)
     assert drawn.load_width_m == pytest.approx(5.0)
     words = {row[0]: row[1:] for row in height_rows(off.setup, off.rigging, shown)}
     assert words["Middle of the load's box from the hoist line"][0] == "1.000 length_m"

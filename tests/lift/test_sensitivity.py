@@ -27,8 +27,7 @@ from liftcalc.lift.sensitivity import (
     probability_rows,
 )
 from liftcalc.uncertainty.distributions import TruncatedNormal, draw_samples
-from liftcalc.views.adapters_sensitivity import sensitivity_data
-from liftcalc.views.sensitivity import draw_sensitivity
+from liftcalc.views.sensitivity import draw_sensitivity, sensitivity_data
 from liftcalc.views.style import new_axes
 
 

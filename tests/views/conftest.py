@@ -5,43 +5,46 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from liftcalc.base.plan import to_site
-from liftcalc.views.data import (
-    CapacityData,
-    Curve,
-    ElevationBox,
-    ElevationData,
-    ForceData,
-    LocusData,
-    MachineDrawing,
-    PlanData,
-    SensitivityBar,
-    SensitivityData,
-    SiteShape,
-    UtilisationData,
-    WorkingAreaData,
-)
+from liftcalc.lift.along_path import LimitUse
+from liftcalc.lift.boom_plane import BoomPlane, PlaneBox
+from liftcalc.views.capacity import CapacityData
+from liftcalc.views.forces import ForceData
+from liftcalc.views.locus import LocusData
+from liftcalc.views.machine import MachineDrawing
+from liftcalc.views.plan import PlanData
+from liftcalc.views.sensitivity import SensitivityBar, SensitivityData
+from liftcalc.views.site_shapes import SiteShape
+from liftcalc.views.utilisation import UtilisationData
+from liftcalc.views.working_area import WorkingAreaData
 
 LEGS = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -2.2], [-3.8, 3.5]])
-PLACE = {"easting_m": 112.0, "northing_m": 208.0, "heading_deg": 12.0}
+STAND, HEADING_DEG = np.array([112.0, 208.0]), 12.0
 
 
 def box(x0: float, y0: float, x1: float, y1: float) -> np.ndarray:
     return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 
 
+def on_site(xy_m: np.ndarray) -> np.ndarray:
+    """Points of the machine, turned by its heading and moved to its stand."""
+    c, s = np.cos(np.radians(HEADING_DEG)), np.sin(np.radians(HEADING_DEG))
+    return STAND + np.asarray(xy_m) @ np.array([[c, s], [-s, c]])
+
+
 def make_machine() -> MachineDrawing:
-    mats = tuple(box(x - 0.75, y - 0.75, x + 0.75, y + 0.75) for x, y in LEGS)
+    mats = tuple(on_site(box(x - 0.75, y - 0.75, x + 0.75, y + 0.75)) for x, y in LEGS)
     return MachineDrawing(
-        carrier_xy_m=box(-5.4, -1.3, 5.2, 1.3),
-        leg_root_xy_m=LEGS * np.array([1.0, 0.0]),
-        leg_xy_m=LEGS,
+        stand_m=STAND,
+        heading_deg=HEADING_DEG,
+        carrier_m=on_site(box(-5.4, -1.3, 5.2, 1.3)),
+        leg_root_m=on_site(LEGS * np.array([1.0, 0.0])),
+        leg_m=on_site(LEGS),
         extension_m=np.abs(LEGS[:, 1]),
-        base_xy_m=LEGS[[0, 3, 2, 1]],
+        base_m=on_site(LEGS[[0, 3, 2, 1]]),
         tail_radius_m=3.6,
         boom_width_m=0.8,
         reaction_kN=np.array([212.0, 188.0, 96.0, 0.0]),
-        mat_xy_m=mats,
+        mats_m=mats,
         mat_text="1.5 × 1.5 m",
         governing_edge=2,
         name="invented",
@@ -64,34 +67,30 @@ def make_shapes() -> tuple[SiteShape, ...]:
 def make_plan() -> PlanData:
     slews = np.radians(np.linspace(-48, 70, 60))
     radii = np.linspace(8.2, 11.4, 60)
-    path = to_site(np.column_stack([radii * np.cos(slews), radii * np.sin(slews)]), **PLACE)
+    path = on_site(np.column_stack([radii * np.cos(slews), radii * np.sin(slews)]))
     loads = tuple(box(x - 1.1, y - 0.8, x + 1.1, y + 0.8) for x, y in path[[0, -1]])
     return PlanData(
         machine=make_machine(),
-        **PLACE,
         slew_deg=-48.0,
         radius_m=8.2,
         shapes=make_shapes(),
-        path_xy_m=path,
-        load_xy_m=loads,
+        path_m=path,
+        loads_m=loads,
         title="Plan, lift 3",
     )
 
 
-def make_elevation() -> ElevationData:
+def make_elevation() -> BoomPlane:
     a = np.radians(62.0)
     foot, length = np.array([-1.2, 2.1]), 24.0
     head = foot + length * np.array([np.cos(a), np.sin(a)])
     sheave = head + 0.4 * np.array([np.sin(a), -np.cos(a)])
     t = np.linspace(0, 1, 20)[:, None]
     bent = foot + t * (head - foot) + 0.42 * t**2 * (3 - t) / 2 * np.array([np.sin(a), -np.cos(a)])
-    return ElevationData(
-        foot_u_m=-1.2,
-        foot_z_m=2.1,
-        head_u_m=float(head[0]),
-        head_z_m=float(head[1]),
-        sheave_u_m=float(sheave[0]),
-        sheave_z_m=float(sheave[1]),
+    return BoomPlane(
+        foot_m=foot,
+        head_m=head,
+        sheave_m=sheave,
         boom_length_m=length,
         boom_angle_deg=62.0,
         boom_depth_m=0.9,
@@ -109,12 +108,11 @@ def make_elevation() -> ElevationData:
         hook_highest_m=float(sheave[1]) - 2.6,
         ground_uz_m=np.array([[-20.0, 0.1], [4.5, 0.0], [6.0, -0.6], [30.0, -0.8]]),
         boxes=(
-            ElevationBox("flood wall", 8.2, 8.7, -0.7, 4.2),
-            ElevationBox("pump house", 12.6, 18.0, -0.8, 6.4),
+            PlaneBox("flood wall", 8.2, 8.7, -0.7, 4.2),
+            PlaneBox("pump house", 12.6, 18.0, -0.8, 6.4),
         ),
         lines=(("line 11 kV", 19.5, 9.0, 3.05),),
         bent_uz_m=bent,
-        level_m=4.2,
     )
 
 
@@ -147,9 +145,9 @@ def make_capacity() -> CapacityData:
 def make_area() -> WorkingAreaData:
     a = np.radians(np.linspace(0, 360, 120, endpoint=False))
     reach = 12.0 + 3.0 * np.cos(a - 1.4)
-    outer = to_site(np.column_stack([reach * np.cos(a), reach * np.sin(a)]), **PLACE)
-    inner = to_site(np.column_stack([3.0 * np.cos(a), 3.0 * np.sin(a)]), **PLACE)
-    far = to_site(np.column_stack([(reach + 2) * np.cos(a), (reach + 2) * np.sin(a)]), **PLACE)
+    outer = on_site(np.column_stack([reach * np.cos(a), reach * np.sin(a)]))
+    inner = on_site(np.column_stack([3.0 * np.cos(a), 3.0 * np.sin(a)]))
+    far = on_site(np.column_stack([(reach + 2) * np.cos(a), (reach + 2) * np.sin(a)]))
     return WorkingAreaData(
         plan=make_plan(), load_t=2.0, within=((outer, (inner,)),), no_data=((far, (outer,)),)
     )
@@ -165,13 +163,11 @@ def make_locus() -> LocusData:
         centre = LEGS.mean(axis=0)
         rings.append((f"{share:.0%}", (centre + share * (LEGS - centre))[[0, 3, 2, 1]]))
     return LocusData(
-        base_xy_m=LEGS[[0, 3, 2, 1]],
-        resultant_xy_m=way,
-        station=t,
+        base_m=LEGS[[0, 3, 2, 1]],
+        resultant_m=way,
         worst=0,
         contours=tuple(rings),
-        leg_xy_m=LEGS,
-        empty_xy_m=way * 0.3,
+        leg_m=LEGS,
     )
 
 
@@ -192,14 +188,14 @@ def make_forces() -> ForceData:
 def make_utilisation() -> UtilisationData:
     s = np.linspace(0.0, 18.4, 200)
     return UtilisationData(
-        station=s,
+        way_m=s,
         curves=(
-            Curve("rated capacity", 0.62 + 0.42 * np.exp(-((s - 11) ** 2) / 12)),
-            Curve("leg force", 0.5 + 0.02 * s),
-            Curve("ground pressure", 0.72 + 0.1 * np.sin(s / 3)),
-            Curve("headroom", np.where(s < 14, 0.4 + 0.01 * s, np.nan)),
+            LimitUse("rated capacity", 0.62 + 0.42 * np.exp(-((s - 11) ** 2) / 12)),
+            LimitUse("leg force", 0.5 + 0.02 * s),
+            LimitUse("ground pressure", 0.72 + 0.1 * np.sin(s / 3)),
+            LimitUse("headroom", np.where(s < 14, 0.4 + 0.01 * s, np.nan)),
         ),
-        marks=((0.0, "pick"), (3.0, "carry level"), (15.2, "over set-down"), (18.4, "set")),
+        stages=((0.0, "pick"), (3.0, "carry level"), (15.2, "over set-down"), (18.4, "set")),
     )
 
 
@@ -227,7 +223,7 @@ def plan() -> PlanData:
 
 
 @pytest.fixture
-def elevation() -> ElevationData:
+def elevation() -> BoomPlane:
     return make_elevation()
 
 

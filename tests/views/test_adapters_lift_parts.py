@@ -11,16 +11,12 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.tandem import assess_tandem
-from liftcalc.views.adapters_tandem import (
-    share_data,
-    share_figure,
-    tandem_figure,
-    tandem_plan_data,
-)
 from liftcalc.views.ground_mat import leg_mat_data, mat_figure, mat_pressure_figure
 from liftcalc.views.ground_stress import leg_depth_data, stress_figure
+from liftcalc.views.style import new_axes
+from liftcalc.views.tandem import draw_shares, draw_tandem_plan, share_data, tandem_plan_data
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +93,8 @@ def test_the_tandem_plan_shows_both_machines_and_the_load_from_pick_to_set_down(
         ring = data.carrier_m[k]
         assert ring[:, 0].min() < stand.easting_m < ring[:, 0].max()
         assert len(data.mats_m[k]) == 4
-    ax = tandem_figure(found).axes[0]
+    _, ax = new_axes(170.0, 120.0)
+    draw_tandem_plan(data, ax)
     names = {p.get_gid() for p in ax.patches}
     assert {"carrier 1", "carrier 2", "load 0"} <= names
     low, high = ax.get_xlim()
@@ -110,6 +107,7 @@ def test_the_share_drawing_holds_the_nominal_within_its_band(demo: Job) -> None:
     data = share_data(found)
     assert np.all(data.least_t <= data.plumb_t)
     assert np.all(data.plumb_t <= data.greatest_t)
-    ax = share_figure(found).axes[0]
+    _, ax = new_axes(150.0, 90.0)
+    draw_shares(data, ax)
     assert ax.get_ylim()[0] < data.least_t.min()
     assert ax.get_ylim()[1] > data.greatest_t.max()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift.stand_rows import job_rows
-from liftcalc.views.figures import job_figure
+from liftcalc.views.job import job_figure
 
 
 def test_every_lift_has_its_way_and_its_name_on_the_job_drawing() -> None:

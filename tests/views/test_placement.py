@@ -33,7 +33,7 @@ PLACE = StandPlace(102.0, 203.0, 90.0, (3.0, 3.0, 3.0, 3.0), 0.6, (0.6,), 300.0,
 @pytest.mark.parametrize("shape", [(5, 7), (1, 4)])
 def test_map_shows_every_point_and_numbers_the_places(shape: tuple[int, int]) -> None:
     _, ax = new_axes()
-    assert draw_margin_map(ax, margin(*shape), places=(PLACE, PLACE)) is ax
+    draw_margin_map(ax, margin(*shape), places=(PLACE, PLACE))
     mesh = [c for c in ax.collections if isinstance(c, QuadMesh)]
     shown = np.ma.asarray(mesh[0].get_array())
     np.testing.assert_allclose(
@@ -53,7 +53,7 @@ def test_us_units_scale_the_axes() -> None:
     _, metric = new_axes()
     _, us = new_axes()
     draw_margin_map(metric, margin())
-    draw_margin_map(us, margin(), units="us")
+    draw_margin_map(us, margin(), system="us")
     assert us.get_xlabel() == "Easting [ft]"
     x = [np.ptp(a.collections[0].get_coordinates()[..., 0]) for a in (metric, us)]
     assert x[1] == pytest.approx(x[0] / 0.3048)

@@ -13,19 +13,26 @@ from matplotlib.figure import Figure
 
 from liftcalc.base import resources
 from liftcalc.facts.io import load_job
-from liftcalc.lift import LiftAssessment, assess_lift
-from liftcalc.views import figures, ground_mat, ground_stress
+from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.views import ground_mat, ground_stress
+from liftcalc.views.capacity import capacity_figure
+from liftcalc.views.elevation import elevation_figure
 from liftcalc.views.fonts import text_size_pt, wrapped
+from liftcalc.views.forces import forces_figure
+from liftcalc.views.locus import locus_figure
+from liftcalc.views.plan import plan_figure
+from liftcalc.views.rigging import rigging_figure
 from liftcalc.views.style import HEAD_PT, new_axes, prepare, svg_text
+from liftcalc.views.utilisation import utilisation_figure
 
 FIGURES: dict[str, Callable[..., Figure]] = {
-    "plan": figures.plan_figure,
-    "capacity circle": figures.capacity_figure,
-    "elevation": figures.elevation_figure,
-    "rigging": figures.rigging_figure,
-    "utilisation": figures.utilisation_figure,
-    "resultant": figures.locus_figure,
-    "forces": figures.forces_figure,
+    "plan": plan_figure,
+    "capacity circle": capacity_figure,
+    "elevation": elevation_figure,
+    "rigging": rigging_figure,
+    "utilisation": utilisation_figure,
+    "resultant": locus_figure,
+    "forces": forces_figure,
     "mat": ground_mat.mat_figure,
     "mat pressure": ground_mat.mat_pressure_figure,
     "stress": ground_stress.stress_figure,
@@ -50,7 +57,7 @@ def test_nothing_is_cut_off_at_the_edge_of_the_page(
 
 
 def test_the_page_has_the_size_of_the_figure(assessed: dict[str, LiftAssessment]) -> None:
-    figure = figures.plan_figure(assessed["L1"])
+    figure = plan_figure(assessed["L1"])
     root = ET.fromstring(svg_text(figure))
     width, height = 72.0 * figure.get_size_inches()
     assert float(root.attrib["width"].removesuffix("pt")) == pytest.approx(width)
@@ -77,9 +84,9 @@ def test_a_title_that_is_too_long_for_the_page_is_broken_between_words() -> None
 def test_the_same_figure_gives_the_same_text_whatever_was_drawn_before(
     assessed: dict[str, LiftAssessment],
 ) -> None:
-    first = svg_text(figures.plan_figure(assessed["L1"]))
-    svg_text(figures.elevation_figure(assessed["L1"]))
-    assert svg_text(figures.plan_figure(assessed["L1"])) == first
+    first = svg_text(plan_figure(assessed["L1"]))
+    svg_text(elevation_figure(assessed["L1"]))
+    assert svg_text(plan_figure(assessed["L1"])) == first
     assert "<dc:date>" not in first
 
 

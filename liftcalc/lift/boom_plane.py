@@ -1,12 +1,13 @@
-"""From an assessed lift to the elevation in the plane of the boom at one step of its path.
+"""The vertical plane of the boom at one step of the path: boom, hook, load and all that it cuts.
 
-Contents: :func:`elevation_data`. The plane cuts obstacles, lines and ground; geometry of a plane
-and polygons, no published source. The bent boom is an estimate (:mod:`liftcalc.crane.boom_bending`)
-and left out where the method does not hold.
+Contents: :class:`PlaneBox`, :class:`BoomPlane`, :func:`boom_plane`. The plane cuts obstacles,
+lines and ground; geometry of a plane and polygons, no published source. The bent boom is an
+estimate (:mod:`liftcalc.crane.boom_bending`) and left out where the method does not hold.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -15,20 +16,66 @@ from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.powerline import required_distance_m, sagged_line
+from liftcalc.clearance.powerline import sagged_line
 from liftcalc.crane.boom import boom_pose
 from liftcalc.crane.hook_room import hook_room
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.setup import Setup
-from liftcalc.lift.site_obstacles import line_distance_table
+from liftcalc.lift.site_obstacles import kept_distance_m
 from liftcalc.lift.surveyed_ground import ground_level_m
-from liftcalc.views.data import ElevationBox, ElevationData
 
-__all__ = ["elevation_data"]
+__all__ = ["BoomPlane", "PlaneBox", "boom_plane"]
 
 BEHIND_M = 12.0
 AHEAD_M = 16.0
+
+
+@dataclass(frozen=True)
+class PlaneBox:
+    """An obstacle cut by the plane of the boom."""
+
+    name: str
+    u_min_m: float
+    u_max_m: float
+    z_min_m: float
+    z_max_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class BoomPlane:
+    """The plane of the boom: u from the slew axis toward the load, z above the stand level."""
+
+    foot_m: FloatArray
+    """Boom foot, (u, z); the same for head and sheave."""
+    head_m: FloatArray
+    sheave_m: FloatArray
+    boom_length_m: float
+    boom_angle_deg: float
+    boom_depth_m: float
+    tail_radius_m: float
+    superstructure_z_m: tuple[float, float]
+    carrier_half_length_m: float
+    carrier_height_m: float
+    leg_u_m: FloatArray
+    hook_z_m: float
+    hook_highest_m: float
+    block_height_m: float
+    load_base_m: float
+    load_height_m: float
+    load_width_m: float
+    sling_half_spread_m: float
+    ground_uz_m: FloatArray
+    """Ground along the plane, (n, 2)."""
+    boxes: tuple[PlaneBox, ...] = ()
+    lines: tuple[tuple[str, float, float, float], ...] = ()
+    """Overhead lines cut by the plane: name, u, z, distance to keep. [m]"""
+    bent_uz_m: FloatArray | None = None
+    """Axis of the bent boom, (n, 2), an estimate."""
+    beam_half_z_m: tuple[float, float] | None = None
+    """Half length of a beam under the hook, and its height. [m]"""
+    place: str = ""
+    """Where on the path, in words."""
 
 
 def _plane(setup: Setup, slew_deg: float, ahead_m: float) -> LineString:
@@ -43,14 +90,14 @@ def _parts(shape: BaseGeometry, kind: type[BaseGeometry]) -> list[BaseGeometry]:
     return [g for g in getattr(shape, "geoms", [shape]) if isinstance(g, kind) and not g.is_empty]
 
 
-def _boxes(setup: Setup, plane: LineString) -> tuple[ElevationBox, ...]:
+def _boxes(setup: Setup, plane: LineString) -> tuple[PlaneBox, ...]:
     stand = setup.lift.stand.level_m
-    found = []
+    boxes = []
     for thing in setup.site.obstacles:
         for part in _parts(plane.intersection(Polygon(thing.polygon)), LineString):
             ends = sorted(plane.project(_point(p)) - BEHIND_M for p in part.coords)
-            found.append(
-                ElevationBox(
+            boxes.append(
+                PlaneBox(
                     thing.id,
                     ends[0],
                     ends[-1],
@@ -58,7 +105,7 @@ def _boxes(setup: Setup, plane: LineString) -> tuple[ElevationBox, ...]:
                     thing.top_level_m - stand,
                 )
             )
-    return tuple(found)
+    return tuple(boxes)
 
 
 def _point(p: tuple[float, ...]) -> Point:
@@ -67,22 +114,20 @@ def _point(p: tuple[float, ...]) -> Point:
 
 def _lines(setup: Setup, plane: LineString) -> tuple[tuple[str, float, float, float], ...]:
     stand = setup.lift.stand.level_m
-    found = []
+    cuts = []
     for line in setup.site.overhead_lines:
         points = sagged_line(np.array(line.points), sag_m=line.sag_m).points_m
-        keep, name = 0.0, f"{line.id}, voltage unknown"
-        if line.voltage_kV is not None:
-            table = line_distance_table(setup.rules, persons=setup.lift.persons)
-            keep = float(required_distance_m(line.voltage_kV, table=table))
-            name = f"{line.id}, {line.voltage_kV:g} kV"
+        keep = kept_distance_m(line, setup.rules, persons=setup.lift.persons) or 0.0
+        known = line.voltage_kV is not None
+        name = f"{line.id}, {line.voltage_kV:g} kV" if known else f"{line.id}, voltage unknown"
         for a, b in pairwise(points):
             cut = plane.intersection(LineString([a[:2], b[:2]]))
             if not isinstance(cut, Point) or cut.is_empty:
                 continue
             share = np.hypot(cut.x - a[0], cut.y - a[1]) / max(np.hypot(*(b - a)[:2]), 1e-9)
             level = float(a[2] + share * (b[2] - a[2]))
-            found.append((name, float(plane.project(cut)) - BEHIND_M, level - stand, keep))
-    return tuple(found)
+            cuts.append((name, float(plane.project(cut)) - BEHIND_M, level - stand, keep))
+    return tuple(cuts)
 
 
 def _ground(setup: Setup, plane: LineString) -> FloatArray:
@@ -90,14 +135,13 @@ def _ground(setup: Setup, plane: LineString) -> FloatArray:
     hull = MultiPoint([(s.easting_m, s.northing_m) for s in levels]).convex_hull.buffer(-1e-6)
     known = _parts(plane.intersection(hull), LineString)
     if not known:
-        flat = np.array([[-BEHIND_M, 0.0], [plane.length - BEHIND_M, 0.0]])
-        return flat
+        return np.array([[-BEHIND_M, 0.0], [plane.length - BEHIND_M, 0.0]])
     part = known[0]
-    at = np.linspace(0.0, part.length, max(2, int(part.length / 0.5)))
-    points = np.array([part.interpolate(s).coords[0] for s in at])
+    way = np.linspace(0.0, part.length, max(2, int(part.length / 0.5)))
+    points = np.array([part.interpolate(s).coords[0] for s in way])
     level = ground_level_m(setup.site, points[:, 0], points[:, 1]) - setup.lift.stand.level_m
     start = plane.project(_point(part.coords[0])) - BEHIND_M
-    return np.column_stack([start + at, level])
+    return np.column_stack([start + way, level])
 
 
 def _bent(setup: Setup, radius_m: float) -> FloatArray | None:
@@ -106,33 +150,41 @@ def _bent(setup: Setup, radius_m: float) -> FloatArray | None:
         return None  # no estimate: nothing is drawn
     t = np.linspace(0.0, 1.0, 25)[:, None]
     angle = np.radians(bend.chord_deg[0])
-    along, square = (np.array(v) for v in ((np.cos(angle), np.sin(angle)),
-                                           (-np.sin(angle), np.cos(angle))))  # fmt: skip
+    along = np.array([np.cos(angle), np.sin(angle)])
+    square = np.array([-np.sin(angle), np.cos(angle)])
     bow = t * (1.0 - 1.5 * t + 0.5 * t * t)  # of a cantilever under an end force, above its chord
     foot = np.array([setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m])
     return np.asarray(foot + t * bend.chord_m * along + bow * bend.tip_m * square)
 
 
-def elevation_data(
-    assessment: LiftAssessment, *, step: int | None = None, title: str = ""
-) -> ElevationData:
-    """Elevation at a step of the path; the governing step if left out."""
+def _carrier_half_m(setup: Setup, along: FloatArray) -> float:
+    """How far the carrier reaches from the slew axis in the plane."""
+    carrier = setup.machine.carrier
+    ends = np.abs(np.array([carrier.front_x_m, carrier.rear_x_m]) * along[0])
+    return float(ends.max().clip(carrier.width_m / 2.0))
+
+
+def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPlane:
+    """The plane of the boom at a step of the path; the governing step if left out.
+
+    Raises: A step that the path does not have.
+    """
+    # long: one field of the plane a line
     setup, path = assessment.setup, assessment.path
     k = assessment.study.governing_step if step is None else step
     if not 0 <= k < len(path):
         raise InputError.of("step", k, f"0 to {len(path) - 1}")
     machine, lift, hung = setup.machine, setup.lift, setup.hung
+    boom, upper, load = machine.boom, machine.superstructure, lift.load
     slew, radius = float(path.slew_deg[k]), float(path.radius_m[k])
     base = float(path.level_m[k]) - lift.stand.level_m
     pose = boom_pose(
         setup.boom.length_m,
         radius,
-        foot_u_m=machine.boom.foot_u_m,
-        foot_z_m=machine.boom.foot_z_m,
-        head_offset_m=machine.boom.head_offset_m,
+        foot_u_m=boom.foot_u_m,
+        foot_z_m=boom.foot_z_m,
+        head_offset_m=boom.head_offset_m,
     )
-    foot = np.array([machine.boom.foot_u_m, machine.boom.foot_z_m])
-    head = np.array([float(pose.head_u_m), float(pose.head_z_m)])
     block = machine.hook_block(lift.hook_block).height_m
     bend, _ = boom_bend(setup, np.array([radius]))
     room = hook_room(
@@ -140,49 +192,36 @@ def elevation_data(
         base,
         load_height_m=lift.rigging.point_height_m,
         sling_height_m=setup.sling_height_m,
-        two_block_distance_m=machine.boom.two_block_clearance_m + block,
+        two_block_distance_m=boom.two_block_clearance_m + block,
     )
     plane = _plane(setup, slew, radius + AHEAD_M)
     turn = np.radians(slew)
     along = np.array([np.cos(turn), np.sin(turn)])
-    spacing = (lift.rigging.point_spacing_x_m, lift.rigging.point_spacing_y_m)
-    upper = machine.superstructure
-    return ElevationData(
-        foot_u_m=float(foot[0]),
-        foot_z_m=float(foot[1]),
-        head_u_m=float(head[0]),
-        head_z_m=float(head[1]),
-        sheave_u_m=float(pose.sheave_u_m),
-        sheave_z_m=float(pose.sheave_z_m),
+    across = (load.length_m + 2 * abs(hung.middle_x_m), load.width_m + 2 * abs(hung.middle_y_m))
+    beam = (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2)
+    return BoomPlane(
+        foot_m=np.array([boom.foot_u_m, boom.foot_z_m]),
+        head_m=np.array([float(pose.head_u_m), float(pose.head_z_m)]),
+        sheave_m=np.array([float(pose.sheave_u_m), float(pose.sheave_z_m)]),
         boom_length_m=setup.boom.length_m,
         boom_angle_deg=float(pose.boom_angle_deg),
-        boom_depth_m=machine.boom.depth_m,
+        boom_depth_m=boom.depth_m,
         tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
         superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
-        carrier_half_length_m=float(
-            np.abs(np.array([[machine.carrier.front_x_m], [machine.carrier.rear_x_m]]) * along[0])
-            .max()
-            .clip(machine.carrier.width_m / 2.0)
-        ),
+        carrier_half_length_m=_carrier_half_m(setup, along),
         carrier_height_m=machine.carrier.height_m,
         leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
         hook_z_m=float(room.hook_needed_m),
+        hook_highest_m=float(room.hook_highest_m),
         block_height_m=block,
         load_base_m=base,
-        load_height_m=lift.load.height_m,
-        load_width_m=max(
-            lift.load.length_m + 2 * abs(hung.middle_x_m),
-            lift.load.width_m + 2 * abs(hung.middle_y_m),
-        ),
-        sling_half_spread_m=max(spacing) / 2.0,
-        hook_highest_m=float(room.hook_highest_m),
+        load_height_m=load.height_m,
+        load_width_m=max(across),
+        sling_half_spread_m=max(lift.rigging.point_spacing_x_m, lift.rigging.point_spacing_y_m) / 2,
         ground_uz_m=_ground(setup, plane),
         boxes=_boxes(setup, plane),
         lines=_lines(setup, plane),
         bent_uz_m=_bent(setup, radius),
-        level_m=lift.stand.level_m,
-        beam_half_z_m=None
-        if hung.beam_reach_m == 0
-        else (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2),
-        title=title or f"Elevation at {path.describe(k)}",
+        beam_half_z_m=None if hung.beam_reach_m == 0 else beam,
+        place=path.describe(k),
     )

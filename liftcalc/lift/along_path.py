@@ -1,0 +1,83 @@
+"""Along the path: way of the hook on the site, use of each limit, lines of equal margin.
+
+Contents: :func:`hook_way_m`, :func:`load_outlines_m`, :class:`LimitUse`, :func:`limit_uses`,
+:func:`margin_rings`. What the drawings of a lift show besides its checks; geometry and ratios of
+numbers that the studies give, no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup, to_site_m
+
+__all__ = ["LimitUse", "hook_way_m", "limit_uses", "load_outlines_m", "margin_rings"]
+
+
+def hook_way_m(setup: Setup, path: LoadPath) -> FloatArray:
+    """Place of the hook at each step of the path, shape (N, 2), site coordinates."""
+    slew = np.radians(path.slew_deg)
+    way = path.radius_m[:, None] * np.column_stack([np.cos(slew), np.sin(slew)])
+    return to_site_m(way, setup.lift)
+
+
+def load_outlines_m(setup: Setup) -> tuple[FloatArray, FloatArray]:
+    """Outline of the load in plan at pick and at set-down, shape (4, 2), site coordinates."""
+    load, lift = setup.lift.load, setup.lift
+    half = np.array([load.length_m, load.width_m]) / 2.0
+    box = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half
+    box += [setup.hung.middle_x_m, setup.hung.middle_y_m]
+    pick, end = (np.array([p.easting_m, p.northing_m]) for p in (lift.pick, lift.set_down))
+    return box + pick, box + end
+
+
+@dataclass(frozen=True, eq=False)
+class LimitUse:
+    """Share of one limit used at each step of the path (1 = at the limit); NaN: none."""
+
+    name: str
+    share: FloatArray
+
+
+def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
+    """Use of rated capacity, stability and leg strength at each step of the path.
+
+    What rests on a chart on condition, or on an estimate, has a line of its own and never counts
+    as rated.
+    """
+    setup, study = assessment.setup, assessment.study
+    data, argued = study.capacity.has_capacity_data, study.capacity.on_condition
+    rows = [("rated capacity", data & ~argued, True)]
+    rows.append(("rated capacity, on condition", argued, bool(argued.any())))
+    rows.append(("estimate, no capacity data", ~data, not data.all()))
+    uses = [LimitUse(n, np.where(at, study.utilisation, np.nan)) for n, at, shown in rows if shown]
+    limit_kN = np.array([leg.capacity_kN for leg in setup.machine.legs])
+    leg_share = (assessment.forces.path_reaction_kN / limit_kN).max(axis=1)
+    stability = LimitUse("stability on this base", setup.gross_t / study.stability_t)
+    return (*uses, stability, LimitUse("leg strength", leg_share))
+
+
+def margin_rings(
+    base_m: FloatArray, *, step_m: float = 0.5, most: int = 4
+) -> list[tuple[float, FloatArray]]:
+    """Lines of equal distance inside the tipping lines: the distance and the ring, (n, 2).
+
+    Parameters:
+      base_m: shape (n, 2). [m] Corners of the base polygon.
+      step_m: float, > 0. [m] From line to line.
+      most: int. Fewer where the base is too narrow for so many.
+    """
+    base = shapely.Polygon(base_m)
+    rings = []
+    for k in range(1, most + 1):
+        inner = base.buffer(-k * step_m, join_style="mitre")
+        if inner.is_empty or not isinstance(inner, shapely.Polygon):
+            break
+        rings.append((k * step_m, np.asarray(inner.exterior.coords)[:-1]))
+    return rings

@@ -1,0 +1,238 @@
+"""Texts of a drawing that keep clear of each other and of what is drawn.
+
+Contents: :class:`Labels`. Places are found from the font's own measures, not from a renderer: the
+same data give the same drawing on every machine.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib import patheffects
+from numpy.typing import ArrayLike
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.views.fonts import text_size_pt
+from liftcalc.views.screen import Drawable
+from liftcalc.views.strokes import polyline
+from liftcalc.views.style import INK, TEXT_PT
+
+__all__ = ["HALO", "Box", "Labels"]
+
+Box = tuple[float, float, float, float]
+GROUND_BOX = {
+    "boxstyle": "square,pad=0.15",
+    "facecolor": "white",
+    "edgecolor": "none",
+    "alpha": 0.85,
+}
+HALO = [patheffects.withStroke(linewidth=2.0, foreground="white")]
+
+
+class Labels:
+    """Places texts near their points so that no two texts cover each other."""
+
+    RINGS = np.array((5.0, 11.0, 18.0, 27.0, 38.0, 52.0, 70.0, 92.0))
+    TURNS = np.array([((j + 1) // 2) * (22.5 if j % 2 else -22.5) for j in range(16)])
+
+    def __init__(self, ax: Drawable) -> None:
+        figure = ax.figure
+        assert figure is not None
+        self.ax = ax
+        self._to_pt = 72.0 / figure.dpi
+        self._matrix = ax.transData
+        self._inverse = ax.transData.inverted()
+        window = ax.get_window_extent()
+        scale = self._to_pt
+        self.frame: Box = (
+            scale * window.x0,
+            scale * window.y0,
+            scale * window.x1,
+            scale * window.y1,
+        )
+        """The Axes on the figure: left, bottom, right, top, in points."""
+        self._boxes: list[Box] = []
+        self._soft: list[FloatArray] = []
+
+    @property
+    def boxes(self) -> tuple[Box, ...]:
+        """Boxes taken by texts so far: left, bottom, right, top, in points on the figure."""
+        return tuple(self._boxes)
+
+    def at_pt(self, place: ArrayLike) -> tuple[float, float]:
+        """Place of a data point on the figure, in points."""
+        px, py = self._matrix.transform(np.asarray(place, dtype=np.float64))
+        return float(px) * self._to_pt, float(py) * self._to_pt
+
+    def to_data(self, x_pt: float, y_pt: float) -> tuple[float, float]:
+        """Data point of a place on the figure given in points."""
+        x, y = self._inverse.transform((x_pt / self._to_pt, y_pt / self._to_pt))
+        return float(x), float(y)
+
+    def keep_clear(self, place: ArrayLike, *, radius_pt: float = 4.0) -> None:
+        """Keep texts away from a point where possible."""
+        centre = np.tile(self.at_pt(place), 2)[None, :]
+        self._soft.append(centre + radius_pt * np.array([-1.0, -1.0, 1.0, 1.0]))
+
+    def keep_line_clear(self, xy: ArrayLike, *, radius_pt: float = 2.5) -> None:
+        """Keep texts off a line where possible."""
+        pixels = self._matrix.transform(np.asarray(xy, dtype=np.float64)) * self._to_pt
+        pixels = pixels[np.isfinite(pixels).all(axis=1)]
+        if len(pixels) < 2:
+            return
+        way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(pixels, axis=0).T))])
+        at = np.linspace(0.0, way[-1], max(2, min(400, int(way[-1] / 5.0))))
+        centre = np.column_stack([np.interp(at, way, pixels[:, k]) for k in (0, 1)])
+        left, bottom, right, top = self.frame
+        inside = (centre[:, 0] > left) & (centre[:, 0] < right)
+        inside &= (centre[:, 1] > bottom) & (centre[:, 1] < top)
+        centre = centre[inside]
+        self._soft.append(np.hstack([centre - radius_pt, centre + radius_pt]))
+
+    def reserve(self, box: Box) -> None:
+        """Take a box (points on the figure) that is used by something else."""
+        self._boxes.append(box)
+
+    @staticmethod
+    def _overlap(boxes: FloatArray, taken: FloatArray) -> FloatArray:
+        """Area that each of *boxes* (n, 4) shares with all of *taken* (m, 4) together."""
+        if not len(taken):
+            return np.zeros(len(boxes))
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        near = (taken[:, 2:] > low).all(axis=1) & (taken[:, :2] < high).all(axis=1)
+        taken = taken[near]
+        width = np.minimum(boxes[:, None, 2], taken[:, 2])
+        width -= np.maximum(boxes[:, None, 0], taken[:, 0])
+        height = np.minimum(boxes[:, None, 3], taken[:, 3])
+        height -= np.maximum(boxes[:, None, 1], taken[:, 1])
+        area: FloatArray = (np.maximum(width, 0.0) * np.maximum(height, 0.0)).sum(axis=1)
+        return area
+
+    def fits(self, place: ArrayLike, text: str, *, size_pt: float = TEXT_PT) -> bool:
+        """True if a text centred on the place covers no other text."""
+        px, py = self.at_pt(place)
+        width, height = text_size_pt(text, size_pt)
+        box = np.array([[px - width / 2, py - height / 2, px + width / 2, py + height / 2]])
+        return not float(self._overlap(box, np.array(self._boxes).reshape(-1, 4))[0]) > 0.0
+
+    def _cheapest(
+        self, at: tuple[float, float], half: FloatArray, toward_deg: float, gap_pt: float
+    ) -> tuple[float, float]:
+        """Centre of the cheapest place for a box of half size *half* near *at*, in points."""
+        turns = np.radians(toward_deg + self.TURNS)
+        unit = np.column_stack([np.cos(turns), np.sin(turns)])
+        taken = np.array(self._boxes).reshape(-1, 4)
+        soft = np.vstack(self._soft) if self._soft else np.zeros((0, 4))
+        best, place = np.inf, np.array(at)
+        for first in range(0, len(self.RINGS), 2):
+            # a farther ring costs at least this much: nothing out there can be cheaper
+            if best <= 2.0 * first:
+                break
+            rings = self.RINGS[first : first + 2]
+            # the box touches the ring with the side that faces the point
+            reach = (rings[:, None, None] + gap_pt) * unit[None] + unit[None] * half
+            centres = (np.array(at) + reach).reshape(-1, 2)
+            cost = 2.0 * np.repeat(np.arange(first, first + len(rings)), len(turns))
+            cost = cost + np.tile(0.02 * np.abs(self.TURNS), len(rings))
+            boxes = np.hstack([centres - half - [1.0, 0.5], centres + half + [1.0, 0.5]])
+            cost += 40.0 * self._outside(boxes) + 100.0 * self._overlap(boxes, taken)
+            cost += 0.6 * self._overlap(boxes, soft)
+            k = int(np.argmin(cost))
+            if cost[k] < best:
+                best, place = float(cost[k]), centres[k]
+        return float(place[0]), float(place[1])
+
+    def _outside(self, boxes: FloatArray) -> FloatArray:
+        """How far each box reaches out of the Axes, in points."""
+        left, bottom, right, top = self.frame
+        outside = np.clip(left + 1.0 - boxes[:, 0], 0.0, None)
+        outside += np.clip(bottom + 1.0 - boxes[:, 1], 0.0, None)
+        outside += np.clip(boxes[:, 2] - right + 1.0, 0.0, None)
+        outside += np.clip(boxes[:, 3] - top + 1.0, 0.0, None)
+        return outside
+
+    def add(
+        self,
+        place: ArrayLike,
+        text: str,
+        *,
+        toward_deg: float = 45.0,
+        size_pt: float = TEXT_PT,
+        colour: str = INK,
+        weight: str = "normal",
+        leader: bool = True,
+        gap_pt: float = 0.0,
+        **style: Any,
+    ) -> None:
+        """Write *text* near a data point, first choice in the direction *toward_deg*.
+
+        The nearest place wins that lies inside the Axes, covers no other text and, if there is
+        one, no line or point kept clear. A text far from its point gets a leader line.
+        """
+        px, py = self.at_pt(place)
+        width, height = text_size_pt(text, size_pt, weight)
+        half = np.array([width, height]) / 2.0
+        cx, cy = self._cheapest((px, py), half, toward_deg, gap_pt)
+        box = (cx - half[0], cy - half[1], cx + half[0], cy + half[1])
+        self._boxes.append(box)
+        distance = max(box[0] - px, px - box[2], box[1] - py, py - box[3], 0.0)
+        if leader and distance > 9.0 + gap_pt:
+            near = (min(max(px, box[0]), box[2]), min(max(py, box[1]), box[3]))
+            polyline(
+                self.ax,
+                [self.to_data(px, py), self.to_data(*near)],
+                color=colour,
+                linewidth=0.5,
+                zorder=8,
+                gid="leader",
+            )
+        self.write(
+            self.to_data(cx, cy),
+            text,
+            size_pt=size_pt,
+            colour=colour,
+            weight=weight,
+            take=False,
+            **style,
+        )
+
+    def write(
+        self,
+        place: ArrayLike,
+        text: str,
+        *,
+        size_pt: float = TEXT_PT,
+        colour: str = INK,
+        weight: str = "normal",
+        rotation: float = 0.0,
+        take: bool = True,
+        ground: bool = False,
+        **style: Any,
+    ) -> None:
+        """Write *text* centred on a data point, on a white ground if it lies on a hatch."""
+        x, y = np.asarray(place, dtype=np.float64)
+        if ground:
+            style["bbox"] = GROUND_BOX
+        if take:
+            px, py = self.at_pt(place)
+            width, height = text_size_pt(text, size_pt, weight)
+            c, s = abs(np.cos(np.radians(rotation))), abs(np.sin(np.radians(rotation)))
+            w, h = (c * width + s * height) / 2.0, (s * width + c * height) / 2.0
+            self._boxes.append((px - w, py - h, px + w, py + h))
+        self.ax.text(
+            float(x),
+            float(y),
+            text,
+            fontsize=size_pt,
+            color=colour,
+            fontweight=weight,
+            rotation=rotation,
+            rotation_mode="anchor",
+            ha="center",
+            va="center",
+            zorder=9,
+            path_effects=HALO,
+            linespacing=1.15,
+            **style,
+        )

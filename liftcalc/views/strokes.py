@@ -1,0 +1,83 @@
+"""Lines, shapes and points on a drawing, on paper or on the screen.
+
+Contents: :func:`polyline`, :func:`polygon`, :func:`mark`, :func:`points_from`. Only plain lines,
+patches and texts are used, so that a drawing can also be written as a small SVG for the screen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, PathPatch, Polygon
+from matplotlib.path import Path
+from matplotlib.transforms import Affine2D, ScaledTranslation, Transform
+from numpy.typing import ArrayLike
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.views.screen import Drawable, ScreenAxes
+from liftcalc.views.style import INK
+
+__all__ = ["mark", "points_from", "polygon", "polyline"]
+
+
+def points_from(ax: Drawable, x: float, y: float) -> Any:
+    """Transform of points (1/72 in) counted from a place given in Axes fractions."""
+    if isinstance(ax, ScreenAxes):
+        return ax.points_from(x, y)
+    figure = ax.figure
+    assert figure is not None
+    scale: Transform = Affine2D().scale(1.0 / 72.0) + figure.dpi_scale_trans
+    return scale + ScaledTranslation(x, y, ax.transAxes)  # type: ignore[arg-type]
+
+
+def polyline(ax: Drawable, xy: ArrayLike, **style: Any) -> None:
+    """Add a line without touching the limits."""
+    points = np.asarray(xy, dtype=np.float64)
+    if isinstance(ax, ScreenAxes):
+        ax.stroke(points, style)
+    else:
+        # add_artist, unlike add_line, does not search the limits again
+        ax.add_artist(Line2D(points[:, 0], points[:, 1], **style))
+
+
+def _anticlockwise(ring: FloatArray) -> FloatArray:
+    x, y = ring[:, 0], ring[:, 1]
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return ring if area >= 0.0 else ring[::-1]
+
+
+def polygon(ax: Drawable, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style: Any) -> None:
+    """Add a closed shape, with holes if any, without touching the limits."""
+    ring = np.asarray(xy, dtype=np.float64)
+    # a hole runs the other way round, so that every filling rule leaves it open
+    inner = [_anticlockwise(np.asarray(h, dtype=np.float64))[::-1] for h in holes]
+    if isinstance(ax, ScreenAxes):
+        ax.shape([ring, *inner], style)
+        return
+    if not inner:
+        patch: Patch = Polygon(ring, closed=True, **style)
+    else:
+        vertices: list[FloatArray] = []
+        codes: list[Any] = []
+        for part in (_anticlockwise(ring), *inner):
+            closed = part if np.array_equal(part[0], part[-1]) else np.vstack([part, part[:1]])
+            vertices.append(closed)
+            codes += [Path.MOVETO, *[Path.LINETO] * (len(closed) - 2), Path.CLOSEPOLY]
+        patch = PathPatch(Path(np.vstack(vertices), codes), **style)
+    if patch.get_hatch():
+        patch.set_hatch_linewidth(0.45)
+    ax.add_artist(patch)
+
+
+def mark(ax: Drawable, place: ArrayLike, marker: str, **style: Any) -> None:
+    """Add one marker at a point, in ink unless *style* says otherwise."""
+    polyline(
+        ax,
+        np.atleast_2d(np.asarray(place)),
+        marker=marker,
+        linestyle="none",
+        **{"color": INK, **style},
+    )
