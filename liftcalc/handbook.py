@@ -72,6 +72,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Slopes, walls and buried services": (
         "ground.slopes",
         "ground.slip",
+        "ground.slip_circles",
         "ground.walls",
         "ground.pipes",
     ),

@@ -23,7 +23,8 @@ from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError
 from liftcalc.facts.ground import Layer, SurveyedProfile
 from liftcalc.ground.safety import EN1997_DA1_2
-from liftcalc.ground.slip import SlipResult, SoilLayer, Surcharge, slip_check
+from liftcalc.ground.slip import SlipResult, slip_check
+from liftcalc.ground.slip_circles import SoilLayer, Surcharge
 from liftcalc.ground.slopes import PitSoil, set_back_rules
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.placing import Placing

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
+from liftcalc.ground.slip import slip_check
+from liftcalc.ground.slip_circles import SoilLayer, Surcharge
 
 INF = float("inf")
 

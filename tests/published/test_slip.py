@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
+from liftcalc.ground.slip import slip_check
+from liftcalc.ground.slip_circles import SoilLayer, Surcharge
 
 CASES = [
     json.loads(line)
