@@ -180,7 +180,7 @@ def _cut(
     base, top = cz[:, None] - radius[:, None] * cos_a, ground.surface(x)
     usable &= np.all(base <= top + 1e-9 * (1.0 + radius[:, None]), axis=1)
     weight, cohesion, tan_phi = ground.soil(base, top)
-    pore = 0.0
+    pore = np.zeros_like(base)
     if ground.water is not None:
         pore = _WATER_KN_M3 * np.maximum(np.minimum(ground.water, top) - base, 0.0)
     return CircleSlices(
@@ -195,7 +195,7 @@ def _cut(
         cos_alpha=cos_a,
         weight=weight * width,
         load=ground.load(edge),
-        uplift=np.asarray(pore * width),
+        uplift=pore * width,
         cohesion=cohesion,
         tan_phi=tan_phi,
     )
