@@ -1,11 +1,11 @@
 """One row of the working: a formula with its numbers, result and source, all as text.
 
-Contents: :data:`WorkingRow`, :func:`working_row`.
+Contents: :data:`WorkingRow`, :func:`working_row`, :func:`two_decimals`.
 """
 
 from __future__ import annotations
 
-__all__ = ["WorkingRow", "working_row"]
+__all__ = ["WorkingRow", "two_decimals", "working_row"]
 
 WorkingRow = dict[str, str]
 """``what`` is calculated, its ``formula``, the same with ``numbers``, ``result`` and ``source``."""
@@ -22,3 +22,8 @@ def working_row(
         "result": result,
         "source": source,
     }
+
+
+def two_decimals(value: float) -> str:
+    """A number that may be 0, without the minus sign of one just below it."""
+    return f"{round(value, 2) + 0.0:.2f}"
