@@ -22,6 +22,7 @@ from liftcalc.lift.stand_rows import (
     alternative_rows,
     place_rows,
     plan_rows,
+    soft_rows,
     stand_checks,
     stand_values,
 )
@@ -146,6 +147,36 @@ def test_rows_and_values_of_the_study_are_plain(demo: Job, slab: StandStudy) -> 
     assert any(row[0] == "L8" for row in alternative_rows(slab))
     assert plain(stand_values(slab), "values")
     assert [c.status for c in stand_checks(demo, slab)] == ["found", "found"]
+
+
+def test_rows_name_what_was_not_searched_what_tips_and_what_nothing_helps(
+    demo: Job, slab: StandStudy
+) -> None:
+    assert soft_rows(replace(slab, soft=()), show) == [("none", "every explored zone was searched")]
+    ((zone, why),) = soft_rows(replace(slab, soft=(("bank", 50.0, 90.0),)), show)
+    assert zone == "bank"
+    assert f"less than {show(50.0, 'force_kN')}" in why
+    assert f"weighs {show(90.0, 'force_kN')}" in why
+
+    tipping = replace(slab.present, utilisation=float("inf"), leg_force_kN=float("inf"))
+    first, best = place_rows(replace(slab, present=tipping), show)[:2]
+    assert (first[0], *first[-2:]) == ("as planned", "no data", "tips")
+    place = slab.result.places[0]
+    assert best[0] == "1"
+    assert best[5] == f"{place.utilisation:.0%}"
+    assert best[6] == show(place.leg_force_kN, "force_kN")
+
+    for checks, words in ((12, "helps: other mats"), (400, "first 400 changes tried: other mats")):
+        helpless = replace(slab, helped=(("L8", ()),), help_checks=(checks,), left_out=())
+        ((lift, change),) = alternative_rows(helpless)
+        assert lift == "L8"
+        assert "nothing within 15 m" in change
+        assert words in change
+    none = replace(slab, helped=(), help_checks=(), left_out=())
+    assert alternative_rows(none) == [("–", "every lift passes where it stands")]
+    assert plan_rows(replace(slab, plans=()), show)[0][0] == "none"
+    unsettled = plan_rows(replace(slab, plans=(), plans_settled=False), show)
+    assert [r[0] for r in unsettled] == ["not settled"]
 
 
 def test_lifts_of_two_machines_are_not_searched_together(demo: Job) -> None:
