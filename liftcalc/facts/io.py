@@ -20,12 +20,11 @@ import yaml
 from pydantic import ValidationError
 
 from liftcalc.base import strict_json
-from liftcalc.base.errors import InputError, Problem, RecordError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
-from liftcalc.facts.csv_rows import csv_rows
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
@@ -34,8 +33,8 @@ from liftcalc.facts.mats import Mat
 from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
+from liftcalc.facts.table_rows import read_text, table_rows
 from liftcalc.facts.tandem import TandemLift
-from liftcalc.facts.xlsx_cells import xlsx_cells
 
 __all__ = [
     "FACTS",
@@ -60,7 +59,6 @@ FACTS: dict[str, type[Fact]] = {
     "job": Job,
 }
 F = TypeVar("F", bound=Fact)
-MAX_BYTES = 64 * 1024 * 1024
 
 
 class _CoreLoader(yaml.SafeLoader):
@@ -98,24 +96,10 @@ def _mapping(loader: _CoreLoader, node: yaml.MappingNode) -> dict[Any, Any]:
 _CoreLoader.add_constructor("tag:yaml.org,2002:map", _mapping)
 
 
-def _read_text(path: Path) -> str:
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise InputError.of(str(path), f"{path.stat().st_size} bytes", f"at most {MAX_BYTES}")
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError.of(
-            str(path), f"byte {error.start}", "UTF-8 text", "Save it again as CSV UTF-8 or UTF-8."
-        ) from None
-    except (OSError, ValueError) as error:  # ValueError: a name no system accepts (null byte)
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError.of(str(path)[:200], reason, "a readable file") from None
-
-
 def read_data(path: str | Path) -> Any:
     """Plain data from a YAML, JSON or GeoJSON file; anything doubtful raises InputError."""
     path = Path(path)
-    text = _read_text(path)
+    text = read_text(path)
     try:
         if path.suffix.lower() in {".json", ".geojson"}:
             return strict_json.loads(text)
@@ -168,6 +152,16 @@ def _is_text(column: str) -> bool:
     return column.strip().split(".")[-1] in _TEXT_COLUMNS | _CHOICE_COLUMNS
 
 
+def _value(column: str, raw: Any) -> Any:
+    """What a cell of a lift list holds; None where it is empty."""
+    if _is_text(column):
+        return None if raw is None else str(raw).strip() or None
+    value = _cell(raw) if isinstance(raw, str) else raw
+    if column.endswith("sling_legs") and isinstance(value, float) and value.is_integer():
+        return int(value)
+    return value
+
+
 def lifts_from_rows(
     rows: Sequence[Mapping[str, Any]], *, source: str, provenance: Mapping[str, str]
 ) -> list[dict[str, Any]]:
@@ -175,51 +169,36 @@ def lifts_from_rows(
 
     An empty cell leaves the field out; deductions are numbered (``deductions.1.mass_t``). Text
     columns stay text (``012`` is not 12).
+
+    Raises: A column that is a field and has fields of its own (``load`` and ``load.mass_t``).
     """
     lifts: list[dict[str, Any]] = []
-    problems: list[Problem] = []
-    for n, row in enumerate(rows, start=2):
+    for row in rows:
         lift: dict[str, Any] = {"provenance": dict(provenance)}
         for column, raw in row.items():
-            if column is None or (raw is None and column not in row):
-                continue
-            if not isinstance(column, str) or isinstance(raw, list):
-                problems.append(Problem(f"row {n}", raw, "as many cells as the header"))
-                continue
-            parts = column.strip().split(".")
-            text_field = _is_text(column)
-            value = raw
-            if isinstance(raw, str):
-                value = (raw.strip() or None) if text_field else _cell(raw)
-            elif text_field and raw is not None:
-                value = str(raw)
+            value = _value(column.strip(), raw)
             if value is None:
                 continue
-            if parts[-1] == "sling_legs" and isinstance(value, float) and value.is_integer():
-                value = int(value)
+            *parents, field = column.strip().split(".")
             node = lift
-            for part in parts[:-1]:
+            for part in parents:
                 node = node.setdefault(part, {})
-            node[parts[-1]] = value
+                if not isinstance(node, dict):
+                    raise InputError.of(column, value, f"no column {part} besides", source=source)
+            node[field] = value
         numbered = lift.get("deductions")
         if isinstance(numbered, dict):
             lift["deductions"] = [numbered[key] for key in sorted(numbered)]
         lifts.append(lift)
-    if problems:
-        raise InputError(problems, source=source)
     return lifts
 
 
 def _read_lifts(path: Path, provenance: Mapping[str, str]) -> list[dict[str, Any]]:
-    suffix = path.suffix.lower()
-    if suffix == ".csv":
-        rows, comma = csv_rows(path, _read_text(path), is_text=_is_text)
-        if comma:
+    if path.suffix.lower() in {".csv", ".xlsx"}:
+        table = table_rows(path, is_text=_is_text)
+        if table.decimal_comma:
             provenance = {**provenance, "note": f"{provenance['note']}, comma as decimal mark"}
-        table = [row for _, row in rows]
-        return lifts_from_rows(table, source=str(path), provenance=provenance)
-    if suffix == ".xlsx":
-        return lifts_from_rows(_xlsx_rows(path), source=str(path), provenance=provenance)
+        return lifts_from_rows(table.cells, source=str(path), provenance=provenance)
     data = read_data(path)
     lifts = data.get("lifts") if isinstance(data, dict) else data
     if not isinstance(lifts, list):
@@ -232,16 +211,10 @@ def _with_boreholes(site: Any, base: Path, name: Any, invented: bool) -> Any:
     if not isinstance(name, str) or not isinstance(site, dict):
         raise InputError.of("boreholes", name, "the name of a CSV or XLSX file")
     path = base / name
-    suffix = path.suffix.lower()
-    if suffix == ".csv":
-        rows = [
-            {k: _cell(v) if isinstance(v, str) else v for k, v in row.items()}
-            for _, row in csv_rows(path, _read_text(path), is_text=_is_text)[0]
-        ]
-    elif suffix == ".xlsx":
-        rows = _xlsx_rows(path)
-    else:
-        raise InputError.of(str(path), suffix, ".csv or .xlsx")
+    rows = [
+        {column: _cell(cell) if isinstance(cell, str) else cell for column, cell in row.items()}
+        for row in table_rows(path, is_text=_is_text).cells
+    ]
     kind = "invented" if invented else "survey"
     ground, points = boreholes_from_rows(
         rows, source=str(path), provenance={"kind": kind, "note": f"borehole table {name}"}
@@ -253,16 +226,42 @@ def _with_boreholes(site: Any, base: Path, name: Any, invented: bool) -> Any:
     }
 
 
-def _xlsx_rows(path: Path) -> list[dict[str, Any]]:
-    table = xlsx_cells(path)
-    if not table:
-        raise InputError.of(str(path), "empty sheet", "a header row and one row a lift")
-    header = [str(h) if h is not None else None for h in table[0]]
-    return [
-        {h: v for h, v in zip(header, r, strict=True) if h is not None}
-        for r in table[1:]
-        if any(v is not None for v in r)
-    ]
+def _read_site(path: Path) -> Any:
+    """Plain data of a site file; a GeoJSON survey is read as one."""
+    raw = read_data(path)
+    if not (isinstance(raw, dict) and raw.get("type") == "FeatureCollection"):
+        return raw
+    try:
+        return site_dict_from_geojson(raw)
+    except InputError as error:
+        raise InputError(error.problems, source=str(path)) from None
+
+
+def _listed(field: str, entries: Any, base: Path, source: Path) -> list[Any]:
+    """Items of a job's list: each as it stands, or the file that holds one or several."""
+    if not isinstance(entries, (str, list)):
+        raise InputError.of(field, entries, "a file name or a list of them", source=str(source))
+    items: list[Any] = []
+    for entry in [entries] if isinstance(entries, str) else entries:
+        held = read_data(base / entry) if isinstance(entry, str) else entry
+        items += held if isinstance(held, list) else [held]
+    return items
+
+
+def _accessories(given: Any, base: Path, source: Path) -> Any:
+    """Accessories of one file or mapping, or of several together."""
+    if not isinstance(given, list):
+        return read_data(base / given) if isinstance(given, str) else given
+    merged: dict[str, list[Any]] = {}
+    for entry in given:
+        part = read_data(base / entry) if isinstance(entry, str) else entry
+        if not isinstance(part, dict) or not all(isinstance(v, list) for v in part.values()):
+            raise InputError.of(
+                "accessories", entry, "a mapping of lists of accessories", source=str(source)
+            )
+        for kind, items in part.items():
+            merged.setdefault(kind, []).extend(items)
+    return merged
 
 
 def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
@@ -285,47 +284,22 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
     elif "job" in data and "template" in data:
         return parse_fact(Job, data["job"], source=str(path))
     base = path.resolve().parent
-
-    def resolve(value: Any) -> Any:
-        return read_data(base / value) if isinstance(value, str) else value
-
     job = dict(data)
     holes = job.pop("boreholes", None)
-    if isinstance(job.get("site"), str):
-        name = job["site"]
-        raw = read_data(base / name)
-        is_geojson = isinstance(raw, dict) and raw.get("type") == "FeatureCollection"
-        try:
-            job["site"] = site_dict_from_geojson(raw) if is_geojson else raw
-        except InputError as error:
-            raise InputError(error.problems, source=str(base / name)) from None
-        if holes is not None:
-            job["site"] = _with_boreholes(job["site"], base, holes, bool(job.get("invented")))
-        parse_fact(Site, job["site"], source=str(base / name))
+    invented = bool(job.get("invented"))
+    site = job.get("site")
+    source = base / site if isinstance(site, str) else None
+    if source is not None:
+        job["site"] = _read_site(source)
+    if holes is not None:
+        job["site"] = _with_boreholes(job.get("site"), base, holes, invented)
+    if source is not None:
+        parse_fact(Site, job["site"], source=str(source))
     for field in ("machines", "charts", "confirmations", "mats", "tandem_lifts"):
-        items: list[Any] = []
-        entries = job.get(field, [])
-        if not isinstance(entries, (str, list)):
-            raise InputError.of(field, entries, "a file name or a list of them", source=str(path))
-        for entry in [entries] if isinstance(entries, str) else entries:
-            found = resolve(entry)
-            items += found if isinstance(found, list) else [found]
-        job[field] = items
-    accessories = job.get("accessories", {})
-    if isinstance(accessories, list):
-        merged: dict[str, list[Any]] = {}
-        for entry in accessories:
-            found = resolve(entry)
-            if not isinstance(found, dict) or not all(isinstance(v, list) for v in found.values()):
-                raise InputError.of(
-                    "accessories", entry, "a mapping of lists of accessories", source=str(path)
-                )
-            for key, value in found.items():
-                merged.setdefault(key, []).extend(value)
-        accessories = merged
-    job["accessories"] = resolve(accessories)
+        job[field] = _listed(field, job.get(field, []), base, path)
+    job["accessories"] = _accessories(job.get("accessories", {}), base, path)
     if isinstance(job.get("lifts"), str):
-        kind = "invented" if job.get("invented") else "assumed"
+        kind = "invented" if invented else "assumed"
         job["lifts"] = _read_lifts(base / job["lifts"], {"kind": kind, "note": str(data["lifts"])})
     return parse_fact(Job, job, source=str(path))
 

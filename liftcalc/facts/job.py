@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import math
+from dataclasses import dataclass
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from liftcalc.base.errors import InputError
 from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
@@ -101,79 +104,66 @@ class Job(Fact):
 
     @model_validator(mode="after")
     def _references(self) -> Self:
-        problems: list[str] = []
-        machines = {m.id: m for m in self.machines}
-        mats = {m.id for m in self.mats}
-        slings = {s.id for s in self.accessories.slings}
-        shackles = {s.id for s in self.accessories.shackles}
-        beams = {b.id for b in self.accessories.beams}
-        for ids, name in (
-            ([m.id for m in self.machines], "machines"),
-            ([c.id for c in self.charts], "charts"),
-            ([c.id for c in self.confirmations], "confirmations"),
-            ([m.id for m in self.mats], "mats"),
-            ([*(x.id for x in self.lifts), *(x.id for x in self.tandem_lifts)], "lifts"),
-        ):
-            if len(set(ids)) != len(ids):
-                problems.append(f"{name}: ids used once each, not {ids}")
+        known = _Known(
+            machines={m.id: m for m in self.machines},
+            mats={m.id for m in self.mats},
+            slings={s.id for s in self.accessories.slings},
+            shackles={s.id for s in self.accessories.shackles},
+            beams={b.id for b in self.accessories.beams},
+        )
+        problems = [
+            f"{name}: ids used once each, not {ids}"
+            for name, ids in (
+                ("machines", [m.id for m in self.machines]),
+                ("charts", [c.id for c in self.charts]),
+                ("confirmations", [c.id for c in self.confirmations]),
+                ("mats", [m.id for m in self.mats]),
+                ("lifts", [*(x.id for x in self.lifts), *(x.id for x in self.tandem_lifts)]),
+            )
+            if len(set(ids)) != len(ids)
+        ]
         for chart in self.charts:
-            machine = machines.get(chart.machine)
-            if machine is None:
-                problems.append(f"chart {chart.id}: machine {chart.machine!r} is not in the job")
-                continue
-            if chart.counterweight not in {c.id for c in machine.counterweights}:
-                problems.append(f"chart {chart.id}: counterweight {chart.counterweight!r} unknown")
-            for leg in machine.legs:
-                if not leg.allows(chart.leg_extension_m[leg.name]):
-                    problems.append(
-                        f"chart {chart.id}: leg {leg.name} at {chart.leg_extension_m[leg.name]} m"
-                    )
-            problems += _boom_problems(chart, machine)
+            problems += _chart_problems(chart, known.machines.get(chart.machine))
+        problems += self._confirmation_problems()
+        for lift in self.lifts:
+            problems += _lift_problems(lift, known)
+        for tandem in self.tandem_lifts:
+            for k, one in enumerate(tandem.machines):
+                problems += _choice_problems(f"tandem lift {tandem.id}: machines[{k}]", one, known)
+        most = self.rules.clearance.power_line_up_to_kV
+        problems += [
+            f"site: overhead line {line.id}: voltage_kV is {line.voltage_kV:g}; allowed: "
+            f"up to {most:g}, where {self.rules.clearance.power_line_table} ends. State "
+            "the distance that the utility sets in rules.clearance.power_line_owner_rows"
+            for line in self.site.overhead_lines
+            if line.voltage_kV is not None and line.voltage_kV > most
+        ]
+        if problems:
+            raise Faults(problems)
+        return self
+
+    def _confirmation_problems(self) -> list[str]:
         users: list[Lift | TandemMachine] = [
             *self.lifts,
             *(m for t in self.tandem_lifts for m in t.machines),
         ]
-        for k, told in enumerate(self.confirmations):
+        problems: list[str] = []
+        for k, one in enumerate(self.confirmations):
             problems += [
-                f"confirmation {told.id}: contradicts {other.id} (one layout, and less nearer in); "
+                f"confirmation {one.id}: contradicts {other.id} (one layout, and less nearer in); "
                 "state only the one that holds"
                 for other in self.confirmations[:k]
-                if told.contradicts(other)
+                if one.contradicts(other)
             ]
-            if told.provenance.kind == "invented" and not self.invented:
-                problems.append(f"confirmation {told.id}: invented, in a job that is not")
-            if not any(told.concerns(user) for user in users):
+            if one.provenance.kind == "invented" and not self.invented:
+                problems.append(f"confirmation {one.id}: invented, in a job that is not")
+            if not any(one.concerns(user) for user in users):
                 problems.append(
-                    f"confirmation {told.id}: no lift of the job has machine {told.machine!r}, "
-                    f"counterweight {told.counterweight!r}, boom_length_m {told.boom_length_m:g} "
-                    f"and outriggers at {told.leg_extension_m.as_tuple()} m or farther out"
+                    f"confirmation {one.id}: no lift of the job has machine {one.machine!r}, "
+                    f"counterweight {one.counterweight!r}, boom_length_m {one.boom_length_m:g} "
+                    f"and outriggers at {one.leg_extension_m.as_tuple()} m or farther out"
                 )
-        for lift in self.lifts:
-            problems += _lift_problems(
-                lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
-            )
-        for tandem in self.tandem_lifts:
-            for k, one in enumerate(tandem.machines):
-                problems += _choice_problems(
-                    f"tandem lift {tandem.id}: machines[{k}]",
-                    one,
-                    machines=machines,
-                    mats=mats,
-                    slings=slings,
-                    shackles=shackles,
-                    beams=beams,
-                )
-        most = self.rules.clearance.power_line_up_to_kV
-        for line in self.site.overhead_lines:
-            if line.voltage_kV is not None and line.voltage_kV > most:
-                problems.append(
-                    f"site: overhead line {line.id}: voltage_kV is {line.voltage_kV:g}; allowed: "
-                    f"up to {most:g}, where {self.rules.clearance.power_line_table} ends. State "
-                    "the distance that the utility sets in rules.clearance.power_line_owner_rows"
-                )
-        if problems:
-            raise Faults(problems)
-        return self
+        return problems
 
     def lift(self, id: str) -> Lift:
         """The lift with this id; KeyError where there is none."""
@@ -197,8 +187,6 @@ class Job(Fact):
 
     def for_lift(self, id: str) -> Job:
         """The same job with only what this lift needs."""
-        from liftcalc.base.errors import InputError
-
         ids = [item.id for item in self.lifts]
         if id not in ids:
             raise InputError.of("lift", id, f"one of {', '.join(ids)}")
@@ -214,10 +202,35 @@ class Job(Fact):
         )
 
     def with_lift(self, lift: Lift) -> Job:
-        """What :meth:`for_lift` gives, with that lift changed; references are checked anew."""
+        """What :meth:`for_lift` gives, with that lift changed; references are checked again."""
         kept = tuple(c for c in self.confirmations if c.concerns(lift))
         own = dict(self.for_lift(lift.id))
         return Job.model_validate({**own, "lifts": (lift,), "confirmations": kept})
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What a job's lifts may name."""
+
+    machines: dict[str, Machine]
+    mats: set[str]
+    slings: set[str]
+    shackles: set[str]
+    beams: set[str]
+
+
+def _chart_problems(chart: RatedChart, machine: Machine | None) -> list[str]:
+    """What of a chart does not belong to its machine."""
+    if machine is None:
+        return [f"chart {chart.id}: machine {chart.machine!r} is not in the job"]
+    problems = []
+    if chart.counterweight not in {c.id for c in machine.counterweights}:
+        problems.append(f"chart {chart.id}: counterweight {chart.counterweight!r} unknown")
+    for leg in machine.legs:
+        extension = chart.leg_extension_m[leg.name]
+        if not leg.allows(extension):
+            problems.append(f"chart {chart.id}: leg {leg.name} at {extension} m")
+    return problems + _boom_problems(chart, machine)
 
 
 def _boom_problems(chart: RatedChart, machine: Machine) -> list[str]:
@@ -239,29 +252,20 @@ def _boom_problems(chart: RatedChart, machine: Machine) -> list[str]:
     return problems
 
 
-def _choice_problems(
-    where: str,
-    choice: Lift | TandemMachine,
-    *,
-    machines: dict[str, Machine],
-    mats: set[str],
-    slings: set[str],
-    shackles: set[str],
-    beams: set[str],
-) -> list[str]:
+def _choice_problems(where: str, choice: Lift | TandemMachine, known: _Known) -> list[str]:
     """What of a lift's choices is not in the job, or not possible on its machine."""
-    machine = machines.get(choice.machine)
+    machine = known.machines.get(choice.machine)
     if machine is None:
-        return [f"{where}: machine {choice.machine!r} is not among {sorted(machines)}"]
+        return [f"{where}: machine {choice.machine!r} is not among {sorted(known.machines)}"]
     problems = []
     choices = (
         ("counterweight", choice.counterweight, {c.id for c in machine.counterweights}),
         ("hook_block", choice.hook_block, {h.id for h in machine.hook_blocks}),
-        ("mat", choice.mat, mats),
-        ("sling", choice.rigging.sling, slings),
-        ("top_sling", choice.rigging.top_sling, slings | {None}),
-        ("shackle", choice.rigging.shackle, shackles | {None}),
-        ("beam", choice.rigging.beam, beams | {None}),
+        ("mat", choice.mat, known.mats),
+        ("sling", choice.rigging.sling, known.slings),
+        ("top_sling", choice.rigging.top_sling, known.slings | {None}),
+        ("shackle", choice.rigging.shackle, known.shackles | {None}),
+        ("beam", choice.rigging.beam, known.beams | {None}),
     )
     for field, value, allowed in choices:
         if value not in allowed:
@@ -286,27 +290,16 @@ def _choice_problems(
     return problems
 
 
-def _lift_problems(
-    lift: Lift,
-    *,
-    machines: dict[str, Machine],
-    mats: set[str],
-    slings: set[str],
-    shackles: set[str],
-    beams: set[str],
-) -> list[str]:
+def _lift_problems(lift: Lift, known: _Known) -> list[str]:
     where = f"lift {lift.id}"
-    problems = _choice_problems(
-        where, lift, machines=machines, mats=mats, slings=slings, shackles=shackles, beams=beams
-    )
-    machine = machines.get(lift.machine)
+    problems = _choice_problems(where, lift, known)
+    machine = known.machines.get(lift.machine)
     if machine is None:
         return problems
     for name, place in (("pick", lift.pick), ("set_down", lift.set_down)):
-        radius = (
-            (place.easting_m - lift.stand.easting_m) ** 2
-            + (place.northing_m - lift.stand.northing_m) ** 2
-        ) ** 0.5
+        radius = math.hypot(
+            place.easting_m - lift.stand.easting_m, place.northing_m - lift.stand.northing_m
+        )
         if not machine.radius_min_m <= radius <= lift.boom_length_m + machine.boom.foot_u_m:
             problems.append(
                 f"{where}: {name} lies at radius {radius:.2f} m; allowed: "

@@ -97,44 +97,10 @@ def site_dict_from_geojson(data: Any) -> dict[str, Any]:
     for n, feature in enumerate(data["features"]):
         where = f"features[{n}]"
         try:
-            properties = dict(feature["properties"])
-            geometry = feature["geometry"]
-            coordinates = geometry["coordinates"]
-            kind = properties.pop("kind")
-        except (KeyError, TypeError):
-            problems.append(Problem(where, "incomplete", "geometry, coordinates, properties.kind"))
-            continue
-        if kind not in KINDS:
-            problems.append(Problem(f"{where}.properties.kind", kind, ", ".join(KINDS)))
-            continue
-        field, expected, target = KINDS[kind]
-        if geometry.get("type") != expected:
-            problems.append(Problem(f"{where}.geometry.type", geometry.get("type"), expected))
-            continue
-        if expected == "Polygon":
-            if len(coordinates) != 1:
-                problems.append(Problem(where, f"{len(coordinates)} rings", "one ring, no holes"))
-                continue
-            coordinates = [p[:2] for p in coordinates[0]]
-        if kind in _SUBKIND:
-            properties["kind"] = properties.pop(_SUBKIND[kind], None)
-        if kind == "boundary":
-            if "boundary" in site:
-                problems.append(Problem(where, "second boundary", "one boundary"))
-            site["boundary"] = coordinates
-            continue
-        if kind == "spot level":
-            if len(coordinates) != 3:
-                problems.append(Problem(where, coordinates, "easting, northing, level"))
-                continue
-            properties |= dict(
-                zip(("easting_m", "northing_m", "level_m"), coordinates, strict=True)
-            )
-        elif kind == "borehole":
-            properties |= {"easting_m": coordinates[0], "northing_m": coordinates[1]}
-        else:
-            properties[target] = coordinates
-        site.setdefault(field, []).append(properties)
+            problem = _take(feature, where, site)
+        except (AttributeError, IndexError, KeyError, TypeError):  # not of the form that is read
+            problem = Problem(where, "incomplete", "geometry, coordinates, properties.kind")
+        problems += [problem] if problem else []
     if name := crs_name(data):
         boundary = site.get("boundary") or [(0.0, 0.0)]
         fault = crs_fault(name, str(site.get("grid", "")), at=tuple(boundary[0][:2]))
@@ -142,6 +108,40 @@ def site_dict_from_geojson(data: Any) -> dict[str, Any]:
     if problems:
         raise InputError(problems, source="GeoJSON survey")
     return site
+
+
+def _take(feature: Any, where: str, site: dict[str, Any]) -> Problem | None:
+    """Put a feature into the site's fields, or say what is wrong with it."""
+    properties = dict(feature["properties"])
+    geometry = feature["geometry"]
+    coordinates = geometry["coordinates"]
+    kind = properties.pop("kind")
+    if kind not in KINDS:
+        return Problem(f"{where}.properties.kind", kind, ", ".join(KINDS))
+    field, expected, target = KINDS[kind]
+    if geometry.get("type") != expected:
+        return Problem(f"{where}.geometry.type", geometry.get("type"), expected)
+    if expected == "Polygon":
+        if len(coordinates) != 1:
+            return Problem(where, f"{len(coordinates)} rings", "one ring, no holes")
+        coordinates = [p[:2] for p in coordinates[0]]
+    if kind in _SUBKIND:
+        properties["kind"] = properties.pop(_SUBKIND[kind], None)
+    if kind == "boundary":
+        if "boundary" in site:
+            return Problem(where, "second boundary", "one boundary")
+        site["boundary"] = coordinates
+        return None
+    if kind == "spot level":
+        if len(coordinates) != 3:
+            return Problem(where, coordinates, "easting, northing, level")
+        properties |= dict(zip(("easting_m", "northing_m", "level_m"), coordinates, strict=True))
+    elif kind == "borehole":
+        properties |= {"easting_m": coordinates[0], "northing_m": coordinates[1]}
+    else:
+        properties[target] = coordinates
+    site.setdefault(field, []).append(properties)
+    return None
 
 
 def site_dict_to_geojson(site: dict[str, Any]) -> dict[str, Any]:

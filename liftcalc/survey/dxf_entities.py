@@ -48,13 +48,13 @@ class Piece:
 
 
 class EntityReader:
-    """Takes entities one by one; what of them is left out, mended or wrong stands beside them."""
+    """Takes entities one by one; with what is left out, repaired or wrong."""
 
     def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
         self.name, self.mapping, self.scale, self.gap = name, mapping, scale, gap
         self.text_levels: list[Feature] = []
         self.left_out: list[Note] = []
-        self.mends: list[Note] = []
+        self.repairs: list[Note] = []
         self.problems: list[Problem] = []
         self.pieces: dict[str, list[Piece]] = {}
         self.labels: list[tuple[str, float, float]] = []
@@ -163,7 +163,7 @@ class EntityReader:
                 for j, other in enumerate(areas)
             )
             if inside:
-                self.mends.append(Note(where, "a hole filled: the area counts as solid"))
+                self.repairs.append(Note(where, "a hole filled: the area counts as solid"))
                 continue
             base = ring[0][2] if ring[0][2] else None
             self.pieces.setdefault(layer, []).append(
@@ -192,7 +192,7 @@ class EntityReader:
                 return None
             bulged = kind in _CURVES or path.has_curves
             if bulged:
-                self.mends.append(
+                self.repairs.append(
                     Note(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
                 )
             closed = bool(path.is_closed) or bool(getattr(entity, "is_closed", False))
@@ -228,7 +228,7 @@ class EntityReader:
         own = [self._xyz(plane.to_wcs(v.dxf.location)) for v in entity.vertices]
         if len({round(p[2], 6) for p in own}) < 2:
             return points
-        self.mends.append(Note(where, "marked flat; levels taken from its own points"))
+        self.repairs.append(Note(where, "marked flat; levels taken from its own points"))
         return own
 
     def _fields(self, entity: Any, where: str) -> dict[str, Any] | None:

@@ -36,15 +36,14 @@ from liftcalc.survey.mapping import UNITS_M, DrawingMapping, LayerMeaning
 from liftcalc.survey.parts import (
     LINE_KINDS,
     POLYGON_KINDS,
-    REPEATED_M,
     Feature,
     Note,
     Point,
     SurveyPart,
     SurveyReport,
     circle_around,
-    mended,
 )
+from liftcalc.survey.repair import REPEATED_M, repaired
 
 __all__ = ["read_dxf"]
 
@@ -55,7 +54,7 @@ _INSUNITS = {
 }  # fmt: skip
 
 
-class _Reader(EntityReader):
+class _DrawingReader(EntityReader):
     def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
         super().__init__(name, mapping, scale, gap)
         self.features: list[Feature] = []
@@ -108,7 +107,7 @@ class _Reader(EntityReader):
                 loose.append(piece)
         for piece, count in self._joined(loose):
             if count > 1:
-                self.mends.append(Note(piece.where, f"{count} separate lines joined end to end"))
+                self.repairs.append(Note(piece.where, f"{count} separate lines joined end to end"))
             self._emit(meaning, piece, tuple(piece.points))
 
     def _joined(self, loose: list[Piece]) -> Iterable[tuple[Piece, int]]:
@@ -117,7 +116,7 @@ class _Reader(EntityReader):
         for piece in loose:
             line = tuple(tuple(round(v, 3) for v in p[:2]) for p in piece.points)
             if once.setdefault(frozenset((line, line[::-1])), piece) is not piece:
-                self.mends.append(Note(piece.where, "the same line drawn again: taken once"))
+                self.repairs.append(Note(piece.where, "the same line drawn again: taken once"))
         left = list(once.values())
         if not left:
             return
@@ -194,8 +193,8 @@ class _Reader(EntityReader):
         )
 
     def _add(self, feature: Feature, *, closed: bool = True, layer: str = "") -> None:
-        good, notes, faults = mended(feature, close_gap_m=self.gap, closed=closed)
-        self.mends += notes
+        good, notes, faults = repaired(feature, close_gap_m=self.gap, closed=closed)
+        self.repairs += notes
         self.problems += faults
         if good is None:
             return
@@ -274,7 +273,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         except DXFStructureError:
             document, audit = recover.readfile(path)
             notes.append(
-                Note(name, f"a damaged file: {len(audit.fixes)} faults mended or taken out by "
+                Note(name, f"a damaged file: {len(audit.fixes)} faults repaired or taken out by "
                       f"the reader, {len(audit.errors)} remaining")
             )  # fmt: skip
         require_explodable(document, source=name)
@@ -309,7 +308,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
     elif code and code not in _INSUNITS:
         notes.append(Note(name, f"the drawing's unit code {code}; overridden by the mapping"))
     notes.append(Note(name, f"drawing unit {units}; coordinates read in metres"))
-    reader = _Reader(name, mapping, UNITS_M[units], close_gap_m)
+    reader = _DrawingReader(name, mapping, UNITS_M[units], close_gap_m)
     for entity in entities:
         try:
             reader.entity(entity)
@@ -321,7 +320,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
     return SurveyPart(
         tuple(reader.features),
         SurveyReport(
-            tuple(reader.taken), tuple(reader.left_out), tuple(reader.mends), tuple(notes)
+            tuple(reader.taken), tuple(reader.left_out), tuple(reader.repairs), tuple(notes)
         ),
         tuple(reader.problems),
         dict(mapping.header),

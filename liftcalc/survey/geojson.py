@@ -16,14 +16,8 @@ from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, crs_name, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
-from liftcalc.survey.parts import (
-    Feature,
-    Note,
-    SurveyPart,
-    SurveyReport,
-    mended,
-    require_metres,
-)
+from liftcalc.survey.parts import Feature, Note, SurveyPart
+from liftcalc.survey.repair import repaired_part
 
 __all__ = ["read_geojson", "write_geojson"]
 
@@ -56,7 +50,7 @@ def read_geojson(
             raise InputError.of("crs", crs, f"{change.source}, which it is to be changed from",
                                 source=str(path))  # fmt: skip
         crs = ""
-    features, taken, left_out, mends, raw = [], [], [], [], []
+    features, left_out = [], []
     problems: list[Problem] = []
     for n, item in enumerate(data["features"]):
         where = f"{name}, feature {n}"
@@ -66,27 +60,17 @@ def read_geojson(
         elif feature is None:
             left_out.append(Note(where, why))
         else:
-            raw.append(feature)
-    grid_notes: tuple[Note, ...] = ()
-    if change is None:
-        require_metres(raw)
-    else:
-        moved, grid_notes = change.changed(raw)
-        raw = list(moved)
-    for feature in raw:
-        good, notes, faults = mended(feature, close_gap_m=close_gap_m, closed=False)
-        mends += notes
-        problems += faults
-        if good is not None:
-            features.append(good)
-            taken.append(Note(good.where, good.kind))
+            features.append(feature)
     header = data.get("site", {})
-    return SurveyPart(
-        tuple(features),
-        SurveyReport(tuple(taken), tuple(left_out), tuple(mends), grid_notes),
-        tuple(problems),
-        dict(header) if isinstance(header, dict) else {},
-        crs,
+    return repaired_part(
+        features,
+        left_out=left_out,
+        problems=problems,
+        change=change,
+        close_gap_m=close_gap_m,
+        closed=False,
+        header=dict(header) if isinstance(header, dict) else {},
+        crs=crs,
     )
 
 
@@ -96,7 +80,7 @@ def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None
         return None, "", Problem(where, "no properties", "an object with properties")
     properties = dict(item["properties"])
     kind = properties.pop("kind", None)
-    if kind not in KINDS:
+    if not isinstance(kind, str) or kind not in KINDS:
         return None, f"kind {kind!r} is not known (known: {', '.join(KINDS)})", None
     geometry = item.get("geometry")
     expected = KINDS[kind][1]

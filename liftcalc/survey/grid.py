@@ -91,7 +91,7 @@ class GridChange:
         """The part with its coordinates changed, and a note that says so.
 
         For parts in metres; a survey in degrees is changed while it is read (``change`` of the
-        readers), for nothing can be mended in degrees.
+        readers), for nothing can be repaired in degrees.
 
         Raises: A point that the projection cannot take, with its coordinates.
         """

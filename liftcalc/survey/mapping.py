@@ -129,7 +129,7 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
     for name, entry in raw.items():
         fields = dict(entry) if isinstance(entry, Mapping) else {}
         kind = fields.pop("kind", None)
-        if kind not in KINDS:
+        if not isinstance(kind, str) or kind not in KINDS:
             problems.append(Problem(f"layers.{name}.kind", kind, ", ".join(KINDS)))
             continue
         numbers: dict[str, float | None] = {}

@@ -18,7 +18,7 @@ import csv
 import io
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -29,18 +29,11 @@ from liftcalc.base import strict_json
 from liftcalc.base.errors import InputError, Problem, RecordError
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
-from liftcalc.facts.xlsx_cells import xlsx_cells
+from liftcalc.facts.table_rows import table_rows
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
-from liftcalc.survey.parts import (
-    Feature,
-    Note,
-    Point,
-    SurveyPart,
-    SurveyReport,
-    mended,
-    require_metres,
-)
+from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport
+from liftcalc.survey.repair import repaired_part
 
 __all__ = ["COLUMNS", "read_table", "write_csv", "write_xlsx"]
 
@@ -74,62 +67,6 @@ def _field(value: Any) -> Any:
     return {"true": True, "false": False, "null": None}.get(text.lower(), text)
 
 
-def _read_csv(path: Path) -> list[_Row]:
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError.of(str(path), f"byte {error.start}", "UTF-8 text") from None
-    except OSError as error:
-        raise InputError.of(str(path), error.strerror or "unreadable", "a readable file") from None
-    head = text.split("\n", 1)[0]
-    found = {mark: head.count(mark) for mark in (";", "\t", ",")}
-    mark = max(found, key=lambda m: found[m])
-    try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
-    except csv.Error as error:
-        raise InputError.of(str(path), str(error), "a readable CSV table") from None
-    if not rows:
-        raise InputError.of(str(path), "empty", "a header row and rows below it")
-    header = _header(rows[0], path)
-    out = []
-    for n, row in enumerate(rows[1:], start=2):
-        if all(_empty(v) for v in row):
-            continue
-        if len(row) != len(header):
-            raise InputError.of(
-                f"{path.name}, row {n}", f"{len(row)} cells", f"{len(header)}, as in the header"
-            )
-        out.append((n, dict(zip(header, row, strict=True))))
-    return out
-
-
-def _header(cells: Sequence[Any], path: Path) -> list[str]:
-    header = ["" if c is None else str(c).strip() for c in cells]
-    if "" in header or len(set(header)) != len(header):
-        raise InputError.of(f"{path.name}, header", header, "a name for each column, each once")
-    return header
-
-
-def _read_xlsx(path: Path, sheet: str | None) -> list[_Row]:
-    rows = xlsx_cells(path, sheet)
-    while rows and all(_empty(v) for v in rows[0]):
-        rows.pop(0)
-    if not rows:
-        raise InputError.of(str(path), "empty", "a header row and rows below it")
-    width = max((i + 1 for i, v in enumerate(rows[0]) if not _empty(v)), default=0)
-    header = _header(rows[0][:width], path)
-    out = []
-    for n, row in enumerate(rows[1:], start=2):
-        if all(_empty(v) for v in row):
-            continue
-        if any(not _empty(v) for v in row[width:]):
-            raise InputError.of(
-                f"{path.name}, row {n}", "a cell beyond the header", f"{width} cells"
-            )
-        out.append((n, dict(zip(header, row[:width], strict=True))))
-    return out
-
-
 def read_table(
     path: str | Path,
     *,
@@ -151,19 +88,13 @@ def read_table(
     Raises: Unreadable, a column missing, or a row of another length than the header.
     """
     path = Path(path)
-    suffix = path.suffix.lower()
-    if suffix == ".csv":
-        rows = _read_csv(path)
-    elif suffix == ".xlsx":
-        rows = _read_xlsx(path, sheet)
-    else:
-        raise InputError.of(str(path), suffix, ".csv or .xlsx")
+    table = table_rows(path, is_text=lambda _: True, sheet=sheet)
     names = dict(columns or {})
     unknown = sorted(set(names) - set(COLUMNS))
     if unknown:
         raise InputError.of("columns", unknown, ", ".join(COLUMNS))
     own = {theirs: ours for ours, theirs in names.items()}
-    rows = [(n, {own.get(k, k): v for k, v in row.items()}) for n, row in rows]
+    rows = [(n, {own.get(k, k): v for k, v in row.items()}) for n, row in table.rows]
     if not rows:
         raise InputError.of(str(path), "no rows", "one row or more below the header")
     missing = [c for c in ("easting_m", "northing_m") if c not in rows[0][1]]
@@ -212,78 +143,73 @@ def _features(
         id = "" if _empty(row.get("id")) else str(row["id"]).strip()
         single = kind in ("spot level", "borehole") or (kind != "boundary" and not id)
         groups.setdefault((kind, f"{id}\0{n}" if single else id), []).append((n, row))
-    raw = []
+    features = []
     for (kind, _), members in groups.items():
-        found, wrong = _one(name, kind, members)
+        feature, wrong = _feature(name, kind, members)
         problems += wrong
-        if found is not None:
-            raw.append(found)
-    grid_notes: tuple[Note, ...] = ()
-    if change is None:
-        require_metres(raw)
-    else:
-        moved, grid_notes = change.changed(raw)
-        raw = list(moved)
-    features, taken, mends = [], [], []
-    for found in raw:
-        good, notes, faults = mended(found, close_gap_m=close_gap_m, closed=True)
-        mends += notes
-        problems += faults
-        if good is not None:
-            features.append(good)
-            taken.append(Note(good.where, good.kind))
-    report = SurveyReport(tuple(taken), tuple(left_out), tuple(mends), grid_notes)
-    return SurveyPart(tuple(features), report, tuple(problems))
+        features += [feature] if feature is not None else []
+    return repaired_part(
+        features,
+        left_out=left_out,
+        problems=problems,
+        change=change,
+        close_gap_m=close_gap_m,
+        closed=True,
+    )
 
 
-def _one(name: str, kind: str, members: list[_Row]) -> tuple[Feature | None, list[Problem]]:
-    problems: list[Problem] = []
+def _feature(name: str, kind: str, members: list[_Row]) -> tuple[Feature | None, list[Problem]]:
+    """The feature that these rows make, or what is wrong with them."""
     if all(not _empty(row.get("point")) for _, row in members) and len(members) > 1:
         order = [_number(row["point"]) for _, row in members]
         if None in order or len(set(order)) != len(order):
-            return None, [
-                Problem(f"{name}, row {members[0][0]}, point", order, "numbers, each once")
-            ]
+            where = f"{name}, row {members[0][0]}, point"
+            return None, [Problem(where, order, "numbers, each once")]
         members = [m for _, m in sorted(zip(order, members, strict=True), key=lambda o: o[0] or 0)]
-    points: list[Point] = []
-    for n, row in members:
-        values = []
-        for column in ("easting_m", "northing_m", "level_m"):
-            cell = row.get(column)
-            if column == "level_m" and _empty(cell):
-                continue
-            value = _number(cell)
-            if value is None:
-                problems.append(Problem(f"{name}, row {n}, {column}", cell, "a plain number"))
-            else:
-                values.append(value)
-        if kind in ("spot level", "overhead line") and _empty(row.get("level_m")):
-            problems.append(Problem(f"{name}, row {n}, level_m", "empty", f"a level ({kind})"))
-        points.append(tuple(values))
+    problems: list[Problem] = []
+    points = [_point(f"{name}, row {n}", kind, row, problems) for n, row in members]
     number, first = members[0]
-    fields: dict[str, Any] = {}
-    for column, value in first.items():
-        if column not in COLUMNS and not _empty(value):
-            fields[column] = _field(value)
-    if not _empty(first.get("fields")):
+    where = f"{name}, row {number}"
+    fields = _fields(where, kind, first, problems)
+    if problems:
+        return None, problems
+    where += f" to {members[-1][0]}" if len(members) > 1 else ""
+    return Feature(kind, tuple(points), fields, f"{where} ({kind})"), []
+
+
+def _point(where: str, kind: str, row: dict[str, Any], problems: list[Problem]) -> Point:
+    values = []
+    for column in ("easting_m", "northing_m", "level_m"):
+        cell = row.get(column)
+        if column == "level_m" and _empty(cell):
+            continue
+        value = _number(cell)
+        if value is None:
+            problems.append(Problem(f"{where}, {column}", cell, "a plain number"))
+        else:
+            values.append(value)
+    if kind in ("spot level", "overhead line") and _empty(row.get("level_m")):
+        problems.append(Problem(f"{where}, level_m", "empty", f"a level ({kind})"))
+    return tuple(values)
+
+
+def _fields(where: str, kind: str, row: dict[str, Any], problems: list[Problem]) -> dict[str, Any]:
+    """Fields of a feature, from its first row: its own columns, and those held as JSON."""
+    fields = {c: _field(v) for c, v in row.items() if c not in COLUMNS and not _empty(v)}
+    if not _empty(row.get("fields")):
         try:
-            more = strict_json.loads(str(first["fields"]))
+            more = strict_json.loads(str(row["fields"]))
         except RecordError:
             more = None
         if isinstance(more, dict):
             fields.update(more)
         else:
-            problems.append(
-                Problem(f"{name}, row {number}, fields", first["fields"], "a JSON object")
-            )
-    if kind not in ("boundary", "spot level") and not _empty(first.get("id")):
-        fields["id"] = str(first["id"]).strip()
+            problems.append(Problem(f"{where}, fields", row["fields"], "a JSON object"))
     if kind == "spot level":
-        fields = {}
-    if problems:
-        return None, problems
-    where = f"{name}, row {number}" + (f" to {members[-1][0]}" if len(members) > 1 else "")
-    return Feature(kind, tuple(points), fields, f"{where} ({kind})"), []
+        return {}
+    if kind != "boundary" and not _empty(row.get("id")):
+        fields["id"] = str(row["id"]).strip()
+    return fields
 
 
 def _rows(site: Site) -> list[list[Any]]:

@@ -253,6 +253,8 @@ def test_site_round_trips_through_geojson(demo: Job) -> None:
         (lambda d: d["features"][1]["geometry"].update(type="Point"), "Polygon"),
         (lambda d: d["features"].append(d["features"][0]), "one boundary"),
         (lambda d: d["features"][2].pop("geometry"), "incomplete"),
+        (lambda d: d["features"][2]["geometry"].update(coordinates=5), "incomplete"),
+        (lambda d: d["features"][2]["properties"].update(kind=["obstacle"]), "incomplete"),
         (lambda d: d["features"][1]["geometry"]["coordinates"].append([]), "no holes"),
     ],
 )
@@ -346,6 +348,12 @@ def test_text_columns_keep_leading_zeros() -> None:
     )
     assert rows[0]["id"] == "007"
     assert rows[0]["load"]["mass_t"] == 4.2
+
+
+def test_a_column_that_is_a_field_and_holds_fields_is_refused() -> None:
+    row = {"load": "4.2", "load.mass_t": "4.2"}
+    with pytest.raises(InputError, match=r"load\.mass_t is 4\.2; allowed: no column load besides"):
+        lifts_from_rows([row], source="t", provenance={"kind": "assumed"})
 
 
 @settings(deadline=None, max_examples=60)

@@ -1,4 +1,4 @@
-"""DXF surveys: drawings by other programs, what is mended, and what is refused."""
+"""DXF surveys: drawings by other programs, what is repaired, and what is refused."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ def test_faults_are_told_with_coordinates(tmp_path: Path) -> None:
         site_from_parts([part])
 
 
-def test_small_faults_are_mended_and_told(tmp_path: Path) -> None:
+def test_small_faults_are_repaired_and_reported(tmp_path: Path) -> None:
     document = drawing()
     space = document.modelspace()
     ring = [(0, 0), (4, 0), (4, 0.0004), (4, 4), (0, 4), (0.0, 0.03)]

@@ -155,7 +155,7 @@ def test_dxf_plan_is_valid_to_scale_and_on_named_layers(site: Site, tmp_path: Pa
     assert not (tmp_path / "x.dxf").exists()
 
 
-def test_report_tells_taken_left_out_and_mended(tmp_path: Path) -> None:
+def test_report_tells_taken_left_out_and_repaired(tmp_path: Path) -> None:
     features = [*FEATURES, feature("flower bed", "Polygon", ring(1, 1, 2, 2), id="F")]
     features[0] = feature(
         "boundary", "Polygon", [[[0, 0], [60, 0], [60, 0.0005], [60, 40], [0, 40], [0.0, 0.02]]]
