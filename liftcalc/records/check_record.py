@@ -27,6 +27,10 @@ __all__ = ["CheckOutcome", "archive_check", "outcome_from_plain", "outcome_lines
 Decision = Literal["matches", "differs", "cannot be re-run"]
 CHECK_SCHEMA = "liftcalc/check/1"
 _MOST_SHOWN = 500
+_OF_THE_RECORD = (
+    *("job", "job_title", "lift", "lift_title", "template", "revision", "units"),
+    *("verdict", "governing", "template_sha256"),
+)
 
 
 @dataclass
@@ -85,23 +89,14 @@ def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, targe
     with Staging(target) as staging:
         staging.write(files)
         sealed = seal(
+            **{name: getattr(manifest, name) for name in _OF_THE_RECORD},
             kind="check",
             record=name,
-            job=manifest.job,
-            job_title=manifest.job_title,
-            lift=manifest.lift,
-            lift_title=manifest.lift_title,
-            template=manifest.template,
-            revision=manifest.revision,
-            units=manifest.units,
             prepared_by=checker,
             prepared_utc=now,
-            verdict=manifest.verdict,
-            governing=manifest.governing,
             decision=outcome.decision,
             parents=(manifest.parent_link,),
             checks=manifest.link,
-            template_sha256=manifest.template_sha256,
             code_sha256=resources.code_hash(),
             run_key=sha256_hex(files["check.json"]),
             versions=library_versions(),

@@ -1,4 +1,4 @@
-"""Comparing what a record holds with what was calculated anew.
+"""Comparing what a record holds with what was recomputed.
 
 Contents: :class:`Tolerance`, :class:`Difference`, :func:`compare`, :func:`compare_blocks`,
 :func:`causes`.
@@ -18,7 +18,7 @@ from typing import Any
 
 from liftcalc.base.errors import InputError
 
-__all__ = ["Difference", "Tolerance", "causes", "compare", "compare_blocks"]
+__all__ = ["USUAL_TOLERANCE", "Difference", "Tolerance", "causes", "compare", "compare_blocks"]
 
 _LONGEST = 200
 _NUMBER = re.compile(r"[-−]?\d+(?: \d{3})*(?:\.\d+)?(?:[eE][-+]?\d+)?")
@@ -43,6 +43,9 @@ class Tolerance:
 
     def __str__(self) -> str:
         return f"relative {self.relative:g}, absolute {self.absolute:g}"
+
+
+USUAL_TOLERANCE = Tolerance()
 
 
 @dataclass(frozen=True)

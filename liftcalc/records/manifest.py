@@ -176,17 +176,8 @@ def read_manifest(data: bytes, *, name: str = MANIFEST_NAME) -> Manifest:
 
 
 _LIBRARIES = (
-    "liftcalc",
-    "ipykernel",
-    "matplotlib",
-    "nbclient",
-    "numpy",
-    "pandas",
-    "papermill",
-    "pydantic",
-    "scipy",
-    "shapely",
-    "typst",
+    *("liftcalc", "ipykernel", "matplotlib", "nbclient", "numpy", "pandas"),
+    *("papermill", "pydantic", "scipy", "shapely", "typst"),
 )
 
 

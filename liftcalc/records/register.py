@@ -44,21 +44,12 @@ __all__ = [
 ]
 
 COLUMNS = (
-    "record",
-    "kind",
-    "job",
-    "lift",
-    "template",
-    "revision",
-    "verdict",
-    "governing",
-    "state",
-    "superseded_by",
-    "checked_by",
-    "prepared_by",
-    "prepared_utc",
-    "signed",
-    "folder",
+    *("record", "kind", "job", "lift", "template", "revision", "verdict", "governing"),
+    *("state", "superseded_by", "checked_by", "prepared_by", "prepared_utc", "signed", "folder"),
+)
+_STATED = (
+    *("record", "kind", "job", "lift", "template", "revision", "verdict", "governing"),
+    *("prepared_by", "prepared_utc", "manifest_sha256", "run_key", "decision"),
 )
 STATES = ("prepared", "checked", "check differs", "superseded", "parent superseded", "broken")
 _DEEPEST = 4
@@ -89,7 +80,6 @@ class Entry:
     revises: str = ""
     checks: str = ""
     parents: tuple[str, ...] = ()
-    chain_sha256: str = ""
     decision: str = ""
 
     def row(self) -> list[str]:
@@ -157,28 +147,16 @@ def _entry(root: str, folder: str) -> Entry:
         blank: dict[str, Any] = dict.fromkeys(COLUMNS, "")
         blank.update(record=name, state="broken", governing=str(error), folder=relative)
         return Entry(**blank)
+    stated: dict[str, Any] = {key: _text(m.get(key)) for key in _STATED}
     return Entry(
-        record=name,
-        kind=_text(m.get("kind")),
-        job=_text(m.get("job")),
-        lift=_text(m.get("lift")),
-        template=_text(m.get("template")),
-        revision=_text(m.get("revision")),
-        verdict=_text(m.get("verdict")),
-        governing=_text(m.get("governing")),
+        **stated,
         state="prepared",
         checked_by="",
-        prepared_by=_text(m.get("prepared_by")),
-        prepared_utc=_text(m.get("prepared_utc")),
         signed="",
         folder=relative,
-        manifest_sha256=_text(m.get("manifest_sha256")),
-        run_key=_text(m.get("run_key")),
         revises=_hash_of(m.get("revises")),
         checks=_hash_of(m.get("checks")),
         parents=_hashes_of(m.get("parents")),
-        chain_sha256=_text(m.get("chain_sha256")),
-        decision=_text(m.get("decision")),
     )
 
 

@@ -151,11 +151,10 @@ def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str) -
     return path
 
 
-def _read_one(path: Path, manifest_sha256: str, trusted: set[str] | None) -> Signature:
+def _read_one(path: Path, manifest_sha256: str) -> Signature:
     ed25519 = _crypto()
     from cryptography.exceptions import InvalidSignature
 
-    blank = Signature(path.name, "", "", "", "")
     try:
         data = read_regular(path, _MAX_BYTES)
         plain = loads(data, path.name)
@@ -169,7 +168,7 @@ def _read_one(path: Path, manifest_sha256: str, trusted: set[str] | None) -> Sig
         or plain["role"] not in ROLES
         or dumps(plain) != data
     ):
-        return Signature(blank.file, "", "", "", "", "is not a signature file, or was changed")
+        return Signature(path.name, "", "", "", "", "is not a signature file, or was changed")
     try:
         public = bytes.fromhex(plain["public_key"])
         ed25519.Ed25519PublicKey.from_public_bytes(public).verify(
@@ -181,21 +180,17 @@ def _read_one(path: Path, manifest_sha256: str, trusted: set[str] | None) -> Sig
         problem = ""
         if plain["manifest_sha256"] != manifest_sha256:
             problem = "signs another record, or an earlier state of this one"
-        elif trusted is not None and _fingerprint(public) not in trusted:
-            problem = "the key is not among the trusted ones"
     return Signature(
         path.name, plain["role"], plain["name"], plain["utc"], _fingerprint(public), problem
     )
 
 
-def read_signatures(
-    folder: Path, manifest_sha256: str, *, trusted: set[str] | None = None
-) -> list[Signature]:
-    """Every signature in a record's signature folder; *trusted* holds key fingerprints."""
+def read_signatures(folder: Path, manifest_sha256: str) -> list[Signature]:
+    """Every signature in a record's signature folder."""
     if folder.is_symlink() or not folder.is_dir():
         return []
     return [
-        _read_one(Path(entry.path), manifest_sha256, trusted)
+        _read_one(Path(entry.path), manifest_sha256)
         for entry in sorted(os.scandir(folder), key=lambda e: e.name)
     ]
 

@@ -24,7 +24,7 @@ from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.manifest import Link
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
-from liftcalc.run.execute import Engine, SheetError
+from liftcalc.run.execute import SheetError
 from liftcalc.run.make import Made, SheetOrder, make_record, prepare
 from liftcalc.run.workers import WorkItem, run_pool
 
@@ -65,7 +65,6 @@ class BatchLift:
     revision: str = "A"
     prepared_by: str = ""
     pdf: bool = False
-    engine: Engine = "liftcalc"
     timeout_s: float | None = None
     known: tuple[Known, ...] = ()
 
@@ -168,7 +167,6 @@ def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
     return make_record(
         order,
         Path(task.archive),
-        engine=task.engine,
         pdf=task.pdf,
         timeout_s=task.timeout_s,
         templates=templates,
@@ -259,7 +257,6 @@ def plan(
     prepared_by: str = "",
     pdf: bool = False,
     fresh: bool = False,
-    engine: Engine = "liftcalc",
     timeout_s: float | None = None,
 ) -> list[BatchLift]:
     """One task for each lift of the job (or for those named), with what exists already."""
@@ -297,7 +294,6 @@ def plan(
             revision=revision,
             prepared_by=prepared_by,
             pdf=pdf,
-            engine=engine,
             timeout_s=timeout_s,
             known=tuple(known.get(str(item.id), ())),
         )

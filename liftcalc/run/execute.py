@@ -26,9 +26,10 @@ from liftcalc.sheets import RESULTS_SCHEMA
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job
 
-__all__ = ["Engine", "Executed", "Prepared", "SheetError", "execute"]
+__all__ = ["Executed", "Prepared", "SheetError", "execute"]
 
-Engine = Literal["liftcalc", "nbclient"]
+ENGINE = "liftcalc"
+"""papermill engine that runs sheets: :class:`liftcalc.run.engine.WarmEngine`."""
 
 
 class SheetError(LiftcalcError):
@@ -151,7 +152,6 @@ def _run(
     template: Any,
     parameters: dict[str, Any],
     *,
-    engine: Engine,
     folder: Path,
     timeout_s: float | None,
 ) -> Any:
@@ -162,11 +162,11 @@ def _run(
 
     for name in ("papermill", "papermill.translators"):
         logging.getLogger(name).setLevel(logging.CRITICAL)
-    notebook = parameterize_notebook(load_notebook_node(template), parameters, engine_name=engine)
+    notebook = parameterize_notebook(load_notebook_node(template), parameters, engine_name=ENGINE)
     executed = papermill_engines.execute_notebook_with_engine(
-        engine,
+        ENGINE,
         notebook,
-        kernel_name=papermill_engines.nb_kernel_name(engine, notebook),
+        kernel_name=papermill_engines.nb_kernel_name(ENGINE, notebook),
         output_path=None,
         progress_bar=False,
         log_output=False,
@@ -188,7 +188,6 @@ def execute(
     prepared: Prepared,
     folder: Path,
     *,
-    engine: Engine = "liftcalc",
     timeout_s: float | None = None,
     templates: Path | None = None,
 ) -> Executed:
@@ -203,7 +202,6 @@ def execute(
         executed = _run(
             template,
             given,
-            engine=engine,
             folder=folder,
             timeout_s=timeout_s,
         )

@@ -34,7 +34,7 @@ from liftcalc.records.manifest import (
     utc_now,
 )
 from liftcalc.records.verify import require_record
-from liftcalc.run.execute import Engine, Prepared, execute
+from liftcalc.run.execute import Prepared, execute
 
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job
@@ -150,7 +150,6 @@ def make_record(
     order: SheetOrder,
     archive: Path,
     *,
-    engine: Engine = "liftcalc",
     pdf: bool = False,
     timeout_s: float | None = None,
     templates: Path | None = None,
@@ -165,9 +164,7 @@ def make_record(
     p = ready.parameters
     with Staging(archive) as staging:
         staging.write({"inputs.json": ready.inputs})
-        executed = execute(
-            ready, staging.path, engine=engine, timeout_s=timeout_s, templates=templates
-        )
+        executed = execute(ready, staging.path, timeout_s=timeout_s, templates=templates)
         now = utc_now()
         job = ready.job
         name = record_name(job.id, p.lift, p.template, p.revision, now)

@@ -21,12 +21,18 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import CheckOutcome, archive_check, outcome_from_plain
-from liftcalc.records.compare import Tolerance, causes, compare, compare_blocks
+from liftcalc.records.compare import (
+    USUAL_TOLERANCE,
+    Tolerance,
+    causes,
+    compare,
+    compare_blocks,
+)
 from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.inputs import validate_parameters
 from liftcalc.records.manifest import Manifest, library_versions
 from liftcalc.records.verify import Verified, verify_record
-from liftcalc.run.execute import Engine, Prepared, execute
+from liftcalc.run.execute import Prepared, execute
 from liftcalc.run.make import SheetOrder, page_facts, prepare
 from liftcalc.run.workers import WorkItem, run_pool
 
@@ -213,7 +219,6 @@ def _examine(
     folder: Path,
     outcome: CheckOutcome,
     *,
-    engine: Engine,
     timeout_s: float | None,
     templates: Path | None,
     tolerance: Tolerance,
@@ -248,7 +253,7 @@ def _examine(
                 outcome.decision = "differs"
                 return manifest
             (work / "inputs.json").write_bytes(ready.inputs)
-            executed = execute(ready, work, engine=engine, timeout_s=timeout_s, templates=templates)
+            executed = execute(ready, work, timeout_s=timeout_s, templates=templates)
         except LiftcalcError as error:
             outcome.fault = failure_code(getattr(error, "kind", "")) == 4
             outcome.decision = "cannot be re-run" if outcome.fault else "differs"
@@ -279,10 +284,9 @@ def recheck_record(
     checker: str = "",
     out: Path | None = None,
     write: bool = True,
-    engine: Engine = "liftcalc",
     timeout_s: float | None = None,
     templates: Path | None = None,
-    tolerance: Tolerance | None = None,
+    tolerance: Tolerance = USUAL_TOLERANCE,
 ) -> CheckOutcome:
     """Re-check one record and (unless *write* is false) archive the outcome.
 
@@ -290,18 +294,12 @@ def recheck_record(
     by a template that is not installed gives an outcome, never an exception; only a check record
     that cannot be written raises :class:`InputError`.
     """
-    limit = tolerance or Tolerance()
     outcome = CheckOutcome(
-        record=folder.name, folder=str(folder), decision="differs", tolerance=str(limit)
+        record=folder.name, folder=str(folder), decision="differs", tolerance=str(tolerance)
     )
     try:
         manifest = _examine(
-            folder,
-            outcome,
-            engine=engine,
-            timeout_s=timeout_s,
-            templates=templates,
-            tolerance=limit,
+            folder, outcome, timeout_s=timeout_s, templates=templates, tolerance=tolerance
         )
     except RecordError as error:
         manifest = None
@@ -318,17 +316,11 @@ def recheck_plain(
 ) -> dict[str, Any]:
     """:func:`recheck_record` for a worker process: plain arguments in, plain outcome out."""
     tell({"begin": plain["folder"]})
-    relative, absolute = plain["tolerance"]
+    paths = {name: Path(plain[name]) if plain[name] else None for name in ("out", "templates")}
+    tolerance = Tolerance(*plain["tolerance"])
     try:
         outcome = recheck_record(
-            Path(plain["folder"]),
-            checker=plain["checker"],
-            out=Path(plain["out"]) if plain["out"] else None,
-            write=plain["write"],
-            engine=plain["engine"],
-            timeout_s=plain["timeout_s"],
-            templates=Path(plain["templates"]) if plain["templates"] else None,
-            tolerance=Tolerance(relative, absolute),
+            Path(plain["folder"]), **{**plain["options"], **paths, "tolerance": tolerance}
         )
     except LiftcalcError as error:
         return {"error": str(error)}
@@ -342,29 +334,22 @@ def recheck_many(
     checker: str = "",
     out: Path | None = None,
     write: bool = True,
-    engine: Engine = "liftcalc",
     timeout_s: float | None = None,
     templates: Path | None = None,
-    tolerance: Tolerance | None = None,
+    tolerance: Tolerance = USUAL_TOLERANCE,
 ) -> list[CheckOutcome]:
     """Re-check many records on worker processes; outcomes in the order of the folders."""
-    limit = tolerance or Tolerance()
-    if len(folders) == 1:
-        workers = 1
+    arguments = {
+        "out": "" if out is None else str(out.absolute()),
+        "templates": "" if templates is None else str(templates.absolute()),
+        "tolerance": [tolerance.relative, tolerance.absolute],
+        "options": {"checker": checker, "write": write, "timeout_s": timeout_s},
+    }
     items = [
         WorkItem(
             str(number),
             f"{__name__}:recheck_plain",
-            {
-                "folder": str(folder.absolute()),
-                "checker": checker,
-                "out": "" if out is None else str(out.absolute()),
-                "write": write,
-                "engine": engine,
-                "timeout_s": timeout_s,
-                "templates": "" if templates is None else str(templates.absolute()),
-                "tolerance": [limit.relative, limit.absolute],
-            },
+            {"folder": str(folder.absolute()), **arguments},
             timeout_s,
         )
         for number, folder in enumerate(folders)
@@ -378,7 +363,7 @@ def recheck_many(
             folder=folder,
             decision="cannot be re-run",
             findings=[f"the re-check stopped: {why}"],
-            tolerance=str(limit),
+            tolerance=str(tolerance),
             fault=True,
         )
 

@@ -28,18 +28,9 @@ if TYPE_CHECKING:
 __all__ = ["SUMMARY_COLUMNS", "summary_text", "write_summary"]
 
 SUMMARY_COLUMNS = (
-    "lift",
-    "lift_title",
-    "template",
-    "status",
-    "verdict",
-    "governing",
-    "remedy",
-    "record",
-    "seconds",
-    "message",
+    *("lift", "lift_title", "template", "status", "verdict", "governing", "remedy"),
+    *("record", "seconds", "message"),
 )
-
 _RECORD = SUMMARY_COLUMNS.index("record")
 
 _WORDS = {

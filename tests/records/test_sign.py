@@ -45,11 +45,11 @@ def signed(copied: Path, tmp_path: Path) -> tuple[Path, Path, str]:
     return copied, sign.sign_record(copied, key, role="checked", name="B. Checker"), fingerprint
 
 
-def _read(record: Path, trusted: set[str] | None = None) -> list[sign.Signature]:
+def _read(record: Path) -> list[sign.Signature]:
     manifest = verify_record(record).manifest
     assert manifest is not None
     folder = record.parent / f"{record.name}.signatures"
-    return sign.read_signatures(folder, manifest.manifest_sha256, trusted=trusted)
+    return sign.read_signatures(folder, manifest.manifest_sha256)
 
 
 def test_a_signature_is_valid_and_leaves_the_record_alone(
@@ -61,12 +61,6 @@ def test_a_signature_is_valid_and_leaves_the_record_alone(
     assert found.fingerprint == fingerprint
     assert verify_record(record).ok
     assert next(e for e in scan(record.parent)).signed == "checked"
-
-
-def test_trust_is_by_fingerprint(signed: tuple[Path, Path, str]) -> None:
-    record, _, fingerprint = signed
-    assert _read(record, {fingerprint})[0].problem == ""
-    assert "not among the trusted" in _read(record, {"0" * 16})[0].problem
 
 
 def test_every_single_byte_change_of_a_signature_file_is_found(
