@@ -6,8 +6,8 @@ Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
 A maker's chart is for the loaded radius. When the load comes on, the boom bends and the hook moves
 out; so the boom is set short of the pick radius. The growth is that of
 :func:`liftcalc.crane.boom_bending.deflected_boom` with the load, less that with the empty hook
-block, at
-the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground pressure sheet).
+block, at the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground
+pressure sheet).
 
 Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a maker's figure.
 """
@@ -15,6 +15,7 @@ Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a maker
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,6 +48,7 @@ __all__ = [
     "loaded_head_z_m",
 ]
 
+_SHORT = "Boom to be set short of the pick radius"
 _SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"
 
 
@@ -139,26 +141,18 @@ def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> Bo
 
     Raises: Never for a boom outside the method: that is told in ``problem``.
     """
-    load = setup.gross_t
+    load, most = setup.gross_t, loaded_radius_m
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
-    straight = loaded_radius_m
     try:
-        first = _bent(setup, straight, load)
         # the straight radius lies inside the loaded one by about the growth found there
-        least = loaded_radius_m - 2.0 * float(first.radius_growth_m) - 1e-3
+        least = most - 2.0 * float(_bent(setup, most, load).radius_growth_m) - 1e-3
         straight = float(
-            brentq(
-                lambda r: float(_bent(setup, r, load).radius_m) - loaded_radius_m,
-                least,
-                loaded_radius_m,
-                xtol=1e-7,
-            )
+            brentq(lambda r: float(_bent(setup, r, load).radius_m) - most, least, most, xtol=1e-7)
         )
-        loaded = _bent(setup, straight, load)
-        empty = _bent(setup, straight, block)
+        loaded, empty = _bent(setup, straight, load), _bent(setup, straight, block)
     except (InputError, ConvergenceError, ValueError) as error:
-        return BoomSetting(place, loaded_radius_m, float("nan"), None, str(error))
-    return BoomSetting(place, loaded_radius_m, float(empty.radius_m), loaded)
+        return BoomSetting(place, most, float("nan"), None, str(error))
+    return BoomSetting(place, most, float(empty.radius_m), loaded)
 
 
 def boom_settings(setup: Setup, path: LoadPath) -> tuple[BoomSetting, BoomSetting]:
@@ -169,58 +163,60 @@ def boom_settings(setup: Setup, path: LoadPath) -> tuple[BoomSetting, BoomSettin
     )
 
 
+def _bent_rows(setup: Setup, pick: BoomSetting, bent: DeflectedBoom) -> Iterator[WorkingRow]:
+    """How the loaded boom bends at the pick, and what that moves the hook outward."""
+    boom, stiffness = setup.boom, setup.boom.bending_stiffness_kNm2
+    assert stiffness is not None
+    angle, tip = float(bent.boom_angle_deg), float(bent.tip_deflection_m)
+    force, weight = setup.gross_t * G_M_S2, boom.mass_t * G_M_S2
+    chord = angle - float(np.degrees(np.arctan2(tip, boom.length_m)))
+    yield working_row(
+        "Boom bent by the load at the pick",
+        "δ_P = P L³ cos(chord) / (3 E I), P = Q g",
+        f"{force:.2f} × {boom.length_m:.2f}³ × cos {chord:.2f}° / (3 × {stiffness:.6g})",
+        f"δ_P = {bent.load_part_m:.3f} m",
+        _SOURCE,
+    )
+    yield working_row(
+        "Boom bent by its own weight",
+        "δ_W = (w₀ L⁴ / 8 + 11 w₁ L⁵ / 120) cos(chord) / (E I), "
+        "w₁ = 6 W (2 c − L) / L³, w₀ = W / L − w₁ L / 2",
+        f"W {weight:.2f} kN, c {boom.cg_from_foot_m:.2f} m, L {boom.length_m:.2f} m",
+        f"δ_W = {bent.weight_part_m:.3f} m",
+        _SOURCE,
+    )
+    yield working_row(
+        "Deflection of the boom head, loaded",
+        "δ = (δ_P + δ_W) / (1 − N / N_E), N = (P + W / 2) sin α, N_E = π² E I / (4 L²)",
+        f"({bent.load_part_m:.3f} + {bent.weight_part_m:.3f}) / "
+        f"(1 − {(force + weight / 2) * np.sin(np.radians(angle)):.2f} / "
+        f"{np.pi**2 * stiffness / (4 * boom.length_m**2):.1f}), factor {bent.amplification:.4f}",
+        f"δ = {tip:.3f} m",
+        _SOURCE,
+    )
+    yield working_row(
+        _SHORT,
+        "Δr = δ sin α with the load − δ₀ sin α with the empty hook",
+        f"{tip:.3f} × sin {angle:.2f}° − {float(bent.radius_growth_m) - pick.short_m:.3f}",
+        f"set the boom {pick.short_m:.2f} m short, at {pick.unloaded_radius_m:.2f} m, estimate",
+        _SOURCE,
+    )
+
+
 def boom_setting_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
     """The working: bending at the pick, and how far short of its radius the boom is set."""
     pick, down = boom_settings(setup, path)
     if pick.loaded is None:
         return [
             working_row(
-                "Boom to be set short of the pick radius",
+                _SHORT,
                 "cantilever bent by load and own weight",
                 pick.problem,
                 "no estimate: set the boom by the maker's data",
                 _SOURCE,
             )
         ]
-    bent, boom = pick.loaded, setup.boom
-    assert boom.bending_stiffness_kNm2 is not None
-    angle, tip = float(bent.boom_angle_deg), float(bent.tip_deflection_m)
-    gain, ei = float(bent.amplification), boom.bending_stiffness_kNm2
-    force, weight = setup.gross_t * G_M_S2, boom.mass_t * G_M_S2
-    chord = angle - float(np.degrees(np.arctan2(tip, boom.length_m)))
-    rows = [
-        working_row(
-            "Boom bent by the load at the pick",
-            "δ_P = P L³ cos(chord) / (3 E I), P = Q g",
-            f"{force:.2f} × {boom.length_m:.2f}³ × cos {chord:.2f}° / (3 × {ei:.6g})",
-            f"δ_P = {float(bent.load_part_m):.3f} m",
-            _SOURCE,
-        ),
-        working_row(
-            "Boom bent by its own weight",
-            "δ_W = (w₀ L⁴ / 8 + 11 w₁ L⁵ / 120) cos(chord) / (E I), "
-            "w₁ = 6 W (2 c − L) / L³, w₀ = W / L − w₁ L / 2",
-            f"W {weight:.2f} kN, c {boom.cg_from_foot_m:.2f} m, L {boom.length_m:.2f} m",
-            f"δ_W = {float(bent.weight_part_m):.3f} m",
-            _SOURCE,
-        ),
-        working_row(
-            "Deflection of the boom head, loaded",
-            "δ = (δ_P + δ_W) / (1 − N / N_E), N = (P + W / 2) sin α, N_E = π² E I / (4 L²)",
-            f"({float(bent.load_part_m):.3f} + {float(bent.weight_part_m):.3f}) / "
-            f"(1 − {(force + weight / 2) * np.sin(np.radians(angle)):.2f} / "
-            f"{np.pi**2 * ei / (4 * boom.length_m**2):.1f}), factor {gain:.4f}",
-            f"δ = {tip:.3f} m",
-            _SOURCE,
-        ),
-        working_row(
-            "Boom to be set short of the pick radius",
-            "Δr = δ sin α with the load − δ₀ sin α with the empty hook",
-            f"{tip:.3f} × sin {angle:.2f}° − {float(bent.radius_growth_m) - pick.short_m:.3f}",
-            f"set the boom {pick.short_m:.2f} m short, at {pick.unloaded_radius_m:.2f} m, estimate",
-            _SOURCE,
-        ),
-    ]
+    rows = list(_bent_rows(setup, pick, pick.loaded))
     if down.loaded is not None:
         rows.append(
             working_row(

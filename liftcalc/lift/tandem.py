@@ -34,7 +34,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift, Place
-from liftcalc.facts.tandem import LoadPose, TandemLift
+from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
@@ -84,21 +84,22 @@ def _way(tandem: TandemLift, steps: int) -> LoadWay:
     a, b = tandem.pick, tandem.set_down
     turn = (b.bearing_deg - a.bearing_deg + 180.0) % 360.0 - 180.0
 
-    def corner(pose: LoadPose, level: float, bearing: float) -> tuple[float, float, float, float]:
-        return (pose.easting_m, pose.northing_m, level, bearing)
-
-    corners = [
-        corner(a, a.level_m, a.bearing_deg),
-        corner(a, tandem.carry_level_m, a.bearing_deg),
-        corner(b, tandem.carry_level_m, a.bearing_deg + turn),
-        corner(b, b.level_m, a.bearing_deg + turn),
-    ]
-    share = (0.2, 0.6, 0.2)
-    parts, stages = [np.array([corners[0]])], ["hoist"]
-    for k, stage in enumerate(("hoist", "travel", "lower")):
-        n = max(round(steps * share[k]), 2)
+    corners = np.array(
+        [
+            (pose.easting_m, pose.northing_m, level, a.bearing_deg + turned)
+            for pose, level, turned in (
+                (a, a.level_m, 0.0),
+                (a, tandem.carry_level_m, 0.0),
+                (b, tandem.carry_level_m, turn),
+                (b, b.level_m, turn),
+            )
+        ]
+    )
+    parts, stages = [corners[:1]], ["hoist"]
+    for k, (stage, share) in enumerate((("hoist", 0.2), ("travel", 0.6), ("lower", 0.2))):
+        n = max(round(steps * share), 2)
         t = np.linspace(0.0, 1.0, n + 1)[1:, None]
-        parts.append(np.array(corners[k]) + t * (np.array(corners[k + 1]) - np.array(corners[k])))
+        parts.append(corners[k] + t * (corners[k + 1] - corners[k]))
         stages += [stage] * n
     east, north, level, bearing = np.concatenate(parts).T
     return LoadWay(east, north, level, bearing, tuple(stages))
@@ -138,19 +139,12 @@ def tandem_lift_for(
             "sail_reason": f"part of the whole sail {tandem.load.sail_reason}".strip(),
         }
     )
+    own = {name: value for name, value in dict(one).items() if name != "derating_factor"}
     facts: dict[str, Any] = {
+        **own,
         "id": f"{tandem.id}-{machine + 1}",
         "title": f"{tandem.title}, machine {machine + 1}",
-        "machine": one.machine,
-        "counterweight": one.counterweight,
-        "hook_block": one.hook_block,
-        "boom_length_m": one.boom_length_m,
-        "stand": one.stand,
-        "legs": one.legs,
-        "mat": one.mat,
         "load": load,
-        "rigging": one.rigging,
-        "deductions": one.deductions,
         "pick": place(0),
         "set_down": place(-1),
         "carry_level_m": tandem.carry_level_m,
@@ -294,32 +288,29 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
     way = _way(tandem, steps)
     tangent = np.tan(np.radians(shares.max_out_of_plumb_deg))
 
-    def made(wind: FloatArray) -> list[tuple[Job, Setup]]:
-        out = []
-        for k in (0, 1):
-            share = float(shares.max_share_t[k])
-            lift = tandem_lift_for(tandem, k, share, wind_share=float(wind[k]))
-            own = _job_for(job, tandem, lift, k)
-            reach = way.lug_m(tandem, k) - [lift.stand.easting_m, lift.stand.northing_m]
-            nearest = float(np.hypot(*reach.T).min())
-            out.append((own, build_setup(own, lift.id, least_radius_m=nearest)))
-        return out
+    def made(machine: int, wind: float) -> tuple[Job, Setup]:
+        share = float(shares.max_share_t[machine])
+        lift = tandem_lift_for(tandem, machine, share, wind_share=wind)
+        own = _job_for(job, tandem, lift, machine)
+        reach = way.lug_m(tandem, machine) - [lift.stand.easting_m, lift.stand.northing_m]
+        nearest = float(np.hypot(*reach.T).min())
+        return own, build_setup(own, lift.id, least_radius_m=nearest)
 
-    first = [setup for _, setup in made(np.ones(2))]
+    first = [made(k, 1.0)[1] for k in (0, 1)]
     paths = [_path(setup, tandem, way, k, 0.0) for k, setup in enumerate(first)]
     wind = _wind_shares(first, paths, shares, lug_level_m(tandem))
-    both = [
-        tuple(
-            LiftAssessment(job=own, setup=setup, path=_path(setup, tandem, way, k, grow))
-            for grow in (0.0, float(tangent[k]))
-        )
-        for k, (own, setup) in enumerate(made(wind))
-    ]
+    plumb: list[LiftAssessment] = []
+    pulled: list[LiftAssessment] = []
+    for k in (0, 1):
+        own, setup = made(k, float(wind[k]))
+        for grow, into in ((0.0, plumb), (float(tangent[k]), pulled)):
+            path = _path(setup, tandem, way, k, grow)
+            into.append(LiftAssessment(job=own, setup=setup, path=path))
     return TandemAssessment(
         job=job,
         tandem=tandem,
         shares=shares,
         way=way,
-        plumb=(both[0][0], both[1][0]),
-        pulled=(both[0][1], both[1][1]),
+        plumb=(plumb[0], plumb[1]),
+        pulled=(pulled[0], pulled[1]),
     )

@@ -14,7 +14,7 @@ Sources beside each row. 3 degrees off plumb: common practice, no published sour
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -26,6 +26,7 @@ from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
 from liftcalc.clearance.members import Moving
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_bodies import (
@@ -58,21 +59,36 @@ def _prism(m: LiftAssessment, name: str) -> MovingPrism:
     return body
 
 
+def _distance_check(
+    a: TandemAssessment, id: str, title: str, distance_m: float, limit_m: float, step: int,
+    remedy: str,
+) -> Check:  # fmt: skip
+    """A distance at one step of the way, to what has to be kept."""
+    return limit_check(
+        id,
+        title,
+        value=distance_m,
+        limit=max(limit_m, 1e-6),
+        quantity="length_m",
+        sense="min",
+        reference=a.job.rules.clearance.reference,
+        where=f"step {step} of {len(a.way.stage) - 1} ({a.way.stage[step]})",
+        remedy=remedy,
+    )
+
+
 def _least_check(
     a: TandemAssessment, id: str, title: str, distance: FloatArray, limit: float, remedy: str
 ) -> Check:
     step = int(np.argmin(distance))
-    return limit_check(
-        id,
-        title,
-        value=float(distance[step]),
-        limit=max(limit, 1e-6),
-        quantity="length_m",
-        sense="min",
-        reference=a.job.rules.clearance.reference,
-        where=f"step {step} of {len(distance) - 1} ({a.way.stage[step]})",
-        remedy=remedy,
-    )
+    return _distance_check(a, id, title, float(distance[step]), limit, step, remedy)
+
+
+def _fixed_check(
+    a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str
+) -> Check:
+    kept = max(row.distance_m - row.between_steps_m, 0.0) if row.distance_m > 0 else 0.0
+    return _distance_check(a, id, title, kept, row.required_m, row.step, remedy)
 
 
 def _plan_gap(one: MovingPrism, other: MovingPrism) -> FloatArray:
@@ -85,50 +101,40 @@ def _apart(ones: Sequence[Body], others: Sequence[Body]) -> FloatArray:
     return np.asarray(np.min([apart_m(one, other) for one in ones for other in others], axis=0))
 
 
-def _moving(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> list[Check]:
+def _moving(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[Check]:
     """What moves against what moves: load, booms, ropes and hooks, tails."""
     rules = a.job.rules.clearance
     booms = [boom_bodies(a, k, sway) for k in (0, 1)]
     gear = [gear_bodies(a, k, sway) for k in (0, 1)]
-    tails, carriers = ([_prism(m, name) for m in a.plumb] for name in (
-        "counterweight tail", "carrier",
-    ))  # fmt: skip
+    tails = [_prism(m, "counterweight tail") for m in a.plumb]
+    carriers = [_prism(m, "carrier") for m in a.plumb]
     apart = "Stand the machines farther apart or carry the load by another way."
-    rows = [
-        _least_check(
-            a, "boom-to-boom", "Boom of machine 1 to boom of machine 2",
-            _apart(booms[0], booms[1]), rules.boom_m, apart,
-        ),
-        _least_check(
-            a, "gear-to-gear", "Rope, hook and slings of machine 1 to those of machine 2",
-            _apart(gear[0], gear[1]), rules.load_m, apart,
-        ),
-    ]  # fmt: skip
+    yield _least_check(
+        a, "boom-to-boom", "Boom of machine 1 to boom of machine 2",
+        _apart(booms[0], booms[1]), rules.boom_m, apart,
+    )  # fmt: skip
+    yield _least_check(
+        a, "gear-to-gear", "Rope, hook and slings of machine 1 to those of machine 2",
+        _apart(gear[0], gear[1]), rules.load_m, apart,
+    )  # fmt: skip
     for k in (0, 1):
-        rows.append(
-            _least_check(
-                a, f"load-to-boom-{k + 1}", f"Load to the boom of machine {k + 1}",
-                _apart(booms[k], load), rules.load_m,
-                "Use a longer boom or longer slings, or turn the load.",
-            )
+        yield _least_check(
+            a, f"load-to-boom-{k + 1}", f"Load to the boom of machine {k + 1}",
+            _apart(booms[k], load), rules.load_m,
+            "Use a longer boom or longer slings, or turn the load.",
         )  # fmt: skip
-        rows.append(
-            _least_check(
-                a, f"gear-{k + 1}-to-boom-{2 - k}",
-                f"Rope, hook and slings of machine {k + 1} to the boom of machine {2 - k}",
-                _apart(booms[1 - k], gear[k]), max(rules.boom_m, rules.load_m), apart,
-            )
+        yield _least_check(
+            a, f"gear-{k + 1}-to-boom-{2 - k}",
+            f"Rope, hook and slings of machine {k + 1} to the boom of machine {2 - k}",
+            _apart(booms[1 - k], gear[k]), max(rules.boom_m, rules.load_m), apart,
         )  # fmt: skip
         gap = np.minimum(_plan_gap(tails[k], carriers[1 - k]), _plan_gap(tails[k], tails[1 - k]))
         gap = gap - sum(float(Moving(tail).whole_m.max()) for tail in tails) / 2
-        rows.append(
-            _least_check(
-                a, f"tail-{k + 1}-to-machine-{2 - k}",
-                f"Counterweight of machine {k + 1} to machine {2 - k}, in plan",
-                np.maximum(gap, 0.0), rules.tail_m, "Stand the machines farther apart.",
-            )
+        yield _least_check(
+            a, f"tail-{k + 1}-to-machine-{2 - k}",
+            f"Counterweight of machine {k + 1} to machine {2 - k}, in plan",
+            np.maximum(gap, 0.0), rules.tail_m, "Stand the machines farther apart.",
         )  # fmt: skip
-    return rows
 
 
 def _fixed(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> dict[str, ClearanceRow]:
@@ -147,106 +153,82 @@ def _fixed(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> dict[str, C
     return found
 
 
-def _fixed_check(
-    a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str
-) -> Check:
-    value = max(row.distance_m - row.between_steps_m, 0.0) if row.distance_m > 0 else 0.0
-    return limit_check(
-        id,
-        title,
-        value=value,
-        limit=max(row.required_m, 1e-6),
-        quantity="length_m",
-        sense="min",
-        reference=a.job.rules.clearance.reference,
-        where=f"step {row.step} of {len(a.way.stage) - 1} ({a.way.stage[row.step]})",
-        remedy=remedy,
-    )
-
-
-def _to_machines(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> list[Check]:
+def _to_machines(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[Check]:
     """The whole load against both machines; boom, rope and hook of each against the other."""
     rules = a.job.rules.clearance
-    rows = []
     for k, m in enumerate(a.plumb):
         parts = machine_parts(m, k)
         others = (*boom_bodies(a, 1 - k, sway), *gear_bodies(a, 1 - k, sway))
-        most = max(rules.boom_m, rules.load_m)
         for bodies, need, id, title, remedy in (
             (
                 load, rules.load_m, f"load-to-machine-{k + 1}", "Whole load to",
                 "Carry the load higher or farther away, or turn it.",
             ),
             (
-                others, most, f"boom-{2 - k}-to-machine-{k + 1}",
+                others, max(rules.boom_m, rules.load_m), f"boom-{2 - k}-to-machine-{k + 1}",
                 f"Boom, rope or hook of machine {2 - k} to", "Stand the machines farther apart.",
             ),
         ):  # fmt: skip
             obstacles = [Obstacle(name, "structure", shape, need) for name, shape in parts]
-            found = _fixed(bodies, obstacles)
-            worst = min(found.values(), key=lambda r: r.distance_m - r.between_steps_m)
-            rows.append(
-                _fixed_check(
-                    a, worst, id=id, title=f"{title} {worst.obstacle}", remedy=remedy
-                )
-            )  # fmt: skip
-    return rows
+            nearest = _fixed(bodies, obstacles).values()
+            worst = min(nearest, key=lambda r: r.distance_m - r.between_steps_m)
+            yield _fixed_check(a, worst, id=id, title=f"{title} {worst.obstacle}", remedy=remedy)
 
 
-def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> list[Check]:
+def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[Check]:
     """Load, ropes, hooks and booms off their place against all that stands on the site."""
     bodies = list(load)
     for k in (0, 1):
         bodies += [*boom_bodies(a, k, sway), *gear_bodies(a, k, sway)]
-    return [
-        _fixed_check(
+    obstacles = site_obstacles(a.job.site, a.job.rules, persons=False)
+    for name, row in _fixed(bodies, obstacles).items():
+        yield _fixed_check(
             a,
             row,
             id=f"load-to-{name}",
             title=f"Whole load, booms, ropes and hooks to {name} (nearest: {row.body})",
             remedy=f"Carry the load higher or farther from {name}.",
         )
-        for name, row in _fixed(
-            bodies, site_obstacles(a.job.site, a.job.rules, persons=False)
-        ).items()
-    ]
 
 
-def _lines(a: TandemAssessment, sway: Sway) -> list[Check]:
-    """Lean of both lines, wind on each one's part, tilt and roll of the load."""
-    rows = []
+def _with_least_share(a: TandemAssessment, machine: int) -> Setup:
+    """A machine whose load is the least that it may carry: the wind moves it most."""
+    setup = a.plumb[machine].setup
+    least = {"mass_t": float(a.shares.min_share_t[machine])}
+    light = setup.lift.load.model_copy(update=least)
+    return dataclasses.replace(setup, lift=setup.lift.model_copy(update={"load": light}))
+
+
+def _lines(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
+    """Lean of both lines, and wind on each one's part of the load."""
     for k, m in enumerate(a.plumb):
         stated, wind = float(sway.stated_deg[k]), float(sway.wind_deg[k])
-        rows.append(
-            limit_check(
-                f"out-of-plumb-{k + 1}",
-                f"Hoist line of machine {k + 1} out of plumb: {stated:.2f}° by the stated error of "
-                f"either line, {wind:.2f}° by wind",
-                value=stated + wind,
-                limit=OUT_OF_PLUMB_LIMIT_DEG,
-                quantity="angle_deg",
-                reference="statics, the same pull in both lines; 3° off plumb: common practice, "
-                "no published source",
-                remedy="Move more slowly and in smaller steps, one motion at a time; wait for less "
-                "wind.",
-            )
+        yield limit_check(
+            f"out-of-plumb-{k + 1}",
+            f"Hoist line of machine {k + 1} out of plumb: {stated:.2f}° by the stated error of "
+            f"either line, {wind:.2f}° by wind",
+            value=stated + wind,
+            limit=OUT_OF_PLUMB_LIMIT_DEG,
+            quantity="angle_deg",
+            reference="statics, the same pull in both lines; 3° off plumb: common practice, "
+            "no published source",
+            remedy="Move more slowly and in smaller steps, one motion at a time; wait for less "
+            "wind.",
         )
-        least = {"mass_t": float(a.shares.min_share_t[k])}
-        light = m.setup.lift.load.model_copy(update=least)
-        setup = dataclasses.replace(m.setup, lift=m.setup.lift.model_copy(update={"load": light}))
-        head = float(m.study.boom.head_z_m.max())
-        rows.append(
-            limit_check(
-                f"wind-least-share-{k + 1}",
-                f"Wind, 3 s gust at the boom head, on machine {k + 1}'s part of the load's area "
-                "with its least share",
-                value=float(gust_at_head_m_s(m.setup, head)),
-                limit=permissible_gust_m_s(setup),
-                quantity="speed_m_s",
-                reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
-                remedy="Lift only in less wind.",
-            )
+        yield limit_check(
+            f"wind-least-share-{k + 1}",
+            f"Wind, 3 s gust at the boom head, on machine {k + 1}'s part of the load's area "
+            "with its least share",
+            value=float(gust_at_head_m_s(m.setup, float(m.study.boom.head_z_m.max()))),
+            limit=permissible_gust_m_s(_with_least_share(a, k)),
+            quantity="speed_m_s",
+            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
+            remedy="Lift only in less wind.",
         )
+
+
+def _attitude(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
+    """Tilt and roll of the load."""
     limit = min(m.setup.lift.rigging.tilt_limit_deg for m in a.plumb)
     for id, title, value, remedy in (
         (
@@ -261,13 +243,49 @@ def _lines(a: TandemAssessment, sway: Sway) -> list[Check]:
             "Lift from points farther above the centre of gravity, or on slings spread across.",
         ),
     ):  # fmt: skip
-        rows.append(
-            limit_check(
-                id, title, value=value, limit=limit, quantity="angle_deg",
-                reference="statics; the owner's limit of tilt", remedy=remedy,
-            )
+        yield limit_check(
+            id, title, value=value, limit=limit, quantity="angle_deg",
+            reference="statics; the owner's limit of tilt", remedy=remedy,
         )  # fmt: skip
-    return rows
+
+
+def _tight(a: TandemAssessment) -> Iterator[Check]:
+    """Lines that stay tight, and room for each hook."""
+    shares = a.shares
+    least = int(np.argmin(shares.min_share_t))
+    yield limit_check(
+        "both-lines-tight",
+        f"Least share of machine {least + 1}: its line must not go slack",
+        value=float(shares.min_share_t[least]),
+        limit=0.1 * float(shares.nominal.share_t[least]),
+        quantity="mass_t",
+        sense="min",
+        reference="a tenth of the share: common practice, no published source",
+        remedy="Keep the hooks level, or move a lifting point.",
+    )
+    for k, m in enumerate(a.plumb):
+        yield _least_check(
+            a, f"head-room-{k + 1}",
+            f"Hook room of machine {k + 1} with its hook high by the stated level error",
+            np.maximum(m.study.head_room_m - a.tandem.level_error_m, 0.0),
+            a.job.rules.clearance.head_room_m, "Use a longer boom or shorter slings.",
+        )  # fmt: skip
+
+
+def _mats(a: TandemAssessment) -> Check:
+    names = [f"{k + 1} {leg.name}" for k, m in enumerate(a.plumb) for leg in m.setup.machine.legs]
+    mats = [mat for m in a.plumb for mat in m.place.mats]
+    clashes = [c for c in mat_conflicts(mats, names=names) if c.mat[0] != c.other[0]]
+    return limit_check(
+        "mats-of-both",
+        "Overlap of mats of the two machines"
+        + (f": {clashes[0].mat} and {clashes[0].other}" if clashes else ""),
+        value=max((c.overlap_m2 for c in clashes), default=0.0),
+        limit=1e-6,
+        quantity="area_m2",
+        reference="plane geometry",
+        remedy="Stand the machines farther apart.",
+    )
 
 
 def _not_checked() -> Check:
@@ -282,51 +300,19 @@ def _not_checked() -> Check:
 
 
 def common_checks(a: TandemAssessment) -> list[Check]:
-    tandem, shares = a.tandem, a.shares
-    least = int(np.argmin(shares.min_share_t))
-    rows = [
-        limit_check(
-            "both-lines-tight",
-            f"Least share of machine {least + 1}: its line must not go slack",
-            value=float(shares.min_share_t[least]),
-            limit=0.1 * float(shares.nominal.share_t[least]),
-            quantity="mass_t",
-            sense="min",
-            reference="a tenth of the share: common practice, no published source",
-            remedy="Keep the hooks level, or move a lifting point.",
-        ),
-    ]
-    for k, one in enumerate(a.plumb):
-        room = one.study.head_room_m - tandem.level_error_m
-        rows.append(
-            _least_check(
-                a, f"head-room-{k + 1}",
-                f"Hook room of machine {k + 1} with its hook high by the stated level error",
-                np.maximum(room, 0.0), a.job.rules.clearance.head_room_m,
-                "Use a longer boom or shorter slings.",
-            )
-        )  # fmt: skip
+    """What concerns both machines."""
     sway = sway_of(a)
     load = load_bodies(a, sway)
-    rows += _lines(a, sway) + _moving(a, load, sway) + _to_machines(a, load, sway)
-    rows += _to_site(a, load, sway)
-    names = [f"{k + 1} {leg.name}" for k, m in enumerate(a.plumb) for leg in m.setup.machine.legs]
-    mats = [mat for m in a.plumb for mat in m.place.mats]
-    clashes = [c for c in mat_conflicts(mats, names=names) if c.mat[0] != c.other[0]]
-    rows.append(
-        limit_check(
-            "mats-of-both",
-            "Overlap of mats of the two machines"
-            + (f": {clashes[0].mat} and {clashes[0].other}" if clashes else ""),
-            value=max((c.overlap_m2 for c in clashes), default=0.0),
-            limit=1e-6,
-            quantity="area_m2",
-            reference="plane geometry",
-            remedy="Stand the machines farther apart.",
-        )
-    )
-    rows.append(_not_checked())
-    return rows
+    return [
+        *_tight(a),
+        *_lines(a, sway),
+        *_attitude(a, sway),
+        *_moving(a, load, sway),
+        *_to_machines(a, load, sway),
+        *_to_site(a, load, sway),
+        _mats(a),
+        _not_checked(),
+    ]
 
 
 def tandem_checks(a: TandemAssessment) -> tuple[Check, ...]:

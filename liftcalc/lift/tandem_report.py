@@ -51,26 +51,33 @@ def share_rows(a: TandemAssessment, show: Show) -> list[Row]:
     ]
 
 
+def _derated_t(a: TandemAssessment, machine: int) -> float:
+    """Rated capacity where it governs, derated; NaN where nothing is rated: an estimate is not."""
+    study = a.pulled[machine].study
+    step, capacity = study.governing_step, study.capacity
+    rated = capacity.capacity_t[step] if capacity.source[step] < ESTIMATE else np.nan
+    return float(rated) * a.tandem.machines[machine].derating_factor
+
+
 def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
     """Each machine where it governs: gross share, capacity, derated, and a published margin."""
     rows: list[Row] = []
     for k, m in enumerate(a.pulled):
-        study = m.study
-        step = study.governing_step
-        capacity = float(study.capacity.capacity_t[step])
+        study, gross = m.study, m.setup.gross_t
+        step, derated = study.governing_step, _derated_t(a, k)
         factor = a.tandem.machines[k].derating_factor
         margin = several_crane_margin(float(a.shares.nominal.share_t[k]), 2)
+        capacity = ("not rated", f"{factor:g}", "–", "–")
+        if not np.isnan(derated):
+            rated = show(float(study.capacity.capacity_t[step]), "mass_t")
+            used = f"{100 * gross / derated:.1f} %"
+            capacity = (rated, f"{factor:g}", show(derated, "mass_t"), used)
         rows.append(
             (
                 f"Machine {k + 1}",
-                show(m.setup.gross_t, "mass_t"),
+                show(gross, "mass_t"),
                 show(float(study.path.radius_m[step]), "length_m"),
-                "not rated" if np.isnan(capacity) else show(capacity, "mass_t"),
-                f"{factor:g}",
-                "–" if np.isnan(capacity) else show(factor * capacity, "mass_t"),
-                "–"
-                if np.isnan(capacity)
-                else f"{100 * m.setup.gross_t / (factor * capacity):.1f} %",
+                *capacity,
                 show(float(margin.min_rated_capacity_t), "mass_t"),
             )
         )
@@ -88,25 +95,21 @@ def rigging_rows(a: TandemAssessment, show: Show) -> list[Row]:
 
 def tandem_class(a: TandemAssessment) -> CriticalLift:
     """Why the lift is critical: more than one crane, and what the more used machine adds."""
-    found = []
-    for k, m in enumerate(a.pulled):
-        step = m.study.governing_step
-        rated = m.study.capacity.source[step] < ESTIMATE
-        capacity = float(m.study.capacity.capacity_t[step]) * a.tandem.machines[k].derating_factor
-        found.append(
-            critical_lift(
-                m.setup.gross_t,
-                capacity if rated else np.nan,
-                share_ratio=a.job.rules.critical_share_percent / 100,
-                share_owner=a.job.rules.critical_share_owner,
-                cranes=len(a.pulled),
-                persons=False,
-                out_of_sight=False,
-                crosses_line=False,
-                stated=(),
-            )
+    each = [
+        critical_lift(
+            m.setup.gross_t,
+            _derated_t(a, k),
+            share_ratio=a.job.rules.critical_share_percent / 100,
+            share_owner=a.job.rules.critical_share_owner,
+            cranes=len(a.pulled),
+            persons=False,
+            out_of_sight=False,
+            crosses_line=False,
+            stated=(),
         )
-    return max(found, key=lambda c: np.inf if np.isnan(c.used_ratio) else c.used_ratio)
+        for k, m in enumerate(a.pulled)
+    ]
+    return max(each, key=lambda c: np.inf if np.isnan(c.used_ratio) else c.used_ratio)
 
 
 def share_curve(
