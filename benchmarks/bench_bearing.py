@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from liftcalc.ground.allowable import allowable_pressure
-from liftcalc.ground.bearing import bearing_capacity
+from liftcalc.ground.bearing import BaseLoad, DrainedSoil, Footing, bearing_capacity
 from liftcalc.ground.platform import working_platform
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, global_factor
@@ -45,8 +45,8 @@ def test_full_profile_check(benchmark, safety) -> None:
 @pytest.mark.parametrize("method", ["meyerhof", "hansen", "vesic", "en1997"])
 def test_one_drained_capacity(benchmark, method) -> None:
     result = benchmark(
-        bearing_capacity, B_M, L_M, basis="drained", method=method, c_kPa=2.0, phi_deg=30.0,
-        water_depth_m=1.0, unit_weight_kN_m3=19.0, V_kN=V_KN, H_B_kN=0.02 * V_KN,
+        bearing_capacity, Footing(B_M, L_M), DrainedSoil(2.0, 30.0, 19.0, 1.0),
+        load=BaseLoad(V_KN, 0.02 * V_KN), method=method,
     )  # fmt: skip
     assert result.q_ult_kPa.shape == (4, 360)
 

@@ -29,7 +29,13 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.ground.bearing import bearing_capacity
+from liftcalc.ground.bearing import (
+    BaseLoad,
+    DrainedSoil,
+    Footing,
+    UndrainedSoil,
+    bearing_capacity,
+)
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3, EffectiveArea, effective_area
 from liftcalc.ground.factors import NC_UNDRAINED, Method
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
@@ -127,19 +133,25 @@ def _bearing(
     surcharge = overburden_kPa(profile, depth_m, effective=basis == "drained")
     dims = max(B.ndim, L.ndim, V.ndim, H_B.ndim, H_L.ndim)
     load = _along_sets(safety, "load", dims)
-    strengths: dict[str, FloatArray] = {}
+    soil: UndrainedSoil | DrainedSoil
     if basis == "undrained" and layer.cu_kPa is not None:
-        strengths["cu_kPa"] = layer.cu_kPa / _along_sets(safety, "cu", dims)
-    elif layer.phi_deg is not None:
-        tan = np.tan(np.radians(layer.phi_deg)) / _along_sets(safety, "tan_phi", dims)
-        strengths["phi_deg"] = np.degrees(np.arctan(tan))
-        strengths["c_kPa"] = (layer.c_kPa or 0.0) / _along_sets(safety, "c", dims)
+        soil = UndrainedSoil(
+            layer.cu_kPa / _along_sets(safety, "cu", dims), layer.unit_weight_kN_m3
+        )
+    else:
+        tan = np.tan(np.radians(layer.phi_deg or 0.0)) / _along_sets(safety, "tan_phi", dims)
+        soil = DrainedSoil(
+            c_kPa=(layer.c_kPa or 0.0) / _along_sets(safety, "c", dims),
+            phi_deg=np.degrees(np.arctan(tan)),
+            unit_weight_kN_m3=layer.unit_weight_kN_m3,
+            water_depth_m=max(water_m - depth_m, 0.0),
+        )
     capacity = bearing_capacity(
-        B, L, basis=basis, method=method, unit_weight_kN_m3=layer.unit_weight_kN_m3,
-        water_depth_m=max(water_m - depth_m, 0.0) if basis == "drained" else None,
-        V_kN=V * load, H_B_kN=H_B * load, H_L_kN=H_L * load,
-        surcharge_kPa=surcharge, use_depth_factors=False, **strengths,
-    )  # fmt: skip
+        Footing(B, L, surcharge_kPa=surcharge, use_depth_factors=False),
+        soil,
+        load=BaseLoad(V * load, H_B * load, H_L * load),
+        method=method,
+    )
     q = capacity.q_ult_kPa - surcharge if net else capacity.q_ult_kPa
     overall = load * _along_sets(safety, "resistance", dims)
     return np.asarray(np.min(np.maximum(q, 0.0) / overall, axis=0))

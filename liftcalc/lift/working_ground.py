@@ -13,7 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.ground.bearing import BearingCapacity, bearing_capacity
+from liftcalc.ground.bearing import (
+    BearingCapacity,
+    DrainedSoil,
+    Footing,
+    UndrainedSoil,
+    bearing_capacity,
+)
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 from liftcalc.ground.layers import punching_coefficient
@@ -30,10 +36,10 @@ from liftcalc.lift.ground_facts import ground_profile, ground_safety, leg_spacin
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.working_row import WorkingRow, working_row
 
 __all__ = ["ground_rows", "mat_rows", "mechanism_rows", "pressure_rows"]
 
-Row = dict[str, str]
 _SPREAD = 0.5
 """Horizontal per vertical at which the load spreads to deeper layers (1 : 2)."""
 _METHODS = {
@@ -52,20 +58,10 @@ _N_GAMMA = {
 }
 
 
-def _row(what: str, formula: str, numbers: str, result: str, source: str) -> Row:
-    return {
-        "what": what,
-        "formula": formula,
-        "numbers": numbers,
-        "result": result,
-        "source": source,
-    }
-
-
-def pressure_rows(study: GroundStudy) -> list[Row]:
+def pressure_rows(study: GroundStudy) -> list[WorkingRow]:
     """Mean pressure on the effective area under each leg."""
     return [
-        _row(
+        working_row(
             f"Pressure under {g.name}",
             "q = (R + W) / (L B)",
             f"({g.reaction_kN:.1f} + {study.mat.weight_kN:.1f}) / "
@@ -98,12 +94,12 @@ def _spread(setup: Setup, g: LegGround, depth_m: float) -> _Spread:
     return _Spread(depth_m, at[0], at[1], at[0] * at[1] / (short * long))
 
 
-def _spread_rows(g: LegGround, spread: _Spread, layer: str) -> list[Row]:
+def _spread_rows(g: LegGround, spread: _Spread, layer: str) -> list[WorkingRow]:
     if spread.depth_m <= 0:
         return []
     short, long = sorted((g.effective_width_m, g.effective_length_m))
     return [
-        _row(
+        working_row(
             f"Load spread to the top of {layer}",
             "side + 2 × 0.5 H, not beyond the distance to the next leg",
             f"({short:.3f} + {spread.depth_m:.2f}) and ({long:.3f} + {spread.depth_m:.2f})",
@@ -113,8 +109,10 @@ def _spread_rows(g: LegGround, spread: _Spread, layer: str) -> list[Row]:
     ]
 
 
-def _drained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety, wide: float) -> list[Row]:
-    phi = float(np.degrees(np.arctan(np.tan(np.radians(layer.phi_deg or 0.0)) / s.tan_phi)))
+def _drained_rows(
+    found: BearingCapacity, layer: GroundLayer, s: Safety, wide: float
+) -> list[WorkingRow]:
+    phi = _design_phi_deg(layer.phi_deg or 0.0, s)
     c = (layer.c_kPa or 0.0) / s.c
     shape = found.shape
     assert shape is not None
@@ -123,14 +121,14 @@ def _drained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety, wide: f
     q0 = float(np.asarray(found.overburden_kPa).reshape(-1)[0])
     weight = float(np.asarray(found.unit_weight_below_kN_m3).reshape(-1)[0])
     rows = [
-        _row(
+        working_row(
             f"Design strength of {layer.name}",
             "tan φ_d = tan φ / γ_φ, c_d = c / γ_c",
             f"tan {layer.phi_deg:g}° / {s.tan_phi:g}; {layer.c_kPa or 0.0:g} / {s.c:g}",
             f"φ_d = {phi:.2f}°, c_d = {c:.2f} kPa",
             s.name,
         ),
-        _row(
+        working_row(
             "Bearing capacity factors",
             "N_q = e^(π tan φ) tan²(45° + φ/2); N_c = (N_q − 1) cot φ; "
             f"N_γ = {_N_GAMMA[found.method]}"
@@ -140,7 +138,7 @@ def _drained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety, wide: f
             f"N_c = {n[0]:.2f}, N_q = {n[1]:.2f}, N_γ = {n[2]:.2f}",
             _METHODS[found.method],
         ),
-        _row(
+        working_row(
             "Ultimate bearing pressure, drained",
             "q = c N_c s_c + q₀ N_q s_q + 0.5 γ' B N_γ s_γ",
             f"{c:.2f} × {n[0]:.2f} × {f[0]:.3f} + {q0:.2f} × {n[1]:.2f} × {f[1]:.3f} + "
@@ -152,7 +150,7 @@ def _drained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety, wide: f
     return rows
 
 
-def _undrained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety) -> list[Row]:
+def _undrained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety) -> list[WorkingRow]:
     fix = found.corrections
     assert fix is not None
     assert layer.cu_kPa is not None
@@ -160,14 +158,14 @@ def _undrained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety) -> li
     q0 = float(np.asarray(found.overburden_kPa).reshape(-1)[0])
     total = float(np.asarray(fix.total).reshape(-1)[0])
     return [
-        _row(
+        working_row(
             f"Design strength of {layer.name}",
             "c_u,d = c_u / γ_cu",
             f"{layer.cu_kPa:g} / {s.cu:g}",
             f"c_u,d = {cu:.2f} kPa",
             s.name,
         ),
-        _row(
+        working_row(
             "Ultimate bearing pressure, undrained",
             "q = c_u N_c s_c + q₀, N_c = 5.14 (2 + π; N_q = 1, N_γ = 0)"
             if found.method != "terzaghi"
@@ -179,35 +177,44 @@ def _undrained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety) -> li
     ]
 
 
-def _bearing_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> list[Row]:
+def _design_soil(
+    layer: GroundLayer, s: Safety, undrained: bool, *, water_depth_m: float
+) -> UndrainedSoil | DrainedSoil:
+    """Strength of a layer divided by a set of factors."""
+    if undrained:
+        return UndrainedSoil((layer.cu_kPa or 0.0) / s.cu, layer.unit_weight_kN_m3)
+    return DrainedSoil(
+        (layer.c_kPa or 0.0) / s.c,
+        _design_phi_deg(layer.phi_deg or 0.0, s),
+        layer.unit_weight_kN_m3,
+        water_depth_m,
+    )
+
+
+def _design_phi_deg(phi_deg: float, s: Safety) -> float:
+    return float(np.degrees(np.arctan(np.tan(np.radians(phi_deg)) / s.tan_phi)))
+
+
+def _bearing_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> list[WorkingRow]:
     """Bearing in layer *i*, with the set of factors that allows least."""
     layer, depth = profile.layers[i], layer_tops_m(profile)[i]
     undrained = g.mechanism.startswith("undrained")
     spread = _spread(setup, g, depth)
     surcharge = overburden_kPa(profile, depth, effective=not undrained)
     water = effective_water_depth_m(profile)
-    best: tuple[float, Safety, BearingCapacity] | None = None
+    footing = Footing(
+        spread.wide_m, spread.long_m, surcharge_kPa=surcharge, use_depth_factors=False
+    )
+    trials = []
     for s in ground_safety(setup)[0]:
-        phi = float(np.degrees(np.arctan(np.tan(np.radians(layer.phi_deg or 0.0)) / s.tan_phi)))
-        found = bearing_capacity(
-            spread.wide_m,
-            spread.long_m,
-            basis="undrained" if undrained else "drained",
+        capacity = bearing_capacity(
+            footing,
+            _design_soil(layer, s, undrained, water_depth_m=max(water - depth, 0.0)),
             method=setup.rules.ground.method,
-            unit_weight_kN_m3=layer.unit_weight_kN_m3,
-            cu_kPa=(layer.cu_kPa or 0.0) / s.cu if undrained else None,
-            phi_deg=None if undrained else phi,
-            c_kPa=None if undrained else (layer.c_kPa or 0.0) / s.c,
-            water_depth_m=None if undrained else max(water - depth, 0.0),
-            surcharge_kPa=surcharge,
-            use_depth_factors=False,
         )
-        net = float(found.q_ult_kPa) - (surcharge if i else 0.0)
-        value = max(net, 0.0) / s.overall
-        if best is None or value < best[0]:
-            best = (value, s, found)
-    assert best is not None
-    value, s, found = best
+        net = float(capacity.q_ult_kPa) - (surcharge if i else 0.0)
+        trials.append((max(net, 0.0) / s.overall, s, capacity))
+    value, s, found = min(trials, key=lambda trial: trial[0])
     rows = _spread_rows(g, spread, layer.name)
     if undrained:
         rows += _undrained_rows(found, layer, s)
@@ -215,7 +222,7 @@ def _bearing_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) ->
         rows += _drained_rows(found, layer, s, spread.wide_m)
     below = f" − {surcharge:.2f}" if i else ""
     rows.append(
-        _row(
+        working_row(
             f"Allowable under {g.name}",
             "q_all = (q"
             + (" − q₀" if i else "")
@@ -239,7 +246,7 @@ def _run_above(profile: GroundProfile, i: int) -> int:
     return start
 
 
-def _crust_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> list[Row]:
+def _crust_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> list[WorkingRow]:
     """Punching through a stiff clay crust into softer clay, by the modified N_c."""
     layer, tops = profile.layers[i], layer_tops_m(profile)
     start = _run_above(profile, i)
@@ -257,14 +264,14 @@ def _crust_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> l
     source = "Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25"
     return [
         *_spread_rows(g, spread, profile.layers[start].name),
-        _row(
+        working_row(
             f"Crust over softer {layer.name}",
             "strip 1.5 H/B + 5.14 c_u2/c_u1 ≤ 5.14; circle 3 H/B + 6.05 c_u2/c_u1 ≤ 6.05",
             f"H {thickness:.2f} m, B {wide:.3f} m, c_u2/c_u1 = {layer.cu_kPa:g} / {crust:g}",
             f"strip {strip:.3f}, circle {circle:.3f}",
             source,
         ),
-        _row(
+        working_row(
             "Modified N_c",
             "circle × B/L + strip × (1 − B/L)"
             + ("; 10 % less for 0.7 < c_u2/c_u1 < 1" if near < 1 else ""),
@@ -272,7 +279,7 @@ def _crust_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> l
             f"N_c = {factor:.3f}",
             source,
         ),
-        _row(
+        working_row(
             f"Allowable under {g.name}",
             "q_all = c_u1 / γ_cu × N_c / (γ_F γ_R)" + (" × area ratio" if spread.depth_m else ""),
             f"{crust:g} / {s.cu:g} × {factor:.3f} / ({s.load:g} × {s.resistance:g})"
@@ -283,7 +290,7 @@ def _crust_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> l
     ]
 
 
-def _punching_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> list[Row]:
+def _punching_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -> list[WorkingRow]:
     """Punching through the granular layers above clay layer *i*."""
     layer, tops = profile.layers[i], layer_tops_m(profile)
     start = _run_above(profile, i)
@@ -302,7 +309,7 @@ def _punching_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -
     least = min(a.phi_deg for a in run if a.phi_deg is not None)
     best: tuple[float, Safety, float, float, float] | None = None
     for s in ground_safety(setup)[0]:
-        phi = float(np.degrees(np.arctan(np.tan(np.radians(least)) / s.tan_phi)))
+        phi = _design_phi_deg(least, s)
         cu = (layer.cu_kPa or 0.0) / s.cu
         clay = (1 + 0.2 * ratio) * NC_UNDRAINED * cu
         ks = 0.0
@@ -317,14 +324,14 @@ def _punching_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -
     value, s, phi, cu, ks = best
     return [
         *_spread_rows(g, spread, run[0].name),
-        _row(
+        working_row(
             f"Design strengths: {', '.join(a.name for a in run)} over {layer.name}",
             "tan φ_d = tan φ / γ_φ, c_u,d = c_u / γ_cu",
             f"tan {least:g}° / {s.tan_phi:g}; {layer.cu_kPa:g} / {s.cu:g}",
             f"φ_d = {phi:.2f}°, c_u,d = {cu:.2f} kPa",
             s.name,
         ),
-        _row(
+        working_row(
             f"Allowable under {g.name}",
             "q_all = [(1 + 0.2 B/L) 5.14 c_u + γ' H² (1 + B/L) K_s tan φ / B] / (γ_F γ_R)"
             + (" × area ratio" if spread.depth_m > 0 else ""),
@@ -338,7 +345,7 @@ def _punching_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) -
     ]
 
 
-def mechanism_rows(setup: Setup, g: LegGround, mat: MatProperties) -> list[Row]:
+def mechanism_rows(setup: Setup, g: LegGround, mat: MatProperties) -> list[WorkingRow]:
     """How the limit of one leg is reached, by the mechanism that governs it."""
     profile = ground_profile(g.profile, mat.width_m)
     i = next(k for k, layer in enumerate(profile.layers) if layer.name == g.layer)
@@ -351,7 +358,7 @@ def mechanism_rows(setup: Setup, g: LegGround, mat: MatProperties) -> list[Row]:
         spread = _spread(setup, g, layer_tops_m(profile)[i])
         return [
             *_spread_rows(g, spread, layer.name),
-            _row(
+            working_row(
                 f"Allowable under {g.name}",
                 "tabulated value" + (" × area ratio" if i else ""),
                 f"{layer.presumptive_kPa:g}" + (f" × {spread.ratio:.4f}" if i else ""),
@@ -362,11 +369,11 @@ def mechanism_rows(setup: Setup, g: LegGround, mat: MatProperties) -> list[Row]:
     return _crust_rows(setup, g, profile, i)
 
 
-def mat_rows(study: GroundStudy, g: LegGround) -> list[Row]:
+def mat_rows(study: GroundStudy, g: LegGround) -> list[WorkingRow]:
     """Strength of the mat under the worst leg as a cantilever, and as a beam on the ground."""
     bent = g.elastic_bending
     beam = [
-        _row(
+        working_row(
             f"Mat under {g.name}: bending on the ground",
             "λ = (k_s b / 4 EI)^¼; M of a free beam on springs that cannot pull / allowable M",
             f"k_s = {bent.subgrade_kN_m3:.0f} kN/m³, M = {bent.moment_kNm:.2f} kNm, allowable "
@@ -376,7 +383,7 @@ def mat_rows(study: GroundStudy, g: LegGround) -> list[Row]:
         )
     ]
     return (beam if np.isfinite(bent.moment_kNm) else []) + [
-        _row(
+        working_row(
             f"Mat under {g.name}: {part}",
             "demand / strength",
             f"mat {study.mat.name}, {g.reaction_kN:.1f} kN on {g.effective_length_m:.3f} m × "
@@ -388,7 +395,7 @@ def mat_rows(study: GroundStudy, g: LegGround) -> list[Row]:
     ]
 
 
-def ground_rows(setup: Setup, study: GroundStudy | None) -> list[Row]:
+def ground_rows(setup: Setup, study: GroundStudy | None) -> list[WorkingRow]:
     """Pressure of each leg, every mechanism of the worst, and the governing one worked."""
     if study is None:
         return []
@@ -396,7 +403,7 @@ def ground_rows(setup: Setup, study: GroundStudy | None) -> list[Row]:
     rows = pressure_rows(study)
     for name, layer, value in worst.mechanisms:
         rows.append(
-            _row(
+            working_row(
                 f"Allowable under {worst.name}",
                 name,
                 layer,

@@ -16,7 +16,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.bearing import bearing_capacity
+from liftcalc.ground.bearing import (
+    BaseLoad,
+    DrainedSoil,
+    Footing,
+    UndrainedSoil,
+    bearing_capacity,
+)
 from liftcalc.ground.effective import (
     effective_area,
 )
@@ -30,16 +36,18 @@ friction, cohesion, strength = st.floats(15.0, 45.0), st.floats(0.0, 30.0), st.f
 
 
 def drained(B=1.2, L=2.0, *, phi=32.0, c=0.0, water=DEEP, method="en1997", gamma=19.0, **more):
-    return bearing_capacity(
-        B, L, basis="drained", method=method, c_kPa=c, phi_deg=phi, water_depth_m=water,
-        unit_weight_kN_m3=gamma, **more,
-    )  # fmt: skip
+    saturated = more.pop("saturated_unit_weight_kN_m3", None)
+    soil = DrainedSoil(c, phi, gamma, water, saturated)
+    return capacity(B, L, soil, method, **more)
 
 
 def undrained(B=1.2, L=2.0, *, cu=40.0, method="en1997", **more):
-    return bearing_capacity(
-        B, L, basis="undrained", method=method, cu_kPa=cu, unit_weight_kN_m3=18.0, **more
-    )
+    return capacity(B, L, UndrainedSoil(cu, 18.0), method, **more)
+
+
+def capacity(B, L, soil, method, **more):
+    on_base = {k: more.pop(k) for k in BaseLoad.__dataclass_fields__ if k in more}
+    return bearing_capacity(Footing(B, L, **more), soil, load=BaseLoad(**on_base), method=method)
 
 
 # Outside checks
@@ -301,10 +309,7 @@ def test_sloping_ground_lowers_vesic_undrained_capacity_by_its_self_weight_term_
 @pytest.mark.parametrize(
     ("call", "text"),
     [
-        (lambda: bearing_capacity(1, 1, basis="drained", unit_weight_kN_m3=18),
-         "c_kPa is None.*\n?.*phi_deg is None.*\n?.*water_depth_m is None"),
         (lambda: drained(water=None), "water_depth_m is None"),
-        (lambda: drained(cu_kPa=30), "cu_kPa is 30; allowed: nothing for the drained case"),
         (lambda: undrained(cu=-1.0), "cu_kPa is -1.0; allowed: greater than 0"),
         (lambda: undrained(cu=np.nan), "cu_kPa is nan"),
         (lambda: drained(phi=50.5), "phi_deg is 50.5; allowed: 0 to 50"),
@@ -317,7 +322,6 @@ def test_sloping_ground_lowers_vesic_undrained_capacity_by_its_self_weight_term_
         (lambda: drained(V_kN=10, H_B_kN=5.0, method="terzaghi"), "0 for this method"),
         (lambda: undrained(H_B_kN=5.0, method="terzaghi"), "H_kN is 5.0"),
         (lambda: drained(eccentricity_B_m=np.inf), "eccentricity_B_m is inf"),
-        (lambda: bearing_capacity(1, 1, basis="short", unit_weight_kN_m3=18), "basis is 'short'"),
     ],
 )  # fmt: skip
 def test_bad_input_is_refused_with_field_and_range(call, text) -> None:

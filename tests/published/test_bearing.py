@@ -8,7 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.bearing import bearing_capacity
+from liftcalc.ground.bearing import (
+    BaseLoad,
+    BearingCapacity,
+    DrainedSoil,
+    Footing,
+    UndrainedSoil,
+    bearing_capacity,
+)
 from liftcalc.ground.corrections import depth_factors, inclination_factors, shape_factors_of
 from liftcalc.ground.effective import effective_area
 from liftcalc.ground.factors import bearing_factors
@@ -45,17 +52,22 @@ def factor_row(case: dict) -> dict:
     return found
 
 
+def capacity(
+    given: dict, long: float, soil: UndrainedSoil | DrainedSoil, method: str, **extra: object
+) -> BearingCapacity:
+    load = {k: extra.pop(k) for k in BaseLoad.__dataclass_fields__ if k in extra}
+    short, depth = given.get("B_m", given.get("B_eff_m")), given.get("D_m", 0.0)
+    footing = Footing(short, long, depth, **extra)
+    return bearing_capacity(footing, soil, load=BaseLoad(**load), method=method)
+
+
 def undrained(given: dict, method: str, **extra: float) -> dict:
-    r = bearing_capacity(
-        given.get("B_m", given.get("B_eff_m")),
-        given.get("L_m", given.get("L_eff_m", 1.0e6)),
-        basis="undrained",
-        method=method,
+    clay = UndrainedSoil(
         cu_kPa=given.get("cu_kPa", given.get("su_kPa", given.get("c_kPa"))),
         unit_weight_kN_m3=given.get("gamma_kN_m3", 18.0),
-        depth_m=given.get("D_m", 0.0),
-        **extra,
     )
+    long = given.get("L_m", given.get("L_eff_m", 1.0e6))
+    r = capacity(given, long, clay, method, **extra)
     fix = r.corrections
     return {
         "q_ult_kPa": r.q_ult_kPa, "R_over_A_kPa": r.q_ult_kPa, "R_kN": r.resistance_kN,
@@ -64,18 +76,13 @@ def undrained(given: dict, method: str, **extra: float) -> dict:
 
 
 def drained(given: dict, method: str, **extra: object) -> dict:
-    r = bearing_capacity(
-        given.get("B_m", given.get("B_eff_m")),
-        given.get("L_m", given.get("L_eff_m")),
-        basis="drained",
-        method=method,
+    ground = DrainedSoil(
         c_kPa=given["c_kPa"],
         phi_deg=given["phi_deg"],
         unit_weight_kN_m3=given["gamma_kN_m3"],
-        depth_m=given.get("D_m", 0.0),
         water_depth_m=given.get("water_depth_m", DEEP),
-        **extra,
     )
+    r = capacity(given, given.get("L_m", given.get("L_eff_m")), ground, method, **extra)
     return {
         "q_ult_kPa": r.q_ult_kPa, "R_over_A_kPa": r.q_ult_kPa, "R_kN": r.resistance_kN,
         "Nc": r.Nc, "Nq": r.Nq, "Ngamma": r.Ngamma, "sq": r.shape.q, "sgamma": r.shape.gamma,
@@ -98,9 +105,9 @@ def gec6_example(given: dict) -> dict:
     # the whole capacity of two squares on dry ground: a constant part and one for each metre
     dry, twice = (
         bearing_capacity(
-            width, width, basis="drained", method="vesic", c_kPa=0.0, phi_deg=phi,
-            unit_weight_kN_m3=given["gamma_kN_m3"], depth_m=given["Df_m"], water_depth_m=np.inf,
-            use_depth_factors=False,
+            Footing(width, width, given["Df_m"], use_depth_factors=False),
+            DrainedSoil(0.0, phi, given["gamma_kN_m3"], np.inf),
+            method="vesic",
         ).q_ult_kPa
         for width in (B, 2 * B)
     )  # fmt: skip
