@@ -60,6 +60,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.safety",
         "ground.layers",
         "ground.platform",
+        "ground.mechanisms",
         "ground.allowable",
         "ground.check",
     ),

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -29,44 +28,27 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.ground.bearing import (
-    BaseLoad,
-    DrainedSoil,
-    Footing,
-    UndrainedSoil,
-    bearing_capacity,
+from liftcalc.ground.effective import EffectiveArea, effective_area
+from liftcalc.ground.factors import Method
+from liftcalc.ground.mechanisms import (
+    Judged,
+    MatLoad,
+    Mechanism,
+    PressureBasis,
+    mechanisms_of_layer,
 )
-from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3, EffectiveArea, effective_area
-from liftcalc.ground.factors import NC_UNDRAINED, Method
-from liftcalc.ground.layers import clay_over_clay, sand_over_clay
 from liftcalc.ground.profile import (
-    GroundLayer,
     GroundProfile,
     check_profile,
     effective_water_depth_m,
     layer_at,
-    layer_tops_m,
     needed_depth_m,
-    overburden_kPa,
 )
 from liftcalc.ground.safety import Safety
 
-__all__ = ["AllowablePressure", "Mechanism", "PressureBasis", "allowable_pressure"]
+__all__ = ["AllowablePressure", "allowable_pressure"]
 
-PressureBasis = Literal["undrained", "drained", "both", "presumptive"]
-
-_PRESUMPTIVE_MAX_H_OVER_V = 0.05
-_PHI_PUNCHING_DEG = 20.0
 _PHI_LOOSE_DEG = 30.0
-
-
-@dataclass(frozen=True)
-class Mechanism:
-    """One way to fail: its name, the layer it is in, and the pressure it allows at the mat."""
-
-    name: str
-    layer: str
-    q_allowable_kPa: FloatArray
 
 
 @dataclass(frozen=True)
@@ -100,82 +82,6 @@ class AllowablePressure:
         return np.asarray(np.array([m.layer for m in self.mechanisms])[self.governing])
 
 
-def _bases(layer: GroundLayer, basis: PressureBasis) -> tuple[Literal["undrained", "drained"], ...]:
-    """Which strengths of a layer count; a layer with one of the two is checked by that one."""
-    has_cu, has_phi = layer.cu_kPa is not None, layer.phi_deg is not None
-    if basis == "presumptive" and layer.presumptive_kPa is not None:
-        return ()
-    if has_cu and has_phi:
-        return (basis,) if basis in ("undrained", "drained") else ("undrained", "drained")
-    return ("undrained",) if has_cu else ("drained",) if has_phi else ()
-
-
-def _bearing(
-    layer: GroundLayer,
-    basis: Literal["undrained", "drained"],
-    profile: GroundProfile,
-    *,
-    depth_m: float,
-    water_m: float,
-    B: FloatArray,
-    L: FloatArray,
-    V: FloatArray,
-    H_B: FloatArray,
-    H_L: FloatArray,
-    method: Method,
-    safety: tuple[Safety, ...],
-    net: bool,
-) -> FloatArray:
-    """Allowable gross (or net) pressure on B x L at the top of a layer or inside it.
-
-    The sets of factors run along a new leading axis, so that all are worked in one call.
-    """
-    surcharge = overburden_kPa(profile, depth_m, effective=basis == "drained")
-    dims = max(B.ndim, L.ndim, V.ndim, H_B.ndim, H_L.ndim)
-    load = _along_sets(safety, "load", dims)
-    soil: UndrainedSoil | DrainedSoil
-    if basis == "undrained" and layer.cu_kPa is not None:
-        soil = UndrainedSoil(
-            layer.cu_kPa / _along_sets(safety, "cu", dims), layer.unit_weight_kN_m3
-        )
-    else:
-        tan = np.tan(np.radians(layer.phi_deg or 0.0)) / _along_sets(safety, "tan_phi", dims)
-        soil = DrainedSoil(
-            c_kPa=(layer.c_kPa or 0.0) / _along_sets(safety, "c", dims),
-            phi_deg=np.degrees(np.arctan(tan)),
-            unit_weight_kN_m3=layer.unit_weight_kN_m3,
-            water_depth_m=max(water_m - depth_m, 0.0),
-        )
-    capacity = bearing_capacity(
-        Footing(B, L, surcharge_kPa=surcharge, use_depth_factors=False),
-        soil,
-        load=BaseLoad(V * load, H_B * load, H_L * load),
-        method=method,
-    )
-    q = capacity.q_ult_kPa - surcharge if net else capacity.q_ult_kPa
-    overall = load * _along_sets(safety, "resistance", dims)
-    return np.asarray(np.min(np.maximum(q, 0.0) / overall, axis=0))
-
-
-def _spread(side: FloatArray, more: float, spacing: FloatArray) -> FloatArray:
-    """Side grown by the spread, but not beyond the distance to the next leg."""
-    return np.asarray(np.maximum(np.minimum(side + more, spacing), side))
-
-
-def _along_sets(safety: tuple[Safety, ...], field: str, dims: int) -> FloatArray:
-    """One factor of every set, along a leading axis in front of ``dims`` others."""
-    return np.array([getattr(s, field) for s in safety], np.float64).reshape((-1,) + (1,) * dims)
-
-
-def _effective_weight(layers: Sequence[tuple[GroundLayer, float, float]], water_m: float) -> float:
-    """Lowest effective unit weight over (layer, from, to); submerged where water stands in it."""
-    weights = [
-        layer.unit_weight_kN_m3 - (WATER_UNIT_WEIGHT_KN_M3 if water_m < bottom else 0.0)
-        for layer, _, bottom in layers
-    ]
-    return max(min(weights), 0.1)
-
-
 def allowable_pressure(
     profile: GroundProfile,
     B_m: ArrayLike,
@@ -195,10 +101,8 @@ def allowable_pressure(
 ) -> AllowablePressure:
     """Allowable pressure under a mat, by every mechanism that applies to the ground.
 
-    Founding layer: gross q/(safety). Deeper layer: net capacity on the spread area at its top, (q -
-    q0)/safety, brought back to the mat by the ratio of areas. Punching: design strengths in, result
-    divided by the safety; with a horizontal load it is multiplied by the lesser of (1 - theta/90)^2
-    and (1 - theta/phi)^2. Settlement, nearby slopes and neighbours are separate checks.
+    How each is calculated is in :mod:`liftcalc.ground.mechanisms`. Settlement, nearby slopes and
+    neighbours are separate checks.
 
     Parameters:
       profile: GroundProfile. Checked first; every problem in one error.
@@ -237,8 +141,6 @@ def allowable_pressure(
         raise InputError.of("spacing_m", spacing_m, "greater than 0")
     width = float(np.max(np.minimum(B_in, L_in)))
     check_profile(profile, needed_depth_m=needed_depth_m(D, width))
-    water_m = effective_water_depth_m(profile)
-    tops = layer_tops_m(profile)
     first = layer_at(profile, D)
     if basis == "presumptive" and profile.layers[first].presumptive_kPa is None:
         raise InputError.of(
@@ -248,43 +150,24 @@ def allowable_pressure(
     area = effective_area(
         B_in, L_in, eccentricity_B_m=eccentricity_B_m, eccentricity_L_m=eccentricity_L_m
     )
-    H = np.hypot(H_B, H_L)
-    shape = np.broadcast_shapes(area.A_eff_m2.shape, V.shape, H.shape, spacing.shape)
-    # A load outside the mat is set to zero at the end; a dummy side keeps the rest finite.
-    B = np.where(area.outside, 1.0, area.B_eff_m)
-    L = np.where(area.outside, 1.0, area.L_eff_m)
-    h_short = np.where(area.turned, H_L, H_B)
-    h_long = np.where(area.turned, H_B, H_L)
-
-    found: list[Mechanism] = []
-
-    def add(name: str, layer: GroundLayer, q: ArrayLike) -> None:
-        array = np.broadcast_to(np.asarray(q, dtype=np.float64), shape)
-        found.append(Mechanism(name, layer.name, array))
-
-    for i in range(first, len(profile.layers)):
-        layer = profile.layers[i]
-        H_m = max(tops[i] - D, 0.0)
-        below = i > first
-        wide, long = (_spread(v, 2.0 * k * H_m, spacing) for v in (B, L))
-        ratio = wide * long / (B * L)
-        suffix = " with load spread" if below else ""
-        for one in _bases(layer, basis):
-            q = _bearing(
-                layer, one, profile, depth_m=max(tops[i], D), water_m=water_m, B=wide, L=long,
-                V=V, H_B=h_short, H_L=h_long, method=method, safety=sets, net=below,
-            )  # fmt: skip
-            add(f"{one} bearing{suffix}", layer, q * ratio)
-        if layer.presumptive_kPa is not None and basis in ("both", "presumptive"):
-            if not np.all(H <= _PRESUMPTIVE_MAX_H_OVER_V * V):
-                raise InputError.of(
-                    "H_kN", float(np.max(H)), "at most 5 % of V_kN with presumptive values",
-                    "They are for vertical load: use a strength.",
-                )  # fmt: skip
-            add(f"presumptive value{suffix}", layer, layer.presumptive_kPa * ratio)
-        punch = _punching(profile, i, first, D, k, B, L, H, V, water_m, sets, basis, spacing)
-        if punch is not None:
-            add(punch[0], layer, punch[1])
+    ground = Judged(profile, effective_water_depth_m(profile), first, sets, method, basis)
+    load = MatLoad(
+        # a load outside the mat is set to zero at the end; a dummy side keeps the rest finite
+        B=np.where(area.outside, 1.0, area.B_eff_m),
+        L=np.where(area.outside, 1.0, area.L_eff_m),
+        V=V,
+        H_short=np.where(area.turned, H_L, H_B),
+        H_long=np.where(area.turned, H_B, H_L),
+        depth_m=D,
+        horizontal_per_vertical=k,
+        spacing=spacing,
+    )
+    shape = np.broadcast_shapes(area.A_eff_m2.shape, V.shape, H_B.shape, H_L.shape, spacing.shape)
+    found = [
+        Mechanism(m.name, m.layer, np.broadcast_to(np.asarray(m.q_allowable_kPa), shape))
+        for i in range(first, len(profile.layers))
+        for m in mechanisms_of_layer(ground, load, i)
+    ]
     if not found:
         raise InputError.of("basis", basis, "a basis for which the layers have a strength")
     stack = np.stack([m.q_allowable_kPa for m in found])
@@ -301,81 +184,9 @@ def allowable_pressure(
         governing=np.asarray(worst),
         mechanisms=tuple(found),
         area=area,
-        water_depth_m=water_m,
+        water_depth_m=ground.water_m,
         warnings=_warnings(profile, first, area, basis),
     )
-
-
-def _punching(
-    profile: GroundProfile,
-    i: int,
-    first: int,
-    D: float,
-    k: float,
-    B: FloatArray,
-    L: FloatArray,
-    H: FloatArray,
-    V: FloatArray,
-    water_m: float,
-    sets: tuple[Safety, ...],
-    basis: PressureBasis,
-    spacing: FloatArray,
-) -> tuple[str, FloatArray] | None:
-    """Pressure at the mat allowed by punching into clay layer i, or None where no form applies.
-
-    The upper layer is the run of layers just above that are all clay or all granular; the load
-    is spread down to the top of that run.
-    """
-    layer, tops = profile.layers[i], layer_tops_m(profile)
-    if i == first or layer.cu_kPa is None or "undrained" not in _bases(layer, basis):
-        return None
-
-    def kind(j: int) -> str:
-        upper = profile.layers[j]
-        bases = _bases(upper, "both" if basis == "presumptive" else basis)
-        if "undrained" in bases:
-            return "clay"
-        return "granular" if upper.phi_deg is not None else "unknown"
-
-    start, kind_above = i - 1, kind(i - 1)
-    while start > first and kind(start - 1) == kind_above:
-        start -= 1
-    run = [(profile.layers[j], max(tops[j], D), tops[j + 1]) for j in range(start, i)]
-    top = run[0][1]
-    thickness, spread = tops[i] - top, 2.0 * k * (top - D)
-    wide, long = _spread(B, spread, spacing), _spread(L, spread, spacing)
-    ratio = wide * long / (B * L)
-    theta = np.degrees(np.arctan2(H, V))
-    tilt = (1.0 - theta / 90.0) ** 2
-    dims = max(wide.ndim, long.ndim)
-    cu = layer.cu_kPa / _along_sets(sets, "cu", dims)
-    overall = _along_sets(sets, "load", dims) * _along_sets(sets, "resistance", dims)
-    if kind_above == "clay":
-        crust = min(a.cu_kPa for a, _, _ in run if a.cu_kPa is not None)
-        if crust <= layer.cu_kPa:
-            return None
-        two = clay_over_clay(
-            wide, long, thickness_m=thickness,
-            cu_upper_kPa=crust / _along_sets(sets, "cu", dims), cu_lower_kPa=cu,
-        )  # fmt: skip
-        q = np.min(two.q_ult_kPa / overall, axis=0)
-        return "punching through stiffer clay", q * tilt * ratio
-    phi_run = [a.phi_deg for a, _, _ in run if a.phi_deg is not None]
-    if kind_above != "granular" or not phi_run:
-        return None
-    tan = np.tan(np.radians(min(phi_run))) / _along_sets(sets, "tan_phi", dims)
-    phi = np.degrees(np.arctan(tan))
-    charted = phi >= _PHI_PUNCHING_DEG
-    two = sand_over_clay(
-        wide, long, thickness_m=thickness, phi_upper_deg=np.where(charted, phi, _PHI_PUNCHING_DEG),
-        unit_weight_upper_kN_m3=_effective_weight(run, water_m), cu_lower_kPa=cu,
-    )  # fmt: skip
-    # Below the chart the layer is given no strength of its own against punching.
-    bare = (1.0 + 0.2 * wide / long) * NC_UNDRAINED * cu
-    q = np.min(np.where(charted, two.q_punch_kPa, bare) / overall, axis=0)
-    weakest = float(np.min(phi))
-    inclined = np.minimum(tilt, np.maximum(1.0 - theta / weakest, 0.0) ** 2)
-    return "punching through granular layer", q * inclined * ratio
 
 
 def _warnings(
