@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.base.errors import InputError
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem, to_si
 from liftcalc.lift.assess import LiftAssessment
@@ -19,8 +18,8 @@ from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.position import PositionStudy
 from liftcalc.lift.working_area import working_area
 from liftcalc.panels.session import Evaluation
+from liftcalc.panels.settings import require_known
 from liftcalc.views.capacity import (
-    CapacityData,
     capacity_data,
     draw_capacity_by_slew,
     draw_capacity_circle,
@@ -75,29 +74,22 @@ def _plan(ax: ScreenAxes, scene: _Scene) -> str:
     )
 
 
-def _capacity_data(scene: _Scene) -> CapacityData | None:
-    position, assessment = scene.position, scene.assessment
-    if position is None:
-        return None
-    return capacity_data(
-        assessment.setup, position.circle, path=assessment.path, at_slew_deg=position.slew_deg
-    )
+def _of_capacity(draw: Callable[..., None], words: str) -> Drawer:
+    """Drawer of the capacity at the radius of the boom looked at."""
+
+    def picture(ax: ScreenAxes, scene: _Scene) -> str | None:
+        at, lift = scene.position, scene.assessment
+        if at is None:
+            return None
+        data = capacity_data(lift.setup, at.circle, path=lift.path, at_slew_deg=at.slew_deg)
+        draw(data, ax, system=scene.system)
+        return f"{words} at radius {data.radius_m:.2f} m, and what governs it."
+
+    return picture
 
 
-def _capacity(ax: ScreenAxes, scene: _Scene) -> str | None:
-    data = _capacity_data(scene)
-    if data is None:
-        return None
-    draw_capacity_circle(data, ax, system=scene.system)
-    return f"Capacity for every slew at radius {data.radius_m:.2f} m, and what governs it."
-
-
-def _by_slew(ax: ScreenAxes, scene: _Scene) -> str | None:
-    data = _capacity_data(scene)
-    if data is None:
-        return None
-    draw_capacity_by_slew(data, ax, system=scene.system)
-    return f"Capacity against slew at radius {data.radius_m:.2f} m, and what governs it."
+_capacity = _of_capacity(draw_capacity_circle, "Capacity for every slew")
+_by_slew = _of_capacity(draw_capacity_by_slew, "Capacity against slew")
 
 
 def _forces(ax: ScreenAxes, scene: _Scene) -> str:
@@ -171,8 +163,7 @@ class Easel:
         """
         shown: dict[str, str] = {}
         for name in names:
-            if name not in PICTURES:
-                raise InputError.of("picture", name, ", ".join(PICTURES))
+            require_known("picture", name, PICTURES)
             picture, assessment = PICTURES[name], evaluation.assessment
             shown[name] = ""
             if assessment is None:

@@ -1,13 +1,13 @@
 """One hour at the workbench: a lift, its set-up, undo, reset, comparison, records.
 
 Contents: :class:`Evaluation`, :class:`Session`. Holds the state that the page shows; every number
-comes from the calculation. No widget, no formula and no published source.
+comes from the calculation.
 """
 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +22,8 @@ from liftcalc.lift.position import PositionStudy, position_study
 from liftcalc.panels.settings import (
     Control,
     Settings,
-    changed,
     controls_of,
+    require_known,
     settings_of,
     with_settings,
 )
@@ -96,10 +96,8 @@ class Session:
         self.now = self._evaluate(self.settings, None)
 
     def choose(self, lift_id: str) -> None:
-        """Take another lift of the job; its history starts anew, what was kept stays."""
-        if lift_id not in [lift.id for lift in self.job.lifts]:
-            names = ", ".join(lift.id for lift in self.job.lifts)
-            raise InputError.of("lift", lift_id, names)
+        """Take another lift of the job; its history starts afresh, what was kept stays."""
+        require_known("lift", lift_id, [lift.id for lift in self.job.lifts])
         self.lift_id = lift_id
         self._start()
 
@@ -118,13 +116,12 @@ class Session:
         errors: dict[str, str] = {}
         for name, value in values.items():
             try:
-                if name not in controls:
-                    raise InputError.of("control", name, ", ".join(controls))
+                require_known("control", name, controls)
                 accepted[name] = controls[name].accept(value, self.system)
             except InputError as error:
                 errors[name] = str(error)
         if accepted:
-            self._take(changed(self.settings, accepted), final=final)
+            self._take(replace(self.settings, **accepted), final=final)
         return errors
 
     def _take(self, settings: Settings, *, final: bool = True) -> None:
@@ -140,16 +137,16 @@ class Session:
             self._anchor = None
 
     def _evaluate(self, settings: Settings, before: Evaluation | None) -> Evaluation:
+        job = None if before is None else before.job
+        assessment = None if before is None else before.assessment
         if (
-            before is not None
-            and before.assessment is not None
-            and settings.differs_only_in_view(before.settings)
+            before is None
+            or assessment is None
+            or not settings.differs_only_in_view(before.settings)
         ):
-            job, assessment, problem = before.job, before.assessment, ""
-        else:
             try:
                 job = with_settings(self.job, self.lift_id, settings)
-                assessment, problem = assess_lift(job, self.lift_id), ""
+                assessment = assess_lift(job, self.lift_id)
                 # studies are made when they are first asked for: ask now, so that what cannot be
                 # judged is told before anything is shown
                 _ = assessment.checks
@@ -157,9 +154,9 @@ class Session:
                 return Evaluation(settings, problem=str(error))
         try:
             position = position_study(assessment.setup, settings.slew, radius_m=settings.radius)
-            return Evaluation(settings, job, assessment, position, problem)
+            return Evaluation(settings, job, assessment, position)
         except InputError as error:
-            return Evaluation(settings, job, assessment, None, problem, str(error))
+            return Evaluation(settings, job, assessment, position_problem=str(error))
 
     @property
     def can_undo(self) -> bool:
@@ -197,10 +194,12 @@ class Session:
         position = self.now.position
         if position is None:
             raise InputError.of("position", "none", "a boom position that can be reached")
-        if end not in ("pick", "set_down"):
+        if end == "pick":
+            self._take(replace(self.settings, pick=position.place_site_m))
+        elif end == "set_down":
+            self._take(replace(self.settings, set_down=position.place_site_m))
+        else:
             raise InputError.of("end", end, "pick or set_down")
-        place = position.place_site_m
-        self._take(changed(self.settings, {end: place}))
 
     def keep(self) -> None:
         """Keep the present set-up to compare with."""

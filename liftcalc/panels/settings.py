@@ -1,15 +1,16 @@
 """What the workbench's controls set, their limits, and the job with them set.
 
 Contents: :class:`Settings`, :class:`Control`, :func:`settings_of`, :func:`controls_of`,
-:func:`with_settings`. Limits come from the facts (stroke of a leg, boom lengths, site); a value
-outside is an error in words, never clamped. No formula and no published source.
+:func:`with_settings`, :func:`require_known`. Limits come from the facts (stroke of a leg, boom
+lengths, site); a value outside is an error in words, never clamped.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, fields, replace
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from pydantic import ValidationError
@@ -28,6 +29,7 @@ __all__ = [
     "Control",
     "Settings",
     "controls_of",
+    "require_known",
     "settings_of",
     "with_settings",
 ]
@@ -106,9 +108,7 @@ class Control:
     def accept(self, value: object, system: UnitSystem = "metric") -> float | str:
         """The value in the package's unit, or :class:`InputError` in words and display units."""
         if self.kind == "choice":
-            if value not in [v for v, _ in self.choices]:
-                names = ", ".join(v for v, _ in self.choices)
-                raise InputError.of(self.label, value, names)
+            require_known(self.label, value, [v for v, _ in self.choices])
             return str(value)
         unit = unit_label(self.quantity, system)
         if isinstance(value, str):
@@ -133,12 +133,7 @@ class Control:
 
     def spec(self, system: UnitSystem) -> dict[str, Any]:
         """Plain values for the page, in display units."""
-        plain: dict[str, Any] = {
-            "id": self.id,
-            "label": self.label,
-            "group": self.group,
-            "kind": self.kind,
-        }
+        plain: dict[str, Any] = {k: getattr(self, k) for k in ("id", "label", "group", "kind")}
         if self.kind == "choice":
             return {**plain, "choices": [list(c) for c in self.choices]}
         low, high = (float(from_si(v, self.quantity, system)) for v in (self.low, self.high))
@@ -277,10 +272,7 @@ def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
         raise input_error(error, source=f"lift {lift_id}") from None
 
 
-def changed(settings: Settings, values: dict[str, Any]) -> Settings:
-    """Settings with some values replaced; unknown names raise :class:`InputError`."""
-    known = {f.name for f in fields(Settings)}
-    for name in values:
-        if name not in known:
-            raise InputError.of("control", name, ", ".join(sorted(known)))
-    return replace(settings, **values)
+def require_known(field: str, name: object, known: Collection[str]) -> None:
+    """Refuse a name that is none of the known ones, and say which there are."""
+    if name not in known:
+        raise InputError.of(field, name, ", ".join(known))

@@ -4,13 +4,12 @@ Contents: :class:`Workbench`, :func:`open_workbench`, :data:`STEPS`.
 
 The page sends what a control was set to; the session judges it; the page gets back values, limits,
 errors in words, drawings and tables. One answer is under way at a time and the page sends the
-newest setting after it, so a slider never runs ahead of its picture. No formula and no published
-source.
+newest setting after it, so a slider never runs ahead of its picture.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +20,7 @@ from liftcalc.base.errors import InputError, LiftcalcError
 from liftcalc.base.units import UnitSystem
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
-from liftcalc.panels.settings import GROUPS
+from liftcalc.panels.settings import GROUPS, require_known
 from liftcalc.panels.tables import (
     check_table_html,
     compare_table_html,
@@ -59,11 +58,9 @@ class Workbench(anywidget.AnyWidget):
         self._easel = Easel()
         self._kept_easel = Easel()
         for name in self.groups:
-            if name not in GROUPS:
-                raise InputError.of("group", name, ", ".join(GROUPS))
+            require_known("group", name, GROUPS)
         for name in self.pictures:
-            if name not in PICTURES:
-                raise InputError.of("picture", name, ", ".join(PICTURES))
+            require_known("picture", name, PICTURES)
         super().__init__(layout_spec=self._layout())
         self.on_msg(self._receive)
 
@@ -93,7 +90,7 @@ class Workbench(anywidget.AnyWidget):
             raise
 
     def answer(self, message: dict[str, Any]) -> dict[str, Any]:
-        """The state after a message of the page; errors of the user's making in words.
+        """The state after a message of the page; input errors in words.
 
         Messages have a ``kind``: hello, set, pictures, units, lift, undo, redo, reset, use, keep,
         drop, open, save, record.
@@ -101,76 +98,80 @@ class Workbench(anywidget.AnyWidget):
         errors: dict[str, str] = {}
         note = ""
         try:
-            errors, note = self._act(message)
+            match message.get("kind"):
+                case "hello":
+                    pass
+                case "set":
+                    final = bool(message.get("final", True))
+                    errors = self.session.set(message["values"], final=final)
+                case "save":
+                    note = self._save(message)
+                case "pictures" | "units":
+                    self._show(message)
+                case "lift" | "open" | "record":
+                    self._open(message)
+                case kind:
+                    self._change(str(kind), message)
         except LiftcalcError as error:
             errors = {"": str(error)}
         return self.state(errors, note) | {"seq": message.get("seq")}
 
-    def _act(self, message: dict[str, Any]) -> tuple[dict[str, str], str]:
-        session, kind = self.session, message.get("kind")
-        match kind:
-            case "hello":
-                pass
-            case "set":
-                return session.set(message["values"], final=bool(message.get("final", True))), ""
-            case "pictures":
-                wanted = [str(name) for name in message["names"]]
-                for name in wanted:
-                    if name not in PICTURES:
-                        raise InputError.of("picture", name, ", ".join(PICTURES))
-                self.pictures = wanted
-            case "units":
-                if message["system"] not in ("metric", "us"):
-                    raise InputError.of("units", message["system"], "metric or us")
-                session.system = message["system"]
-            case "lift":
-                session.choose(str(message["id"]))
-                self._easel.new_lift()
-            case "undo":
-                session.undo()
-            case "redo":
-                session.redo()
-            case "reset":
-                session.reset()
-            case "use":
-                session.use_position(str(message["end"]))
-            case "keep":
-                session.keep()
-            case "drop":
-                session.drop_kept()
-            case "open":
-                self._open(Session.open(str(message["path"]) or None))
-            case "record":
-                self._open(Session.from_record(str(message["path"])))
-            case "save":
-                rows = session.save(
-                    str(message["archive"]), prepared_by=str(message.get("prepared_by", ""))
-                )
-                made = ", ".join(row.record for row in rows)
-                return {}, f"Saved {len(rows)} records: {made}."
-            case _:
-                raise InputError.of("kind", kind, "a message that the workbench knows")
-        return {}, ""
+    def _show(self, message: dict[str, Any]) -> None:
+        """Show other pictures or units."""
+        if message["kind"] == "pictures":
+            wanted = [str(name) for name in message["names"]]
+            for name in wanted:
+                require_known("picture", name, PICTURES)
+            self.pictures = wanted
+        else:
+            if message["system"] not in ("metric", "us"):
+                raise InputError.of("units", message["system"], "metric or us")
+            self.session.system = message["system"]
 
-    def _open(self, session: Session) -> None:
-        session.system = self.session.system
-        self.session = session
+    def _open(self, message: dict[str, Any]) -> None:
+        """Take another lift, job or record."""
+        if message["kind"] == "lift":
+            self.session.choose(str(message["id"]))
+        else:
+            record = message["kind"] == "record"
+            path = str(message["path"])
+            session = Session.from_record(path) if record else Session.open(path or None)
+            session.system = self.session.system
+            self.session = session
         self._easel.new_lift()
+
+    def _change(self, kind: str, message: dict[str, Any]) -> None:
+        """Change the set-up by a button."""
+        session = self.session
+        buttons: dict[str, Callable[[], None]] = {
+            "undo": session.undo,
+            "redo": session.redo,
+            "reset": session.reset,
+            "use": lambda: session.use_position(str(message["end"])),
+            "keep": session.keep,
+            "drop": session.drop_kept,
+        }
+        if kind not in buttons:
+            raise InputError.of("kind", kind, "a message that the workbench knows")
+        buttons[kind]()
+
+    def _save(self, message: dict[str, Any]) -> str:
+        prepared_by = str(message.get("prepared_by", ""))
+        rows = self.session.save(str(message["archive"]), prepared_by=prepared_by)
+        made = ", ".join(row.record for row in rows)
+        return f"Saved {len(rows)} records: {made}."
 
     def state(self, errors: dict[str, str] | None = None, note: str = "") -> dict[str, Any]:
         """Everything the page shows, as plain values."""
         session = self.session
-        system: UnitSystem = session.system
+        now, kept, system = session.now, session.kept, session.system
         controls = [c for c in session.controls if c.group in self.groups]
-        status, words = verdict_words(session.now, session.system)
-        kept = session.kept
+        status, words = verdict_words(now, system)
         compare: dict[str, Any] | None = None
         if kept is not None:
             pictures = self._kept_easel.draw(self.pictures[:1], kept, system=system, prefix="kept")
-            compare = {
-                "table": compare_table_html(kept, session.now, system),
-                "picture": next(iter(pictures.values())),
-            }
+            table = compare_table_html(kept, now, system)
+            compare = {"table": table, "picture": next(iter(pictures.values()))}
         return {
             "kind": "state",
             "controls": [c.spec(system) for c in controls],
@@ -179,10 +180,10 @@ class Workbench(anywidget.AnyWidget):
             "note": note,
             "status": status,
             "verdict": words,
-            "checks": check_table_html(session.now, system),
-            "position": position_table_html(session.now, system),
+            "checks": check_table_html(now, system),
+            "position": position_table_html(now, system),
             "names": list(self.pictures),
-            "pictures": self._easel.draw(self.pictures, session.now, system=system),
+            "pictures": self._easel.draw(self.pictures, now, system=system),
             "compare": compare,
             "system": system,
             "job": f"{session.job.title} ({session.job_name})",
@@ -203,14 +204,11 @@ def open_workbench(
     """Open the workbench on a job file; the invented demo job if none is given.
 
     Parameters:
-      job: path, optional
       lift: str, optional. Id of the lift; the first of the job if left out.
-      step: {"whole", "site", "legs", "lift", "ground"}. Which controls and drawings to start with.
-      units: "metric" or "us"
+      step: a key of :data:`STEPS`. Which controls and drawings to start with.
     Raises: A file that cannot be read as a job; an unknown lift or step.
     """
-    if step not in STEPS:
-        raise InputError.of("step", step, ", ".join(STEPS))
+    require_known("step", step, STEPS)
     groups, pictures = STEPS[step]
     session = Session.open(job, lift)
     session.system = units

@@ -41,8 +41,11 @@ from liftcalc.views.style import (
 __all__ = ["RiggingDrawing", "RiggingLine", "draw_rigging", "rigging_data", "rigging_figure"]
 
 CG_WORDS = "centre of gravity"
-_SEVERAL = {"sling leg": "sling legs", "top sling": "top slings"}
-_SEVERAL["bottom sling at end"] = "bottom slings at ends"
+_SEVERAL = {
+    "sling leg": "sling legs",
+    "top sling": "top slings",
+    "bottom sling at end": "bottom slings at ends",
+}
 RiggingView = Literal["side", "end", "plan"]
 
 # View: columns of x and y on the paper, words for the axes and the title.
@@ -95,10 +98,8 @@ class RiggingDrawing:
 
 
 def _percent(study: RiggingStudy, name: str) -> float | None:
-    for item in study.items:
-        if item.name == name:
-            return 100.0 * item.utilisation if np.isfinite(item.utilisation) else None
-    return None
+    used = next((item.utilisation for item in study.items if item.name == name), np.nan)
+    return 100.0 * used if np.isfinite(used) else None
 
 
 def _beam(study: RiggingStudy) -> list[RiggingLine]:
@@ -141,11 +142,9 @@ def _slings(study: RiggingStudy) -> list[RiggingLine]:
 def rigging_data(lift: LiftAssessment) -> RiggingDrawing:
     """Drawing data of the rigging with the centre of gravity as stated."""
     study, load = lift.rigging, lift.setup.lift.load
-    size = (load.length_m, load.width_m, load.height_m)
-    lines = tuple(_beam(study) + _slings(study))
-    return RiggingDrawing(
-        size, study.lugs_m, study.hook_m, study.cg_m, lines, weakest=study.weakest.name
-    )
+    size, lines = (load.length_m, load.width_m, load.height_m), (*_beam(study), *_slings(study))
+    weakest = study.weakest.name
+    return RiggingDrawing(size, study.lugs_m, study.hook_m, study.cg_m, lines, weakest)
 
 
 def _groups(data: RiggingDrawing, columns: list[int]) -> list[list[RiggingLine]]:
@@ -349,8 +348,8 @@ def draw_rigging(
 ) -> None:
     """Draw the rigging to scale in one view, with forces, angles and the weakest item.
 
-    Parameters:
-      ax: Axes. At least 110 mm wide for all texts to stand clear.
+    *ax* is at least 110 mm wide for all texts to stand clear.
+
     Raises: Unknown view.
     """
     if view not in get_args(RiggingView):

@@ -1,4 +1,4 @@
-"""Each step's notebook, and the dark theme, in a real Chromium through JupyterLab."""
+"""The workbench of each step, and the dark theme, in a real Chromium through JupyterLab."""
 
 from __future__ import annotations
 
@@ -22,18 +22,22 @@ def _sibling(name: str) -> Any:
 
 
 STEPS = {
-    "step_1_site": ("heading", "area"),
-    "step_2_legs": ("leg_RR", "locus"),
-    "step_3_lift": ("load", "utilisation"),
-    "step_4_ground": ("leg_FL", "forces"),
+    "site": ("heading", "area"),
+    "legs": ("leg_RR", "locus"),
+    "lift": ("load", "utilisation"),
+    "ground": ("leg_FL", "forces"),
 }
 
 
-@pytest.mark.parametrize("name", STEPS)
-def test_step_notebook_follows_its_controls(browser: Any, lab: Any, name: str) -> None:
+@pytest.mark.parametrize("step", STEPS)
+def test_the_workbench_of_a_step_follows_its_controls(browser: Any, lab: Any, step: str) -> None:
     parts, tools = _sibling("conftest"), _sibling("test_workbench")
-    slider_name, drawing = STEPS[name]
-    bench = parts.open_notebook(browser, lab, name)
+    slider_name, drawing = STEPS[step]
+    text = (lab.folder / "workbench.ipynb").read_text(encoding="utf-8")
+    chosen = text.replace('step: str = \\"whole\\"', f'step: str = \\"{step}\\"')
+    assert chosen != text
+    (lab.folder / f"workbench_{step}.ipynb").write_text(chosen, encoding="utf-8")
+    bench = parts.open_notebook(browser, lab, f"workbench_{step}")
     page = bench.page
     try:
         before = tools.shown(page)

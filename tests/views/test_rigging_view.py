@@ -11,9 +11,14 @@ import pytest
 from matplotlib.axes import Axes
 
 from liftcalc.base.errors import InputError
-from liftcalc.views.rigging import RiggingDrawing, RiggingLine, draw_rigging
+from liftcalc.base.resources import demo_job_path
+from liftcalc.facts.io import load_job
+from liftcalc.lift.assess import assess_lift
+from liftcalc.views.rigging import RiggingDrawing, RiggingLine, draw_rigging, rigging_data
 from liftcalc.views.style import TEXT_PT, new_axes, svg_text
 
+JOB = load_job(demo_job_path())
+LIFTS = [lift.id for lift in JOB.lifts]
 BOX = (3.6, 2.4, 2.7)
 LUGS = np.array([[1.5, 1.0, 2.6], [1.5, -1.0, 2.6], [-1.5, -1.0, 2.6], [-1.5, 1.0, 2.6]])
 CG, HOOK = np.array([0.3, 0.1, 1.3]), np.array([0.3, 0.1, 5.6])
@@ -180,3 +185,29 @@ def test_drawing_is_the_same_bytes_each_time() -> None:
 def test_unknown_view_is_refused() -> None:
     with pytest.raises(InputError, match="view is 'back'; allowed: side, end, plan"):
         drawn(four_legs(), "back")
+
+
+@pytest.mark.parametrize("lift_id", LIFTS)
+def test_the_rigging_of_a_lift_is_drawn_with_the_numbers_of_its_study(lift_id: str) -> None:
+    study = assess_lift(JOB, lift_id).rigging
+    data = rigging_data(assess_lift(JOB, lift_id))
+    legs = [one for one in data.lines if one.name.startswith(("sling leg", "bottom sling"))]
+    tension = study.factor * study.stated.leg_tension_kN[0]
+    assert [one.force_kN for one in legs] == pytest.approx(tension.tolist())
+    used = {item.name: 100.0 * item.utilisation for item in study.items}
+    for one in data.lines:
+        if one.utilisation_percent is not None and one.kind == "sling":
+            assert one.utilisation_percent == pytest.approx(used[one.name])
+    beams = [one for one in data.lines if one.kind == "beam"]
+    assert len(beams) == (study.stated.beam_ends_m is not None)
+    if beams and study.stated.top_tension_kN is not None:
+        tops = [one.force_kN for one in data.lines if one.name.startswith("top sling")]
+        assert tops == pytest.approx((study.factor * study.stated.top_tension_kN[0]).tolist())
+        assert study.stated.compression_kN is not None
+        pressed = study.factor * float(study.stated.compression_kN[0])
+        assert beams[0].force_kN == pytest.approx(pressed)
+    elif beams:
+        assert study.stated.end_kN is not None
+        carried = study.factor * float(study.stated.end_kN[0].sum())
+        assert beams[0].force_kN == pytest.approx(carried)
+    assert data.weakest == study.weakest.name
