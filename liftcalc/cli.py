@@ -299,7 +299,7 @@ def handbook(out: Path) -> int:
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError.of("out", str(out), "a file name that ends in .html")
     replace_file(out, handbook_html().encode("utf-8"))
-    modules = sum(len(found) for found in chapter_groups().values())
+    modules = sum(len(group) for group in chapter_groups().values())
     click.echo(f"Handbook of {modules} chapters: {out}")
     return 0
 

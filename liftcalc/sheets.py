@@ -221,7 +221,7 @@ class Sheet:
         """
         if self._concluded:
             raise InputError.of("conclude", "called twice", "one conclusion for each sheet")
-        found = verdict(checks)
+        outcome = verdict(checks)
         p = self.parameters
         document = {
             "schema": RESULTS_SCHEMA,
@@ -229,9 +229,9 @@ class Sheet:
             "job": str(self.job.id),
             "lift": p.lift,
             "revision": p.revision,
-            "verdict": found.status,
-            "verdict_words": found.words,
-            "governing": found.governing.id,
+            "verdict": outcome.status,
+            "verdict_words": outcome.words,
+            "governing": outcome.governing.id,
             "checks": [plain(c.to_dict(), f"check {c.id}", allow_none=True) for c in checks],
             "values": plain(values, "values"),
             "parent": None
@@ -242,9 +242,9 @@ class Sheet:
         if p.results_file:
             _write_new(Path(p.results_file), data)
         self._concluded = True
-        words = f"{found.head}. Governing check: {found.governing.title}."
+        words = f"{outcome.head}. Governing check: {outcome.governing.title}."
         self._put(blocks.conclusion(words), words)
-        return found
+        return outcome
 
 
 def _given_names(facts: Any) -> Iterator[str]:
@@ -331,9 +331,9 @@ def begin(
             raise _exists(target)
     facts, embedded = load_job_for(parameters)
     own = facts_for(parameters, facts)
-    found = resolve_parent(parameters, embedded, own)
+    before = resolve_parent(parameters, embedded, own)
     chosen = next((x for x in own.lifts if x.id == parameters.lift), None)
     if chosen is None:
         raise InputError.of("lift", parameters.lift, ", ".join(str(x.id) for x in own.lifts))
     use_print_style()
-    return Sheet(parameters=parameters, job=own, lift=chosen, parent=found)
+    return Sheet(parameters=parameters, job=own, lift=chosen, parent=before)

@@ -5,7 +5,7 @@ value and its limit), :func:`no_data_check`, :class:`Verdict` and :func:`verdict
 
 A sheet has four verdicts, not two: within every limit, within limits on condition, over a limit,
 or no capacity data for this layout. One check over its limit fails the whole sheet; missing data
-never reads as a pass, nor does what holds only on a condition, which is always told with it. A
+never reads as a pass, nor does what holds only on a condition, which is always stated with it. A
 search has its own: positions found or no position found; it never says that a lift passes.
 Method: comparison of a stated value with a stated limit (no published source needed).
 """

@@ -99,7 +99,7 @@ PROGRAM_FAULT = "This is a fault of the program, not of your input."
 
 
 def failure_code(kind: str) -> int:
-    """Exit code of a sheet or command that failed: a crash is never told as a refusal."""
+    """Exit code of a sheet or command that failed: a crash is never stated as a refusal."""
     return {"record": 3, "program": 4, "kernel": 4, "timeout": 4}.get(kind, 2)
 
 

@@ -82,9 +82,9 @@ def demo_job_path() -> Path:
 
 def template_names(folder: Path | None = None) -> tuple[str, ...]:
     """Names of the templates found, those of the chain first and in its order."""
-    found = {p.stem for p in (folder or templates_dir()).glob("*.ipynb")}
-    known = [name for name in CHAIN if name in found]
-    return (*known, *sorted(found - set(known)))
+    names = {p.stem for p in (folder or templates_dir()).glob("*.ipynb")}
+    known = [name for name in CHAIN if name in names]
+    return (*known, *sorted(names - set(known)))
 
 
 def template_path(name: str, folder: Path | None = None) -> Path:

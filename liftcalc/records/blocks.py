@@ -78,17 +78,17 @@ def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
 
 def verdict_block(checks: Sequence[Check]) -> Block:
     """Verdict in words with the governing check, and what would bring each failure right."""
-    found = verdict(checks)
+    outcome = verdict(checks)
     remedies = [
         [c.title, c.words, c.remedy or "No remedy is stated; change the plan."]
-        for c in (*found.failed, *found.conditional)
+        for c in (*outcome.failed, *outcome.conditional)
     ]
-    governing = found.governing
+    governing = outcome.governing
     used = "" if governing.utilisation is None else f", {100 * governing.utilisation:.1f} % used"
     return {
         "kind": "verdict",
-        "status": found.status,
-        "words": found.words,
+        "status": outcome.status,
+        "words": outcome.words,
         "governing": f"{governing.title}{used}",
         "remedies": remedies,
     }

@@ -71,7 +71,7 @@ def compare(
     archived: Any, recalculated: Any, tolerance: Tolerance, *, where: str = "results"
 ) -> tuple[list[Difference], int]:
     """Differences between two plain JSON values, and how many numbers were compared."""
-    found: list[Difference] = []
+    differences: list[Difference] = []
     count = 0
     todo: list[tuple[str, Any, Any]] = [(where, archived, recalculated)]
     while todo:
@@ -81,25 +81,25 @@ def compare(
             if not tolerance.agree(a, b):
                 scale = max(abs(a), abs(b))
                 size = f"{abs(a - b):.3g} ({100 * abs(a - b) / scale:.3g} %)" if scale else ""
-                found.append(Difference(path, repr(a), repr(b), size))
+                differences.append(Difference(path, repr(a), repr(b), size))
         elif isinstance(a, dict) and isinstance(b, dict):
             for key in sorted(set(a) | set(b), reverse=True):
                 if key not in a:
-                    found.append(Difference(f"{path}.{key}", "not there", _show(b[key]), ""))
+                    differences.append(Difference(f"{path}.{key}", "not there", _show(b[key]), ""))
                 elif key not in b:
-                    found.append(Difference(f"{path}.{key}", _show(a[key]), "not there", ""))
+                    differences.append(Difference(f"{path}.{key}", _show(a[key]), "not there", ""))
                 else:
                     todo.append((f"{path}.{key}", a[key], b[key]))
         elif isinstance(a, list) and isinstance(b, list):
             if len(a) != len(b):
-                found.append(Difference(path, f"{len(a)} items", f"{len(b)} items", ""))
+                differences.append(Difference(path, f"{len(a)} items", f"{len(b)} items", ""))
             todo.extend(
                 (f"{path}[{i}]", x, y)
                 for i, (x, y) in reversed(list(enumerate(zip(a, b, strict=False))))
             )
         elif type(a) is not type(b) or a != b:
-            found.append(Difference(path, _show(a), _show(b), ""))
-    return found, count
+            differences.append(Difference(path, _show(a), _show(b), ""))
+    return differences, count
 
 
 def _last_digit(text: str) -> float:
@@ -127,8 +127,8 @@ def compare_blocks(
     tolerance: Tolerance,
 ) -> list[Difference]:
     """Differences between what two sheets show."""
-    found, _ = compare(list(archived), list(recalculated), tolerance, where="sheet")
-    return [d for d in found if not _texts_agree(d.archived, d.recalculated, tolerance)]
+    differences, _ = compare(list(archived), list(recalculated), tolerance, where="sheet")
+    return [d for d in differences if not _texts_agree(d.archived, d.recalculated, tolerance)]
 
 
 def causes(
@@ -140,13 +140,13 @@ def causes(
     versions: Mapping[str, str],
 ) -> list[str]:
     """Known reasons why numbers may differ, in words; the last resort says that none is known."""
-    found = []
+    reasons = []
     if not template_same:
-        found.append("another template")
+        reasons.append("another template")
     if not inputs_same:
-        found.append("the archived inputs read differently here")
+        reasons.append("the archived inputs read differently here")
     if not code_same:
-        found.append(
+        reasons.append(
             f"another state of liftcalc's code (made with {archived_versions.get('liftcalc')}, "
             f"here {versions.get('liftcalc')})"
         )
@@ -154,10 +154,10 @@ def causes(
         old = archived_versions.get(name, "not stated")
         new = versions.get(name, "not installed")
         if old != new and name != "liftcalc":
-            found.append(f"{name}: made with {old}, here {new}")
-    if not found:
-        found.append(
+            reasons.append(f"{name}: made with {old}, here {new}")
+    if not reasons:
+        reasons.append(
             "none known: inputs, template, code and library versions are the same, so the "
             "archived results did not come from them"
         )
-    return found
+    return reasons

@@ -3,7 +3,7 @@
 Contents: :class:`PageFacts` (what the page says about its record), :func:`sheet_page`,
 :func:`figures_of`, :func:`blocks_of`.
 
-Only plain data of the notebook reaches the page: blocks are drawn anew and escaped, Markdown is
+Only plain data of the notebook reaches the page: blocks are drawn again and escaped, Markdown is
 rendered with raw HTML escaped, drawings are embedded as images (a script in one cannot run), other
 outputs are shown as their text. A content policy in the page forbids everything else.
 """
@@ -111,14 +111,14 @@ def blocks_of(notebook: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 def figures_of(notebook: Mapping[str, Any]) -> dict[str, bytes]:
     """The drawings of a sheet as SVG files, by path inside the record."""
-    found: dict[str, bytes] = {}
+    drawings: dict[str, bytes] = {}
     for item in items_of(notebook):
         if item.kind == "figure":
             path = f"figures/{item.name}.svg"
-            if path in found:
+            if path in drawings:
                 raise RecordError(f"two figures are called {item.name}")
-            found[path] = clean_svg(item.text).encode("utf-8")
-    return found
+            drawings[path] = clean_svg(item.text).encode("utf-8")
+    return drawings
 
 
 def clean_svg(svg: str) -> str:

@@ -158,34 +158,34 @@ def resolve_parent(
     whole, :class:`InputError` when it is a record of another lift, of other facts, or of a sheet
     that does not come before this one.
     """
-    found = embedded
+    before = embedded
     if parameters.parent:
-        found = _parent_from_record(Path(parameters.parent))
-        if embedded is not None and embedded != replace(found, facts=None):
+        before = _parent_from_record(Path(parameters.parent))
+        if embedded is not None and embedded != replace(before, facts=None):
             raise InputError.of(
                 "parent", parameters.parent, "the record that the archived inputs were made with"
             )
-    if found is None:
+    if before is None:
         return None
     wanted = resources.PARENT_OF.get(parameters.template, "")
-    if found.template != wanted:
+    if before.template != wanted:
         raise InputError.of(
             "parent",
-            f"a {found.template} record",
+            f"a {before.template} record",
             f"a {wanted} record" if wanted else "none: this sheet is the first of the chain",
         )
-    if found.results.get("lift") != parameters.lift:
+    if before.results.get("lift") != parameters.lift:
         raise InputError.of(
-            "parent", f"a record of lift {found.results.get('lift')}", f"lift {parameters.lift}"
+            "parent", f"a record of lift {before.results.get('lift')}", f"lift {parameters.lift}"
         )
-    if found.facts is not None and found.facts != facts_of(job):
+    if before.facts is not None and before.facts != facts_of(job):
         raise InputError.of(
             "parent",
             parameters.parent,
             "a record made from the same facts",
-            "The job was changed since; make the sheet before anew.",
+            "The job was changed since; make the sheet before again.",
         )
-    return found
+    return before
 
 
 def facts_for(parameters: SheetParameters, job: Job) -> Job:

@@ -184,16 +184,16 @@ _LIBRARIES = (
 @functools.cache
 def library_versions() -> dict[str, str]:
     """Versions of Python, the platform and every library a number may depend on."""
-    found = {
+    versions = {
         "python": platform.python_version(),
         "platform": f"{platform.system()} {platform.machine()}",
     }
     for name in _LIBRARIES:
         try:
-            found[name] = importlib.metadata.version(name)
+            versions[name] = importlib.metadata.version(name)
         except importlib.metadata.PackageNotFoundError:
-            found[name] = "not installed"
-    return found
+            versions[name] = "not installed"
+    return versions
 
 
 _RESERVED = {"con", "prn", "aux", "nul"} | {f"{p}{i}" for p in ("com", "lpt") for i in range(10)}

@@ -6,7 +6,7 @@ Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_lines`,
 A row comes from the record's manifest, whose own hash is checked on reading; a folder whose
 manifest is broken is listed as broken, never left out. States: prepared, checked (a check record
 says it matches), check differs, superseded (a later record, which is named, revises it), parent
-superseded (a sheet that it builds on has been revised: make it anew), broken.
+superseded (a sheet that it builds on has been revised: make it again), broken.
 """
 
 from __future__ import annotations
@@ -109,10 +109,10 @@ def _folders(root: str, depth: int = 0) -> Iterator[str]:
 def _read(folder: str) -> dict[str, Any]:
     data = read_regular(Path(folder, MANIFEST_NAME), MAX_MANIFEST_BYTES)
     # The manifest is canonical text, so its hash without its own line needs no second rendering.
-    found = _SELF.search(data)
+    own_hash = _SELF.search(data)
     if (
-        found is None
-        or sha256_hex(data[: found.start()] + data[found.end() :]).encode() != found[1]
+        own_hash is None
+        or sha256_hex(data[: own_hash.start()] + data[own_hash.end() :]).encode() != own_hash[1]
     ):
         raise RecordError("manifest changed after it was sealed")
     try:
@@ -181,10 +181,10 @@ def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
             done.append(entry)
             continue
         state, by = entry.state, ""
-        found = sorted(checked.get(entry.manifest_sha256, ()), key=lambda e: e.prepared_utc)
-        if found:
-            by = found[-1].prepared_by
-            state = "checked" if found[-1].decision == "matches" else "check differs"
+        checks = sorted(checked.get(entry.manifest_sha256, ()), key=lambda e: e.prepared_utc)
+        if checks:
+            by = checks[-1].prepared_by
+            state = "checked" if checks[-1].decision == "matches" else "check differs"
         superseded_by = ", ".join(sorted(later.get(entry.manifest_sha256, ())))
         if superseded_by:
             state = "superseded"
@@ -203,14 +203,14 @@ def _stale(entries: Sequence[Entry], revised: set[str]) -> set[str]:
     for entry in entries:
         for parent in entry.parents:
             children.setdefault(parent, []).append(entry.manifest_sha256)
-    found: set[str] = set()
+    stale: set[str] = set()
     todo = list(revised)
     while todo:
         for child in children.get(todo.pop(), ()):
-            if child not in found:
-                found.add(child)
+            if child not in stale:
+                stale.add(child)
                 todo.append(child)
-    return found
+    return stale
 
 
 def _signed(folder: Path, entry: Entry) -> str:

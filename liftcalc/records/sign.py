@@ -198,9 +198,9 @@ def read_signatures(folder: Path, manifest_sha256: str) -> list[Signature]:
 def roles_signed(folder: Path, manifest_sha256: str) -> str:
     """Text for the register: roles with a valid signature, and how many are not valid."""
     try:
-        found = read_signatures(folder, manifest_sha256)
+        signatures = read_signatures(folder, manifest_sha256)
     except InputError:
         return "not verified"
-    good = [role for role in ROLES if any(s.role == role and not s.problem for s in found)]
-    bad = sum(1 for s in found if s.problem)
+    good = [role for role in ROLES if any(s.role == role and not s.problem for s in signatures)]
+    bad = sum(1 for s in signatures if s.problem)
     return ", ".join([*good, *([f"{bad} not valid"] if bad else [])])

@@ -108,12 +108,12 @@ def _reason(error: Exception) -> str:
 
 def _listing(folder: Path, findings: list[Finding]) -> set[str]:
     """Relative paths of every regular file below *folder*; anything else becomes a finding."""
-    found: set[str] = set()
+    files: set[str] = set()
     todo = [(folder, "")]
     while todo:
-        here, prefix = todo.pop()
+        current, prefix = todo.pop()
         try:
-            entries = sorted(os.scandir(here), key=lambda e: e.name)
+            entries = sorted(os.scandir(current), key=lambda e: e.name)
         except OSError as error:
             findings.append(Finding("unreadable", prefix, f"cannot be listed ({_reason(error)})"))
             continue
@@ -127,13 +127,13 @@ def _listing(folder: Path, findings: list[Finding]) -> set[str]:
                 else:
                     todo.append((Path(entry.path), name + "/"))
             elif entry.is_file(follow_symlinks=False):
-                found.add(name)
+                files.add(name)
             else:
                 findings.append(Finding("special", _show(name), "is neither file nor folder"))
-            if len(found) > 2 * MAX_FILES:
+            if len(files) > 2 * MAX_FILES:
                 findings.append(Finding("extra", "", f"holds more than {2 * MAX_FILES} files"))
-                return found
-    return found
+                return files
+    return files
 
 
 def _show(name: str) -> str:
@@ -181,7 +181,7 @@ def _check_files(
 
 
 def _check_content(manifest: Manifest, content: dict[str, bytes]) -> list[Finding]:
-    """Do the files say the same as the manifest? (A forger may have sealed anew.)"""
+    """Do the files say the same as the manifest? (A forger may have sealed it again.)"""
     findings: list[Finding] = []
     needed = (
         ("inputs.json", "results.json", "sheet.ipynb", "sheet.html")

@@ -25,7 +25,7 @@ __all__ = ["JobRun", "run_job", "usable_cores"]
 
 @dataclass(frozen=True)
 class JobRun:
-    """Outcome of every sheet, and the files that tell of all of them."""
+    """Outcome of every sheet, and the files about all of them."""
 
     rows: list[Row]
     files: list[Path]

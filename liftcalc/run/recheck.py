@@ -136,14 +136,14 @@ def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) 
     for known in manifest.parents:
         folder = verified.folder.parent / known.record
         if not folder.is_dir():
-            outcome.notes.append(f"the parent record {known.record} is not at hand")
+            outcome.notes.append(f"the parent record {known.record} is not there")
             continue
-        found = verify_record(folder)
-        if not found.ok or found.manifest is None:
+        before = verify_record(folder)
+        if not before.ok or before.manifest is None:
             outcome.findings.append(f"the parent record {known.record} is not whole")
-        elif found.manifest.parent_link != known:
+        elif before.manifest.parent_link != known:
             outcome.findings.append(f"the parent record {known.record} is not the one built on")
-        elif isinstance(parent, dict) and found.json("results.json") != parent.get("results"):
+        elif isinstance(parent, dict) and before.json("results.json") != parent.get("results"):
             outcome.findings.append("inputs.json: holds other results than the parent record")
 
 
@@ -155,11 +155,11 @@ def _note_signatures(folder: Path, manifest: Manifest, outcome: CheckOutcome) ->
     from liftcalc.records.sign import read_signatures
 
     try:
-        found = read_signatures(beside, manifest.manifest_sha256)
+        signatures = read_signatures(beside, manifest.manifest_sha256)
     except InputError as error:
         outcome.notes.append(f"signatures were not verified: {error}")
         return
-    for signature in found:
+    for signature in signatures:
         if signature.problem:
             outcome.notes.append(f"signature {signature.file}: {signature.problem}")
         else:
@@ -260,13 +260,13 @@ def _examine(
             outcome.findings.append(f"the archived inputs do not give a sheet: {error}")
             return manifest
     archived = verified.json("results.json")
-    found, outcome.numbers_compared = compare(archived, executed.plain_results, tolerance)
+    differences, outcome.numbers_compared = compare(archived, executed.plain_results, tolerance)
     notebook = verified.json("sheet.ipynb")
     if _expected_parameters(notebook) != _expected_parameters(executed.notebook):
         outcome.findings.append("sheet.ipynb: ran with other parameters than inputs.json states")
-    found += compare_blocks(blocks_of(notebook), blocks_of(executed.notebook), tolerance)
-    outcome.differences = found
-    if found:
+    differences += compare_blocks(blocks_of(notebook), blocks_of(executed.notebook), tolerance)
+    outcome.differences = differences
+    if differences:
         outcome.causes = causes(
             inputs_same=ready.inputs == verified.content["inputs.json"],
             template_same=True,
@@ -274,7 +274,7 @@ def _examine(
             archived_versions=manifest.versions,
             versions=library_versions(),
         )
-    outcome.decision = "differs" if found or outcome.findings else "matches"
+    outcome.decision = "differs" if differences or outcome.findings else "matches"
     return manifest
 
 
@@ -354,11 +354,11 @@ def recheck_many(
         )
         for number, folder in enumerate(folders)
     ]
-    found: dict[str, CheckOutcome] = {}
+    outcomes: dict[str, CheckOutcome] = {}
 
     def lost(item: WorkItem, why: str, overdue: bool) -> None:
         folder = item.arguments["folder"]
-        found[item.key] = CheckOutcome(
+        outcomes[item.key] = CheckOutcome(
             record=Path(folder).name,
             folder=folder,
             decision="cannot be re-run",
@@ -377,7 +377,7 @@ def recheck_many(
                 f"a place to write it ({content['done']['error']})",
                 "Name another place with --out, or use --no-record.",
             )
-        found[item.key] = outcome_from_plain(content["done"])
+        outcomes[item.key] = outcome_from_plain(content["done"])
 
     run_pool(items, workers=workers, on_message=message, on_lost=lost)
-    return [found[item.key] for item in items]
+    return [outcomes[item.key] for item in items]

@@ -93,10 +93,7 @@ def summary_text(rows: Sequence[Row]) -> str:
         [
             *_overview(rows),
             *_reasons(rows),
-            *(
-                f"{k}: {why}. For another issue give the next --revision."
-                for k, why in again.items()
-            ),
+            *(f"{lift}: {why}. {_NEXT}" for lift, why in again.items()),
             f"{len(rows)} sheets: {made} made, {there} already there, {lost} without a record.",
             CAUTION_LINE,
         ]

@@ -35,7 +35,7 @@ def test_a_copied_record_matches_without_its_parent_at_hand(
     assert outcome.decision == "matches", outcome_lines(outcome)
     assert outcome.code == 0
     assert outcome.numbers_compared >= 7
-    assert any("is not at hand" in note for note in outcome.notes)
+    assert any("is not there" in note for note in outcome.notes)
 
 
 def test_the_check_record_names_checker_decision_and_record(
