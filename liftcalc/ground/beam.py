@@ -18,12 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 
 __all__ = [
     "CentredBeam",

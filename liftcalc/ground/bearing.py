@@ -17,12 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.ground.corrections import (
     NO_CORRECTION,
     Corrections,

@@ -126,7 +126,6 @@ def depth_factors(
       depth_m: array_like, >= 0. Depth of the base below ground. [m]
       B_m: array_like, > 0. Width of the base. [m]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
     Source: UFC 3-220-20 Tables 5-6, 5-8 and section 5-3.3; Vesic 1975.
     """
     check_method(method)
@@ -198,9 +197,7 @@ def inclination_factors(
       c_kPa: array_like, >= 0. Effective cohesion. [kPa]
       base_tilt_deg: array_like. Tilt of the base, as :func:`base_factors`; used by Hansen. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
-    Raises: A value outside its range, a method of another name, or a case for which the method
-      gives no factor.
+    Raises: A case for which the method gives no factor.
     Source: UFC 3-220-20 Tables 5-6, 5-8; EN 1997-1:2004 Annex D.4; Vesic 1975.
     """
     check_method(method)
@@ -254,9 +251,7 @@ def base_factors(
       phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
       base_tilt_deg: array_like, 0 to 45. Tilt of the base from level. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
-    Raises: A value outside its range, a method of another name, or a case for which the method
-      gives no factor.
+    Raises: A case for which the method gives no factor.
     Source: EN 1997-1:2004 Annex D.4; UFC 3-220-20 Table 5-8; Vesic 1975.
     """
     check_method(method)
@@ -294,9 +289,7 @@ def ground_factors(
       ground_slope_deg: array_like, 0 to 45, at most phi_deg. Fall of the ground from the edge of
         the base. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-    Returns: Corrections. Factors of the cohesion, overburden and self-weight terms. [-]
-    Raises: A value outside its range, a method of another name, or a case for which the method
-      gives no factor.
+    Raises: A case for which the method gives no factor.
     Source: UFC 3-220-20 Table 5-8; Vesic 1975 (from memory).
     """
     check_method(method)

@@ -16,14 +16,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between
 
-__all__ = [
-    "METHODS",
-    "NC_UNDRAINED",
-    "PHI_MAX_DEG",
-    "BearingFactors",
-    "Method",
-    "bearing_factors",
-]
+__all__ = ["METHODS", "NC_UNDRAINED", "PHI_MAX_DEG", "BearingFactors", "Method", "bearing_factors"]
 
 Method = Literal["meyerhof", "hansen", "vesic", "en1997", "terzaghi"]
 

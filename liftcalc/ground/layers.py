@@ -19,12 +19,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 
-__all__ = [
-    "LayeredCapacity",
-    "clay_over_clay",
-    "punching_coefficient",
-    "sand_over_clay",
-]
+__all__ = ["LayeredCapacity", "clay_over_clay", "punching_coefficient", "sand_over_clay"]
 
 
 # Curves of Ks over phi for q2/q1 = 0, 0.2, 0.4, 1 at common angles, read off the digitised

@@ -27,14 +27,7 @@ from liftcalc.base.errors import (
 )
 from liftcalc.crane.masses import tilted_radius_m
 
-__all__ = [
-    "LevelCheck",
-    "LevelledState",
-    "PlaneFit",
-    "level_check",
-    "levelled_state",
-    "plane_fit",
-]
+__all__ = ["LevelCheck", "LevelledState", "PlaneFit", "level_check", "levelled_state", "plane_fit"]
 
 
 @dataclass(frozen=True)

@@ -35,11 +35,7 @@ from liftcalc.ground.mat_strength import (
     strength_bearing_length,
 )
 
-__all__ = [
-    "AllowablePressure",
-    "MatCheck",
-    "mat_check",
-]
+__all__ = ["AllowablePressure", "MatCheck", "mat_check"]
 
 AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
 """A pressure [kPa], or a function of effective width and length [m] that gives one."""

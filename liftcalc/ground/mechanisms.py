@@ -19,13 +19,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
-from liftcalc.ground.bearing import (
-    BaseLoad,
-    DrainedSoil,
-    Footing,
-    UndrainedSoil,
-    bearing_capacity,
-)
+from liftcalc.ground.bearing import BaseLoad, DrainedSoil, Footing, UndrainedSoil, bearing_capacity
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import NC_UNDRAINED, Method
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay

@@ -24,13 +24,7 @@ from liftcalc.base.errors import (
 )
 from liftcalc.ground.stress import MatsInPlan
 
-__all__ = [
-    "ServiceLoad",
-    "SlabLoad",
-    "impact_factor",
-    "service_load",
-    "slab_load",
-]
+__all__ = ["ServiceLoad", "SlabLoad", "impact_factor", "service_load", "slab_load"]
 
 
 def impact_factor(cover_m: ArrayLike) -> FloatArray:

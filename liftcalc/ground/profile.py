@@ -139,8 +139,6 @@ def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]
 def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> list[Problem]:
     """Everything wrong with a profile: contradictions, gaps, values out of range.
 
-    Raises nothing: see :func:`check_profile`.
-
     Parameters:
       profile: GroundProfile
       needed_depth_m: float. Depth below ground to which the layers must be known. [m]
@@ -236,8 +234,6 @@ def effective_water_depth_m(profile: GroundProfile) -> float:
 def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
     """Depth of the top of each layer below ground. [m]
 
-    Raises nothing: for a profile that :func:`check_profile` has passed.
-
     Parameters:
       profile: GroundProfile
     """
@@ -289,8 +285,6 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
 
 def needed_depth_m(depth_m: float, width_m: float) -> float:
     """Depth to which the ground must be known for a base of a width: depth + 2 B. [m]
-
-    Raises nothing.
 
     Parameters:
       depth_m: float. Depth of the base below ground. [m]

@@ -9,17 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from liftcalc.base.errors import (
-    require_between,
-)
+from liftcalc.base.errors import require_between
 
-__all__ = [
-    "EN1997_DA1",
-    "EN1997_DA1_1",
-    "EN1997_DA1_2",
-    "Safety",
-    "global_factor",
-]
+__all__ = ["EN1997_DA1", "EN1997_DA1_1", "EN1997_DA1_2", "Safety", "global_factor"]
 
 LEAST_OVERALL = 2.0
 """Least factor between the ultimate capacity of ground and the service load."""

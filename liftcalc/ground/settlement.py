@@ -4,32 +4,24 @@ Elastic theory gives the settlement that comes with the load. Clay goes on settl
 load; that part is not calculated.
 
 Sources: Schleicher (1926); Winterkorn and Fang (1975) as printed in FHWA-IF-02-054 (GEC 6), Table
-5-12; Steinbrenner (1934) in the form of Bowles, Foundation Analysis and Design, Table 5-2.
+5-12.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 
 __all__ = [
     "Position",
-    "SteinbrennerFactors",
     "elastic_settlement_m",
     "half_space_factor",
     "leg_stiffness_kN_m",
-    "steinbrenner_factors",
 ]
 
 Position = Literal["centre", "corner", "average"]
@@ -63,42 +55,6 @@ def half_space_factor(length_to_width: ArrayLike, position: Position = "centre")
     raise InputError.of("position", position, "centre, corner, average")
 
 
-@dataclass(frozen=True)
-class SteinbrennerFactors:
-    """I1, I2 and the combined Is of a corner on a layer of limited thickness."""
-
-    i1: FloatArray
-    i2: FloatArray
-    i_s: FloatArray
-
-
-def steinbrenner_factors(
-    length_to_width: ArrayLike, depth_to_width: ArrayLike, *, poisson: ArrayLike
-) -> SteinbrennerFactors:
-    """Corner settlement factors of a flexible rectangle on a layer over a rigid base.
-
-    Parameters:
-      length_to_width: array_like, > 0. L/B of the rectangle whose corner is meant. [-]
-      depth_to_width: array_like, > 0. Layer thickness H over B. [-]
-      poisson: array_like, 0 to 0.5. Poisson's ratio. [-]
-    Returns: SteinbrennerFactors. s_corner = q B (1 - nu^2)/E Is, Is = I1 + (1 - 2 nu)/(1 - nu) I2.
-    Source: Steinbrenner (1934), in the form of Bowles, Table 5-2.
-    """
-    m = require_positive("length_to_width", length_to_width)
-    n = require_positive("depth_to_width", depth_to_width)
-    nu = require_between("poisson", poisson, 0.0, 0.5)
-    r_m, r_n = np.sqrt(m**2 + 1.0), np.sqrt(m**2 + n**2)
-    r = np.sqrt(m**2 + n**2 + 1.0)
-    i1 = (
-        m * np.log((1.0 + r_m) * r_n / (m * (1.0 + r)))
-        + np.log((m + r_m) * np.sqrt(1.0 + n**2) / (m + r))
-    ) / np.pi
-    i2 = n / (2.0 * np.pi) * np.arctan(m / (n * r))
-    return SteinbrennerFactors(
-        np.asarray(i1), np.asarray(i2), np.asarray(i1 + (1 - 2 * nu) / (1 - nu) * i2)
-    )
-
-
 def elastic_settlement_m(
     pressure_kPa: ArrayLike,
     modulus_kPa: ArrayLike,
@@ -107,7 +63,6 @@ def elastic_settlement_m(
     width_m: ArrayLike,
     poisson: ArrayLike,
     position: Position = "centre",
-    layer_thickness_m: ArrayLike | None = None,
 ) -> FloatArray:
     """Immediate elastic settlement of a flexible rectangular mat.
 
@@ -116,12 +71,9 @@ def elastic_settlement_m(
       modulus_kPa: array_like, > 0. Young's modulus of the ground over the depth that matters. [kPa]
       length_m, width_m: array_like, > 0. Mat sides, in either order. [m]
       poisson: array_like, 0 to 0.5. [-]
-      position: {"centre", "corner", "average"}. "average" is offered on the half space only.
-      layer_thickness_m: array_like, > 0, or None. Depth to a rigid base; None is a half space. [m]
+      position: {"centre", "corner", "average"}
     Returns: ndarray: settlement, downwards positive. [m]
-    Raises: "average" together with a layer.
-    Source: Schleicher (1926) on the half space; Steinbrenner (1934) on a layer, the centre as four
-      quarter rectangles.
+    Source: Schleicher (1926), half space.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     e = require_positive("modulus_kPa", modulus_kPa)
@@ -130,16 +82,7 @@ def elastic_settlement_m(
     b = require_positive("width_m", width_m)
     long, short = np.maximum(a, b), np.minimum(a, b)
     unit = q * short * (1.0 - nu**2) / e
-    if layer_thickness_m is None:
-        return np.asarray(unit * half_space_factor(long / short, position))
-    h = require_positive("layer_thickness_m", layer_thickness_m)
-    if position == "corner":
-        return np.asarray(unit * steinbrenner_factors(long / short, h / short, poisson=nu).i_s)
-    if position == "centre":
-        # four quarters: each B/2 wide, so 4 * (B/2) = 2 B
-        quarter = steinbrenner_factors(long / short, 2.0 * h / short, poisson=nu)
-        return np.asarray(2.0 * unit * quarter.i_s)
-    raise InputError.of("position", position, "centre or corner, when layer_thickness_m is given")
+    return np.asarray(unit * half_space_factor(long / short, position))
 
 
 def leg_stiffness_kN_m(

@@ -18,12 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 
 __all__ = [
     "SiteTestValue",
@@ -79,7 +74,6 @@ def spt_allowable_pressure(
       depth_m: array_like, >= 0 [m]
       method: {"meyerhof", "bowles"}. Bowles is Meyerhof raised by about half; Meyerhof is the
         lower.
-    Returns: SiteTestValue. With its limits and warnings.
     Raises: A method of another name.
     Source: Meyerhof 1956; Bowles 1997.
     """
@@ -141,7 +135,6 @@ def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) ->
     Parameters:
       N: array_like, 1 to 60. Blows per 0.3 m. [-]
       plasticity_index_percent: array_like, 15 to 65. PI. [percent]
-    Returns: SiteTestValue. With its limits and warnings.
     Source: Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from
       memory).
     """
@@ -161,7 +154,6 @@ def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
 
     Parameters:
       N1_60: array_like, 5 to 50. Corrected blows per 0.3 m. [-]
-    Returns: SiteTestValue. With its limits and warnings.
     Source: Wolff 1989, as in UFC 3-220-10 chapter 8.
     """
     blows = require_between("N1_60", N1_60, 5.0, 50.0)
@@ -185,7 +177,6 @@ def dcp_cbr(
       correlation: str. "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay
         with CBR below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30" 10^(2.48 -
         1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
-    Returns: SiteTestValue. With its limits and warnings.
     Raises: A correlation of another name, or one that does not reach this penetration.
     Source: Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from
       memory).
@@ -228,7 +219,6 @@ def cbr_undrained_strength(
     Parameters:
       cbr_percent: array_like, 0.5 to 10. California bearing ratio. [percent]
       kPa_per_percent: float, 20 to 30. Strength for each per cent of CBR. [kPa]
-    Returns: SiteTestValue. With its limits and warnings.
     Source: Black and Lister 1979 (from memory).
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 10.0)
@@ -247,7 +237,6 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
 
     Parameters:
       cbr_percent: array_like, 0.5 to 12. California bearing ratio. [percent]
-    Returns: SiteTestValue. With its limits and warnings.
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 12.0)
     return SiteTestValue(
@@ -284,7 +273,6 @@ def vane_undrained_strength(
       vane_strength_kPa: array_like, 1 to 120. Peak reading; above 120 kPa a hand vane is past its
         range. [kPa]
       liquid_limit_percent: array_like, 20 to 200 [percent]
-    Returns: SiteTestValue. With its limits and warnings.
     Source: EN 1997-2:2007 Annex I.5.
     """
     c_v = require_between("vane_strength_kPa", vane_strength_kPa, 1.0, 120.0)

@@ -17,12 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 
 __all__ = [
     "FootingSetBack",
@@ -117,8 +112,6 @@ def influence_line_distance_m(pit_depth_m: ArrayLike, angle_deg: ArrayLike = 45.
 
 def edge_clearance_m() -> float:
     """Least distance of anything that could roll or fall in from the edge: 2 ft.
-
-    Raises nothing.
 
     Returns: float. [m]
     Source: 29 CFR 1926.651(j)(2) (from memory); a falling-object rule, not a bearing check.

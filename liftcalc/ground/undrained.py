@@ -70,8 +70,7 @@ def undrained_corrections(
         from its edge. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Returns: UndrainedCorrections, arrays of the common shape
-    Raises: A value outside its range, a method of another name, or a case for which the method
-      gives no factor.
+    Raises: A case for which the method gives no factor.
     Source: EN 1997-1:2004 Annex D.3; UFC 3-220-20 Tables 5-5 to 5-7; Vesic 1975; the shape term
       under an inclined load as in API RP 2GEO (2011), read in a public package.
     """

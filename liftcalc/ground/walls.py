@@ -17,11 +17,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
-__all__ = [
-    "WallCondition",
-    "patch_wall_pressure_kPa",
-    "point_wall_pressure_kPa",
-]
+__all__ = ["WallCondition", "patch_wall_pressure_kPa", "point_wall_pressure_kPa"]
 
 WallCondition = Literal["rigid", "yielding"]
 

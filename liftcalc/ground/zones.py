@@ -1,11 +1,11 @@
-"""Where the mats lie: their outlines, and mats on each other or on an obstacle.
+"""Where the mats lie: their outlines, and mats on each other.
 
 Sources: Plane geometry by shapely.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,19 +13,10 @@ import shapely
 from numpy.typing import ArrayLike
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.base.errors import (
-    InputError,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.crane.legs import LEG_NAMES
 
-__all__ = [
-    "MatConflict",
-    "mat_conflicts",
-    "mat_outlines",
-]
+__all__ = ["MatConflict", "mat_conflicts", "mat_outlines"]
 
 
 def mat_outlines(
@@ -62,58 +53,33 @@ def mat_outlines(
 
 @dataclass(frozen=True)
 class MatConflict:
-    """A mat too near to another mat or to an obstacle.
-
-    Attributes:
-      mat, other: names.
-      overlap_m2: area they share (0 where they are only too near, or the obstacle has no area).
-      gap_m, clearance_m: distance there is, and the distance asked for.
-    """
+    """Two mats that overlap, and the area they share."""
 
     mat: str
     other: str
     overlap_m2: float
-    gap_m: float
-    clearance_m: float
 
 
 def mat_conflicts(
-    mats: Sequence[BaseGeometry],
-    *,
-    names: Sequence[str] = LEG_NAMES,
-    obstacles: Mapping[str, BaseGeometry] | None = None,
-    clearance_m: float = 0.0,
+    mats: Sequence[BaseGeometry], *, names: Sequence[str] = LEG_NAMES
 ) -> tuple[MatConflict, ...]:
-    """Mats that overlap each other or an obstacle, or come too near to one.
+    """Mats that overlap each other; they may touch.
 
     Parameters:
       mats: sequence of polygons, as from :func:`mat_outlines`
       names: sequence of str, one for each mat
-      obstacles: mapping of name to geometry, or None. Points, lines or areas on which no mat may
-        lie.
-      clearance_m: float, >= 0. Distance to keep from obstacles (mats may touch each other). [m]
     Returns: tuple of MatConflict, empty when all is clear
-    Raises: Names and mats of different number, an empty or self-crossing geometry, or a clearance
-      out of range.
+    Raises: Names and mats of different number, or an empty or self-crossing geometry.
     Source: Geometry.
     """
-    clearance = float(require_non_negative("clearance_m", clearance_m))
     if len(names) != len(mats):
         raise InputError.of("names", len(names), f"one for each of {len(mats)} mats")
-    others = dict(obstacles or {})
-    for name, shape in [*zip(names, mats, strict=True), *others.items()]:
+    for name, shape in zip(names, mats, strict=True):
         if shape.is_empty or not shape.is_valid:
             raise InputError.of(name, "empty or self-crossing", "a valid geometry")
-    found: list[MatConflict] = []
-    for i, mat in enumerate(mats):
-        for j in range(i + 1, len(mats)):
-            area = float(mat.intersection(mats[j]).area)
-            if area > 1e-9:
-                found.append(MatConflict(names[i], names[j], area, 0.0, 0.0))
-        for name, shape in others.items():
-            gap = float(mat.distance(shape))
-            if mat.intersects(shape) or gap < clearance:
-                area = float(mat.intersection(shape).area)
-                if area > 1e-9 or not mat.touches(shape) or clearance > 0.0:
-                    found.append(MatConflict(names[i], name, area, gap, clearance))
-    return tuple(found)
+    return tuple(
+        MatConflict(names[i], names[j], area)
+        for i in range(len(mats))
+        for j in range(i + 1, len(mats))
+        if (area := float(mats[i].intersection(mats[j]).area)) > 1e-9
+    )

@@ -16,11 +16,7 @@ from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround, mat_trial
 from liftcalc.lift.setup import Setup
 
-__all__ = [
-    "leg_ground_rows",
-    "settlement_rows",
-    "shelf_rows",
-]
+__all__ = ["leg_ground_rows", "settlement_rows", "shelf_rows"]
 
 Row = tuple[str, ...]
 Show = Callable[[float | None, str], str]

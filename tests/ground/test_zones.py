@@ -1,4 +1,4 @@
-"""Mats in plan: zones, overlaps and obstacles."""
+"""Mats in plan: outlines and overlaps."""
 
 from __future__ import annotations
 
@@ -30,3 +30,10 @@ def test_clear_mats_are_no_conflict_and_mats_may_touch() -> None:
     assert mat_conflicts(mats()) == ()
     touching = mat_outlines([0.0, 2.0], [0.0, 0.0], length_m=2.0, width_m=1.0)
     assert mat_conflicts(touching, names=("A", "B")) == ()
+
+
+def test_mats_that_overlap_are_named_with_their_area() -> None:
+    crossing = mat_outlines([0.0, 1.5], [0.0, 0.5], length_m=2.0, width_m=1.0)
+    (found,) = mat_conflicts(crossing, names=("A", "B"))
+    assert (found.mat, found.other) == ("A", "B")
+    assert found.overlap_m2 == pytest.approx(0.25)

@@ -291,9 +291,7 @@ def outlines(i: Given) -> dict[str, Any]:
 
 
 def conflicts(i: Given) -> dict[str, Any]:
-    found = mat_conflicts(
-        [Polygon(m) for m in i["mats"]], obstacles={"obstacle": Polygon(i["obstacle"])}
-    )
+    found = mat_conflicts([Polygon(m) for m in i["mats"]])
     return {"pairs": sorted([c.mat, c.other] for c in found)}
 
 

@@ -12,7 +12,6 @@ from liftcalc.ground.beam import subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.settlement import (
     elastic_settlement_m,
     half_space_factor,
-    steinbrenner_factors,
 )
 
 CASES = [
@@ -37,7 +36,6 @@ def elastic(given: dict, wanted: dict) -> dict:
             width_m=given["B_m"],
             poisson=given.get("poisson", given.get("nu")),
             position=position,
-            layer_thickness_m=given.get("H_m"),
         )
 
     if "settlement_centre_flexible_m" in wanted:
@@ -50,9 +48,6 @@ def results(case: dict) -> dict:
     given, wanted, name = case["inputs"], case["expected"], case["id"]
     if name.startswith("ks-"):
         return spring(given)
-    if "H_over_B" in given:
-        found = steinbrenner_factors(given["L_over_B"], given["H_over_B"], poisson=given["poisson"])
-        return {"I1": found.i1, "I2": found.i2, "Is": found.i_s}
     if "L_over_B" in given:
         return {
             f"Cd_{where}": half_space_factor(given["L_over_B"], where)
