@@ -171,7 +171,6 @@ def allowable_pressure(
     if not found:
         raise InputError.of("basis", basis, "a basis for which the layers have a strength")
     stack = np.stack([m.q_allowable_kPa for m in found])
-    worst = np.argmin(stack, axis=0)
     q_all = np.where(area.outside, 0.0, np.min(stack, axis=0))
     carried = q_all * area.A_eff_m2
     none = np.where(V > 0.0, np.inf, 0.0)
@@ -181,7 +180,7 @@ def allowable_pressure(
         allowable_kN=carried,
         pressure_kPa=np.where(area.outside, none, V / A),
         utilisation=np.where(carried > 0.0, V / np.where(carried > 0.0, carried, 1.0), none),
-        governing=np.asarray(worst),
+        governing=np.asarray(np.argmin(stack, axis=0)),
         mechanisms=tuple(found),
         area=area,
         water_depth_m=ground.water_m,

@@ -28,7 +28,6 @@ from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mat_strength import (
     CantileverActions,
     Punching,
-    StrengthLength,
     bearing_length_required_m,
     cantilever_actions,
     float_punching,
@@ -47,13 +46,11 @@ class MatCheck:
 
     Attributes:
       effective_length_m, effective_width_m: found bearing size.
-      length_governs: what stops the length: "mat length", "bending" or "shear".
       pressure_kPa: (P + W) over the found size; what the ground feels.
       allowable_kPa: ground limit at that size.
       required_length_m: bearing length that the ground needs at the found width, infinite where.
         even the whole mat is too short (function limit) .
       actions: bending and shear at the length that the ground needs, at most the whole mat.
-      bending_stress_kPa, shear_stress_kPa: greatest stresses from those.
       punching: crushing and punching by the float.
       ground_utilisation, bending_utilisation, shear_utilisation, crushing_utilisation,
       punching_utilisation: value over limit.
@@ -63,13 +60,10 @@ class MatCheck:
 
     effective_length_m: FloatArray
     effective_width_m: FloatArray
-    length_governs: NDArray[np.str_]
     pressure_kPa: FloatArray
     allowable_kPa: FloatArray
     required_length_m: FloatArray
     actions: CantileverActions
-    bending_stress_kPa: FloatArray
-    shear_stress_kPa: FloatArray
     punching: Punching
     ground_utilisation: FloatArray
     bending_utilisation: FloatArray
@@ -87,10 +81,10 @@ _CHECKS = ("ground", "bending", "shear", "crushing", "punching")
 
 def _effective_size(
     mat: MatProperties, p: FloatArray, c1: float, c2: float
-) -> tuple[FloatArray, FloatArray, NDArray[np.str_]]:
+) -> tuple[FloatArray, FloatArray]:
     offset = mat.thickness_m if mat.material == "timber" else 0.0
 
-    def along(width: FloatArray) -> StrengthLength:
+    def along(width: FloatArray) -> FloatArray:
         share = width / mat.width_m
         return strength_bearing_length(
             p,
@@ -99,18 +93,17 @@ def _effective_size(
             moment_capacity_kNm=mat.moment_capacity_kNm * share,
             shear_capacity_kN=mat.shear_capacity_kN * share,
             shear_offset_m=offset,
-        )
+        ).length_m
 
     if mat.across == "spread":
         width = np.full(p.shape, min(mat.width_m, c2 + 2.0 * mat.thickness_m))
-        found = along(width)
-        return found.length_m, width, found.governs
+        return along(width), width
     # a plate bends both ways: narrow the width to what it can carry over the length found,
     # then the length to what that width can carry, until both stand still (both only shrink)
     width = np.full(p.shape, mat.width_m)
     for _ in range(500):
-        found = along(width)
-        share = found.length_m / mat.width_m  # capacity per metre, times the length at work
+        length = along(width)
+        share = length / mat.width_m  # capacity per metre, times the length at work
         new = strength_bearing_length(
             p,
             mat.width_m,
@@ -120,7 +113,7 @@ def _effective_size(
             shear_offset_m=offset,
         ).length_m
         if np.all(np.abs(new - width) < 1e-9):
-            return found.length_m, new, found.governs
+            return length, new
         width = new
     raise ConvergenceError(f"mat {mat.name!r}: no effective size found within 500 steps")
 
@@ -224,7 +217,7 @@ def mat_check(
                 "Turn the mat or choose a larger one.",
                 source=f"mat {mat.name!r}",
             )
-    length, width, length_governs = _effective_size(mat, p, c1, c2)
+    length, width = _effective_size(mat, p, c1, c2)
     pressure = (p + mat.weight_kN) / (length * width)
     allowable = _allowable(allowable_kPa, width, length)
     required = _required_length(mat, p, width, allowable_kPa, c1, (length, allowable))
@@ -254,13 +247,10 @@ def mat_check(
     return MatCheck(
         effective_length_m=length,
         effective_width_m=width,
-        length_governs=length_governs,
         pressure_kPa=pressure,
         allowable_kPa=allowable,
         required_length_m=required,
         actions=actions,
-        bending_stress_kPa=actions.moment_kNm / (mat.z_m3 * share),
-        shear_stress_kPa=actions.shear_kN / (mat.shear_m2 * share),
         punching=punching,
         ground_utilisation=parts[0],
         bending_utilisation=parts[1],

@@ -54,20 +54,16 @@ class ServiceLoad:
       by_leg_kPa: shape (..., N), live pressure at the worst point, one for each leg.
       live_kPa: their sum at the worst point, with impact.
       soil_kPa: weight of the cover.
-      total_kPa, line_load_kN_m: sum, and times the outside diameter.
+      total_kPa: both together.
       worst_x_m, worst_y_m: where.
-      utilisation: total over the owner's limit; NaN is never returned: without a limit it is.
-        infinite, since unknown is unsafe.
     """
 
     by_leg_kPa: FloatArray
     live_kPa: FloatArray
     soil_kPa: FloatArray
     total_kPa: FloatArray
-    line_load_kN_m: FloatArray
     worst_x_m: FloatArray
     worst_y_m: FloatArray
-    utilisation: FloatArray
 
 
 @dataclass(frozen=True)
@@ -140,7 +136,6 @@ def service_load(
     diameter_m: float,
     unit_weight_kN_m3: float,
     impact: float = 1.0,
-    limit_kPa: float | None = None,
     step_m: float = 0.1,
 ) -> ServiceLoad:
     """Pressure of all mats on the crown of a buried pipe, culvert or slab, at its worst point.
@@ -161,8 +156,6 @@ def service_load(
       diameter_m, unit_weight_kN_m3: float, > 0. Outside width in plan, and weight of the cover. [m,
         kN/m3]
       impact: float, 1 to 2. [-]
-      limit_kPa: float or None, > 0. What the owner allows on the crown, cover included; None is
-        unknown. [kPa]
       step_m: float, > 0. Least spacing at which the whole crown is searched. [m]
     Returns: ServiceLoad, arrays of shape (...)
     Raises: A line that is not two lists of two or more points.
@@ -200,17 +193,13 @@ def service_load(
     by_leg = shock * q * factor[worst]
     most = by_leg.sum(axis=-1)
     total = most + gamma * cover
-    limit = np.inf if limit_kPa is None else float(require_positive("limit_kPa", limit_kPa))
-    use = np.full(total.shape, np.inf) if limit_kPa is None else total / limit
     return ServiceLoad(
         by_leg_kPa=np.asarray(by_leg),
         live_kPa=np.asarray(most),
         soil_kPa=np.full(total.shape, gamma * cover),
         total_kPa=np.asarray(total),
-        line_load_kN_m=np.asarray(total * d),
         worst_x_m=x[worst],
         worst_y_m=y[worst],
-        utilisation=np.asarray(use),
     )
 
 

@@ -144,6 +144,7 @@ def working_platform(
       was not made for it.
     Source: BRE BR 470 (2004), main text and Appendix A.
     """
+    # long: the checks of both ground kinds and load cases in the order of the report
     W, L = require_positive("W_m", W_m), require_positive("L_m", L_m)
     if not np.all(W <= L * (1.0 + 1e-9)):
         raise InputError.of("W_m", float(np.max(W)), "at most L_m", "W is the shorter side.")

@@ -11,6 +11,7 @@ change is negligible. Hydrostatic water.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -79,6 +80,24 @@ def _number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
+_OPTIONAL: tuple[tuple[str, Callable[[float], bool], str, str], ...] = (
+    (
+        "cu_kPa", lambda v: 0.0 < v <= _CU_MAX_KPA,
+        f"greater than 0 and at most {_CU_MAX_KPA:g} kPa", "Leave it out if it is not known.",
+    ),
+    (
+        "phi_deg", lambda v: 0.0 < v <= PHI_MAX_DEG,
+        f"greater than 0 and at most {PHI_MAX_DEG:g} degrees",
+        "Leave it out if not known; for clay without friction give cu_kPa.",
+    ),
+    ("c_kPa", lambda v: 0.0 <= v <= _CU_MAX_KPA, "0 to 1000 kPa", ""),
+    ("youngs_modulus_kPa", lambda v: v > 0.0, "greater than 0", ""),
+    ("poisson", lambda v: 0.0 <= v <= 0.5, "0 to 0.5", ""),
+    ("presumptive_kPa", lambda v: v > 0.0, "greater than 0", ""),
+)  # fmt: skip
+"""Values that may be missing: name, what holds, that in words, remedy."""
+
+
 def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]:
     found: list[Problem] = []
 
@@ -99,35 +118,15 @@ def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]
         f"{low:g} to {high:g} kN/m3",
         "Peat and organic soil carry no leg." if _number(weight) and weight < low else "",
     )  # fmt: skip
-    if layer.cu_kPa is not None:
-        need(
-            _number(layer.cu_kPa) and 0.0 < layer.cu_kPa <= _CU_MAX_KPA, "cu_kPa",
-            f"greater than 0 and at most {_CU_MAX_KPA:g} kPa", "Leave it out if it is not known.",
-        )  # fmt: skip
-    if layer.phi_deg is not None:
-        need(
-            _number(layer.phi_deg) and 0.0 < layer.phi_deg <= PHI_MAX_DEG, "phi_deg",
-            f"greater than 0 and at most {PHI_MAX_DEG:g} degrees",
-            "Leave it out if not known; for clay without friction give cu_kPa.",
-        )  # fmt: skip
-    if layer.c_kPa is not None:
-        need(_number(layer.c_kPa) and 0.0 <= layer.c_kPa <= _CU_MAX_KPA, "c_kPa", "0 to 1000 kPa")
-        need(
-            layer.phi_deg is not None, "phi_deg", "a value where c_kPa is given",
-            "c' goes with phi'; for undrained clay give cu_kPa.",
-        )  # fmt: skip
-    if layer.youngs_modulus_kPa is not None:
-        need(
-            _number(layer.youngs_modulus_kPa) and layer.youngs_modulus_kPa > 0.0,
-            "youngs_modulus_kPa", "greater than 0",
-        )  # fmt: skip
-    if layer.poisson is not None:
-        need(_number(layer.poisson) and 0.0 <= layer.poisson <= 0.5, "poisson", "0 to 0.5")
+    for name, ok, allowed, remedy in _OPTIONAL:
+        value = getattr(layer, name)
+        need(value is None or (_number(value) and ok(value)), name, allowed, remedy)
+    need(
+        layer.c_kPa is None or layer.phi_deg is not None,
+        "phi_deg", "a value where c_kPa is given",
+        "c' goes with phi'; for undrained clay give cu_kPa.",
+    )  # fmt: skip
     if layer.presumptive_kPa is not None:
-        need(
-            _number(layer.presumptive_kPa) and layer.presumptive_kPa > 0.0,
-            "presumptive_kPa", "greater than 0",
-        )  # fmt: skip
         need(bool(layer.presumptive_source.strip()), "presumptive_source", "the table it is from")
     need(
         not (layer.cu_kPa is None and layer.phi_deg is None and layer.presumptive_kPa is None),
@@ -155,54 +154,40 @@ def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> 
             found.append(Problem("layers", layer.name, "layer names that differ"))
     explored = sum(layer.thickness_m for layer in profile.layers if layer.thickness_m > 0)
     if not explored >= needed_depth_m:
-        found.append(
-            Problem(
-                "layers",
-                explored,
-                f"ground known to {needed_depth_m:.2f} m below the surface",
-                "Explore deeper: a weak layer below would not be seen.",
-            )
-        )
-    water, dry_to = profile.water_depth_m, profile.water_not_found_to_m
-    if water is None and dry_to is None:
-        found.append(
-            Problem(
-                "water_depth_m",
-                None,
-                "a depth, or water_not_found_to_m",
-                "Measure it; if it cannot be measured, enter 0 (water at the surface).",
-            )
-        )
-    elif water is not None and dry_to is not None:
-        found.append(
-            Problem("water_depth_m", (water, dry_to), "a depth or water_not_found_to_m, not both")
-        )
-    else:
-        for name, value in (("water_depth_m", water), ("water_not_found_to_m", dry_to)):
-            if value is not None and not (_number(value) and value >= 0.0):
-                found.append(Problem(name, value, "0 or greater"))
-    voids: str = profile.voids
-    if voids == "unknown":
-        found.append(
-            Problem(
-                "voids",
-                "unknown",
-                "none found",
-                "Ask for records of cellars, mines, sewers, old tanks and backfill; then survey.",
-            )
-        )
-    elif voids == "present":
-        found.append(
-            Problem(
-                "voids",
-                "present",
-                "none found",
-                "Bearing capacity does not apply over a void: move the leg or bridge it.",
-            )
-        )
-    elif voids != "none found":
-        found.append(Problem("voids", voids, "none found, present, unknown"))
+        needed = f"ground known to {needed_depth_m:.2f} m below the surface"
+        remedy = "Explore deeper: a weak layer below would not be seen."
+        found.append(Problem("layers", explored, needed, remedy))
+    found += _water_problems(profile.water_depth_m, profile.water_not_found_to_m)
+    if profile.voids != "none found":
+        allowed, remedy = _VOIDS.get(profile.voids, ("none found, present, unknown", ""))
+        found.append(Problem("voids", profile.voids, allowed, remedy))
     return found
+
+
+_VOIDS = {
+    "unknown": (
+        "none found",
+        "Ask for records of cellars, mines, sewers, old tanks and backfill; then survey.",
+    ),
+    "present": (
+        "none found",
+        "Bearing capacity does not apply over a void: move the leg or bridge it.",
+    ),
+}
+
+
+def _water_problems(water: float | None, dry_to: float | None) -> list[Problem]:
+    if water is None and dry_to is None:
+        remedy = "Measure it; if it cannot be measured, enter 0 (water at the surface)."
+        return [Problem("water_depth_m", None, "a depth, or water_not_found_to_m", remedy)]
+    if water is not None and dry_to is not None:
+        allowed = "a depth or water_not_found_to_m, not both"
+        return [Problem("water_depth_m", (water, dry_to), allowed)]
+    return [
+        Problem(name, value, "0 or greater")
+        for name, value in (("water_depth_m", water), ("water_not_found_to_m", dry_to))
+        if value is not None and not (_number(value) and value >= 0.0)
+    ]
 
 
 def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> None:

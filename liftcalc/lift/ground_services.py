@@ -48,7 +48,6 @@ def services_under_mats(
             diameter_m=service.width_m,
             unit_weight_kN_m3=weight,
             impact=float(impact_factor(service.crown_depth_m)),
-            limit_kPa=service.allowable_stress_kPa,
         )
         is_slab = service.kind == "slab"
         words = _slab_words(service, pressure_kPa, mats, weight) if is_slab else ""

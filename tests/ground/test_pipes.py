@@ -37,7 +37,6 @@ def test_the_worst_point_of_a_pipe_below_a_leg_is_below_that_leg() -> None:
         line_y_m=[-8.0, 8.0],
         diameter_m=0.4,
         unit_weight_kN_m3=18.0,
-        limit_kPa=100.0,
     )
     assert found.worst_y_m == pytest.approx([2.5, -2.5], abs=0.1)
     assert found.live_kPa[0] == pytest.approx(found.by_leg_kPa[0].sum())
@@ -45,20 +44,6 @@ def test_the_worst_point_of_a_pipe_below_a_leg_is_below_that_leg() -> None:
         float(rectangle_stress_kPa(150.0, 1.2, length_m=2.0, width_m=1.0)), rel=0.03
     )
     assert found.total_kPa == pytest.approx(found.live_kPa + 1.2 * 18.0)
-    assert found.utilisation == pytest.approx(found.total_kPa / 100.0)
-
-
-def test_a_pipe_without_a_known_limit_is_unsafe() -> None:
-    found = service_load(
-        [1.0, 1.0, 1.0, 1.0],
-        3.0,
-        mats=LEGS,
-        line_x_m=[40.0, 50.0],
-        line_y_m=[40.0, 50.0],
-        diameter_m=0.4,
-        unit_weight_kN_m3=18.0,
-    )
-    assert found.utilisation == np.inf
 
 
 def test_a_line_without_length_is_refused() -> None:

@@ -30,8 +30,14 @@ def results(case: dict) -> dict:
             width_m=rest.pop("width_m"),
             orientation_deg=rest.pop("orientation_deg", 0.0),
         )
+        limit, width = rest.pop("limit_kPa", np.nan), rest.get("diameter_m", np.nan)
         found = vars(load(rest.pop("pressure_kPa"), rest.pop("cover_m"), mats=mats, **rest))
-        return found | {"within_limit": bool(np.all(found.get("utilisation", np.inf) <= 1.0))}
+        total = found.get("total_kPa", np.nan)
+        return found | {
+            "line_load_kN_m": total * width,
+            "utilisation": total / limit,
+            "within_limit": bool(np.all(total <= limit)),
+        }
     if "surface" in given:
         return {"impact_factor": impact_factor(given["cover_m"])}
     # a mat of half a millimetre is a point load
