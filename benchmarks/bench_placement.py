@@ -45,8 +45,9 @@ from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.search import SearchResult, StandPlace, search
-from liftcalc.placement.setups import margin_map
+from liftcalc.placement.places import StandPlace
+from liftcalc.placement.poses import margin_map
+from liftcalc.placement.search import SearchResult, search
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
 MASSES = MachineMasses(30.0, 0.5, 0.0, 14.0, -1.8)

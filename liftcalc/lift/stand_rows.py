@@ -14,7 +14,7 @@ from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
-from liftcalc.placement.search import StandPlace
+from liftcalc.placement.places import StandPlace
 
 __all__ = [
     "alternative_rows",

@@ -29,15 +29,10 @@ from liftcalc.lift.study_progress import (
 )
 from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
 from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.search import SearchResult, StandPlace, search
-from liftcalc.placement.setups import (
-    MarginMap,
-    Poses,
-    SetupPlan,
-    margin_map,
-    pareto_plans,
-    plan_setups,
-)
+from liftcalc.placement.places import StandPlace
+from liftcalc.placement.poses import MarginMap, Poses, margin_map
+from liftcalc.placement.search import SearchResult, search
+from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups
 
 __all__ = ["StandStudy", "companions", "study_stand"]
 

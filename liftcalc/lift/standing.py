@@ -38,7 +38,7 @@ from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import LegRanges, leg_ranges
 from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.search import StandPlace, StopAsked
+from liftcalc.placement.places import StandPlace, StopAsked
 
 __all__ = [
     "SheetCheck",

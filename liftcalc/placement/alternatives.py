@@ -20,8 +20,16 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.legroom import leg_ranges
 from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.search import FullCheck, Progress, StandPlace, Stop, StopAsked, search
-from liftcalc.placement.setups import Poses
+from liftcalc.placement.places import (
+    FullCheck,
+    Progress,
+    StandPlace,
+    Stop,
+    StopAsked,
+    grid_place,
+)
+from liftcalc.placement.poses import Poses
+from liftcalc.placement.search import search
 
 __all__ = ["Alternative", "Change", "alternatives", "measured_place"]
 
@@ -77,37 +85,29 @@ def measured_place(
     spot = replace(
         problem, grid=StandGrid(easting_m, northing_m, 1.0, 1, 1), headings_deg=(heading_deg,)
     )
-    return _measured(Measure(spot), 0, heading_deg, extension_m)
+    return _measured(Measure(spot), 0, 0, extension_m)
 
 
 def _measured(
-    measure: Measure, stand: int, heading_deg: float, extension_m: tuple[float, ...]
+    measure: Measure, stand: int, heading: int, extension_m: tuple[float, ...]
 ) -> StandPlace:
-    """Place at a grid point of the measure's own problem."""
+    """Place at a grid point and heading of the measure's own problem."""
     legs = np.asarray([extension_m], dtype=np.float64)
     if legs.shape != (1, 4):
         raise InputError.of("extension_m", extension_m, "four extensions")
-    at, heading = np.array([stand], dtype=np.int64), np.array([heading_deg])
-    value = measure.utilisation(
-        at,
-        heading,
-        extension_row=np.zeros(1, dtype=np.int64),
-        extensions=[tuple(legs[0].tolist())],
+    at, angle = np.array([stand], dtype=np.int64), np.array([measure.problem.headings_deg[heading]])
+    by_lift = measure.utilisation(
+        at, angle, extension_row=np.zeros(1, dtype=np.int64), extensions=[tuple(legs[0].tolist())]
     )[0]
-    force = measure.leg_force_kN(at, heading, extension_m=legs)
-    east, north = measure.problem.grid.points_m()
-    e = legs[0].tolist()
-    return StandPlace(
-        easting_m=float(east[stand]),
-        northing_m=float(north[stand]),
-        heading_deg=float(heading_deg),
-        extension_m=(e[0], e[1], e[2], e[3]),
-        utilisation=float(value.max()),
-        by_lift=tuple(float(v) for v in value),
-        leg_force_kN=float(force[0]),
-        stand=-1,
-        heading=-1,
+    place = grid_place(
+        measure.problem,
+        stand,
+        heading=heading,
+        extension_m=legs[0].tolist(),
+        by_lift=by_lift.tolist(),
+        leg_force_kN=float(measure.leg_force_kN(at, angle, extension_m=legs)[0]),
     )
+    return replace(place, stand=-1, heading=-1)  # of no grid that the search knows
 
 
 def alternatives(
@@ -141,7 +141,7 @@ def alternatives(
         found).
       stop: callable, optional. Asked between pieces of the work; True ends it, with the changes
         found so far. A full check may ask too, and raise
-        :class:`liftcalc.placement.search.StopAsked`.
+        :class:`liftcalc.placement.places.StopAsked`.
     Returns: tuple of Alternative, in the order legs, turn, move, machine.
     Raises: StopAsked, when *stop* asks.
     """
@@ -224,7 +224,7 @@ def _longer_legs(
     measure = Measure(spot)
     for legs in combos:
         between()
-        place = _measured(measure, 0, heading, legs)
+        place = _measured(measure, 0, 0, legs)
         if place.utilisation <= problem.limit:
             parts = [
                 f"leg {name} out by {b - a:.2f} m to {b:.2f} m"
@@ -286,7 +286,7 @@ def _moved(
             words.append(f"move {distance:.2f} m {_COMPASS[point]}")
         if turn > 0.05:
             words.append(f"turn {turn:.0f}° {'left' if turns[h] > 0 else 'right'}")
-        place = _measured(poses.measure, s, float(angles[h]), legs)
+        place = _measured(poses.measure, s, h, legs)
         yield (
             " and ".join(words) + ", legs " + " / ".join(f"{e:.2f} m" for e in legs),
             place,

@@ -173,6 +173,28 @@ class Measure:
             alive = alive[value <= give_up_above]
         return out
 
+    def by_option(
+        self,
+        stand: IntArray,
+        heading_deg: FloatArray,
+        *,
+        option: NDArray[np.int8],
+        give_up_above: float = np.inf,
+    ) -> FloatArray:
+        """As :meth:`utilisation`, for leg options (n, 4) of the problem's machine."""
+        code = np.zeros(stand.size, dtype=np.int64)
+        for i, options in enumerate(self.problem.machine.extension_options_m):
+            code = code * len(options) + option[:, i]
+        _, first, row = np.unique(code, return_index=True, return_inverse=True)
+        combinations = self.problem.extension_m(option[first]).tolist()
+        return self.utilisation(
+            stand,
+            heading_deg,
+            extension_row=row,
+            extensions=[tuple(c) for c in combinations],
+            give_up_above=give_up_above,
+        )
+
     def _one(
         self,
         i: int,

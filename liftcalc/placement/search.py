@@ -23,52 +23,26 @@ Sources: branch and bound (textbook method).
 
 from __future__ import annotations
 
-import multiprocessing
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
-from liftcalc.placement.fit import FitMapper
-from liftcalc.placement.measure import Measure, SearchProblem
+from liftcalc.placement.blocks import Runner
+from liftcalc.placement.measure import SearchProblem
+from liftcalc.placement.places import (
+    FullCheck,
+    Kept,
+    Progress,
+    Rank,
+    StandPlace,
+    Stop,
+    StopAsked,
+    grid_place,
+)
 
-__all__ = ["FullCheck", "Rejected", "SearchResult", "StandPlace", "StopAsked", "search"]
-
-
-_CHUNK = 16384
-
-
-@dataclass(frozen=True)
-class StandPlace:
-    """One place: stand point, heading and legs, with what the search measured.
-
-    Attributes:
-      easting_m, northing_m, heading_deg: float
-      extension_m: four floats. FL, FR, RR, RL. [m]
-      utilisation: float. Greatest over all lifts, by the search's measure.
-      by_lift: tuple of float. The same for each lift, in the order of the problem.
-      leg_force_kN: float. Greatest leg reaction over all lifts, rigid carrier. [kN]
-      stand, heading: int. Index in the grid and in the headings.
-    """
-
-    easting_m: float
-    northing_m: float
-    heading_deg: float
-    extension_m: tuple[float, float, float, float]
-    utilisation: float
-    by_lift: tuple[float, ...]
-    leg_force_kN: float
-    stand: int
-    heading: int
-
-
-FullCheck = Callable[[StandPlace], tuple[bool, str]]
-"""Full check of a place: accepted or not, and if not, why in words."""
+__all__ = ["Rejected", "SearchResult", "search"]
 
 
 @dataclass(frozen=True)
@@ -98,267 +72,6 @@ class SearchResult:
     fitting: int
     measured: int
     complete: bool
-
-
-@dataclass(frozen=True, eq=False)
-class _Kept:
-    """Places in order of rank; arrays share their first axis."""
-
-    utilisation: FloatArray
-    force: FloatArray
-    stand: IntArray
-    heading: IntArray
-    option: NDArray[np.int8]
-    by_lift: FloatArray
-
-    @classmethod
-    def empty(cls, lifts: int) -> _Kept:
-        return cls(
-            np.zeros(0),
-            np.zeros(0),
-            np.zeros(0, dtype=np.int64),
-            np.zeros(0, dtype=np.int64),
-            np.zeros((0, 4), dtype=np.int8),
-            np.zeros((0, lifts)),
-        )
-
-    def _take(self, index: IntArray | NDArray[np.bool_]) -> _Kept:
-        return _Kept(
-            self.utilisation[index],
-            self.force[index],
-            self.stand[index],
-            self.heading[index],
-            self.option[index],
-            self.by_lift[index],
-        )
-
-    def merged(self, other: _Kept, keep: int) -> _Kept:
-        both = _Kept(
-            np.concatenate([self.utilisation, other.utilisation]),
-            np.concatenate([self.force, other.force]),
-            np.concatenate([self.stand, other.stand]),
-            np.concatenate([self.heading, other.heading]),
-            np.concatenate([self.option, other.option]),
-            np.concatenate([self.by_lift, other.by_lift]),
-        )
-        order = np.lexsort((both.heading, both.stand, both.force, both.utilisation))
-        return both._take(order[:keep])
-
-    def after(self, floor: tuple[float, float, int, int] | None) -> _Kept:
-        """Only places that rank behind *floor*."""
-        if floor is None:
-            return self
-        u, f, s, h = floor
-        behind = self.heading > h
-        behind = (self.stand > s) | ((self.stand == s) & behind)
-        behind = (self.force > f) | ((self.force == f) & behind)
-        behind = (self.utilisation > u) | ((self.utilisation == u) & behind)
-        return self._take(behind)
-
-    def threshold(self, keep: int, limit: float) -> float:
-        return float(self.utilisation[-1]) if self.utilisation.size >= keep else limit
-
-
-class _BlockSearch:
-    """Searches blocks of headings; keeps what it has worked out about ground and capacity."""
-
-    def __init__(self, problem: SearchProblem) -> None:
-        self.problem = problem
-        self.mapper = FitMapper(problem.ground, problem.machine)
-        self.measure = Measure(problem)
-        self.sizes = np.array([len(o) for o in problem.machine.extension_options_m])
-        self.known: dict[int, tuple[IntArray, NDArray[np.int8], int]] = {}
-
-    def _fitting(self, heading: int) -> tuple[IntArray, NDArray[np.int8], int]:
-        """Stand points that fit and may come within the limit, leg options, and all that fit."""
-        if heading not in self.known:
-            maps = self.mapper.at(self.problem.grid, self.problem.headings_deg[heading])
-            fits = maps.fits
-            here = np.flatnonzero(fits & (self.measure.floor <= self.problem.limit))
-            self.known[heading] = (here, maps.leg_option[here], int(fits.sum()))
-        return self.known[heading]
-
-    def run(
-        self,
-        headings: Sequence[int],
-        keep: int,
-        threshold: float,
-        floor: tuple[float, float, int, int] | None,
-    ) -> tuple[_Kept, int, int]:
-        """Best *keep* places behind *floor* among these headings; poses fitting and measured."""
-        problem = self.problem
-        stands, turned, options = [], [], []
-        fitting = 0
-        for h in headings:
-            here, option_here, count = self._fitting(h)
-            fitting += count
-            near = self.measure.floor[here] <= threshold
-            stands.append(here[near])
-            turned.append(np.full(int(near.sum()), h))
-            options.append(option_here[near])
-        stand, heading = np.concatenate(stands), np.concatenate(turned)
-        option = np.concatenate(options)
-        bound = self.measure.floor[stand]
-        order = np.argsort(bound, kind="stable")
-        kept = _Kept.empty(len(problem.lifts))
-        measured = 0
-        for start in range(0, order.size, _CHUNK):
-            chunk = order[start : start + _CHUNK]
-            threshold = min(threshold, kept.threshold(keep, threshold))
-            chunk = chunk[bound[chunk] <= threshold]
-            if chunk.size == 0:
-                break  # bounds rise: nothing further can rank among those kept
-            measured += chunk.size
-            found = self._measured(stand[chunk], heading[chunk], option[chunk], threshold)
-            kept = kept.merged(found.after(floor), keep)
-        return kept, fitting, measured
-
-    def _measured(
-        self, stand: IntArray, heading: IntArray, option: NDArray[np.int8], threshold: float
-    ) -> _Kept:
-        problem = self.problem
-        code = np.zeros(stand.size, dtype=np.int64)
-        for i in range(4):
-            code = code * int(self.sizes[i]) + option[:, i]
-        _, first, row = np.unique(code, return_index=True, return_inverse=True)
-        combos = problem.extension_m(option[first])
-        angle = np.asarray(problem.headings_deg)[heading]
-        by_lift = self.measure.utilisation(
-            stand,
-            angle,
-            extension_row=row,
-            extensions=[tuple(c) for c in combos.tolist()],
-            give_up_above=threshold,
-        )
-        worst = by_lift.max(axis=1)
-        good = np.flatnonzero(worst <= threshold)
-        force = np.zeros(good.size)
-        if good.size:
-            force = self.measure.leg_force_kN(
-                stand[good], angle[good], extension_m=problem.extension_m(option[good])
-            )
-        return _Kept(worst[good], force, stand[good], heading[good], option[good], by_lift[good])
-
-
-_worker: list[_BlockSearch] = []  # set once in each worker process by its initializer
-
-
-def _start_worker(problem: SearchProblem) -> None:
-    _worker[:] = [_BlockSearch(problem)]
-
-
-def _work(*args: Any) -> tuple[_Kept, int, int]:
-    return _worker[0].run(*args)
-
-
-def _work_alone(problem: SearchProblem, *args: Any) -> tuple[_Kept, int, int]:
-    return _BlockSearch(problem).run(*args)
-
-
-Stop = Callable[[], bool]
-Progress = Callable[[int, int], None]
-
-
-class StopAsked(Exception):
-    """Raised by a full check that was told to stop, or by a search between two pieces of work.
-
-    Whoever runs the checks takes it: the place is neither accepted nor turned down.
-    """
-
-
-class _Runner:
-    """Runs blocks here, in local processes or on a cluster, and gives back their results."""
-
-    def __init__(
-        self,
-        problem: SearchProblem,
-        workers: int,
-        client: Any,
-        stop: Stop | None,
-        progress: Progress | None,
-    ) -> None:
-        self.problem, self.client, self.stop, self.progress = problem, client, stop, progress
-        self.workers = workers
-        self.best = _Kept.empty(len(problem.lifts))
-        self.local = _BlockSearch(problem) if client is None and workers == 1 else None
-        self.pool: ProcessPoolExecutor | None = None
-        if client is None and workers > 1:
-            self.pool = ProcessPoolExecutor(
-                workers,
-                mp_context=multiprocessing.get_context("fork"),
-                initializer=_start_worker,
-                initargs=(problem,),
-            )
-        self.remote = client.scatter(problem, broadcast=True) if client is not None else None
-
-    def close(self) -> None:
-        if self.pool is not None:
-            self.pool.shutdown(wait=True, cancel_futures=True)
-
-    def blocks(self) -> list[list[int]]:
-        count = len(self.problem.headings_deg)
-        parts = count
-        if self.client is not None:
-            parts = min(count, max(2 * len(self.client.scheduler_info()["workers"]), 1))
-        # neighbouring headings go to different blocks, so that blocks take alike time
-        return [list(range(k, count, parts)) for k in range(parts)]
-
-    def round(
-        self, keep: int, floor: tuple[float, float, int, int] | None
-    ) -> Iterator[tuple[_Kept, int, int]]:
-        blocks = self.blocks()
-        self.best = _Kept.empty(len(self.problem.lifts))
-        for done, result in enumerate(self._results(blocks, keep, floor), start=1):
-            self.best = self.best.merged(result[0], keep)
-            if self.progress is not None:
-                self.progress(done, len(blocks))
-            yield result
-            if done < len(blocks):
-                self._check_stop()
-
-    def _threshold(self, keep: int) -> float:
-        return self.best.threshold(keep, self.problem.limit)
-
-    def _check_stop(self) -> None:
-        if self.stop is not None and self.stop():
-            raise StopAsked
-
-    def _results(
-        self,
-        blocks: list[list[int]],
-        keep: int,
-        floor: tuple[float, float, int, int] | None,
-    ) -> Iterator[tuple[_Kept, int, int]]:
-        self._check_stop()
-        if self.local is not None:
-            for block in blocks:
-                yield self.local.run(block, keep, self._threshold(keep), floor)
-            return
-        if self.client is not None:
-            from distributed import as_completed
-
-            jobs = [
-                self.client.submit(
-                    _work_alone, self.remote, b, keep, self.problem.limit, floor, pure=False
-                )
-                for b in blocks
-            ]
-            try:
-                for job in as_completed(jobs):  # type: ignore[no-untyped-call]
-                    yield job.result()
-            finally:
-                self.client.cancel(jobs)
-            return
-        assert self.pool is not None
-        waiting = list(blocks)
-        running: set[Future[tuple[_Kept, int, int]]] = set()
-        while waiting or running:
-            while waiting and len(running) < self.workers + 1:
-                block = waiting.pop(0)
-                running.add(self.pool.submit(_work, block, keep, self._threshold(keep), floor))
-            ready, running = wait(running, return_when=FIRST_COMPLETED)
-            for future in ready:
-                yield future.result()
 
 
 def search(
@@ -403,58 +116,73 @@ def search(
         if not (apart >= 0 and np.isfinite(apart)):
             raise InputError.of(name, apart, "0 or greater")
     keep = max(4 * count, 64) if apart_m == 0 else max(400 * count, 1024)
-    runner = _Runner(problem, workers, client, stop, progress)
-    accepted: list[StandPlace] = []
-    rejected: list[Rejected] = []
-    fitting = measured = checks = 0
-    floor: tuple[float, float, int, int] | None = None
-
-    def result(complete: bool) -> SearchResult:
-        return SearchResult(
-            tuple(accepted), tuple(rejected), problem.poses, fitting, measured, complete
-        )
-
+    account = _Account(problem, full_check, max_checks, checked, stop)
+    runner = Runner(problem, workers, client, stop, progress)
+    floor: Rank | None = None
     try:
         while True:
-            fitting_now = 0
-            try:
-                for _, fits, work in runner.round(keep, floor):
-                    fitting_now += fits
-                    measured += work
-                fitting = fitting_now
-            except StopAsked:
-                return result(False)
+            fitting = 0
+            for _, fits, work in runner.round(keep, floor):
+                fitting += fits
+                account.measured += work
+            account.fitting = fitting
             best = runner.best
             for k in range(best.utilisation.size):
                 place = _place(problem, best, k)
-                if apart_m > 0 and _near(place, accepted, apart_m, apart_deg):
+                if apart_m > 0 and _near(place, account.accepted, apart_m, apart_deg):
                     continue
-                if checks >= max_checks or (stop is not None and stop()):
-                    return result(False)
-                checks += 1
-                try:
-                    ok, reason = full_check(place)
-                except StopAsked:
-                    return result(False)
-                if ok:
-                    accepted.append(place)
-                else:
-                    rejected.append(Rejected(place, reason))
-                if checked is not None:
-                    checked(checks, len(accepted))
-                if len(accepted) == count:
-                    return result(True)
+                account.check(place)
+                if len(account.accepted) == count:
+                    return account.result(complete=True)
             if best.utilisation.size < keep:
-                return result(True)  # there is no other place
-            floor = (
-                float(best.utilisation[-1]),
-                float(best.force[-1]),
-                int(best.stand[-1]),
-                int(best.heading[-1]),
-            )
+                return account.result(complete=True)  # there is no other place
+            floor = best.last()
             keep *= 4
+    except StopAsked:
+        return account.result(complete=False)
     finally:
         runner.close()
+
+
+class _Account:
+    """What a search has looked at, accepted and turned down."""
+
+    def __init__(
+        self,
+        problem: SearchProblem,
+        full_check: FullCheck,
+        max_checks: int,
+        checked: Progress | None,
+        stop: Stop | None,
+    ) -> None:
+        self.problem, self.full_check, self.max_checks = problem, full_check, max_checks
+        self.checked, self.stop = checked, stop
+        self.accepted: list[StandPlace] = []
+        self.rejected: list[Rejected] = []
+        self.fitting = self.measured = 0
+
+    def check(self, place: StandPlace) -> None:
+        """Put the place through the full check; StopAsked where none may follow."""
+        checks = len(self.accepted) + len(self.rejected)
+        if checks >= self.max_checks or (self.stop is not None and self.stop()):
+            raise StopAsked
+        passed, reason = self.full_check(place)
+        if passed:
+            self.accepted.append(place)
+        else:
+            self.rejected.append(Rejected(place, reason))
+        if self.checked is not None:
+            self.checked(checks + 1, len(self.accepted))
+
+    def result(self, *, complete: bool) -> SearchResult:
+        return SearchResult(
+            tuple(self.accepted),
+            tuple(self.rejected),
+            self.problem.poses,
+            self.fitting,
+            self.measured,
+            complete,
+        )
 
 
 def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg: float) -> bool:
@@ -466,18 +194,12 @@ def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg
     return False
 
 
-def _place(problem: SearchProblem, kept: _Kept, k: int) -> StandPlace:
-    stand, heading = int(kept.stand[k]), int(kept.heading[k])
-    grid = problem.grid
-    legs = problem.extension_m(kept.option[k : k + 1])[0].tolist()
-    return StandPlace(
-        easting_m=grid.easting_m + grid.step_m * (stand % grid.columns),
-        northing_m=grid.northing_m + grid.step_m * (stand // grid.columns),
-        heading_deg=float(problem.headings_deg[heading]),
-        extension_m=(legs[0], legs[1], legs[2], legs[3]),
-        utilisation=float(kept.utilisation[k]),
-        by_lift=tuple(float(v) for v in kept.by_lift[k]),
+def _place(problem: SearchProblem, kept: Kept, k: int) -> StandPlace:
+    return grid_place(
+        problem,
+        int(kept.stand[k]),
+        heading=int(kept.heading[k]),
+        extension_m=problem.extension_m(kept.option[k : k + 1])[0].tolist(),
+        by_lift=kept.by_lift[k].tolist(),
         leg_force_kN=float(kept.force[k]),
-        stand=stand,
-        heading=heading,
     )

@@ -1,4 +1,4 @@
-"""More than one set-up, the margin over the site, and the trade between them.
+"""More than one set-up, and the trade between them.
 
 Method
 ------
@@ -18,20 +18,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
-from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.search import Progress, StandPlace, Stop, StopAsked
+from liftcalc.placement.places import Progress, StandPlace, Stop, StopAsked, grid_place
+from liftcalc.placement.poses import Poses
 
 __all__ = [
     "GroupCheck",
-    "MarginMap",
-    "Poses",
     "SetupPlan",
-    "margin_map",
     "pareto_plans",
     "plan_setups",
 ]
@@ -42,124 +38,6 @@ _FIRST_PLACES = 64
 
 GroupCheck = Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]
 """Full check of a place for the named lifts: accepted or not, and why not."""
-
-
-@dataclass(frozen=True, eq=False)
-class MarginMap:
-    """Least utilisation over all headings at each stand point, rows from south to north.
-
-    Attributes:
-      easting_m: ndarray, shape (columns,)
-      northing_m: ndarray, shape (rows,)
-      utilisation: ndarray, shape (rows, columns). By the search's measure; inf where nothing fits
-        or nothing is rated.
-      heading_deg: ndarray, shape (rows, columns). Heading that gives it; NaN where there is none.
-      fits: ndarray of bool, shape (rows, columns). Whether the machine fits at some heading.
-      complete: bool. False when stopped.
-    """
-
-    easting_m: FloatArray
-    northing_m: FloatArray
-    utilisation: FloatArray
-    heading_deg: FloatArray
-    fits: NDArray[np.bool_]
-    complete: bool
-
-
-_Here = tuple[IntArray, NDArray[np.int8], FloatArray, NDArray[np.bool_]]
-
-
-class Poses:
-    """Fitting poses of a problem, heading by heading, with utilisation of every lift.
-
-    What was measured at every fitting stand point is kept: plan and map may share one of these.
-    """
-
-    def __init__(self, problem: SearchProblem) -> None:
-        self.problem = problem
-        self.mapper = FitMapper(problem.ground, problem.machine)
-        self.measure = Measure(problem)
-        self.known: dict[int, _Here] = {}
-
-    def at(
-        self, heading: int, chosen: NDArray[np.bool_] | None = None, give_up_above: float = np.inf
-    ) -> _Here:
-        """Stand indices, leg options, utilisation (n, lifts), and where the machine fits.
-
-        At least at the chosen stand points, and at all that fit where these are known.
-        """
-        if heading not in self.known:
-            found = self._at(heading, chosen, give_up_above)
-            if chosen is not None or give_up_above != np.inf:
-                return found
-            self.known[heading] = found
-        return self.known[heading]
-
-    def _at(self, heading: int, chosen: NDArray[np.bool_] | None, give_up_above: float) -> _Here:
-        problem = self.problem
-        maps = self.mapper.at(problem.grid, problem.headings_deg[heading])
-        fits = maps.fits
-        stand = np.flatnonzero(fits if chosen is None else fits & chosen)
-        option = maps.leg_option[stand]
-        if stand.size == 0:
-            return stand, option, np.zeros((0, len(problem.lifts))), fits
-        _, first, row = np.unique(option, axis=0, return_index=True, return_inverse=True)
-        legs = [tuple(e) for e in problem.extension_m(option[first]).tolist()]
-        value = self.measure.utilisation(
-            stand,
-            np.full(stand.size, problem.headings_deg[heading]),
-            extension_row=row.ravel(),
-            extensions=legs,
-            give_up_above=give_up_above,
-        )
-        return stand, option, value, fits
-
-
-def margin_map(
-    problem: SearchProblem,
-    *,
-    progress: Progress | None = None,
-    stop: Stop | None = None,
-    poses: Poses | None = None,
-) -> MarginMap:
-    """Least utilisation over all headings, for every stand point of the problem's grid.
-
-    Parameters:
-      problem: SearchProblem. Take a coarser grid than for the search: every fitting pose is
-        measured.
-      progress, stop: callable, optional. As :func:`liftcalc.placement.search.search`, heading by
-        heading.
-      poses: Poses, optional. Of the same problem, with what a plan has measured already.
-    Returns: MarginMap
-    Raises: As :func:`liftcalc.placement.search.search`.
-    """
-    poses = Poses(problem) if poses is None else poses
-    grid = problem.grid
-    best = np.full(grid.size, np.inf)
-    turn = np.full(grid.size, np.nan)
-    fits = np.zeros(grid.size, dtype=bool)
-    complete = True
-    for h, heading in enumerate(problem.headings_deg):
-        if stop is not None and stop():
-            complete = False
-            break
-        stand, _, value, here = poses.at(h, poses.measure.floor < best)
-        fits |= here
-        worst = value.max(axis=1) if stand.size else np.zeros(0)
-        better = worst < best[stand]
-        best[stand[better]] = worst[better]
-        turn[stand[better]] = heading
-        if progress is not None:
-            progress(h + 1, len(problem.headings_deg))
-    shape = (grid.rows, grid.columns)
-    return MarginMap(
-        easting_m=np.asarray(grid.easting_m + grid.step_m * np.arange(grid.columns, dtype=float)),
-        northing_m=np.asarray(grid.northing_m + grid.step_m * np.arange(grid.rows, dtype=float)),
-        utilisation=best.reshape(shape),
-        heading_deg=turn.reshape(shape),
-        fits=fits.reshape(shape),
-        complete=complete,
-    )
 
 
 @dataclass(frozen=True)
@@ -254,25 +132,17 @@ class _Groups:
         legs = self.problem.extension_m(self.option[rows])
         force = Measure(part).leg_force_kN(self.stand[rows], angle, extension_m=legs)
         order = np.lexsort((self.heading[rows], self.stand[rows], force, worst[rows]))[:count]
-        grid = self.problem.grid
-        found = []
-        for k in order.tolist():
-            row, e = rows[k], legs[k].tolist()
-            stand = int(self.stand[row])
-            found.append(
-                StandPlace(
-                    easting_m=grid.easting_m + grid.step_m * (stand % grid.columns),
-                    northing_m=grid.northing_m + grid.step_m * (stand // grid.columns),
-                    heading_deg=float(angle[k]),
-                    extension_m=(e[0], e[1], e[2], e[3]),
-                    utilisation=float(worst[row]),
-                    by_lift=tuple(float(v) for v in self.value[row, chosen]),
-                    leg_force_kN=float(force[k]),
-                    stand=stand,
-                    heading=int(self.heading[row]),
-                )
+        return [
+            grid_place(
+                self.problem,
+                int(self.stand[rows[k]]),
+                heading=int(self.heading[rows[k]]),
+                extension_m=legs[k].tolist(),
+                by_lift=self.value[rows[k], chosen].tolist(),
+                leg_force_kN=float(force[k]),
             )
-        return found
+            for k in order.tolist()
+        ]
 
 
 def _best_split(best: FloatArray, lifts: int, groups: int) -> tuple[float, list[int]]:
@@ -331,8 +201,9 @@ def plan_setups(
       checked: callable, optional. Called after each full check with (checks made, groups accepted).
       stop: callable, optional. Asked between headings and full checks; True ends the plan, with the
         plans made so far. A full check may ask too, and raise
-        :class:`liftcalc.placement.search.StopAsked`.
-      poses: Poses, optional. Of the same problem, to share with :func:`margin_map`.
+        :class:`liftcalc.placement.places.StopAsked`.
+      poses: Poses, optional. Of the same problem, to share with
+        :func:`liftcalc.placement.poses.margin_map`.
     Returns: tuple of SetupPlan, fewest set-ups first; each has less utilisation than the one
       before. Empty when some lift has no place at all.
     Raises: More than 10 lifts, or a number out of range.

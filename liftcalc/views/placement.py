@@ -17,8 +17,8 @@ from matplotlib.figure import Figure
 
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.stand_study import StandStudy
-from liftcalc.placement.search import StandPlace
-from liftcalc.placement.setups import MarginMap
+from liftcalc.placement.places import StandPlace
+from liftcalc.placement.poses import MarginMap
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.style import HEAD_PT, INK, RED, TEXT_PT, Display, new_axes, prepare_site
 

@@ -28,7 +28,7 @@ from liftcalc.lift.sensitivity import lift_sensitivity
 from liftcalc.lift.standing import SheetCheck, job_at
 from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
-from liftcalc.placement.search import StandPlace
+from liftcalc.placement.places import StandPlace
 from liftcalc.views.style import new_axes
 from liftcalc.views.working_area import draw_working_area, working_area_data
 

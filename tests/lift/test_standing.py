@@ -28,7 +28,7 @@ from liftcalc.lift.stand_rows import (
 )
 from liftcalc.lift.stand_study import StandStudy, companions, study_stand
 from liftcalc.lift.standing import SheetCheck, job_at, leg_room, search_problem, soft_zones
-from liftcalc.placement.search import StandPlace
+from liftcalc.placement.places import StandPlace
 
 
 @pytest.fixture(scope="module")

@@ -177,7 +177,7 @@ def test_wrong_ground_and_machine_are_refused() -> None:
         Blocker("x", YARD, blocks=("wheels",))  # type: ignore[arg-type]
     with pytest.raises(InputError, match="rising values"):
         StandingMachine((7, -4, 1.3), MACHINE.leg_x_m, ((2.0, 2.0),) * 4, 1.2, 1.0)
-    with pytest.raises(InputError, match=r"(?s)carrier_m.*mat_width_m"):
+    with pytest.raises(InputError, match=r"(?s)mat_width_m.*carrier_m"):
         StandingMachine((-7, -4, 1.3), MACHINE.leg_x_m, ((2.0,),) * 4, 1.2, float("nan"))
     with pytest.raises(InputError, match="heading_deg"):
         leg_ranges(

@@ -24,7 +24,8 @@ from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import leg_ranges
 from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.search import StandPlace, _Kept, search
+from liftcalc.placement.places import Kept, StandPlace
+from liftcalc.placement.search import search
 
 Array = NDArray[np.float64]
 LEG_X = (3.0, 3.0, -3.2, -3.2)
@@ -391,9 +392,7 @@ def test_places_behind_a_floor_are_those_of_higher_rank_numbers() -> None:
     rng = np.random.default_rng(3)
     ranks = sorted({tuple(int(v) for v in rng.integers(0, 3, 4)) for _ in range(60)})
     u, f, s, h = (np.array(column) for column in zip(*ranks, strict=True))
-    kept = _Kept(
-        u / 4, f * 1.0, s, h, np.zeros((len(ranks), 4), np.int8), np.zeros((len(ranks), 1))
-    )
+    kept = Kept(u / 4, f * 1.0, s, h, np.zeros((len(ranks), 4), np.int8), np.zeros((len(ranks), 1)))
     for floor in ranks:
         left = kept.after((floor[0] / 4, floor[1] * 1.0, floor[2], floor[3]))
         told = zip(left.utilisation * 4, left.force, left.stand, left.heading, strict=True)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from matplotlib.collections import QuadMesh
 
-from liftcalc.placement.search import StandPlace
-from liftcalc.placement.setups import MarginMap
+from liftcalc.placement.places import StandPlace
+from liftcalc.placement.poses import MarginMap
 from liftcalc.views.placement import CLASSES, draw_margin_map
 from liftcalc.views.style import new_axes, svg_text
 
