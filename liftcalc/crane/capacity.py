@@ -49,7 +49,13 @@ from liftcalc.crane.chart import (
     slew_in_sector,
 )
 from liftcalc.crane.legs import TOLERANCE_M, BasePolygon, base_polygon, contains_base, same_base
-from liftcalc.crane.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
+from liftcalc.crane.masses import (
+    NO_ADVERSE_TERMS,
+    AdverseTerms,
+    BoomState,
+    MachineMasses,
+    weight_and_moment,
+)
 from liftcalc.crane.sectors import (
     CARRIED,
     ESTIMATE,
@@ -96,12 +102,10 @@ def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) ->
       load_t: ndarray, shape (R,). [t]
     Returns: LoadsOnBase
     """
-    total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load_t
-    along = (
-        masses.slewing_mass_t * masses.slewing_u_m + boom.mass_t * boom.u_m + load_t * boom.radius_m
+    on = weight_and_moment(masses, boom, load_t)
+    return LoadsOnBase(
+        on.fixed_x_tm / on.mass_t, on.fixed_y_tm / on.mass_t, on.slewing_tm / on.mass_t
     )
-    carrier = masses.carrier_mass_t / total
-    return LoadsOnBase(carrier * masses.carrier_x_m, carrier * masses.carrier_y_m, along / total)
 
 
 def _margin(

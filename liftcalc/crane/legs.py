@@ -4,6 +4,7 @@ Contents
 --------
 ``leg_points_m``       leg pad centres from longitudinal position, side and extension
 ``base_polygon``       convex hull of the legs set down, with inward normals (:class:`BasePolygon`)
+``tipping_lines``      tipping lines of many bases at once (:class:`TippingLines`)
 ``contains_base``      whether one base lies wholly inside another; ``same_base`` likewise
 
 Frame: origin at the slew centre on the ground, x forward, y left, z up; leg order
@@ -31,10 +32,12 @@ from liftcalc.base.errors import (
 __all__ = [
     "LEG_NAMES",
     "BasePolygon",
+    "TippingLines",
     "base_polygon",
     "contains_base",
     "leg_points_m",
     "same_base",
+    "tipping_lines",
 ]
 
 
@@ -44,11 +47,28 @@ LEG_NAMES: tuple[str, str, str, str] = ("FL", "FR", "RR", "RL")
 LEG_SIDE: tuple[int, int, int, int] = (1, -1, -1, 1)
 """Sign of y for each leg: left positive."""
 
+_RING = (0, 3, 2, 1)
+"""Legs anticlockwise seen from above: FL, RL, RR, FR."""
+
 TOLERANCE_M = 1e-9
 """Lengths closer than this are the same length."""
 
 _MIN_LINE_M = 1e-3
 """Legs closer together than 1 mm, or a base thinner than 1 mm, span no base."""
+
+
+@dataclass(frozen=True)
+class TippingLines:
+    """Tipping lines of one base, shape (E, 1), or of many at once, shape (E, N).
+
+    Attributes:
+      x, y: components of the unit normal of each line, pointing into the base
+      offset_m: ``x px + y py - offset_m`` is the distance of a point to the line, positive inside
+    """
+
+    x: FloatArray
+    y: FloatArray
+    offset_m: FloatArray
 
 
 @dataclass(frozen=True)
@@ -79,6 +99,11 @@ class BasePolygon:
         """Area of the base polygon. [m2]"""
         x, y = self.vertices_m.T
         return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+    @property
+    def lines(self) -> TippingLines:
+        """Tipping lines, shape (E, 1)."""
+        return TippingLines(self.normals[:, :1], self.normals[:, 1:], self.offsets_m[:, None])
 
     @property
     def line_names(self) -> tuple[str, ...]:
@@ -237,6 +262,32 @@ def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
     ac = c - a
     base = float(np.hypot(ac[0], ac[1])) or 1.0
     return float((b[0] - a[0]) * ac[1] - (b[1] - a[1]) * ac[0]) / base
+
+
+def tipping_lines(legs_m: FloatArray) -> TippingLines:
+    """Tipping lines of many bases of four legs, joining the legs in order.
+
+    Parameters:
+      legs_m: ndarray, shape (N, 4, 2). Leg points FL, FR, RR, RL. [m]
+    Returns: TippingLines, shape (4, N)
+    Raises: A base that is not convex.
+    """
+    corner = np.moveaxis(legs_m[..., _RING, :], -2, 0)  # anticlockwise, first axis the corner
+    following = np.roll(corner, -1, axis=0)
+    edge = following - corner
+    length = np.hypot(edge[..., 0], edge[..., 1])
+    x, y = -edge[..., 1] / length, edge[..., 0] / length
+    offset = x * corner[..., 0] + y * corner[..., 1]
+    beyond = np.roll(corner, -2, axis=0)
+    inside = x * beyond[..., 0] + y * beyond[..., 1] - offset > _MIN_LINE_M
+    if not np.all(inside):
+        line = int(np.flatnonzero(~inside.all(axis=-1))[0])
+        raise InputError.of(
+            "extension of the legs",
+            f"corner {LEG_NAMES[_RING[(line + 1) % 4]]} not outside its neighbours",
+            "a base that is convex in every sample",
+        )
+    return TippingLines(x, y, offset)
 
 
 def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:

@@ -5,6 +5,7 @@ Contents
 :class:`MachineMasses`   carrier and slewing parts without the boom
 :class:`BoomState`       boom at each radius, for one boom length
 :class:`AdverseTerms`    tilt, wind, dynamic factor, side load
+``weight_and_moment``     their sum: mass and mass times place (:class:`WeightAndMoment`)
 ``straight_boom``, ``combined_mass``, ``tilted_radius_m``
 
 Signs: ``u`` runs from the slew centre along the boom direction (counterweight side negative).
@@ -36,9 +37,11 @@ __all__ = [
     "AdverseTerms",
     "BoomState",
     "MachineMasses",
+    "WeightAndMoment",
     "combined_mass",
     "straight_boom",
     "tilted_radius_m",
+    "weight_and_moment",
 ]
 
 
@@ -107,8 +110,9 @@ class AdverseTerms:
     """Effects beyond weight on level ground; each is zero unless given.
 
     Attributes:
-      tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y. Points move by height times
-        tan(tilt); the load hangs from the head, so it moves with the head.
+      tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y; a number or one for each radius.
+        Points move by height times tan(tilt); the load hangs from the head, so it moves with the
+        head.
       tilt_any_deg: Lean in a direction that is not known, beside the former: toward each tipping
         line in turn.
       wind_direction: ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square
@@ -121,8 +125,8 @@ class AdverseTerms:
         the load.
     """
 
-    tilt_x_deg: float = 0.0
-    tilt_y_deg: float = 0.0
+    tilt_x_deg: ArrayLike = 0.0
+    tilt_y_deg: ArrayLike = 0.0
     tilt_any_deg: float = 0.0
     wind_direction: Literal["boom", "worst", "fixed"] = "worst"
     wind_to_deg: float = 0.0
@@ -154,6 +158,56 @@ class AdverseTerms:
 
 
 NO_ADVERSE_TERMS = AdverseTerms()
+
+
+@dataclass(frozen=True)
+class WeightAndMoment:
+    """All that stands on the base, summed, for each radius of a boom state.
+
+    Attributes:
+      mass_t: total mass [t]
+      fixed_x_tm, fixed_y_tm: moments about the slew centre of what does not slew [t m]
+      slewing_tm: moment of what slews, toward the boom [t m]
+      height_tm: moment of the heights above the ground; NaN where a height is unknown [t m]
+    """
+
+    mass_t: FloatArray
+    fixed_x_tm: float
+    fixed_y_tm: float
+    slewing_tm: FloatArray
+    height_tm: FloatArray
+
+    @property
+    def height_m(self) -> FloatArray:
+        """Height of the common centre of gravity above the ground; NaN where unknown. [m]"""
+        return np.asarray(self.height_tm / self.mass_t)
+
+
+def weight_and_moment(
+    masses: MachineMasses, boom: BoomState, load_t: ArrayLike = 0.0
+) -> WeightAndMoment:
+    """Sum of the masses, and of mass times place, of machine, boom and load at the boom head.
+
+    Raises nothing: masses and boom were checked when they were made.
+
+    Parameters:
+      masses: MachineMasses
+      boom: BoomState
+      load_t: array_like, broadcasts with the radii. Load, taken at the boom head. [t]
+    """
+    load = np.asarray(load_t, dtype=np.float64)
+    return WeightAndMoment(
+        mass_t=masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load,
+        fixed_x_tm=masses.carrier_mass_t * masses.carrier_x_m,
+        fixed_y_tm=masses.carrier_mass_t * masses.carrier_y_m,
+        slewing_tm=masses.slewing_mass_t * masses.slewing_u_m
+        + boom.mass_t * boom.u_m
+        + load * boom.radius_m,
+        height_tm=masses.carrier_mass_t * masses.carrier_z_m
+        + masses.slewing_mass_t * masses.slewing_z_m
+        + boom.mass_t * boom.z_m
+        + load * boom.head_z_m,
+    )
 
 
 def straight_boom(

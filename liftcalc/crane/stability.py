@@ -28,9 +28,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import BoolArray, FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -38,8 +38,14 @@ from liftcalc.base.errors import (
     require_non_negative,
 )
 from liftcalc.base.units import G_M_S2
-from liftcalc.crane.legs import BasePolygon
-from liftcalc.crane.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
+from liftcalc.crane.legs import BasePolygon, TippingLines
+from liftcalc.crane.masses import (
+    NO_ADVERSE_TERMS,
+    AdverseTerms,
+    BoomState,
+    MachineMasses,
+    weight_and_moment,
+)
 
 __all__ = [
     "Layout",
@@ -51,8 +57,6 @@ __all__ = [
     "tipping_load",
     "tipping_load_t",
 ]
-
-IntArray = NDArray[np.intp]
 
 Rule = Literal["test_load", "tipping_fraction"]
 Layout = Literal["grid", "pairs"]
@@ -85,33 +89,35 @@ class LineTerms:
     wind_b: FloatArray | None  # (R,), part of b that is wind
 
 
+def lines_of(base: BasePolygon | TippingLines) -> TippingLines:
+    """Tipping lines of a base, or of many bases as they are."""
+    return base.lines if isinstance(base, BasePolygon) else base
+
+
 def line_terms(
-    boom: BoomState, base: BasePolygon, masses: MachineMasses, adverse: AdverseTerms
+    boom: BoomState, lines: TippingLines, masses: MachineMasses, adverse: AdverseTerms
 ) -> LineTerms:
-    n, d_e = base.normals, base.offsets_m
-    r = boom.radius_m
-    psi = adverse.dynamic_factor
-    carrier = masses.carrier_mass_t * (n @ np.array([masses.carrier_x_m, masses.carrier_y_m]) - d_e)
-    a = np.empty((d_e.size, r.size))
-    a[:] = (carrier - d_e * (masses.slewing_mass_t + boom.mass_t))[:, None]
-    b = masses.slewing_mass_t * masses.slewing_u_m + boom.mass_t * boom.u_m
+    r, psi = boom.radius_m, adverse.dynamic_factor
+    machine = weight_and_moment(masses, boom)
+    a = np.empty((len(lines.x), r.size))
+    a[:] = lines.x * machine.fixed_x_tm + lines.y * machine.fixed_y_tm
+    a -= lines.offset_m * machine.mass_t
+    b = machine.slewing_tm
     c = np.empty_like(a)
-    c[:] = (psi * d_e)[:, None]
+    c[:] = psi * lines.offset_m
     d = -psi * r
     if adverse is NO_ADVERSE_TERMS:
         return LineTerms(a, b, c, d, None, None, None)
 
-    if adverse.tilt_x_deg or adverse.tilt_y_deg or adverse.tilt_any_deg:
-        tau = n @ np.tan(np.radians([adverse.tilt_x_deg, adverse.tilt_y_deg]))
-        tau -= np.tan(np.radians(adverse.tilt_any_deg))  # normals point inward
-        heights = (
-            masses.carrier_mass_t * masses.carrier_z_m
-            + masses.slewing_mass_t * masses.slewing_z_m
-            + boom.mass_t * boom.z_m
+    if np.any(adverse.tilt_x_deg) or np.any(adverse.tilt_y_deg) or adverse.tilt_any_deg:
+        tau = lines.x * np.tan(np.radians(adverse.tilt_x_deg))
+        tau = tau + lines.y * np.tan(np.radians(adverse.tilt_y_deg))
+        tau = tau - np.tan(np.radians(adverse.tilt_any_deg))  # normals point inward
+        _known(
+            "heights of carrier, superstructure, boom and head", machine.height_tm + boom.head_z_m
         )
-        _known("heights of carrier, superstructure, boom and head", heights + boom.head_z_m)
-        a += tau[:, None] * heights
-        c -= psi * tau[:, None] * boom.head_z_m
+        a += tau * machine.height_tm
+        c -= psi * tau * boom.head_z_m
 
     moment = (
         np.asarray(adverse.boom_wind_force_kN) * np.asarray(adverse.boom_wind_z_m)
@@ -129,7 +135,7 @@ def line_terms(
         wind_a[:] = -moment
     else:
         to = np.radians(adverse.wind_to_deg)
-        wind_a[:] = (n @ np.array([np.cos(to), np.sin(to)]))[:, None] * moment
+        wind_a[:] = (lines.x * np.cos(to) + lines.y * np.sin(to)) * moment
 
     k = None
     if adverse.side_load_ratio:
@@ -154,11 +160,14 @@ def boom_direction(slew_deg: ArrayLike) -> FloatArray:
     return out
 
 
-def side_components(direction: FloatArray, base: BasePolygon) -> FloatArray:
+def along_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
+    """Component of each inward normal along the boom, shape (E, S)."""
+    return np.asarray(lines.x * direction[0] + lines.y * direction[1])
+
+
+def across_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
     """Size of the component of each inward normal square to the boom, shape (E, S)."""
-    n = base.normals
-    across: FloatArray = np.abs(n[:, 1:] * direction[0] - n[:, :1] * direction[1])
-    return across
+    return np.asarray(np.abs(lines.y * direction[0] - lines.x * direction[1]))
 
 
 def affine_over_lines(
@@ -190,16 +199,17 @@ def check_layout(layout: Layout, slew_deg: ArrayLike, boom: BoomState) -> None:
 def _inverse_tipping(
     slew_deg: ArrayLike,
     boom: BoomState,
-    base: BasePolygon,
+    base: BasePolygon | TippingLines,
     masses: MachineMasses,
     adverse: AdverseTerms,
     layout: Layout,
 ) -> FloatArray:
     """1 / T for each line, (E, S, R) or (E, N); inf where the line has no stability left."""
     check_layout(layout, slew_deg, boom)
-    t = line_terms(boom, base, masses, adverse)
+    lines = lines_of(base)
+    t = line_terms(boom, lines, masses, adverse)
     direction = boom_direction(slew_deg)
-    s = base.normals @ direction
+    s = along_boom(direction, lines)
     shape = (*s.shape, boom.radius_m.size) if layout == "grid" else s.shape
     work = np.empty((2, *shape))  # one block: page faults cost more than the arithmetic
     hold: FloatArray = work[0]
@@ -215,7 +225,7 @@ def _inverse_tipping(
         affine_over_lines(s, t.b, t.a, layout, hold)
         affine_over_lines(s, t.d, t.c, layout, overturn)
     if t.k is not None:
-        q = side_components(direction, base)
+        q = across_boom(direction, lines)
         overturn += q[..., None] * t.k if layout == "grid" else q * t.k
     if np.all(t.a > np.abs(t.b)):  # |s| <= 1: every line holds at every slew
         np.divide(overturn, hold, out=overturn)
@@ -354,7 +364,7 @@ def stability_capacity_t(
     slew_deg: ArrayLike,
     boom: BoomState,
     *,
-    base: BasePolygon,
+    base: BasePolygon | TippingLines,
     masses: MachineMasses,
     rule: Rule = "test_load",
     tipping_fraction: float = 0.85,
@@ -363,7 +373,8 @@ def stability_capacity_t(
 ) -> FloatArray:
     """Stability-limited gross load for every slew and radius. [t]
 
-    Parameters as :func:`tipping_load_t`; the rule as :func:`rated_by_rule_t`. Returns (S, R), or
+    Parameters as :func:`tipping_load_t` (in pairs each state may stand on a base of its own, given
+    as TippingLines); the rule as :func:`rated_by_rule_t`. Returns (S, R), or
     (N,) in pairs: inf where no tipping line can be reached, 0 where nothing may be lifted.
 
     Adverse terms enter the tipping load, and the rule is applied to what is left. This is a

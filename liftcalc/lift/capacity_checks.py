@@ -253,7 +253,7 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
         slew, boom, base=base, masses=masses, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y
     )
     share = 100 * np.nan_to_num(back, nan=0.0).min(axis=1)
-    k = int(np.argmin(share))
+    k = int(np.argmax(share <= share.min() + 1e-9))  # the first of equals, whatever the rounding
     rows = [
         limit_check(
             "backward-stability",
@@ -283,7 +283,7 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
                 study.path,
                 "least-side-share",
                 "Weight on the least loaded side",
-                value=np.nan_to_num(sides.least_share, nan=0.0).min(axis=0) * 100,
+                value=100 * np.nan_to_num(sides.min(axis=-1), nan=0.0).min(axis=0),
                 limit=setup.rules.least_leg_share_percent,
                 quantity="percent",
                 sense="min",

@@ -19,20 +19,19 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
-from liftcalc.crane.masses import BoomState
+from liftcalc.crane.masses import BoomState, weight_and_moment
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.reactions.contact import Supports
 from liftcalc.reactions.envelope import ReachEnvelope, reach_envelope
-from liftcalc.reactions.moments import resultant
+from liftcalc.reactions.moments import acting_point
 
 __all__ = [
     "LegForces",
     "leg_checks",
     "leg_forces",
-    "mean_height_m",
     "path_envelope",
     "weight_on_base",
     "wind_moment_kNm",
@@ -95,14 +94,14 @@ def weight_on_base(
     slew = np.atleast_1d(np.asarray(slew_deg, dtype=np.float64))
     radius = np.broadcast_to(np.asarray(radius_m, dtype=np.float64), slew.shape).copy()
     boom = boom_states(setup.machine, setup.boom, radius)
-    at = resultant(slew, boom, base=setup.base, masses=setup.masses, load_t=load_t, layout="pairs")
-    total_kN = at.total_t * G_M_S2
+    total_t, x, y = acting_point(slew, boom, setup.masses, load_t=load_t, layout="pairs")
+    total_kN = total_t * G_M_S2
     reach = wind_moment_kNm(setup, boom, load_t=load_t) / total_kN
     lean = setup.tilt_any_percent / 100
     return (
         total_kN,
-        np.stack([at.x_m, at.y_m], axis=-1),
-        reach + lean * mean_height_m(setup, boom, load_t=load_t),
+        np.stack([x, y], axis=-1),
+        reach + lean * weight_and_moment(setup.masses, boom, load_t).height_m,
     )
 
 
@@ -115,19 +114,6 @@ def wind_moment_kNm(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> Floa
     )
     hangs = np.asarray(load_t) > setup.machine.hook_block(setup.lift.hook_block).mass_t
     return np.asarray(moment + hangs * terms.load_force_kN * boom.head_z_m)
-
-
-def mean_height_m(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
-    """Height of the common centre of gravity, the load taken at the boom head."""
-    m, load = setup.masses, np.asarray(load_t, dtype=np.float64)
-    mass = m.carrier_mass_t + m.slewing_mass_t + boom.mass_t + load
-    moment = (
-        m.carrier_mass_t * m.carrier_z_m
-        + m.slewing_mass_t * m.slewing_z_m
-        + boom.mass_t * boom.z_m
-        + load * boom.head_z_m
-    )
-    return np.asarray(moment / mass)
 
 
 def path_envelope(setup: Setup, path: LoadPath, *, supports: dict[str, Supports]) -> ReachEnvelope:

@@ -21,13 +21,12 @@ from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import legs_at_marks_m, loads_on_base
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
-from liftcalc.crane.legs import LEG_SIDE, TOLERANCE_M, same_base
+from liftcalc.crane.legs import LEG_SIDE, TOLERANCE_M, same_base, tipping_lines
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.stability import rule_test_load_t
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import interpolation_of, strength_at
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.uncertainty.lift_samples import tipping_lines
 
 __all__ = ["SampledCapacity", "sampled_capacity"]
 
@@ -186,12 +185,12 @@ def _all_inside(legs: FloatArray, table: ChartTable) -> BoolArray:
 
 def _contains(legs: FloatArray, table: ChartTable, tolerance_m: float) -> BoolArray:
     """Whether the actual base contains the chart's own, for each sample."""
-    corners = table.base.vertices_m
-    contained = np.ones(len(legs), dtype=np.bool_)
-    for nx, ny, d in tipping_lines(legs_at_marks_m(legs, table.base.leg_xy_m, tolerance_m)):
-        distance = np.outer(nx, corners[:, 0]) + np.outer(ny, corners[:, 1]) - d[:, None]
-        contained &= (distance >= -TOLERANCE_M).all(axis=1)
-    return contained
+    lines = tipping_lines(legs_at_marks_m(legs, table.base.leg_xy_m, tolerance_m))
+    x, y = table.base.vertices_m.T
+    distance = (
+        lines.x[..., None] * x + lines.y[..., None] * y - lines.offset_m[..., None]
+    )  # line, sample, corner
+    return np.asarray((distance >= -TOLERANCE_M).all(axis=(0, 2)))
 
 
 def _confirmed_t(
@@ -239,9 +238,9 @@ def _carries(
     for (nx, ny), d in zip(table.base.normals, table.base.offsets_m, strict=True):
         needed = np.minimum(needed, nx * loaded[0] + ny * loaded[1] - d)
     needed = np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M
-    holds = np.ones(rated.shape, dtype=np.bool_)
-    for lines in tipping_lines(legs):
-        nx, ny, d = (one[sample] for one in lines)
+    lines, holds = tipping_lines(legs), np.ones(rated.shape, dtype=np.bool_)
+    for line in zip(lines.x, lines.y, lines.offset_m, strict=True):
+        nx, ny, d = (one[sample] for one in line)
         holds &= nx * loaded[0] + ny * loaded[1] - d >= needed
         holds &= nx * empty[0] + ny * empty[1] - d > _MARGIN_TOLERANCE_M
     return holds

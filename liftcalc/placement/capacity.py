@@ -27,8 +27,9 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable, Interpolation, rated_capacity_t
 from liftcalc.crane.legs import LEG_SIDE, base_polygon, leg_points_m
-from liftcalc.crane.masses import MachineMasses
+from liftcalc.crane.masses import BoomState, MachineMasses
 from liftcalc.reactions.carrier import leg_reactions_kN
+from liftcalc.reactions.moments import acting_point
 
 __all__ = ["CapacitySource", "ChartCapacity", "LiftDuty", "SlewWay", "worst_of_cell_t"]
 
@@ -156,24 +157,25 @@ class ChartCapacity:
         gross_t: float,
     ) -> FloatArray:
         """Greatest leg reaction, rigid carrier, equal supports; see :class:`CapacitySource`."""
-        m = self.masses
         share = self.boom_cg_from_foot_m / self.boom_length_m
-        boom_u = self.boom_foot_u_m + share * (radius_m - self.boom_foot_u_m)
-        along = m.slewing_mass_t * m.slewing_u_m + self.boom_mass_t * boom_u + gross_t * radius_m
-        total = m.carrier_mass_t + m.slewing_mass_t + self.boom_mass_t + gross_t
-        slew = np.radians(slew_deg)
-        xy = np.stack(
-            [
-                (m.carrier_mass_t * m.carrier_x_m + along * np.cos(slew)) / total,
-                (m.carrier_mass_t * m.carrier_y_m + along * np.sin(slew)) / total,
-            ],
-            axis=-1,
+        unknown = np.full(radius_m.shape, np.nan)  # heights do not count on level ground
+        boom = BoomState(
+            radius_m=radius_m,
+            mass_t=self.boom_mass_t,
+            u_m=self.boom_foot_u_m + share * (radius_m - self.boom_foot_u_m),
+            head_mass_t=share * self.boom_mass_t,
+            z_m=unknown,
+            head_z_m=unknown,
+            angle_deg=unknown,
         )
+        total, x, y = acting_point(slew_deg, boom, self.masses, load_t=gross_t, layout="pairs")
         legs = np.stack(
             np.broadcast_arrays(np.asarray(self.leg_x_m), extension_m * np.asarray(LEG_SIDE)),
             axis=-1,
         )
-        worst = leg_reactions_kN(np.full(slew.shape, total * G_M_S2), xy, leg_xy_m=legs).worst_kN
+        worst = leg_reactions_kN(
+            np.broadcast_to(total * G_M_S2, x.shape), np.stack([x, y], axis=-1), leg_xy_m=legs
+        ).worst_kN
         return np.asarray(np.nan_to_num(worst, nan=np.inf))
 
 

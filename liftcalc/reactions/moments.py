@@ -2,17 +2,17 @@
 
 Contents
 --------
-``resultant``            where the total weight acts on the base plane (:class:`Resultant`)
-``line_moments``         moments about every tipping line, for a checker (:class:`LineMoments`)
-``leg_shares``           share of the weight on each leg, rigid carrier, equal stiffness
-``side_shares``          share on front, rear, left and right side; the least loaded side
-``boom_side_share``      share of weight under the boom of the machine without load
+``acting_point``      total mass and where it acts on the base plane
+``resultant``         the same with its distance to the nearest tipping line (:class:`Resultant`)
+``line_moments``      moments about every tipping line, for a checker (:class:`LineMoments`)
+``leg_shares``        share of the weight on each leg, rigid carrier, equal stiffness
+``side_shares``       share on front, rear, left and right side
+``boom_side_share``   share of weight under the boom of the machine without load
 
 Signs as in :mod:`liftcalc.crane.stability`; shares are of the total weight, compression positive.
 
-Sources: statics. Limits from ASME B30.5 / B30.4: 15 % of the weight on the boom-side legs and
-0.70 of the fulcrum distance for crawlers from memory; 0.60 for portal and pedestal machines seen
-in a public extract of B30.4-2020. Limits are arguments, never built in.
+Sources: statics. Limit from ASME B30.5: 15 % of the weight on the boom-side legs, from memory; an
+argument of the check, never built in.
 """
 
 from __future__ import annotations
@@ -20,31 +20,34 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-)
+from liftcalc.base.arrays import FloatArray, IntArray
+from liftcalc.base.errors import InputError, require_between, require_finite, require_non_negative
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon
-from liftcalc.crane.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses
+from liftcalc.crane.masses import (
+    NO_ADVERSE_TERMS,
+    AdverseTerms,
+    BoomState,
+    MachineMasses,
+    weight_and_moment,
+)
 from liftcalc.crane.stability import (
     Layout,
+    across_boom,
     affine_over_lines,
+    along_boom,
     boom_direction,
     check_layout,
     line_terms,
-    side_components,
 )
+from liftcalc.reactions.carrier import leg_reactions_kN
 
 __all__ = [
     "LineMoments",
     "Resultant",
-    "SideShares",
+    "acting_point",
     "boom_side_share",
     "leg_shares",
     "line_moments",
@@ -52,9 +55,8 @@ __all__ = [
     "side_shares",
 ]
 
-IntArray = NDArray[np.intp]
-
 _SIDE_LEGS = np.array([[1, 1, 0, 0], [0, 0, 1, 1], [1, 0, 0, 1], [0, 1, 1, 0]], dtype=np.float64)
+"""Legs FL, FR, RR, RL of the front, the rear, the left and the right side."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,9 @@ class Resultant:
     x_m: FloatArray
     y_m: FloatArray
     margin_m: FloatArray
+    """Distance to the nearest tipping line, negative beyond it."""
     line: IntArray
+    """Index of that line in ``base.edge_legs``."""
 
 
 @dataclass(frozen=True)
@@ -84,15 +88,40 @@ class LineMoments:
     """Fixed moment over load plus wind moment; inf where these do not overturn."""
 
 
-@dataclass(frozen=True)
-class SideShares:
-    """Share of the total weight on each side; last axis front, rear, left, right."""
+def acting_point(
+    slew_deg: ArrayLike,
+    boom: BoomState,
+    masses: MachineMasses,
+    *,
+    load_t: ArrayLike = 0.0,
+    tilt_x_deg: ArrayLike = 0.0,
+    tilt_y_deg: ArrayLike = 0.0,
+    layout: Layout = "grid",
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Total mass, and x and y of the point of the base plane on which it acts.
 
-    leg_share: FloatArray
-    side_share: FloatArray
-    least_share: FloatArray
-    least_side: IntArray
-    """Index of the least loaded side on that axis."""
+    Parameters:
+      slew_deg, boom, masses, layout: As :func:`liftcalc.crane.stability.tipping_load_t`.
+      load_t: array_like, shape (R,) or scalar; also (S, R) on a grid. Load at the head, >= 0. [t]
+      tilt_x_deg, tilt_y_deg: array_like, -5 to 5, broadcast with the result. Lean of the machine
+        toward +x and +y: every mass moves by its height times tan(tilt), the load with the head.
+        [deg]
+    Returns: total [t], x [m], y [m], broadcasting to (S, R) or (N,).
+    """
+    check_layout(layout, slew_deg, boom)
+    slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
+    if layout == "grid":
+        slew = slew[:, None]
+    on = weight_and_moment(masses, boom, require_non_negative("load_t", load_t))
+    x = (on.fixed_x_tm + on.slewing_tm * np.cos(slew)) / on.mass_t
+    y = (on.fixed_y_tm + on.slewing_tm * np.sin(slew)) / on.mass_t
+    tilt_x = require_between("tilt_x_deg", tilt_x_deg, -5.0, 5.0)
+    tilt_y = require_between("tilt_y_deg", tilt_y_deg, -5.0, 5.0)
+    if tilt_x.any() or tilt_y.any():
+        height = require_finite("heights of the masses, needed for a tilt", on.height_m)
+        x = x + height * np.tan(np.radians(tilt_x))
+        y = y + height * np.tan(np.radians(tilt_y))
+    return np.broadcast_to(on.mass_t, x.shape), x, y
 
 
 def resultant(
@@ -106,20 +135,21 @@ def resultant(
     tilt_y_deg: ArrayLike = 0.0,
     layout: Layout = "grid",
 ) -> Resultant:
-    """Total mass and the point of the base plane on which it acts.
+    """Total mass, the point of the base plane on which it acts, and its nearest tipping line.
 
     Parameters:
-      slew_deg, boom, base, masses, layout: As :func:`tipping_load_t`.
-      load_t: array_like, shape (R,) or scalar; also (S, R) on a grid. Load at the head, >= 0. [t]
-      tilt_x_deg, tilt_y_deg: array_like, -5 to 5, broadcast with the result. Lean of the machine
-        toward +x and +y: every mass moves by its height times tan(tilt), the load with the head.
-        [deg]
+      base: BasePolygon
+      slew_deg, boom, masses, load_t, tilt_x_deg, tilt_y_deg, layout: As :func:`acting_point`.
     Returns: Resultant, arrays (S, R) or (N,).
-    Raises: A load below 0, a slew that is not finite, another layout, or a tilt with unknown
-      heights.
     """
-    total, x, y = _acting_point(
-        slew_deg, boom, masses, load_t=load_t, tilt_deg=(tilt_x_deg, tilt_y_deg), layout=layout
+    total, x, y = acting_point(
+        slew_deg,
+        boom,
+        masses,
+        load_t=load_t,
+        tilt_x_deg=tilt_x_deg,
+        tilt_y_deg=tilt_y_deg,
+        layout=layout,
     )
     distance = (
         x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
@@ -127,42 +157,6 @@ def resultant(
     line = np.argmin(distance, axis=-1)
     margin = np.take_along_axis(distance, line[..., None], axis=-1)[..., 0]
     return Resultant(np.broadcast_to(total, x.shape), x, y, margin, line)
-
-
-def _acting_point(
-    slew_deg: ArrayLike,
-    boom: BoomState,
-    masses: MachineMasses,
-    *,
-    load_t: ArrayLike,
-    tilt_deg: tuple[ArrayLike, ArrayLike],
-    layout: Layout,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Total mass and x and y of where it acts."""
-    check_layout(layout, slew_deg, boom)
-    load = require_non_negative("load_t", load_t)
-    slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
-    if layout == "grid":
-        slew = slew[:, None]
-    total = masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load
-    along = (
-        masses.slewing_mass_t * masses.slewing_u_m + boom.mass_t * boom.u_m + load * boom.radius_m
-    )
-    x = (masses.carrier_mass_t * masses.carrier_x_m + along * np.cos(slew)) / total
-    y = (masses.carrier_mass_t * masses.carrier_y_m + along * np.sin(slew)) / total
-    tilt_x = require_between("tilt_x_deg", tilt_deg[0], -5.0, 5.0)
-    tilt_y = require_between("tilt_y_deg", tilt_deg[1], -5.0, 5.0)
-    if tilt_x.any() or tilt_y.any():
-        raised = (
-            masses.carrier_mass_t * masses.carrier_z_m
-            + masses.slewing_mass_t * masses.slewing_z_m
-            + boom.mass_t * boom.z_m
-            + load * boom.head_z_m
-        )
-        height = require_finite("heights of the masses, needed for a tilt", raised / total)
-        x = x + height * np.tan(np.radians(tilt_x))
-        y = y + height * np.tan(np.radians(tilt_y))
-    return total, x, y
 
 
 def line_moments(
@@ -177,13 +171,13 @@ def line_moments(
 ) -> LineMoments:
     """Moments about every tipping line, as a checker would write them down.
 
-    Parameters as :func:`tipping_load_t`; ``load_t`` [t] broadcasts to (S, R) or (N,). Returns
-    arrays with the tipping lines on the last axis.
+    Parameters as :func:`liftcalc.crane.stability.tipping_load_t`; ``load_t`` [t] broadcasts to
+    (S, R) or (N,). Returns arrays with the tipping lines on the last axis.
     """
     check_layout(layout, slew_deg, boom)
-    t = line_terms(boom, base, masses, adverse)
+    t = line_terms(boom, base.lines, masses, adverse)
     direction = boom_direction(slew_deg)
-    s = base.normals @ direction
+    s = along_boom(direction, base.lines)
     load = require_non_negative("load_t", load_t)
     fixed = affine_over_lines(s, t.b, t.a, layout)
     wind = np.zeros_like(fixed)
@@ -193,7 +187,7 @@ def line_moments(
     overturn = affine_over_lines(s, t.d, t.c, layout)
     arm = overturn / adverse.dynamic_factor
     if t.k is not None:
-        q = side_components(direction, base)
+        q = across_boom(direction, base.lines)
         overturn = overturn + (q[..., None] * t.k if layout == "grid" else q * t.k)
     load_moment = load * overturn
     against = load_moment + wind
@@ -207,35 +201,21 @@ def line_moments(
 def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArray:
     """Share of the weight on each of four legs for a resultant at (x, y).
 
-    Rigid carrier on four equal springs that cannot pull. Equilibrium leaves one free number: R = R0
-    + t v, where R0 is the solution of least squares (the four springs in contact) and v the
-    self-balanced pattern of the four legs. If a leg of R0 would pull, contact is lost there, and t
-    is the nearest value at which every R >= 0.
+    Rigid carrier on four equal springs that cannot pull.
 
     Parameters:
       x_m, y_m: array_like, shape (...). Where the total weight acts, inside the base. [m]
       base: BasePolygon. Four legs set down.
     Returns: ndarray, shape (..., 4): shares FL, FR, RR, RL, >= 0, summing to 1; NaN where the
       resultant lies outside the base, for then no leg forces hold the machine.
-    Raises: A base of three legs, or a point that is not finite.
+    Raises: A base of three legs.
     """
     if not np.all(np.isfinite(base.leg_xy_m)):
         raise InputError.of("base", "three legs", "four legs set down")
-    x, y = np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m))
-    equations = np.vstack([np.ones(4), base.leg_xy_m.T])
-    r0 = np.stack([np.ones_like(x), x, y], axis=-1) @ np.linalg.pinv(equations).T
-    if np.all(r0 >= 0):  # no leg would pull: t = 0
-        return np.asarray(r0)
-    v = np.linalg.svd(equations)[2][3]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        limit = -r0 / v
-    low = np.where(v > 1e-12, limit, -np.inf).max(axis=-1)
-    high = np.where(v < -1e-12, limit, np.inf).min(axis=-1)
-    t = np.clip(0.0, low, np.maximum(low, high))
-    share: FloatArray = np.maximum(r0 + t[..., None] * v, 0.0)
-    fixed = np.abs(v) <= 1e-12  # a leg that carries the same whatever t is
-    outside = (low > high + 1e-12) | np.any(fixed & (r0 < -1e-12), axis=-1)
-    return np.where(outside[..., None], np.nan, share)
+    xy = np.stack(
+        np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m)), axis=-1
+    )
+    return leg_reactions_kN(1.0, xy, leg_xy_m=base.leg_xy_m).reaction_kN
 
 
 def side_shares(
@@ -248,24 +228,21 @@ def side_shares(
     tilt_x_deg: ArrayLike = 0.0,
     tilt_y_deg: ArrayLike = 0.0,
     layout: Layout = "grid",
-) -> SideShares:
-    """Share of the total weight on front, rear, left and right, and the least loaded side.
+) -> FloatArray:
+    """Share of the total weight on front, rear, left and right (last axis).
 
-    Parameters as :func:`resultant`; leg shares as :func:`leg_shares`.
+    Parameters as :func:`resultant`; NaN where the resultant lies outside the base.
     """
-    at = resultant(
+    _, x, y = acting_point(
         slew_deg,
         boom,
-        base=base,
-        masses=masses,
+        masses,
         load_t=load_t,
         tilt_x_deg=tilt_x_deg,
         tilt_y_deg=tilt_y_deg,
         layout=layout,
     )
-    legs = leg_shares(at.x_m, at.y_m, base=base)
-    sides = legs @ _SIDE_LEGS.T
-    return SideShares(legs, sides, sides.min(axis=-1), np.argmin(sides, axis=-1))
+    return np.asarray(leg_shares(x, y, base=base) @ _SIDE_LEGS.T)
 
 
 def boom_side_share(
@@ -277,29 +254,17 @@ def boom_side_share(
     tilt_x_deg: ArrayLike = 0.0,
     tilt_y_deg: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Share of weight under the boom without load.
+    """Share of weight under the boom without load, for every slew and radius.
 
-    Parameters as :func:`resultant`, every slew with every radius.
+    Parameters as :func:`resultant`. The legs under the boom are those ahead of the slew centre in
+    the boom direction (legs exactly abeam count as not under the boom).
 
     Raises: The slew centre lies outside the base.
     """
-    _around_slew_centre(base)
-    _, x, y = _acting_point(
-        slew_deg, boom, masses, load_t=0.0, tilt_deg=(tilt_x_deg, tilt_y_deg), layout="grid"
-    )
-    slew = np.radians(np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))[:, None]
-    return _share_ahead(x, y, np.cos(slew), np.sin(slew), base)
-
-
-def _around_slew_centre(base: BasePolygon) -> None:
     if not np.all(base.offsets_m < 0):
         raise InputError.of("base", "beside the slew centre", "a base around the slew centre")
-
-
-def _share_ahead(
-    x_m: FloatArray, y_m: FloatArray, cos: FloatArray, sin: FloatArray, base: BasePolygon
-) -> FloatArray:
-    """Share of the legs ahead of the slew centre in the boom direction."""
-    ahead = cos[..., None] * base.leg_xy_m[:, 0] + sin[..., None] * base.leg_xy_m[:, 1] > 1e-9
-    share: FloatArray = np.sum(leg_shares(x_m, y_m, base=base) * ahead, axis=-1)
-    return share
+    _, x, y = acting_point(slew_deg, boom, masses, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg)
+    slew = np.radians(np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)))[:, None, None]
+    legs = base.leg_xy_m
+    ahead = np.cos(slew) * legs[:, 0] + np.sin(slew) * legs[:, 1] > 1e-9
+    return np.asarray(np.sum(leg_shares(x, y, base=base) * ahead, axis=-1))

@@ -4,7 +4,6 @@ Contents
 --------
 SampledLift : one lift at its governing step, as plain numbers, and what may vary.
 sampled_utilisation : stability, leg, ground and wind utilisation of every sample.
-tipping_lines : tipping lines of many bases at once.
 VARIABLES : names of the quantities that samples may give.
 
 The same mechanics as the deterministic check, with every sample standing on its own base: load,
@@ -12,11 +11,10 @@ centre of gravity, radius, the extension of each leg, ground stiffness, allowabl
 and tilt may differ from sample to sample. One slew and one step of the path: the governing one.
 Rated capacity, which belongs to the whole path, is in :mod:`liftcalc.lift.sampled_capacity`.
 
-Method: tipping lines join the legs in order (the base must be convex in every sample). Over each
-line with inward normal n and offset d, the tipping load is T = N / (psi (d - s r)), as in
-:mod:`liftcalc.crane.stability`. Wind acts outward square to each line for stability, and along the
-boom for the leg reactions. Leg reactions are the greater of the rigid and the flexible carrier
-(and of the stated twist stiffness, if given), as in :mod:`liftcalc.reactions.carrier`.
+Method: tipping lines join the legs in order (the base must be convex in every sample); the rest as
+in :mod:`liftcalc.crane.stability` and :mod:`liftcalc.reactions.carrier`. Wind acts outward square
+to each line for stability, and along the boom for the leg reactions. Leg reactions are the greater
+of the rigid and the flexible carrier (and of the stated twist stiffness, if given).
 
 Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of the tipping load
 (ASME B30.5, seen second-hand); wind pressure v^2/1.6 (EN 13001-2).
@@ -24,7 +22,7 @@ Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,24 +31,20 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     InputError,
-    require_between,
     require_finite,
     require_non_negative,
     require_positive,
 )
 from liftcalc.base.units import G_M_S2
-from liftcalc.crane.legs import LEG_NAMES
-from liftcalc.crane.masses import MachineMasses
-from liftcalc.crane.stability import Rule, rated_by_rule_t
-from liftcalc.reactions.carrier import Carrier, leg_reactions_kN
+from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE, tipping_lines
+from liftcalc.crane.masses import AdverseTerms, BoomState, MachineMasses, straight_boom
+from liftcalc.crane.stability import Rule, stability_capacity_t
+from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
+from liftcalc.reactions.moments import acting_point
 from liftcalc.wind.pressure import dynamic_pressure_kPa
 
-__all__ = ["VARIABLES", "SampledLift", "sampled_utilisation", "tipping_lines"]
+__all__ = ["VARIABLES", "SampledLift", "sampled_utilisation"]
 
-
-_SIDE = np.array([1.0, -1.0, -1.0, 1.0])
-_RING = (0, 3, 2, 1)
-"""Legs anticlockwise seen from above: FL, RL, RR, FR."""
 
 VARIABLES: dict[str, str] = {
     "load_t": "weight of the load",
@@ -207,7 +201,8 @@ def sampled_utilisation(
         raise InputError.of("samples", sorted(shapes), "rows of one length")
     lift.nominal(given)  # refuses what this lift has no value for
 
-    t = _sampled(lift, given)
+    number = next(iter(shapes))[0]
+    t = _sampled(lift, given, number)
     checks = {"stability": _ratio(t.gross_t, _stability_capacity_t(lift, t))}
     if lift.leg_capacity_kN is not None or lift.mat_area_m2 is not None:
         reaction = _worst_reactions_kN(lift, t)
@@ -221,13 +216,11 @@ def sampled_utilisation(
             checks["ground"] = q.max(axis=-1) / allowable
     if lift.permissible_wind_m_s is not None:
         checks["wind"] = t.wind_m_s / lift.permissible_wind_m_s
-    number = next(iter(shapes))
-    return {name: np.broadcast_to(u, number).copy() for name, u in checks.items()}
+    return checks
 
 
 def _ratio(gross: FloatArray, capacity: FloatArray) -> FloatArray:
     """Gross load over capacity: infinite where nothing may be lifted, 0 where any load may."""
-    gross, capacity = np.broadcast_arrays(gross, capacity)
     return np.asarray(
         np.divide(gross, capacity, out=np.full(gross.shape, np.inf), where=capacity > 0)
     )
@@ -235,75 +228,68 @@ def _ratio(gross: FloatArray, capacity: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class _Sampled:
-    """Arrays of one length, or single numbers for what does not vary."""
+    """The lift in N samples."""
 
+    slew_deg: FloatArray
     gross_t: FloatArray
-    radius_m: FloatArray
-    legs: FloatArray
-    """Leg points, shape (..., 4, 2). [m]"""
+    boom: BoomState
+    legs_m: FloatArray
+    """Leg points, shape (N, 4, 2)."""
     wind_m_s: FloatArray
-    wind_moment_tm: FloatArray
-    boom_u_m: FloatArray
-    head_z_m: FloatArray
-    tan_x: FloatArray
-    tan_y: FloatArray
-    height_tm: FloatArray
-    """Sum of mass times height of all but the load; 0 if there is no tilt."""
+    adverse: AdverseTerms
+    """Lean, wind and dynamic factor of every sample."""
+    wind_moment_kNm: FloatArray
     stiffness_kN_m: FloatArray | None
     """Leg and ground in series, shape (..., 4)."""
 
 
-def _sampled(lift: SampledLift, given: Mapping[str, FloatArray]) -> _Sampled:
+def _sampled(lift: SampledLift, given: Mapping[str, FloatArray], number: int) -> _Sampled:
     def value(name: str, nominal: float) -> FloatArray:
-        return given.get(name, np.asarray(nominal))
+        return np.broadcast_to(given.get(name, np.asarray(nominal)), number)
 
     load = require_positive("load_t", value("load_t", lift.load_t))
     radius = require_positive(
         "radius_m", value("radius_m", lift.radius_m) + value("cg_offset_m", 0.0)
     )
-    wind = require_non_negative("wind_m_s", value("wind_m_s", lift.wind_m_s))
-    extension = [
-        require_positive(f"extension_{leg}_m", value(f"extension_{leg}_m", nominal))
-        for leg, nominal in zip(LEG_NAMES, lift.extension_m, strict=True)
-    ]
-    y = np.stack(np.broadcast_arrays(*extension), axis=-1) * _SIDE
-    legs = np.stack([np.broadcast_to(np.array(lift.leg_x_m), y.shape), y], axis=-1)
-
-    cos = (radius - lift.boom_foot_u_m) / lift.boom_length_m
-    if not np.all((cos >= 0.0) & (cos < 1.0)):
+    reach = radius - lift.boom_foot_u_m
+    if not np.all((reach >= 0.0) & (reach < lift.boom_length_m)):
         raise InputError.of(
             "radius_m",
             float(np.max(radius)),
             f"within reach of a boom of {lift.boom_length_m:g} m",
             "Cut the distribution to what the boom can reach.",
         )
-    sin = np.sqrt(1.0 - cos**2)
-    head_z = lift.boom_foot_z_m + lift.boom_length_m * sin
-    pressure = dynamic_pressure_kPa(wind)
-    boom_area, load_area = lift.wind_area_m2
-    m = lift.masses
-    height = np.asarray(0.0)
-    if "tilt_x_deg" in given or "tilt_y_deg" in given:
-        height = require_finite(
-            "heights of carrier and superstructure, needed for tilt",
-            m.carrier_mass_t * m.carrier_z_m
-            + m.slewing_mass_t * m.slewing_z_m
-            + lift.boom_mass_t * (lift.boom_foot_z_m + lift.boom_cg_from_foot_m * sin),
-        )
-    tilt = [require_between(f"tilt_{a}_deg", value(f"tilt_{a}_deg", 0.0), -5.0, 5.0) for a in "xy"]
+    boom = straight_boom(
+        radius,
+        lift.boom_length_m,
+        mass_t=lift.boom_mass_t,
+        cg_from_foot_m=lift.boom_cg_from_foot_m,
+        foot_u_m=lift.boom_foot_u_m,
+        foot_z_m=lift.boom_foot_z_m,
+    )
+    extension = [
+        require_positive(f"extension_{leg}_m", value(f"extension_{leg}_m", nominal))
+        for leg, nominal in zip(LEG_NAMES, lift.extension_m, strict=True)
+    ]
+    y = np.stack(extension, axis=-1) * LEG_SIDE
+    wind = require_non_negative("wind_m_s", value("wind_m_s", lift.wind_m_s))
+    boom_force, load_force = (dynamic_pressure_kPa(wind) * area for area in lift.wind_area_m2)
     return _Sampled(
-        gross_t=np.asarray(load + lift.rigging_t),
-        radius_m=radius,
-        legs=legs,
+        slew_deg=np.full(number, lift.slew_deg),
+        gross_t=load + lift.rigging_t,
+        boom=boom,
+        legs_m=np.stack([np.broadcast_to(lift.leg_x_m, y.shape), y], axis=-1),
         wind_m_s=wind,
-        wind_moment_tm=np.asarray(
-            pressure * (boom_area * lift.boom_wind_z_m + load_area * head_z) / G_M_S2
+        adverse=AdverseTerms(
+            tilt_x_deg=value("tilt_x_deg", 0.0),
+            tilt_y_deg=value("tilt_y_deg", 0.0),
+            wind_direction="worst",
+            boom_wind_force_kN=boom_force,
+            boom_wind_z_m=lift.boom_wind_z_m,
+            load_wind_force_kN=load_force,
+            dynamic_factor=lift.dynamic_factor,
         ),
-        boom_u_m=np.asarray(lift.boom_foot_u_m + lift.boom_cg_from_foot_m * cos),
-        head_z_m=np.asarray(head_z),
-        tan_x=np.asarray(np.tan(np.radians(tilt[0]))),
-        tan_y=np.asarray(np.tan(np.radians(tilt[1]))),
-        height_tm=height,
+        wind_moment_kNm=boom_force * lift.boom_wind_z_m + load_force * boom.head_z_m,
         stiffness_kN_m=_stiffness_kN_m(lift, given),
     )
 
@@ -319,78 +305,47 @@ def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> Float
     return k if legs is None else np.asarray(1.0 / (1.0 / k + 1.0 / legs))
 
 
-def tipping_lines(legs_m: FloatArray) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
-    """Inward normal (x, y) and offset of each tipping line of many bases, line by line.
-
-    Parameters:
-      legs_m: ndarray, shape (..., 4, 2). Leg points FL, FR, RR, RL. [m]
-    Returns: iterator of (ndarray, ndarray, ndarray), each of shape (...)
-    Raises: A base that is not convex.
-    """
-    ring = [legs_m[..., i, :] for i in _RING]
-    for i in range(4):
-        a, b, c = ring[i], ring[(i + 1) % 4], ring[(i + 2) % 4]
-        ex, ey = b[..., 0] - a[..., 0], b[..., 1] - a[..., 1]
-        length = np.hypot(ex, ey)
-        nx, ny = -ey / length, ex / length
-        d = nx * a[..., 0] + ny * a[..., 1]
-        if not np.all(nx * c[..., 0] + ny * c[..., 1] - d > 1e-3):
-            raise InputError.of(
-                "extension of the legs",
-                f"corner {LEG_NAMES[_RING[(i + 1) % 4]]} not outside its neighbours",
-                "a base that is convex in every sample",
-            )
-        yield nx, ny, d
-
-
 def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
-    """Stability-limited gross load on the sampled base. [t]"""
-    m = lift.masses
-    cos, sin = np.cos(np.radians(lift.slew_deg)), np.sin(np.radians(lift.slew_deg))
-    slewing = m.slewing_mass_t * m.slewing_u_m + lift.boom_mass_t * t.boom_u_m
-    total = m.carrier_mass_t + m.slewing_mass_t + lift.boom_mass_t
-    worst = np.asarray(0.0)  # 1 / T over the lines
-    for nx, ny, d in tipping_lines(t.legs):
-        s = nx * cos + ny * sin
-        tau = nx * t.tan_x + ny * t.tan_y
-        hold = m.carrier_mass_t * (nx * m.carrier_x_m + ny * m.carrier_y_m) + s * slewing
-        hold = hold - d * total - t.wind_moment_tm + tau * t.height_tm
-        overturn = lift.dynamic_factor * (d - s * t.radius_m - tau * t.head_z_m)
-        hold, overturn = np.broadcast_arrays(hold, overturn)
-        inverse = np.divide(overturn, hold, out=np.full(hold.shape, np.inf), where=hold > 0)
-        worst = np.maximum(worst, inverse)
-    with np.errstate(divide="ignore"):
-        tipping = 1.0 / worst
-    head = lift.boom_mass_t * lift.boom_cg_from_foot_m / lift.boom_length_m
-    return rated_by_rule_t(tipping, head, rule=lift.rule, tipping_fraction=lift.tipping_fraction)
+    """Stability-limited gross load of every sample on its own base. [t]"""
+    return stability_capacity_t(
+        t.slew_deg,
+        t.boom,
+        base=tipping_lines(t.legs_m),
+        masses=lift.masses,
+        rule=lift.rule,
+        tipping_fraction=lift.tipping_fraction,
+        adverse=t.adverse,
+        layout="pairs",
+    )
 
 
 def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
     """Greatest reaction of each leg over the carrier models, infinite where it would tip."""
-    m = lift.masses
-    cos, sin = np.cos(np.radians(lift.slew_deg)), np.sin(np.radians(lift.slew_deg))
-    hook = lift.dynamic_factor * t.gross_t
-    total = m.carrier_mass_t + m.slewing_mass_t + lift.boom_mass_t + hook
-    along = m.slewing_mass_t * m.slewing_u_m + lift.boom_mass_t * t.boom_u_m
-    along = along + hook * t.radius_m + t.wind_moment_tm
-    height = t.height_tm + hook * t.head_z_m
-    mx = m.carrier_mass_t * m.carrier_x_m + along * cos + height * t.tan_x
-    my = m.carrier_mass_t * m.carrier_y_m + along * sin + height * t.tan_y
-    xy = np.stack(np.broadcast_arrays(mx / total, my / total), axis=-1)
+    total, x, y = acting_point(
+        t.slew_deg,
+        t.boom,
+        lift.masses,
+        load_t=lift.dynamic_factor * t.gross_t,
+        tilt_x_deg=t.adverse.tilt_x_deg,
+        tilt_y_deg=t.adverse.tilt_y_deg,
+        layout="pairs",
+    )
+    vertical, slew = total * G_M_S2, np.radians(t.slew_deg)
+    by_wind = t.wind_moment_kNm / vertical
     models: list[Carrier] = ["rigid", "flexible"]
     if lift.torsional_stiffness_kNm_rad is not None:
         models.append("stiffness")
-    reactions = []
-    for carrier in models:
-        got = leg_reactions_kN(
-            total * G_M_S2,
-            xy,
-            leg_xy_m=t.legs,
-            leg_stiffness_kN_m=None if carrier == "flexible" else t.stiffness_kN_m,
-            carrier=carrier,
-            torsional_stiffness_kNm_rad=(
-                lift.torsional_stiffness_kNm_rad if carrier == "stiffness" else None
-            ),
+    supports = carrier_supports(
+        t.legs_m,
+        t.stiffness_kN_m,
+        carriers=models,
+        torsional_stiffness_kNm_rad=lift.torsional_stiffness_kNm_rad,
+    )
+    xy = np.stack([x + by_wind * np.cos(slew), y + by_wind * np.sin(slew)], axis=-1)
+    reactions = reactions_on(supports, vertical, xy, stiffness_given=t.stiffness_kN_m is not None)
+    return np.asarray(
+        np.max(
+            [np.where(r.unstable[..., None], np.inf, r.reaction_kN) for r in reactions.values()],
+            axis=0,
         )
-        reactions.append(np.where(got.unstable[..., None], np.inf, got.reaction_kN))
-    return np.asarray(np.max(np.broadcast_arrays(*reactions), axis=0))
+    )

@@ -246,7 +246,7 @@ def replaced(**change):
                 ),
                 {"tilt_x_deg": [0.5]},
             ),
-            "needed for tilt",
+            "Tilt, wind and side load need heights",
         ),
         (
             lambda: sampled_utilisation(
