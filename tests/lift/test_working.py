@@ -19,7 +19,8 @@ from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_set
 from liftcalc.lift.leg_slews import leg_slew_rows, leg_slew_values, leg_slews
 from liftcalc.lift.report import tipping_line_rows
 from liftcalc.lift.working import lift_rows, reaction_rows
-from liftcalc.lift.working_ground import ground_rows, mechanism_rows
+from liftcalc.lift.working_ground import ground_rows, neighbour_rows
+from liftcalc.lift.working_mechanism import mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
@@ -197,6 +198,20 @@ def test_the_set_of_ground_cases_covers_every_mechanism(demo: Job) -> None:
         "punching through granular layer",
         "punching through stiffer clay",
     } <= seen
+
+
+def test_the_working_shows_neighbours_only_where_a_layer_lies_below(demo: Job) -> None:
+    layered = assess_lift(ground_job(demo, GROUND["sand over clay"]), "L1").ground
+    alike = assess_lift(ground_job(demo, GROUND["clay"]), "L1").ground
+    assert layered is not None
+    assert alike is not None
+    g = layered.legs[0]
+    assert g.neighbours is not None
+    (row,) = neighbour_rows(g)
+    assert row["result"].startswith(f"{g.neighbours.pressure_kPa:.1f} kPa of ")
+    pressure, factor = (float(v) for v in row["numbers"].split(";")[0].split(" × "))
+    assert pressure * factor == pytest.approx(g.neighbours.pressure_kPa, rel=1e-3)
+    assert neighbour_rows(alike.legs[0]) == []
 
 
 def test_the_reaction_working_of_a_machine_that_tips_says_so(demo: Job) -> None:
