@@ -1,7 +1,8 @@
 """The working: each formula with its numbers, result and source, for the governing step.
 
-Contents: :func:`lift_rows`; :func:`reaction_rows` and :func:`ground_rows` for the ground pressure
-sheet stand in modules of their own.
+Contents: :func:`lift_rows`, and of its parts :func:`gross_rows`, :func:`capacity_rows`,
+:func:`wind_rows`, :func:`rigging_rows`; :func:`reaction_rows` and :func:`ground_rows`, for the
+ground pressure sheet, stand in modules of their own.
 
 Rows are plain text for a checker with a pocket calculator. The numbers shown are rounded; the
 result beside them is the one the package used. Nothing is calculated here that is not calculated
@@ -33,13 +34,21 @@ from liftcalc.lift.working_rigging import tension_rows
 from liftcalc.lift.working_row import WorkingRow, working_row
 from liftcalc.reactions.moments import line_moments
 
-__all__ = ["ground_rows", "lift_rows", "reaction_rows"]
+__all__ = [
+    "capacity_rows",
+    "gross_rows",
+    "ground_rows",
+    "lift_rows",
+    "reaction_rows",
+    "rigging_rows",
+    "wind_rows",
+]
 
 
 Rows = Iterator[WorkingRow]
 
 
-def _gross_rows(setup: Setup) -> Rows:
+def gross_rows(setup: Setup) -> Rows:
     """Gross load, item by item."""
     gross, load, hoist = setup.gross, setup.lift.load, setup.hoist
     block = setup.machine.hook_block(setup.lift.hook_block)
@@ -226,7 +235,7 @@ def _chart_rows(setup: Setup, study: PathStudy, source: str) -> Rows:
         )
 
 
-def _capacity_rows(setup: Setup, study: PathStudy) -> Rows:
+def capacity_rows(setup: Setup, study: PathStudy) -> Rows:
     """Why the chart holds on this base at the governing step, and the share used."""
     k, result = study.governing_step, study.capacity
     source, capped = SOURCES[int(result.source[k])], result.capped_by[k]
@@ -244,7 +253,7 @@ def _capacity_rows(setup: Setup, study: PathStudy) -> Rows:
     )
 
 
-def _wind_rows(setup: Setup, study: PathStudy) -> Rows:
+def wind_rows(setup: Setup, study: PathStudy) -> Rows:
     """Gust at the boom head, permissible wind for the load, wind on the boom."""
     load, machine = setup.lift.load, setup.machine
     reference = machine.standard_sail_area_m2_t * machine.standard_drag_coefficient
@@ -277,7 +286,7 @@ def _wind_rows(setup: Setup, study: PathStudy) -> Rows:
     )
 
 
-def _rigging_rows(study: RiggingStudy) -> Rows:
+def rigging_rows(study: RiggingStudy) -> Rows:
     """How the load hangs, the tension of the worst sling and the weakest item."""
     gear, factor, hook = study.hanging.gear, study.factor, study.hook_m - study.cg_m
     tension = float(study.tension_kN.max())
@@ -319,13 +328,13 @@ def _rigging_rows(study: RiggingStudy) -> Rows:
 def lift_rows(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> list[WorkingRow]:
     """All rows of the lift check."""
     return [
-        *_gross_rows(setup),
+        *gross_rows(setup),
         *_path_rows(study),
         *_geometry_rows(setup, study),
         *boom_setting_rows(setup, study.path),
         *clearance_rows(setup, study.path),
         *_stability_rows(setup, study),
-        *_capacity_rows(setup, study),
-        *_wind_rows(setup, study),
-        *_rigging_rows(rigging),
+        *capacity_rows(setup, study),
+        *wind_rows(setup, study),
+        *rigging_rows(rigging),
     ]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,7 +16,15 @@ from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 
+sys.path.insert(0, str(Path(__file__).parent))  # for demo_changes.py
+
 Assess = Callable[..., LiftAssessment]
+
+
+@pytest.fixture(scope="session")
+def demo() -> Job:
+    """The demo job as it ships."""
+    return load_job(demo_job_path())
 
 
 @pytest.fixture(scope="session")

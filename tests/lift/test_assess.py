@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from demo_changes import changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.base.resources import demo_job_path
 from liftcalc.base.strict_json import plain
 from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES
-from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
 from liftcalc.lift.card import card_rows
@@ -35,25 +35,6 @@ from liftcalc.lift.report import (
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.surveyed_ground import ground_level_m
 from liftcalc.lift.working import lift_rows, reaction_rows
-
-
-@pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
-
-
-def changed(job: Job, lift: str, **changes: Any) -> Job:
-    """The demo job with dotted fields of one lift changed."""
-    data = json.loads(job.model_dump_json())
-    target = next(i for i in data["lifts"] if i["id"] == lift)
-    for path, value in changes.items():
-        node = target
-        *parents, last = path.split("__")
-        for part in parents:
-            node = node[part]
-        node[last] = value
-    return parse_fact(Job, data)
-
 
 EXPECTED = {
     "L1": ("within", set()),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
 
@@ -15,8 +16,10 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.card import _level_words, card_legs, card_rows
+from liftcalc.lift.card import _level_words, card_headline, card_legs, card_rows
 from liftcalc.lift.wind_checks import wind_limit_rows
+
+Assess = Callable[..., LiftAssessment]
 
 
 def show(value: float | None, quantity: str) -> str:
@@ -188,3 +191,86 @@ def test_rope_on_the_drum_is_a_check_row_or_a_thing_for_the_crew_to_look_up() ->
         assert (row.status, row.limit) == (status, length)
         assert row.value == pytest.approx(float(words.split()[0]), abs=1e-3)
         assert "Hoist rope, not checked" not in card(found)
+
+
+def no_data(job: Any, lift: Any) -> None:
+    """The demo lifts stand on less than full outriggers: these charts do not rate all of it."""
+    job["charts"] = [c for c in job["charts"] if "full" in c["id"]]
+
+
+@pytest.mark.parametrize("id", ["L1", "L2", "L3"])
+def test_the_card_of_a_lift_within_every_limit_says_so_and_who_governs(
+    assess: Assess, id: str
+) -> None:
+    words = "Planned within every limit. The operator's chart and limiter govern."
+    assert card_headline(assess(id)) == words
+
+
+def test_a_lift_on_condition_is_not_lifted_until_the_condition_is_met(assess: Assess) -> None:
+    words = card_headline(assess("L4"))
+    assert words.startswith("DO NOT LIFT UNTIL the manufacturer confirms this layout: planned")
+    assert words.endswith("The operator's chart and limiter govern.")
+
+
+def test_a_lift_over_its_capacity_is_not_lifted_and_says_what_fails(assess: Assess) -> None:
+    lift = assess("L6")
+    words = card_headline(lift)
+    assert words.startswith("DO NOT LIFT AS PLANNED: Gross load to rated capacity; ")
+    assert "within" not in words
+    gross = float(lift.setup.gross_t)
+    assert gross > 5.8  # rated at 16 m by the chart of the intermediate base
+    assert card(lift)["Load on the hook, everything below the boom head"] == (
+        f"{gross:.3f} at most; rated 5.800 at the worst point "
+        f"({lift.path.radius_m.max():.2f} m radius)"
+    )
+
+
+@pytest.mark.parametrize("id", ["L1", "L2", "L3", "L4", "L5"])
+def test_without_capacity_data_the_card_never_reads_as_within(assess: Assess, id: str) -> None:
+    lift = assess(id, no_data)
+    assert lift.verdict.status == "no_data"
+    words = card_headline(lift)
+    assert words.startswith("DO NOT LIFT AS PLANNED: Capacity data for this layout: missing on ")
+    assert "within" not in words
+    rated = card(lift)["Load on the hook, everything below the boom head"]
+    assert "; rated nothing here at the worst point" in rated
+
+
+def test_the_headline_names_at_most_three_of_what_fails(assess: Assess) -> None:
+    lift = assess("L6", lambda job, one: one["load"].update(mass_t=20.0))
+    failed = [c.title for c in lift.verdict.failed]
+    assert len(failed) > 3
+    assert card_headline(lift) == f"DO NOT LIFT AS PLANNED: {'; '.join(failed[:3])}"
+
+
+def test_the_card_tells_a_clockwise_lift_as_clockwise(assess: Assess) -> None:
+    """L2 goes from the lorry behind the crane to the pump bay at its left, by the rear left."""
+    lift = assess("L2")
+    assert (np.diff(lift.path.slew_deg) <= 0.0).all()
+    assert card(lift)["Slew"].startswith("clockwise from -116° to 81° (0° over the front")
+
+
+def test_a_leg_that_nothing_holds_down_is_told_as_tipping_and_unknown_ground_as_unknown(
+    assess: Assess,
+) -> None:
+    lift = assess("L6")
+    forces = lift.forces.design_kN.copy()
+    forces[0] = np.inf
+    lift.__dict__["forces"] = SimpleNamespace(design_kN=forces)
+    lift.__dict__["place"] = dataclasses.replace(lift.place, zones=(None, *lift.place.zones[1:]))
+    rows = card_legs(lift, show)
+    assert rows[0][4:] == ("tips over", "unknown")
+    assert rows[1][4:] == (f"{forces[1]:.3f}", "hardstand")
+    assert [r[1] for r in rows] == ["2.300", "3.200", "3.200", "2.300"]
+
+
+def test_a_rope_that_is_stated_and_a_line_that_is_far_leave_no_row(assess: Assess) -> None:
+    def change(job: Any, one: Any) -> None:
+        job["site"]["overhead_lines"] = []
+        for machine in job["machines"]:
+            machine["rope_length_m"] = 250.0
+
+    names = list(card(assess("L1")))
+    assert {"Hoist rope, not checked", "Overhead line"} <= set(names)
+    left = list(card(assess("L1", change)))
+    assert left == [n for n in names if n not in ("Hoist rope, not checked", "Overhead line")]

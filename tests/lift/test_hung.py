@@ -10,20 +10,20 @@ from typing import Any
 import fcl  # type: ignore[import-untyped]
 import numpy as np
 import pytest
+from demo_changes import assessed as changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
-from liftcalc.base.resources import demo_job_path
 from liftcalc.clearance.bodies import MovingPrism
 from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
 from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad, beam_body, swing_dip_m, swing_rise_m
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.solids import Prism
-from liftcalc.facts.io import lifts_from_rows, load_job, parse_fact
+from liftcalc.facts.io import lifts_from_rows, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
 from liftcalc.lift import LiftAssessment, assess_lift
@@ -50,26 +50,6 @@ SHAPE = CraneShape(
 )
 HEAD = 30.0
 RADIUS = 14.0
-
-
-@pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
-
-
-def changed(job: Job, lift: str, *, obstacle: Any = None, **changes: Any) -> LiftAssessment:
-    """A lift of the demo job with dotted fields changed, alone with *obstacle* on the site."""
-    data = json.loads(job.model_dump_json())
-    target = next(i for i in data["lifts"] if i["id"] == lift)
-    for path, value in changes.items():
-        *parents, last = path.split("__")
-        node: Any = target
-        for part in parents:
-            node = node[part]
-        node[last] = value
-    if obstacle is not None:
-        data["site"]["obstacles"] = [obstacle]
-    return assess_lift(parse_fact(Job, data), lift)
 
 
 def rows_of(lift: LiftAssessment) -> dict[str, Check]:
@@ -483,7 +463,7 @@ def test_gross_load_is_never_below_the_sum_of_its_stated_parts(
     slings = setup.rigging_mass_t - extra
     assert slings > 0
     assert setup.gross_t >= parts + slings - 1e-9
-    row = gross_rows(setup)[-2]
+    row = list(gross_rows(setup))[-2]
     assert row["what"] == "Gross load"
     printed = [r["what"] for r in gross_rows(setup)]
     for k in range(len(deductions)):

@@ -16,14 +16,14 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from demo_changes import changed
 from scipy.optimize import linprog
 from shapely.geometry import Point, Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.base.resources import demo_job_path
 from liftcalc.clearance.bodies import MovingPrism
 from liftcalc.crane.sectors import ESTIMATE
-from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
@@ -37,24 +37,6 @@ from liftcalc.lift.setup import build_setup
 from liftcalc.lift.surroundings import surroundings
 from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.lift.working import lift_rows
-
-
-@pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
-
-
-def changed(job: Job, lift: str, **changes: Any) -> Job:
-    """The demo job with dotted fields of one lift changed."""
-    data = json.loads(job.model_dump_json())
-    target = next(i for i in data["lifts"] if i["id"] == lift)
-    for path, value in changes.items():
-        node = target
-        *parents, last = path.split("__")
-        for part in parents:
-            node = node[part]
-        node[last] = value
-    return parse_fact(Job, data)
 
 
 @pytest.mark.parametrize(("axis", "toward"), [("x", 0.0), ("y", 90.0)])

@@ -2,47 +2,24 @@
 
 from __future__ import annotations
 
-import json
 from itertools import product
 from typing import Any
 
 import numpy as np
 import pytest
+from demo_changes import assessed as changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
-from liftcalc.base.resources import demo_job_path
 from liftcalc.base.units import G_M_S2
-from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.rigging_checks import height_rows, rigging_checks, rigging_item_rows, table_rows
 from liftcalc.lift.working import rigging_rows
 from liftcalc.rigging.attitude import hang_on_slings
 from liftcalc.rigging.slings import bridle_tensions
-
-
-@pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
-
-
-def changed(job: Job, lift: str, **changes: Any) -> LiftAssessment:
-    """A lift of the demo job with dotted fields changed; ``shelf__<id>__field`` on the shelf."""
-    data = json.loads(job.model_dump_json())
-    target = next(i for i in data["lifts"] if i["id"] == lift)
-    shelf = {i["id"]: i for group in data["accessories"].values() for i in group}
-    for path, value in changes.items():
-        *parents, last = path.split("__")
-        node: Any = target
-        if parents and parents[0] == "shelf":
-            node, parents = shelf[parents[1].replace("_", "-")], []
-        for part in parents:
-            node = node[part]
-        node[last] = value
-    return assess_lift(parse_fact(Job, data), lift)
 
 
 def rows_of(lift: LiftAssessment) -> dict[str, Check]:
@@ -430,7 +407,7 @@ def test_every_demo_item_has_force_rating_edition_and_owner(demo: Job) -> None:
 
 def test_the_working_shows_the_numbers_the_sheet_used(demo: Job) -> None:
     lift = assess_lift(demo, "L6")
-    rows = {r["what"]: r for r in rigging_rows(lift.setup, lift.rigging)}
+    rows = {r["what"]: r for r in rigging_rows(lift.rigging)}
     assert f"{lift.rigging.tension_kN.max():.1f} kN" in rows["Greatest sling tension"]["result"]
     used = lift.rigging.weakest.greatest_utilisation
     assert rows["Weakest item"]["result"] == f"{100 * used:.1f} %"

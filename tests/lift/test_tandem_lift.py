@@ -31,11 +31,6 @@ from liftcalc.rigging.tandem import tandem_share
 
 
 @pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
-
-
-@pytest.fixture(scope="module")
 def found(demo: Job) -> TandemAssessment:
     return assess_tandem(demo, "T1", steps=120)
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from demo_changes import assessed as changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -27,23 +28,6 @@ from liftcalc.lift.wind_checks import (
     wind_terms,
 )
 from liftcalc.lift.working import wind_rows
-
-
-@pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
-
-
-def changed(job: Job, lift: str, **changes: Any) -> LiftAssessment:
-    data = json.loads(job.model_dump_json())
-    target = next(i for i in data["lifts"] if i["id"] == lift)
-    for path, value in changes.items():
-        node = target
-        *parents, last = path.split("__")
-        for part in parents:
-            node = node[part]
-        node[last] = value
-    return assess_lift(parse_fact(Job, data), lift)
 
 
 def rows(lift: LiftAssessment) -> dict[str, Any]:

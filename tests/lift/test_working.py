@@ -10,9 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.base.resources import demo_job_path
 from liftcalc.base.units import G_M_S2
-from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_settings
@@ -24,11 +23,6 @@ from liftcalc.lift.working_mechanism import mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
-
-
-@pytest.fixture(scope="module")
-def demo() -> Job:
-    return load_job(demo_job_path())
 
 
 @pytest.fixture(scope="module")
