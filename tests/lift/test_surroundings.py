@@ -86,8 +86,24 @@ def test_a_person_finds_room_behind_the_counterweight(
     # the tail is drawn a little outside its circle, and leans by 1 % of its height
     assert gap - 0.15 < found.value <= gap
     assert found.status == status
+    tail = row(rows, "clearance-counterweight-tail")
+    assert (tail.limit, tail.status) == (0.6, status)
     low = assess("L1", crate(25.0, south, 37.0, south + 0.5, 3.1)).surroundings.checks
     assert not [c for c in low if c.id == "pinch-gap"]  # nobody is caught above what lies so low
+
+
+def test_a_machine_that_may_lean_more_sees_its_load_nearer_to_its_own_boom(
+    assess: Assess, row: Row
+) -> None:
+    def within(percent: float) -> Check:
+        a = assess("L1", lambda job, lift: lift["stand"].update(level_within_percent=percent))
+        return row(a.surroundings.checks, "clearance-own-boom")
+
+    straight, leaning = within(0.2).value, within(1.0).value
+    assert straight is not None
+    assert leaning is not None
+    # 0.8 % of a rope of some 10 to 25 m
+    assert 0.08 < straight - leaning < 0.2
 
 
 @pytest.mark.parametrize("kind", ["no-overfly", "people exclusion"])
