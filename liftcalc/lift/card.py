@@ -16,7 +16,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.close_path import path_corners
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.leg_setting import setting_lines
-from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path import LoadPath, signed_deg
 from liftcalc.lift.setup import rope_off_drum_m
 from liftcalc.lift.wind_checks import lowered_words, stop_gust_m_s
 
@@ -132,7 +132,7 @@ def _slew_words(path: LoadPath) -> str:
         way = "clockwise from"
         if (turn > 0).any():
             ends, way = (slew.min(), slew.max()), "there and back, anticlockwise from"
-    start, end = (float((s + 180) % 360 - 180) for s in ends)
+    start, end = (signed_deg(s) for s in ends)
     return f"{way} {start:.0f}° to {end:.0f}° (0° over the front, anticlockwise), nowhere else"
 
 
@@ -141,7 +141,7 @@ def _way_words(path: LoadPath, show: Show) -> str:
     corners = path_corners(path)
     return "; then ".join(
         ("from " if n == 0 else f"{path.stage[k]} to ")
-        + f"slew {(path.slew_deg[k] + 180) % 360 - 180:.0f}°, radius "
+        + f"slew {signed_deg(path.slew_deg[k]):.0f}°, radius "
         f"{show(float(path.radius_m[k]), 'length_m')}, underside at level "
         f"{show(float(path.level_m[k]), 'length_m')}"
         for n, k in enumerate(corners)

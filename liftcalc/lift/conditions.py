@@ -19,7 +19,7 @@ from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.crane.chart import slew_in_sector
 from liftcalc.crane.sectors import CONFIRMED, SMALLER, CapacityBySlew
 from liftcalc.facts.confirmation import Confirmation
-from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path import LoadPath, signed_deg
 from liftcalc.lift.setup import Setup
 
 __all__ = [
@@ -50,7 +50,7 @@ def condition_of(capacity: CapacityBySlew, path: LoadPath) -> tuple[str, str]:
     if not on.any():
         return "", ""
     slew, radius = path.slew_deg[on], capacity.radius_m[on]
-    start, end = (float((s + 180) % 360 - 180) for s in (slew[0], slew[-1]))
+    start, end = (signed_deg(s) for s in (slew[0], slew[-1]))
     return MAKER_CONFIRMS, (
         f"; on condition on {max(100 * on.mean(), 1):.0f} % of the path, from slew {start:.1f}° "
         f"to {end:.1f}°, radius {radius.min():.2f} m to {radius.max():.2f} m"

@@ -6,10 +6,11 @@ Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable` 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
+from liftcalc.base.text import Show
 from liftcalc.facts.mats import Mat
 from liftcalc.lift.ground_facts import shelf_order
 from liftcalc.lift.ground_study import GroundStudy
@@ -19,7 +20,6 @@ from liftcalc.lift.setup import Setup
 __all__ = ["leg_ground_rows", "settlement_rows", "shelf_rows"]
 
 Row = tuple[str, ...]
-Show = Callable[[float | None, str], str]
 
 
 def leg_ground_rows(study: GroundStudy | None, show: Show) -> list[Row]:

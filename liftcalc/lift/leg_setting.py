@@ -16,13 +16,13 @@ Source: the charts; 29 CFR 1926.1404(q), outriggers set as the chart provides (s
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from liftcalc.base.checks import STATUS_WORDS, Status
+from liftcalc.base.text import Show
 from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.crane.sectors import ESTIMATE, SOURCES
 from liftcalc.facts.lift import LegSetting
@@ -39,8 +39,6 @@ __all__ = [
     "setting_values",
     "short_settings",
 ]
-
-Show = Callable[[float | None, str], str]
 
 SHORT_STEP_M = 0.05
 """One step of an outrigger that slides freely: an assumption, no published source. [m]"""

@@ -4,28 +4,25 @@ Contents: :func:`leg_slews`, :func:`leg_slew_rows`, :func:`leg_slew_values`.
 
 The machine carries the load of the lift at one radius and turns once round; the slew is found to
 a hundredth of a degree (:func:`liftcalc.reactions.envelope.slew_envelope`), not only at whole
-degrees.
-Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier and
-ground, and wind and lean, here toward the heavier of boom and counterweight, where they press the
-worst leg most. Statics.
+degrees. Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier
+and ground, and wind and lean, here toward the heavier of boom and counterweight, where they press
+the worst leg most. Statics.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
+from liftcalc.base.text import Show
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.leg_springs import leg_supports
-from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path import LoadPath, signed_deg
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.envelope import SlewEnvelope, slew_envelope
 
 __all__ = ["leg_slew_rows", "leg_slew_values", "leg_slews"]
-
-Show = Callable[[float | None, str], str]
 
 
 def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:
@@ -47,22 +44,15 @@ def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:
     )
 
 
-def _signed(slew_deg: float) -> float:
-    return (slew_deg + 180.0) % 360.0 - 180.0
-
-
-def _sectors(found: SlewEnvelope, leg: int) -> list[tuple[float, float]]:
-    return [(s.start_deg, s.end_deg) for s in found.lift_off if s.leg == leg]
-
-
 def _sector_words(found: SlewEnvelope, leg: int, show: Show) -> str:
-    sectors = _sectors(found, leg)
+    sectors = [(s.start_deg, s.end_deg) for s in found.lift_off if s.leg == leg]
     if not sectors:
         return "stays on the ground"
     if sectors == [(0.0, 360.0)]:
         return "off the ground at every slew"
     return ", ".join(
-        f"{show(_signed(a), 'angle_deg')} to {show(_signed(b), 'angle_deg')}" for a, b in sectors
+        f"{show(signed_deg(a), 'angle_deg')} to {show(signed_deg(b), 'angle_deg')}"
+        for a, b in sectors
     )
 
 
@@ -71,19 +61,16 @@ def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[s
     rows: list[tuple[str, ...]] = []
     for k, leg in enumerate(setup.machine.legs):
         most = float(found.envelope.max_kN[k])
-        if np.isfinite(most):
-            values = (
-                show(most, "force_kN"),
-                show(_signed(float(found.max_slew_deg[k])), "angle_deg"),
-                str(found.envelope.max_carrier[k]),
+        stands = bool(np.isfinite(most))
+        rows.append(
+            (
+                leg.name,
+                show(most, "force_kN") if stands else "no equilibrium",
+                show(signed_deg(float(found.max_slew_deg[k])), "angle_deg"),
+                str(found.envelope.max_carrier[k]) if stands else "–",
+                _sector_words(found, k, show),
             )
-        else:
-            values = (
-                "no equilibrium",
-                show(_signed(float(found.max_slew_deg[k])), "angle_deg"),
-                "–",
-            )
-        rows.append((leg.name, *values, _sector_words(found, k, show)))
+        )
     return rows
 
 

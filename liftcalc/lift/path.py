@@ -1,6 +1,7 @@
 """The load's path from pick to set-down, sampled and refined.
 
-Contents: :class:`LoadPath`, :func:`load_path`, :func:`path_at`, :func:`bearing_and_radius`.
+Contents: :class:`LoadPath`, :func:`load_path`, :func:`path_at`, :func:`bearing_and_radius`,
+:func:`signed_deg`.
 
 A path is a chain of legs in (slew, radius, level of the load's underside): hoist at the pick,
 luff to the smaller of the two radii, slew at it, luff to the set-down radius, lower; or through
@@ -20,9 +21,14 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.lift import Lift, Place
 
-__all__ = ["LoadPath", "bearing_and_radius", "load_path", "path_at"]
+__all__ = ["LoadPath", "bearing_and_radius", "load_path", "path_at", "signed_deg"]
 
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
+
+
+def signed_deg(slew_deg: float) -> float:
+    """A slew angle as -180 to 180."""
+    return float((slew_deg + 180.0) % 360.0 - 180.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +53,7 @@ class LoadPath:
         number = f"step {step} of {len(self) - 1} ({self.stage[step]})"
         return (
             f"{number if numbered else self.stage[step]}: slew "
-            f"{(self.slew_deg[step] + 180) % 360 - 180:.1f}°, radius {self.radius_m[step]:.2f} m"
+            f"{signed_deg(self.slew_deg[step]):.1f}°, radius {self.radius_m[step]:.2f} m"
         )
 
 
@@ -74,7 +80,7 @@ def bearing_and_radius(lift: Lift, place: Place) -> tuple[float, float]:
     east = place.easting_m - lift.stand.easting_m
     north = place.northing_m - lift.stand.northing_m
     slew = np.degrees(np.arctan2(north, east)) - lift.stand.heading_deg
-    return float((slew + 180.0) % 360.0 - 180.0), float(np.hypot(east, north))
+    return signed_deg(slew), float(np.hypot(east, north))
 
 
 def _turn(start: float, end: float, way: str) -> float:
@@ -122,25 +128,17 @@ def load_path(
     if steps is not None:
         total = sum(spans) or 1.0
         spans = [s * steps / total for s in spans]
-    parts: list[FloatArray] = []
-    stages: list[str] = []
-    for a, b, span in zip(corners, corners[1:], spans, strict=False):
-        if span == 0.0:
-            continue
-        count = max(int(np.ceil(span)), 1)
-        t = np.linspace(0.0, 1.0, count + 1)[:, None]
+    pairs = zip(itertools.pairwise(corners), spans, strict=True)
+    moving = [(a, b, span) for (a, b), span in pairs if span > 0.0]
+    parts: list[FloatArray] = [np.array([corners[0][:3]])]
+    stages: list[str] = [moving[0][1][3] if moving else "hoist"]
+    for a, b, span in moving:
+        share = np.linspace(0.0, 1.0, int(np.ceil(span)) + 1)[1:, None]
         start, end = np.array(a[:3]), np.array(b[:3])
-        part = start + t * (end - start)
-        if parts:
-            part = part[1:]
-        parts.append(part)
-        stages += [b[3]] * len(part)
-    if not parts:
-        parts, stages = [np.array([corners[0][:3]])], ["hoist"]
-    path = np.concatenate(parts)
-    slew, radius, level = path.T
-    xyz = np.stack(
-        [radius * np.cos(np.radians(slew)), radius * np.sin(np.radians(slew)), level], axis=-1
-    )
+        parts.append(start + share * (end - start))
+        stages += [b[3]] * len(share)
+    slew, radius, level = np.concatenate(parts).T
+    turn = np.radians(slew)
+    xyz = np.stack([radius * np.cos(turn), radius * np.sin(turn), level], axis=-1)
     way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xyz, axis=0), axis=1))])
     return LoadPath(slew, radius, level, tuple(stages), way)

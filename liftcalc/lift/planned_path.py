@@ -11,7 +11,6 @@ lift check then judges that path like any other. No published source of its own.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
@@ -19,6 +18,7 @@ from pydantic import ValidationError
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import verdict
+from liftcalc.base.text import Show
 from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
 from liftcalc.crane.boom_bending import bow_share
 from liftcalc.crane.sectors import ESTIMATE
@@ -27,7 +27,7 @@ from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
-from liftcalc.lift.path import bearing_and_radius
+from liftcalc.lift.path import bearing_and_radius, signed_deg
 from liftcalc.lift.path_study import capacity_grid
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
@@ -36,7 +36,6 @@ __all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
 
 BESIDE_M = 0.1
 """Kept on top of every distance, beside lean and bow: the lift check looks closer."""
-Show = Callable[[float | None, str], str]
 
 
 def planned_path(
@@ -141,7 +140,7 @@ def path_rows(path: PlannedPath, show: Show) -> list[tuple[str, ...]]:
         (
             str(n),
             path.motion[k],
-            show(float((path.slew_deg[k] + 180) % 360 - 180), "angle_deg"),
+            show(signed_deg(path.slew_deg[k]), "angle_deg"),
             show(float(path.radius_m[k]), "length_m"),
             show(float(path.load_base_height_m[k]), "length_m"),
             f"{path.time_s[k]:.0f} s",

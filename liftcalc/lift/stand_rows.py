@@ -6,11 +6,11 @@ Contents: :func:`stand_checks`, :func:`place_rows`, :func:`plan_rows`, :func:`al
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from liftcalc.base.checks import Check, limit_check, search_check
 from liftcalc.base.errors import LiftcalcError
+from liftcalc.base.text import Show
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
@@ -27,7 +27,6 @@ __all__ = [
 ]
 
 _STOPPED = "stopped before all was tried: more may be found"
-Show = Callable[[float | None, str], str]
 
 
 def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:

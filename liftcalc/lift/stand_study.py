@@ -126,6 +126,7 @@ def study_stand(
 
     Raises: As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
     """
+    # long: the phases of one study in their order
     told = StudyProgress(progress, phase, stop)
     told.begin(READING)
     ids, left_out = companions(job, lift_id)

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.text import Show
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
@@ -51,8 +51,6 @@ __all__ = [
     "wind_limit_rows",
     "wind_terms",
 ]
-
-Show = Callable[[float | None, str], str]
 SUPERSTRUCTURE_DRAG = 1.2
 SIDE_PULL_LIMIT_DEG = 3.0
 MOST_SWING_DEG = 45.0
