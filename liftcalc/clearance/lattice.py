@@ -311,6 +311,27 @@ def parts(
     return np.where(free, label, -1)
 
 
+def least_bound(
+    size: int,
+    edges: tuple[IntArray, IntArray, IntArray, FloatArray],
+    free: BoolArray,
+    used: FloatArray,
+    ends: tuple[int, int],
+) -> float:
+    """Least greatest utilisation of any path, by bisection over the values that occur."""
+    floor = max(used[ends[0]], used[ends[1]])
+    values = np.unique(used[free & (used >= floor)])
+    low, high = 0, values.size - 1
+    while low < high:
+        middle = (low + high) // 2
+        label = parts(size, edges, free & (used <= values[middle]))
+        if label[ends[0]] >= 0 and label[ends[0]] == label[ends[1]]:
+            high = middle
+        else:
+            low = middle + 1
+    return float(values[low]) if values.size else np.inf
+
+
 def movement_m(body: MovingMember | MovingPrism) -> FloatArray:
     """Most that the body's distance from anything can change from each step to the next."""
     if isinstance(body, MovingMember):

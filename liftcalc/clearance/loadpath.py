@@ -12,7 +12,7 @@ and the utilisation is within its limit. The path is
 ``margin``  the one whose greatest utilisation is least, and of those the one of least time.
 
 Between lattice states the path found is checked in small steps, each distance less what it could
-shrink between two steps; a move that fails is struck out and the path sought again. So every
+shrink between two steps; a move that fails is removed and the path searched again. So every
 path returned keeps every distance along its whole length, not only at the lattice.
 
 Where there is none, the error names what shuts the way: the obstacles each of which alone, if it
@@ -47,6 +47,7 @@ from liftcalc.clearance.lattice import (
     Motion,
     PathAxes,
     Speeds,
+    least_bound,
     movement_m,
     parts,
     shortest,
@@ -185,7 +186,7 @@ def plan_load_path(
       carry_height_m: float, optional. Away from pick and set-down the load's underside is at least
         this high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
       fine_step_m: float, > 0. Greatest movement of any body between two fine steps. [m]
-      most_tries: int. How often a move that fails between states is struck out before giving up.
+      most_tries: int. How many moves that fail between states are removed before giving up.
     Returns: PlannedPath
     Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
       shuts the way.
@@ -228,11 +229,11 @@ def plan_load_path(
         names.append(OWN_LIMITS[3])
     edges = lattice.edges(speeds)
     free: BoolArray = ~np.asarray(blocked.any(axis=0), dtype=np.bool_)
-    struck: set[tuple[int, int]] = set()
+    removed: set[tuple[int, int]] = set()
     for _ in range(most_tries):
         allowed = free
         if prefer == "margin":
-            bound = _least_bound(lattice.size, edges, free, used, nodes)
+            bound = least_bound(lattice.size, edges, free, used, nodes)
             allowed = free & (used <= bound)
         found = shortest(lattice.size, edges, allowed, nodes, speeds.change_s)
         if found is None:
@@ -240,34 +241,13 @@ def plan_load_path(
         path = _fine(lattice, found, used, speeds, fine_step_m)
         if isinstance(path, PlannedPath):
             return path
-        struck |= {path, path[::-1]}
-        drop = np.array(sorted(a * lattice.size + b for a, b in struck))
+        removed |= {path, path[::-1]}
+        drop = np.array(sorted(a * lattice.size + b for a, b in removed))
         keep = ~np.isin(edges[0] * lattice.size + edges[1], drop)
         edges = (edges[0][keep], edges[1][keep], edges[2][keep], edges[3][keep])
     raise PathBlockedError(
         ("lattice",), f"No path found after {most_tries} tries. Take a smaller lattice step."
     )
-
-
-def _least_bound(
-    size: int,
-    edges: tuple[IntArray, IntArray, IntArray, FloatArray],
-    free: BoolArray,
-    used: FloatArray,
-    ends: tuple[int, int],
-) -> float:
-    """Least greatest utilisation of any path, by bisection over the values that occur."""
-    floor = max(used[ends[0]], used[ends[1]])
-    values = np.unique(used[free & (used >= floor)])
-    low, high = 0, values.size - 1
-    while low < high:
-        middle = (low + high) // 2
-        label = parts(size, edges, free & (used <= values[middle]))
-        if label[ends[0]] >= 0 and label[ends[0]] == label[ends[1]]:
-            high = middle
-        else:
-            low = middle + 1
-    return float(values[low]) if values.size else np.inf
 
 
 def _fine(
@@ -401,9 +381,8 @@ def _check_request(
         problems.append(Problem("prefer", prefer, "time or margin"))
     elif prefer == "margin" and utilisation is None:
         problems.append(Problem("utilisation", None, "given, to prefer the best margin"))
-    if not (limit > 0 and np.isfinite(limit)):
-        problems.append(Problem("limit", limit, "greater than 0"))
-    if not (fine_step_m > 0 and np.isfinite(fine_step_m)):
-        problems.append(Problem("fine_step_m", fine_step_m, "greater than 0"))
+    for name, number in (("limit", limit), ("fine_step_m", fine_step_m)):
+        if not (number > 0 and np.isfinite(number)):
+            problems.append(Problem(name, number, "greater than 0"))
     if problems:
         raise InputError(problems, source="load path")

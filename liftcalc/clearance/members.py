@@ -187,11 +187,12 @@ class Members:
         keep = np.flatnonzero(gap_x * gap_x + gap_y * gap_y <= most.take(pair) + ACCURACY_M)
         kept = pair.take(keep)
         square, _, _ = wall_square_m2(
-            px.take(keep), py.take(keep), az.take(kept),
-            qx.take(keep), qy.take(keep), dz.take(kept),
-            wx.take(keep), wy.take(keep), ex.take(keep), ey.take(keep),
-            low.take(kept), high.take(kept),
-        )  # fmt: skip
+            (px.take(keep), py.take(keep), az.take(kept)),
+            (qx.take(keep), qy.take(keep), dz.take(kept)),
+            (wx.take(keep), wy.take(keep), ex.take(keep), ey.take(keep)),
+            low.take(kept),
+            high.take(kept),
+        )
         first = np.searchsorted(kept, np.arange(row.size))
         best = np.sqrt(np.minimum.reduceat(square, first))
         # where it passes over, under or through the prism in plan, if that could be nearer

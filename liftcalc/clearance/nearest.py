@@ -3,16 +3,16 @@
 Contents
 --------
 :func:`nearest_points_m` (on body and obstacle), :func:`axis_points_m` (the same without the body's
-width), :func:`parted_m` (a bound of the distance at other steps).
+width), :func:`separated_m` (a bound of the distance at other steps).
 
 Method
 ------
 Take the direction *n* from a body to an obstacle at one step. At any other step the distance is at
 least the least of ``n . p`` over the obstacle less the greatest of ``n . b`` over the body: two
-planes square to *n* part them. Corners and ends are enough for both, so this costs a few
+planes square to *n* separate them. Corners and ends are enough for both, so this costs a few
 multiplications, where the exact distance costs one to each wall. It holds for every direction, and
 is exact to the second order near the step that *n* was taken from: nothing that could be nearest
-is left out, and little else is worked.
+is left out, and little else is computed.
 
 Sources: geometry only (separating planes).
 """
@@ -28,7 +28,7 @@ from liftcalc.clearance.shapes import Shapes
 from liftcalc.clearance.solids import member_prism_distance_m, segment_square_m2
 from liftcalc.clearance.uprights import Uprights
 
-__all__ = ["axis_points_m", "nearest_points_m", "parted_m"]
+__all__ = ["axis_points_m", "nearest_points_m", "separated_m"]
 
 
 def axis_points_m(
@@ -91,7 +91,7 @@ def _widened(on_axis: FloatArray, on_other: FloatArray, width: FloatArray) -> Fl
     return np.asarray(on_axis + share[:, None] * way)
 
 
-def parted_m(
+def separated_m(
     bodies: Members | Uprights,
     fixed: Shapes,
     *,

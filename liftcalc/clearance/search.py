@@ -1,4 +1,4 @@
-"""Least distance of many moving bodies from many obstacles, without working out every step.
+"""Least distance of many moving bodies from many obstacles, without looking at every step.
 
 Contents
 --------
@@ -11,11 +11,10 @@ Method
 A search starts from exact distances at every 64th step. Between two steps *a* and *b* a distance
 cannot fall below ``(d_a + d_b - w) / 2`` when the body moves by at most *w* between them; spans
 whose bound is not below the least distance found so far are left, the others are divided at every
-8th step and then at every step. Before many steps are worked exactly, each is bounded once more by
-planes square to the nearest way found so far (:func:`liftcalc.clearance.nearest.parted_m`), and
-steps that cannot be nearer keep their bound. Both bounds hold for lower bounds in place of exact
-distances as well. The least distance is the same as from working out every step, within a
-micrometre.
+8th step and then at every step. Before many steps are computed exactly, each is bounded once more
+by planes square to the nearest way found so far (:func:`liftcalc.clearance.nearest.separated_m`),
+and steps that cannot be nearer keep their bound. Both bounds hold for lower bounds in place of
+exact distances as well. The least distance is that of all steps, within a micrometre.
 
 For an upright body against an upright prism only the gap in plan is bounded so; the gap in height
 is known at every step. So a load that is hoisted along a wall costs next to nothing: it does not
@@ -33,7 +32,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.members import Members
-from liftcalc.clearance.nearest import parted_m
+from liftcalc.clearance.nearest import separated_m
 from liftcalc.clearance.shapes import ACCURACY_M, ROUNDING_M, Shapes
 from liftcalc.clearance.uprights import Uprights
 
@@ -47,7 +46,7 @@ _MANY = 100
 
 @dataclass(frozen=True, eq=False)
 class _Spans:
-    """Spans of steps between two worked-out ones, in order of column and step."""
+    """Spans of steps between two steps with known distances, in order of column and step."""
 
     col: IntArray
     a: IntArray
@@ -127,12 +126,65 @@ def _near_pieces(
     return fixed.only(which, part[keep], np.add.reduceat(keep, offset, dtype=np.int64))
 
 
+@dataclass(frozen=True, eq=False)
+class _Query:
+    """What is searched, and the least found so far."""
+
+    bodies: Members | Uprights
+    fixed: Shapes
+    row0: IntArray
+    which: IntArray
+    way: FloatArray
+    found: _Found
+
+    def divided(self, spans: _Spans, stride: int) -> _Spans:
+        """Spans that may hold what is nearer, divided at the stride; nearer steps are taken."""
+        bodies, fixed, found = self.bodies, self.fixed, self.found
+        row0, which, way = self.row0, self.which, self.way
+        row = row0[spans.col]
+        moved = way[row + spans.b] - way[row + spans.a]
+        bound = np.maximum((spans.known_a + spans.known_b - moved) / 2.0, 0.0)
+        bound = bodies.bound_m(fixed, bound, row + spans.a, row + spans.b, which[spans.col])
+        open_ = (spans.b - spans.a > 1) & (bound < found.rank[spans.col] - ACCURACY_M)
+        spans = spans.take(open_)
+        if not spans.a.size:
+            return spans
+        span, step = spans.divide(stride)
+        col = spans.col[span]
+        row = row0[col]
+        at_step = way[row + step]
+        known = np.maximum(
+            spans.known_a[span] - (at_step - way[row + spans.a[span]]),
+            spans.known_b[span] - (way[row + spans.b[span]] - at_step),
+        )
+        known = np.maximum(known, 0.0)
+        row = row + step
+        rank = bodies.rank_m(fixed, known, row, which[col])
+        worth = np.flatnonzero(rank < found.rank[col] - (ACCURACY_M if stride == 1 else 0.0))
+        if worth.size > _MANY * bodies.ease:
+            own = which[col[worth]]
+            separated = np.maximum(
+                known[worth],
+                separated_m(
+                    bodies, fixed, best_row=row0 + found.step, which=which,
+                    col=col[worth], row=row[worth],
+                ),
+            )  # fmt: skip
+            known[worth] = separated
+            rank = bodies.rank_m(fixed, separated, row[worth], own)
+            worth = worth[rank < found.rank[col[worth]] + ROUNDING_M]
+        if worth.size:
+            at, own = row[worth], which[col[worth]]
+            known[worth] = bodies.known_m(fixed, at, own, col=col[worth], best=found.rank)
+            rank = bodies.rank_m(fixed, known[worth], at, own)
+            found.take(col[worth], step[worth], known[worth], rank)
+        return spans.within(span, step, known) if stride > 1 else spans
+
+
 def least(
     bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
 ) -> tuple[FloatArray, IntArray, FloatArray]:
     """Least distance over the path for columns of body and shape.
-
-    Raises nothing: bodies and shapes are checked by the callers.
 
     Parameters:
       bodies: Members or Uprights. Bodies of one kind.
@@ -175,46 +227,11 @@ def least(
         known[:, :-1].ravel(),
         known[:, 1:].ravel(),
     )
+    query = _Query(bodies, fixed, row0, which, way, found)
     for stride in _STRIDES[1:]:
-        row = row0[spans.col]
-        moved = way[row + spans.b] - way[row + spans.a]
-        bound = np.maximum((spans.known_a + spans.known_b - moved) / 2.0, 0.0)
-        bound = bodies.bound_m(fixed, bound, row + spans.a, row + spans.b, which[spans.col])
-        open_ = (spans.b - spans.a > 1) & (bound < found.rank[spans.col] - ACCURACY_M)
-        spans = spans.take(open_)
+        spans = query.divided(spans, stride)
         if not spans.a.size:
             break
-        span, step = spans.divide(stride)
-        col = spans.col[span]
-        row = row0[col]
-        here = way[row + step]
-        known = np.maximum(
-            spans.known_a[span] - (here - way[row + spans.a[span]]),
-            spans.known_b[span] - (way[row + spans.b[span]] - here),
-        )
-        known = np.maximum(known, 0.0)
-        row = row + step
-        rank = bodies.rank_m(fixed, known, row, which[col])
-        worth = np.flatnonzero(rank < found.rank[col] - (ACCURACY_M if stride == 1 else 0.0))
-        if worth.size > _MANY * bodies.ease:
-            own = which[col[worth]]
-            parted = np.maximum(
-                known[worth],
-                parted_m(
-                    bodies, fixed, best_row=row0 + found.step, which=which,
-                    col=col[worth], row=row[worth],
-                ),
-            )  # fmt: skip
-            known[worth] = parted
-            rank = bodies.rank_m(fixed, parted, row[worth], own)
-            worth = worth[rank < found.rank[col[worth]] + ROUNDING_M]
-        if worth.size:
-            at, own = row[worth], which[col[worth]]
-            known[worth] = bodies.known_m(fixed, at, own, col=col[worth], best=found.rank)
-            rank = bodies.rank_m(fixed, known[worth], at, own)
-            found.take(col[worth], step[worth], known[worth], rank)
-        if stride > 1:
-            spans = spans.within(span, step, known)
     row = row0 + found.step
     return bodies.total_m(fixed, found.known, row, which), found.step, found.known
 
@@ -223,8 +240,6 @@ def every_step(
     bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
 ) -> FloatArray:
     """Distance at every step for columns of body and shape.
-
-    Raises nothing: bodies and shapes are checked by the callers.
 
     Parameters:
       bodies, fixed, body, which: As in :func:`least`.

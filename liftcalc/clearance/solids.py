@@ -5,8 +5,7 @@ Contents
 :class:`Prism` (an upright solid over a simple polygon); :func:`segment_segment_distance_m`,
 :func:`member_prism_distance_m` (pair by pair, with the nearest points) and the same by components
 for many at once, :func:`member_rings_m`. Their parts: :func:`wall_square_m2`,
-:func:`segment_square_m2`, :func:`point_segment_square_m2`, :func:`edge_square_m2`,
-:func:`ray_crossings`, :func:`cut_fractions`.
+:func:`segment_square_m2`, :func:`cut_fractions`; in plan: :mod:`liftcalc.clearance.plane`.
 
 Method
 ------
@@ -33,24 +32,23 @@ from shapely.validation import explain_validity
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, Problem, require_finite
+from liftcalc.clearance.plane import TINY, between, ray_crossings
 
 __all__ = [
     "ENDLESS_M",
     "Prism",
     "cut_fractions",
-    "edge_square_m2",
     "member_prism_distance_m",
     "member_rings_m",
-    "point_segment_square_m2",
-    "ray_crossings",
     "segment_segment_distance_m",
     "segment_square_m2",
     "wall_square_m2",
 ]
 
 
-_TINY = 1e-300
 _HUGE = 1e40
+Components = tuple[FloatArray, FloatArray, FloatArray]
+"""x, y and z of many points or directions."""
 ENDLESS_M = (-1e5, 1e5)
 """Levels that stand for no limit below and above. [m]"""
 
@@ -107,21 +105,6 @@ class Prism:
         return self.polygon_m, np.concatenate([self.polygon_m[1:], self.polygon_m[:1]])
 
 
-def point_segment_square_m2(
-    px: FloatArray, py: FloatArray, ax: FloatArray, ay: FloatArray, ex: FloatArray, ey: FloatArray
-) -> FloatArray:
-    """Squared plan distance of points from segments.
-
-    Parameters:
-      px, py, ax, ay, ex, ey: ndarray, broadcasting. Point; start and direction of the segment. [m]
-    Returns: ndarray. [m2]
-    """
-    wx, wy = px - ax, py - ay
-    u = _between((wx * ex + wy * ey) / (ex * ex + ey * ey + _TINY), 0.0, 1.0)
-    dx, dy = wx - u * ex, wy - u * ey
-    return np.asarray(dx * dx + dy * dy)
-
-
 def segment_segment_distance_m(
     start_a_m: ArrayLike, end_a_m: ArrayLike, *, start_b_m: ArrayLike, end_b_m: ArrayLike
 ) -> FloatArray:
@@ -143,11 +126,6 @@ def segment_segment_distance_m(
         a, np.asarray(end_a_m, dtype=np.float64) - a, b, np.asarray(end_b_m, dtype=np.float64) - b
     )
     return np.asarray(np.sqrt(square))
-
-
-def _between(value: FloatArray, low: FloatArray | float, high: FloatArray | float) -> FloatArray:
-    """As ``np.clip``, without its checks."""
-    return np.asarray(np.minimum(np.maximum(value, low), high))
 
 
 def _pick(by: FloatArray, *values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -185,11 +163,11 @@ def segment_square_m2(
     # either end of one with the nearest point of the other, and the common normal
     t, u = np.zeros((5, *shape)), np.zeros((5, *shape))
     t[1], u[3] = 1.0, 1.0
-    u[0], u[1] = ew / (ee + _TINY), (ew + de) / (ee + _TINY)
-    t[2], t[3] = -dw / (dd + _TINY), (de - dw) / (dd + _TINY)
+    u[0], u[1] = ew / (ee + TINY), (ew + de) / (ee + TINY)
+    t[2], t[3] = -dw / (dd + TINY), (de - dw) / (dd + TINY)
     t[4] = np.where(inside, t0, 0.0)
     u[4] = np.where(inside, u0, u[0])
-    t, u = _between(t, 0.0, 1.0), _between(u, 0.0, 1.0)
+    t, u = between(t, 0.0, 1.0), between(u, 0.0, 1.0)
     # by components: the expanded form of |w + t d - u e|^2 loses digits
     square = np.zeros((5, *shape))
     for i in range(w.shape[-1]):
@@ -199,28 +177,22 @@ def segment_square_m2(
 
 
 def wall_square_m2(
-    ax: FloatArray,
-    ay: FloatArray,
-    az: FloatArray,
-    dx: FloatArray,
-    dy: FloatArray,
-    dz: FloatArray,
-    ex0: FloatArray,
-    ey0: FloatArray,
-    ex: FloatArray,
-    ey: FloatArray,
+    start: Components,
+    along: Components,
+    wall: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
     low: FloatArray,
     high: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Squared distance of members from upright walls, and where it is reached.
 
     Parameters:
-      ax, ay, az, dx, dy, dz: ndarray, broadcasting. Start and direction of the member. [m]
-      ex0, ey0, ex, ey: ndarray. Start and direction of the wall in plan. [m]
+      start, along: three ndarrays each, broadcasting. Start and direction of the member. [m]
+      wall: four ndarrays. Start and direction of the wall in plan. [m]
       low, high: ndarray. Levels between which the wall stands. [m]
     Returns: squared distance [m2], position t on the member and u along the wall, 0 to 1.
     """
-    length_sq = ex * ex + ey * ey + _TINY
+    (ax, ay, az), (dx, dy, dz), (ex0, ey0, ex, ey) = start, along, wall
+    length_sq = ex * ex + ey * ey + TINY
     wx, wy = ax - ex0, ay - ey0
     we = (wx * ex + wy * ey) / length_sq
     ed = dx * ex + dy * ey
@@ -239,7 +211,7 @@ def wall_square_m2(
     # half the slope of the squared distance: it rises with t, straight between break points
     slope = t * dz
     slope += az
-    slope -= _between(slope, low, high)
+    slope -= between(slope, low, high)
     slope *= dz
     part = t * (dx * dx + dy * dy)
     slope += part
@@ -261,56 +233,10 @@ def wall_square_m2(
     slope += falls
     s_low = slope.max(axis=0)
     t = t_low - s_low * (t_high - t_low) / (s_high - s_low)
-    u = _between(we + t * de, 0.0, 1.0)
+    u = between(we + t * de, 0.0, 1.0)
     z = az + t * dz
-    gx, gy, gz = wx + t * dx - u * ex, wy + t * dy - u * ey, z - _between(z, low, high)
+    gx, gy, gz = wx + t * dx - u * ex, wy + t * dy - u * ey, z - between(z, low, high)
     return gx * gx + gy * gy + gz * gz, t, u
-
-
-def ray_crossings(
-    x: FloatArray, y: FloatArray, x0: FloatArray, y0: FloatArray, x1: FloatArray, y1: FloatArray
-) -> BoolArray:
-    """Whether the ray from a point toward +x crosses the edge from (x0, y0) to (x1, y1).
-
-    A point lies within a simple polygon where an odd number of its edges is crossed; points on an
-    edge belong to either side.
-
-    Parameters:
-      x, y, x0, y0, x1, y1: ndarray, broadcasting. [m]
-    """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossing_x = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
-    return np.asarray(((y0 > y) != (y1 > y)) & (x < crossing_x))
-
-
-def edge_square_m2(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> FloatArray:
-    """Squared plan distance between segments, 0 where they cross.
-
-    Parameters:
-      a0, a1, b0, b1: ndarray, shape (..., 2), broadcasting. Ends of both. [m]
-    Returns: ndarray, shape (...). [m2]
-    """
-    ax, ay, bx, by = a0[..., 0], a0[..., 1], b0[..., 0], b0[..., 1]
-    dx, dy = a1[..., 0] - ax, a1[..., 1] - ay
-    ex, ey = b1[..., 0] - bx, b1[..., 1] - by
-    square = np.minimum(
-        np.minimum(
-            point_segment_square_m2(ax, ay, bx, by, ex, ey),
-            point_segment_square_m2(ax + dx, ay + dy, bx, by, ex, ey),
-        ),
-        np.minimum(
-            point_segment_square_m2(bx, by, ax, ay, dx, dy),
-            point_segment_square_m2(bx + ex, by + ey, ax, ay, dx, dy),
-        ),
-    )
-    wx, wy = bx - ax, by - ay
-    side_b0 = dx * wy - dy * wx
-    side_a0 = ey * wx - ex * wy
-    turn = dx * ey - dy * ex
-    side_b1 = side_b0 + turn
-    side_a1 = side_a0 - turn
-    crossing = (side_b0 * side_b1 < 0) & (side_a0 * side_a1 < 0)
-    return np.where(crossing, 0.0, square)
 
 
 def member_prism_distance_m(
@@ -337,7 +263,7 @@ def member_prism_distance_m(
     ex, ey = x1 - x0, y1 - y0
     ax, ay, az = (np.ascontiguousarray(v) for v in start_m.T)
     dx, dy, dz = (np.ascontiguousarray(v) for v in (end_m - start_m).T)
-    square, t, u = wall_square_m2(ax, ay, az, dx, dy, dz, x0, y0, ex, ey, base_m, top_m)
+    square, t, u = wall_square_m2((ax, ay, az), (dx, dy, dz), (x0, y0, ex, ey), base_m, top_m)
     k = np.argmin(square, axis=0)
     best, t_best, u_best = np.sqrt(square[k, rows]), t[k, rows], u[k, rows]
     z = az + t_best * dz
@@ -346,13 +272,13 @@ def member_prism_distance_m(
         [
             x0[k, rows] + u_best * ex[k, rows],
             y0[k, rows] + u_best * ey[k, rows],
-            _between(z, base_m, top_m),
+            between(z, base_m, top_m),
         ],
         axis=-1,
     )
     cuts, is_cut = cut_fractions(az, dz, base_m, top_m)
     x, y, z = ax + cuts * dx, ay + cuts * dy, az + cuts * dz
-    z_prism = _between(z, base_m, top_m)
+    z_prism = between(z, base_m, top_m)
     gap = np.where(is_cut, 0.0, np.abs(z - z_prism))
     nearer = _nearer_over_plan(gap, best, x, y, x0, y0)
     gap = np.where(nearer, gap, np.inf)
@@ -385,8 +311,8 @@ def _nearer_over_plan(
 
 
 def member_rings_m(
-    start: tuple[FloatArray, FloatArray, FloatArray],
-    along: tuple[FloatArray, FloatArray, FloatArray],
+    start: Components,
+    along: Components,
     ring_x: FloatArray,
     ring_y: FloatArray,
     base: FloatArray,
@@ -402,7 +328,7 @@ def member_rings_m(
     """
     (ax, ay, az), (dx, dy, dz) = start, along
     ex, ey = (np.concatenate([r[1:], r[:1]]) - r for r in (ring_x, ring_y))
-    square, _, _ = wall_square_m2(ax, ay, az, dx, dy, dz, ring_x, ring_y, ex, ey, base, top)
+    square, _, _ = wall_square_m2(start, along, (ring_x, ring_y, ex, ey), base, top)
     best = np.sqrt(square.min(axis=0))
     t, cut = cut_fractions(az, dz, base, top)
     z = az + t * dz

@@ -247,6 +247,34 @@ def _near(a: Point, b: Point, gap: float) -> bool:
     return bool(np.hypot(a[0] - b[0], a[1] - b[1]) <= gap)
 
 
+def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) -> str:
+    """Unit of the drawing: its own, or the mapping's where it says none or is overridden."""
+    units = _INSUNITS.get(code, mapping.units)
+    if units is None or (code and code not in _INSUNITS and not mapping.units_override):
+        raise InputError.of(
+            "units",
+            f"code {code} in the drawing" if code else "not stated in the drawing",
+            ", ".join(UNITS_M),
+            "State units in the mapping"
+            + (", and units_override: true where the drawing's own is wrong." if code else "."),
+            source=str(path),
+        )
+    if code in _INSUNITS and mapping.units not in (None, units):
+        if not mapping.units_override:
+            raise InputError.of(
+                "units",
+                mapping.units,
+                f"{units}, as the drawing says",
+                "If the drawing is wrong, say so by units_override: true.",
+                source=str(path),
+            )
+        notes.append(Note(path.name, f"the drawing says {units}; overridden by the mapping"))
+        units = str(mapping.units)
+    elif code and code not in _INSUNITS:
+        notes.append(Note(path.name, f"the drawing's unit code {code}; overridden by the mapping"))
+    return units
+
+
 def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 0.05) -> SurveyPart:
     """Features of a DXF drawing.
 
@@ -284,29 +312,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
     except Exception as error:  # a damaged file raises whatever its reader stumbles over
         why = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError.of("path", str(path), f"a readable DXF file ({why})") from None
-    units = _INSUNITS.get(code, mapping.units)
-    if units is None or (code and code not in _INSUNITS and not mapping.units_override):
-        raise InputError.of(
-            "units",
-            f"code {code} in the drawing" if code else "not stated in the drawing",
-            ", ".join(UNITS_M),
-            "State units in the mapping"
-            + (", and units_override: true where the drawing's own is wrong." if code else "."),
-            source=str(path),
-        )
-    if code in _INSUNITS and mapping.units not in (None, units):
-        if not mapping.units_override:
-            raise InputError.of(
-                "units",
-                mapping.units,
-                f"{units}, as the drawing says",
-                "If the drawing is wrong, say so by units_override: true.",
-                source=str(path),
-            )
-        notes.append(Note(name, f"the drawing says {units}; overridden by the mapping"))
-        units = str(mapping.units)
-    elif code and code not in _INSUNITS:
-        notes.append(Note(name, f"the drawing's unit code {code}; overridden by the mapping"))
+    units = _units(code, mapping, Path(path), notes)
     notes.append(Note(name, f"drawing unit {units}; coordinates read in metres"))
     reader = _DrawingReader(name, mapping, UNITS_M[units], close_gap_m)
     for entity in entities:

@@ -16,7 +16,7 @@ from liftcalc.clearance.crane_shape import CraneShape, tail_outline_m
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, _groups, clearance_series, least_clearances
 from liftcalc.clearance.members import Moving
-from liftcalc.clearance.nearest import parted_m
+from liftcalc.clearance.nearest import separated_m
 from liftcalc.clearance.pinch import PINCH_GAP_M, pinch_gap
 from liftcalc.clearance.powerline import sagged_line
 from liftcalc.clearance.solids import Prism
@@ -128,7 +128,7 @@ def test_planes_that_part_two_bodies_never_tell_more_than_the_distance(seed: int
         row, which = group.body[col] * n + step, group.which[col]
         exact = group.bodies.known_m(group.fixed, row, which)
         best = rng.integers(0, n, m)
-        bound = parted_m(
+        bound = separated_m(
             group.bodies,
             group.fixed,
             best_row=group.body * n + best,

@@ -10,12 +10,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
+from liftcalc.clearance.plane import edge_square_m2, ray_crossings
 from liftcalc.clearance.solids import (
     Prism,
-    edge_square_m2,
     member_prism_distance_m,
     member_rings_m,
-    ray_crossings,
     segment_segment_distance_m,
     wall_square_m2,
 )
@@ -147,8 +146,8 @@ def test_turning_and_moving_everything_changes_no_distance(
 def test_wall_known_values(start: list[float], end: list[float], want: float) -> None:
     a = np.array(start, dtype=np.float64)[:, None]
     d = np.array(end, dtype=np.float64)[:, None] - a
-    wall = (np.array([v]) for v in (0.0, 0.0, 10.0, 0.0, 0.0, 5.0))  # 10 m along x, 0 to 5 m high
-    square, _, _ = wall_square_m2(*a, *d, *wall)
+    x, y, ex, ey, low, high = (np.array([v]) for v in (0.0, 0.0, 10.0, 0.0, 0.0, 5.0))
+    square, _, _ = wall_square_m2((a[0], a[1], a[2]), (d[0], d[1], d[2]), (x, y, ex, ey), low, high)
     assert float(np.sqrt(square[0])) == want
 
 
