@@ -1,13 +1,12 @@
 """The tables of the workbench as HTML: checks, numbers at the boom's position, comparison.
 
 Contents: :func:`check_table_html`, :func:`position_table_html`, :func:`compare_table_html`,
-:func:`verdict_words`. Status is told in words and by a sign, never by colour alone. No formula and
-no published source.
+:func:`verdict_words`. Status is given in words and by a sign, never by colour alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from html import escape
 
@@ -17,6 +16,8 @@ from liftcalc.base.checks import Check
 from liftcalc.base.text import format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.panels.session import Evaluation
+from liftcalc.panels.settings import Settings
+from liftcalc.views.machine import LEG_ORDER
 
 __all__ = [
     "check_table_html",
@@ -26,7 +27,12 @@ __all__ = [
 ]
 
 SIGNS = {"within": "✓", "condition": "!", "over": "✗", "no_data": "?"}
-LEGS = ("FL", "FR", "RR", "RL")
+_QUANTITIES = {
+    "heading": "angle_deg",
+    "slew": "angle_deg",
+    "load": "mass_t",
+    "wind": "speed_m_s",
+}
 
 
 def _used(check: Check) -> str:
@@ -55,6 +61,15 @@ def _words(evaluation: Evaluation, system: UnitSystem) -> Callable[[str], str]:
     return partial(text_in_units, system=system, keep=names)
 
 
+def _table(caption: str, heads: Sequence[str], rows: Iterable[str], *, look: str = "") -> str:
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in heads)
+    return (
+        f'<table class="lw-table{look}"><caption>{escape(caption)}</caption>'
+        + (f"<thead><tr>{head}</tr></thead>" if heads else "")
+        + f"<tbody>{''.join(rows)}</tbody></table>"
+    )
+
+
 def check_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
     """Every check with value, limit, use and status; what fails comes first."""
     if evaluation.assessment is None:
@@ -62,23 +77,19 @@ def check_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
     say = _words(evaluation, system)
     rows = []
     for c in _order(evaluation.checks):
-        title, where, remedy = (say(text) for text in (c.title, c.where, c.remedy))
-        remedy = f'<div class="lw-remedy">{escape(remedy)}</div>' if remedy else ""
-        where = f'<span class="lw-where"> {escape(where)}</span>' if where else ""
+        title, where, remedy = (escape(say(text)) for text in (c.title, c.where, c.remedy))
+        remedy = f'<div class="lw-remedy">{remedy}</div>' if remedy else ""
+        where = f'<span class="lw-where"> {where}</span>' if where else ""
         rows.append(
             f'<tr class="lw-{c.status}" data-check="{escape(c.id, quote=True)}">'
-            f'<th scope="row">{escape(title)}{where}{remedy}</th>'
+            f'<th scope="row">{title}{where}{remedy}</th>'
             f"<td>{escape(format_value(c.value, c.quantity, system))}</td>"
             f"<td>{escape(_limit(c, system))}</td><td>{_used(c)}</td>"
             f'<td class="lw-state">{SIGNS[c.status]} {c.words}</td>'
             f'<td class="lw-ref">{escape(c.reference)}</td></tr>'
         )
-    return (
-        '<table class="lw-table"><caption>Checks, the most used first</caption><thead><tr>'
-        '<th scope="col">Check</th><th scope="col">Value</th><th scope="col">Limit</th>'
-        '<th scope="col">Used</th><th scope="col">Status</th><th scope="col">Reference</th>'
-        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>"
-    )
+    heads = ("Check", "Value", "Limit", "Used", "Status", "Reference")
+    return _table("Checks, the most used first", heads, rows)
 
 
 def position_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
@@ -103,65 +114,64 @@ def position_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
         ("Boom angle", value(study.boom.angle_deg[0], "angle_deg")),
         ("Room below the hoist stop", value(study.head_room_m[0], "length_m")),
     ]
-    forces = at.forces.path_reaction_kN[0]
-    for leg, force in zip(LEGS, forces, strict=True):
-        text = value(force, "force_kN")
-        rows.append((f"Leg {leg}", "lifts off" if force <= 0.0 else text))
-    body = "".join(
+    for leg, force in zip(LEG_ORDER, at.forces.path_reaction_kN[0], strict=True):
+        rows.append((f"Leg {leg}", "lifts off" if force <= 0.0 else value(force, "force_kN")))
+    body = (
         f'<tr data-row="{escape(name, quote=True)}"><th scope="row">{escape(name)}</th>'
         f"<td>{escape(text)}</td></tr>"
         for name, text in rows
     )
-    return (
-        '<table class="lw-table lw-narrow"><caption>Boom looked at, load with its hoist factor on '
-        f"the legs</caption><tbody>{body}</tbody></table>"
+    return _table(
+        "Boom looked at, load with its hoist factor on the legs", (), body, look=" lw-narrow"
     )
+
+
+_Pair = tuple[str, str, str, bool]
+"""Label, what was kept, what is now, and whether they differ."""
+
+
+def _setting_rows(kept: Settings, now: Settings, system: UnitSystem) -> list[_Pair]:
+    """Each setting, as kept and now; one that differs by less than is shown differs still."""
+
+    def text(value: object, quantity: str) -> str:
+        if isinstance(value, tuple):
+            return " / ".join(format_value(part, quantity, system) for part in value)
+        return format_value(value, quantity, system) if isinstance(value, float) else str(value)
+
+    rows = []
+    for name in vars(kept):
+        quantity = _QUANTITIES.get(name, "length_m")
+        label = name.replace("leg_", "Leg ").replace("_", "-")
+        old, new = getattr(kept, name), getattr(now, name)
+        label = label[0].upper() + label[1:]
+        rows.append((label, text(old, quantity), text(new, quantity), old != new))
+    return rows
 
 
 def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) -> str:
     """Settings and checks of two set-ups side by side, the rows that differ marked."""
-    rows = []
-    names = {"leg_FL": "Leg FL", "leg_FR": "Leg FR", "leg_RR": "Leg RR", "leg_RL": "Leg RL"}
-    quantities = {"heading": "angle_deg", "slew": "angle_deg", "load": "mass_t"}
-    quantities["wind"] = "speed_m_s"
-    for name in vars(kept.settings):
-        a, b = getattr(kept.settings, name), getattr(now.settings, name)
-        quantity = quantities.get(name, "length_m")
-
-        def text(v: object, quantity: str = quantity) -> str:
-            if isinstance(v, float):
-                return format_value(v, quantity, system)
-            if isinstance(v, tuple):
-                return " / ".join(format_value(x, "length_m", system) for x in v)
-            return str(v)
-
-        label = names.get(name, name.replace("_", "-").capitalize())
-        rows.append((label, text(a), text(b), a != b))
+    rows = _setting_rows(kept.settings, now.settings, system)
     say = _words(now, system)
-    first = {c.id: c for c in kept.checks}
-    second = {c.id: c for c in now.checks}
-    for key in dict.fromkeys([*first, *second]):
-        pair = [first.get(key), second.get(key)]
-        shown = ["–" if c is None else f"{_used(c)} {SIGNS[c.status]} {c.words}" for c in pair]
+    first, second = ({c.id: c for c in one.checks} for one in (kept, now))
+    for name in dict.fromkeys([*first, *second]):
+        pair = [first.get(name), second.get(name)]
+        old, new = ("–" if c is None else f"{_used(c)} {SIGNS[c.status]} {c.words}" for c in pair)
         title = say(next(c.title for c in pair if c is not None))
-        rows.append((title, shown[0], shown[1], shown[0] != shown[1]))
-    body = "".join(
+        rows.append((title, old, new, old != new))
+    body = (
         f'<tr class="{"lw-differs" if differs else ""}"><th scope="row">{escape(label)}</th>'
-        f"<td>{escape(a)}</td><td>{escape(b)}</td>"
+        f"<td>{escape(old)}</td><td>{escape(new)}</td>"
         f"<td>{'differs' if differs else 'same'}</td></tr>"
-        for label, a, b, differs in rows
+        for label, old, new, differs in rows
     )
-    return (
-        '<table class="lw-table"><caption>Two set-ups side by side</caption><thead><tr>'
-        '<th scope="col">Setting or check</th><th scope="col">Kept</th><th scope="col">Now</th>'
-        f'<th scope="col">Difference</th></tr></thead><tbody>{body}</tbody></table>'
-    )
+    heads = ("Setting or check", "Kept", "Now", "Difference")
+    return _table("Two set-ups side by side", heads, body)
 
 
 def verdict_words(evaluation: Evaluation, system: UnitSystem = "metric") -> tuple[str, str]:
     """Status and words of the verdict; a set-up that cannot be judged is no verdict."""
-    found = evaluation.verdict
-    if found is None:
+    verdict = evaluation.verdict
+    if verdict is None:
         return "none", f"Cannot be judged. {evaluation.problem}"
-    words = _words(evaluation, system)(found.words)
-    return found.status, f"{SIGNS[found.status]} {words}"
+    words = _words(evaluation, system)(verdict.words)
+    return verdict.status, f"{SIGNS[verdict.status]} {words}"

@@ -231,6 +231,18 @@ def test_comparison_marks_exactly_the_settings_that_differ(session: Session) -> 
     assert "".join(settings_rows["Leg FL"][3].itertext()) == "same"
 
 
+def test_a_setting_that_differs_by_less_than_is_shown_still_differs(session: Session) -> None:
+    session.set({"wind": 3.0})
+    session.keep()
+    kept = session.kept
+    assert kept is not None
+    session.set({"wind": 3.0001})
+    root = ET.fromstring(compare_table_html(kept, session.now, "metric"))
+    row = next(r for r in root.findall(".//tbody/tr") if "".join(r[0].itertext()) == "Wind")
+    assert row[1].text == row[2].text
+    assert row[3].text == "differs"
+
+
 @pytest.mark.parametrize("name", PICTURES)
 def test_every_picture_of_every_lift_is_well_formed(job: Job, name: str) -> None:
     for lift in job.lifts[:3]:
