@@ -3,7 +3,7 @@
 Contents
 --------
 ``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
-``loads_on_base``, ``legs_at_marks_m``   its parts (:class:`LoadsOnBase`)
+``loads_on_base``      resultant of all masses as it turns with the slew (:class:`LoadsOnBase`)
 and in :mod:`liftcalc.crane.sectors` what its result holds and how to read it sector by sector
 
 Method, for each slew and radius, of the charts for this counterweight whose sector covers the slew:
@@ -37,18 +37,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
-from liftcalc.crane.chart import (
-    ChartTable,
-    Interpolation,
-    equal_runs,
-    rated_capacity_t,
-    slew_in_sector,
-)
-from liftcalc.crane.legs import TOLERANCE_M, BasePolygon, base_polygon, contains_base, same_base
+from liftcalc.crane.chart import ChartTable, Interpolation, equal_runs, rated_capacity_t
+from liftcalc.crane.chart_bases import ChartBase, chart_bases, upper_limit_t
+from liftcalc.crane.legs import BasePolygon, same_base
 from liftcalc.crane.masses import (
     NO_ADVERSE_TERMS,
     AdverseTerms,
@@ -63,21 +58,20 @@ from liftcalc.crane.sectors import (
     OWN,
     SMALLER,
     CapacityBySlew,
+    CodeArray,
     StrengthBasis,
 )
 from liftcalc.crane.stability import (
     Layout,
     Rule,
     affine_over_lines,
+    along_boom,
     boom_direction,
     rule_test_load_t,
     stability_capacity_t,
 )
 
-__all__ = ["LoadsOnBase", "capacity_by_slew", "legs_at_marks_m", "loads_on_base"]
-
-BoolArray = NDArray[np.bool_] | np.bool_
-CodeArray = NDArray[np.int8]
+__all__ = ["LoadsOnBase", "capacity_by_slew", "loads_on_base"]
 
 _MARGIN_TOLERANCE_M = 1e-9
 
@@ -114,7 +108,9 @@ def _margin(
     """Signed distance of the resultant to the nearest tipping line, (S, R) or (N,)."""
     n = base.normals
     constant = n[:, :1] * loads.offset_x + n[:, 1:] * loads.offset_y - base.offsets_m[:, None]
-    distance = affine_over_lines(n @ direction, loads.along, constant, layout, work[: len(n)])
+    distance = affine_over_lines(
+        along_boom(direction, base.lines), loads.along, constant, layout, work[: len(n)]
+    )
     nearest: FloatArray = distance.min(axis=0)
     return nearest
 
@@ -175,9 +171,9 @@ def capacity_by_slew(
     length = require_positive("boom_length_m", boom_length_m)
     rated = _rated(charts, length, radius, interpolation)
     strength, basis = _strength(rated, strength_t, radius)
-
-    stability = np.full(shape, np.nan)
+    statics, stability = None, np.full(shape, np.nan)
     if masses is not None and boom is not None:
+        statics = _Statics.of(masses, boom, base, slew, charts, layout)
         stability = stability_capacity_t(
             slew,
             boom,
@@ -188,82 +184,164 @@ def capacity_by_slew(
             adverse=adverse,
             layout=layout,
         )
-
-    best = np.full(shape, -np.inf)
-    source = np.full(shape, NOT_RATED, dtype=np.int8)
-    chart = np.full(shape, -1, dtype=np.int8)
-    capped_by = np.full(shape, -1, dtype=np.int8)
-    margin = np.full(shape, np.nan)
-    required = np.full(shape, np.nan)
-    direction = boom_direction(slew)
-    lines = max(len(b.edge_legs) for b in (base, *(c.base for c in charts)))
-    work = np.empty((lines, *shape))  # one block for all charts: page faults cost time
-
-    covers: dict[int, BoolArray] = {}
-    for i, c in enumerate(charts):
-        sector = slew_in_sector(slew, c.sector_deg)
-        if c.counterweight == counterweight and sector.any():
-            whole = bool(sector.all())
-            covers[i] = np.True_ if whole else sector if layout == "pairs" else sector[:, None]
-    around = {i: contains_base(charts[i].base, base) for i in covers}
-    inside = {
-        i: contains_base(_at_marks(base, charts[i].base, setting_tolerance_m), charts[i].base)
-        for i in covers
-    }
-    own = {i: inside[i] and around[i] for i in covers}
-    same = own if setting_tolerance_m == 0 else dict.fromkeys(covers, False)
-    upper, upper_chart = _upper_limit(charts, rated, {i: covers[i] for i in covers if around[i]})
-    stands = np.ones(shape, dtype=np.bool_)
-    if masses is not None and boom is not None:
-        unloaded = loads_on_base(masses, boom, np.zeros_like(radius))
-        stands = _margin(unloaded, base, direction, layout, work) > _MARGIN_TOLERANCE_M
-
+    bases = chart_bases(
+        charts,
+        base,
+        slew,
+        counterweight=counterweight,
+        setting_tolerance_m=setting_tolerance_m,
+        layout=layout,
+    )
+    upper, upper_chart = upper_limit_t(charts, rated, bases)
+    best = _Best.of_nothing(shape)
     # own base first; of equal capacities the one that needs no argument (base inside) counts
-    for i in sorted(covers, key=lambda i: (not own[i], not inside[i])):
-        table = charts[i]
-        value = np.minimum(rated[i], upper)
-        if np.isnan(value).all():
-            continue
-        here = needed = None
-        if masses is not None and boom is not None and table.rule != "unknown":
-            loads = loads_on_base(masses, boom, _test_load(table, rated[i], boom))
-            here = _margin(loads, base, direction, layout, work)
-            needed = here if same[i] else _margin(loads, table.base, direction, layout, work)
-        better = (value > best) & covers[i]
-        if not inside[i]:
-            if here is None or needed is None:
-                continue
-            better &= (here >= np.maximum(needed, 0.0) - _MARGIN_TOLERANCE_M) & stands
-        np.copyto(best, value, where=better)
-        np.copyto(source, OWN if own[i] else SMALLER if inside[i] else CARRIED, where=better)
-        np.copyto(chart, i, where=better)
-        np.copyto(capped_by, np.where(value < rated[i], upper_chart, -1), where=better)
-        np.copyto(margin, np.nan if here is None else here, where=better)
-        np.copyto(required, np.nan if needed is None else needed, where=better)
-
-    none = chart < 0
-    np.copyto(best, np.nan, where=none)
-    if none.any():
-        estimate = np.minimum(np.minimum(stability, strength), upper)
-        use = none & ~np.isnan(estimate)
-        np.copyto(best, estimate, where=use)
-        np.copyto(source, ESTIMATE, where=use)
-    np.copyto(best, np.broadcast_to(strength, shape), where=best > strength)
+    for i in sorted(bases, key=lambda i: (not bases[i].own, not bases[i].inside)):
+        margins = None if statics is None else statics.margins(charts[i], rated[i], bases[i])
+        best.offer(i, rated[i], upper, upper_chart, bases[i], margins)
+    best.estimate(np.minimum(np.minimum(stability, strength), upper))
+    best.limit(strength)
     return CapacityBySlew(
         slew_deg=slew,
         radius_m=radius,
-        capacity_t=best,
-        source=source,
-        chart=chart,
-        capped_by=capped_by,
-        margin_m=margin,
-        required_margin_m=required,
+        capacity_t=best.capacity_t,
+        source=best.source,
+        chart=best.chart,
+        capped_by=best.capped_by,
+        margin_m=best.margin_m,
+        required_margin_m=best.required_m,
         stability_t=stability,
         strength_t=strength,
         strength_basis=basis,
         chart_ids=tuple(c.chart_id for c in charts),
         layout=layout,
     )
+
+
+@dataclass(frozen=True)
+class _Margins:
+    """Test load of one chart's rating: how far inside its resultant lies, and how far it must."""
+
+    actual_m: FloatArray
+    required_m: FloatArray
+    """The same on the chart's own base."""
+    stands: BoolArray
+    """Whether the machine without load stands inside the actual base."""
+
+    @property
+    def carries(self) -> BoolArray:
+        """Where the chart carries over: step 2 of the method."""
+        enough = self.actual_m >= np.maximum(self.required_m, 0.0) - _MARGIN_TOLERANCE_M
+        return np.asarray(enough & self.stands)
+
+
+@dataclass(frozen=True)
+class _Statics:
+    """The machine on its base at every slew and radius."""
+
+    masses: MachineMasses
+    boom: BoomState
+    base: BasePolygon
+    direction: FloatArray
+    layout: Layout
+    work: FloatArray
+    """One block for all charts: page faults cost time."""
+    stands: BoolArray
+
+    @classmethod
+    def of(
+        cls,
+        masses: MachineMasses,
+        boom: BoomState,
+        base: BasePolygon,
+        slew_deg: FloatArray,
+        charts: Sequence[ChartTable],
+        layout: Layout,
+    ) -> _Statics:
+        direction, radius = boom_direction(slew_deg), boom.radius_m
+        shape = (slew_deg.size, radius.size) if layout == "grid" else slew_deg.shape
+        lines = max(len(b.edge_legs) for b in (base, *(c.base for c in charts)))
+        work = np.empty((lines, *shape))
+        unladen = loads_on_base(masses, boom, np.zeros_like(radius))
+        stands = _margin(unladen, base, direction, layout, work) > _MARGIN_TOLERANCE_M
+        return cls(masses, boom, base, direction, layout, work, stands)
+
+    def margins(self, chart: ChartTable, rated_t: FloatArray, at: ChartBase) -> _Margins | None:
+        """Margins of the chart's test load; None where its rule is not known."""
+        if chart.rule == "unknown":
+            return None
+        test_t = rule_test_load_t(
+            rated_t,
+            self.boom.head_mass_t,
+            rule=chart.rule,
+            tipping_fraction=chart.tipping_fraction,
+        )
+        loads = loads_on_base(self.masses, self.boom, test_t)
+        actual = _margin(loads, self.base, self.direction, self.layout, self.work)
+        required = actual
+        if not (at.own and same_base(chart.base, self.base)):
+            required = _margin(loads, chart.base, self.direction, self.layout, self.work)
+        return _Margins(actual, required, self.stands)
+
+
+@dataclass(frozen=True)
+class _Best:
+    """What the charts offered so far, for every state; the arrays are filled in place."""
+
+    capacity_t: FloatArray
+    source: CodeArray
+    chart: CodeArray
+    capped_by: CodeArray
+    margin_m: FloatArray
+    required_m: FloatArray
+
+    @classmethod
+    def of_nothing(cls, shape: tuple[int, ...]) -> _Best:
+        return cls(
+            capacity_t=np.full(shape, -np.inf),
+            source=np.full(shape, NOT_RATED, dtype=np.int8),
+            chart=np.full(shape, -1, dtype=np.int8),
+            capped_by=np.full(shape, -1, dtype=np.int8),
+            margin_m=np.full(shape, np.nan),
+            required_m=np.full(shape, np.nan),
+        )
+
+    def offer(
+        self,
+        index: int,
+        rated_t: FloatArray,
+        upper_t: FloatArray,
+        upper_chart: CodeArray,
+        at: ChartBase,
+        margins: _Margins | None,
+    ) -> None:
+        """Steps 1 and 2: the rating under the upper limit, as own or smaller base or carried."""
+        value = np.minimum(rated_t, upper_t)
+        if np.isnan(value).all():
+            return
+        better = (value > self.capacity_t) & at.covers
+        if not at.inside:
+            if margins is None:
+                return
+            better &= margins.carries
+        np.copyto(self.capacity_t, value, where=better)
+        np.copyto(self.source, OWN if at.own else SMALLER if at.inside else CARRIED, where=better)
+        np.copyto(self.chart, index, where=better)
+        np.copyto(self.capped_by, np.where(value < rated_t, upper_chart, -1), where=better)
+        np.copyto(self.margin_m, np.nan if margins is None else margins.actual_m, where=better)
+        np.copyto(self.required_m, np.nan if margins is None else margins.required_m, where=better)
+
+    def estimate(self, physics_t: FloatArray) -> None:
+        """Step 3: where no chart serves, the physics, which is no capacity data."""
+        none = self.chart < 0
+        np.copyto(self.capacity_t, np.nan, where=none)
+        use = none & ~np.isnan(physics_t)
+        np.copyto(self.capacity_t, physics_t, where=use)
+        np.copyto(self.source, ESTIMATE, where=use)
+
+    def limit(self, strength_t: FloatArray) -> None:
+        """The strength limit is never exceeded."""
+        over = self.capacity_t > strength_t
+        np.copyto(self.capacity_t, np.broadcast_to(strength_t, over.shape), where=over)
 
 
 def _rated(
@@ -279,60 +357,6 @@ def _rated(
     once = radius[first]
     rated = [rated_capacity_t(c, length, radius_m=once, interpolation=how) for c in charts]
     return np.stack(rated).take(place, axis=1)
-
-
-def legs_at_marks_m(legs_m: FloatArray, marks_m: FloatArray, tolerance_m: float) -> FloatArray:
-    """Leg points with every outrigger that is short of its mark within tolerance set at it.
-
-    Raises nothing.
-
-    Parameters:
-      legs_m: ndarray, shape (..., 4, 2). [m]
-      marks_m: ndarray, shape (4, 2). Leg points of a chart. [m]
-      tolerance_m: float. 0 leaves every outrigger where it is. [m]
-    Returns: ndarray, shape (..., 4, 2)
-    """
-    short = np.sign(marks_m[:, 1]) * (marks_m[:, 1] - legs_m[..., 1])
-    at = (np.abs(marks_m[:, 0] - legs_m[..., 0]) <= TOLERANCE_M) & (short > 0)
-    at &= (short <= tolerance_m + TOLERANCE_M) & (tolerance_m > 0)
-    return np.where(at[..., None], marks_m, legs_m)
-
-
-def _at_marks(base: BasePolygon, marks: BasePolygon, tolerance_m: float) -> BasePolygon:
-    """The base with every outrigger that is short of a chart's mark within tolerance set at it."""
-    if not tolerance_m > 0:
-        return base
-    legs = legs_at_marks_m(base.leg_xy_m, marks.leg_xy_m, tolerance_m)
-    if np.array_equal(legs, base.leg_xy_m, equal_nan=True):
-        return base
-    down = ~np.isnan(legs[:, 0])
-    return base_polygon(legs, set_down=tuple(down.tolist()), allow_missing_leg=not down.all())
-
-
-def _upper_limit(
-    charts: Sequence[ChartTable], rated: FloatArray, around: dict[int, BoolArray]
-) -> tuple[FloatArray, CodeArray]:
-    """Least rating of the bases around the actual one and whose it is, broadcast to the states.
-
-    inf and -1 where there is no such base, NaN where one of them is not rated. Charts of one base
-    count together: the least that is rated.
-    """
-    limit: FloatArray = np.array(np.inf)
-    which: CodeArray = np.array(-1, dtype=np.int8)
-    left = list(around)
-    while left:
-        first = charts[left[0]].base
-        group = [i for i in left if i == left[0] or same_base(charts[i].base, first)]
-        left = [i for i in left if i not in group]
-        word, by = np.array(np.nan), np.array(-1, dtype=np.int8)
-        any_here: BoolArray = np.False_
-        for i in group:
-            lower = around[i] & ~np.isnan(rated[i]) & ~(rated[i] >= word)
-            word, by = np.where(lower, rated[i], word), np.where(lower, np.int8(i), by)
-            any_here = any_here | around[i]
-        lower = any_here & ~(word >= limit) & ~np.isnan(limit)
-        limit, which = np.where(lower, word, limit), np.where(lower, by, which)
-    return limit, which
 
 
 def _check(
@@ -355,14 +379,6 @@ def _check(
         raise InputError.of("slew_deg", slew.shape, "as many slews as radii (pairs)")
     if boom is not None and not np.array_equal(boom.radius_m, radius):
         raise InputError.of("radius_m", radius.tolist(), "the radii of the boom state")
-
-
-def _test_load(table: ChartTable, rated: FloatArray, boom: BoomState) -> FloatArray:
-    if table.rule == "unknown":
-        raise InputError.of("rule", table.rule, "a stated rule")
-    return rule_test_load_t(
-        rated, boom.head_mass_t, rule=table.rule, tipping_fraction=table.tipping_fraction
-    )
 
 
 def _strength(
