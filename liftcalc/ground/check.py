@@ -28,7 +28,7 @@ from liftcalc.ground.stress import MatsInPlan
 
 __all__ = [
     "ElasticBending",
-    "GroundRule",
+    "BearingRule",
     "MatOnGround",
     "NeighbourStress",
     "elastic_bending",
@@ -38,7 +38,7 @@ __all__ = [
 
 
 @dataclass(frozen=True)
-class GroundRule:
+class BearingRule:
     """How bearing is judged.
 
     ``spacing_m``: distance to the next leg, where the spread of load to deeper layers ends; inf
@@ -62,7 +62,7 @@ def mat_on_ground(
     mat: MatProperties,
     reaction_kN: ArrayLike,
     profile: GroundProfile,
-    rule: GroundRule,
+    rule: BearingRule,
     *,
     float_length_m: float,
     float_width_m: float,
@@ -73,7 +73,7 @@ def mat_on_ground(
       mat: MatProperties
       reaction_kN: array_like, shape (...), >= 0. Leg force on the float. [kN]
       profile: GroundProfile
-      rule: GroundRule
+      rule: BearingRule
       float_length_m, float_width_m: float, > 0. Float size along the mat's length and width. [m]
     Returns: MatOnGround, arrays of shape (...)
     """
@@ -190,7 +190,7 @@ def neighbour_stress(
     mat: MatProperties,
     reaction_kN: float,
     profile: GroundProfile,
-    rule: GroundRule,
+    rule: BearingRule,
     *,
     leg: int,
     mats: MatsInPlan,

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from liftcalc.base.errors import InputError
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.mats import Mat
-from liftcalc.ground.check import GroundRule
+from liftcalc.ground.check import BearingRule
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.presumptive import presumptive_pressure
 from liftcalc.ground.profile import GroundLayer, GroundProfile
@@ -22,7 +22,7 @@ from liftcalc.lift.setup import Setup
 
 __all__ = [
     "ground_profile",
-    "ground_rule",
+    "bearing_rule",
     "ground_safety",
     "leg_spacing_m",
     "mat_properties",
@@ -114,9 +114,9 @@ def ground_safety(setup: Setup) -> tuple[tuple[Safety, ...], str]:
     return (global_factor(rule.factor_of_safety, source=rule.reference),), words
 
 
-def ground_rule(setup: Setup) -> GroundRule:
+def bearing_rule(setup: Setup) -> BearingRule:
     """How the ground under the legs of this lift is judged."""
-    return GroundRule(ground_safety(setup)[0], setup.rules.ground.method, leg_spacing_m(setup))
+    return BearingRule(ground_safety(setup)[0], setup.rules.ground.method, leg_spacing_m(setup))
 
 
 def zones_under(setup: Setup, place: Placing, k: int) -> list[str]:

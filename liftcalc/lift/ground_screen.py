@@ -12,7 +12,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.check import GroundRule, mat_on_ground
+from liftcalc.ground.check import BearingRule, mat_on_ground
 from liftcalc.lift.ground_facts import ground_profile, ground_safety, mat_properties
 from liftcalc.lift.setup import Setup
 
@@ -24,7 +24,7 @@ LADDER_KN = np.concatenate([np.arange(10.0, 400.0, 10.0), np.arange(400.0, 3000.
 def most_force_by_zone_kN(setup: Setup) -> dict[str, float]:
     """Leg force above which the lift's mat fails on each ground zone; 0 where it may not stand."""
     mat = mat_properties(setup.mat)
-    rule = GroundRule(ground_safety(setup)[0], setup.rules.ground.method)
+    rule = BearingRule(ground_safety(setup)[0], setup.rules.ground.method)
     leg = min(setup.machine.legs, key=lambda one: one.float_length_m * one.float_width_m)
     most: dict[str, float] = {}
     for zone in setup.site.zones:

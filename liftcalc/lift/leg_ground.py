@@ -27,7 +27,7 @@ from liftcalc.ground.check import (
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.settlement import elastic_settlement_m
 from liftcalc.ground.stress import MatsInPlan
-from liftcalc.lift.ground_facts import ground_profile, ground_rule, mat_properties, zones_under
+from liftcalc.lift.ground_facts import bearing_rule, ground_profile, mat_properties, zones_under
 from liftcalc.lift.leg_springs import ground_spring_kN_m, least_modulus
 from liftcalc.lift.placing import Placing, mat_turn_deg
 from liftcalc.lift.setup import Setup
@@ -125,7 +125,7 @@ def _on_zone(
         mat,
         force,
         ground_profile(fact, mat.width_m),
-        ground_rule(setup),
+        bearing_rule(setup),
         float_length_m=legs[0].float_length_m,
         float_width_m=legs[0].float_width_m,
     )
@@ -218,7 +218,7 @@ def with_neighbours(
 
     *pressure_kPa* is the pressure under each mat in every state, shape (S, 4).
     """
-    rule, mats = ground_rule(setup), mats_in_plan(setup, legs)
+    rule, mats = bearing_rule(setup), mats_in_plan(setup, legs)
     zones = {z.id: z.profile for z in setup.site.zones}
 
     def added(k: int) -> NeighbourStress | None:
@@ -258,7 +258,7 @@ def mat_trial(setup: Setup, g: LegGround, mat: Mat) -> MatTrial:
         plain,
         g.reaction_kN,
         ground_profile(g.profile, plain.width_m),
-        ground_rule(setup),
+        bearing_rule(setup),
         float_length_m=leg.float_length_m,
         float_width_m=leg.float_width_m,
     ).check

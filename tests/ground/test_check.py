@@ -10,7 +10,7 @@ import pytest
 from liftcalc.base.errors import InputError
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.beam import centred_beam, subgrade_modulus_vesic_kN_m3
-from liftcalc.ground.check import GroundRule, elastic_bending, mat_on_ground, neighbour_stress
+from liftcalc.ground.check import BearingRule, elastic_bending, mat_on_ground, neighbour_stress
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, global_factor
@@ -23,7 +23,7 @@ FILL = GroundLayer("fill", 1.0, 19.0, phi_deg=34.0, youngs_modulus_kPa=3e4, pois
 CLAY = GroundLayer("clay", float("inf"), 18.5, cu_kPa=60.0, youngs_modulus_kPa=1.2e4, poisson=0.5)
 YARD = GroundProfile((FILL, CLAY), water_depth_m=1.5, voids="none found")
 BANK = GroundProfile((CLAY,), water_depth_m=2.0, voids="none found")
-RULE = GroundRule((global_factor(2.5),), "en1997")
+RULE = BearingRule((global_factor(2.5),), "en1997")
 FLOAT = {"float_length_m": 0.6, "float_width_m": 0.6}
 X, Y = np.array([3.5, 3.5, -3.5, -3.5]), np.array([3.0, -3.0, -3.0, 3.0])
 
@@ -35,7 +35,7 @@ def mats(scale: float = 1.0) -> MatsInPlan:
 @pytest.mark.parametrize("safety", [(global_factor(2.5),), EN1997_DA1], ids=["global", "partial"])
 def test_bearing_is_that_of_the_effective_size_under_leg_and_mat(safety) -> None:
     force = np.array([120.0, 280.0, 430.0])
-    rule = GroundRule(safety, "vesic", spacing_m=5.0)
+    rule = BearingRule(safety, "vesic", spacing_m=5.0)
     found = mat_on_ground(TIMBER, force, YARD, rule, **FLOAT)
     width, length = found.check.effective_width_m, found.check.effective_length_m
     alone = allowable_pressure(
