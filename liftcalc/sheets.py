@@ -111,9 +111,9 @@ class Sheet:
         """Unit system of the display."""
         return self.parameters.units
 
-    def show(self, value: float | None, quantity: str, *, with_unit: bool = True) -> str:
+    def show(self, value: float | None, quantity: str) -> str:
         """Text of a value given in the package's unit, in the sheet's display unit."""
-        return format_value(value, quantity, self.units, with_unit=with_unit)
+        return format_value(value, quantity, self.units)
 
     @cached_property
     def _names(self) -> frozenset[str]:
@@ -164,16 +164,9 @@ class Sheet:
         """Show the cautions that stand on every sheet, and those of this one."""
         self._put(blocks.cautions(extra), "Cautions")
 
-    def table(
-        self,
-        title: str,
-        columns: Sequence[str],
-        rows: Sequence[Sequence[object]],
-        *,
-        align: Sequence[str] | None = None,
-    ) -> None:
+    def table(self, title: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
         """Show a plain table; cells are texts (use :meth:`show` for values)."""
-        self._put(blocks.table(title, columns, rows, align=align), title)
+        self._put(blocks.table(title, columns, rows), title)
 
     def card(
         self,

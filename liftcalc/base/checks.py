@@ -118,20 +118,19 @@ def limit_check(
     where: str = "",
     remedy: str = "",
     condition: str = "",
-    rel_tol: float = 1e-9,
 ) -> Check:
     """Compare *value* with *limit* and return the check row.
 
     With a *condition* a row that is within its limit is so on that condition; *remedy* then says
-    how the condition is met. A value equal to its limit (within *rel_tol*) is within it. NaN raises
-    :class:`InputError`; an infinite value is over a "max" limit and within a "min" limit and
-    is shown without a number.
+    how the condition is met. A value equal to its limit (within a billionth) is within it. NaN
+    raises :class:`InputError`; an infinite value is over a "max" limit and within a "min" limit
+    and is shown without a number.
     """
     value = float(value)
     limit = float(limit)
     if math.isnan(value) or math.isnan(limit) or math.isinf(limit):
         raise InputError.of(f"check {id}", (value, limit), "a number and a finite limit")
-    slack = rel_tol * max(abs(value) if math.isfinite(value) else 0.0, abs(limit), 1e-12)
+    slack = 1e-9 * max(abs(value) if math.isfinite(value) else 0.0, abs(limit), 1e-12)
     if sense == "max":
         ok = value <= limit + slack
         ratio = value / limit if limit > 0 else (0.0 if ok else math.inf)

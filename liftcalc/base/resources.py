@@ -99,16 +99,16 @@ def _text(source: object) -> str:
     return "".join(source) if isinstance(source, list) else str(source)
 
 
-def source_hash(notebook: Mapping[str, Any], *, without_injected: bool = True) -> str:
+def source_hash(notebook: Mapping[str, Any]) -> str:
     """SHA-256 over what a notebook does: kinds, sources and tags of its cells, in order.
 
-    The cell that papermill injects is left out by default, so that an executed notebook and
+    The cell that papermill injects is left out, so that an executed notebook and
     its template have the same hash exactly when no code was altered.
     """
     digest = hashlib.sha256()
     for cell in notebook.get("cells", []):
         tags = sorted(str(t) for t in cell.get("metadata", {}).get("tags", []))
-        if without_injected and "injected-parameters" in tags:
+        if "injected-parameters" in tags:
             continue
         part = [cell.get("cell_type"), _text(cell.get("source", "")), tags]
         digest.update(json.dumps(part, ensure_ascii=True).encode())

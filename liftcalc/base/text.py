@@ -87,9 +87,7 @@ _QUANTITIES = re.compile(
 _EACH = re.compile(_NUMBER)
 
 
-def format_value(
-    value: float | None, quantity: str, units: UnitSystem = "metric", *, with_unit: bool = True
-) -> str:
+def format_value(value: float | None, quantity: str, units: UnitSystem = "metric") -> str:
     """Text of a value in the package's unit, converted and rounded for display; a dash if none.
 
     An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short.
@@ -98,7 +96,6 @@ def format_value(
       value: float or None. In the package's own unit.
       quantity: str. A key of ``QUANTITIES``.
       units: {"metric", "us"}
-      with_unit: bool. Whether the unit follows the number.
     """
     if value is None:
         return "–"
@@ -109,7 +106,7 @@ def format_value(
     number = f"{shown:,.{decimals}f}".replace(",", " ")
     number = number.replace("-", "−")
     label = unit_label(quantity, units)
-    return f"{number} {label}" if with_unit and label else number
+    return f"{number} {label}" if label else number
 
 
 def _converted(number: str, quantity: str, system: UnitSystem) -> str:

@@ -94,19 +94,13 @@ def verdict_block(checks: Sequence[Check]) -> Block:
     }
 
 
-def table(
-    title: str,
-    columns: Sequence[str],
-    rows: Sequence[Sequence[object]],
-    *,
-    align: Sequence[str] | None = None,
-) -> Block:
+def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> Block:
     """Plain table; every cell is shown as its text."""
     return {
         "kind": "table",
         "title": title,
         "columns": [str(c) for c in columns],
-        "align": list(align) if align else ["left"] * len(columns),
+        "align": ["left"] * len(columns),
         "rows": [[str(cell) for cell in row] for row in rows],
     }
 

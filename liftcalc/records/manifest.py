@@ -199,11 +199,10 @@ def library_versions() -> dict[str, str]:
 _RESERVED = {"con", "prn", "aux", "nul"} | {f"{p}{i}" for p in ("com", "lpt") for i in range(10)}
 
 
-def safe_name(text: str, *, longest: int = 40, default: str = "x") -> str:
+def safe_name(text: str, *, longest: int = 40) -> str:
     """A file name that Windows and Linux both accept, made from *text*."""
     name = re.sub(r"[^A-Za-z0-9_.-]+", "-", text).strip("-._")[:longest].rstrip("-._")
-    if not name:
-        name = default
+    name = name or "x"
     if name.split(".", 1)[0].lower() in _RESERVED:
         name = f"x-{name}"
     return name

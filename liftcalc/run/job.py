@@ -86,7 +86,7 @@ def run_job(
     """Run every lift of a job file through every sheet; *options* are those of :func:`plan`."""
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
     printed = pdf_wanted(pdf)
-    job = load_job(job_path) if lift_file is None else load_job(job_path, lifts=lift_file)
+    job = load_job(job_path, lifts=lift_file)
     require_plausible_charts(job)
     tasks = plan(
         job,
