@@ -1,4 +1,4 @@
-"""One lift assessed as a whole; the one place where the order of checks is told.
+"""One lift assessed as a whole; the one place that states the order of checks.
 
 Contents: :class:`LiftAssessment`, :func:`assess_lift`, :func:`circle_radii_m`.
 
@@ -139,7 +139,7 @@ class LiftAssessment:
 
     @property
     def checks(self) -> tuple[Check, ...]:
-        """Every check row in the order told."""
+        """Every check row in the order of the sheets."""
         return (*self.survey, *self.layout, *self.lift, *self.ground_rows)
 
     @property

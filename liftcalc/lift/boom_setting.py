@@ -77,7 +77,7 @@ def boom_bend(setup: Setup, radius_m: ArrayLike) -> tuple[LoadedBoom, str]:
     that there is no data. The static gross load counts.
     """
     boom, stiffness = setup.boom, setup.boom.bending_stiffness_kNm2
-    # while the machine slews nothing changes: each radius is worked once
+    # while the machine slews nothing changes: each radius is calculated once
     radius = np.asarray(radius_m, dtype=np.float64)
     first, place = equal_runs(radius)
 
@@ -139,7 +139,7 @@ def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> Bo
 
     The static gross load counts: the boom is set for the load at rest.
 
-    Raises: Never for a boom outside the method: that is told in ``problem``.
+    Raises: Never for a boom outside the method: ``problem`` says so.
     """
     load, most = setup.gross_t, loaded_radius_m
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t

@@ -152,7 +152,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         worst_step_check(
             path,
             "stability-tipping",
-            f"Gross load to tipping over {over} with wind {setup.wind_m_s:g} m/s "
+            f"Gross load to tipping over {over} with wind {setup.lift.wind_m_s:g} m/s "
             f"{setup.lift.wind_basis}, hoist factor {float(setup.gross.dynamic_factor):.2f} and "
             f"{_tilt_words(setup)}",
             value=setup.gross_t,

@@ -71,8 +71,8 @@ def _actions(
     supports = carrier_supports(legs, springs, carriers=_MODELS)
     beam = np.maximum(np.abs(legs[:, 1]) - setup.machine.carrier.width_m / 2, 0.0)
     turn = np.linspace(0.0, 2 * np.pi, _DIRECTIONS, endpoint=False)
-    wide = 1 / np.cos(np.pi / _DIRECTIONS) if outside else 1.0
-    round_about = wide * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    outward = 1 / np.cos(np.pi / _DIRECTIONS) if outside else 1.0
+    round_about = outward * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     values, cases = [], []
     for words, factor, ways in (
         ("still and level", 1.0, np.zeros((1, 2))),
@@ -104,16 +104,16 @@ def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> FloatArray
     known = ~np.isnan(rated)
     s, r = (a.ravel() for a in np.meshgrid(slew, radius[known], indexing="ij"))
     load = np.tile(rated[known], slew.size)
-    found = _actions(setup, table.base.leg_xy_m, s, r, load, outside=False).value
+    proved = _actions(setup, table.base.leg_xy_m, s, r, load, outside=False).value
     # a state in which the chart's own base would tip proves nothing
-    greatest: FloatArray = np.where(np.isfinite(found), found, 0.0).max(axis=1)
+    greatest: FloatArray = np.where(np.isfinite(proved), proved, 0.0).max(axis=1)
     return greatest
 
 
 def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
     """Outrigger force, beam moment and carrier twist, where a chart is carried over; else no rows.
 
-    A manufacturer's confirmation of this very layout covers its steps: there the rows only tell.
+    A manufacturer's confirmation of this very layout covers its steps: there the rows only inform.
     """
     found, path = study.capacity, study.path
     inside = [contains_base(setup.base, t.base) for t in setup.tables]
@@ -128,16 +128,16 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
     turned = np.stack([path.slew_deg[steps], found.radius_m[steps], found.chart[steps]], axis=-1)
     steps = steps[np.sort(np.unique(turned, axis=0, return_index=True)[1])]
     radius = found.radius_m[steps]
-    here = _actions(
+    actual = _actions(
         setup, setup.leg_xy_m, path.slew_deg[steps], radius,
         np.full(steps.size, setup.gross_t), outside=True,
     )  # fmt: skip
     chart = found.chart[steps]
-    proved = np.empty_like(here.value)
+    proved = np.empty_like(actual.value)
     for k in np.unique(chart):
         proved[:, chart == k] = _proved(setup, setup.tables[k], radius[chart == k])[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(here.value > 0, here.value / proved, 0.0)
+        used = np.where(actual.value > 0, actual.value / proved, 0.0)
     rows = []
     for id, title, quantity, part in _KINDS:
         case, n, place = np.unravel_index(int(used[..., part].argmax()), used[..., part].shape)
@@ -146,19 +146,19 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
         row = limit_check(
             id,
             f"{title} to the greatest on the base of the chart carried over",
-            value=float(here.value[at]),
+            value=float(actual.value[at]),
             limit=float(proved[at]),
             quantity=quantity,
             reference=f"statics; {name} at its ratings for this boom length, on its own base. "
             f"{NOT_SEEN}",
-            where=f"{_PLACES[at[2]]}, {path.describe(step)}; {here.cases[at[0]]}",
+            where=f"{_PLACES[at[2]]}, {path.describe(step)}; {actual.cases[at[0]]}",
             remedy=_REMEDY,
         )
-        rows.append(row if open_.any() else _told(row, confirmation_words(setup, found, step)))
+        rows.append(row if open_.any() else _informing(row, confirmation_words(setup, found, step)))
     return rows
 
 
-def _told(row: Check, words: str) -> Check:
+def _informing(row: Check, words: str) -> Check:
     """The row of a layout that the manufacturer has confirmed: a figure, and whose word counts."""
     covered = f"{row.reference} The manufacturer's word covers this layout{words}"
     if row.status == "within":

@@ -67,8 +67,8 @@ def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Pro
     """What in the charts of a machine does not hold together with its stated masses.
 
     Level ground, no wind, rigid boom, as a chart's own statement is. A structural limit not marked
-    by ``strength_t`` is not told from a stability limit, so the second question is put only to
-    ratings below their ``strength_t``. Raises nothing.
+    by ``strength_t`` cannot be distinguished from a stability limit, so the second question is put
+    only to ratings below their ``strength_t``. Raises nothing.
 
     Parameters:
       machine: Machine
@@ -126,7 +126,7 @@ def require_plausible_charts(job: Job) -> None:
 
 
 _PASSED: deque[list[Fact]] = deque(maxlen=16)
-"""Facts, never changed once made, that were asked before: the next lift of a job asks them anew."""
+"""Facts, never changed once made, that passed: the next lift of a job asks them again."""
 
 
 def _same(facts: list[Fact], before: list[Fact]) -> bool:

@@ -45,8 +45,8 @@ class ClosePath:
 
 def path_corners(path: LoadPath) -> NDArray[np.int64]:
     """Steps at which the path turns, first and last included."""
-    at = np.stack([path.slew_deg, path.radius_m, path.level_m])
-    before, whole = at[:, 1:-1] - at[:, :-2], at[:, 2:] - at[:, :-2]
+    place = np.stack([path.slew_deg, path.radius_m, path.level_m])
+    before, whole = place[:, 1:-1] - place[:, :-2], place[:, 2:] - place[:, :-2]
     share = (before * whole).sum(axis=0) / np.maximum((whole * whole).sum(axis=0), 1e-300)
     aside = np.abs(before - share * whole).max(axis=0, initial=0.0)
     turns = (share < 0.0) | (share > 1.0) | (aside > 1e-9)

@@ -66,8 +66,8 @@ def _covers(one: Confirmation, found: CapacityBySlew) -> BoolArray:
 
 def _of_this_layout(one: Confirmation, setup: Setup) -> bool:
     """Whether the outriggers stand exactly as confirmed, not farther out."""
-    stated, here = one.leg_extension_m.as_tuple(), setup.lift.legs.as_tuple()
-    return bool(np.allclose(stated, here, rtol=0.0, atol=1e-9))
+    stated, planned = one.leg_extension_m.as_tuple(), setup.lift.legs.as_tuple()
+    return bool(np.allclose(stated, planned, rtol=0.0, atol=1e-9))
 
 
 def structure_confirmed(setup: Setup, found: CapacityBySlew) -> BoolArray:
@@ -91,10 +91,10 @@ def confirmed(setup: Setup, found: CapacityBySlew) -> CapacityBySlew:
         return found
     limit, own = np.zeros(found.source.shape), np.zeros(found.source.shape)
     for one in setup.confirmations:
-        told = np.where(_covers(one, found), one.capacity_t, 0.0)
-        limit = np.maximum(limit, told)
+        stated = np.where(_covers(one, found), one.capacity_t, 0.0)
+        limit = np.maximum(limit, stated)
         if _of_this_layout(one, setup):
-            own = np.maximum(own, told)
+            own = np.maximum(own, stated)
     resolved = found.on_condition & (limit > 0)
     limit = np.where(resolved, limit, np.where((found.source == SMALLER) & (own > 0), own, np.inf))
     return dataclasses.replace(

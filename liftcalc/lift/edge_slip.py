@@ -34,7 +34,7 @@ __all__ = ["EdgeSlip", "edge_slip_checks", "edge_slips", "set_back_table"]
 
 SAFETY = 1.5
 PIT_REACH, SLOPE_REACH = 1.25, 2.0
-"""Mats farther from an edge than so many times its height are not worked (own statement)."""
+"""Mats farther from an edge than so many times its height are not calculated (own statement)."""
 
 
 @dataclass(frozen=True)

@@ -136,13 +136,13 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
         np.concatenate([path.radius_m, radius * turn, least * turn]),
         load_t=np.concatenate([np.full(len(path), load), load * turn, block * turn]),
     )
-    found = reach_envelope(supports, vertical, at, reach_m=reach)
+    envelope = reach_envelope(supports, vertical, at, reach_m=reach)
     ends = len(path), len(path) + turn.size
     return LegForces(
         path=path,
-        on_path=found.of(slice(0, ends[0])),
-        on_circle=found.of(slice(*ends)),
-        empty=found.of(slice(ends[1], None)),
+        on_path=envelope.of(slice(0, ends[0])),
+        on_circle=envelope.of(slice(*ends)),
+        empty=envelope.of(slice(ends[1], None)),
         circle_radius_m=radius,
         supports=supports,
     )

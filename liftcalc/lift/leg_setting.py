@@ -5,7 +5,7 @@ Contents: :class:`ShortSetting`, :func:`short_settings`, :func:`setting_rows`,
 
 A chart's rating steps where a base leaves the chart's own: an outrigger planned at a chart's mark
 has to be set there or beyond. Each outrigger in turn, and all together, is taken in by one step
-(the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path rated again; the least
+(the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path is rated again; the least
 setting that keeps the planned state is found by halving, which is right because drawing an
 outrigger in never raises the capacity (:mod:`liftcalc.crane.capacity`). Other checks (stability,
 leg forces, mats) hold for the planned setting only.
@@ -75,14 +75,14 @@ class ShortSetting:
 
 def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[float, ...]:
     """Extensions with some outriggers short: a pinned one goes to the next pin in."""
-    found = list(setup.lift.legs.as_tuple())
+    extension = list(setup.lift.legs.as_tuple())
     for k in which:
         leg = setup.machine.legs[k]
-        want = max(found[k] - short_m, leg.extension_min_m)
+        want = max(extension[k] - short_m, leg.extension_min_m)
         if short_m > 0 and leg.steps_m:
             want = max([s for s in leg.steps_m if s <= want + 1e-9], default=min(leg.steps_m))
-        found[k] = min(round(want, 9), found[k])
-    return tuple(found)
+        extension[k] = min(round(want, 9), extension[k])
+    return tuple(extension)
 
 
 def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
@@ -96,10 +96,10 @@ def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> Shor
         base=base_polygon(legs),
         confirmations=tuple(c for c in setup.confirmations if c.concerns(lift)),
     )
-    found = capacity_at(moved, path.slew_deg, path.radius_m)
+    rated = capacity_at(moved, path.slew_deg, path.radius_m)
     share = setup.rules.utilisation_limit_percent / 100
-    data = found.source < ESTIMATE
-    capacity = np.where(data, found.capacity_t, np.nan)
+    data = rated.source < ESTIMATE
+    capacity = np.where(data, rated.capacity_t, np.nan)
     used = np.where(data, setup.gross_t / capacity, np.inf)
     over = data & ~(setup.gross_t <= share * capacity * (1 + 1e-9))
     status: Status = "within"
@@ -107,7 +107,7 @@ def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> Shor
         status, used = "over", np.where(data, used, -np.inf)
     elif not data.all():
         status = "no_data"
-    elif found.on_condition.any():
+    elif rated.on_condition.any():
         status = "condition"
     worst = np.flatnonzero(used >= used.max())
     step = int(worst[np.argmax(path.radius_m[worst])])
@@ -119,7 +119,7 @@ def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> Shor
         capacity_t=float(capacity[step]),
         used_ratio=float(used[step]),
         status=status,
-        source=SOURCES[int(found.source[step])],
+        source=SOURCES[int(rated.source[step])],
         where=path.describe(step),
     )
 
@@ -153,12 +153,12 @@ def short_settings(setup: Setup, path: LoadPath) -> tuple[ShortSetting, ...]:
     planned = setup.lift.legs.as_tuple()
     as_planned = _rated(setup, path, planned)
     rank = _RANK.index(as_planned.status)
-    found = [as_planned]
+    settings = [as_planned]
     for which in ((0,), (1,), (2,), (3,), (0, 1, 2, 3)):
         short = _rated(setup, path, _allowed_m(setup, which, SHORT_STEP_M))
         mm = 0 if rank > 1 else _greatest_shortfall_mm(setup, path, which, rank)
         least = _allowed_m(setup, which, mm / 1000)
-        found.append(
+        settings.append(
             dataclasses.replace(
                 short,
                 outriggers=tuple(LEG_NAMES[k] for k in which),
@@ -167,12 +167,12 @@ def short_settings(setup: Setup, path: LoadPath) -> tuple[ShortSetting, ...]:
                 least_m=tuple(least[k] for k in which),
             )
         )
-    return tuple(found)
+    return tuple(settings)
 
 
 def _lengths(values: tuple[float, ...], show: Show) -> str:
-    told = [show(v, "extension_m") for v in values]
-    return told[0] if len(set(told)) == 1 else ", ".join(told)
+    lengths = [show(v, "extension_m") for v in values]
+    return lengths[0] if len(set(lengths)) == 1 else ", ".join(lengths)
 
 
 def _used(one: ShortSetting) -> str:
@@ -182,21 +182,21 @@ def _used(one: ShortSetting) -> str:
 def setting_rows(found: tuple[ShortSetting, ...], show: Show) -> list[tuple[str, ...]]:
     """Least setting of each outrigger, and what one step short would mean, at the worst step."""
     planned, *short = found
-    rows: list[tuple[str, ...]] = [("as planned", "–", "–", *_told(planned, show), "–")]
+    rows: list[tuple[str, ...]] = [("as planned", "–", "–", *_outcome(planned, show), "–")]
     for one in short:
         rows.append(
             (
                 " ".join(one.outriggers) if len(one.outriggers) == 1 else "all together",
                 _lengths(one.planned_m, show),
                 "fully in" if one.extension_m == one.planned_m else _lengths(one.extension_m, show),
-                *_told(one, show),
+                *_outcome(one, show),
                 _lengths(one.least_m, show) if _RANK.index(planned.status) <= 1 else "–",
             )
         )
     return rows
 
 
-def _told(one: ShortSetting, show: Show) -> tuple[str, str, str]:
+def _outcome(one: ShortSetting, show: Show) -> tuple[str, str, str]:
     rated = "not rated" if np.isnan(one.capacity_t) else show(one.capacity_t, "mass_t")
     return f"{rated}, {one.source}", _used(one), STATUS_WORDS[one.status]
 
@@ -210,16 +210,16 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
         if tolerance > 0
         else "No tolerance is stated: what is short of a mark does not count as at it."
     )
-    told: dict[str, list[str]] = {}
+    outcomes: dict[str, list[str]] = {}
     for one in short:
         if one.extension_m != one.planned_m:
             names = " ".join(one.outriggers) if len(one.outriggers) == 1 else "all"
             then = f"capacity used {_used(one)} in place of {_used(planned)}, "
             then += STATUS_WORDS[one.status].lower()
-            told.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
+            outcomes.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
     return [
         f"Each at its extension or beyond, never short of it. {allowed}",
-        *(f"{'; or '.join(which)}: {then}" for then, which in told.items()),
+        *(f"{'; or '.join(which)}: {then}" for then, which in outcomes.items()),
     ]
 
 

@@ -35,15 +35,15 @@ ON_GROUND = "rigid carrier on the ground's springs"
 
 def least_modulus(profile: SurveyedProfile, width_m: float) -> tuple[float, float]:
     """Least Young's modulus of the layers within two mat widths, with its Poisson's ratio."""
-    top, found = 0.0, []
+    top, layers = 0.0, []
     for layer in profile.layers:
         if top >= 2.0 * width_m:
             break
         if layer.youngs_modulus_kPa is None or layer.poisson is None:
             return float("nan"), float("nan")
-        found.append((layer.youngs_modulus_kPa, layer.poisson))
+        layers.append((layer.youngs_modulus_kPa, layer.poisson))
         top += layer.thickness_m
-    return min(found)
+    return min(layers)
 
 
 def ground_spring_kN_m(

@@ -71,10 +71,9 @@ def planned_path(
     more = BESIDE_M + bow + setup.tilt_any_percent / 100.0 * float(head.max())
 
     def used(_: float, slew: FloatArray, radius: FloatArray) -> FloatArray:
-        found = capacity_grid(setup, slew, radius)
-        share: FloatArray = setup.gross_t / found.capacity_t
-        limit = setup.rules.utilisation_limit_percent / 100
-        return np.where(found.source < ESTIMATE, share / limit, np.inf)
+        rated = capacity_grid(setup, slew, radius)
+        share: FloatArray = setup.gross_t / rated.capacity_t
+        return np.where(rated.source < ESTIMATE, share / setup.usable_ratio, np.inf)
 
     return plan_load_path(
         setup.shape,
@@ -158,8 +157,8 @@ def planned_path_rows(
     except PathBlockedError as error:
         return [("–", "no path", str(error), "–", "–", "–")]
     again = assess_lift(job_with_path(lift.job, lift.setup.lift.id, path), lift.setup.lift.id)
-    found = verdict(again.lift)
-    failed = "; ".join(c.title for c in found.failed)
-    words = f"not within: {failed}" if failed else found.head[0].lower() + found.head[1:]
-    judged = ("–", "lift check of this path", words, "–", "–", f"{path.time_s[-1]:.0f} s")
-    return [*path_rows(path, show), judged]
+    judged = verdict(again.lift)
+    failed = "; ".join(c.title for c in judged.failed)
+    words = f"not within: {failed}" if failed else judged.head[0].lower() + judged.head[1:]
+    last = ("–", "lift check of this path", words, "–", "–", f"{path.time_s[-1]:.0f} s")
+    return [*path_rows(path, show), last]

@@ -2,7 +2,7 @@
 
 Contents: :func:`tried_remedies`, :func:`enough`, :class:`Change`.
 
-A row's own remedy tells in words what kind of change helps. Here changes with numbers are made to
+A row's own remedy says in words what kind of change helps. Here changes with numbers are made to
 the lift, and the whole assessment is repeated: a change is named only if the check is then within
 its limit and no check fails that did not fail before. What still fails after it is named too. No
 published source: trial.

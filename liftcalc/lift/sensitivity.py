@@ -9,7 +9,7 @@ capacity (load at rest, no wind); and leg strength, ground and wind at the step 
 most (with hoist factor). A sample whose rating is an argument that the manufacturer has yet to
 confirm is on condition: not over, and no pass. Outriggers that are pinned at steps are as planned
 in every sample; others end at their stroke. The deterministic check always governs; a probability
-only tells how near a wrong guess would bring it. What is assumed of each quantity
+only says how near a wrong guess would bring it. What is assumed of each quantity
 (:mod:`liftcalc.lift.assumptions`) is printed beside it.
 
 Sources: those of :mod:`liftcalc.uncertainty.lift_samples` and
@@ -77,7 +77,7 @@ class LiftSensitivity:
 
     @property
     def statement(self) -> str:
-        """Result in words, the samples on condition told apart."""
+        """Result in words, the samples on condition kept apart."""
         e, held = self.not_within, f"on condition that {MAKER_CONFIRMS}"
         return (
             f"{self.study.statement} {f'The check itself holds only {held}. ' * self.nominal_held}"

@@ -30,7 +30,7 @@ __all__ = ["settled_capacity_check"]
 def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -> Check | None:
     """Rated capacity at the radius to which settlement lets the boom head lean out.
 
-    None where the planned radius already is over its limit or has no data: the lift check tells.
+    None where the planned radius already is over its limit or has no data: the lift check says so.
     """
     share = setup.usable_ratio
     if setup.lift.persons:

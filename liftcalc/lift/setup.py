@@ -1,12 +1,10 @@
 """One lift's facts as plain arrays: the machine on its stand, ready to calculate with.
 
 Contents: :class:`Setup`, :func:`build_setup`, :func:`machine_masses`, :func:`boom_at_length`,
-:func:`chart_tables`, :func:`longest_rope_m`, :func:`rope_off_drum_m`,
-:func:`with_rope`.
+:func:`chart_tables`, :func:`longest_rope_m`, :func:`rope_off_drum_m`, :func:`with_rope`.
 
 Boom data between the stated boom lengths are interpolated linearly (mass properties and
-stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping; no
-published source needed.
+stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping.
 """
 
 from __future__ import annotations
@@ -147,11 +145,6 @@ class Setup:
         lean = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
         return np.asarray(np.degrees(np.arctan(slope * lean)))
 
-    @property
-    def wind_m_s(self) -> float:
-        """Wind in which the lift is planned, on the basis that the lift states. [m/s]"""
-        return self.lift.wind_m_s
-
 
 def machine_masses(machine: Machine, counterweight: str) -> MachineMasses:
     """Masses of the machine with this counterweight fitted."""
@@ -233,7 +226,6 @@ def chart_tables(
     x = tuple(leg.x_m for leg in machine.legs)
     for chart in charts:
         extension = tuple(chart.leg_extension_m[leg.name] for leg in machine.legs)
-
         rows = chart.strength_t if strength else chart.capacity_t
         if rows is None:
             continue
@@ -280,12 +272,12 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
     upper, carrier, boom = machine.superstructure, machine.carrier, machine.boom
     # the maker states a radius only: the tail is taken as rounded, out to that radius everywhere
     reach = max(weight.tail_radius_m, upper.tail_radius_m)
-    wide = max(weight.tail_width_m, upper.width_m)
+    width = max(weight.tail_width_m, upper.width_m)
     return CraneShape(
         boom_foot_x_m=boom.foot_u_m,
         boom_foot_z_m=boom.foot_z_m,
         boom_half_width_m=float(np.hypot(boom.width_m, boom.depth_m)) / 2,
-        tail_outline_m=tail_outline_m(reach, wide, front_m=0.5, chords=4),
+        tail_outline_m=tail_outline_m(reach, width, front_m=0.5, chords=4),
         tail_base_m=upper.bottom_z_m,
         tail_top_m=upper.top_z_m,
         carrier_outline_m=(

@@ -127,20 +127,20 @@ def study_stand(
     Raises: As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
     """
     # long: the phases of one study in their order
-    told = StudyProgress(progress, phase, stop)
-    told.begin(READING)
+    tally = StudyProgress(progress, phase, stop)
+    tally.begin(READING)
     ids, left_out = companions(job, lift_id)
     ids = ids or (lift_id,)
     problem = search_problem(job, ids, step_m=step_m, heading_step_deg=heading_step_deg)
     whole = float(problem.poses * len(ids))
-    told.expect(SEARCHING, whole)
-    told.expect(CHECKING, told.check_work(2 * count, len(ids)))
-    told.expect(PLANNING, whole + told.check_work(count, 1))
-    told.expect(MAPPING, whole / 10)
-    failing = _failing(job, ids, told)
+    tally.expect(SEARCHING, whole)
+    tally.expect(CHECKING, tally.check_work(2 * count, len(ids)))
+    tally.expect(PLANNING, whole + tally.check_work(count, 1))
+    tally.expect(MAPPING, whole / 10)
+    failing = _failing(job, ids, tally)
     for one in failing:
-        told.expect(HELPING, whole / len(ids) + told.check_work(count, 1), of=one)
-    check = SheetCheck(job, stop=told.stop)
+        tally.expect(HELPING, whole / len(ids) + tally.check_work(count, 1), of=one)
+    check = SheetCheck(job, stop=tally.stop)
     result = search(
         problem,
         check.of(*ids),
@@ -148,42 +148,42 @@ def study_stand(
         apart_m=2.0,
         apart_deg=30.0,
         max_checks=max_checks,
-        progress=told.passes(SEARCHING, whole),
-        checked=told.checks(CHECKING, len(ids), wanted=count, most=max_checks),
-        stop=told.stop,
+        progress=tally.passes(SEARCHING, whole),
+        checked=tally.checks(CHECKING, len(ids), wanted=count, most=max_checks),
+        stop=tally.stop,
     )
-    told.end(SEARCHING)
-    told.end(CHECKING)
+    tally.end(SEARCHING)
+    tally.end(CHECKING)
     plans: tuple[SetupPlan, ...] = ()
     poses, before = Poses(problem), check.made
-    if not told.stop():
-        told.begin(PLANNING)
+    if not tally.stop():
+        tally.begin(PLANNING)
         plans = plan_setups(
             problem,
             check,
             most_setups=min(len(ids), 3),
             max_checks=max_checks,
-            progress=told.passes(PLANNING, whole),
-            checked=told.checks(PLANNING, 1, wanted=count, most=max_checks),
-            stop=told.stop,
+            progress=tally.passes(PLANNING, whole),
+            checked=tally.checks(PLANNING, 1, wanted=count, most=max_checks),
+            stop=tally.stop,
             poses=poses,
         )
-        told.end(PLANNING)
+        tally.end(PLANNING)
     settled = check.made - before < max_checks
     helped = []
     for one in failing:
-        if told.stop():
+        if tally.stop():
             break
         alone = search_problem(job, (one,), step_m=step_m, heading_step_deg=heading_step_deg)
-        helpful = _helpful(alone, check, job.for_lift(one).lifts[0], told, whole / len(ids))
-        if helpful[0] or not told.stopped:  # a stop with nothing found says nothing
+        helpful = _helpful(alone, check, job.for_lift(one).lifts[0], tally, whole / len(ids))
+        if helpful[0] or not tally.stopped:  # a stop with nothing found says nothing
             helped.append((one, *helpful))
-    if not told.stop():
-        told.begin(MAPPING)
+    if not tally.stop():
+        tally.begin(MAPPING)
     margin = margin_map(
-        problem, progress=told.passes(MAPPING, whole / 10), stop=told.stop, poses=poses
+        problem, progress=tally.passes(MAPPING, whole / 10), stop=tally.stop, poses=poses
     )
-    told.finish()
+    tally.finish()
     return StandStudy(
         asked=lift_id,
         asked_state=_state(job, lift_id),
@@ -197,7 +197,7 @@ def study_stand(
         step_m=step_m,
         heading_step_deg=heading_step_deg,
         soft=tuple((zone, *kN) for zone, kN in soft_zones(build_setup(job, ids[0])).items()),
-        stopped=told.stopped,
+        stopped=tally.stopped,
         plans_settled=settled,
         help_checks=tuple(checks for _, _, checks in helped),
     )
@@ -221,22 +221,22 @@ def _as_planned(lift: Lift) -> _AsPlanned:
 
 
 def _helpful(
-    problem: SearchProblem, check: SheetCheck, lift: Lift, told: StudyProgress, work: float
+    problem: SearchProblem, check: SheetCheck, lift: Lift, tally: StudyProgress, work: float
 ) -> tuple[tuple[Alternative, ...], int]:
     """Smallest changes that make one lift pass, and the full checks made for it."""
     before = check.made
-    told.begin(HELPING)
+    tally.begin(HELPING)
     changes = alternatives(
         problem,
         check.of(lift.id),
         **_as_planned(lift),
         within_m=HELP_WITHIN_M,
         max_checks=HELP_CHECKS,
-        progress=told.passes(HELPING, work, of=lift.id),
-        checked=told.checks(HELPING, 1, wanted=3, most=1200, of=lift.id),
-        stop=told.stop,
+        progress=tally.passes(HELPING, work, of=lift.id),
+        checked=tally.checks(HELPING, 1, wanted=3, most=1200, of=lift.id),
+        stop=tally.stop,
     )
-    told.end(HELPING, of=lift.id)
+    tally.end(HELPING, of=lift.id)
     return changes, check.made - before
 
 
@@ -249,11 +249,11 @@ def _state(job: Job, lift_id: str) -> str:
     return head[0].lower() + head[1:]
 
 
-def _failing(job: Job, ids: tuple[str, ...], told: StudyProgress) -> list[str]:
+def _failing(job: Job, ids: tuple[str, ...], tally: StudyProgress) -> list[str]:
     """Lifts that do not pass where they stand."""
     failing = []
     for one in ids:
-        if told.stop():
+        if tally.stop():
             break
         if assess_lift(job, one).verdict.status != "within":
             failing.append(one)

@@ -1,11 +1,11 @@
-"""How far a study of stand points has come, for a progress bar, and whether it was told to stop.
+"""How far a study of stand points has come, for a progress bar, and whether it was asked to stop.
 
 Contents: :class:`StudyProgress`, :data:`PARTS`.
 
 Work is counted in stand points measured for one lift at one heading; a full check of one lift
 costs as much as many of these. How many full checks a search needs is not known beforehand: it is
-estimated anew after each, from the share of places that passed so far. An estimate that grows would
-set the bar back; the bar then waits until the work has caught up.
+estimated again after each, from the share of places that passed so far. An estimate that grows
+would set the bar back; the bar then waits until the work has caught up.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ __all__ = [
 ]
 
 PARTS = 1000
-"""Parts of the whole that progress is told in."""
+"""Parts of the whole that progress is counted in."""
 READING = "reading the lifts"
 SEARCHING = "searching"
 CHECKING = "checking in full"
@@ -54,7 +54,7 @@ class _Task:
 
 
 class StudyProgress:
-    """Collects what is done of every phase, and tells the fraction of the whole.
+    """Collects what is done of every phase, and reports the fraction of the whole.
 
     Parameters:
       progress: callable, optional. Called with (parts done, :data:`PARTS`). The parts never fall,
@@ -71,10 +71,10 @@ class StudyProgress:
     ) -> None:
         self._progress, self._phase, self._stop = progress, phase, stop
         self._now = ""
-        self._told = 0
+        self._parts = 0
         self._tasks: dict[tuple[str, str], _Task] = {}
         self.stopped = False
-        """Whether the study was told to stop before it was through."""
+        """Whether the study was asked to stop before it was through."""
 
     def stop(self) -> bool:
         """Whether to stop; once stopped, always."""
@@ -99,7 +99,7 @@ class StudyProgress:
         if task is not None and not self.stopped:
             task.first = 0.0
             task.expected = list(task.done)
-            self._tell()
+            self._report()
 
     def passes(self, phase: str, work: float, *, of: str = "") -> Callable[[int, int], None]:
         """Callback for passes over the grid, each set of them costing *work*.
@@ -109,7 +109,7 @@ class StudyProgress:
         task = self._tasks.setdefault((phase, of), _Task(0.0))
         part, before, last = task.part(), 0.0, 0
 
-        def told(done: int, whole: int) -> None:
+        def advance(done: int, whole: int) -> None:
             nonlocal before, last
             self.begin(phase)
             if done < last:
@@ -117,9 +117,9 @@ class StudyProgress:
             last = done
             task.done[part] = before + work * done / max(whole, 1)
             task.expected[part] = before + work
-            self._tell()
+            self._report()
 
-        return told
+        return advance
 
     def checks(
         self, phase: str, lifts: int, *, wanted: int, most: int, of: str = ""
@@ -128,15 +128,15 @@ class StudyProgress:
         task = self._tasks.setdefault((phase, of), _Task(0.0))
         part = task.part()
 
-        def told(checks: int, passed: int) -> None:
+        def advance(checks: int, passed: int) -> None:
             self.begin(phase)
             total = checks * wanted / passed if passed else 2.0 * checks
             total = max(min(total, float(most)), float(checks)) if passed < wanted else checks
             task.done[part] = self.check_work(checks, lifts)
             task.expected[part] = self.check_work(total, lifts)
-            self._tell()
+            self._report()
 
-        return told
+        return advance
 
     @staticmethod
     def check_work(checks: float, lifts: int) -> float:
@@ -146,14 +146,14 @@ class StudyProgress:
     def finish(self) -> None:
         """All is done: the bar is full, unless the study was stopped."""
         if not self.stopped and self._progress is not None:
-            self._told = PARTS
+            self._parts = PARTS
             self._progress(PARTS, PARTS)
 
-    def _tell(self) -> None:
+    def _report(self) -> None:
         if self._progress is None:
             return
         whole = sum(task.whole for task in self._tasks.values())
         done = sum(sum(task.done) for task in self._tasks.values())
         parts = int(PARTS * done / whole) if whole > 0 else 0
-        self._told = max(self._told, min(parts, PARTS - 1))
-        self._progress(self._told, PARTS)
+        self._parts = max(self._parts, min(parts, PARTS - 1))
+        self._progress(self._parts, PARTS)
