@@ -11,6 +11,7 @@ Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable`,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -188,15 +189,15 @@ class NeighbourStress:
 
 def neighbour_stress(
     mat: MatProperties,
-    reaction_kN: float,
+    reaction_kN: ArrayLike,
     profile: GroundProfile,
     rule: BearingRule,
     *,
-    leg: int,
+    legs: Sequence[int],
     mats: MatsInPlan,
     pressure_kPa: ArrayLike,
-) -> NeighbourStress | None:
-    """What the other legs add in the layers below one leg; None where the ground has one layer.
+) -> list[NeighbourStress | None]:
+    """What the other legs add in the layers below some legs on one ground; None in a single layer.
 
     Each mechanism of a deeper layer is judged with the load of the leg spread on its own, without
     the limit at the next leg, and the leg's pressure raised by the factor: so the neighbours count
@@ -204,44 +205,52 @@ def neighbour_stress(
 
     Parameters:
       mat: MatProperties
-      reaction_kN: float, >= 0. Greatest force of the leg. [kN]
-      profile, rule: ground below the leg, and how it is judged.
-      leg: int. Which of the legs.
-      mats: MatsInPlan
+      reaction_kN: array_like, shape (len(legs),), >= 0. Greatest force of each of the legs. [kN]
+      profile, rule: ground below these legs, and how it is judged.
+      legs: sequence of int. Which of the N legs stand on it.
+      mats: MatsInPlan, of all N mats
       pressure_kPa: array_like, shape (S, N), >= 0. Under each mat, mat included, in every state.
         [kPa]
-    Returns: NeighbourStress or None
+    Returns: list of NeighbourStress or None, one for each of the legs
     Source: Boussinesq rectangles, summed; the factor is the project's own statement.
     """
     tops = dict(zip((a.name for a in profile.layers), layer_tops_m(profile), strict=True))
     if not any(top > 0.0 for top in tops.values()):
-        return None
+        return [None] * len(legs)
     pressure = np.atleast_2d(np.asarray(pressure_kPa, dtype=np.float64))
-    short, long = sorted((float(mats.width_m[leg]), float(mats.length_m[leg])))
+    width, length = np.asarray(mats.width_m)[legs], np.asarray(mats.length_m)[legs]
     alone = allowable_pressure(
         profile,
-        short,
-        L_m=long,
-        V_kN=reaction_kN + mat.weight_kN,
+        np.minimum(width, length),
+        L_m=np.maximum(width, length),
+        V_kN=np.asarray(reaction_kN, dtype=np.float64) + mat.weight_kN,
         safety=rule.safety,
         method=rule.method,
     )
-    found = []
-    for mechanism in alone.mechanisms:
-        depth = tops[mechanism.layer]
-        if not depth > 0.0:
-            continue
-        share = mats.stress_kPa(1.0, depth, x_m=mats.x_m[leg], y_m=mats.y_m[leg])
-        with_others = pressure @ (share / share[leg])
-        state = int(np.argmax(with_others))
-        found.append(
-            NeighbourStress(
-                pressure_kPa=float(with_others[state]),
-                allowable_kPa=float(mechanism.q_allowable_kPa),
-                factor=float(with_others[state] / pressure[state, leg]),
-                mechanism=mechanism.name,
-                layer=mechanism.layer,
-                depth_m=depth,
-            )
+    deeper = [m for m in alone.mechanisms if tops[m.layer] > 0.0]
+    with_others: dict[float, FloatArray] = {}
+    for depth in {tops[m.layer] for m in deeper}:
+        share = mats.stress_kPa(
+            1.0, np.full(len(legs), depth), x_m=mats.x_m[legs], y_m=mats.y_m[legs]
         )
-    return max(found, key=lambda one: one.utilisation) if found else None
+        own = share[np.arange(len(legs)), legs]
+        with_others[depth] = pressure @ (share / own[:, None]).T
+    worst: list[NeighbourStress | None] = []
+    for n, leg in enumerate(legs):
+        found = []
+        for mechanism in deeper:
+            depth = tops[mechanism.layer]
+            raised = with_others[depth][:, n]
+            state = int(np.argmax(raised))
+            found.append(
+                NeighbourStress(
+                    pressure_kPa=float(raised[state]),
+                    allowable_kPa=float(mechanism.q_allowable_kPa[n]),
+                    factor=float(raised[state] / pressure[state, leg]),
+                    mechanism=mechanism.name,
+                    layer=mechanism.layer,
+                    depth_m=depth,
+                )
+            )
+        worst.append(max(found, key=lambda one: one.utilisation, default=None))
+    return worst

@@ -218,26 +218,27 @@ def with_neighbours(
 
     *pressure_kPa* is the pressure under each mat in every state, shape (S, 4).
     """
-    rule, mats = bearing_rule(setup), mats_in_plan(setup, legs)
-    zones = {z.id: z.profile for z in setup.site.zones}
-
-    def added(k: int) -> NeighbourStress | None:
-        stresses = [
-            neighbour_stress(
-                mat,
-                legs[k].reaction_kN,
-                ground_profile(setup.site.profile(zones[zone]), mat.width_m),
-                rule,
-                leg=k,
-                mats=mats,
-                pressure_kPa=pressure_kPa,
-            )
-            for zone in zones_under(setup, place, k)
-        ]
-        known = [s for s in stresses if s is not None]
-        return max(known, key=lambda s: s.utilisation) if known else None
-
-    return tuple(dataclasses.replace(g, neighbours=added(k)) for k, g in enumerate(legs))
+    touching: dict[str, list[int]] = {}
+    for k in range(len(legs)):
+        for zone in zones_under(setup, place, k):
+            touching.setdefault(zone, []).append(k)
+    profiles = {z.id: z.profile for z in setup.site.zones}
+    worst: list[NeighbourStress | None] = [None] * len(legs)
+    for zone, members in touching.items():
+        stresses = neighbour_stress(
+            mat,
+            [legs[k].reaction_kN for k in members],
+            ground_profile(setup.site.profile(profiles[zone]), mat.width_m),
+            bearing_rule(setup),
+            legs=members,
+            mats=mats_in_plan(setup, legs),
+            pressure_kPa=pressure_kPa,
+        )
+        for k, stress in zip(members, stresses, strict=True):
+            before = worst[k]
+            if stress and (before is None or stress.utilisation > before.utilisation):
+                worst[k] = stress
+    return tuple(dataclasses.replace(g, neighbours=worst[k]) for k, g in enumerate(legs))
 
 
 @dataclass(frozen=True)
