@@ -62,11 +62,6 @@ def _lugs(lift: Lift) -> FloatArray:
     return np.array([(x, y, choice.point_height_m) for x, y in layouts[choice.sling_legs]])
 
 
-def _cg(lift: Lift) -> FloatArray:
-    load = lift.load
-    return np.array([load.cg_x_m, load.cg_y_m, load.height_m / 2 + load.cg_z_m])
-
-
 def _leg_length_m(lift: Lift, sling: Sling) -> float:
     """Length of one leg in its hitch. [m]"""
     choice = lift.rigging

@@ -46,6 +46,7 @@ __all__ = [
     "LoadWay",
     "TandemAssessment",
     "assess_tandem",
+    "line_length_m",
     "lug_level_m",
     "tandem_lift_for",
     "tandem_shares",
@@ -173,14 +174,19 @@ def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
     return whole.for_lift(lift.id)
 
 
+def line_length_m(setup: Setup, lug_level_m: FloatArray, radius_m: FloatArray) -> FloatArray:
+    """Hoist line and slings of one machine, boom head to lifting point; below 0: no room. [m]"""
+    head = boom_states(setup.machine, setup.boom, radius_m).head_z_m
+    return np.asarray(head - (lug_level_m - setup.lift.stand.level_m))
+
+
 def _wind_shares(
     setups: Sequence[Setup], paths: Sequence[LoadPath], shares: ShareEnvelope, lug_m: float
 ) -> FloatArray:
     """Greatest part of the wind on the whole load that each machine holds, shape (2,)."""
     length = np.stack(
         [
-            boom_states(s.machine, s.boom, p.radius_m).head_z_m
-            - (p.level_m + lug_m - s.lift.stand.level_m)
+            line_length_m(s, p.level_m + lug_m, p.radius_m)
             for s, p in zip(setups, paths, strict=True)
         ]
     )

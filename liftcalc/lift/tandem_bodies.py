@@ -34,7 +34,7 @@ from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.hanging import CG_ERROR_SHARE
 from liftcalc.lift.placing import leg_beams
-from liftcalc.lift.tandem import TandemAssessment, lug_level_m
+from liftcalc.lift.tandem import TandemAssessment, line_length_m, lug_level_m
 from liftcalc.lift.wind_checks import MOST_SWING_DEG, swing_deg, wind_terms
 
 __all__ = [
@@ -113,7 +113,7 @@ def sway_of(a: TandemAssessment) -> Sway:
         turn = swing_deg(m.setup, m.path, boom)
         turns.append(turn)
         total.append(a.shares.max_out_of_plumb_deg[k] + wind[-1] + turn)
-        line = boom.head_z_m - (m.path.level_m + lug - m.setup.lift.stand.level_m)
+        line = line_length_m(m.setup, m.path.level_m + lug, m.path.radius_m)
         length.append(np.maximum(line, 0.0))
     lean = np.minimum(np.array(total), MOST_SWING_DEG)
     line = np.stack(length, axis=-1)

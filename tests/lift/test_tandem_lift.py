@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import json
 from typing import Any
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift import assess_lift
@@ -220,6 +222,21 @@ def test_tables_name_both_machines(found: TandemAssessment) -> None:
     assert "More than one crane" in dict(tandem_rows(found, show))["Critical lift"]
     assert tandem_class(found).critical
     assert len(common_rows(found, show)) == len(common_checks(found))
+
+
+def test_an_estimate_is_no_capacity_in_the_table_of_use(demo: Job) -> None:
+    both = assess_tandem(demo, "T1", steps=20)
+    rated = use_rows(both, show)
+    study = both.pulled[0].study
+    capacity = study.capacity
+    guessed = dataclasses.replace(capacity, source=np.full_like(capacity.source, ESTIMATE))
+    assert np.isfinite(guessed.capacity_t).all()
+    both.pulled[0].__dict__["study"] = dataclasses.replace(study, capacity=guessed)
+    first, second = use_rows(both, show)
+    assert (first[3], first[5], first[6]) == ("not rated", "–", "–")
+    assert second == rated[1]
+    assert np.isnan(tandem_class(both).used_ratio)
+    assert tandem_class(both).triggers[0][1]
 
 
 @pytest.mark.parametrize(
