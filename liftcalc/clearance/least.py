@@ -154,7 +154,7 @@ class _Group:
 
 
 def _kind(moving: Moving, lines: bool) -> tuple[str, bool, bool]:
-    """What may be worked together: kind, whether it keeps its level, whether its plan is spread."""
+    """What may be searched together: kind, whether it keeps its level, whether it is spread."""
     sharp = is_point_or_sharp(moving)
     if isinstance(moving.body, MovingMember):
         return ("point", False, sharp) if moving.upright and not lines else ("member", False, sharp)
@@ -206,7 +206,7 @@ def _bodies(
     members: Sequence[int],
     made: dict[tuple[int, ...], Members | Uprights],
 ) -> tuple[Members | Uprights, tuple[int, ...]]:
-    """Bodies in one array, and which these are: made anew, or part of what is made already."""
+    """Bodies in one array, and which these are: made here, or part of what is made already."""
     for key, bodies in made.items():
         if not set(members) <= set(key) or isinstance(bodies, Members) != (kind == "member"):
             continue

@@ -36,7 +36,7 @@ def axis_points_m(
 ) -> tuple[FloatArray, FloatArray]:
     """Nearest points on a body's axis or plan and on the obstacle, without the body's width.
 
-    Raises nothing: coordinates are checked by the callers.
+    Coordinates are checked by the callers.
 
     Parameters:
       bodies: Members or Uprights
@@ -69,7 +69,7 @@ def nearest_points_m(
 ) -> tuple[FloatArray, FloatArray]:
     """Nearest points on body and obstacle.
 
-    Raises nothing: coordinates are checked by the callers.
+    Coordinates are checked by the callers.
 
     Parameters:
       bodies, fixed, row, which: As in :func:`axis_points_m`.
@@ -102,7 +102,7 @@ def separated_m(
 ) -> FloatArray:
     """Bound from below of what the bodies' ``known_m`` gives.
 
-    Raises nothing: coordinates are checked by the callers.
+    Coordinates are checked by the callers.
 
     Parameters:
       bodies: Members or Uprights

@@ -63,7 +63,7 @@ class Prism:
         safe side. [m]
       base_m, top_m: float. Levels of underside and top; minus or plus infinity for a zone without
         limit. [m]
-    Raises: Fewer than three corners, a corner not finite, an outline that crosses itself (told with
+    Raises: Fewer than three corners, a corner not finite, an outline that crosses itself (with
       its coordinates), or a top not above the base.
     """
 

@@ -351,7 +351,7 @@ class Uprights:
             open_ = known - error <= np.maximum(best[col], 0.0) + ROUNDING_M
         mine = open_[pair]
         pair, part = pair[mine], part[mine]
-        worked = np.flatnonzero(open_)
+        asked = np.flatnonzero(open_)
         at = row[pair]
         a, d = fixed.start[part], fixed.end[part] - fixed.start[part]
         distance = member_rings_m(
@@ -361,5 +361,5 @@ class Uprights:
             self.base.take(at),
             self.top.take(at),
         )
-        known[worked] = np.minimum.reduceat(distance, np.searchsorted(pair, worked))
+        known[asked] = np.minimum.reduceat(distance, np.searchsorted(pair, asked))
         return np.asarray(np.maximum(known - error, 0.0))

@@ -43,7 +43,7 @@ class Fact(BaseModel):
 
 
 class Provenance(Fact):
-    """Where a fact comes from; printed beside it on the sheet."""
+    """Where a fact comes from; printed with it on the sheet."""
 
     kind: Literal[
         "maker's chart", "maker's data", "survey", "weighed", "published", "assumed", "invented"
@@ -98,7 +98,7 @@ Line3D = Annotated[tuple[Point3D, ...], AfterValidator(_line)]
 
 
 def _path(loc: tuple[int | str, ...], data: Any) -> str:
-    """Field as it would be written in *data*, and beside it the id of the list item it lies in."""
+    """Field as it would be written in *data*, and the id of the list item it lies in."""
     text, name, node = "", "", data
     for part in loc:
         text += f"[{part}]" if isinstance(part, int) else (f".{part}" if text else str(part))

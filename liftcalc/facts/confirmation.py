@@ -67,8 +67,8 @@ class Confirmation(Fact):
             (self.machine, self.counterweight) == (lift.machine, lift.counterweight)
             and abs(self.boom_length_m - lift.boom_length_m) <= 1e-9
             and all(
-                have >= told - 1e-9
-                for have, told in zip(
+                have >= stated - 1e-9
+                for have, stated in zip(
                     lift.legs.as_tuple(), self.leg_extension_m.as_tuple(), strict=True
                 )
             )
@@ -77,7 +77,7 @@ class Confirmation(Fact):
     def contradicts(self, other: Confirmation) -> bool:
         """Whether both speak of one layout and sector, and nearer in allows less.
 
-        A letter that another has superseded must not stand beside it.
+        A letter that another has superseded must not be kept with it.
         """
         if (self.machine, self.counterweight, self.leg_extension_m) != (
             other.machine,

@@ -20,7 +20,7 @@ from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
 from liftcalc.facts.tandem import TandemLift, TandemMachine
 
-__all__ = ["ClearanceRule", "GroundRule", "Job", "Rules"]
+__all__ = ["ClearanceRule", "OwnerGroundRule", "Job", "Rules"]
 
 
 _TABLE_A_UP_TO_KV = 1000.0
@@ -61,7 +61,7 @@ class ClearanceRule(Fact):
         return self
 
 
-class GroundRule(Fact):
+class OwnerGroundRule(Fact):
     """How ground pressure is judged."""
 
     method: Literal["meyerhof", "hansen", "vesic", "en1997"] = "vesic"
@@ -82,7 +82,7 @@ class Rules(Fact):
     backward_share_percent: Annotated[float, Field(ge=0, le=50)] = 15.0
     dynamic_factor_min: Annotated[float, Field(ge=1, le=2)] = 1.0
     clearance: ClearanceRule
-    ground: GroundRule
+    ground: OwnerGroundRule
 
 
 class Job(Fact):

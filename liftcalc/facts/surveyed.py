@@ -88,7 +88,7 @@ class BuriedService(Fact):
     """Culvert, pipe, duct or slab below ground along a line.
 
     One whose crown lies at the surface is surveyed as an obstacle or an excavation: no stress
-    at depth can be worked out for it.
+    at depth can be computed for it.
     """
 
     id: Ident

@@ -27,7 +27,7 @@ _CHUNK = 16384
 
 
 class BlockSearch:
-    """Searches blocks of headings; keeps what it has worked out about ground and capacity."""
+    """Searches blocks of headings; keeps what it has computed of ground and capacity."""
 
     def __init__(self, problem: SearchProblem) -> None:
         self.problem = problem

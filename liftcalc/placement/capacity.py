@@ -216,7 +216,7 @@ class LiftDuty:
 def worst_of_cell_t(capacity_t: FloatArray) -> FloatArray:
     """Least capacity of the four grid points around each cell.
 
-    Raises nothing: NaN (not rated) at one point makes the cell NaN.
+    NaN (not rated) at one point makes the cell NaN.
 
     Parameters:
       capacity_t: ndarray, shape (S, R). Round the circle along the first axis. [t]

@@ -37,7 +37,6 @@ def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
 
     Arcs are drawn by chords outside the true arc (at most 0.3 % of the distance). [m]
 
-    Raises nothing.
 
     Parameters:
       geometry: shapely geometry. In the site frame.

@@ -74,7 +74,7 @@ class SearchProblem:
 
 
 class _CapacityGrids:
-    """Capacity grids of one source, worked out once for each set of legs."""
+    """Capacity grids of one source, computed once for each set of legs."""
 
     def __init__(self, source: CapacitySource) -> None:
         self.source = source
@@ -116,7 +116,7 @@ class _CapacityGrids:
 
 
 class Measure:
-    """Utilisation of places of one problem; keeps capacity grids that it has worked out."""
+    """Utilisation of places of one problem; keeps the capacity grids that it has read."""
 
     def __init__(self, problem: SearchProblem) -> None:
         self.problem = problem
@@ -157,7 +157,7 @@ class Measure:
           heading_deg: ndarray, shape (n,)
           extension_row: ndarray of int, shape (n,). Which of *extensions* each place has.
           extensions: list of tuples of four floats
-          give_up_above: float. A place with one lift above this is not worked out further; its
+          give_up_above: float. A place with one lift above this is not measured further; its
             other lifts read inf.
         Returns: ndarray, shape (n, lifts)
         """

@@ -1,4 +1,4 @@
-"""Places that a search finds, in order of rank, and what a search is told and asked on its way.
+"""Places that a search finds, in order of rank, and what a search asks on its way.
 
 Contents: :class:`StandPlace`, :func:`grid_place`, :class:`Kept` (many of them in arrays),
 :class:`StopAsked`.
@@ -36,7 +36,7 @@ Rank = tuple[float, float, int, int]
 
 
 class StopAsked(Exception):
-    """Raised by a full check that was told to stop, or by a search between two pieces of work.
+    """Raised by a full check that was asked to stop, or by a search between two pieces of work.
 
     Whoever runs the checks takes it: the place is neither accepted nor turned down.
     """

@@ -62,7 +62,7 @@ class SearchResult:
       rejected: tuple of Rejected. Better places that the full check turned down.
       poses: int. Stand points times headings.
       fitting: int. Poses in which carrier and legs find room.
-      measured: int. Poses whose utilisation had to be worked out (the bound spared the others).
+      measured: int. Poses whose utilisation had to be computed (the bound spared the others).
       complete: bool. False when stopped, or when the limit of full checks was reached first.
     """
 

@@ -6,7 +6,7 @@ For every group of lifts the best place is the one with the least greatest utili
 are ranked for each group as :mod:`liftcalc.placement.search` ranks them. The split of all lifts
 into a given number of groups with the least greatest utilisation follows by dynamic programming
 over sets. Only the groups of the split that wins are fully checked; where a place is turned down
-the group takes its next place and the split is worked out again. So the plan is the best of all
+the group takes its next place and the split is found again. So the plan is the best of all
 splits and places, and every place in it has passed the full check for its lifts.
 
 Sources: dynamic programming over subsets (R. Bellman, 1962, from memory); Pareto order.
@@ -285,7 +285,6 @@ def _plan(problem: SearchProblem, groups: _Groups, parts: list[int]) -> SetupPla
 def pareto_plans(plans: Sequence[SetupPlan]) -> tuple[SetupPlan, ...]:
     """Plans that no other plan betters in utilisation, set-ups and mat area at once.
 
-    Raises nothing.
 
     Parameters:
       plans: sequence of SetupPlan. For instance from several mats or machines.

@@ -3,7 +3,7 @@
 Contents: :func:`site_from_parts`, :class:`Survey`.
 
 Parts from several files (a plan as DXF, levels as CSV) make one site. What is wrong in any of
-them is told in one error, or left out on request, never dropped in silence. Sources: none needed.
+them is reported in one error, or left out on request, never dropped in silence.
 """
 
 from __future__ import annotations
@@ -97,20 +97,20 @@ def site_from_parts(
     try:
         site = parse_fact(Site, site_dict_from_geojson(document), source="survey")
     except InputError as error:
-        raise InputError(_told(error, report), source="survey") from None
+        raise InputError(_with_remedies(error, report), source="survey") from None
     answered = [Note(d.what, f"stated: {site.stated[d.id]}") for d in site_doubts(site)]
     return Survey(site, report + SurveyReport(notes=tuple(answered)))
 
 
-def _told(error: InputError, report: SurveyReport) -> list[Problem]:
+def _with_remedies(error: InputError, report: SurveyReport) -> list[Problem]:
     """The same problems, with where a missing member is given and what was left out before."""
     where = "Give it with --header, or under site in the mapping."
-    told = [
+    problems = [
         replace(p, remedy=where) if p.value is MISSING and p.field in _HEADER else p
         for p in error.problems
     ]
     left = [f"left out: {entry.where}, {entry.what}" for entry in report.left_out]
-    return told + [Problem("", None, text) for text in left]
+    return problems + [Problem("", None, text) for text in left]
 
 
 def _whole_site(features: Sequence[Feature], profile: str) -> list[Feature]:

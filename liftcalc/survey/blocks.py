@@ -1,6 +1,6 @@
 """Blocks of a drawing before they are exploded: none holds itself, and none explodes without end.
 
-Contents: :func:`require_explodable`. Sources: none needed.
+Contents: :func:`require_explodable`.
 """
 
 from __future__ import annotations

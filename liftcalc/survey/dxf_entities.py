@@ -100,7 +100,7 @@ class EntityReader:
             self.pieces.setdefault(name, []).append(piece)
 
     def _block(self, entity: Any, layer: str) -> None:
-        """What a block reference draws; what of it cannot be drawn is told."""
+        """What a block reference draws; what of it cannot be drawn is reported."""
         where, block = self._where(entity, layer), entity.block()
         if block is None:
             self.problems.append(Problem(where, f"block {entity.dxf.get('name', '')!r} not in the "

@@ -120,7 +120,7 @@ class _DrawingReader(EntityReader):
         left = list(once.values())
         if not left:
             return
-        told: set[tuple[float, ...]] = set()
+        reported: set[tuple[float, ...]] = set()
         for chain in end_to_end(
             [p.points[0][:2] for p in left], [p.points[-1][:2] for p in left], gap=self.gap
         ):
@@ -128,8 +128,8 @@ class _DrawingReader(EntityReader):
             where = first.where if count == 1 else f"{first.where} and {count - 1} more"
             if chain.junctions:
                 x, y = chain.junctions[0]
-                if (at := (round(x, 1), round(y, 1))) not in told:
-                    told.add(at)
+                if (at := (round(x, 1), round(y, 1))) not in reported:
+                    reported.add(at)
                     self.problems.append(
                         Problem(where, f"three line ends or more at ({x:.3f}, {y:.3f})", "two",
                                 "Draw each outline there as one closed polyline.")

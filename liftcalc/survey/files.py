@@ -1,6 +1,6 @@
 """Writing a file whole or not at all, and never over another.
 
-Contents: :func:`write_beside`. Sources: none needed.
+Contents: :func:`write_beside`.
 """
 
 from __future__ import annotations

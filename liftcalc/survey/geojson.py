@@ -1,6 +1,6 @@
 """Site survey from and to GeoJSON.
 
-Contents: :func:`read_geojson`, :func:`write_geojson`. The dialect is told in
+Contents: :func:`read_geojson`, :func:`write_geojson`. The dialect:
 :mod:`liftcalc.facts.site_geojson`. Source: RFC 7946 (geometry).
 """
 

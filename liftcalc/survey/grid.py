@@ -1,7 +1,7 @@
 """From one plan grid to another: projected coordinates, and a local grid laid on them.
 
 A local grid has its origin at a point of the projected grid and its north turned by an angle;
-lengths are not changed, and the scale of the projection at the site is told in the report, for
+lengths are not changed, and the scale of the projection at the site is stated in the report, for
 the engineer to judge. Projections are pyproj's (PROJ); axes are always taken as easting
 (longitude) first.
 

@@ -18,7 +18,7 @@ A mapping is YAML or JSON::
 ``kind`` is a kind of the site's GeoJSON; ``radius_m`` makes an area of a point or a block;
 ``height_m`` adds to the base level; ``level_m`` stands for levels that the drawing does not
 carry; everything else goes to the fact as it is. Layer names match whatever their case, and may
-end in ``*``. Sources: none needed.
+end in ``*``.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""What every survey reader gives: features with their origin, and what became of them.
-
-Sources: none needed.
-"""
+"""What every survey reader gives: features with their origin, and what became of them."""
 
 from __future__ import annotations
 

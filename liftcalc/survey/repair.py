@@ -4,8 +4,6 @@ Contents: :func:`repaired`, :func:`repaired_part`.
 
 Repaired without asking: points repeated within 1 mm, rings left open by at most a stated gap.
 Everything else that is not valid is stated with its coordinates and never guessed at.
-
-Sources: none needed.
 """
 
 from __future__ import annotations

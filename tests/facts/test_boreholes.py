@@ -14,6 +14,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.boreholes import COLUMNS, boreholes_from_rows
 from liftcalc.facts.io import load_job, read_data
+from liftcalc.facts.site_geojson import site_dict_from_geojson
 from liftcalc.lift import assess_lift
 
 DEMO = demo_job_path().parent
@@ -60,6 +61,18 @@ def write_job(folder: Path, table: str) -> Path:
     path = folder / "job.yaml"
     path.write_text(yaml.safe_dump(job), encoding="utf-8")
     return path
+
+
+def test_a_table_adds_to_a_site_that_stands_in_the_job_file(tmp_path: Path) -> None:
+    with (tmp_path / "holes.csv").open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.DictWriter(stream, COLUMNS)
+        writer.writeheader()
+        writer.writerows(demo_rows())
+    path = write_job(tmp_path, "holes.csv")
+    job = read_data(path)
+    job["site"] = site_dict_from_geojson(read_data(tmp_path / "site.geojson"))
+    (tmp_path / "whole.yaml").write_text(yaml.safe_dump(job), encoding="utf-8")
+    assert load_job(tmp_path / "whole.yaml").site == load_job(path).site
 
 
 @pytest.mark.parametrize("suffix", ["csv", "xlsx"])
