@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
@@ -18,7 +18,6 @@ from liftcalc.base.errors import InputError, require_non_negative, require_posit
 __all__ = [
     "CantileverActions",
     "Punching",
-    "StrengthLength",
     "bearing_length_required_m",
     "cantilever_actions",
     "float_punching",
@@ -104,22 +103,6 @@ def cantilever_actions(
     )
 
 
-@dataclass(frozen=True)
-class StrengthLength:
-    """Greatest bearing length that the mat's strength allows.
-
-    Attributes:
-      from_bending_m, from_shear_m: each limit; infinite where that strength never governs.
-      length_m: least of both and of the mat's own length.
-      governs: array of "mat length", "bending" or "shear".
-    """
-
-    from_bending_m: FloatArray
-    from_shear_m: FloatArray
-    length_m: FloatArray
-    governs: NDArray[np.str_]
-
-
 def strength_bearing_length(
     reaction_kN: ArrayLike,
     mat_length_m: ArrayLike,
@@ -128,7 +111,7 @@ def strength_bearing_length(
     moment_capacity_kNm: ArrayLike,
     shear_capacity_kN: ArrayLike,
     shear_offset_m: ArrayLike = 0.0,
-) -> StrengthLength:
+) -> FloatArray:
     """Greatest length over which a mat can spread a leg's load without failing.
 
     Bending: P (L - C)^2 / (8 L) = M_a, solved for L. Shear: P ((L - C)/2 - d) / L = V_a, that is L
@@ -141,7 +124,7 @@ def strength_bearing_length(
       moment_capacity_kNm, shear_capacity_kN: array_like, > 0. Allowable, over the width that bears.
         [kNm, kN]
       shear_offset_m: array_like, >= 0. As in :func:`cantilever_actions`. [m]
-    Returns: StrengthLength
+    Returns: ndarray: least of both limits and of the mat's own length. [m]
     Raises: A float longer than the mat.
     Source: Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
     """
@@ -162,9 +145,7 @@ def strength_bearing_length(
     bending = half + root
     slack = 1.0 - 2.0 * ratio_v
     shear = np.where(slack > 0.0, (c + 2.0 * d) / np.where(slack > 0.0, slack, 1.0), np.inf)
-    length = np.minimum(np.minimum(bending, shear), mat)
-    governs = np.where(length >= mat, "mat length", np.where(bending <= shear, "bending", "shear"))
-    return StrengthLength(np.asarray(bending), np.asarray(shear), np.asarray(length), governs)
+    return np.asarray(np.minimum(np.minimum(bending, shear), mat))
 
 
 @dataclass(frozen=True)

@@ -75,7 +75,7 @@ class MatCheck:
 
 
 LENGTH_TOLERANCE_M = 1e-3
-"""How near the length that the ground needs is found, told longer by half as much. [m]"""
+"""How near the length that the ground needs is found, then made longer by half as much. [m]"""
 _CHECKS = ("ground", "bending", "shear", "crushing", "punching")
 
 
@@ -93,7 +93,7 @@ def _effective_size(
             moment_capacity_kNm=mat.moment_capacity_kNm * share,
             shear_capacity_kN=mat.shear_capacity_kN * share,
             shear_offset_m=offset,
-        ).length_m
+        )
 
     if mat.across == "spread":
         width = np.full(p.shape, min(mat.width_m, c2 + 2.0 * mat.thickness_m))
@@ -111,7 +111,7 @@ def _effective_size(
             moment_capacity_kNm=mat.moment_capacity_kNm * share,
             shear_capacity_kN=mat.shear_capacity_kN * share,
             shear_offset_m=offset,
-        ).length_m
+        )
         if np.all(np.abs(new - width) < 1e-9):
             return length, new
         width = new

@@ -143,7 +143,7 @@ def service_load(
     The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
     not on its middle. The crown is searched at a third of the cover (at least *step_m*), then round
     the worst spot of every state that may be the worst of all three times, each time four times
-    finer; the other states are told at their worst spot of all those. A roof stiffer than the
+    finer; the other states are taken at their worst spot of all those. A roof stiffer than the
     ground beside it draws more.
 
     Parameters:

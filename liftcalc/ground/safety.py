@@ -22,7 +22,7 @@ class Safety:
     """Factors applied to loads, strengths and resistance; all at least 1.
 
     ``load`` multiplies the leg load (vertical and horizontal alike, permanent and variable
-    part not told apart), ``tan_phi``, ``c`` and ``cu`` divide the strength, ``resistance``
+    part not separated), ``tan_phi``, ``c`` and ``cu`` divide the strength, ``resistance``
     divides the resulting capacity.
     """
 

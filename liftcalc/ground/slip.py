@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
@@ -46,7 +45,6 @@ class SlipResult:
       exit_x_m, exit_z_m: where it comes out.
       resisting_kN_m, driving_kN_m: sums over the slices, per metre.
       includes_surcharge: whether the circle takes any of the surcharge with it.
-      slice_x_m, slice_base_m, slice_weight_kN_m, slice_alpha_deg: slices of that circle.
       circles: how many were tried.
     """
 
@@ -61,10 +59,6 @@ class SlipResult:
     resisting_kN_m: float
     driving_kN_m: float
     includes_surcharge: bool
-    slice_x_m: FloatArray
-    slice_base_m: FloatArray
-    slice_weight_kN_m: FloatArray
-    slice_alpha_deg: FloatArray
     circles: int
 
 
@@ -211,9 +205,5 @@ def slip_check(
         resisting_kN_m=float(one.resisting[0]),
         driving_kN_m=float(one.driving[0]),
         includes_surcharge=bool(cut.load[0].sum() > 0.0),
-        slice_x_m=cut.x[0],
-        slice_base_m=cut.base[0],
-        slice_weight_kN_m=cut.weight[0],
-        slice_alpha_deg=np.rad2deg(np.arcsin(cut.sin_alpha[0])),
         circles=tried,
     )

@@ -78,8 +78,8 @@ def _width_across_m(mat: Polygon, shape: BaseGeometry) -> float:
     """Extent of a mat square to the edge, from the edge point nearest to it."""
     centre = mat.centroid
     nearest = shape.boundary if isinstance(shape, Polygon) else shape
-    at = nearest.interpolate(nearest.project(Point(centre.x, centre.y)))
-    away = np.array([centre.x - at.x, centre.y - at.y])
+    edge_point = nearest.interpolate(nearest.project(Point(centre.x, centre.y)))
+    away = np.array([centre.x - edge_point.x, centre.y - edge_point.y])
     size = float(np.hypot(*away))
     if size < 1e-9:
         return float(np.sqrt(mat.area))
@@ -111,7 +111,7 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
     """Every mat near an unsupported edge, with its least safe circle."""
     factored = setup.rules.ground.safety == "en1997 DA1"
     load = EN1997_DA1_2.load if factored else 1.0
-    found = []
+    slips = []
     for edge in _edges(setup):
         for leg, mat in zip(study.legs, place.mats, strict=True):
             gap = float(mat.distance(edge.shape))
@@ -139,7 +139,7 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
                     )
                 except ConvergenceError as error:
                     problem = str(error)
-                found.append(
+                slips.append(
                     EdgeSlip(
                         edge.id,
                         leg.name,
@@ -151,7 +151,7 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
                         problem,
                     )
                 )
-    return found
+    return slips
 
 
 def edge_slip_checks(setup: Setup, slips: list[EdgeSlip]) -> list[Check]:

@@ -74,7 +74,7 @@ def mat_rows(study: GroundStudy, g: LegGround) -> list[WorkingRow]:
 
 
 def ground_rows(setup: Setup, study: GroundStudy | None) -> list[WorkingRow]:
-    """Pressure of each leg, every mechanism of the worst, and the governing one worked."""
+    """Pressure of each leg, every mechanism of the worst, and the governing one in full."""
     if study is None:
         return []
     worst = max(study.legs, key=lambda g: g.pressure_kPa / max(g.allowable_kPa, 1e-9))
