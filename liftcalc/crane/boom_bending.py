@@ -13,7 +13,7 @@ I/(4 L^2): Euler. Sign and frame as in :mod:`liftcalc.crane.boom`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -71,8 +71,8 @@ class DeflectedBoom:
     weight_part_m: FloatArray
     amplification: FloatArray
     """Effect of the axial force on the bending, 1/(1 - N/N_E). [-]"""
-    iterations: int
-    estimate: bool = True
+    iterations: int = field(kw_only=True)
+    estimate: bool = field(default=True, kw_only=True)
 
 
 def cantilever_tip_deflection_m(
@@ -121,6 +121,32 @@ def cantilever_tip_deflection_m(
     start = weight / length - 0.5 * slope * length
     by_weight = start * length**4 / 8.0 + 11.0 * slope * length**5 / 120.0
     return (force * length**3 / 3.0 + by_weight) / stiffness
+
+
+def _settled_tip_m(
+    angle: FloatArray,
+    length: FloatArray,
+    square_m: FloatArray,
+    tolerance_m: float,
+    max_iterations: int,
+) -> tuple[FloatArray, int]:
+    """Tip deflection whose load is taken square to the chord that it makes, and the steps taken.
+
+    *square_m* is the deflection under the whole load square to the axis.
+    """
+    tip = np.zeros(np.broadcast_shapes(np.shape(angle), np.shape(square_m)))
+    for count in range(1, max_iterations + 1):
+        new = square_m * np.cos(angle - np.arctan2(tip, length))
+        change = float(np.max(np.abs(new - tip))) if new.size else 0.0
+        tip = new
+        if change <= tolerance_m:
+            return tip, count
+        if not np.isfinite(change):
+            break
+    raise ConvergenceError(
+        f"Boom bending did not settle in {count} steps: last change {change:.3g} m. "
+        "Check the stated stiffness."
+    )
 
 
 def deflected_boom(
@@ -188,22 +214,9 @@ def deflected_boom(
             "Check the stated stiffness, length and load.",
         )
     gain = 1.0 / (1.0 - ratio)
-    shape = np.broadcast_shapes(np.shape(angle), np.shape(by_load), np.shape(by_weight))
-    tip = np.zeros(shape)
-    count = 0
-    while True:
-        count += 1
-        chord = angle - np.arctan2(tip, length)
-        new = (by_load + by_weight) * np.cos(chord) * gain
-        change = float(np.max(np.abs(new - tip))) if new.size else 0.0
-        tip = new
-        if change <= tolerance_m:
-            break
-        if count >= max_iterations or not np.isfinite(change):
-            raise ConvergenceError(
-                f"Boom bending did not settle in {count} steps: last change {change:.3g} m. "
-                "Check the stated stiffness."
-            )
+    tip, count = _settled_tip_m(
+        angle, length, (by_load + by_weight) * gain, tolerance_m, max_iterations
+    )
     if not np.all(tip <= LARGEST_DEFLECTION_RATIO * length):
         raise InputError.of(
             "bending_stiffness_kNm2",
@@ -214,7 +227,7 @@ def deflected_boom(
         )
     growth = tip * np.sin(angle)
     cosine = np.cos(angle - np.arctan2(tip, length))
-    fields = np.broadcast_arrays(
+    parts = np.broadcast_arrays(
         angle_deg,
         straight,
         straight + growth,
@@ -225,18 +238,7 @@ def deflected_boom(
         by_weight * cosine,
         gain,
     )
-    return DeflectedBoom(
-        boom_angle_deg=fields[0],
-        straight_radius_m=fields[1],
-        radius_m=fields[2],
-        radius_growth_m=fields[3],
-        tip_deflection_m=fields[4],
-        head_drop_m=fields[5],
-        load_part_m=fields[6],
-        weight_part_m=fields[7],
-        amplification=fields[8],
-        iterations=count,
-    )
+    return DeflectedBoom(*parts, iterations=count)
 
 
 @dataclass(frozen=True)
@@ -322,6 +324,7 @@ def loaded_boom(
     Source: As :func:`deflected_boom`; chord by integration of the beam shapes; compared with the
       elastica in the tests.
     """
+    # long: one bend solved twice, loaded and empty, with its checks at the place they guard
     length = float(require_positive("length_m", length_m))
     radius = require_finite("loaded_radius_m", np.atleast_1d(loaded_radius_m))
     reach = radius - float(require_finite("foot_u_m", foot_u_m))

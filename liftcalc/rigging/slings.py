@@ -174,6 +174,28 @@ def _four_legs(
     return np.moveaxis(low, 0, -1), np.moveaxis(high, 0, -1), np.moveaxis(shared, 0, -1)
 
 
+def _checked(
+    load_t: ArrayLike, lugs_m: ArrayLike, hook_m: ArrayLike, cg_m: ArrayLike
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Weight [kN], lugs, hook and centre of gravity of one broadcast shape."""
+    mass = require_positive("load_t", load_t)
+    lugs = require_finite("lugs_m", lugs_m)
+    hook = require_finite("hook_m", hook_m)
+    cg = require_finite("cg_m", cg_m)
+    if lugs.ndim < 2 or lugs.shape[-1] != 3 or lugs.shape[-2] not in (1, 2, 3, 4):
+        raise InputError.of("lugs_m", lugs.shape, "shape (..., n, 3) with n = 1 to 4")
+    for name, point in (("hook_m", hook), ("cg_m", cg)):
+        if point.ndim < 1 or point.shape[-1] != 3:
+            raise InputError.of(name, point.shape, "shape (..., 3)")
+    shape = np.broadcast_shapes(mass.shape, lugs.shape[:-2], hook.shape[:-1], cg.shape[:-1])
+    return (
+        np.broadcast_to(mass * G_M_S2, shape)[..., None],
+        np.broadcast_to(lugs, (*shape, *lugs.shape[-2:])),
+        np.broadcast_to(hook, (*shape, 3)),
+        np.broadcast_to(cg, (*shape, 3)),
+    )
+
+
 def bridle_tensions(
     load_t: ArrayLike,
     lugs_m: ArrayLike,
@@ -201,22 +223,8 @@ def bridle_tensions(
     """
     if share_rule not in get_args(ShareRule):
         raise InputError.of("share_rule", share_rule, ", ".join(get_args(ShareRule)))
-    mass = require_positive("load_t", load_t)
-    lugs = require_finite("lugs_m", lugs_m)
-    hook = require_finite("hook_m", hook_m)
-    cg = require_finite("cg_m", cg_m)
-    if lugs.ndim < 2 or lugs.shape[-1] != 3 or lugs.shape[-2] not in (1, 2, 3, 4):
-        raise InputError.of("lugs_m", lugs.shape, "shape (..., n, 3) with n = 1 to 4")
-    for name, point in (("hook_m", hook), ("cg_m", cg)):
-        if point.ndim < 1 or point.shape[-1] != 3:
-            raise InputError.of(name, point.shape, "shape (..., 3)")
+    weight, lugs, hook, cg = _checked(load_t, lugs_m, hook_m, cg_m)
     legs = lugs.shape[-2]
-    shape = np.broadcast_shapes(mass.shape, lugs.shape[:-2], hook.shape[:-1], cg.shape[:-1])
-    lugs = np.broadcast_to(lugs, (*shape, legs, 3))
-    hook = np.broadcast_to(hook, (*shape, 3))
-    cg = np.broadcast_to(cg, (*shape, 3))
-    weight = np.broadcast_to(mass * G_M_S2, shape)[..., None]
-
     plumb = hook - cg
     distance = np.linalg.norm(plumb, axis=-1)
     if not np.all(plumb[..., 2] > 0.0):

@@ -11,6 +11,7 @@ Sources: Statics: least potential energy, then equilibrium of load and beam ends
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,6 +69,10 @@ def _turn(x: FloatArray, z: FloatArray, tilt: FloatArray) -> tuple[FloatArray, F
     return x * c + z * s, -x * s + z * c
 
 
+Point = tuple[FloatArray, FloatArray]
+"""x and z of a point or a vector, for every state."""
+
+
 @dataclass(frozen=True)
 class _Linkage:
     """Lengths and weights; all of one broadcast shape."""
@@ -82,7 +87,9 @@ class _Linkage:
     cg_x: FloatArray
     cg_z: FloatArray
 
-    def points(self, tilt: FloatArray, swing: FloatArray) -> tuple[tuple[FloatArray, ...], ...]:
+    def points(
+        self, tilt: FloatArray, swing: FloatArray
+    ) -> tuple[Point, Point, Point, Point, Point, Point, FloatArray]:
         """Beam ends, lugs, centre of gravity, middle of the beam; and the load's tilt."""
         a1 = _turn(-self.half - self.hook, -self.top, tilt)
         a2 = _turn(self.half - self.hook, -self.top, tilt)
@@ -97,7 +104,7 @@ class _Linkage:
         b2 = (b1[0] + self.spacing * np.cos(angle), b1[1] + self.spacing * np.sin(angle))
         gx, gz = _turn(self.cg_x, self.cg_z, -angle)
         cg = (0.5 * (b1[0] + b2[0]) + gx, 0.5 * (b1[1] + b2[1]) + gz)
-        return a1, a2, b1, b2, cg, middle, (-angle,)
+        return a1, a2, b1, b2, cg, middle, -angle
 
     def energy(self, tilt: FloatArray, swing: FloatArray) -> FloatArray:
         points = self.points(tilt, swing)
@@ -135,6 +142,83 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
         if np.all(np.maximum(np.abs(d1), np.abs(d2)) <= _TOLERANCE):
             return tilt, swing
     raise ConvergenceError("load under the beam: no place of rest found in 60 steps")
+
+
+def _checked(
+    load_t: ArrayLike,
+    beam_span_m: ArrayLike,
+    *,
+    hook_above_beam_m: ArrayLike,
+    bottom_length_m: ArrayLike,
+    lug_spacing_m: ArrayLike,
+    cg_offset_m: ArrayLike,
+    cg_below_lugs_m: ArrayLike,
+    beam_mass_t: ArrayLike,
+    hook_offset_m: ArrayLike,
+) -> _Linkage:
+    """The linkage of load, beam and slings, its parts of one broadcast shape."""
+    mass = require_positive("load_t", load_t)
+    span = require_positive("beam_span_m", beam_span_m)
+    top = require_non_negative("hook_above_beam_m", hook_above_beam_m)
+    bottom = require_positive("bottom_length_m", bottom_length_m)
+    spacing = require_positive("lug_spacing_m", lug_spacing_m)
+    offset = require_finite("cg_offset_m", cg_offset_m)
+    below = require_finite("cg_below_lugs_m", cg_below_lugs_m)
+    own = require_non_negative("beam_mass_t", beam_mass_t)
+    hook = require_finite("hook_offset_m", hook_offset_m)
+    if not np.all(0.5 * np.abs(span - spacing) < bottom):
+        raise InputError.of(
+            "bottom_length_m", float(bottom.min()), "long enough for beam span and lug spacing"
+        )
+    if not np.all(np.abs(offset) < 0.5 * spacing):
+        raise InputError.of(
+            "cg_offset_m",
+            float(np.max(np.abs(offset))),
+            "within the lugs, below half their spacing",
+        )
+    if not np.all(np.abs(hook) < 0.5 * span):
+        raise InputError.of("hook_offset_m", float(np.max(np.abs(hook))), "between the beam's ends")
+    mass, span, top, bottom, spacing, offset, below, own, hook = np.broadcast_arrays(
+        mass, span, top, bottom, spacing, offset, below, own, hook
+    )
+    return _Linkage(0.5 * span, top, hook, bottom, spacing, mass, own, offset, -below)
+
+
+def _along(a: Point, b: Point) -> Point:
+    """Unit vector from b to a."""
+    x, z = a[0] - b[0], a[1] - b[1]
+    length = np.hypot(x, z)
+    return x / length, z / length
+
+
+def _top_slings(
+    ends: Sequence[Point], tilt: FloatArray, pull: Sequence[Point], scale_kN: float
+) -> tuple[list[FloatArray], list[FloatArray], FloatArray]:
+    """Tension and angle of both top slings, and compression of the beam, by balance of each end."""
+    axis = np.cos(tilt), -np.sin(tilt)  # from end 1 to end 2
+    tension, angle, press = [], [], []
+    for end, sign, force in zip(ends, (1.0, -1.0), pull, strict=True):
+        u = _along((np.zeros_like(end[0]), np.zeros_like(end[1])), end)
+        # T u - sign C axis + force = 0
+        det = -sign * (u[0] * axis[1] - u[1] * axis[0])
+        tension.append(-(force[0] * -sign * axis[1] - force[1] * -sign * axis[0]) / det)
+        press.append(-(u[0] * force[1] - u[1] * force[0]) / det)
+        angle.append(np.degrees(np.arcsin(u[1])))
+    if not np.allclose(press[1], press[0], rtol=1e-5, atol=1e-5 * scale_kN):
+        raise ConvergenceError("load under the beam: both ends do not balance")
+    return tension, angle, press[1]
+
+
+def _moment_at_hook_kNm(link: _Linkage, tilt: FloatArray, pull: Sequence[Point]) -> FloatArray:
+    """Greatest bending moment of a beam hung from one point, of both its arms."""
+    sin, cos, own_weight = np.sin(tilt), np.cos(tilt), link.own * G_M_S2
+    arms = (link.half + link.hook, link.half - link.hook)
+    one, two = (
+        -(f[0] * sin + (f[1] + 0.5 * own_weight) * cos) * arm
+        + own_weight * cos * arm**2 / (4.0 * link.half)
+        for f, arm in zip(pull, arms, strict=True)
+    )
+    return np.asarray(np.maximum(one, two))
 
 
 def hang_under_beam(
@@ -175,77 +259,41 @@ def hang_under_beam(
       sling flatter than 30 degrees; a slack sling. ConvergenceError: No place of rest found.
     Source: Statics.
     """
-    mass = require_positive("load_t", load_t)
-    span = require_positive("beam_span_m", beam_span_m)
-    top = require_non_negative("hook_above_beam_m", hook_above_beam_m)
-    bottom = require_positive("bottom_length_m", bottom_length_m)
-    spacing = require_positive("lug_spacing_m", lug_spacing_m)
-    offset = require_finite("cg_offset_m", cg_offset_m)
-    below = require_finite("cg_below_lugs_m", cg_below_lugs_m)
-    own = require_non_negative("beam_mass_t", beam_mass_t)
-    hook = require_finite("hook_offset_m", hook_offset_m)
-    if not np.all(0.5 * np.abs(span - spacing) < bottom):
-        raise InputError.of(
-            "bottom_length_m", float(bottom.min()), "long enough for beam span and lug spacing"
-        )
-    if not np.all(np.abs(offset) < 0.5 * spacing):
-        raise InputError.of(
-            "cg_offset_m",
-            float(np.max(np.abs(offset))),
-            "within the lugs, below half their spacing",
-        )
-    if not np.all(np.abs(hook) < 0.5 * span):
-        raise InputError.of("hook_offset_m", float(np.max(np.abs(hook))), "between the beam's ends")
-    mass, span, top, bottom, spacing, offset, below, own, hook = np.broadcast_arrays(
-        mass, span, top, bottom, spacing, offset, below, own, hook
+    # long: nine inputs handed on and sixteen results, one a line
+    link = _checked(
+        load_t,
+        beam_span_m,
+        hook_above_beam_m=hook_above_beam_m,
+        bottom_length_m=bottom_length_m,
+        lug_spacing_m=lug_spacing_m,
+        cg_offset_m=cg_offset_m,
+        cg_below_lugs_m=cg_below_lugs_m,
+        beam_mass_t=beam_mass_t,
+        hook_offset_m=hook_offset_m,
     )
-    link = _Linkage(0.5 * span, top, hook, bottom, spacing, mass, own, offset, -below)
     tilt, swing = _rest(link)
-    a1, a2, b1, b2, cg, _, (load_tilt,) = link.points(tilt, swing)
-    weight, own_weight = mass * G_M_S2, own * G_M_S2
-
-    def along(a: tuple[FloatArray, ...], b: tuple[FloatArray, ...]) -> tuple[FloatArray, ...]:
-        x, z = a[0] - b[0], a[1] - b[1]
-        length = np.hypot(x, z)
-        return x / length, z / length
-
-    l1, l2 = along(a1, b1), along(a2, b2)
+    a1, a2, b1, b2, cg, _, load_tilt = link.points(tilt, swing)
+    weight, own_weight = link.weight * G_M_S2, link.own * G_M_S2
+    l1, l2 = _along(a1, b1), _along(a2, b2)
     bx, bz = b2[0] - b1[0], b2[1] - b1[1]
     t2 = weight * (cg[0] - b1[0]) / (bx * l2[1] - bz * l2[0])
     t1 = weight * (cg[0] - b2[0]) / -(bx * l1[1] - bz * l1[0])
     if not np.all((t1 > 0.0) & (t2 > 0.0)):
-        raise InputError.of("cg_offset_m", float(np.max(np.abs(offset))), "with both slings taut")
-    axis = np.cos(tilt), -np.sin(tilt)  # from end 1 to end 2
-    square = np.sin(tilt), np.cos(tilt)
+        raise InputError.of(
+            "cg_offset_m", float(np.max(np.abs(link.cg_x))), "with both slings taut"
+        )
+    # on each end: its bottom sling and half the beam's weight
     pull = [(-t * u[0], -t * u[1] - 0.5 * own_weight) for t, u in ((t1, l1), (t2, l2))]
     flat = np.degrees(np.arcsin(np.minimum(l1[1], l2[1])))
-    hung = np.all(top > 0.0)
-    nan = np.full_like(weight, np.nan)
-    top_t, top_angle, press = [nan, nan], [nan, nan], nan
-    if hung:
-        for k, (end, sign, force) in enumerate(((a1, 1.0, pull[0]), (a2, -1.0, pull[1]))):
-            u = along((np.zeros_like(end[0]), np.zeros_like(end[1])), end)
-            # T u - sign C axis + force = 0
-            det = -sign * (u[0] * axis[1] - u[1] * axis[0])
-            top_t[k] = -(force[0] * -sign * axis[1] - force[1] * -sign * axis[0]) / det
-            c = -(u[0] * force[1] - u[1] * force[0]) / det
-            top_angle[k] = np.degrees(np.arcsin(u[1]))
-            if k and not np.allclose(c, press, rtol=1e-5, atol=1e-5 * float(weight.max())):
-                raise ConvergenceError("load under the beam: both ends do not balance")
-            press = c
+    top_t, top_angle = [np.full_like(weight, np.nan)] * 2, [np.full_like(weight, np.nan)] * 2
+    if np.all(link.top > 0.0):
+        top_t, top_angle, press = _top_slings((a1, a2), tilt, pull, float(weight.max()))
         flat_all = np.minimum(flat, np.minimum(top_angle[0], top_angle[1]))
-        moment = own_weight * span / 8.0 * np.cos(tilt)
-    elif not np.any(top > 0.0):
+        moment = own_weight * 2.0 * link.half / 8.0 * np.cos(tilt)
+    elif not np.any(link.top > 0.0):
         flat_all = flat
-        press = t1 * (l1[0] * axis[0] + l1[1] * axis[1])
-        arm = (link.half + hook, link.half - hook)
-        moment = np.maximum(
-            *(
-                -(f[0] * square[0] + (f[1] + 0.5 * own_weight) * square[1]) * a
-                + own_weight * np.cos(tilt) * a**2 / (2.0 * span)
-                for f, a in zip(pull, arm, strict=True)
-            )
-        )
+        press = t1 * (l1[0] * np.cos(tilt) - l1[1] * np.sin(tilt))
+        moment = _moment_at_hook_kNm(link, tilt, pull)
     else:
         raise InputError.of("hook_above_beam_m", "0 and above 0", "one kind of beam at a time")
     if not np.all(flat_all >= MIN_ANGLE_FROM_HORIZONTAL_DEG - 1e-9):
@@ -257,7 +305,7 @@ def hang_under_beam(
         )
     mid = 0.5 * (b1[0] + b2[0]), 0.5 * (b1[1] + b2[1])
 
-    def own_frame(p: tuple[FloatArray, ...]) -> FloatArray:
+    def own_frame(p: Point) -> FloatArray:
         return np.stack(_turn(p[0] - mid[0], p[1] - mid[1], -load_tilt), axis=-1)
 
     zero = np.zeros_like(weight)

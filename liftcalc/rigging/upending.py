@@ -72,6 +72,7 @@ def hook_line_equilibrium(
       equilibrium found near lines hanging plumb.
     Source: Statics.
     """
+    # long: one Newton iteration, its start and the results of its last state
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)
     height = require_pair("lug_above_cg_m", lug_above_cg_m)

@@ -95,6 +95,7 @@ def boom_wind(
     Source: ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From
       memory.
     """
+    # long: eleven inputs checked one a line, then one integral over the stations of the boom
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     length = require_positive("boom_length_m", boom_length_m)
     angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, -5.0, 90.0))
