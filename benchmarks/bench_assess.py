@@ -13,7 +13,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from liftcalc.base.checks import Check
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.capacity_checks import no_load_checks
 from liftcalc.panels.session import Session
 

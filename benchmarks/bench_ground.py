@@ -14,7 +14,7 @@ from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.slip import slip_check
 from liftcalc.ground.slip_circles import SoilLayer, Surcharge
 from liftcalc.ground.stress import legs_stress_by_leg_kPa
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_checks import ground_checks
 from liftcalc.lift.ground_study import ground_study
 

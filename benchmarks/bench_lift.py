@@ -15,7 +15,7 @@ import pytest
 
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.ground_checks import ground_checks
 from liftcalc.lift.ground_study import ground_study

@@ -15,7 +15,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import MachineMasses
 from liftcalc.facts.io import load_job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.assumptions import default_assumptions
 from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.uncertainty.distributions import (

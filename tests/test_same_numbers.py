@@ -23,7 +23,8 @@ from liftcalc.base.strict_json import plain
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift, leg_slews, report
+from liftcalc.lift import leg_slews, report
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.leg_setting import setting_values
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks

@@ -47,7 +47,7 @@ def test_the_installed_package_finds_its_templates_and_the_demo_job(
         "import json, liftcalc\n"
         "from liftcalc.base import resources\n"
         "from liftcalc.facts.io import load_job\n"
-        "from liftcalc.lift import assess_lift\n"
+        "from liftcalc.lift.assess import assess_lift\n"
         "job = load_job(resources.demo_job_path())\n"
         "found = {'file': liftcalc.__file__, 'templates': resources.template_names(),\n"
         "  'verdict': assess_lift(job, 'L1').verdict.status}\n"

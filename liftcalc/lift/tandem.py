@@ -175,7 +175,7 @@ def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
 
 
 def line_length_m(setup: Setup, lug_level_m: FloatArray, radius_m: FloatArray) -> FloatArray:
-    """Hoist line and slings of one machine, boom head to lifting point; below 0: no room. [m]"""
+    """Hoist line with slings of one machine, boom head to lifting point; below 0: no room. [m]"""
     head = boom_states(setup.machine, setup.boom, radius_m).head_z_m
     return np.asarray(head - (lug_level_m - setup.lift.stand.level_m))
 

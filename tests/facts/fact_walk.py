@@ -24,7 +24,6 @@ from liftcalc.base.text import format_value
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift import (
-    assess_lift,
     card,
     edge_slip,
     ground_tables,
@@ -36,7 +35,7 @@ from liftcalc.lift import (
     wind_checks,
     working,
 )
-from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks

@@ -15,7 +15,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.boreholes import COLUMNS, boreholes_from_rows
 from liftcalc.facts.io import load_job, read_data
 from liftcalc.facts.site_geojson import site_dict_from_geojson
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 
 DEMO = demo_job_path().parent
 

@@ -19,7 +19,8 @@ from liftcalc.facts.io import load_job, parse_fact, read_data
 from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson, site_dict_to_geojson
-from liftcalc.lift import assess_lift, report
+from liftcalc.lift import report
+from liftcalc.lift.assess import assess_lift
 
 SITE = demo_job_path().parent / "site.geojson"
 REASON = "seen on site by the planner"

@@ -18,7 +18,7 @@ from liftcalc.base.strict_json import plain
 from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.card import card_rows
 from liftcalc.lift.path import bearing_and_radius, load_path
 from liftcalc.lift.path_study import study_path

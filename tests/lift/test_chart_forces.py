@@ -14,7 +14,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.crane.sectors import CARRIED
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.conditions import CONDITION_REMEDY
 
 NAMES = ("FL", "FR", "RR", "RL")

@@ -15,7 +15,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.cli import main
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.chart_statics import ABOVE_STATICS, BELOW_STATICS, require_plausible_charts
 
 Change = Callable[[dict[str, Any]], Any]

@@ -17,9 +17,8 @@ from liftcalc.base.text import format_value
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, SMALLER
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
 from liftcalc.lift.along_path import limit_uses
-from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.card import card_headline, card_rows
 from liftcalc.lift.conditions import CONDITION_REMEDY
 from liftcalc.lift.path_study import capacity_circle

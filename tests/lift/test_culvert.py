@@ -8,7 +8,7 @@ from scipy.integrate import dblquad
 
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 
 
 def test_the_edge_of_a_culvert_beside_the_mats_governs() -> None:

@@ -15,7 +15,7 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.check import NeighbourStress
 from liftcalc.ground.stress import rectangle_stress_kPa
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_checks import (
     bearing_row,
     bending_row,

@@ -26,7 +26,7 @@ from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import lifts_from_rows, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.hanging import hang_states
 from liftcalc.lift.path import load_path

@@ -27,7 +27,7 @@ from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import leg_forces, weight_on_base
 from liftcalc.lift.path import load_path
 from liftcalc.lift.path_study import adverse_terms, study_path

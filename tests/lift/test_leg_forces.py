@@ -9,7 +9,7 @@ from scipy.optimize import minimize
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.leg_springs import ON_GROUND
 

@@ -14,7 +14,7 @@ from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.card import card_legs, card_rows
 from liftcalc.lift.leg_setting import (
     SETTING_COLUMNS,

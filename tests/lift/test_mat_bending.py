@@ -8,7 +8,7 @@ import pytest
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_tables import shelf_rows
 
 

@@ -10,7 +10,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.clearance.loadpath import PathBlockedError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.planned_path import (
     job_with_path,
     path_rows,

@@ -8,7 +8,7 @@ import pytest
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.remedies import _nearer, enough, tried_remedies
 
 JOB = load_job(demo_job_path())

@@ -15,7 +15,7 @@ from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.rigging_checks import height_rows, rigging_checks, rigging_item_rows, table_rows
 from liftcalc.lift.working import rigging_rows
 from liftcalc.rigging.attitude import hang_on_slings

@@ -14,7 +14,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.assumptions import default_assumptions
 from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.path_study import capacity_at, study_path

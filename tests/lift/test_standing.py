@@ -14,7 +14,7 @@ from liftcalc.base.strict_json import plain
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.ground_screen import LADDER_KN, most_force_by_zone_kN
 from liftcalc.lift.placing import layout_checks
 from liftcalc.lift.setup import build_setup

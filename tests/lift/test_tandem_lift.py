@@ -17,7 +17,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import assess_lift
+from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem, tandem_lift_for
 from liftcalc.lift.tandem_bodies import load_body
 from liftcalc.lift.tandem_checks import common_checks, tandem_checks, tandem_verdict

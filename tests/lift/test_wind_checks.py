@@ -16,7 +16,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.path_study import adverse_terms
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import (

@@ -13,7 +13,7 @@ import pytest
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.lift import LiftAssessment, assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_settings
 from liftcalc.lift.leg_slews import leg_slew_rows, leg_slew_values, leg_slews
 from liftcalc.lift.report import tipping_line_rows
