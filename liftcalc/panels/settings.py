@@ -190,47 +190,31 @@ def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ..
     machine = job.machine(lift.machine)
     boom = boom_at_length(machine, settings.boom)
     east, north = zip(*job.site.boundary, strict=True)
-    start = lift.stand
-    legs = tuple(
-        Control(
-            f"leg_{leg.name}",
-            f"Leg {leg.name}",
-            "legs",
-            low=leg.extension_min_m,
-            high=leg.extension_max_m,
-            stops=leg.steps_m,
+    legs = []
+    for leg in machine.legs:
+        name, low, high = leg.name, leg.extension_min_m, leg.extension_max_m
+        legs.append(
+            Control(f"leg_{name}", f"Leg {name}", "legs", low=low, high=high, stops=leg.steps_m)
         )
-        for leg in machine.legs
-    )
     lengths = machine.boom.lengths_m
-    lower_e, upper_e = _window(start.easting_m, min(east), max(east))
-    lower_n, upper_n = _window(start.northing_m, min(north), max(north))
+    lower_e, upper_e = _window(lift.stand.easting_m, min(east), max(east))
+    lower_n, upper_n = _window(lift.stand.northing_m, min(north), max(north))
+    turn: dict[str, Any] = {"quantity": "angle_deg", "low": -180.0, "high": 180.0}
+    turn |= {"step": 1.0, "digits": 1}
+    heaviest_t = max(machine.class_t / 2.0, lift.load.mass_t)
+    mats = tuple((m.id, f"{m.name} ({m.length_m:g} × {m.width_m:g} m)") for m in job.mats)
     return (
         *legs,
         Control("easting", "Easting", "stand", low=lower_e, high=upper_e),
         Control("northing", "Northing", "stand", low=lower_n, high=upper_n),
-        Control(
-            "heading", "Heading", "stand", quantity="angle_deg", low=-180.0, high=180.0,
-            step=1.0, digits=1,
-        ),
-        Control(
-            "slew", "Slew", "look", quantity="angle_deg", low=-180.0, high=180.0,
-            step=1.0, digits=1,
-        ),
+        Control("heading", "Heading", "stand", **turn),
+        Control("slew", "Slew", "look", **turn),
         Control("radius", "Radius", "look", low=boom.radius_min_m, high=boom.radius_max_m),
         Control("boom", "Boom length", "lift", low=lengths[0], high=lengths[-1], step=0.1),
-        Control(
-            "load", "Load", "lift", quantity="mass_t", low=0.05,
-            high=max(machine.class_t / 2.0, lift.load.mass_t), step=0.05,
-        ),
-        Control(
-            "wind", "Wind", "lift", quantity="speed_m_s", low=0.0, high=20.0, step=0.1, digits=1,
-        ),
-        Control(
-            "mat", "Mats", "lift", kind="choice",
-            choices=tuple((m.id, f"{m.name} ({m.length_m:g} × {m.width_m:g} m)") for m in job.mats),
-        ),
-    )  # fmt: skip
+        Control("load", "Load", "lift", quantity="mass_t", low=0.05, high=heaviest_t),
+        Control("wind", "Wind", "lift", quantity="speed_m_s", high=20.0, step=0.1, digits=1),
+        Control("mat", "Mats", "lift", kind="choice", choices=mats),
+    )
 
 
 def _window(start: float, low: float, high: float) -> tuple[float, float]:
@@ -245,7 +229,6 @@ def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
     """
     job = job.for_lift(lift_id)
     lift = job.lifts[0]
-    plain = dict(lift)
     stand = dict(lift.stand)
     place = (settings.easting, settings.northing)
     if place != (lift.stand.easting_m, lift.stand.northing_m):
@@ -254,9 +237,10 @@ def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
     legs = {k: getattr(settings, f"leg_{k}") for k in ("FL", "FR", "RR", "RL")}
     load = dict(lift.load) | {"mass_t": settings.load}
     ends = {}
-    for name, at in (("pick", settings.pick), ("set_down", settings.set_down)):
-        ends[name] = dict(getattr(lift, name)) | {"easting_m": at[0], "northing_m": at[1]}
-    plain |= {
+    for name in ("pick", "set_down"):
+        east, north = getattr(settings, name)
+        ends[name] = dict(getattr(lift, name)) | {"easting_m": east, "northing_m": north}
+    plain = dict(lift) | {
         "stand": stand,
         "legs": legs,
         "load": load,
@@ -266,8 +250,7 @@ def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
         **ends,
     }
     try:
-        new = Lift.model_validate(plain)
-        return job.with_lift(new)
+        return job.with_lift(Lift.model_validate(plain))
     except ValidationError as error:
         raise input_error(error, source=f"lift {lift_id}") from None
 

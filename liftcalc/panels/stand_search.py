@@ -3,8 +3,7 @@
 Contents: :class:`StandSearch`, :func:`open_stand_search`.
 
 The search runs beside the page, so that it can be stopped; what it found until then is shown and
-named as incomplete. The panel holds no formula: places, plans and changes come from
-:mod:`liftcalc.lift.stand_study`. No published source.
+named as incomplete. Places, plans and changes come from :mod:`liftcalc.lift.stand_study`.
 """
 
 from __future__ import annotations
@@ -55,25 +54,18 @@ class StandSearch:
         self.error = ""
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
-        wide = widgets.Layout(width="24em")
-        named = {"style": {"description_width": "9em"}, "layout": wide}
-        self.lift = widgets.Dropdown(
-            options=[(f"{i.id}: {i.title}", i.id) for i in job.lifts], description="Lift", **named
-        )
-        self.step_m = widgets.Dropdown(
-            options=[(f"{s:g} m", s) for s in _STEPS_M], value=1.0, description="Grid", **named
-        )
-        self.step_deg = widgets.Dropdown(
-            options=[(f"{s:g}°", s) for s in _STEPS_DEG],
-            value=15.0,
-            description="Headings",
-            **named,
-        )
+        layout = widgets.Layout(width="24em")
+        look = {"style": {"description_width": "9em"}, "layout": layout}
+        lifts = [(f"{lift.id}: {lift.title}", lift.id) for lift in job.lifts]
+        grids, turns = [(f"{s:g} m", s) for s in _STEPS_M], [(f"{s:g}°", s) for s in _STEPS_DEG]
+        self.lift = widgets.Dropdown(options=lifts, description="Lift", **look)
+        self.step_m = widgets.Dropdown(options=grids, value=1.0, description="Grid", **look)
+        self.step_deg = widgets.Dropdown(options=turns, value=15.0, description="Headings", **look)
         self.start = widgets.Button(description="Search", tooltip="Search every stand point")
         self.stop = widgets.Button(
             description="Stop", tooltip="Stop and keep what was found", disabled=True
         )
-        self.progress = widgets.IntProgress(min=0, max=1, description="Progress", layout=wide)
+        self.progress = widgets.IntProgress(min=0, max=1, description="Progress", layout=layout)
         self.state = widgets.HTML("Not started.")
         self.result = widgets.HTML("")
         self.start.on_click(lambda _: self.begin())
@@ -145,30 +137,21 @@ class StandSearch:
 
     def _show(self, study: StandStudy) -> None:
         show = partial(format_value, units=self.units)
-        found, whole = study.result, study.complete
-        lifts = ", ".join(study.lift_ids)
-        drawing = svg_text(margin_figure(study, system=self.units))
+        result, lifts = study.result, html.escape(", ".join(study.lift_ids))
+        places = ("Place", "Easting", "Northing", "Heading", "Legs", "Used", "Leg force")
+        plans = ("Set-ups", "Used", "Leg force", "Mat area", "Lifts and places")
         self.result.value = (
-            _table(
-                "Places, best first",
-                ("Place", "Easting", "Northing", "Heading", "Legs", "Used", "Leg force"),
-                place_rows(study, show),
-            )
-            + _table(
-                "Plans by number of set-ups",
-                ("Set-ups", "Used", "Leg force", "Mat area", "Lifts and places"),
-                plan_rows(study, show),
-            )
+            _table("Places, best first", places, place_rows(study, show))
+            + _table("Plans by number of set-ups", plans, plan_rows(study, show))
             + _table("What would help", ("Lift", "Change"), alternative_rows(study))
-            + drawing
+            + svg_text(margin_figure(study, system=self.units))
         )
-        how = "Done" if whole else "Stopped, incomplete" if study.stopped else "Incomplete"
+        how = "Done" if study.complete else "Stopped, incomplete" if study.stopped else "Incomplete"
         # last, so that "Done" is never read above an empty page
         self.state.value = (
-            f"{how}: {len(found.places)} places for "
-            f"{html.escape(lifts)}; {found.poses:,} stand points and headings, "
-            f"{found.fitting:,} with room, {found.measured:,} measured, "
-            f"{len(found.rejected):,} turned down by the full check."
+            f"{how}: {len(result.places)} places for {lifts}; {result.poses:,} stand points and "
+            f"headings, {result.fitting:,} with room, {result.measured:,} measured, "
+            f"{len(result.rejected):,} turned down by the full check."
         )
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
