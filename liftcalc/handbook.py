@@ -4,8 +4,9 @@ Contents: :class:`HandbookEntry`, :func:`calculation_modules`, :func:`chapter_gr
 :func:`sections`, :func:`entries`, :func:`handbook_markdown`, :func:`group_markdown`,
 :func:`handbook_html`.
 
-The docstrings are the one place where a method is told; this module only collects them, so that
-the handbook can never say something else than the code. No calculation, no published source.
+The docstrings are the one place where a method is described; this module only collects them, so
+that the handbook can never say something else than the code. It prints only modules to which a
+command, sheet, notebook or panel leads, and says which sheets and notebooks run each of them.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from types import ModuleType
 import liftcalc
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE
+from liftcalc.run.uses import reached_modules, used_by
 
 __all__ = [
     "GROUPS",
@@ -59,8 +61,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.bearing",
         "ground.safety",
         "ground.layers",
-        "ground.platform",
         "ground.mechanisms",
+        "ground.platform",
         "ground.allowable",
         "ground.check",
     ),
@@ -112,22 +114,24 @@ class HandbookEntry:
 
 def calculation_modules() -> list[ModuleType]:
     """Every module of the calculation floor, in order of name."""
-    found = []
+    modules = []
     for info in pkgutil.walk_packages(liftcalc.__path__, "liftcalc."):
         short = info.name.removeprefix("liftcalc.")
         if short.split(".")[0] in _OUTSIDE and short not in _YET:
             continue
-        found.append(importlib.import_module(info.name))
-    return sorted(found, key=lambda m: m.__name__)
+        modules.append(importlib.import_module(info.name))
+    return sorted(modules, key=lambda m: m.__name__)
 
 
 def chapter_groups() -> dict[str, list[ModuleType]]:
-    """Chapters in the order of a reader; a module that no group names stands under the last."""
+    """Modules that something leads to, in the order of a reader; those of no group come last."""
     place = {name: title for title, names in GROUPS.items() for name in names}
     order = {name: n for n, name in enumerate(place)}
     groups: dict[str, list[ModuleType]] = {title: [] for title in (*GROUPS, REST)}
     keys = {}
     for module in calculation_modules():
+        if module.__name__ not in reached_modules() or not (entries(module) or _classes(module)):
+            continue
         short = module.__name__.removeprefix("liftcalc.")
         known = [n for n in place if short == n or short.startswith(f"{n}.")]
         best = max(known, key=len, default="")
@@ -135,15 +139,7 @@ def chapter_groups() -> dict[str, list[ModuleType]]:
         keys[module.__name__] = (order.get(best, len(order)), short)
     for modules in groups.values():
         modules.sort(key=lambda m: keys[m.__name__])
-    return {
-        title: [m for m in modules if _has_something(m)]
-        for title, modules in groups.items()
-        if any(_has_something(m) for m in modules)
-    }
-
-
-def _has_something(module: ModuleType) -> bool:
-    return bool(entries(module) or _classes(module))
+    return {title: modules for title, modules in groups.items() if modules}
 
 
 def sections(docstring: str) -> tuple[str, dict[str, str]]:
@@ -181,7 +177,7 @@ def _shown(parameter: inspect.Parameter) -> str:
 
 def _classes(module: ModuleType) -> list[HandbookEntry]:
     """Public classes of a module; one whose docstring is only its signature is left out."""
-    found = [
+    classes = [
         (name, item)
         for name in getattr(module, "__all__", ())
         if inspect.isclass(item := getattr(module, name, None))
@@ -191,7 +187,7 @@ def _classes(module: ModuleType) -> list[HandbookEntry]:
     ]
     return [
         HandbookEntry(module.__name__, name, name, *sections(item.__doc__ or ""))
-        for name, item in found
+        for name, item in classes
     ]
 
 
@@ -280,10 +276,11 @@ def handbook_markdown(module: ModuleType) -> str:
     Returns: str, Markdown
     """
     summary, body = sections(module.__doc__ or "")
-    told = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
-    lines = [f"## `{module.__name__}`", "", *_paragraphs(told)]
+    method = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
+    lines = [f"## `{module.__name__}`", "", f"Used by: {used_by(module.__name__)}.", ""]
+    lines += _paragraphs(method)
     for title, text in body.items():
-        if title == "Contents":  # the list itself is told by the headings below
+        if title == "Contents":  # the headings below are the list
             lines += _paragraphs(re.split(r"\n\s*\n", text + "\n\n", maxsplit=1)[1])
         else:
             lines += [f"### {title}", "", *_paragraphs(text)]

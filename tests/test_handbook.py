@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import re
 from html.parser import HTMLParser
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -14,6 +16,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE
 from liftcalc.crane import stability
+from liftcalc.run.uses import USES, reached_modules, used_by
 
 
 class _Page(HTMLParser):
@@ -49,17 +52,65 @@ class _Page(HTMLParser):
         self.text += data
 
 
+def store_uses() -> ModuleType:
+    """The script that stores what sheets run."""
+    return _load("store_uses")
+
+
+def listed_modules() -> list[str]:
+    """Modules that wait for the sheet that is to call them."""
+    return [name for name in _load("test_reachable").YET_TO_BE_WIRED if ":" not in name]
+
+
+def _load(name: str) -> ModuleType:
+    path = Path(__file__).with_name(f"{name}.py")
+    spec = importlib.util.spec_from_file_location(name, path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
 @pytest.fixture(scope="module")
 def page() -> _Page:
     return _Page(handbook.handbook_html())
 
 
-def test_every_calculation_module_stands_in_exactly_one_group() -> None:
-    grouped = [m.__name__ for ms in handbook.chapter_groups().values() for m in ms]
+def printed() -> list[ModuleType]:
+    return [m for modules in handbook.chapter_groups().values() for m in modules]
+
+
+def test_every_calculation_that_something_leads_to_stands_in_exactly_one_group() -> None:
+    names = [m.__name__ for m in printed()]
     with_functions = {m.__name__ for m in handbook.calculation_modules() if handbook.entries(m)}
-    assert with_functions <= set(grouped)
-    assert len(grouped) == len(set(grouped))
-    assert len(grouped) > 70
+    assert with_functions & reached_modules() <= set(names)
+    assert len(names) == len(set(names))
+    assert len(names) > 60
+
+
+def test_what_no_command_sheet_or_notebook_leads_to_is_not_printed() -> None:
+    assert "liftcalc.rigging.upending" not in reached_modules()
+    assert not {m.__name__ for m in printed()} & set(listed_modules())
+    assert "rigging.upending" not in handbook.handbook_html()
+
+
+def test_a_chapter_names_the_sheets_that_run_it(page: _Page) -> None:
+    assert used_by("liftcalc.ground.bearing").startswith("Ground pressure")
+    assert "Lift check" in used_by("liftcalc.crane.stability")
+    assert used_by("liftcalc.rigging.tandem") == "notebook tandem"
+    assert used_by("liftcalc.ground.platform").startswith("no sheet of the demo job")
+    for module in printed():
+        assert f"Used by: {used_by(module.__name__)}." in page.text
+
+
+def test_stored_uses_are_those_of_a_sheet_that_is_run_now() -> None:
+    uses = json.loads(USES.read_text(encoding="utf-8"))
+    stored = {name for modules in uses.values() for name in modules}
+    known = {m.__name__.removeprefix("liftcalc.") for m in handbook.calculation_modules()}
+    assert stored <= known, "run python tests/store_uses.py"
+    template = resources.template_path("ground_pressure")
+    assert store_uses().called_by_template(template, ["L1"]) <= set(uses["ground_pressure"])
 
 
 def test_every_name_in_the_groups_is_a_module() -> None:
@@ -69,7 +120,7 @@ def test_every_name_in_the_groups_is_a_module() -> None:
 
 
 def test_every_public_function_stands_in_its_chapter_with_each_argument(page: _Page) -> None:
-    for module in handbook.calculation_modules():
+    for module in printed():
         chapter = handbook.handbook_markdown(module)
         for entry in handbook.entries(module):
             assert f"### `{entry.signature}`" in chapter
