@@ -247,24 +247,16 @@ def chart_tables(
 
 def to_site_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
     """Machine-frame points (..., 2) in site coordinates."""
-    stand = lift.stand
-    return to_site(
-        points_m,
-        easting_m=stand.easting_m,
-        northing_m=stand.northing_m,
-        heading_deg=stand.heading_deg,
-    )
+    return to_site(points_m, **_position(lift))
 
 
 def to_machine_m(points_m: ArrayLike, lift: Lift) -> FloatArray:
     """Site points (..., 2 or more) in the machine frame; the way back of :func:`to_site_m`."""
-    stand = lift.stand
-    return to_frame(
-        points_m,
-        easting_m=stand.easting_m,
-        northing_m=stand.northing_m,
-        heading_deg=stand.heading_deg,
-    )
+    return to_frame(points_m, **_position(lift))
+
+
+def _position(lift: Lift) -> dict[str, float]:
+    return {name: getattr(lift.stand, name) for name in ("easting_m", "northing_m", "heading_deg")}
 
 
 def _shape(machine: Machine, counterweight: str) -> CraneShape:
