@@ -102,7 +102,7 @@ def test_what_is_left_out_or_stated_otherwise_is_told_so(assess: Assess) -> None
         job["invented"] = False
         job["site"]["boreholes"] = []
         for machine in job["machines"]:
-            machine["carrier"]["torsional_stiffness_kNm_rad"] = None
+            machine["carrier"]["torsional_stiffness_kNm_rad"] = 9000.0
         lift["load"].update(cg_error_x_m=None, cg_error_y_m=None, cg_error_z_m=None)
 
     a = assess("L1", change)
@@ -114,7 +114,7 @@ def test_what_is_left_out_or_stated_otherwise_is_told_so(assess: Assess) -> None
         "centre of gravity ±0.08, ±0.08, ±0.13 m (x, y, z); x, y, z not stated: 5 % of the load's "
         "size assumed"
     )
-    assert "as stated" not in told["Carrier and ground under the legs"]
+    assert "and one of 9000 kNm/rad as stated" in told["Carrier and ground under the legs"]
 
 
 def test_each_leg_stands_where_stand_heading_and_extension_put_it(assess: Assess) -> None:
