@@ -49,7 +49,7 @@ UNKNOWN_STIFFNESS_RATIO = 0.06
 """Tip deflection over length where no stiffness is stated, all of it given back when the load
 comes off: our own allowance, not from the manufacturer."""
 SHAPE_MARGIN = 1.03
-"""Factor on deflections that shape the boom, for what the beam formulas leave out beside the
+"""Factor on deflections that shape the boom, for what the beam formulas leave out of the
 elastica (compared in the tests)."""
 
 

@@ -22,9 +22,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import BoolArray, FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
 from liftcalc.crane.legs import BasePolygon
 
@@ -37,7 +37,6 @@ __all__ = [
     "slew_in_sector",
 ]
 
-IntArray = NDArray[np.intp]
 
 ChartRule = Literal["test_load", "tipping_fraction", "unknown"]
 Interpolation = Literal["none", "linear"]

@@ -113,7 +113,7 @@ class AdverseTerms:
       tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y; a number or one for each radius.
         Points move by height times tan(tilt); the load hangs from the head, so it moves with the
         head.
-      tilt_any_deg: Lean in a direction that is not known, beside the former: toward each tipping
+      tilt_any_deg: Lean in a direction that is not known, in addition: toward each tipping
         line in turn.
       wind_direction: ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square
         to each tipping line, outward; ``"fixed"``: toward ``wind_to_deg`` in the machine frame.

@@ -108,7 +108,7 @@ class CapacityBySlew:
 class SlewSector:
     """A run of slews with one source, anticlockwise from ``from_deg`` to ``to_deg``.
 
-    Both ends are slews that were worked out. The step between two sectors belongs to the one
+    Both ends are slews that were computed. The step between two sectors belongs to the one
     without capacity data, else to the one with the lower capacity there, so that sectors meet and
     none promises what the next does not. (0, 360) is the full circle.
     """
@@ -133,7 +133,7 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
     """Sectors of one source and chart round the circle at one radius.
 
     The slews of *result* must be sorted, within one turn, and go round the circle; a sector that
-    passes through 360 is told once.
+    passes through 360 is given once.
 
     Parameters:
       result: CapacityBySlew. On a grid.

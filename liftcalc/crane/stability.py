@@ -241,7 +241,7 @@ def tipping_load_t(
     slew_deg: ArrayLike,
     boom: BoomState,
     *,
-    base: BasePolygon,
+    base: BasePolygon | TippingLines,
     masses: MachineMasses,
     adverse: AdverseTerms = NO_ADVERSE_TERMS,
     layout: Layout = "grid",
@@ -254,7 +254,7 @@ def tipping_load_t(
     Parameters:
       slew_deg: array_like, shape (S,). Slew angles. [deg]
       boom: BoomState. Boom at R radii.
-      base: BasePolygon
+      base: BasePolygon, or TippingLines. In pairs each state may stand on a base of its own.
       masses: MachineMasses
       adverse: AdverseTerms. Tilt, wind, dynamic factor and side load; none unless given.
       layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i.
@@ -264,16 +264,11 @@ def tipping_load_t(
     Source: Statics; SAE J765 (definition of the balance point: hook block is part of the load).
     """
     inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
-    return _least_load(inverse, 1.0)
-
-
-def _least_load(inverse: FloatArray, share: float) -> FloatArray:
-    """Share of the least load over all lines, from 1 / T of each line."""
     worst: FloatArray = np.maximum(inverse[0], 0.0)
     for line in inverse[1:]:
         np.maximum(worst, line, out=worst)
     with np.errstate(divide="ignore"):
-        np.divide(share, worst, out=worst)
+        np.divide(1.0, worst, out=worst)
     return worst
 
 
@@ -373,17 +368,13 @@ def stability_capacity_t(
 ) -> FloatArray:
     """Stability-limited gross load for every slew and radius. [t]
 
-    Parameters as :func:`tipping_load_t` (in pairs each state may stand on a base of its own, given
-    as TippingLines); the rule as :func:`rated_by_rule_t`. Returns (S, R), or
+    Parameters as :func:`tipping_load_t`; the rule as :func:`rated_by_rule_t`. Returns (S, R), or
     (N,) in pairs: inf where no tipping line can be reached, 0 where nothing may be lifted.
 
     Adverse terms enter the tipping load, and the rule is applied to what is left. This is a
     planning choice on the safe side of the bare rule, not a clause of a standard.
     """
-    share, head = _rule_factors(rule, tipping_fraction)
-    inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
-    load = _least_load(inverse, share)
-    if head:
-        load -= head * boom.head_mass_t
-        np.maximum(load, 0.0, out=load)
-    return load
+    tipping = tipping_load_t(
+        slew_deg, boom, base=base, masses=masses, adverse=adverse, layout=layout
+    )
+    return rated_by_rule_t(tipping, boom.head_mass_t, rule=rule, tipping_fraction=tipping_fraction)

@@ -34,7 +34,7 @@ __all__ = ["LegWorking", "leg_working"]
 
 @dataclass(frozen=True)
 class LegWorking:
-    """Figures of one state in the order they are worked; legs FL, FR, RR, RL."""
+    """Figures of one state in the order of the working; legs FL, FR, RR, RL."""
 
     carrier: str
     vertical_kN: float
@@ -79,7 +79,7 @@ def leg_working(result: LegReactions, state: int | Sequence[int] = ()) -> LegWor
         flat index; nothing for a result with a single state.
     Returns: LegWorking
     Raises: An index that is not there.
-    Source: Statics; worked again by hand in the tests from the rounded figures.
+    Source: Statics; recomputed by hand in the tests from the rounded figures.
     """
     shape = result.unstable.shape
     try:
