@@ -4,6 +4,4 @@ A planning aid: the maker's rated capacity chart and the rated capacity limiter 
 and a competent person decides.
 """
 
-__all__ = ["__version__"]
-
 __version__ = "0.1.0"

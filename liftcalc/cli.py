@@ -3,8 +3,6 @@
 Every error is one clear message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import sys
@@ -18,8 +16,6 @@ from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.checks import VERDICT_WORDS
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
-
-__all__ = ["cli", "main"]
 
 _PATH = click.Path(path_type=Path)
 

@@ -1,15 +1,9 @@
 """The handbook of methods: formula, source and limits of every calculation, from its docstring.
 
-Contents: :class:`HandbookEntry`, :func:`calculation_modules`, :func:`chapter_groups`,
-:func:`sections`, :func:`entries`, :func:`handbook_markdown`, :func:`group_markdown`,
-:func:`handbook_html`.
-
 The docstrings are the one place where a method is described; this module only collects them, so
 that the handbook can never say something else than the code. It prints only modules to which a
 command, sheet, notebook or panel leads, and says which sheets and notebooks run each of them.
 """
-
-from __future__ import annotations
 
 import html
 import importlib
@@ -23,19 +17,6 @@ import liftcalc
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE
 from liftcalc.run.uses import reached_modules, used_by
-
-__all__ = [
-    "GROUPS",
-    "REST",
-    "HandbookEntry",
-    "calculation_modules",
-    "chapter_groups",
-    "entries",
-    "group_markdown",
-    "handbook_html",
-    "handbook_markdown",
-    "sections",
-]
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "Base, stability and rated capacity": ("crane", "lift.lift_class"),
@@ -155,16 +136,21 @@ def sections(docstring: str) -> tuple[str, dict[str, str]]:
 
 
 def entries(module: ModuleType) -> list[HandbookEntry]:
-    """Public functions defined in a module, in the order of its source."""
+    """Public functions defined in a module, in the order of its source.
+
+    One that only its own room calls may be described without sections; it is no method here.
+    """
     functions = [
         (name, item)
         for name, item in inspect.getmembers(module, inspect.isfunction)
-        if name in getattr(module, "__all__", ()) and item.__module__ == module.__name__
+        if not name.startswith("_") and item.__module__ == module.__name__
     ]
     functions.sort(key=lambda pair: pair[1].__code__.co_firstlineno)
     result = []
     for name, item in functions:
         summary, body = sections(item.__doc__ or "")
+        if not body:
+            continue
         names = ", ".join(_shown(p) for p in inspect.signature(item).parameters.values())
         result.append(HandbookEntry(module.__name__, name, f"{name}({names})", summary, body))
     return result
@@ -179,8 +165,9 @@ def _classes(module: ModuleType) -> list[HandbookEntry]:
     """Public classes of a module; one whose docstring is only its signature is left out."""
     classes = [
         (name, item)
-        for name in getattr(module, "__all__", ())
-        if inspect.isclass(item := getattr(module, name, None))
+        for name, item in vars(module).items()
+        if inspect.isclass(item)
+        and not name.startswith("_")
         and item.__module__ == module.__name__
         and item.__doc__
         and not item.__doc__.startswith(f"{name}(")
@@ -300,7 +287,7 @@ def group_markdown(title: str) -> str:
     """All chapters of one group.
 
     Parameters:
-      title: str, a key of :func:`chapter_groups`
+      title: a key of :func:`chapter_groups`
     Raises: An unknown title.
     """
     groups = chapter_groups()

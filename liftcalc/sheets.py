@@ -43,13 +43,6 @@ if TYPE_CHECKING:
     from liftcalc.facts.job import Job
     from liftcalc.facts.lift import Lift
 
-__all__ = [
-    "RESULTS_SCHEMA",
-    "Sheet",
-    "begin",
-    "use_print_style",
-]
-
 RESULTS_SCHEMA = "liftcalc/results/1"
 
 
@@ -58,12 +51,7 @@ def use_print_style() -> None:
     import matplotlib
 
     matplotlib.rcParams.update(
-        {
-            "svg.hashsalt": "liftcalc",
-            "svg.fonttype": "path",
-            "figure.dpi": 96,
-            "savefig.dpi": 96,
-        }
+        {"svg.hashsalt": "liftcalc", "svg.fonttype": "path", "figure.dpi": 96, "savefig.dpi": 96}
     )
     try:
         from IPython.core.getipython import get_ipython

@@ -10,14 +10,17 @@ once, in the guide; a refusal of the function's own is told under *Raises*.
 
 from __future__ import annotations
 
+import ast
 import inspect
 import re
 from collections.abc import Callable
+from pathlib import Path
 from types import FunctionType
 from typing import Any
 
 import pytest
 
+import liftcalc
 from liftcalc import handbook
 
 _REFERENCE = re.compile(r"\bas (?:in |for |by )?(?::func:`~?(?:[\w.]+\.)?(\w+)`|``(\w+)``)")
@@ -102,6 +105,25 @@ def test_docstring_tells_arguments_source_and_refusals(name: str) -> None:
     assert untold_arguments(function) == []
     assert has_source(function), "no Source, and no Sources in the module"
     assert not hides_a_refusal(function), "raises, and does not say when"
+
+
+def test_what_another_room_calls_is_told_in_full() -> None:
+    """A helper of its own room may be told without sections; what others call may not."""
+    short = {
+        (module.__name__, name)
+        for module in handbook.calculation_modules()
+        for name, item in inspect.getmembers(module, inspect.isfunction)
+        if item.__module__ == module.__name__ and not name.startswith("_")
+    } - {(e.module, e.name) for m in handbook.calculation_modules() for e in handbook.entries(m)}
+    package = Path(liftcalc.__file__).parent
+    used = []
+    for path in package.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                room = node.module.removeprefix("liftcalc.").split(".")[0]
+                if room != path.relative_to(package).parts[0]:
+                    used += [(node.module, a.name) for a in node.names]
+    assert short & set(used) == set()
 
 
 def test_the_calculation_floor_is_found() -> None:

@@ -10,8 +10,6 @@ search has its own: positions found or no position found; it never says that a l
 Method: comparison of a stated value with a stated limit (no published source needed).
 """
 
-from __future__ import annotations
-
 import dataclasses
 import math
 from collections.abc import Sequence
@@ -19,17 +17,6 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from liftcalc.base.errors import InputError
-
-__all__ = [
-    "MAKER_CONFIRMS",
-    "Check",
-    "Status",
-    "Verdict",
-    "limit_check",
-    "no_data_check",
-    "search_check",
-    "verdict",
-]
 
 Status = Literal["within", "found", "condition", "over", "not_found", "no_data"]
 Sense = Literal["max", "min"]

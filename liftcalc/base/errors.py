@@ -14,25 +14,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 
-__all__ = [
-    "CapacityError",
-    "MISSING",
-    "PROGRAM_FAULT",
-    "ConvergenceError",
-    "InputError",
-    "LiftcalcError",
-    "Problem",
-    "RecordError",
-    "failure_code",
-    "field_problems",
-    "missing_extra",
-    "require_between",
-    "require_finite",
-    "require_non_negative",
-    "require_positive",
-]
-
-
 _GREATEST = float(np.finfo(np.float64).max)
 _LEAST = float(np.finfo(np.float64).smallest_subnormal)
 

@@ -1,19 +1,15 @@
 """Plan coordinates in the site frame and in a frame that stands and is turned in it.
 
-Contents: :func:`to_site`, :func:`to_frame`. The frame is a machine's (+x forward, +y left) or a
-local grid's; its heading is that of +x, anticlockwise from east.
+The frame is a machine's (+x forward, +y left) or a local grid's; its heading is that of +x,
+anticlockwise from east.
 
 Sources: rotation in the plane.
 """
-
-from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-
-__all__ = ["to_frame", "to_site"]
 
 
 def to_site(

@@ -4,8 +4,6 @@ A template is identified by its cells' kinds, sources and tags. Stored outputs a
 counts do not belong to it, so that running it by hand does not make another template of it.
 """
 
-from __future__ import annotations
-
 import functools
 import hashlib
 import json
@@ -15,24 +13,6 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base.errors import InputError
-
-__all__ = [
-    "CHAIN",
-    "PARENT_OF",
-    "SHEET_TITLES",
-    "WHOLE_JOB",
-    "code_hash",
-    "data_dir",
-    "demo_job_path",
-    "lay_out_notebooks",
-    "notebooks_dir",
-    "shared_dir",
-    "source_hash",
-    "template_hash",
-    "template_names",
-    "template_path",
-    "templates_dir",
-]
 
 CHAIN: tuple[str, ...] = ("site_survey", "leg_layout", "lift_check", "ground_pressure")
 """The templates in the order in which one lift passes through them."""

@@ -8,8 +8,6 @@ Source of the format: RFC 8259 (JSON); RFC 8785 is the model for one canonical f
 are written as Python's shortest round-trip repr.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import math
@@ -19,8 +17,6 @@ from typing import Any, NoReturn
 import numpy as np
 
 from liftcalc.base.errors import InputError, RecordError
-
-__all__ = ["MAX_DEPTH", "dumps", "loads", "plain", "sha256_hex"]
 
 MAX_DEPTH = 100
 """Deepest nesting that is read."""

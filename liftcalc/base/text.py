@@ -1,8 +1,5 @@
 """Numbers and sentences as they are printed, and the cautions that go with all of them.
 
-Contents: ``CAUTIONS`` and ``CAUTION_LINE``, :data:`Show`, :func:`format_value`,
-:func:`text_in_units`, :func:`text_table`.
-
 Sentences (where a check governs, what would help) are made once, in SI, and archived so. Shown in
 US customary units, each number that stands before a unit is converted there; a number is never
 shown coarser than it was written, so that no digit is lost. Names that the user gave (a mat called
@@ -11,15 +8,11 @@ shown coarser than it was written, so that no digit is lost. Names that the user
 Sources: the factors of :mod:`liftcalc.base.units`.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Callable, Collection, Sequence
 
 from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
-
-__all__ = ["CAUTIONS", "CAUTION_LINE", "Show", "format_value", "text_in_units", "text_table"]
 
 Show = Callable[[float | None, str], str]
 """Text of a value and its quantity in the units of a page: what a table of a sheet is made with."""
@@ -94,7 +87,7 @@ def format_value(value: float | None, quantity: str, units: UnitSystem = "metric
 
     Parameters:
       value: float or None. In the package's own unit.
-      quantity: str. A key of ``QUANTITIES``.
+      quantity: A key of ``QUANTITIES``.
       units: {"metric", "us"}
     """
     if value is None:
@@ -123,8 +116,8 @@ def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) 
     """A sentence with its quantities in the display units.
 
     Parameters:
-      text: str. In SI: numbers before "m", "mm", "m²", "t", "kN", "kNm", "kPa", "kN/m³" or "m/s",
-        one space between; several numbers may share a unit ("2 to 3 m", "1.8 m x 1.8 m").
+      text: In SI: numbers before "m", "mm", "m²", "t", "kN", "kNm", "kPa", "kN/m³" or "m/s", one
+        space between; several numbers may share a unit ("2 to 3 m", "1.8 m x 1.8 m").
       system: {"metric", "us"}. Metric leaves the text as it is.
       keep: collection of str. Names in which nothing is converted.
     Returns: str
@@ -149,7 +142,7 @@ def text_table(rows: Sequence[Sequence[str]], *, ruled: bool = False) -> list[st
 
     Parameters:
       rows: sequence of rows of equally many cells; the first row may be the heads.
-      ruled: bool. Whether a rule is drawn below the first row.
+      ruled: Whether a rule is drawn below the first row.
     """
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     lines = [

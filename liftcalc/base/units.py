@@ -6,8 +6,6 @@ Sources: NIST Special Publication 811 (2008), Appendix B (factors from memory; t
 values 0.3048 m, 0.453 592 37 kg and 9.806 65 m/s2 are exact by international agreement).
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 import numpy as np
@@ -15,15 +13,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
-
-__all__ = [
-    "G_M_S2",
-    "QUANTITIES",
-    "UnitSystem",
-    "from_si",
-    "to_si",
-    "unit_label",
-]
 
 UnitSystem = Literal["metric", "us"]
 
@@ -66,8 +55,8 @@ def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
     """Convert a value in the package's own unit to the display unit of *system*.
 
     Parameters:
-      value: array_like. In the package's own unit; NaN stays NaN.
-      quantity: str. A key of :data:`QUANTITIES`.
+      value: In the package's own unit; NaN stays NaN.
+      quantity: A key of :data:`QUANTITIES`.
       system: {"metric", "us"}
     Raises: A quantity or system of another name.
     """
@@ -80,8 +69,8 @@ def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
     """Convert a value in the display unit of *system* to the package's own unit.
 
     Parameters:
-      value: array_like. In the display unit; NaN stays NaN.
-      quantity: str. A key of :data:`QUANTITIES`.
+      value: In the display unit; NaN stays NaN.
+      quantity: A key of :data:`QUANTITIES`.
       system: {"metric", "us"}
     Raises: A quantity or system of another name.
     """
@@ -94,7 +83,7 @@ def unit_label(quantity: str, system: UnitSystem) -> str:
     """Name of the display unit of *quantity* in *system*.
 
     Parameters:
-      quantity: str. A key of :data:`QUANTITIES`.
+      quantity: A key of :data:`QUANTITIES`.
       system: {"metric", "us"}
     Raises: A quantity or system of another name.
     """

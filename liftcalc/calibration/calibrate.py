@@ -38,8 +38,6 @@ Sci. Comput. 21 (1999), from memory); Student's t intervals (textbook). Test loa
 memory. The procedure is this package's own and gives an estimate, never capacity data.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
@@ -54,9 +52,6 @@ from liftcalc.calibration.judge import falls_backward, fit_limits, judge_fit
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
 from liftcalc.calibration.result import Calibration, HeldOut
 
-__all__ = ["calibrate"]
-
-
 _RIVAL_SCATTER = 1.5
 _RIVAL_CELLS = 0.9
 """A rival explanation scatters at most so much more, and explains at least so many of the cells."""
@@ -65,9 +60,7 @@ _SPREAD_PERCENT = 5.0
 
 
 def _bounds(
-    names: Sequence[str],
-    known: Mapping[str, float],
-    limits: Mapping[str, tuple[float, float]],
+    names: Sequence[str], known: Mapping[str, float], limits: Mapping[str, tuple[float, float]]
 ) -> tuple[FloatArray, FloatArray]:
     default = {
         "total_mass_t": (1.0, 3000.0),
@@ -109,21 +102,18 @@ def calibrate(
     Parameters:
       charts: sequence of CalibrationChart. At least two, of one machine, differing in base or
         counterweight; each with a stated rule.
-      boom_foot_u_m: float. Boom foot from the slew centre along the boom, negative behind. [m]
-      noise_percent: float. Standard deviation of a rating about the model, in per cent of the
-        rating, > 0.
-      step_t: float. Step to which the chart is rounded, > 0. [t]
+      boom_foot_u_m: Boom foot from the slew centre along the boom, negative behind. [m]
+      noise_percent: Standard deviation of a rating about the model, in per cent of the rating, > 0.
+      step_t: Step to which the chart is rounded, > 0. [t]
       rounding: {"nearest", "down"}. How the maker rounds; "down" adds half a step to each rating.
       known: mapping of parameter name to value, optional. Parameters held at a known value, for
         example a published ``total_mass_t``.
       bounds: mapping of parameter name to (low, high), optional
       governed: sequence of boolean arrays (K, N), optional. Cells that the maker marks as governed
         by stability; found by comparison if not given.
-      confidence: float. Of the intervals, 0.5 to 0.999.
-      residual_limit: float. Greatest residual, in stated standard deviations, of a fit that is
-        accepted.
-      held_out_limit_percent: float. Greatest rms error of a held-out chart of a fit that is
-        accepted. [%]
+      confidence: Of the intervals, 0.5 to 0.999.
+      residual_limit: Greatest residual, in stated standard deviations, of a fit that is accepted.
+      held_out_limit_percent: Greatest rms error of a held-out chart of a fit that is accepted. [%]
       hold_out: {"each", "none"}. Predict each chart from the others, or skip that test: then the
         fit is refused, and only its numbers can be looked at.
     Returns: Calibration. With ``reasons`` when the fit must not be used.
@@ -289,8 +279,5 @@ def _hold_out(index: int, task: Task, use: BoolArray) -> HeldOut:
     truth = task.cells[mine][wanted]
     error = 100.0 * (predicted[0] - truth) / truth
     return HeldOut(
-        chart_id,
-        count,
-        float(np.sqrt(np.mean(error**2))),
-        float(error[np.argmax(np.abs(error))]),
+        chart_id, count, float(np.sqrt(np.mean(error**2))), float(error[np.argmax(np.abs(error))])
     )

@@ -28,9 +28,6 @@ from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError
 from liftcalc.calibration.model import ChartModel, start_values, sure_cells, tail_cells
 
-__all__ = ["SCAN_END_M", "SCAN_STEP_M", "Explanation", "Fit", "Task", "fit_cells", "left_open"]
-
-
 _LEAST_CELLS = 5
 _ROUNDS = 40
 _OUTLIER = 3.5
@@ -189,8 +186,8 @@ def left_open(rows: FloatArray, undetermined: FloatArray) -> BoolArray:
     """Whether a linear form of the parameters depends on what the charts do not determine.
 
     Parameters:
-      rows: ndarray, shape (c, p). The forms.
-      undetermined: ndarray, shape (u, p). Directions that the charts leave open.
+      rows: shape (c, p). The forms.
+      undetermined: shape (u, p). Directions that the charts leave open.
     """
     part = np.abs(rows @ undetermined.T)
     size = np.abs(rows) @ np.abs(undetermined).T

@@ -9,8 +9,6 @@ Contents
 Sources: Student's t intervals (textbook); limits are judgements of this package.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,8 +19,6 @@ from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.calibration.fit import SCAN_END_M, SCAN_STEP_M, Fit, Task
 from liftcalc.calibration.model import ChartModel
 from liftcalc.calibration.result import HeldOut
-
-__all__ = ["Judgement", "falls_backward", "fit_limits", "judge_fit"]
 
 
 @dataclass(frozen=True)
@@ -82,9 +78,9 @@ def judge_fit(
       fit: Fit
       names: sequence of str. Of the parameters.
       loose: ndarray of bool, shape (p,). Parameters that the charts leave open.
-      residual_limit: float. Greatest scatter over the stated noise.
+      residual_limit: Greatest scatter over the stated noise.
       held_out: sequence of HeldOut
-      held_out_limit: float. Greatest error of a chart predicted from the others. [%]
+      held_out_limit: Greatest error of a chart predicted from the others. [%]
     """
     reasons, notes = [], []
     free, scatter = fit.degrees_of_freedom, fit.scatter
@@ -122,8 +118,8 @@ def falls_backward(models: Sequence[ChartModel], theta: FloatArray, foot_u_m: fl
 
     Parameters:
       models: sequence of ChartModel. One for each chart.
-      theta: ndarray, shape (p,). Fitted parameters. [t, tm]
-      foot_u_m: float. Boom foot from the slew axis. [m]
+      theta: shape (p,). Fitted parameters. [t, tm]
+      foot_u_m: Boom foot from the slew axis. [m]
     Returns: str. Name of the chart; "" for none.
     """
     for model in models:

@@ -26,13 +26,6 @@ from liftcalc.base.errors import InputError, require_finite
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import BasePolygon
 
-__all__ = [
-    "CalibrationChart",
-    "ChartModel",
-    "Rounding",
-    "calibration_charts",
-]
-
 Rounding = Literal["nearest", "down"]
 
 _SURE = 4.5
@@ -147,14 +140,7 @@ class ChartModel:
             per, head = 1.0 / table.tipping_fraction, 0.0
         reached = arm > 1e-9
         over = np.where(reached, 1.0 / np.where(reached, per * arm, 1.0), 0.0)
-        forms = np.stack(
-            [
-                -d * over,
-                nx * over,
-                s * over,
-                (s * (r - foot_u_m) - head * arm) * over,
-            ]
-        )
+        forms = np.stack([-d * over, nx * over, s * over, (s * (r - foot_u_m) - head * arm) * over])
         extra = chart.counterweight_mass_t
         constant = extra * forms[0] + extra * chart.counterweight_u_m * forms[2]
         constant = np.where(reached, constant, np.inf)

@@ -10,8 +10,6 @@ Contents
 Sources: as in :mod:`liftcalc.calibration.calibrate`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -25,16 +23,6 @@ from liftcalc.calibration.fit import Explanation, left_open
 from liftcalc.calibration.model import CalibrationChart, ChartModel
 from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import BoomState, MachineMasses
-
-__all__ = [
-    "Calibration",
-    "ChartFit",
-    "HeldOut",
-    "chart_fit",
-    "equivalent_boom",
-    "equivalent_masses",
-    "predicted_capacity_t",
-]
 
 
 @dataclass(frozen=True)
@@ -124,8 +112,8 @@ def predicted_capacity_t(
       calibration: Calibration. An accepted fit.
       chart: CalibrationChart. Gives rule, sector and counterweight; its own ratings are not used.
       base: BasePolygon
-      boom_length_m: float. One of the fitted boom lengths. [m]
-      radius_m: array_like, shape (R,). [m]
+      boom_length_m: One of the fitted boom lengths. [m]
+      radius_m: shape (R,). [m]
     Returns: tuple of ndarray, each (R,). Rating, and a lower limit that holds with the stated
       confidence for all predictions together (one chart cell's own scatter not included), the least
       over all explanations; minus infinity where the charts do not determine it. [t]
@@ -186,8 +174,8 @@ def chart_fit(
     Parameters:
       calibration: Calibration. A fit that may be used.
       charts: sequence of CalibrationChart. Those that were fitted, in the same order.
-      index: int. Which chart.
-      boom_length_m: float. One of its boom lengths. [m]
+      index: Which chart.
+      boom_length_m: One of its boom lengths. [m]
     Raises: No such boom length in the chart. CapacityError: The fit was refused.
     """
     table = charts[index].table
@@ -223,7 +211,7 @@ def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> Mach
 
     Parameters:
       calibration: Calibration. A fit that may be used.
-      boom_length_m: float. One of the boom lengths fitted. [m]
+      boom_length_m: One of the boom lengths fitted. [m]
     Raises: A boom length that was not fitted. CapacityError: The charts do not determine the fit,
       or no machine can be built with it.
     """
@@ -252,8 +240,8 @@ def equivalent_boom(
 
     Parameters:
       calibration: Calibration. A fit that may be used.
-      radius_m: array_like, > 0. Radii of the head from the slew axis. [m]
-      boom_length_m: float. One of the boom lengths fitted. [m]
+      radius_m: > 0. Radii of the head from the slew axis. [m]
+      boom_length_m: One of the boom lengths fitted. [m]
     Raises: A boom length that was not fitted, or a radius that is not above 0. CapacityError: The
       charts do not determine the fit, or no machine can be built with it.
     """

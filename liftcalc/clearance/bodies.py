@@ -1,13 +1,9 @@
 """What moves in a lift, body by body: straight members and upright prisms at every step of a path.
 
-Contents: :class:`MovingMember`, :class:`MovingPrism`, :func:`placed_m`.
-
 Coordinates: site frame (easting, northing, level).
 
 Sources: geometry only.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,8 +13,6 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray
 
-__all__ = ["Body", "MovingMember", "MovingPrism", "placed_m"]
-
 
 @dataclass(frozen=True, eq=False)
 class MovingMember:
@@ -26,8 +20,8 @@ class MovingMember:
 
     Parameters:
       name: str
-      start_m, end_m: ndarray, shape (n, 3). Ends of the axis at each step, site frame. [m]
-      half_width_m: ndarray, shape (n,). Radius of the section that encloses the member. [m]
+      start_m, end_m: shape (n, 3). Ends of the axis at each step, site frame. [m]
+      half_width_m: shape (n,). Radius of the section that encloses the member. [m]
     """
 
     name: str
@@ -42,10 +36,10 @@ class MovingPrism:
 
     Parameters:
       name: str
-      corners_m: ndarray, shape (n, k, 2). Plan corners at each step, anticlockwise (k = 1: a point
-        that *spread_m* makes a cylinder). [m]
-      base_m, top_m: ndarray, shape (n,). Levels. [m]
-      spread_m: ndarray, shape (n,). Distance by which the plan is spread on every side. [m]
+      corners_m: shape (n, k, 2). Plan corners at each step, anticlockwise (k = 1: a point that
+        *spread_m* makes a cylinder). [m]
+      base_m, top_m: shape (n,). Levels. [m]
+      spread_m: shape (n,). Distance by which the plan is spread on every side. [m]
     """
 
     name: str
@@ -107,8 +101,8 @@ def placed_m(
 
     Parameters:
       outline: sequence of (x, y). [m]
-      east, north: ndarray, shape (n,) or (). Where the outline's origin lies. [m]
-      angle: ndarray, shape (n,). From east, anticlockwise. [rad]
+      east, north: shape (n,) or (). Where the outline's origin lies. [m]
+      angle: shape (n,). From east, anticlockwise. [rad]
     Returns: ndarray, shape (n, k, 2). [m]
     """
     x, y = np.asarray(outline, dtype=np.float64).T

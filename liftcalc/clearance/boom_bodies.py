@@ -16,8 +16,6 @@ order: half the square of the lean times the distance is left out (1.3 mm at 25 
 Sources: geometry only; rotation by a small angle.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Sequence
 from itertools import pairwise
@@ -30,8 +28,6 @@ from liftcalc.base.errors import require_between, require_finite, require_non_ne
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.crane.boom_bending import bow_share
-
-__all__ = ["bent_boom", "leaned_bodies", "leaned_shape"]
 
 Body = MovingMember | MovingPrism
 PARTS = (0.0, 0.25, 0.5, 0.75, 1.0)
@@ -52,12 +48,11 @@ def bent_boom(
     """Members that together enclose a bent boom at every step.
 
     Parameters:
-      foot_m: array_like, shape (n, 3). Boom foot, site frame. [m]
-      bearing_deg: array_like, shape (n,). Boom from east, anticlockwise. [deg]
-      chord_m, chord_deg, tip_m: array_like, shape (n,). Foot to head, its angle above the
-        horizontal, and the tip deflection, as :class:`liftcalc.crane.boom_bending.LoadedBoom` gives
-        them. [m, deg, m]
-      half_width_m: float, >= 0. Radius that encloses the boom's section. [m]
+      foot_m: shape (n, 3). Boom foot, site frame. [m]
+      bearing_deg: shape (n,). Boom from east, anticlockwise. [deg]
+      chord_m, chord_deg, tip_m: shape (n,). Foot to head, its angle above the horizontal, and the
+        tip deflection, as :class:`liftcalc.crane.boom_bending.LoadedBoom` gives them. [m, deg, m]
+      half_width_m: >= 0. Radius that encloses the boom's section. [m]
     Returns: tuple of MovingMember, all of the name "boom", from the foot up.
     Raises: Anything not finite, or a negative width.
     Source: Module docstring.
@@ -91,7 +86,7 @@ def leaned_shape(shape: CraneShape, lean_percent: float) -> CraneShape:
 
     Parameters:
       shape: CraneShape
-      lean_percent: float, 0 to 5. Greatest lean off the level. [%]
+      lean_percent: 0 to 5. Greatest lean off the level. [%]
     Raises: A lean out of range.
     Source: Module docstring.
     """
@@ -113,20 +108,16 @@ def leaned_shape(shape: CraneShape, lean_percent: float) -> CraneShape:
 
 
 def leaned_bodies(
-    bodies: Sequence[Body],
-    lean_percent: float,
-    *,
-    centre_m: ArrayLike,
-    head_m: ArrayLike,
+    bodies: Sequence[Body], lean_percent: float, *, centre_m: ArrayLike, head_m: ArrayLike
 ) -> tuple[Body, ...]:
     """Boom and what hangs from it, spread so far that they enclose every lean of the machine.
 
     Parameters:
       bodies: sequence of MovingMember or MovingPrism. Tail and carrier are returned as they are:
         see :func:`leaned_shape`.
-      lean_percent: float, 0 to 5. Greatest lean off the level. [%]
-      centre_m: array_like, shape (3,). Slew centre on the ground, site frame. [m]
-      head_m: array_like, shape (n, 3). Boom head at every step. [m]
+      lean_percent: 0 to 5. Greatest lean off the level. [%]
+      centre_m: shape (3,). Slew centre on the ground, site frame. [m]
+      head_m: shape (n, 3). Boom head at every step. [m]
     Raises: A lean out of range.
     Source: Module docstring.
     """

@@ -1,7 +1,5 @@
 """Boom, jib, rope, rigging, load, tail and carrier as bodies in the site frame, along a path.
 
-Contents: :func:`crane_bodies`, :func:`load_to_boom_m`.
-
 Model
 -----
 Boom and jib are straight members of round section (give half the diagonal of the real section,
@@ -14,8 +12,6 @@ east; slew anticlockwise from +x. Heights are above the stand level under the sl
 Sources: geometry only. Deflection of the boom is not modelled here: pass the deflected radius.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 import numpy as np
@@ -27,8 +23,6 @@ from liftcalc.clearance.bodies import Body, MovingMember, MovingPrism, placed_m
 from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad, beam_body, hung_bodies
 from liftcalc.clearance.solids import member_rings_m
-
-__all__ = ["crane_bodies", "load_to_boom_m"]
 
 _Point = tuple[FloatArray | float, FloatArray | float]
 
@@ -55,17 +49,16 @@ def crane_bodies(
     Parameters:
       shape: CraneShape
       load: HungLoad or None. None: nothing on the hook; then rope and block are left out as well.
-      easting_m, northing_m, level_m: array_like, shape (n,) or (). Slew centre on the ground. [m]
-      heading_deg, slew_deg: array_like, shape (n,) or (). Heading of +x from east, and slew from
-        +x, both anticlockwise. [deg]
-      radius_m: array_like, shape (n,) or (), > 0. Slew axis to hook, loaded. [m]
-      head_height_m: array_like, shape (n,) or (). Head sheave (jib tip with a jib) above the stand.
-        [m]
-      load_base_height_m: array_like, shape (n,) or (). Underside of the load above the stand. [m]
+      easting_m, northing_m, level_m: shape (n,) or (). Slew centre on the ground. [m]
+      heading_deg, slew_deg: shape (n,) or (). Heading of +x from east, and slew from +x, both
+        anticlockwise. [deg]
+      radius_m: shape (n,) or (), > 0. Slew axis to hook, loaded. [m]
+      head_height_m: shape (n,) or (). Head sheave (jib tip with a jib) above the stand. [m]
+      load_base_height_m: shape (n,) or (). Underside of the load above the stand. [m]
       load_yaw_deg, yaw_from: Angle of the load's length, from the boom or from east (a load that
         keeps its bearing while the boom slews). [deg]
-      jib_start_radius_m, jib_start_height_m: array_like, shape (n,) or (), optional. Boom head
-        where a jib starts. [m]
+      jib_start_radius_m, jib_start_height_m: shape (n,) or (), optional. Boom head where a jib
+        starts. [m]
     Returns: tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, hook block
       (where it has a width), rigging, load, counterweight tail, carrier.
     Raises: A jib start without its height, or a head that is not above hook and load.
@@ -120,10 +113,7 @@ def crane_bodies(
 
 
 def _boom(
-    shape: CraneShape,
-    points: list[_Point],
-    centre: FloatArray,
-    ahead: FloatArray,
+    shape: CraneShape, points: list[_Point], centre: FloatArray, ahead: FloatArray
 ) -> list[MovingMember]:
     """Boom, and a jib where there is a point between foot and head; points (radius, height)."""
     n = ahead.size
@@ -166,7 +156,7 @@ def load_to_boom_m(
 
     Parameters:
       shape, load: As in :func:`crane_bodies`; *load_yaw_deg* is measured from the boom.
-      radius_m, head_height_m, load_base_height_m, load_yaw_deg: array_like, shape (n,) or ()
+      radius_m, head_height_m, load_base_height_m, load_yaw_deg: shape (n,) or ()
     Returns: ndarray, shape (n,): distance, 0 where they meet. [m]
     Raises: A head that is not above hook and load.
     """

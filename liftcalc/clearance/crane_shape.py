@@ -1,11 +1,7 @@
 """Outer shape of a machine, for clearances only.
 
-Contents: :class:`CraneShape`, :func:`tail_outline_m`.
-
 Sources: geometry only.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -20,8 +16,6 @@ from liftcalc.base.errors import (
     require_finite,
     require_positive,
 )
-
-__all__ = ["CraneShape", "tail_outline_m"]
 
 
 @dataclass(frozen=True)
@@ -87,11 +81,10 @@ def tail_outline_m(
     their chord; where the maker states only the radius, take the arc.
 
     Parameters:
-      tail_radius_m: float, > 0. Tail swing radius: no part of the tail is farther from the slew
-        axis. [m]
-      tail_width_m: float, > 0, at most twice the radius
-      front_m: float. How far forward of the slew axis the plan reaches. [m]
-      chords: int, >= 2. Chords along the rear arc; its corners lie outside it, by at most
+      tail_radius_m: > 0. Tail swing radius: no part of the tail is farther from the slew axis. [m]
+      tail_width_m: > 0, at most twice the radius
+      front_m: How far forward of the slew axis the plan reaches. [m]
+      chords: >= 2. Chords along the rear arc; its corners lie outside it, by at most
         ``tail_radius_m * (1 / cos(a) - 1)``, a being half the angle of one chord.
     Returns: tuple of (x, y), anticlockwise, convex
     Raises: Fewer than two chords; a front behind the rear corners.

@@ -1,8 +1,5 @@
 """What hangs below the boom head, for clearances: load, lifting beam, slings and hook block.
 
-Contents: :class:`HungLoad`, :func:`swing_dip_m`, :func:`swing_rise_m`, :func:`beam_body`,
-:func:`hung_bodies`.
-
 Model
 -----
 The load is an upright box. Held by tag lines it keeps its angle; left free it is the upright
@@ -22,8 +19,6 @@ planned underside.
 Sources: plane geometry.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -39,8 +34,6 @@ from liftcalc.base.errors import (
     require_non_negative,
 )
 from liftcalc.clearance.bodies import Body, MovingMember, MovingPrism, placed_m
-
-__all__ = ["HungLoad", "beam_body", "hung_bodies", "swing_dip_m", "swing_rise_m"]
 
 
 @dataclass(frozen=True)
@@ -103,10 +96,7 @@ class HungLoad:
     @property
     def reach_m(self) -> float:
         """Greatest plan distance of the load from the hoist line, not swung. [m]"""
-        half = (
-            self.length_m / 2 + abs(self.middle_x_m),
-            self.width_m / 2 + abs(self.middle_y_m),
-        )
+        half = (self.length_m / 2 + abs(self.middle_x_m), self.width_m / 2 + abs(self.middle_y_m))
         return float(np.hypot(*half)) + self.lean_m
 
     def dips_m(self, reach_m: ArrayLike, depth_m: FloatArray) -> FloatArray:
@@ -127,9 +117,9 @@ def swing_dip_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike)
     """How much lower than at rest a point comes on a rope that swings.
 
     Parameters:
-      reach_m: array_like, >= 0. Plan distance of the point from the hoist line. [m]
-      depth_m: array_like, >= 0. Of the point below the head at rest. [m]
-      swing_deg: array_like, 0 to 45. Greatest swing off the vertical, any way. [deg]
+      reach_m: >= 0. Plan distance of the point from the hoist line. [m]
+      depth_m: >= 0. Of the point below the head at rest. [m]
+      swing_deg: 0 to 45. Greatest swing off the vertical, any way. [deg]
     Returns: ndarray: r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)), >= 0. [m]
     Source: Rotation of a point in a plane; the greatest value by its derivative.
     """
@@ -144,7 +134,7 @@ def swing_rise_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike
     """How much higher than at rest a point comes on a rope that swings.
 
     Parameters:
-      reach_m, depth_m, swing_deg: array_like. As in :func:`swing_dip_m`.
+      reach_m, depth_m, swing_deg: As in :func:`swing_dip_m`.
     Returns: ndarray: r sin(a) + L (1 - cos(a)). [m]
     Source: Rotation of a point in a plane; it rises the more the farther it swings.
     """
@@ -159,8 +149,8 @@ def beam_body(load: HungLoad, tip: FloatArray, base: FloatArray) -> MovingPrism:
 
     Parameters:
       load: HungLoad
-      tip: ndarray, shape (n, 3). Boom heads. [m]
-      base: ndarray, shape (n,). Level of the load's planned underside. [m]
+      tip: shape (n, 3). Boom heads. [m]
+      base: shape (n,). Level of the load's planned underside. [m]
     """
     low, high = base + load.beam_base_m, base + load.beam_top_m
     below_low, below_high = (np.maximum(tip[:, 2] - level, 0.0) for level in (low, high))
@@ -185,9 +175,9 @@ def hung_bodies(
 
     Parameters:
       load: HungLoad
-      tip: ndarray, shape (n, 3). Boom heads. [m]
-      base: ndarray, shape (n,). Level of the load's planned underside. [m]
-      angle: ndarray, shape (n,). Of the load's length from east, where it is held. [rad]
+      tip: shape (n, 3). Boom heads. [m]
+      base: shape (n,). Level of the load's planned underside. [m]
+      angle: shape (n,). Of the load's length from east, where it is held. [rad]
       rope_half_width_m: float
     """
     head = tip[:, 2]

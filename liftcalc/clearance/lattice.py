@@ -5,8 +5,6 @@ See :mod:`liftcalc.clearance.loadpath` for the method.
 Sources: E. W. Dijkstra (1959), shortest path.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -24,15 +22,6 @@ from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, clearance_series
 
-__all__ = [
-    "MOTIONS",
-    "OWN_LIMITS",
-    "Lattice",
-    "Motion",
-    "PathAxes",
-    "Speeds",
-]
-
 Motion = Literal["slew", "luff", "hoist", "telescope"]
 
 MOTIONS: tuple[Motion, ...] = ("slew", "luff", "hoist", "telescope")
@@ -46,9 +35,9 @@ class Speeds:
     """Speeds with the load, and the time that a change of motion takes (assumed values).
 
     Attributes:
-      slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s: float, > 0. Luff is the change of radius.
-        [deg/s, m/s]
-      change_s: float, >= 0. Time to stop one motion and start another. [s]
+      slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s: > 0. Luff is the change of radius. [deg/s,
+        m/s]
+      change_s: >= 0. Time to stop one motion and start another. [s]
     """
 
     slew_deg_s: float = 3.0

@@ -20,8 +20,6 @@ straight from a to b, each at least d from another point, stays sqrt(d^2 - w^2/4
 Sources: geometry only; required distances by voltage come from :mod:`liftcalc.clearance.powerline`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -38,16 +36,6 @@ from liftcalc.clearance.search import every_step, least
 from liftcalc.clearance.shapes import ACCURACY_M, Shapes
 from liftcalc.clearance.solids import ENDLESS_M, Prism
 from liftcalc.clearance.uprights import Uprights
-
-__all__ = [
-    "ClearanceResult",
-    "ClearanceRow",
-    "Obstacle",
-    "ObstacleKind",
-    "ZONES",
-    "clearance_series",
-    "least_clearances",
-]
 
 Body = MovingMember | MovingPrism
 ObstacleKind = Literal[
@@ -68,7 +56,7 @@ class Obstacle:
       kind: ObstacleKind. ``people`` and ``no-overfly`` are zones: only load and rigging count, in
         plan.
       shape: Prism or LinePath
-      required_m: float, >= 0. Distance to keep; with 0 the body must just not touch. [m]
+      required_m: >= 0. Distance to keep; with 0 the body must just not touch. [m]
       bodies: tuple of str, optional. Names of the bodies that count; all (for zones: load and
         rigging) when not given.
     """
@@ -100,13 +88,13 @@ class ClearanceRow:
 
     Attributes:
       obstacle, kind, body: str
-      distance_m, required_m, margin_m: float. Margin is distance less requirement. [m]
-      within: bool. Distance above 0 and not below the requirement.
-      step: int. Step of the path where the least distance occurs (one of them where several tie).
+      distance_m, required_m, margin_m: Margin is distance less requirement. [m]
+      within: Distance above 0 and not below the requirement.
+      step: Step of the path where the least distance occurs (one of them where several tie).
       body_point_m, obstacle_point_m: tuple of three floats. Nearest points, site frame. [m]
-      between_steps_m: float. What the distance could be smaller between two steps, at most. [m]
-      plan_gap_m: float. Least gap in plan over the path, at the same step; known for an upright
-        body that keeps its level against a prism, else NaN. [m]
+      between_steps_m: What the distance could be smaller between two steps, at most. [m]
+      plan_gap_m: Least gap in plan over the path, at the same step; known for an upright body that
+        keeps its level against a prism, else NaN. [m]
     """
 
     obstacle: str
@@ -260,8 +248,8 @@ def least_clearances(
       bodies: sequence of MovingMember or MovingPrism. All with the same number of steps; see
         :func:`liftcalc.clearance.bodies.crane_bodies`.
       obstacles: sequence of Obstacle
-      off_straight_m: float, >= 0, optional. By how much at most a point of a body leaves the
-        straight way between two steps; None where that is not known. [m]
+      off_straight_m: >= 0, optional. By how much at most a point of a body leaves the straight way
+        between two steps; None where that is not known. [m]
     Returns: ClearanceResult. One row for each pair that counts, smallest margin first.
     Raises: No body, unequal numbers of steps, or an obstacle naming an unknown body.
     """

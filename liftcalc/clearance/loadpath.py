@@ -26,8 +26,6 @@ returned.
 Sources: E. W. Dijkstra (1959), shortest path; bottleneck path by bisection (textbook methods).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -44,7 +42,6 @@ from liftcalc.clearance.lattice import (
     MOTIONS,
     OWN_LIMITS,
     Lattice,
-    Motion,
     PathAxes,
     Speeds,
     least_bound,
@@ -53,16 +50,6 @@ from liftcalc.clearance.lattice import (
     shortest,
 )
 from liftcalc.clearance.least import ClearanceResult, Obstacle, clearance_series, least_clearances
-
-__all__ = [
-    "Motion",
-    "PathAxes",
-    "PathBlockedError",
-    "PlannedPath",
-    "Speeds",
-    "Utilisation",
-    "plan_load_path",
-]
 
 Utilisation = Callable[[float, FloatArray, FloatArray], FloatArray]
 """Takes boom length, slews (S,), radii (R,); returns utilisation (S, R), inf where no data."""
@@ -81,13 +68,12 @@ class PlannedPath:
     """A path that keeps every distance.
 
     Attributes:
-      slew_deg, radius_m, load_base_height_m, boom_length_m, time_s: ndarray, shape (n,). Fine
-        steps; the slew runs on past 360 rather than jump.
+      slew_deg, radius_m, load_base_height_m, boom_length_m, time_s: shape (n,). Fine steps; the
+        slew runs on past 360 rather than jump.
       motion: tuple of str, length n. Motion that leads to each step.
       corners: tuple of int. Steps at which the motion changes, first and last included.
       clearances: ClearanceResult. Least distances along the fine steps.
-      greatest_utilisation: float. At the lattice states of the path; NaN without a utilisation
-        function.
+      greatest_utilisation: At the lattice states of the path; NaN without a utilisation function.
     """
 
     slew_deg: FloatArray
@@ -178,15 +164,14 @@ def plan_load_path(
         its first length when not given. [m]
       utilisation: callable, optional. See :data:`Utilisation`; states above *limit*, or NaN, are
         not entered.
-      limit: float, > 0
+      limit: > 0
       prefer: {"time", "margin"}. Least time, or least greatest utilisation (needs *utilisation*).
       speeds: Speeds, optional
-      load_to_boom_m, head_room_m: float, >= 0. Distance from load to boom, and room above the hook.
-        [m]
-      carry_height_m: float, optional. Away from pick and set-down the load's underside is at least
-        this high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
-      fine_step_m: float, > 0. Greatest movement of any body between two fine steps. [m]
-      most_tries: int. How many moves that fail between states are removed before giving up.
+      load_to_boom_m, head_room_m: >= 0. Distance from load to boom, and room above the hook. [m]
+      carry_height_m: optional. Away from pick and set-down the load's underside is at least this
+        high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
+      fine_step_m: > 0. Greatest movement of any body between two fine steps. [m]
+      most_tries: How many moves that fail between states are removed before giving up.
     Returns: PlannedPath
     Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
       shuts the way.
@@ -341,11 +326,7 @@ def _first_failure(
             slack[[0, -1]] = 0.0
         short |= margin - slack < 0
     gap = load_to_boom_m(
-        lattice.shape,
-        lattice.load,
-        radius_m=radius,
-        head_height_m=head,
-        load_base_height_m=height,
+        lattice.shape, lattice.load, radius_m=radius, head_height_m=head, load_base_height_m=height
     )
     short |= gap < max(lattice.load_to_boom, 1e-6)
     room = head - lattice.load.height_m - lattice.load.gear_height_m - lattice.head_room

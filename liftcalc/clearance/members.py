@@ -11,8 +11,6 @@ that could be.
 Sources: geometry only.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
@@ -21,8 +19,6 @@ from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.clearance.bodies import Body, MovingMember, MovingPrism
 from liftcalc.clearance.shapes import ACCURACY_M, Shapes
 from liftcalc.clearance.solids import cut_fractions, segment_square_m2, wall_square_m2
-
-__all__ = ["Members", "Moving", "is_point_or_sharp", "ways_m"]
 
 _NONE = np.zeros(0)
 

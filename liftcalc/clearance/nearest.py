@@ -17,8 +17,6 @@ is left out, and little else is computed.
 Sources: geometry only (separating planes).
 """
 
-from __future__ import annotations
-
 import numpy as np
 import shapely
 
@@ -27,8 +25,6 @@ from liftcalc.clearance.members import Members
 from liftcalc.clearance.shapes import Shapes
 from liftcalc.clearance.solids import member_prism_distance_m, segment_square_m2
 from liftcalc.clearance.uprights import Uprights
-
-__all__ = ["axis_points_m", "nearest_points_m", "separated_m"]
 
 
 def axis_points_m(

@@ -1,11 +1,7 @@
 """Gap in plan between the counterweight tail and what a person could be crushed against.
 
-Contents: :class:`PinchGap`, :func:`pinch_gap`, :data:`PINCH_GAP_M`.
-
 Sources: geometry only; the gap of 0.6 m is common practice, no published source.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,8 +16,6 @@ from liftcalc.clearance.search import least
 from liftcalc.clearance.shapes import ACCURACY_M, Shapes
 from liftcalc.clearance.solids import Prism
 from liftcalc.clearance.uprights import Uprights
-
-__all__ = ["PINCH_GAP_M", "PinchGap", "pinch_gap"]
 
 PINCH_GAP_M = 0.6
 """Least gap behind the counterweight [m]: common practice, no published source; adjustable."""
@@ -63,9 +57,9 @@ def pinch_gap(
         slew freely.
       obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
         rise *counts_above_m* above the ground, or that starts more than 2 m above it.
-      ground_level_m: float. Level people stand at. [m]
-      required_m: float, >= 0. 0.6 m is common practice, no published source. [m]
-      counts_above_m: float, >= 0. Lower obstacles do not pin a person (assumed). [m]
+      ground_level_m: Level people stand at. [m]
+      required_m: >= 0. 0.6 m is common practice, no published source. [m]
+      counts_above_m: >= 0. Lower obstacles do not pin a person (assumed). [m]
       clearances: ClearanceResult, optional. Of the same tail on the same path from the same
         obstacles, so that gaps in plan which they hold are not searched again.
     Returns: tuple of PinchGap, smallest first.

@@ -1,18 +1,13 @@
 """Points and straight edges in plan: squared distances, crossings, and what lies within a ring.
 
-Contents: :func:`point_segment_square_m2`, :func:`edge_square_m2`, :func:`ray_crossings`,
-:func:`between`. Arrays broadcast; coordinates are checked by the callers.
+Arrays broadcast; coordinates are checked by the callers.
 
 Sources: elementary analytic geometry; checked in the tests against shapely (GEOS).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from liftcalc.base.arrays import BoolArray, FloatArray
-
-__all__ = ["TINY", "between", "edge_square_m2", "point_segment_square_m2", "ray_crossings"]
 
 TINY = 1e-300
 """Added to a squared length, so that a segment of no length needs no case of its own."""
@@ -33,7 +28,7 @@ def point_segment_square_m2(
     """Squared plan distance of points from segments.
 
     Parameters:
-      px, py, ax, ay, ex, ey: ndarray, broadcasting. Point; start and direction of the segment. [m]
+      px, py, ax, ay, ex, ey: broadcasting. Point; start and direction of the segment. [m]
     Returns: ndarray. [m2]
     """
     wx, wy = px - ax, py - ay
@@ -51,7 +46,7 @@ def ray_crossings(
     edge belong to either side.
 
     Parameters:
-      x, y, x0, y0, x1, y1: ndarray, broadcasting. [m]
+      x, y, x0, y0, x1, y1: broadcasting. [m]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         crossing_x = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
@@ -62,7 +57,7 @@ def edge_square_m2(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArra
     """Squared plan distance between segments, 0 where they cross.
 
     Parameters:
-      a0, a1, b0, b1: ndarray, shape (..., 2), broadcasting. Ends of both. [m]
+      a0, a1, b0, b1: shape (..., 2), broadcasting. Ends of both. [m]
     Returns: ndarray, shape (...). [m2]
     """
     ax, ay, bx, by = a0[..., 0], a0[..., 1], b0[..., 0], b0[..., 1]

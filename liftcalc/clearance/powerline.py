@@ -20,8 +20,6 @@ textbook of mechanics; the form for supports at two levels is derived in
 :func:`catenary_constant_m`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -38,23 +36,6 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-
-__all__ = [
-    "TABLES",
-    "TABLE_A",
-    "TABLE_T",
-    "UK_GS6",
-    "US_COAL_SURFACE",
-    "DistanceTable",
-    "LinePath",
-    "TableName",
-    "catenary_constant_m",
-    "distances_for_persons",
-    "required_distance_m",
-    "sagged_line",
-    "sagged_span",
-    "study_zone_m",
-]
 
 TableName = Literal["us_1408_table_a", "us_1411_table_t", "us_coal_surface", "uk_gs6"]
 
@@ -158,7 +139,7 @@ def required_distance_m(
     """Least distance that any part of machine, rigging or load must keep from a line.
 
     Parameters:
-      voltage_kV: array_like, shape (...), > 0. Nominal voltage, alternating current. [kV]
+      voltage_kV: > 0. Nominal voltage, alternating current. [kV]
       table: Name of a built-in table, or a user's own :class:`DistanceTable`.
       established_m: Distance set in writing by the utility or an engineer for voltages above the
         table's last row; used for those voltages only. [m]
@@ -192,8 +173,7 @@ def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
     """Distance from the work zone within which the power-line steps of US law begin.
 
     Parameters:
-      voltage_kV: array_like, shape (...), > 0 and at most 1000. Nominal voltage, alternating
-        current. [kV]
+      voltage_kV: > 0 and at most 1000. Nominal voltage, alternating current. [kV]
     Returns: ndarray, shape (...): 20 ft up to 350 kV, 50 ft above. [m]
     Raises: Voltage not positive or above 1000 kV (then the utility or an engineer sets it).
     Source: US 29 CFR 1926.1408(a) and 1926.1409(a).
@@ -237,9 +217,9 @@ def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: flo
     cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single.
 
     Parameters:
-      span_m, sag_m: float, > 0. Horizontal span, and vertical distance from chord to conductor at
+      span_m, sag_m: > 0. Horizontal span, and vertical distance from chord to conductor at
         mid-span. [m]
-      height_difference_m: float. Level of the far support less that of the near one. [m]
+      height_difference_m: Level of the far support less that of the near one. [m]
     Returns: float: catenary constant. [m]
     Raises: ConvergenceError: No catenary with this sag was found.
     """
@@ -267,9 +247,9 @@ class LinePath:
     """A conductor as a chain of straight pieces, with what the chain leaves out.
 
     Parameters:
-      points_m: ndarray, shape (n, 3). Easting, northing, level. [m]
-      chord_error_m: float. No point of the true curve is farther than this from the chain; taken
-        off every distance.
+      points_m: shape (n, 3). Easting, northing, level. [m]
+      chord_error_m: No point of the true curve is farther than this from the chain; taken off every
+        distance.
     """
 
     points_m: FloatArray
@@ -282,10 +262,10 @@ def sagged_span(
     """Points along one sagging span between two supports.
 
     Parameters:
-      start_m, end_m: array_like, shape (3,). Attachment points: easting, northing, level. [m]
-      sag_m: float, >= 0. Vertical distance from the chord to the conductor at mid-span, in its
-        lowest state (hot or iced). [m]
-      pieces: int, >= 2. Number of straight pieces, equal in plan.
+      start_m, end_m: shape (3,). Attachment points: easting, northing, level. [m]
+      sag_m: >= 0. Vertical distance from the chord to the conductor at mid-span, in its lowest
+        state (hot or iced). [m]
+      pieces: >= 2. Number of straight pieces, equal in plan.
     Returns: LinePath with ``pieces + 1`` points.
     Raises: Supports in one plan point, or too few pieces.
     """
@@ -319,9 +299,9 @@ def sagged_line(supports_m: ArrayLike, *, sag_m: ArrayLike = 0.0, pieces: int = 
     """Points along a line over several supports.
 
     Parameters:
-      supports_m: array_like, shape (n, 3), n >= 2. Attachment points in order. [m]
-      sag_m: array_like, shape () or (n - 1,), >= 0. Sag of each span. [m]
-      pieces: int. As in :func:`sagged_span`.
+      supports_m: shape (n, 3), n >= 2. Attachment points in order. [m]
+      sag_m: shape () or (n - 1,), >= 0. Sag of each span. [m]
+      pieces: As in :func:`sagged_span`.
     Returns: LinePath
     Raises: As in :func:`sagged_span`, or a wrong number of sags.
     """

@@ -36,9 +36,6 @@ from liftcalc.clearance.nearest import separated_m
 from liftcalc.clearance.shapes import ACCURACY_M, ROUNDING_M, Shapes
 from liftcalc.clearance.uprights import Uprights
 
-__all__ = ["every_step", "least"]
-
-
 _STRIDES = (64, 8, 1)
 _MANY = 100
 """Steps to work from which on it is quicker to bound them first."""

@@ -1,7 +1,5 @@
 """Prisms and lines that stand still, in one array, for the search for least distances.
 
-Contents: :class:`Shapes`.
-
 Sources: geometry only.
 """
 
@@ -15,8 +13,6 @@ import numpy as np
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.clearance.powerline import LinePath
 from liftcalc.clearance.solids import Prism
-
-__all__ = ["ACCURACY_M", "ROUNDING_M", "Shapes"]
 
 ACCURACY_M = 1e-6
 """How far the least distance found may lie above the true one. [m]"""

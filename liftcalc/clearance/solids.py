@@ -21,8 +21,6 @@ Sources: elementary analytic geometry; checked in the tests against shapely (GEO
 against dense sampling in space.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,18 +31,6 @@ from shapely.validation import explain_validity
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, Problem, require_finite
 from liftcalc.clearance.plane import TINY, between, ray_crossings
-
-__all__ = [
-    "ENDLESS_M",
-    "Prism",
-    "cut_fractions",
-    "member_prism_distance_m",
-    "member_rings_m",
-    "segment_segment_distance_m",
-    "segment_square_m2",
-    "wall_square_m2",
-]
-
 
 _HUGE = 1e40
 Components = tuple[FloatArray, FloatArray, FloatArray]
@@ -58,11 +44,10 @@ class Prism:
     """Upright solid over a simple polygon: a building, wall, tree crown, tank or zone.
 
     Parameters:
-      polygon_m: array_like, shape (n, 2), n >= 3. Plan outline, either way round, closed or not,
-        not crossing itself. Holes are not modelled: a courtyard counts as solid, which is on the
-        safe side. [m]
-      base_m, top_m: float. Levels of underside and top; minus or plus infinity for a zone without
-        limit. [m]
+      polygon_m: shape (n, 2), n >= 3. Plan outline, either way round, closed or not, not crossing
+        itself. Holes are not modelled: a courtyard counts as solid, which is on the safe side. [m]
+      base_m, top_m: Levels of underside and top; minus or plus infinity for a zone without limit.
+        [m]
     Raises: Fewer than three corners, a corner not finite, an outline that crosses itself (with
       its coordinates), or a top not above the base.
     """
@@ -116,8 +101,8 @@ def segment_segment_distance_m(
     joining line is square to both: five candidates, each in closed form.
 
     Parameters:
-      start_a_m, end_a_m, start_b_m, end_b_m: array_like, shape (..., 3), broadcasting. Ends of the
-        segments; they may have no length. [m]
+      start_a_m, end_a_m, start_b_m, end_b_m: shape (..., 3), broadcasting. Ends of the segments;
+        they may have no length. [m]
     Returns: ndarray, shape (...): distance. [m]
     """
     a = np.asarray(start_a_m, dtype=np.float64)
@@ -149,7 +134,7 @@ def segment_square_m2(
     """Squared distance of segments a + t d and b + u e, with t and u.
 
     Parameters:
-      a, d, b, e: ndarray, shape (..., 2) or (..., 3), broadcasting. [m]
+      a, d, b, e: shape (..., 2) or (..., 3), broadcasting. [m]
     Returns: squared distance [m2], t and u, each of shape (...).
     """
     w = a - b
@@ -188,7 +173,7 @@ def wall_square_m2(
     Parameters:
       start, along: three ndarrays each, broadcasting. Start and direction of the member. [m]
       wall: four ndarrays. Start and direction of the wall in plan. [m]
-      low, high: ndarray. Levels between which the wall stands. [m]
+      low, high: Levels between which the wall stands. [m]
     Returns: squared distance [m2], position t on the member and u along the wall, 0 to 1.
     """
     (ax, ay, az), (dx, dy, dz), (ex0, ey0, ex, ey) = start, along, wall
@@ -251,9 +236,9 @@ def member_prism_distance_m(
     Coordinates are checked by the callers.
 
     Parameters:
-      start_m, end_m: ndarray, shape (p, 3). [m]
-      corners_m: ndarray, shape (p, k, 2). [m]
-      base_m, top_m: ndarray, shape (p,). [m]
+      start_m, end_m: shape (p, 3). [m]
+      corners_m: shape (p, k, 2). [m]
+      base_m, top_m: shape (p,). [m]
     Returns: distance, shape (p,); point on the segment and on the prism, each shape (p, 3). [m]
     """
     rows = np.arange(len(start_m))
@@ -322,8 +307,8 @@ def member_rings_m(
 
     Parameters:
       start, along: three ndarrays of shape (p,). Start and direction of each member. [m]
-      ring_x, ring_y: ndarray, shape (k, p). Corners of each prism. [m]
-      base, top: ndarray, shape (p,). [m]
+      ring_x, ring_y: shape (k, p). Corners of each prism. [m]
+      base, top: shape (p,). [m]
     Returns: ndarray, shape (p,). [m]
     """
     (ax, ay, az), (dx, dy, dz) = start, along
@@ -343,7 +328,7 @@ def cut_fractions(
     """Positions on a member to look at for a prism above or below: both ends, both levels.
 
     Parameters:
-      z, dz, base, top: ndarray, shape (p,). Start and direction of the member; the levels. [m]
+      z, dz, base, top: shape (p,). Start and direction of the member; the levels. [m]
     Returns: positions 0 to 1, shape (4, p), and which of them are cuts with a level.
     """
     t = np.zeros((4, *z.shape))

@@ -21,8 +21,6 @@ from liftcalc.clearance.plane import edge_square_m2, point_segment_square_m2, ra
 from liftcalc.clearance.shapes import ACCURACY_M, ROUNDING_M, Shapes
 from liftcalc.clearance.solids import member_rings_m
 
-__all__ = ["FACET", "Uprights"]
-
 FACET = 1.0 / float(np.cos(np.pi / 16))
 """Corner of the 16 facets drawn around a circle of radius 1."""
 _NONE = np.zeros(0)
@@ -283,10 +281,7 @@ class Uprights:
             long = np.sqrt(along[:, 0] ** 2 + along[:, 1] ** 2)
             c, s = (np.divide(v, long, out=np.full(long.shape, still), where=long > 0)
                     for v, still in ((along[:, 0], 1.0), (along[:, 1], 0.0)))  # fmt: skip
-            return (
-                x[corner] + reach * (c * cx - s * cy),
-                y[corner] + reach * (s * cx + c * cy),
-            )
+            return (x[corner] + reach * (c * cx - s * cy), y[corner] + reach * (s * cx + c * cy))
         whose = row // self.n
         out = np.empty((2, len(x) + 16, row.size))
         for k in np.unique(whose):  # facets fall between other corners on each body

@@ -17,8 +17,6 @@ load) at the head. All functions broadcast.
 Sources: Plane trigonometry; statics. Mass reduced to the head: ISO 4305 (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,18 +30,6 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-
-__all__ = [
-    "BoomPose",
-    "JibPose",
-    "boom_angle_deg",
-    "boom_pose",
-    "fixed_jib_pose",
-    "head_reduced_mass_t",
-    "luffing_jib_pose",
-    "radius_range_m",
-]
-
 
 LOWEST_ANGLE_DEG = -10.0
 """Booms are laid a little below level at most; a lower angle is taken for a mistake."""
@@ -89,22 +75,17 @@ def _reach(
 
 
 def boom_angle_deg(
-    length_m: ArrayLike,
-    radius_m: ArrayLike,
-    *,
-    foot_u_m: ArrayLike,
-    head_offset_m: ArrayLike = 0.0,
+    length_m: ArrayLike, radius_m: ArrayLike, *, foot_u_m: ArrayLike, head_offset_m: ArrayLike = 0.0
 ) -> FloatArray:
     """Boom angle that puts the load sheave of a straight boom at a radius.
 
     r - u_f = L cos a + e sin a = h cos(a - atan(e/L)), h = sqrt(L^2 + e^2).
 
     Parameters:
-      length_m: array_like, > 0. Foot pin to head along the boom's axis. [m]
-      radius_m: array_like. Slew axis to load sheave, horizontally. [m]
-      foot_u_m: array_like. Foot pin from the slew axis, negative behind it. [m]
-      head_offset_m: array_like. Load sheave from the boom's axis, square to it, positive on the
-        under side. [m]
+      length_m: > 0. Foot pin to head along the boom's axis. [m]
+      radius_m: Slew axis to load sheave, horizontally. [m]
+      foot_u_m: Foot pin from the slew axis, negative behind it. [m]
+      head_offset_m: Load sheave from the boom's axis, square to it, positive on the under side. [m]
     Returns: ndarray. Angle from the horizontal, the upper of the two solutions. [deg]
     Raises: A radius that this boom cannot reach.
     Source: Plane trigonometry.
@@ -136,8 +117,8 @@ def boom_pose(
     """Angle, head and load sheave of a straight boom at a radius.
 
     Parameters:
-      length_m, radius_m, foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
-      foot_z_m: array_like. Foot pin above the ground. [m]
+      length_m, radius_m, foot_u_m, head_offset_m: As for :func:`boom_angle_deg`. [m]
+      foot_z_m: Foot pin above the ground. [m]
     Returns: BoomPose. Arrays of the broadcast shape.
     Raises: A radius out of reach; anything not finite.
     Source: Plane trigonometry.
@@ -168,9 +149,9 @@ def radius_range_m(
     that angle, not at the lower limit.
 
     Parameters:
-      length_m: array_like, > 0. [m]
-      foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
-      angle_min_deg, angle_max_deg: array_like, -10 to 90. Boom angle limits of the machine. [deg]
+      length_m: > 0. [m]
+      foot_u_m, head_offset_m: As for :func:`boom_angle_deg`. [m]
+      angle_min_deg, angle_max_deg: -10 to 90. Boom angle limits of the machine. [deg]
     Returns: tuple of ndarray. Least and greatest radius. [m]
     Raises: Limits in the wrong order or out of range.
     Source: Plane trigonometry.
@@ -202,10 +183,10 @@ def fixed_jib_pose(
     Boom and jib move as one rigid body: a boom of length L + J cos(o) with a head offset J sin(o).
 
     Parameters:
-      boom_length_m, jib_length_m: array_like, > 0. [m]
-      radius_m: array_like. Slew axis to the jib's load sheave. [m]
-      jib_offset_deg: array_like, 0 to 90. Jib below the line of the boom. [deg]
-      foot_u_m, foot_z_m: array_like. Boom foot pin. [m]
+      boom_length_m, jib_length_m: > 0. [m]
+      radius_m: Slew axis to the jib's load sheave. [m]
+      jib_offset_deg: 0 to 90. Jib below the line of the boom. [deg]
+      foot_u_m, foot_z_m: Boom foot pin. [m]
     Returns: JibPose. Arrays of the broadcast shape.
     Raises: A radius out of reach.
     Source: Plane trigonometry.
@@ -234,10 +215,10 @@ def luffing_jib_pose(
     """Pose of a luffing jib on a boom held at a set angle, for a load radius.
 
     Parameters:
-      boom_length_m, jib_length_m: array_like, > 0. [m]
-      radius_m: array_like. Slew axis to the jib's load sheave. [m]
-      boom_angle_deg: array_like, -10 to 90. Main boom from the horizontal. [deg]
-      foot_u_m, foot_z_m: array_like. Boom foot pin. [m]
+      boom_length_m, jib_length_m: > 0. [m]
+      radius_m: Slew axis to the jib's load sheave. [m]
+      boom_angle_deg: -10 to 90. Main boom from the horizontal. [deg]
+      foot_u_m, foot_z_m: Boom foot pin. [m]
     Returns: JibPose. The jib angle is the upper of the two solutions.
     Raises: A radius that the jib cannot reach, nearer or farther.
     Source: Plane trigonometry.
@@ -297,10 +278,9 @@ def head_reduced_mass_t(
     F = m_b x_b / L_b.
 
     Parameters:
-      boom_mass_t: array_like, >= 0. [t]
-      boom_length_m: array_like, > 0. [m]
-      boom_cg_from_foot_m: array_like, 0 to the boom length. Centre of gravity from the foot along
-        the boom. [m]
+      boom_mass_t: >= 0. [t]
+      boom_length_m: > 0. [m]
+      boom_cg_from_foot_m: 0 to the boom length. Centre of gravity from the foot along the boom. [m]
     Returns: ndarray. F of the test load 1.25 P + 0.1 F. [t]
     Raises: A centre of gravity beyond the head; anything out of range.
     Source: ISO 4305 (from memory).

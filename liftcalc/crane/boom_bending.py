@@ -11,8 +11,6 @@ memory; compared with a frame library in the tests). Elastic critical load of a 
 I/(4 L^2): Euler. Sign and frame as in :mod:`liftcalc.crane.boom`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -29,17 +27,6 @@ from liftcalc.base.errors import (
 )
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom import boom_angle_deg
-
-__all__ = [
-    "UNKNOWN_STIFFNESS_RATIO",
-    "DeflectedBoom",
-    "LoadedBoom",
-    "bow_share",
-    "cantilever_tip_deflection_m",
-    "deflected_boom",
-    "loaded_boom",
-]
-
 
 LARGEST_DEFLECTION_RATIO = 0.10
 """Tip deflection over length above which small-deflection beam theory is refused."""
@@ -89,12 +76,12 @@ def cantilever_tip_deflection_m(
     - w1 L/2. delta = P L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI).
 
     Parameters:
-      length_m: array_like, > 0. [m]
-      bending_stiffness_kNm2: array_like, > 0. E I of an equivalent uniform beam. [kN m2]
-      end_force_kN: array_like. Square to the beam at its free end. [kN]
-      weight_kN: array_like, >= 0. Part of the whole weight that is square to the beam. [kN]
-      weight_cg_from_foot_m: array_like, optional. Centre of gravity, between a third and two thirds
-        of the length; half if left out. [m]
+      length_m: > 0. [m]
+      bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam. [kN m2]
+      end_force_kN: Square to the beam at its free end. [kN]
+      weight_kN: >= 0. Part of the whole weight that is square to the beam. [kN]
+      weight_cg_from_foot_m: optional. Centre of gravity, between a third and two thirds of the
+        length; half if left out. [m]
     Returns: ndarray. Square to the beam. [m]
     Raises: A centre of gravity outside the middle third: no linear spread of weight has it.
     Source: Standard beam tables (from memory); compared with a frame library in the tests.
@@ -172,16 +159,15 @@ def deflected_boom(
     amplifies the bending by 1/(1 - N/N_E), N_E = pi^2 E I/(4 L^2).
 
     Parameters:
-      length_m: array_like, > 0. [m]
-      straight_radius_m: array_like. Radius that the boom would have if it stayed straight. [m]
-      hook_load_t: array_like, >= 0. Everything hung from the head, hook block and rope included.
-        [t]
-      boom_mass_t: array_like, >= 0. [t]
-      boom_cg_from_foot_m: array_like. A third to two thirds of the boom length. [m]
-      bending_stiffness_kNm2: array_like, > 0. E I of an equivalent uniform beam, as stated in the
-        machine's data. [kN m2]
-      foot_u_m, head_offset_m: array_like. As for :func:`boom_angle_deg`. [m]
-      tolerance_m: float. Largest change of the tip deflection in the last step. [m]
+      length_m: > 0. [m]
+      straight_radius_m: Radius that the boom would have if it stayed straight. [m]
+      hook_load_t: >= 0. Everything hung from the head, hook block and rope included. [t]
+      boom_mass_t: >= 0. [t]
+      boom_cg_from_foot_m: A third to two thirds of the boom length. [m]
+      bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam, as stated in the machine's
+        data. [kN m2]
+      foot_u_m, head_offset_m: As for :func:`boom_angle_deg`. [m]
+      tolerance_m: Largest change of the tip deflection in the last step. [m]
       max_iterations: int
     Returns: DeflectedBoom
     Raises: A radius out of reach; a tip deflection above a tenth of the length or an axial force
@@ -261,7 +247,7 @@ class LoadedBoom:
         """Tip deflection [m], chord [m] and its angle [deg] with this share of the load off.
 
         Parameters:
-          share: array_like, shape (N,), 0 (loaded) to 1 (empty)
+          share: shape (N,), 0 (loaded) to 1 (empty)
         Source: Linear between both shapes.
         """
         f = np.asarray(share, dtype=np.float64)
@@ -280,7 +266,7 @@ def bow_share(position: ArrayLike, /) -> FloatArray:
     at 0.44 of the length.
 
     Parameters:
-      position: array_like, 0 (foot) to 1 (head). Along the chord. [-]
+      position: 0 (foot) to 1 (head). Along the chord. [-]
     Raises: A position outside 0 to 1.
     Source: Elementary beam shapes (from memory); compared with the elastica in the tests.
     """
@@ -308,16 +294,15 @@ def loaded_boom(
     chord is shorter than the axis by 0.10 (end load) to 0.12 (buckling shape) of delta^2 / L.
 
     Parameters:
-      length_m: float, > 0. [m]
-      loaded_radius_m: array_like, shape (N,). Where the loaded hook hangs, from the slew axis. [m]
-      foot_u_m: float. Boom foot along the boom direction. [m]
+      length_m: > 0. [m]
+      loaded_radius_m: shape (N,). Where the loaded hook hangs, from the slew axis. [m]
+      foot_u_m: Boom foot along the boom direction. [m]
       bending_stiffness_kNm2: float or None. As for :func:`deflected_boom`; None where it is not
         stated: then the tip is taken as deflected by *unknown_ratio* of the length, and the empty
         boom as straight.
-      hook_load_t, empty_hook_t: float, >= 0. All that hangs from the head with and without the
-        load. [t]
-      boom_mass_t, boom_cg_from_foot_m: float. As for :func:`deflected_boom`. [t, m]
-      unknown_ratio: float, 0 to 0.1. Counts only without a stiffness. [-]
+      hook_load_t, empty_hook_t: >= 0. All that hangs from the head with and without the load. [t]
+      boom_mass_t, boom_cg_from_foot_m: As for :func:`deflected_boom`. [t, m]
+      unknown_ratio: 0 to 0.1. Counts only without a stiffness. [-]
     Returns: LoadedBoom. Deflections larger than the estimate by :data:`SHAPE_MARGIN`.
     Raises: A radius out of reach, and what :func:`deflected_boom` refuses of a stiffness.
       ConvergenceError: The deflection does not settle.

@@ -71,8 +71,6 @@ from liftcalc.crane.stability import (
     stability_capacity_t,
 )
 
-__all__ = ["LoadsOnBase", "capacity_by_slew", "loads_on_base"]
-
 _MARGIN_TOLERANCE_M = 1e-9
 
 
@@ -93,7 +91,7 @@ def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) ->
     Parameters:
       masses: MachineMasses
       boom: BoomState, of R radii
-      load_t: ndarray, shape (R,). [t]
+      load_t: shape (R,). [t]
     Returns: LoadsOnBase
     """
     on = weight_and_moment(masses, boom, load_t)
@@ -136,27 +134,27 @@ def capacity_by_slew(
     """Capacity on the actual base for every slew and radius, with the source of each value.
 
     Parameters:
-      slew_deg: array_like, shape (S,). [deg]
-      radius_m: array_like, shape (R,). [m]
-      boom_length_m: float, or array_like of shape (N,) in pairs. [m]
+      slew_deg: shape (S,). [deg]
+      radius_m: shape (R,). [m]
+      boom_length_m: or array_like of shape (N,) in pairs. [m]
       base: BasePolygon. The base on which the machine really stands.
       charts: sequence of ChartTable. All charts of the machine; those of another counterweight are
         used only for the upper bound of strength.
-      counterweight: str. Counterweight on the machine.
+      counterweight: Counterweight on the machine.
       masses, boom: MachineMasses and BoomState, or neither. ``boom.radius_m`` must equal
         ``radius_m``. Without masses a chart carries over only to a base that contains its own, and
         there is no estimate.
       rule, tipping_fraction: Rule for the estimate; each chart keeps its own rule for the test
         load.
       interpolation: {"none", "linear"}. As :func:`liftcalc.crane.chart.rated_capacity_t`.
-      strength_t: array_like, shape (R,), optional. Stated strength limit at each radius; NaN where
-        unknown. Without it the best rating of any chart at the same boom length and radius stands
-        in, as an upper bound. [t]
+      strength_t: shape (R,), optional. Stated strength limit at each radius; NaN where unknown.
+        Without it the best rating of any chart at the same boom length and radius stands in, as an
+        upper bound. [t]
       adverse: AdverseTerms. Tilt, wind and dynamic terms for ``stability_t`` and estimates. They do
         not change a rating carried over, which holds for the chart's own conditions: check these
         apart.
-      setting_tolerance_m: float. By how much an outrigger may fall short of a chart's mark and
-        still count as at it, as the manufacturer states; 0 unless stated. [m]
+      setting_tolerance_m: By how much an outrigger may fall short of a chart's mark and still count
+        as at it, as the manufacturer states; 0 unless stated. [m]
       layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i (a load
         path).
     Returns: CapacityBySlew
@@ -270,10 +268,7 @@ class _Statics:
         if chart.rule == "unknown":
             return None
         test_t = rule_test_load_t(
-            rated_t,
-            self.boom.head_mass_t,
-            rule=chart.rule,
-            tipping_fraction=chart.tipping_fraction,
+            rated_t, self.boom.head_mass_t, rule=chart.rule, tipping_fraction=chart.tipping_fraction
         )
         loads = loads_on_base(self.masses, self.boom, test_t)
         actual = _margin(loads, self.base, self.direction, self.layout, self.work)

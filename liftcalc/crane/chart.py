@@ -16,8 +16,6 @@ Sources: reading a chart on the unsafe side is common practice (29 CFR 1926 subp
 rated capacity be not exceeded; from memory). No numbers from any standard are used here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,16 +25,6 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
 from liftcalc.crane.legs import BasePolygon
-
-__all__ = [
-    "ChartRule",
-    "ChartTable",
-    "Interpolation",
-    "equal_runs",
-    "rated_capacity_t",
-    "slew_in_sector",
-]
-
 
 ChartRule = Literal["test_load", "tipping_fraction", "unknown"]
 Interpolation = Literal["none", "linear"]
@@ -55,12 +43,12 @@ class ChartTable:
       radius_m: (N,). Strictly increasing. [m]
       capacity_t: (K, N). Gross rated capacity, hook block included; NaN where not rated. [t]
       base: BasePolygon. The base for which the chart holds.
-      counterweight: str. Name of the counterweight for which the chart holds.
+      counterweight: Name of the counterweight for which the chart holds.
       sector_deg: (float, float). Slew sector for which the chart holds, anticlockwise from the
         first to the second angle; (0, 360) is the full circle. [deg]
       rule: {"test_load", "tipping_fraction", "unknown"}. Stability rule behind the chart. With
         ``"unknown"`` a chart carries over only to a base that contains its own.
-      tipping_fraction: float. Used with the rule of that name.
+      tipping_fraction: Used with the rule of that name.
     """
 
     chart_id: str
@@ -127,7 +115,7 @@ def equal_runs(*values: FloatArray | BoolArray) -> tuple[IntArray, IntArray]:
     Raises nothing.
 
     Parameters:
-      *values: ndarray, shape (N,). A run ends where any of them changes.
+      *values: shape (N,). A run ends where any of them changes.
     Returns:
       first : ndarray of int, shape (R,)
       place : ndarray of int, shape (N,). ``value[first][place]`` is the value.
@@ -151,7 +139,7 @@ def rated_capacity_t(
 
     Parameters:
       table: ChartTable
-      boom_length_m, radius_m: array_like, shape (...), broadcast. [m]
+      boom_length_m, radius_m: broadcast. [m]
       interpolation: {"none", "linear"}. ``"none"``: the least of the neighbouring rows.
         ``"linear"``: between rows in radius and length; only where the maker allows it.
       missing: {"nan", "raise"}. What to do where the chart gives no capacity.
@@ -214,7 +202,7 @@ def slew_in_sector(slew_deg: ArrayLike, sector_deg: tuple[float, float]) -> Bool
     (0, 360), or any pair a whole turn apart, is the full circle; (a, a) is the single angle a.
 
     Parameters:
-      slew_deg: array_like. Slew angles, of any turn. [deg]
+      slew_deg: Slew angles, of any turn. [deg]
       sector_deg: (float, float). First and second angle. [deg]
     Raises: A slew angle that is not finite.
     """

@@ -9,8 +9,6 @@ Contents
 Sources: those of :mod:`liftcalc.crane.capacity`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -22,8 +20,6 @@ from liftcalc.crane.chart import ChartTable, slew_in_sector
 from liftcalc.crane.legs import TOLERANCE_M, BasePolygon, base_polygon, contains_base, same_base
 from liftcalc.crane.sectors import CodeArray
 from liftcalc.crane.stability import Layout
-
-__all__ = ["ChartBase", "chart_bases", "legs_at_marks_m", "upper_limit_t"]
 
 States = NDArray[np.bool_] | np.bool_
 """Which states, broadcast to the slews and radii."""
@@ -62,7 +58,7 @@ def chart_bases(
     Parameters:
       charts: sequence of ChartTable
       base: BasePolygon. The base on which the machine really stands.
-      slew_deg: ndarray, shape (S,). [deg]
+      slew_deg: shape (S,). [deg]
       counterweight, setting_tolerance_m, layout: As
         :func:`liftcalc.crane.capacity.capacity_by_slew`.
     Returns: dict of index to ChartBase
@@ -91,7 +87,7 @@ def upper_limit_t(
 
     Parameters:
       charts: sequence of ChartTable
-      rated_t: ndarray, shape (charts, R). Rating of every chart; NaN where not rated. [t]
+      rated_t: shape (charts, R). Rating of every chart; NaN where not rated. [t]
       bases: mapping of index to ChartBase. As from :func:`chart_bases`.
     Returns: limit [t], chart : ndarray. inf and -1 where there is no such base, NaN where one of
       them is not rated.
@@ -121,9 +117,9 @@ def legs_at_marks_m(legs_m: FloatArray, marks_m: FloatArray, tolerance_m: float)
     Raises nothing.
 
     Parameters:
-      legs_m: ndarray, shape (..., 4, 2). [m]
-      marks_m: ndarray, shape (4, 2). Leg points of a chart. [m]
-      tolerance_m: float. 0 leaves every outrigger where it is. [m]
+      legs_m: shape (..., 4, 2). [m]
+      marks_m: shape (4, 2). Leg points of a chart. [m]
+      tolerance_m: 0 leaves every outrigger where it is. [m]
     Returns: ndarray, shape (..., 4, 2)
     """
     short = np.sign(marks_m[:, 1]) * (marks_m[:, 1] - legs_m[..., 1])

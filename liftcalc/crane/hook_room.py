@@ -3,24 +3,13 @@
 Sources: Vertical distances and plane geometry. Sign and frame as in :mod:`liftcalc.crane.boom`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
-
-__all__ = [
-    "HookRoom",
-    "hook_room",
-]
+from liftcalc.base.errors import require_finite, require_non_negative, require_positive
 
 
 @dataclass(frozen=True)
@@ -50,13 +39,12 @@ def hook_room(
     """Hook height needed, highest hook height, headroom and greatest sling height.
 
     Parameters:
-      sheave_z_m: array_like, > 0. Load sheave above the ground at the radius in question. [m]
-      load_base_m: array_like. Underside of the load above the ground at its highest. [m]
-      load_height_m: array_like, >= 0. Underside of the load to its sling points. [m]
-      sling_height_m: array_like, >= 0. Sling points to the hook's bearing point, spreader included.
-        [m]
-      two_block_distance_m: array_like, > 0. Load sheave to the hook's bearing point where hoisting
-        must stop: hook block height plus the distance kept by the hoist limit switch. [m]
+      sheave_z_m: > 0. Load sheave above the ground at the radius in question. [m]
+      load_base_m: Underside of the load above the ground at its highest. [m]
+      load_height_m: >= 0. Underside of the load to its sling points. [m]
+      sling_height_m: >= 0. Sling points to the hook's bearing point, spreader included. [m]
+      two_block_distance_m: > 0. Load sheave to the hook's bearing point where hoisting must stop:
+        hook block height plus the distance kept by the hoist limit switch. [m]
     Returns: HookRoom. A negative headroom is returned, not refused: it is the answer.
     Source: Vertical distances on the hoist line.
     """

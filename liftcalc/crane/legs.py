@@ -13,8 +13,6 @@ FL, FR, RR, RL. Nothing here assumes that the base is symmetric or rectangular.
 Sources: plane statics and plane geometry (half-plane description of a convex polygon).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -22,24 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    Problem,
-    require_finite,
-    require_non_negative,
-)
-
-__all__ = [
-    "LEG_NAMES",
-    "BasePolygon",
-    "TippingLines",
-    "base_polygon",
-    "contains_base",
-    "leg_points_m",
-    "same_base",
-    "tipping_lines",
-]
-
+from liftcalc.base.errors import InputError, Problem, require_finite, require_non_negative
 
 LEG_NAMES: tuple[str, str, str, str] = ("FL", "FR", "RR", "RL")
 """Order of the legs everywhere: front left, front right, rear right, rear left."""
@@ -123,13 +104,13 @@ def leg_points_m(
     """Pad centres of the four legs in the machine frame.
 
     Parameters:
-      leg_x_m: array_like, shape (..., 4). Longitudinal position of each leg from the slew centre,
-        forward positive. [m]
-      extension_m: array_like, shape (..., 4). Distance of each pad centre from the carrier's centre
-        line, >= 0. [m]
+      leg_x_m: shape (..., 4). Longitudinal position of each leg from the slew centre, forward
+        positive. [m]
+      extension_m: shape (..., 4). Distance of each pad centre from the carrier's centre line, >= 0.
+        [m]
       side: sequence of 4 int. +1 for a leg on the left, -1 for one on the right.
-      extension_min_m, extension_max_m: array_like, shape (4,), optional. Stroke of each leg; an
-        extension outside it is refused. [m]
+      extension_min_m, extension_max_m: shape (4,), optional. Stroke of each leg; an extension
+        outside it is refused. [m]
       pinned_extension_m: sequence of float, optional. The only extensions at which a leg may be
         pinned; others are refused. [m]
     Returns: ndarray, shape (..., 4, 2): x, y of each leg. [m]
@@ -189,10 +170,10 @@ def base_polygon(
     between its neighbours) holds no tipping line and is named in ``inner_legs``.
 
     Parameters:
-      leg_xy_m: array_like, shape (4, 2). Leg points FL, FR, RR, RL in the machine frame. [m]
+      leg_xy_m: shape (4, 2). Leg points FL, FR, RR, RL in the machine frame. [m]
       set_down: sequence of 4 bool. Whether each leg stands on the ground.
-      allow_missing_leg: bool. Work on three legs. Only where the machine's data provide for it;
-        never by default.
+      allow_missing_leg: Work on three legs. Only where the machine's data provide for it; never by
+        default.
     Returns: BasePolygon
     Raises: A point that is not finite, a leg not set down (unless allowed), fewer than three legs,
       two legs at one place, or legs in one line.
@@ -268,7 +249,7 @@ def tipping_lines(legs_m: FloatArray) -> TippingLines:
     """Tipping lines of many bases of four legs, joining the legs in order.
 
     Parameters:
-      legs_m: ndarray, shape (N, 4, 2). Leg points FL, FR, RR, RL. [m]
+      legs_m: shape (N, 4, 2). Leg points FL, FR, RR, RL. [m]
     Returns: TippingLines, shape (4, N)
     Raises: A base that is not convex.
     """

@@ -9,25 +9,18 @@ Sources: plane geometry. The usual limit of 1 % out of level is in the scope of 
 SAE J765; many makers print less, so the limit is never built in.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_finite
 
-__all__ = [
-    "packing_height_m",
-    "resultant_slope_percent",
-]
-
 
 def resultant_slope_percent(slope_x_percent: ArrayLike, slope_y_percent: ArrayLike) -> FloatArray:
     """Steepest slope of a plane from its slopes along two square axes. [%]
 
     Parameters:
-      slope_x_percent, slope_y_percent: array_like. Slopes along the two axes, either sign. [%]
+      slope_x_percent, slope_y_percent: Slopes along the two axes, either sign. [%]
     """
     return np.hypot(
         require_finite("slope_x_percent", slope_x_percent),
@@ -41,7 +34,7 @@ def packing_height_m(ground_level_m: ArrayLike) -> FloatArray:
     Equal jack stroke is assumed; a jack's stroke may replace packing one for one.
 
     Parameters:
-      ground_level_m: array_like, shape (..., 4). Level of the ground under each leg. [m]
+      ground_level_m: shape (..., 4). Level of the ground under each leg. [m]
     Raises: A level that is not finite.
     """
     level = require_finite("ground_level_m", ground_level_m)

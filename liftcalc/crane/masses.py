@@ -14,8 +14,6 @@ A tilt is positive when the machine leans toward +x (front) or +y (left).
 Sources: statics and plane geometry.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,18 +29,6 @@ from liftcalc.base.errors import (
     require_positive,
 )
 from liftcalc.crane.boom import boom_angle_deg, head_reduced_mass_t
-
-__all__ = [
-    "NO_ADVERSE_TERMS",
-    "AdverseTerms",
-    "BoomState",
-    "MachineMasses",
-    "WeightAndMoment",
-    "combined_mass",
-    "straight_boom",
-    "tilted_radius_m",
-    "weight_and_moment",
-]
 
 
 @dataclass(frozen=True)
@@ -113,8 +99,8 @@ class AdverseTerms:
       tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y; a number or one for each radius.
         Points move by height times tan(tilt); the load hangs from the head, so it moves with the
         head.
-      tilt_any_deg: Lean in a direction that is not known, in addition: toward each tipping
-        line in turn.
+      tilt_any_deg: Lean in a direction that is not known, in addition: toward each tipping line in
+        turn.
       wind_direction: ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square
         to each tipping line, outward; ``"fixed"``: toward ``wind_to_deg`` in the machine frame.
       boom_wind_force_kN, boom_wind_z_m, superstructure_wind_force_kN, superstructure_wind_z_m:
@@ -193,7 +179,7 @@ def weight_and_moment(
     Parameters:
       masses: MachineMasses
       boom: BoomState
-      load_t: array_like, broadcasts with the radii. Load, taken at the boom head. [t]
+      load_t: broadcasts with the radii. Load, taken at the boom head. [t]
     """
     load = np.asarray(load_t, dtype=np.float64)
     return WeightAndMoment(
@@ -225,14 +211,14 @@ def straight_boom(
     Rigid boom, no deflection: see :mod:`liftcalc.crane.boom_bending` for the loaded radius.
 
     Parameters:
-      radius_m: array_like, shape (R,). Load radius from the slew centre; the load sheave stands at
-        this radius. [m]
-      length_m: float. Foot to head. [m]
-      mass_t, cg_from_foot_m: float. Mass of the boom and distance of its centre of gravity from the
-        foot. [t, m]
-      foot_u_m, foot_z_m: float. Boom foot along the boom direction (negative behind the slew
-        centre) and above ground.
-      head_offset_m: float. Load sheave from the boom's axis, square to it, on the under side. [m]
+      radius_m: shape (R,). Load radius from the slew centre; the load sheave stands at this radius.
+        [m]
+      length_m: Foot to head. [m]
+      mass_t, cg_from_foot_m: Mass of the boom and distance of its centre of gravity from the foot.
+        [t, m]
+      foot_u_m, foot_z_m: Boom foot along the boom direction (negative behind the slew centre) and
+        above ground.
+      head_offset_m: Load sheave from the boom's axis, square to it, on the under side. [m]
     Returns: BoomState
     Raises: A radius that this boom cannot reach, or only with the boom below horizontal or leaning
       back.
@@ -268,11 +254,10 @@ def combined_mass(
     """Mass and centre of gravity (mass [t], u [m], z [m]) of several parts together.
 
     Parameters:
-      mass_t: array_like, shape (n,), >= 0, sum above 0. Parts. [t]
-      u_m: array_like, shape (n,) or (). Distance of each from the slew axis, toward the boom
-        positive. [m]
-      z_m: array_like, shape (n,) or (). Height of each above the ground; NaN where unknown, and
-        then it stays unknown. [m]
+      mass_t: shape (n,), >= 0, sum above 0. Parts. [t]
+      u_m: shape (n,) or (). Distance of each from the slew axis, toward the boom positive. [m]
+      z_m: shape (n,) or (). Height of each above the ground; NaN where unknown, and then it stays
+        unknown. [m]
     Raises: A total that is not above 0.
     """
     mass = require_non_negative("mass_t", np.atleast_1d(np.asarray(mass_t, dtype=np.float64)))
@@ -292,9 +277,9 @@ def tilted_radius_m(
     R' = R cos(a) + H sin(a); heights from the ground at the slew centre; |a| <= 5 degrees. [m]
 
     Parameters:
-      radius_m: array_like, > 0. Radius on level ground, R. [m]
-      head_height_m: array_like, >= 0. Height H of the boom head. [m]
-      tilt_toward_load_deg: array_like, -5 to 5. Angle a, positive toward the load. [deg]
+      radius_m: > 0. Radius on level ground, R. [m]
+      head_height_m: >= 0. Height H of the boom head. [m]
+      tilt_toward_load_deg: -5 to 5. Angle a, positive toward the load. [deg]
     """
     r = require_positive("radius_m", radius_m)
     h = require_non_negative("head_height_m", head_height_m)

@@ -9,8 +9,6 @@ Contents
 Sources: none but the definitions in :mod:`liftcalc.crane.capacity`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,20 +18,6 @@ from numpy.typing import NDArray
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.stability import Layout
-
-__all__ = [
-    "CARRIED",
-    "CONFIRMED",
-    "ESTIMATE",
-    "NOT_RATED",
-    "OWN",
-    "SMALLER",
-    "SOURCES",
-    "CapacityBySlew",
-    "SlewSector",
-    "StrengthBasis",
-    "slew_sectors",
-]
 
 CodeArray = NDArray[np.int8]
 
@@ -137,7 +121,7 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
 
     Parameters:
       result: CapacityBySlew. On a grid.
-      radius_index: int. Which radius of *result*.
+      radius_index: Which radius of *result*.
     Raises: Slews that are not sorted or pass one turn, pairs instead of a grid, or no such radius.
     """
     capacity, source = _column(result, radius_index)

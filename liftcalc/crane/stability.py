@@ -22,8 +22,6 @@ case and the dynamic multipliers of ISO 4305 were not seen: adverse terms are ex
 and none is applied unless given.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,12 +29,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_non_negative
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon, TippingLines
 from liftcalc.crane.masses import (
@@ -46,17 +39,6 @@ from liftcalc.crane.masses import (
     MachineMasses,
     weight_and_moment,
 )
-
-__all__ = [
-    "Layout",
-    "Rule",
-    "TippingLoad",
-    "rated_by_rule_t",
-    "stability_capacity_t",
-    "rule_test_load_t",
-    "tipping_load",
-    "tipping_load_t",
-]
 
 Rule = Literal["test_load", "tipping_fraction"]
 Layout = Literal["grid", "pairs"]
@@ -97,6 +79,15 @@ def lines_of(base: BasePolygon | TippingLines) -> TippingLines:
 def line_terms(
     boom: BoomState, lines: TippingLines, masses: MachineMasses, adverse: AdverseTerms
 ) -> LineTerms:
+    """Moments about each tipping line, adverse terms included.
+
+    Parameters:
+      boom, masses, adverse: as :func:`tipping_load_t` takes them.
+      lines: TippingLines. E lines.
+    Returns: LineTerms. N of the module's text is a + s b; d - s r, with what leans and hangs, is
+      c + s d + |q| k per tonne on the hook, q being the part of the normal across the boom. [t m]
+    Raises: Tilt or wind with unknown heights.
+    """
     r, psi = boom.radius_m, adverse.dynamic_factor
     machine = weight_and_moment(masses, boom)
     a = np.empty((len(lines.x), r.size))
@@ -152,7 +143,12 @@ def _known(name: str, value: FloatArray) -> None:
 
 
 def boom_direction(slew_deg: ArrayLike) -> FloatArray:
-    """Unit vectors of the boom direction, shape (2, S)."""
+    """Unit vectors of the boom direction.
+
+    Parameters:
+      slew_deg: array_like, shape (S,). [deg]
+    Returns: ndarray, shape (2, S): x, y.
+    """
     slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
     out = np.empty((2, slew.size))
     np.cos(slew, out=out[0])
@@ -161,12 +157,24 @@ def boom_direction(slew_deg: ArrayLike) -> FloatArray:
 
 
 def along_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
-    """Component of each inward normal along the boom, shape (E, S)."""
+    """Component of each inward normal along the boom.
+
+    Parameters:
+      direction: shape (2, S). As :func:`boom_direction`.
+      lines: TippingLines. E lines.
+    Returns: ndarray, shape (E, S), -1 to 1.
+    """
     return np.asarray(lines.x * direction[0] + lines.y * direction[1])
 
 
 def across_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
-    """Size of the component of each inward normal square to the boom, shape (E, S)."""
+    """Size of the component of each inward normal square to the boom.
+
+    Parameters:
+      direction: shape (2, S). As :func:`boom_direction`.
+      lines: TippingLines. E lines.
+    Returns: ndarray, shape (E, S), 0 to 1.
+    """
     return np.asarray(np.abs(lines.y * direction[0] - lines.x * direction[1]))
 
 
@@ -177,7 +185,15 @@ def affine_over_lines(
     layout: Layout,
     out: FloatArray | None = None,
 ) -> FloatArray:
-    """constant + s * slope for E lines: (E, S, R) on a grid, (E, N) in pairs."""
+    """constant + s * slope for every line.
+
+    Parameters:
+      s: shape (E, S) on a grid, (E, N) in pairs. Component of each line's normal along the boom.
+      slope, constant: shape (E, R) or (1, R); (E, N) or (1, N) in pairs. In one unit.
+      layout: {"grid", "pairs"}.
+      out: Array to write to, of the shape of the result.
+    Returns: ndarray, shape (E, S, R), or (E, N) in pairs. In the unit of *constant*.
+    """
     if layout == "pairs":
         return np.add(constant, s * slope, out=out)
     left = np.empty((*s.shape, 2))
@@ -188,6 +204,12 @@ def affine_over_lines(
 
 
 def check_layout(layout: Layout, slew_deg: ArrayLike, boom: BoomState) -> None:
+    """Refuse slews and radii that make neither a grid nor pairs.
+
+    Parameters:
+      layout, slew_deg, boom: as :func:`tipping_load_t` takes them.
+    Raises: An unknown layout, radii of more than one axis, pairs of unequal number.
+    """
     if layout not in ("grid", "pairs"):
         raise InputError.of("layout", layout, "grid or pairs")
     if boom.radius_m.ndim != 1:
@@ -252,7 +274,7 @@ def tipping_load_t(
     radius is the true radius under load: add boom deflection before.
 
     Parameters:
-      slew_deg: array_like, shape (S,). Slew angles. [deg]
+      slew_deg: shape (S,). Slew angles. [deg]
       boom: BoomState. Boom at R radii.
       base: BasePolygon, or TippingLines. In pairs each state may stand on a base of its own.
       masses: MachineMasses
@@ -281,7 +303,12 @@ def tipping_load(
     adverse: AdverseTerms = NO_ADVERSE_TERMS,
     layout: Layout = "grid",
 ) -> TippingLoad:
-    """Tipping load with the governing line; parameters as :func:`tipping_load_t`."""
+    """Tipping load with the governing line.
+
+    slew_deg, boom, base, masses, adverse and layout as :func:`tipping_load_t`.
+
+    Returns: TippingLoad. Arrays (S, R), or (N,) in pairs.
+    """
     inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
     line = np.argmax(inverse, axis=0)
     worst = np.take_along_axis(inverse, line[None], axis=0)[0]
@@ -319,11 +346,10 @@ def rated_by_rule_t(
     second-hand; 0.75 on tyres or crawlers, partly from memory).
 
     Parameters:
-      tipping_t: array_like, >= 0, may be inf. Tipping load. [t]
-      head_mass_t: array_like, >= 0. Mass F of the boom reduced to its head; used by the test-load
-        rule. [t]
+      tipping_t: >= 0, may be inf. Tipping load. [t]
+      head_mass_t: >= 0. Mass F of the boom reduced to its head; used by the test-load rule. [t]
       rule: {"test_load", "tipping_fraction"}
-      tipping_fraction: float, 0.3 to 1. Share of the tipping load; used by that rule.
+      tipping_fraction: 0.3 to 1. Share of the tipping load; used by that rule.
     Raises: A tipping load below 0.
     """
     tipping = np.asarray(tipping_t, dtype=np.float64)
@@ -334,21 +360,17 @@ def rated_by_rule_t(
 
 
 def rule_test_load_t(
-    rated_t: ArrayLike,
-    head_mass_t: ArrayLike = 0.0,
-    *,
-    rule: Rule,
-    tipping_fraction: float = 0.85,
+    rated_t: ArrayLike, head_mass_t: ArrayLike = 0.0, *, rule: Rule, tipping_fraction: float = 0.85
 ) -> FloatArray:
     """Load at the head that a rated load must withstand without tipping: inverse of the rule. [t]
 
     NaN ratings (not rated) stay NaN.
 
     Parameters:
-      rated_t: array_like. Rated load P; NaN where not rated. [t]
-      head_mass_t: array_like, >= 0. As :func:`rated_by_rule_t`. [t]
+      rated_t: Rated load P; NaN where not rated. [t]
+      head_mass_t: >= 0. As :func:`rated_by_rule_t`. [t]
       rule: {"test_load", "tipping_fraction"}
-      tipping_fraction: float, 0.3 to 1. Share of the tipping load; used by that rule.
+      tipping_fraction: 0.3 to 1. Share of the tipping load; used by that rule.
     """
     share, head = _rule_factors(rule, tipping_fraction)
     rated = np.asarray(rated_t, dtype=np.float64)
@@ -368,11 +390,12 @@ def stability_capacity_t(
 ) -> FloatArray:
     """Stability-limited gross load for every slew and radius. [t]
 
-    Parameters as :func:`tipping_load_t`; the rule as :func:`rated_by_rule_t`. Returns (S, R), or
-    (N,) in pairs: inf where no tipping line can be reached, 0 where nothing may be lifted.
+    Parameters as :func:`tipping_load_t`; the rule as :func:`rated_by_rule_t`. Adverse terms enter
+    the tipping load, and the rule is applied to what is left. This is a planning choice on the safe
+    side of the bare rule, not a clause of a standard.
 
-    Adverse terms enter the tipping load, and the rule is applied to what is left. This is a
-    planning choice on the safe side of the bare rule, not a clause of a standard.
+    Returns: ndarray, shape (S, R), or (N,) in pairs: inf where no tipping line can be reached, 0
+      where nothing may be lifted. [t]
     """
     tipping = tipping_load_t(
         slew_deg, boom, base=base, masses=masses, adverse=adverse, layout=layout

@@ -10,8 +10,6 @@ pressure where the engineer asks for them, beams made for the job, the structure
 Sources: US Army Corps of Engineers EM 385-1-1, critical lift form 16-3 (list of items, seen).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,8 +23,6 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-
-__all__ = ["GrossLoad", "gross_load_t", "with_contingency_t"]
 
 
 @dataclass(frozen=True)
@@ -59,8 +55,8 @@ def with_contingency_t(load_t: ArrayLike, contingency_ratio: ArrayLike) -> Float
     """Mass of the load with the addition for what is not known of its weight.
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      contingency_ratio: array_like, 0 to 1. Addition on the load alone.
+      load_t: > 0. [t]
+      contingency_ratio: 0 to 1. Addition on the load alone.
     Returns: ndarray of the broadcast shape. [t]
     Source: m (1 + c); what c has to be is the owner's.
     """
@@ -81,13 +77,13 @@ def gross_load_t(
     """Build up the gross load on the hook from its items.
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      contingency_ratio: array_like, 0 to 1. As :func:`with_contingency_t` takes it.
-      rigging_t, hook_block_t, rope_t: array_like, >= 0. [t] Slings, shackles, beams; hook block;
-        hoist rope below the boom head.
-      other_t: array_like, >= 0. [t] What the chart's deductions ask for, as an effective mass at
-        the hook (stowed jib, auxiliary head).
-      dynamic_factor: array_like, >= 1. Hoist factor on the whole, for ``dynamic_gross_t`` only.
+      load_t: > 0. [t]
+      contingency_ratio: 0 to 1. As :func:`with_contingency_t` takes it.
+      rigging_t, hook_block_t, rope_t: >= 0. [t] Slings, shackles, beams; hook block; hoist rope
+        below the boom head.
+      other_t: >= 0. [t] What the chart's deductions ask for, as an effective mass at the hook
+        (stowed jib, auxiliary head).
+      dynamic_factor: >= 1. Hoist factor on the whole, for ``dynamic_gross_t`` only.
     Returns: GrossLoad. Arrays of the broadcast shape.
     Raises: A dynamic factor below 1.
     Source: US Army Corps of Engineers EM 385-1-1, critical lift form 16-3, part A (list of items,

@@ -6,8 +6,6 @@ quoted from an EN 1991-3 runway-beam report; neither crane standard was seen. La
 here: state the speed at which the load really leaves the ground.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,14 +14,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative
-
-__all__ = [
-    "HOIST_CLASSES",
-    "HoistClass",
-    "HoistFactor",
-    "hoist_factor",
-    "refuse_snatch",
-]
 
 HoistClass = Literal["HC1", "HC2", "HC3", "HC4"]
 
@@ -45,9 +35,8 @@ def refuse_snatch(*, slack_rope_m: ArrayLike = 0.0, load_held_down: bool = False
     No factor covers a snatch; it is refused, not calculated.
 
     Parameters:
-      slack_rope_m: array_like, >= 0. [m] Slack left in hoist rope or slings when the hoist runs at
-        its speed.
-      load_held_down: bool. Frozen in, bedded, bolted or wedged: it could let go suddenly.
+      slack_rope_m: >= 0. [m] Slack left in hoist rope or slings when the hoist runs at its speed.
+      load_held_down: Frozen in, bedded, bolted or wedged: it could let go suddenly.
     Raises: Any slack at all, or a load held down.
     """
     slack = require_non_negative("slack_rope_m", slack_rope_m)
@@ -85,12 +74,11 @@ def hoist_factor(
     """Factor on the hoisted load when it is lifted off the ground: phi2 = phi2min + beta2 v.
 
     Parameters:
-      hoist_speed_m_s: array_like, shape (...), 0 to 1.5. [m/s] Speed at which the load leaves the
-        ground: creep speed where the drive makes sure of it, else the greatest hoisting speed of
-        the load.
+      hoist_speed_m_s: 0 to 1.5. [m/s] Speed at which the load leaves the ground: creep speed where
+        the drive makes sure of it, else the greatest hoisting speed of the load.
       hoist_class: {"HC1", "HC2", "HC3", "HC4"}. From soft (HC1) to stiff (HC4) response of crane
         and support.
-      slack_rope_m: array_like, >= 0. [m] Must be 0: see :func:`refuse_snatch`.
+      slack_rope_m: >= 0. [m] Must be 0: see :func:`refuse_snatch`.
     Returns: HoistFactor
     Raises: Speed outside 0 to 1.5 m/s, unknown class, any slack.
     Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5 (seen

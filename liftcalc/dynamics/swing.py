@@ -4,8 +4,6 @@ Sources: Newton's second law; vibration textbooks (undamped pendulum). How much 
 take is the maker's to say.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,12 +17,6 @@ from liftcalc.base.errors import (
     require_positive,
 )
 from liftcalc.base.units import G_M_S2
-
-__all__ = [
-    "SlewingEffect",
-    "slewing_effect",
-]
-
 
 MAX_SWING_DEG = 15.0
 """Small-angle limit of the pendulum formulas; they err by less than 1 % below it."""
@@ -70,10 +62,10 @@ def slewing_effect(
     peak tangential force over the weight, to be held against what the maker allows for side load.
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      load_radius_m: array_like, > 0. [m] Radius with the rope plumb, from the slew axis.
-      slew_speed_rev_min: array_like, >= 0. [rev/min]
-      rope_length_m: array_like, > 0. [m] Boom head sheave to the load's centre of gravity.
+      load_t: > 0. [t]
+      load_radius_m: > 0. [m] Radius with the rope plumb, from the slew axis.
+      slew_speed_rev_min: >= 0. [rev/min]
+      rope_length_m: > 0. [m] Boom head sheave to the load's centre of gravity.
       acceleration_time_s: array_like or None, > 0. [s] Time to reach (or stop from) the slew speed
         at a steady rate. None: the speed is steady and the tangential terms are zero.
     Returns: SlewingEffect. Arrays of the broadcast shape.

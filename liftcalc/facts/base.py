@@ -5,8 +5,6 @@ Contents: :class:`Fact`, :class:`Provenance`, field types (``Positive``, ``NonNe
 :func:`input_error` (pydantic's error in our words).
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from typing import Annotated, Any, Literal
@@ -17,21 +15,6 @@ from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
 from liftcalc.base.errors import MISSING, InputError, Problem
-
-__all__ = [
-    "Coordinate",
-    "Fact",
-    "Faults",
-    "Ident",
-    "Line2D",
-    "Line3D",
-    "NonNegative",
-    "Point2D",
-    "Positive",
-    "Provenance",
-    "Ring",
-    "input_error",
-]
 
 
 class Fact(BaseModel):

@@ -1,21 +1,15 @@
 """Boreholes as a table: one row a layer, from the surface down.
 
-Contents: :data:`COLUMNS`, :func:`boreholes_from_rows`.
-
 Columns of a layer: ``layer, thickness_m, unit_weight_kN_m3`` and whichever strengths and moduli
 are known. Columns of a hole (on its first row, or the same on each): ``easting_m, northing_m,
 water_depth_m`` or ``no_water_to_m``, ``voids, subgrade_modulus_kN_m3``. Each hole becomes a ground
 profile of its own name, which ground zones may name. Layout of our own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from liftcalc.base.errors import InputError, Problem
-
-__all__ = ["COLUMNS", "boreholes_from_rows"]
 
 _LAYER = (
     "thickness_m",

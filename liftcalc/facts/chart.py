@@ -1,7 +1,5 @@
 """The maker's rated capacity chart for one base, counterweight and slew sector."""
 
-from __future__ import annotations
-
 import itertools
 from typing import Annotated, Literal, Self
 
@@ -9,8 +7,6 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, Positive, Provenance
 from liftcalc.facts.machine import LegName
-
-__all__ = ["RatedChart"]
 
 Capacity = Annotated[float, Field(gt=0, le=2000)]
 Angle = Annotated[float, Field(ge=-720, le=720)]

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from liftcalc.facts.lift import Lift
     from liftcalc.facts.tandem import TandemMachine
 
-__all__ = ["Confirmation"]
-
 _Angle = Annotated[float, Field(ge=-720, le=720)]
 _Words = Annotated[str, Field(pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$", max_length=200)]
 

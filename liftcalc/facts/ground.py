@@ -1,14 +1,10 @@
 """Ground: layers from the surface down, groundwater, voids, presumptive class."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, Provenance
-
-__all__ = ["SurveyedProfile", "Layer", "PresumptiveClass"]
 
 
 class Layer(Fact):

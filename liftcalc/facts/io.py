@@ -7,8 +7,6 @@ YAML is read by the JSON-compatible core: ``012`` and ``yes`` stay text, duplica
 NaN are refused, so that nothing turns into another number on its way in.
 """
 
-from __future__ import annotations
-
 import json
 import math
 import re
@@ -35,16 +33,6 @@ from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
 from liftcalc.facts.table_rows import read_text, table_rows
 from liftcalc.facts.tandem import TandemLift
-
-__all__ = [
-    "FACTS",
-    "json_schemas",
-    "lifts_from_rows",
-    "load_fact",
-    "load_job",
-    "parse_fact",
-    "read_data",
-]
 
 FACTS: dict[str, type[Fact]] = {
     "machine": Machine,

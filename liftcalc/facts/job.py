@@ -20,9 +20,6 @@ from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
 from liftcalc.facts.tandem import TandemLift, TandemMachine
 
-__all__ = ["ClearanceRule", "OwnerGroundRule", "Job", "Rules"]
-
-
 _TABLE_A_UP_TO_KV = 1000.0
 
 

@@ -1,14 +1,10 @@
 """One lift: crane and set-up, load, rigging, from where to where."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
-
-__all__ = ["Deduction", "LegSetting", "Lift", "Load", "Place", "RiggingChoice", "Stand", "Waypoint"]
 
 Dimension = Annotated[float, Field(gt=0, le=100)]
 _LEAST_ALLOWANCE_PERCENT = {"calculated": 3.0, "estimated": 10.0}

@@ -5,25 +5,11 @@ y left, z up); ``u`` is the horizontal distance from the slew axis along the boo
 negative behind. A leg's extension is measured from the machine centreline to its float centre.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
-
-__all__ = [
-    "LEG_NAMES",
-    "Boom",
-    "Carrier",
-    "Counterweight",
-    "HookBlock",
-    "Leg",
-    "LegName",
-    "Machine",
-    "Superstructure",
-]
 
 LegName = Literal["FL", "FR", "RR", "RL"]
 LEG_NAMES: tuple[LegName, ...] = ("FL", "FR", "RR", "RL")

@@ -1,15 +1,10 @@
 """Mats (float pads) that spread a leg's force on the ground."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, Positive, Provenance
-
-__all__ = ["Mat"]
-
 
 Strength = Annotated[float, Field(gt=0, le=1e6)]
 """Less than of any steel: more is another unit."""

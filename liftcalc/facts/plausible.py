@@ -1,7 +1,5 @@
 """What is doubtful about a survey: one report, which a site must pass or answer.
 
-Contents: :func:`site_doubts`, :func:`site_faults`, :class:`Doubt`.
-
 A drawing whose unit is not the one it states, coordinates in degrees, easting and northing
 exchanged, and levels of another datum all parse. Each leaves a trace: a site of 6 cm or 50 km,
 things far outside their own boundary, ground far from the bases of what stands on it, a conductor
@@ -10,8 +8,6 @@ which is printed on every sheet as an assumption.
 
 The limits are this project's own, on the side of asking; no published source.
 """
-
-from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -23,8 +19,6 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 
 from liftcalc.facts.surveyed import SurveyedSite
-
-__all__ = ["Doubt", "site_doubts", "site_faults"]
 
 LEAST_EXTENT_M, GREATEST_EXTENT_M = 5.0, 5000.0
 """Longer side of the boundary, else the unit is in doubt. [m]"""

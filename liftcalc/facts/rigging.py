@@ -1,14 +1,10 @@
 """Lifting accessories on the shelf: slings, shackles, spreader and lifting beams."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, NonNegative, Provenance
-
-__all__ = ["Accessories", "LiftingBeam", "Shackle", "Sling"]
 
 Wll = Annotated[float, Field(gt=0, le=1000)]
 Millimetres = Annotated[float, Field(gt=0, le=1000)]

@@ -1,9 +1,4 @@
-"""The site that lifts are planned on: a survey whose parts fit together and can be so.
-
-Contents: :class:`Site`.
-"""
-
-from __future__ import annotations
+"""The site that lifts are planned on: a survey whose parts fit together and can be so."""
 
 from collections.abc import Sequence
 from typing import Any, Self
@@ -15,8 +10,6 @@ from liftcalc.facts.base import Faults
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.plausible import site_faults
 from liftcalc.facts.surveyed import Borehole, GroundZone, SurveyedSite
-
-__all__ = ["Site"]
 
 
 class Site(SurveyedSite):

@@ -7,14 +7,10 @@ parties have agreed otherwise, and this file says so in ``site.grid``. A ``crs``
 programs write it, must be that grid: :func:`crs_fault`.
 """
 
-from __future__ import annotations
-
 import re
 from typing import Any
 
 from liftcalc.base.errors import InputError, Problem
-
-__all__ = ["KINDS", "crs_fault", "crs_name", "site_dict_from_geojson", "site_dict_to_geojson"]
 
 # kind: (field of Site, geometry type, field that takes the geometry)
 KINDS: dict[str, tuple[str, str, str]] = {

@@ -8,8 +8,6 @@ Coordinates are easting and northing in metres on a local grid (or a projected o
 :mod:`liftcalc.facts.site_geojson`.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -26,20 +24,6 @@ from liftcalc.facts.base import (
     Ring,
 )
 from liftcalc.facts.ground import SurveyedProfile
-
-__all__ = [
-    "Area",
-    "Borehole",
-    "BuriedService",
-    "Excavation",
-    "GroundZone",
-    "OverheadLine",
-    "RetainingWall",
-    "SiteObstacle",
-    "Slope",
-    "SpotLevel",
-    "SurveyedSite",
-]
 
 Level = Annotated[float, Field(ge=-500, le=9000)]
 Reason = Annotated[str, Field(min_length=10, max_length=400)]

@@ -1,13 +1,9 @@
 """Rows of a CSV or XLSX table as spreadsheets write it, whatever their language.
 
-Contents: :class:`TableRows`, :func:`table_rows`, :func:`read_text`.
-
 The columns of a CSV table are separated by the comma, semicolon or tab that the header has most of.
 A comma is read as the decimal mark only where it does not separate the columns and no number in the
 table has a point. Sources: RFC 4180 (CSV).
 """
-
-from __future__ import annotations
 
 import csv
 import io
@@ -18,8 +14,6 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base.errors import InputError, Problem
-
-__all__ = ["TableRows", "read_text", "table_rows"]
 
 MAX_BYTES = 64 * 1024 * 1024
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
@@ -69,7 +63,7 @@ def table_rows(
     Parameters:
       path: path
       is_text: callable. Whether a column's cells stay as they stand: no decimal comma in them.
-      sheet: str, optional. Of a workbook; its first when not given.
+      sheet: optional. Of a workbook; its first when not given.
     Raises: Another kind of file, no header, a column without a name or named twice, a row of
       another length than the header (a value may have slid to another column), or both decimal
       marks in one CSV table.

@@ -1,9 +1,4 @@
-"""One load on two machines: what hangs where, how far it may go wrong, and from where to where.
-
-Contents: :class:`LoadPose`, :class:`TandemMachine`, :class:`TandemLift`.
-"""
-
-from __future__ import annotations
+"""One load on two machines: what hangs where, how far it may go wrong, and from where to where."""
 
 from typing import Annotated, Literal, Self
 
@@ -11,8 +6,6 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
 from liftcalc.facts.lift import Deduction, LegSetting, Load, RiggingChoice, Stand
-
-__all__ = ["LoadPose", "TandemLift", "TandemMachine"]
 
 POINT_TOLERANCE_M = 0.02
 """How far two statements of one lifting point's height may differ. [m]"""

@@ -12,8 +12,6 @@ Sources: As in :mod:`liftcalc.ground.bearing`, :mod:`liftcalc.ground.layers`,
 :mod:`liftcalc.ground.safety`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -45,8 +43,6 @@ from liftcalc.ground.profile import (
     needed_depth_m,
 )
 from liftcalc.ground.safety import Safety
-
-__all__ = ["AllowablePressure", "allowable_pressure"]
 
 _PHI_LOOSE_DEG = 30.0
 
@@ -106,22 +102,21 @@ def allowable_pressure(
 
     Parameters:
       profile: GroundProfile. Checked first; every problem in one error.
-      B_m, L_m: array_like, > 0. Sides of the mat in any order, or its effective bearing sides. [m]
-      V_kN: array_like, >= 0. Service load on the ground, mat weight included; 0 for a leg in the
-        air. [kN]
+      B_m, L_m: > 0. Sides of the mat in any order, or its effective bearing sides. [m]
+      V_kN: >= 0. Service load on the ground, mat weight included; 0 for a leg in the air. [kN]
       safety: Safety or sequence of Safety. For example ``global_factor(2.5)`` or ``EN1997_DA1``.
       basis: {"undrained", "drained", "both", "presumptive"}. Which strength counts in a layer that
         has both. A layer with only one is checked by that one. "both" also checks presumptive
         values where given. "presumptive" needs one for the layer under the mat; a deeper layer
         without one is checked by its strengths.
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
-      H_B_kN, H_L_kN, eccentricity_B_m, eccentricity_L_m: array_like. Horizontal service load and
-        eccentricity along B and L. [kN, m]
-      depth_m: float, >= 0. Depth of the underside of the mat; the strength of the ground above is
-        not counted. [m]
-      horizontal_per_vertical: float, 0 to 1. Load spread to deeper layers.
-      spacing_m: array_like, > 0. Centre distance of the nearest other leg; a spread does not grow
-        beyond it, since there the neighbour's begins. inf for a leg on its own. [m]
+      H_B_kN, H_L_kN, eccentricity_B_m, eccentricity_L_m: Horizontal service load and eccentricity
+        along B and L. [kN, m]
+      depth_m: >= 0. Depth of the underside of the mat; the strength of the ground above is not
+        counted. [m]
+      horizontal_per_vertical: 0 to 1. Load spread to deeper layers.
+      spacing_m: > 0. Centre distance of the nearest other leg; a spread does not grow beyond it,
+        since there the neighbour's begins. inf for a leg on its own. [m]
     Returns: AllowablePressure
     Raises: Any problem of the profile (missing water level, voids unknown, contradictory or too
       shallow layers, strengths out of range), of the loads, or of the basis.

@@ -9,8 +9,6 @@ whose ends neither press nor lift (own statement, checked against a frame librar
 compression-only springs). Spring of the ground under a beam: Vesic (1961), from memory.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,15 +17,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
-
-__all__ = [
-    "CentredBeam",
-    "CentredBeamShape",
-    "centred_beam",
-    "centred_beam_shape",
-    "characteristic_per_m",
-    "subgrade_modulus_vesic_kN_m3",
-]
 
 Contact = Literal["compression only", "linear"]
 
@@ -41,10 +30,10 @@ def subgrade_modulus_vesic_kN_m3(
     mat it is close to, not equal to, the elastic half space.
 
     Parameters:
-      modulus_kPa: array_like, > 0. Young's modulus of the ground. [kPa]
-      width_m: array_like, > 0. Width of the beam. [m]
-      stiffness_kNm2: array_like, > 0. EI of the beam over that width. [kNm2]
-      poisson: array_like, 0 to 0.5. [-]
+      modulus_kPa: > 0. Young's modulus of the ground. [kPa]
+      width_m: > 0. Width of the beam. [m]
+      stiffness_kNm2: > 0. EI of the beam over that width. [kNm2]
+      poisson: 0 to 0.5. [-]
     Returns: ndarray: k_s, pressure per settlement. [kN/m3]
     Source: Vesic (1961), as in Bowles, Eq. 9-6 (formula from memory).
     """
@@ -61,9 +50,9 @@ def characteristic_per_m(
     """Inverse length that tells how stiff a mat is against its ground.
 
     Parameters:
-      subgrade_modulus_kN_m3: array_like, > 0. [kN/m3]
-      width_m: array_like, > 0. [m]
-      stiffness_kNm2: array_like, > 0. EI over that width. [kNm2]
+      subgrade_modulus_kN_m3: > 0. [kN/m3]
+      width_m: > 0. [m]
+      stiffness_kNm2: > 0. EI over that width. [kNm2]
     Returns: ndarray: lambda = (k_s b / (4 EI))^(1/4). Times the length: below about 1 the mat is
       rigid, above pi the ends of a centrally loaded mat lift. [1/m]
     Source: Hetenyi (1946).
@@ -217,12 +206,12 @@ def centred_beam_shape(
     pressure and no bending.
 
     Parameters:
-      load_kN: array_like, >= 0. [kN]
-      length_m, width_m: array_like, > 0. Mat length that spans, and the width that bears. [m]
-      stiffness_kNm2: array_like, > 0. EI over that width. [kNm2]
-      subgrade_modulus_kN_m3: array_like, > 0. [kN/m3]
-      patch_m: array_like, >= 0. Length over which the float presses evenly; 0 is a point load. [m]
-      x_m: array_like. Distance from the middle, within the mat. [m]
+      load_kN: >= 0. [kN]
+      length_m, width_m: > 0. Mat length that spans, and the width that bears. [m]
+      stiffness_kNm2: > 0. EI over that width. [kNm2]
+      subgrade_modulus_kN_m3: > 0. [kN/m3]
+      patch_m: >= 0. Length over which the float presses evenly; 0 is a point load. [m]
+      x_m: Distance from the middle, within the mat. [m]
       contact: {"compression only", "linear"}. Whether the ground may pull.
     Returns: CentredBeamShape, everything broadcast together
     Raises: A point beyond the mat, or anything not finite or outside the range above.

@@ -8,8 +8,6 @@ Sources: UFC 3-220-20 (2025) sections 5-2, 5-3 (read in a digitised edition); EN
 D; Vesic 1975 (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -37,16 +35,6 @@ from liftcalc.ground.factors import (
     check_phi_deg,
 )
 from liftcalc.ground.undrained import UndrainedCorrections, undrained_corrections
-
-__all__ = [
-    "BaseLoad",
-    "Basis",
-    "BearingCapacity",
-    "DrainedSoil",
-    "Footing",
-    "UndrainedSoil",
-    "bearing_capacity",
-]
 
 Basis = Literal["undrained", "drained"]
 

@@ -9,8 +9,6 @@ Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable`,
 :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -26,16 +24,6 @@ from liftcalc.ground.mats import MatCheck, mat_check
 from liftcalc.ground.profile import GroundProfile, layer_tops_m
 from liftcalc.ground.safety import Safety
 from liftcalc.ground.stress import MatsInPlan
-
-__all__ = [
-    "ElasticBending",
-    "BearingRule",
-    "MatOnGround",
-    "NeighbourStress",
-    "elastic_bending",
-    "mat_on_ground",
-    "neighbour_stress",
-]
 
 
 @dataclass(frozen=True)
@@ -72,10 +60,10 @@ def mat_on_ground(
 
     Parameters:
       mat: MatProperties
-      reaction_kN: array_like, shape (...), >= 0. Leg force on the float. [kN]
+      reaction_kN: >= 0. Leg force on the float. [kN]
       profile: GroundProfile
       rule: BearingRule
-      float_length_m, float_width_m: float, > 0. Float size along the mat's length and width. [m]
+      float_length_m, float_width_m: > 0. Float size along the mat's length and width. [m]
     Returns: MatOnGround, arrays of shape (...)
     """
     force = np.asarray(reaction_kN, dtype=np.float64)
@@ -96,11 +84,7 @@ def mat_on_ground(
         return answers[-1].q_allowable_kPa
 
     check = mat_check(
-        mat,
-        force,
-        allowable_kPa=limit,
-        float_length_m=float_length_m,
-        float_width_m=float_width_m,
+        mat, force, allowable_kPa=limit, float_length_m=float_length_m, float_width_m=float_width_m
     )
     # the mat check asks for the limit at the effective size before it asks for any other
     return MatOnGround(check, answers[0])
@@ -136,10 +120,10 @@ def elastic_bending(
 
     Parameters:
       mat: MatProperties
-      force_kN: float, >= 0. In the middle of the mat. [kN]
-      width_m: float, > 0. Width that bears; stiffness and strength go with it. [m]
-      float_length_m: float, > 0. Along the mat. [m]
-      modulus_kPa, poisson: float. Of the ground; NaN where none is known. [kPa, -]
+      force_kN: >= 0. In the middle of the mat. [kN]
+      width_m: > 0. Width that bears; stiffness and strength go with it. [m]
+      float_length_m: > 0. Along the mat. [m]
+      modulus_kPa, poisson: Of the ground; NaN where none is known. [kPa, -]
       surveyed_kN_m3: float or None, > 0. Spring of the ground by a plate test. [kN/m3]
     Returns: ElasticBending
     Source: Hetenyi (1946); Vesic (1961).
@@ -205,12 +189,11 @@ def neighbour_stress(
 
     Parameters:
       mat: MatProperties
-      reaction_kN: array_like, shape (len(legs),), >= 0. Greatest force of each of the legs. [kN]
+      reaction_kN: shape (len(legs),), >= 0. Greatest force of each of the legs. [kN]
       profile, rule: ground below these legs, and how it is judged.
       legs: sequence of int. Which of the N legs stand on it.
       mats: MatsInPlan, of all N mats
-      pressure_kPa: array_like, shape (S, N), >= 0. Under each mat, mat included, in every state.
-        [kPa]
+      pressure_kPa: shape (S, N), >= 0. Under each mat, mat included, in every state. [kPa]
     Returns: list of NeighbourStress or None, one for each of the legs
     Source: Boussinesq rectangles, summed; the factor is the project's own statement.
     """

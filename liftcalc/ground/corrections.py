@@ -8,8 +8,6 @@ Sources: UFC 3-220-20 (2025) Tables 5-5 to 5-8 and section 5-3.3 (Terzaghi, Meye
 read in a digitised edition); EN 1997-1:2004 Annex D.3, D.4; Vesic 1973/1975 (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,17 +24,6 @@ from liftcalc.ground.factors import (
     check_method,
     check_phi_deg,
 )
-
-__all__ = [
-    "NO_CORRECTION",
-    "Corrections",
-    "base_factors",
-    "depth_factors",
-    "ground_factors",
-    "inclination_exponent",
-    "inclination_factors",
-]
-
 
 _TAN_ZERO = float(np.tan(np.radians(PHI_ZERO_DEG)))
 
@@ -122,9 +109,9 @@ def depth_factors(
     EN 1997-1 Annex D and Terzaghi give none: 1. The step of k at D = B is the authors' own.
 
     Parameters:
-      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
-      depth_m: array_like, >= 0. Depth of the base below ground. [m]
-      B_m: array_like, > 0. Width of the base. [m]
+      phi_deg: 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      depth_m: >= 0. Depth of the base below ground. [m]
+      B_m: > 0. Width of the base. [m]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Source: UFC 3-220-20 Tables 5-6, 5-8 and section 5-3.3; Vesic 1975.
     """
@@ -155,8 +142,8 @@ def inclination_exponent(
     between the horizontal load and the long side (EN 1997-1:2004 Annex D.4).
 
     Parameters:
-      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
-      H_B_kN, H_L_kN: array_like. Horizontal load along B and along L, either sign. [kN]
+      B_m, L_m: > 0, B <= L. Effective sides. [m]
+      H_B_kN, H_L_kN: Horizontal load along B and along L, either sign. [kN]
     Returns: ndarray: m, from 1 to 2. [-]
     Raises: A side that is not above 0, or B above L.
     """
@@ -190,12 +177,12 @@ def inclination_factors(
     base slides before it fails in bearing. Terzaghi gives none: a horizontal load is refused.
 
     Parameters:
-      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
-      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
-      V_kN: array_like, >= 0. Vertical load. [kN]
-      H_B_kN, H_L_kN: array_like. Horizontal load along B and along L, either sign. [kN]
-      c_kPa: array_like, >= 0. Effective cohesion. [kPa]
-      base_tilt_deg: array_like. Tilt of the base, as :func:`base_factors`; used by Hansen. [deg]
+      phi_deg: 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      B_m, L_m: > 0, B <= L. Effective sides. [m]
+      V_kN: >= 0. Vertical load. [kN]
+      H_B_kN, H_L_kN: Horizontal load along B and along L, either sign. [kN]
+      c_kPa: >= 0. Effective cohesion. [kPa]
+      base_tilt_deg: Tilt of the base, as :func:`base_factors`; used by Hansen. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Raises: A case for which the method gives no factor.
     Source: UFC 3-220-20 Tables 5-6, 5-8; EN 1997-1:2004 Annex D.4; Vesic 1975.
@@ -248,8 +235,8 @@ def base_factors(
     none: a tilt is refused. a in radians.
 
     Parameters:
-      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
-      base_tilt_deg: array_like, 0 to 45. Tilt of the base from level. [deg]
+      phi_deg: 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      base_tilt_deg: 0 to 45. Tilt of the base from level. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Raises: A case for which the method gives no factor.
     Source: EN 1997-1:2004 Annex D.4; UFC 3-220-20 Table 5-8; Vesic 1975.
@@ -285,9 +272,9 @@ def ground_factors(
     phi). EN 1997-1 Annex D, Meyerhof and Terzaghi give none: a slope is refused.
 
     Parameters:
-      phi_deg: array_like, 0 to 50 (Terzaghi 45). Friction angle. [deg]
-      ground_slope_deg: array_like, 0 to 45, at most phi_deg. Fall of the ground from the edge of
-        the base. [deg]
+      phi_deg: 0 to 50 (Terzaghi 45). Friction angle. [deg]
+      ground_slope_deg: 0 to 45, at most phi_deg. Fall of the ground from the edge of the base.
+        [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Raises: A case for which the method gives no factor.
     Source: UFC 3-220-20 Table 5-8; Vesic 1975 (from memory).

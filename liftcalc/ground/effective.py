@@ -4,8 +4,6 @@ Sources: Meyerhof 1953 and UFC 3-220-20 (2025) section 5-2.3 (read in a digitise
 FHWA-IF-02-054 (GEC 6) section 5.2.3.2.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,15 +11,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
-
-__all__ = [
-    "WATER_UNIT_WEIGHT_KN_M3",
-    "EffectiveArea",
-    "Groundwater",
-    "effective_area",
-    "groundwater",
-]
-
 
 WATER_UNIT_WEIGHT_KN_M3 = 9.81
 _INFLUENCE_DEPTH_OVER_B = 1.5
@@ -56,9 +45,9 @@ def effective_area(
     e_L/L <= 1. A load outside the mat has A' = 0.
 
     Parameters:
-      B_m, L_m: array_like, > 0. Sides of the base, in any order. [m]
-      eccentricity_B_m, eccentricity_L_m: array_like. Distance of the load from the centre along B
-        and L, either sign. [m]
+      B_m, L_m: > 0. Sides of the base, in any order. [m]
+      eccentricity_B_m, eccentricity_L_m: Distance of the load from the centre along B and L, either
+        sign. [m]
     Returns: EffectiveArea, arrays of the common shape
     Source: Meyerhof 1953; UFC 3-220-20 Eqs 5-6, 5-8 to 5-10; EN 1997-1:2004 Annex D.4.
     """
@@ -102,13 +91,13 @@ def groundwater(
     Hydrostatic, no upward seepage.
 
     Parameters:
-      depth_m: array_like, >= 0. Depth of the base below ground. [m]
-      water_depth_m: array_like, >= 0, may be inf. Depth of the water table below ground; inf only
-        where it is known to be deep. [m]
-      B_m: array_like, > 0. Width of the base. [m]
-      unit_weight_kN_m3, saturated_unit_weight_kN_m3: array_like. Bulk unit weight above the water,
-        and saturated below it (default: the bulk value, which is the lower and so the safer).
-        Saturated must exceed that of water, 9.81.
+      depth_m: >= 0. Depth of the base below ground. [m]
+      water_depth_m: >= 0, may be inf. Depth of the water table below ground; inf only where it is
+        known to be deep. [m]
+      B_m: > 0. Width of the base. [m]
+      unit_weight_kN_m3, saturated_unit_weight_kN_m3: Bulk unit weight above the water, and
+        saturated below it (default: the bulk value, which is the lower and so the safer). Saturated
+        must exceed that of water, 9.81.
     Returns: Groundwater, arrays of the common shape
     Raises: No water depth where it is needed; a saturated unit weight at or below that of water.
     Source: UFC 3-220-20 section 5-3.2; FHWA-IF-02-054 (GEC 6) section 5.2.3.2 (influence depth).

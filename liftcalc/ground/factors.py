@@ -5,8 +5,6 @@ Sources: Nq, Nc: Prandtl 1920, Reissner 1924. Ngamma: Meyerhof 1963, Hansen 1970
 read in public reprints; those at 25, 34, 40 and 48 from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,8 +13,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between
-
-__all__ = ["METHODS", "NC_UNDRAINED", "PHI_MAX_DEG", "BearingFactors", "Method", "bearing_factors"]
 
 Method = Literal["meyerhof", "hansen", "vesic", "en1997", "terzaghi"]
 
@@ -82,8 +78,7 @@ def bearing_factors(phi_deg: ArrayLike, method: Method = "en1997") -> BearingFac
     rows a lower bound for a convex curve, never a fit.
 
     Parameters:
-      phi_deg: array_like, shape (...). Friction angle, 0 to 50 (Terzaghi: 0 to 45, the range of the
-        table). [deg]
+      phi_deg: Friction angle, 0 to 50 (Terzaghi: 0 to 45, the range of the table). [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Returns: BearingFactors, each of shape (...). [-]
     Raises: Phi outside the range, not finite, or an unknown method.

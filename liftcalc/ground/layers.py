@@ -8,8 +8,6 @@ package geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rec
 similar layers read in UFC 3-220-20 section 5-3.6.2).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,9 +16,6 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
-
-__all__ = ["LayeredCapacity", "clay_over_clay", "punching_coefficient", "sand_over_clay"]
-
 
 # Curves of Ks over phi for q2/q1 = 0, 0.2, 0.4, 1 at common angles, read off the digitised
 # chart; the reading allowance below covers the reading and the straight lines between.
@@ -72,9 +67,9 @@ def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> Flo
     10 % is taken off for that and for the reading.
 
     Parameters:
-      phi_upper_deg: array_like, 20 to 50 [deg]
-      q2_over_q1: array_like, 0 to 1. Strip capacity of the lower layer over that of the upper, both
-        at the surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
+      phi_upper_deg: 20 to 50 [deg]
+      q2_over_q1: 0 to 1. Strip capacity of the lower layer over that of the upper, both at the
+        surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
     Returns: ndarray: Ks, lower than the chart by 10 %. [-]
     Source: Meyerhof and Hanna 1978, chart as digitised in geofound 1.1.4.
     """
@@ -108,16 +103,14 @@ def sand_over_clay(
     about 1.5 B or more, since q2/q1 falls: a trait of the chart.
 
     Parameters:
-      B_m, L_m: array_like. Effective sides, B <= L. [m]
-      thickness_m: array_like, > 0. Of the granular layer below the base. [m]
-      phi_upper_deg: array_like, 20 to 50 [deg]
-      unit_weight_upper_kN_m3: array_like, > 0. Effective (submerged where water stands in the
-        layer). [kN/m3]
-      cu_lower_kPa: array_like, > 0 [kPa]
-      depth_m: array_like, >= 0. Of the base, in the same layer. [m]
-      Ks: array_like, optional. Chart value; default :func:`punching_coefficient`, and where the
-        clay is the stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as
-        always.
+      B_m, L_m: Effective sides, B <= L. [m]
+      thickness_m: > 0. Of the granular layer below the base. [m]
+      phi_upper_deg: 20 to 50 [deg]
+      unit_weight_upper_kN_m3: > 0. Effective (submerged where water stands in the layer). [kN/m3]
+      cu_lower_kPa: > 0 [kPa]
+      depth_m: >= 0. Of the base, in the same layer. [m]
+      Ks: optional. Chart value; default :func:`punching_coefficient`, and where the clay is the
+        stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as always.
     Returns: LayeredCapacity, arrays of the common shape
     Source: Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
     """
@@ -155,10 +148,10 @@ def clay_over_clay(
     brings nothing: then the upper layer alone.
 
     Parameters:
-      B_m, L_m: array_like, > 0, B <= L. Effective sides. [m]
-      thickness_m: array_like, > 0. Of the stiff clay below the base, H. [m]
-      cu_upper_kPa, cu_lower_kPa: array_like, > 0. Undrained strength of upper and lower clay, cu1
-        and cu2. [kPa]
+      B_m, L_m: > 0, B <= L. Effective sides. [m]
+      thickness_m: > 0. Of the stiff clay below the base, H. [m]
+      cu_upper_kPa, cu_lower_kPa: > 0. Undrained strength of upper and lower clay, cu1 and cu2.
+        [kPa]
     Returns: LayeredCapacity, arrays of the common shape
     Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """

@@ -8,8 +8,6 @@ Sources: Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J7
 1926.1431(c); many makers ask for 0.5 %, so it is always an argument.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -27,15 +25,13 @@ from liftcalc.base.errors import (
 )
 from liftcalc.crane.masses import tilted_radius_m
 
-__all__ = ["LevelCheck", "LevelledState", "PlaneFit", "level_check", "levelled_state", "plane_fit"]
-
 
 @dataclass(frozen=True)
 class PlaneFit:
     """Least-squares plane through the floats.
 
     Attributes:
-      tilt_x, tilt_y: shape (...), fall per metre towards +x and +y (lean that way). [-]
+      tilt_x, tilt_y: fall per metre towards +x and +y (lean that way). [-]
       centre_level_m: height of the plane at the slew centre.
       twist_m: shape (..., N), plane height minus leg height.
       slope_max_percent: steepest slope of the plane.
@@ -60,9 +56,9 @@ def plane_fit(
     """Plane through the heights of the legs that stand on the ground.
 
     Parameters:
-      height_m: array_like, shape (..., N). Height of each float, upwards positive (a settlement
-        enters negative). [m]
-      leg_x_m, leg_y_m: array_like, shape (N,). Leg points in the machine frame. [m]
+      height_m: shape (..., N). Height of each float, upwards positive (a settlement enters
+        negative). [m]
+      leg_x_m, leg_y_m: shape (N,). Leg points in the machine frame. [m]
       standing: array_like of bool, shape (..., N), or None. Legs that carry load; lifted legs do
         not shape the plane. None is all.
     Returns: PlaneFit
@@ -119,8 +115,8 @@ def level_check(
     The steepest slope of a plane is the root sum of squares of its slopes along square axes.
 
     Parameters:
-      pitch_percent, roll_percent: array_like. Slopes along two square axes. [%]
-      limit_percent: float, above 0, at most 5. What the maker or the rule allows. [%]
+      pitch_percent, roll_percent: Slopes along two square axes. [%]
+      limit_percent: above 0, at most 5. What the maker or the rule allows. [%]
     Returns: LevelCheck
     Source: Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
     """
@@ -191,14 +187,14 @@ def levelled_state(
         radius, moved sideways from the boom's line. [kN]
       settlement: callable (reaction_kN) -> (..., N). Settlement of each leg, downwards positive.
         [m]
-      leg_x_m, leg_y_m: array_like, shape (N,). [m]
-      slew_deg, radius_m, head_height_m: array_like, shape (...). Slew, radius of the level machine,
-        and height of the boom head above ground. [degrees, m]
-      limit_percent: float. Out-of-level limit, as in :func:`level_check`. [%]
-      setup_tilt_x, setup_tilt_y: array_like, shape (...). Lean toward +x and +y with which the
-        machine was set up; fall per metre. [-]
-      tolerance_m: float, > 0. Radius that may still move in the last round. [m]
-      max_rounds: int, >= 2
+      leg_x_m, leg_y_m: shape (N,). [m]
+      slew_deg, radius_m, head_height_m: Slew, radius of the level machine, and height of the boom
+        head above ground. [degrees, m]
+      limit_percent: Out-of-level limit, as in :func:`level_check`. [%]
+      setup_tilt_x, setup_tilt_y: Lean toward +x and +y with which the machine was set up; fall per
+        metre. [-]
+      tolerance_m: > 0. Radius that may still move in the last round. [m]
+      max_rounds: >= 2
     Returns: LevelledState
     Raises: Anything not finite or outside its range; fewer than three legs left standing.
       ConvergenceError: The machine keeps leaning further (radius still moving after ``max_rounds``,

@@ -3,8 +3,6 @@
 Sources: Section properties of a rectangle; shear stress 1.5 V/A: Wood Handbook (FPL), chapter 9.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,8 +11,6 @@ import numpy as np
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.units import G_M_S2
 
-__all__ = ["MatProperties"]
-
 
 @dataclass(frozen=True)
 class MatProperties:
@@ -22,18 +18,17 @@ class MatProperties:
 
     Parameters:
       name: str
-      length_m: float. Side that spans; the grain of timber, the beams of a framed mat run along it.
-        [m]
-      width_m, thickness_m: float. [m]
-      mass_t: float. [t]
+      length_m: Side that spans; the grain of timber, the beams of a framed mat run along it. [m]
+      width_m, thickness_m: [m]
+      mass_t: [t]
       material: {"timber", "steel", "composite"}
-      modulus_kPa: float. Young's modulus in bending. [kPa]
-      bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa: float. Crushing is across the
-        grain for timber, bearing on the deck for others. [kPa]
+      modulus_kPa: Young's modulus in bending. [kPa]
+      bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa: Crushing is across the grain
+        for timber, bearing on the deck for others. [kPa]
       strength_basis: {"allowable", "characteristic"}. Characteristic strengths are divided by
         ``strength_divisor`` before use.
-      strength_divisor: float. Overall factor from characteristic to allowable (material, load,
-        duration); 1 for allowable strengths, above 1 for characteristic ones. [-]
+      strength_divisor: Overall factor from characteristic to allowable (material, load, duration);
+        1 for allowable strengths, above 1 for characteristic ones. [-]
       across: {"spread", "plate"}. Across its length the mat spreads the load only within its
         thickness (single timbers side by side), or bends as a plate of the same strength.
       section_modulus_m3, second_moment_m4, shear_area_m2: float or None. Of the whole width, for

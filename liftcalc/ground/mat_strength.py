@@ -5,8 +5,6 @@ beam-based procedure of the same paper is not used). Punching at half the thickn
 float: ACI 318-19, 22.6.4 (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,15 +12,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
-
-__all__ = [
-    "CantileverActions",
-    "Punching",
-    "bearing_length_required_m",
-    "cantilever_actions",
-    "float_punching",
-    "strength_bearing_length",
-]
 
 
 def bearing_length_required_m(
@@ -35,10 +24,10 @@ def bearing_length_required_m(
     """Mat length that brings the pressure down to what the ground allows.
 
     Parameters:
-      reaction_kN: array_like, >= 0. [kN]
-      allowable_kPa: array_like, > 0. Allowable ground pressure. [kPa]
-      width_m: array_like, > 0. Width that bears. [m]
-      self_weight_kN: array_like, >= 0. [kN]
+      reaction_kN: >= 0. [kN]
+      allowable_kPa: > 0. Allowable ground pressure. [kPa]
+      width_m: > 0. Width that bears. [m]
+      self_weight_kN: >= 0. [kN]
     Returns: ndarray: (P + W) / (q_a B). [m]
     Source: Duerr (2010), Eqs 1 and 2.
     """
@@ -79,12 +68,12 @@ def cantilever_actions(
     Lc = (L - C)/2, q = P/(L B), M = q B Lc^2/2, V = q B (Lc - d); none below zero.
 
     Parameters:
-      reaction_kN: array_like, >= 0. [kN]
-      bearing_length_m: array_like, > 0. Length over which the ground pushes back evenly. [m]
-      width_m: array_like, > 0. [m]
-      float_length_m: array_like, > 0. Float side along the mat. [m]
-      shear_offset_m: array_like, >= 0. Distance from the float face at which shear is taken: the
-        thickness for timber, 0 for steel. [m]
+      reaction_kN: >= 0. [kN]
+      bearing_length_m: > 0. Length over which the ground pushes back evenly. [m]
+      width_m: > 0. [m]
+      float_length_m: > 0. Float side along the mat. [m]
+      shear_offset_m: >= 0. Distance from the float face at which shear is taken: the thickness for
+        timber, 0 for steel. [m]
     Returns: CantileverActions
     Source: Duerr (2010), Eqs 3 to 7.
     """
@@ -118,12 +107,11 @@ def strength_bearing_length(
     = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2 V_a.
 
     Parameters:
-      reaction_kN: array_like, >= 0. [kN]
-      mat_length_m: array_like, > 0. [m]
-      float_length_m: array_like, > 0, at most the mat length. [m]
-      moment_capacity_kNm, shear_capacity_kN: array_like, > 0. Allowable, over the width that bears.
-        [kNm, kN]
-      shear_offset_m: array_like, >= 0. As in :func:`cantilever_actions`. [m]
+      reaction_kN: >= 0. [kN]
+      mat_length_m: > 0. [m]
+      float_length_m: > 0, at most the mat length. [m]
+      moment_capacity_kNm, shear_capacity_kN: > 0. Allowable, over the width that bears. [kNm, kN]
+      shear_offset_m: >= 0. As in :func:`cantilever_actions`. [m]
     Returns: ndarray: least of both limits and of the mat's own length. [m]
     Raises: A float longer than the mat.
     Source: Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
@@ -173,11 +161,11 @@ def float_punching(
     v = (R - q A_in) / (u d). A round float may be given as a square of the same area.
 
     Parameters:
-      reaction_kN: array_like, >= 0. [kN]
-      mat_pressure_kPa: array_like, >= 0. Ground pressure from the leg alone, which relieves the
-        punching force. [kPa]
-      float_length_m, float_width_m: array_like, > 0. [m]
-      mat_length_m, mat_width_m, thickness_m: array_like, > 0. [m]
+      reaction_kN: >= 0. [kN]
+      mat_pressure_kPa: >= 0. Ground pressure from the leg alone, which relieves the punching force.
+        [kPa]
+      float_length_m, float_width_m: > 0. [m]
+      mat_length_m, mat_width_m, thickness_m: > 0. [m]
     Returns: Punching. The perimeter has only those sides that lie within the mat; with none,
       punching cannot occur and its stress is 0.
     Raises: A float larger than the mat.

@@ -9,8 +9,6 @@ Sources: Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8, in
 :mod:`liftcalc.ground.mat_strength`. Bending and shear stress: Wood Handbook (FPL), chapter 9.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -33,8 +31,6 @@ from liftcalc.ground.mat_strength import (
     float_punching,
     strength_bearing_length,
 )
-
-__all__ = ["AllowablePressure", "MatCheck", "mat_check"]
 
 AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
 """A pressure [kPa], or a function of effective width and length [m] that gives one."""
@@ -193,10 +189,10 @@ def mat_check(
 
     Parameters:
       mat: MatProperties
-      reaction_kN: array_like, shape (...), >= 0. Leg force on the float. [kN]
+      reaction_kN: >= 0. Leg force on the float. [kN]
       allowable_kPa: float or callable. Ground limit [kPa], or a function (width_m, length_m) ->
         limit, called with arrays, the shorter effective side first.
-      float_length_m, float_width_m: float, > 0. Float size along the mat's length and width. [m]
+      float_length_m, float_width_m: > 0. Float size along the mat's length and width. [m]
     Returns: MatCheck, every array of shape (...)
     Raises: A float larger than the mat, a limit that is not above 0, or anything not finite.
       ConvergenceError: No effective size found.

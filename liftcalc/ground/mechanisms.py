@@ -9,8 +9,6 @@ Sources: as in :mod:`liftcalc.ground.bearing`, :mod:`liftcalc.ground.layers`,
 :mod:`liftcalc.ground.safety`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -25,8 +23,6 @@ from liftcalc.ground.factors import NC_UNDRAINED, Method
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
 from liftcalc.ground.profile import GroundLayer, GroundProfile, layer_tops_m, overburden_kPa
 from liftcalc.ground.safety import Safety
-
-__all__ = ["Mechanism", "PressureBasis"]
 
 PressureBasis = Literal["undrained", "drained", "both", "presumptive"]
 

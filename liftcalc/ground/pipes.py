@@ -24,8 +24,6 @@ from liftcalc.base.errors import (
 )
 from liftcalc.ground.stress import MatsInPlan
 
-__all__ = ["ServiceLoad", "SlabLoad", "impact_factor", "service_load", "slab_load"]
-
 
 def impact_factor(cover_m: ArrayLike) -> FloatArray:
     """Factor on a moving surface load for shock, by depth of cover.
@@ -34,7 +32,7 @@ def impact_factor(cover_m: ArrayLike) -> FloatArray:
     check takes the factor on standing legs as well, on the safe side.
 
     Parameters:
-      cover_m: array_like, >= 0. Ground above the crown. [m]
+      cover_m: >= 0. Ground above the crown. [m]
     Returns: ndarray: 1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. [-]
     Raises: Cover that is negative or not finite.
     Source: Moser, Buried Pipe Design, Table 2.5 (highway).
@@ -147,16 +145,14 @@ def service_load(
     ground beside it draws more.
 
     Parameters:
-      pressure_kPa: array_like, shape (..., N), >= 0. Contact pressure under each mat; leading axes
-        are states. [kPa]
-      cover_m: float, > 0. [m]
+      pressure_kPa: shape (..., N), >= 0. Contact pressure under each mat; leading axes are states.
+        [kPa]
+      cover_m: > 0. [m]
       mats: MatsInPlan, of N mats
-      line_x_m, line_y_m: array_like, shape (K,), K >= 2. Points along its middle, in the same
-        frame. [m]
-      diameter_m, unit_weight_kN_m3: float, > 0. Outside width in plan, and weight of the cover. [m,
-        kN/m3]
-      impact: float, 1 to 2. [-]
-      step_m: float, > 0. Least spacing at which the whole crown is searched. [m]
+      line_x_m, line_y_m: shape (K,), K >= 2. Points along its middle, in the same frame. [m]
+      diameter_m, unit_weight_kN_m3: > 0. Outside width in plan, and weight of the cover. [m, kN/m3]
+      impact: 1 to 2. [-]
+      step_m: > 0. Least spacing at which the whole crown is searched. [m]
     Returns: ServiceLoad, arrays of shape (...)
     Raises: A line that is not two lists of two or more points.
     Source: Boussinesq rectangles, summed; prism load of the cover.
@@ -229,11 +225,11 @@ def slab_load(
     corners and every mat centre above the slab among them.
 
     Parameters:
-      pressure_kPa: array_like, shape (..., N), >= 0. [kPa]
-      cover_m: float, > 0. [m]
+      pressure_kPa: shape (..., N), >= 0. [kPa]
+      cover_m: > 0. [m]
       mats: MatsInPlan, of N mats, in axes parallel to the slab
       slab_x_m, slab_y_m: (low, high). Extent of the slab. [m]
-      unit_weight_kN_m3: float, > 0. [kN/m3]
+      unit_weight_kN_m3: > 0. [kN/m3]
     Returns: SlabLoad, arrays of shape (...)
     Raises: An empty slab.
     Source: Boussinesq rectangles, summed. A stiff slab draws more load than the ground beside it:

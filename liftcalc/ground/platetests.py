@@ -6,8 +6,6 @@ Sources: EN 1997-2:2007 Annex K.1 (read in a digitised edition). Terzaghi and Pe
 memory). Schneider 1997 (from memory).
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -21,14 +19,6 @@ from liftcalc.base.errors import (
 )
 from liftcalc.ground.sitetests import SiteTestValue, Soil
 
-__all__ = [
-    "characteristic_low",
-    "plate_settlement",
-    "plate_test_allowable",
-    "plate_ultimate",
-    "plate_undrained_strength",
-]
-
 
 def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
     """Undrained strength from a plate test at the surface: cu = q_ult/6. [kPa]
@@ -36,7 +26,7 @@ def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
     EN 1997-2:2007 Annex K.1 (Nc = 6, no overburden).
 
     Parameters:
-      q_ult_plate_kPa: array_like, > 0. Ultimate pressure of the plate. [kPa]
+      q_ult_plate_kPa: > 0. Ultimate pressure of the plate. [kPa]
     Returns: SiteTestValue
     """
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
@@ -53,20 +43,16 @@ def _soil(soil: str) -> None:
 
 
 def plate_settlement(
-    plate_settlement_mm: ArrayLike,
-    plate_width_m: ArrayLike,
-    *,
-    B_m: ArrayLike,
-    soil: Soil,
+    plate_settlement_mm: ArrayLike, plate_width_m: ArrayLike, *, B_m: ArrayLike, soil: Soil
 ) -> FloatArray:
     """Settlement of a mat under the same pressure as a plate. [mm]
 
     Sand: s (B (Bp + 0.3)/(Bp (B + 0.3)))^2; clay: s B/Bp. B >= Bp >= 0.3 m.
 
     Parameters:
-      plate_settlement_mm: array_like, >= 0. Settlement of the plate. [mm]
-      plate_width_m: array_like, 0.3 to 3. Width Bp of the plate. [m]
-      B_m: array_like, at least the plate width. Width of the mat. [m]
+      plate_settlement_mm: >= 0. Settlement of the plate. [mm]
+      plate_width_m: 0.3 to 3. Width Bp of the plate. [m]
+      B_m: at least the plate width. Width of the mat. [m]
       soil: {"sand", "clay"}
     Returns: ndarray: settlement of the mat. [mm]
     Raises: A base narrower than the plate.
@@ -91,9 +77,9 @@ def plate_ultimate(
     From the Ngamma and Nc terms of a surface base.
 
     Parameters:
-      q_ult_plate_kPa: array_like, > 0. Ultimate pressure of the plate. [kPa]
-      plate_width_m: array_like, 0.3 to 3. Width Bp of the plate. [m]
-      B_m: array_like, > 0. Width of the mat. [m]
+      q_ult_plate_kPa: > 0. Ultimate pressure of the plate. [kPa]
+      plate_width_m: 0.3 to 3. Width Bp of the plate. [m]
+      B_m: > 0. Width of the mat. [m]
       soil: {"sand", "clay"}
     Returns: ndarray: ultimate pressure of the mat. [kPa]
     """
@@ -122,11 +108,11 @@ def plate_test_allowable(
     test did not reach it, the highest pressure is the limit. The lower of the two counts.
 
     Parameters:
-      pressure_kPa, settlement_mm: array_like, shape (n,), n >= 4. Readings from zero upward, both
-        increasing. [kPa, mm]
-      plate_width_m, B_m: float. Plate 0.3 m or more; mat at least as wide. [m]
-      factor: float, 2 to 5. On the ultimate pressure of the plate.
-      settlement_limit_mm: float. Settlement accepted of the mat. [mm]
+      pressure_kPa, settlement_mm: shape (n,), n >= 4. Readings from zero upward, both increasing.
+        [kPa, mm]
+      plate_width_m, B_m: Plate 0.3 m or more; mat at least as wide. [m]
+      factor: 2 to 5. On the ultimate pressure of the plate.
+      settlement_limit_mm: Settlement accepted of the mat. [mm]
       soil: {"sand", "clay"}. Sets the scaling from plate to mat.
     Returns: SiteTestValue. Its warnings tell what the test does not show.
     Raises: Fewer than four readings, readings that do not increase, or a value outside its range.
@@ -167,7 +153,7 @@ def characteristic_low(values: ArrayLike) -> float:
     soft spot under a leg is not covered: look at the lowest as well.
 
     Parameters:
-      values: array_like, > 0, at least one. Results of one kind of test in one layer, in any unit.
+      values: > 0, at least one. Results of one kind of test in one layer, in any unit.
     Returns: float: in the unit of the values
     Raises: No test.
     Source: Schneider 1997 (from memory); EN 1997-1:2004 clause 2.4.5.2 (cautious estimate).

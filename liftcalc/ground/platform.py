@@ -9,8 +9,6 @@ pressure; from memory, it gives Rankine's value at delta = 0). FHWA-IF-02-054 (G
 vertical to 1 horizontal).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,17 +25,6 @@ from liftcalc.base.errors import (
 )
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
-
-__all__ = [
-    "BR470_LOAD_FACTORS",
-    "LoadSpread",
-    "PlatformDesign",
-    "load_spread",
-    "passive_coefficient_tan_delta",
-    "spread_thickness",
-    "working_platform",
-]
-
 
 BR470_LOAD_FACTORS: dict[int, tuple[float, float]] = {1: (2.0, 1.6), 2: (1.5, 1.2)}
 """Load case: (factor without platform, factor with platform). Case 1: the driver can do
@@ -58,8 +45,8 @@ def passive_coefficient_tan_delta(
     to follow the report.
 
     Parameters:
-      phi_deg: array_like. Friction angle of the fill, 25 to 45. [deg]
-      delta_over_phi: float. Mobilised wall friction over phi, 0 to 1. BR 470 takes 2/3.
+      phi_deg: Friction angle of the fill, 25 to 45. [deg]
+      delta_over_phi: Mobilised wall friction over phi, 0 to 1. BR 470 takes 2/3.
     Returns: ndarray: Kp tan(delta). [-]
     Source: EN 1997-1:2004 Annex C.2 (stated there to be on the safe side).
     """
@@ -127,18 +114,18 @@ def working_platform(
     outside it.
 
     Parameters:
-      W_m, L_m: array_like, > 0. Width and length of the pad, W <= L. [m]
-      q_kPa: array_like, >= 0. Service (characteristic) pressure of the pad. [kPa]
-      phi_platform_deg: array_like, 35 to 45 [deg]
+      W_m, L_m: > 0. Width and length of the pad, W <= L. [m]
+      q_kPa: >= 0. Service (characteristic) pressure of the pad. [kPa]
+      phi_platform_deg: 35 to 45 [deg]
       unit_weight_platform_kN_m3: array_like [kN/m3]
-      cu_kPa: array_like, 20 to 80. Undrained strength of a clay subgrade; or else [kPa]
-      phi_subgrade_deg, unit_weight_subgrade_kN_m3: array_like. of a granular subgrade (phi 25 to
-        45). [deg, kN/m3]
-      water: str. "at the surface" takes submerged weights (platform and granular subgrade); the
-        bulk weights need a platform that drains and is kept drained.
+      cu_kPa: 20 to 80. Undrained strength of a clay subgrade; or else [kPa]
+      phi_subgrade_deg, unit_weight_subgrade_kN_m3: Of a granular subgrade (phi 25 to 45). [deg,
+        kN/m3]
+      water: "at the surface" takes submerged weights (platform and granular subgrade); the bulk
+        weights need a platform that drains and is kept drained.
       load_case: {1, 2}. See BR470_LOAD_FACTORS; ``load_factors`` replaces it with (without, with
         platform).
-      Kp_tan_delta, Ngamma_platform, Ngamma_subgrade: array_like, optional. Replace
+      Kp_tan_delta, Ngamma_platform, Ngamma_subgrade: optional. Replace
         :func:`passive_coefficient_tan_delta` and the Vesic Ngamma.
     Raises: Outside the limits above; cu below 20 kPa needs a specialist, above 80 kPa the method
       was not made for it.
@@ -241,12 +228,12 @@ def load_spread(
     own it overrates a thin strong layer on weak clay: check punching as well.
 
     Parameters:
-      P_kN: array_like, >= 0 [kN]
-      B_m, L_m: array_like, > 0 [m]
-      thickness_m: array_like, >= 0 [m]
-      horizontal_per_vertical: array_like, 0 to 1. 0.5 is 2 vertical to 1 horizontal; 1 (45 degrees)
-        only in sound, well compacted fill.
-      unit_weight_kN_m3: array_like, >= 0. Of the layer; its weight is added to q_total. [kN/m3]
+      P_kN: >= 0 [kN]
+      B_m, L_m: > 0 [m]
+      thickness_m: >= 0 [m]
+      horizontal_per_vertical: 0 to 1. 0.5 is 2 vertical to 1 horizontal; 1 (45 degrees) only in
+        sound, well compacted fill.
+      unit_weight_kN_m3: >= 0. Of the layer; its weight is added to q_total. [kN/m3]
     Returns: LoadSpread, arrays of the common shape
     Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
     """
@@ -274,10 +261,10 @@ def spread_thickness(
     Net: the weight of the layer is taken as matched by the overburden it adds.
 
     Parameters:
-      P_kN: array_like, >= 0. Force on the base. [kN]
-      B_m, L_m: array_like, > 0. Sides of the base. [m]
-      q_allowable_kPa: array_like, > 0. Net pressure that the ground below the layer allows. [kPa]
-      horizontal_per_vertical: float, 0.05 to 1. Slope k of the spread, as :func:`load_spread`.
+      P_kN: >= 0. Force on the base. [kN]
+      B_m, L_m: > 0. Sides of the base. [m]
+      q_allowable_kPa: > 0. Net pressure that the ground below the layer allows. [kPa]
+      horizontal_per_vertical: 0.05 to 1. Slope k of the spread, as :func:`load_spread`.
     Returns: ndarray: thickness H, >= 0. [m]
     Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17, solved for the depth.
     """

@@ -12,23 +12,11 @@ National Building Code 9.4.4.1) and 24 CFR 3285.202: read in public reprints as 
 from memory is marked "memory".
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
 from liftcalc.base.units import to_si
-
-__all__ = [
-    "PRESUMPTIVE",
-    "PRESUMPTIVE_WARNING",
-    "PresumptivePressure",
-    "PresumptiveRow",
-    "TableName",
-    "presumptive_pressure",
-    "presumptive_rows",
-]
 
 TableName = Literal[
     "ibc-1806.2",
@@ -265,7 +253,7 @@ def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
     """Rows of one table, in printed order.
 
     Parameters:
-      table: str. One of :data:`TableName`.
+      table: One of :data:`TableName`.
     Raises: A table of another name.
     """
     if table not in _TABLES:
@@ -289,11 +277,11 @@ def presumptive_pressure(
     """Presumptive allowable pressure of a published table.
 
     Parameters:
-      table, soil_class, consistency: str. As in :func:`presumptive_rows`; "soil class /
-        consistency" in one is accepted.
-      width_m: float, > 0. Width of the mat. [m]
-      water_below_base_m: float, optional. Depth of water below the mat; needed where the table asks
-        for it. [m]
+      table, soil_class, consistency: As in :func:`presumptive_rows`; "soil class / consistency" in
+        one is accepted.
+      width_m: > 0. Width of the mat. [m]
+      water_below_base_m: optional. Depth of water below the mat; needed where the table asks for
+        it. [m]
       pick: {"lower", "recommended"}. Lower end of the printed range, or the value the table
         recommends.
     Raises: No such row; a mat narrower than the table covers; water too near or unknown where the

@@ -8,8 +8,6 @@ to 1/9 under a square; UFC 3-220-20 (2025) section 5-1.1 asks for the depth at w
 change is negligible. Hydrostatic water.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,19 +16,6 @@ from typing import Literal
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import PHI_MAX_DEG
-
-__all__ = [
-    "GroundLayer",
-    "GroundProfile",
-    "Voids",
-    "check_profile",
-    "effective_water_depth_m",
-    "layer_at",
-    "layer_tops_m",
-    "needed_depth_m",
-    "overburden_kPa",
-    "profile_problems",
-]
 
 Voids = Literal["none found", "present", "unknown"]
 
@@ -140,7 +125,7 @@ def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> 
 
     Parameters:
       profile: GroundProfile
-      needed_depth_m: float. Depth below ground to which the layers must be known. [m]
+      needed_depth_m: Depth below ground to which the layers must be known. [m]
     Returns: list of Problem. Empty where nothing is wrong.
     """
     found: list[Problem] = []
@@ -194,7 +179,7 @@ def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> Non
     """Raise one InputError that lists every problem of the profile, or return.
 
     Parameters:
-      needed_depth_m: float. Depth below ground to which the layers must be known. [m]
+      needed_depth_m: Depth below ground to which the layers must be known. [m]
       profile: GroundProfile
     Raises: Everything that :func:`profile_problems` finds, in one message.
     """
@@ -234,7 +219,7 @@ def layer_at(profile: GroundProfile, depth_m: float) -> int:
 
     Parameters:
       profile: GroundProfile
-      depth_m: float. Below ground. [m]
+      depth_m: Below ground. [m]
     Raises: A depth at or below the end of what was explored.
     """
     z = 0.0
@@ -253,8 +238,8 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
 
     Parameters:
       profile: GroundProfile
-      depth_m: float, >= 0. Below ground. [m]
-      effective: bool. False gives the total stress.
+      depth_m: >= 0. Below ground. [m]
+      effective: False gives the total stress.
     Raises: Effective stress in a profile that tells nothing of water.
     """
     z, total = 0.0, 0.0
@@ -272,7 +257,7 @@ def needed_depth_m(depth_m: float, width_m: float) -> float:
     """Depth to which the ground must be known for a base of a width: depth + 2 B. [m]
 
     Parameters:
-      depth_m: float. Depth of the base below ground. [m]
-      width_m: float. Width B of the base. [m]
+      depth_m: Depth of the base below ground. [m]
+      width_m: Width B of the base. [m]
     """
     return depth_m + _NEEDED_DEPTH_OVER_B * width_m

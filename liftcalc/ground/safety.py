@@ -5,13 +5,9 @@ edition). The national annex governs where there is one. Global factors: UFC 3-2
 5-2.4.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from liftcalc.base.errors import require_between
-
-__all__ = ["EN1997_DA1", "EN1997_DA1_1", "EN1997_DA1_2", "Safety", "global_factor"]
 
 LEAST_OVERALL = 2.0
 """Least factor between the ultimate capacity of ground and the service load."""
@@ -63,8 +59,8 @@ def global_factor(factor: float, *, source: str = "chosen by the user") -> Safet
     values 2 to 3 (UFC 3-220-20 section 5-2.4).
 
     Parameters:
-      factor: float, 2 to 10. On the ultimate capacity.
-      source: str. Where the factor is from, for the sheet.
+      factor: 2 to 10. On the ultimate capacity.
+      source: Where the factor is from, for the sheet.
     Returns: Safety
     """
     require_between("factor", factor, LEAST_OVERALL, 10.0)

@@ -7,8 +7,6 @@ Sources: Schleicher (1926); Winterkorn and Fang (1975) as printed in FHWA-IF-02-
 5-12.
 """
 
-from __future__ import annotations
-
 from typing import Literal
 
 import numpy as np
@@ -16,13 +14,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
-
-__all__ = [
-    "Position",
-    "elastic_settlement_m",
-    "half_space_factor",
-    "leg_stiffness_kN_m",
-]
 
 Position = Literal["centre", "corner", "average"]
 
@@ -34,7 +25,7 @@ def half_space_factor(length_to_width: ArrayLike, position: Position = "centre")
     that. Average: integral of 1/r over both the loaded and the observed area, in closed form.
 
     Parameters:
-      length_to_width: array_like, >= 1. L/B, longer side over shorter. [-]
+      length_to_width: >= 1. L/B, longer side over shorter. [-]
       position: {"centre", "corner", "average"}. Where; "average" is the mean over the area, a
         little above the settlement of a rigid mat.
     Returns: ndarray: Cd in s = Cd q B (1 - nu^2) / E. [-]
@@ -67,10 +58,10 @@ def elastic_settlement_m(
     """Immediate elastic settlement of a flexible rectangular mat.
 
     Parameters:
-      pressure_kPa: array_like, >= 0. Net contact pressure. [kPa]
-      modulus_kPa: array_like, > 0. Young's modulus of the ground over the depth that matters. [kPa]
-      length_m, width_m: array_like, > 0. Mat sides, in either order. [m]
-      poisson: array_like, 0 to 0.5. [-]
+      pressure_kPa: >= 0. Net contact pressure. [kPa]
+      modulus_kPa: > 0. Young's modulus of the ground over the depth that matters. [kPa]
+      length_m, width_m: > 0. Mat sides, in either order. [m]
+      poisson: 0 to 0.5. [-]
       position: {"centre", "corner", "average"}
     Returns: ndarray: settlement, downwards positive. [m]
     Source: Schleicher (1926), half space.
@@ -86,18 +77,14 @@ def elastic_settlement_m(
 
 
 def leg_stiffness_kN_m(
-    modulus_kPa: ArrayLike,
-    poisson: ArrayLike,
-    *,
-    length_m: ArrayLike,
-    width_m: ArrayLike,
+    modulus_kPa: ArrayLike, poisson: ArrayLike, *, length_m: ArrayLike, width_m: ArrayLike
 ) -> FloatArray:
     """Vertical stiffness of the ground under one mat: leg force per settlement.
 
     Parameters:
-      modulus_kPa: array_like, > 0. Young's modulus of the ground. [kPa]
-      poisson: array_like, 0 to 0.5. [-]
-      length_m, width_m: array_like, > 0. (Effective) mat sides. [m]
+      modulus_kPa: > 0. Young's modulus of the ground. [kPa]
+      poisson: 0 to 0.5. [-]
+      length_m, width_m: > 0. (Effective) mat sides. [m]
     Returns: ndarray: stiffness, force over mean settlement on a half space. [kN/m]
     Source: :func:`half_space_factor`, average.
     """

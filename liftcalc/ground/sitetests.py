@@ -9,8 +9,6 @@ Sources: Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-IF-02-0
 Lister 1979, Powell 1984 (from memory). EN 1997-2:2007 Annex I.5 (read in a digitised edition).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,19 +17,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
-
-__all__ = [
-    "SiteTestValue",
-    "cbr_undrained_strength",
-    "cbr_youngs_modulus",
-    "dcp_cbr",
-    "spt_allowable_pressure",
-    "spt_consistency",
-    "spt_friction_angle",
-    "spt_undrained_strength",
-    "vane_strength_from_torque",
-    "vane_undrained_strength",
-]
 
 Soil = Literal["sand", "clay"]
 
@@ -67,11 +52,10 @@ def spt_allowable_pressure(
     each times fd = 1 + 0.33 D/B <= 1.33 and times s/25.4. [kPa]
 
     Parameters:
-      N_corrected: array_like, 5 to 50. Blows per 0.3 m, corrected as the method asks. [-]
-      B_m: array_like, > 0. Width of the mat. [m]
-      settlement_mm: array_like, > 0 to 25.4. Settlement accepted; the pressure is in proportion to
-        it. [mm]
-      depth_m: array_like, >= 0 [m]
+      N_corrected: 5 to 50. Blows per 0.3 m, corrected as the method asks. [-]
+      B_m: > 0. Width of the mat. [m]
+      settlement_mm: > 0 to 25.4. Settlement accepted; the pressure is in proportion to it. [mm]
+      depth_m: >= 0 [m]
       method: {"meyerhof", "bowles"}. Bowles is Meyerhof raised by about half; Meyerhof is the
         lower.
     Raises: A method of another name.
@@ -115,7 +99,7 @@ def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
     N >= 0 blows per 0.3 m. FHWA-IF-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
 
     Parameters:
-      N: array_like, >= 0. Blows per 0.3 m. [-]
+      N: >= 0. Blows per 0.3 m. [-]
       soil: {"sand", "clay"}
     Returns: ndarray of str
     Raises: A soil of another name.
@@ -133,8 +117,8 @@ def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) ->
     N 1 to 60, PI 15 to 65 percent (4.4 to 7 kPa per blow; below PI 15 the fit runs away).
 
     Parameters:
-      N: array_like, 1 to 60. Blows per 0.3 m. [-]
-      plasticity_index_percent: array_like, 15 to 65. PI. [percent]
+      N: 1 to 60. Blows per 0.3 m. [-]
+      plasticity_index_percent: 15 to 65. PI. [percent]
     Source: Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from
       memory).
     """
@@ -153,7 +137,7 @@ def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
     N1_60 5 to 50 blows per 0.3 m, corrected to 60 % energy and 100 kPa.
 
     Parameters:
-      N1_60: array_like, 5 to 50. Corrected blows per 0.3 m. [-]
+      N1_60: 5 to 50. Corrected blows per 0.3 m. [-]
     Source: Wolff 1989, as in UFC 3-220-10 chapter 8.
     """
     blows = require_between("N1_60", N1_60, 5.0, 50.0)
@@ -173,9 +157,9 @@ def dcp_cbr(
     """CBR from the dynamic cone (8 kg, 575 mm). [percent]
 
     Parameters:
-      penetration_mm_per_blow: array_like, 1 to 100 [mm]
-      correlation: str. "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay
-        with CBR below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30" 10^(2.48 -
+      penetration_mm_per_blow: 1 to 100 [mm]
+      correlation: "webster" 292/DCP^1.12; "webster_cl" 1/(0.017019 DCP)^2, low-plasticity clay with
+        CBR below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30" 10^(2.48 -
         1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
     Raises: A correlation of another name, or one that does not reach this penetration.
     Source: Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from
@@ -217,8 +201,8 @@ def cbr_undrained_strength(
     is the safer).
 
     Parameters:
-      cbr_percent: array_like, 0.5 to 10. California bearing ratio. [percent]
-      kPa_per_percent: float, 20 to 30. Strength for each per cent of CBR. [kPa]
+      cbr_percent: 0.5 to 10. California bearing ratio. [percent]
+      kPa_per_percent: 20 to 30. Strength for each per cent of CBR. [kPa]
     Source: Black and Lister 1979 (from memory).
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 10.0)
@@ -236,7 +220,7 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
     CBR 0.5 to 12 percent. Powell et al. 1984, TRRL LR 1132 (from memory).
 
     Parameters:
-      cbr_percent: array_like, 0.5 to 12. California bearing ratio. [percent]
+      cbr_percent: 0.5 to 12. California bearing ratio. [percent]
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 12.0)
     return SiteTestValue(
@@ -252,8 +236,8 @@ def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> F
     Torque net of rod friction, kNm; diameter in m. UFC 3-220-10 Eq. 2-1.
 
     Parameters:
-      torque_kNm: array_like, > 0. Torque at failure, net of rod friction. [kNm]
-      diameter_m: array_like, > 0. Of the vane. [m]
+      torque_kNm: > 0. Torque at failure, net of rod friction. [kNm]
+      diameter_m: > 0. Of the vane. [m]
     Returns: ndarray: vane strength, not corrected. [kPa]
     """
     T = require_positive("torque_kNm", torque_kNm)
@@ -270,9 +254,8 @@ def vane_undrained_strength(
     not above 1. Normally or lightly overconsolidated clay.
 
     Parameters:
-      vane_strength_kPa: array_like, 1 to 120. Peak reading; above 120 kPa a hand vane is past its
-        range. [kPa]
-      liquid_limit_percent: array_like, 20 to 200 [percent]
+      vane_strength_kPa: 1 to 120. Peak reading; above 120 kPa a hand vane is past its range. [kPa]
+      liquid_limit_percent: 20 to 200 [percent]
     Source: EN 1997-2:2007 Annex I.5.
     """
     c_v = require_between("vane_strength_kPa", vane_strength_kPa, 1.0, 120.0)

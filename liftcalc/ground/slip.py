@@ -6,8 +6,6 @@ here too): the mat counts as if it ran on along the crest, which is on the safe 
 Sources: as in :mod:`liftcalc.ground.slip_circles`. Taylor (1937) stability numbers are a check.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -29,8 +27,6 @@ from liftcalc.ground.slip_circles import (
     Through,
     try_circles,
 )
-
-__all__ = ["SlipResult", "slip_check"]
 
 
 @dataclass(frozen=True)
@@ -144,8 +140,8 @@ def slip_check(
     Parameters:
       layers: sequence of SoilLayer. From the crest level down; the last one must have infinite
         thickness.
-      height_m: float, > 0. Crest above toe. [m]
-      slope_deg: float, 5 to 90. Of the face; 90 is a vertical cut. [degrees]
+      height_m: > 0. Crest above toe. [m]
+      slope_deg: 5 to 90. Of the face; 90 is a vertical cut. [degrees]
       surcharges: sequence of Surcharge. Strips behind the crest, as pressures; empty for the bare
         slope.
       water_depth_m: float or None, >= 0. Level water table below the crest; it follows the face
@@ -156,8 +152,8 @@ def slip_check(
       method: {"bishop", "ordinary"}
       through: {"anything", "surcharge"}. All circles, or only those that take some of the surcharge
         with them.
-      slices: int, 20 or more
-      grid: int, 8 or more. Trials in each of the three directions, before refining.
+      slices: 20 or more
+      grid: 8 or more. Trials in each of the three directions, before refining.
     Returns: SlipResult
     Raises: Layers without a last one. ConvergenceError: No circle that can slip was found, or
       Bishop's factor did not settle.

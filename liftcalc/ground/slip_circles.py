@@ -7,8 +7,6 @@ Sources: Bishop (1955), simplified method; Fellenius (ordinary) method of slices
 after Whitman and Bailey (1967) (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -16,8 +14,6 @@ import numpy as np
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError, Problem
-
-__all__ = ["SoilLayer", "Surcharge"]
 
 SlipMethod = Literal["bishop", "ordinary"]
 Through = Literal["anything", "surcharge"]
@@ -30,10 +26,9 @@ class SoilLayer:
     """A level layer. Undrained clay: cohesion cu and a friction angle of 0.
 
     Parameters:
-      thickness_m: float. From the crest level or from the layer above; infinity for the last one.
-        [m]
-      unit_weight_kN_m3, cohesion_kPa, friction_deg: float. Above 0; not negative; 0 to 50. [kN/m3,
-        kPa, degrees]
+      thickness_m: From the crest level or from the layer above; infinity for the last one. [m]
+      unit_weight_kN_m3, cohesion_kPa, friction_deg: Above 0; not negative; 0 to 50. [kN/m3, kPa,
+        degrees]
     """
 
     thickness_m: float
@@ -44,11 +39,7 @@ class SoilLayer:
     def __post_init__(self) -> None:
         tests = (
             ("thickness_m", self.thickness_m > 0, "greater than 0"),
-            (
-                "unit_weight_kN_m3",
-                0 < self.unit_weight_kN_m3 < 100,
-                "greater than 0, below 100",
-            ),
+            ("unit_weight_kN_m3", 0 < self.unit_weight_kN_m3 < 100, "greater than 0, below 100"),
             ("cohesion_kPa", 0 <= self.cohesion_kPa < 1e6, "0 or greater"),
             ("friction_deg", 0 <= self.friction_deg <= 50, "0 to 50"),
             (

@@ -8,8 +8,6 @@ practice for machines on legs near pits; International Building Code 1808.7 (fro
 1926.651(j)(2) (from memory); influence line: geometry.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,17 +16,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
-
-__all__ = [
-    "FootingSetBack",
-    "SetBack",
-    "edge_clearance_m",
-    "footing_set_back",
-    "influence_line_distance_m",
-    "pit_depth_set_back_m",
-    "plant_set_back_m",
-    "set_back_rules",
-]
 
 PitSoil = Literal["natural cohesive", "fill or granular"]
 
@@ -49,7 +36,7 @@ def footing_set_back(slope_height_m: ArrayLike) -> FootingSetBack:
     For permanent work on slopes not steeper than 1:1; only a guide for a leg.
 
     Parameters:
-      slope_height_m: array_like, > 0. [m]
+      slope_height_m: > 0. [m]
     Returns: FootingSetBack: crest H/3 at most 40 ft, toe H/2 at most 15 ft.
     Source: International Building Code, 1808.7 and Fig. 1808.7.1 (fractions from memory).
     """
@@ -61,7 +48,7 @@ def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
     """Least distance of plant from the edge of an unshored excavation, by its mass.
 
     Parameters:
-      gross_mass_t: array_like, above 0, at most 40. Machine and load. [t]
+      gross_mass_t: above 0, at most 40. Machine and load. [t]
     Returns: ndarray: 1.0 m up to 12 t, 2.0 m up to 40 t. [m]
     Raises: Above 40 t: the rule ends there and stability must be proved.
     Source: DIN 4124, as given in German accident-insurance leaflets.
@@ -81,7 +68,7 @@ def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
     """Distance of a support from the edge of a pit as a multiple of the pit's depth.
 
     Parameters:
-      pit_depth_m: array_like, > 0. [m]
+      pit_depth_m: > 0. [m]
       soil: {"natural cohesive", "fill or granular"}
     Returns: ndarray: one depth in undisturbed cohesive ground, two in fill or running ground. [m]
     Raises: Not finite, not above 0, or an unknown soil.
@@ -99,8 +86,8 @@ def influence_line_distance_m(pit_depth_m: ArrayLike, angle_deg: ArrayLike = 45.
     """Distance at which a line drawn down from the pad just clears a vertical face.
 
     Parameters:
-      pit_depth_m: array_like, > 0. [m]
-      angle_deg: array_like, 15 to 80. Of the line, from the horizontal. [degrees]
+      pit_depth_m: > 0. [m]
+      angle_deg: 15 to 80. Of the line, from the horizontal. [degrees]
     Returns: ndarray: depth / tan(angle). [m]
     Source: Geometry; 45 and 30 degrees are both in published use.
     """
@@ -149,11 +136,11 @@ def set_back_rules(
     """All set-back rules for one mat near an excavation or slope, strictest first.
 
     Parameters:
-      distance_m: float, >= 0. Nearest point of the mat to the crest. [m]
-      depth_m: float, > 0. Depth of the excavation or height of the slope. [m]
-      gross_mass_t: float, > 0. Machine and load. [t]
+      distance_m: >= 0. Nearest point of the mat to the crest. [m]
+      depth_m: > 0. Depth of the excavation or height of the slope. [m]
+      gross_mass_t: > 0. Machine and load. [t]
       soil: {"natural cohesive", "fill or granular"}
-      influence_angle_deg: float, 15 to 80. [degrees]
+      influence_angle_deg: 15 to 80. [degrees]
     Returns: tuple of SetBack. Above 40 t the mass rule asks for a proof of stability: its row then
       has an infinite required distance, so it cannot be met by distance alone.
     Source: The functions of this module.

@@ -8,8 +8,6 @@ Sources: Newmark (1935) and Fadum (1948), corner of a rectangle, from Boussinesq
 NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,14 +15,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_finite, require_non_negative, require_positive
-
-__all__ = [
-    "MatsInPlan",
-    "legs_stress_by_leg_kPa",
-    "rectangle_stress_kPa",
-    "spread_stress_kPa",
-    "two_to_one_stress_kPa",
-]
 
 
 def _corner(m: FloatArray, n: FloatArray) -> FloatArray:
@@ -46,10 +36,10 @@ def rectangle_stress_kPa(
     """Vertical stress at any point below or beside a uniformly loaded rectangle.
 
     Parameters:
-      pressure_kPa: array_like, >= 0. Uniform contact pressure. [kPa]
-      depth_m: array_like, > 0. Depth below the loaded surface. [m]
-      length_m, width_m: array_like, > 0. Sides of the rectangle along x and along y. [m]
-      x_m, y_m: array_like. Point looked at, measured from the centre of the rectangle. [m]
+      pressure_kPa: >= 0. Uniform contact pressure. [kPa]
+      depth_m: > 0. Depth below the loaded surface. [m]
+      length_m, width_m: > 0. Sides of the rectangle along x and along y. [m]
+      x_m, y_m: Point looked at, measured from the centre of the rectangle. [m]
     Returns: ndarray: added vertical stress. [kPa]
     Source: Superposition of four corner rectangles: Newmark (1935), Fadum (1948), written with one
       arctangent that needs no branch correction.
@@ -77,11 +67,11 @@ def spread_stress_kPa(
     """Mean vertical stress at depth when the load spreads at a fixed slope.
 
     Parameters:
-      load_kN: array_like, >= 0. [kN]
-      depth_m: array_like, >= 0. [m]
-      length_m, width_m: array_like, > 0. Loaded rectangle. [m]
-      spread_h_per_v: array_like, >= 0. Horizontal spread on each side per unit of depth; 0.5 is the
-        "2:1" method. [-]
+      load_kN: >= 0. [kN]
+      depth_m: >= 0. [m]
+      length_m, width_m: > 0. Loaded rectangle. [m]
+      spread_h_per_v: >= 0. Horizontal spread on each side per unit of depth; 0.5 is the "2:1"
+        method. [-]
     Returns: ndarray: mean stress on the spread area; the peak under the centre is higher. [kPa]
     Source: FHWA-IF-02-054 (GEC 6), Eq. 5-17 (for 0.5); NAVFAC DM-7.01.
     """
@@ -99,9 +89,9 @@ def two_to_one_stress_kPa(
     """Mean vertical stress at depth by the 2:1 method: see :func:`spread_stress_kPa`.
 
     Parameters:
-      load_kN: array_like, >= 0. [kN]
-      depth_m: array_like, >= 0. [m]
-      length_m, width_m: array_like, > 0. [m]
+      load_kN: >= 0. [kN]
+      depth_m: >= 0. [m]
+      length_m, width_m: > 0. [m]
     Returns: ndarray: mean stress P / ((L + z)(B + z)). [kPa]
     Source: FHWA-IF-02-054 (GEC 6), Eq. 5-17.
     """
@@ -123,14 +113,14 @@ def legs_stress_by_leg_kPa(
     """Vertical stress at points, one contribution for each leg's mat.
 
     Parameters:
-      pressure_kPa: array_like, shape (..., N), >= 0. Contact pressure under each mat; leg order FL,
-        FR, RR, RL. [kPa]
-      depth_m: array_like, shape (...), > 0. Depth of each point. [m]
-      leg_x_m, leg_y_m: array_like, shape (..., N). Mat centres. [m]
-      length_m, width_m: array_like, shape (..., N) or scalar, > 0. Mat sides. [m]
-      orientation_deg: array_like, shape (..., N) or scalar. Direction of each mat's length,
-        anticlockwise from +x. [degrees]
-      x_m, y_m: array_like, shape (...). Points, in the same frame as the legs. [m]
+      pressure_kPa: shape (..., N), >= 0. Contact pressure under each mat; leg order FL, FR, RR, RL.
+        [kPa]
+      depth_m: > 0. Depth of each point. [m]
+      leg_x_m, leg_y_m: shape (..., N). Mat centres. [m]
+      length_m, width_m: shape (..., N) or scalar, > 0. Mat sides. [m]
+      orientation_deg: shape (..., N) or scalar. Direction of each mat's length, anticlockwise from
+        +x. [degrees]
+      x_m, y_m: Points, in the same frame as the legs. [m]
     Returns: ndarray, shape (..., N): stress that each mat adds at each point. [kPa]
     Source: :func:`rectangle_stress_kPa` in the axes of each mat.
     """

@@ -5,8 +5,6 @@ Sources: NDS 2018 (allowable stress design), Tables 2.3.2 and 4.3.1; NDS Supplem
 mat: the table serves only where the timber's own grade is known.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,17 +13,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_positive
-
-__all__ = [
-    "TIMBER_GRADES",
-    "AdjustedTimber",
-    "Duration",
-    "TimberGrade",
-    "adjusted_strengths",
-    "load_duration_factor",
-    "size_factor",
-    "wet_service_factors",
-]
 
 Duration = Literal["permanent", "ten years", "two months", "seven days"]
 
@@ -108,7 +95,7 @@ def size_factor(depth_m: ArrayLike) -> FloatArray:
     """Size factor C_F of large timbers in bending.
 
     Parameters:
-      depth_m: array_like, > 0. [m]
+      depth_m: > 0. [m]
     Returns: ndarray: (12 in / d)^(1/9) above 12 in, else 1. [-]
     Source: NDS Supplement, Table 4D.
     """
@@ -137,7 +124,7 @@ def adjusted_strengths(
 
     Parameters:
       grade: TimberGrade
-      depth_m: array_like, > 0. Thickness of the timbers. [m]
+      depth_m: > 0. Thickness of the timbers. [m]
       duration: {"permanent", "ten years", "two months", "seven days"}
       moisture: {"dry", "wet"}
     Returns: AdjustedTimber

@@ -4,8 +4,6 @@ Sources: EN 1997-1:2004 Annex D.3; UFC 3-220-20 (2025) Tables 5-5 to 5-7 (read i
 edition); API RP 2GEO (2011), read in a public package; Vesic 1975 (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +13,6 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.corrections import inclination_exponent, side_ratio
 from liftcalc.ground.factors import NC_TERZAGHI_UNDRAINED, NC_UNDRAINED, Method, check_method
-
-__all__ = ["UndrainedCorrections", "undrained_corrections"]
 
 
 @dataclass(frozen=True)
@@ -61,13 +57,13 @@ def undrained_corrections(
     the sign here is Hansen's own, by which a horizontal load lowers the capacity.
 
     Parameters:
-      B_m, L_m: array_like. Effective sides, B <= L. [m]
-      cu_kPa: array_like, > 0. [kPa]
-      depth_ratio: array_like, >= 0. D/B of the actual base. [-]
-      V_kN: array_like, optional. Needed by the Meyerhof method with a horizontal load. [kN]
-      H_B_kN, H_L_kN: array_like. Horizontal load along B and L. [kN]
-      base_tilt_deg, ground_slope_deg: array_like, 0 to 45. Tilt of the base, and fall of the ground
-        from its edge. [deg]
+      B_m, L_m: Effective sides, B <= L. [m]
+      cu_kPa: > 0. [kPa]
+      depth_ratio: >= 0. D/B of the actual base. [-]
+      V_kN: optional. Needed by the Meyerhof method with a horizontal load. [kN]
+      H_B_kN, H_L_kN: Horizontal load along B and L. [kN]
+      base_tilt_deg, ground_slope_deg: 0 to 45. Tilt of the base, and fall of the ground from its
+        edge. [deg]
       method: {"meyerhof", "hansen", "vesic", "en1997", "terzaghi"}
     Returns: UndrainedCorrections, arrays of the common shape
     Raises: A case for which the method gives no factor.

@@ -6,8 +6,6 @@ A wall that can move enough to reach the active state takes 75 % of the rigid-wa
 Sources: Terzaghi (1954), point load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Fig. 4-18).
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import Literal
 
@@ -16,8 +14,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
-
-__all__ = ["WallCondition", "patch_wall_pressure_kPa", "point_wall_pressure_kPa"]
 
 WallCondition = Literal["rigid", "yielding"]
 
@@ -68,11 +64,11 @@ def point_wall_pressure_kPa(
     Q/H^2; sideways times cos^2(1.1 psi), psi the angle in plan, zero beyond 90/1.1 degrees.
 
     Parameters:
-      load_kN: array_like, >= 0. [kN]
-      depth_m: array_like, 0 to wall height. Below the loaded surface. [m]
-      distance_m: array_like, > 0. From the wall to the load. [m]
-      wall_height_m: array_like, > 0. [m]
-      offset_along_m: array_like. Along the wall, from the point opposite the load. [m]
+      load_kN: >= 0. [kN]
+      depth_m: 0 to wall height. Below the loaded surface. [m]
+      distance_m: > 0. From the wall to the load. [m]
+      wall_height_m: > 0. [m]
+      offset_along_m: Along the wall, from the point opposite the load. [m]
       wall: {"rigid", "yielding"}
     Returns: ndarray: sideways pressure. [kPa]
     Source: Terzaghi (1954); NAVFAC DM-7.02; UFC 3-220-20, Fig. 4-18.
@@ -103,17 +99,17 @@ def patch_wall_pressure_kPa(
     """Pressure on a wall from a rectangular mat, every part of it a point load.
 
     Parameters:
-      load_kN: array_like, shape (...), >= 0. Whole load on the mat. [kN]
-      depth_m: array_like, shape (...), 0 to wall height. [m]
-      edge_distance_m: float, >= 0. From the wall to the near edge of the mat. [m]
-      across_m, along_m: float, > 0. Mat size square to the wall and along it. [m]
-      wall_height_m: float, > 0. [m]
-      offset_along_m: array_like, shape (...). Point of the wall looked at, from the point opposite
-        the middle of the mat. [m]
+      load_kN: >= 0. Whole load on the mat. [kN]
+      depth_m: 0 to wall height. [m]
+      edge_distance_m: >= 0. From the wall to the near edge of the mat. [m]
+      across_m, along_m: > 0. Mat size square to the wall and along it. [m]
+      wall_height_m: > 0. [m]
+      offset_along_m: Point of the wall looked at, from the point opposite the middle of the mat.
+        [m]
       wall: {"rigid", "yielding"}
-      divisions: int, 2 or more. Gauss points each way: nearer and farther than 0.4 of the wall's
-        height, where the formula has a kink, and over the angle in plan, so that a mat hard by the
-        wall is not missed. [-]
+      divisions: 2 or more. Gauss points each way: nearer and farther than 0.4 of the wall's height,
+        where the formula has a kink, and over the angle in plan, so that a mat hard by the wall is
+        not missed. [-]
     Returns: ndarray, shape (...): sideways pressure. [kPa]
     Raises: Fewer than two divisions.
     Source: Superposition of :func:`point_wall_pressure_kPa`.
@@ -137,12 +133,7 @@ def patch_wall_pressure_kPa(
     )
     turn = low + (high - low) * (place + 1.0) / 2.0
     part = point_wall_pressure_kPa(
-        load,
-        depth,
-        distance_m=x,
-        wall_height_m=height,
-        offset_along_m=x * np.tan(turn),
-        wall=wall,
+        load, depth, distance_m=x, wall_height_m=height, offset_along_m=x * np.tan(turn), wall=wall
     )
     share = (half * weight).ravel()[:, None] * weight * (high - low) * x / np.cos(turn) ** 2
     return np.asarray((part * share).sum(axis=(-2, -1)) / (2.0 * across * along))

@@ -3,8 +3,6 @@
 Sources: Plane geometry by shapely.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,8 +13,6 @@ from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.crane.legs import LEG_NAMES
-
-__all__ = ["MatConflict", "mat_conflicts", "mat_outlines"]
 
 
 def mat_outlines(
@@ -30,10 +26,10 @@ def mat_outlines(
     """Outlines of the mats in plan.
 
     Parameters:
-      leg_x_m, leg_y_m: array_like, shape (N,). Mat centres. [m]
-      length_m, width_m: array_like, shape (N,) or scalar, > 0. [m]
-      orientation_deg: array_like, shape (N,) or scalar. Direction of each length, anticlockwise
-        from +x. [degrees]
+      leg_x_m, leg_y_m: shape (N,). Mat centres. [m]
+      length_m, width_m: shape (N,) or scalar, > 0. [m]
+      orientation_deg: shape (N,) or scalar. Direction of each length, anticlockwise from +x.
+        [degrees]
     Returns: tuple of shapely polygons, in leg order
     Source: Geometry.
     """

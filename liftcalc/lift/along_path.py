@@ -1,11 +1,8 @@
 """Along the path: way of the hook on the site, use of each limit, lines of equal margin.
 
-Contents: :func:`hook_way_m`, :func:`load_outlines_m`, :class:`LimitUse`, :func:`limit_uses`,
-:func:`margin_rings`. What the drawings of a lift show besides its checks; geometry and ratios of
-numbers that the studies give, no published source.
+What the drawings of a lift show besides its checks; geometry and ratios of numbers that the studies
+give, no published source.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -16,8 +13,6 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
-
-__all__ = ["LimitUse", "hook_way_m", "limit_uses", "load_outlines_m", "margin_rings"]
 
 
 def hook_way_m(setup: Setup, path: LoadPath) -> FloatArray:
@@ -70,8 +65,8 @@ def margin_rings(
 
     Parameters:
       base_m: shape (n, 2). [m] Corners of the base polygon.
-      step_m: float, > 0. [m] From line to line.
-      most: int. Fewer where the base is too narrow for so many.
+      step_m: > 0. [m] From line to line.
+      most: Fewer where the base is too narrow for so many.
     """
     base = shapely.Polygon(base_m)
     rings = []

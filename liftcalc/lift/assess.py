@@ -1,12 +1,8 @@
 """One lift assessed as a whole; the one place that states the order of checks.
 
-Contents: :class:`LiftAssessment`, :func:`assess_lift`, :func:`circle_radii_m`.
-
 Order: what the site allows (survey), the base (leg layout), the lift along its path (capacity,
 stability, height, wind, level, rigging, clearances), then legs, mats and ground.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -35,8 +31,6 @@ from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
 from liftcalc.lift.survey_checks import survey_checks
 from liftcalc.lift.surveyed_ground import load_above_ground
-
-__all__ = ["LiftAssessment", "assess_lift", "circle_radii_m"]
 
 
 def circle_radii_m(path: LoadPath) -> FloatArray:
@@ -154,8 +148,8 @@ def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAsse
     Parameters:
       job: Job
       lift_id: str
-      steps: int, optional. About how many steps the path is sampled at; by default every degree and
-        0.25 m, and finer until the worst values no longer move (:mod:`liftcalc.lift.refine`).
+      steps: optional. About how many steps the path is sampled at; by default every degree and 0.25
+        m, and finer until the worst values no longer move (:mod:`liftcalc.lift.refine`).
     Raises: Facts that do not fit together (each named); others when a study is asked for.
     """
     own = job.for_lift(lift_id)

@@ -1,10 +1,7 @@
 """What is assumed of each quantity of a lift that is not exactly known.
 
-Contents: :class:`Assumption`, :func:`default_assumptions`. The spreads are assumptions (no
-published source), to be replaced by what is known on site.
+The spreads are assumptions (no published source), to be replaced by what is known on site.
 """
-
-from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,8 +11,6 @@ import numpy as np
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.sampled_states import gust_m_s, worst_allowable_kPa
 from liftcalc.uncertainty.distributions import Distribution, LogNormal, TruncatedNormal
-
-__all__ = ["Assumption", "default_assumptions"]
 
 _LOAD_SPREAD = {"weighed": 0.01, "maker": 0.02, "calculated": 0.03, "estimated": 0.07}
 

@@ -1,11 +1,9 @@
 """The vertical plane of the boom at one step of the path: boom, hook, load and all that it cuts.
 
-Contents: :class:`PlaneBox`, :class:`BoomPlane`, :func:`boom_plane`. The plane cuts obstacles,
-lines and ground; geometry of a plane and polygons, no published source. The bent boom is an
-estimate (:mod:`liftcalc.crane.boom_bending`) and left out where the method does not hold.
+The plane cuts obstacles, lines and ground; geometry of a plane and polygons, no published source.
+The bent boom is an estimate (:mod:`liftcalc.crane.boom_bending`) and left out where the method does
+not hold.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
@@ -24,8 +22,6 @@ from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import kept_distance_m
 from liftcalc.lift.surveyed_ground import ground_level_m
-
-__all__ = ["BoomPlane", "PlaneBox", "boom_plane"]
 
 BEHIND_M = 12.0
 AHEAD_M = 16.0

@@ -12,8 +12,6 @@ pressure sheet).
 Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a maker's figure.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -37,16 +35,6 @@ from liftcalc.crane.chart import equal_runs
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.working_row import WorkingRow, working_row
-
-__all__ = [
-    "BoomSetting",
-    "bend_words",
-    "boom_bend",
-    "boom_setting",
-    "boom_setting_rows",
-    "boom_settings",
-    "loaded_head_z_m",
-]
 
 _SHORT = "Boom to be set short of the pick radius"
 _SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"

@@ -1,9 +1,7 @@
 """Check rows of one lift along its path: capacity, stability, height, boom range, wind and level.
 
-Contents: :func:`path_checks`, :func:`no_load_checks`. Sources beside each row.
+Sources beside each row.
 """
-
-from __future__ import annotations
 
 import math
 
@@ -19,8 +17,6 @@ from liftcalc.lift.setup import Setup, boom_states, rope_off_drum_m
 from liftcalc.lift.wind_checks import gust_at_head_m_s, wind_checks
 from liftcalc.lift.worst_step import worst_step_check
 from liftcalc.reactions.moments import boom_side_share, side_shares
-
-__all__ = ["no_load_checks", "path_checks"]
 
 _RULE_WORDS = {
     "test_load": "ISO 4305 test-load rule, 1.25 P + 0.1 F (from memory)",

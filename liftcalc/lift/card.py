@@ -1,12 +1,8 @@
 """The site card: what the crew needs on one page.
 
-Contents: :func:`card_headline`, :func:`card_rows`, :func:`card_legs`, :data:`CARD_BLANKS`.
-
 Everything here is read from the assessed lift; nothing is calculated. The lines to fill in are the
 firm's own: signals, stop rules and names are not ours to state.
 """
-
-from __future__ import annotations
 
 import numpy as np
 
@@ -19,8 +15,6 @@ from liftcalc.lift.leg_setting import setting_lines
 from liftcalc.lift.path import LoadPath, signed_deg
 from liftcalc.lift.setup import rope_off_drum_m
 from liftcalc.lift.wind_checks import lowered_words, stop_gust_m_s
-
-__all__ = ["CARD_BLANKS", "CARD_COLUMNS", "card_headline", "card_legs", "card_rows"]
 
 CARD_COLUMNS = ("Leg", "Not less than", "Mat", "Packing", "Greatest force", "Ground")
 CARD_BLANKS = (

@@ -1,7 +1,5 @@
 """What a carried-over chart's outriggers and carrier bear here, to what they bear on its own base.
 
-Contents: :func:`chart_force_checks`.
-
 A chart is carried over by its margin against tipping, which sees neither outrigger nor carrier.
 What the manufacturer has proved of them is what the rated load does on the chart's own base: force
 on each outrigger, moment of its beam at the carrier's side (force times what the beam stands out)
@@ -13,8 +11,6 @@ for a rigid and for a torsionally flexible carrier; on firm ground, as charts pr
 
 Source: statics; a comparison of this package, no published source.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
@@ -31,9 +27,6 @@ from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.path_study import PathStudy, interpolation_of
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
-
-__all__ = ["chart_force_checks"]
-
 
 _DIRECTIONS = 16
 _MODELS: tuple[Carrier, ...] = ("rigid", "flexible")

@@ -1,7 +1,5 @@
 """Machine and charts set side by side: what is typed must hold together by statics.
 
-Contents: :func:`chart_faults`, :func:`require_plausible_charts`.
-
 On the chart's own base no rating stands above what the stated masses carry by the chart's own
 rule; and where the maker marks a rating as limited by stability, the masses must not carry far
 more than it. The first finds a rating, mass or place typed too high or too far; the second a
@@ -9,8 +7,6 @@ machine that is steadier in its file than in its charts, which would show only o
 chart was made for. Statics: :mod:`liftcalc.crane.stability`. The two tolerances are this project's
 own; no published source.
 """
-
-from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator
@@ -27,8 +23,6 @@ from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.job import Job
 from liftcalc.facts.machine import Machine
 from liftcalc.lift.setup import boom_at_length, boom_states, chart_tables, machine_masses
-
-__all__ = ["ABOVE_STATICS", "BELOW_STATICS", "chart_faults", "require_plausible_charts"]
 
 ABOVE_STATICS = 0.02
 """A rating may stand this much above statics, and half a tenth of a tonne of rounding more. [1]"""

@@ -1,14 +1,10 @@
 """The load path in steps so close that no clearance depends on how the path was sampled.
 
-Contents: :class:`ClosePath`, :func:`close_path`, :data:`STEP_M`, :func:`clearance_rows`.
-
 Clearances are looked at in steps of their own, laid between the corners of the path by geometry
 alone: neither the steps of the path nor the wind move them. At the pick and at the set-down the
 load comes off the hook as well, in steps that move the boom head no farther. Geometry; no published
 source.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
@@ -22,8 +18,6 @@ from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
 from liftcalc.lift.path import LoadPath, path_at
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.working_row import WorkingRow, working_row
-
-__all__ = ["STEP_M", "ClosePath", "clearance_rows", "close_path", "path_corners"]
 
 STEP_M = 0.08
 """How far head and load move between two steps, about."""

@@ -1,14 +1,9 @@
 """Where a capacity holds only on condition, and what the manufacturer has confirmed of it.
 
-Contents: :data:`CONDITION_REMEDY`, :data:`NOT_SEEN`, :func:`condition_of`, :func:`confirmed`,
-:func:`structure_confirmed`, :func:`confirmation_words`, :func:`confirmation_rows`.
-
 A chart carried over to a base that it was not made for is an argument of this package. It stands
 on condition until a confirmation of the manufacturer covers the step; then the lesser of what the
 chart gives and what was confirmed is taken. Book-keeping; no published source.
 """
-
-from __future__ import annotations
 
 import dataclasses
 
@@ -21,17 +16,6 @@ from liftcalc.crane.sectors import CONFIRMED, SMALLER, CapacityBySlew
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.lift.path import LoadPath, signed_deg
 from liftcalc.lift.setup import Setup
-
-__all__ = [
-    "CONDITION_REMEDY",
-    "NOT_SEEN",
-    "condition_of",
-    "confirmation_rows",
-    "confirmation_words",
-    "confirmed",
-    "structure_confirmed",
-]
-
 
 NOT_SEEN = (
     "No row sees the force limits of the machine's own outrigger monitoring, nor pins, overlap and "

@@ -11,8 +11,6 @@ conservative strength: common practice, no published source; with EN 1997-1 desi
 combination 2, strengths and load are factored and 1.0 is asked for.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,8 +27,6 @@ from liftcalc.ground.slopes import PitSoil, set_back_rules
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
-
-__all__ = ["EdgeSlip", "edge_slip_checks", "edge_slips", "set_back_table"]
 
 SAFETY = 1.5
 PIT_REACH, SLOPE_REACH = 1.25, 2.0

@@ -1,12 +1,8 @@
 """The accessories of one lift with their fixed geometry: lengths, heights and masses.
 
-Contents: :class:`Gear`, :func:`gear_of`, :func:`cg_as_stated_m`.
-
 Frame of the load: origin at the middle of its box in plan at the underside, x along its length,
 y to its left, z up when it hangs as meant. Plane geometry.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -17,8 +13,6 @@ from liftcalc.base.errors import InputError
 from liftcalc.dynamics.gross import with_contingency_t
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.rigging import Accessories, LiftingBeam, Shackle, Sling
-
-__all__ = ["Gear", "cg_as_stated_m", "gear_of"]
 
 
 @dataclass(frozen=True, eq=False)

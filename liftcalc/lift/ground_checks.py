@@ -3,8 +3,6 @@
 Sources: named in each row.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Sequence
 
@@ -25,16 +23,6 @@ from liftcalc.lift.placing import placing
 from liftcalc.lift.settled_capacity import settled_capacity_check
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.survey_checks import survey_checks
-
-__all__ = [
-    "all_ground_checks",
-    "bearing_row",
-    "bending_row",
-    "ground_checks",
-    "neighbour_row",
-    "settlement_row",
-    "strength_row",
-]
 
 
 def all_ground_checks(

@@ -3,8 +3,6 @@
 Sources: :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +11,6 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.stress import MatsInPlan, two_to_one_stress_kPa
-
-__all__ = ["StressBelow", "pressure_along_mat_kPa", "stress_below"]
 
 
 def pressure_along_mat_kPa(

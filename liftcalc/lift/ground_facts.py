@@ -3,8 +3,6 @@
 Source: halved characteristic strengths of mats: common practice, no published source.
 """
 
-from __future__ import annotations
-
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
@@ -19,16 +17,6 @@ from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, Safety, global_factor
 from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
-
-__all__ = [
-    "ground_profile",
-    "bearing_rule",
-    "ground_safety",
-    "leg_spacing_m",
-    "mat_properties",
-    "shelf_order",
-    "zones_under",
-]
 
 STRENGTH_DIVISOR = 2.0
 

@@ -3,8 +3,6 @@
 Sources: :mod:`liftcalc.ground.level`; limit: machine data.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
@@ -15,8 +13,6 @@ from liftcalc.lift.leg_forces import LegForces
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.reactions.carrier import leg_reactions_kN
 from liftcalc.reactions.moments import resultant
-
-__all__ = ["level_row", "levelled_legs"]
 
 
 def levelled_legs(setup: Setup, forces: LegForces, stiffness: FloatArray) -> LevelledState:

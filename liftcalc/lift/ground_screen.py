@@ -6,8 +6,6 @@ allowed). Above the least rung that fails the mat fails for certain; below it th
 decides.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from shapely.geometry import Polygon
 
@@ -15,8 +13,6 @@ from liftcalc.base.errors import InputError
 from liftcalc.ground.check import BearingRule, mat_on_ground
 from liftcalc.lift.ground_facts import ground_profile, ground_safety, mat_properties
 from liftcalc.lift.setup import Setup
-
-__all__ = ["most_force_by_zone_kN"]
 
 LADDER_KN = np.concatenate([np.arange(10.0, 400.0, 10.0), np.arange(400.0, 3000.0, 50.0)])
 

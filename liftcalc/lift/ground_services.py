@@ -3,8 +3,6 @@
 Source: Boussinesq, as in :mod:`liftcalc.ground.pipes`; impact on shallow cover as for traffic.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,8 +15,6 @@ from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab
 from liftcalc.ground.stress import MatsInPlan
 from liftcalc.lift.leg_ground import LegGround, mats_in_plan
 from liftcalc.lift.setup import Setup
-
-__all__ = ["ServiceUnderMats", "service_row", "services_under_mats"]
 
 
 @dataclass(frozen=True, eq=False)

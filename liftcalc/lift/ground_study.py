@@ -6,8 +6,6 @@ walls feel all mats together, and so do deeper layers below each leg.
 Sources: those of the modules that it puts together.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,8 +22,6 @@ from liftcalc.lift.leg_forces import LegForces
 from liftcalc.lift.leg_ground import LegGround, leg_grounds, with_neighbours
 from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
-
-__all__ = ["GroundStudy", "ground_study", "study_ground"]
 
 
 @dataclass(frozen=True, eq=False)

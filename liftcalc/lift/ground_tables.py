@@ -4,8 +4,6 @@ Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable` 
 :mod:`liftcalc.ground.settlement`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
@@ -16,8 +14,6 @@ from liftcalc.lift.ground_facts import shelf_order
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround, mat_trial
 from liftcalc.lift.setup import Setup
-
-__all__ = ["leg_ground_rows", "settlement_rows", "shelf_rows"]
 
 Row = tuple[str, ...]
 

@@ -3,8 +3,6 @@
 Source: Terzaghi (1954), point loads summed: :mod:`liftcalc.ground.walls`.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from shapely.geometry import LineString, Polygon
 
@@ -13,8 +11,6 @@ from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.lift.placing import Placing
-
-__all__ = ["wall_pressure", "wall_row"]
 
 
 def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[float, float]:

@@ -1,17 +1,12 @@
 """How one lift's load hangs: lifting points, hook, attitude and static forces, for any place of
 its centre of gravity.
 
-Contents: :class:`HangStates`, :class:`Hanging`, :func:`hang_states`, :func:`hanging`,
-:func:`hung_load`.
-
 Frame of the load: that of :mod:`liftcalc.lift.gear`. Slings do not stretch. Two legs: the load
 rolls about the line of its lifting points until hook, points and centre of gravity lie in one
 plane. Three and four legs: the slings fix the hook, and the load tilts until its centre of gravity
 is below. Under a beam: :func:`liftcalc.rigging.under_beam.hang_under_beam`, with the roll about the
 beam's line (two points: about the line of the points) taken by itself. Statics.
 """
-
-from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
@@ -29,8 +24,6 @@ from liftcalc.lift.gear import Gear, cg_as_stated_m, gear_of
 from liftcalc.rigging.attitude import hang_on_slings
 from liftcalc.rigging.slings import bridle_tensions
 from liftcalc.rigging.under_beam import hang_under_beam
-
-__all__ = ["CG_ERROR_SHARE", "HangStates", "Hanging", "hang_states", "hanging", "hung_load"]
 
 CG_ERROR_SHARE = 0.05
 """Assumed error of the centre of gravity where none is stated, as a share of the load's size."""

@@ -1,14 +1,10 @@
 """Leg reactions of one lift: along the path and round the slew circle, loaded and empty.
 
-Contents: :class:`LegForces`, :func:`leg_forces`, :func:`leg_checks`, :func:`weight_on_base`.
-
 The load acts with its hoist factor; wind and lean out of level may act toward any side, each at
 its greatest. A rigid and a torsionally flexible carrier are enveloped, between which one of any
 stated stiffness lies (see :mod:`liftcalc.reactions.carrier`), and the rigid one once more on the
 springs of the ground (:mod:`liftcalc.lift.leg_springs`).
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -27,15 +23,6 @@ from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.reactions.contact import Supports
 from liftcalc.reactions.envelope import ReachEnvelope, reach_envelope
 from liftcalc.reactions.moments import acting_point
-
-__all__ = [
-    "LegForces",
-    "leg_checks",
-    "leg_forces",
-    "path_envelope",
-    "weight_on_base",
-    "wind_moment_kNm",
-]
 
 CIRCLE_SLEW_DEG = np.arange(0.0, 360.0, 1.0)
 

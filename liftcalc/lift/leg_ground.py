@@ -6,8 +6,6 @@ mechanism that applies to the layers (:mod:`liftcalc.ground.check`).
 Sources: those of :mod:`liftcalc.ground.check` and :mod:`liftcalc.ground.settlement`.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -31,8 +29,6 @@ from liftcalc.lift.ground_facts import bearing_rule, ground_profile, mat_propert
 from liftcalc.lift.leg_springs import ground_spring_kN_m, least_modulus
 from liftcalc.lift.placing import Placing, mat_turn_deg
 from liftcalc.lift.setup import Setup
-
-__all__ = ["LegGround", "MatTrial", "leg_grounds", "mat_trial", "mats_in_plan", "with_neighbours"]
 
 _PARTS = ("bending", "shear", "crushing", "punching")
 
@@ -111,11 +107,7 @@ def _bending(
 
 
 def _on_zone(
-    setup: Setup,
-    mat: MatProperties,
-    zone: str,
-    members: list[int],
-    forces: FloatArray,
+    setup: Setup, mat: MatProperties, zone: str, members: list[int], forces: FloatArray
 ) -> dict[int, LegGround]:
     """Legs *members*, floats alike, with their mats on one zone."""
     legs = [setup.machine.legs[k] for k in members]

@@ -1,8 +1,5 @@
 """What an outrigger set short of its planned extension would mean for the rated capacity.
 
-Contents: :class:`ShortSetting`, :func:`short_settings`, :func:`setting_rows`,
-:func:`setting_lines`, :func:`setting_values`, :data:`SETTING_COLUMNS`.
-
 A chart's rating steps where a base leaves the chart's own: an outrigger planned at a chart's mark
 has to be set there or beyond. Each outrigger in turn, and all together, is taken in by one step
 (the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path is rated again; the least
@@ -12,8 +9,6 @@ leg forces, mats) hold for the planned setting only.
 
 Source: the charts; 29 CFR 1926.1404(q), outriggers set as the chart provides (seen).
 """
-
-from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
@@ -29,16 +24,6 @@ from liftcalc.facts.lift import LegSetting
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import capacity_at
 from liftcalc.lift.setup import Setup
-
-__all__ = [
-    "SETTING_COLUMNS",
-    "SHORT_STEP_M",
-    "ShortSetting",
-    "setting_lines",
-    "setting_rows",
-    "setting_values",
-    "short_settings",
-]
 
 SHORT_STEP_M = 0.05
 """One step of an outrigger that slides freely: an assumption, no published source. [m]"""

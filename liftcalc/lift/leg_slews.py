@@ -1,15 +1,11 @@
 """At which slew each leg carries most, and over which slews a leg lifts.
 
-Contents: :func:`leg_slews`, :func:`leg_slew_rows`, :func:`leg_slew_values`.
-
 The machine carries the load of the lift at one radius and turns once round; the slew is found to
 a hundredth of a degree (:func:`liftcalc.reactions.envelope.slew_envelope`), not only at whole
 degrees. Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier
 and ground, and wind and lean, here toward the heavier of boom and counterweight, where they press
 the worst leg most. Statics.
 """
-
-from __future__ import annotations
 
 from typing import Any
 
@@ -21,8 +17,6 @@ from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, signed_deg
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.envelope import SlewEnvelope, slew_envelope
-
-__all__ = ["leg_slew_rows", "leg_slew_values", "leg_slews"]
 
 
 def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:

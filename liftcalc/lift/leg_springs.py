@@ -12,8 +12,6 @@ from leg to leg within one zone.
 Sources: statics; :mod:`liftcalc.ground.settlement` for the spring of a mat.
 """
 
-from __future__ import annotations
-
 import itertools
 
 import numpy as np
@@ -25,8 +23,6 @@ from liftcalc.lift.placing import mats_and_zones
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.carrier import carrier_supports
 from liftcalc.reactions.contact import Supports, build_supports
-
-__all__ = ["ground_spring_kN_m", "least_modulus", "leg_supports"]
 
 SCALES = (0.5, 2.0)
 """How much softer or stiffer the ground may be than surveyed."""

@@ -1,15 +1,11 @@
 """Whether a lift is critical, and every reason.
 
-Contents: :func:`critical_lift`, :class:`CriticalLift`, :func:`critical_of`.
-
 Sources: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more than 75 % of the
 rated capacity, more than one crane, load out of view, persons, unusual rigging, operator's belief)
 and its text on changing centre of gravity, submerged and hazardous loads (seen in an excerpt);
 British Columbia OHSR 14.1 (seen: load over or between energised conductors). The share is the
 owner's: others use 80 to 90 %. Persons: :mod:`liftcalc.lift.persons`.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,8 +17,6 @@ from liftcalc.base.errors import require_between, require_non_negative, require_
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.setup import Setup, to_site_m
-
-__all__ = ["CriticalLift", "critical_lift", "critical_of"]
 
 
 @dataclass(frozen=True)
@@ -55,16 +49,14 @@ def critical_lift(
     """Whether a lift is critical: one trigger is enough. Above the share counts, at it does not.
 
     Parameters:
-      gross_load_t: float, >= 0. Everything on the hook. [t]
-      rated_capacity_t: float, > 0, or NaN where nothing is rated. Rated capacity at the step that
-        governs; where none is rated the lift is critical. [t]
-      share_ratio: float, 0 to 1. Share of the rated capacity above which the owner calls a lift
-        critical.
-      share_owner: str. Whose share it is.
-      cranes: int, >= 1. Cranes that carry the load.
-      persons, out_of_sight: bool. Persons are lifted; the operator does not see the load all the
-        way.
-      crosses_line: bool. The load passes over, under or between overhead conductors.
+      gross_load_t: >= 0. Everything on the hook. [t]
+      rated_capacity_t: > 0, or NaN where nothing is rated. Rated capacity at the step that governs;
+        where none is rated the lift is critical. [t]
+      share_ratio: 0 to 1. Share of the rated capacity above which the owner calls a lift critical.
+      share_owner: Whose share it is.
+      cranes: >= 1. Cranes that carry the load.
+      persons, out_of_sight: Persons are lifted; the operator does not see the load all the way.
+      crosses_line: The load passes over, under or between overhead conductors.
       stated: sequence of str. Further reasons that the plan states: unusual rigging, operator's
         belief and others.
     Returns: CriticalLift

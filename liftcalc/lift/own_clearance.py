@@ -1,9 +1,7 @@
 """The load against the machine that carries it: its boom, its carrier and its outriggers.
 
-Contents: :func:`own_checks`. Plane geometry; the required distance is the owner's.
+Plane geometry; the required distance is the owner's.
 """
-
-from __future__ import annotations
 
 import dataclasses
 
@@ -16,8 +14,6 @@ from liftcalc.clearance.hung import swing_dip_m
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.worst_step import worst_step_check
-
-__all__ = ["own_checks"]
 
 
 def _own_boxes(setup: Setup) -> list[tuple[FloatArray, FloatArray]]:

@@ -1,15 +1,10 @@
 """The load's path from pick to set-down, sampled and refined.
 
-Contents: :class:`LoadPath`, :func:`load_path`, :func:`path_at`, :func:`bearing_and_radius`,
-:func:`signed_deg`.
-
 A path is a chain of legs in (slew, radius, level of the load's underside): hoist at the pick,
 luff to the smaller of the two radii, slew at it, luff to the set-down radius, lower; or through
 the waypoints that the lift names. Slewing at the smaller radius is the careful order: capacity
 falls with radius. Geometry only.
 """
-
-from __future__ import annotations
 
 import dataclasses
 import itertools
@@ -20,8 +15,6 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.lift import Lift, Place
-
-__all__ = ["LoadPath", "bearing_and_radius", "load_path", "path_at", "signed_deg"]
 
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
 

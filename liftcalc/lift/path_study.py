@@ -1,14 +1,9 @@
 """Capacity, stability, hook room and resultant of one lift at every step of its path.
 
-Contents: :class:`PathStudy`, :func:`study_path`, :func:`capacity_at`, :func:`capacity_circle`,
-:func:`capacity_grid`, :func:`strength_at`, :func:`interpolation_of`, :func:`adverse_terms`.
-
 The chart carries over to the actual base as stated in :mod:`liftcalc.crane.capacity`; where it
 does not, there is no capacity data and the estimate never reads as a pass. Sources: those of the
 calculations called.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
@@ -30,18 +25,6 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.reactions.moments import resultant
-
-__all__ = [
-    "PathStudy",
-    "adverse_terms",
-    "capacity_at",
-    "capacity_circle",
-    "capacity_grid",
-    "interpolation_of",
-    "strength_at",
-    "study_path",
-    "worst_step",
-]
 
 
 @dataclass(frozen=True, eq=False)

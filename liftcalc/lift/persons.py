@@ -1,13 +1,10 @@
 """Check rows of a lift of persons.
 
-Contents: :func:`person_checks`. A greater distance to overhead lines stands in the rows of the
-lines.
+A greater distance to overhead lines stands in the rows of the lines.
 
 Sources: US 29 CFR 1926.1431, levelling and legs (c) seen, wind (k)(8) seen as quoted on public
 pages, half of the rated capacity seen in a state rule (WAC 296-155-55115).
 """
-
-from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +13,6 @@ from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES, CapacityBySlew
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
-
-__all__ = ["PERSONS_CAPACITY_SHARE", "PERSONS_GUST_M_S", "person_checks"]
 
 PERSONS_CAPACITY_SHARE = 0.5
 PERSONS_SLOPE_PERCENT = 1.0

@@ -1,10 +1,7 @@
 """Where the machine's outriggers and mats stand on the site, and the check rows of the base.
 
-Contents: :class:`Placing`, :func:`placing`, :func:`mats_and_zones`, :func:`leg_beams`,
-:func:`layout_checks`. Plane geometry; sources of limits beside each row.
+Plane geometry; sources of limits beside each row.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -22,16 +19,6 @@ from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.surveyed_ground import ground_level_m
-
-__all__ = [
-    "Placing",
-    "beside_m",
-    "layout_checks",
-    "leg_beams",
-    "mat_turn_deg",
-    "mats_and_zones",
-    "placing",
-]
 
 LEAST_MARGIN_M = 0.001
 

@@ -1,14 +1,9 @@
 """A load path planned by the search of :mod:`liftcalc.clearance.loadpath` on the lift's own facts.
 
-Contents: :func:`planned_path`, :func:`job_with_path`, :func:`path_rows`,
-:func:`planned_path_rows`.
-
 The planner keeps every clearance of the lift check, with the load's swing, and enters no place
 over its rated capacity or without capacity data. Its corners become the lift's waypoints, and the
-lift check then judges that path like any other. No published source of its own.
+lift check then judges that path like any other.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from typing import Literal
@@ -19,7 +14,8 @@ from pydantic import ValidationError
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import verdict
 from liftcalc.base.text import Show
-from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
+from liftcalc.clearance.lattice import PathAxes
+from liftcalc.clearance.loadpath import PathBlockedError, PlannedPath, plan_load_path
 from liftcalc.crane.boom_bending import bow_share
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.base import input_error
@@ -31,8 +27,6 @@ from liftcalc.lift.path import bearing_and_radius, signed_deg
 from liftcalc.lift.path_study import capacity_grid
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
-
-__all__ = ["job_with_path", "path_rows", "planned_path", "planned_path_rows"]
 
 BESIDE_M = 0.1
 """Kept on top of every distance, beside lean and bow: the lift check looks closer."""
@@ -51,7 +45,7 @@ def planned_path(
     Parameters:
       lift: LiftAssessment
       prefer: {"time", "margin"}. Least time, or least greatest share of the rated capacity.
-      slew_step_deg, radius_step_m, height_step_m: float, > 0. Steps of the search.
+      slew_step_deg, radius_step_m, height_step_m: > 0. Steps of the search.
     Raises: PathBlockedError: No way; what shuts it is named. Steps out of range, or too many
       states.
     """

@@ -1,10 +1,8 @@
 """The machine at one slew and radius: capacity, stability, height and leg reactions there.
 
-Contents: :class:`PositionStudy`, :func:`position_study`. The same studies as along the path, for
-a path of one step; no method of its own and no published source.
+The same studies as along the path, for a path of one step; no method of its own and no published
+source.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -16,8 +14,6 @@ from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
 from liftcalc.lift.setup import Setup, boom_states, to_site_m, with_rope
-
-__all__ = ["PositionStudy", "position_study"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,10 +50,9 @@ def position_study(
 
     Parameters:
       setup: Setup
-      slew_deg: float. From +x, anticlockwise from above. [deg]
-      radius_m: float. Between the least and the greatest radius of the boom length. [m]
-      level_m: float, optional. Level of the load's underside; the lift's carry level if left out.
-        [m]
+      slew_deg: From +x, anticlockwise from above. [deg]
+      radius_m: Between the least and the greatest radius of the boom length. [m]
+      level_m: optional. Level of the load's underside; the lift's carry level if left out. [m]
     Returns: PositionStudy
     Raises: A radius that the boom cannot reach, or a slew that is not finite.
     """

@@ -1,7 +1,5 @@
 """Steps of the load path fine enough that the worst values no longer move.
 
-Contents: :func:`refined_path`, :func:`with_slews`, :data:`TOLERANCE`.
-
 The path is sampled, then sampled again at half the step; the worst utilisation, stability by
 rule, tipping load and leg forces of both are compared. Where one of them moves by more than the
 tolerance, the finer path is kept and halved again. Where a chart's sector begins or ends inside
@@ -10,8 +8,6 @@ steps. Clearances have steps of their own (:mod:`liftcalc.lift.close_path`).
 
 Method: step halving; no published source needed.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable
@@ -26,8 +22,6 @@ from liftcalc.lift.path import LoadPath, load_path, path_at
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.contact import Supports
-
-__all__ = ["TOLERANCE", "refined_path", "with_slews"]
 
 TOLERANCE = 0.001
 """Share by which a worst value may still move when the step is halved."""

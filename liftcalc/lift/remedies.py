@@ -1,14 +1,10 @@
 """What would bring a failing check within its limit, each change tried with every check first.
 
-Contents: :func:`tried_remedies`, :func:`enough`, :class:`Change`.
-
 A row's own remedy says in words what kind of change helps. Here changes with numbers are made to
 the lift, and the whole assessment is repeated: a change is named only if the check is then within
 its limit and no check fails that did not fail before. What still fails after it is named too. No
 published source: trial.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator, Sequence
@@ -23,8 +19,6 @@ from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.surveyed_ground import ground_level_m
-
-__all__ = ["Change", "enough", "tried_remedies"]
 
 _NEARER_M = (0.5, 1.0, 2.0, 4.0)
 _LIGHTER = (0.9, 0.75, 0.5)

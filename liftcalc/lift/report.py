@@ -1,13 +1,8 @@
 """What a sheet says beside its checks: title rows, provenance, and the numbers it stores.
 
-Contents: :func:`title_rows`, :func:`provenance_rows`, :func:`survey_values`,
-:func:`layout_values`, :func:`lift_values`, :func:`ground_values`, :func:`site_instructions`.
-
 The values are what a re-check compares and the next sheet may read; plain numbers, texts and
 lists, no missing values.
 """
-
-from __future__ import annotations
 
 from typing import Any
 
@@ -30,24 +25,6 @@ from liftcalc.lift.setup import Setup
 from liftcalc.lift.standing import leg_room
 from liftcalc.lift.survey_checks import line_reach_rows
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
-
-__all__ = [
-    "ground_cautions",
-    "ground_values",
-    "leg_place_rows",
-    "leg_room_rows",
-    "lift_class_rows",
-    "line_rows",
-    "layout_values",
-    "lift_values",
-    "provenance_rows",
-    "sector_rows",
-    "sector_texts",
-    "site_instructions",
-    "survey_values",
-    "tipping_line_rows",
-    "title_rows",
-]
 
 
 def title_rows(setup: Setup) -> list[tuple[str, str]]:

@@ -1,10 +1,7 @@
 """Rigging checks of one lift: slings, shackles, beam, attitude of the load, and the weakest item.
 
-Contents: :func:`rigging_checks`, :func:`rigging_item_rows`, :func:`table_rows`,
-:func:`height_rows`. Forces and ratings: :mod:`liftcalc.lift.rigging_study`.
+Forces and ratings: :mod:`liftcalc.lift.rigging_study`.
 """
-
-from __future__ import annotations
 
 from collections.abc import Iterator
 
@@ -16,8 +13,6 @@ from liftcalc.base.text import Show
 from liftcalc.lift.rigging_study import RiggingStudy, flattest_deg
 from liftcalc.lift.setup import Setup, rope_off_drum_m
 from liftcalc.rigging.assembly import RiggingHeight, rigging_height
-
-__all__ = ["height_rows", "rigging_checks", "rigging_item_rows", "table_rows"]
 
 LEAST_SLING_ANGLE_DEG = 45.0
 ANGLE_SOURCE = "45°: common practice, no published source"

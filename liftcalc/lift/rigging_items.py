@@ -1,12 +1,7 @@
 """Rating of every rigging item of one lift, each with edition and owner.
 
-Contents: :class:`ItemUse`, :func:`item_name`, :class:`Eye`, :func:`soft_eye`, :func:`sling_rating`,
-:func:`rigging_items`.
-
 Ratings by :mod:`liftcalc.rigging` (hitches, shackles, published tables); sources there.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal, cast
@@ -20,12 +15,7 @@ from liftcalc.lift.gear import Gear
 from liftcalc.lift.hanging import HangStates
 from liftcalc.rigging.hitches import leg_rating, soft_eye_bearing
 from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg
-from liftcalc.rigging.tables import (
-    ASME_B30_26,
-    BEND_EFFICIENCY,
-)
-
-__all__ = ["Eye", "ItemUse", "item_name", "rigging_items", "sling_rating", "soft_eye"]
+from liftcalc.rigging.tables import ASME_B30_26, BEND_EFFICIENCY
 
 CHOKE_ANGLE_DEG = 120.0
 LEAST_BASKET_BEND = 25.0

@@ -1,15 +1,11 @@
 """Forces and ratings of one lift's rigging.
 
-Contents: :class:`RiggingStudy`, :func:`rigging_study`, :func:`flattest_deg`.
-
 Tensions by statics in three dimensions with the load's own centre of gravity; four legs of a
 rigid load are judged by the greatest tension that is statically possible
 (:mod:`liftcalc.rigging.slings`). The load acts with its contingency, all gear below the hook and
 the hoist factor. How it hangs: :mod:`liftcalc.lift.hanging`; ratings:
 :mod:`liftcalc.lift.rigging_items`, :mod:`liftcalc.lift.sling_set`.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -23,8 +19,6 @@ from liftcalc.lift.rigging_items import Eye, ItemUse, rigging_items, soft_eye
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.sling_set import TableCompare, compare_with_table
 from liftcalc.rigging.assembly import RiggingItem, WeakestItem, weakest_item
-
-__all__ = ["RiggingStudy", "flattest_deg", "rigging_study"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,10 +119,7 @@ def rigging_study(setup: Setup) -> RiggingStudy:
         items=items,
         eyes=tuple(eyes),
         tables=compare_with_table(
-            hang.gear,
-            stated,
-            factor=factor,
-            statics_percent=100.0 * max(use, default=float("nan")),
+            hang.gear, stated, factor=factor, statics_percent=100.0 * max(use, default=float("nan"))
         ),
         tension_kN=factor * (legs if tops is None else np.concatenate([tops[0], legs])),
         angle_from_horizontal_deg=flattest_deg(stated),

@@ -1,7 +1,5 @@
 """Rated capacity along the path of a lift in many samples, each on a base of its own.
 
-Contents: :func:`sampled_capacity` (:class:`SampledCapacity`).
-
 A rating steps when an outrigger is short: a chart's base no longer lies inside the actual one.
 So every sample is rated at every step of the path, by the rule of :mod:`liftcalc.crane.capacity`
 and as the sheet takes it: a chart is carried over only where the others are not enough for the
@@ -9,8 +7,6 @@ load, and a confirmation holds only for outriggers that are out at least as far 
 
 Sources: those of :mod:`liftcalc.crane.capacity`.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,9 +24,6 @@ from liftcalc.crane.stability import rule_test_load_t
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import interpolation_of, strength_at
 from liftcalc.lift.setup import Setup, boom_states
-
-__all__ = ["SampledCapacity", "sampled_capacity"]
-
 
 _STATES = 200_000
 """Samples times steps rated at once."""
@@ -59,9 +52,9 @@ def sampled_capacity(
     """Rated capacity of every sample on its own base, along the whole path.
 
     Parameters:
-      gross_t: ndarray, shape (N,). Static gross load. [t]
-      extension_m: ndarray, shape (N, 4). Extension of the legs FL, FR, RR, RL. [m]
-      radius_shift_m: ndarray, shape (N,). By how much the load is farther out, at every step. [m]
+      gross_t: shape (N,). Static gross load. [t]
+      extension_m: shape (N, 4). Extension of the legs FL, FR, RR, RL. [m]
+      radius_shift_m: shape (N,). By how much the load is farther out, at every step. [m]
     Returns: SampledCapacity
     Raises: Arrays of different length, a base that is not convex in some sample, or a radius that
       the boom cannot reach.

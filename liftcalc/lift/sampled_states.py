@@ -1,11 +1,7 @@
 """The two sampled states of a lift: at rest where capacity governs, moving on the worst leg.
 
-Contents: :func:`at_rest`, :func:`moving`, :func:`worst_lean_deg`, :func:`boomward_lean_deg`,
-:func:`gust_m_s`, :func:`worst_allowable_kPa`. Facts of one lift in the form of
-:mod:`liftcalc.uncertainty.lift_samples`; no method of its own.
+Facts of one lift in the form of :mod:`liftcalc.uncertainty.lift_samples`; no method of its own.
 """
-
-from __future__ import annotations
 
 from typing import Any
 
@@ -19,15 +15,6 @@ from liftcalc.lift.setup import boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.uncertainty.lift_samples import SampledLift
 from liftcalc.wind.pressure import dynamic_pressure_kPa
-
-__all__ = [
-    "at_rest",
-    "boomward_lean_deg",
-    "gust_m_s",
-    "moving",
-    "worst_allowable_kPa",
-    "worst_lean_deg",
-]
 
 
 def gust_m_s(a: LiftAssessment) -> float:

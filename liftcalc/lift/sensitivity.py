@@ -1,8 +1,5 @@
 """How sure one lift's governing checks are: samples of what is not exactly known, and a tornado.
 
-Contents: :class:`LiftSensitivity`, :func:`lift_sensitivity`, :func:`assumption_rows`,
-:func:`probability_rows`.
-
 The same draws are taken in three ways: rated capacity along the whole path, every sample rated on
 its own base (:mod:`liftcalc.lift.sampled_capacity`); stability by rule at the step that governs
 capacity (load at rest, no wind); and leg strength, ground and wind at the step that loads a leg
@@ -15,8 +12,6 @@ only says how near a wrong guess would bring it. What is assumed of each quantit
 Sources: those of :mod:`liftcalc.uncertainty.lift_samples` and
 :mod:`liftcalc.uncertainty.propagation`.
 """
-
-from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -42,8 +37,6 @@ from liftcalc.uncertainty.propagation import (
     sample_utilisation,
     tornado,
 )
-
-__all__ = ["LiftSensitivity", "assumption_rows", "lift_sensitivity", "probability_rows"]
 
 DEFAULT_SEED = 20250101
 WORDS = {
@@ -132,11 +125,11 @@ def lift_sensitivity(
     Parameters:
       a: LiftAssessment
       assumptions: sequence of Assumption, optional. :func:`default_assumptions` unless given.
-      seed: int. Fixes the samples.
-      number: int. How many samples.
-      check: str, optional. Check that the tornado is drawn for, "any" for the greatest of all;
-        unless given, the greatest deterministic one other than wind, which is measured during the
-        lift, and rated capacity, which goes in steps.
+      seed: Fixes the samples.
+      number: How many samples.
+      check: optional. Check that the tornado is drawn for, "any" for the greatest of all; unless
+        given, the greatest deterministic one other than wind, which is measured during the lift,
+        and rated capacity, which goes in steps.
     Raises: A machine that tips on its path, or a quantity that no part of the lift depends on.
     """
     if not a.forces.stands:

@@ -1,15 +1,11 @@
 """Rated capacity at the radius to which settling ground lets the boom head lean out.
 
-Contents: :func:`settled_capacity_check`.
-
 The chart holds for the radius under load. The planned radius is that radius on the machine as set
 up; what the legs settle under the load comes on top, unless the operator luffs up. A row of the
 chart may end in between. Sideways movement is left out: it is smaller than a degree of slew.
 
 Source: plane geometry of :func:`liftcalc.ground.level.levelled_state`; the charts.
 """
-
-from __future__ import annotations
 
 import numpy as np
 
@@ -23,8 +19,6 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import capacity_at
 from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE
 from liftcalc.lift.setup import Setup, boom_states
-
-__all__ = ["settled_capacity_check"]
 
 
 def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -> Check | None:

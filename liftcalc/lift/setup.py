@@ -1,13 +1,8 @@
 """One lift's facts as plain arrays: the machine on its stand, ready to calculate with.
 
-Contents: :class:`Setup`, :func:`build_setup`, :func:`machine_masses`, :func:`boom_at_length`,
-:func:`chart_tables`, :func:`longest_rope_m`, :func:`rope_off_drum_m`, :func:`with_rope`.
-
 Boom data between the stated boom lengths are interpolated linearly (mass properties and
 stiffness only; a rated capacity is never interpolated here). Geometry and book-keeping.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -35,21 +30,6 @@ from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.lift.hanging import Hanging, hanging, hung_load
 from liftcalc.lift.path import load_path
-
-__all__ = [
-    "BoomAtLength",
-    "Setup",
-    "boom_at_length",
-    "boom_states",
-    "build_setup",
-    "chart_tables",
-    "longest_rope_m",
-    "rope_off_drum_m",
-    "machine_masses",
-    "to_machine_m",
-    "to_site_m",
-    "with_rope",
-]
 
 _MOST_TILT_PERCENT = 1.0
 """Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765."""

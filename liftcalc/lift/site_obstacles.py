@@ -1,13 +1,8 @@
 """What stands on the site, with the distance that each thing asks for.
 
-Contents: :func:`site_obstacles`, :func:`line_distance_table`, :func:`kept_distance_m`,
-:func:`line_table_words`.
-
 Required distances: the owner's rule in the job, 29 CFR 1926.1408 Table A (or the owner's own
 table) for overhead lines, 0.6 m behind the counterweight as common practice, no published source.
 """
-
-from __future__ import annotations
 
 import numpy as np
 
@@ -23,14 +18,6 @@ from liftcalc.clearance.solids import Prism
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import OverheadLine
-
-__all__ = [
-    "HUNG_BODIES",
-    "kept_distance_m",
-    "line_distance_table",
-    "line_table_words",
-    "site_obstacles",
-]
 
 _KIND: dict[str, ObstacleKind] = {
     "building": "building",

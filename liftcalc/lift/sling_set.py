@@ -1,13 +1,9 @@
 """The published limit of a sling set, beside what statics allow each of its legs.
 
-Contents: :class:`TableCompare`, :func:`compare_with_table`.
-
 Sources: the tables and factors of :mod:`liftcalc.rigging.tables` and
 :mod:`liftcalc.rigging.hitches`; when the uniform load method holds:
 :mod:`liftcalc.rigging.uniform`.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal, cast
@@ -26,8 +22,6 @@ from liftcalc.rigging.tables import (
     sling_table_wll,
 )
 from liftcalc.rigging.uniform import uniform_load_applies
-
-__all__ = ["TableCompare", "compare_with_table"]
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,4 @@
-"""Rows and numbers of a study of crane positions, for the sheet and the panel.
-
-Contents: :func:`stand_checks`, :func:`place_rows`, :func:`plan_rows`, :func:`alternative_rows`,
-:func:`soft_rows`, :func:`job_rows`, :func:`stand_values`.
-"""
-
-from __future__ import annotations
+"""Rows and numbers of a study of crane positions, for the sheet and the panel."""
 
 from typing import Any
 
@@ -15,16 +9,6 @@ from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
 from liftcalc.placement.places import StandPlace
-
-__all__ = [
-    "alternative_rows",
-    "job_rows",
-    "place_rows",
-    "plan_rows",
-    "soft_rows",
-    "stand_checks",
-    "stand_values",
-]
 
 _STOPPED = "stopped before all was tried: more may be found"
 

@@ -1,12 +1,8 @@
 """Where to stand for the lifts of a job: the search, the map, the plans and the alternatives.
 
-Contents: :class:`StandStudy`, :func:`study_stand`, :func:`companions`.
-
 Lifts that fail for a reason no place can change (wind, rigging, hook block) are left out and
 named. Methods in :mod:`liftcalc.placement`; no published source of its own.
 """
-
-from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -33,8 +29,6 @@ from liftcalc.placement.places import StandPlace
 from liftcalc.placement.poses import MarginMap, Poses, margin_map
 from liftcalc.placement.search import SearchResult, search
 from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups
-
-__all__ = ["StandStudy", "companions", "study_stand"]
 
 _PLACE_INDEPENDENT = (
     "wind",

@@ -1,14 +1,8 @@
 """Where to stand for a job's lifts: the search of :mod:`liftcalc.placement` on the job's facts.
 
-Contents: :func:`standing_ground`, :func:`standing_machine`, :func:`leg_room`,
-:func:`soft_zones`, :func:`search_problem`, :func:`job_at`,
-:class:`SheetCheck`.
-
 The search measures rated capacity and room; a place counts only when the full check, which is the
 same assessment as on the sheets, is within every limit there. No published source needed.
 """
-
-from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 
@@ -39,16 +33,6 @@ from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import LegRanges, leg_ranges
 from liftcalc.placement.measure import SearchProblem
 from liftcalc.placement.places import StandPlace, StopAsked
-
-__all__ = [
-    "SheetCheck",
-    "job_at",
-    "leg_room",
-    "search_problem",
-    "soft_zones",
-    "standing_ground",
-    "standing_machine",
-]
 
 EXTENSION_STEP_M = 0.1
 EDGE_M = 0.01
@@ -161,11 +145,7 @@ def _capacity(job: Job, lift_id: str) -> ChartCapacity:
 
 
 def search_problem(
-    job: Job,
-    lift_ids: Sequence[str],
-    *,
-    step_m: float = 1.0,
-    heading_step_deg: float = 15.0,
+    job: Job, lift_ids: Sequence[str], *, step_m: float = 1.0, heading_step_deg: float = 15.0
 ) -> SearchProblem:
     """Search over the whole stand area for lifts of one machine and mat.
 

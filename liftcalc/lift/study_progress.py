@@ -1,27 +1,12 @@
 """How far a study of stand points has come, for a progress bar, and whether it was asked to stop.
 
-Contents: :class:`StudyProgress`, :data:`PARTS`.
-
 Work is counted in stand points measured for one lift at one heading; a full check of one lift
 costs as much as many of these. How many full checks a search needs is not known beforehand: it is
 estimated again after each, from the share of places that passed so far. An estimate that grows
 would set the bar back; the bar then waits until the work has caught up.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
-
-__all__ = [
-    "CHECKING",
-    "HELPING",
-    "MAPPING",
-    "PARTS",
-    "PLANNING",
-    "READING",
-    "SEARCHING",
-    "StudyProgress",
-]
 
 PARTS = 1000
 """Parts of the whole that progress is counted in."""

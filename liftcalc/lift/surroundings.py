@@ -1,13 +1,9 @@
 """Clearance checks of one lift: what moves along the path against what stands on the site.
 
-Contents: :class:`Surroundings`, :func:`surroundings`.
-
 Everything is looked at in the steps of :mod:`liftcalc.lift.close_path`, with the boom bent by the
 load, sprung up where the load comes off, and the machine leaning any way by as much as it may.
 Required distances: :mod:`liftcalc.lift.site_obstacles`.
 """
-
-from __future__ import annotations
 
 import dataclasses
 import math
@@ -34,8 +30,6 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.site_obstacles import HUNG_BODIES, line_table_words, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
-
-__all__ = ["Surroundings", "surroundings"]
 
 _BODIES = (
     "boom", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier",

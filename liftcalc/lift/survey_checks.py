@@ -1,12 +1,8 @@
 """Check rows of the site survey: area, ground known, edges, services, levels, overhead lines.
 
-Contents: :func:`survey_checks`, :func:`line_reach_rows`.
-
 Set-back from an open excavation: the owner's ratio times its depth (1.0 is common practice, no
 published source). Other sources beside each row.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 
@@ -23,8 +19,6 @@ from liftcalc.lift.placing import Placing, leg_beams
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.site_obstacles import line_distance_table, line_table_words
 from liftcalc.lift.surveyed_ground import ground_level_m
-
-__all__ = ["line_reach_rows", "survey_checks"]
 
 _MOVE = "Move the machine or retract the leg."
 

@@ -1,12 +1,8 @@
 """The surveyed ground of a site: its level at a place, and what passes above it.
 
-Contents: :func:`ground_level_m`, :func:`load_above_ground`.
-
 Levels are linear over the triangles between the surveyed spot levels. Plane geometry; sources of
 limits beside each row.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from functools import lru_cache
@@ -26,8 +22,6 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.wind_checks import swing_deg
 from liftcalc.lift.worst_step import worst_step_check
-
-__all__ = ["ground_level_m", "load_above_ground"]
 
 TOLERANCE_M = 0.15
 _ACCURACY = "its accuracy: common practice, no published source"

@@ -1,8 +1,7 @@
 """Two machines on one load, each checked by the same code as a single lift.
 
-Contents: :class:`LoadWay`, :class:`TandemAssessment`, :func:`assess_tandem`,
-:func:`tandem_lift_for`, :func:`tandem_shares`, :func:`lug_level_m`. What concerns both machines is
-in :mod:`liftcalc.lift.tandem_checks`, tables are in :mod:`liftcalc.lift.tandem_report`.
+What concerns both machines is in :mod:`liftcalc.lift.tandem_checks`, tables are in
+:mod:`liftcalc.lift.tandem_report`.
 
 The load moves from pick to set-down as one body, its two lifting points with it; each hook follows
 its point, step by step together. The share of each machine is the greatest for the stated errors
@@ -17,8 +16,6 @@ it gives each line half; blowing along it, each line what its share over its len
 
 Sources: statics; :mod:`liftcalc.rigging.tandem`.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
@@ -41,16 +38,6 @@ from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states, build_setup
 from liftcalc.rigging.tandem import ShareEnvelope, tandem_share_envelope
-
-__all__ = [
-    "LoadWay",
-    "TandemAssessment",
-    "assess_tandem",
-    "line_length_m",
-    "lug_level_m",
-    "tandem_lift_for",
-    "tandem_shares",
-]
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,7 +269,7 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
     Parameters:
       job: Job
       tandem_id: str
-      steps: int. About how many steps the load's way is sampled at.
+      steps: About how many steps the load's way is sampled at.
     Raises: No such tandem lift; a load that would turn over or hang on one line; a lifting point
       out of reach of its machine; facts that do not fit.
     """

@@ -1,8 +1,5 @@
 """Where two machines' load, ropes and booms may be, as bodies that enclose every state of them.
 
-Contents: :class:`Sway`, :func:`sway_of`, :func:`load_body`, :func:`load_bodies`,
-:func:`gear_bodies`, :func:`boom_bodies`, :func:`machine_parts`, :func:`apart_m`.
-
 The load is rigid and hangs at two lifting points. Whatever the lines do, a point of the line
 through both moves by (1 - t) d1 + t d2, where d1 and d2 are the movements of the lifting points
 and t runs from 0 at the first to 1 at the second, beyond them at the load's ends. Each lifting
@@ -16,8 +13,6 @@ one in any such state.
 Geometry and statics; no published source. The superstructure is taken as a disc of the tail's
 swing radius, since the machine data state no other outline of it.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
@@ -36,17 +31,6 @@ from liftcalc.lift.hanging import CG_ERROR_SHARE
 from liftcalc.lift.placing import leg_beams
 from liftcalc.lift.tandem import TandemAssessment, line_length_m, lug_level_m
 from liftcalc.lift.wind_checks import MOST_SWING_DEG, swing_deg, wind_terms
-
-__all__ = [
-    "Sway",
-    "apart_m",
-    "boom_bodies",
-    "gear_bodies",
-    "load_bodies",
-    "load_body",
-    "machine_parts",
-    "sway_of",
-]
 
 Body = MovingMember | MovingPrism
 SLICES = 10
@@ -91,10 +75,7 @@ def _roll_deg(a: TandemAssessment) -> float:
     arm = (pivot[0] * two + pivot[1] * one) / (one + two)
     across, up = (
         CG_ERROR_SHARE * size if error is None else error
-        for error, size in (
-            (load.cg_error_y_m, load.width_m),
-            (load.cg_error_z_m, load.height_m),
-        )
+        for error, size in ((load.cg_error_y_m, load.width_m), (load.cg_error_z_m, load.height_m))
     )
     arm -= up
     return float(np.degrees(np.arctan2(across, arm))) if arm > 1e-6 else 90.0

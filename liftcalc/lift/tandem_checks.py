@@ -1,7 +1,5 @@
 """What only two machines on one load can get wrong, and the verdict over all checks.
 
-Contents: :func:`common_checks`, :func:`tandem_checks`, :func:`tandem_verdict`.
-
 Slack and leaning hoist lines, wind on each, tilt and roll of the load, hook room with one hook
 high; the whole load, wherever it may be (:mod:`liftcalc.lift.tandem_bodies`), against both
 machines and everything on the site; booms, ropes, hooks and superstructures of the two against
@@ -10,8 +8,6 @@ two machines reads as within every limit.
 
 Sources beside each row. 3 degrees off plumb: common practice, no published source.
 """
-
-from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator, Sequence
@@ -39,8 +35,6 @@ from liftcalc.lift.tandem_bodies import (
     sway_of,
 )
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
-
-__all__ = ["NOT_CHECKED", "common_checks", "tandem_checks", "tandem_verdict"]
 
 Body = MovingMember | MovingPrism
 OUT_OF_PLUMB_LIMIT_DEG = 3.0

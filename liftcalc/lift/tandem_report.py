@@ -1,12 +1,7 @@
 """Tables and numbers of a tandem lift.
 
-Contents: :func:`tandem_rows`, :func:`share_rows`, :func:`use_rows`, :func:`common_rows`,
-:func:`rigging_rows`, :func:`share_curve`.
-
 Sources: those of :mod:`liftcalc.rigging.tandem`.
 """
-
-from __future__ import annotations
 
 import numpy as np
 
@@ -19,16 +14,6 @@ from liftcalc.lift.rigging_checks import rigging_item_rows
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_checks import common_checks
 from liftcalc.rigging.tandem import several_crane_margin, tandem_share
-
-__all__ = [
-    "common_rows",
-    "rigging_rows",
-    "share_curve",
-    "share_rows",
-    "tandem_class",
-    "tandem_rows",
-    "use_rows",
-]
 
 Row = tuple[str, ...]
 

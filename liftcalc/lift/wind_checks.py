@@ -1,16 +1,11 @@
 """Wind on one lift: what the planned wind means, its forces, and its check rows.
 
-Contents: :class:`WindTerms`, :func:`gust_at_head_m_s`, :func:`wind_terms`, :func:`wind_checks`,
-:func:`permissible_gust_m_s`, :func:`stop_gust_m_s`, :func:`wind_limit_rows`.
-
 Convention: every limit and every force is for the 3 s gust at the boom head. A lift may state its
 wind so, or as the 10 minute mean at 10 m that a forecast gives; the mean is raised to the gust at
 the height in question by the profile of :mod:`liftcalc.wind.pressure`. A gust stated at the boom
 head acts on the whole machine unreduced. Wind blows square on the boom: the greatest force,
 whatever its true direction. Sources beside each row.
 """
-
-from __future__ import annotations
 
 import dataclasses
 import math
@@ -41,16 +36,6 @@ from liftcalc.wind.pressure import (
 )
 from liftcalc.wind.tables import beaufort_number
 
-__all__ = [
-    "WindTerms",
-    "gust_at_head_m_s",
-    "permissible_gust_m_s",
-    "stop_gust_m_s",
-    "swing_deg",
-    "wind_checks",
-    "wind_limit_rows",
-    "wind_terms",
-]
 SUPERSTRUCTURE_DRAG = 1.2
 SIDE_PULL_LIMIT_DEG = 3.0
 MOST_SWING_DEG = 45.0

@@ -9,8 +9,6 @@ result beside them is the one the package used. Nothing is calculated here that 
 elsewhere: moments come from :mod:`liftcalc.reactions.moments`, the rest from the studies.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Iterator
 
@@ -28,22 +26,9 @@ from liftcalc.lift.path_study import PathStudy, adverse_terms
 from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
-from liftcalc.lift.working_ground import ground_rows
-from liftcalc.lift.working_legs import reaction_rows
 from liftcalc.lift.working_rigging import tension_rows
 from liftcalc.lift.working_row import WorkingRow, working_row
 from liftcalc.reactions.moments import line_moments
-
-__all__ = [
-    "capacity_rows",
-    "gross_rows",
-    "ground_rows",
-    "lift_rows",
-    "reaction_rows",
-    "rigging_rows",
-    "wind_rows",
-]
-
 
 Rows = Iterator[WorkingRow]
 

@@ -1,14 +1,11 @@
 """Where a given load may be taken: the part of the slew circle within capacity.
 
-Contents: :class:`WorkingArea`, :func:`working_area`. A cell of the (slew, radius) grid belongs to
-an area only if all four of its corners do, and its outer side is the chord, not the arc: the
-area drawn is never larger than the capacities allow at the grid's points. Ground under and beyond
-an overhead line (seen from the slew centre, the distance kept on both sides) and zones with no load
-above belong to no area, whatever the height. Book-keeping on the capacity study; no published
-source.
+A cell of the (slew, radius) grid belongs to an area only if all four of its corners do, and its
+outer side is the chord, not the arc: the area drawn is never larger than the capacities allow at
+the grid's points. Ground under and beyond an overhead line (seen from the slew centre, the distance
+kept on both sides) and zones with no load above belong to no area, whatever the height.
+Book-keeping on the capacity study; no published source.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -22,8 +19,6 @@ from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.path_study import capacity_circle
 from liftcalc.lift.setup import Setup, to_machine_m
 from liftcalc.lift.site_obstacles import line_distance_table
-
-__all__ = ["WorkingArea", "working_area"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,8 +111,8 @@ def working_area(
 
     Parameters:
       setup: Setup
-      gross_t: float, > 0. Everything on the hook. [t]
-      slew_step_deg, radius_step_m: float, > 0. Steps of the grid; the slew step must divide 360.
+      gross_t: > 0. Everything on the hook. [t]
+      slew_step_deg, radius_step_m: > 0. Steps of the grid; the slew step must divide 360.
     Returns: WorkingArea
     Raises: A load or step that is not above 0, or a slew step that does not divide 360.
     """

@@ -3,8 +3,6 @@
 Sources: beside each row.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from liftcalc.lift.ground_study import GroundStudy
@@ -12,8 +10,6 @@ from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.working_mechanism import mechanism_rows
 from liftcalc.lift.working_row import WorkingRow, working_row
-
-__all__ = ["ground_rows", "mat_rows", "neighbour_rows", "pressure_rows"]
 
 
 def pressure_rows(study: GroundStudy) -> list[WorkingRow]:

@@ -1,7 +1,5 @@
 """The working of the greatest leg reaction, for a checker with a pocket calculator.
 
-Contents: :func:`reaction_rows`.
-
 The state is the one that gives the worst leg its greatest force: a step of the path with the load,
 or a slew with the empty hook, wind and lean toward the side that presses it most. Weight and point
 of the resultant come first, then the four reactions of a rigid plane, then the twist of the carrier
@@ -10,8 +8,6 @@ sum. Rows are text; the results are the package's own.
 
 Sources: statics; :mod:`liftcalc.reactions.contact` for the carrier.
 """
-
-from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -27,8 +23,6 @@ from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.lift.working_row import WorkingRow, two_decimals, working_row
 from liftcalc.reactions.carrier import reactions_on
 from liftcalc.reactions.working import LegWorking, leg_working
-
-__all__ = ["reaction_rows"]
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,6 @@ mat. Results are the package's own; nothing is rounded on the way.
 Sources: those of :mod:`liftcalc.ground.mechanisms`, beside each row.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,8 +35,6 @@ from liftcalc.lift.ground_facts import ground_profile, ground_safety, leg_spacin
 from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.working_row import WorkingRow, working_row
-
-__all__ = ["mechanism_rows"]
 
 _SPREAD = 0.5
 """Horizontal per vertical at which the load spreads to deeper layers (1 : 2)."""

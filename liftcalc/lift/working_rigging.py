@@ -1,7 +1,5 @@
 """The working of the sling tensions by components, for a checker with a pocket calculator.
 
-Contents: :func:`tension_rows`.
-
 Under a hook the tensions T_i along the unit vectors u_i (lifting point to hook, in the load's
 frame) carry the weight W along the plumb line p: sum T_i u_i = W p. Four legs of a rigid load have
 one tension to spare; the greatest of the worst leg is reached when one other leg hangs slack, and
@@ -9,8 +7,6 @@ that state is shown. Under a beam: verticals at its two ends, and top slings fro
 
 Source: statics.
 """
-
-from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
@@ -21,8 +17,6 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.working_row import WorkingRow, two_decimals, working_row
-
-__all__ = ["tension_rows"]
 
 
 def _state_kN(direction: FloatArray, weight: FloatArray, worst: int) -> FloatArray:

@@ -1,11 +1,4 @@
-"""One row of the working: a formula with its numbers, result and source, all as text.
-
-Contents: :data:`WorkingRow`, :func:`working_row`, :func:`two_decimals`.
-"""
-
-from __future__ import annotations
-
-__all__ = ["WorkingRow", "two_decimals", "working_row"]
+"""One row of the working: a formula with its numbers, result and source, all as text."""
 
 WorkingRow = dict[str, str]
 """``what`` is calculated, its ``formula``, the same with ``numbers``, ``result`` and ``source``."""

@@ -1,14 +1,10 @@
 """The check row of a path's worst step: :func:`worst_step_check`."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Sense, limit_check
 from liftcalc.lift.path import LoadPath
-
-__all__ = ["worst_step_check"]
 
 
 def worst_step_check(

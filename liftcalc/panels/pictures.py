@@ -1,10 +1,7 @@
 """The drawings of the workbench as SVG, drawn from one evaluation.
 
-Contents: :data:`PICTURES`, :class:`Picture`, :class:`Easel`. The drawings are those of the
-printed sheets.
+The drawings are those of the printed sheets.
 """
-
-from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -19,11 +16,7 @@ from liftcalc.lift.position import PositionStudy
 from liftcalc.lift.working_area import working_area
 from liftcalc.panels.session import Evaluation
 from liftcalc.panels.settings import require_known
-from liftcalc.views.capacity import (
-    capacity_data,
-    draw_capacity_by_slew,
-    draw_capacity_circle,
-)
+from liftcalc.views.capacity import capacity_data, draw_capacity_by_slew, draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.forces import draw_leg_forces, force_data
 from liftcalc.views.locus import draw_locus, locus_data
@@ -32,8 +25,6 @@ from liftcalc.views.screen import ScreenAxes
 from liftcalc.views.screen_svg import screen_svg
 from liftcalc.views.utilisation import draw_utilisation, utilisation_data
 from liftcalc.views.working_area import draw_working_area, working_area_data
-
-__all__ = ["PICTURES", "Easel", "Picture"]
 
 Bounds = tuple[float, float, float, float]
 
@@ -55,12 +46,7 @@ Drawer = Callable[[ScreenAxes, _Scene], str | None]
 def _plan(ax: ScreenAxes, scene: _Scene) -> str:
     data = plan_data(scene.assessment, at=scene.position)
     draw_plan(
-        data,
-        ax,
-        system=scene.system,
-        bounds_m=scene.bounds_m,
-        standard_scale=False,
-        site_key=False,
+        data, ax, system=scene.system, bounds_m=scene.bounds_m, standard_scale=False, site_key=False
     )
     if scene.bounds_m is None:
         corners = np.column_stack([ax.get_xlim(), ax.get_ylim()]).ravel()

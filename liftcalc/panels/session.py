@@ -1,7 +1,6 @@
 """One hour at the workbench: a lift, its set-up, undo, reset, comparison, records.
 
-Contents: :class:`Evaluation`, :class:`Session`. Holds the state that the page shows; every number
-comes from the calculation.
+Holds the state that the page shows; every number comes from the calculation.
 """
 
 from __future__ import annotations
@@ -29,8 +28,6 @@ from liftcalc.panels.settings import (
 )
 from liftcalc.records.verify import require_record
 from liftcalc.run.batch import BatchLift, Row, run_lift
-
-__all__ = ["Evaluation", "Session"]
 
 
 @dataclass(frozen=True, eq=False)

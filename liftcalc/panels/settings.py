@@ -1,8 +1,7 @@
 """What the workbench's controls set, their limits, and the job with them set.
 
-Contents: :class:`Settings`, :class:`Control`, :func:`settings_of`, :func:`controls_of`,
-:func:`with_settings`, :func:`require_known`. Limits come from the facts (stroke of a leg, boom
-lengths, site); a value outside is an error in words, never clamped.
+Limits come from the facts (stroke of a leg, boom lengths, site); a value outside is an error in
+words, never clamped.
 """
 
 from __future__ import annotations
@@ -23,16 +22,6 @@ from liftcalc.facts.lift import Lift
 from liftcalc.lift.path import bearing_and_radius
 from liftcalc.lift.setup import boom_at_length
 from liftcalc.lift.surveyed_ground import ground_level_m
-
-__all__ = [
-    "GROUPS",
-    "Control",
-    "Settings",
-    "controls_of",
-    "require_known",
-    "settings_of",
-    "with_settings",
-]
 
 Kind = Literal["number", "choice"]
 GROUPS: dict[str, str] = {

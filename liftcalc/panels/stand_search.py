@@ -1,12 +1,8 @@
 """Search for a stand point with a progress bar and a stop button.
 
-Contents: :class:`StandSearch`, :func:`open_stand_search`.
-
 The search runs beside the page, so that it can be stopped; what it found until then is shown and
 named as incomplete. Places, plans and changes come from :mod:`liftcalc.lift.stand_study`.
 """
-
-from __future__ import annotations
 
 import html
 import threading
@@ -27,8 +23,6 @@ from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows
 from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.views.placement import margin_figure
 from liftcalc.views.style import svg_text
-
-__all__ = ["StandSearch", "open_stand_search"]
 
 _STEPS_M = (0.5, 1.0, 2.0)
 _STEPS_DEG = (5.0, 15.0, 30.0)

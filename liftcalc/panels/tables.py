@@ -1,10 +1,7 @@
 """The tables of the workbench as HTML: checks, numbers at the boom's position, comparison.
 
-Contents: :func:`check_table_html`, :func:`position_table_html`, :func:`compare_table_html`,
-:func:`verdict_words`. Status is given in words and by a sign, never by colour alone.
+Status is given in words and by a sign, never by colour alone.
 """
-
-from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
@@ -19,20 +16,8 @@ from liftcalc.panels.session import Evaluation
 from liftcalc.panels.settings import Settings
 from liftcalc.views.machine import LEG_ORDER
 
-__all__ = [
-    "check_table_html",
-    "compare_table_html",
-    "position_table_html",
-    "verdict_words",
-]
-
 SIGNS = {"within": "✓", "condition": "!", "over": "✗", "no_data": "?"}
-_QUANTITIES = {
-    "heading": "angle_deg",
-    "slew": "angle_deg",
-    "load": "mass_t",
-    "wind": "speed_m_s",
-}
+_QUANTITIES = {"heading": "angle_deg", "slew": "angle_deg", "load": "mass_t", "wind": "speed_m_s"}
 
 
 def _used(check: Check) -> str:

@@ -1,13 +1,9 @@
 """The workbench on the page: controls, drawings and tables that follow the controls.
 
-Contents: :class:`Workbench`, :func:`open_workbench`, :data:`STEPS`.
-
 The page sends what a control was set to; the session judges it; the page gets back values, limits,
 errors in words, drawings and tables. One answer is under way at a time and the page sends the
 newest setting after it, so a slider never runs ahead of its picture.
 """
-
-from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -27,8 +23,6 @@ from liftcalc.panels.tables import (
     position_table_html,
     verdict_words,
 )
-
-__all__ = ["STEPS", "Workbench", "open_workbench"]
 
 _STATIC = Path(__file__).parent / "static"
 
@@ -204,7 +198,7 @@ def open_workbench(
     """Open the workbench on a job file; the invented demo job if none is given.
 
     Parameters:
-      lift: str, optional. Id of the lift; the first of the job if left out.
+      lift: optional. Id of the lift; the first of the job if left out.
       step: a key of :data:`STEPS`. Which controls and drawings to start with.
     Raises: A file that cannot be read as a job; an unknown lift or step.
     """

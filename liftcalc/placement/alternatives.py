@@ -6,8 +6,6 @@ both pass; kinds for which there is none within reach are left out.
 Sources: plane geometry.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -20,18 +18,9 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.legroom import leg_ranges
 from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.places import (
-    FullCheck,
-    Progress,
-    StandPlace,
-    Stop,
-    StopAsked,
-    grid_place,
-)
+from liftcalc.placement.places import FullCheck, Progress, StandPlace, Stop, StopAsked, grid_place
 from liftcalc.placement.poses import Poses
 from liftcalc.placement.search import search
-
-__all__ = ["Alternative", "Change", "alternatives", "measured_place"]
 
 Change = Literal["legs", "turn", "move", "machine"]
 _MOST_STEPS = 8
@@ -53,9 +42,9 @@ class Alternative:
 
     Attributes:
       change: what is changed
-      words: str. The change in words, for instance ``move 1.5 m north``.
+      words: The change in words, for instance ``move 1.5 m north``.
       place: StandPlace. The place after the change (of the other machine, for ``machine``).
-      machine: str. Name of the other machine, empty for the same one.
+      machine: Name of the other machine, empty for the same one.
     """
 
     change: Change
@@ -76,8 +65,8 @@ def measured_place(
 
     Parameters:
       problem: SearchProblem
-      easting_m, northing_m: float. Slew centre. [m]
-      heading_deg: float. Of the machine's +x from east, anticlockwise. [deg]
+      easting_m, northing_m: Slew centre. [m]
+      heading_deg: Of the machine's +x from east, anticlockwise. [deg]
       extension_m: tuple of 4 float. FL, FR, RR, RL. [m]
     Returns: StandPlace
     Raises: Other than four extensions, or a problem whose parts do not fit together.
@@ -131,10 +120,10 @@ def alternatives(
       problem: SearchProblem. With the failing lift only, or with all that are to be done from here.
       full_check: callable. As :func:`liftcalc.placement.search.search`.
       easting_m, northing_m, heading_deg, extension_m: Where the machine stands now.
-      within_m: float, > 0. How far it may move. [m]
+      within_m: > 0. How far it may move. [m]
       others: mapping of name to (SearchProblem, FullCheck), optional. Other machines, in the order
         in which they are to be tried.
-      max_checks: int. Full checks to spend on each kind of change.
+      max_checks: Full checks to spend on each kind of change.
       progress: callable, optional. Called with (headings measured, headings in all), of both
         turning and moving.
       checked: callable, optional. Called after each full check with (checks made, kinds of change
@@ -287,7 +276,4 @@ def _moved(
         if turn > 0.05:
             words.append(f"turn {turn:.0f}° {'left' if turns[h] > 0 else 'right'}")
         place = _measured(poses.measure, s, h, legs)
-        yield (
-            " and ".join(words) + ", legs " + " / ".join(f"{e:.2f} m" for e in legs),
-            place,
-        )
+        yield (" and ".join(words) + ", legs " + " / ".join(f"{e:.2f} m" for e in legs), place)

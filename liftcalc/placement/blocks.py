@@ -1,12 +1,9 @@
 """Blocks of headings, searched here, in local processes or on a cluster, with the same result.
 
-Contents: :class:`BlockSearch`, :class:`Runner`. The method is that of
-:mod:`liftcalc.placement.search`.
+The method is that of :mod:`liftcalc.placement.search`.
 
 Sources: none needed.
 """
-
-from __future__ import annotations
 
 import multiprocessing
 from collections.abc import Iterator, Sequence
@@ -20,8 +17,6 @@ from liftcalc.base.arrays import IntArray
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
 from liftcalc.placement.places import Kept, Progress, Rank, Stop, StopAsked
-
-__all__ = ["BlockSearch", "Runner"]
 
 _CHUNK = 16384
 
@@ -45,11 +40,7 @@ class BlockSearch:
         return self.known[heading]
 
     def run(
-        self,
-        headings: Sequence[int],
-        keep: int,
-        threshold: float,
-        floor: Rank | None,
+        self, headings: Sequence[int], keep: int, threshold: float, floor: Rank | None
     ) -> tuple[Kept, int, int]:
         """Best *keep* places behind *floor* among these headings; poses fitting and measured."""
         problem = self.problem
@@ -166,10 +157,7 @@ class Runner:
             raise StopAsked
 
     def _results(
-        self,
-        blocks: list[list[int]],
-        keep: int,
-        floor: Rank | None,
+        self, blocks: list[list[int]], keep: int, floor: Rank | None
     ) -> Iterator[tuple[Kept, int, int]]:
         self._check_stop()
         if self.local is not None:

@@ -14,8 +14,6 @@ full check.
 Sources: see :mod:`liftcalc.crane.capacity` and :mod:`liftcalc.reactions.carrier`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
@@ -30,8 +28,6 @@ from liftcalc.crane.legs import LEG_SIDE, base_polygon, leg_points_m
 from liftcalc.crane.masses import BoomState, MachineMasses
 from liftcalc.reactions.carrier import leg_reactions_kN
 from liftcalc.reactions.moments import acting_point
-
-__all__ = ["CapacitySource", "ChartCapacity", "LiftDuty", "SlewWay", "worst_of_cell_t"]
 
 SlewWay = Literal["shortest", "anticlockwise", "clockwise"]
 
@@ -54,12 +50,7 @@ class CapacitySource(Protocol):
         """What no legs and no slew can exceed at each radius, shape (R,). [t]"""
 
     def leg_force_kN(
-        self,
-        extension_m: FloatArray,
-        slew_deg: FloatArray,
-        *,
-        radius_m: FloatArray,
-        gross_t: float,
+        self, extension_m: FloatArray, slew_deg: FloatArray, *, radius_m: FloatArray, gross_t: float
     ) -> FloatArray:
         """Greatest leg reaction for N states, legs (N, 4); inf without equilibrium. [kN]"""
 
@@ -72,14 +63,13 @@ class ChartCapacity:
       charts: tuple of ChartTable
       masses: MachineMasses
       counterweight: str
-      boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m: float. Straight boom as in
+      boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m: Straight boom as in
         :func:`liftcalc.crane.masses.straight_boom`. [m, t]
       leg_x_m: four floats. FL, FR, RR, RL. [m]
-      radius_from_m, radius_to_m: float. Range in which the machine may work at this boom length.
-        [m]
-      radius_step_m, slew_step_deg: float. Grid of the search.
+      radius_from_m, radius_to_m: Range in which the machine may work at this boom length. [m]
+      radius_step_m, slew_step_deg: Grid of the search.
       interpolation: as :func:`liftcalc.crane.chart.rated_capacity_t`
-      setting_tolerance_m: float. As :func:`liftcalc.crane.capacity.capacity_by_slew`. [m]
+      setting_tolerance_m: As :func:`liftcalc.crane.capacity.capacity_by_slew`. [m]
     """
 
     charts: tuple[ChartTable, ...]
@@ -136,10 +126,7 @@ class ChartCapacity:
         """Best rating of any chart with this counterweight; see :class:`CapacitySource`."""
         rated = [
             rated_capacity_t(
-                chart,
-                self.boom_length_m,
-                radius_m=self.radius_m,
-                interpolation=self.interpolation,
+                chart, self.boom_length_m, radius_m=self.radius_m, interpolation=self.interpolation
             )
             for chart in self.charts
             if chart.counterweight == self.counterweight
@@ -149,12 +136,7 @@ class ChartCapacity:
         return np.asarray(np.nan_to_num(np.fmax.reduce(rated), nan=0.0))
 
     def leg_force_kN(
-        self,
-        extension_m: FloatArray,
-        slew_deg: FloatArray,
-        *,
-        radius_m: FloatArray,
-        gross_t: float,
+        self, extension_m: FloatArray, slew_deg: FloatArray, *, radius_m: FloatArray, gross_t: float
     ) -> FloatArray:
         """Greatest leg reaction, rigid carrier, equal supports; see :class:`CapacitySource`."""
         share = self.boom_cg_from_foot_m / self.boom_length_m
@@ -185,7 +167,7 @@ class LiftDuty:
 
     Parameters:
       name: str
-      gross_t: float. Gross load on the hook, with every factor that the job applies. [t]
+      gross_t: Gross load on the hook, with every factor that the job applies. [t]
       pick_m, set_down_m: (easting, northing). Plan position of the load. [m]
       capacity: CapacitySource. Capacity in the lift's configuration (counterweight, boom length).
       slew_way: {"shortest", "anticlockwise", "clockwise"}
@@ -219,7 +201,7 @@ def worst_of_cell_t(capacity_t: FloatArray) -> FloatArray:
     NaN (not rated) at one point makes the cell NaN.
 
     Parameters:
-      capacity_t: ndarray, shape (S, R). Round the circle along the first axis. [t]
+      capacity_t: shape (S, R). Round the circle along the first axis. [t]
     Returns: ndarray, shape (S, R - 1): cell (s, r) lies between slews s and s + 1, radii r and r +
       1. [t]
     """

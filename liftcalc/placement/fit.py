@@ -28,17 +28,15 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
 from liftcalc.placement.legroom import TOUCH_M
 
-__all__ = ["FitMapper", "FitMaps", "StandGrid"]
-
 
 @dataclass(frozen=True)
 class StandGrid:
     """Stand points on a square grid.
 
     Parameters:
-      easting_m, northing_m: float. First point (south-west). [m]
-      step_m: float, > 0
-      columns, rows: int, >= 1
+      easting_m, northing_m: First point (south-west). [m]
+      step_m: > 0
+      columns, rows: >= 1
     """
 
     easting_m: float
@@ -152,9 +150,7 @@ def _spread(
     )
     corner = _turned(corner, cos, sin)
     return _Edges(
-        corner.reshape(-1, 2),
-        np.roll(corner, -1, axis=1).reshape(-1, 2),
-        np.repeat(sx * sy, 6),
+        corner.reshape(-1, 2), np.roll(corner, -1, axis=1).reshape(-1, 2), np.repeat(sx * sy, 6)
     )
 
 
@@ -218,11 +214,7 @@ class FitMapper:
         self.allowed = _rings(ground.allowed)
 
     def _against(
-        self,
-        area: tuple[FloatArray, FloatArray],
-        cos: float,
-        sin: float,
-        half: tuple[float, float],
+        self, area: tuple[FloatArray, FloatArray], cos: float, sin: float, half: tuple[float, float]
     ) -> _Edges:
         """Where a rectangle's centre would put it on the area."""
         start, end = area

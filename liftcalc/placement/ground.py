@@ -12,8 +12,6 @@ Plan coordinates are easting and northing in metres; the machine frame is x forw
 Sources: plane geometry.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,8 +22,6 @@ from shapely.validation import explain_validity
 
 from liftcalc.base.errors import InputError, Problem, field_problems
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
-
-__all__ = ["Blocker", "Blocks", "StandingGround", "StandingMachine", "around"]
 
 Blocks = Literal["mats", "carrier"]
 
@@ -40,7 +36,7 @@ def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
 
     Parameters:
       geometry: shapely geometry. In the site frame.
-      distance_m: float. Nothing is added at 0 or below. [m]
+      distance_m: Nothing is added at 0 or below. [m]
     """
     if distance_m <= 0:
         return geometry
@@ -56,10 +52,10 @@ class Blocker:
     Parameters:
       name: str
       geometry: shapely geometry. Plan area or line. [m]
-      clear_m: float, >= 0. Stand-off or set-back to keep from it; half the width of a line counts
-        in here. [m]
+      clear_m: >= 0. Stand-off or set-back to keep from it; half the width of a line counts in here.
+        [m]
       blocks: tuple of "mats" and "carrier"
-      solid: bool. Whether a leg beam cannot pass over it.
+      solid: Whether a leg beam cannot pass over it.
     """
 
     name: str
@@ -128,7 +124,7 @@ class StandingMachine:
       leg_x_m: four floats. FL, FR, RR, RL. [m]
       extension_options_m: four tuples of float. Extensions that each leg can take, rising: pinned
         steps, or a fine series. [m]
-      mat_length_m, mat_width_m: float. Mat along and across the machine. [m]
+      mat_length_m, mat_width_m: Mat along and across the machine. [m]
       leg_side: four ints. +1 left, -1 right.
     """
 

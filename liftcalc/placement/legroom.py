@@ -8,8 +8,6 @@ side, for the leg beam must pass. Exact (shapely) up to the chords that stand fo
 Sources: plane geometry. Rules as in :mod:`liftcalc.placement.ground`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +18,6 @@ from shapely.geometry.base import BaseGeometry
 from liftcalc.base.errors import InputError, require_finite
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, polygons
-
-__all__ = ["TOUCH_M", "LegRanges", "LegRoom", "leg_ranges"]
 
 TOUCH_M = 1e-3
 """Nearer than this counts as touching, and touching counts as blocked. [m]"""
@@ -89,8 +85,8 @@ def leg_ranges(
     Parameters:
       ground: StandingGround
       machine: StandingMachine
-      easting_m, northing_m: float. Slew centre. [m]
-      heading_deg: float. Heading of the machine's +x, anticlockwise from east. [deg]
+      easting_m, northing_m: Slew centre. [m]
+      heading_deg: Heading of the machine's +x, anticlockwise from east. [deg]
     Returns: LegRanges
     Raises: A coordinate or heading that is not finite.
     """

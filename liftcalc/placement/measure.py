@@ -8,8 +8,6 @@ Sources: definition of utilisation; the range minimum over a slew by doubling (s
 textbook method).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,9 +18,6 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.placement.capacity import CapacitySource, LiftDuty, worst_of_cell_t
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import StandingGround, StandingMachine
-
-__all__ = ["Measure", "SearchProblem"]
-
 
 FORCE_STATES = 5
 
@@ -37,7 +32,7 @@ class SearchProblem:
       grid: StandGrid
       headings_deg: tuple of float
       lifts: tuple of LiftDuty
-      limit: float. Greatest utilisation that counts as a place, 1 unless the owner sets less.
+      limit: Greatest utilisation that counts as a place, 1 unless the owner sets less.
     """
 
     ground: StandingGround
@@ -154,11 +149,11 @@ class Measure:
 
         Parameters:
           stand: ndarray of int, shape (n,). Index of the stand point in the grid.
-          heading_deg: ndarray, shape (n,)
+          heading_deg: shape (n,)
           extension_row: ndarray of int, shape (n,). Which of *extensions* each place has.
           extensions: list of tuples of four floats
-          give_up_above: float. A place with one lift above this is not measured further; its
-            other lifts read inf.
+          give_up_above: A place with one lift above this is not measured further; its other lifts
+            read inf.
         Returns: ndarray, shape (n, lifts)
         """
         out = np.full((stand.size, len(self.problem.lifts)), np.inf)

@@ -18,17 +18,6 @@ from numpy.typing import NDArray
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.placement.measure import SearchProblem
 
-__all__ = [
-    "FullCheck",
-    "Kept",
-    "Progress",
-    "Rank",
-    "StandPlace",
-    "Stop",
-    "StopAsked",
-    "grid_place",
-]
-
 Stop = Callable[[], bool]
 Progress = Callable[[int, int], None]
 Rank = tuple[float, float, int, int]
@@ -49,10 +38,10 @@ class StandPlace:
     Attributes:
       easting_m, northing_m, heading_deg: float
       extension_m: four floats. FL, FR, RR, RL. [m]
-      utilisation: float. Greatest over all lifts, by the search's measure.
+      utilisation: Greatest over all lifts, by the search's measure.
       by_lift: tuple of float. The same for each lift, in the order of the problem.
-      leg_force_kN: float. Greatest leg reaction over all lifts, rigid carrier. [kN]
-      stand, heading: int. Index in the grid and in the headings.
+      leg_force_kN: Greatest leg reaction over all lifts, rigid carrier. [kN]
+      stand, heading: Index in the grid and in the headings.
     """
 
     easting_m: float
@@ -83,7 +72,7 @@ def grid_place(
 
     Parameters:
       problem: SearchProblem
-      stand, heading: int. Index in the grid and in the headings.
+      stand, heading: Index in the grid and in the headings.
       extension_m: four floats. FL, FR, RR, RL. [m]
       by_lift: sequence of float. Utilisation of each lift.
       leg_force_kN: float

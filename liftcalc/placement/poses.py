@@ -1,11 +1,7 @@
 """Utilisation of every pose that fits, heading by heading, and the margin over the site.
 
-Contents: :class:`Poses`, :class:`MarginMap`, :func:`margin_map`.
-
 Sources: none needed.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 
@@ -16,8 +12,6 @@ from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.placement.fit import FitMapper
 from liftcalc.placement.measure import Measure, SearchProblem
 from liftcalc.placement.places import Progress, Stop
-
-__all__ = ["MarginMap", "Poses", "margin_map"]
 
 _Fitting = tuple[IntArray, NDArray[np.int8], FloatArray, BoolArray]
 
@@ -66,13 +60,13 @@ class MarginMap:
     """Least utilisation over all headings at each stand point, rows from south to north.
 
     Attributes:
-      easting_m: ndarray, shape (columns,)
-      northing_m: ndarray, shape (rows,)
-      utilisation: ndarray, shape (rows, columns). By the search's measure; inf where nothing fits
-        or nothing is rated.
-      heading_deg: ndarray, shape (rows, columns). Heading that gives it; NaN where there is none.
+      easting_m: shape (columns,)
+      northing_m: shape (rows,)
+      utilisation: shape (rows, columns). By the search's measure; inf where nothing fits or nothing
+        is rated.
+      heading_deg: shape (rows, columns). Heading that gives it; NaN where there is none.
       fits: ndarray of bool, shape (rows, columns). Whether the machine fits at some heading.
-      complete: bool. False when stopped.
+      complete: False when stopped.
     """
 
     easting_m: FloatArray

@@ -21,8 +21,6 @@ any number of workers and on a cluster.
 Sources: branch and bound (textbook method).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -42,8 +40,6 @@ from liftcalc.placement.places import (
     grid_place,
 )
 
-__all__ = ["Rejected", "SearchResult", "search"]
-
 
 @dataclass(frozen=True)
 class Rejected:
@@ -60,10 +56,10 @@ class SearchResult:
     Attributes:
       places: tuple of StandPlace
       rejected: tuple of Rejected. Better places that the full check turned down.
-      poses: int. Stand points times headings.
-      fitting: int. Poses in which carrier and legs find room.
-      measured: int. Poses whose utilisation had to be computed (the bound spared the others).
-      complete: bool. False when stopped, or when the limit of full checks was reached first.
+      poses: Stand points times headings.
+      fitting: Poses in which carrier and legs find room.
+      measured: Poses whose utilisation had to be computed (the bound spared the others).
+      complete: False when stopped, or when the limit of full checks was reached first.
     """
 
     places: tuple[StandPlace, ...]
@@ -97,12 +93,12 @@ def search(
       problem: SearchProblem
       full_check: callable. Takes a StandPlace, returns (accepted, reason). Called in order of rank,
         in this process.
-      count: int, >= 1. How many places are wanted.
-      apart_m, apart_deg: float, >= 0. A place nearer than *apart_m* to a better one, and within
+      count: >= 1. How many places are wanted.
+      apart_m, apart_deg: >= 0. A place nearer than *apart_m* to a better one, and within
         *apart_deg* of its heading, is passed over; with *apart_m* 0 every place counts.
-      workers: int, >= 1. Local processes.
+      workers: >= 1. Local processes.
       client: dask.distributed.Client, optional. Runs on a cluster instead (extra ``cluster``).
-      max_checks: int, >= 1. Full checks to spend before giving up.
+      max_checks: >= 1. Full checks to spend before giving up.
       progress: callable, optional. Called with (blocks done, blocks in all).
       checked: callable, optional. Called after each full check with (checks made, places accepted).
       stop: callable, optional. Asked between blocks and full checks; True ends the search. A full

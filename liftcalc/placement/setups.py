@@ -12,8 +12,6 @@ splits and places, and every place in it has passed the full check for its lifts
 Sources: dynamic programming over subsets (R. Bellman, 1962, from memory); Pareto order.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -24,14 +22,6 @@ from liftcalc.base.errors import InputError
 from liftcalc.placement.measure import Measure, SearchProblem
 from liftcalc.placement.places import Progress, StandPlace, Stop, StopAsked, grid_place
 from liftcalc.placement.poses import Poses
-
-__all__ = [
-    "GroupCheck",
-    "SetupPlan",
-    "pareto_plans",
-    "plan_setups",
-]
-
 
 MOST_LIFTS = 10
 _FIRST_PLACES = 64
@@ -47,9 +37,9 @@ class SetupPlan:
     Attributes:
       places: tuple of StandPlace. One for each set-up; ``by_lift`` runs with its own lifts.
       lifts: tuple of tuples of str. Lifts done from each place.
-      utilisation: float. Greatest over all lifts.
-      leg_force_kN: float. Greatest over all set-ups.
-      mat_area_m2: float. Area of four mats.
+      utilisation: Greatest over all lifts.
+      leg_force_kN: Greatest over all set-ups.
+      mat_area_m2: Area of four mats.
     """
 
     places: tuple[StandPlace, ...]
@@ -195,8 +185,8 @@ def plan_setups(
     Parameters:
       problem: SearchProblem. With at most 10 lifts.
       check: callable. Takes a StandPlace and the names of its lifts, returns (accepted, reason).
-      most_setups: int, optional. Greatest number of set-ups; the number of lifts when not given.
-      max_checks: int. Full checks to spend before giving up (then fewer plans are returned).
+      most_setups: optional. Greatest number of set-ups; the number of lifts when not given.
+      max_checks: Full checks to spend before giving up (then fewer plans are returned).
       progress: callable, optional. Called with (headings measured, headings in all).
       checked: callable, optional. Called after each full check with (checks made, groups accepted).
       stop: callable, optional. Asked between headings and full checks; True ends the plan, with the

@@ -21,8 +21,6 @@ positive downward; legs in the order FL, FR, RR, RL.
 Sources: statics; the elastic model and its two limits from memory of structural analysis.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -41,14 +39,6 @@ from liftcalc.reactions.contact import (
     settlement_m,
     twisting,
 )
-
-__all__ = [
-    "Carrier",
-    "LegReactions",
-    "carrier_supports",
-    "leg_reactions_kN",
-    "reactions_on",
-]
 
 T = TypeVar("T", np.float64, np.bool_)
 K = TypeVar("K", bound=str)
@@ -185,20 +175,18 @@ def leg_reactions_kN(
     force); it has no reserve.
 
     Parameters:
-      vertical_kN: array_like, shape (...). Total vertical force on the ground, > 0. [kN]
-      resultant_xy_m: array_like, shape (..., 2). Where its line of action meets the ground, machine
-        frame; overturning by wind and other horizontal force is included by moving this point. [m]
-      leg_xy_m: array_like, shape (..., 4, 2), or (..., 3, 2) with carrier="rigid". Leg points FL,
-        FR, RR, RL; nothing assumes symmetry. [m]
-      leg_stiffness_kN_m: array_like, shape (..., 4), optional. Stiffness of each support (leg, mat
-        and ground in series), > 0; equal if not given. It has no effect on the flexible carrier.
-        [kN/m]
+      vertical_kN: Total vertical force on the ground, > 0. [kN]
+      resultant_xy_m: shape (..., 2). Where its line of action meets the ground, machine frame;
+        overturning by wind and other horizontal force is included by moving this point. [m]
+      leg_xy_m: shape (..., 4, 2), or (..., 3, 2) with carrier="rigid". Leg points FL, FR, RR, RL;
+        nothing assumes symmetry. [m]
+      leg_stiffness_kN_m: shape (..., 4), optional. Stiffness of each support (leg, mat and ground
+        in series), > 0; equal if not given. It has no effect on the flexible carrier. [kN/m]
       carrier: {"rigid", "flexible", "stiffness"}. Rigid carrier; carrier without twist stiffness;
         or the stated twist stiffness.
-      torsional_stiffness_kNm_rad: array_like, shape (...). Moment per radian of twist between front
-        and rear leg beams (G J / distance), > 0; for "stiffness" only. [kNm/rad]
-      slew_x_m: array_like, shape (...). Where the load enters the carrier, between the beams (0 in
-        the machine frame). [m]
+      torsional_stiffness_kNm_rad: Moment per radian of twist between front and rear leg beams (G J
+        / distance), > 0; for "stiffness" only. [kNm/rad]
+      slew_x_m: Where the load enters the carrier, between the beams (0 in the machine frame). [m]
       on_unstable: {"flag", "raise"}. What to do with a resultant outside the base polygon.
     Returns: LegReactions
     Raises: Legs in one line; for the flexible models, slew axis not between the beams or legs out
@@ -284,7 +272,7 @@ def reactions_on(
     Parameters:
       supports: mapping of carrier model to Supports. From :func:`carrier_supports`.
       vertical_kN, resultant_xy_m: As :func:`leg_reactions_kN`.
-      stiffness_given: bool. Whether leg stiffness was given; else there is no settlement.
+      stiffness_given: Whether leg stiffness was given; else there is no settlement.
     Returns: dict of carrier model to LegReactions
     Raises: As :func:`leg_reactions_kN`.
     """

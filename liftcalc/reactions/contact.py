@@ -43,19 +43,6 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 
-__all__ = [
-    "EDGE_TOL",
-    "Supports",
-    "bilateral_kN",
-    "bilateral_rows",
-    "build_supports",
-    "contact_interval_kN",
-    "contact_kN",
-    "settlement_m",
-    "twisting",
-]
-
-
 EDGE_TOL = 1e-9
 """Share of the total force below which a reaction counts as none (rounding on the edge)."""
 
@@ -141,14 +128,13 @@ def build_supports(
     """Check legs, springs and carrier of many states at once.
 
     Parameters:
-      leg_xy_m: array_like, shape (..., 4, 2), or (..., 3, 2) without twist. Leg points FL, FR, RR,
-        RL in the machine frame. [m]
-      leg_stiffness_kN_m: array_like, shape (..., 4), > 0, or None. Spring of each leg; None: equal
-        springs. [kN/m]
-      twist: bool. A carrier that twists between front and rear beam.
-      torsional_stiffness_kNm_rad: array_like, >= 0, may be inf. Of that carrier; used with twist.
-        [kNm/rad]
-      slew_x_m: array_like. Slew centre between the beams; used with twist. [m]
+      leg_xy_m: shape (..., 4, 2), or (..., 3, 2) without twist. Leg points FL, FR, RR, RL in the
+        machine frame. [m]
+      leg_stiffness_kN_m: shape (..., 4), > 0, or None. Spring of each leg; None: equal springs.
+        [kN/m]
+      twist: A carrier that twists between front and rear beam.
+      torsional_stiffness_kNm_rad: >= 0, may be inf. Of that carrier; used with twist. [kNm/rad]
+      slew_x_m: Slew centre between the beams; used with twist. [m]
     Returns: Supports. States flattened along the last axis.
     Raises: Legs in one line, in another order or not finite, shapes that do not fit, a slew centre
       outside the beams.
@@ -196,9 +182,9 @@ def twisting(
 
     Parameters:
       supports: Supports. Of a rigid carrier on four legs.
-      torsional_stiffness_kNm_rad: array_like, >= 0, may be inf. Of the carrier, shapes that
-        broadcast to the shape of *supports*. [kNm/rad]
-      slew_x_m: array_like. Slew centre between the beams. [m]
+      torsional_stiffness_kNm_rad: >= 0, may be inf. Of the carrier, shapes that broadcast to the
+        shape of *supports*. [kNm/rad]
+      slew_x_m: Slew centre between the beams. [m]
     Returns: Supports
     Raises: Three legs, legs in another order, a slew centre outside the beams.
     """
@@ -266,7 +252,7 @@ def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
 
     Parameters:
       s: Supports. N states of n legs.
-      force: ndarray, shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
+      force: shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
     Returns: ndarray, shape (n, N): reactions, compression positive. [kN]
     """
     if s.x.shape[1] == 1:
@@ -282,9 +268,9 @@ def contact_interval_kN(
     Raises nothing.
 
     Parameters:
-      pattern: ndarray, shape (n, N) or (n, 1). Self-balanced forces n of the legs. [-]
-      r: ndarray, shape (n, N). Reactions if a leg could pull. [kN]
-      tol_kN: ndarray, shape (N,). Pull that still counts as none. [kN]
+      pattern: shape (n, N) or (n, 1). Self-balanced forces n of the legs. [-]
+      r: shape (n, N). Reactions if a leg could pull. [kN]
+      tol_kN: shape (N,). Pull that still counts as none. [kN]
     Returns: low, high, empty : ndarray, shape (N,). Least and greatest t [kN], and where there is
       none.
     """
@@ -305,7 +291,7 @@ def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, B
 
     Parameters:
       s: Supports. N states of n legs.
-      force: ndarray, shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
+      force: shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
     Returns:
       reaction, lifted : ndarray, shape (n, N). Reactions [kN] and legs in the air.
       unstable : ndarray of bool, shape (N,). The machine tips: reactions are NaN there.
@@ -339,8 +325,8 @@ def settlement_m(
 
     Parameters:
       s: Supports. N states of n legs.
-      force: ndarray, shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
-      reaction, lifted: ndarray, shape (n, N). As from :func:`contact_kN`. [kN]
+      force: shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
+      reaction, lifted: shape (n, N). As from :func:`contact_kN`. [kN]
     Returns: ndarray, shape (n, N): downward positive; NaN where it cannot be known. [m]
     """
     w = np.asarray(reaction / s.k)

@@ -18,19 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
-from liftcalc.reactions.contact import (
-    EDGE_TOL,
-    Supports,
-    bilateral_rows,
-)
-
-__all__ = [
-    "LiftOffSector",
-    "ReachEnvelope",
-    "SlewEnvelope",
-    "reach_envelope",
-    "slew_envelope",
-]
+from liftcalc.reactions.contact import EDGE_TOL, Supports, bilateral_rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,9 +108,9 @@ def reach_envelope(
     Parameters:
       supports: mapping of a name to Supports. Carrier models on the same legs; one of shape (S)
         stands for S sets of springs.
-      vertical_kN: array_like, shape (N,), > 0. [kN]
-      resultant_xy_m: array_like, shape (N, 2). [m]
-      reach_m: array_like, shape (N,), >= 0. [m]
+      vertical_kN: shape (N,), > 0. [kN]
+      resultant_xy_m: shape (N, 2). [m]
+      reach_m: shape (N,), >= 0. [m]
     Returns: ReachEnvelope
     Raises: No model, or anything not finite or out of range.
     Source: Statics; checked against a sweep of directions in the tests.
@@ -223,12 +211,12 @@ def slew_envelope(
     where a leg lifts; what is left to find is a few parts in 1e6.
 
     Parameters:
-      vertical_kN: float. Total vertical force, > 0. [kN]
-      slewing_moment_kNm: float. Moment of everything that slews about the slew axis, toward the
-        boom positive: loads and weights times radius, and wind along the boom times height. [kNm]
+      vertical_kN: Total vertical force, > 0. [kN]
+      slewing_moment_kNm: Moment of everything that slews about the slew axis, toward the boom
+        positive: loads and weights times radius, and wind along the boom times height. [kNm]
       supports: mapping of a name to Supports. As :func:`reach_envelope`, the same at every slew.
-      fixed_moment_kNm: array_like, shape (2,). Moment of what does not slew, weight times x and
-        weight times y. [kNm]
+      fixed_moment_kNm: shape (2,). Moment of what does not slew, weight times x and weight times y.
+        [kNm]
     Returns: SlewEnvelope
     Raises: Fixed moments that are not two.
     Source: Statics; checked against the closed form for a rectangle in the tests.

@@ -15,8 +15,6 @@ Sources: statics. Limit from ASME B30.5: 15 % of the weight on the boom-side leg
 argument of the check, never built in.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,17 +41,6 @@ from liftcalc.crane.stability import (
     line_terms,
 )
 from liftcalc.reactions.carrier import leg_reactions_kN
-
-__all__ = [
-    "LineMoments",
-    "Resultant",
-    "acting_point",
-    "boom_side_share",
-    "leg_shares",
-    "line_moments",
-    "resultant",
-    "side_shares",
-]
 
 _SIDE_LEGS = np.array([[1, 1, 0, 0], [0, 0, 1, 1], [1, 0, 0, 1], [0, 1, 1, 0]], dtype=np.float64)
 """Legs FL, FR, RR, RL of the front, the rear, the left and the right side."""
@@ -102,10 +89,9 @@ def acting_point(
 
     Parameters:
       slew_deg, boom, masses, layout: As :func:`liftcalc.crane.stability.tipping_load_t`.
-      load_t: array_like, shape (R,) or scalar; also (S, R) on a grid. Load at the head, >= 0. [t]
-      tilt_x_deg, tilt_y_deg: array_like, -5 to 5, broadcast with the result. Lean of the machine
-        toward +x and +y: every mass moves by its height times tan(tilt), the load with the head.
-        [deg]
+      load_t: shape (R,) or scalar; also (S, R) on a grid. Load at the head, >= 0. [t]
+      tilt_x_deg, tilt_y_deg: -5 to 5, broadcast with the result. Lean of the machine toward +x and
+        +y: every mass moves by its height times tan(tilt), the load with the head. [deg]
     Returns: total [t], x [m], y [m], broadcasting to (S, R) or (N,).
     """
     check_layout(layout, slew_deg, boom)
@@ -172,7 +158,9 @@ def line_moments(
     """Moments about every tipping line, as a checker would write them down.
 
     Parameters as :func:`liftcalc.crane.stability.tipping_load_t`; ``load_t`` [t] broadcasts to
-    (S, R) or (N,). Returns arrays with the tipping lines on the last axis.
+    (S, R) or (N,).
+
+    Returns: LineMoments. Arrays with the tipping lines on the last axis. [kNm, m]
     """
     check_layout(layout, slew_deg, boom)
     t = line_terms(boom, base.lines, masses, adverse)
@@ -204,7 +192,7 @@ def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArr
     Rigid carrier on four equal springs that cannot pull.
 
     Parameters:
-      x_m, y_m: array_like, shape (...). Where the total weight acts, inside the base. [m]
+      x_m, y_m: Where the total weight acts, inside the base. [m]
       base: BasePolygon. Four legs set down.
     Returns: ndarray, shape (..., 4): shares FL, FR, RR, RL, >= 0, summing to 1; NaN where the
       resultant lies outside the base, for then no leg forces hold the machine.
@@ -231,7 +219,10 @@ def side_shares(
 ) -> FloatArray:
     """Share of the total weight on front, rear, left and right (last axis).
 
-    Parameters as :func:`resultant`; NaN where the resultant lies outside the base.
+    Parameters as :func:`resultant`.
+
+    Returns: ndarray, shape (S, R, 4), or (N, 4) in pairs; NaN where the resultant lies outside the
+      base.
     """
     _, x, y = acting_point(
         slew_deg,

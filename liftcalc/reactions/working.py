@@ -18,8 +18,6 @@ Order of the working
 Sources: as :mod:`liftcalc.reactions.contact`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -28,8 +26,6 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.reactions.carrier import LegReactions
-
-__all__ = ["LegWorking", "leg_working"]
 
 
 @dataclass(frozen=True)

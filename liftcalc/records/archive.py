@@ -8,8 +8,6 @@ or another writer never sees half of one, whatever moment the machine stops at. 
 may write into one archive: every writer has its own staging folder, and names carry random digits.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import secrets
@@ -30,8 +28,6 @@ from liftcalc.records.manifest import (
     Manifest,
     manifest_bytes,
 )
-
-__all__ = ["Staging", "clear_abandoned", "make_read_only"]
 
 
 def _host() -> str:

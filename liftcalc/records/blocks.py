@@ -10,30 +10,12 @@ A block is kept as data in the executed notebook, so that the HTML page
 the sheet showed, not only what it stored.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from liftcalc.base.checks import Check, verdict
 from liftcalc.base.text import CAUTIONS, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
-
-__all__ = [
-    "BLOCK_MIME",
-    "Block",
-    "card",
-    "cautions",
-    "check_table",
-    "conclusion",
-    "figure_block",
-    "in_units",
-    "screen_block",
-    "table",
-    "title_block",
-    "verdict_block",
-    "working",
-]
 
 Block = dict[str, Any]
 

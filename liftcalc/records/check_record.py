@@ -1,13 +1,8 @@
 """What a re-check found: for the screen, for a page, and as a record of its own.
 
-Contents: :class:`CheckOutcome`, :func:`archive_check`, :func:`outcome_lines`,
-:func:`outcome_from_plain`.
-
 A check record names the record by the hash of its manifest, the checker, the decision, the stated
 tolerance, every difference found and the causes known.
 """
-
-from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -21,8 +16,6 @@ from liftcalc.records.blocks import table
 from liftcalc.records.compare import Difference
 from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
 from liftcalc.records.pages import page, part
-
-__all__ = ["CheckOutcome", "archive_check", "outcome_from_plain", "outcome_lines"]
 
 Decision = Literal["matches", "differs", "cannot be re-run"]
 CHECK_SCHEMA = "liftcalc/check/1"

@@ -1,15 +1,10 @@
 """Comparing what a record holds with what was recomputed.
 
-Contents: :class:`Tolerance`, :class:`Difference`, :func:`compare`, :func:`compare_blocks`,
-:func:`causes`.
-
 Numbers agree when ``|a - b| <= absolute + relative * max(|a|, |b|)``; everything else (texts,
 verdicts, the shape of the data) must be equal. Texts of the sheet that show numbers agree when the
 words between the numbers are equal and every number agrees within the tolerance or within one unit
 of its last shown digit, since a value on a rounding edge may be shown either way.
 """
-
-from __future__ import annotations
 
 import re
 from collections.abc import Mapping
@@ -17,8 +12,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from liftcalc.base.errors import InputError
-
-__all__ = ["USUAL_TOLERANCE", "Difference", "Tolerance", "causes", "compare", "compare_blocks"]
 
 _LONGEST = 200
 _NUMBER = re.compile(r"[-−]?\d+(?: \d{3})*(?:\.\d+)?(?:[eE][-+]?\d+)?")
@@ -122,9 +115,7 @@ def _texts_agree(a: str, b: str, tolerance: Tolerance) -> bool:
 
 
 def compare_blocks(
-    archived: list[Mapping[str, Any]],
-    recalculated: list[Mapping[str, Any]],
-    tolerance: Tolerance,
+    archived: list[Mapping[str, Any]], recalculated: list[Mapping[str, Any]], tolerance: Tolerance
 ) -> list[Difference]:
     """Differences between what two sheets show."""
     differences, _ = compare(list(archived), list(recalculated), tolerance, where="sheet")

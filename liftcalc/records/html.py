@@ -8,8 +8,6 @@ rendered with raw HTML escaped, drawings are embedded as images (a script in one
 outputs are shown as their text. A content policy in the page forbids everything else.
 """
 
-from __future__ import annotations
-
 import base64
 import functools
 import html
@@ -26,8 +24,6 @@ from liftcalc.base.errors import RecordError
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.manifest import safe_name
 from liftcalc.records.pages import block_html, page, part
-
-__all__ = ["Item", "PageFacts", "blocks_of", "figures_of", "items_of", "sheet_page"]
 
 _PAGE_CSS = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
 

@@ -24,18 +24,6 @@ from liftcalc.records.verify import read_regular, require_record
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job
 
-__all__ = [
-    "INPUTS_SCHEMA",
-    "ParentResults",
-    "SheetParameters",
-    "facts_for",
-    "facts_of",
-    "inputs_document",
-    "load_job_for",
-    "resolve_parent",
-    "validate_parameters",
-]
-
 INPUTS_SCHEMA = "liftcalc/inputs/1"
 _MAX_INPUT_BYTES = 50_000_000
 

@@ -9,8 +9,6 @@ field, and the file must be exactly the canonical text of its content. ``chain_s
 the files and over the chain hashes of the parents, so that one number pins a whole chain.
 """
 
-from __future__ import annotations
-
 import functools
 import importlib.metadata
 import platform
@@ -25,22 +23,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from liftcalc.base.checks import Status
 from liftcalc.base.errors import RecordError
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
-
-__all__ = [
-    "MANIFEST_NAME",
-    "PART_PREFIX",
-    "FileEntry",
-    "Link",
-    "Manifest",
-    "ParentLink",
-    "library_versions",
-    "manifest_bytes",
-    "read_manifest",
-    "record_name",
-    "safe_name",
-    "seal",
-    "utc_now",
-]
 
 MANIFEST_NAME = "manifest.json"
 PART_PREFIX = ".part-"
@@ -120,9 +102,7 @@ class Manifest(_Part):
     def parent_link(self) -> ParentLink:
         """Reference to this record as a parent."""
         return ParentLink(
-            record=self.record,
-            manifest_sha256=self.manifest_sha256,
-            chain_sha256=self.chain_sha256,
+            record=self.record, manifest_sha256=self.manifest_sha256, chain_sha256=self.chain_sha256
         )
 
 

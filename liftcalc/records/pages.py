@@ -7,8 +7,6 @@ A page needs no network, no script and no notebook server. The look is our own: 
 rules instead of colour, status in words.
 """
 
-from __future__ import annotations
-
 import functools
 import html
 from collections.abc import Sequence
@@ -21,8 +19,6 @@ from markupsafe import Markup
 
 from liftcalc.base.text import CAUTION_LINE
 from liftcalc.records.blocks import Block, table
-
-__all__ = ["BLOCK_CSS", "block_html", "link", "listing_page", "page", "part"]
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")

@@ -8,8 +8,6 @@ that nothing a job contains can act as markup. Typesetting is done by typst (ext
 TeX, a browser, the network or fonts of the machine; the same sheet gives the same bytes.
 """
 
-from __future__ import annotations
-
 import functools
 import re
 import tempfile
@@ -26,8 +24,6 @@ from liftcalc.base.strict_json import dumps
 from liftcalc.records.html import PageFacts, clean_svg, items_of
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.verify import require_record
-
-__all__ = ["book_pdf", "pdf_wanted", "sheet_pdf"]
 
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 _LONG_WORD = 22

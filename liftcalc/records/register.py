@@ -1,15 +1,10 @@
 """The register: a table over thousands of records, always derived from the folders.
 
-Contents: :class:`Entry`, :func:`scan`, :func:`select`, :func:`register_lines`,
-:func:`register_csv`, :func:`register_html`, :func:`sheets_below`, ``COLUMNS``.
-
 A row comes from the record's manifest, whose own hash is checked on reading; a folder whose
 manifest is broken is listed as broken, never left out. States: prepared, checked (a check record
 says it matches), check differs, superseded (a later record, which is named, revises it), parent
 superseded (a sheet that it builds on has been revised: make it again), broken.
 """
-
-from __future__ import annotations
 
 import csv
 import io
@@ -29,19 +24,6 @@ from liftcalc.base.text import text_table
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.pages import link, listing_page
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
-
-__all__ = [
-    "COLUMNS",
-    "STATES",
-    "Entry",
-    "register_csv",
-    "register_html",
-    "register_lines",
-    "safe_cell",
-    "scan",
-    "select",
-    "sheets_below",
-]
 
 COLUMNS = (
     *("record", "kind", "job", "lift", "template", "revision", "verdict", "governing"),

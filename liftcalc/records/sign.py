@@ -1,8 +1,5 @@
 """Optional signatures with a key of the user's own: prepared, checked, approved.
 
-Contents: :func:`new_key`, :func:`load_key`, :func:`sign_record`, :func:`read_signatures`,
-:func:`roles_signed`, :class:`Signature`.
-
 A signature covers the hash of the record's manifest, and so every file and the whole chain behind
 it. It lies beside the record, in ``<record>.signatures``, because a record is never written again.
 A valid signature says that the holder of the key signed; whose key it is, the reader must know.
@@ -26,16 +23,6 @@ from liftcalc.records.verify import read_regular, require_record
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
-__all__ = [
-    "ROLES",
-    "Signature",
-    "load_key",
-    "new_key",
-    "read_signatures",
-    "roles_signed",
-    "sign_record",
-]
 
 ROLES = ("prepared", "checked", "approved")
 SCHEMA = "liftcalc/signature/1"

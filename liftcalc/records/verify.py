@@ -8,8 +8,6 @@ opened without following links and never read beyond the size that the manifest 
 of a manifest is used before it is known to lie inside the record.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import stat
@@ -20,16 +18,6 @@ from typing import Any
 from liftcalc.base.errors import RecordError
 from liftcalc.base.strict_json import loads, sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
-
-__all__ = [
-    "MAX_FILE_BYTES",
-    "MAX_MANIFEST_BYTES",
-    "Finding",
-    "Verified",
-    "read_regular",
-    "require_record",
-    "verify_record",
-]
 
 MAX_MANIFEST_BYTES = 1_000_000
 MAX_FILE_BYTES = 100_000_000

@@ -3,8 +3,6 @@
 Sources: Geometry and plain ratios.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,21 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.base.units import G_M_S2
-
-__all__ = [
-    "RiggingHeight",
-    "RiggingItem",
-    "WeakestItem",
-    "rigging_height",
-    "weakest_item",
-]
 
 
 @dataclass(frozen=True)
@@ -53,12 +38,12 @@ def rigging_height(
     """Hook height a lift needs, and the headroom left below the highest hook position.
 
     Parameters:
-      load_underside_m: array_like, shape (...). [m] Greatest height of the load's underside above
-        the ground that the lift needs.
-      lug_above_underside_m, bottom_sling_height_m, beam_depth_m, top_sling_height_m: array_like. >=
-        0, stacked above it: lug on the load, slings, beam and the slings above the beam. [m]
-      hook_limit_m: array_like. [m] Highest the hook may go: boom head less hook block and the
-        two-blocking margin.
+      load_underside_m: [m] Greatest height of the load's underside above the ground that the lift
+        needs.
+      lug_above_underside_m, bottom_sling_height_m, beam_depth_m, top_sling_height_m: >= 0, stacked
+        above it: lug on the load, slings, beam and the slings above the beam. [m]
+      hook_limit_m: [m] Highest the hook may go: boom head less hook block and the two-blocking
+        margin.
     Returns: RiggingHeight. ``headroom_m`` below 0 means the lift cannot be made so; it is reported,
       not raised.
     Source: Geometry.

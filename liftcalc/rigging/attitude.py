@@ -6,8 +6,6 @@ Sources: Geometry (intersection of spheres) and statics; least complementary ene
 share.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -16,12 +14,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
-
-__all__ = [
-    "Hang",
-    "hang_on_slings",
-]
-
 
 _SLACK_TOLERANCE_M = 1e-6
 
@@ -94,10 +86,10 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
     Of several such states the one with the lowest centre of gravity is taken.
 
     Parameters:
-      lugs_m: array_like, shape (n, 3), n = 2 to 4. [m]
-      sling_length_m: array_like, shape (n,), > 0. [m] True length of each leg, hook to lug,
-        shackles and links included.
-      cg_m: array_like, shape (3,). [m]
+      lugs_m: shape (n, 3), n = 2 to 4. [m]
+      sling_length_m: shape (n,), > 0. [m] True length of each leg, hook to lug, shackles and links
+        included.
+      cg_m: shape (3,). [m]
     Returns: Hang. Give ``hook_m`` to ``bridle_tensions`` for the tensions. Of four legs one may
       hang slack; then the load hangs from the other three.
     Raises: Anything not finite or of another shape; slings that cannot meet; a load that would hang

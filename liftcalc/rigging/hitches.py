@@ -8,8 +8,6 @@ Sources: EN 13414-1, EN 818-4, EN 1492 factors (seen); ASME B30.9 choke bands (s
 efficiency as in US DOE handbook material (from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -26,20 +24,6 @@ from liftcalc.rigging.tables import (
     MAX_LEG_ANGLE_DEG,
     Edition,
 )
-
-__all__ = [
-    "CHOKE_FACTOR_EN",
-    "EyeBearing",
-    "Hitch",
-    "LegRating",
-    "TextileMode",
-    "basket_factor",
-    "bend_efficiency_ratio",
-    "choke_angle_ratio",
-    "leg_rating",
-    "soft_eye_bearing",
-    "textile_mode_factor",
-]
 
 Hitch = Literal["straight", "choke", "basket"]
 TextileMode = Literal[
@@ -61,8 +45,8 @@ def textile_mode_factor(
 
     Parameters:
       mode: {"straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"}
-      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Greatest angle of any part;
-        at most 6 for "straight", "choke" and "parallel basket".
+      angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any part; at most 6 for "straight",
+        "choke" and "parallel basket".
     Returns: ndarray, shape (...)
     Raises: Unknown mode; angle outside its range.
     Source: EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (seen); 6 degrees as
@@ -90,9 +74,8 @@ def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
     """Share of the choker rating left at an angle of choke.
 
     Parameters:
-      choke_angle_deg: array_like, shape (...), 0 to 180. [deg] Angle between the sling above the
-        choke and the part that runs round the load; a freely drawn choke lies at 120 to 135
-        degrees.
+      choke_angle_deg: 0 to 180. [deg] Angle between the sling above the choke and the part that
+        runs round the load; a freely drawn choke lies at 120 to 135 degrees.
     Returns: ndarray, shape (...). Over 120: 1.00; 90 to 120: 0.87; 60 to below 90: 0.74; 30 to
       below 60: 0.62; below 30: 0.49.
     Raises: Angle outside 0 to 180 or not finite.
@@ -114,8 +97,7 @@ def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
     Symmetrical basket that cannot slip; the bend round the load is :func:`bend_efficiency_ratio`.
 
     Parameters:
-      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Angle of each of the two
-        parts.
+      angle_from_vertical_deg: 0 to 60. [deg] Angle of each of the two parts.
     Returns: ndarray, shape (...)
     Raises: Angle outside 0 to 60 or not finite.
     Source: Statics.
@@ -130,8 +112,7 @@ def bend_efficiency_ratio(bend_ratio: ArrayLike) -> FloatArray:
     """Strength left in a wire rope bent round a pin or edge, by D/d.
 
     Parameters:
-      bend_ratio: array_like, shape (...), >= 1. Diameter of the bend over diameter of the rope,
-        D/d.
+      bend_ratio: >= 1. Diameter of the bend over diameter of the rope, D/d.
     Returns: ndarray, shape (...). 1 - 0.5/sqrt(D/d) up to 6, 1 - 0.76/(D/d)^0.73 above.
     Raises: D/d below 1 (no value is published) or not finite.
     Source: US DOE rigging handbook material, as in DOE-STD-1090 (from memory). It gives the usual
@@ -159,8 +140,8 @@ def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) ->
     """Whether a soft (thimble-free) wire rope eye bears on a pin that is thick enough.
 
     Parameters:
-      pin_diameter_mm: array_like, shape (...), > 0. [mm] Pin, hook or lug the eye bears on.
-      rope_diameter_mm: array_like, > 0, at most the pin diameter. [mm]
+      pin_diameter_mm: > 0. [mm] Pin, hook or lug the eye bears on.
+      rope_diameter_mm: > 0, at most the pin diameter. [mm]
     Returns: EyeBearing. ``within`` where D/d is 2 or more, so that the limit of the table holds
       unreduced; else ``efficiency_ratio`` is the published bend efficiency over that at D/d 2, at
       most 1.
@@ -207,12 +188,11 @@ def leg_rating(
     """Rated tension of one sling leg, in the line of the leg, in its hitch.
 
     Parameters:
-      wll_one_leg_t: array_like, shape (...), > 0. [t] Working load limit of one leg, straight and
-        plumb.
+      wll_one_leg_t: > 0. [t] Working load limit of one leg, straight and plumb.
       hitch: {"straight", "choke", "basket"}
-      choke_angle_deg: array_like, required for "choke". [deg]
-      part_angle_from_vertical_deg: array_like, required for "basket". [deg] Angle of each part of
-        the basket from the line of the leg.
+      choke_angle_deg: required for "choke". [deg]
+      part_angle_from_vertical_deg: required for "basket". [deg] Angle of each part of the basket
+        from the line of the leg.
       bend_ratio: array_like or None. D/d of the tightest bend of a wire rope (pin, hook or load).
         None: no bend that reduces the rating (thimble or soft eye within the sling's own rating).
     Returns: LegRating. ``rated_t`` = one-leg limit x hitch factor x choke ratio x bend efficiency;

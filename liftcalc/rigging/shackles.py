@@ -5,8 +5,6 @@ the bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full rating up to 120 de
 legs, and bolt or screw pins only: seen in two public tables.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -16,15 +14,6 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import ASME_B30_26, Edition
-
-__all__ = [
-    "SIDE_LOAD_BANDS",
-    "PinKind",
-    "ShackleRating",
-    "shackle_rating",
-    "side_load_angle_deg",
-    "side_load_ratio",
-]
 
 PinKind = Literal["screw pin", "bolt", "round pin"]
 
@@ -37,8 +26,8 @@ def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") ->
     """Share of a shackle's working load limit left when pulled sideways.
 
     Parameters:
-      side_load_angle_deg: array_like, shape (...), 0 to 90. [deg] Angle of the pull from the
-        shackle's own plane of bow and pin.
+      side_load_angle_deg: 0 to 90. [deg] Angle of the pull from the shackle's own plane of bow and
+        pin.
       pin: {"screw pin", "bolt", "round pin"}
     Returns: ndarray, shape (...). 1.0 to 5 degrees, 0.7 to 45, 0.5 to 90: the next worse band, not
       interpolated.
@@ -75,9 +64,9 @@ def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatA
     """Angle of a leg's pull out of the plane of its lifting plate (and of the shackle's bow).
 
     Parameters:
-      direction: array_like, shape (..., 3). Along the leg, as ``Bridle.direction``; any length.
-      plate_normal: array_like, shape (..., 3). Square to the plate, along the pin, in the same
-        frame; any length.
+      direction: shape (..., 3). Along the leg, as ``Bridle.direction``; any length.
+      plate_normal: shape (..., 3). Square to the plate, along the pin, in the same frame; any
+        length.
     Returns: ndarray, broadcast shape without the last axis. [deg] 0 in the plane of the plate, 90
       along the pin.
     Raises: Anything not finite, of another shape or of no length.
@@ -109,10 +98,10 @@ def shackle_rating(
     """Rated load of a shackle under side load or with two legs in its bow.
 
     Parameters:
-      wll_t: array_like, shape (...), > 0. [t]
-      side_load_angle_deg: array_like, 0 to 90. [deg]
-      included_angle_deg: array_like, 0 to 120. [deg] Angle between two legs gathered in the bow,
-        centred on it; 0 for one leg.
+      wll_t: > 0. [t]
+      side_load_angle_deg: 0 to 90. [deg]
+      included_angle_deg: 0 to 120. [deg] Angle between two legs gathered in the bow, centred on it;
+        0 for one leg.
       pin: {"screw pin", "bolt", "round pin"}
     Returns: ShackleRating. Compare ``rated_t`` with the resultant force on the shackle.
     Raises: As :func:`side_load_ratio`; legs more than 120 degrees apart (no rating is published).

@@ -1,7 +1,5 @@
 """Sling leg tensions of one to four legs in three dimensions.
 
-Contents: :class:`Bridle`, :func:`bridle_tensions`.
-
 Frame and signs
 ---------------
 Any right-handed frame fixed to the load, z up when the load hangs as meant; lengths in m.
@@ -19,8 +17,6 @@ slack leg), and the top of the range is the design value.
 Sources: Statics.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -30,12 +26,6 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
-
-__all__ = [
-    "Bridle",
-    "ShareRule",
-    "bridle_tensions",
-]
 
 ShareRule = Literal["greatest possible", "equal stretch"]
 
@@ -207,11 +197,11 @@ def bridle_tensions(
     """Tension of each leg of a bridle of one to four legs, load's CG anywhere between.
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      lugs_m: array_like, shape (..., n, 3), n = 1 to 4. [m]
-      hook_m, cg_m: array_like, shape (..., 3). [m] Where the legs meet, and the load's centre of
-        gravity, in the same frame. If the hook is not over the centre of gravity, the load hangs
-        tilted until it is; ``tilt_deg`` says by how much.
+      load_t: > 0. [t]
+      lugs_m: shape (..., n, 3), n = 1 to 4. [m]
+      hook_m, cg_m: shape (..., 3). [m] Where the legs meet, and the load's centre of gravity, in
+        the same frame. If the hook is not over the centre of gravity, the load hangs tilted until
+        it is; ``tilt_deg`` says by how much.
       share_rule: {"greatest possible", "equal stretch"}. Design value for four legs. "greatest
         possible" holds for a rigid load whatever the true lengths of the slings; "equal stretch"
         only where lengths are exact or adjusted. Both agree for fewer legs.

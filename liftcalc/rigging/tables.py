@@ -14,8 +14,6 @@ a lifting-gear catalogue). Only the
 sizes seen are listed.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,23 +22,6 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between
-
-__all__ = [
-    "ASME_B30_26",
-    "ASME_B30_9_CHOKE",
-    "BEND_EFFICIENCY",
-    "CHAIN_SLINGS_GRADE_8_EN",
-    "EN_13414_1",
-    "EN_1492",
-    "EN_818_4",
-    "Edition",
-    "SlingTable",
-    "SlingTableRow",
-    "TableRating",
-    "WIRE_ROPE_SLINGS_EN",
-    "sling_table_wll",
-]
-
 
 MAX_LEG_ANGLE_DEG = 60.0
 """Greatest angle of a sling leg from the vertical: no published table goes further."""
@@ -206,10 +187,10 @@ def sling_table_wll(
 
     Parameters:
       table: SlingTable
-      size_mm: float. Nominal size, exactly as listed. [mm]
+      size_mm: Nominal size, exactly as listed. [mm]
       legs: {1, 2, 3, 4}
-      angle_from_vertical_deg: array_like, shape (...), 0 to 60. [deg] Greatest angle of any leg;
-        one leg must hang plumb (0).
+      angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any leg; one leg must hang plumb
+        (0).
     Returns: TableRating. Limit of the whole sling [t] for a uniformly shared load.
     Raises: Size not listed; legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
     Source: The table's own edition.

@@ -23,8 +23,6 @@ sideways or outward: rated capacities are for plumb lines.
 Sources: statics. Queensland Mobile Crane Code of Practice 2006, 14.3.2 (margins).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import product
 
@@ -40,15 +38,6 @@ from liftcalc.base.errors import (
     require_positive,
 )
 from liftcalc.base.units import G_M_S2
-
-__all__ = [
-    "ShareEnvelope",
-    "SeveralCraneMargin",
-    "TandemShare",
-    "several_crane_margin",
-    "tandem_share",
-    "tandem_share_envelope",
-]
 
 
 def require_pair(field: str, value: ArrayLike) -> FloatArray:
@@ -107,15 +96,14 @@ def tandem_share(
     through them: that must be prevented by other means.
 
     Parameters:
-      load_t: array_like, shape (...). Load with the rigging that belongs to it, > 0. [t]
-      cg_to_lug_m: array_like, shape (..., 2). Distance along the level load from the centre of
-        gravity to lug 1 and to lug 2, toward the outside positive; their sum > 0. [m]
-      lug_above_cg_m: array_like, shape (..., 2). Height of lug 1 and lug 2 above the centre of
-        gravity, load level. [m]
-      level_difference_m: array_like, shape (...). How much lug 2 is higher than it would be with
-        the load level: the difference in hook height from the level position, lines plumb. [m]
-      out_of_plumb_deg: array_like, shape (...). Angle of hoist line 1, upper end toward machine 2
-        positive, within 30. [deg]
+      load_t: Load with the rigging that belongs to it, > 0. [t]
+      cg_to_lug_m: shape (..., 2). Distance along the level load from the centre of gravity to lug 1
+        and to lug 2, toward the outside positive; their sum > 0. [m]
+      lug_above_cg_m: shape (..., 2). Height of lug 1 and lug 2 above the centre of gravity, load
+        level. [m]
+      level_difference_m: How much lug 2 is higher than it would be with the load level: the
+        difference in hook height from the level position, lines plumb. [m]
+      out_of_plumb_deg: Angle of hoist line 1, upper end toward machine 2 positive, within 30. [deg]
     Returns: TandemShare
     Raises: A load that would turn over or hang on one line alone (a share not > 0).
     Source: Statics.
@@ -191,14 +179,12 @@ def tandem_share_envelope(
 
     Parameters:
       load_t, cg_to_lug_m, lug_above_cg_m: As :func:`tandem_share`.
-      level_error_m: array_like, shape (...). Greatest difference in hook height from the level
-        position, either way, >= 0. [m]
-      out_of_plumb_error_deg: array_like, shape (...). Greatest angle of line 1 from plumb, either
-        way, 0 to 30. [deg]
-      cg_error_m: array_like, shape (...). Greatest error in the position of the centre of gravity
-        along the load, >= 0. [m]
-      load_error_ratio: array_like, shape (...). Greatest excess of the weight over the stated one,
-        as a share of it, >= 0; the least shares are for the stated weight less as much, < 1.
+      level_error_m: Greatest difference in hook height from the level position, either way, >= 0.
+        [m]
+      out_of_plumb_error_deg: Greatest angle of line 1 from plumb, either way, 0 to 30. [deg]
+      cg_error_m: Greatest error in the position of the centre of gravity along the load, >= 0. [m]
+      load_error_ratio: Greatest excess of the weight over the stated one, as a share of it, >= 0;
+        the least shares are for the stated weight less as much, < 1.
     Returns: ShareEnvelope
     Raises: As :func:`tandem_share`, in any corner of the errors.
     Source: Statics.
@@ -248,8 +234,8 @@ def several_crane_margin(
     """Rated capacity that each of several machines needs for its calculated share.
 
     Parameters:
-      calculated_share_t: array_like, shape (...). Share of one machine, > 0. [t]
-      number_of_cranes: int. Machines on the load, at least 2.
+      calculated_share_t: Share of one machine, > 0. [t]
+      number_of_cranes: Machines on the load, at least 2.
     Returns: SeveralCraneMargin
     Raises: Fewer than two cranes, or not a whole number.
     Source: Queensland Mobile Crane Code of Practice 2006, 14.3.2: 20 % above the share for two, 33

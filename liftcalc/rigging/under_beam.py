@@ -1,15 +1,11 @@
 """How a rigid load hangs under a spreader or lifting beam when its centre of gravity is off.
 
-Contents: :class:`UnderBeam`, :func:`hang_under_beam`.
-
 Plane of the beam: x along it, z up, end 1 at -x, end 2 at +x. Hook, beam, bottom slings and load
 form a linkage with two freedoms (swing of the beam about the hook, swing of the load under the
 beam); it comes to rest where the potential energy is least.
 
 Sources: Statics: least potential energy, then equilibrium of load and beam ends.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,9 +23,6 @@ from liftcalc.base.errors import (
 )
 from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.slings import MIN_ANGLE_FROM_HORIZONTAL_DEG
-
-__all__ = ["UnderBeam", "hang_under_beam"]
-
 
 _STEP = 1e-3
 _TOLERANCE = 1e-9
@@ -241,19 +234,17 @@ def hang_under_beam(
     and equal top slings tan(tilt) = W e/((W + Wb) H + W d).
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      beam_span_m: array_like, > 0. [m] Between the points where top and bottom slings meet.
-      hook_above_beam_m: array_like, >= 0. [m] Hook from the beam's axis, square to it; 0 for a
-        lifting beam hung by its own middle.
-      bottom_length_m: array_like, > 0. [m] Bottom slings, in the plane of the beam; both alike.
-      lug_spacing_m: array_like, > 0. [m]
-      cg_offset_m: array_like. [m] Load's centre of gravity from the middle of the lugs toward end
-        2; within the lugs.
-      cg_below_lugs_m: array_like. [m] Below the line through the lugs, > 0 for a load that cannot
-        topple.
-      beam_mass_t: array_like, >= 0. [t]
-      hook_offset_m: array_like. [m] Hook from mid-length of the beam toward end 2: 0 with equal top
-        slings.
+      load_t: > 0. [t]
+      beam_span_m: > 0. [m] Between the points where top and bottom slings meet.
+      hook_above_beam_m: >= 0. [m] Hook from the beam's axis, square to it; 0 for a lifting beam
+        hung by its own middle.
+      bottom_length_m: > 0. [m] Bottom slings, in the plane of the beam; both alike.
+      lug_spacing_m: > 0. [m]
+      cg_offset_m: [m] Load's centre of gravity from the middle of the lugs toward end 2; within the
+        lugs.
+      cg_below_lugs_m: [m] Below the line through the lugs, > 0 for a load that cannot topple.
+      beam_mass_t: >= 0. [t]
+      hook_offset_m: [m] Hook from mid-length of the beam toward end 2: 0 with equal top slings.
     Returns: UnderBeam. Arrays of the broadcast shape.
     Raises: Bottom slings too short for span and spacing; a load that would not come to rest; a
       sling flatter than 30 degrees; a slack sling. ConvergenceError: No place of rest found.

@@ -4,8 +4,6 @@ Sources: EN 13414-1:2003, EN 818-4, EN 1492: leg factors (seen). EN 818-6: the f
 load to count as symmetrical (first two seen as reprinted, the others from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,9 +12,6 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.rigging.tables import MAX_LEG_ANGLE_DEG
-
-__all__ = ["UniformLoad", "uniform_load_applies"]
-
 
 MAX_SHARE_OF_WLL = 0.8
 MIN_ANGLE_DEG = 15.0
@@ -44,10 +39,10 @@ def uniform_load_applies(
     """Whether the load on a sling of 2 to 4 legs counts as symmetrical by EN 818-6.
 
     Parameters:
-      load_t, wll_t: array_like, shape (...), > 0. [t] Load, and marked limit of the whole sling.
-      angle_from_vertical_deg: array_like, shape (..., n), n = 2 to 4. [deg]
-      plan_angle_deg: array_like, shape (..., n). [deg] Direction of each leg in plan, from the hook
-        to the lug, any zero.
+      load_t, wll_t: > 0. [t] Load, and marked limit of the whole sling.
+      angle_from_vertical_deg: shape (..., n), n = 2 to 4. [deg]
+      plan_angle_deg: shape (..., n). [deg] Direction of each leg in plan, from the hook to the lug,
+        any zero.
     Returns: UniformLoad. ``applies`` where the load is below 80 % of the limit, every leg at least
       15 degrees from the plumb line, the legs' angles within 15 degrees of each other, and for
       three and four legs the gaps between legs in plan that face each other within 15 degrees

@@ -11,8 +11,6 @@ positive with lug 2 up, out of plumb positive with the upper end toward +x.
 Sources: statics.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,8 +26,6 @@ from liftcalc.base.errors import (
 )
 from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.tandem import require_pair
-
-__all__ = ["HangingLoad", "UpendingShare", "hook_line_equilibrium", "upending_share"]
 
 
 @dataclass(frozen=True)
@@ -62,11 +58,11 @@ def hook_line_equilibrium(
     weight is neglected, boom heads do not move.
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      cg_to_lug_m, lug_above_cg_m: array_like, shape (..., 2). As :func:`tandem_share`. [m]
-      head_xz_m: array_like, shape (..., 2, 2). Boom heads: machine, (x, z). [m]
-      line_length_m: array_like, shape (..., 2). From boom head to lug: falls, block and slings in
-        one line, > 0. [m]
+      load_t: > 0. [t]
+      cg_to_lug_m, lug_above_cg_m: shape (..., 2). As :func:`tandem_share`. [m]
+      head_xz_m: shape (..., 2, 2). Boom heads: machine, (x, z). [m]
+      line_length_m: shape (..., 2). From boom head to lug: falls, block and slings in one line, >
+        0. [m]
     Returns: HangingLoad
     Raises: Anything not finite or out of range, or a line that would go slack. ConvergenceError: No
       equilibrium found near lines hanging plumb.
@@ -205,14 +201,13 @@ def upending_share(
     not at, 90 degrees.
 
     Parameters:
-      load_t: array_like, shape (...), > 0. [t]
-      angle_from_horizontal_deg: array_like, shape (...). Axis of the load above the horizontal, 0
-        to 90. [deg]
-      lug_distance_m: array_like, shape (...). Along the axis from head lug to tail lug, > 0. [m]
-      cg_from_head_lug_m: array_like, shape (...). Along the axis from the head lug to the centre of
-        gravity, > 0 and < lug distance. [m]
-      tail_lug_offset_m, cg_offset_m: array_like, shape (...). Square to the axis, on the side that
-        faces down when the load is horizontal. [m]
+      load_t: > 0. [t]
+      angle_from_horizontal_deg: Axis of the load above the horizontal, 0 to 90. [deg]
+      lug_distance_m: Along the axis from head lug to tail lug, > 0. [m]
+      cg_from_head_lug_m: Along the axis from the head lug to the centre of gravity, > 0 and < lug
+        distance. [m]
+      tail_lug_offset_m, cg_offset_m: Square to the axis, on the side that faces down when the load
+        is horizontal. [m]
     Returns: UpendingShare
     Raises: Anything not finite or out of range, or a tail lug plumb under the head lug (or past
       it), where shares are not determined.

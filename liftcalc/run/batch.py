@@ -8,8 +8,6 @@ killed leaves the rest going. What exists already (same inputs, template and ver
 not made again, so an interrupted batch resumes by being started again.
 """
 
-from __future__ import annotations
-
 import json
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -27,16 +25,6 @@ from liftcalc.records.verify import verify_record
 from liftcalc.run.execute import SheetError
 from liftcalc.run.make import Made, SheetOrder, make_record, prepare
 from liftcalc.run.workers import WorkItem, run_pool
-
-__all__ = [
-    "BatchLift",
-    "Row",
-    "plan",
-    "run_batch",
-    "run_batch_on_cluster",
-    "run_lift",
-    "worst_code",
-]
 
 
 @dataclass(frozen=True)
@@ -323,10 +311,7 @@ def _lost_rows(task: BatchLift, finished: int, why: str, overdue: bool) -> list[
 
 
 def run_batch(
-    tasks: Sequence[BatchLift],
-    *,
-    workers: int = 2,
-    on_row: Callable[[Row], None] | None = None,
+    tasks: Sequence[BatchLift], *, workers: int = 2, on_row: Callable[[Row], None] | None = None
 ) -> list[Row]:
     """Run the tasks on worker processes; rows in the order of the tasks.
 

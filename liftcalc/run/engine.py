@@ -42,16 +42,11 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
 from liftcalc.run.nursery import DOOR
 
-__all__ = ["Nursery", "WarmClient", "WarmEngine", "WarmManager", "WarmProvisioner", "can_fork"]
-
 PROVISIONER = "liftcalc-warm"
 _DOOR_VARIABLE = "LIFTCALC_NURSERY"
 _START_ATTEMPTS = 3
 _LONGEST_PLACE = 70
-_QUIET = (
-    "--HistoryManager.enabled=False",
-    "--IPKernelApp.capture_fd_output=False",
-)
+_QUIET = ("--HistoryManager.enabled=False", "--IPKernelApp.capture_fd_output=False")
 
 
 def can_fork() -> bool:

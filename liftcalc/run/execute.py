@@ -1,7 +1,5 @@
 """Running a template in a kernel, and whether what came of it may be believed.
 
-Contents: :class:`Prepared`, :func:`execute`, :class:`Executed`, :class:`SheetError`.
-
 A run counts only if the template's own last act, the results file, is there and agrees with the
 inputs, every code cell ran, and the code that ran is the template's code.
 """
@@ -25,8 +23,6 @@ from liftcalc.sheets import RESULTS_SCHEMA
 
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job
-
-__all__ = ["Executed", "Prepared", "SheetError", "execute"]
 
 ENGINE = "liftcalc"
 """papermill engine that runs sheets: :class:`liftcalc.run.engine.WarmEngine`."""
@@ -149,11 +145,7 @@ class _CellError(Exception):
 
 
 def _run(
-    template: Any,
-    parameters: dict[str, Any],
-    *,
-    folder: Path,
-    timeout_s: float | None,
+    template: Any, parameters: dict[str, Any], *, folder: Path, timeout_s: float | None
 ) -> Any:
     """What ``papermill.execute_notebook`` does, without its file reading, writing and printing."""
     from papermill.engines import papermill_engines
@@ -199,12 +191,7 @@ def execute(
     template = _load_template(resources.template_path(name, templates))
     given = prepared.parameters.model_dump(exclude={"template"})
     try:
-        executed = _run(
-            template,
-            given,
-            folder=folder,
-            timeout_s=timeout_s,
-        )
+        executed = _run(template, given, folder=folder, timeout_s=timeout_s)
     except LiftcalcError:
         raise
     except Exception as error:  # every way a foreign library can stop becomes one sentence

@@ -1,9 +1,4 @@
-"""A whole job at once: its batch, and what is laid beside the records (summary, book).
-
-Contents: :class:`JobRun`, :func:`run_job`, :func:`usable_cores`.
-"""
-
-from __future__ import annotations
+"""A whole job at once: its batch, and what is laid beside the records (summary, book)."""
 
 import os
 import sys
@@ -19,8 +14,6 @@ from liftcalc.records.inputs import validate_parameters
 from liftcalc.records.pdf import book_pdf, pdf_wanted
 from liftcalc.run.batch import BatchLift, Row, plan, run_batch, run_batch_on_cluster
 from liftcalc.run.summary import replace_file, write_summary
-
-__all__ = ["JobRun", "run_job", "usable_cores"]
 
 
 @dataclass(frozen=True)

@@ -25,28 +25,12 @@ from liftcalc.records.inputs import (
     resolve_parent,
     validate_parameters,
 )
-from liftcalc.records.manifest import (
-    Link,
-    Manifest,
-    library_versions,
-    record_name,
-    seal,
-    utc_now,
-)
+from liftcalc.records.manifest import Link, Manifest, library_versions, record_name, seal, utc_now
 from liftcalc.records.verify import require_record
 from liftcalc.run.execute import Prepared, execute
 
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job
-
-__all__ = [
-    "Made",
-    "SheetOrder",
-    "make_record",
-    "order_of",
-    "prepare",
-    "revising",
-]
 
 _GIVEN = ("job", "lift", "parent", "prepared_by", "revision", "units")
 

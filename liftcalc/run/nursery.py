@@ -11,11 +11,7 @@ Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv",
 ended by a line break (an environment can be longer than the system passes on at once),
 together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
 the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
-
-Contents: :func:`main`, :func:`preload`.
 """
-
-from __future__ import annotations
 
 import contextlib
 import gc
@@ -31,8 +27,6 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn
-
-__all__ = ["DOOR", "main", "preload"]
 
 DOOR = "door"
 """Name of the socket to which other processes of the owner connect."""

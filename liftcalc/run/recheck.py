@@ -1,14 +1,10 @@
 """Re-checking a record: trust nothing in it, recompute, compare, and say so in writing.
 
-Contents: :func:`recheck_record`, :func:`recheck_many`, :func:`recheck_plain`.
-
 Order of work: the record is verified as something hostile; its template must be an installed one
 (by hash) and its notebook must hold no other code; then the installed template runs, in a folder of
 ours, on the archived inputs, which are data; results and everything the sheet shows are compared.
 Nothing from the archive is executed at any point. The outcome becomes a record of its own.
 """
-
-from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
@@ -21,13 +17,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import CheckOutcome, archive_check, outcome_from_plain
-from liftcalc.records.compare import (
-    USUAL_TOLERANCE,
-    Tolerance,
-    causes,
-    compare,
-    compare_blocks,
-)
+from liftcalc.records.compare import USUAL_TOLERANCE, Tolerance, causes, compare, compare_blocks
 from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.inputs import validate_parameters
 from liftcalc.records.manifest import Manifest, library_versions
@@ -35,8 +25,6 @@ from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.execute import Prepared, execute
 from liftcalc.run.make import SheetOrder, page_facts, prepare
 from liftcalc.run.workers import WorkItem, run_pool
-
-__all__ = ["recheck_many", "recheck_plain", "recheck_record"]
 
 
 def _expected_parameters(notebook: Mapping[str, Any]) -> str:

@@ -1,7 +1,5 @@
 """The summary of a batch: on the screen, and as CSV, XLSX and an HTML page with links.
 
-Contents: :func:`summary_text`, :func:`write_summary`, ``SUMMARY_COLUMNS``.
-
 Unlike a record, the summary is derived and is replaced by each run.
 """
 
@@ -24,8 +22,6 @@ from liftcalc.records.register import safe_cell
 
 if TYPE_CHECKING:
     from liftcalc.run.batch import Row
-
-__all__ = ["SUMMARY_COLUMNS", "summary_text", "write_summary"]
 
 SUMMARY_COLUMNS = (
     *("lift", "lift_title", "template", "status", "verdict", "governing", "remedy"),

@@ -3,8 +3,6 @@
 Contents: :func:`reached_modules` (by imports), :func:`used_by` (by running), ``USES``.
 """
 
-from __future__ import annotations
-
 import ast
 import functools
 import json
@@ -13,8 +11,6 @@ from pathlib import Path
 
 import liftcalc
 from liftcalc.base import resources
-
-__all__ = ["USES", "reached_modules", "used_by"]
 
 USES = resources.shared_dir() / "handbook" / "uses.json"
 """Which modules each sheet and notebook runs, as found by running them on the demo job."""

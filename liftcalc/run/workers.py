@@ -27,8 +27,6 @@ from typing import Any
 from liftcalc.base.errors import InputError
 from liftcalc.run.engine import Nursery, can_fork
 
-__all__ = ["WorkItem", "run_pool"]
-
 _IDLE_S = 0.1
 
 

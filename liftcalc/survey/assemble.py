@@ -1,12 +1,8 @@
 """From survey parts to a validated site.
 
-Contents: :func:`site_from_parts`, :class:`Survey`.
-
 Parts from several files (a plan as DXF, levels as CSV) make one site. What is wrong in any of
 them is reported in one error, or left out on request, never dropped in silence.
 """
-
-from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -19,8 +15,6 @@ from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import crs_fault, site_dict_from_geojson
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, SurveyPart, SurveyReport, require_metres
-
-__all__ = ["Survey", "site_from_parts"]
 
 _HEADER = ("id", "name", "grid", "datum", "provenance", "ground", "stated")
 

@@ -1,15 +1,8 @@
-"""Blocks of a drawing before they are exploded: none holds itself, and none explodes without end.
-
-Contents: :func:`require_explodable`.
-"""
-
-from __future__ import annotations
+"""Blocks of a drawing, not yet exploded: none holds itself, none explodes without end."""
 
 from typing import Any
 
 from liftcalc.base.errors import InputError
-
-__all__ = ["MOST_DEEP", "MOST_ENTITIES", "require_explodable"]
 
 MOST_ENTITIES = 500_000
 """Entities that the block references of one drawing may explode to."""
@@ -23,7 +16,7 @@ def require_explodable(document: Any, *, source: str) -> None:
     Parameters:
       document: ezdxf Drawing. Only blocks that model space refers to count, and all of them,
         whatever their layer.
-      source: str. Name of the file, for the message.
+      source: Name of the file, for the message.
     Raises: A block that holds itself, directly or by others; more blocks within blocks than
       :data:`MOST_DEEP`; more entities than :data:`MOST_ENTITIES`.
     """

@@ -1,9 +1,4 @@
-"""A survey read from files of several formats, and written in another.
-
-Contents: :func:`convert`.
-"""
-
-from __future__ import annotations
+"""A survey read from files of several formats, and written in another."""
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -17,8 +12,6 @@ from liftcalc.survey.dxf_out import write_dxf
 from liftcalc.survey.geojson import read_geojson, write_geojson
 from liftcalc.survey.mapping import OWN_MAPPING, read_mapping
 from liftcalc.survey.tables import read_table, write_csv, write_xlsx
-
-__all__ = ["convert"]
 
 _WRITERS: dict[str, Callable[[Site, Path], Path]] = {
     ".geojson": write_geojson,

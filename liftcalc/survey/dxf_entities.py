@@ -1,13 +1,9 @@
 """Entities of a DXF drawing as pieces of geometry in metres, before they mean anything.
 
-Contents: :class:`EntityReader`, :class:`Piece`, :data:`APP_ID`.
-
 Blocks are exploded, arrays of them too; what is drawn from below or mirrored is taken where it is
 seen (world coordinates), and what is drawn in a tilted plane is refused. Sources: DXF reference of
 the format's publisher, as implemented by ezdxf.
 """
-
-from __future__ import annotations
 
 import re
 from dataclasses import dataclass
@@ -19,8 +15,6 @@ from liftcalc.base import strict_json
 from liftcalc.base.errors import Problem, RecordError
 from liftcalc.survey.mapping import DrawingMapping
 from liftcalc.survey.parts import POLYGON_KINDS, Feature, Note, Point
-
-__all__ = ["APP_ID", "FAULTS", "EntityReader", "Piece"]
 
 APP_ID = "LIFTCALC_SURVEY"
 """Name under which fields travel with an entity (extended data)."""

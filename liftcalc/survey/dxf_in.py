@@ -1,7 +1,5 @@
 """Site survey from a DXF drawing, by a mapping of layers to meanings.
 
-Contents: :func:`read_dxf`.
-
 Taken from model space: polylines of both kinds, lines (joined end to end where a ring is asked
 for), circles, arcs, ellipses and splines (drawn by chords within 10 mm), outlines of hatches,
 points, texts that name an outline or state a level, and block references (exploded; or as a round
@@ -13,8 +11,6 @@ thickness its height; the mapping's values stand in for what the drawing does no
 
 Sources: DXF reference of the format's publisher, as implemented by ezdxf.
 """
-
-from __future__ import annotations
 
 import re
 from collections.abc import Iterable
@@ -44,8 +40,6 @@ from liftcalc.survey.parts import (
     circle_around,
 )
 from liftcalc.survey.repair import REPEATED_M, repaired
-
-__all__ = ["read_dxf"]
 
 # DXF header $INSUNITS
 _INSUNITS = {
@@ -281,7 +275,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
     Parameters:
       path: path
       mapping: DrawingMapping. See :func:`liftcalc.survey.mapping.read_mapping`.
-      close_gap_m: float, >= 0. Rings and joints open by no more than this are closed. [m]
+      close_gap_m: >= 0. Rings and joints open by no more than this are closed. [m]
     Returns: SurveyPart
     Raises: Not a DXF file, no unit known, or ezdxf (extra ``cad``) not installed.
     """

@@ -1,7 +1,5 @@
 """A site, and a set-up on it, as a DXF plan to scale on named layers.
 
-Contents: :class:`PlanShape`, :func:`write_dxf`.
-
 Model space is in metres, one layer for each kind (:data:`liftcalc.survey.mapping.LAYERS`), names
 and levels as texts on layers of their own. Obstacles carry their base as elevation and their
 height as thickness. Every field of a fact travels with its entity as extended data, so that the
@@ -10,8 +8,6 @@ drawing reads back as the same site. The layout "plan" shows it to scale on a sh
 Sources: DXF reference of the format's publisher, as implemented by ezdxf; ISO 5455 scales and
 ISO 216 sheet sizes (from memory).
 """
-
-from __future__ import annotations
 
 import io
 import json
@@ -29,8 +25,6 @@ from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_entities import APP_ID
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.mapping import LAYERS
-
-__all__ = ["SCALES", "PlanShape", "write_dxf"]
 
 SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
 """Scales a plan may be drawn to (1 : n)."""
@@ -57,10 +51,10 @@ class PlanShape:
     """Something more to draw: legs, mats, boom, load path.
 
     Attributes:
-      layer: str. Layer name, for instance ``CRANE-LEGS``.
+      layer: Layer name, for instance ``CRANE-LEGS``.
       points_m: sequence of (easting, northing)
       closed: bool
-      label: str. Text at the shape's middle.
+      label: Text at the shape's middle.
     """
 
     layer: str
@@ -84,10 +78,10 @@ def write_dxf(
       site: Site
       path: path
       shapes: sequence of PlanShape. A set-up, load paths and whatever else belongs on the plan.
-      scale: int, optional. Drawn to 1 : scale; the largest of :data:`SCALES` that fits the sheet
-        when not given.
+      scale: optional. Drawn to 1 : scale; the largest of :data:`SCALES` that fits the sheet when
+        not given.
       sheet: {"A4", "A3", "A1"}
-      title: str. Title on the sheet; the site's name when not given.
+      title: Title on the sheet; the site's name when not given.
     Returns: Path
     Raises: An unknown sheet or scale, a scale at which the site does not fit, an existing file, or
       ezdxf (extra ``cad``) not installed.

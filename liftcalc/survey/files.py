@@ -1,17 +1,10 @@
-"""Writing a file whole or not at all, and never over another.
-
-Contents: :func:`write_beside`.
-"""
-
-from __future__ import annotations
+"""Writing a file whole or not at all, and never over another."""
 
 import os
 import tempfile
 from pathlib import Path
 
 from liftcalc.base.errors import InputError
-
-__all__ = ["write_beside"]
 
 
 def write_beside(path: Path, content: bytes) -> Path:

@@ -1,10 +1,7 @@
 """Site survey from and to GeoJSON.
 
-Contents: :func:`read_geojson`, :func:`write_geojson`. The dialect:
-:mod:`liftcalc.facts.site_geojson`. Source: RFC 7946 (geometry).
+The dialect: :mod:`liftcalc.facts.site_geojson`. Source: RFC 7946 (geometry).
 """
-
-from __future__ import annotations
 
 import json
 from pathlib import Path
@@ -19,8 +16,6 @@ from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, SurveyPart
 from liftcalc.survey.repair import repaired_part
 
-__all__ = ["read_geojson", "write_geojson"]
-
 
 def read_geojson(
     path: str | Path, *, change: GridChange | None = None, close_gap_m: float = 0.05
@@ -31,7 +26,7 @@ def read_geojson(
       path: path. FeatureCollection with ``properties.kind`` in each feature, and optionally a
         ``site`` member (id, name, grid, datum, provenance, ground).
       change: GridChange, optional. Change of coordinates; needed where they are degrees.
-      close_gap_m: float. Rings left open by no more than this are closed. [m]
+      close_gap_m: Rings left open by no more than this are closed. [m]
     Returns: SurveyPart. Features of no known kind are left out and named; what is not valid is in
       ``problems``.
     Raises: Unreadable, not JSON, or not a FeatureCollection.

@@ -8,8 +8,6 @@ the engineer to judge. Projections are pyproj's (PROJ); axes are always taken as
 Sources: PROJ, by pyproj; plane geometry.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -21,16 +19,14 @@ from liftcalc.base.errors import InputError, Problem, missing_extra
 from liftcalc.base.plan import to_frame
 from liftcalc.survey.parts import Feature, Note, SurveyPart, SurveyReport
 
-__all__ = ["GridChange", "LocalGrid"]
-
 
 @dataclass(frozen=True)
 class LocalGrid:
     """A local grid on a projected one.
 
     Parameters:
-      easting_m, northing_m: float. Projected coordinates of the local origin. [m]
-      north_deg: float. Direction of local north, anticlockwise from projected north. [deg]
+      easting_m, northing_m: Projected coordinates of the local origin. [m]
+      north_deg: Direction of local north, anticlockwise from projected north. [deg]
     """
 
     easting_m: float
@@ -69,8 +65,8 @@ class GridChange:
     """How coordinates of a survey become coordinates of the site.
 
     Parameters:
-      source, target: str, optional. Grids by name or code (``EPSG:25832``); both or neither. The
-        target is in metres.
+      source, target: optional. Grids by name or code (``EPSG:25832``); both or neither. The target
+        is in metres.
       local: LocalGrid, optional. Local grid, laid on the target (or on the survey's own grid).
     """
 

@@ -1,9 +1,7 @@
 """Loose lines of a drawing joined end to end.
 
-Contents: :func:`end_to_end`, :class:`Chain`. Plane geometry; no source needed.
+Plane geometry; no source needed.
 """
-
-from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
@@ -11,8 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.spatial import cKDTree
-
-__all__ = ["Chain", "end_to_end"]
 
 
 @dataclass(frozen=True)
@@ -31,8 +27,8 @@ def end_to_end(first_xy: ArrayLike, last_xy: ArrayLike, *, gap: float) -> list[C
     """Lines joined where just two ends meet; where more meet, nothing is guessed.
 
     Parameters:
-      first_xy, last_xy: array_like, shape (N, 2). Both ends of each line.
-      gap: float, >= 0. Ends no farther apart than this meet.
+      first_xy, last_xy: shape (N, 2). Both ends of each line.
+      gap: >= 0. Ends no farther apart than this meet.
     Returns: list of Chain, each line in one of them, in the order of their first lines. The time
       grows as N log N.
     """

@@ -1,8 +1,5 @@
 """What the layers of a drawing mean: the mapping file of a DXF survey.
 
-Contents: :class:`LayerMeaning`, :class:`DrawingMapping`, :func:`read_mapping`,
-:data:`OWN_MAPPING`.
-
 A mapping is YAML or JSON::
 
     units: m                # only used where the drawing does not say
@@ -21,8 +18,6 @@ carry; everything else goes to the fact as it is. Layer names match whatever the
 end in ``*``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -31,8 +26,6 @@ from typing import Any
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.io import read_data
 from liftcalc.facts.site_geojson import KINDS
-
-__all__ = ["LAYERS", "OWN_MAPPING", "UNITS_M", "DrawingMapping", "LayerMeaning", "read_mapping"]
 
 UNITS_M: dict[str, float] = {
     "mm": 0.001,
@@ -61,7 +54,7 @@ class LayerMeaning:
     Attributes:
       kind: str
       properties: dict. Fields given to every feature of the layer.
-      radius_m, height_m, level_m: float, optional. See the module docstring. [m]
+      radius_m, height_m, level_m: optional. See the module docstring. [m]
     """
 
     kind: str

@@ -12,18 +12,6 @@ import numpy as np
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.site_geojson import KINDS
 
-__all__ = [
-    "LINE_KINDS",
-    "POLYGON_KINDS",
-    "Note",
-    "Feature",
-    "Shape",
-    "SurveyPart",
-    "SurveyReport",
-    "circle_around",
-    "require_metres",
-]
-
 Shape = Literal["Polygon", "LineString", "Point"]
 Point = tuple[float, ...]
 
@@ -36,11 +24,11 @@ class Feature:
     """One surveyed thing, before it is validated as a fact.
 
     Attributes:
-      kind: str. One of the kinds of the site's GeoJSON.
+      kind: One of the kinds of the site's GeoJSON.
       points: tuple of (easting, northing) or (easting, northing, level). Corners (ring not closed),
         line points, or the one point. [m]
       properties: dict. Fields of the fact, as in the site's GeoJSON.
-      where: str. Where it was found: file, and entity, row or member.
+      where: Where it was found: file, and entity, row or member.
     """
 
     kind: str

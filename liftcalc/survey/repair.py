@@ -1,12 +1,8 @@
 """Small faults of surveyed features repaired, and what is wrong beyond that.
 
-Contents: :func:`repaired`, :func:`repaired_part`.
-
 Repaired without asking: points repeated within 1 mm, rings left open by at most a stated gap.
 Everything else that is not valid is stated with its coordinates and never guessed at.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -19,8 +15,6 @@ from shapely.validation import explain_validity
 from liftcalc.base.errors import Problem
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport, require_metres
-
-__all__ = ["REPEATED_M", "repaired", "repaired_part"]
 
 REPEATED_M = 1e-3
 """Points nearer together than this are one point. [m]"""
@@ -73,8 +67,8 @@ def repaired(
 
     Parameters:
       feature: Feature
-      close_gap_m: float. A ring whose ends are no farther apart than this is closed. [m]
-      closed: bool. Whether the source says that the ring is closed.
+      close_gap_m: A ring whose ends are no farther apart than this is closed. [m]
+      closed: Whether the source says that the ring is closed.
     Returns: (feature or None, repairs, problems): None when there are problems.
     """
     where, notes = feature.where, []

@@ -1,7 +1,5 @@
 """Site survey from and to tables: CSV and XLSX.
 
-Contents: :func:`read_table`, :func:`write_csv`, :func:`write_xlsx`, :data:`COLUMNS`.
-
 One row is one point. The columns ``easting_m`` and ``northing_m`` are needed, or others named for
 them; ``level_m`` is the level. Without a column ``kind`` every row is a spot level. Rows of one
 ``kind`` and ``id`` are the corners or points of one thing, in the order of ``point`` (or of the
@@ -11,8 +9,6 @@ such fields as JSON.
 Numbers are read as they stand, with a point or a comma for decimals, but not both and never with
 separators for thousands. Sources: RFC 4180 (CSV).
 """
-
-from __future__ import annotations
 
 import csv
 import io
@@ -34,8 +30,6 @@ from liftcalc.survey.files import write_beside
 from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport
 from liftcalc.survey.repair import repaired_part
-
-__all__ = ["COLUMNS", "read_table", "write_csv", "write_xlsx"]
 
 COLUMNS = ("kind", "id", "point", "easting_m", "northing_m", "level_m", "fields")
 """Columns that are written."""
@@ -81,9 +75,9 @@ def read_table(
       path: path. ``.csv`` (comma, semicolon or tab) or ``.xlsx``.
       columns: mapping, optional. Our column name to the table's own, for instance ``{"easting_m":
         "Rechtswert"}``.
-      sheet: str, optional. Sheet of an XLSX file; the first when not given.
+      sheet: optional. Sheet of an XLSX file; the first when not given.
       change: GridChange, optional. Change of coordinates; needed where they are degrees.
-      close_gap_m: float. As in :func:`liftcalc.survey.geojson.read_geojson`.
+      close_gap_m: As in :func:`liftcalc.survey.geojson.read_geojson`.
     Returns: SurveyPart
     Raises: Unreadable, a column missing, or a row of another length than the header.
     """

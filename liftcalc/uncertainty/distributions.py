@@ -14,8 +14,6 @@ scipy.stats. Correlated samples by a Gaussian copula (Nataf; from memory): the s
 the correlation of the underlying normal scores.
 """
 
-from __future__ import annotations
-
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -27,15 +25,6 @@ from scipy.special import ndtr, ndtri
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
-
-__all__ = [
-    "Distribution",
-    "Fixed",
-    "LogNormal",
-    "SamplingMethod",
-    "TruncatedNormal",
-    "draw_samples",
-]
 
 SamplingMethod = Literal["random", "latin_hypercube"]
 
@@ -139,8 +128,8 @@ def draw_samples(
 
     Parameters:
       distributions: mapping of name to Distribution
-      number: int. How many samples, at least 1.
-      seed: int. Fixes the samples, >= 0. No default: the record must name it.
+      number: How many samples, at least 1.
+      seed: Fixes the samples, >= 0. No default: the record must name it.
       method: {"random", "latin_hypercube"}. Independent samples, or each quantity stratified into
         *number* equal parts (smoother quantiles, but no binomial confidence interval).
       correlation: mapping of (name, name) to float, optional. Correlation of the normal scores of

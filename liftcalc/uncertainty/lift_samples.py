@@ -20,8 +20,6 @@ Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of 
 (ASME B30.5, seen second-hand); wind pressure v^2/1.6 (EN 13001-2).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -29,12 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE, tipping_lines
 from liftcalc.crane.masses import AdverseTerms, BoomState, MachineMasses, straight_boom
@@ -42,9 +35,6 @@ from liftcalc.crane.stability import Rule, stability_capacity_t
 from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
 from liftcalc.reactions.moments import acting_point
 from liftcalc.wind.pressure import dynamic_pressure_kPa
-
-__all__ = ["VARIABLES", "SampledLift", "sampled_utilisation"]
-
 
 VARIABLES: dict[str, str] = {
     "load_t": "weight of the load",

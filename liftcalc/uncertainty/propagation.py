@@ -18,8 +18,6 @@ Sources: Clopper and Pearson, Biometrika 26 (1934) 404-413; Wilson, J. Am. Stat.
 209-212 (both from memory, through scipy.stats.binomtest).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -31,17 +29,6 @@ from scipy.stats import binomtest
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_positive
 from liftcalc.uncertainty.distributions import Distribution, Fixed, SamplingMethod, draw_samples
-
-__all__ = [
-    "DETERMINISTIC_GOVERNS",
-    "Exceedance",
-    "Tornado",
-    "UncertaintyStudy",
-    "Utilisation",
-    "exceedance_probability",
-    "sample_utilisation",
-    "tornado",
-]
 
 Utilisation = Callable[[Mapping[str, FloatArray]], Mapping[str, FloatArray]]
 IntervalMethod = Literal["clopper_pearson", "wilson"]
@@ -81,10 +68,9 @@ def exceedance_probability(
     """Probability that a utilisation passes its limit, with a two-sided confidence interval.
 
     Parameters:
-      utilisation: array_like, shape (N). Independent samples; NaN and infinity count as above the
-        limit.
-      limit: float. > 0; exactly on the limit is not above it.
-      confidence: float. Of the interval, between 0.5 and 0.9999.
+      utilisation: shape (N). Independent samples; NaN and infinity count as above the limit.
+      limit: > 0; exactly on the limit is not above it.
+      confidence: Of the interval, between 0.5 and 0.9999.
       method: {"clopper_pearson", "wilson"}. Exact (never too narrow), or Wilson's score interval.
     Returns: Exceedance
     Raises: No samples, or anything out of range.
@@ -281,8 +267,8 @@ def tornado(
 
     Parameters:
       utilisation, distributions, nominal: As :func:`sample_utilisation`.
-      check: str. Name of a check, or "any" for the greatest of all.
-      low_probability, high_probability: float. Quantiles taken as low and high, 0 < low < high < 1.
+      check: Name of a check, or "any" for the greatest of all.
+      low_probability, high_probability: Quantiles taken as low and high, 0 < low < high < 1.
     Returns: Tornado
     Raises: As :func:`sample_utilisation`, an unknown check, or probabilities out of order.
     """

@@ -1,9 +1,4 @@
-"""Charts beside the model fitted to them, and the residuals.
-
-Contents: :func:`draw_chart_fit`, :func:`draw_residuals`.
-"""
-
-from __future__ import annotations
+"""Charts beside the model fitted to them, and the residuals."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -13,8 +8,6 @@ from matplotlib.axes import Axes
 
 from liftcalc.calibration.result import ChartFit
 from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, LineLook, prepare
-
-__all__ = ["draw_chart_fit", "draw_residuals"]
 
 
 def _spots(look: LineLook) -> dict[str, Any]:

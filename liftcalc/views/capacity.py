@@ -6,8 +6,6 @@ the machine, as seen from above), :func:`draw_capacity_by_slew` (unrolled, slew 
 own hatch and never joins a chart's line.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,15 +36,6 @@ from liftcalc.views.style import (
     new_axes,
     prepare,
 )
-
-__all__ = [
-    "SOURCE_WORDS",
-    "CapacityData",
-    "capacity_data",
-    "capacity_figure",
-    "draw_capacity_by_slew",
-    "draw_capacity_circle",
-]
 
 SOURCE_WORDS = (
     "governed by the chart of this base",

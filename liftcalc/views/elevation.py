@@ -1,11 +1,8 @@
 """Elevation in the plane of the boom, to scale: boom, hook room, slings, load, obstacles.
 
-Contents: :func:`draw_elevation`, :func:`elevation_figure`. What is drawn is a
-:class:`~liftcalc.lift.boom_plane.BoomPlane`; nothing is calculated here but differences of the
-coordinates that are dimensioned.
+What is drawn is a :class:`~liftcalc.lift.boom_plane.BoomPlane`; nothing is calculated here but
+differences of the coordinates that are dimensioned.
 """
-
-from __future__ import annotations
 
 from typing import Any
 
@@ -32,8 +29,6 @@ from liftcalc.views.style import (
     new_axes,
     prepare,
 )
-
-__all__ = ["draw_elevation", "elevation_figure"]
 
 GROUND_EDGE = "#b9ad93"
 GROUND: dict[str, Any] = {

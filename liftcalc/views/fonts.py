@@ -1,15 +1,11 @@
 """Size of texts from the font's own measures, the same on every machine.
 
-Contents: :func:`text_size_pt`, :func:`wrapped`. The font is the one that matplotlib carries.
+The font is the one that matplotlib carries.
 """
-
-from __future__ import annotations
 
 from functools import lru_cache
 
 from matplotlib import font_manager, rcParams
-
-__all__ = ["text_size_pt", "wrapped"]
 
 
 def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:

@@ -1,9 +1,4 @@
-"""Force on each leg for every slew angle, with the greatest, the lift-off and the leg's limit.
-
-Contents: :class:`ForceData`, :func:`force_data`, :func:`draw_leg_forces`, :func:`forces_figure`.
-"""
-
-from __future__ import annotations
+"""Force on each leg for every slew angle, with the greatest, the lift-off and the leg's limit."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -21,8 +16,6 @@ from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polygon, polyline
 from liftcalc.views.style import CURVES, GREY, INK, Display, new_axes, prepare
-
-__all__ = ["ForceData", "draw_leg_forces", "force_data", "forces_figure"]
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 NOW: dict[str, Any] = {"color": INK, "linestyle": (0, (1, 1.5)), "linewidth": 1.2}

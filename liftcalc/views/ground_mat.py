@@ -21,17 +21,6 @@ from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
 from liftcalc.views.strokes import polygon, polyline
 from liftcalc.views.style import BLUE, CURVES, INK, Display, new_axes, prepare
 
-__all__ = [
-    "MatDrawing",
-    "draw_mat_plan",
-    "draw_mat_pressure",
-    "leg_mat_data",
-    "mat_figure",
-    "mat_pressure_figure",
-    "standing_ground",
-    "worst_leg",
-]
-
 MAT: dict[str, Any] = {"facecolor": "#f3ead8", "edgecolor": INK, "linewidth": 1.0}
 EFFECTIVE: dict[str, Any] = {
     "facecolor": "#cfe3f1",
@@ -138,19 +127,13 @@ def draw_mat_plan(
     display = Display(system)
     unit = display.unit("length_m")
     prepare(
-        ax,
-        title=data.title,
-        xlabel=f"Along the mat [{unit}]",
-        ylabel=f"Across [{unit}]",
-        plan=True,
+        ax, title=data.title, xlabel=f"Along the mat [{unit}]", ylabel=f"Across [{unit}]", plan=True
     )
 
     half_l, half_w = (float(display.length(v)) / 2 for v in (data.length_m, data.width_m))
     room = 0.42 * max(half_l, half_w)
     scale = set_scale(
-        ax,
-        (-half_l - room, -half_w - room, half_l + room, half_w + room),
-        system=system,
+        ax, (-half_l - room, -half_w - room, half_l + room, half_w + room), system=system
     )
     labels = Labels(ax)
     scale_bar(ax, labels, display, scale=scale)

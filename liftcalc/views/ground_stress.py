@@ -1,7 +1,5 @@
 """Drawing of the stress with depth below one leg: its record, its data and its strokes."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,8 +18,6 @@ from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.strokes import polyline
 from liftcalc.views.style import BLUE, CURVES, GREY, Display, new_axes, prepare
-
-__all__ = ["DepthDrawing", "draw_stress_with_depth", "leg_depth_data", "stress_figure"]
 
 LAYER: dict[str, Any] = {"color": GREY, "linestyle": (0, (8, 3)), "linewidth": 0.7}
 WATER: dict[str, Any] = {"color": BLUE, "linestyle": (0, (3, 2)), "linewidth": 0.9}

@@ -1,12 +1,8 @@
 """The whole job on one drawing: every set-up and every lift on the surveyed site.
 
-Contents: :class:`JobLift`, :func:`job_lifts`, :func:`draw_job`, :func:`job_figure`.
-
 Each set-up is drawn once, with its base; each lift goes from its pick (dot) to its set-down
 (cross) and carries its name.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,8 +24,6 @@ from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import SiteShape, draw_shapes, name_shapes, shape_key, site_shapes
 from liftcalc.views.strokes import mark, polyline
 from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
-
-__all__ = ["JobLift", "draw_job", "job_figure", "job_lifts"]
 
 _WAY: dict[str, Any] = {"color": RED, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 

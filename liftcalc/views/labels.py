@@ -1,10 +1,8 @@
 """Texts of a drawing that keep clear of each other and of what is drawn.
 
-Contents: :class:`Labels`. Places are found from the font's own measures, not from a renderer: the
-same data give the same drawing on every machine.
+Places are found from the font's own measures, not from a renderer: the same data give the same
+drawing on every machine.
 """
-
-from __future__ import annotations
 
 from typing import Any
 
@@ -17,8 +15,6 @@ from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polyline
 from liftcalc.views.style import INK, TEXT_PT
-
-__all__ = ["HALO", "Box", "Labels"]
 
 Box = tuple[float, float, float, float]
 GROUND_BOX = {

@@ -1,9 +1,4 @@
-"""Way of the resultant of all weights over the base during the lift, against margin lines.
-
-Contents: :class:`LocusData`, :func:`locus_data`, :func:`draw_locus`, :func:`locus_figure`.
-"""
-
-from __future__ import annotations
+"""Way of the resultant of all weights over the base during the lift, against margin lines."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -21,8 +16,6 @@ from liftcalc.views.marks import KeyEntry, key, to_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polyline
 from liftcalc.views.style import BLUE, GREY, LONG_DASH, RED, Display, new_axes, prepare
-
-__all__ = ["LocusData", "draw_locus", "locus_data", "locus_figure"]
 
 BASE: dict[str, Any] = {"color": BLUE, "linestyle": LONG_DASH, "linewidth": 1.6}
 WAY: dict[str, Any] = {"color": RED, "linestyle": "-", "linewidth": 2.0}

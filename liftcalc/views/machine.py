@@ -1,11 +1,7 @@
 """The machine in plan: carrier, legs, mats, base polygon, tail swing and boom.
 
-Contents: :data:`LEG_ORDER`, :class:`MachineDrawing`, :func:`machine_drawing`,
-:func:`draw_machine`, :func:`draw_boom`. Site coordinates;
-legs and all that belongs to a leg run FL, FR, RR, RL.
+Site coordinates; legs and all that belongs to a leg run FL, FR, RR, RL.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,15 +15,6 @@ from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polygon, polyline
 from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, INK, LONG_DASH, Display
-
-__all__ = [
-    "LEG_ORDER",
-    "MachineDrawing",
-    "circle_m",
-    "draw_boom",
-    "draw_machine",
-    "machine_drawing",
-]
 
 LEG_ORDER = ("FL", "FR", "RR", "RL")
 TIPPING: dict[str, Any] = {"color": BLUE, "linestyle": LONG_DASH, "linewidth": 1.1}

@@ -1,10 +1,7 @@
 """Marks of a drawing: scale and scale bar, north, dimensions, key.
 
-Contents: :func:`to_scale`, :func:`set_scale`, :func:`scale_bar`, :func:`north_arrow`,
-:func:`dimension`, :class:`KeyEntry`, :func:`key`. Drawing practice.
+Drawing practice.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,16 +15,6 @@ from liftcalc.views.labels import HALO, Labels
 from liftcalc.views.screen import Drawable, ScreenAxes
 from liftcalc.views.strokes import points_from, polygon, polyline
 from liftcalc.views.style import INK, TEXT_PT, Display, room_outside
-
-__all__ = [
-    "KeyEntry",
-    "dimension",
-    "key",
-    "north_arrow",
-    "scale_bar",
-    "set_scale",
-    "to_scale",
-]
 
 METRIC_SCALES = tuple(
     step * power
@@ -148,12 +135,7 @@ def scale_bar(
     text_wide = text_size_pt(text, TEXT_PT)[0]
     box = (left - 5.0, bottom - 5.0, left + width_pt + 8.0 + text_wide, bottom + 8.0)
     corner = [labels.to_data(box[0], box[1]), labels.to_data(box[2], box[3])]
-    ring = [
-        corner[0],
-        (corner[1][0], corner[0][1]),
-        corner[1],
-        (corner[0][0], corner[1][1]),
-    ]
+    ring = [corner[0], (corner[1][0], corner[0][1]), corner[1], (corner[0][0], corner[1][1])]
     polygon(ax, ring, facecolor="white", edgecolor="none", zorder=9, alpha=0.9)
     for k in range(4):
         x = x0 + k * length / 4.0

@@ -1,11 +1,8 @@
 """Margin over the site: where the machine may stand, how much it is used there, the best places.
 
-Contents: :data:`CLASSES`, :func:`draw_margin_map`, :func:`margin_figure`. North is up the page.
-Classes of utilisation differ by tone, by hatch and by a labelled line between them, so that the
-map prints in black and white; a place without room is grey.
+North is up the page. Classes of utilisation differ by tone, by hatch and by a labelled line between
+them, so that the map prints in black and white; a place without room is grey.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
@@ -21,8 +18,6 @@ from liftcalc.placement.places import StandPlace
 from liftcalc.placement.poses import MarginMap
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.style import HEAD_PT, INK, RED, TEXT_PT, Display, new_axes, prepare_site
-
-__all__ = ["CLASSES", "draw_margin_map", "margin_figure"]
 
 CLASSES: tuple[tuple[float, str, str, str], ...] = (
     (0.50, "#00795A", "", "to 50 % used"),

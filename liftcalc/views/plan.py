@@ -1,10 +1,7 @@
 """Plan of the lift: site, machine, legs, base polygon, mats, load path and swing, to scale.
 
-Contents: :class:`PlanData`, :func:`plan_data`, :func:`draw_plan`, :func:`plan_figure`,
-:func:`draw_path`, :func:`plan_bounds`. North is up the page; coordinates are the site's.
+North is up the page; coordinates are the site's.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
@@ -43,8 +40,6 @@ from liftcalc.views.site_shapes import (
 )
 from liftcalc.views.strokes import mark, polygon, polyline
 from liftcalc.views.style import RED, Display, new_axes, prepare_site
-
-__all__ = ["PlanData", "draw_path", "draw_plan", "plan_bounds", "plan_data", "plan_figure"]
 
 PATH: dict[str, Any] = {"color": RED, "linestyle": (0, (5, 2)), "linewidth": 1.6}
 Bounds = tuple[float, float, float, float]
@@ -229,8 +224,8 @@ def draw_plan(
 
     Parameters:
       bounds_m: (x0, y0, x1, y1). [m] Part of the site to show; machine, path and load if None.
-      standard_scale: bool. Take the nearest round drawing scale.
-      site_key: bool. Whether the key holds the kinds of site shapes.
+      standard_scale: Take the nearest round drawing scale.
+      site_key: Whether the key holds the kinds of site shapes.
     """
     display = Display(system)
     prepare_site(ax, data.title, display)

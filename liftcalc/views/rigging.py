@@ -1,11 +1,8 @@
 """The rigging drawn to scale: load, lifting points, slings, beam, hook, centre of gravity.
 
-Contents: :class:`RiggingLine`, :class:`RiggingDrawing`, :func:`rigging_data`,
-:func:`draw_rigging`, :func:`rigging_figure`. Forces, angles and utilisations come as numbers;
-nothing is calculated here but projections and the differences that are dimensioned.
+Forces, angles and utilisations come as numbers; nothing is calculated here but projections and the
+differences that are dimensioned.
 """
-
-from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
@@ -37,8 +34,6 @@ from liftcalc.views.style import (
     new_axes,
     prepare,
 )
-
-__all__ = ["RiggingDrawing", "RiggingLine", "draw_rigging", "rigging_data", "rigging_figure"]
 
 CG_WORDS = "centre of gravity"
 _SEVERAL = {

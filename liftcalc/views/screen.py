@@ -1,7 +1,5 @@
 """A light Axes for the screen, quick enough for a slider.
 
-Contents: :class:`ScreenAxes`, :class:`Item`, :data:`Drawable`.
-
 The printed sheet is drawn by matplotlib. On the screen a drawing must follow a slider, so
 :class:`ScreenAxes` only keeps what the drawings put on it (lines, shapes, texts, ticks);
 :mod:`liftcalc.views.screen_svg` writes it down as SVG and the browser lays out the text. It offers
@@ -19,8 +17,6 @@ from matplotlib.axes import Axes
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-
-__all__ = ["Drawable", "Item", "ScreenAxes", "number_text"]
 
 _MM_PT = 72.0 / 25.4
 
@@ -67,7 +63,7 @@ class _Spine:
     def set_color(self, colour: str) -> None: ...
 
 
-class Item(NamedTuple):
+class Mark(NamedTuple):
     """One thing drawn: a "line" (points), a "shape" (rings) or a "text" (place and words)."""
 
     clipped: bool
@@ -105,7 +101,7 @@ class ScreenAxes:
         left, bottom, right, top = (m * _MM_PT for m in margins_mm)
         self._box = _Box(left, bottom, self.width_pt - right, self.height_pt - top)
         self.spines = {name: _Spine() for name in ("left", "right", "top", "bottom")}
-        self.items: list[Item] = []
+        self.items: list[Mark] = []
         self._x, self._y = (0.0, 1.0), (0.0, 1.0)
         self.xticks: Ticks | None = None
         self.yticks: Ticks | None = None
@@ -175,7 +171,7 @@ class ScreenAxes:
     def _add(self, kind: str, thing: Any, style: dict[str, Any], default_order: float) -> None:
         order = float(style.get("zorder", default_order))
         clip = bool(style.get("clip_on", kind != "text" or "transform" not in style))
-        self.items.append(Item(clip, order, kind, thing, style))
+        self.items.append(Mark(clip, order, kind, thing, style))
 
     def stroke(self, xy: FloatArray, style: dict[str, Any]) -> None:
         """Add a line with the keyword arguments of a matplotlib line."""

@@ -1,10 +1,8 @@
 """Writes what stands on a screen Axes as SVG text.
 
-Contents: :func:`screen_svg`. The browser lays out the text; what the writer does not know it
-refuses, so that nothing can be missing on the screen without a word.
+The browser lays out the text; what the writer does not know it refuses, so that nothing can be
+missing on the screen without a word.
 """
-
-from __future__ import annotations
 
 from functools import lru_cache
 from html import escape
@@ -18,8 +16,6 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.screen import ScreenAxes, number_text
-
-__all__ = ["screen_svg"]
 
 _HATCH_LINES = {
     "/": "M0 {s}L{s} 0",
@@ -273,8 +269,8 @@ def screen_svg(ax: ScreenAxes, *, title: str, description: str = "", prefix: str
     """The drawing as an ``svg`` element with role img.
 
     Parameters:
-      title, description: str. Name of the picture, and what it shows, for a screen reader.
-      prefix: str. Makes the ids of this picture unique on its page.
+      title, description: Name of the picture, and what it shows, for a screen reader.
+      prefix: Makes the ids of this picture unique on its page.
     Raises: A line style or hatch that the writer does not know.
     """
     return _Writer(ax, prefix).svg(title, description)

@@ -4,8 +4,6 @@ Contents: :class:`SensitivityBar`, :class:`SensitivityData`, :func:`sensitivity_
 :func:`draw_sensitivity` (bars sorted by length).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,8 +13,6 @@ from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polygon, polyline
 from liftcalc.views.style import INK, TEXT_PT, prepare
-
-__all__ = ["SensitivityBar", "SensitivityData", "draw_sensitivity", "sensitivity_data"]
 
 LOW: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7, "hatch": "///"}
 HIGH: dict[str, Any] = {"facecolor": "#f6dcc8", "edgecolor": INK, "linewidth": 0.7}

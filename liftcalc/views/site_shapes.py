@@ -1,11 +1,7 @@
 """Surveyed things in plan: each kind with its own line, hatch and words.
 
-Contents: :class:`SiteShape`, :func:`site_shapes`, :data:`SHAPE_LOOKS`, :func:`draw_shapes`,
-:func:`name_shapes`, :func:`shape_key`. Drawing practice: hatches for materials, dashes for what
-lies below or above ground.
+Drawing practice: hatches for materials, dashes for what lies below or above ground.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -24,17 +20,6 @@ from liftcalc.views.marks import KeyEntry
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polygon, polyline
 from liftcalc.views.style import GREY, INK, Display
-
-__all__ = [
-    "SHAPE_LOOKS",
-    "ShapeLook",
-    "SiteShape",
-    "draw_shapes",
-    "in_window",
-    "name_shapes",
-    "shape_key",
-    "site_shapes",
-]
 
 ShapeKind = Literal[
     "boundary",
@@ -200,9 +185,7 @@ def name_shapes(
 
 @lru_cache(maxsize=512)
 def _label_place(
-    points: tuple[tuple[float, float], ...],
-    closed: bool,
-    window: tuple[float, float, float, float],
+    points: tuple[tuple[float, float], ...], closed: bool, window: tuple[float, float, float, float]
 ) -> tuple[float, float] | None:
     """Middle of the part of the shape that the drawing shows; None if it shows none."""
     shape = shapely.Polygon(points) if closed else shapely.LineString(points)

@@ -1,10 +1,8 @@
 """Lines, shapes and points on a drawing, on paper or on the screen.
 
-Contents: :func:`polyline`, :func:`polygon`, :func:`mark`, :func:`points_from`. Only plain lines,
-patches and texts are used, so that a drawing can also be written as a small SVG for the screen.
+Only plain lines, patches and texts are used, so that a drawing can also be written as a small SVG
+for the screen.
 """
-
-from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
@@ -19,8 +17,6 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.views.screen import Drawable, ScreenAxes
 from liftcalc.views.style import INK
-
-__all__ = ["mark", "points_from", "polygon", "polyline"]
 
 
 def points_from(ax: Drawable, x: float, y: float) -> Any:

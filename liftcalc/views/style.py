@@ -14,8 +14,6 @@ Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from
 (long dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from io import StringIO
 from typing import Any
@@ -31,29 +29,6 @@ from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem, from_si, unit_label
 from liftcalc.views.fonts import wrapped
 from liftcalc.views.screen import Drawable
-
-__all__ = [
-    "AMBER",
-    "BLUE",
-    "CURVES",
-    "GREEN",
-    "GREY",
-    "HEAD_PT",
-    "INK",
-    "MAUVE",
-    "PALE",
-    "RED",
-    "SKY",
-    "SOURCE_LOOKS",
-    "TEXT_PT",
-    "Display",
-    "LineLook",
-    "new_axes",
-    "prepare",
-    "prepare_site",
-    "room_outside",
-    "svg_text",
-]
 
 Dash = tuple[float, tuple[float, ...]] | str
 

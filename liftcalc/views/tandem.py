@@ -1,10 +1,4 @@
-"""Plan of a tandem lift, and each machine's share over the difference of hook levels.
-
-Contents: :class:`TandemPlanData`, :func:`tandem_plan_data`, :func:`draw_tandem_plan`,
-:class:`ShareData`, :func:`share_data`, :func:`draw_shares`.
-"""
-
-from __future__ import annotations
+"""Plan of a tandem lift, and each machine's share over the difference of hook levels."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -31,15 +25,6 @@ from liftcalc.views.style import (
     prepare,
     prepare_site,
 )
-
-__all__ = [
-    "ShareData",
-    "TandemPlanData",
-    "draw_shares",
-    "draw_tandem_plan",
-    "share_data",
-    "tandem_plan_data",
-]
 
 SHOWN = 5
 """Steps of the way at which load and booms are drawn."""

@@ -1,10 +1,4 @@
-"""Utilisation of every check along the path, with the limit and the worst point.
-
-Contents: :class:`UtilisationData`, :func:`utilisation_data`, :func:`draw_utilisation`,
-:func:`utilisation_figure`.
-"""
-
-from __future__ import annotations
+"""Utilisation of every check along the path, with the limit and the worst point."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -21,8 +15,6 @@ from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polygon, polyline
 from liftcalc.views.style import CURVES, GREY, INK, PALE, Display, new_axes, prepare
-
-__all__ = ["UtilisationData", "draw_utilisation", "utilisation_data", "utilisation_figure"]
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 OVER: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 0.0, "hatch": "xx"}

@@ -1,9 +1,4 @@
-"""Working area of a given load on the site plan: where may it be taken, where is no data.
-
-Contents: :class:`WorkingAreaData`, :func:`working_area_data`, :func:`draw_working_area`.
-"""
-
-from __future__ import annotations
+"""Working area of a given load on the site plan: where may it be taken, where is no data."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -24,8 +19,6 @@ from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
 from liftcalc.views.strokes import polygon
 from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare_site
-
-__all__ = ["WorkingAreaData", "draw_working_area", "working_area_data"]
 
 WITHIN: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": BLUE, "linewidth": 1.6}
 NO_DATA: dict[str, Any] = {

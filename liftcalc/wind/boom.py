@@ -3,8 +3,6 @@
 Sources: ISO 4302: force on a member at an angle to the wind (from memory). Statics.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -19,17 +17,7 @@ from liftcalc.base.errors import (
     require_non_negative,
     require_positive,
 )
-from liftcalc.wind.pressure import (
-    AIR_DENSITY_CRANE_KG_M3,
-    MAX_PROFILE_HEIGHT_M,
-    gust_factor,
-)
-
-__all__ = [
-    "BoomWind",
-    "WindProfile",
-    "boom_wind",
-]
+from liftcalc.wind.pressure import AIR_DENSITY_CRANE_KG_M3, MAX_PROFILE_HEIGHT_M, gust_factor
 
 WindProfile = Literal["uniform", "gust"]
 
@@ -76,19 +64,18 @@ def boom_wind(
     12-point Gauss quadrature. The boom is a line: shelter, load and ropes are not in it.
 
     Parameters:
-      wind_speed_m_s: array_like, shape (...), >= 0. [m/s] ``profile="uniform"``: speed all along
-        the boom (take the gust at the boom head); ``profile="gust"``: 10 minute mean at 10 m,
-        raised at every height by :func:`gust_factor`.
-      boom_length_m: array_like, shape (...), > 0. [m]
-      boom_angle_deg: array_like, shape (...), -5 to 90 from the horizontal. [deg]
-      foot_height_m, foot_radius_m: array_like. Boom foot above the ground (>= 0) and from the slew
-        axis (outward positive). [m]
-      foot_depth_m, head_depth_m: array_like, > 0. [m] Depth of the boom seen square to its axis at
-        foot and head, linear between.
-      force_coefficient: array_like, > 0
-      wind_towards_deg: array_like. Direction the wind blows towards, from the boom's outward
-        direction. [deg]
-      air_density_kg_m3: float, > 0.
+      wind_speed_m_s: >= 0. [m/s] ``profile="uniform"``: speed all along the boom (take the gust at
+        the boom head); ``profile="gust"``: 10 minute mean at 10 m, raised at every height by
+        :func:`gust_factor`.
+      boom_length_m: > 0. [m]
+      boom_angle_deg: -5 to 90 from the horizontal. [deg]
+      foot_height_m, foot_radius_m: Boom foot above the ground (>= 0) and from the slew axis
+        (outward positive). [m]
+      foot_depth_m, head_depth_m: > 0. [m] Depth of the boom seen square to its axis at foot and
+        head, linear between.
+      force_coefficient: > 0
+      wind_towards_deg: Direction the wind blows towards, from the boom's outward direction. [deg]
+      air_density_kg_m3: > 0.
       profile: {"uniform", "gust"}. How the speed goes with height.
     Returns: BoomWind. Arrays of the broadcast shape.
     Raises: The boom passes below the ground or above 200 m.

@@ -4,22 +4,13 @@ Sources: Statics; EN 13000 practice for the load's sail area (from memory; same 
 published site wind calculation, seen).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    require_positive,
-)
-
-__all__ = [
-    "PermissibleWind",
-    "permissible_wind",
-]
+from liftcalc.base.errors import require_positive
 
 
 @dataclass(frozen=True)
@@ -52,15 +43,14 @@ def permissible_wind(
     the load no harder than the chart's own reference load at v_chart.
 
     Parameters:
-      chart_wind_speed_m_s: array_like, shape (...), > 0. [m/s] Wind speed the rated capacity chart
-        is valid for (its own gust or mean convention; the result follows the same convention).
-      load_t: array_like, shape (...), > 0. [t] Mass of the load alone; leaving out rigging and
-        block is on the safe side.
-      area_m2: array_like, shape (...), > 0. [m2] Greatest projected area of load and rigging.
-      force_coefficient: array_like, shape (...), > 0
-      reference_area_per_mass_m2_t: array_like, > 0. [m2/t] *Wind* area (area times coefficient) per
-        tonne in the chart: 1.2 by EN 13000 practice, which is 1.0 m2/t times 1.2. Take the chart's
-        own where it states one.
+      chart_wind_speed_m_s: > 0. [m/s] Wind speed the rated capacity chart is valid for (its own
+        gust or mean convention; the result follows the same convention).
+      load_t: > 0. [t] Mass of the load alone; leaving out rigging and block is on the safe side.
+      area_m2: > 0. [m2] Greatest projected area of load and rigging.
+      force_coefficient: > 0
+      reference_area_per_mass_m2_t: > 0. [m2/t] *Wind* area (area times coefficient) per tonne in
+        the chart: 1.2 by EN 13000 practice, which is 1.0 m2/t times 1.2. Take the chart's own where
+        it states one.
     Returns: PermissibleWind. Arrays of the broadcast shape.
     Source: EN 13000 practice, FEM 5.016: square-root form from memory; the same physics is in a
       published site wind calculation for a vessel lift (seen).

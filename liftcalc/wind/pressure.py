@@ -3,24 +3,11 @@
 Sources: Fluid mechanics; EN 13001-2, EN 13000, FEM 5.016 gust profile (from memory); ISO 4302.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
-
-__all__ = [
-    "AIR_DENSITY_CRANE_KG_M3",
-    "MAX_PROFILE_HEIGHT_M",
-    "dynamic_pressure_kPa",
-    "gust_factor",
-    "gust_wind_speed_m_s",
-    "mean_wind_speed_of_gust_m_s",
-    "wind_force_kN",
-]
-
 
 AIR_DENSITY_CRANE_KG_M3 = 1.25
 """Air density of the European crane standards: q = v^2/1.6 (seen in a public wind sheet)."""
@@ -34,8 +21,8 @@ def dynamic_pressure_kPa(
     """Dynamic pressure of the wind, q = rho v^2 / 2.
 
     Parameters:
-      wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
-      air_density_kg_m3: float. 1.25 (European crane standards, the default) or 1.225 (sea level, 15
+      wind_speed_m_s: >= 0. [m/s]
+      air_density_kg_m3: 1.25 (European crane standards, the default) or 1.225 (sea level, 15
         degrees C).
     Returns: ndarray, shape (...). [kPa]
     Raises: Speed negative or not finite; density not > 0.
@@ -50,7 +37,7 @@ def gust_factor(height_m: ArrayLike) -> FloatArray:
     """3 second gust at a height over the 10 minute mean at 10 m: (z/10)^0.14 + 0.4.
 
     Parameters:
-      height_m: array_like, shape (...), 0 to 200. [m] Height above the ground.
+      height_m: 0 to 200. [m] Height above the ground.
     Returns: ndarray, shape (...). 1.4 at 10 m. Below 10 m the value at 10 m is kept: the formula
       would credit shelter near the ground that a site seldom gives (own rule, on the safe side).
     Raises: Height negative, above 200 m, or not finite.
@@ -64,8 +51,8 @@ def gust_wind_speed_m_s(mean_wind_speed_m_s: ArrayLike, height_m: ArrayLike) -> 
     """3 second gust speed at a height from the 10 minute mean speed at 10 m.
 
     Parameters:
-      mean_wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
-      height_m: array_like, shape (...), 0 to 200. [m]
+      mean_wind_speed_m_s: >= 0. [m/s]
+      height_m: 0 to 200. [m]
     Returns: ndarray, broadcast shape. [m/s]
     Raises: As :func:`gust_factor`; speed negative or not finite.
     Source: As :func:`gust_factor` (from memory).
@@ -81,8 +68,8 @@ def mean_wind_speed_of_gust_m_s(gust_wind_speed_m_s: ArrayLike, height_m: ArrayL
     forecast (mean at 10 m) may read.
 
     Parameters:
-      gust_wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
-      height_m: array_like, shape (...), 0 to 200. [m]
+      gust_wind_speed_m_s: >= 0. [m/s]
+      height_m: 0 to 200. [m]
     Returns: ndarray, broadcast shape. [m/s]
     Raises: As :func:`gust_factor`; speed negative or not finite.
     """
@@ -96,9 +83,9 @@ def wind_force_kN(
     """Wind force on a body, F = q A c, along the wind.
 
     Parameters:
-      pressure_kPa: array_like, shape (...), >= 0. [kPa]
-      area_m2: array_like, shape (...), >= 0. [m2] Area projected on a plane square to the wind.
-      force_coefficient: array_like, shape (...), > 0
+      pressure_kPa: >= 0. [kPa]
+      area_m2: >= 0. [m2] Area projected on a plane square to the wind.
+      force_coefficient: > 0
     Returns: ndarray, broadcast shape. [kN]
     Source: ISO 4302 / EN 13001-2: F = A q C_f (from memory).
     """

@@ -4,18 +4,10 @@ Sources: ISO 4302 / EN 13001-2 in-service wind states and FEM 5.016 shapes: from
 bands: seen alike in two public weather pages.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.errors import require_non_negative
-
-__all__ = [
-    "BEAUFORT",
-    "beaufort_number",
-]
-
 
 # Bands as printed, to 0.1 m/s: least and greatest 10 minute mean wind speed at 10 m height.
 BEAUFORT: tuple[tuple[int, float, float], ...] = (
@@ -40,7 +32,7 @@ def beaufort_number(wind_speed_m_s: ArrayLike) -> NDArray[np.int64]:
     """Beaufort number of a 10 minute mean wind speed at 10 m height.
 
     Parameters:
-      wind_speed_m_s: array_like, shape (...), >= 0. [m/s]
+      wind_speed_m_s: >= 0. [m/s]
     Returns: ndarray of int, shape (...). 0 to 12. A speed between two printed bands (say 7.95)
       takes the stronger.
     Raises: Speed negative or not finite.

@@ -93,9 +93,7 @@ def machine_masses(machine: Machine, counterweight: str) -> MachineMasses:
         machine.counterweight(counterweight),
     )
     mass, u, z = combined_mass(
-        [top.mass_t, weight.mass_t],
-        [top.cg_u_m, weight.cg_u_m],
-        z_m=[top.cg_z_m, weight.cg_z_m],
+        [top.mass_t, weight.mass_t], [top.cg_u_m, weight.cg_u_m], z_m=[top.cg_z_m, weight.cg_z_m]
     )
     return MachineMasses(
         carrier_mass_t=carrier.mass_t,

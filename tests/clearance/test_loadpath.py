@@ -50,10 +50,7 @@ def block(
     """A ring piece round the stand, in the machine's slew and radius; top above the stand."""
     a = np.radians(np.linspace(slew[0], slew[1], 9) + STAND[3])
     ring = np.concatenate(
-        [
-            radius[0] * np.c_[np.cos(a), np.sin(a)],
-            (radius[1] * np.c_[np.cos(a), np.sin(a)])[::-1],
-        ]
+        [radius[0] * np.c_[np.cos(a), np.sin(a)], (radius[1] * np.c_[np.cos(a), np.sin(a)])[::-1]]
     )
     return Obstacle(
         name, "building", Prism(ring + np.array(STAND[:2]), STAND[2], STAND[2] + top), 0.5

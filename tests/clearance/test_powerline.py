@@ -72,11 +72,7 @@ def test_users_table_and_wrong_tables() -> None:
 
 
 @settings(deadline=None, max_examples=60)
-@given(
-    span=st.floats(5, 400),
-    ratio=st.floats(0.001, 0.4),
-    rise=st.floats(-0.6, 0.6),
-)
+@given(span=st.floats(5, 400), ratio=st.floats(0.001, 0.4), rise=st.floats(-0.6, 0.6))
 def test_catenary_constant_gives_back_the_sag(span: float, ratio: float, rise: float) -> None:
     sag, height = ratio * span, rise * span
     c = catenary_constant_m(span, sag, height_difference_m=height)

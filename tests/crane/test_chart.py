@@ -67,8 +67,7 @@ def test_beyond_or_beside_unrated_cells_nothing_is_rated(length, radius, way):
 
 def test_missing_capacity_names_field_value_and_range():
     with pytest.raises(
-        CapacityError,
-        match=r"radius_m is 2\.1; .* boom of 20 m is rated from 5 to 12 m",
+        CapacityError, match=r"radius_m is 2\.1; .* boom of 20 m is rated from 5 to 12 m"
     ):
         rated_capacity_t(table(), 20, radius_m=2.1, missing="raise")
     with pytest.raises(CapacityError, match=r"boom_length_m is 35; .* boom lengths 10 to 30 m"):

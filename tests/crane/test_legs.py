@@ -9,13 +9,7 @@ from hypothesis import strategies as st
 from shapely import MultiPoint, Point
 
 from liftcalc.base.errors import InputError
-from liftcalc.crane.legs import (
-    LEG_NAMES,
-    base_polygon,
-    contains_base,
-    leg_points_m,
-    same_base,
-)
+from liftcalc.crane.legs import LEG_NAMES, base_polygon, contains_base, leg_points_m, same_base
 
 EXTENSION = st.floats(1.0, 5.0)
 EXTENSIONS = st.tuples(EXTENSION, EXTENSION, EXTENSION, EXTENSION)

@@ -34,6 +34,8 @@ from liftcalc.lift import (
     tandem_report,
     wind_checks,
     working,
+    working_ground,
+    working_legs,
 )
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_plane import boom_plane
@@ -225,7 +227,10 @@ COUNTS: tuple[Stage, ...] = (
     rigging_data,
     lambda a: _ground(a, ground_mat.leg_mat_data),
     lambda a: working.lift_rows(a.setup, a.study, a.rigging),
-    lambda a: working.reaction_rows(a.setup, a.forces) + working.ground_rows(a.setup, a.ground),
+    lambda a: (
+        working_legs.reaction_rows(a.setup, a.forces)
+        + working_ground.ground_rows(a.setup, a.ground)
+    ),
     lambda a: a.lift,
     lambda a: leg_slews.leg_slew_rows(a.setup, leg_slews.leg_slews(a.setup, a.path), show),
     lambda a: leg_setting.setting_rows(a.settings, show),

@@ -35,7 +35,7 @@ FIELDS = list(walk.fields())
 
 SILENT = {
     "machines[].class_t": "a label; a load of more than twice the class is refused, as a slip of "
-    "units",
+    "units"
 }
 """Fields that change nothing, each with the reason why it stands in the file all the same."""
 
@@ -152,10 +152,7 @@ TOGETHER = {
         ("site", "ground", 0, "presumptive", "table"): "massachusetts-1804.1",
         ("site", "ground", 0, "presumptive", "name"): "clay, medium",
     },
-    "two legs on a machine of two": {
-        (*_RIG, "sling_legs"): 2,
-        (*_RIG, "point_spacing_x_m"): 0.6,
-    },
+    "two legs on a machine of two": {(*_RIG, "sling_legs"): 2, (*_RIG, "point_spacing_x_m"): 0.6},
     "four legs on a machine of two": {
         (*_RIG, "sling_legs"): 4,
         (*_RIG, "point_spacing_x_m"): 0.6,

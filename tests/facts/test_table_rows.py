@@ -33,10 +33,7 @@ def test_csv_and_xlsx_give_the_same_rows_with_their_numbers(tmp_path: Path) -> N
     sheet = workbook(
         tmp_path / "a.xlsx", [[], ["id", "mass_t", None], [None, None], ["1,5", 2.5], [None, 3]]
     )
-    assert read(sheet).rows == (
-        (4, {"id": "1,5", "mass_t": 2.5}),
-        (5, {"id": None, "mass_t": 3}),
-    )
+    assert read(sheet).rows == ((4, {"id": "1,5", "mass_t": 2.5}), (5, {"id": None, "mass_t": 3}))
 
 
 def test_a_quoted_cell_may_hold_a_line_break(tmp_path: Path) -> None:

@@ -96,12 +96,7 @@ def test_a_thousand_states_at_once() -> None:
     )
     assert found.moment_max_kNm.shape == (360, 4)
     alone = centred_beam(
-        loads[200, 3],
-        3.0,
-        width_m=1.0,
-        stiffness_kNm2=8e3,
-        subgrade_modulus_kN_m3=4e4,
-        patch_m=0.5,
+        loads[200, 3], 3.0, width_m=1.0, stiffness_kNm2=8e3, subgrade_modulus_kN_m3=4e4, patch_m=0.5
     )
     assert found.moment_max_kNm[200, 3] == pytest.approx(float(alone.moment_max_kNm))
 

@@ -16,16 +16,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.bearing import (
-    BaseLoad,
-    DrainedSoil,
-    Footing,
-    UndrainedSoil,
-    bearing_capacity,
-)
-from liftcalc.ground.effective import (
-    effective_area,
-)
+from liftcalc.ground.bearing import BaseLoad, DrainedSoil, Footing, UndrainedSoil, bearing_capacity
+from liftcalc.ground.effective import effective_area
 
 DEEP = float("inf")
 INCLINED = ("meyerhof", "hansen", "vesic", "en1997")

@@ -11,11 +11,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.factors import bearing_factors
-from liftcalc.ground.layers import (
-    clay_over_clay,
-    punching_coefficient,
-    sand_over_clay,
-)
+from liftcalc.ground.layers import clay_over_clay, punching_coefficient, sand_over_clay
 
 fast = settings(deadline=None, max_examples=80)
 

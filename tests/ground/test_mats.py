@@ -11,11 +11,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.ground.mat_strength import (
-    cantilever_actions,
-    float_punching,
-    strength_bearing_length,
-)
+from liftcalc.ground.mat_strength import cantilever_actions, float_punching, strength_bearing_length
 from liftcalc.ground.mats import mat_check
 
 TIMBER = MatProperties(
@@ -57,12 +53,7 @@ load = st.floats(5.0, 3000.0)
 @given(p=load, c=st.floats(0.2, 1.0), m=st.floats(5.0, 500.0), v=st.floats(10.0, 800.0))
 def test_strength_is_just_used_up_at_the_length_it_allows(p, c, m, v) -> None:
     found = strength_bearing_length(
-        p,
-        50.0,
-        float_length_m=c,
-        moment_capacity_kNm=m,
-        shear_capacity_kN=v,
-        shear_offset_m=0.3,
+        p, 50.0, float_length_m=c, moment_capacity_kNm=m, shear_capacity_kN=v, shear_offset_m=0.3
     )
     assume(found < 50.0)
     at = cantilever_actions(p, found, width_m=1.0, float_length_m=c, shear_offset_m=0.3)

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from geotech_references.eurocode_7_1 import tables as annex_a
 
-from liftcalc.ground.safety import (
-    EN1997_DA1_1,
-    EN1997_DA1_2,
-)
+from liftcalc.ground.safety import EN1997_DA1_1, EN1997_DA1_2
 
 SAND = {"basis": "drained", "c_kPa": 3.0, "phi_deg": 33.0, "water_depth_m": 5.0,
         "unit_weight_kN_m3": 19.0}  # fmt: skip

@@ -14,11 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.stress import (
-    legs_stress_by_leg_kPa,
-    rectangle_stress_kPa,
-    spread_stress_kPa,
-)
+from liftcalc.ground.stress import legs_stress_by_leg_kPa, rectangle_stress_kPa, spread_stress_kPa
 
 size = st.floats(0.3, 6.0)
 depth = st.floats(0.2, 10.0)

@@ -5,10 +5,7 @@ from __future__ import annotations
 import pytest
 import shapely
 
-from liftcalc.ground.zones import (
-    mat_conflicts,
-    mat_outlines,
-)
+from liftcalc.ground.zones import mat_conflicts, mat_outlines
 
 X = [4.0, 4.0, -4.0, -4.0]
 Y = [3.0, -3.0, -3.0, 3.0]

@@ -120,9 +120,7 @@ def test_what_lies_between_the_steps_is_covered(
             assert shown[name] >= least - (0.0025 if least > 0.35 else 0.05)
 
 
-def test_close_steps_keep_the_path_and_ease_the_load_off_at_its_ends(
-    demo: dict[str, Any],
-) -> None:
+def test_close_steps_keep_the_path_and_ease_the_load_off_at_its_ends(demo: dict[str, Any]) -> None:
     a = assess_lift(parse_fact(Job, demo), "L4", steps=50)
     close = a.surroundings.close
     laid = close.eased == 0

@@ -11,12 +11,7 @@ from liftcalc.clearance.loadpath import PathBlockedError
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.lift.planned_path import (
-    job_with_path,
-    path_rows,
-    planned_path,
-    planned_path_rows,
-)
+from liftcalc.lift.planned_path import job_with_path, path_rows, planned_path, planned_path_rows
 
 
 @pytest.fixture(scope="module")

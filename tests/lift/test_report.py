@@ -340,9 +340,7 @@ def test_a_lift_that_nothing_rates_stores_no_capacity_and_the_reason(assess: Ass
     assert values["critical_lift"] is True
 
 
-def test_ground_values_are_those_of_each_leg_or_only_that_the_machine_tips(
-    assess: Assess,
-) -> None:
+def test_ground_values_are_those_of_each_leg_or_only_that_the_machine_tips(assess: Assess) -> None:
     a = assess("L1")
     values = ground_values(a.forces, a.ground)
     assert values["leg_reaction_kN"] == pytest.approx(a.forces.design_kN)
@@ -355,9 +353,7 @@ def test_ground_values_are_those_of_each_leg_or_only_that_the_machine_tips(
     assert ground_values(a.forces, None) == {"tips_on_path": True, "lifted_legs": "none"}
 
 
-def test_the_crew_is_told_which_mat_not_to_use_and_how_to_prove_the_ground(
-    assess: Assess,
-) -> None:
+def test_the_crew_is_told_which_mat_not_to_use_and_how_to_prove_the_ground(assess: Assess) -> None:
     a = assess("L8")
     rows = dict(site_instructions(a.setup, a.place, a.ground))
     barred = {name for name, words in rows.items() if words.startswith("DO NOT USE as planned: ")}

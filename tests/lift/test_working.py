@@ -17,8 +17,9 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_settings
 from liftcalc.lift.leg_slews import leg_slew_rows, leg_slew_values, leg_slews
 from liftcalc.lift.report import tipping_line_rows
-from liftcalc.lift.working import lift_rows, reaction_rows
+from liftcalc.lift.working import lift_rows
 from liftcalc.lift.working_ground import ground_rows, neighbour_rows
+from liftcalc.lift.working_legs import reaction_rows
 from liftcalc.lift.working_mechanism import mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
 
@@ -313,9 +314,7 @@ def test_the_sling_leg_called_greatest_is_the_one_that_pulls_most(
     assert max(pull) > min(pull)
 
 
-def test_the_weight_on_the_slings_is_worked_with_the_beam(
-    lifts: dict[str, LiftAssessment],
-) -> None:
+def test_the_weight_on_the_slings_is_worked_with_the_beam(lifts: dict[str, LiftAssessment]) -> None:
     study = lifts["L6"].rigging
     gear = study.hanging.gear
     assert gear.beam is not None

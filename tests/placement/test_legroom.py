@@ -13,11 +13,7 @@ from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, 
 from liftcalc.placement.legroom import leg_ranges
 
 MACHINE = StandingMachine(
-    (7.0, -4.0, 1.3),
-    (3.6, 3.6, -3.8, -3.8),
-    ((1.4, 2.0, 2.6, 3.2),) * 4,
-    1.2,
-    1.0,
+    (7.0, -4.0, 1.3), (3.6, 3.6, -3.8, -3.8), ((1.4, 2.0, 2.6, 3.2),) * 4, 1.2, 1.0
 )
 YARD = shapely.box(-30, -30, 30, 30)
 

@@ -51,8 +51,7 @@ class WideningCapacity:
 def problem(seed: int, lifts: int = 4) -> SearchProblem:
     rng = np.random.default_rng(seed)
     ground = StandingGround(
-        shapely.box(0, 0, 24, 10),
-        (Blocker("tank", shapely.box(11, 3, 13, 7), 0.3, solid=True),),
+        shapely.box(0, 0, 24, 10), (Blocker("tank", shapely.box(11, 3, 13, 7), 0.3, solid=True),)
     )
     tasks = tuple(
         LiftDuty(

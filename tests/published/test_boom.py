@@ -10,12 +10,7 @@ import numpy as np
 import pytest
 
 from liftcalc.clearance.boom_bodies import bent_boom
-from liftcalc.crane.boom import (
-    boom_pose,
-    fixed_jib_pose,
-    head_reduced_mass_t,
-    luffing_jib_pose,
-)
+from liftcalc.crane.boom import boom_pose, fixed_jib_pose, head_reduced_mass_t, luffing_jib_pose
 from liftcalc.crane.boom_bending import (
     LoadedBoom,
     bow_share,
@@ -150,10 +145,7 @@ def results(case: dict) -> dict:
         cg_from_foot_m=given["boom_cg_from_foot_m"],
         foot_u_m=given["boom_foot_radius_m"],
     )
-    return {
-        "boom_angle_deg": pose.boom_angle_deg,
-        "boom_cg_radius_m": boom.u_m[0],
-    }
+    return {"boom_angle_deg": pose.boom_angle_deg, "boom_cg_radius_m": boom.u_m[0]}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])

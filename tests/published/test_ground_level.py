@@ -52,10 +52,7 @@ def results(case: dict) -> dict:
         head_height_m=given["boom_head_height_above_pivot_m"],
         limit_percent=1.0,
     )
-    return {
-        "load_radius_tilted_m": state.radius_m,
-        "radius_increase_m": state.radius_growth_m,
-    }
+    return {"load_radius_tilted_m": state.radius_m, "radius_increase_m": state.radius_growth_m}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])

@@ -11,12 +11,7 @@ import pytest
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES, base_polygon
 from liftcalc.crane.masses import MachineMasses, straight_boom
-from liftcalc.reactions.moments import (
-    boom_side_share,
-    leg_shares,
-    resultant,
-    side_shares,
-)
+from liftcalc.reactions.moments import boom_side_share, leg_shares, resultant, side_shares
 
 CASES = [
     json.loads(line)

@@ -44,11 +44,7 @@ from liftcalc.rigging.tandem import tandem_share_envelope
 from liftcalc.rigging.under_beam import hang_under_beam
 from liftcalc.rigging.upending import hook_line_equilibrium
 from liftcalc.uncertainty.distributions import TruncatedNormal
-from liftcalc.uncertainty.propagation import (
-    exceedance_probability,
-    sample_utilisation,
-    tornado,
-)
+from liftcalc.uncertainty.propagation import exceedance_probability, sample_utilisation, tornado
 
 CASES = Path(__file__).parent / "cases" / "reference_libraries.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]
@@ -220,11 +216,7 @@ def calibrated(i: Given) -> dict[str, Any]:
     found, _ = fitted(i)
     value = found.value.tolist()
     assert found.low[1] <= i["carrier_moment_tm"] <= found.high[1]
-    return {
-        "total_mass_t": value[0],
-        "slewing_moment_tm": value[2],
-        "boom": value[3:],
-    }
+    return {"total_mass_t": value[0], "slewing_moment_tm": value[2], "boom": value[3:]}
 
 
 def predicted(i: Given) -> dict[str, Any]:

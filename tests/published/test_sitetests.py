@@ -8,10 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.platetests import (
-    plate_settlement,
-    plate_ultimate,
-)
+from liftcalc.ground.platetests import plate_settlement, plate_ultimate
 from liftcalc.ground.sitetests import (
     cbr_undrained_strength,
     cbr_youngs_modulus,

@@ -8,10 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.ground.stress import (
-    rectangle_stress_kPa,
-    two_to_one_stress_kPa,
-)
+from liftcalc.ground.stress import rectangle_stress_kPa, two_to_one_stress_kPa
 
 CASES = [
     json.loads(line)

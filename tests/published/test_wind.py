@@ -42,10 +42,7 @@ def _pressure(given: dict[str, Any]) -> dict[str, float]:
 def _force(given: dict[str, Any]) -> dict[str, float]:
     q = dynamic_pressure_kPa(given["wind_speed_m_s"], air_density_kg_m3=given["air_density_kg_m3"])
     force = wind_force_kN(q, given["load_area_m2"], force_coefficient=given["force_coefficient"])
-    return {
-        "dynamic_pressure_N_m2": 1000.0 * float(q),
-        "wind_force_kN": float(force),
-    }
+    return {"dynamic_pressure_N_m2": 1000.0 * float(q), "wind_force_kN": float(force)}
 
 
 def _permissible(given: dict[str, Any]) -> dict[str, float]:
@@ -134,10 +131,7 @@ def _got(row: dict[str, Any]) -> dict[str, float]:
     if "mean_wind_at_10m_m_s" in given:
         height = given["height_m"]
         gust = gust_wind_speed_m_s(given["mean_wind_at_10m_m_s"], height)
-        return {
-            "gust_factor": float(gust_factor(height)),
-            "gust_wind_speed_m_s": float(gust),
-        }
+        return {"gust_factor": float(gust_factor(height)), "gust_wind_speed_m_s": float(gust)}
     if "gust_limit_at_boom_head_m_s" in given:
         mean = mean_wind_speed_of_gust_m_s(
             given["gust_limit_at_boom_head_m_s"], given["boom_head_height_m"]

@@ -52,9 +52,7 @@ def _read(record: Path) -> list[sign.Signature]:
     return sign.read_signatures(folder, manifest.manifest_sha256)
 
 
-def test_a_signature_is_valid_and_leaves_the_record_alone(
-    signed: tuple[Path, Path, str],
-) -> None:
+def test_a_signature_is_valid_and_leaves_the_record_alone(signed: tuple[Path, Path, str]) -> None:
     record, _, fingerprint = signed
     (found,) = _read(record)
     assert (found.role, found.name, found.problem) == ("checked", "B. Checker", "")

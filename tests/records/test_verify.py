@@ -53,9 +53,7 @@ def test_every_single_byte_change_in_any_file_is_found(copied: Path) -> None:
 def test_a_missing_file_is_named(copied: Path) -> None:
     (copied / "results.json").unlink()
     verified = verify_record(copied)
-    assert [str(f) for f in verified.findings] == [
-        "results.json: is missing",
-    ]
+    assert [str(f) for f in verified.findings] == ["results.json: is missing"]
 
 
 def test_an_extra_file_is_named(copied: Path) -> None:

@@ -72,10 +72,7 @@ def test_load_hangs_with_its_centre_as_low_as_the_slings_let_it(
     # Reference: scipy's SLSQP maximises the depth of the centre of gravity below the hook.
     out = hang_on_slings(RECTANGLE, lengths, cg_m=cg)
     slings = [
-        {
-            "type": "ineq",
-            "fun": lambda h, i=i: lengths[i] ** 2 - ((h - RECTANGLE[i]) ** 2).sum(),
-        }
+        {"type": "ineq", "fun": lambda h, i=i: lengths[i] ** 2 - ((h - RECTANGLE[i]) ** 2).sum()}
         for i in range(4)
     ]
     found = minimize(

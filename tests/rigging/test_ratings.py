@@ -70,10 +70,7 @@ def test_a_larger_bend_never_weakens_the_rope(a: float, b: float) -> None:
 
 def test_table_columns_step_down_at_their_limits() -> None:
     got = sling_table_wll(
-        CHAIN_SLINGS_GRADE_8_EN,
-        10,
-        legs=4,
-        angle_from_vertical_deg=[0, 45, 45.001, 60],
+        CHAIN_SLINGS_GRADE_8_EN, 10, legs=4, angle_from_vertical_deg=[0, 45, 45.001, 60]
     )
     np.testing.assert_allclose(got.value, [6.7, 6.7, 4.75, 4.75])
     assert str(got.edition).endswith("(CEN)")
@@ -89,12 +86,7 @@ def test_every_column_of_a_table_rises_with_size(table: SlingTable) -> None:
 def test_leg_rating_multiplies_its_factors_and_names_their_editions() -> None:
     out = leg_rating([3.0, 6.0], hitch="choke", choke_angle_deg=110.0, bend_ratio=4.0)
     np.testing.assert_allclose(out.rated_t, np.array([3.0, 6.0]) * 0.8 * 0.87 * 0.75)
-    assert [e.owner for e in out.editions] == [
-        "CEN",
-        "CEN",
-        "ASME",
-        "US Department of Energy",
-    ]
+    assert [e.owner for e in out.editions] == ["CEN", "CEN", "ASME", "US Department of Energy"]
     basket = leg_rating(3.0, hitch="basket", part_angle_from_vertical_deg=60.0)
     assert float(basket.rated_t) == pytest.approx(3.0)
     straight = leg_rating(3.0, hitch="straight")
@@ -208,10 +200,7 @@ def test_weakest_item_lists_every_wrong_item_at_once() -> None:
     ("call", "text"),
     [
         (lambda: weakest_item([]), "at least one rigging item"),
-        (
-            lambda: weakest_item([RiggingItem("a", 1, 1, "x")] * 2),
-            "a different name for each item",
-        ),
+        (lambda: weakest_item([RiggingItem("a", 1, 1, "x")] * 2), "a different name for each item"),
         (lambda: choke_angle_ratio(181), "choke_angle_deg is 181"),
         (lambda: choke_angle_ratio(math.nan), "choke_angle_deg is nan"),
         (lambda: bend_efficiency_ratio(0.99), "bend_ratio is 0.99; allowed: 1 or greater"),
@@ -224,10 +213,7 @@ def test_weakest_item_lists_every_wrong_item_at_once() -> None:
             lambda: textile_mode_factor("parallel basket", angle_from_vertical_deg=6.1),
             "allowed: 0 to 6",
         ),
-        (
-            lambda: sling_table_wll(WIRE_ROPE_SLINGS_EN, 21),
-            "size_mm is 21; allowed: 8, 9, 10",
-        ),
+        (lambda: sling_table_wll(WIRE_ROPE_SLINGS_EN, 21), "size_mm is 21; allowed: 8, 9, 10"),
         (lambda: leg_rating(3, hitch="choke"), 'a value for a "choke" hitch'),
         (lambda: leg_rating(3, hitch="basket"), 'a value for a "basket" hitch'),
         (lambda: leg_rating(3, hitch="straight", choke_angle_deg=120), "none for another"),

@@ -44,10 +44,7 @@ def test_every_entry_is_marked_invented_and_named_once() -> None:
 
 @pytest.mark.parametrize("sling", SLINGS, ids=[s.id for s in SLINGS])
 def test_sling_limits_are_those_of_the_table_named(sling: Sling) -> None:
-    tables = {
-        "EN 13414-1:2003": WIRE_ROPE_SLINGS_EN,
-        "EN 818-4": CHAIN_SLINGS_GRADE_8_EN,
-    }
+    tables = {"EN 13414-1:2003": WIRE_ROPE_SLINGS_EN, "EN 818-4": CHAIN_SLINGS_GRADE_8_EN}
     if sling.standard in tables:
         table = tables[sling.standard]
         assert sling.wll_t == table.row(sling.diameter_mm).wll_one_leg_t

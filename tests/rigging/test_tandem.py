@@ -10,11 +10,7 @@ from numpy.testing import assert_allclose
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
-from liftcalc.rigging.tandem import (
-    several_crane_margin,
-    tandem_share,
-    tandem_share_envelope,
-)
+from liftcalc.rigging.tandem import several_crane_margin, tandem_share, tandem_share_envelope
 
 arm = st.floats(0.5, 12.0)
 height = st.floats(-2.0, 3.0)
@@ -40,11 +36,7 @@ def test_forces_and_moment_of_the_hanging_load_balance(w, a, b, h1, h2, delta, l
     v1, v2, h = np.linalg.solve(matrix, [w, 0, 0])
     assert_allclose(got.share_t, [v1, v2], rtol=1e-8, atol=1e-9 * w)
     assert_allclose(got.side_pull_kN, abs(h) * G_M_S2, atol=1e-7 * w)
-    assert_allclose(
-        got.line_force_kN,
-        np.hypot([v1, v2], [v1 * tan, h]) * G_M_S2,
-        rtol=1e-8,
-    )
+    assert_allclose(got.line_force_kN, np.hypot([v1, v2], [v1 * tan, h]) * G_M_S2, rtol=1e-8)
     assert got.share_t.sum() == pytest.approx(w)
 
 

@@ -206,17 +206,13 @@ def _lives(pid: int) -> bool:
     return state != "Z"
 
 
-def test_plain_kernels_are_used_where_none_can_be_forked(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_plain_kernels_are_used_where_none_can_be_forked(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engine, "can_fork", lambda: False)
     source = "import os, sys; print('liftcalc.sheets' in sys.modules)"
     assert _run(source) == ["False"]
 
 
-def test_a_failed_start_is_tried_again_and_a_cell_never_is(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_a_failed_start_is_tried_again_and_a_cell_never_is(monkeypatch: pytest.MonkeyPatch) -> None:
     fork: Callable[..., Any] = Nursery.fork
     calls: list[int] = []
 
@@ -256,9 +252,7 @@ def test_an_environment_of_any_length_reaches_the_kernel(tmp_path: Path) -> None
     assert told == str([" ".join(["100000"] * 5)])
 
 
-def test_kernels_start_where_the_folder_for_temporary_files_has_a_long_path(
-    tmp_path: Path,
-) -> None:
+def test_kernels_start_where_the_folder_for_temporary_files_has_a_long_path(tmp_path: Path) -> None:
     deep = tmp_path / ("d" * 90)
     deep.mkdir()
     look = "import sys; print('liftcalc.sheets' in sys.modules)"

@@ -110,11 +110,7 @@ def test_code_altered_in_the_archive_is_named_and_never_run(
     notebook = loads((copied / "sheet.ipynb").read_bytes())
     notebook["cells"][-1]["source"] += f"\n{evil}"
     # The forger also names the altered code as the template.
-    forge(
-        copied,
-        {"sheet.ipynb": dumps(notebook)},
-        template_sha256=resources.source_hash(notebook),
-    )
+    forge(copied, {"sheet.ipynb": dumps(notebook)}, template_sha256=resources.source_hash(notebook))
     outcome = _recheck(copied, toy_templates)
     assert outcome.decision == "cannot be re-run"
     assert "template is not installed here" in outcome.findings[0]

@@ -170,11 +170,7 @@ def test_blocks_hatches_and_curves(tmp_path: Path) -> None:
     space.add_blockref("SHED", (20, 0), dxfattribs={"layer": "B", "xscale": 2, "yscale": 2})
     hatch = space.add_hatch(dxfattribs={"layer": "B"})
     hatch.paths.add_polyline_path([(30, 0), (40, 0), (40, 10), (30, 10)], is_closed=True)
-    hatch.paths.add_polyline_path(
-        [(33, 3), (36, 3), (36, 6), (33, 6)],
-        is_closed=True,
-        flags=0,
-    )
+    hatch.paths.add_polyline_path([(33, 3), (36, 3), (36, 6), (33, 6)], is_closed=True, flags=0)
     space.add_circle((60, 0), 3.0, dxfattribs={"layer": "B"})
     space.add_3dface([(0, 0), (1, 0), (1, 1), (0, 1)], dxfattribs={"layer": "B"})
     part = read(document, tmp_path)

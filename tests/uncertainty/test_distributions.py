@@ -10,12 +10,7 @@ from numpy.testing import assert_allclose
 from scipy import stats
 
 from liftcalc.base.errors import InputError
-from liftcalc.uncertainty.distributions import (
-    Fixed,
-    LogNormal,
-    TruncatedNormal,
-    draw_samples,
-)
+from liftcalc.uncertainty.distributions import Fixed, LogNormal, TruncatedNormal, draw_samples
 
 
 def normal(mean, sd):
@@ -30,10 +25,7 @@ PAIRS = {
         TruncatedNormal(9.0, 0.2, 8.7, 9.6),
         stats.truncnorm((8.7 - 9) / 0.2, (9.6 - 9) / 0.2, 9.0, 0.2),
     ),
-    "lognormal": (
-        LogNormal(2e4, 0.3),
-        stats.lognorm(SIGMA, scale=2e4 * np.exp(-0.5 * SIGMA**2)),
-    ),
+    "lognormal": (LogNormal(2e4, 0.3), stats.lognorm(SIGMA, scale=2e4 * np.exp(-0.5 * SIGMA**2))),
 }
 
 

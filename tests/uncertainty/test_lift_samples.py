@@ -16,11 +16,7 @@ from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.reactions.carrier import carrier_supports, reactions_on
-from liftcalc.uncertainty.distributions import (
-    LogNormal,
-    TruncatedNormal,
-    draw_samples,
-)
+from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
 from liftcalc.uncertainty.lift_samples import VARIABLES, SampledLift, sampled_utilisation
 from liftcalc.uncertainty.propagation import sample_utilisation, tornado
 from liftcalc.wind.pressure import dynamic_pressure_kPa
@@ -164,11 +160,7 @@ def test_what_is_not_sampled_is_nominal():
 
 def test_checks_without_data_are_left_out():
     bare = dataclasses.replace(
-        LIFT,
-        leg_capacity_kN=None,
-        mat_area_m2=None,
-        allowable_kPa=None,
-        permissible_wind_m_s=None,
+        LIFT, leg_capacity_kN=None, mat_area_m2=None, allowable_kPa=None, permissible_wind_m_s=None
     )
     assert set(sampled_utilisation(bare, {"load_t": [8.0]})) == {"stability"}
 

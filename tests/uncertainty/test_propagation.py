@@ -153,9 +153,7 @@ def test_tornado_shows_an_unknown_as_an_infinite_swing():
         return {"a": np.where(samples["x"] > 1.2, np.nan, 0.5) + 0 * samples["y"]}
 
     got = tornado(
-        edge,
-        {"y": between(0.0, 1.0), "x": between(0.9, 1.5)},
-        nominal={"x": 1.0, "y": 0.5},
+        edge, {"y": between(0.0, 1.0), "x": between(0.9, 1.5)}, nominal={"x": 1.0, "y": 0.5}
     )
     assert got.names == ("x", "y")
     assert got.swing.tolist() == [np.inf, 0.0]

@@ -163,11 +163,7 @@ def make_locus() -> LocusData:
         centre = LEGS.mean(axis=0)
         rings.append((f"{share:.0%}", (centre + share * (LEGS - centre))[[0, 3, 2, 1]]))
     return LocusData(
-        base_m=LEGS[[0, 3, 2, 1]],
-        resultant_m=way,
-        worst=0,
-        contours=tuple(rings),
-        leg_m=LEGS,
+        base_m=LEGS[[0, 3, 2, 1]], resultant_m=way, worst=0, contours=tuple(rings), leg_m=LEGS
     )
 
 

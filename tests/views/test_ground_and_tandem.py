@@ -76,9 +76,7 @@ def test_a_machine_that_tips_has_no_ground_drawing(demo: Job) -> None:
         leg_mat_data(assess_lift(parse_fact(Job, data), "L6"))
 
 
-def test_the_tandem_plan_shows_both_machines_and_the_load_from_pick_to_set_down(
-    demo: Job,
-) -> None:
+def test_the_tandem_plan_shows_both_machines_and_the_load_from_pick_to_set_down(demo: Job) -> None:
     found = assess_tandem(demo, "T1", steps=60)
     data = tandem_plan_data(found, title="plan")
     pick = found.tandem.pick

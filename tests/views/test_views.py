@@ -302,9 +302,7 @@ def test_elevation_dimensions_add_up(request: pytest.FixtureRequest, elevation: 
     assert "keep 3.05\u00a0m" in text
 
 
-def test_elevation_without_bent_boom_says_nothing_of_an_estimate(
-    elevation: BoomPlane,
-) -> None:
+def test_elevation_without_bent_boom_says_nothing_of_an_estimate(elevation: BoomPlane) -> None:
     _, ax = new_axes(170, 150)
     draw_elevation(replace(elevation, bent_uz_m=None), ax)
     assert "estimate" not in words(ax)

@@ -163,10 +163,7 @@ def test_a_path_of_steps_equals_the_steps_one_by_one() -> None:
         (lambda: beaufort_number(math.inf), "wind_speed_m_s is inf"),
         (lambda: boom_wind(9, 250.0, **BOOM), "boom head height_m"),
         (lambda: boom_wind(9, 30, profile="log", **BOOM), "profile is 'log'"),  # type: ignore[arg-type]
-        (
-            lambda: permissible_wind(9, 5, area_m2=math.nan, force_coefficient=1.2),
-            "area_m2 is nan",
-        ),
+        (lambda: permissible_wind(9, 5, area_m2=math.nan, force_coefficient=1.2), "area_m2 is nan"),
     ],
 )
 def test_wrong_input_is_refused_by_name(call: Any, text: str) -> None:
@@ -176,8 +173,7 @@ def test_wrong_input_is_refused_by_name(call: Any, text: str) -> None:
 
 def test_speed_between_two_bands_takes_the_stronger() -> None:
     np.testing.assert_array_equal(
-        beaufort_number([0.0, 0.25, 7.9, 7.95, 8.0, 32.6, 32.65, 60.0]),
-        [0, 1, 4, 5, 5, 11, 12, 12],
+        beaufort_number([0.0, 0.25, 7.9, 7.95, 8.0, 32.6, 32.65, 60.0]), [0, 1, 4, 5, 5, 11, 12, 12]
     )
 
 
