@@ -1,6 +1,6 @@
 """Calculations for mobile-crane lifts on unequal outrigger bases.
 
-A planning aid: the maker's rated capacity chart and the rated capacity limiter govern,
+A planning aid: the manufacturer's rated capacity chart and the rated capacity limiter govern,
 and a competent person decides.
 """
 

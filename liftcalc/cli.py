@@ -29,8 +29,8 @@ def _number(items: Sequence[Any], noun: str) -> str:
 def cli() -> None:
     """Plan mobile-crane lifts on unequal outrigger bases, and archive what was calculated.
 
-    A planning aid: the maker's rated capacity chart and the rated capacity limiter govern, and a
-    competent person decides.
+    A planning aid: the manufacturer's rated capacity chart and the rated capacity limiter govern,
+    and a competent person decides.
 
     Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within
     only on condition (which is stated), 2 bad input, 3 a record does not match, 4 the program

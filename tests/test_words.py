@@ -9,14 +9,13 @@ from pathlib import Path
 PACKAGE = Path(__file__).parents[1] / "liftcalc"
 
 INSTEAD = {
-    r"told|tell|tells": "stated, defined, named, shown",
+    r"told": "stated, defined, named, shown",
     r"anew": "again, new",
     r"mended|mend|mends": "repaired, corrected",
     r"parted by": "separated by",
     r"struck out": "removed",
     r"worked (?!example)\w*": "calculated, computed",
     r"maker|makers|maker's": "manufacturer",
-    r"asunder|hark|heed|lest|whence": "a plain word",
 }
 ALLOWED = ("maker's chart", "maker's data", "rope maker", '"maker"')
 """Kinds of provenance as they are written in a job, and who makes a rope."""

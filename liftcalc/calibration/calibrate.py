@@ -25,13 +25,14 @@ a sector is matched by the least value over that sector.
 Charts over the full circle often leave open whether the front or the rear line governs; then the
 interval of X, and the lower limit of every prediction, span both explanations, each with the cells
 that suit it. A fit is refused where a chart could not be predicted from the others: it is then
-confirmed by nothing. Axle loads, which makers do publish, settle it: give them as
-``known`` or ``bounds``.
+confirmed by nothing. Axle loads, which manufacturers do publish, settle it: give them as ``known``
+or ``bounds``.
 
 Which cells are governed by stability is found by comparison: strength is the same on every base
 and counterweight, so a cell well below another chart's value at the same boom length and radius is
 limited by stability; other cells are taken only where they continue the model at the largest radii.
-A maker who prints which ratings are structural should be believed instead: give ``governed``.
+A manufacturer who prints which ratings are structural should be believed instead: give
+``governed``.
 
 Sources: statics; bounded least squares and confidence from scipy (Branch, Coleman and Li, SIAM J.
 Sci. Comput. 21 (1999), from memory); Student's t intervals (textbook). Test load of ISO 4305 from
@@ -105,12 +106,13 @@ def calibrate(
       boom_foot_u_m: Boom foot from the slew centre along the boom, negative behind. [m]
       noise_percent: Standard deviation of a rating about the model, in per cent of the rating, > 0.
       step_t: Step to which the chart is rounded, > 0. [t]
-      rounding: {"nearest", "down"}. How the maker rounds; "down" adds half a step to each rating.
+      rounding: {"nearest", "down"}. How the manufacturer rounds; "down" adds half a step to each
+      rating.
       known: mapping of parameter name to value, optional. Parameters held at a known value, for
         example a published ``total_mass_t``.
       bounds: mapping of parameter name to (low, high), optional
-      governed: sequence of boolean arrays (K, N), optional. Cells that the maker marks as governed
-        by stability; found by comparison if not given.
+      governed: sequence of boolean arrays (K, N), optional. Cells that the manufacturer marks as
+        governed by stability; found by comparison if not given.
       confidence: Of the intervals, 0.5 to 0.999.
       residual_limit: Greatest residual, in stated standard deviations, of a fit that is accepted.
       held_out_limit_percent: Greatest rms error of a held-out chart of a fit that is accepted. [%]

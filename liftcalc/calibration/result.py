@@ -104,9 +104,9 @@ def predicted_capacity_t(
 ) -> tuple[FloatArray, FloatArray]:
     """Stability-limited rating on any base, least over the chart's sector, and its lower limit.
 
-    An estimate to ask the maker with, never capacity data; strength is not looked at. The limit is
-    Scheffé's simultaneous one (textbook): a limit for one prediction would be passed by some of the
-    many that are asked for.
+    An estimate to ask the manufacturer with, never capacity data; strength is not looked at. The
+    limit is Scheffé's simultaneous one (textbook): a limit for one prediction would be passed by
+    some of the many that are asked for.
 
     Parameters:
       calibration: Calibration. An accepted fit.

@@ -78,7 +78,7 @@ def tail_outline_m(
     """Plan of a rounded counterweight tail, superstructure frame, drawn around its arc.
 
     A rectangle whose rear corners lie on the tail radius leaves out what a rounded tail has behind
-    their chord; where the maker states only the radius, take the arc.
+    their chord; where the manufacturer states only the radius, take the arc.
 
     Parameters:
       tail_radius_m: > 0. Tail swing radius: no part of the tail is farther from the slew axis. [m]

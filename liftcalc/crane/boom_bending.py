@@ -42,7 +42,7 @@ elastica (compared in the tests)."""
 
 @dataclass(frozen=True)
 class DeflectedBoom:
-    """Boom bent by its own weight and the load: an estimate, never a maker's figure."""
+    """Boom bent by its own weight and the load: an estimate, never a manufacturer's figure."""
 
     boom_angle_deg: FloatArray
     """Angle at the foot, as if the boom were straight. [deg]"""

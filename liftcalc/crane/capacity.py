@@ -28,7 +28,8 @@ the stated setting tolerance counts as at that mark, for that chart as own or sm
 resultant is judged on the base as it is.
 
 Sources: statics; 29 CFR 1926.1404(q): legs set as the chart provides (seen). The carrying over of
-a chart by the resultant is a planning argument of this package, to be confirmed by the maker.
+a chart by the resultant is a planning argument of this package, to be confirmed by the
+manufacturer.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Rated capacity charts: what the maker states for one base, counterweight and slew sector.
+"""Rated capacity charts: what the manufacturer states for one base, counterweight and slew sector.
 
 Contents
 --------
@@ -9,8 +9,8 @@ Contents
 
 Reading between rows: a radius between two rows takes the lesser of the two (the larger radius on
 any chart that falls with radius); a boom length between two rows takes the lesser of both. Linear
-interpolation is used only on request, where the machine's data say that the maker allows it. A
-neighbour that is not rated makes the value not rated. Nothing is extrapolated.
+interpolation is used only on request, where the machine's data say that the manufacturer allows
+it. A neighbour that is not rated makes the value not rated. Nothing is extrapolated.
 
 Sources: reading a chart on the unsafe side is common practice (29 CFR 1926 subpart CC asks that
 rated capacity be not exceeded; from memory). No numbers from any standard are used here.
@@ -141,7 +141,7 @@ def rated_capacity_t(
       table: ChartTable
       boom_length_m, radius_m: broadcast. [m]
       interpolation: {"none", "linear"}. ``"none"``: the least of the neighbouring rows.
-        ``"linear"``: between rows in radius and length; only where the maker allows it.
+        ``"linear"``: between rows in radius and length; only where the manufacturer allows it.
       missing: {"nan", "raise"}. What to do where the chart gives no capacity.
     Returns: ndarray, shape (...): gross rated capacity, NaN where not rated. [t]
     Raises: Lengths or radii that are not finite and positive. CapacityError: With

@@ -1,7 +1,7 @@
 """Swing of the load: slewing, luffing, travelling, starting and stopping.
 
 Sources: Newton's second law; vibration textbooks (undamped pendulum). How much side load a boom may
-take is the maker's to say.
+take is the manufacturer's to say.
 """
 
 from dataclasses import dataclass
@@ -59,7 +59,8 @@ def slewing_effect(
 
     First pass F = m w^2 R, tan(a) = w^2 R / g. Equilibrium: g tan(a) = w^2 (R + L sin(a)), by
     Newton's method. Tangential: F = m R dw/dt, tan(b) = R (dw/dt)/g. The side load ratio is the
-    peak tangential force over the weight, to be held against what the maker allows for side load.
+    peak tangential force over the weight, to be held against what the manufacturer allows for side
+    load.
 
     Parameters:
       load_t: > 0. [t]

@@ -1,4 +1,4 @@
-"""The maker's rated capacity chart for one base, counterweight and slew sector."""
+"""The manufacturer's rated capacity chart for one base, counterweight and slew sector."""
 
 import itertools
 from typing import Annotated, Literal, Self
@@ -16,8 +16,8 @@ class RatedChart(Fact):
     """Rated capacity (hook block and slinging included) by boom length and radius.
 
     ``capacity_t[k][n]`` belongs to ``boom_length_m[k]`` and ``radius_m[n]``; null where the
-    maker rates nothing. ``strength_t``, where the maker states it, is the capacity that the
-    structure alone allows. ``sector_deg`` runs anticlockwise from the first to the second
+    manufacturer rates nothing. ``strength_t``, where the manufacturer states it, is the capacity
+    that the structure alone allows. ``sector_deg`` runs anticlockwise from the first to the second
     angle; (0, 360) is the full circle.
     """
 

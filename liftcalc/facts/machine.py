@@ -188,7 +188,7 @@ class Leg(Fact):
 
 
 class Machine(Fact):
-    """A mobile crane as far as its maker tells."""
+    """A mobile crane as far as its manufacturer tells."""
 
     id: Ident
     name: str

@@ -5,7 +5,7 @@ leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.crane.masses`
 seldom in one plane: the plane is the least-squares one and what is left over is reported as twist.
 
 Sources: Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J765, 29 CFR
-1926.1431(c); many makers ask for 0.5 %, so it is always an argument.
+1926.1431(c); many manufacturers ask for 0.5 %, so it is always an argument.
 """
 
 from collections.abc import Callable
@@ -116,7 +116,7 @@ def level_check(
 
     Parameters:
       pitch_percent, roll_percent: Slopes along two square axes. [%]
-      limit_percent: above 0, at most 5. What the maker or the rule allows. [%]
+      limit_percent: above 0, at most 5. What the manufacturer or the rule allows. [%]
     Returns: LevelCheck
     Source: Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
     """

@@ -9,7 +9,7 @@ out; so the boom is set short of the pick radius. The growth is that of
 block, at the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground
 pressure sheet).
 
-Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a maker's figure.
+Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a manufacturer's figure.
 """
 
 import dataclasses

@@ -1,8 +1,8 @@
 """Machine and charts set side by side: what is typed must hold together by statics.
 
 On the chart's own base no rating stands above what the stated masses carry by the chart's own
-rule; and where the maker marks a rating as limited by stability, the masses must not carry far
-more than it. The first finds a rating, mass or place typed too high or too far; the second a
+rule; and where the manufacturer marks a rating as limited by stability, the masses must not carry
+far more than it. The first finds a rating, mass or place typed too high or too far; the second a
 machine that is steadier in its file than in its charts, which would show only on a base that no
 chart was made for. Statics: :mod:`liftcalc.crane.stability`. The two tolerances are this project's
 own; no published source.

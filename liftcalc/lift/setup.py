@@ -242,7 +242,7 @@ def _position(lift: Lift) -> dict[str, float]:
 def _shape(machine: Machine, counterweight: str) -> CraneShape:
     weight = machine.counterweight(counterweight)
     upper, carrier, boom = machine.superstructure, machine.carrier, machine.boom
-    # the maker states a radius only: the tail is taken as rounded, out to that radius everywhere
+    # the manufacturer states a radius only: the tail is rounded, out to that radius everywhere
     reach = max(weight.tail_radius_m, upper.tail_radius_m)
     width = max(weight.tail_width_m, upper.width_m)
     return CraneShape(

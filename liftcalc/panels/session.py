@@ -54,7 +54,7 @@ class Evaluation:
 
 @dataclass
 class Session:
-    """The set-up being worked on."""
+    """The set-up in hand."""
 
     job: Job
     lift_id: str
@@ -145,7 +145,7 @@ class Session:
                 job = with_settings(self.job, self.lift_id, settings)
                 assessment = assess_lift(job, self.lift_id)
                 # studies are made when they are first asked for: ask now, so that what cannot be
-                # judged is told before anything is shown
+                # judged is given before anything is shown
                 _ = assessment.checks
             except (InputError, ConvergenceError) as error:
                 return Evaluation(settings, problem=str(error))
