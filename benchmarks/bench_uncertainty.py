@@ -16,8 +16,8 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import MachineMasses
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.lift.assumptions import default_assumptions
 from liftcalc.lift.sampled_capacity import sampled_capacity
+from liftcalc.lift.sensitivity import default_assumptions
 from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
 from liftcalc.uncertainty.propagation import sample_utilisation, tornado

@@ -11,11 +11,11 @@ from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_che
 from liftcalc.crane.level import resultant_slope_percent
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
+from liftcalc.lift.path import worst_step_check
 from liftcalc.lift.path_study import PathStudy, capacity_grid, worst_step
 from liftcalc.lift.persons import person_checks
 from liftcalc.lift.setup import Setup, boom_states, rope_off_drum_m
 from liftcalc.lift.wind_checks import gust_at_head_m_s, wind_checks
-from liftcalc.lift.worst_step import worst_step_check
 from liftcalc.reactions.moments import boom_side_share, side_shares
 
 _RULE_WORDS = {

@@ -13,14 +13,12 @@ from liftcalc.facts.mats import Mat
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.ground_facts import shelf_order
-from liftcalc.lift.ground_level import level_row
-from liftcalc.lift.ground_services import service_row
+from liftcalc.lift.ground_level import level_row, settled_capacity_check
+from liftcalc.lift.ground_services import service_row, wall_row
 from liftcalc.lift.ground_study import GroundStudy
-from liftcalc.lift.ground_walls import wall_row
 from liftcalc.lift.leg_forces import LegForces, leg_checks
 from liftcalc.lift.leg_ground import LegGround, mat_trial
 from liftcalc.lift.placing import placing
-from liftcalc.lift.settled_capacity import settled_capacity_check
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.survey_checks import survey_checks
 

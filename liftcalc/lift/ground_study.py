@@ -16,8 +16,7 @@ from liftcalc.ground.level import LevelledState
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.lift.ground_facts import ground_safety, mat_properties
 from liftcalc.lift.ground_level import levelled_legs
-from liftcalc.lift.ground_services import ServiceUnderMats, services_under_mats
-from liftcalc.lift.ground_walls import wall_pressure
+from liftcalc.lift.ground_services import ServiceUnderMats, services_under_mats, wall_pressure
 from liftcalc.lift.leg_forces import LegForces
 from liftcalc.lift.leg_ground import LegGround, leg_grounds, with_neighbours
 from liftcalc.lift.placing import Placing

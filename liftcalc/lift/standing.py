@@ -1,7 +1,11 @@
 """Where to stand for a job's lifts: the search of :mod:`liftcalc.placement` on the job's facts.
 
 The search measures rated capacity and room; a place counts only when the full check, which is the
-same assessment as on the sheets, is within every limit there. No published source needed.
+same assessment as on the sheets, is within every limit there. Ground that cannot carry a leg for
+certain is screened out first: the mat check of :mod:`liftcalc.ground.check` is run for each zone
+over a ladder of forces, without the limit that a neighbouring leg sets to load spread (which only
+lowers what is allowed). Above the least rung that fails the mat fails for certain; below it the
+full study decides. No published source needed.
 """
 
 from collections.abc import Callable, Collection, Sequence
@@ -22,8 +26,9 @@ from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import GroundZone
+from liftcalc.ground.check import BearingRule, mat_on_ground
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.ground_screen import most_force_by_zone_kN
+from liftcalc.lift.ground_facts import ground_profile, ground_safety, mat_properties
 from liftcalc.lift.placing import beside_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.lift.surveyed_ground import ground_level_m
@@ -33,6 +38,36 @@ from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.legroom import LegRanges, leg_ranges
 from liftcalc.placement.measure import SearchProblem
 from liftcalc.placement.places import StandPlace, StopAsked
+
+LADDER_KN = np.concatenate([np.arange(10.0, 400.0, 10.0), np.arange(400.0, 3000.0, 50.0)])
+
+
+def most_force_by_zone_kN(setup: Setup) -> dict[str, float]:
+    """Leg force above which the lift's mat fails on each ground zone; 0 where it may not stand."""
+    mat = mat_properties(setup.mat)
+    rule = BearingRule(ground_safety(setup)[0], setup.rules.ground.method)
+    leg = min(setup.machine.legs, key=lambda one: one.float_length_m * one.float_width_m)
+    most: dict[str, float] = {}
+    for zone in setup.site.zones:
+        if not Polygon(zone.polygon).area > 0:
+            continue
+        try:
+            profile = ground_profile(setup.site.profile(zone.profile), mat.width_m)
+            check = mat_on_ground(
+                mat,
+                LADDER_KN,
+                profile,
+                rule,
+                float_length_m=leg.float_length_m,
+                float_width_m=leg.float_width_m,
+            ).check
+        except InputError:
+            most[zone.id] = 0.0
+            continue
+        failed = check.utilisation > 1.0
+        most[zone.id] = float(LADDER_KN[np.argmax(failed)]) if failed.any() else float("inf")
+    return most
+
 
 EXTENSION_STEP_M = 0.1
 EDGE_M = 0.01

@@ -18,10 +18,9 @@ from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.crane.masses import BoomState
 from liftcalc.facts.site import Site
-from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path import LoadPath, worst_step_check
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.wind_checks import swing_deg
-from liftcalc.lift.worst_step import worst_step_check
 
 TOLERANCE_M = 0.15
 _ACCURACY = "its accuracy: common practice, no published source"

@@ -22,10 +22,9 @@ from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
 from liftcalc.crane.stability import tipping_load_t
 from liftcalc.dynamics.swing import slewing_effect
-from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path import LoadPath, worst_step_check
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift.worst_step import worst_step_check
 from liftcalc.wind.boom import boom_wind
 from liftcalc.wind.load import permissible_wind
 from liftcalc.wind.pressure import (

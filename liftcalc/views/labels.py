@@ -11,10 +11,9 @@ from matplotlib import patheffects
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polyline
-from liftcalc.views.style import INK, TEXT_PT
+from liftcalc.views.style import INK, TEXT_PT, text_size_pt
 
 Box = tuple[float, float, float, float]
 GROUND_BOX = {

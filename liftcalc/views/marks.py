@@ -10,11 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.labels import HALO, Labels
 from liftcalc.views.screen import Drawable, ScreenAxes
 from liftcalc.views.strokes import points_from, polygon, polyline
-from liftcalc.views.style import INK, TEXT_PT, Display, room_outside
+from liftcalc.views.style import INK, TEXT_PT, Display, room_outside, text_size_pt
 
 METRIC_SCALES = tuple(
     step * power

@@ -18,7 +18,6 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.rigging_items import item_name
 from liftcalc.lift.rigging_study import RiggingStudy
-from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
 from liftcalc.views.strokes import mark, polygon, polyline
@@ -33,6 +32,7 @@ from liftcalc.views.style import (
     Display,
     new_axes,
     prepare,
+    text_size_pt,
 )
 
 CG_WORDS = "centre of gravity"

@@ -14,8 +14,8 @@ from matplotlib.ticker import MaxNLocator
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import LiftcalcError
-from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.screen import ScreenAxes, number_text
+from liftcalc.views.style import text_size_pt
 
 _HATCH_LINES = {
     "/": "M0 {s}L{s} 0",

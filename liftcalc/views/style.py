@@ -4,7 +4,8 @@ Contents
 --------
 Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_LOOKS`;
 :class:`Display` (display units); :func:`new_axes`, :func:`prepare`, :func:`room_outside`;
-:func:`svg_text`.
+:func:`svg_text`; :func:`text_size_pt`, :func:`wrapped`: texts measured by matplotlib's own font,
+the same on every machine.
 
 Rules kept here: text is at least 7 pt at print size; nothing is said by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
@@ -15,10 +16,11 @@ Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from io import StringIO
 from typing import Any
 
-from matplotlib import rc_context
+from matplotlib import font_manager, rc_context, rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -27,7 +29,6 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem, from_si, unit_label
-from liftcalc.views.fonts import wrapped
 from liftcalc.views.screen import Drawable
 
 Dash = tuple[float, tuple[float, ...]] | str
@@ -198,3 +199,37 @@ def svg_text(figure: Figure) -> str:
         figure.savefig(page, format="svg", metadata={"Date": None, "Creator": None})
     text = page.getvalue()
     return text[text.index("<svg") :]
+
+
+def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:
+    """Width and height of a text of one or more lines, in points."""
+    chosen = (*rcParams["font.family"], None, *rcParams["font.sans-serif"])
+    return _size_pt(text, size_pt, weight, chosen)
+
+
+@lru_cache(maxsize=8192)
+def _size_pt(text: str, size_pt: float, weight: str, _chosen: object) -> tuple[float, float]:
+    """The size; *_chosen* are the settings that choose the font, so that none outlives them."""
+    font = font_manager.get_font(font_manager.findfont(font_manager.FontProperties(weight=weight)))
+    font.set_size(size_pt, 72.0)
+    width = 0.0
+    lines = text.split("\n")
+    for line in lines:
+        font.set_text(line, 0.0)
+        width = max(width, font.get_width_height()[0] / 64.0)
+    return width, size_pt * 1.2 * len(lines)
+
+
+def wrapped(text: str, width_pt: float, size_pt: float, weight: str = "normal") -> str:
+    """The text with its lines broken between words so that none is wider than *width_pt*."""
+    lines: list[str] = []
+    for paragraph in text.split("\n"):
+        line = ""
+        for word in paragraph.split(" "):
+            longer = f"{line} {word}" if line else word
+            if line and text_size_pt(longer, size_pt, weight)[0] > width_pt:
+                lines.append(line)
+                longer = word
+            line = longer
+        lines.append(line)
+    return "\n".join(lines)

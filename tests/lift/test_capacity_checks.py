@@ -15,9 +15,9 @@ from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import no_load_checks, path_checks
+from liftcalc.lift.path import worst_step_check
 from liftcalc.lift.path_study import capacity_grid
 from liftcalc.lift.placing import layout_checks
-from liftcalc.lift.worst_step import worst_step_check
 from liftcalc.reactions.moments import resultant
 
 Assess = Callable[..., LiftAssessment]

@@ -25,9 +25,8 @@ from liftcalc.lift.ground_checks import (
     strength_row,
 )
 from liftcalc.lift.ground_level import level_row
-from liftcalc.lift.ground_services import service_row, services_under_mats
+from liftcalc.lift.ground_services import service_row, services_under_mats, wall_row
 from liftcalc.lift.ground_study import GroundStudy
-from liftcalc.lift.ground_walls import wall_row
 from liftcalc.lift.leg_ground import LegGround, mat_trial
 
 NAN = float("nan")

@@ -15,7 +15,6 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.assumptions import default_assumptions
 from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.path_study import capacity_at, study_path
 from liftcalc.lift.sampled_capacity import sampled_capacity
@@ -23,6 +22,7 @@ from liftcalc.lift.sensitivity import (
     NOT_WITHIN,
     LiftSensitivity,
     assumption_rows,
+    default_assumptions,
     lift_sensitivity,
     probability_rows,
 )

@@ -12,8 +12,8 @@ import pytest
 
 from liftcalc.base.checks import Check
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_level import settled_capacity_check
 from liftcalc.lift.path_study import capacity_at
-from liftcalc.lift.settled_capacity import settled_capacity_check
 
 Assess = Callable[..., LiftAssessment]
 

@@ -15,7 +15,6 @@ from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.lift.ground_screen import LADDER_KN, most_force_by_zone_kN
 from liftcalc.lift.placing import layout_checks
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.stand_rows import (
@@ -27,7 +26,15 @@ from liftcalc.lift.stand_rows import (
     stand_values,
 )
 from liftcalc.lift.stand_study import StandStudy, companions, study_stand
-from liftcalc.lift.standing import SheetCheck, job_at, leg_room, search_problem, soft_zones
+from liftcalc.lift.standing import (
+    LADDER_KN,
+    SheetCheck,
+    job_at,
+    leg_room,
+    most_force_by_zone_kN,
+    search_problem,
+    soft_zones,
+)
 from liftcalc.placement.places import StandPlace
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from liftcalc.lift.ground_walls import wall_pressure
+from liftcalc.lift.ground_services import wall_pressure
 
 
 def point_pressure_kPa(load: float, depth: float, x: float, y: float, height: float) -> float:

@@ -20,11 +20,11 @@ from liftcalc.lift.position import position_study
 from liftcalc.lift.working_area import working_area
 from liftcalc.views.capacity import capacity_data, draw_capacity_by_slew, draw_capacity_circle
 from liftcalc.views.elevation import draw_elevation
-from liftcalc.views.fonts import text_size_pt
 from liftcalc.views.forces import draw_leg_forces, force_data
 from liftcalc.views.locus import draw_locus, locus_data
 from liftcalc.views.plan import draw_plan, plan_bounds, plan_data
 from liftcalc.views.screen import ScreenAxes
+from liftcalc.views.style import text_size_pt
 from liftcalc.views.utilisation import draw_utilisation, utilisation_data
 from liftcalc.views.working_area import draw_working_area, working_area_data
 

@@ -17,12 +17,11 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.views import ground_mat, ground_stress
 from liftcalc.views.capacity import capacity_figure
 from liftcalc.views.elevation import elevation_figure
-from liftcalc.views.fonts import text_size_pt, wrapped
 from liftcalc.views.forces import forces_figure
 from liftcalc.views.locus import locus_figure
 from liftcalc.views.plan import plan_figure
 from liftcalc.views.rigging import rigging_figure
-from liftcalc.views.style import HEAD_PT, new_axes, prepare, svg_text
+from liftcalc.views.style import HEAD_PT, new_axes, prepare, svg_text, text_size_pt, wrapped
 from liftcalc.views.utilisation import utilisation_figure
 
 FIGURES: dict[str, Callable[..., Figure]] = {
