@@ -75,7 +75,6 @@ def mat_on_ground(
                 profile,
                 width,
                 L_m=length,
-                V_kN=force + mat.weight_kN,
                 safety=rule.safety,
                 method=rule.method,
                 spacing_m=rule.spacing_m,
@@ -206,7 +205,6 @@ def neighbour_stress(
         profile,
         np.minimum(width, length),
         L_m=np.maximum(width, length),
-        V_kN=np.asarray(reaction_kN, dtype=np.float64) + mat.weight_kN,
         safety=rule.safety,
         method=rule.method,
     )

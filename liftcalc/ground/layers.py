@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.errors import require_between, require_non_negative, require_positive
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
+from liftcalc.ground.shape import side_ratio
 
 # Curves of Ks over phi for q2/q1 = 0, 0.2, 0.4, 1 at common angles, read off the digitised
 # chart; the reading allowance below covers the reading and the straight lines between.
@@ -41,13 +42,6 @@ class LayeredCapacity:
     q_punch_kPa: FloatArray
     q_upper_layer_only_kPa: FloatArray
     governing: NDArray[np.str_]
-
-
-def _sides(B_m: ArrayLike, L_m: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
-    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
-    if not np.all(B <= L * (1.0 + 1e-9)):
-        raise InputError.of("B_m", float(np.max(B)), "at most L_m", "B is the shorter side.")
-    return B, L, np.minimum(B / L, 1.0)
 
 
 def _decide(punch: FloatArray, upper: FloatArray) -> LayeredCapacity:
@@ -114,7 +108,8 @@ def sand_over_clay(
     Returns: LayeredCapacity, arrays of the common shape
     Source: Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
     """
-    B, _, ratio = _sides(B_m, L_m)
+    ratio = side_ratio(B_m, L_m)
+    B = np.asarray(B_m, dtype=np.float64)
     H = require_positive("thickness_m", thickness_m)
     phi_deg = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
     gamma = require_positive("unit_weight_upper_kN_m3", unit_weight_upper_kN_m3)
@@ -155,7 +150,8 @@ def clay_over_clay(
     Returns: LayeredCapacity, arrays of the common shape
     Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """
-    B, _, ratio = _sides(B_m, L_m)
+    ratio = side_ratio(B_m, L_m)
+    B = np.asarray(B_m, dtype=np.float64)
     h = require_positive("thickness_m", thickness_m) / B
     cu1 = require_positive("cu_upper_kPa", cu_upper_kPa)
     strength = require_positive("cu_lower_kPa", cu_lower_kPa) / cu1

@@ -214,22 +214,6 @@ def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
     return tuple(tops)
 
 
-def layer_at(profile: GroundProfile, depth_m: float) -> int:
-    """Index of the layer just below a depth (the lower one at a boundary).
-
-    Parameters:
-      profile: GroundProfile
-      depth_m: Below ground. [m]
-    Raises: A depth at or below the end of what was explored.
-    """
-    z = 0.0
-    for i, layer in enumerate(profile.layers):
-        z += layer.thickness_m
-        if depth_m < z - 1e-9:
-            return i
-    raise InputError.of("depth_m", depth_m, f"less than {z:g} m, the depth explored")
-
-
 def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -> float:
     """Vertical stress of the ground at a depth, total or effective. [kPa]
 
@@ -253,11 +237,6 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
     return max(total, 0.0)
 
 
-def needed_depth_m(depth_m: float, width_m: float) -> float:
-    """Depth to which the ground must be known for a base of a width: depth + 2 B. [m]
-
-    Parameters:
-      depth_m: Depth of the base below ground. [m]
-      width_m: Width B of the base. [m]
-    """
-    return depth_m + _NEEDED_DEPTH_OVER_B * width_m
+def needed_depth_m(width_m: float) -> float:
+    """Depth to which the ground must be known for a base on the surface: twice its width. [m]"""
+    return _NEEDED_DEPTH_OVER_B * width_m

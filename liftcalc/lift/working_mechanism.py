@@ -12,17 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.ground.bearing import (
-    BearingCapacity,
-    DrainedSoil,
-    Footing,
-    UndrainedSoil,
-    bearing_capacity,
-)
+from liftcalc.ground.bearing import BearingCapacity, DrainedSoil, UndrainedSoil, bearing_capacity
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 from liftcalc.ground.layers import punching_coefficient
 from liftcalc.ground.mat_properties import MatProperties
+from liftcalc.ground.mechanisms import SPREAD
 from liftcalc.ground.profile import (
     GroundLayer,
     GroundProfile,
@@ -36,14 +31,11 @@ from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.working_row import WorkingRow, working_row
 
-_SPREAD = 0.5
-"""Horizontal per vertical at which the load spreads to deeper layers (1 : 2)."""
 _METHODS = {
     "meyerhof": "Meyerhof 1963",
     "hansen": "Brinch Hansen 1970",
     "vesic": "Vesić 1973",
     "en1997": "EN 1997-1 Annex D",
-    "terzaghi": "Terzaghi 1943",
 }
 
 _N_GAMMA = {
@@ -67,7 +59,7 @@ class _Spread:
 def _spread(setup: Setup, g: LegGround, depth_m: float) -> _Spread:
     spacing = leg_spacing_m(setup)
     short, long = sorted((g.effective_width_m, g.effective_length_m))
-    at = [max(min(side + 2 * _SPREAD * depth_m, spacing), side) for side in (short, long)]
+    at = [max(min(side + 2 * SPREAD * depth_m, spacing), side) for side in (short, long)]
     return _Spread(depth_m, at[0], at[1], at[0] * at[1] / (short * long))
 
 
@@ -91,11 +83,10 @@ def _drained_rows(
 ) -> list[WorkingRow]:
     phi = _design_phi_deg(layer.phi_deg or 0.0, s)
     c = (layer.c_kPa or 0.0) / s.c
-    shape = found.shape
-    assert shape is not None
-    n = [_first(v) for v in (found.Nc, found.Nq, found.Ngamma)]
-    f = [_first(v) for v in (shape.c, shape.q, shape.gamma)]
-    q0 = _first(found.overburden_kPa)
+    assert found.unit_weight_below_kN_m3 is not None
+    n = [_first(v) for v in (found.factors.Nc, found.factors.Nq, found.factors.Ngamma)]
+    f = [_first(v) for v in (found.shape.c, found.shape.q, found.shape.gamma)]
+    q0 = _first(found.surcharge_kPa)
     weight = _first(found.unit_weight_below_kN_m3)
     rows = [
         working_row(
@@ -108,9 +99,7 @@ def _drained_rows(
         working_row(
             "Bearing capacity factors",
             "N_q = e^(π tan φ) tan²(45° + φ/2); N_c = (N_q − 1) cot φ; "
-            f"N_γ = {_N_GAMMA[found.method]}"
-            if found.method in _N_GAMMA
-            else "N_c, N_q, N_γ of the method",
+            f"N_γ = {_N_GAMMA[found.method]}",
             f"φ_d = {phi:.2f}°",
             f"N_c = {n[0]:.2f}, N_q = {n[1]:.2f}, N_γ = {n[2]:.2f}",
             _METHODS[found.method],
@@ -128,12 +117,9 @@ def _drained_rows(
 
 
 def _undrained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety) -> list[WorkingRow]:
-    fix = found.corrections
-    assert fix is not None
     assert layer.cu_kPa is not None
     cu = layer.cu_kPa / s.cu
-    q0 = _first(found.overburden_kPa)
-    total = _first(fix.total)
+    n_c, s_c, q0 = (_first(v) for v in (found.factors.Nc, found.shape.c, found.surcharge_kPa))
     return [
         working_row(
             f"Design strength of {layer.name}",
@@ -144,10 +130,8 @@ def _undrained_rows(found: BearingCapacity, layer: GroundLayer, s: Safety) -> li
         ),
         working_row(
             "Ultimate bearing pressure, undrained",
-            "q = c_u N_c s_c + q₀, N_c = 5.14 (2 + π; N_q = 1, N_γ = 0)"
-            if found.method != "terzaghi"
-            else "q = c_u N_c s_c + q₀",
-            f"{cu:.2f} × {fix.Nc:.3f} × {total:.4f} + {q0:.2f}",
+            "q = c_u N_c s_c + q₀, N_c = 5.14 (2 + π; N_q = 1, N_γ = 0)",
+            f"{cu:.2f} × {n_c:.3f} × {s_c:.4f} + {q0:.2f}",
             f"q = {float(found.q_ult_kPa):.1f} kPa",
             _METHODS[found.method],
         ),
@@ -177,7 +161,7 @@ def _design_soil(
 ) -> UndrainedSoil | DrainedSoil:
     """Strength of a layer divided by a set of factors."""
     if undrained:
-        return UndrainedSoil((layer.cu_kPa or 0.0) / s.cu, layer.unit_weight_kN_m3)
+        return UndrainedSoil((layer.cu_kPa or 0.0) / s.cu)
     return DrainedSoil(
         (layer.c_kPa or 0.0) / s.c,
         _design_phi_deg(layer.phi_deg or 0.0, s),
@@ -197,14 +181,13 @@ def _bearing_rows(setup: Setup, g: LegGround, profile: GroundProfile, i: int) ->
     spread = _spread(setup, g, depth)
     surcharge = overburden_kPa(profile, depth, effective=not undrained)
     water = effective_water_depth_m(profile)
-    footing = Footing(
-        spread.wide_m, spread.long_m, surcharge_kPa=surcharge, use_depth_factors=False
-    )
     trials = []
     for s in ground_safety(setup)[0]:
         capacity = bearing_capacity(
-            footing,
+            spread.wide_m,
+            spread.long_m,
             _design_soil(layer, s, undrained, water_depth_m=max(water - depth, 0.0)),
+            surcharge_kPa=surcharge,
             method=setup.rules.ground.method,
         )
         net_kPa = float(capacity.q_ult_kPa) - (surcharge if i else 0.0)

@@ -35,7 +35,7 @@ def plain(fact: SurveyedProfile) -> GroundProfile:
 
 def allowable_kPa(preset: str) -> float:
     ground = replace(plain(PRESETS[preset]), voids="none found")
-    r = allowable_pressure(ground, 1.2, L_m=1.2, V_kN=50.0, safety=global_factor(2.5))
+    r = allowable_pressure(ground, 1.2, L_m=1.2, safety=global_factor(2.5))
     return float(r.q_allowable_kPa)
 
 
@@ -45,7 +45,7 @@ def test_no_preset_passes_before_somebody_has_looked_for_voids(preset) -> None:
     assert fact.provenance.kind == "assumed"
     assert fact.water_depth_m == 0.0
     with pytest.raises(InputError, match="voids is 'unknown'"):
-        allowable_pressure(plain(fact), 1.2, L_m=1.2, V_kN=50.0, safety=global_factor(2.5))
+        allowable_pressure(plain(fact), 1.2, L_m=1.2, safety=global_factor(2.5))
     assert allowable_kPa(preset) > 0
 
 

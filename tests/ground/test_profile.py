@@ -16,7 +16,6 @@ from liftcalc.ground.profile import (
     GroundProfile,
     check_profile,
     effective_water_depth_m,
-    layer_at,
     layer_tops_m,
     needed_depth_m,
     overburden_kPa,
@@ -33,8 +32,7 @@ GOOD = GroundProfile(
 def test_a_good_profile_passes_and_knows_its_layers() -> None:
     check_profile(GOOD, needed_depth_m=10.0)
     assert layer_tops_m(GOOD) == pytest.approx((0.0, 0.6, 3.6))
-    assert [layer_at(GOOD, d) for d in (0.0, 0.59, 0.6, 3.5, 3.6, 99.0)] == [0, 0, 1, 1, 2, 2]
-    assert needed_depth_m(0.3, 1.2) == pytest.approx(2.7)
+    assert needed_depth_m(1.2) == pytest.approx(2.4)
 
 
 def test_overburden_by_hand() -> None:
@@ -134,5 +132,3 @@ def test_ground_not_explored_deep_enough_is_refused() -> None:
     check_profile(shallow, needed_depth_m=3.6)
     with pytest.raises(InputError, match="Explore deeper"):
         check_profile(shallow, needed_depth_m=np.nextafter(3.6, 4.0))
-    with pytest.raises(InputError, match="the depth explored"):
-        layer_at(shallow, 3.6)

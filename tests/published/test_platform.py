@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.bearing import Footing, UndrainedSoil, bearing_capacity
+from liftcalc.ground.bearing import UndrainedSoil, bearing_capacity
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
 from liftcalc.ground.platform import load_spread, working_platform
 from liftcalc.ground.safety import global_factor
@@ -67,8 +67,9 @@ def spread_check(given: dict) -> dict:
     )  # fmt: skip
     found = vars(spread)
     if "cu_kPa" in given:
-        footing = Footing(spread.B_at_depth_m, spread.L_at_depth_m)
-        clay = bearing_capacity(footing, UndrainedSoil(given["cu_kPa"], 18.0))
+        clay = bearing_capacity(
+            spread.B_at_depth_m, spread.L_at_depth_m, UndrainedSoil(given["cu_kPa"])
+        )
         allowed_kPa = clay.q_ult_kPa / global_factor(given["FS"]).overall
         found = found | {
             "q_ult_net_clay_kPa": clay.q_ult_kPa,

@@ -1,4 +1,4 @@
-"""Set-back rules, and bearing factors on a slope."""
+"""Set-back rules at excavations and slopes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.ground.corrections import ground_factors
 from liftcalc.ground.slopes import (
     edge_clearance_m,
     footing_set_back,
@@ -25,10 +24,6 @@ CASES = [
 
 def results(case: dict) -> dict:
     given = case["inputs"]
-    if "phi_deg" in given:
-        hansen = ground_factors(given["phi_deg"], given["slope_deg"], method="hansen")
-        vesic = ground_factors(given["phi_deg"], given["slope_deg"], method="vesic")
-        return {"gq": hansen.q, "gq_vesic": vesic.q}
     if "slope_height_m" in given:
         rule = footing_set_back(given["slope_height_m"])
         return {"footing_setback_crest_m": rule.crest_m, "building_clearance_toe_m": rule.toe_m}
