@@ -55,15 +55,12 @@ def read_text(path: Path) -> str:
         raise InputError.of(str(path)[:200], reason, "a readable file") from None
 
 
-def table_rows(
-    path: Path, *, is_text: Callable[[str], bool], sheet: str | None = None
-) -> TableRows:
-    """Rows of a ``.csv`` or ``.xlsx`` file; blank rows are passed over.
+def table_rows(path: Path, *, is_text: Callable[[str], bool]) -> TableRows:
+    """Rows of a ``.csv`` file, or of the first sheet of an ``.xlsx`` file, without blank rows.
 
     Parameters:
       path: path
       is_text: callable. Whether a column's cells stay as they stand: no decimal comma in them.
-      sheet: optional. Of a workbook; its first when not given.
     Raises: Another kind of file, no header, a column without a name or named twice, a row of
       another length than the header (a value may have slid to another column), or both decimal
       marks in one CSV table.
@@ -76,7 +73,7 @@ def table_rows(
         rows = _under_header(path, _csv_cells(path, text, mark), comma_separates=mark == ",")
         return TableRows(rows) if mark == "," else _with_points(path, rows, is_text)
     if suffix == ".xlsx":
-        return TableRows(_under_header(path, _xlsx_cells(path, sheet)))
+        return TableRows(_under_header(path, _xlsx_cells(path)))
     raise InputError.of(str(path), suffix, ".csv or .xlsx")
 
 
@@ -87,21 +84,16 @@ def _csv_cells(path: Path, text: str, mark: str) -> list[list[Any]]:
         raise InputError.of(str(path), str(error), "a readable CSV table") from None
 
 
-def _xlsx_cells(path: Path, sheet: str | None) -> list[list[Any]]:
+def _xlsx_cells(path: Path) -> list[list[Any]]:
     import openpyxl
 
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
         try:
-            names = list(book.sheetnames)
-            if sheet is not None and sheet not in names:
-                raise InputError.of("sheet", sheet, ", ".join(names), source=str(path))
-            page = book[sheet if sheet is not None else names[0]]
+            page = book[book.sheetnames[0]]
             rows = [list(row) for row in page.iter_rows(values_only=True)]
         finally:
             book.close()
-    except InputError:
-        raise
     except Exception as error:  # a damaged workbook raises whatever its reader stumbles over
         why = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError.of(str(path), why, "a readable XLSX workbook") from None

@@ -1,19 +1,18 @@
 """From survey parts to a validated site.
 
 Parts from several files (a plan as DXF, levels as CSV) make one site. What is wrong in any of
-them is reported in one error, or left out on request, never dropped in silence.
+them is reported in one error, never dropped in silence.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
 from liftcalc.base.errors import MISSING, InputError, Problem
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import crs_fault, site_dict_from_geojson
-from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, SurveyPart, SurveyReport, require_metres
 
 _HEADER = ("id", "name", "grid", "datum", "provenance", "ground", "stated")
@@ -28,11 +27,7 @@ class Survey:
 
 
 def site_from_parts(
-    parts: Sequence[SurveyPart],
-    *,
-    header: Mapping[str, Any] | None = None,
-    change: GridChange | None = None,
-    on_invalid: Literal["refuse", "leave out"] = "refuse",
+    parts: Sequence[SurveyPart], *, header: Mapping[str, Any] | None = None
 ) -> Survey:
     """One validated site from the parts of a survey.
 
@@ -41,15 +36,9 @@ def site_from_parts(
       header: mapping, optional. id, name, grid, datum, provenance, ground and stated of the site;
         overrides what the parts say. ``whole_site_profile`` names the one ground profile of a site
         surveyed without zones.
-      change: GridChange, optional. Change of coordinates for all parts (else apply it to a part
-        yourself).
-      on_invalid: {"refuse", "leave out"}. Whether features that are not valid stop the reading, or
-        are left out and reported.
     Returns: Survey
     Raises: Everything that is wrong, with its place and coordinates.
     """
-    if on_invalid not in ("refuse", "leave out"):
-        raise InputError.of("on_invalid", on_invalid, "refuse or leave out")
     if not parts:
         raise InputError.of("parts", 0, "one part of a survey or more")
     report = SurveyReport()
@@ -57,17 +46,16 @@ def site_from_parts(
     features: list[Feature] = []
     members: dict[str, Any] = {}
     for part in parts:
-        moved = part if change is None else change.applied(part)
-        report += moved.report
-        problems += moved.problems
-        features += moved.features
-        for key, value in moved.header.items():
+        report += part.report
+        problems += part.problems
+        features += part.features
+        for key, value in part.header.items():
             if key in members and members[key] != value:
                 problems.append(Problem(f"site.{key}", value, f"{members[key]!r}, as before"))
             members.setdefault(key, value)
     members.update(header or {})
     for part in parts:
-        if part.crs and part.features and (change is None or change.source is None):
+        if part.crs and part.features:
             at = part.features[0].points[0]
             fault = crs_fault(part.crs, str(members.get("grid", "")), at=(at[0], at[1]))
             problems += [fault] if fault else []
@@ -75,9 +63,8 @@ def site_from_parts(
     unknown = sorted(set(members) - set(_HEADER))
     if unknown:
         problems.append(Problem("site", unknown, "only " + ", ".join(_HEADER)))
-    if problems and on_invalid == "refuse":
+    if problems:
         raise InputError(problems, source="survey")
-    report += SurveyReport(left_out=tuple(Note(p.field, str(p)) for p in problems))
     require_metres(features)
     if whole is not None:
         features += _whole_site(features, str(whole))

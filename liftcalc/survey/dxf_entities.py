@@ -44,8 +44,8 @@ class Piece:
 class EntityReader:
     """Takes entities one by one; with what is left out, repaired or wrong."""
 
-    def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
-        self.name, self.mapping, self.scale, self.gap = name, mapping, scale, gap
+    def __init__(self, name: str, mapping: DrawingMapping, scale: float) -> None:
+        self.name, self.mapping, self.scale = name, mapping, scale
         self.text_levels: list[Feature] = []
         self.left_out: list[Note] = []
         self.repairs: list[Note] = []

@@ -39,7 +39,7 @@ from liftcalc.survey.parts import (
     SurveyReport,
     circle_around,
 )
-from liftcalc.survey.repair import REPEATED_M, repaired
+from liftcalc.survey.repair import CLOSE_GAP_M, REPEATED_M, repaired
 
 # DXF header $INSUNITS
 _INSUNITS = {
@@ -49,8 +49,8 @@ _INSUNITS = {
 
 
 class _DrawingReader(EntityReader):
-    def __init__(self, name: str, mapping: DrawingMapping, scale: float, gap: float) -> None:
-        super().__init__(name, mapping, scale, gap)
+    def __init__(self, name: str, mapping: DrawingMapping, scale: float) -> None:
+        super().__init__(name, mapping, scale)
         self.features: list[Feature] = []
         self.taken: list[Note] = []
         self.counter: dict[str, int] = {}
@@ -95,7 +95,7 @@ class _DrawingReader(EntityReader):
                 continue
             first, last = piece.points[0], piece.points[-1]
             gap = float(np.hypot(first[0] - last[0], first[1] - last[1]))
-            if piece.closed or gap <= self.gap:
+            if piece.closed or gap <= CLOSE_GAP_M:
                 self._emit(meaning, piece, tuple(piece.points))
             else:
                 loose.append(piece)
@@ -116,7 +116,7 @@ class _DrawingReader(EntityReader):
             return
         reported: set[tuple[float, ...]] = set()
         for chain in end_to_end(
-            [p.points[0][:2] for p in left], [p.points[-1][:2] for p in left], gap=self.gap
+            [p.points[0][:2] for p in left], [p.points[-1][:2] for p in left], gap=CLOSE_GAP_M
         ):
             first, count = left[chain.lines[0][0]], len(chain.lines)
             where = first.where if count == 1 else f"{first.where} and {count - 1} more"
@@ -187,7 +187,7 @@ class _DrawingReader(EntityReader):
         )
 
     def _add(self, feature: Feature, *, closed: bool = True, layer: str = "") -> None:
-        good, notes, faults = repaired(feature, close_gap_m=self.gap, closed=closed)
+        good, notes, faults = repaired(feature, closed=closed)
         self.repairs += notes
         self.problems += faults
         if good is None:
@@ -269,13 +269,12 @@ def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) ->
     return units
 
 
-def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 0.05) -> SurveyPart:
+def read_dxf(path: str | Path, mapping: DrawingMapping) -> SurveyPart:
     """Features of a DXF drawing.
 
     Parameters:
       path: path
       mapping: DrawingMapping. See :func:`liftcalc.survey.mapping.read_mapping`.
-      close_gap_m: >= 0. Rings and joints open by no more than this are closed. [m]
     Returns: SurveyPart
     Raises: Not a DXF file, no unit known, or ezdxf (extra ``cad``) not installed.
     """
@@ -285,8 +284,6 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         from ezdxf.lldxf.const import DXFError, DXFStructureError
     except ImportError:
         raise missing_extra("cad", f"DXF file {path}") from None
-    if not (close_gap_m >= 0 and np.isfinite(close_gap_m)):
-        raise InputError.of("close_gap_m", close_gap_m, "0 or greater")
     notes: list[Note] = []
     name = Path(path).name
     try:
@@ -308,7 +305,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping, *, close_gap_m: float = 
         raise InputError.of("path", str(path), f"a readable DXF file ({why})") from None
     units = _units(code, mapping, Path(path), notes)
     notes.append(Note(name, f"drawing unit {units}; coordinates read in metres"))
-    reader = _DrawingReader(name, mapping, UNITS_M[units], close_gap_m)
+    reader = _DrawingReader(name, mapping, UNITS_M[units])
     for entity in entities:
         try:
             reader.entity(entity)

@@ -1,4 +1,4 @@
-"""A site, and a set-up on it, as a DXF plan to scale on named layers.
+"""A site as a DXF plan to scale on named layers.
 
 Model space is in metres, one layer for each kind (:data:`liftcalc.survey.mapping.LAYERS`), names
 and levels as texts on layers of their own. Obstacles carry their base as elevation and their
@@ -11,8 +11,6 @@ ISO 216 sheet sizes (from memory).
 
 import io
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -26,10 +24,10 @@ from liftcalc.survey.dxf_entities import APP_ID
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.mapping import LAYERS
 
-SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
+_SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
 """Scales a plan may be drawn to (1 : n)."""
 
-_SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "A1": (841.0, 594.0)}
+_SHEET_MM = (420.0, 297.0)  # A3
 _COLOURS = {  # DXF colour index; every layer also has its own line type or weight
     "boundary": (7, "DASHDOT", 50),
     "ground zone": (33, "DASHED", 18),
@@ -46,52 +44,15 @@ _COLOURS = {  # DXF colour index; every layer also has its own line type or weig
 _TEXT_M = 0.6
 
 
-@dataclass(frozen=True)
-class PlanShape:
-    """Something more to draw: legs, mats, boom, load path.
+def write_dxf(site: Site, path: str | Path) -> Path:
+    """Write the site as a DXF plan on A3, to the largest scale that fits; nothing is overwritten.
 
-    Attributes:
-      layer: Layer name, for instance ``CRANE-LEGS``.
-      points_m: sequence of (easting, northing)
-      closed: bool
-      label: Text at the shape's middle.
-    """
-
-    layer: str
-    points_m: Sequence[tuple[float, float]]
-    closed: bool = False
-    label: str = ""
-
-
-def write_dxf(
-    site: Site,
-    path: str | Path,
-    *,
-    shapes: Sequence[PlanShape] = (),
-    scale: int | None = None,
-    sheet: str = "A3",
-    title: str = "",
-) -> Path:
-    """Write the site as a DXF plan; an existing file is not overwritten.
-
-    Parameters:
-      site: Site
-      path: path
-      shapes: sequence of PlanShape. A set-up, load paths and whatever else belongs on the plan.
-      scale: optional. Drawn to 1 : scale; the largest of :data:`SCALES` that fits the sheet when
-        not given.
-      sheet: {"A4", "A3", "A1"}
-      title: Title on the sheet; the site's name when not given.
-    Returns: Path
-    Raises: An unknown sheet or scale, a scale at which the site does not fit, an existing file, or
-      ezdxf (extra ``cad``) not installed.
+    Raises: A site that fits at no scale, an existing file, or ezdxf (extra ``cad``) not installed.
     """
     try:
         from ezdxf.filemanagement import new
     except ImportError:
         raise missing_extra("cad", f"DXF file {path}") from None
-    if sheet not in _SHEETS:
-        raise InputError.of("sheet", sheet, ", ".join(_SHEETS))
     document = new("R2010", setup=True)
     document.header["$INSUNITS"] = 6
     document.header["$MEASUREMENT"] = 1
@@ -105,9 +66,7 @@ def write_dxf(
     every: list[tuple[float, float]] = []
     for feature in site_dict_to_geojson(site.model_dump(mode="json"))["features"]:
         every += _draw(space, feature)
-    for shape in shapes:
-        every += _shape(document, space, shape)
-    _layout(document, np.asarray(every), scale, sheet, title or site.name)
+    _layout(document, np.asarray(every), site.name)
     text = io.StringIO()
     document.write(text)
     return write_beside(Path(path), text.getvalue().encode(document.output_encoding, "replace"))
@@ -152,42 +111,17 @@ def _draw(space: Any, feature: dict[str, Any]) -> list[tuple[float, float]]:
     return [(float(p[0]), float(p[1])) for p in points]
 
 
-def _shape(document: Any, space: Any, shape: PlanShape) -> list[tuple[float, float]]:
-    points = [(float(x), float(y)) for x, y in shape.points_m]
-    if len(points) < 2 or not np.isfinite(points).all():
-        raise InputError.of(f"points_m of {shape.layer}", points, "two finite points or more")
-    if shape.layer not in document.layers:
-        document.layers.add(shape.layer, color=2, lineweight=35)
-    space.add_lwpolyline(points, close=shape.closed, dxfattribs={"layer": shape.layer})
-    if shape.label:
-        middle = np.mean(np.asarray(points), axis=0)
-        space.add_text(
-            shape.label,
-            height=_TEXT_M,
-            dxfattribs={"layer": shape.layer, "insert": (float(middle[0]), float(middle[1]))},
-        )
-    return points
-
-
-def _layout(
-    document: Any, points: np.ndarray[Any, Any], scale: int | None, sheet: str, title: str
-) -> None:
+def _layout(document: Any, points: np.ndarray[Any, Any], title: str) -> None:
     """Paper layout with one viewport to scale, scale bar, title and caution."""
-    width, height = _SHEETS[sheet]
+    width, height = _SHEET_MM
     margin, foot = 10.0, 22.0
     free = np.array([width - 2 * margin, height - 2 * margin - foot])
     low, high = points.min(axis=0), points.max(axis=0)
     need = np.maximum(high - low, 1.0) * 1.04 * 1000.0  # mm on the ground
     least = float((need / free).max())
+    scale = next((s for s in _SCALES if s >= least), None)
     if scale is None:
-        fitting = [s for s in SCALES if s >= least]
-        if not fitting:
-            raise InputError.of("sheet", sheet, f"a sheet for a site of {need.max() / 1000:.0f} m")
-        scale = fitting[0]
-    elif not (isinstance(scale, int) and scale > 0):
-        raise InputError.of("scale", scale, "a whole number above 0")
-    elif scale < least:
-        raise InputError.of("scale", scale, f"1 : {int(np.ceil(least))} or smaller for {sheet}")
+        raise InputError.of("sheet", "A3", f"a sheet for a site of {need.max() / 1000:.0f} m")
     layout = document.layouts.new("plan")
     layout.page_setup(size=(width, height), margins=(0, 0, 0, 0), units="mm")
     layout.add_viewport(

@@ -12,24 +12,19 @@ from liftcalc.facts.io import read_data
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, crs_name, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
-from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, SurveyPart
 from liftcalc.survey.repair import repaired_part
 
 
-def read_geojson(
-    path: str | Path, *, change: GridChange | None = None, close_gap_m: float = 0.05
-) -> SurveyPart:
+def read_geojson(path: str | Path) -> SurveyPart:
     """Features of a GeoJSON file.
 
     Parameters:
       path: path. FeatureCollection with ``properties.kind`` in each feature, and optionally a
         ``site`` member (id, name, grid, datum, provenance, ground).
-      change: GridChange, optional. Change of coordinates; needed where they are degrees.
-      close_gap_m: Rings left open by no more than this are closed. [m]
     Returns: SurveyPart. Features of no known kind are left out and named; what is not valid is in
       ``problems``.
-    Raises: Unreadable, not JSON, or not a FeatureCollection.
+    Raises: Unreadable, not JSON, not a FeatureCollection, or coordinates in degrees.
     """
     data = read_data(path)
     name = Path(path).name
@@ -39,12 +34,6 @@ def read_geojson(
     if not isinstance(data.get("features"), list):
         raise InputError.of("features", type(data.get("features")).__name__, "a list",
                             source=str(path))  # fmt: skip
-    crs = crs_name(data)
-    if change is not None and change.source is not None:
-        if crs and crs.casefold() != change.source.casefold():
-            raise InputError.of("crs", crs, f"{change.source}, which it is to be changed from",
-                                source=str(path))  # fmt: skip
-        crs = ""
     features, left_out = [], []
     problems: list[Problem] = []
     for n, item in enumerate(data["features"]):
@@ -61,11 +50,9 @@ def read_geojson(
         features,
         left_out=left_out,
         problems=problems,
-        change=change,
-        close_gap_m=close_gap_m,
         closed=False,
         header=dict(header) if isinstance(header, dict) else {},
-        crs=crs,
+        crs=crs_name(data),
     )
 
 

@@ -99,8 +99,9 @@ class SurveyPart:
     """Coordinate system that the file states and nothing has changed from yet."""
 
 
-def circle_around(x: float, y: float, radius_m: float, *, corners: int = 16) -> tuple[Point, ...]:
-    """Regular polygon around a circle (outside it), for tree crowns and round tanks. [m]"""
+def circle_around(x: float, y: float, radius_m: float) -> tuple[Point, ...]:
+    """Sixteen corners around a circle (outside it), for tree crowns and round tanks. [m]"""
+    corners = 16
     angle = 2 * np.pi * np.arange(corners) / corners
     reach = radius_m / np.cos(np.pi / corners)
     return tuple(

@@ -1,6 +1,6 @@
 """Small faults of surveyed features repaired, and what is wrong beyond that.
 
-Repaired without asking: points repeated within 1 mm, rings left open by at most a stated gap.
+Repaired without asking: points repeated within 1 mm, rings left open by at most 50 mm.
 Everything else that is not valid is stated with its coordinates and never guessed at.
 """
 
@@ -13,11 +13,12 @@ from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
 from liftcalc.base.errors import Problem
-from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport, require_metres
 
 REPEATED_M = 1e-3
 """Points nearer together than this are one point. [m]"""
+CLOSE_GAP_M = 0.05
+"""Rings and joints of lines open by no more than this are closed. [m]"""
 GREATEST_M = 1e7
 """Coordinates beyond this are on no grid in metres. [m]"""
 
@@ -27,47 +28,39 @@ def repaired_part(
     *,
     left_out: Sequence[Note],
     problems: Sequence[Problem],
-    change: GridChange | None,
-    close_gap_m: float,
     closed: bool,
     header: dict[str, Any] | None = None,
     crs: str = "",
 ) -> SurveyPart:
-    """Part of a survey from its features as read: coordinates changed, small faults repaired.
+    """Part of a survey from its features as read, small faults repaired.
 
     Parameters:
       features, left_out, problems: What the reader made of the file.
-      change: GridChange, optional. Without it the coordinates must be metres.
-      close_gap_m, closed: As in :func:`repaired`.
+      closed: As in :func:`repaired`.
       header, crs: As in SurveyPart.
-    Raises: Coordinates that can only be degrees, or that the change cannot take.
+    Raises: Coordinates that can only be degrees.
     """
-    grid_notes: tuple[Note, ...] = ()
-    if change is None:
-        require_metres(features)
-    else:
-        features, grid_notes = change.changed(features)
+    require_metres(features)
     good: list[Feature] = []
     repairs: list[Note] = []
     faults = list(problems)
     for feature in features:
-        kept, notes, wrong = repaired(feature, close_gap_m=close_gap_m, closed=closed)
+        kept, notes, wrong = repaired(feature, closed=closed)
         repairs += notes
         faults += wrong
         good += [kept] if kept is not None else []
     taken = tuple(Note(feature.where, feature.kind) for feature in good)
-    report = SurveyReport(taken, tuple(left_out), tuple(repairs), grid_notes)
+    report = SurveyReport(taken, tuple(left_out), tuple(repairs))
     return SurveyPart(tuple(good), report, tuple(faults), header or {}, crs)
 
 
 def repaired(
-    feature: Feature, *, close_gap_m: float = 0.05, closed: bool = True
+    feature: Feature, *, closed: bool = True
 ) -> tuple[Feature | None, list[Note], list[Problem]]:
     """The feature with small faults repaired, what was repaired, and what is wrong beyond that.
 
     Parameters:
       feature: Feature
-      close_gap_m: A ring whose ends are no farther apart than this is closed. [m]
       closed: Whether the source says that the ring is closed.
     Returns: (feature or None, repairs, problems): None when there are problems.
     """
@@ -88,7 +81,7 @@ def repaired(
         notes.append(Note(where, f"{repeats} repeated point(s) taken away"))
     if feature.shape == "Polygon":
         gap = _apart_m(kept[0], kept[-1])
-        if len(kept) > 1 and (gap <= REPEATED_M or (not closed and gap <= close_gap_m)):
+        if len(kept) > 1 and (gap <= REPEATED_M or (not closed and gap <= CLOSE_GAP_M)):
             kept.pop()
             if gap > REPEATED_M:
                 words = f"ring closed over a gap of {gap:.3f} m at {_words(kept[0])}"
@@ -97,7 +90,7 @@ def repaired(
             problem = Problem(
                 where,
                 f"open by {gap:.3f} m from {_words(points[-1])} to {_words(points[0])}",
-                f"a closed outline (gaps to {close_gap_m:g} m are closed)",
+                f"a closed outline (gaps to {CLOSE_GAP_M:g} m are closed)",
                 "Close the outline in the survey.",
             )
         problem = problem or _wrong_outline(kept, where)

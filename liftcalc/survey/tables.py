@@ -1,7 +1,7 @@
 """Site survey from and to tables: CSV and XLSX.
 
-One row is one point. The columns ``easting_m`` and ``northing_m`` are needed, or others named for
-them; ``level_m`` is the level. Without a column ``kind`` every row is a spot level. Rows of one
+One row is one point. The columns ``easting_m`` and ``northing_m`` are needed; ``level_m`` is the
+level. Without a column ``kind`` every row is a spot level. Rows of one
 ``kind`` and ``id`` are the corners or points of one thing, in the order of ``point`` (or of the
 rows). Other columns are fields of the thing, given in its first row; the column ``fields`` holds
 such fields as JSON.
@@ -14,7 +14,7 @@ import csv
 import io
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -27,7 +27,6 @@ from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.facts.table_rows import table_rows
 from liftcalc.survey.files import write_beside
-from liftcalc.survey.grid import GridChange
 from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport
 from liftcalc.survey.repair import repaired_part
 
@@ -61,34 +60,17 @@ def _field(value: Any) -> Any:
     return {"true": True, "false": False, "null": None}.get(text.lower(), text)
 
 
-def read_table(
-    path: str | Path,
-    *,
-    columns: Mapping[str, str] | None = None,
-    sheet: str | None = None,
-    change: GridChange | None = None,
-    close_gap_m: float = 0.05,
-) -> SurveyPart:
+def read_table(path: str | Path) -> SurveyPart:
     """Features of a CSV or XLSX table.
 
     Parameters:
-      path: path. ``.csv`` (comma, semicolon or tab) or ``.xlsx``.
-      columns: mapping, optional. Our column name to the table's own, for instance ``{"easting_m":
-        "Rechtswert"}``.
-      sheet: optional. Sheet of an XLSX file; the first when not given.
-      change: GridChange, optional. Change of coordinates; needed where they are degrees.
-      close_gap_m: As in :func:`liftcalc.survey.geojson.read_geojson`.
+      path: path. ``.csv`` (comma, semicolon or tab) or ``.xlsx`` (its first sheet).
     Returns: SurveyPart
-    Raises: Unreadable, a column missing, or a row of another length than the header.
+    Raises: Unreadable, a column missing, a row of another length than the header, or coordinates
+      in degrees.
     """
     path = Path(path)
-    table = table_rows(path, is_text=lambda _: True, sheet=sheet)
-    names = dict(columns or {})
-    unknown = sorted(set(names) - set(COLUMNS))
-    if unknown:
-        raise InputError.of("columns", unknown, ", ".join(COLUMNS))
-    own = {theirs: ours for ours, theirs in names.items()}
-    rows = [(n, {own.get(k, k): v for k, v in row.items()}) for n, row in table.rows]
+    rows = table_rows(path, is_text=lambda _: True).rows
     if not rows:
         raise InputError.of(str(path), "no rows", "one row or more below the header")
     missing = [c for c in ("easting_m", "northing_m") if c not in rows[0][1]]
@@ -97,14 +79,14 @@ def read_table(
             f"{path.name}, header",
             list(rows[0][1]),
             "columns " + " and ".join(missing),
-            "Name the table's own columns for them in columns.",
+            "Name the columns of the table so.",
         )
     note = _decimal_marks(path.name, rows)
-    part = _features(path.name, rows, change, close_gap_m)
+    part = _features(path.name, rows)
     return replace(part, report=part.report + SurveyReport(notes=note))
 
 
-def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Note, ...]:
+def _decimal_marks(name: str, rows: Sequence[_Row]) -> tuple[Note, ...]:
     """Note on the decimal mark of text numbers; two marks in one table are refused."""
     first: dict[str, str] = {}
     for n, row in rows:
@@ -122,9 +104,7 @@ def _decimal_marks(name: str, rows: list[_Row]) -> tuple[Note, ...]:
     return (Note(name, "comma read as the decimal mark"),) if "," in first else ()
 
 
-def _features(
-    name: str, rows: list[_Row], change: GridChange | None, close_gap_m: float
-) -> SurveyPart:
+def _features(name: str, rows: Sequence[_Row]) -> SurveyPart:
     groups: dict[tuple[str, str], list[_Row]] = {}
     left_out, problems = [], []
     for n, row in rows:
@@ -142,14 +122,7 @@ def _features(
         feature, wrong = _feature(name, kind, members)
         problems += wrong
         features += [feature] if feature is not None else []
-    return repaired_part(
-        features,
-        left_out=left_out,
-        problems=problems,
-        change=change,
-        close_gap_m=close_gap_m,
-        closed=True,
-    )
+    return repaired_part(features, left_out=left_out, problems=problems, closed=True)
 
 
 def _feature(name: str, kind: str, members: list[_Row]) -> tuple[Feature | None, list[Problem]]:

@@ -58,9 +58,6 @@ def test_an_xlsx_table_that_may_have_slid_is_refused(
         read(workbook(tmp_path / "a.xlsx", rows))
 
 
-def test_other_files_and_sheets_are_refused(tmp_path: Path) -> None:
+def test_other_files_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"\.csv or \.xlsx"):
         read(tmp_path / "a.ods")
-    path = workbook(tmp_path / "a.xlsx", [["id"], ["a"]])
-    with pytest.raises(InputError, match="sheet is 'lifts'; allowed: Sheet"):
-        table_rows(path, is_text=lambda _: True, sheet="lifts")

@@ -236,5 +236,3 @@ def test_files_that_are_no_drawings_are_refused(tmp_path: Path) -> None:
         read_dxf(bad, mapping())
     with pytest.raises(InputError, match="readable DXF"):
         read_dxf(tmp_path / "none.dxf", mapping())
-    with pytest.raises(InputError, match="close_gap_m"):
-        read_dxf(bad, mapping(), close_gap_m=float("nan"))
