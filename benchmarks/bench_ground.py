@@ -56,5 +56,5 @@ def test_stress_of_four_legs_at_ten_thousand_points(benchmark) -> None:
 def test_slip_search_of_one_edge(benchmark) -> None:
     benchmark(
         slip_check, [SoilLayer(float("inf"), 19.0, 60.0, 0.0)], height_m=3.0, slope_deg=60.0,
-        surcharges=[Surcharge(150.0, 2.0, 2.0)], water_depth_m=1.0, through="surcharge",
+        surcharges=[Surcharge(150.0, 2.0, 2.0)], water_depth_m=1.0,
     )  # fmt: skip

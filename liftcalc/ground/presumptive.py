@@ -1,8 +1,7 @@
 """Presumptive (published, untested) allowable pressures, each with its owner and limits.
 
 A table gives a value for a soil somebody named by eye. The lower end of a printed range is
-taken unless the table's own recommended value is asked for; a row with only an upper bound
-gives no value.
+taken; a row with only an upper bound gives no value.
 
 Sources: International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-IF-02-054
 (GEC 6) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in a digitised
@@ -272,7 +271,6 @@ def presumptive_pressure(
     consistency: str = "",
     width_m: float,
     water_below_base_m: float | None = None,
-    pick: Literal["lower", "recommended"] = "lower",
 ) -> PresumptivePressure:
     """Presumptive allowable pressure of a published table.
 
@@ -282,8 +280,6 @@ def presumptive_pressure(
       width_m: > 0. Width of the mat. [m]
       water_below_base_m: optional. Depth of water below the mat; needed where the table asks for
         it. [m]
-      pick: {"lower", "recommended"}. Lower end of the printed range, or the value the table
-        recommends.
     Raises: No such row; a mat narrower than the table covers; water too near or unknown where the
       table is for dry ground; a row that prints only an upper bound.
     Source: See the module. No value is raised for short duration or for depth.
@@ -317,17 +313,12 @@ def presumptive_pressure(
                 "water_below_base_m", water, f"at least one mat width ({width:g} m)",
                 "The table is for dry ground: calculate with the water level instead.",
             )  # fmt: skip
-    value = row.low_kPa
-    if pick == "recommended":
-        value = row.recommended_kPa
-    elif pick != "lower":
-        raise InputError.of("pick", pick, "lower, recommended")
-    if value is None:
+    if row.low_kPa is None:
         raise InputError.of(
-            f"{row.soil_class}", row.printed, f"a row that prints a {pick} value",
+            f"{row.soil_class}", row.printed, "a row that prints a lower value",
             "Test the ground and calculate.",
         )  # fmt: skip
     memory = " The value is quoted from memory: look it up." if row.verification == "memory" else ""
     return PresumptivePressure(
-        float(value), row, about.owner, about.edition, about.limits, PRESUMPTIVE_WARNING + memory
+        row.low_kPa, row, about.owner, about.edition, about.limits, PRESUMPTIVE_WARNING + memory
     )

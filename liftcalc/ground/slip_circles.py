@@ -3,22 +3,19 @@
 Plane strain. The crest is the origin; x points out over the slope, z up. The ground is level behind
 the crest (x < 0), falls at the slope angle, and is level again at the toe.
 
-Sources: Bishop (1955), simplified method; Fellenius (ordinary) method of slices; limit on m_alpha
-after Whitman and Bailey (1967) (from memory).
+Sources: Bishop (1955), simplified method; limit on m_alpha after Whitman and Bailey (1967) (from
+memory).
 """
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError, Problem
+from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 
-SlipMethod = Literal["bishop", "ordinary"]
-Through = Literal["anything", "surcharge"]
-
-_WATER_KN_M3 = 9.81
+_SLICES = 40
 
 
 @dataclass(frozen=True)
@@ -63,17 +60,8 @@ class Surcharge:
 
 
 @dataclass(frozen=True)
-class SlipRequest:
-    """By which method, through what, in how many slices."""
-
-    method: SlipMethod
-    through: Through
-    slices: int
-
-
-@dataclass(frozen=True)
 class SlopeSection:
-    """SlopeSection, layers, water and loads; levels from the crest, upwards positive."""
+    """Face, layers, water and loads; levels from the crest, upwards positive."""
 
     height: float
     tan_slope: float  # infinite for a vertical face
@@ -83,7 +71,6 @@ class SlopeSection:
     cohesion: FloatArray
     tan_phi: FloatArray
     water: float | None
-    base: float
     loads: tuple[Surcharge, ...]
 
     def surface(self, x: FloatArray) -> FloatArray:
@@ -150,7 +137,7 @@ class CircleTrial:
 
 
 def _cut(
-    ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray, slices: int
+    ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray
 ) -> CircleSlices:
     """Slices of circles given by entry, exit and half the angle of the arc (flat arrays)."""
     bx, bz = ground.exit_point(exit_s)
@@ -162,10 +149,10 @@ def _cut(
     cx = entry + dx / 2.0 + up * (-dz / chord)
     cz = dz / 2.0 + up * (dx / chord)
     # a centre below the entry would undercut the ground behind it
-    usable = (cz >= 0.0) & (dx > 1e-9) & (cz - radius >= ground.base - 1e-9)
-    edge = entry[:, None] + dx[:, None] * (np.arange(slices + 1.0) / slices)[None, :]
+    usable = (cz >= 0.0) & (dx > 1e-9)
+    edge = entry[:, None] + dx[:, None] * (np.arange(_SLICES + 1.0) / _SLICES)[None, :]
     x = (edge[:, 1:] + edge[:, :-1]) / 2.0
-    width = (dx / slices)[:, None]
+    width = (dx / _SLICES)[:, None]
     sin_a = np.clip((cx[:, None] - x) / radius[:, None], -1.0, 1.0)
     cos_a = np.sqrt(np.maximum(1.0 - sin_a**2, 1e-12))
     base, top = cz[:, None] - radius[:, None] * cos_a, ground.surface(x)
@@ -173,7 +160,7 @@ def _cut(
     weight, cohesion, tan_phi = ground.soil(base, top)
     pore = np.zeros_like(base)
     if ground.water is not None:
-        pore = _WATER_KN_M3 * np.maximum(np.minimum(ground.water, top) - base, 0.0)
+        pore = WATER_UNIT_WEIGHT_KN_M3 * np.maximum(np.minimum(ground.water, top) - base, 0.0)
     return CircleSlices(
         usable=usable,
         centre_x=cx,
@@ -190,14 +177,6 @@ def _cut(
         cohesion=cohesion,
         tan_phi=tan_phi,
     )
-
-
-def _fellenius(s: CircleSlices, driving: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
-    """Factor, resisting sum, and which circles it holds for: forces between slices ignored."""
-    total = s.weight + s.load
-    normal = np.maximum(total * s.cos_alpha - s.uplift / s.cos_alpha, 0.0)
-    resisting = (s.cohesion * s.width / s.cos_alpha + normal * s.tan_phi).sum(axis=1)
-    return resisting / driving, resisting, s.usable
 
 
 def _bishop(s: CircleSlices, driving: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
@@ -217,16 +196,15 @@ def _bishop(s: CircleSlices, driving: FloatArray) -> tuple[FloatArray, FloatArra
 
 
 def try_circles(
-    ground: SlopeSection, circles: tuple[FloatArray, FloatArray, FloatArray], ask: SlipRequest
+    ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray
 ) -> CircleTrial:
-    """Safety factors of circles (entry, exit, half angle); infinite where one cannot slip."""
-    s = _cut(ground, *circles, ask.slices)
+    """Safety factors of circles; infinite where one cannot slip, or leaves every load behind."""
+    s = _cut(ground, entry, exit_s, half_angle)
     total = s.weight + s.load
     driving = (total * s.sin_alpha).sum(axis=1)
     usable = s.usable & (driving > 1e-9 * (1.0 + np.abs(total).sum(axis=1)))
-    if ask.through == "surcharge":
+    if ground.loads:
         usable &= s.load.sum(axis=1) > 0.0
     s = replace(s, usable=usable)
-    solve = _fellenius if ask.method == "ordinary" else _bishop
-    factor, resisting, holds = solve(s, np.where(usable, driving, 1.0))
+    factor, resisting, holds = _bishop(s, np.where(usable, driving, 1.0))
     return CircleTrial(np.where(holds, factor, np.inf), resisting, driving, s)

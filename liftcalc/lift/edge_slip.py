@@ -131,7 +131,6 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
                         slope_deg=max(edge.face_deg, 5.0),
                         surcharges=[Surcharge(pressure, gap, width)],
                         water_depth_m=water,
-                        through="surcharge",
                     )
                 except ConvergenceError as error:
                     problem = str(error)

@@ -52,27 +52,16 @@ def test_every_row_is_consistent_and_can_be_asked_for_by_one_name() -> None:
             assert value.limits
 
 
-def test_recommended_value_only_when_asked_for() -> None:
-    soil = ("coarse to medium sand, sand with little gravel (SW, SP)", "loose")
-    given = {"consistency": soil[1], "width_m": 1.2}
-    low = presumptive_pressure("navfac-soil", soil[0], **given)
-    recommended = presumptive_pressure("navfac-soil", soil[0], pick="recommended", **given)
-    assert low.allowable_kPa == pytest.approx(95.76, abs=0.01)
-    assert recommended.allowable_kPa == pytest.approx(143.64, abs=0.01)
-
-
 @pytest.mark.parametrize(
     ("table", "soil", "given", "text"),
     [
         ("bs8004", "loose sand", {}, "a row that prints a lower value"),
-        ("bs8004", "stiff clays", {"pick": "recommended"}, "prints a recommended value"),
         ("bs8004", "compact sand", {"width_m": 0.99}, "width_m is 0.99; allowed: at least 1 m"),
         ("bs8004", "compact sand", {"water_below_base_m": None}, "water_below_base_m is None"),
         ("bs8004", "compact sand", {"water_below_base_m": 0.5}, "at least one mat width"),
         ("bs8004", "marble", {}, "stiff clays"),
         ("tables", "x", {}, "table is 'tables'; allowed: ibc-1806.2"),
         ("bs8004", "stiff clays", {"width_m": float("nan")}, "width_m is nan"),
-        ("bs8004", "stiff clays", {"pick": "upper"}, "pick is 'upper'"),
         (
             "navfac-soil",
             "homogeneous inorganic clay, sandy or silty clay (CL, CH) / soft",

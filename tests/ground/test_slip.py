@@ -31,23 +31,6 @@ def test_circles_at_a_loaded_weightless_crest_lie_just_above_the_exact_answer(
     )
     exact = (2.0 + np.pi - 2.0 * np.radians(slope_deg)) * 20.0 / 100.0
     assert exact <= found.safety_factor <= 1.08 * exact
-    assert found.includes_surcharge
-
-
-def test_both_methods_agree_without_friction() -> None:
-    case = {"height_m": 4.0, "slope_deg": 50.0, "water_depth_m": None}
-    bishop = slip_check(clay(25.0), **case)
-    ordinary = slip_check(clay(25.0), **case, method="ordinary")
-    assert bishop.safety_factor == pytest.approx(ordinary.safety_factor, rel=1e-6)
-
-
-def test_the_ordinary_method_is_the_more_cautious_with_friction() -> None:
-    case = {"height_m": 4.0, "slope_deg": 40.0, "water_depth_m": 1.0}
-    soil = [SoilLayer(INF, 19.0, 8.0, 28.0)]
-    assert (
-        slip_check(soil, **case, method="ordinary").safety_factor
-        <= slip_check(soil, **case).safety_factor
-    )
 
 
 def test_sums_over_the_slices_give_the_factor() -> None:
@@ -69,7 +52,7 @@ def test_sums_over_the_slices_give_the_factor() -> None:
 @settings(deadline=None, max_examples=8)
 @given(edge=st.floats(0.2, 3.0), back=st.floats(0.5, 3.0), q=st.floats(50.0, 250.0))
 def test_standing_further_back_or_lighter_never_lowers_the_factor(edge, back, q) -> None:
-    case = {"height_m": 3.0, "slope_deg": 70.0, "water_depth_m": None, "through": "surcharge"}
+    case = {"height_m": 3.0, "slope_deg": 70.0, "water_depth_m": None}
     near = slip_check(clay(40.0), **case, surcharges=[Surcharge(q, edge, 2.0)])
     far = slip_check(clay(40.0), **case, surcharges=[Surcharge(q, edge + back, 2.0)])
     light = slip_check(clay(40.0), **case, surcharges=[Surcharge(0.7 * q, edge, 2.0)])
@@ -85,14 +68,6 @@ def test_water_lowers_the_factor() -> None:
         for w in (None, 0.5)
     )
     assert wet < dry
-
-
-def test_a_firm_base_stops_deep_circles() -> None:
-    case = {"height_m": 4.0, "slope_deg": 30.0, "water_depth_m": None}
-    free = slip_check(clay(20.0), **case)
-    firm = slip_check(clay(20.0), **case, firm_base_depth_m=0.5)
-    assert firm.safety_factor > free.safety_factor
-    assert firm.centre_z_m - firm.radius_m >= -4.5 - 1e-6
 
 
 def test_a_weak_layer_below_governs() -> None:
@@ -122,15 +97,15 @@ def test_layers_must_go_on_and_water_must_be_told() -> None:
         slip_check([SoilLayer(3.0, 20.0, 10.0, 0.0)], height_m=2, slope_deg=45, water_depth_m=None)
     with pytest.raises(TypeError, match="water_depth_m"):
         slip_check(clay(10.0), height_m=2.0, slope_deg=45.0)
-    with pytest.raises(InputError, match="surcharges"):
+    with pytest.raises(InputError, match=r"pressure_kPa is 0\.0"):
         slip_check(
-            clay(10.0), height_m=2.0, slope_deg=45.0, water_depth_m=None, through="surcharge"
-        )
+            clay(10.0), height_m=2.0, slope_deg=45.0, water_depth_m=None,
+            surcharges=[Surcharge(0.0, 1.0, 2.0)],
+        )  # fmt: skip
 
 
-@pytest.mark.parametrize("method", ["bishop", "ordinary"])
 @pytest.mark.parametrize("water", [0.3, 1.5])
-def test_water_in_the_slope_counts_at_its_full_pressure(method: str, water: float) -> None:
+def test_water_in_the_slope_counts_at_its_full_pressure(water: float) -> None:
     """The circle found, worked again in 6,000 slices: weights, pore pressure, moments."""
     height, angle, gamma, c, phi = 4.0, 45.0, 19.0, 8.0, 28.0
     found = slip_check(
@@ -139,8 +114,6 @@ def test_water_in_the_slope_counts_at_its_full_pressure(method: str, water: floa
         slope_deg=angle,
         water_depth_m=water,
         surcharges=[Surcharge(60.0, 0.5, 2.0)],
-        method=method,
-        slices=80,
     )
     edge = np.linspace(found.entry_x_m, found.exit_x_m, 6001)
     x, b = (edge[1:] + edge[:-1]) / 2, np.diff(edge)
@@ -152,14 +125,10 @@ def test_water_in_the_slope_counts_at_its_full_pressure(method: str, water: floa
     assert u.max() > 3.0
     drive = float((weight * np.sin(alpha)).sum())
     tan = np.tan(np.radians(phi))
-    if method == "ordinary":
-        push = np.maximum(weight * np.cos(alpha) - u * b / np.cos(alpha), 0.0)
-        factor = float((c * b / np.cos(alpha) + push * tan).sum()) / drive
-    else:
-        strength = c * b + np.maximum(weight - u * b, 0.0) * tan
-        low, high = 0.05, 20.0
-        for _ in range(60):
-            factor = (low + high) / 2
-            m = np.cos(alpha) + np.sin(alpha) * tan / factor
-            low, high = (factor, high) if (strength / m).sum() / drive > factor else (low, factor)
+    strength = c * b + np.maximum(weight - u * b, 0.0) * tan
+    low, high = 0.05, 20.0
+    for _ in range(60):
+        factor = (low + high) / 2
+        m = np.cos(alpha) + np.sin(alpha) * tan / factor
+        low, high = (factor, high) if (strength / m).sum() / drive > factor else (low, factor)
     assert found.safety_factor == pytest.approx(factor, rel=0.005)
