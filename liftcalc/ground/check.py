@@ -171,8 +171,6 @@ class NeighbourStress:
 
 
 def neighbour_stress(
-    mat: MatProperties,
-    reaction_kN: ArrayLike,
     profile: GroundProfile,
     rule: BearingRule,
     *,
@@ -187,8 +185,6 @@ def neighbour_stress(
     once. A uniform half space; a stiff crust spreads more (see :mod:`liftcalc.ground.stress`).
 
     Parameters:
-      mat: MatProperties
-      reaction_kN: shape (len(legs),), >= 0. Greatest force of each of the legs. [kN]
       profile, rule: ground below these legs, and how it is judged.
       legs: sequence of int. Which of the N legs stand on it.
       mats: MatsInPlan, of all N mats

@@ -25,6 +25,10 @@ from liftcalc.base.errors import (
 )
 from liftcalc.crane.masses import tilted_radius_m
 
+_TOLERANCE_M = 1e-4
+"""Radius that may still move in the last round. [m]"""
+_MAX_ROUNDS = 100
+
 
 @dataclass(frozen=True)
 class PlaneFit:
@@ -32,18 +36,14 @@ class PlaneFit:
 
     Attributes:
       tilt_x, tilt_y: fall per metre towards +x and +y (lean that way). [-]
-      centre_level_m: height of the plane at the slew centre.
       twist_m: shape (..., N), plane height minus leg height.
       slope_max_percent: steepest slope of the plane.
-      fall_direction_deg: direction in which the plane falls most steeply, from +x anticlockwise.
     """
 
     tilt_x: FloatArray
     tilt_y: FloatArray
-    centre_level_m: FloatArray
     twist_m: FloatArray
     slope_max_percent: FloatArray
-    fall_direction_deg: FloatArray
 
 
 def plane_fit(
@@ -90,10 +90,8 @@ def plane_fit(
     return PlaneFit(
         tilt_x=tx,
         tilt_y=ty,
-        centre_level_m=c[..., 0],
         twist_m=np.asarray(plane - z),
         slope_max_percent=np.asarray(100.0 * np.hypot(tx, ty)),
-        fall_direction_deg=np.asarray(np.rad2deg(np.arctan2(ty, tx)) % 360.0),
     )
 
 
@@ -102,8 +100,6 @@ class LevelCheck:
     """Steepest slope of the carrier against its limit."""
 
     slope_percent: FloatArray
-    limit_percent: float
-    utilisation: FloatArray
     within_limit: NDArray[np.bool_]
 
 
@@ -126,9 +122,8 @@ def level_check(
     slope = np.hypot(
         require_finite("pitch_percent", pitch_percent), require_finite("roll_percent", roll_percent)
     )
-    use = slope / limit
     # a hair of rounding above the limit is the limit itself
-    return LevelCheck(np.asarray(slope), limit, np.asarray(use), np.asarray(use <= 1.0 + 1e-12))
+    return LevelCheck(np.asarray(slope), np.asarray(slope / limit <= 1.0 + 1e-12))
 
 
 @dataclass(frozen=True)
@@ -143,8 +138,6 @@ class LevelledState:
         positive when the load moves anticlockwise.
       radius_m, radius_growth_m, sideways_m: of the load, and how far it moved.
       level: :class:`LevelCheck`.
-      rounds: iterations used.
-      radius_history_m: shape (rounds, ...), radius after each round.
     """
 
     reaction_kN: FloatArray
@@ -158,8 +151,6 @@ class LevelledState:
     radius_growth_m: FloatArray
     sideways_m: FloatArray
     level: LevelCheck
-    rounds: int
-    radius_history_m: FloatArray
 
 
 def levelled_state(
@@ -174,8 +165,6 @@ def levelled_state(
     limit_percent: float,
     setup_tilt_x: ArrayLike = 0.0,
     setup_tilt_y: ArrayLike = 0.0,
-    tolerance_m: float = 1e-4,
-    max_rounds: int = 100,
 ) -> LevelledState:
     """Iterate reaction -> settlement -> tilt -> radius -> reaction until nothing moves.
 
@@ -193,11 +182,9 @@ def levelled_state(
       limit_percent: Out-of-level limit, as in :func:`level_check`. [%]
       setup_tilt_x, setup_tilt_y: Lean toward +x and +y with which the machine was set up; fall per
         metre. [-]
-      tolerance_m: > 0. Radius that may still move in the last round. [m]
-      max_rounds: >= 2
     Returns: LevelledState
     Raises: Anything not finite or outside its range; fewer than three legs left standing.
-      ConvergenceError: The machine keeps leaning further (radius still moving after ``max_rounds``,
+      ConvergenceError: The machine keeps leaning further (radius still moving after 100 rounds,
       a tilt beyond 5 degrees, or a reaction or settlement that is not finite).
     Source: Geometry and statics; fixed-point iteration.
     """
@@ -206,7 +193,6 @@ def levelled_state(
     head = require_non_negative("head_height_m", head_height_m)
     tx0 = require_finite("setup_tilt_x", setup_tilt_x)
     ty0 = require_finite("setup_tilt_y", setup_tilt_y)
-    tolerance = float(require_positive("tolerance_m", tolerance_m))
     slew, r0, head, tx0, ty0 = np.broadcast_arrays(slew, r0, head, tx0, ty0)
     cos, sin = np.cos(slew), np.sin(slew)
 
@@ -225,8 +211,7 @@ def levelled_state(
         )
 
     toward, aside, radius, sideways = lean(tx0, ty0)
-    history: list[FloatArray] = []
-    for rounds in range(1, max_rounds + 1):
+    for _ in range(_MAX_ROUNDS):
         force = np.asarray(reactions(radius, sideways), dtype=np.float64)
         sink = np.asarray(settlement(force), dtype=np.float64)
         if not (np.isfinite(force).all() and np.isfinite(sink).all()):
@@ -236,8 +221,7 @@ def levelled_state(
         toward, aside, new, new_side = lean(tx, ty)
         moved = max(float(np.abs(new - radius).max()), float(np.abs(new_side - sideways).max()))
         radius, sideways = new, new_side
-        history.append(radius)
-        if moved < tolerance:
+        if moved < _TOLERANCE_M:
             return LevelledState(
                 reaction_kN=force,
                 settlement_m=sink,
@@ -250,10 +234,8 @@ def levelled_state(
                 radius_growth_m=np.asarray(radius - r0),
                 sideways_m=sideways,
                 level=level_check(100.0 * tx, 100.0 * ty, limit_percent=limit_percent),
-                rounds=rounds,
-                radius_history_m=np.stack(history),
             )
     raise ConvergenceError(
-        f"levelled_state: after {max_rounds} rounds the radius still moves by {moved:.4f} m; "
+        f"levelled_state: after {_MAX_ROUNDS} rounds the radius still moves by {moved:.4f} m; "
         "the machine keeps leaning further. Stiffen the ground or lessen the load."
     )

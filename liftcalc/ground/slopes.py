@@ -126,12 +126,7 @@ class SetBack:
 
 
 def set_back_rules(
-    distance_m: float,
-    depth_m: float,
-    *,
-    gross_mass_t: float,
-    soil: PitSoil,
-    influence_angle_deg: float = 45.0,
+    distance_m: float, depth_m: float, *, gross_mass_t: float, soil: PitSoil
 ) -> tuple[SetBack, ...]:
     """All set-back rules for one mat near an excavation or slope, strictest first.
 
@@ -140,7 +135,6 @@ def set_back_rules(
       depth_m: > 0. Depth of the excavation or height of the slope. [m]
       gross_mass_t: > 0. Machine and load. [t]
       soil: {"natural cohesive", "fill or granular"}
-      influence_angle_deg: 15 to 80. [degrees]
     Returns: tuple of SetBack. Above 40 t the mass rule asks for a proof of stability: its row then
       has an infinite required distance, so it cannot be met by distance alone.
     Source: The functions of this module.
@@ -157,12 +151,7 @@ def set_back_rules(
             float(pit_depth_set_back_m(depth, soil)),
             True,
         ),
-        (
-            f"influence line at {influence_angle_deg:g} degrees",
-            "geometry",
-            float(influence_line_distance_m(depth, influence_angle_deg)),
-            True,
-        ),
+        ("influence line at 45 degrees", "geometry", float(influence_line_distance_m(depth)), True),
         ("edge clearance", "29 CFR 1926.651(j)(2), from memory", edge_clearance_m(), True),
         (
             "permanent footing at a crest",

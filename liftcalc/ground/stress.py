@@ -83,21 +83,6 @@ def spread_stress_kPa(
     return np.asarray(load / ((length + 2.0 * k * z) * (width + 2.0 * k * z)))
 
 
-def two_to_one_stress_kPa(
-    load_kN: ArrayLike, depth_m: ArrayLike, *, length_m: ArrayLike, width_m: ArrayLike
-) -> FloatArray:
-    """Mean vertical stress at depth by the 2:1 method: see :func:`spread_stress_kPa`.
-
-    Parameters:
-      load_kN: >= 0. [kN]
-      depth_m: >= 0. [m]
-      length_m, width_m: > 0. [m]
-    Returns: ndarray: mean stress P / ((L + z)(B + z)). [kPa]
-    Source: FHWA-IF-02-054 (GEC 6), Eq. 5-17.
-    """
-    return spread_stress_kPa(load_kN, depth_m, length_m=length_m, width_m=width_m)
-
-
 def legs_stress_by_leg_kPa(
     pressure_kPa: ArrayLike,
     depth_m: ArrayLike,

@@ -6,7 +6,6 @@ A wall that can move enough to reach the active state takes 75 % of the rigid-wa
 Sources: Terzaghi (1954), point load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Fig. 4-18).
 """
 
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -17,14 +16,7 @@ from liftcalc.base.errors import InputError, require_finite, require_non_negativ
 
 WallCondition = Literal["rigid", "yielding"]
 
-
-@lru_cache(maxsize=16)
-def _gauss_points(divisions: int) -> tuple[FloatArray, FloatArray]:
-    """Places and weights on -1 to 1."""
-    place, weight = np.polynomial.legendre.leggauss(divisions)
-    place.setflags(write=False)
-    weight.setflags(write=False)
-    return place, weight
+_GAUSS_PLACE, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(12)
 
 
 def _condition_factor(wall: WallCondition) -> float:
@@ -94,9 +86,11 @@ def patch_wall_pressure_kPa(
     wall_height_m: float,
     offset_along_m: ArrayLike = 0.0,
     wall: WallCondition = "rigid",
-    divisions: int = 12,
 ) -> FloatArray:
     """Pressure on a wall from a rectangular mat, every part of it a point load.
+
+    Gauss points each way: nearer and farther than 0.4 of the wall's height, where the formula has a
+    kink, and over the angle in plan, so that a mat hard by the wall is not missed.
 
     Parameters:
       load_kN: >= 0. Whole load on the mat. [kN]
@@ -107,19 +101,13 @@ def patch_wall_pressure_kPa(
       offset_along_m: Point of the wall looked at, from the point opposite the middle of the mat.
         [m]
       wall: {"rigid", "yielding"}
-      divisions: 2 or more. Gauss points each way: nearer and farther than 0.4 of the wall's height,
-        where the formula has a kink, and over the angle in plan, so that a mat hard by the wall is
-        not missed. [-]
     Returns: ndarray, shape (...): sideways pressure. [kPa]
-    Raises: Fewer than two divisions.
     Source: Superposition of :func:`point_wall_pressure_kPa`.
     """
-    if divisions < 2:
-        raise InputError.of("divisions", divisions, "2 or more")
     edge = float(require_non_negative("edge_distance_m", edge_distance_m))
     across = float(require_positive("across_m", across_m))
     along = float(require_positive("along_m", along_m))
-    place, weight = _gauss_points(divisions)
+    place, weight = _GAUSS_PLACE, _GAUSS_WEIGHT
     height = float(require_positive("wall_height_m", wall_height_m))
     middle = require_finite("offset_along_m", offset_along_m)[..., None, None]
     load = require_non_negative("load_kN", load_kN)[..., None, None]

@@ -10,7 +10,7 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.ground.stress import MatsInPlan, two_to_one_stress_kPa
+from liftcalc.ground.stress import MatsInPlan, spread_stress_kPa
 
 
 def pressure_along_mat_kPa(
@@ -68,7 +68,7 @@ def stress_below(leg: int, pressure_kPa: FloatArray, mats: MatsInPlan) -> Stress
         depth_m=depth,
         own_kPa=by_leg[:, leg],
         all_legs_kPa=by_leg.sum(axis=-1),
-        mean_2to1_kPa=two_to_one_stress_kPa(
+        mean_2to1_kPa=spread_stress_kPa(
             pressure_kPa[leg] * length * width, depth, length_m=length, width_m=width
         ),
     )

@@ -218,8 +218,6 @@ def with_neighbours(
     worst: list[NeighbourStress | None] = [None] * len(legs)
     for zone, members in touching.items():
         stresses = neighbour_stress(
-            mat,
-            [legs[k].reaction_kN for k in members],
             ground_profile(setup.site.profile(profiles[zone]), mat.width_m),
             bearing_rule(setup),
             legs=members,

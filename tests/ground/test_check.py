@@ -72,9 +72,7 @@ def test_bending_on_ground_without_a_spring_is_unknown() -> None:
 
 def test_neighbours_add_the_stress_of_their_rectangles() -> None:
     pressure = np.array([[100.0, 50.0, 60.0, 80.0], [90.0, 150.0, 60.0, 80.0]])
-    (found,) = neighbour_stress(
-        TIMBER, [380.0], YARD, RULE, legs=[0], mats=mats(), pressure_kPa=pressure
-    )
+    (found,) = neighbour_stress(YARD, RULE, legs=[0], mats=mats(), pressure_kPa=pressure)
     assert found is not None
     share = [
         float(rectangle_stress_kPa(1.0, 1.0, length_m=3.2, width_m=1.2, x_m=3.5 - x, y_m=3.0 - y))
@@ -94,8 +92,7 @@ def test_neighbours_add_the_stress_of_their_rectangles() -> None:
 def test_legs_close_together_load_deeper_layers_more() -> None:
     q = np.full((1, 4), 100.0)
     near, far = (
-        neighbour_stress(TIMBER, [380.0], YARD, RULE, legs=[2], mats=mats(s), pressure_kPa=q)[0]
-        for s in (0.45, 1.0)
+        neighbour_stress(YARD, RULE, legs=[2], mats=mats(s), pressure_kPa=q)[0] for s in (0.45, 1.0)
     )
     assert near is not None
     assert far is not None
@@ -106,16 +103,15 @@ def test_legs_close_together_load_deeper_layers_more() -> None:
 def test_ground_of_one_layer_has_nothing_deeper_to_check() -> None:
     q = np.full((1, 4), 100.0)
     on_bank = {"mats": mats(), "pressure_kPa": q}
-    assert neighbour_stress(TIMBER, [380.0], BANK, RULE, legs=[0], **on_bank) == [None]
+    assert neighbour_stress(BANK, RULE, legs=[0], **on_bank) == [None]
 
 
 def test_legs_together_are_judged_as_each_alone() -> None:
     q = np.array([[100.0, 50.0, 60.0, 80.0], [90.0, 150.0, 60.0, 80.0]])
     plan = {"mats": mats(0.6), "pressure_kPa": q}
-    force = np.array([380.0, 590.0, 240.0])
-    together = neighbour_stress(TIMBER, force, YARD, RULE, legs=[0, 1, 3], **plan)
+    together = neighbour_stress(YARD, RULE, legs=[0, 1, 3], **plan)
     for n, leg in enumerate((0, 1, 3)):
-        (alone,) = neighbour_stress(TIMBER, force[n : n + 1], YARD, RULE, legs=[leg], **plan)
+        (alone,) = neighbour_stress(YARD, RULE, legs=[leg], **plan)
         assert together[n] == alone
 
 

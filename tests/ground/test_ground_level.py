@@ -57,8 +57,6 @@ def test_the_state_found_agrees_with_itself() -> None:
     assert found.settlement_m == pytest.approx(found.reaction_kN / 2e4)
     assert found.reaction_kN.sum(axis=-1) == pytest.approx(WEIGHT_KN + LOAD_KN)
     assert np.all(found.radius_growth_m > 0.0)
-    assert found.rounds >= 2
-    assert found.radius_history_m.shape == (found.rounds, slew.size)
 
 
 def test_one_state_worked_by_hand_over_the_front() -> None:
@@ -84,8 +82,8 @@ def test_softer_ground_leans_further() -> None:
 def test_one_soft_leg_pulls_the_machine_its_way() -> None:
     k = np.array([1e4, 4e4, 4e4, 4e4])
     found = state(np.array(0.0), k)
-    fall = found.plane.fall_direction_deg
-    assert 0.0 < fall < 90.0  # towards the front left leg
+    assert found.plane.tilt_x > 0.0  # towards the front left leg
+    assert found.plane.tilt_y > 0.0
     assert found.sideways_m > 0.0
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.ground.stress import rectangle_stress_kPa, two_to_one_stress_kPa
+from liftcalc.ground.stress import rectangle_stress_kPa, spread_stress_kPa
 
 CASES = [
     json.loads(line)
@@ -33,7 +33,7 @@ def rectangle(given: dict) -> dict:
         "sigma_z_corner_kPa": rectangle_stress_kPa(
             q, z, length_m=length, width_m=b, x_m=length / 2, y_m=b / 2
         ),
-        "sigma_2to1_kPa": two_to_one_stress_kPa(q * b * length, z, length_m=length, width_m=b),
+        "sigma_2to1_kPa": spread_stress_kPa(q * b * length, z, length_m=length, width_m=b),
     }
 
 
@@ -53,8 +53,7 @@ def results(case: dict) -> dict:
         size = {"length_m": given["L_m"], "width_m": given["B_m"]}
         unit = given["L_m"] * given["B_m"]
         return {
-            f"ratio_z{i}": two_to_one_stress_kPa(unit, given[f"z{i}_m"], **size)
-            for i in range(1, 5)
+            f"ratio_z{i}": spread_stress_kPa(unit, given[f"z{i}_m"], **size) for i in range(1, 5)
         }
     if "r_m" in given:
         load = given.get("P_kN", given.get("Q_kN"))
@@ -62,7 +61,7 @@ def results(case: dict) -> dict:
         return {"sigma_z_kPa": rectangle_stress_kPa(load / 2.5e-7, given["z_m"], **point)}
     if "P_kN" in given:
         size = {"length_m": given["L_m"], "width_m": given["B_m"]}
-        return {"sigma_z_kPa": two_to_one_stress_kPa(given["P_kN"], given["z_m"], **size)}
+        return {"sigma_z_kPa": spread_stress_kPa(given["P_kN"], given["z_m"], **size)}
     if "sigma_z_centreline_kPa" in wanted:
         strip = {"length_m": 1e4, "width_m": given["B_m"]}
         stress = rectangle_stress_kPa(given["q_kPa"], given["z_m"], **strip)
