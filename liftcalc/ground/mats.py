@@ -32,7 +32,7 @@ from liftcalc.ground.mat_strength import (
     strength_bearing_length,
 )
 
-AllowablePressure = float | Callable[[FloatArray, FloatArray], ArrayLike]
+GroundLimit = float | Callable[[FloatArray, FloatArray], ArrayLike]
 """A pressure [kPa], or a function of effective width and length [m] that gives one."""
 
 
@@ -114,7 +114,7 @@ def _effective_size(
     raise ConvergenceError(f"mat {mat.name!r}: no effective size found within 500 steps")
 
 
-def _allowable(limit: AllowablePressure, width: FloatArray, length: FloatArray) -> FloatArray:
+def _allowable(limit: GroundLimit, width: FloatArray, length: FloatArray) -> FloatArray:
     short, long = np.minimum(width, length), np.maximum(width, length)
     value = limit(short, long) if callable(limit) else limit
     return np.broadcast_to(require_positive("allowable_kPa", value), length.shape)
@@ -124,7 +124,7 @@ def _required_length(
     mat: MatProperties,
     p: FloatArray,
     width: FloatArray,
-    limit: AllowablePressure,
+    limit: GroundLimit,
     c1: float,
     known: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
@@ -178,7 +178,7 @@ def mat_check(
     mat: MatProperties,
     reaction_kN: ArrayLike,
     *,
-    allowable_kPa: AllowablePressure,
+    allowable_kPa: GroundLimit,
     float_length_m: float,
     float_width_m: float,
 ) -> MatCheck:
