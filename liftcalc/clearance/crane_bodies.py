@@ -12,8 +12,6 @@ east; slew anticlockwise from +x. Heights are above the stand level under the sl
 Sources: geometry only. Deflection of the boom is not modelled here: pass the deflected radius.
 """
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -39,8 +37,6 @@ def crane_bodies(
     radius_m: ArrayLike,
     head_height_m: ArrayLike,
     load_base_height_m: ArrayLike = 0.0,
-    load_yaw_deg: ArrayLike = 0.0,
-    yaw_from: Literal["boom", "east"] = "boom",
     jib_start_radius_m: ArrayLike | None = None,
     jib_start_height_m: ArrayLike | None = None,
 ) -> tuple[Body, ...]:
@@ -55,19 +51,15 @@ def crane_bodies(
       radius_m: shape (n,) or (), > 0. Slew axis to hook, loaded. [m]
       head_height_m: shape (n,) or (). Head sheave (jib tip with a jib) above the stand. [m]
       load_base_height_m: shape (n,) or (). Underside of the load above the stand. [m]
-      load_yaw_deg, yaw_from: Angle of the load's length, from the boom or from east (a load that
-        keeps its bearing while the boom slews). [deg]
       jib_start_radius_m, jib_start_height_m: shape (n,) or (), optional. Boom head where a jib
         starts. [m]
     Returns: tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, hook block
       (where it has a width), rigging, load, counterweight tail, carrier.
     Raises: A jib start without its height, or a head that is not above hook and load.
     """
-    if yaw_from not in ("boom", "east"):
-        raise InputError.of("yaw_from", yaw_from, "boom or east")
     if (jib_start_radius_m is None) != (jib_start_height_m is None):
         raise InputError.of("jib_start_radius_m", jib_start_radius_m, "given with its height")
-    east, north, level, heading, slew, radius, head, base, yaw = np.broadcast_arrays(
+    east, north, level, heading, slew, radius, head, base = np.broadcast_arrays(
         *(
             np.atleast_1d(a)
             for a in (
@@ -79,7 +71,6 @@ def crane_bodies(
                 require_positive("radius_m", radius_m),
                 require_finite("head_height_m", head_height_m),
                 require_finite("load_base_height_m", load_base_height_m),
-                require_finite("load_yaw_deg", load_yaw_deg),
             )
         )
     )
@@ -99,7 +90,7 @@ def crane_bodies(
             load,
             members[-1].end_m,
             level + base,
-            angle=np.radians(yaw) + (ahead if yaw_from == "boom" else 0.0),
+            angle=ahead,
             rope_half_width_m=shape.rope_half_width_m,
         )
     for name, outline, low, high, turned in (
@@ -150,13 +141,12 @@ def load_to_boom_m(
     radius_m: ArrayLike,
     head_height_m: ArrayLike,
     load_base_height_m: ArrayLike,
-    load_yaw_deg: ArrayLike = 0.0,
 ) -> FloatArray:
     """Least distance of the load, and of a beam above it, from the boom that carries them.
 
     Parameters:
-      shape, load: As in :func:`crane_bodies`; *load_yaw_deg* is measured from the boom.
-      radius_m, head_height_m, load_base_height_m, load_yaw_deg: shape (n,) or ()
+      shape, load: As in :func:`crane_bodies`.
+      radius_m, head_height_m, load_base_height_m: shape (n,) or ()
     Returns: ndarray, shape (n,): distance, 0 where they meet. [m]
     Raises: A head that is not above hook and load.
     """
@@ -165,17 +155,17 @@ def load_to_boom_m(
             np.atleast_1d(require_positive("radius_m", radius_m)),
             np.atleast_1d(require_finite("head_height_m", head_height_m)),
             np.atleast_1d(require_finite("load_base_height_m", load_base_height_m)),
-            np.atleast_1d(require_finite("load_yaw_deg", load_yaw_deg)),
         )
     )
     # while the machine slews nothing changes between load and boom: each state once
     new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
-    radius, head, base, yaw = states[new].T
+    radius, head, base = states[new].T
     _require_room_under_head(load, head, base)
     points: list[_Point] = [(shape.boom_foot_x_m, shape.boom_foot_z_m), (radius, head)]
-    (boom,) = _boom(shape, points, np.zeros((3, radius.size)), np.zeros(radius.size))
+    ahead = np.zeros(radius.size)
+    (boom,) = _boom(shape, points, np.zeros((3, radius.size)), ahead)
     box = hung_bodies(
-        load, boom.end_m, base, angle=np.radians(yaw), rope_half_width_m=shape.rope_half_width_m
+        load, boom.end_m, base, angle=ahead, rope_half_width_m=shape.rope_half_width_m
     )[-1]
     assert isinstance(box, MovingPrism)
     least = _to_boom_m(boom, box)

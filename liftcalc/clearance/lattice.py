@@ -15,7 +15,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
-from liftcalc.base.errors import InputError, Problem, field_problems, require_positive
+from liftcalc.base.errors import InputError, Problem, field_problems
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
 from liftcalc.clearance.crane_shape import CraneShape
@@ -35,9 +35,8 @@ class Speeds:
     """Speeds with the load, and the time that a change of motion takes (assumed values).
 
     Attributes:
-      slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s: > 0. Luff is the change of radius. [deg/s,
-        m/s]
-      change_s: >= 0. Time to stop one motion and start another. [s]
+      slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s: Luff is the change of radius. [deg/s, m/s]
+      change_s: Time to stop one motion and start another. [s]
     """
 
     slew_deg_s: float = 3.0
@@ -46,11 +45,8 @@ class Speeds:
     telescope_m_s: float = 0.1
     change_s: float = 8.0
 
-    def __post_init__(self) -> None:
-        for name in ("slew_deg_s", "luff_m_s", "hoist_m_s", "telescope_m_s"):
-            require_positive(name, getattr(self, name))
-        if not (self.change_s >= 0 and np.isfinite(self.change_s)):
-            raise InputError.of("change_s", self.change_s, "0 or greater")
+
+SPEEDS = Speeds()
 
 
 @dataclass(frozen=True)
@@ -224,16 +220,16 @@ class Lattice:
         margin = clearance_series(bodies, [obstacle]).min(axis=0)
         return np.asarray(margin < 0)
 
-    def edges(self, speeds: Speeds) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
+    def edges(self) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
         """Moves between neighbours, both ways: from, to, motion, time."""
         states = np.arange(self.size).reshape(self.dims)
         found = []
         turn = np.diff(self.slew, append=self.slew[0] + 360.0)
         costs = (
-            (1, np.roll(states, -1, axis=1), turn / speeds.slew_deg_s, 0),
-            (2, None, np.diff(self.radius) / speeds.luff_m_s, 1),
-            (3, None, np.diff(self.height) / speeds.hoist_m_s, 2),
-            (0, None, np.diff(self.length) / speeds.telescope_m_s, 3),
+            (1, np.roll(states, -1, axis=1), turn / SPEEDS.slew_deg_s, 0),
+            (2, None, np.diff(self.radius) / SPEEDS.luff_m_s, 1),
+            (3, None, np.diff(self.height) / SPEEDS.hoist_m_s, 2),
+            (0, None, np.diff(self.length) / SPEEDS.telescope_m_s, 3),
         )
         for axis, rolled, cost, motion in costs:
             if self.dims[axis] < 2:
@@ -257,7 +253,6 @@ def shortest(
     edges: tuple[IntArray, IntArray, IntArray, FloatArray],
     free: BoolArray,
     ends: tuple[int, int],
-    change_s: float,
 ) -> tuple[list[int], list[int]] | None:
     """States and motions of the path of least time, or None."""
     start, goal = ends
@@ -270,7 +265,7 @@ def shortest(
     for last in range(kinds):
         rows.append(source * kinds + last)
         columns.append(target * kinds + motion)
-        costs.append(time + np.where(motion == last, 0.0, change_s))
+        costs.append(time + np.where(motion == last, 0.0, SPEEDS.change_s))
     graph = coo_array(
         (np.concatenate(costs), (np.concatenate(rows), np.concatenate(columns))),
         shape=(size * kinds, size * kinds),

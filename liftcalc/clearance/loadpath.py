@@ -41,15 +41,20 @@ from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.lattice import (
     MOTIONS,
     OWN_LIMITS,
+    SPEEDS,
     Lattice,
     PathAxes,
-    Speeds,
     least_bound,
     movement_m,
     parts,
     shortest,
 )
 from liftcalc.clearance.least import ClearanceResult, Obstacle, clearance_series, least_clearances
+
+_FINE_STEP_M = 0.05
+"""Greatest movement of any body between two fine steps. [m]"""
+_MOST_TRIES = 200
+"""Moves that fail between states are removed this often before giving up."""
 
 Utilisation = Callable[[float, FloatArray, FloatArray], FloatArray]
 """Takes boom length, slews (S,), radii (R,); returns utilisation (S, R), inf where no data."""
@@ -142,12 +147,9 @@ def plan_load_path(
     utilisation: Utilisation | None = None,
     limit: float = 1.0,
     prefer: Literal["time", "margin"] = "time",
-    speeds: Speeds | None = None,
     load_to_boom_m: float = 0.3,
     head_room_m: float = 0.3,
     carry_height_m: float | None = None,
-    fine_step_m: float = 0.05,
-    most_tries: int = 200,
 ) -> PlannedPath:
     """Path of the load that keeps every clearance.
 
@@ -166,18 +168,14 @@ def plan_load_path(
         not entered.
       limit: > 0
       prefer: {"time", "margin"}. Least time, or least greatest utilisation (needs *utilisation*).
-      speeds: Speeds, optional
       load_to_boom_m, head_room_m: >= 0. Distance from load to boom, and room above the hook. [m]
       carry_height_m: optional. Away from pick and set-down the load's underside is at least this
         high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
-      fine_step_m: > 0. Greatest movement of any body between two fine steps. [m]
-      most_tries: How many moves that fail between states are removed before giving up.
     Returns: PlannedPath
     Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
       shuts the way.
     """
-    _check_request(pick, set_down, axes, boom_length_m, utilisation, limit, prefer, fine_step_m)
-    speeds = Speeds() if speeds is None else speeds
+    _check_request(pick, set_down, axes, boom_length_m, utilisation, limit, prefer)
     where = tuple(float(require_finite("stand", v)) for v in stand)
     if len(where) != 4:
         raise InputError.of("stand", stand, "easting, northing, level, heading")
@@ -212,18 +210,18 @@ def plan_load_path(
         used = np.broadcast_to(table[..., None], lattice.dims).ravel()
         blocked = np.vstack([blocked, ~(used <= limit)])
         names.append(OWN_LIMITS[3])
-    edges = lattice.edges(speeds)
+    edges = lattice.edges()
     free: BoolArray = ~np.asarray(blocked.any(axis=0), dtype=np.bool_)
     removed: set[tuple[int, int]] = set()
-    for _ in range(most_tries):
+    for _ in range(_MOST_TRIES):
         allowed = free
         if prefer == "margin":
             bound = least_bound(lattice.size, edges, free, used, nodes)
             allowed = free & (used <= bound)
-        found = shortest(lattice.size, edges, allowed, nodes, speeds.change_s)
+        found = shortest(lattice.size, edges, allowed, nodes)
         if found is None:
             raise _why_blocked(lattice, edges, blocked, names, nodes)
-        path = _fine(lattice, found, used, speeds, fine_step_m)
+        path = _fine(lattice, found, used)
         if isinstance(path, PlannedPath):
             return path
         removed |= {path, path[::-1]}
@@ -231,16 +229,12 @@ def plan_load_path(
         keep = ~np.isin(edges[0] * lattice.size + edges[1], drop)
         edges = (edges[0][keep], edges[1][keep], edges[2][keep], edges[3][keep])
     raise PathBlockedError(
-        ("lattice",), f"No path found after {most_tries} tries. Take a smaller lattice step."
+        ("lattice",), f"No path found after {_MOST_TRIES} tries. Take a smaller lattice step."
     )
 
 
 def _fine(
-    lattice: Lattice,
-    found: tuple[list[int], list[int]],
-    used: FloatArray,
-    speeds: Speeds,
-    fine_step_m: float,
+    lattice: Lattice, found: tuple[list[int], list[int]], used: FloatArray
 ) -> PlannedPath | tuple[int, int]:
     """The path in fine steps, or the first move that fails between its states."""
     states, motions = found
@@ -269,7 +263,7 @@ def _fine(
             + 2.0 * abs(float(heads[1] - heads[0]))
             + abs(step[3])
         )
-        count = max(int(np.ceil(way / fine_step_m)), 1)
+        count = max(int(np.ceil(way / _FINE_STEP_M)), 1)
         t = np.arange(1, count + 1)[:, None] / count
         pieces.append(corner[k - 1] + t * step)
         owner += [k] * count
@@ -281,13 +275,13 @@ def _fine(
     if bad is not None:
         k = max(owner[bad], 1)
         return states[k - 1], states[k]
-    rate = np.array([speeds.slew_deg_s, speeds.luff_m_s, speeds.hoist_m_s, speeds.telescope_m_s])
+    rate = np.array([SPEEDS.slew_deg_s, SPEEDS.luff_m_s, SPEEDS.hoist_m_s, SPEEDS.telescope_m_s])
     moved = np.abs(np.diff(fine, axis=0)) / rate
     change = np.zeros(len(fine))
     motion = ["start"] + [MOTIONS[motions[k]] for k in owner[1:]]
     for i in range(2, len(fine)):
         if motion[i] != motion[i - 1]:
-            change[i] = speeds.change_s
+            change[i] = SPEEDS.change_s
     time = np.concatenate([[0.0], np.cumsum(moved.sum(axis=1))]) + np.cumsum(change)
     turns = [0] + [i for i in range(1, len(fine) - 1) if motion[i + 1] != motion[i]]
     return PlannedPath(
@@ -342,7 +336,6 @@ def _check_request(
     utilisation: Utilisation | None,
     limit: float,
     prefer: str,
-    fine_step_m: float,
 ) -> None:
     problems = []
     for name, place in (("pick", pick), ("set_down", set_down)):
@@ -362,8 +355,7 @@ def _check_request(
         problems.append(Problem("prefer", prefer, "time or margin"))
     elif prefer == "margin" and utilisation is None:
         problems.append(Problem("utilisation", None, "given, to prefer the best margin"))
-    for name, number in (("limit", limit), ("fine_step_m", fine_step_m)):
-        if not (number > 0 and np.isfinite(number)):
-            problems.append(Problem(name, number, "greater than 0"))
+    if not (limit > 0 and np.isfinite(limit)):
+        problems.append(Problem("limit", limit, "greater than 0"))
     if problems:
         raise InputError(problems, source="load path")

@@ -19,6 +19,8 @@ from liftcalc.clearance.uprights import Uprights
 
 PINCH_GAP_M = 0.6
 """Least gap behind the counterweight [m]: common practice, no published source; adjustable."""
+COUNTS_ABOVE_M = 0.3
+"""Obstacles that rise no more than this do not pin a person [m]: assumed."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,6 @@ def pinch_gap(
     *,
     ground_level_m: float,
     required_m: float = PINCH_GAP_M,
-    counts_above_m: float = 0.3,
     clearances: ClearanceResult | None = None,
 ) -> tuple[PinchGap, ...]:
     """Gap in plan between the slewing tail and everything a person could be crushed against.
@@ -56,22 +57,20 @@ def pinch_gap(
       tail: MovingPrism. Counterweight tail at every step; give a full turn where the machine may
         slew freely.
       obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
-        rise *counts_above_m* above the ground, or that starts more than 2 m above it.
+        rise :data:`COUNTS_ABOVE_M` above the ground, or that starts more than 2 m above it.
       ground_level_m: Level people stand at. [m]
       required_m: >= 0. 0.6 m is common practice, no published source. [m]
-      counts_above_m: >= 0. Lower obstacles do not pin a person (assumed). [m]
       clearances: ClearanceResult, optional. Of the same tail on the same path from the same
         obstacles, so that gaps in plan which they hold are not searched again.
     Returns: tuple of PinchGap, smallest first.
     """
     need = float(require_non_negative("required_m", required_m))
-    rise = float(require_non_negative("counts_above_m", counts_above_m))
     fixed = [
         o
         for o in obstacles
         if isinstance(o.shape, Prism)
         and o.kind not in ZONES
-        and o.shape.top_m > ground_level_m + rise
+        and o.shape.top_m > ground_level_m + COUNTS_ABOVE_M
         and o.shape.base_m < ground_level_m + 2.0
     ]
     if not fixed:

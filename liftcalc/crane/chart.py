@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
-from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
+from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.crane.legs import BasePolygon
 
 ChartRule = Literal["test_load", "tipping_fraction", "unknown"]
@@ -133,7 +133,6 @@ def rated_capacity_t(
     *,
     radius_m: ArrayLike,
     interpolation: Interpolation = "none",
-    missing: Literal["nan", "raise"] = "nan",
 ) -> FloatArray:
     """Rated capacity of one chart at any boom length and radius within it.
 
@@ -142,15 +141,11 @@ def rated_capacity_t(
       boom_length_m, radius_m: broadcast. [m]
       interpolation: {"none", "linear"}. ``"none"``: the least of the neighbouring rows.
         ``"linear"``: between rows in radius and length; only where the manufacturer allows it.
-      missing: {"nan", "raise"}. What to do where the chart gives no capacity.
     Returns: ndarray, shape (...): gross rated capacity, NaN where not rated. [t]
-    Raises: Lengths or radii that are not finite and positive. CapacityError: With
-      ``missing="raise"``: names the field, the value and the range of the chart.
+    Raises: Another interpolation.
     """
     if interpolation not in ("none", "linear"):
         raise InputError.of("interpolation", interpolation, "none or linear")
-    if missing not in ("nan", "raise"):
-        raise InputError.of("missing", missing, "nan or raise")
     length = require_positive("boom_length_m", boom_length_m)
     radius = require_positive("radius_m", radius_m)
     i0, i1, length_in = _neighbours(table.boom_length_m, length)
@@ -163,37 +158,12 @@ def rated_capacity_t(
         p = _share(table.boom_length_m, i0, i1, length)
         q = _share(table.radius_m, j0, j1, radius)
         value = (1 - p) * ((1 - q) * c00 + q * c01) + p * ((1 - q) * c10 + q * c11)
-    value = np.where(length_in & radius_in, value, np.nan)
-    if missing == "raise" and np.isnan(value).any():
-        at = tuple(np.argwhere(np.isnan(value))[0])
-        length, radius = np.broadcast_arrays(length, radius)
-        raise CapacityError(_why_missing(table, float(length[at]), float(radius[at])))
-    return value
+    return np.where(length_in & radius_in, value, np.nan)
 
 
 def _share(axis: FloatArray, low: IntArray, high: IntArray, value: FloatArray) -> FloatArray:
     step = axis[high] - axis[low]
     return np.where(step > 0, (value - axis[low]) / np.where(step > 0, step, 1.0), 0.0)
-
-
-def _why_missing(table: ChartTable, length: float, radius: float) -> str:
-    lengths = table.boom_length_m
-    name = f"chart {table.chart_id}"
-    if not lengths[0] - _SAME_ROW_M <= length <= lengths[-1] + _SAME_ROW_M:
-        return (
-            f"boom_length_m is {length:g}; {name} has boom lengths {lengths[0]:g} to "
-            f"{lengths[-1]:g} m. Choose a boom length within the chart."
-        )
-    i0, i1, _ = _neighbours(lengths, np.asarray(length))
-    rated = ~np.isnan(table.capacity_t[int(i0)]) & ~np.isnan(table.capacity_t[int(i1)])
-    where = f"{name} with a boom of {length:g} m"
-    if not rated.any():
-        return f"boom_length_m is {length:g}; {where} has no rated capacity at any radius."
-    radii = table.radius_m[rated]
-    return (
-        f"radius_m is {radius:g}; {where} is rated from {radii[0]:g} to {radii[-1]:g} m. "
-        "Move the machine or choose another boom length."
-    )
 
 
 def slew_in_sector(slew_deg: ArrayLike, sector_deg: tuple[float, float]) -> BoolArray:

@@ -96,10 +96,8 @@ def leg_points_m(
     leg_x_m: ArrayLike,
     extension_m: ArrayLike,
     *,
-    side: Sequence[int] = LEG_SIDE,
     extension_min_m: ArrayLike | None = None,
     extension_max_m: ArrayLike | None = None,
-    pinned_extension_m: Sequence[float] | None = None,
 ) -> FloatArray:
     """Pad centres of the four legs in the machine frame.
 
@@ -108,22 +106,16 @@ def leg_points_m(
         positive. [m]
       extension_m: shape (..., 4). Distance of each pad centre from the carrier's centre line, >= 0.
         [m]
-      side: sequence of 4 int. +1 for a leg on the left, -1 for one on the right.
       extension_min_m, extension_max_m: shape (4,), optional. Stroke of each leg; an extension
         outside it is refused. [m]
-      pinned_extension_m: sequence of float, optional. The only extensions at which a leg may be
-        pinned; others are refused. [m]
     Returns: ndarray, shape (..., 4, 2): x, y of each leg. [m]
-    Raises: An extension that is not finite, negative, outside the stroke or between two pins.
+    Raises: An extension outside the stroke.
     """
     x = require_finite("leg_x_m", leg_x_m)
     ext = require_non_negative("extension_m", extension_m)
     for name, array in (("leg_x_m", x), ("extension_m", ext)):
         if array.shape[-1:] != (4,):
             raise InputError.of(name, array.shape, "an array whose last axis is FL, FR, RR, RL")
-    sign = np.asarray(side)
-    if sign.shape != (4,) or not np.all(np.abs(sign) == 1):
-        raise InputError.of("side", tuple(side), "four signs, +1 left or -1 right")
     problems: list[Problem] = []
     low = np.zeros(4) if extension_min_m is None else require_finite("min", extension_min_m)
     high = np.full(4, np.inf) if extension_max_m is None else np.asarray(extension_max_m, float)
@@ -140,21 +132,9 @@ def leg_points_m(
                     "The leg cannot reach this point.",
                 )
             )
-        elif pinned_extension_m is not None:
-            steps = np.asarray(pinned_extension_m, dtype=np.float64)
-            off = np.abs(values[:, None] - steps).min(axis=1) > 1e-6
-            if off.any():
-                problems.append(
-                    Problem(
-                        f"extension_m of leg {leg}",
-                        float(values[off][0]),
-                        "one of " + ", ".join(f"{s:g}" for s in steps) + " m",
-                        "This machine's legs may only be pinned at these steps.",
-                    )
-                )
     if problems:
         raise InputError(problems)
-    x, y = np.broadcast_arrays(x, ext * sign)
+    x, y = np.broadcast_arrays(x, ext * np.asarray(LEG_SIDE))
     return np.stack([x, y], axis=-1)
 
 

@@ -25,6 +25,7 @@ from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, Problem
+from liftcalc.crane.legs import LEG_SIDE
 from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
 from liftcalc.placement.legroom import TOUCH_M
 
@@ -264,7 +265,7 @@ class FitMapper:
         )
         beams: dict[float, _Edges] = {}
         for i, options in enumerate(machine.extension_options_m):
-            x, side = machine.leg_x_m[i], machine.leg_side[i]
+            x, side = machine.leg_x_m[i], LEG_SIDE[i]
             for k, extension in enumerate(options):
                 edges = _moved(mat, _shift((x, side * extension), cos, sin))
                 if len(self.solid[0]):

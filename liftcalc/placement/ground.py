@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from liftcalc.base.errors import InputError, Problem, field_problems
-from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
+from liftcalc.crane.legs import LEG_NAMES
 
 Blocks = Literal["mats", "carrier"]
 
@@ -125,7 +125,6 @@ class StandingMachine:
       extension_options_m: four tuples of float. Extensions that each leg can take, rising: pinned
         steps, or a fine series. [m]
       mat_length_m, mat_width_m: Mat along and across the machine. [m]
-      leg_side: four ints. +1 left, -1 right.
     """
 
     carrier_m: tuple[float, float, float]
@@ -133,7 +132,6 @@ class StandingMachine:
     extension_options_m: tuple[tuple[float, ...], ...]
     mat_length_m: float
     mat_width_m: float
-    leg_side: tuple[int, int, int, int] = LEG_SIDE
 
     def __post_init__(self) -> None:
         problems = field_problems(self, positive=("mat_length_m", "mat_width_m"))

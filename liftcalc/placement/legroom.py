@@ -16,7 +16,7 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.errors import InputError, require_finite
-from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, polygons
 
 TOUCH_M = 1e-3
@@ -127,7 +127,7 @@ def _leg_room(
     outside: BaseGeometry,
     reach: float,
 ) -> LegRoom:
-    x, side = machine.leg_x_m[i], machine.leg_side[i]
+    x, side = machine.leg_x_m[i], LEG_SIDE[i]
     dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
     strip = shapely.box(x - dx, -reach, x + dx, reach)
     intervals: list[tuple[float, float, str]] = []

@@ -74,7 +74,6 @@ def random_site(seed: int, n: int) -> tuple[Any, list[Obstacle]]:
         radius_m=10 + 4 * np.sin(5 * t + seed),
         head_height_m=26 + 2 * np.cos(3 * t),
         load_base_height_m=6 + 4 * np.sin(7 * t),
-        load_yaw_deg=90 * t,
     )
     obstacles = []
     while len(obstacles) < 6:
@@ -196,7 +195,7 @@ def test_each_body_against_sampling_and_shapely(seed: int) -> None:
 def test_outline_encloses_the_spread_plan_and_little_more(turning: str) -> None:
     load = HungLoad(3.0, 2.0, 2.5, 2.0, turning=turning, swing_deg=3.0)  # type: ignore[arg-type]
     slew = np.linspace(-180, 180, 37)
-    moving = body("load", load, slew_deg=slew, load_yaw_deg=33.0)
+    moving = body("load", load, slew_deg=slew)
     assert isinstance(moving, MovingPrism)
     for step, outline in enumerate(moving.outline_m()):
         corners = moving.corners_m[step]
@@ -321,7 +320,6 @@ def test_pinch_gap_counts_what_can_pin_a_person() -> None:
         ({"head_height_m": 10.4}, "head_height_m"),
         ({"radius_m": 0.0}, "radius_m"),
         ({"slew_deg": float("nan")}, "slew_deg"),
-        ({"yaw_from": "west", "load": replace(LOAD, turning="held")}, "boom or east"),
     ],
 )
 def test_wrong_states_are_refused(change: dict[str, Any], text: str) -> None:

@@ -16,13 +16,7 @@ from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.lattice import OWN_LIMITS, Lattice
 from liftcalc.clearance.least import Obstacle, least_clearances
-from liftcalc.clearance.loadpath import (
-    PathAxes,
-    PathBlockedError,
-    PlannedPath,
-    Speeds,
-    plan_load_path,
-)
+from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
 from liftcalc.clearance.solids import Prism
 
 Array = NDArray[np.float64]
@@ -108,15 +102,14 @@ def corners(path: PlannedPath) -> list[tuple[str, float, float, float]]:
 
 
 def test_open_site_hoists_slews_and_lowers_in_the_least_time() -> None:
-    speeds = Speeds(slew_deg_s=2.0, luff_m_s=0.1, hoist_m_s=0.2, change_s=5.0)
-    path = plan([], speeds=speeds, carry_height_m=2.0)
+    path = plan([], carry_height_m=2.0)
     assert corners(path) == [
         ("start", 0.0, 12.0, 0.0),
         ("hoist", 0.0, 12.0, 2.0),
         ("slew", 80.0, 12.0, 2.0),
         ("hoist", 80.0, 12.0, 0.0),
     ]
-    assert path.time_s[-1] == pytest.approx(2 / 0.2 + 5 + 80 / 2 + 5 + 2 / 0.2)
+    assert path.time_s[-1] == pytest.approx(2 / 0.2 + 8 + 80 / 3 + 8 + 2 / 0.2)
     assert np.isnan(path.greatest_utilisation)
     assert np.all(np.diff(path.time_s) > 0)
 
@@ -277,7 +270,6 @@ def test_more_obstacles_never_make_a_path_faster() -> None:
         ({"prefer": "margin"}, "utilisation"),
         ({"prefer": "comfort"}, "time or margin"),
         ({"limit": float("nan")}, "limit"),
-        ({"fine_step_m": 0.0}, "fine_step_m"),
         ({"boom_length_m": (30.0, 31.0)}, "one of"),
         ({"axes": replace(AXES, slew_step_deg=0.05, height_step_m=0.01)}, "larger step"),
     ],
@@ -287,13 +279,9 @@ def test_wrong_requests_are_refused(change: dict[str, Any], text: str) -> None:
         plan([], **change)
 
 
-def test_wrong_axes_and_speeds_are_refused() -> None:
+def test_wrong_axes_are_refused() -> None:
     with pytest.raises(InputError, match=r"(?s)radius_m.*boom_length_m"):
         PathAxes((10.0, 5.0), (0.0, 5.0), (30.0, 20.0))
-    with pytest.raises(InputError, match="hoist_m_s"):
-        Speeds(hoist_m_s=0.0)
-    with pytest.raises(InputError, match="change_s"):
-        Speeds(change_s=float("nan"))
 
 
 @pytest.mark.parametrize("need", [0.0, 4.0, 6.0])
@@ -313,6 +301,6 @@ def test_a_state_with_the_load_too_near_to_the_boom_is_blocked(need: float) -> N
 
 
 def test_no_body_moves_farther_than_a_fine_step_between_two_states() -> None:
-    path = plan([block("hut", (-10.0, 10.0), (10.0, 14.0), 3.0)], fine_step_m=0.05)
+    path = plan([block("hut", (-10.0, 10.0), (10.0, 14.0), 3.0)])
     turn = np.abs(np.diff(np.radians(path.slew_deg)))
     assert np.max(turn * (path.radius_m[1:] + np.hypot(LOAD.length_m, LOAD.width_m) / 2)) <= 0.05

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from liftcalc.base.errors import CapacityError, InputError
+from liftcalc.base.errors import InputError
 from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import base_polygon
 
@@ -61,17 +61,6 @@ def test_between_rows_the_unsafe_side_counts(length, radius, expected):
 @pytest.mark.parametrize("way", ["none", "linear"])
 def test_beyond_or_beside_unrated_cells_nothing_is_rated(length, radius, way):
     assert np.isnan(rated_capacity_t(table(), length, radius_m=radius, interpolation=way))
-    with pytest.raises(CapacityError):
-        rated_capacity_t(table(), length, radius_m=radius, interpolation=way, missing="raise")
-
-
-def test_missing_capacity_names_field_value_and_range():
-    with pytest.raises(
-        CapacityError, match=r"radius_m is 2\.1; .* boom of 20 m is rated from 5 to 12 m"
-    ):
-        rated_capacity_t(table(), 20, radius_m=2.1, missing="raise")
-    with pytest.raises(CapacityError, match=r"boom_length_m is 35; .* boom lengths 10 to 30 m"):
-        rated_capacity_t(table(), [10, 35], radius_m=5, missing="raise")
 
 
 @settings(deadline=None)

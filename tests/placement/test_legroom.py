@@ -8,6 +8,7 @@ import shapely
 from shapely import affinity
 
 from liftcalc.base.errors import InputError
+from liftcalc.crane.legs import LEG_SIDE
 from liftcalc.placement.fit import FitMapper, StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around
 from liftcalc.placement.legroom import leg_ranges
@@ -45,7 +46,7 @@ def test_ranges_against_sliding_the_mat(seed: int) -> None:
     )
     solid = shapely.unary_union([b.area for b in ground.blockers if b.solid])
     for i, leg in enumerate(room.legs):
-        side, x = MACHINE.leg_side[i], MACHINE.leg_x_m[i]
+        side, x = LEG_SIDE[i], MACHINE.leg_x_m[i]
         for extension in np.linspace(1.4, 3.2, 181).tolist():
             mat, beam = (
                 affinity.translate(affinity.rotate(box, heading, origin=(0, 0)), east, north)
