@@ -49,7 +49,7 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError, require_between, require_positive
 from liftcalc.calibration.fit import Fit, Task, fit_cells, left_open
-from liftcalc.calibration.judge import falls_backward, fit_limits, judge_fit
+from liftcalc.calibration.judge import RESIDUAL_LIMIT, falls_backward, fit_limits, judge_fit
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
 from liftcalc.calibration.result import Calibration, HeldOut
 
@@ -94,8 +94,6 @@ def calibrate(
     bounds: Mapping[str, tuple[float, float]] | None = None,
     governed: Sequence[ArrayLike] | None = None,
     confidence: float = 0.95,
-    residual_limit: float = 2.0,
-    held_out_limit_percent: float = 5.0,
     hold_out: Literal["each", "none"] = "each",
 ) -> Calibration:
     """Fit the unknown moments of a machine to two or more rated capacity charts.
@@ -114,8 +112,6 @@ def calibrate(
       governed: sequence of boolean arrays (K, N), optional. Cells that the manufacturer marks as
         governed by stability; found by comparison if not given.
       confidence: Of the intervals, 0.5 to 0.999.
-      residual_limit: Greatest residual, in stated standard deviations, of a fit that is accepted.
-      held_out_limit_percent: Greatest rms error of a held-out chart of a fit that is accepted. [%]
       hold_out: {"each", "none"}. Predict each chart from the others, or skip that test: then the
         fit is refused, and only its numbers can be looked at.
     Returns: Calibration. With ``reasons`` when the fit must not be used.
@@ -135,7 +131,7 @@ def calibrate(
     held_out = tuple(_hold_out(i, task, fit.use) for i in tested)
     rival = ""
     if (
-        fit.scatter <= residual_limit
+        fit.scatter <= RESIDUAL_LIMIT
         and all(not h.reason for h in held_out)
         and task.given is None
         and low[1] < 0.0 < high[1]
@@ -146,14 +142,7 @@ def calibrate(
     predicted = np.concatenate([m.predict(fit.theta)[0] for m in models])
     residual = np.where(fit.use, cells - predicted, np.nan)
     relative = 100.0 * residual / predicted
-    judgement = judge_fit(
-        fit,
-        names,
-        loose=~np.isfinite(highest - lowest),
-        residual_limit=residual_limit,
-        held_out=held_out,
-        held_out_limit=held_out_limit_percent,
-    )
+    judgement = judge_fit(fit, names, loose=~np.isfinite(highest - lowest), held_out=held_out)
     reasons = judgement.reasons
     if rival:
         reasons = (*reasons, rival)

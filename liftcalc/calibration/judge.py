@@ -20,6 +20,11 @@ from liftcalc.calibration.fit import SCAN_END_M, SCAN_STEP_M, Fit, Task
 from liftcalc.calibration.model import ChartModel
 from liftcalc.calibration.result import HeldOut
 
+RESIDUAL_LIMIT = 2.0
+"""Greatest residual, in stated standard deviations, of a fit that is accepted."""
+_HELD_OUT_LIMIT_PERCENT = 5.0
+"""Greatest rms error of a held-out chart of a fit that is accepted."""
+
 
 @dataclass(frozen=True)
 class Judgement:
@@ -64,13 +69,7 @@ def fit_limits(task: Task, fit: Fit) -> tuple[FloatArray, FloatArray, FloatArray
 
 
 def judge_fit(
-    fit: Fit,
-    names: Sequence[str],
-    *,
-    loose: BoolArray,
-    residual_limit: float,
-    held_out: Sequence[HeldOut],
-    held_out_limit: float,
+    fit: Fit, names: Sequence[str], *, loose: BoolArray, held_out: Sequence[HeldOut]
 ) -> Judgement:
     """Reasons to refuse the fit, and what a reader should know besides.
 
@@ -78,17 +77,15 @@ def judge_fit(
       fit: Fit
       names: sequence of str. Of the parameters.
       loose: ndarray of bool, shape (p,). Parameters that the charts leave open.
-      residual_limit: Greatest scatter over the stated noise.
       held_out: sequence of HeldOut
-      held_out_limit: Greatest error of a chart predicted from the others. [%]
     """
     reasons, notes = [], []
     free, scatter = fit.degrees_of_freedom, fit.scatter
     if free < 4:
         reasons.append(f"only {free} ratings more than unknowns")
-    if not scatter <= residual_limit:
+    if not scatter <= RESIDUAL_LIMIT:
         reasons.append(
-            f"residuals are {scatter:.1f} times the stated noise (limit {residual_limit:g}): "
+            f"residuals are {scatter:.1f} times the stated noise (limit {RESIDUAL_LIMIT:g}): "
             "the charts do not follow this model"
         )
     for i, name in enumerate(names):
@@ -103,10 +100,10 @@ def judge_fit(
             reasons.append(
                 f"chart {held.chart_id} could not be predicted from the others: {held.reason}"
             )
-        elif not held.rms_error_percent <= held_out_limit:
+        elif not held.rms_error_percent <= _HELD_OUT_LIMIT_PERCENT:
             reasons.append(
                 f"chart {held.chart_id}, held out, is missed by {held.rms_error_percent:.1f} % rms "
-                f"(limit {held_out_limit:g} %)"
+                f"(limit {_HELD_OUT_LIMIT_PERCENT:g} %)"
             )
     if all(np.isnan(h.rms_error_percent) for h in held_out):
         reasons.append("no chart could be held out: the fit is not tested against anything")

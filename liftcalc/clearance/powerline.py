@@ -11,7 +11,7 @@ Conventions
 Site frame: easting, northing, level in metres. Voltages are nominal alternating current
 between phases. Tables are kept in the unit of their source (feet are exactly 0.3048 m). A
 voltage that a table does not cover is refused, never extrapolated: there the utility or an
-engineer sets the distance and it is given as ``established_m``.
+engineer sets the distance and it is a row of the owner's table.
 
 Sources: US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T
 (seen in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: the exclusion
@@ -131,42 +131,31 @@ def _table(table: TableName | DistanceTable) -> DistanceTable:
 
 
 def required_distance_m(
-    voltage_kV: ArrayLike,
-    *,
-    table: TableName | DistanceTable = "us_1408_table_a",
-    established_m: float | None = None,
+    voltage_kV: ArrayLike, *, table: TableName | DistanceTable = "us_1408_table_a"
 ) -> FloatArray:
     """Least distance that any part of machine, rigging or load must keep from a line.
 
     Parameters:
       voltage_kV: > 0. Nominal voltage, alternating current. [kV]
       table: Name of a built-in table, or a user's own :class:`DistanceTable`.
-      established_m: Distance set in writing by the utility or an engineer for voltages above the
-        table's last row; used for those voltages only. [m]
     Returns: ndarray, shape (...): required distance. [m]
     Raises: Voltage not positive (also NaN: an unknown voltage has no required distance), or above
-      the table without *established_m*.
+      the table.
     Source: See the table's own ``source`` and ``verification``.
     """
     rows = _table(table)
     voltage = require_positive("voltage_kV", voltage_kV)
     side: Literal["left", "right"] = "left" if rows.limit_belongs_to == "lower" else "right"
     band = np.searchsorted(np.asarray(rows.limit_kV), voltage, side=side)
-    above = band >= len(rows.limit_kV)
-    beyond = np.nan
-    if np.any(above):
-        if established_m is None:
-            worst = float(np.max(voltage))
-            raise InputError.of(
-                "voltage_kV",
-                worst,
-                f"up to {rows.limit_kV[-1]:g} kV in {rows.name}",
-                "Ask the utility or a registered engineer for the distance and give it as "
-                "established_m; in a job, as a row of rules.clearance.power_line_owner_rows.",
-            )
-        beyond = float(require_positive("established_m", established_m))
-    distance = np.append(np.asarray(rows.distance_m), beyond)
-    return np.asarray(distance[band], dtype=np.float64)
+    if np.any(band >= len(rows.limit_kV)):
+        raise InputError.of(
+            "voltage_kV",
+            float(np.max(voltage)),
+            f"up to {rows.limit_kV[-1]:g} kV in {rows.name}",
+            "Ask the utility or a registered engineer for the distance and give it as a row of "
+            "rules.clearance.power_line_owner_rows in the job.",
+        )
+    return np.asarray(np.asarray(rows.distance_m)[band], dtype=np.float64)
 
 
 def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:

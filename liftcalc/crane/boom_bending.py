@@ -110,6 +110,35 @@ def cantilever_tip_deflection_m(
     return (force * length**3 / 3.0 + by_weight) / stiffness
 
 
+def _axial_ratio(
+    axial_kN: FloatArray, euler_kN: FloatArray | float, stiffness_kNm2: ArrayLike
+) -> FloatArray:
+    """Axial force over Euler load; refused where the amplification formula does not hold."""
+    ratio = np.asarray(axial_kN / euler_kN)
+    if not np.all(ratio <= LARGEST_AXIAL_RATIO):
+        raise InputError.of(
+            "bending_stiffness_kNm2",
+            stiffness_kNm2,
+            f"an axial force of at most {LARGEST_AXIAL_RATIO:g} of the boom's Euler load",
+            "Check the stated stiffness, length and load.",
+        )
+    return ratio
+
+
+def _require_small(
+    tip_m: FloatArray, length_m: FloatArray | float, stiffness_kNm2: ArrayLike
+) -> None:
+    """Refuse a deflection for which small-deflection beam theory does not hold."""
+    if not np.all(tip_m <= LARGEST_DEFLECTION_RATIO * length_m):
+        raise InputError.of(
+            "bending_stiffness_kNm2",
+            stiffness_kNm2,
+            f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
+            f"(found {float(np.max(tip_m / length_m)):.3f})",
+            "Check the stated stiffness, or use the manufacturer's loaded radius.",
+        )
+
+
 def _settled_tip_m(
     angle: FloatArray,
     length: FloatArray,
@@ -191,26 +220,12 @@ def deflected_boom(
         length, stiffness, weight_kN=weight, weight_cg_from_foot_m=boom_cg_from_foot_m
     )
     euler = np.pi**2 * stiffness / (4.0 * length**2)
-    ratio = (load + 0.5 * weight) * np.sin(angle) / euler
-    if not np.all(ratio <= LARGEST_AXIAL_RATIO):
-        raise InputError.of(
-            "bending_stiffness_kNm2",
-            bending_stiffness_kNm2,
-            f"an axial force of at most {LARGEST_AXIAL_RATIO:g} of the boom's Euler load",
-            "Check the stated stiffness, length and load.",
-        )
+    ratio = _axial_ratio((load + 0.5 * weight) * np.sin(angle), euler, bending_stiffness_kNm2)
     gain = 1.0 / (1.0 - ratio)
     tip, count = _settled_tip_m(
         angle, length, (by_load + by_weight) * gain, tolerance_m, max_iterations
     )
-    if not np.all(tip <= LARGEST_DEFLECTION_RATIO * length):
-        raise InputError.of(
-            "bending_stiffness_kNm2",
-            bending_stiffness_kNm2,
-            f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
-            f"(found {float(np.max(tip / length)):.3f})",
-            "Check the stated stiffness, or use the maker's loaded radius.",
-        )
+    _require_small(tip, length, bending_stiffness_kNm2)
     growth = tip * np.sin(angle)
     cosine = np.cos(angle - np.arctan2(tip, length))
     parts = np.broadcast_arrays(
@@ -333,14 +348,7 @@ def loaded_boom(
         )
 
         def deflection(force: float, axis: FloatArray) -> FloatArray:
-            ratio = (force + 0.5 * weight) * np.sin(axis) / euler
-            if not np.all(ratio <= LARGEST_AXIAL_RATIO):
-                raise InputError.of(
-                    "bending_stiffness_kNm2",
-                    stiffness,
-                    f"an axial force of at most {LARGEST_AXIAL_RATIO:g} of the boom's Euler load",
-                    "Check the stated stiffness, length and load.",
-                )
+            ratio = _axial_ratio((force + 0.5 * weight) * np.sin(axis), euler, stiffness)
             across = force * length**3 / (3.0 * stiffness) + by_weight
             return np.asarray(across * np.cos(axis) / (1.0 - ratio))
 
@@ -353,14 +361,7 @@ def loaded_boom(
                 break
         else:
             raise ConvergenceError("loaded_boom: bending did not settle. Check the stiffness.")
-        if not np.all(tip <= LARGEST_DEFLECTION_RATIO * length):
-            raise InputError.of(
-                "bending_stiffness_kNm2",
-                stiffness,
-                f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
-                f"(found {float(np.max(tip / length)):.3f})",
-                "Check the stated stiffness, or use the manufacturer's loaded radius.",
-            )
+        _require_small(tip, length, stiffness)
         bare = deflection(empty, chord + np.arctan2(tip, length))
         bare = tip - SHAPE_MARGIN * (tip - bare)
     tip, bare = tip * SHAPE_MARGIN, np.maximum(bare, 0.0)

@@ -1,4 +1,4 @@
-"""What would help a lift that fails where it stands: move, turn, longer legs, another machine.
+"""What would help a lift that fails where it stands: move, turn, longer legs.
 
 Each alternative is the smallest change of its kind that the search's measure and the full check
 both pass; kinds for which there is none within reach are left out.
@@ -7,7 +7,7 @@ Sources: plane geometry.
 """
 
 import itertools
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -20,9 +20,8 @@ from liftcalc.placement.legroom import leg_ranges
 from liftcalc.placement.measure import Measure, SearchProblem
 from liftcalc.placement.places import FullCheck, Progress, StandPlace, Stop, StopAsked, grid_place
 from liftcalc.placement.poses import Poses
-from liftcalc.placement.search import search
 
-Change = Literal["legs", "turn", "move", "machine"]
+Change = Literal["legs", "turn", "move"]
 _MOST_STEPS = 8
 _COMPASS = (
     "east",
@@ -43,14 +42,12 @@ class Alternative:
     Attributes:
       change: what is changed
       words: The change in words, for instance ``move 1.5 m north``.
-      place: StandPlace. The place after the change (of the other machine, for ``machine``).
-      machine: Name of the other machine, empty for the same one.
+      place: StandPlace. The place after the change.
     """
 
     change: Change
     words: str
     place: StandPlace
-    machine: str = ""
 
 
 def measured_place(
@@ -108,7 +105,6 @@ def alternatives(
     heading_deg: float,
     extension_m: tuple[float, float, float, float],
     within_m: float = 10.0,
-    others: Mapping[str, tuple[SearchProblem, FullCheck]] | None = None,
     max_checks: int = 200,
     progress: Progress | None = None,
     checked: Progress | None = None,
@@ -121,8 +117,6 @@ def alternatives(
       full_check: callable. As :func:`liftcalc.placement.search.search`.
       easting_m, northing_m, heading_deg, extension_m: Where the machine stands now.
       within_m: > 0. How far it may move. [m]
-      others: mapping of name to (SearchProblem, FullCheck), optional. Other machines, in the order
-        in which they are to be tried.
       max_checks: Full checks to spend on each kind of change.
       progress: callable, optional. Called with (headings measured, headings in all), of both
         turning and moving.
@@ -131,7 +125,7 @@ def alternatives(
       stop: callable, optional. Asked between pieces of the work; True ends it, with the changes
         found so far. A full check may ask too, and raise
         :class:`liftcalc.placement.places.StopAsked`.
-    Returns: tuple of Alternative, in the order legs, turn, move, machine.
+    Returns: tuple of Alternative, in the order legs, turn, move.
     Raises: StopAsked, when *stop* asks.
     """
     reach = float(require_positive("within_m", within_m))
@@ -169,17 +163,7 @@ def alternatives(
                     break
         between()
     except StopAsked:
-        return tuple(found)
-    for name, (other, check) in (others or {}).items():
-        result = search(other, check, count=1, max_checks=max_checks, stop=stop)
-        if result.places:
-            place = result.places[0]
-            words = (
-                f"{name} at {place.easting_m:.2f} m E, {place.northing_m:.2f} m N, "
-                f"heading {place.heading_deg:.0f}°: {100 * place.utilisation:.0f} % used"
-            )
-            found.append(Alternative("machine", words, place, name))
-            break
+        pass
     return tuple(found)
 
 

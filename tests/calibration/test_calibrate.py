@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import inspect
 
 import numpy as np
 import pytest
@@ -11,6 +10,7 @@ from scipy.optimize import curve_fit
 
 from liftcalc.base.errors import CapacityError, ConvergenceError, InputError
 from liftcalc.calibration import calibrate as calibration
+from liftcalc.calibration import judge
 from liftcalc.calibration.calibrate import calibrate
 from liftcalc.calibration.model import CalibrationChart
 from liftcalc.calibration.result import equivalent_boom, equivalent_masses, predicted_capacity_t
@@ -360,5 +360,4 @@ def test_what_a_calibration_lets_pass_is_what_its_guide_says() -> None:
     """Judgements of this project, no published source: rivals, agreement, held-out charts."""
     assert (calibration._RIVAL_SCATTER, calibration._RIVAL_CELLS) == (1.5, 0.9)
     assert calibration._SPREAD_PERCENT == 5.0
-    given = inspect.signature(calibration.calibrate).parameters
-    assert (given["held_out_limit_percent"].default, given["residual_limit"].default) == (5.0, 2.0)
+    assert (judge._HELD_OUT_LIMIT_PERCENT, judge.RESIDUAL_LIMIT) == (5.0, 2.0)

@@ -47,13 +47,6 @@ def test_unknown_or_uncovered_voltage_is_refused(voltage: float) -> None:
         study_zone_m(voltage)
 
 
-def test_established_distance_counts_only_above_the_table() -> None:
-    got = required_distance_m([33.0, 1200.0], established_m=18.0)
-    np.testing.assert_allclose(got, [3.048, 18.0])
-    with pytest.raises(InputError, match="established_m"):
-        required_distance_m(1200.0, established_m=float("nan"))
-
-
 def test_users_table_and_wrong_tables() -> None:
     own = DistanceTable("owner", "owner's rule book", "given", (1.0, 40.0), (2.0, 5.0))
     np.testing.assert_allclose(required_distance_m([0.4, 1.0, 1.1, 40.0], table=own), [2, 2, 5, 5])
