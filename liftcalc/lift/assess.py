@@ -23,14 +23,13 @@ from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
-from liftcalc.lift.placing import Placing, layout_checks, placing
+from liftcalc.lift.placing import Placing, layout_checks, load_above_ground, placing
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.rigging_checks import rigging_checks
 from liftcalc.lift.rigging_study import RiggingStudy, rigging_study
 from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
 from liftcalc.lift.survey_checks import survey_checks
-from liftcalc.lift.surveyed_ground import load_above_ground
 
 
 def circle_radii_m(path: LoadPath) -> FloatArray:

@@ -19,9 +19,9 @@ from liftcalc.crane.boom import boom_pose
 from liftcalc.crane.hook_room import hook_room
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
+from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import kept_distance_m
-from liftcalc.lift.surveyed_ground import ground_level_m
 
 BEHIND_M = 12.0
 AHEAD_M = 16.0

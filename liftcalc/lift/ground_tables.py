@@ -1,19 +1,85 @@
-"""Tables of the ground sheet, leg by leg: pressure, settlement, and every mat on the shelf.
+"""What the ground sheet shows leg by leg: pressure, settlement, every mat on the shelf, and curves.
 
-Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable` and
-:mod:`liftcalc.ground.settlement`.
+Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable`,
+:mod:`liftcalc.ground.settlement`, :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import Show
 from liftcalc.facts.mats import Mat
+from liftcalc.ground.beam import centred_beam_shape
+from liftcalc.ground.mat_properties import MatProperties
+from liftcalc.ground.stress import MatsInPlan, spread_stress_kPa
 from liftcalc.lift.ground_facts import shelf_order
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround, mat_trial
 from liftcalc.lift.setup import Setup
+
+
+def pressure_along_mat_kPa(
+    mat: MatProperties,
+    force_kN: float,
+    *,
+    width_m: float,
+    float_length_m: float,
+    subgrade_kN_m3: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Places along a mat from its middle [m], and the pressure there with the mat's own weight.
+
+    The same beam on the same springs as in :func:`liftcalc.ground.check.elastic_bending`; empty
+    where no spring is known (NaN).
+    """
+    if not np.isfinite(subgrade_kN_m3):
+        return np.empty(0), np.empty(0)
+    x = np.linspace(-mat.length_m / 2.0, mat.length_m / 2.0, 161)
+    shape = centred_beam_shape(
+        force_kN,
+        mat.length_m,
+        width_m=width_m,
+        stiffness_kNm2=mat.stiffness_kNm2 * width_m / mat.width_m,
+        subgrade_modulus_kN_m3=subgrade_kN_m3,
+        patch_m=float_length_m,
+        x_m=x,
+    )
+    return x, shape.pressure_kPa + mat.weight_kN / mat.area_m2
+
+
+@dataclass(frozen=True, eq=False)
+class StressBelow:
+    """Vertical stress that the mats add below the middle of one of them."""
+
+    depth_m: FloatArray
+    own_kPa: FloatArray
+    all_legs_kPa: FloatArray
+    mean_2to1_kPa: FloatArray
+    """Mean of the leg's own, spread 2 vertical to 1 horizontal."""
+
+
+def stress_below(leg: int, pressure_kPa: FloatArray, mats: MatsInPlan) -> StressBelow:
+    """Stress below one leg down to three times the shorter side that bears there."""
+    length, width = float(mats.length_m[leg]), float(mats.width_m[leg])
+    deep = 3.0 * min(length, width)
+    depth = np.linspace(deep / 400.0, deep, 200)
+    by_leg = mats.stress_kPa(
+        pressure_kPa,
+        depth,
+        x_m=np.full(depth.shape, mats.x_m[leg]),
+        y_m=np.full(depth.shape, mats.y_m[leg]),
+    )
+    return StressBelow(
+        depth_m=depth,
+        own_kPa=by_leg[:, leg],
+        all_legs_kPa=by_leg.sum(axis=-1),
+        mean_2to1_kPa=spread_stress_kPa(
+            pressure_kPa[leg] * length * width, depth, length_m=length, width_m=width
+        ),
+    )
+
 
 Row = tuple[str, ...]
 

@@ -6,7 +6,6 @@ lift check then judges that path like any other.
 """
 
 import dataclasses
-from typing import Literal
 
 import numpy as np
 from pydantic import ValidationError
@@ -32,22 +31,10 @@ BESIDE_M = 0.1
 """Kept on top of every distance, beside lean and bow: the lift check looks closer."""
 
 
-def planned_path(
-    lift: LiftAssessment,
-    *,
-    prefer: Literal["time", "margin"] = "time",
-    slew_step_deg: float = 5.0,
-    radius_step_m: float = 1.0,
-    height_step_m: float = 1.0,
-) -> PlannedPath:
-    """Path from pick to set-down by slew, luff and hoist that keeps every clearance.
+def planned_path(lift: LiftAssessment) -> PlannedPath:
+    """Quickest path from pick to set-down by slew, luff and hoist that keeps every clearance.
 
-    Parameters:
-      lift: LiftAssessment
-      prefer: {"time", "margin"}. Least time, or least greatest share of the rated capacity.
-      slew_step_deg, radius_step_m, height_step_m: > 0. Steps of the search.
-    Raises: PathBlockedError: No way; what shuts it is named. Steps out of range, or too many
-      states.
+    Raises: PathBlockedError: No way; what shuts it is named. Too many states.
     """
     setup, fact = lift.setup, lift.setup.lift
     stand = fact.stand
@@ -85,12 +72,12 @@ def planned_path(
             radius_m=(least, reach),
             load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
             boom_length_m=(setup.boom.length_m,),
-            slew_step_deg=slew_step_deg,
-            radius_step_m=radius_step_m,
-            height_step_m=height_step_m,
+            slew_step_deg=5.0,
+            radius_step_m=1.0,
+            height_step_m=1.0,
         ),
         utilisation=used,
-        prefer=prefer,
+        prefer="time",
         load_to_boom_m=setup.rules.clearance.load_m,
         head_room_m=setup.rules.clearance.head_room_m
         + setup.machine.boom.two_block_clearance_m
@@ -142,12 +129,10 @@ def path_rows(path: PlannedPath, show: Show) -> list[tuple[str, ...]]:
     ]
 
 
-def planned_path_rows(
-    lift: LiftAssessment, show: Show, *, prefer: Literal["time", "margin"] = "time"
-) -> list[tuple[str, ...]]:
+def planned_path_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     """Corners of a planned path and what the lift check says of it, or what shuts the way."""
     try:
-        path = planned_path(lift, prefer=prefer)
+        path = planned_path(lift)
     except PathBlockedError as error:
         return [("–", "no path", str(error), "–", "–", "–")]
     again = assess_lift(job_with_path(lift.job, lift.setup.lift.id, path), lift.setup.lift.id)

@@ -18,7 +18,7 @@ from liftcalc.base.checks import Check, Verdict
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.surveyed_ground import ground_level_m
+from liftcalc.lift.placing import ground_level_m
 
 _NEARER_M = (0.5, 1.0, 2.0, 4.0)
 _LIGHTER = (0.9, 0.75, 0.5)

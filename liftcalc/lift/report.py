@@ -102,7 +102,6 @@ def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
 def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
     """What every calculation of the sheet takes for granted."""
     twist = setup.machine.carrier.torsional_stiffness_kNm_rad
-    stated = "" if twist is None else f", and one of {twist:g} kNm/rad as stated"
     return [
         (
             "Boom",
@@ -112,8 +111,9 @@ def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
         (
             "Carrier and ground under the legs",
-            f"rigid and flexible carrier{stated}, and rigid on the ground's springs "
-            "as surveyed, half and twice as stiff, each kind of ground for itself; greatest counts",
+            f"rigid and flexible carrier, and one of {twist:g} kNm/rad as stated, and rigid on the "
+            "ground's springs as surveyed, half and twice as stiff, each kind of ground for "
+            "itself; greatest counts",
             "ground alike within a zone, known to a factor of 2: common practice, no published "
             "source",
         ),

@@ -9,6 +9,7 @@ import numpy as np
 
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.stability import tipping_load
+from liftcalc.dynamics.gross import with_contingency_t
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path_study import adverse_terms
 from liftcalc.lift.setup import boom_states
@@ -71,7 +72,7 @@ def worst_allowable_kPa(a: LiftAssessment) -> float:
 
 def _common(a: LiftAssessment) -> dict[str, Any]:
     setup, boom, load = a.setup, a.setup.boom, a.setup.lift.load
-    gross = load.mass_t * (1 + load.contingency_percent / 100)
+    gross = float(with_contingency_t(load.mass_t, load.contingency_percent / 100))
     return {
         "masses": setup.masses,
         "boom_length_m": boom.length_m,

@@ -82,7 +82,7 @@ def _of_load(a: LiftAssessment) -> Iterator[Assumption]:
     spread = _LOAD_SPREAD[load.mass_basis]
     reach = float(np.hypot(0.10, a.rigging.hanging.error_m[0] / 2))
     yield Assumption(
-        "load_t", "weight of the load", "t", load.mass_t * (1 + load.contingency_percent / 100),
+        "load_t", "weight of the load", "t", at_rest(a).load_t,
         _normal(spread * load.mass_t, load.mass_t),
         f"normal, {100 * spread:g} % ({load.mass_basis}), about the stated mass",
     )  # fmt: skip

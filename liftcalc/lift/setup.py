@@ -73,7 +73,6 @@ class Setup:
     hanging: Hanging
     sling_height_m: float
     """Hook above the lifting points' height on the load, the load's tilt included. [m]"""
-    rigging_mass_t: float
     rope_length_m: float
     """Longest hoist rope of one fall below the boom head. [m]"""
     tilt_x_deg: float
@@ -359,7 +358,6 @@ def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) 
         hung=hung_load(hang, block),
         hanging=hang,
         sling_height_m=sling_height,
-        rigging_mass_t=rigging_mass,
         rope_length_m=rope,
         tilt_x_deg=float(np.degrees(np.arctan(lift.stand.tilt_x_percent / 100))),
         tilt_y_deg=float(np.degrees(np.arctan(lift.stand.tilt_y_percent / 100))),

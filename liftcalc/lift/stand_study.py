@@ -6,7 +6,7 @@ named. Methods in :mod:`liftcalc.placement`; no published source of its own.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypedDict
+from typing import Any
 
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.job import Job
@@ -197,14 +197,7 @@ def study_stand(
     )
 
 
-class _AsPlanned(TypedDict):
-    easting_m: float
-    northing_m: float
-    heading_deg: float
-    extension_m: tuple[float, float, float, float]
-
-
-def _as_planned(lift: Lift) -> _AsPlanned:
+def _as_planned(lift: Lift) -> dict[str, Any]:
     """Stand point, heading and legs of a lift."""
     return {
         "easting_m": lift.stand.easting_m,

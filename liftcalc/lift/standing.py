@@ -29,9 +29,8 @@ from liftcalc.facts.surveyed import GroundZone
 from liftcalc.ground.check import BearingRule, mat_on_ground
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_facts import ground_profile, ground_safety, mat_properties
-from liftcalc.lift.placing import beside_m
+from liftcalc.lift.placing import beside_m, ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
-from liftcalc.lift.surveyed_ground import ground_level_m
 from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine

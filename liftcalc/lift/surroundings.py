@@ -136,7 +136,6 @@ class Surroundings:
     """Clearances along the path and the check rows that follow."""
 
     result: ClearanceResult
-    pinch: tuple[PinchGap, ...]
     checks: tuple[Check, ...]
     close: ClosePath
     close_bodies: tuple[Body, ...]
@@ -238,7 +237,6 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
     ]
     return Surroundings(
         result=result,
-        pinch=pinch,
         checks=tuple(checks),
         close=close,
         close_bodies=bodies,

@@ -12,13 +12,12 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.clearance.powerline import required_distance_m, sagged_line, study_zone_m
+from liftcalc.clearance.powerline import sagged_line, study_zone_m
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.surveyed import Excavation, OverheadLine
-from liftcalc.lift.placing import Placing, leg_beams
+from liftcalc.lift.placing import Placing, ground_level_m, leg_beams
 from liftcalc.lift.setup import Setup, to_site_m
-from liftcalc.lift.site_obstacles import line_distance_table, line_table_words
-from liftcalc.lift.surveyed_ground import ground_level_m
+from liftcalc.lift.site_obstacles import kept_distance_m, line_table_words
 
 _MOVE = "Move the machine or retract the leg."
 
@@ -218,7 +217,8 @@ def _voids_checks(setup: Setup, place: Placing) -> list[Check]:
 def _line_check(setup: Setup, line: OverheadLine) -> Check:
     """Crane position to an overhead line in plan."""
     id, persons = f"survey-line-{line.id}", setup.lift.persons
-    if line.voltage_kV is None:
+    kept = kept_distance_m(line, setup.rules, persons=persons)
+    if kept is None:
         return no_data_check(
             id,
             f"Voltage of overhead line {line.id}",
@@ -227,12 +227,11 @@ def _line_check(setup: Setup, line: OverheadLine) -> Check:
             remedy=f"Ask {line.owner}.",
         )
     span = LineString([p[:2] for p in line.points])
-    table = line_distance_table(setup.rules, persons=persons)
     return limit_check(
         id,
         f"Stand to overhead line {line.id} in plan ({line.voltage_kV:g} kV)",
         value=float(_stand_point(setup).distance(span)),
-        limit=float(required_distance_m(line.voltage_kV, table=table)),
+        limit=kept,
         quantity="length_m",
         sense="min",
         reference=line_table_words(setup.rules, persons=persons),

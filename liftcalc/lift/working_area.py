@@ -14,11 +14,12 @@ import shapely
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_positive
-from liftcalc.clearance.powerline import required_distance_m
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.path_study import capacity_circle
 from liftcalc.lift.setup import Setup, to_machine_m
-from liftcalc.lift.site_obstacles import line_distance_table
+from liftcalc.lift.site_obstacles import kept_distance_m, line_distance_table
+
+RADIUS_STEP_M = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,14 +76,11 @@ def _barred(setup: Setup, reach_m: float) -> shapely.Geometry:
         np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m))
     )
     half = max(wide, setup.machine.boom.width_m) / 2
-    table = line_distance_table(setup.rules, persons=setup.lift.persons)
-    parts = []
+    persons, parts = setup.lift.persons, []
     for line in setup.site.overhead_lines:
-        keep = (
-            max(table.distance_m)
-            if line.voltage_kV is None
-            else float(required_distance_m(line.voltage_kV, table=table))
-        )
+        keep = kept_distance_m(line, setup.rules, persons=persons)
+        if keep is None:
+            keep = max(line_distance_table(setup.rules, persons=persons).distance_m)
         strip = shapely.LineString(to_machine_m(line.points, setup.lift)).buffer(keep + half)
         parts += [strip, _shadow(strip, reach_m)]
     for area in setup.site.areas:
@@ -104,25 +102,23 @@ def _shadow(shape: shapely.Polygon, reach_m: float) -> shapely.Geometry:
     return shapely.union_all(quads)
 
 
-def working_area(
-    setup: Setup, gross_t: float, *, slew_step_deg: float = 2.0, radius_step_m: float = 0.25
-) -> WorkingArea:
+def working_area(setup: Setup, gross_t: float, *, slew_step_deg: float = 2.0) -> WorkingArea:
     """Areas around the machine where a gross load is within capacity.
 
     Parameters:
       setup: Setup
       gross_t: > 0. Everything on the hook. [t]
-      slew_step_deg, radius_step_m: > 0. Steps of the grid; the slew step must divide 360.
+      slew_step_deg: > 0. Step of the grid, which must divide 360; radii are 0.25 m apart at most.
     Returns: WorkingArea
     Raises: A load or step that is not above 0, or a slew step that does not divide 360.
     """
     load = float(require_positive("gross_t", gross_t))
     step = float(require_positive("slew_step_deg", slew_step_deg))
-    reach = float(require_positive("radius_step_m", radius_step_m))
     if abs(360.0 / step - round(360.0 / step)) > 1e-9:
         raise InputError.of("slew_step_deg", step, "a step that divides 360 degrees")
     low, high = setup.boom.radius_min_m, setup.boom.radius_max_m
-    radius = low + (high - low) * np.linspace(0.0, 1.0, max(2, int(np.ceil((high - low) / reach))))
+    count = max(2, int(np.ceil((high - low) / RADIUS_STEP_M)))
+    radius = low + (high - low) * np.linspace(0.0, 1.0, count)
     circle = capacity_circle(setup, radius, slew_step_deg=step)
     enough = np.nan_to_num(circle.capacity_t, nan=-1.0) >= load
     data = circle.source < ESTIMATE

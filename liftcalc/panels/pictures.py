@@ -103,7 +103,7 @@ def _area(ax: ScreenAxes, scene: _Scene) -> str:
     setup = scene.assessment.setup
     area = working_area(setup, setup.gross_t, slew_step_deg=4.0)
     data = working_area_data(scene.assessment, area)
-    draw_working_area(data, ax, system=scene.system, standard_scale=False, site_key=False)
+    draw_working_area(data, ax, system=scene.system)
     return "Where the gross load may be taken within capacity."
 
 

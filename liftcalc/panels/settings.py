@@ -20,8 +20,8 @@ from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
 from liftcalc.lift.path import bearing_and_radius
+from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import boom_at_length
-from liftcalc.lift.surveyed_ground import ground_level_m
 
 Kind = Literal["number", "choice"]
 GROUPS: dict[str, str] = {

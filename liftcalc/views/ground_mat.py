@@ -14,11 +14,11 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.ground_curves import pressure_along_mat_kPa
 from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.ground_tables import pressure_along_mat_kPa
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
-from liftcalc.views.strokes import polygon, polyline
+from liftcalc.views.strokes import mark, polygon, polyline
 from liftcalc.views.style import BLUE, CURVES, INK, Display, new_axes, prepare
 
 MAT: dict[str, Any] = {"facecolor": "#f3ead8", "edgecolor": INK, "linewidth": 1.0}
@@ -120,9 +120,7 @@ def _box(half_x: float, half_y: float) -> list[tuple[float, float]]:
     return [(-half_x, -half_y), (half_x, -half_y), (half_x, half_y), (-half_x, half_y)]
 
 
-def draw_mat_plan(
-    data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
     """Draw a mat from above, to scale, with its float and the part that bears."""
     display = Display(system)
     unit = display.unit("length_m")
@@ -157,16 +155,8 @@ def draw_mat_plan(
         leader=False,
         ground=True,
     )
-    if with_key:
-        key(
-            ax,
-            [
-                KeyEntry("mat", patch=MAT),
-                KeyEntry("part that bears, found from its strength", patch=EFFECTIVE),
-                KeyEntry("float of the leg", patch=FLOAT),
-            ],
-        )
-    return ax
+    bearing = KeyEntry("part that bears, found from its strength", patch=EFFECTIVE)
+    key(ax, [KeyEntry("mat", patch=MAT), bearing, KeyEntry("float of the leg", patch=FLOAT)])
 
 
 def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Display) -> None:
@@ -237,9 +227,7 @@ class _Scales:
         return -0.20 * self.deepest
 
 
-def draw_mat_pressure(
-    data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
     """Draw the pressure under a mat, downwards, with what the ground allows.
 
     The mat above it is not to scale.
@@ -256,7 +244,7 @@ def draw_mat_pressure(
     ax.set_ylim(1.25 * s.deepest, -0.62 * s.deepest)
     ax.set_yticks([t for t in ax.get_yticks() if 0.0 <= t <= 1.25 * s.deepest])
     labels = Labels(ax)
-    _mat_and_force(data, ax, s)
+    _mat_and_force(ax, s)
     edge = [(-s.bears, 0.0), (-s.bears, s.even), (s.bears, s.even), (s.bears, 0.0)]
     labels.keep_line_clear(edge)
     if s.elastic.size:
@@ -268,19 +256,16 @@ def draw_mat_pressure(
         polyline(ax, ends, zorder=5, gid="allowable", **LIMIT)
         labels.keep_line_clear(ends)
     _pressure_labels(data, ax, labels, display, s)
-    if with_key:
-        entries = [
-            KeyEntry("even pressure on the part that bears, mat weight included", patch=EFFECTIVE)
-        ]
-        if s.elastic.size:
-            entries.append(KeyEntry("pressure on elastic ground", line=ELASTIC.line()))
-        if s.shows_limit:
-            entries.append(KeyEntry("allowable pressure", line=LIMIT))
-        key(ax, entries)
-    return ax
+    even = "even pressure on the part that bears, mat weight included"
+    entries = [KeyEntry(even, patch=EFFECTIVE)]
+    if s.elastic.size:
+        entries.append(KeyEntry("pressure on elastic ground", line=ELASTIC.line()))
+    if s.shows_limit:
+        entries.append(KeyEntry("allowable pressure", line=LIMIT))
+    key(ax, entries)
 
 
-def _mat_and_force(data: MatDrawing, ax: Axes, s: _Scales) -> None:
+def _mat_and_force(ax: Axes, s: _Scales) -> None:
     """The mat, the float on it, the leg's force, and the even pressure below."""
     for half, low, high, zorder, gid, look in (
         (s.half, s.mat_top, 0.0, 3, "mat", MAT),
@@ -330,15 +315,6 @@ def _pressure_labels(
     if s.elastic.size:
         k = int(np.argmax(s.elastic))
         place = (float(s.elastic_x[k]), float(s.elastic[k]))
-        polyline(
-            ax,
-            [place],
-            marker="o",
-            markersize=4.0,
-            color=ELASTIC.colour,
-            linestyle="none",
-            zorder=6,
-            gid="peak",
-        )
+        mark(ax, place, "o", markersize=4.0, color=ELASTIC.colour, zorder=6, gid="peak")
         peak = display.text(float(data.elastic_pressure_kPa[k]), "pressure_kPa", 0)
         labels.add(place, f"peak {peak}", toward_deg=80.0, ground=True)

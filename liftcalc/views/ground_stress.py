@@ -10,8 +10,8 @@ from matplotlib.figure import Figure
 from liftcalc.base.units import UnitSystem
 from liftcalc.ground.profile import layer_tops_m
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.ground_curves import StressBelow, stress_below
 from liftcalc.lift.ground_facts import ground_profile
+from liftcalc.lift.ground_tables import StressBelow, stress_below
 from liftcalc.lift.leg_ground import mats_in_plan
 from liftcalc.views.ground_mat import standing_ground, worst_leg
 from liftcalc.views.labels import Labels
@@ -64,9 +64,7 @@ def stress_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Fig
     return figure
 
 
-def draw_stress_with_depth(
-    data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric", with_key: bool = True
-) -> Axes:
+def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
     """Draw the vertical stress that the legs add below the middle of one mat, depth downwards."""
     display = Display(system)
     unit, p_unit = display.unit("length_m"), display.unit("pressure_kPa")
@@ -111,11 +109,8 @@ def draw_stress_with_depth(
     for top, name in zip(data.layer_top_m, data.layer_name, strict=True):
         level = float(display.length(top))
         labels.add((0.97 * edge, level), name, toward_deg=215.0, leader=False, ground=True)
-    if with_key:
-        entries = [
-            KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 3.5})
-            for (name, _), look in zip(curves, CURVES, strict=False)
-        ]
-        entries.append(KeyEntry("top of a layer", line=LAYER))
-        key(ax, entries)
-    return ax
+    entries = [
+        KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 3.5})
+        for (name, _), look in zip(curves, CURVES, strict=False)
+    ]
+    key(ax, [*entries, KeyEntry("top of a layer", line=LAYER)])

@@ -65,11 +65,10 @@ def draw_job(
     ax: Drawable,
     *,
     system: UnitSystem = "metric",
-    title: str = "All set-ups and lifts",
 ) -> None:
     """Draw every set-up and lift of a job over the site, to scale."""
     display = Display(system)
-    prepare_site(ax, title, display)
+    prepare_site(ax, "All set-ups and lifts", display)
     around = np.vstack([s.xy_m for s in shapes if s.kind == "boundary"] + [i.way_m for i in lifts])
     bounds = np.concatenate([around.min(axis=0) - 1.0, around.max(axis=0) + 1.0])
     labels = to_scale(ax, bounds, display)

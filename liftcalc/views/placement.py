@@ -55,12 +55,7 @@ def _draw_classes(ax: Axes, margin: MarginMap, display: Display) -> None:
 
 
 def draw_margin_map(
-    ax: Axes,
-    margin: MarginMap,
-    *,
-    places: Sequence[StandPlace] = (),
-    system: UnitSystem = "metric",
-    title: str = "Where to stand: least utilisation over all lifts, best heading",
+    ax: Axes, margin: MarginMap, *, places: Sequence[StandPlace] = (), system: UnitSystem = "metric"
 ) -> None:
     """Draw the margin map, with the best places numbered in order and their headings."""
     display = Display(system)
@@ -73,7 +68,7 @@ def draw_margin_map(
         xs, ys = [x, x + reach * np.cos(angle)], [y, y + reach * np.sin(angle)]
         ax.plot(xs, ys, color=RED, linewidth=1.4, gid=f"heading of place {rank}")
         ax.text(x, y, str(rank), fontsize=HEAD_PT, color="white", bbox=spot, **middle)
-    prepare_site(ax, title, display)
+    prepare_site(ax, "Where to stand: least utilisation over all lifts, best heading", display)
     edge = {"edgecolor": INK, "linewidth": 0.4}
     entries = [
         KeyEntry(words, patch={"facecolor": fill, "hatch": hatch, **edge})

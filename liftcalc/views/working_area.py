@@ -16,7 +16,7 @@ from liftcalc.views.machine import draw_machine
 from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
 from liftcalc.views.plan import PlanData, draw_path, plan_bounds, plan_data
 from liftcalc.views.screen import Drawable
-from liftcalc.views.site_shapes import draw_shapes, name_shapes, shape_key
+from liftcalc.views.site_shapes import draw_shapes, name_shapes
 from liftcalc.views.strokes import polygon
 from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare_site
 
@@ -95,12 +95,7 @@ def _bounds(data: WorkingAreaData) -> FloatArray:
 
 
 def draw_working_area(
-    data: WorkingAreaData,
-    ax: Drawable,
-    *,
-    system: UnitSystem = "metric",
-    standard_scale: bool = True,
-    site_key: bool = True,
+    data: WorkingAreaData, ax: Drawable, *, system: UnitSystem = "metric"
 ) -> None:
     """Draw where the load may be taken, over the site plan, to scale.
 
@@ -111,7 +106,7 @@ def draw_working_area(
     load = display.text(data.load_t, "mass_t")
     title = f"Area within rated capacity (clearances not checked)\n{load} on the hook"
     prepare_site(ax, title, display)
-    labels = to_scale(ax, _bounds(data), display, standard=standard_scale)
+    labels = to_scale(ax, _bounds(data), display, standard=False)
     north_arrow(ax, labels)
     within, asked = f"{load} within capacity", f"on condition: {MAKER_CONFIRMS}"
     missing = "no capacity data (not allowed)"
@@ -139,4 +134,4 @@ def draw_working_area(
     name_shapes(ax, plan.shapes, labels, display)
     if not data.within:
         labels.add(centre, "nowhere within capacity", toward_deg=90.0, weight="bold", gap_pt=15.0)
-    key(ax, entries + (shape_key(plan.shapes, ax, display) if site_key else []))
+    key(ax, entries)

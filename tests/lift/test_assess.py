@@ -23,6 +23,7 @@ from liftcalc.lift.card import card_rows
 from liftcalc.lift.path import bearing_and_radius, load_path
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.persons import person_checks
+from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.report import (
     ground_values,
     layout_values,
@@ -33,7 +34,6 @@ from liftcalc.lift.report import (
     survey_values,
 )
 from liftcalc.lift.setup import build_setup
-from liftcalc.lift.surveyed_ground import ground_level_m
 from liftcalc.lift.working import lift_rows
 from liftcalc.lift.working_legs import reaction_rows
 

@@ -460,7 +460,7 @@ def test_gross_load_is_never_below_the_sum_of_its_stated_parts(
     block = setup.machine.hook_block("block-32")
     parts = setup.lift.load.mass_t * (1 + setup.lift.load.contingency_percent / 100)
     parts += extra + block.mass_t + sum(deductions) + 6 * rope * setup.rope_length_m / 1000
-    slings = setup.rigging_mass_t - extra
+    slings = setup.hanging.gear.mass_t - extra
     assert slings > 0
     assert setup.gross_t >= parts + slings - 1e-9
     row = list(gross_rows(setup))[-2]

@@ -12,7 +12,7 @@ import pytest
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.surveyed_ground import ground_level_m, load_above_ground
+from liftcalc.lift.placing import ground_level_m, load_above_ground
 
 Assess = Callable[..., LiftAssessment]
 Row = Callable[[Iterable[Check], str], Check]

@@ -77,7 +77,7 @@ def test_shares_hold_the_load_and_reach_the_machines(found: TandemAssessment) ->
     assert np.all(shares.max_share_t > shares.nominal.share_t)
     for k, one in enumerate(found.plumb):
         block = one.setup.machine.hook_block(one.setup.lift.hook_block).mass_t
-        own = block + one.setup.rigging_mass_t + float(one.setup.gross.rope_t)
+        own = block + one.setup.hanging.gear.mass_t + float(one.setup.gross.rope_t)
         assert one.setup.gross_t == pytest.approx(float(shares.max_share_t[k]) + own)
 
 

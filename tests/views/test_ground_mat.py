@@ -14,7 +14,7 @@ from matplotlib.colors import to_rgb
 from liftcalc.ground.beam import centred_beam
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
-from liftcalc.lift.ground_curves import pressure_along_mat_kPa, stress_below
+from liftcalc.lift.ground_tables import pressure_along_mat_kPa, stress_below
 from liftcalc.views.ground_mat import MatDrawing, draw_mat_plan, draw_mat_pressure
 from liftcalc.views.ground_stress import DepthDrawing, draw_stress_with_depth
 from liftcalc.views.style import TEXT_PT, new_axes, svg_text
