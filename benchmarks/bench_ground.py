@@ -15,8 +15,7 @@ from liftcalc.ground.slip import slip_check
 from liftcalc.ground.slip_circles import SoilLayer, Surcharge
 from liftcalc.ground.stress import legs_stress_by_leg_kPa
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.ground_checks import ground_checks
-from liftcalc.lift.ground_study import ground_study
+from liftcalc.lift.ground_study import ground_checks, ground_study
 
 SLEW = np.radians(np.arange(360.0))[:, None]
 FORCE_KN = 300.0 + 150.0 * np.cos(SLEW - np.radians([45.0, -45.0, -135.0, 135.0]))

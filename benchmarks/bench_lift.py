@@ -17,8 +17,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.capacity_checks import path_checks
-from liftcalc.lift.ground_checks import ground_checks
-from liftcalc.lift.ground_study import ground_study
+from liftcalc.lift.ground_study import ground_checks, ground_study
 from liftcalc.lift.leg_forces import leg_checks, leg_forces
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.rigging_checks import rigging_checks

@@ -17,9 +17,7 @@ from liftcalc.lift.setup import Setup, to_site_m
 
 def hook_way_m(setup: Setup, path: LoadPath) -> FloatArray:
     """Place of the hook at each step of the path, shape (N, 2), site coordinates."""
-    slew = np.radians(path.slew_deg)
-    way = path.radius_m[:, None] * np.column_stack([np.cos(slew), np.sin(slew)])
-    return to_site_m(way, setup.lift)
+    return to_site_m(path.hook_m, setup.lift)
 
 
 def load_outlines_m(setup: Setup) -> tuple[FloatArray, FloatArray]:

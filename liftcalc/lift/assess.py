@@ -17,8 +17,7 @@ from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
-from liftcalc.lift.ground_checks import all_ground_checks
-from liftcalc.lift.ground_study import GroundStudy, study_ground
+from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path

@@ -1,26 +1,38 @@
-"""Ground and mat study of one lift, leg by leg, and what lies between and beside the legs.
+"""Ground and mat study of one lift, leg by leg, what lies between the legs, and the check rows.
 
 Settlement, tilt and radius are iterated to agreement (:mod:`liftcalc.ground.level`); services and
 walls feel all mats together, and so do deeper layers below each leg.
 
-Sources: those of the modules that it puts together.
+Sources: those of the modules that it puts together; of each row, named in it.
 """
 
+import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError, InputError
+from liftcalc.facts.mats import Mat
 from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.level import LevelledState
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.lift.ground_facts import ground_safety, mat_properties
-from liftcalc.lift.ground_level import levelled_legs
-from liftcalc.lift.ground_services import ServiceUnderMats, services_under_mats, wall_pressure
-from liftcalc.lift.leg_forces import LegForces
-from liftcalc.lift.leg_ground import LegGround, leg_grounds, with_neighbours
-from liftcalc.lift.placing import Placing
+from liftcalc.ground.zones import mat_conflicts
+from liftcalc.lift.ground_facts import ground_safety, mat_properties, shelf_order
+from liftcalc.lift.ground_level import level_row, levelled_legs, settled_capacity_check
+from liftcalc.lift.ground_services import (
+    ServiceUnderMats,
+    service_row,
+    services_under_mats,
+    wall_pressure,
+    wall_row,
+)
+from liftcalc.lift.leg_forces import LegForces, leg_checks
+from liftcalc.lift.leg_ground import LegGround, leg_grounds, mat_trial, with_neighbours
+from liftcalc.lift.placing import Placing, placing
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.survey_checks import survey_checks
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,3 +88,154 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
 def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy | None:
     """Ground study, or None where the machine tips over on its path."""
     return ground_study(setup, place, forces) if forces.stands else None
+
+
+def all_ground_checks(
+    setup: Setup, forces: LegForces, study: GroundStudy | None, mats: Sequence[Mat]
+) -> list[Check]:
+    """Leg rows, then ground rows; remedies name the smallest mat on the shelf that passes."""
+    rows = leg_checks(setup, forces)
+    if study is None:
+        return rows
+    rows += ground_checks(setup, study, mats)
+    if study.levelled is not None:
+        settled = settled_capacity_check(setup, study.levelled, forces.path)
+        rows += [] if settled is None else [settled]
+    return rows
+
+
+def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) -> list[Check]:
+    """Rows for each leg, then level, services and walls."""
+    rows: list[Check] = []
+    for g in study.legs:
+        rows.append(bearing_row(setup, study, g, mats))
+        if g.neighbours is not None:
+            rows.append(neighbour_row(setup, study, g))
+        rows += [strength_row(study.mat, g), bending_row(study.mat, g), settlement_row(setup, g)]
+    rows.append(level_row(setup, study.levelled, study.level_problem))
+    rows += [service_row(one) for one in study.services]
+    return rows + [wall_row(*one) for one in study.walls]
+
+
+def bearing_row(setup: Setup, study: GroundStudy, g: LegGround, mats: Sequence[Mat]) -> Check:
+    """Pressure under a mat against the lowest of every mechanism of its ground."""
+    return limit_check(
+        f"ground-{g.name}",
+        f"Pressure under the mat of {g.name} on {g.zone}",
+        value=g.pressure_kPa,
+        limit=g.allowable_kPa,
+        quantity="pressure_kPa",
+        reference=f"{g.mechanism}, {g.layer}; {setup.rules.ground.method}; {study.safety_words}",
+        where=f"{g.reaction_kN:.0f} kN on {g.effective_length_m:.2f} m x "
+        f"{g.effective_width_m:.2f} m found effective",
+        remedy=_mat_remedy(setup, g, mats) if g.pressure_kPa > g.allowable_kPa else "",
+    )
+
+
+def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
+    """Pressure under a mat, raised by what the other legs add, against the layers below."""
+    added = g.neighbours
+    assert added is not None
+    return limit_check(
+        f"ground-neighbours-{g.name}",
+        f"Pressure under the mat of {g.name} with the stress of all legs in {added.layer}",
+        value=added.pressure_kPa,
+        limit=added.allowable_kPa,
+        quantity="pressure_kPa",
+        reference=f"Boussinesq, stress of all legs to that of {g.name} alone; {added.mechanism}, "
+        f"{added.layer}; {setup.rules.ground.method}; {study.safety_words}",
+        where=f"{added.depth_m:.2f} m below the middle of the mat all legs stress the ground "
+        f"{added.factor:.2f} times as much as {g.name} alone",
+        remedy="Use larger mats, set the legs farther apart or move to better ground.",
+    )
+
+
+def strength_row(mat: MatProperties, g: LegGround) -> Check:
+    """The part of the mat's strength that is used most, at the length that the ground needs."""
+    worst = max(g.mat_utilisation, key=lambda part: g.mat_utilisation[part])
+    return limit_check(
+        f"mat-{g.name}",
+        f"Strength of mat {mat.name} under {g.name} at the length that the ground needs: {worst}",
+        value=g.mat_utilisation[worst] * 100,
+        limit=100.0,
+        quantity="percent",
+        reference="Duerr 2010, cantilever form; mat data",
+        remedy="Use a stronger mat or better ground.",
+    )
+
+
+def bending_row(mat: MatProperties, g: LegGround) -> Check:
+    """Bending of the whole mat under the working force, as far as the ground lets it bend."""
+    bent = g.elastic_bending
+    id = f"mat-bending-{g.name}"
+    title = f"Bending of the whole mat {mat.name} under {g.name}, as a beam on the ground's springs"
+    reference = "Hetényi 1946, no tension; softer of surveyed subgrade and Vesić 1961; mat data"
+    if not np.isfinite(bent.moment_kNm):
+        return no_data_check(
+            id,
+            f"{title}: no modulus known",
+            quantity="percent",
+            reference=reference,
+            remedy="Give Young's modulus or a subgrade modulus (plate test).",
+        )
+    return limit_check(
+        id,
+        title,
+        value=100 * bent.utilisation,
+        limit=100.0,
+        quantity="percent",
+        reference=reference,
+        where=f"{bent.moment_kNm:.1f} kNm on {bent.subgrade_kN_m3:.0f} kN/m³",
+        remedy="Use a stronger or stiffer mat, or better ground.",
+    )
+
+
+def settlement_row(setup: Setup, g: LegGround) -> Check:
+    """Elastic settlement of a leg against the owner's limit; no data without a modulus."""
+    rule = setup.rules.ground
+    if not np.isfinite(g.settlement_m):
+        return no_data_check(
+            f"settlement-{g.name}",
+            f"Elastic settlement of {g.name}: no modulus known",
+            quantity="small_length_mm",
+            reference="survey",
+            remedy="Give Young's modulus or a subgrade modulus (plate test).",
+        )
+    return limit_check(
+        f"settlement-{g.name}",
+        f"Elastic settlement of {g.name}",
+        value=g.settlement_m * 1000,
+        limit=rule.settlement_limit_m * 1000,
+        quantity="small_length_mm",
+        reference=f"Schleicher 1926, least modulus within two mat widths; limit: {rule.reference}",
+        remedy="Use a larger mat or better ground; watch the level during the lift.",
+    )
+
+
+def _mat_remedy(setup: Setup, g: LegGround, mats: Sequence[Mat]) -> str:
+    """The smallest mat on the shelf that passes under this leg on the same ground, by trying."""
+    for mat in sorted(mats, key=shelf_order):
+        used = mat_trial(setup, g, mat).utilisation
+        if used <= 1:
+            words = f"Use mat {mat.id} ({100 * used:.0f} % used here)"
+            broken = _broken_by(setup, mat)
+            if broken:
+                words += f"; with it no longer within: {broken}, so move the machine as well"
+            return words + "."
+    need = (g.reaction_kN + 10.0) / g.allowable_kPa
+    return (
+        f"No mat on the shelf is enough: about {need:.1f} m² of stiff mat would be needed at "
+        f"{g.allowable_kPa:.0f} kPa; build a granular platform or move the leg to better ground."
+    )
+
+
+def _broken_by(setup: Setup, mat: Mat) -> str:
+    """What another mat would break on the survey that the present one does not, in words."""
+    other = dataclasses.replace(setup, mat=mat)
+    place = placing(other)
+    kept = {c.id for c in survey_checks(setup, placing(setup)) if c.status == "within"}
+    rows = survey_checks(other, place)
+    titles = [c.title for c in rows if c.status != "within" and c.id in kept]
+    if mat_conflicts(place.mats):
+        titles.append("Overlap of mats")
+    return ", ".join(titles)

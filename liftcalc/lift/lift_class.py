@@ -102,10 +102,8 @@ def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
 
 def _crosses_line(setup: Setup, study: PathStudy) -> bool:
     """Whether the load, turned to any angle, comes over or under a conductor on the path."""
-    slew = np.radians(study.path.slew_deg)
-    way = study.path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
     half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
-    swept = LineString(to_site_m(way, setup.lift)).buffer(half)
+    swept = LineString(to_site_m(study.path.hook_m, setup.lift)).buffer(half)
     return any(
         swept.intersects(LineString([p[:2] for p in line.points]))
         for line in setup.site.overhead_lines

@@ -39,6 +39,12 @@ class LoadPath:
     refinement: str = ""
     """How fine the steps are and what halving them moves, in words; empty where not tried."""
 
+    @property
+    def hook_m(self) -> FloatArray:
+        """Place of the hook at each step, machine frame, shape (N, 2)."""
+        slew = np.radians(self.slew_deg)
+        return np.asarray(self.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1))
+
     def __len__(self) -> int:
         return len(self.slew_deg)
 

@@ -25,12 +25,13 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.conditions import condition_of
-from liftcalc.lift.sampled_capacity import SampledCapacity, sampled_capacity
-from liftcalc.lift.sampled_states import (
+from liftcalc.lift.sampled_capacity import (
+    SampledCapacity,
     at_rest,
     boomward_lean_deg,
     gust_m_s,
     moving,
+    sampled_capacity,
     worst_allowable_kPa,
     worst_lean_deg,
 )

@@ -109,8 +109,7 @@ def _to_carrier_m(
 
     No fact states the height of an outrigger: it is taken as high as the carrier.
     """
-    slew = np.radians(path.slew_deg)
-    hook = path.radius_m[:, None] * np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+    hook = path.hook_m
     # hoisted or lowered over its own place the load is guided clear of the outriggers
     still = np.isin(path.stage, ("hoist", "lower", "load off"))
     top, distances = setup.shape.carrier_top_m, []

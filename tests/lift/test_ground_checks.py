@@ -16,7 +16,10 @@ from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.check import NeighbourStress
 from liftcalc.ground.stress import rectangle_stress_kPa
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.ground_checks import (
+from liftcalc.lift.ground_level import level_row
+from liftcalc.lift.ground_services import service_row, services_under_mats, wall_row
+from liftcalc.lift.ground_study import (
+    GroundStudy,
     bearing_row,
     bending_row,
     ground_checks,
@@ -24,9 +27,6 @@ from liftcalc.lift.ground_checks import (
     settlement_row,
     strength_row,
 )
-from liftcalc.lift.ground_level import level_row
-from liftcalc.lift.ground_services import service_row, services_under_mats, wall_row
-from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround, mat_trial
 
 NAN = float("nan")
