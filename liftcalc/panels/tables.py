@@ -14,23 +14,11 @@ from liftcalc.base.text import format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.panels.session import Evaluation
 from liftcalc.panels.settings import Settings
+from liftcalc.records.blocks import limit_words, used_words
 from liftcalc.views.machine import LEG_ORDER
 
 SIGNS = {"within": "✓", "condition": "!", "over": "✗", "no_data": "?"}
 _QUANTITIES = {"heading": "angle_deg", "slew": "angle_deg", "load": "mass_t", "wind": "speed_m_s"}
-
-
-def _used(check: Check) -> str:
-    return "–" if check.utilisation is None else f"{100.0 * check.utilisation:.1f} %"
-
-
-def _limit(check: Check, system: UnitSystem) -> str:
-    text = format_value(check.limit, check.quantity, system)
-    if check.limit is None:
-        return text
-    if check.status == "no_data":
-        return f"estimate {text}"
-    return f"{'≤' if check.sense == 'max' else '≥'} {text}"
 
 
 def _order(checks: tuple[Check, ...]) -> list[Check]:
@@ -69,7 +57,7 @@ def check_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
             f'<tr class="lw-{c.status}" data-check="{escape(c.id, quote=True)}">'
             f'<th scope="row">{title}{where}{remedy}</th>'
             f"<td>{escape(format_value(c.value, c.quantity, system))}</td>"
-            f"<td>{escape(_limit(c, system))}</td><td>{_used(c)}</td>"
+            f"<td>{escape(limit_words(c, system))}</td><td>{used_words(c)}</td>"
             f'<td class="lw-state">{SIGNS[c.status]} {c.words}</td>'
             f'<td class="lw-ref">{escape(c.reference)}</td></tr>'
         )
@@ -140,7 +128,9 @@ def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) ->
     first, second = ({c.id: c for c in one.checks} for one in (kept, now))
     for name in dict.fromkeys([*first, *second]):
         pair = [first.get(name), second.get(name)]
-        old, new = ("–" if c is None else f"{_used(c)} {SIGNS[c.status]} {c.words}" for c in pair)
+        old, new = (
+            "–" if c is None else f"{used_words(c)} {SIGNS[c.status]} {c.words}" for c in pair
+        )
         title = say(next(c.title for c in pair if c is not None))
         rows.append((title, old, new, old != new))
     body = (

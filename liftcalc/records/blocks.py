@@ -27,27 +27,34 @@ def title_block(title: str, rows: Sequence[tuple[str, str]]) -> Block:
     return {"kind": "title", "title": title, "rows": [[str(a), str(b)] for a, b in rows]}
 
 
+def limit_words(check: Check, units: UnitSystem) -> str:
+    """The limit of a row as printed, with the side on which the value may lie."""
+    text = format_value(check.limit, check.quantity, units)
+    if check.limit is None:
+        return text
+    if check.status == "no_data":
+        return f"estimate {text}"
+    return f"{'≤' if check.sense == 'max' else '≥'} {text}"
+
+
+def used_words(check: Check) -> str:
+    """How much of its limit a row uses, as printed."""
+    return "–" if check.utilisation is None else f"{100 * check.utilisation:.1f} %"
+
+
 def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
     """Check table: one row per check, with value, limit, utilisation, status and reference."""
-    rows = []
-    for check in checks:
-        sign = "≤" if check.sense == "max" else "≥"
-        limit = format_value(check.limit, check.quantity, units)
-        if check.status == "no_data" and check.limit is not None:
-            limit = f"estimate {limit}"
-        elif check.limit is not None:
-            limit = f"{sign} {limit}"
-        used = "–" if check.utilisation is None else f"{100 * check.utilisation:.1f} %"
-        rows.append(
-            [
-                check.title + (f" ({check.where})" if check.where else ""),
-                format_value(check.value, check.quantity, units),
-                limit,
-                used,
-                check.words,
-                check.reference,
-            ]
-        )
+    rows = [
+        [
+            check.title + (f" ({check.where})" if check.where else ""),
+            format_value(check.value, check.quantity, units),
+            limit_words(check, units),
+            used_words(check),
+            check.words,
+            check.reference,
+        ]
+        for check in checks
+    ]
     return {
         "kind": "checks",
         "title": "Checks",
