@@ -159,7 +159,6 @@ def calibrate(
         boom_length_m=lengths,
         boom_foot_u_m=boom_foot_u_m,
         governed=_tables(models, fit.use),
-        residual_t=_tables(models, residual),
         relative_residual_percent=_tables(models, relative),
         rms_residual_percent=float(np.sqrt(np.nanmean(relative**2))),
         scatter=fit.scatter,

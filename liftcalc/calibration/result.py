@@ -49,8 +49,8 @@ class Calibration:
       confidence: float
       explanations: all solutions that fit within the confidence limit, the best first
       governed: one boolean array (K, N) for each chart: cells used as governed by stability
-      residual_t, relative_residual_percent: one array (K, N) for each chart, chart less model; NaN
-        where not used
+      relative_residual_percent: one array (K, N) for each chart, chart less model; NaN where not
+        used
       rms_residual_percent, scatter: the latter is residual over stated noise, 1 when as stated
       held_out: each chart predicted from the others
       reasons: why the fit is refused; empty when it may be used
@@ -67,7 +67,6 @@ class Calibration:
     boom_length_m: FloatArray
     boom_foot_u_m: float
     governed: tuple[BoolArray, ...]
-    residual_t: tuple[FloatArray, ...]
     relative_residual_percent: tuple[FloatArray, ...]
     rms_residual_percent: float
     scatter: float

@@ -13,7 +13,6 @@ from liftcalc.base.errors import (
     Problem,
     field_problems,
     require_between,
-    require_finite,
     require_positive,
 )
 
@@ -72,34 +71,30 @@ class CraneShape:
         return float(np.max(np.hypot(*np.asarray(self.tail_outline_m).T)))
 
 
-def tail_outline_m(
-    tail_radius_m: float, tail_width_m: float, *, front_m: float = 0.5, chords: int = 8
-) -> tuple[tuple[float, float], ...]:
+_FRONT_M = 0.5
+"""How far forward of the slew axis the plan of a tail reaches. [m]"""
+_CHORDS = 4
+"""Chords along the rear arc of a tail."""
+
+
+def tail_outline_m(tail_radius_m: float, tail_width_m: float) -> tuple[tuple[float, float], ...]:
     """Plan of a rounded counterweight tail, superstructure frame, drawn around its arc.
 
     A rectangle whose rear corners lie on the tail radius leaves out what a rounded tail has behind
-    their chord; where the manufacturer states only the radius, take the arc.
+    their chord; where the manufacturer states only the radius, take the arc. The plan lies outside
+    the arc by at most ``tail_radius_m * (1 / cos(a) - 1)``, a being half the angle of a chord.
 
     Parameters:
       tail_radius_m: > 0. Tail swing radius: no part of the tail is farther from the slew axis. [m]
       tail_width_m: > 0, at most twice the radius
-      front_m: How far forward of the slew axis the plan reaches. [m]
-      chords: >= 2. Chords along the rear arc; its corners lie outside it, by at most
-        ``tail_radius_m * (1 / cos(a) - 1)``, a being half the angle of one chord.
     Returns: tuple of (x, y), anticlockwise, convex
-    Raises: Fewer than two chords; a front behind the rear corners.
     """
     radius = float(require_positive("tail_radius_m", tail_radius_m))
     width = float(require_between("tail_width_m", tail_width_m, 1e-6, 2.0 * radius))
-    front = float(require_finite("front_m", front_m))
-    if chords < 2:
-        raise InputError.of("chords", chords, "2 or more")
     half = float(np.arcsin(width / (2.0 * radius)))
-    if not front > -radius * np.cos(half):
-        raise InputError.of("front_m", front_m, "in front of the rear corners")
-    step = half / chords
+    step = half / _CHORDS
     # tangents to the arc at the chords' middles meet at these corners, outside the arc
-    angle = np.pi + np.linspace(-half, half, chords + 1)
+    angle = np.pi + np.linspace(-half, half, _CHORDS + 1)
     tangent = angle[:-1] + step
     inner = tangent[:-1] + step
     reach = radius / np.cos(step)
@@ -107,7 +102,7 @@ def tail_outline_m(
     y = width / 2.0
     # where the first and last tangent meet the sides of the tail
     side = [(radius - abs(np.sin(a)) * y) / np.cos(a) for a in (tangent[0], tangent[-1])]
-    outline = [(front, y), (side[0], y), *rear, (side[1], -y), (front, -y)]
+    outline = [(_FRONT_M, y), (side[0], y), *rear, (side[1], -y), (_FRONT_M, -y)]
     return tuple((float(px), float(py)) for px, py in outline)
 
 

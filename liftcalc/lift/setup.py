@@ -248,7 +248,7 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
         boom_foot_x_m=boom.foot_u_m,
         boom_foot_z_m=boom.foot_z_m,
         boom_half_width_m=float(np.hypot(boom.width_m, boom.depth_m)) / 2,
-        tail_outline_m=tail_outline_m(reach, width, front_m=0.5, chords=4),
+        tail_outline_m=tail_outline_m(reach, width),
         tail_base_m=upper.bottom_z_m,
         tail_top_m=upper.top_z_m,
         carrier_outline_m=(

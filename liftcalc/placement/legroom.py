@@ -29,7 +29,6 @@ class LegRoom:
 
     Attributes:
       leg: str
-      stroke_m: (least, greatest). The leg's own stroke. [m]
       ranges_m: tuple of (from, to). Allowed extensions within the stroke, rising. [m]
       longest_m: float or None. Longest allowed extension; None when the leg finds no place. [m]
       longest_option_m: float or None. Longest of the leg's stated options that is allowed. [m]
@@ -38,7 +37,6 @@ class LegRoom:
     """
 
     leg: str
-    stroke_m: tuple[float, float]
     ranges_m: tuple[tuple[float, float], ...]
     longest_m: float | None
     longest_option_m: float | None
@@ -166,7 +164,6 @@ def _leg_room(
         blocked = tuple(sorted({n for lo, hi, n in intervals if lo < just_beyond < hi}))
     return LegRoom(
         leg=LEG_NAMES[i],
-        stroke_m=(least, most),
         ranges_m=tuple(free),
         longest_m=longest,
         longest_option_m=fitting[-1] if fitting else None,
