@@ -9,9 +9,22 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import nbformat
 from nbclient import NotebookClient
+
+
+def joined(outputs: list[Any]) -> list[Any]:
+    """Outputs with printed text in one piece: where a kernel parts it differs from run to run."""
+    kept: list[Any] = []
+    for output in outputs:
+        last = kept[-1] if kept else {}
+        if output["output_type"] == "stream" and last.get("name") == output["name"]:
+            last["text"] += output["text"]
+        else:
+            kept.append(output)
+    return kept
 
 
 def store(path: Path) -> None:
@@ -28,6 +41,8 @@ def store(path: Path) -> None:
     ).execute()
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
+        if cell.cell_type == "code":
+            cell.outputs = joined(cell.outputs)
         for output in cell.get("outputs", []):  # a widget lives only as long as its kernel
             output.get("data", {}).pop("application/vnd.jupyter.widget-view+json", None)
         if "nbval-ignore-output" in cell.metadata.get("tags", []):
