@@ -1,11 +1,5 @@
 """Stability: the load that tips the machine over a line of its base, and what the rules leave.
 
-Contents
---------
-``tipping_load_t``, ``tipping_load``        load at the head that brings the resultant to a line
-``rated_by_rule_t``, ``rule_test_load_t``   rule applied to a tipping load, and its inverse
-``stability_capacity_t``                    stability-limited load for every slew and radius
-
 Signs: slew from +x, anticlockwise; ``u`` runs from the slew centre along the boom direction
 (counterweight side negative). A tilt is positive when the machine leans toward +x or +y.
 Rated loads are gross: hook block, rigging and rope below the head are part of the load.
