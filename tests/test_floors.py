@@ -6,6 +6,7 @@ An import inside a function or under ``TYPE_CHECKING`` counts like any other.
 from __future__ import annotations
 
 import ast
+import sys
 from collections import Counter, defaultdict
 from functools import cache
 from pathlib import Path
@@ -168,7 +169,54 @@ def test_a_long_function_says_why_it_is_one_piece() -> None:
     assert silent == []
 
 
-if __name__ == "__main__":  # figures of the layout
+def lines_of(path: Path) -> Counter[str]:
+    """Lines of a file by what they hold."""
+    text = path.read_text(encoding="utf-8")
+    documented = ast.Module | ast.ClassDef | ast.FunctionDef
+    doc = set()
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, documented) and ast.get_docstring(node) is not None:
+            doc |= set(range(node.body[0].lineno, (node.body[0].end_lineno or 0) + 1))
+    count = Counter(lines=text.count("\n"), docstring=len(doc), files=1)
+    for number, line in enumerate(text.splitlines(), start=1):
+        if number not in doc:
+            word = line.strip()
+            count["blank" if not word else "comment" if word[0] == "#" else "code"] += 1
+    return count
+
+
+def print_figures(package: Path) -> None:
+    """Lines by room, largest files and longest functions of a package."""
+    rooms: dict[str, Counter[str]] = defaultdict(Counter)
+    files, bodies = [], []
+    for path in sorted(package.rglob("*.py")):
+        inside = path.relative_to(package)
+        count = lines_of(path)
+        rooms[inside.parts[0] if len(inside.parts) > 1 else "(root)"] += count
+        rooms["all"] += count
+        files.append((count["lines"], str(inside)))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef):
+                body = node.body[1:] if ast.get_docstring(node) else node.body
+                length = (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
+                bodies.append((length, f"{inside} {node.name}"))
+    columns = ("files", "lines", "code", "docstring", "comment", "blank")
+    print(f"{'room':12s}" + "".join(f"{c:>10s}" for c in columns))
+    for name, count in rooms.items():
+        if name != "all":
+            print(f"{name:12s}" + "".join(f"{count[c]:10d}" for c in columns))
+    print(f"{'all':12s}" + "".join(f"{rooms['all'][c]:10d}" for c in columns))
+    print(f"{sum(n > MAX_LINES for n, _ in files)} files above {MAX_LINES} lines; largest:")
+    print(*(f"  {n:4d} {name}" for n, name in sorted(files)[-3:]), sep="\n")
+    print(f"{sum(n > MAX_BODY for n, _ in bodies)} functions above {MAX_BODY} lines; longest:")
+    print(*(f"  {n:4d} {name}" for n, name in sorted(bodies)[-3:]), sep="\n")
+
+
+if __name__ == "__main__":  # figures of the layout; of another checkout's lines with its path
+    if len(sys.argv) > 1:
+        print_figures(Path(sys.argv[1]) / "liftcalc")
+        sys.exit()
+    print_figures(PACKAGE)
     graph = arrows()
     for name in sorted(ROOMS, key=lambda n: (floor_of(n, graph), n)):
         print(f"floor {floor_of(name, graph):2d}  {name:12s} <- {' '.join(sorted(graph[name]))}")
