@@ -49,3 +49,19 @@ def test_a_new_formula_has_a_place_that_is_there() -> None:
             path = ROOT / "liftcalc" / place
             if place != "views/NAME":
                 assert path.is_dir() or path.with_suffix(".py").exists(), place
+
+
+def test_every_row_function_of_report_card_and_search_is_called_in_a_test() -> None:
+    called = {
+        node.id
+        for path in (ROOT / "tests").rglob("test_*.py")
+        for test in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(test, ast.FunctionDef)
+        for node in ast.walk(test)
+        if isinstance(node, ast.Name)
+    }
+    for name in ("report", "card", "stand_rows", "ground_tables", "tandem_report"):
+        tree = ast.parse((ROOT / "liftcalc" / "lift" / f"{name}.py").read_text(encoding="utf-8"))
+        public = {n.name for n in tree.body if isinstance(n, ast.FunctionDef)}
+        public = {n for n in public if not n.startswith("_")}
+        assert public <= called, f"{name}: {sorted(public - called)}"
