@@ -61,7 +61,7 @@ def leaning(given: dict, monkeypatch: pytest.MonkeyPatch) -> dict:
             given["carrier_t"], 0.0, 0.0, given["slewing_t"], 0.0,
             carrier_z_m=given["carrier_z_m"], slewing_z_m=given["slewing_z_m"],
         ),
-        tilt_any_deg=given["lean_deg"],
+        tilt_any_percent=100 * np.tan(np.radians(given["lean_deg"])),
     )  # fmt: skip
     vertical, at, reach = leg_forces.weight_on_base(
         setup, 0.0, given["radius_m"], load_t=given["load_t"]

@@ -46,7 +46,7 @@ def test_a_fault_outside_a_sheet_has_its_own_exit_code(
     def crash(*_: Any, **__: Any) -> None:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setattr("liftcalc.facts.io.load_job", crash)
+    monkeypatch.setattr("liftcalc.run.job.load_job", crash)
     monkeypatch.delenv("LIFTCALC_DEBUG", raising=False)
     assert main(["batch", "job.yaml"]) == 4
     assert f"ZeroDivisionError: division by zero\n{PROGRAM_FAULT}" in capsys.readouterr().err
@@ -61,12 +61,12 @@ def test_a_fault_outside_a_sheet_has_its_own_exit_code(
 def test_a_re_check_that_crashes_does_not_say_that_the_record_differs(
     monkeypatch: pytest.MonkeyPatch, made_chain: tuple[Path, ...], toy_templates: Path
 ) -> None:
-    from liftcalc.records import make
+    from liftcalc.run import execute
 
     def crash(*_: Any, **__: Any) -> None:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setattr(make, "_run", crash)
+    monkeypatch.setattr(execute, "_run", crash)
     outcome = recheck_record(made_chain[0], write=False, templates=toy_templates)
     assert (outcome.decision, outcome.code) == ("cannot be re-run", 4)
     assert PROGRAM_FAULT in outcome.findings[-1]
