@@ -47,7 +47,8 @@ def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -
         path_slew_deg=(low - turn, high - turn) if high - turn <= 360.0 and high > low else None,
         at_slew_deg=None if at is None else at.slew_deg,
         limit_kN=min(leg.capacity_kN for leg in assessment.setup.machine.legs),
-        title=f"Leg force by slew angle\nradius {forces.circle_radius_m:.2f} m, hoist factor included",
+        title="Leg force by slew angle\n"
+        f"radius {forces.circle_radius_m:.2f} m, hoist factor included",
     )
 
 
