@@ -14,8 +14,8 @@ import click
 
 from liftcalc import __version__
 from liftcalc.base import resources
-from liftcalc.base.checks import VERDICT_WORDS
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.words import STATE_WORDS
 
 _PATH = click.Path(path_type=Path)
 
@@ -185,7 +185,7 @@ _BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
 @click.option("--job", default="")
 @click.option("--lift", default="")
 @click.option("--template", default="")
-@click.option("--verdict", type=click.Choice(list(VERDICT_WORDS)))
+@click.option("--verdict", type=click.Choice(list(STATE_WORDS)))
 @click.option(
     "--state",
     type=click.Choice(

@@ -23,7 +23,7 @@ from liftcalc.base import resources
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.base.errors import InputError
 from liftcalc.base.strict_json import dumps, plain
-from liftcalc.base.text import format_value, text_in_units
+from liftcalc.base.text import Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.records import blocks
 from liftcalc.records.inputs import (
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
     from liftcalc.facts.job import Job
     from liftcalc.facts.lift import Lift
+    from liftcalc.lift.calculation import Calculation
 
 RESULTS_SCHEMA = "liftcalc/results/1"
 
@@ -99,9 +100,9 @@ class Sheet:
         """Unit system of the display."""
         return self.parameters.units
 
-    def show(self, value: float | None, quantity: str) -> str:
+    def show(self, value: float | None, quantity: str, safe: Safe = "") -> str:
         """Text of a value given in the package's unit, in the sheet's display unit."""
-        return format_value(value, quantity, self.units)
+        return format_value(value, quantity, self.units, safe)
 
     @cached_property
     def _names(self) -> frozenset[str]:
@@ -109,9 +110,8 @@ class Sheet:
         return frozenset(_given_names(facts_of(self.job)))
 
     def _put(self, block: blocks.Block, text: str, *, style: bool = False) -> None:
-        if self.units != "metric":
-            block = blocks.in_units(block, self.units, self._names)
-            text = text_in_units(text, self.units, keep=self._names)
+        block = blocks.in_units(block, self.units, self._names)
+        text = text_in_units(text, self.units, keep=self._names)
         _display(block, text, style=style)
 
     def title_block(
@@ -173,13 +173,17 @@ class Sheet:
 
     def provenance(self, rows: Sequence[tuple[str, str, str]]) -> None:
         """Show assumptions and provenance: (fact, value or choice, where it comes from)."""
-        columns = ("Fact or assumption", "Value or choice", "Where it comes from")
+        columns = ("Fact or assumption", "Value or choice", "Source")
         title = "Assumptions and provenance"
         self._put(blocks.table(title, columns, rows), title)
 
     def working(self, rows: Sequence[Mapping[str, str]], title: str = "Working") -> None:
         """Show the working; each row has what, formula, numbers, result and source."""
         self._put(blocks.working(rows, title), title)
+
+    def calculation(self, calculation: Calculation, title: str = "Calculation") -> None:
+        """Show the calculation: from given values, step by step, to the checks it reaches."""
+        self._put(calculation.block(title), title)
 
     def figure(self, figure: Figure, name: str, caption: str) -> None:
         """Show a figure as SVG with its caption, and close it."""
@@ -191,7 +195,13 @@ class Sheet:
         svg = svg_text(figure)
         plt.close(figure)
         block = blocks.in_units(blocks.figure_block(name, caption), self.units, self._names)
-        _show({"text/plain": f"Figure: {caption}", "image/svg+xml": svg, blocks.BLOCK_MIME: block})
+        _show(
+            {
+                "text/plain": f"Figure: {block['caption']}",
+                "image/svg+xml": svg,
+                blocks.BLOCK_MIME: block,
+            }
+        )
         self._put(blocks.screen_block(caption), caption)
 
     def conclude(self, checks: Sequence[Check], values: Mapping[str, Any]) -> Verdict:
@@ -211,7 +221,7 @@ class Sheet:
             "lift": p.lift,
             "revision": p.revision,
             "verdict": outcome.status,
-            "verdict_words": outcome.words,
+            "verdict_words": text_in_units(outcome.words, "metric"),
             "governing": outcome.governing.id,
             "checks": [plain(c.to_dict(), f"check {c.id}", allow_none=True) for c in checks],
             "values": plain(values, "values"),
@@ -223,8 +233,6 @@ class Sheet:
         if p.results_file:
             _write_new(Path(p.results_file), data)
         self._concluded = True
-        words = f"{outcome.head}. Governing check: {outcome.governing.title}."
-        self._put(blocks.conclusion(words), words)
         return outcome
 
 

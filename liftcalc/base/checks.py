@@ -17,26 +17,12 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import text_in_units
+from liftcalc.base.words import NO_DATA, STATE_WORDS
 
 Status = Literal["within", "found", "condition", "over", "not_found", "no_data"]
 Sense = Literal["max", "min"]
 
-STATUS_WORDS: dict[str, str] = {
-    "within": "WITHIN LIMIT",
-    "condition": "WITHIN LIMIT ON CONDITION",
-    "over": "OVER LIMIT",
-    "no_data": "NO CAPACITY DATA",
-    "found": "POSITIONS FOUND",
-    "not_found": "NO POSITION FOUND",
-}
-VERDICT_WORDS: dict[str, str] = {
-    "within": "Within every limit",
-    "condition": "Within limits on condition",
-    "over": "Over a limit",
-    "no_data": "No capacity data for this layout",
-    "found": "Positions found",
-    "not_found": "No position found",
-}
 MAKER_CONFIRMS = "the manufacturer confirms this layout"
 """Condition of whatever rests on a chart carried over to a base that it was not made for."""
 _CAPACITY = ("capacity", "capacity-settled", "layout-capacity-data", "persons-capacity")
@@ -85,12 +71,15 @@ class Check:
     def words(self) -> str:
         """Status in words, as printed; data that are missing elsewhere are not capacity data."""
         if self.status == "no_data" and self.id not in _CAPACITY:
-            return "NO DATA"
-        return STATUS_WORDS[self.status] + (f": {self.condition}" if self.condition else "")
+            return NO_DATA
+        return STATE_WORDS[self.status] + (f": {self.condition}" if self.condition else "")
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain JSON values."""
-        return asdict(self)
+        """Plain JSON values; texts in metric units."""
+        return {
+            key: text_in_units(value, "metric") if isinstance(value, str) else value
+            for key, value in asdict(self).items()
+        }
 
 
 def limit_check(
@@ -198,8 +187,8 @@ class Verdict:
     def head(self) -> str:
         """Verdict in a few words."""
         if self.status == "no_data" and not any(c.id in _CAPACITY for c in self.failed):
-            return "No data for a check"
-        words = VERDICT_WORDS[self.status]
+            return NO_DATA.capitalize() + " for a check"
+        words = STATE_WORDS[self.status].capitalize()
         return f"{words}: {self.conditions}" if self.status == "condition" else words
 
     @property
@@ -208,11 +197,11 @@ class Verdict:
         head = self.head
         on = ", ".join(c.title for c in self.conditional)
         if self.status == "condition":
-            return f"{head}. On this condition: {on}. Governing check: {self.governing.title}."
+            return f"{head}. On this condition: {on}."
         if self.status == "found":
             return f"{head}: " + "; ".join(c.title for c in self.found) + "."
         if not self.failed:
-            return f"{head}. Governing check: {self.governing.title}."
+            return f"{head}."
         also = f" Moreover, {on}: only on condition: {self.conditions}." if on else ""
         return f"{head}: " + "; ".join(c.title for c in self.failed) + "." + also
 

@@ -1,25 +1,26 @@
 """Numbers and sentences as they are printed, and the cautions that go with all of them.
 
-Sentences (where a check governs, what would help) are made once, in SI, and archived so. Shown in
-US customary units, each number that stands before a unit is converted there; a number is never
-shown coarser than it was written, so that no digit is lost. Names that the user gave (a mat called
-"1.8 m x 1.8 m") are shown as they stand, and so are citations, which the caller keeps away.
+A sentence (where a check governs, its remedy) is made once, in British English, with each quantity
+as a mark that carries its exact value (:func:`amount`). A page shows the mark in its own units with
+the one rounding of that quantity, and the sentence in the words that go with those units
+(:mod:`liftcalc.base.words`). Names that the user gave are shown as they stand, and so are
+citations, which the caller keeps away.
 
 Sources: the factors of :mod:`liftcalc.base.units`.
 """
 
+import functools
 import math
 import re
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
+from typing import Literal, Protocol, cast
 
 from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
-
-Show = Callable[[float | None, str], str]
-"""Text of a value and its quantity in the units of a page: what a table of a sheet is made with."""
+from liftcalc.base.words import has_british_word, us_words
 
 CAUTIONS: tuple[str, ...] = (
-    "Planning aid. It does not replace the maker's rated capacity chart or the rated capacity "
-    "limiter of the machine; where they differ from this sheet, they govern.",
+    "Planning aid. It does not replace the manufacturer's rated capacity chart or the rated "
+    "capacity limiter of the machine; where they differ from this sheet, they govern.",
     "Local codes, the owner's rules and the decision of a competent (where required, licensed) "
     "person govern over this sheet.",
     "Valid only for the facts listed on it. Anything that differs on site (machine, layout, "
@@ -29,12 +30,12 @@ CAUTIONS: tuple[str, ...] = (
 """On every sheet and panel."""
 
 CAUTION_LINE = (
-    "Planning aid. The maker's rated capacity chart and the rated capacity limiter govern; "
+    "Planning aid. The manufacturer's rated capacity chart and the rated capacity limiter govern; "
     "local codes and a competent person decide."
 )
 """The same in one line, on whatever else can be handed on."""
 
-_DECIMALS: dict[str, tuple[int, int]] = {
+DECIMALS: dict[str, tuple[int, int]] = {
     "length_m": (2, 2),
     "extension_m": (2, 2),
     "small_length_mm": (0, 2),
@@ -44,12 +45,30 @@ _DECIMALS: dict[str, tuple[int, int]] = {
     "moment_kNm": (0, 0),
     "pressure_kPa": (1, 0),
     "unit_weight_kN_m3": (1, 1),
+    "stiffness_kN_mm": (1, 1),
     "speed_m_s": (1, 1),
     "angle_deg": (1, 1),
+    "slew_deg": (1, 1),
     "ratio": (2, 2),
     "percent": (1, 1),
     "voltage_kV": (1, 1),
+    "count": (0, 0),
 }
+"""The one rounding of each quantity, in metric and in US units, wherever it is shown."""
+
+Safe = Literal["", "up", "down"]
+"""To which side a limit is rounded, in the unit in which it is shown; "" is to the nearest."""
+
+_MARK = re.compile(r"⟦([^ ⟧]+) (\w+) ?(up|down)?⟧")
+
+
+class Show(Protocol):
+    """Text of a value and its quantity in the units of a page, as a table cell."""
+
+    def __call__(self, value: float | None, quantity: str, safe: Safe = "") -> str:
+        """The text."""
+        ...
+
 
 _QUANTITY = {
     "m": "length_m",
@@ -80,26 +99,46 @@ _QUANTITIES = re.compile(
 _EACH = re.compile(_NUMBER)
 
 
-def format_value(value: float | None, quantity: str, units: UnitSystem = "metric") -> str:
+def format_value(
+    value: float | None, quantity: str, units: UnitSystem = "metric", safe: Safe = ""
+) -> str:
     """Text of a value in the package's unit, converted and rounded for display; a dash if none.
 
-    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short.
+    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short. A
+    ``slew_deg`` is shown from 0 to 360 degrees. Thousands are separated by a thin space, in US
+    units by a comma.
 
     Parameters:
-      value: float or None. In the package's own unit.
+      value: float or None. In the package's own unit; one that is not finite is a dash.
       quantity: A key of ``QUANTITIES``.
       units: {"metric", "us"}
+      safe: {"", "up", "down"}. The side to which a limit is rounded.
     """
-    if value is None:
+    if value is None or not math.isfinite(value):
         return "–"
-    decimals = _DECIMALS.get(quantity, (3, 3))[1 if units == "us" else 0]
+    decimals = DECIMALS[quantity][1 if units == "us" else 0]
     shown = float(from_si(value, quantity, units))
-    if quantity == "extension_m":
-        shown = math.ceil(shown * 10**decimals - 1e-6) / 10**decimals
-    number = f"{shown:,.{decimals}f}".replace(",", " ")
-    number = number.replace("-", "−")
+    step = 10.0**decimals
+    if safe == "up" or quantity == "extension_m":
+        shown = math.ceil(shown * step - 1e-6) / step
+    elif safe == "down":
+        shown = math.floor(shown * step + 1e-6) / step
+    if quantity == "slew_deg":
+        shown = round(shown % 360.0, decimals) % 360.0
+    number = f"{round(shown, decimals) + 0.0:,.{decimals}f}".replace("-", "−")
+    if units != "us":
+        number = number.replace(",", "\u2009")
     label = unit_label(quantity, units)
-    return f"{number} {label}" if label else number
+    return f"{number}{'' if label in ('', '°') else ' '}{label}"
+
+
+def amount(value: float, quantity: str, safe: Safe = "") -> str:
+    """A mark that carries an exact value in a sentence, until a page shows it in its own units.
+
+    Parameters: as of :func:`format_value`; :func:`text_in_units` shows the mark.
+    """
+    unit_label(quantity, "metric")
+    return f"⟦{float(value)!r} {quantity}{' ' if safe else ''}{safe}⟧"
 
 
 def _converted(number: str, quantity: str, system: UnitSystem) -> str:
@@ -113,28 +152,41 @@ def _converted(number: str, quantity: str, system: UnitSystem) -> str:
 
 
 def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) -> str:
-    """A sentence with its quantities in the display units.
+    """A sentence with its quantities in the display units, and in the words that go with them.
 
     Parameters:
-      text: In SI: numbers before "m", "mm", "m²", "t", "kN", "kNm", "kPa", "kN/m³" or "m/s", one
-        space between; several numbers may share a unit ("2 to 3 m", "1.8 m x 1.8 m").
-      system: {"metric", "us"}. Metric leaves the text as it is.
-      keep: collection of str. Names in which nothing is converted.
-    Returns: str
+      text: British English; quantities as marks of :func:`amount`.
+      system: {"metric", "us"}.
+      keep: collection of str. Names that the facts give: no word in them is replaced.
     Raises: A system of another name.
     """
     unit_label("length_m", system)
-    if system == "metric":
-        return text
-    names = sorted({n for n in keep if n and _QUANTITIES.search(n)}, key=len, reverse=True)
-    parts = re.split("(" + "|".join(map(re.escape, names)) + ")", text) if names else [text]
+    if system == "us":
+        text = _in_us(text, keep)
+    return _MARK.sub(
+        lambda m: format_value(float(m[1]), m[2], system, cast(Safe, m[3] or "")), text
+    )
+
+
+@functools.lru_cache(maxsize=64)
+def _keeping(keep: frozenset[str]) -> re.Pattern[str] | None:
+    names = {n for n in keep if n and (_QUANTITIES.search(n) or has_british_word(n))}
+    longest_first = sorted(names, key=lambda n: (-len(n), n))
+    return re.compile(f"({'|'.join(map(re.escape, longest_first))})") if names else None
+
+
+def _in_us(text: str, keep: Collection[str]) -> str:
+    names = _keeping(frozenset(keep))
+    parts = names.split(text) if names else [text]
 
     def show(match: re.Match[str]) -> str:
         quantity = _QUANTITY[match["unit"]]
-        numbers = _EACH.sub(lambda n: _converted(n[0], quantity, system), match["numbers"])
-        return f"{numbers} {unit_label(quantity, system)}"
+        numbers = _EACH.sub(lambda n: _converted(n[0], quantity, "us"), match["numbers"])
+        return f"{numbers} {unit_label(quantity, 'us')}"
 
-    return "".join(p if p in names else _QUANTITIES.sub(show, p) for p in parts)
+    return "".join(
+        part if n % 2 else us_words(_QUANTITIES.sub(show, part)) for n, part in enumerate(parts)
+    )
 
 
 def text_table(rows: Sequence[Sequence[str]], *, ruled: bool = False) -> list[str]:

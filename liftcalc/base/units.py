@@ -35,10 +35,13 @@ QUANTITIES: dict[str, tuple[str, str, float]] = {
     "pressure_kPa": ("kPa", "psf", _LBF_N / _FT**2 / 1000.0),
     "unit_weight_kN_m3": ("kN/m³", "pcf", _LBF_N / _FT**3 / 1000.0),
     "speed_m_s": ("m/s", "mph", 0.44704),
+    "stiffness_kN_mm": ("kN/mm", "kip/in", _LBF_N / 25.4),
     "angle_deg": ("°", "°", 1.0),
+    "slew_deg": ("°", "°", 1.0),
     "ratio": ("", "", 1.0),
     "percent": ("%", "%", 1.0),
     "voltage_kV": ("kV", "kV", 1.0),
+    "count": ("", "", 1.0),
 }
 
 

@@ -16,8 +16,9 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.base.checks import STATUS_WORDS, Status
+from liftcalc.base.checks import Status
 from liftcalc.base.text import Show
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.crane.sectors import ESTIMATE, SOURCES
 from liftcalc.facts.lift import LegSetting
@@ -183,7 +184,7 @@ def setting_rows(found: tuple[ShortSetting, ...], show: Show) -> list[tuple[str,
 
 def _outcome(one: ShortSetting, show: Show) -> tuple[str, str, str]:
     rated = "not rated" if np.isnan(one.capacity_t) else show(one.capacity_t, "mass_t")
-    return f"{rated}, {one.source}", _used(one), STATUS_WORDS[one.status]
+    return f"{rated}, {one.source}", _used(one), STATE_WORDS[one.status]
 
 
 def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> list[str]:
@@ -200,7 +201,7 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
         if one.extension_m != one.planned_m:
             names = " ".join(one.outriggers) if len(one.outriggers) == 1 else "all"
             then = f"capacity used {_used(one)} in place of {_used(planned)}, "
-            then += STATUS_WORDS[one.status].lower()
+            then += STATE_WORDS[one.status]
             outcomes.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
     return [
         f"Each at its extension or beyond, never short of it. {allowed}",

@@ -38,15 +38,21 @@ def limit_words(check: Check, units: UnitSystem) -> str:
 
 
 def used_words(check: Check) -> str:
-    """How much of its limit a row uses, as printed."""
-    return "–" if check.utilisation is None else f"{100 * check.utilisation:.1f} %"
+    """How much of its limit a row uses, as printed; a count has no utilisation."""
+    if check.utilisation is None or check.quantity == "count":
+        return "–"
+    return f"{100 * check.utilisation:.1f} %"
+
+
+CHECK_COLUMNS = ("Check", "Where", "Value", "Limit", "Utilisation", "State", "Source")
 
 
 def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
-    """Check table: one row per check, with value, limit, utilisation, status and reference."""
+    """Check table: one row per check, in the order given."""
     rows = [
         [
-            check.title + (f" ({check.where})" if check.where else ""),
+            check.title,
+            check.where or "–",
             format_value(check.value, check.quantity, units),
             limit_words(check, units),
             used_words(check),
@@ -58,8 +64,8 @@ def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
     return {
         "kind": "checks",
         "title": "Checks",
-        "columns": ["Check", "Value", "Limit", "Used", "Status", "Reference"],
-        "align": ["left", "right", "right", "right", "left", "left"],
+        "columns": list(CHECK_COLUMNS),
+        "align": ["left", "left", "right", "right", "right", "left", "left"],
         "rows": rows,
         "states": [c.status for c in checks],
     }
@@ -73,12 +79,14 @@ def verdict_block(checks: Sequence[Check]) -> Block:
         for c in (*outcome.failed, *outcome.conditional)
     ]
     governing = outcome.governing
-    used = "" if governing.utilisation is None else f", {100 * governing.utilisation:.1f} % used"
+    used = used_words(governing)
+    share = "" if used == "–" else f", utilisation {used}"
+    where = f" ({governing.where})" if governing.where else ""
     return {
         "kind": "verdict",
         "status": outcome.status,
         "words": outcome.words,
-        "governing": f"{governing.title}{used}",
+        "governing": f"{governing.title}{where}{share}",
         "remedies": remedies,
     }
 
@@ -133,51 +141,41 @@ def card(
     }
 
 
-_CITED = {"Reference", "Rule", "Source", "Where it comes from"}
+_CITED = {"Rule", "Source"}
 """Columns that cite: a quotation keeps its own units."""
 
 
 def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Block:
-    """The block with the quantities in its sentences in display units.
+    """The block in display units and in the words that go with them.
 
-    Citations, and names in *keep*, stay as they are. The working stays in SI, so that it can be
-    followed to the source, and says so.
+    Citations, and names in *keep*, stay as they are. The calculation stays in SI, so that it can be
+    followed to the source; its words do not.
     """
-    if units == "metric":
-        return block
 
-    def say(text: str) -> str:
-        return text_in_units(text, units, keep=keep)
+    def say(value: Any, key: str = "") -> Any:
+        if isinstance(value, str):
+            return text_in_units(value, "metric" if key in _SI else units, keep=keep)
+        if isinstance(value, Mapping):
+            return {k: v if k in _AS_IS else say(v, k) for k, v in value.items()}
+        if isinstance(value, list | tuple):
+            return [say(item, key) for item in value]
+        return value
 
-    shown = dict(block)
-    for name in ("words", "governing", "caption", "headline", "text"):
-        if name in block:
-            shown[name] = say(block[name])
-    kind = block["kind"]
-    if kind == "working":
-        shown["title"] = f"{block['title']} (in SI units, as calculated)"
-    elif kind in ("title", "card"):
-        shown["rows"] = [[a, say(b)] for a, b in block["rows"]]
-    elif kind in ("table", "checks"):
-        cited = [column in _CITED for column in block["columns"]]
-        shown["rows"] = [
-            [c if known else say(c) for c, known in zip(row, cited, strict=True)]
-            for row in block["rows"]
-        ]
-    elif kind == "verdict":
-        shown["remedies"] = [[say(c) for c in row] for row in block["remedies"]]
-    elif kind == "cautions":
-        shown["items"] = [say(text) for text in block["items"]]
-    if block.get("table"):
-        shown["table"] = in_units(block["table"], units, keep)
+    shown: Block = say(block)
+    if "columns" in block and "rows" in block:
+        for n, column in enumerate(block["columns"]):
+            if column in _CITED:
+                for row, given in zip(shown["rows"], block["rows"], strict=True):
+                    row[n] = given[n]
     return shown
+
+
+_AS_IS = {"kind", "status", "states", "align", "name", "source"}
+"""Keys of a block whose texts are not for a reader, or cite."""
+_SI = {"formula", "numbers", "result"}
+"""Keys of a row of the calculation, which stays in SI units."""
 
 
 def screen_block(text: str) -> Block:
     """A line for the screen only; page and PDF leave it out because they show it elsewhere."""
     return {"kind": "screen", "text": text}
-
-
-def conclusion(words: str) -> Block:
-    """The last line of a sheet."""
-    return {"kind": "conclusion", "words": words}

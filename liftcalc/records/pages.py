@@ -22,7 +22,7 @@ from liftcalc.records.blocks import Block, table
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
-_KINDS = ("card", "cautions", "conclusion", "figure", "screen", "table", "title", "verdict")
+_KINDS = ("calculation", "card", "cautions", "figure", "screen", "table", "title", "verdict")
 _MACROS = {"checks": "table", "working": "working"} | {kind: kind for kind in _KINDS}
 _LISTING_CSS = (
     "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }"

@@ -17,10 +17,11 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base import resources
-from liftcalc.base.checks import MAKER_CONFIRMS, VERDICT_WORDS
+from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.base.text import text_table
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.pages import link, listing_page
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
@@ -265,7 +266,7 @@ def register_lines(entries: Sequence[Entry]) -> list[str]:
         columns.append("superseded_by")
     lines = text_table([columns, *([str(getattr(e, c)) for c in columns] for e in entries)])
     if any(e.verdict == "condition" for e in entries):
-        lines.append(f"condition: {VERDICT_WORDS['condition'].lower()}: {MAKER_CONFIRMS}.")
+        lines.append(f"condition: {STATE_WORDS['condition']}: {MAKER_CONFIRMS}.")
     return lines
 
 

@@ -17,8 +17,8 @@ from typing import Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
-from liftcalc.base.text import text_in_units
 from liftcalc.records.archive import clear_abandoned
+from liftcalc.records.html import blocks_of
 from liftcalc.records.manifest import Link
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
@@ -117,16 +117,11 @@ def _reuse(task: BatchLift, template: str, run_key: str) -> Made | None:
     return None
 
 
-def _remedy(folder: Path) -> str:
-    results = json.loads((folder / "results.json").read_bytes())
-    for check in results["checks"]:
-        if check["id"] == results["governing"]:
-            return str(check["remedy"])
-    return ""
-
-
-def _shown(task: BatchLift, text: str) -> str:
-    return text_in_units(text, "us" if task.units == "us" else "metric")
+def _shown(folder: Path) -> tuple[str, str]:
+    """Governing check and its remedy, in the words of the sheet."""
+    notebook = json.loads((folder / "sheet.ipynb").read_bytes())
+    said = next(block for block in blocks_of(notebook) if block["kind"] == "verdict")
+    return str(said["governing"]), "".join(row[2] for row in said["remedies"][:1])
 
 
 def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
@@ -213,13 +208,14 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
             try:
                 job = job or _job_of(task.job_json)
                 made = _run_sheet(task, template, parent, job)
+                governing, remedy = _shown(made.folder)
                 row = _row(
                     task,
                     template,
                     "already there" if made.reused else "made",
                     verdict=made.manifest.verdict,
-                    governing=_shown(task, made.manifest.governing),
-                    remedy=_shown(task, _remedy(made.folder)),
+                    governing=governing,
+                    remedy=remedy,
                     record=made.manifest.record,
                     folder=str(made.folder),
                     seconds=round(time.monotonic() - started, 3),

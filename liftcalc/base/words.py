@@ -1,0 +1,156 @@
+"""The words of the page: one table, in British and in American English, and what not to write.
+
+Contents: :data:`STATE_WORDS` (what a check, a sheet or a search says), :data:`TERMS` (one thing,
+one word), :func:`us_words` (a text with the words that go with US units), :func:`slew_words`
+(which way the boom points, for the crew).
+
+Sentences are written once, in British English. What is shown in US units is shown in the words of
+the US trade, by this table alone.
+
+Sources: ordinary usage of the trade in both countries, from memory; US terms as in 29 CFR 1926
+Subpart CC (swing, signal person, blocking, de-energized and grounded), from memory.
+"""
+
+import functools
+import re
+from dataclasses import dataclass
+
+STATE_WORDS: dict[str, str] = {
+    "within": "within limits",
+    "condition": "within limits on condition",
+    "over": "over a limit",
+    "no_data": "no capacity data",
+    "found": "positions found",
+    "not_found": "no position found",
+}
+"""The states of a check and of a sheet, the same wherever they are shown."""
+
+NO_DATA = "no data"
+"""State of a check other than of capacity for which a fact is missing."""
+
+
+@dataclass(frozen=True)
+class Term:
+    """One thing: its British and American word, and patterns of what not to call it.
+
+    Where the two words differ, each form of the British word is replaced by the American one.
+    """
+
+    uk: str
+    us: str = ""
+    instead_of: tuple[str, ...] = ()
+
+
+TERMS: tuple[Term, ...] = (
+    Term(
+        "outrigger",
+        instead_of=(r"(?<!sling )(?<!chain )legs? (?:FL|FR|RR|RL)", r"supports?ing leg"),
+    ),
+    Term("sling leg", "leg"),
+    Term("sling legs", "legs"),
+    Term("slew", "swing"),
+    Term("slews", "swings"),
+    Term("slewed", "swung"),
+    Term("slewing", "swinging"),
+    Term("pendulum", instead_of=("swing of the load", "load swing")),
+    Term("anticlockwise", "counterclockwise"),
+    Term("crane position", instead_of=("stand of the", "stand point", "standing place")),
+    Term("load path", instead_of=("way of the (?:load|hook)", "way along", "load's way")),
+    Term("manufacturer", instead_of=(r"makers?(?:'s)?",)),
+    Term("minimum", instead_of=("least",)),
+    Term("maximum", instead_of=("greatest",)),
+    Term("clearance", instead_of=("head room", "gap behind", "gap to")),
+    Term("utilisation", "utilization", ("used up", "% used")),
+    Term("tilt", instead_of=("lean", "leaning", "leans")),
+    Term("settlement", instead_of=("sinking", "sinks", "more than the least")),
+    Term("packing", "cribbing"),
+    Term("signaller", "signal person"),
+    Term("signallers", "signal persons"),
+    Term("isolated and earthed", "de-energized and grounded"),
+    Term("earthed", "grounded"),
+    Term("uniform pressure", instead_of=("even pressure", "the part that bears")),
+    Term("backward stability", instead_of=("boom-side legs",)),
+    Term("no-lift-over zone", instead_of=("no load above",)),
+    Term("exclusion zone", instead_of=("keep people out",)),
+    Term("remedy", instead_of=("what would (?:help|fix it)",)),
+    Term("values", instead_of=("with numbers",)),
+    Term("appointed person", "lift director"),
+    Term("centre", "center"),
+    Term("centres", "centers"),
+    Term("centred", "centered"),
+    Term("centreline", "centerline"),
+    Term("centrelines", "centerlines"),
+    Term("metre", "meter"),
+    Term("metres", "meters"),
+    Term("tonne", "metric ton"),
+    Term("tonnes", "metric tons"),
+    Term("colour", "color"),
+    Term("colours", "colors"),
+    Term("grey", "gray"),
+    Term("neighbour", "neighbor"),
+    Term("neighbours", "neighbors"),
+    Term("neighbouring", "neighboring"),
+    Term("levelled", "leveled"),
+    Term("levelling", "leveling"),
+    Term("re-levelled", "re-leveled"),
+    Term("travelling", "traveling"),
+    Term("labelled", "labeled"),
+    Term("modelled", "modeled"),
+    Term("recognised", "recognized"),
+    Term("authorised", "authorized"),
+    Term("organisation", "organization"),
+    Term("licence", "license"),
+    Term("programme", "program"),
+    Term("kerb", "curb"),
+    Term("towards", "toward"),
+    Term("behaviour", "behavior"),
+    Term("judgement", "judgment"),
+)
+"""One thing, one word; the forms of a word that ends otherwise have a line of their own."""
+
+US_WORDS: dict[str, str] = {term.uk: term.us for term in TERMS if term.us}
+
+
+@functools.cache
+def _british() -> re.Pattern[str]:
+    words = sorted(US_WORDS, key=len, reverse=True)
+    return re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, words))})(?![\w])", re.IGNORECASE)
+
+
+def has_british_word(text: str) -> bool:
+    """Whether the American page says something of this text otherwise."""
+    return _british().search(text) is not None
+
+
+def us_words(text: str) -> str:
+    """The text in the words of the US trade; capitals stay capitals."""
+
+    def say(match: re.Match[str]) -> str:
+        said = match.group()
+        word = US_WORDS[said.lower()]
+        if said.isupper() and len(said) > 1:
+            return word.upper()
+        return word[0].upper() + word[1:] if said[0].isupper() else word
+
+    return _british().sub(say, text)
+
+
+_SECTORS = (
+    "over the front",
+    "front left",
+    "over the left side",
+    "rear left",
+    "over the rear",
+    "rear right",
+    "over the right side",
+    "front right",
+)
+
+
+def slew_words(slew_deg: float) -> str:
+    """Where the boom points, in eighths of a turn, as one says it to a crew.
+
+    Parameters:
+      slew_deg: float, finite. [deg] 0 over the front, anticlockwise seen from above.
+    """
+    return _SECTORS[round((slew_deg % 360.0) / 45.0) % 8]
