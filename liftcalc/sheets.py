@@ -230,6 +230,8 @@ class Sheet:
             else self.parent.link.manifest_sha256,
         }
         data = dumps(document)
+        said = f"{resources.SHEET_TITLES[p.template]}, lift {p.lift}: {outcome.words}"
+        self._put(blocks.screen_block(said), said)
         if p.results_file:
             _write_new(Path(p.results_file), data)
         self._concluded = True
