@@ -1,7 +1,8 @@
 """The handbook of methods: formula, source and limits of every calculation, from its docstring.
 
-The docstrings are the one place where a method is described; this module only collects them, so
-that the handbook can never say something else than the code. It prints only modules to which a
+The docstrings are the one place where a method is described; this module only collects them, with
+the constants and tables as the code holds them, so that the handbook can never differ from the
+code. It prints only modules to which a
 command, sheet, notebook or panel leads, and says which sheets and notebooks run each of them.
 """
 
@@ -16,6 +17,7 @@ from types import ModuleType
 import liftcalc
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE
+from liftcalc.run.constants import PrintedConstant, constants
 from liftcalc.run.uses import reached_modules, used_by
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -33,18 +35,9 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ground.timber",
     ),
     "Ground strength": (
-        "ground.profile",
-        "ground.zones",
-        "ground.factors",
-        "ground.shape",
-        "ground.effective",
-        "ground.bearing",
-        "ground.safety",
-        "ground.layers",
-        "ground.mechanisms",
-        "ground.platform",
-        "ground.allowable",
-        "ground.check",
+        *("ground.profile", "ground.zones", "ground.factors", "ground.shape", "ground.effective"),
+        *("ground.bearing", "ground.safety", "ground.layers", "ground.mechanisms"),
+        *("ground.platform", "ground.allowable", "ground.check"),
     ),
     "Ground tests and presumed values": (
         "ground.sitetests",
@@ -53,14 +46,11 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "Stress and settlement": ("ground.stress", "ground.settlement", "ground.level"),
     "Slopes, walls and buried services": (
-        "ground.slopes",
-        "ground.slip",
-        "ground.slip_circles",
-        "ground.walls",
-        "ground.pipes",
+        *("ground.slopes", "ground.slip", "ground.slip_circles", "ground.walls", "ground.pipes"),
     ),
     "Placing the machine": ("placement",),
     "Unknown masses and uncertainty": ("calibration", "uncertainty"),
+    "Values that checks and facts assume": ("lift", "facts"),
     "Units": ("base.units", "base.text"),
 }
 """Chapters in the order of a reader: group title, then modules (a package stands for all in it)."""
@@ -92,6 +82,9 @@ class HandbookEntry:
     sections: dict[str, str] = field(default_factory=dict)
 
 
+_OWN_VALUES = "Source: beside each value; where none is named, an assumption of this program."
+
+
 def calculation_modules() -> list[ModuleType]:
     """Every module of the calculation floor, in order of name."""
     modules = []
@@ -109,8 +102,10 @@ def chapter_groups() -> dict[str, list[ModuleType]]:
     order = {name: n for n, name in enumerate(place)}
     groups: dict[str, list[ModuleType]] = {title: [] for title in (*GROUPS, REST)}
     keys = {}
-    for module in calculation_modules():
-        if module.__name__ not in reached_modules() or not (entries(module) or _classes(module)):
+    for module in (*calculation_modules(), *_assuming()):
+        if module.__name__ not in reached_modules():
+            continue
+        if not (entries(module) or _classes(module) or constants(module)):
             continue
         short = module.__name__.removeprefix("liftcalc.")
         known = [n for n in place if short == n or short.startswith(f"{n}.")]
@@ -120,6 +115,20 @@ def chapter_groups() -> dict[str, list[ModuleType]]:
     for modules in groups.values():
         modules.sort(key=lambda m: keys[m.__name__])
     return {title: modules for title, modules in groups.items() if modules}
+
+
+def _assuming() -> list[ModuleType]:
+    """Modules of checks and facts that hold a number of their own: only that is printed of them."""
+    names = [
+        m for m in sorted(reached_modules()) if m.startswith(("liftcalc.lift.", "liftcalc.facts."))
+    ]
+    modules = map(importlib.import_module, names)
+    return [m for m in modules if _only_assumes(m) and any(c.numbers for c in constants(m))]
+
+
+def _only_assumes(module: ModuleType) -> bool:
+    room, _, rest = module.__name__.removeprefix("liftcalc.").partition(".")
+    return room in ("lift", "facts") and f"{room}.{rest}" not in _YET
 
 
 def sections(docstring: str) -> tuple[str, dict[str, str]]:
@@ -183,6 +192,7 @@ def _text(text: str) -> str:
     for n in range(0, len(pieces), 2):
         plain = html.escape(pieces[n], quote=False)
         plain = re.sub(r"(?<![\w*])\*(\w+)\*(?![\w*])", "\x00\\1\x00", plain)
+        plain = re.sub(r"\*\*([\w ]+)\*\*", "\x00\x00\\1\x00\x00", plain)
         plain = re.sub(r"([\\*$~])", r"\\\1", plain).replace("](", "]&#40;")
         plain = re.sub(r"(?<!\w)_|_(?!\w)", r"\\_", plain)
         pieces[n] = plain.replace("\x00", "*")
@@ -254,6 +264,19 @@ def _entry_lines(entry: HandbookEntry) -> list[str]:
     return lines
 
 
+def _constant_lines(found: list[PrintedConstant]) -> list[str]:
+    """Constants as Markdown: single values in a list, tables below their heads."""
+    lines = ["### Constants and tables", ""] if found else []
+    for one in found:
+        meaning = _text(" ".join(one.meaning.split()))
+        value = f" = {_text(one.value)}" if one.value else ""
+        lines += [f"`{one.name}`{value}" + (f": {meaning}" if meaning else ""), ""]
+        if one.rows:
+            cells = [one.heads, ("---",) * len(one.heads), *one.rows]
+            lines += ["| " + " | ".join(map(_text, row)) + " |" for row in cells] + [""]
+    return lines
+
+
 def handbook_markdown(module: ModuleType) -> str:
     """One chapter: what the module says of itself, its functions, and what they take and return.
 
@@ -262,6 +285,9 @@ def handbook_markdown(module: ModuleType) -> str:
     Returns: str, Markdown
     """
     summary, body = sections(module.__doc__ or "")
+    if _only_assumes(module):
+        lines = _constant_lines([c for c in constants(module) if c.numbers])
+        return "\n".join([f"## `{module.__name__}`", "", _OWN_VALUES, "", *lines])
     method = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
     lines = [f"## `{module.__name__}`", "", f"Used by: {used_by(module.__name__)}.", ""]
     lines += _paragraphs(method)
@@ -270,6 +296,7 @@ def handbook_markdown(module: ModuleType) -> str:
             lines += _paragraphs(re.split(r"\n\s*\n", text + "\n\n", maxsplit=1)[1])
         else:
             lines += [f"### {title}", "", *_paragraphs(text)]
+    lines += _constant_lines(constants(module))
     for entry in entries(module):
         lines += _entry_lines(entry)
     classes = _classes(module)
@@ -306,6 +333,8 @@ h2 { font-size: 1.2em; margin-top: 2em; border-bottom: 1px solid; }
 h3 { font-size: 1em; margin-top: 1.6em; overflow-wrap: anywhere; }
 h4 { font-size: .95em; margin: .9em 0 .3em; }
 code, pre { font-family: ui-monospace, monospace; font-size: .88em; }
+table { border-collapse: collapse; font-size: .88em; }
+td, th { border: 1px solid; padding: .1em .5em; text-align: left; vertical-align: top; }
 pre { white-space: pre-wrap; border-left: 3px solid; padding: .2em .8em; }
 nav li { margin: .15em 0; }
 .caution { border: 2px solid; padding: .5em .8em; }
@@ -314,7 +343,7 @@ nav li { margin: .15em 0; }
   body { font-size: 9.5pt; max-width: none; margin: 0; padding: 0; }
   section.group { break-before: page; }
   h1, h2, h3, h4 { break-after: avoid; }
-  pre, li { break-inside: avoid; }
+  pre, li, tr { break-inside: avoid; }
   a { color: inherit; text-decoration: none; }
 }
 """
@@ -341,7 +370,7 @@ def handbook_html() -> str:
             chapter = markdown2html(handbook_markdown(module))
             body.append(f'<section id="{module.__name__}">{chapter}</section>')
         body.append("</section>")
-    count = sum(len(entries(m)) for modules in groups.values() for m in modules)
+    count = sum(len(entries(m)) for ms in groups.values() for m in ms if not _only_assumes(m))
     title = f"Handbook of methods, liftcalc {html.escape(liftcalc.__version__)}"
     return "\n".join(
         [

@@ -53,10 +53,9 @@ from liftcalc.calibration.judge import RESIDUAL_LIMIT, falls_backward, fit_limit
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
 from liftcalc.calibration.result import Calibration, HeldOut
 
-_RIVAL_SCATTER = 1.5
-_RIVAL_CELLS = 0.9
+RIVAL_SCATTER, RIVAL_CELLS = 1.5, 0.9
 """A rival explanation scatters at most so much more, and explains at least so many of the cells."""
-_SPREAD_PERCENT = 5.0
+SPREAD_PERCENT = 5.0
 """A held-out chart counts as predicted only if all explanations agree on it this well."""
 
 
@@ -187,12 +186,11 @@ def _rivals(task: Task, fit: Fit) -> tuple[Fit, str]:
     good = [
         f
         for f in fits
-        if f.scatter <= _RIVAL_SCATTER * max(1.0, fit.scatter)
-        and f.use.sum() >= _RIVAL_CELLS * count
+        if f.scatter <= RIVAL_SCATTER * max(1.0, fit.scatter) and f.use.sum() >= RIVAL_CELLS * count
     ]
     most = max(int(f.use.sum()) for f in good)
     why = ""
-    if most > count / _RIVAL_CELLS:
+    if most > count / RIVAL_CELLS:
         why = f"another carrier moment tells more ratings, {most} instead of {count}"
     whole = dataclasses.replace(
         fit,
@@ -264,7 +262,7 @@ def _hold_out(index: int, task: Task, use: BoolArray) -> HeldOut:
     predicted = np.stack([model.predict(e.theta)[0] for e in fit.explanations])
     rows = model.predict(fit.theta)[1]
     spread = 100.0 * float(np.max(np.ptp(predicted, axis=0) / predicted[0]))
-    if left_open(rows, fit.explanations[0].undetermined).any() or not spread <= _SPREAD_PERCENT:
+    if left_open(rows, fit.explanations[0].undetermined).any() or not spread <= SPREAD_PERCENT:
         return none("the other charts do not tell total mass and moments apart")
     truth = task.cells[mine][wanted]
     error = 100.0 * (predicted[0] - truth) / truth

@@ -28,15 +28,15 @@ from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError
 from liftcalc.calibration.model import ChartModel, start_values, sure_cells, tail_cells
 
-_LEAST_CELLS = 5
+LEAST_CELLS = 5
+"""Cells governed by stability that a fit needs."""
 _ROUNDS = 40
-_OUTLIER = 3.5
+OUTLIER = 3.5
 """Standard deviations beyond which a cell is not taken as governed by stability."""
-SCAN_END_M = 1.5
-SCAN_STEP_M = 0.025
+SCAN_END_M, SCAN_STEP_M = 1.5, 0.025
+"""Carrier moment over total mass at which the scan looks: to either side, in steps. [m]"""
 _SCAN_M: FloatArray = np.linspace(-SCAN_END_M, SCAN_END_M, 121)
 _COARSE_M: FloatArray = np.linspace(-SCAN_END_M, SCAN_END_M, 13)
-"""Carrier moment over total mass at which the scan looks. [m]"""
 _X = 1  # index of the carrier moment
 
 
@@ -260,7 +260,7 @@ def fit_cells(task: Task) -> Fit:
     use = given & rated if given is not None else sure | tail_cells(models, rated, count=2)
     seen: list[bytes] = []
     for _ in range(_ROUNDS):
-        if use.sum() < _LEAST_CELLS:
+        if use.sum() < LEAST_CELLS:
             raise ConvergenceError(
                 f"only {int(use.sum())} cells are governed by stability, too few to fit"
             )
@@ -271,10 +271,10 @@ def fit_cells(task: Task) -> Fit:
         free = max(int(use.sum()) - low.size, 1)
         scatter = max(1.0, np.sqrt(2 * best.cost / free))
         off = (cells - model.predict(best.theta)[0]) / (sigma * scatter)
-        fits = rated & (np.abs(off) <= _OUTLIER)
+        fits = rated & (np.abs(off) <= OUTLIER)
         again = (sure & fits) | tail_cells(models, fits | ~rated, count=None, rated=rated)
         # a rating above the model cannot be a strength limit: it must be explained
-        again |= rated & (off > _OUTLIER)
+        again |= rated & (off > OUTLIER)
         if given is not None or np.array_equal(again, use) or again.tobytes() in seen:
             return _fit(problem, best, use, confidence=task.confidence)
         seen.append(use.tobytes())

@@ -22,7 +22,7 @@ from liftcalc.calibration.result import HeldOut
 
 RESIDUAL_LIMIT = 2.0
 """Greatest residual, in stated standard deviations, of a fit that is accepted."""
-_HELD_OUT_LIMIT_PERCENT = 5.0
+HELD_OUT_LIMIT_PERCENT = 5.0
 """Greatest rms error of a held-out chart of a fit that is accepted."""
 
 
@@ -100,10 +100,10 @@ def judge_fit(
             reasons.append(
                 f"chart {held.chart_id} could not be predicted from the others: {held.reason}"
             )
-        elif not held.rms_error_percent <= _HELD_OUT_LIMIT_PERCENT:
+        elif not held.rms_error_percent <= HELD_OUT_LIMIT_PERCENT:
             reasons.append(
                 f"chart {held.chart_id}, held out, is missed by {held.rms_error_percent:.1f} % rms "
-                f"(limit {_HELD_OUT_LIMIT_PERCENT:g} %)"
+                f"(limit {HELD_OUT_LIMIT_PERCENT:g} %)"
             )
     if all(np.isnan(h.rms_error_percent) for h in held_out):
         reasons.append("no chart could be held out: the fit is not tested against anything")

@@ -28,7 +28,7 @@ from liftcalc.crane.legs import BasePolygon
 
 Rounding = Literal["nearest", "down"]
 
-_SURE = 4.5
+SURE = 4.5
 """Standard deviations by which another chart must be higher (sqrt 2 of both taken in)."""
 
 
@@ -219,7 +219,7 @@ def sure_cells(models: Sequence[ChartModel], cells: FloatArray, sigma: FloatArra
                 )
                 best = np.fmax(best, value)
         with np.errstate(invalid="ignore"):
-            sure.append(best - cells[start:end] > _SURE * sigma[start:end])
+            sure.append(best - cells[start:end] > SURE * sigma[start:end])
         start = end
     return np.concatenate(sure)
 

@@ -25,6 +25,7 @@ from liftcalc.clearance.least import Obstacle, clearance_series
 Motion = Literal["slew", "luff", "hoist", "telescope"]
 
 MOTIONS: tuple[Motion, ...] = ("slew", "luff", "hoist", "telescope")
+"""Motions of which a path is made."""
 OWN_LIMITS = ("reach and hook height", "own boom", "carry height", "rated capacity")
 """What shuts a way besides the obstacles."""
 _MOST_NODES = 400_000
@@ -47,6 +48,7 @@ class Speeds:
 
 
 SPEEDS = Speeds()
+"""Assumed speeds by which paths are compared; no check rests on them."""
 
 
 @dataclass(frozen=True)

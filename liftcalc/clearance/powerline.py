@@ -89,6 +89,7 @@ TABLE_A = DistanceTable(
     (50.0, 200.0, 350.0, 500.0, 750.0, 1000.0),
     tuple(ft * _FT for ft in (10, 15, 20, 25, 35, 45)),
 )
+"""Distances by voltage; the table that a job takes unless its owner states rows of his own."""
 TABLE_T = DistanceTable(
     "29 CFR 1926.1411 Table T",
     "US 29 CFR 1926.1411 Table T, travelling without load, boom lowered",
@@ -96,6 +97,7 @@ TABLE_T = DistanceTable(
     (0.75, 50.0, 345.0, 750.0, 1000.0),
     tuple(ft * _FT for ft in (4, 6, 10, 16, 20)),
 )
+"""Distances by voltage while the machine travels; no sheet uses it."""
 US_COAL_SURFACE = DistanceTable(
     "30 CFR 77.807-2",
     "US 30 CFR 77.807-2, booms and masts near energized overhead lines, surface coal mines; "
@@ -105,6 +107,7 @@ US_COAL_SURFACE = DistanceTable(
     tuple(ft * _FT for ft in (10, 12, 15, 20, 25, 35)),
     "upper",
 )
+"""Distances by voltage in surface coal mines; no sheet uses it."""
 UK_GS6 = DistanceTable(
     "HSE GS6",
     "UK HSE guidance GS6 (4th edition): low voltage 1 m, 11 and 33 kV 3 m, 132 kV 6 m, "
@@ -113,12 +116,14 @@ UK_GS6 = DistanceTable(
     (1.0, 33.0, 132.0, 400.0),
     (1.0, 3.0, 6.0, 7.0),
 )
+"""Distances by voltage in the United Kingdom. A job states them as owner's rows."""
 TABLES: dict[TableName, DistanceTable] = {
     "us_1408_table_a": TABLE_A,
     "us_1411_table_t": TABLE_T,
     "us_coal_surface": US_COAL_SURFACE,
     "uk_gs6": UK_GS6,
 }
+"""Columns: name in a call | table."""
 
 
 def _table(table: TableName | DistanceTable) -> DistanceTable:

@@ -144,6 +144,7 @@ class AdverseTerms:
 
 
 NO_ADVERSE_TERMS = AdverseTerms()
+"""No wind, no dynamic force, level: what counts where nothing adverse is stated."""
 
 
 @dataclass(frozen=True)

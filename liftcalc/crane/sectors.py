@@ -32,6 +32,7 @@ SOURCES: tuple[str, ...] = (
 """Where a capacity comes from; the first four are capacity data, the others are not."""
 
 OWN, CARRIED, SMALLER, CONFIRMED, ESTIMATE, NOT_RATED = range(6)
+"""Places in ``SOURCES``."""
 
 StrengthBasis = Literal["stated strength limit", "best rating of any chart (upper bound)"]
 

@@ -17,13 +17,14 @@ from liftcalc.base.errors import InputError, require_between, require_non_negati
 
 HoistClass = Literal["HC1", "HC2", "HC3", "HC4"]
 
-# Class: (phi2 at zero speed, beta2 [s/m]). EN 1991-3 Table 2.5, seen second-hand.
 HOIST_CLASSES: dict[HoistClass, tuple[float, float]] = {
     "HC1": (1.05, 0.17),
     "HC2": (1.10, 0.34),
     "HC3": (1.15, 0.51),
     "HC4": (1.20, 0.68),
 }
+"""Hoisting classes. Columns: class | phi2min (at zero speed) | beta2 [s/m]. EN 1991-3 Table 2.5,
+seen second-hand."""
 
 MAX_HOIST_SPEED_M_S = 1.5
 """Greatest hoisting speed the linear rule was drawn for (ISO 8686-1:1989, from memory)."""

@@ -7,7 +7,7 @@ from pydantic import Field, model_validator
 from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
 
 Dimension = Annotated[float, Field(gt=0, le=100)]
-_LEAST_ALLOWANCE_PERCENT = {"calculated": 3.0, "estimated": 10.0}
+LEAST_ALLOWANCE_PERCENT = {"calculated": 3.0, "estimated": 10.0}
 """Added to a mass that nobody weighed or guarantees: common practice, no published source."""
 ROUND_SHARE, ROUND_DRAG = 0.785, 0.6
 """Of its greatest upright face, the outline of a round body (pi/4); drag of a round tube in strong
@@ -93,7 +93,7 @@ class Load(Fact):
 
     @model_validator(mode="after")
     def _no_lighter_and_no_smaller_than_it_may_be(self) -> Self:
-        least = _LEAST_ALLOWANCE_PERCENT.get(self.mass_basis, 0.0)
+        least = LEAST_ALLOWANCE_PERCENT.get(self.mass_basis, 0.0)
         if not self.contingency_percent >= least:
             raise ValueError(
                 f"contingency_percent at least {least:g} with mass_basis {self.mass_basis!r}, not "

@@ -31,7 +31,8 @@ from liftcalc.ground.profile import (
 from liftcalc.ground.safety import Safety
 from liftcalc.ground.shape import side_ratio
 
-_PHI_LOOSE_DEG = 30.0
+PHI_LOOSE_DEG = 30.0
+"""Granular ground of a lower friction angle is warned of as loose. [deg]"""
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,7 @@ def _warnings(profile: GroundProfile) -> tuple[str, ...]:
     loose = [
         a.name
         for a in profile.layers
-        if a.cu_kPa is None and a.phi_deg is not None and a.phi_deg < _PHI_LOOSE_DEG
+        if a.cu_kPa is None and a.phi_deg is not None and a.phi_deg < PHI_LOOSE_DEG
     ]
     if loose:
         found.append(

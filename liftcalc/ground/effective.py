@@ -11,7 +11,9 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_positive
 
 WATER_UNIT_WEIGHT_KN_M3 = 9.81
-_INFLUENCE_DEPTH_OVER_B = 1.5
+"""Unit weight of water. [kN/m3]"""
+INFLUENCE_DEPTH_OVER_B = 1.5
+"""Depth below the base, over its width, within which water lowers the strength."""
 
 
 def unit_weight_below_kN_m3(
@@ -40,7 +42,7 @@ def unit_weight_below_kN_m3(
             "water_depth_m", water_depth_m, "0 or greater (inf if known to be deep)",
             "Measure the water level; if it is unknown, take it at the surface.",
         )  # fmt: skip
-    wet = np.any(water < _INFLUENCE_DEPTH_OVER_B * B)
+    wet = np.any(water < INFLUENCE_DEPTH_OVER_B * B)
     if wet and not np.all(bulk > WATER_UNIT_WEIGHT_KN_M3):
         raise InputError.of(
             "unit_weight_kN_m3",
@@ -48,6 +50,6 @@ def unit_weight_below_kN_m3(
             f"greater than {WATER_UNIT_WEIGHT_KN_M3} (water) below the water table",
         )
     submerged = bulk - WATER_UNIT_WEIGHT_KN_M3
-    share = np.clip(water / (_INFLUENCE_DEPTH_OVER_B * B), 0.0, 1.0)
+    share = np.clip(water / (INFLUENCE_DEPTH_OVER_B * B), 0.0, 1.0)
     below = submerged + share * (bulk - submerged)
     return np.asarray(np.where(share >= 1.0, bulk, below))

@@ -16,6 +16,7 @@ from liftcalc.base.errors import InputError, require_between
 Method = Literal["meyerhof", "hansen", "vesic", "en1997"]
 
 METHODS: tuple[Method, ...] = ("meyerhof", "hansen", "vesic", "en1997")
+"""Names of the methods."""
 PHI_MAX_DEG = 50.0
 """Largest friction angle accepted by any method here."""
 
@@ -23,6 +24,7 @@ PHI_ZERO_DEG = 1e-6
 """Below this the friction angle counts as 0 (the closed forms lose their digits)."""
 
 NC_UNDRAINED = np.pi + 2.0
+"""N_c of ground without friction."""
 
 
 @dataclass(frozen=True)

@@ -18,11 +18,11 @@ from liftcalc.base.errors import require_between, require_non_negative, require_
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 from liftcalc.ground.shape import side_ratio
 
-# Curves of Ks over phi for q2/q1 = 0, 0.2, 0.4, 1 at common angles, read off the digitised
-# chart; the reading allowance below covers the reading and the straight lines between.
-_KS_PHI_DEG = np.array([20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0])
-_KS_RATIO = np.array([0.0, 0.2, 0.4, 1.0])
-_KS = np.array(
+KS_PHI_DEG = np.array([20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0])
+"""Friction angles at which the curves of Ks were read. [deg]"""
+KS_RATIO = np.array([0.0, 0.2, 0.4, 1.0])
+"""Ratios q2/q1 of the curves."""
+KS = np.array(
     [
         [0.93, 0.93, 1.16, 1.56, 2.26, 3.35, 4.82],
         [1.55, 1.85, 2.33, 3.11, 4.38, 6.14, 9.24],
@@ -30,8 +30,12 @@ _KS = np.array(
         [3.27, 4.42, 6.07, 8.37, 12.1, 21.1, 39.8],
     ]
 )
-_KS_ALLOWANCE = 0.9
-_NC_STRIP, _NC_CIRCLE = 5.14, 6.05
+"""Ks, one line for each ratio, read off the chart that geofound 1.1.4 holds as numbers. Columns:
+20 deg | 25 deg | 30 deg | 35 deg | 40 deg | 45 deg | 50 deg."""
+KS_ALLOWANCE = 0.9
+"""Factor on Ks, for the reading and for straight lines between the values."""
+NC_STRIP, NC_CIRCLE = 5.14, 6.05
+"""N_c of a strip and of a circle on one clay."""
 
 
 @dataclass(frozen=True)
@@ -69,13 +73,13 @@ def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> Flo
     """
     phi = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
     ratio = require_between("q2_over_q1", q2_over_q1, 0.0, 1.0)
-    i = np.clip(np.searchsorted(_KS_PHI_DEG, phi, side="right") - 1, 0, len(_KS_PHI_DEG) - 2)
-    j = np.clip(np.searchsorted(_KS_RATIO, ratio, side="right") - 1, 0, len(_KS_RATIO) - 2)
-    x = (phi - _KS_PHI_DEG[i]) / (_KS_PHI_DEG[i + 1] - _KS_PHI_DEG[i])
-    y = (ratio - _KS_RATIO[j]) / (_KS_RATIO[j + 1] - _KS_RATIO[j])
-    low = _KS[j, i] * (1 - x) + _KS[j, i + 1] * x
-    high = _KS[j + 1, i] * (1 - x) + _KS[j + 1, i + 1] * x
-    return np.asarray(_KS_ALLOWANCE * (low * (1 - y) + high * y))
+    i = np.clip(np.searchsorted(KS_PHI_DEG, phi, side="right") - 1, 0, len(KS_PHI_DEG) - 2)
+    j = np.clip(np.searchsorted(KS_RATIO, ratio, side="right") - 1, 0, len(KS_RATIO) - 2)
+    x = (phi - KS_PHI_DEG[i]) / (KS_PHI_DEG[i + 1] - KS_PHI_DEG[i])
+    y = (ratio - KS_RATIO[j]) / (KS_RATIO[j + 1] - KS_RATIO[j])
+    low = KS[j, i] * (1 - x) + KS[j, i + 1] * x
+    high = KS[j + 1, i] * (1 - x) + KS[j + 1, i + 1] * x
+    return np.asarray(KS_ALLOWANCE * (low * (1 - y) + high * y))
 
 
 def sand_over_clay(
@@ -118,7 +122,7 @@ def sand_over_clay(
     tan = np.tan(np.radians(phi_deg))
     if Ks is None:
         q1 = 0.5 * gamma * B * bearing_factors(phi_deg, "meyerhof").Ngamma
-        Ks = punching_coefficient(phi_deg, np.minimum(_NC_STRIP * cu / q1, 1.0))
+        Ks = punching_coefficient(phi_deg, np.minimum(NC_STRIP * cu / q1, 1.0))
     Ks = require_positive("Ks", Ks)
     shear = gamma * H**2 * (1.0 + ratio) * (1.0 + 2.0 * D / H) * Ks * tan / B
     punch = (1.0 + 0.2 * ratio) * NC_UNDRAINED * cu + shear + gamma * D
@@ -155,9 +159,9 @@ def clay_over_clay(
     h = require_positive("thickness_m", thickness_m) / B
     cu1 = require_positive("cu_upper_kPa", cu_upper_kPa)
     strength = require_positive("cu_lower_kPa", cu_lower_kPa) / cu1
-    strip = np.minimum(1.5 * h + _NC_STRIP * strength, _NC_STRIP)
-    circle = np.minimum(3.0 * h + _NC_CIRCLE * strength, _NC_CIRCLE)
+    strip = np.minimum(1.5 * h + NC_STRIP * strength, NC_STRIP)
+    circle = np.minimum(3.0 * h + NC_CIRCLE * strength, NC_CIRCLE)
     near = np.where((strength > 0.7) & (strength < 1.0), 0.9, 1.0)
     modified = near * (circle * ratio + strip * (1.0 - ratio))
-    upper = cu1 * (_NC_CIRCLE * ratio + _NC_STRIP * (1.0 - ratio))
+    upper = cu1 * (NC_CIRCLE * ratio + NC_STRIP * (1.0 - ratio))
     return _decide(np.asarray(cu1 * modified), np.asarray(upper))

@@ -25,8 +25,10 @@ from liftcalc.ground.safety import Safety
 Basis = Literal["undrained", "drained"]
 
 SPREAD = 0.5
-"""Horizontal per vertical at which the load spreads to deeper layers (1 : 2)."""
-_PHI_PUNCHING_DEG = 20.0
+"""Horizontal per vertical at which the load spreads to deeper layers (1 : 2): FHWA GEC 6 (2002),
+Eq. 5-17; UFC 3-220-10 (2022), chapter 4."""
+PHI_PUNCHING_DEG = 20.0
+"""Below it the chart of punching through sand does not reach: no strength is taken. [deg]"""
 
 
 @dataclass(frozen=True)
@@ -203,12 +205,12 @@ def _through_granular(
     dims = max(short.ndim, long.ndim)
     phi = _design_phi_deg(min(friction), ground.safety, dims)
     cu = (layer.cu_kPa or 0.0) / _along_sets(ground.safety, "cu", dims)
-    charted = phi >= _PHI_PUNCHING_DEG
+    charted = phi >= PHI_PUNCHING_DEG
     two = sand_over_clay(
         short,
         long,
         thickness_m=thickness_m,
-        phi_upper_deg=np.where(charted, phi, _PHI_PUNCHING_DEG),
+        phi_upper_deg=np.where(charted, phi, PHI_PUNCHING_DEG),
         unit_weight_upper_kN_m3=_effective_weight(run, ground.water_m),
         cu_lower_kPa=cu,
     )

@@ -24,6 +24,13 @@ from liftcalc.base.errors import (
 )
 from liftcalc.ground.stress import MatsInPlan
 
+IMPACT_BANDS: tuple[tuple[float, float], ...] = (
+    (0.3048, 1.5),
+    (2 * 0.3048, 1.35),
+    (3 * 0.3048, 1.15),
+)
+"""Columns: cover up to [m] | impact factor. 1 to 3 ft; deeper 1.00."""
+
 
 def impact_factor(cover_m: ArrayLike) -> FloatArray:
     """Factor on a moving surface load for shock, by depth of cover.
@@ -38,10 +45,8 @@ def impact_factor(cover_m: ArrayLike) -> FloatArray:
     Source: Moser, Buried Pipe Design, Table 2.5 (highway).
     """
     cover = require_non_negative("cover_m", cover_m)
-    ft = 0.3048
-    return np.asarray(
-        np.select([cover <= ft, cover <= 2 * ft, cover <= 3 * ft], [1.5, 1.35, 1.15], 1.0)
-    )
+    bands = [(cover <= depth_m, factor) for depth_m, factor in IMPACT_BANDS]
+    return np.asarray(np.select([b for b, _ in bands], [f for _, f in bands], 1.0))
 
 
 @dataclass(frozen=True)

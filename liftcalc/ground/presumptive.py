@@ -34,6 +34,7 @@ PRESUMPTIVE_WARNING = (
     "uniform ground under a vertical load without voids, fill, services or a weaker layer below. "
     "Prove it by a test on site; a competent person must accept it."
 )
+"""Stands beside every presumptive value."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class _Table:
     water_clear_of_base: bool = False
 
 
-_TABLES: dict[TableName, _Table] = {
+PRESUMPTIVE_TABLES: dict[TableName, _Table] = {
     "ibc-1806.2": _Table(
         "International Code Council", "International Building Code 2012, Table 1806.2",
         ("Not for mud, organic silt or clay, peat or unprepared fill.",),
@@ -100,6 +101,7 @@ _TABLES: dict[TableName, _Table] = {
         ("Manufactured homes; not for peat, organic clay or uncompacted fill.",),
     ),
 }  # fmt: skip
+"""Columns: table | owner | edition | limits | minimum width [m] | water clear of the base."""
 
 
 def _psf(value: float) -> float:
@@ -234,6 +236,8 @@ PRESUMPTIVE: tuple[PresumptiveRow, ...] = (
         "memory",
     ),
 )  # fmt: skip
+"""Every row. Columns: table | soil class | consistency | low [kPa] | high [kPa] | recommended [kPa]
+| as printed | read or from memory."""
 
 
 @dataclass(frozen=True)
@@ -255,8 +259,8 @@ def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
       table: One of :data:`TableName`.
     Raises: A table of another name.
     """
-    if table not in _TABLES:
-        raise InputError.of("table", table, ", ".join(_TABLES))
+    if table not in PRESUMPTIVE_TABLES:
+        raise InputError.of("table", table, ", ".join(PRESUMPTIVE_TABLES))
     return tuple(row for row in PRESUMPTIVE if row.table == table)
 
 
@@ -285,7 +289,7 @@ def presumptive_pressure(
     Source: See the module. No value is raised for short duration or for depth.
     """
     rows = presumptive_rows(table)
-    about = _TABLES[table]
+    about = PRESUMPTIVE_TABLES[table]
     if not consistency and " / " in soil_class:
         soil_class, consistency = soil_class.rsplit(" / ", 1)
     found = [r for r in rows if r.soil_class == soil_class and r.consistency == consistency]

@@ -21,7 +21,8 @@ Voids = Literal["none found", "present", "unknown"]
 
 _CU_MAX_KPA = 1000.0
 _UNIT_WEIGHT_RANGE_KN_M3 = (10.0, 27.0)
-_NEEDED_DEPTH_OVER_B = 2.0
+NEEDED_DEPTH_OVER_B = 2.0
+"""Depth, over the width of the mat, to which the ground must be known."""
 
 
 @dataclass(frozen=True)
@@ -239,4 +240,4 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
 
 def needed_depth_m(width_m: float) -> float:
     """Depth to which the ground must be known for a base on the surface: twice its width. [m]"""
-    return _NEEDED_DEPTH_OVER_B * width_m
+    return NEEDED_DEPTH_OVER_B * width_m

@@ -1,8 +1,9 @@
 """Safety on the ground: one global factor, or the partial factors of EN 1997-1.
 
-Sources: EN 1997-1:2004 Annex A Tables A.3, A.4, A.5 and clause 2.4.7.3.4.2 (read in a digitised
-edition). The national annex governs where there is one. Global factors: UFC 3-220-20 (2025) section
-5-2.4.
+Sources: EN 1997-1:2004 Annex A Tables A.3, A.4, A.5 and clause 2.4.7.3.4.2, read in the
+transcription of the package geotech-references 1.4.1, with which the tests compare: source and
+reference are one transcription. The national annex governs where there is one. Global factors: UFC
+3-220-20 (2025) section 5-2.4.
 """
 
 from dataclasses import dataclass
@@ -44,10 +45,12 @@ EN1997_DA1_1 = Safety(
     "EN 1997-1 design approach 1, combination 1", load=1.5,
     source="EN 1997-1:2004 Tables A.3 (A1), A.4 (M1), A.5 (R1); whole load taken as variable",
 )  # fmt: skip
+"""Partial factors of combination 1."""
 EN1997_DA1_2 = Safety(
     "EN 1997-1 design approach 1, combination 2", load=1.3, tan_phi=1.25, c=1.25, cu=1.4,
     source="EN 1997-1:2004 Tables A.3 (A2), A.4 (M2), A.5 (R1); whole load taken as variable",
 )  # fmt: skip
+"""Partial factors of combination 2."""
 EN1997_DA1: tuple[Safety, Safety] = (EN1997_DA1_1, EN1997_DA1_2)
 """Both combinations; the worse of the two governs."""
 

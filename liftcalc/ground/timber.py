@@ -57,7 +57,23 @@ TIMBER_GRADES: dict[tuple[str, str, str], TimberGrade] = {
     ("Mixed oak", "beams and stringers", "No. 1"): _grade(1150, 155, 800, 1.0e6, memory=True),
     ("Mixed oak", "beams and stringers", "No. 2"): _grade(725, 155, 800, 0.8e6, memory=True),
 }
-"""By species, class and grade. ``source`` says of each whether it was read or is from memory."""
+"""Reference design values. Columns: species | class | grade | bending [kPa] | shear [kPa] |
+crushing [kPa] | modulus [kPa] | source, which says whether it was read or is from memory."""
+
+
+LOAD_DURATION: dict[Duration, float] = {
+    "permanent": 0.9,
+    "ten years": 1.0,
+    "two months": 1.15,
+    "seven days": 1.25,
+}
+"""Columns: duration of the load | C_D. On bending and shear only. NDS 2018, Table 2.3.2."""
+WET_SERVICE: dict[Literal["dry", "wet"], dict[str, float]] = {
+    "dry": {"bending": 1.0, "shear": 1.0, "crushing": 1.0, "modulus": 1.0},
+    "wet": {"bending": 1.0, "shear": 1.0, "crushing": 0.67, "modulus": 1.0},
+}
+"""Columns: moisture | C_M bending | C_M shear | C_M crushing | C_M modulus. NDS Supplement 2018,
+Table 4D."""
 
 
 def load_duration_factor(duration: Duration) -> float:
@@ -70,10 +86,9 @@ def load_duration_factor(duration: Duration) -> float:
     Raises: An unknown duration.
     Source: NDS 2018, Table 2.3.2.
     """
-    table = {"permanent": 0.9, "ten years": 1.0, "two months": 1.15, "seven days": 1.25}
-    if duration not in table:
-        raise InputError.of("duration", duration, ", ".join(table))
-    return table[duration]
+    if duration not in LOAD_DURATION:
+        raise InputError.of("duration", duration, ", ".join(LOAD_DURATION))
+    return LOAD_DURATION[duration]
 
 
 def wet_service_factors(moisture: Literal["dry", "wet"]) -> dict[str, float]:
@@ -85,10 +100,9 @@ def wet_service_factors(moisture: Literal["dry", "wet"]) -> dict[str, float]:
     Raises: Any other word.
     Source: NDS Supplement 2018, Table 4D adjustment factors.
     """
-    if moisture not in ("dry", "wet"):
-        raise InputError.of("moisture", moisture, "dry, wet")
-    crushing = 0.67 if moisture == "wet" else 1.0
-    return {"bending": 1.0, "shear": 1.0, "crushing": crushing, "modulus": 1.0}
+    if moisture not in WET_SERVICE:
+        raise InputError.of("moisture", moisture, ", ".join(WET_SERVICE))
+    return dict(WET_SERVICE[moisture])
 
 
 def size_factor(depth_m: ArrayLike) -> FloatArray:

@@ -29,6 +29,7 @@ from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 SAFETY = 1.5
+"""Factor of safety asked of a slip: common practice, no published source."""
 PIT_REACH, SLOPE_REACH = 1.25, 2.0
 """Mats farther from an edge than so many times its height are not calculated (own statement)."""
 

@@ -19,6 +19,7 @@ from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 STRENGTH_DIVISOR = 2.0
+"""Divides a characteristic strength of a mat: common practice, no published source."""
 
 
 def mat_properties(mat: Mat) -> MatProperties:

@@ -15,7 +15,9 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 
 PERSONS_CAPACITY_SHARE = 0.5
+"""Persons: load over rated capacity at most, 29 CFR 1926.1431."""
 PERSONS_SLOPE_PERCENT = 1.0
+"""Persons: out of level at most, 29 CFR 1926.1431. [%]"""
 PERSONS_GUST_M_S = 20.0 * 0.44704
 """20 mph: above it a qualified person decides, which no calculation can stand for."""
 _RULE = "29 CFR 1926.1431"

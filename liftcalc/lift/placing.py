@@ -30,6 +30,7 @@ from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.wind_checks import swing_deg
 
 TOLERANCE_M = 0.15
+"""Accuracy to which a crane is placed: common practice, no published source. [m]"""
 _ACCURACY = "its accuracy: common practice, no published source"
 
 

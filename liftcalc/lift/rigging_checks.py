@@ -15,6 +15,7 @@ from liftcalc.lift.setup import Setup, rope_off_drum_m
 from liftcalc.rigging.assembly import RiggingHeight, rigging_height
 
 LEAST_SLING_ANGLE_DEG = 45.0
+"""Minimum angle of a sling from the horizontal: common practice, no published source. [deg]"""
 ANGLE_SOURCE = "45°: common practice, no published source"
 
 

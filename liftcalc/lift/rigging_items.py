@@ -18,7 +18,9 @@ from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg
 from liftcalc.rigging.tables import ASME_B30_26, BEND_EFFICIENCY
 
 CHOKE_ANGLE_DEG = 120.0
+"""Angle of choke where a lift states none: as a choke draws itself. [deg]"""
 LEAST_BASKET_BEND = 25.0
+"""D/d that ratings of wire rope baskets presume; a smaller bend is reduced."""
 ItemKind = Literal["sling", "shackle", "beam"]
 
 

@@ -46,7 +46,8 @@ from liftcalc.uncertainty.propagation import (
     tornado,
 )
 
-_LOAD_SPREAD = {"weighed": 0.01, "maker": 0.02, "calculated": 0.03, "estimated": 0.07}
+LOAD_SPREAD = {"weighed": 0.01, "maker": 0.02, "calculated": 0.03, "estimated": 0.07}
+"""Standard deviation of the load by how its mass is known, over its mass: assumed."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ def default_assumptions(a: LiftAssessment) -> tuple[Assumption, ...]:
 
 def _of_load(a: LiftAssessment) -> Iterator[Assumption]:
     load = a.setup.lift.load
-    spread = _LOAD_SPREAD[load.mass_basis]
+    spread = LOAD_SPREAD[load.mass_basis]
     reach = float(np.hypot(0.10, a.rigging.hanging.error_m[0] / 2))
     yield Assumption(
         "load_t", "weight of the load", "t", at_rest(a).load_t,

@@ -31,7 +31,7 @@ from liftcalc.facts.site import Site
 from liftcalc.lift.hanging import Hanging, hanging, hung_load
 from liftcalc.lift.path import load_path
 
-_MOST_TILT_PERCENT = 1.0
+MOST_TILT_PERCENT = 1.0
 """Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765."""
 
 
@@ -100,7 +100,7 @@ class Setup:
     def permitted_tilt_percent(self) -> float:
         """How far out of level the machine may stand: 1 % unless machine or lift states less."""
         within = self.lift.stand.level_within_percent
-        limit = min(_MOST_TILT_PERCENT, self.machine.level_limit_percent)
+        limit = min(MOST_TILT_PERCENT, self.machine.level_limit_percent)
         return limit if within is None else min(limit, within)
 
     @property

@@ -38,6 +38,7 @@ from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 
 Body = MovingMember | MovingPrism
 OUT_OF_PLUMB_LIMIT_DEG = 3.0
+"""Hoist lines of two machines off plumb at most: common practice, no published source. [deg]"""
 NOT_CHECKED = (
     "ground pressed by the mats of both machines together",
     "one machine stopping, slewing or failing while the other goes on",

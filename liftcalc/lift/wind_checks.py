@@ -36,8 +36,11 @@ from liftcalc.wind.pressure import (
 from liftcalc.wind.tables import beaufort_number
 
 SUPERSTRUCTURE_DRAG = 1.2
+"""Drag coefficient of the superstructure: assumed."""
 SIDE_PULL_LIMIT_DEG = 3.0
+"""Hoist line off plumb at most: common practice, no published source. [deg]"""
 MOST_SWING_DEG = 45.0
+"""Pendulum of the load at most: side pull is over its limit long before. [deg]"""
 SIDE_PULL_SOURCE = "3° off plumb: common practice, no published source"
 PROFILE_SOURCE = "v(z) = [(z/10)^0.14 + 0.4] v_m, EN 13001-2 / EN 13000 / FEM 5.016 (from memory)"
 

@@ -20,6 +20,7 @@ from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import StandingGround, StandingMachine
 
 FORCE_STATES = 5
+"""Places of the path at which a search looks at the forces on the outriggers."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,6 +24,7 @@ from liftcalc.placement.places import Progress, StandPlace, Stop, StopAsked, gri
 from liftcalc.placement.poses import Poses
 
 MOST_LIFTS = 10
+"""Lifts for which every grouping into set-ups is tried."""
 _FIRST_PLACES = 64
 
 GroupCheck = Callable[[StandPlace, tuple[str, ...]], tuple[bool, str]]

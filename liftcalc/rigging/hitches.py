@@ -4,8 +4,9 @@ Two ways to check a sling, never to be mixed: the **uniform load method** compar
 load with leg factor times one-leg limit (module ``uniform``); **statics** compares the
 tension of each leg with the rating of that leg in its hitch (``leg_rating``).
 
-Sources: EN 13414-1, EN 818-4, EN 1492 factors (seen); ASME B30.9 choke bands (seen); bend
-efficiency as in US DOE handbook material (from memory).
+Sources: EN 13414-1:2003 factors (seen); EN 818-4, EN 1492 factors (second-hand, no edition); ASME
+B30.9 choke bands, edition not seen (from memory); bend efficiency as in US DOE handbook material,
+edition not seen (from memory).
 """
 
 from dataclasses import dataclass
@@ -31,11 +32,31 @@ TextileMode = Literal[
 ]
 
 CHOKE_FACTOR_EN = 0.8
-"""One leg in choke hitch over one leg straight (EN 13414-1, EN 818-4, EN 1492: seen)."""
+"""One leg in choke hitch over one leg straight (EN 13414-1:2003: seen; EN 818-4, EN 1492:
+second-hand)."""
 LEAST_EYE_RATIO = 2.0
 """Least D/d of a soft eye for the table's limit (EN 13414-1:2003 Table 4, note 1: seen)."""
 PARALLEL_TOLERANCE_DEG = 6.0
-"""Parts within this of the plumb line count as parallel (EN 1492-1, from memory)."""
+"""Parts within this of the plumb line count as parallel (EN 1492-1, from memory). [deg]"""
+CHOKE_BANDS: tuple[tuple[float, float], ...] = (
+    (120.0, 1.00),
+    (90.0, 0.87),
+    (60.0, 0.74),
+    (30.0, 0.62),
+    (0.0, 0.49),
+)
+"""Wire rope slings in choke hitch. Columns: angle of choke from [deg] | share of the choker rating.
+The first band begins above 120 degrees, each other at its own angle."""
+TEXTILE_MODES: dict[TextileMode, tuple[float, float]] = {
+    "straight": (1.0, 1.0),
+    "choke": (CHOKE_FACTOR_EN, CHOKE_FACTOR_EN),
+    "parallel basket": (2.0, 2.0),
+    "basket": (1.4, 1.0),
+    "two leg": (1.4, 1.0),
+    "three or four leg": (2.1, 1.5),
+}
+"""Textile slings. Columns: mode | M to 45 degrees from the vertical | M above 45 to 60 degrees. The
+first three only within 6 degrees of the vertical."""
 
 
 def textile_mode_factor(
@@ -49,25 +70,16 @@ def textile_mode_factor(
         "choke" and "parallel basket".
     Returns: ndarray, shape (...)
     Raises: Unknown mode; angle outside its range.
-    Source: EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (seen); 6 degrees as
-      tolerance of plumb: from memory.
+    Source: EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (second-hand, no edition
+      stated); 6 degrees as tolerance of plumb: from memory.
     """
     limit = MAX_LEG_ANGLE_DEG
     if mode in ("straight", "choke", "parallel basket"):
         limit = PARALLEL_TOLERANCE_DEG
     angle = require_between("angle_from_vertical_deg", angle_from_vertical_deg, 0.0, limit)
-    steep = angle <= 45.0
-    if mode == "straight":
-        return np.ones(angle.shape)
-    if mode == "choke":
-        return np.full(angle.shape, CHOKE_FACTOR_EN)
-    if mode == "parallel basket":
-        return np.full(angle.shape, 2.0)
-    if mode in ("basket", "two leg"):
-        return np.asarray(np.where(steep, 1.4, 1.0))
-    if mode == "three or four leg":
-        return np.asarray(np.where(steep, 2.1, 1.5))
-    raise InputError.of("mode", mode, ", ".join(get_args(TextileMode)))
+    if mode not in TEXTILE_MODES:
+        raise InputError.of("mode", mode, ", ".join(TEXTILE_MODES))
+    return np.asarray(np.where(angle <= 45.0, *TEXTILE_MODES[mode]))
 
 
 def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
@@ -79,14 +91,15 @@ def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
     Returns: ndarray, shape (...). Over 120: 1.00; 90 to 120: 0.87; 60 to below 90: 0.74; 30 to
       below 60: 0.62; below 30: 0.49.
     Raises: Angle outside 0 to 180 or not finite.
-    Source: ASME B30.9, wire rope slings (bands seen in a rope maker's data sheet).
+    Source: ASME B30.9, wire rope slings, edition not seen (from memory).
     """
     angle = require_between("choke_angle_deg", choke_angle_deg, 0.0, 180.0)
+    (above, full), *bands, (_, least) = CHOKE_BANDS
     return np.asarray(
         np.select(
-            [angle > 120.0, angle >= 90.0, angle >= 60.0, angle >= 30.0],
-            [1.00, 0.87, 0.74, 0.62],
-            default=0.49,
+            [angle > above, *(angle >= low for low, _ in bands)],
+            [full, *(ratio for _, ratio in bands)],
+            default=least,
         )
     )
 
@@ -116,8 +129,8 @@ def bend_efficiency_ratio(bend_ratio: ArrayLike) -> FloatArray:
     Returns: ndarray, shape (...). 1 - 0.5/sqrt(D/d) up to 6, 1 - 0.76/(D/d)^0.73 above.
     Raises: D/d below 1 (no value is published) or not finite.
     Source: US DOE rigging handbook material, as in DOE-STD-1090 (from memory). It gives the usual
-      handbook steps 50, 65, 75, 86, 92, 95 % for D/d of 1, 2, 4, 10, 20 to 25, 40; a printed step
-      table seen gives 88 % at D/d 15, where the formula has 89.5 %.
+      handbook steps 50, 65, 75, 86, 92, 95 % for D/d of 1, 2, 4, 10, 20 to 25, 40; a step table
+      (second-hand, no edition) gives 88 % at D/d 15, where the formula has 89.5 %.
     """
     ratio = require_finite("bend_ratio", bend_ratio)
     if not np.all(ratio >= 1.0):
@@ -198,7 +211,7 @@ def leg_rating(
     Returns: LegRating. ``rated_t`` = one-leg limit x hitch factor x choke ratio x bend efficiency;
       compare it with the tension of the leg.
     Raises: An angle the hitch needs is missing, or given for a hitch that has none.
-    Source: As the factors: EN 13414-1 / EN 1492 choke 0.8 (seen), ASME B30.9 choke bands (seen),
+    Source: As the factors: EN 13414-1:2003 choke 0.8 (seen), ASME B30.9 choke bands (from memory),
       bend efficiency (from memory). Published basket ratings of mechanically spliced rope slings
       assume D/d of 25 or more.
     """

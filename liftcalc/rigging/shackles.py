@@ -1,8 +1,9 @@
 """Shackles: rating under side load and between two legs.
 
-Sources: ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; seen alike in three public tables), with
-the bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full rating up to 120 degrees between two
-legs, and bolt or screw pins only: seen in two public tables.
+Sources: ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; second-hand, alike in three public tables,
+none of which states an edition), with the bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full
+rating up to 120 degrees between two legs, and bolt or screw pins only: second-hand, two public
+tables.
 """
 
 from dataclasses import dataclass
@@ -17,9 +18,10 @@ from liftcalc.rigging.tables import ASME_B30_26, Edition
 
 PinKind = Literal["screw pin", "bolt", "round pin"]
 
-# Upper end of the band [deg], share of the working load limit left.
 SIDE_LOAD_BANDS: tuple[tuple[float, float], ...] = ((5.0, 1.0), (45.0, 0.7), (90.0, 0.5))
+"""Shackle pulled sideways. Columns: angle up to [deg] | share of the working load limit."""
 MAX_INCLUDED_ANGLE_DEG = 120.0
+"""Angle between two sling legs in one shackle up to which it has its full rating. [deg]"""
 
 
 def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") -> FloatArray:
@@ -32,7 +34,7 @@ def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") ->
     Returns: ndarray, shape (...). 1.0 to 5 degrees, 0.7 to 45, 0.5 to 90: the next worse band, not
       interpolated.
     Raises: Angle outside 0 to 90; a round pin pulled sideways by more than 5 degrees.
-    Source: ASME B30.26 (seen); bands of WAC 296-155-33905 (seen).
+    Source: ASME B30.26 (second-hand, no edition); bands of WAC 296-155-33905 (seen).
     """
     if pin not in get_args(PinKind):
         raise InputError.of("pin", pin, ", ".join(get_args(PinKind)))
@@ -105,7 +107,7 @@ def shackle_rating(
       pin: {"screw pin", "bolt", "round pin"}
     Returns: ShackleRating. Compare ``rated_t`` with the resultant force on the shackle.
     Raises: As :func:`side_load_ratio`; legs more than 120 degrees apart (no rating is published).
-    Source: ASME B30.26 (side load and 120 degrees seen in public tables).
+    Source: ASME B30.26 (side load and 120 degrees second-hand, no edition).
     """
     wll = require_positive("wll_t", wll_t)
     included = require_between(

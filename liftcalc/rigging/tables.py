@@ -9,9 +9,8 @@ factors used in ``hitches`` and ``shackles``.
 Tables differ by edition and owner: every value travels with its :class:`Edition`, and both are
 to be printed beside it. A table is read on the safe side: no interpolation, next worse column.
 
-Sources: EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8 (seen as reprinted in
-a lifting-gear catalogue). Only the
-sizes seen are listed.
+Sources: EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8, second-hand (a
+reprint that states no edition). Only the sizes seen are listed.
 """
 
 from dataclasses import dataclass
@@ -24,7 +23,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between
 
 MAX_LEG_ANGLE_DEG = 60.0
-"""Greatest angle of a sling leg from the vertical: no published table goes further."""
+"""Maximum angle of a sling leg from the vertical: no published table goes further. [deg]"""
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class Edition:
     document: str
     edition: str
     section: str
-    verification: Literal["seen", "memory"]
+    verification: Literal["seen", "second-hand", "memory"]
     note: str = ""
 
     def __str__(self) -> str:
@@ -50,37 +49,37 @@ EN_13414_1 = Edition(
     "seen",
     "Seen in two public copies. Soft eyes over pins of at least twice the rope diameter.",
 )
+"""Edition of the wire rope slings."""
 EN_818_4 = Edition(
     "CEN",
     "EN 818-4",
-    "edition not stated in the copy seen",
+    "edition not stated in the reprint seen",
     "grade 8 chain slings, uniform load method",
-    "seen",
-    "As reprinted in a lifting-gear catalogue. Holds for a symmetrical load only (EN 818-6).",
+    "second-hand",
+    "Read in a reprint. Holds for a symmetrical load only (EN 818-6).",
 )
+"""Edition of the chain slings."""
 EN_1492 = Edition(
     "CEN",
     "EN 1492-1 and EN 1492-2",
-    "edition not stated in the copy seen",
+    "edition not stated where it was quoted",
     "mode factors of textile slings",
-    "seen",
-    "As quoted in a sling user manual.",
+    "second-hand",
 )
+"""Edition of the textile slings."""
 ASME_B30_9_CHOKE = Edition(
-    "ASME",
-    "ASME B30.9",
-    "edition not stated in the copy seen",
-    "wire rope slings: rating by angle of choke",
-    "seen",
+    "ASME", "ASME B30.9", "edition not seen", "wire rope slings: rating by angle of choke", "memory"
 )
+"""Edition of the choker bands."""
 ASME_B30_26 = Edition(
     "ASME",
     "ASME B30.26",
-    "edition not stated in the copies seen",
+    "edition not stated where it was quoted",
     "side loading of screw-pin and bolt-type shackles",
-    "seen",
-    "Bands 0-5, 6-45, 46-90 degrees as in WAC 296-155-33905 (Washington State).",
+    "second-hand",
+    "Bands 0-5, 6-45, 46-90 degrees as in WAC 296-155-33905 (Washington State), seen.",
 )
+"""Edition of the shackles."""
 BEND_EFFICIENCY = Edition(
     "US Department of Energy",
     "rigging handbook material, as in DOE-STD-1090",
@@ -88,6 +87,7 @@ BEND_EFFICIENCY = Edition(
     "bend efficiency of wire rope by D/d",
     "memory",
 )
+"""Edition of the bend efficiency."""
 
 
 @dataclass(frozen=True)
@@ -148,6 +148,9 @@ WIRE_ROPE_SLINGS_EN = SlingTable(
         SlingTableRow(60, 42.0, 58.0, 42.0, 88.0, 63.0, 67.0),
     ),
 )
+"""Working load limits [t]; angles of the sling legs from the vertical [deg]. Columns: size [mm] |
+one leg | two legs 0-45 | two legs 45-60 | three or four 0-45 | three or four 45-60 | endless,
+choked."""
 CHAIN_SLINGS_GRADE_8_EN = SlingTable(
     "chain slings, grade 8",
     EN_818_4,
@@ -164,6 +167,9 @@ CHAIN_SLINGS_GRADE_8_EN = SlingTable(
         SlingTableRow(32, 31.5, 45.0, 31.5, 67.0, 47.5, 50.0),
     ),
 )
+"""Working load limits [t]; angles of the sling legs from the vertical [deg]. Columns: size [mm] |
+one leg | two legs 0-45 | two legs 45-60 | three or four 0-45 | three or four 45-60 | endless,
+choked."""
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """The uniform load method of the European sling standards, and when it may be used.
 
-Sources: EN 13414-1:2003, EN 818-4, EN 1492: leg factors (seen). EN 818-6: the four conditions for a
-load to count as symmetrical (first two seen as reprinted, the others from memory).
+Sources: leg factors of EN 13414-1:2003 (seen), EN 818-4 and EN 1492 (second-hand). EN 818-6: the
+four conditions for a load to count as symmetrical (first two seen as reprinted, the others from
+memory).
 """
 
 from dataclasses import dataclass
@@ -14,8 +15,9 @@ from liftcalc.base.errors import InputError, require_between, require_finite, re
 from liftcalc.rigging.tables import MAX_LEG_ANGLE_DEG
 
 MAX_SHARE_OF_WLL = 0.8
-MIN_ANGLE_DEG = 15.0
-MAX_SPREAD_DEG = 15.0
+"""Load over the marked limit, below which the load may count as symmetrical."""
+MIN_ANGLE_DEG, MAX_SPREAD_DEG = 15.0, 15.0
+"""Sling legs from the plumb line at least; their angles, and gaps in plan, alike within. [deg]"""
 
 
 @dataclass(frozen=True)

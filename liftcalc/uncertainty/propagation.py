@@ -39,6 +39,7 @@ DETERMINISTIC_GOVERNS = (
 )
 
 QUANTILES = (0.05, 0.50, 0.95, 0.99, 0.999)
+"""Shares of the samples whose utilisation is shown."""
 
 
 @dataclass(frozen=True)

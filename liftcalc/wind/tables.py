@@ -9,7 +9,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.errors import require_non_negative
 
-# Bands as printed, to 0.1 m/s: least and greatest 10 minute mean wind speed at 10 m height.
 BEAUFORT: tuple[tuple[int, float, float], ...] = (
     (0, 0.0, 0.2),
     (1, 0.3, 1.5),
@@ -25,6 +24,8 @@ BEAUFORT: tuple[tuple[int, float, float], ...] = (
     (11, 28.5, 32.6),
     (12, 32.7, float("inf")),
 )
+"""The Beaufort scale: 10 minute mean wind speed at 10 m height, to 0.1 m/s. Columns: number | from
+[m/s] | to [m/s]."""
 _BEAUFORT_TOPS = np.array([row[2] for row in BEAUFORT[:-1]])
 
 

@@ -358,6 +358,6 @@ def test_unfitted_boom_lengths_are_refused(fit):
 
 def test_what_a_calibration_lets_pass_is_what_its_guide_says() -> None:
     """Judgements of this project, no published source: rivals, agreement, held-out charts."""
-    assert (calibration._RIVAL_SCATTER, calibration._RIVAL_CELLS) == (1.5, 0.9)
-    assert calibration._SPREAD_PERCENT == 5.0
-    assert (judge._HELD_OUT_LIMIT_PERCENT, judge.RESIDUAL_LIMIT) == (5.0, 2.0)
+    assert (calibration.RIVAL_SCATTER, calibration.RIVAL_CELLS) == (1.5, 0.9)
+    assert calibration.SPREAD_PERCENT == 5.0
+    assert (judge.HELD_OUT_LIMIT_PERCENT, judge.RESIDUAL_LIMIT) == (5.0, 2.0)
