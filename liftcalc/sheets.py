@@ -107,7 +107,7 @@ class Sheet:
     @cached_property
     def _names(self) -> frozenset[str]:
         """Names that the facts give: shown as they stand in every unit system."""
-        return frozenset(_given_names(facts_of(self.job)))
+        return frozenset(given_names(facts_of(self.job)))
 
     def _put(self, block: blocks.Block, text: str, *, style: bool = False) -> None:
         block = blocks.in_units(block, self.units, self._names)
@@ -238,16 +238,16 @@ class Sheet:
         return outcome
 
 
-def _given_names(facts: Any) -> Iterator[str]:
+def given_names(facts: Any) -> Iterator[str]:
     if isinstance(facts, Mapping):
         for key, value in facts.items():
             if key in ("id", "name", "title") and isinstance(value, str):
                 yield value
             else:
-                yield from _given_names(value)
+                yield from given_names(value)
     elif isinstance(facts, list):
         for item in facts:
-            yield from _given_names(item)
+            yield from given_names(item)
 
 
 def job_words(job: Job) -> str:

@@ -10,6 +10,7 @@ sheets.
 from __future__ import annotations
 
 import shutil
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,8 @@ from liftcalc.base import resources
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, manifest_bytes, seal
 from liftcalc.run.make import SheetOrder, make_record
+
+sys.path.insert(0, str(Path(__file__).parent))  # for shown.py
 
 settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, print_blob=True)

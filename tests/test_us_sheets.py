@@ -1,19 +1,19 @@
-"""Every sheet in US customary units: no metric value is left but names, citations and working."""
+"""Every sheet in US customary units: no metric value or British word is left but in names,
+citations and the calculation, and every quantity has one value on both pages."""
 
 from __future__ import annotations
 
 import html
-import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
-from matplotlib.text import Text
+from shown import given_names, shown, texts_of
 
-from liftcalc import sheets
 from liftcalc.base import resources
+from liftcalc.base.text import DECIMALS
+from liftcalc.base.units import QUANTITIES, from_si
+from liftcalc.base.words import US_WORDS, has_british_word
 from liftcalc.facts.io import load_job
 from liftcalc.panels.session import Session
 from liftcalc.panels.tables import (
@@ -24,98 +24,115 @@ from liftcalc.panels.tables import (
 )
 from liftcalc.run.batch import plan, run_lift
 
-METRIC = re.compile(r"\d[\s\u00a0]?(?:mm|m|m²|t|kg|kN|kNm|kPa|MPa|kN/m³|m/s)(?![\w²³/·^*]|\s*/)")
+METRIC = re.compile(
+    r"\d[\s\u00a0\u2009]?(?:mm|m|m²|t|kg|kN|kNm|kPa|MPa|kN/m³|kN/mm|m/s)(?![\w²³/·^*]|\s*/)"
+)
 US = re.compile(r"\d[\s\u00a0](?:ft|in|lb|kip|psf|mph|ft²)(?!\w)")
 BARE_PLACE = re.compile(r"\d [EN]\b")  # an easting or northing without its unit
-CITED = {"Reference", "Rule", "Source", "Where it comes from"}
+SHEETS = [
+    *((t, "L1") for t in resources.template_names()),
+    *(("lift_check", x) for x in ("L4", "L6")),
+    *(("ground_pressure", x) for x in ("L5", "L6", "L8")),
+    ("leg_layout", "L5"),
+]
 
 
-def _names() -> list[str]:
-    facts = sheets.facts_of(load_job(resources.demo_job_path()))
-    return sorted(set(sheets._given_names(facts)), key=len, reverse=True)
-
-
-NAMES = _names()
-
-
-class Seen:
-    """What a sheet shows: its blocks, and the texts of its drawings."""
-
-    def __init__(self) -> None:
-        self.blocks: list[dict[str, Any]] = []
-        self.drawn: dict[str, list[str]] = {}
-
-    def show(self, bundle: dict[str, Any]) -> None:
-        self.blocks.append(bundle[sheets.blocks.BLOCK_MIME])
-
-    def svg(self, figure: Any) -> str:
-        texts = [t.get_text() for t in figure.findobj(Text) if t.get_visible()]
-        self.drawn[f"drawing {len(self.drawn)}"] = texts
-        return "<svg/>"
-
-
-def texts_of(block: dict[str, Any]) -> Iterator[str]:
-    """Texts of a block that must be in display units."""
-    if block["kind"] == "working":
-        yield block["title"]
-        return
-    rows = block.get("rows", [])
-    columns = block.get("columns")
-    for row in rows:
-        for k, cell in enumerate(row):
-            if columns is None or columns[k] not in CITED:
-                yield cell
-    for name in ("words", "governing", "caption", "headline", "text", "title"):
-        yield block.get(name, "")
-    for row in block.get("remedies", []):
-        yield from row
-    yield from block.get("items", [])
-    if block.get("table"):
-        yield from texts_of(block["table"])
+def ours(text: str) -> str:
+    """A text without the names that the facts give."""
+    for name in given_names():
+        text = text.replace(name, "")
+    return text
 
 
 def metric_values(text: str) -> bool:
     """Is a metric value left in a text, outside the names that the facts give?"""
-    for name in NAMES:
-        text = text.replace(name, "")
+    text = ours(text)
     return METRIC.search(text) is not None or BARE_PLACE.search(text) is not None
 
 
-def run(template: str, lift: str, units: str, monkeypatch: pytest.MonkeyPatch) -> Seen:
-    """The template's own cells, run here; what they show is kept instead of shown."""
-    seen = Seen()
-    monkeypatch.setattr(sheets, "_show", seen.show)
-    monkeypatch.setattr(sheets, "svg_text", seen.svg)
-    notebook = json.loads(resources.template_path(template).read_text(encoding="utf-8"))
-    code = ["".join(c["source"]) for c in notebook["cells"] if c["cell_type"] == "code"]
-    space: dict[str, Any] = {"print": lambda *args: None}
-    exec(code[0], space)
-    space |= {"units": units, "lift": lift}
-    for source in code[1:]:
-        # a coarse search shows the same kinds of text in a fraction of the time
-        coarse = source.replace(
-            "step_m=1.0, heading_step_deg=15.0", "step_m=4, heading_step_deg=90"
-        )
-        exec(coarse, space)
-    return seen
+@pytest.mark.parametrize(("template", "lift"), SHEETS)
+def test_a_us_sheet_shows_no_metric_value_and_no_british_word(template: str, lift: str) -> None:
+    seen = shown(template, lift, "us")
+    texts = [t for block in seen.blocks for t in texts_of(block)]
+    drawn = [t for figure in seen.drawn for t in figure]
+    assert [t for t in texts + drawn if metric_values(t)] == []
+    assert [t for t in texts + drawn if has_british_word(ours(t))] == []
+    assert len([t for t in texts if US.search(t)]) > 3
 
 
-@pytest.mark.parametrize(
-    ("template", "lift"),
-    [(t, "L1") for t in resources.template_names()]
-    + [("lift_check", "L6"), ("ground_pressure", "L8"), ("leg_layout", "L5")]
-    + [("ground_pressure", "L5")],
+@pytest.mark.parametrize(("template", "lift"), SHEETS)
+def test_a_metric_sheet_shows_no_us_value(template: str, lift: str) -> None:
+    seen = shown(template, lift, "metric")
+    texts = [t for block in seen.blocks for t in texts_of(block)]
+    texts += [t for figure in seen.drawn for t in figure]
+    assert [t for t in texts if US.search(ours(t))] == []
+
+
+LABELS = {
+    label[n]: name
+    for n in (0, 1)
+    for name, label in QUANTITIES.items()
+    if label[0] != label[1] and name != "extension_m"
+}
+VALUE = re.compile(
+    rf"([−-]?\d[\d\u2009,]*(?:\.\d+)?)[ \u00a0]({'|'.join(map(re.escape, sorted(LABELS, key=len, reverse=True)))})"
+    r"(?![\w²³/·^])"
 )
-def test_a_us_sheet_shows_no_metric_value(
-    template: str, lift: str, monkeypatch: pytest.MonkeyPatch
+
+
+def values(text: str) -> list[tuple[float, str, float]]:
+    """Values of a text with quantity and the step of their last digit."""
+    found = []
+    for number, label in VALUE.findall(ours(text)):
+        digits = re.sub("[\u2009,]", "", number).replace("−", "-")
+        step = 10.0 ** -len(digits.partition(".")[2])
+        found.append((float(digits), LABELS[label], step))
+    return found
+
+
+def differing(metric: str, us: str) -> list[str]:
+    """Values of a text that are not the same on the two pages, within their last digits."""
+    pairs = values(metric), values(us)
+    if [q for _, q, _ in pairs[0]] != [q for _, q, _ in pairs[1]]:
+        return [f"other quantities: {metric!r} and {us!r}"]
+    wrong = []
+    for (a, quantity, step_a), (b, _, step_b) in zip(*pairs, strict=True):
+        in_us = float(from_si(a, quantity, "us"))
+        # each is rounded once from the exact value, a limit to its safe side
+        slack = float(from_si(step_a, quantity, "us")) + step_b
+        if abs(in_us - b) > slack * (1 + 1e-6):
+            wrong.append(f"{a} {quantity}: {in_us:.4f} and {b} in {us!r}")
+        rounding = (step_a, DECIMALS[quantity][0]), (step_b, DECIMALS[quantity][1])
+        if any(abs(step - 10.0**-d) > 1e-9 for step, d in rounding):
+            wrong.append(f"{quantity} is rounded otherwise than elsewhere in {metric!r} / {us!r}")
+    return wrong
+
+
+@pytest.mark.parametrize(("template", "lift"), SHEETS)
+def test_both_pages_show_one_value_of_a_quantity_with_one_rounding(
+    template: str, lift: str
 ) -> None:
-    seen = run(template, lift, "us", monkeypatch)
-    left = [t for block in seen.blocks for t in texts_of(block) if metric_values(t)]
-    assert left == []
-    drawn = [t for texts in seen.drawn.values() for t in texts if metric_values(t)]
-    assert drawn == []
-    shown = [t for block in seen.blocks for t in texts_of(block) if US.search(t)]
-    assert len(shown) > 3
+    metric, us = (shown(template, lift, units) for units in ("metric", "us"))
+    assert [b["kind"] for b in metric.blocks] == [b["kind"] for b in us.blocks]
+    wrong, compared = [], 0
+    for one, other in zip(metric.blocks, us.blocks, strict=True):
+        first, second = list(texts_of(one)), list(texts_of(other))
+        assert len(first) == len(second)
+        for a, b in zip(first, second, strict=True):
+            wrong += differing(a, b)
+            compared += len(values(a))
+    assert wrong == []
+    assert compared > 10
+
+
+def test_a_value_converted_from_a_rounded_text_is_seen() -> None:
+    assert differing("at 13.24 m", "at 43.45 ft") == []
+    assert differing("at 13.24 m", "at 43.50 ft") != []
+    assert differing("at 13.2 m", "at 43.31 ft") != []
+    assert values("at 13.24 m, 2\u2009505.0 kPa") == [
+        (13.24, "length_m", 0.01),
+        (2505.0, "pressure_kPa", 0.1),
+    ]
 
 
 @pytest.mark.parametrize("lift", ["L1", "L6", "L8"])
@@ -138,22 +155,15 @@ def test_the_tables_of_the_workbench_show_no_metric_value(lift: str) -> None:
     assert US.search(tables[0])
 
 
-def test_the_working_of_a_us_sheet_says_that_it_is_in_si(monkeypatch: pytest.MonkeyPatch) -> None:
-    seen = run("lift_check", "L1", "us", monkeypatch)
-    titles = [block["title"] for block in seen.blocks if block["kind"] == "working"]
-    assert titles
-    assert all(title.endswith("(in SI units, as calculated)") for title in titles)
-
-
-def test_the_check_itself_sees_the_metric_values_of_a_metric_sheet(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    seen = run("lift_check", "L1", "metric", monkeypatch)
+def test_the_check_itself_sees_the_metric_values_of_a_metric_sheet() -> None:
+    seen = shown("lift_check", "L1", "metric")
     assert sum(metric_values(t) for block in seen.blocks for t in texts_of(block)) > 10
-    assert any(metric_values(t) for texts in seen.drawn.values() for t in texts)
+    assert any(metric_values(t) for texts in seen.drawn for t in texts)
+    assert any(has_british_word(t) for block in seen.blocks for t in texts_of(block))
+    assert US_WORDS
 
 
-def test_the_summary_of_a_us_batch_tells_the_remedy_in_us_units(tmp_path: Path) -> None:
+def test_the_summary_of_a_us_batch_says_the_remedy_in_us_units(tmp_path: Path) -> None:
     job = load_job(resources.demo_job_path())
     (task,) = plan(job, tmp_path, lifts=["L6"], units="us")
     rows = run_lift(task)

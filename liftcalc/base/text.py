@@ -135,7 +135,10 @@ def format_value(
 def amount(value: float, quantity: str, safe: Safe = "") -> str:
     """A mark that carries an exact value in a sentence, until a page shows it in its own units.
 
-    Parameters: as of :func:`format_value`; :func:`text_in_units` shows the mark.
+    Parameters:
+      value: float. In the package's own unit.
+      quantity: A key of ``QUANTITIES``.
+      safe: {"", "up", "down"}. The side to which a limit is rounded.
     """
     unit_label(quantity, "metric")
     return f"⟦{float(value)!r} {quantity}{' ' if safe else ''}{safe}⟧"

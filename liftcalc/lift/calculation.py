@@ -50,6 +50,8 @@ _FUNCTIONS: dict[str, Callable[..., float]] = {
 }
 """Functions of an expression; angles are in degrees."""
 
+_NOT_FOLLOWING = "; DOES NOT FOLLOW from the values shown: do not use this sheet"
+
 _STRENGTH: dict[type[ast.AST], tuple[int, str]] = {
     ast.Add: (1, " + "),
     ast.Sub: (1, " − "),
@@ -186,7 +188,7 @@ class Calculation:
         what = meaning[0].upper() + meaning[1:] + (f", {detail}" if detail else "")
         if not abs(found - used) <= tolerance * max(abs(used), abs(found)) + 1e-9:
             self.mismatches.append(f"{name} = {expression}: {found!r}, used {used!r}")
-            source += "; DOES NOT FOLLOW from the values shown: do not use this sheet"
+            source += _NOT_FOLLOWING
         formula = f"{symbol_text(name)} = {_render(tree, symbol_text)[0]}"
         shown = _render(tree, lambda key: _in_brackets(self._now.values[key][1]))[0]
         if shown == formula.partition(" = ")[2]:
@@ -204,12 +206,13 @@ class Calculation:
 
         Where a symbol's value is not what the check says, the row says so.
         """
-        v, b = (self._now.values[name][0] for name in (value, limit))
         factor = _SI_FACTOR.get(check.quantity, {})
-        for name, mine, theirs in ((value, v, check.value), (limit, b, check.limit)):
-            scale = factor.get(self.symbols[name].unit, 1.0)
-            if theirs is None or not math.isclose(mine * scale, theirs, rel_tol=1e-6, abs_tol=1e-9):
+        source = check.reference
+        for name, theirs in ((value, check.value), (limit, check.limit)):
+            mine = self._now.values[name][0] * factor.get(self.symbols[name].unit, 1.0)
+            if theirs is None or not math.isclose(mine, theirs, rel_tol=1e-6, abs_tol=1e-9):
                 self.mismatches.append(f"{check.id}: {name} = {mine!r}, the check says {theirs!r}")
+                source += _NOT_FOLLOWING
         sign = "≤" if check.sense == "max" else "≥"
         shown = [amount(x, check.quantity) for x in (check.value or 0.0, check.limit or 0.0)]
         ratio = [symbol_text(value), symbol_text(limit)]
@@ -223,7 +226,7 @@ class Calculation:
             + ("" if check.utilisation is None else f"; utilisation {ratio[0]} / {ratio[1]}"),
             f"{shown[0]} {sign} {shown[1]}",
             f"{used}, {check.words}" if used != "–" else check.words,
-            check.reference,
+            source,
         )
 
     def block(self, title: str = "Calculation") -> dict[str, Any]:
@@ -293,7 +296,7 @@ def _render(node: ast.AST, say: Callable[[str], str]) -> tuple[str, int]:
             return say(name), 9
         case ast.UnaryOp(operand=one):
             text, strength = _render(one, say)
-            return f"−{text}" if strength > 2 else f"−({text})", 2
+            return f"−{text}" if strength > 2 else f"−({text})", 1
         case ast.BinOp(left=left, op=op, right=right):
             strength, sign = _STRENGTH[type(op)]
             a, holds_a = _render(left, say)

@@ -50,8 +50,8 @@ OVER = row("d", 1.1, MAKER_CONFIRMS)
 
 def test_a_condition_holds_only_for_what_is_within_and_is_told_with_it() -> None:
     assert (ON.status, ON.remedy) == ("condition", "ask")
-    assert ON.words == "WITHIN LIMIT ON CONDITION: the manufacturer confirms this layout"
-    assert (OVER.status, OVER.condition, OVER.words) == ("over", "", "OVER LIMIT")
+    assert ON.words == "within limits on condition: the manufacturer confirms this layout"
+    assert (OVER.status, OVER.condition, OVER.words) == ("over", "", "over a limit")
     with pytest.raises(InputError, match="condition"):
         Check("a", "a", 1.0, 2.0, "ratio", "max", 0.5, "condition", "-")
     with pytest.raises(InputError, match="condition"):
