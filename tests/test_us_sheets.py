@@ -74,8 +74,9 @@ LABELS = {
     for name, label in QUANTITIES.items()
     if label[0] != label[1] and name != "extension_m"
 }
+_UNIT = "|".join(map(re.escape, sorted(LABELS, key=len, reverse=True)))
 VALUE = re.compile(
-    rf"([−-]?\d[\d\u2009,]*(?:\.\d+)?)[ \u00a0]({'|'.join(map(re.escape, sorted(LABELS, key=len, reverse=True)))})"
+    rf"([−-]?\d[\d\u2009,]*(?:\.\d+)?)[ \u00a0]({_UNIT})"
     r"(?![\w²³/·^])"
 )
 
