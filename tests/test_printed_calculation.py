@@ -128,7 +128,13 @@ def wrong_rows(block: Mapping[str, Any], checks: Mapping[str, list[str]]) -> lis
         for row in section["rows"]:
             try:
                 wrong += _wrong(row, results, legend, checks)
-            except (AssertionError, ValueError, SyntaxError, ZeroDivisionError) as error:
+            except (
+                AssertionError,
+                LookupError,
+                ValueError,
+                SyntaxError,
+                ZeroDivisionError,
+            ) as error:
                 wrong.append(f"{section['title']}: {row}: {error}")
     return wrong
 
@@ -144,7 +150,7 @@ def _wrong(
     if not values:
         return wrong  # a row in words
     if "≤" in formula or "≥" in formula:  # the end of a section: value, limit, verdict
-        value, limit, used, state = checks[row["what"]]
+        value, limit, used, _ = checks[row["what"]]
         pair = re.split(r" [≤≥] ", values)
         if pair != [value, limit]:
             wrong.append(f"{row['what']}: {values} is not {value} and {limit} of the table")
@@ -191,6 +197,7 @@ def check_rows(seen: Any) -> dict[str, list[str]]:
     rows = {}
     for row in table["rows"]:
         value, limit, used, state = (row[k] for k in at)
+        assert row[0] not in rows, f"two rows are called {row[0]}"
         rows[row[0]] = [value, re.sub("^[≤≥] |^estimate ", "", limit), used, state]
     return rows
 
