@@ -64,7 +64,8 @@ def value_of(text: str) -> float:
             return -walk(node.operand)
         if isinstance(node, ast.BinOp):
             return float(OPERATORS[type(node.op)](walk(node.left), walk(node.right)))
-        assert isinstance(node, ast.Call) and isinstance(node.func, ast.Name), ast.dump(node)
+        assert isinstance(node, ast.Call)
+        assert isinstance(node.func, ast.Name)
         name = "√" if node.func.id == "root" else node.func.id
         return float(FUNCTIONS[name](*map(walk, node.args)))
 
