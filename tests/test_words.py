@@ -1,12 +1,26 @@
-"""Docstrings and comments use the trade's words and plain English, one word for one thing."""
+"""The trade's words and plain English, one word for one thing: in the code, and on the page.
+
+What is shown is found twice: every sentence that the package, its notebooks and its script can
+show, wherever it stands, and the pages, drawings and tables of the demo as they come out.
+"""
 
 import ast
+import functools
 import io
+import json
 import re
 import tokenize
+from collections.abc import Iterator
 from pathlib import Path
 
-PACKAGE = Path(__file__).parents[1] / "liftcalc"
+import pytest
+from shown import given_names, shown, texts_of
+
+from liftcalc.base import resources
+from liftcalc.base.words import TERMS
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "liftcalc"
 
 INSTEAD = {
     r"told": "stated, defined, named, shown",
@@ -57,3 +71,104 @@ def test_docstrings_and_comments_use_plain_words() -> None:
 def test_the_check_sees_a_word_that_has_a_better_one() -> None:
     assert wrong_words("Rows are told anew.") == ["told", "anew"]
     assert wrong_words('kind: "maker\'s chart"') == []
+
+
+@functools.cache
+def better() -> re.Pattern[str]:
+    """What a page does not say, by the package's own table."""
+    wrong = [pattern for term in TERMS for pattern in term.instead_of]
+    return re.compile(rf"(?<![\w-])(?:{'|'.join(wrong)})(?![\w-])", re.IGNORECASE)
+
+
+def not_said(text: str) -> list[str]:
+    """Words of a shown text that have a better one, outside the names that the facts give."""
+    for name in given_names():
+        text = text.replace(name, "")
+    return [match.group() for match in better().finditer(text)]
+
+
+def sentences(path: Path) -> Iterator[tuple[int, str]]:
+    """Texts of a module that somebody may read: those with a space, without docstrings."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    docstrings = {
+        id(node.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            text = "".join(
+                str(part.value) if isinstance(part, ast.Constant) else "#" for part in node.values
+            )
+            yield node.lineno, text
+        elif (
+            isinstance(node, ast.Constant)
+            and id(node) not in docstrings
+            and isinstance(node.value, str)
+            and " " in node.value
+        ):
+            yield node.lineno, node.value
+
+
+def cells(path: Path) -> Iterator[tuple[int, str]]:
+    """Cells of a notebook, text and code: its strings are read with it."""
+    for n, cell in enumerate(json.loads(path.read_text(encoding="utf-8"))["cells"]):
+        source = "".join(cell["source"])
+        if cell["cell_type"] == "markdown":
+            yield n, re.sub(r"`[^`]*`|\]\([^)]*\)", "", source)
+        else:
+            yield from ((n, text) for text in re.findall(r'"([^"\n]* [^"\n]*)"', source))
+
+
+def prose_of(path: Path) -> Iterator[tuple[int, str]]:
+    """Lines of a text page without its code."""
+    text = path.read_text(encoding="utf-8")
+    text = re.sub(r"```.*?```", lambda m: "\n" * m.group().count("\n"), text, flags=re.DOTALL)
+    for n, line in enumerate(text.splitlines(), 1):
+        yield n, re.sub(r"`[^`]*`|\]\([^)]*\)", "", line)
+
+
+def sources() -> list[tuple[Path, Iterator[tuple[int, str]]]]:
+    """Every file whose texts somebody reads."""
+    table = PACKAGE / "base" / "words.py"
+    notebooks = [p for name in ("templates", "notebooks") for p in (ROOT / name).glob("*.ipynb")]
+    pages = [ROOT / "README.md", *PACKAGE.rglob("*.js"), *PACKAGE.rglob("*.html")]
+    return [
+        *((p, sentences(p)) for p in sorted(PACKAGE.rglob("*.py")) if p != table),
+        *((p, cells(p)) for p in sorted(notebooks)),
+        *((p, prose_of(p)) for p in sorted(pages)),
+    ]
+
+
+def test_no_sentence_shown_has_a_word_that_has_a_better_one() -> None:
+    found = [
+        f"{path.relative_to(ROOT)}:{line}: {', '.join(words)}: {text.strip()[:90]}"
+        for path, texts in sources()
+        for line, text in texts
+        if (words := not_said(text))
+    ]
+    assert not found, f"{len(found)} texts:\n" + "\n".join(found)
+
+
+@pytest.mark.parametrize("lift", ["L1", "L4", "L6", "L8"])
+@pytest.mark.parametrize("template", [*resources.CHAIN, "where_to_stand"])
+def test_no_page_or_drawing_shown_has_a_word_that_has_a_better_one(
+    template: str, lift: str
+) -> None:
+    seen = shown(template, lift, "metric")
+    texts = [t for block in seen.blocks for t in texts_of(block)]
+    texts += [t for figure in seen.drawn for t in figure]
+    assert [f"{words}: {t}" for t in texts if (words := not_said(t))] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("Reaction of leg FL", ["leg"]),
+        ("Leg layout: sling leg 1, at least 1 m, tail-swing clearance", []),
+        ("least clearance, swing of the load", ["least", "swing"]),
+        ("the maker's chart", ["maker"]),
+    ],
+)
+def test_words_that_have_a_better_one_are_seen(text: str, wrong: list[str]) -> None:
+    assert not_said(text) == wrong
