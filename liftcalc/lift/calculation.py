@@ -197,6 +197,16 @@ class Calculation:
         self._row(what, formula, shown, with_unit(text, unit), source)
         return used
 
+    def value(self, name: str) -> float | None:
+        """The value in reach under this name; None where there is none yet."""
+        known = self._now.values.get(name)
+        return None if known is None else known[0]
+
+    def probe(self, expression: str) -> float:
+        """What an expression gives with the values in reach; prints nothing."""
+        values = {key: number for key, (number, _) in self._now.values.items()}
+        return _evaluate(ast.parse(expression, mode="eval").body, values)
+
     def note(self, what: str, text: str, result: str = "", source: str = "") -> None:
         """A row in words: what was read where, and why the alternatives drop out."""
         self._row(what, text, "", result, source)
@@ -218,12 +228,13 @@ class Calculation:
         ratio = [symbol_text(value), symbol_text(limit)]
         if check.sense == "min":
             ratio.reverse()
-        used = "–" if check.utilisation is None else f"{100 * check.utilisation:.1f} %"
+        counted = check.utilisation is None or check.quantity == "count"
+        used = "–" if counted else f"{100 * (check.utilisation or 0.0):.1f} %"
         self.reached[check.id] = used
         self._row(
             check.title,
             f"{symbol_text(value)} {sign} {symbol_text(limit)}"
-            + ("" if check.utilisation is None else f"; utilisation {ratio[0]} / {ratio[1]}"),
+            + ("" if counted else f"; utilisation {ratio[0]} / {ratio[1]}"),
             f"{shown[0]} {sign} {shown[1]}",
             f"{used}, {check.words}" if used != "–" else check.words,
             source,

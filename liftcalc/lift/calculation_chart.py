@@ -1,0 +1,334 @@
+"""From the rated capacity charts to the capacity at one step: which rows, which chart, and why.
+
+Contents: :func:`capacity_section`, :func:`capacity_rows`.
+
+Source: those of :mod:`liftcalc.crane.capacity`.
+"""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from liftcalc.base.checks import Check
+from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
+from liftcalc.crane.chart_bases import ChartBase, chart_bases
+from liftcalc.crane.legs import LEG_NAMES, BasePolygon
+from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
+from liftcalc.crane.stability import rule_test_load_t
+from liftcalc.lift.calculation import Calculation, printed
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step
+from liftcalc.lift.calculation_stability import boom_at, line_rows, machine_rows, stability_rows
+from liftcalc.lift.conditions import confirmation_words
+from liftcalc.lift.path_study import PathStudy, interpolation_of
+from liftcalc.lift.setup import Setup
+from liftcalc.reactions.moments import resultant
+
+
+def capacity_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
+                     check: Check) -> None:  # fmt: skip
+    """Gross load against what may be used of the rated capacity at one step."""
+    calc.section(check)
+    at_step(calc, setup, study.path, step)
+    capacity_rows(calc, setup, study, step)
+    if check.limit is None:
+        calc.note(check.title, "No chart rates this step.", check.words, check.reference)
+        return
+    limit = "C"
+    share = setup.rules.utilisation_limit_percent
+    if share != 100.0 and check.status != "no_data":
+        calc.given("u", "share of the rated capacity that may be used", share, "%",
+                   "rules of the job")  # fmt: skip
+        limit = "C_u"
+        calc.step(limit, "usable capacity", "C * u / 100", "t", "rules of the job")
+    calc.reaches(check, "Q", limit)
+
+
+def _lengths(table: ChartTable) -> str:
+    return ", ".join(
+        f"{name} {abs(y):.2f} m" for name, y in zip(LEG_NAMES, table.base.leg_xy_m[:, 1].tolist(),
+                                                   strict=True)
+    )  # fmt: skip
+
+
+def _neighbours(axis: np.ndarray, value: float) -> tuple[int, int] | None:
+    """Rows on either side of a value, the same row twice where it is on one; None outside."""
+    on = np.flatnonzero(np.abs(axis - value) <= 1e-9)
+    if on.size:
+        return int(on[0]), int(on[0])
+    high = int(np.searchsorted(axis, value))
+    return None if high in (0, axis.size) else (high - 1, high)
+
+
+def _cells(table: ChartTable, length_m: float, radius_m: float) -> list[tuple[float, float, float]]:
+    """Boom length, radius and rating of each row that is read; none outside the chart."""
+    rows = _neighbours(table.boom_length_m, length_m)
+    columns = _neighbours(table.radius_m, radius_m)
+    if rows is None or columns is None:
+        return []
+    return [
+        (float(table.boom_length_m[k]), float(table.radius_m[n]), float(table.capacity_t[k, n]))
+        for k in dict.fromkeys(rows)
+        for n in dict.fromkeys(columns)
+    ]
+
+
+def _cell_words(cells: list[tuple[float, float, float]]) -> str:
+    if not cells:
+        return "outside the chart"
+    return "; ".join(
+        f"boom {length:g} m, radius {radius:g} m: " + ("not rated" if np.isnan(t) else f"{t:g} t")
+        for length, radius, t in cells
+    )
+
+
+def _margins(
+    setup: Setup, study: PathStudy, step: int, table: ChartTable, rated_t: float
+) -> tuple[float, float]:
+    """How far inside the nearest tipping line the test-load resultant lies: here, and on the base
+    of the chart. [m]"""
+    boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
+    test = _test_load(table, study, rated_t)
+    here, there = (
+        float(
+            resultant(slew, boom, base=base, masses=setup.masses, load_t=test, layout="pairs")
+            .margin_m[0]
+        )
+        for base in (setup.base, table.base)
+    )  # fmt: skip
+    return here, there
+
+
+def _test_load(table: ChartTable, study: PathStudy, rated_t: float) -> float:
+    rule = "test_load" if table.rule == "unknown" else table.rule
+    return float(
+        rule_test_load_t(
+            rated_t, study.boom.head_mass_t, rule=rule, tipping_fraction=table.tipping_fraction
+        )
+    )
+
+
+def _candidates(setup: Setup, study: PathStudy, step: int) -> dict[int, ChartBase]:
+    slew = study.path.slew_deg[step : step + 1]
+    found = chart_bases(
+        setup.tables,
+        setup.base,
+        slew,
+        counterweight=setup.lift.counterweight,
+        setting_tolerance_m=setup.machine.setting_tolerance_m,
+        layout="pairs",
+    )
+    return {k: one for k, one in found.items() if bool(np.all(one.covers))}
+
+
+def _rated(setup: Setup, table: ChartTable, radius_m: float) -> float:
+    return float(
+        rated_capacity_t(
+            table, setup.boom.length_m, radius_m=radius_m, interpolation=interpolation_of(setup)
+        )
+    )
+
+
+def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) -> str:
+    """Why one chart counts at a step, or drops out."""
+    table, result = setup.tables[k], study.capacity
+    radius = float(study.path.radius_m[step])
+    rated = _rated(setup, table, radius)
+    if np.isnan(rated):
+        return "rates nothing here"
+    words = [f"rated {rated:g} t"]
+    if one.own:
+        words.append("its base is this base")
+    elif one.inside:
+        words.append("its base lies inside this base: holds without further argument")
+    elif table.rule == "unknown":
+        words.append("rule unknown: not carried over")
+    else:
+        here, there = _margins(setup, study, step, table, rated)
+        holds = here >= max(there, 0.0) - 1e-9
+        words.append(
+            f"test load {printed(_test_load(table, study, rated), 't')} t: its resultant lies "
+            f"{printed(here, 'm')} m inside this base, {printed(there, 'm')} m inside the base of "
+            "the chart: " + ("may be carried over" if holds else "not carried over")
+        )
+    if one.around and not one.own:
+        words.append("its base contains this base: its rating is not exceeded")
+    if k == int(result.chart[step]):
+        words.append("GOVERNS: the chart that counts")
+    elif k == int(result.capped_by[step]):
+        words.append("limits the chart that counts")
+    return "; ".join(words)
+
+
+def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tuple[str, str, str]]:
+    radius = float(study.path.radius_m[step])
+    found = _candidates(setup, study, step)
+    for k, one in found.items():
+        table = setup.tables[k]
+        cells = _cells(table, setup.boom.length_m, radius)
+        yield (
+            f"Chart {table.chart_id}",
+            f"for outriggers at {_lengths(table)}; {_cell_words(cells)}",
+            _outcome(setup, study, step, k, one),
+        )
+    slew = study.path.slew_deg[step]
+    others = [t for k, t in enumerate(setup.tables) if k not in found]
+    elsewhere = [t.chart_id for t in others if t.counterweight == setup.lift.counterweight]
+    other_weight = [t.chart_id for t in others if t.counterweight != setup.lift.counterweight]
+    if elsewhere:
+        assert not any(
+            bool(slew_in_sector(slew, t.sector_deg))
+            for t in others
+            if t.counterweight == setup.lift.counterweight
+        )
+        yield "Charts of another slew sector", ", ".join(elsewhere), "not for this slew"
+    if other_weight:
+        yield (
+            "Charts of another counterweight",
+            ", ".join(other_weight),
+            f"not for {setup.lift.counterweight}",
+        )
+
+
+def _read_rows(calc: Calculation, setup: Setup, table: ChartTable, step_radius_m: float) -> None:
+    """The rating read from its rows, by the rule of the machine."""
+    cells = _cells(table, setup.boom.length_m, step_radius_m)
+    source = f"chart {table.chart_id}"
+    names = []
+    for n, (length, radius, rated) in enumerate(cells, 1):
+        names.append(f"C_{n}")
+        calc.given(f"C_{n}", f"rating in row {n} that is read", rated, "t",
+                   f"{source}, boom {length:g} m, radius {radius:g} m")  # fmt: skip
+    value = _rated(setup, table, step_radius_m)
+    meaning = "rating read from the chart"
+    if interpolation_of(setup) == "none" or len(cells) == 1:
+        expression = names[0] if len(names) == 1 else f"min({', '.join(names)})"
+        calc.step("C_r", meaning, expression, "t", "the lesser of the neighbouring rows",
+                  value=value)  # fmt: skip
+        return
+    lengths, radii = (list(dict.fromkeys(c[i] for c in cells)) for i in (0, 1))
+    allowed = "linear between rows, as the manufacturer allows"
+    across = []
+    for axis, ends in (("L", lengths), ("r", radii)):
+        if len(ends) == 1:
+            across.append("")
+            continue
+        what = "boom length" if axis == "L" else "radius"
+        for letter, side, end in zip(("a", "b"), ("before", "after"), ends, strict=True):
+            calc.given(f"{axis}_{letter}", f"{what} of the row {side}", end, "m", source)
+        share = f"p_{axis}"
+        calc.step(
+            share, f"share of the way between the rows of {what}",
+            f"({axis} - {axis}_a) / ({axis}_b - {axis}_a)", "", allowed,
+        )  # fmt: skip
+        across.append(share)
+    rows = [names[i : i + len(radii)] for i in range(0, len(names), len(radii))]
+    along = [f"({a[0]} + {across[1]} * ({a[1]} - {a[0]}))" if across[1] else a[0] for a in rows]
+    expression = along[0] if len(along) == 1 else f"{along[0]} + p_L * ({along[1]} - {along[0]})"
+    calc.step("C_r", meaning, expression, "t", allowed, value=value)
+
+
+def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
+                  table: ChartTable) -> None:  # fmt: skip
+    """The argument by which a chart is carried over: its test-load resultant here and there."""
+    machine_rows(calc, setup)
+    calc.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
+    if table.rule == "tipping_fraction":
+        calc.given("f_t", "share of the tipping load that may be rated", table.tipping_fraction, "",
+                   MACHINE)  # fmt: skip
+        test = "C_r / f_t"
+    else:
+        test = "1.25 * C_r + 0.1 * F_B"
+    calc.step("W_t", "test load of the rating", test, "t", "rule of the chart")
+    calc.step("M_t", "mass of the machine with the test load", "m_c + m_s + m_B + W_t", "t", "sum")
+    boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
+    test_t = calc.value("W_t") or 0.0
+    extensions = {n: abs(float(y)) for n, y in zip(LEG_NAMES, table.base.leg_xy_m[:, 1],
+                                                   strict=True)}  # fmt: skip
+    bases: tuple[tuple[str, str, BasePolygon, dict[str, float], str], ...] = (
+        ("e_h", "this base", setup.base, dict(setup.lift.legs), LIFT_LIST),
+        ("e_c", "the base of the chart", table.base, extensions, f"chart {table.chart_id}"),
+    )
+    for name, words, base, legs, source in bases:
+        acting = resultant(slew, boom, base=base, masses=setup.masses, load_t=test_t,
+                           layout="pairs")  # fmt: skip
+        line_rows(calc, setup, base, int(acting.line[0]), extensions=legs, source=source,
+                  words=f"nearest line of {words}")  # fmt: skip
+        calc.step(
+            name,
+            f"test-load resultant inside the nearest tipping line of {words}",
+            "(m_c * (n_x * x_c + n_y * y_c + b) + m_s * (kappa * u_s + b) + m_B * (kappa * u_B + b)"
+            " + W_t * (kappa * r + b)) / M_t",
+            "m",
+            "resultant of all weights, level, still",
+            value=float(acting.margin_m[0]),
+        )
+    calc.note(
+        f"Chart {table.chart_id} is carried over",
+        "e_h ≥ e_c: the resultant lies no nearer to a tipping line than on the base of the chart",
+        f"{calc.value('e_h'):.3f} m ≥ {calc.value('e_c'):.3f} m",
+        "planning argument of this package, to be confirmed by the manufacturer",
+    )
+
+
+def capacity_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
+    """Rows of the charts at one step, and the capacity C that follows from them."""
+    result, radius = study.capacity, float(study.path.radius_m[step])
+    for what, text, outcome in _candidate_notes(setup, study, step):
+        calc.note(what, text, outcome, "rated capacity charts")
+    capacity, source = float(result.capacity_t[step]), int(result.source[step])
+    chart, capped = int(result.chart[step]), int(result.capped_by[step])
+    if np.isnan(capacity):
+        return
+    limits = []
+    if chart >= 0:
+        _read_rows(calc, setup, setup.tables[chart], radius)
+        limits.append("C_r")
+        inside = _candidates(setup, study, step)[chart].inside
+        if source in (CARRIED, CONFIRMED) and not inside:
+            _carried_rows(calc, setup, study, step, setup.tables[chart])
+    else:
+        stability_rows(calc, setup, study, step)
+        limits.append("P")
+    if capped >= 0:
+        table = setup.tables[capped]
+        calc.given("C_a", "rating of the base that contains this one",
+                   _rated(setup, table, radius), "t", f"chart {table.chart_id}")  # fmt: skip
+        limits.append("C_a")
+    strength = float(result.strength_t[step])
+    if np.isfinite(strength):
+        calc.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
+        limits.append("C_s")
+    if source == CONFIRMED:
+        who = confirmation_words(setup, result, step).removeprefix("; ")
+        stated = _confirmed_t(setup, study, step)
+        calc.given("C_m", "capacity confirmed by the manufacturer", stated, "t", who)
+        limits.append("C_m")
+    if source == ESTIMATE and capped < 0:
+        limits += _upper_rows(calc, setup, study, step)
+    expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
+    calc.step("C", "rated capacity", expression, "t", SOURCES[source], value=capacity)
+
+
+def _upper_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> list[str]:
+    """An estimate never exceeds the rating of a base that contains this one."""
+    radius = float(study.path.radius_m[step])
+    around = [k for k, one in _candidates(setup, study, step).items() if one.around]
+    rated = {k: _rated(setup, setup.tables[k], radius) for k in around}
+    rated = {k: v for k, v in rated.items() if np.isfinite(v)}
+    if not rated:
+        return []
+    least = min(rated, key=lambda k: rated[k])
+    calc.given("C_a", "rating of the base that contains this one", rated[least], "t",
+               f"chart {setup.tables[least].chart_id}")  # fmt: skip
+    return ["C_a"]
+
+
+def _confirmed_t(setup: Setup, study: PathStudy, step: int) -> float:
+    """The greatest capacity confirmed that covers the step. [t]"""
+    slew, radius = study.path.slew_deg[step], float(study.path.radius_m[step])
+    stated = [
+        one.capacity_t
+        for one in setup.confirmations
+        if radius <= one.radius_m + 1e-9 and bool(slew_in_sector(slew, one.sector_deg))
+    ]
+    return max(stated, default=float("nan"))

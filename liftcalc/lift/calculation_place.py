@@ -1,0 +1,177 @@
+"""Where the hook is at a step of the load path, and where masses and boom are then: shared rows.
+
+Contents: :func:`place_section` (crane position, pick and set-down), :func:`at_step`,
+:func:`masses_rows`, :func:`boom_rows`.
+
+Source: plane geometry.
+"""
+
+import numpy as np
+
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.close_path import path_corners
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.setup import Setup
+
+LIFT_LIST = "lift list"
+MACHINE = "machine data"
+PLANE = "plane geometry"
+
+
+def turned(calc: Calculation, name: str, meaning: str, expression: str, slew_deg: float) -> float:
+    """A slew angle from 0 to 360 degrees, by an expression that may be whole turns off it."""
+    shown = slew_deg % 360.0
+    probe = calc.probe(expression)
+    turns = round((shown - probe) / 360.0)
+    if turns:
+        sign = "+" if turns > 0 else "-"
+        expression = f"{expression} {sign} {360 * abs(turns)}"
+    return calc.step(name, meaning, expression, "°", PLANE, value=shown)
+
+
+def place_section(calc: Calculation, setup: Setup, path: LoadPath) -> None:
+    """Slew and radius of pick and set-down from their coordinates, and the steps between."""
+    lift, stand = setup.lift, setup.lift.stand
+    calc.section(None, "Crane position and load path")
+    calc.given("E_0", "easting of the slew centre", stand.easting_m, "m", LIFT_LIST)
+    calc.given("N_0", "northing of the slew centre", stand.northing_m, "m", LIFT_LIST)
+    heading = "heading of the crane's front, anticlockwise from east"
+    calc.given("H", heading, stand.heading_deg, "°", LIFT_LIST)
+    ends = ((1, "pick", lift.pick, 0), (2, "set-down", lift.set_down, -1))
+    for n, name, place, k in ends:
+        calc.given(f"E_{n}", f"easting of the {name}", place.easting_m, "m", LIFT_LIST)
+        calc.given(f"N_{n}", f"northing of the {name}", place.northing_m, "m", LIFT_LIST)
+        slew = f"atan2(N_{n} - N_0, E_{n} - E_0) - H"
+        turned(calc, f"s_{n}", f"slew angle at the {name}", slew, float(path.slew_deg[k]))
+        calc.step(
+            f"r_{n}", f"radius at the {name}", f"sqrt((E_{n} - E_0)**2 + (N_{n} - N_0)**2)", "m",
+            PLANE, value=float(path.radius_m[k]),
+        )  # fmt: skip
+    if not lift.via:
+        calc.step(
+            "r_c", "radius while slewing", "min(r_1, r_2)", "m",
+            "load path: luffing in first, out last", value=float(path.radius_m.min()),
+        )  # fmt: skip
+        turn = float(path.slew_deg[-1] - path.slew_deg[0])
+        whole = round((turn - (calc.value("s_2") or 0.0) + (calc.value("s_1") or 0.0)) / 360.0)
+        more = f" {'+' if whole > 0 else '-'} {360 * abs(whole)}" if whole else ""
+        meaning = "angle slewed from pick to set-down, anticlockwise positive"
+        calc.step("D_s", meaning, f"s_2 - s_1{more}", "°", f"load path: {lift.slew_way}",
+                  value=turn)  # fmt: skip
+    stages = ", ".join(dict.fromkeys(STAGE_WORDS[s] for s in path.stage))
+    calc.note("Steps of the load path", stages, f"{len(path)} steps", path.refinement)
+
+
+STAGE_WORDS = {
+    "hoist": "hoisting at the pick",
+    "luff": "luffing",
+    "slew": "slewing",
+    "travel": "between waypoints",
+    "lower": "lowering at the set-down",
+}
+
+
+def _share_covered(calc: Calculation, path: LoadPath, step: int) -> tuple[int, int]:
+    """Rows of the share covered of a step's part of the path; where that part begins and ends."""
+    corner = path_corners(path)
+    end = int(corner[np.searchsorted(corner, step)])
+    start = int(corner[max(int(np.searchsorted(corner, step)) - 1, 0)])
+    way = path.distance_m
+    covered = 1.0
+    if way[end] > way[start]:
+        covered = float((way[step] - way[start]) / (way[end] - way[start]))
+    name, meaning = "q", "share covered of this part of the path"
+    if end > start and abs((step - start) / (end - start) - covered) < 1e-9:
+        calc.given("j", "step within this part of the path", step - start, "", "load path",
+                   digits=0)  # fmt: skip
+        calc.given("n_p", "steps of this part of the path", end - start, "", "load path", digits=0)
+        calc.step(name, meaning, "j / n_p", "", "load path", digits=6, value=covered)
+    else:
+        calc.given(name, meaning, covered, "", "load path", digits=6)
+    return start, end
+
+
+def at_step(calc: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
+    """Slew and radius at one step, from those of pick and set-down or of the waypoints."""
+    slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
+    if calc.value("s") == slew % 360.0 and calc.value("r") == radius:
+        return
+    stage = path.stage[step]
+    at_pick = stage == "hoist" or step == 0
+    if stage == "travel" and step > 0:
+        _between_waypoints(calc, path, step)
+        return
+    if at_pick or stage == "lower":
+        n = 1 if at_pick else 2
+        s_of, r_of = f"s_{n}", f"r_{n}"
+    else:
+        start, end = _share_covered(calc, path, step)
+        if stage == "slew":
+            s_of, r_of = "s_1 + D_s * q", "r_c"
+        elif path.radius_m[end] < path.radius_m[start]:
+            s_of, r_of = "s_1", "r_1 + (r_c - r_1) * q"
+        else:
+            s_of, r_of = "s_2", "r_c + (r_2 - r_c) * q"
+    turned(calc, "s", "slew angle at this step", s_of, slew)
+    calc.step("r", "radius at this step", r_of, "m", "load path", value=radius)
+
+
+def _between_waypoints(calc: Calculation, path: LoadPath, step: int) -> None:
+    start, end = _share_covered(calc, path, step)
+    for letter, k, words in (("A", start, "start"), ("B", end, "end")):
+        meaning = f"at the {words} of this part of the path"
+        calc.given(f"s_{letter}", f"slew angle {meaning}", float(path.slew_deg[k]), "°",
+                   "waypoints of the lift list")  # fmt: skip
+        calc.given(f"r_{letter}", f"radius {meaning}", float(path.radius_m[k]), "m",
+                   "waypoints of the lift list")  # fmt: skip
+    slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
+    turned(calc, "s", "slew angle at this step", "s_A + (s_B - s_A) * q", slew)
+    calc.step("r", "radius at this step", "r_A + (r_B - r_A) * q", "m", "load path", value=radius)
+
+
+def masses_rows(calc: Calculation, setup: Setup) -> None:
+    """Carrier, and superstructure with its counterweight: masses and centres of gravity."""
+    machine, carrier, upper = setup.machine, setup.machine.carrier, setup.machine.superstructure
+    weight = machine.counterweight(setup.lift.counterweight)
+    if calc.value("m_s") is not None:
+        return
+    calc.given("m_c", "mass of the carrier, outriggers included", carrier.mass_t, "t", MACHINE)
+    centre = "of the carrier's centre of gravity"
+    calc.given("x_c", f"place {centre}, forward of the slew centre", carrier.cg_x_m, "m", MACHINE)
+    calc.given("y_c", f"place {centre}, left of the slew centre", carrier.cg_y_m, "m", MACHINE)
+    calc.given("z_c", f"height {centre}", carrier.cg_z_m, "m", MACHINE)
+    parts = (("u", "superstructure", upper), ("k", f"counterweight {weight.id}", weight))
+    for letter, name, part in parts:
+        name = "counterweight" if letter == "k" else name
+        calc.given(f"m_{letter}", f"mass of the {name}", part.mass_t, "t", MACHINE,
+                   detail=weight.id if letter == "k" else "")  # fmt: skip
+        centre = f"of the {name}'s centre of gravity"
+        calc.given(f"u_{letter}", f"place {centre}, toward the boom", part.cg_u_m, "m", MACHINE)
+        calc.given(f"z_{letter}", f"height {centre}", part.cg_z_m, "m", MACHINE)
+    m = setup.masses
+    calc.step("m_s", "mass of superstructure and counterweight", "m_u + m_k", "t", "sum",
+              value=m.slewing_mass_t)  # fmt: skip
+    both = "of their common centre of gravity"
+    calc.step("u_s", f"place {both}, toward the boom", "(m_u * u_u + m_k * u_k) / m_s", "m",
+              "statics", value=m.slewing_u_m)  # fmt: skip
+    calc.step("z_s", f"height {both}", "(m_u * z_u + m_k * z_k) / m_s", "m", "statics",
+              value=m.slewing_z_m)  # fmt: skip
+
+
+def boom_rows(calc: Calculation, setup: Setup) -> None:
+    """Angle of the straight boom at the radius in reach, its centre of gravity and its head."""
+    foot, boom = setup.machine.boom, setup.boom
+    calc.given("L", "boom length", boom.length_m, "m", LIFT_LIST)
+    calc.given("u_f", "place of the boom foot, toward the boom", foot.foot_u_m, "m", MACHINE)
+    calc.given("z_f", "height of the boom foot", foot.foot_z_m, "m", MACHINE)
+    calc.given("m_B", "mass of the boom", boom.mass_t, "t", MACHINE)
+    calc.given("x_B", "boom foot to the boom's centre of gravity", boom.cg_from_foot_m, "m",
+               f"{MACHINE}, at this boom length")  # fmt: skip
+    straight = "plane trigonometry, straight boom"
+    calc.step("alpha", "boom angle", "acos((r - u_f) / L)", "°", straight)
+    calc.step("u_B", "place of the boom's centre of gravity, toward the boom",
+              "u_f + x_B * cos(alpha)", "m", straight)  # fmt: skip
+    calc.step("z_B", "height of the boom's centre of gravity", "z_f + x_B * sin(alpha)", "m",
+              straight)  # fmt: skip
+    calc.step("h_h", "height of the boom head, straight boom", "z_f + L * sin(alpha)", "m",
+              straight)  # fmt: skip

@@ -1,0 +1,121 @@
+"""Stability about the governing tipping line: moments of all masses, tipping load and the rule.
+
+Contents: :func:`stability_section`, :func:`stability_rows`, :func:`line_rows`,
+:func:`machine_rows`, :func:`boom_at`.
+
+Source: statics; those of :mod:`liftcalc.crane.stability`.
+"""
+
+import dataclasses
+from collections.abc import Mapping
+
+from liftcalc.base.checks import Check
+from liftcalc.crane.legs import BasePolygon
+from liftcalc.crane.masses import BoomState
+from liftcalc.crane.stability import tipping_load
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
+from liftcalc.lift.path_study import PathStudy, adverse_terms
+from liftcalc.lift.setup import Setup
+
+
+def boom_at(study: PathStudy, step: int) -> BoomState:
+    """The boom at one step, its arrays of shape (1,)."""
+    each = ("radius_m", "u_m", "z_m", "head_z_m", "angle_deg")
+    one = {name: getattr(study.boom, name)[step : step + 1] for name in each}
+    return dataclasses.replace(study.boom, **one)
+
+
+def machine_rows(calc: Calculation, setup: Setup) -> None:
+    """Masses of the machine, and its boom at the radius in reach."""
+    masses_rows(calc, setup)
+    boom_rows(calc, setup)
+
+
+def line_rows(
+    calc: Calculation,
+    setup: Setup,
+    base: BasePolygon,
+    line: int,
+    *,
+    extensions: Mapping[str, float],
+    source: str,
+    words: str,
+) -> None:
+    """A tipping line from its two outriggers: unit normal, distance, and slew against it."""
+    ends = base.edge_legs[line]
+    x_of = {str(leg.name): leg.x_m for leg in setup.machine.legs}
+    for letter, name in zip(("a", "b"), ends, strict=True):
+        which = "first" if letter == "a" else "second"
+        of = f"of the {which} outrigger of the tipping line"
+        side = 1 if name.endswith("L") else -1
+        calc.given(f"x_{letter}", f"place {of}, forward", x_of[name], "m", MACHINE,
+                   detail=f"{name} ({words})")  # fmt: skip
+        calc.given(f"y_{letter}", f"place {of}, to the left", side * extensions[name], "m", source,
+                   detail=name)  # fmt: skip
+    calc.step("l_t", "length of the tipping line", "sqrt((x_b - x_a)**2 + (y_b - y_a)**2)", "m",
+              "plane geometry")  # fmt: skip
+    normal = "inward normal of the tipping line"
+    calc.step("n_x", f"{normal}, forward", "(y_a - y_b) / l_t", "", "plane geometry", digits=6)
+    calc.step("n_y", f"{normal}, to the left", "(x_b - x_a) / l_t", "", "plane geometry", digits=6)
+    calc.step("b", "slew centre inside the tipping line", "-(n_x * x_a + n_y * y_a)", "m",
+              "plane geometry", value=-float(base.offsets_m[line]))  # fmt: skip
+    calc.step("kappa", "share of the radius that counts toward the line, inward positive",
+              "n_x * cos(s) + n_y * sin(s)", "", "plane geometry", digits=6)  # fmt: skip
+
+
+def stability_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
+                      check: Check) -> None:  # fmt: skip
+    """Gross load against the load that the rule leaves on the actual base."""
+    calc.section(check)
+    at_step(calc, setup, study.path, step)
+    stability_rows(calc, setup, study, step)
+    calc.reaches(check, "Q", "P")
+
+
+def tilt_rows(calc: Calculation, setup: Setup) -> None:
+    """Out of level that is counted: what is permitted, or what is stated where that is more."""
+    calc.given("t_p", "out of level counted, toward the worst side", setup.tilt_any_percent, "%",
+               "permitted on the site card, or stated where that is more")  # fmt: skip
+
+
+def moment_rows(calc: Calculation, setup: Setup, line: int) -> None:
+    """Holding moment about one tipping line and the arm of the load beyond it."""
+    line_rows(calc, setup, setup.base, line, extensions=dict(setup.lift.legs), source=LIFT_LIST,
+              words="governing tipping line")  # fmt: skip
+    tilt_rows(calc, setup)
+    calc.step(
+        "M_h",
+        "holding moment about the tipping line",
+        "m_c * (n_x * x_c + n_y * y_c + b - z_c * t_p / 100)"
+        " + m_s * (kappa * u_s + b - z_s * t_p / 100)"
+        " + m_B * (kappa * u_B + b - z_B * t_p / 100)",
+        "tm",
+        "moments of carrier, superstructure with counterweight, and boom",
+    )
+    calc.step("a_l", "arm of the load beyond the tipping line", "h_h * t_p / 100 - b - kappa * r",
+              "m", "plane geometry; out of level moves the head")  # fmt: skip
+
+
+def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
+    """Stability-limited load P by the rule of the machine, at the slew and radius in reach."""
+    machine_rows(calc, setup)
+    slew, boom = study.path.slew_deg[step : step + 1], boom_at(study, step)
+    adverse = adverse_terms(setup, wind=False, dynamic=False)
+    found = tipping_load(
+        slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
+    )
+    line = int(found.line[0])
+    moment_rows(calc, setup, max(line, 0))
+    calc.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
+              value=float(found.tipping_t[0]))  # fmt: skip
+    if setup.machine.stability_rule == "test_load":
+        calc.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
+        calc.step("P", "stability-limited load", "(T - 0.1 * F_B) / 1.25", "t",
+                  "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)",
+                  value=float(study.stability_t[step]))  # fmt: skip
+    else:
+        calc.given("f_t", "share of the tipping load that may be rated",
+                   setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
+        calc.step("P", "stability-limited load", "f_t * T", "t", "ASME B30.5 / SAE J765",
+                  value=float(study.stability_t[step]))  # fmt: skip
