@@ -111,11 +111,12 @@ def test_notebook_carries_the_cautions_and_marks_what_is_invented(path: Path) ->
 
 
 @pytest.mark.parametrize("path", TEMPLATES + NOTEBOOKS, ids=name_of)
-def test_stored_outputs_hold_no_path_and_no_error(path: Path) -> None:
+def test_stored_outputs_hold_no_path_no_error_and_no_mark_of_a_value(path: Path) -> None:
     for cell in code_cells(path):
         for output in cell["outputs"]:
             assert output["output_type"] != "error"
             assert not PATH.search(json.dumps(output)), output
+            assert "⟦" not in json.dumps(output, ensure_ascii=False), output
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=name_of)

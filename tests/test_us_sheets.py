@@ -68,6 +68,17 @@ def test_a_metric_sheet_shows_no_us_value(template: str, lift: str) -> None:
     assert [t for t in texts if US.search(ours(t))] == []
 
 
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize(("template", "lift"), SHEETS)
+def test_no_mark_of_an_exact_value_is_left_in_what_is_shown(
+    template: str, lift: str, units: str
+) -> None:
+    seen = shown(template, lift, units)
+    texts = [t for block in seen.blocks for t in texts_of(block, cited=True)]
+    texts += [*seen.printed, *(t for figure in seen.drawn for t in figure)]
+    assert [t for t in texts if "⟦" in t] == []
+
+
 LABELS = {
     label[n]: name
     for n in (0, 1)

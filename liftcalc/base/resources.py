@@ -25,7 +25,7 @@ SHEET_TITLES: dict[str, str] = {
     "leg_layout": "Leg layout",
     "lift_check": "Lift check",
     "ground_pressure": "Ground pressure",
-    "where_to_stand": "Where to stand",
+    "where_to_stand": "Crane position search",
 }
 
 WHOLE_JOB: frozenset[str] = frozenset({"where_to_stand"})
