@@ -167,7 +167,7 @@ class Sheet:
         blanks: Sequence[str],
     ) -> None:
         """Show a card for the site crew, on a page of its own in print."""
-        inner = blocks.table("", columns, table_rows)
+        inner = blocks.table("", columns, table_rows) if table_rows else None
         block = blocks.card(title, headline, rows, table=inner, blanks=blanks)
         self._put(block, f"{title}: {headline}")
 

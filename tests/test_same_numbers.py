@@ -94,7 +94,7 @@ def numbers(which: str) -> Any:
             **setting_values(a.settings),
             "hang": [a.setup.hanging.hook_height_m, a.setup.sling_height_m],
         }
-    told = [[c.id, c.status, c.value, c.limit, c.where] for c in rows]
+    told = [[c.id, c.status, c.value, c.limit, c.to_dict()["where"]] for c in rows]
     return plain({"rows": told, "values": values}, allow_none=True)
 
 

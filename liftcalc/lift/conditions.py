@@ -11,10 +11,12 @@ import numpy as np
 
 from liftcalc.base.arrays import BoolArray
 from liftcalc.base.checks import MAKER_CONFIRMS
+from liftcalc.base.text import amount
+from liftcalc.base.words import slew_words
 from liftcalc.crane.chart import slew_in_sector
 from liftcalc.crane.sectors import CONFIRMED, SMALLER, CapacityBySlew
 from liftcalc.facts.confirmation import Confirmation
-from liftcalc.lift.path import LoadPath, signed_deg
+from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 
 NOT_SEEN = (
@@ -24,7 +26,7 @@ NOT_SEEN = (
 """What carrying a chart over leaves unseen, and these rows with it."""
 CONDITION_REMEDY = (
     "Have the manufacturer confirm this layout in writing and state it in the job's "
-    f"confirmations, or set the legs to a base of the charts. {NOT_SEEN}"
+    f"confirmations, or set the outriggers to a base of the charts. {NOT_SEEN}"
 )
 
 
@@ -34,10 +36,11 @@ def condition_of(capacity: CapacityBySlew, path: LoadPath) -> tuple[str, str]:
     if not on.any():
         return "", ""
     slew, radius = path.slew_deg[on], capacity.radius_m[on]
-    start, end = (signed_deg(s) for s in (slew[0], slew[-1]))
+    start, end = (amount(s, "slew_deg") for s in (slew[0], slew[-1]))
+    near, far = (amount(r, "length_m") for r in (radius.min(), radius.max()))
     return MAKER_CONFIRMS, (
-        f"; on condition on {max(100 * on.mean(), 1):.0f} % of the path, from slew {start:.1f}° "
-        f"to {end:.1f}°, radius {radius.min():.2f} m to {radius.max():.2f} m"
+        f"; on condition on {max(100 * on.mean(), 1):.0f} % of the path, from slew {start} "
+        f"to {end}, radius {near} to {far}"
     )
 
 
@@ -102,15 +105,25 @@ def confirmation_words(setup: Setup, found: CapacityBySlew, step: int) -> str:
     return f"; {_words(max(covering, key=lambda c: c.capacity_t))}"
 
 
+def _sector_words(sector_deg: tuple[float, float]) -> str:
+    start, end = sector_deg
+    if end - start >= 360:
+        return "every slew"
+    return (
+        f"slew {amount(start, 'slew_deg', 'up')} ({slew_words(start)}) anticlockwise to "
+        f"{amount(end, 'slew_deg', 'down')} ({slew_words(end)})"
+    )
+
+
 def confirmation_rows(setup: Setup) -> list[tuple[str, str, str]]:
     """Each confirmation of the lift: its name, what it covers, and where it comes from."""
     return [
         (
             f"Manufacturer's confirmation {one.id}",
-            f"{one.capacity_t:.2f} t at most, up to {one.radius_m:.2f} m radius, slew "
-            f"{one.sector_deg[0]:g}° to {one.sector_deg[1]:g}°, boom {one.boom_length_m:g} m, "
-            f"{one.counterweight}, outriggers at least "
-            + " / ".join(f"{e:.2f} m" for e in one.leg_extension_m.as_tuple()),
+            f"{amount(one.capacity_t, 'mass_t', 'down')} at most, up to "
+            f"{amount(one.radius_m, 'length_m', 'down')} radius, {_sector_words(one.sector_deg)}, "
+            f"boom {amount(one.boom_length_m, 'length_m')}, {one.counterweight}, outriggers at "
+            "least " + " / ".join(amount(e, "extension_m") for e in one.leg_extension_m.as_tuple()),
             f"{_words(one)} ({one.provenance.words})",
         )
         for one in setup.confirmations

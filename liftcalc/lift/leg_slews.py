@@ -3,7 +3,7 @@
 The machine carries the load of the lift at one radius and turns once round; the slew is found to
 a hundredth of a degree (:func:`liftcalc.reactions.envelope.slew_envelope`), not only at whole
 degrees. Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier
-and ground, and wind and lean, here toward the heavier of boom and counterweight, where they press
+and ground, and wind and tilt, here toward the heavier of boom and counterweight, where they press
 the worst leg most. Statics.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 from liftcalc.base.text import Show
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.leg_springs import leg_supports
-from liftcalc.lift.path import LoadPath, signed_deg
+from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.envelope import SlewEnvelope, slew_envelope
 
@@ -44,10 +44,7 @@ def _sector_words(found: SlewEnvelope, leg: int, show: Show) -> str:
         return "stays on the ground"
     if sectors == [(0.0, 360.0)]:
         return "off the ground at every slew"
-    return ", ".join(
-        f"{show(signed_deg(a), 'angle_deg')} to {show(signed_deg(b), 'angle_deg')}"
-        for a, b in sectors
-    )
+    return ", ".join(f"{show(a, 'slew_deg')} to {show(b, 'slew_deg')}" for a, b in sectors)
 
 
 def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[str, ...]]:
@@ -60,7 +57,7 @@ def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[s
             (
                 leg.name,
                 show(most, "force_kN") if stands else "no equilibrium",
-                show(signed_deg(float(found.max_slew_deg[k])), "angle_deg"),
+                show(float(found.max_slew_deg[k]), "slew_deg"),
                 str(found.envelope.max_carrier[k]) if stands else "–",
                 _sector_words(found, k, show),
             )

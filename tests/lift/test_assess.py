@@ -12,6 +12,7 @@ import shapely
 from demo_changes import changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from printing import printed_in
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.strict_json import plain
@@ -19,7 +20,7 @@ from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.lift.card import card_rows
+from liftcalc.lift.card import _level_words, card_rows
 from liftcalc.lift.path import bearing_and_radius, load_path
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.persons import person_checks
@@ -34,6 +35,7 @@ from liftcalc.lift.report import (
     survey_values,
 )
 from liftcalc.lift.setup import build_setup
+from liftcalc.lift.wind_checks import stop_gust_m_s
 from liftcalc.lift.working import lift_rows
 from liftcalc.lift.working_legs import reaction_rows
 
@@ -57,6 +59,9 @@ def test_demo_lifts_pass_or_fail_for_their_stated_reason(demo: Job, lift: str) -
     assert {c.id for c in assessed.verdict.failed} == reasons
     for check in assessed.verdict.failed:
         assert check.remedy
+
+
+printed = printed_in("metric")
 
 
 def test_every_check_of_a_sheet_has_limit_reference_and_unique_id(demo: Job) -> None:
@@ -167,8 +172,10 @@ def test_persons_are_not_lifted_above_twenty_miles_an_hour(demo: Job) -> None:
     assert rows["wind"].limit <= 8.9408
     assert with_persons(demo, wind_m_s=8.9)["persons-wind"].status == "within"
     assert assess_lift(changed(demo, "L3", wind_m_s=9.0), "L3").verdict.status == "within"
-    card = dict(card_rows(rows["assessed"], lambda value, quantity: f"{value:.4f} {quantity}"))
-    assert card["Stop for wind above"].startswith("8.9408")  # not the 9 m/s that are planned
+    over = rows["assessed"]
+    stop = stop_gust_m_s(over.setup, float(over.study.boom.head_z_m.max()))
+    assert stop == pytest.approx(8.9408)  # not the 9 m/s that are planned
+    assert "Stop for wind above" not in dict(card_rows(over, printed))
 
 
 def test_lines_keep_farther_from_persons(demo: Job) -> None:
@@ -320,8 +327,10 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
 
     def rows(**changes: float) -> dict[str, Any]:
         a = assess_lift(changed(demo, "L1", **changes), "L1")
-        card = dict(card_rows(a, lambda value, quantity: f"{value} {quantity}"))
-        return {"card": card["Level"], **{c.id: c for c in a.checks}}
+        return {
+            "card": dict(card_rows(a, printed)).get("Permitted tilt"),
+            **{c.id: c for c in a.checks},
+        }
 
     plain, close = rows(), rows(stand__level_within_percent=0.2)
     for name, sign in (
@@ -334,7 +343,7 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
         assert worse, name
         assert "1 % out of level" in was.title + was.where
         assert "0.2 % out of level" in now.title + now.where
-    assert plain["card"].startswith("within 1 %")
+    assert plain["card"].startswith("within 1.0 %")
     assert close["card"].startswith("within 0.2 %")
     for axis, lean in (("x", -0.8), ("x", 0.8), ("y", -0.8), ("y", 0.8)):
         tilted = rows(**{f"stand__tilt_{axis}_percent": lean})
@@ -342,8 +351,8 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
         assert tilted["backward-stability"].value == plain["backward-stability"].value
         assert tilted["level"].value == pytest.approx(0.8)
     soft = assess_lift(demo, "L8")  # its soft bank settles by 0.47 %
-    card = dict(card_rows(soft, lambda value, quantity: ""))["Level"]
-    assert card.startswith("within 1 % during the lift; set up within 0.5 %")
+    card = _level_words(soft, printed)
+    assert card.startswith("within 1.0 % during the lift; set up within 0.5 %")
     far = rows(stand__tilt_x_percent=1.2)
     assert far["level"].status == "over"
     assert far["stability-rule"].limit < plain["stability-rule"].limit

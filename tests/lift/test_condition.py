@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.text import Text
+from printing import printed_in
 
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
-from liftcalc.base.text import format_value
+from liftcalc.base.text import text_in_units
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, SMALLER
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -41,6 +42,9 @@ SHORT = {"FL": 2.5, "FR": 1.4, "RR": 1.4, "RL": 2.5}
 def demo() -> Job:
     """The demo job without the manufacturer's confirmation that it holds."""
     return load_job(demo_job_path()).model_copy(update={"confirmations": ()})
+
+
+printed = printed_in("metric")
 
 
 def with_legs(job: Job, legs: dict[str, float], **changes: Any) -> Job:
@@ -145,8 +149,10 @@ def test_a_confirmation_resolves_the_condition_and_is_printed_as_a_source(
     name = "Manufacturer's confirmation C1"
     rows = {row[0]: row for row in provenance_rows(resolved.setup, resolved.job)}
     assert rows[name][2] == f"{told} (invented: for the test)"
-    assert "3.50 t at most, up to 20.00 m radius, slew -45° to 90°" in rows[name][1]
-    assert told in dict(card_rows(resolved, format_value))[name]
+    covers = text_in_units(rows[name][1], "metric")
+    assert "3.50 t at most, up to 20.00 m radius, slew 315.0° (front right) anti" in covers
+    assert "anticlockwise to 90.0° (over the left side), boom 32.00 m" in covers
+    assert told in dict(card_rows(resolved, printed))[name]
     far = dataclasses.replace(resolved.study, governing_step=int(np.argmax(found.source)))
     assert told in " ".join(str(row["source"]) for row in capacity_rows(resolved.setup, far))
     assert "confirmed" not in str(provenance_rows(carried.setup, carried.job))
@@ -185,7 +191,8 @@ def test_partial_confirmations_add_up_and_say_what_is_left(demo: Job) -> None:
     assert row.status == "condition"
     left = part.study.capacity.on_condition
     assert part.study.capacity.radius_m[left].min() > 18.0
-    assert f"radius {part.study.capacity.radius_m[left].min():.2f} m to 19.95 m" in row.where
+    near_m = part.study.capacity.radius_m[left].min()
+    assert f"radius {near_m:.2f} m to 19.95 m" in text_in_units(row.where, "metric")
     far = confirmation(demo, id="C2", capacity_t=3.0)
     whole = assess_lift(with_confirmations(demo, near, far), "L5")
     assert whole.verdict.status == "within"

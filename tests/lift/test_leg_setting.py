@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.resources import demo_job_path
-from liftcalc.base.text import format_value
+from liftcalc.base.text import Safe, format_value
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
@@ -57,8 +57,8 @@ def row(a: LiftAssessment) -> Any:
     return next(c for c in a.lift if c.id == "capacity")
 
 
-def show(value: float | None, quantity: str) -> str:
-    return format_value(value, quantity)
+def show(value: float | None, quantity: str, safe: Safe = "") -> str:
+    return format_value(value, quantity, safe=safe)
 
 
 def test_one_step_short_turns_71_percent_into_153_and_the_sheet_and_the_card_say_so(
@@ -80,14 +80,14 @@ def test_one_step_short_turns_71_percent_into_153_and_the_sheet_and_the_card_say
     assert table["as planned"]["Capacity used"] == "71 %"
     assert table["FL"]["Not less than"] == "2.30 m"
     assert (table["FL"]["If set"], table["FL"]["Capacity used"]) == ("2.25 m", "153 %")
-    assert table["FL"]["State"] == "OVER LIMIT"
+    assert table["FL"]["State"] == "over a limit"
     assert table["FR"]["Planned state holds down to"] == "2.30 m"
 
     card = dict(card_rows(a, show))["Outriggers"]
     assert "never short of it" in card
     assert "No tolerance is stated" in card
     assert "FL at 2.25 m; or RL at 2.25 m" in card
-    assert "153 % in place of 71 %, over limit" in card
+    assert "153 % in place of 71 %, over a limit" in card
     assert [r[1] for r in card_legs(a, show)] == ["2.30 m", "3.20 m", "3.20 m", "2.30 m"]
 
 
@@ -143,11 +143,11 @@ def test_each_row_of_a_lift_on_condition_says_so(demo: Job) -> None:
     rows = {r[0]: dict(zip(SETTING_COLUMNS, r, strict=True)) for r in
             setting_rows(a.settings, show)}  # fmt: skip
     for name in ("as planned", "FR", "RR"):
-        assert rows[name]["State"] == "WITHIN LIMIT ON CONDITION"
-    assert rows["FL"]["State"] == rows["all together"]["State"] == "OVER LIMIT"
+        assert rows[name]["State"] == "within limits on condition"
+    assert rows["FL"]["State"] == rows["all together"]["State"] == "over a limit"
     card = dict(card_rows(a, show))["Outriggers"]
     assert "FR at 1.85 m; or RR at 1.85 m: " in card
-    assert "82 % in place of 82 %, within limit on condition" in card
+    assert "82 % in place of 82 %, within limits on condition" in card
 
 
 def test_what_was_confirmed_does_not_hold_for_an_outrigger_set_short_of_it(demo: Job) -> None:
