@@ -26,7 +26,7 @@ def gross_section(calc: Calculation, setup: Setup) -> None:
     calc.section(None, "Gross load and hoist factor")
     basis = f"{LIFT_LIST}: {BASIS_WORDS[load.mass_basis]}"
     calc.given("m", "load mass", load.mass_t, "t", basis)
-    calc.given("c", "contingency on the load mass", load.contingency_percent, "%", LIFT_LIST)
+    calc.given("c", "contingency", load.contingency_percent, "%", LIFT_LIST)
     _rigging_rows(calc, setup)
     calc.given("m_b", "mass of the hook block", block.mass_t, "t", MACHINE, detail=block.id)
     _rope_rows(calc, setup)
@@ -74,7 +74,7 @@ def _rigging_rows(calc: Calculation, setup: Setup) -> None:
     if choice.extra_mass_t:
         calc.given("m_x", "further rigging", choice.extra_mass_t, "t", LIFT_LIST)
         terms.append("m_x")
-    calc.step("m_r", "mass of the rigging", " + ".join(terms), "t", "sum", digits=4,
+    calc.step("m_r", "rigging", " + ".join(terms), "t", "sum",
               value=float(setup.gross.rigging_t))  # fmt: skip
 
 

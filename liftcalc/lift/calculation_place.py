@@ -10,7 +10,7 @@ import numpy as np
 
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.close_path import path_corners
-from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path import STAGE_WORDS, LoadPath
 from liftcalc.lift.setup import Setup
 
 LIFT_LIST = "lift list"
@@ -60,15 +60,6 @@ def place_section(calc: Calculation, setup: Setup, path: LoadPath) -> None:
                   value=turn)  # fmt: skip
     stages = ", ".join(dict.fromkeys(STAGE_WORDS[s] for s in path.stage))
     calc.note("Steps of the load path", stages, f"{len(path)} steps", path.refinement)
-
-
-STAGE_WORDS = {
-    "hoist": "hoisting at the pick",
-    "luff": "luffing",
-    "slew": "slewing",
-    "travel": "between waypoints",
-    "lower": "lowering at the set-down",
-}
 
 
 def _share_covered(calc: Calculation, path: LoadPath, step: int) -> tuple[int, int]:
@@ -175,3 +166,23 @@ def boom_rows(calc: Calculation, setup: Setup) -> None:
               straight)  # fmt: skip
     calc.step("h_h", "height of the boom head, straight boom", "z_f + L * sin(alpha)", "m",
               straight)  # fmt: skip
+
+
+def level_row(calc: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
+    """Level of the load's underside at one step."""
+    calc.given("Z_0", "ground level at the slew centre", setup.lift.stand.level_m, "m", LIFT_LIST)
+    calc.given("Z", "level of the load's underside at this step", float(path.level_m[step]), "m",
+               level_source(setup, path, step))  # fmt: skip
+
+
+def level_source(setup: Setup, path: LoadPath, step: int) -> str:
+    """Where the level of the load's underside at a step comes from."""
+    lift, level = setup.lift, float(path.level_m[step])
+    for name, at in (("carry level", lift.carry_level_m), ("level of the pick", lift.pick.level_m),
+                     ("level of the set-down", lift.set_down.level_m)):  # fmt: skip
+        if abs(level - at) < 1e-9:
+            return f"{LIFT_LIST}: {name}"
+    corner = path_corners(path)
+    n = int(np.searchsorted(corner, step))
+    ends = [float(path.level_m[corner[k]]) for k in (max(n - 1, 0), n)]
+    return f"load path, between levels {ends[0]:.3f} m and {ends[1]:.3f} m"

@@ -1,7 +1,7 @@
 """Stability about the governing tipping line: moments of all masses, tipping load and the rule.
 
-Contents: :func:`stability_section`, :func:`stability_rows`, :func:`line_rows`,
-:func:`machine_rows`, :func:`boom_at`.
+Contents: :func:`stability_section`, :func:`tipping_section`, :func:`stability_rows`,
+:func:`line_rows`, :func:`machine_rows`, :func:`boom_at`.
 
 Source: statics; those of :mod:`liftcalc.crane.stability`.
 """
@@ -10,13 +10,16 @@ import dataclasses
 from collections.abc import Mapping
 
 from liftcalc.base.checks import Check
+from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
+from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.path_study import PathStudy, adverse_terms
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.wind_checks import wind_terms
 
 
 def boom_at(study: PathStudy, step: int) -> BoomState:
@@ -119,3 +122,24 @@ def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int)
                    setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
         calc.step("P", "stability-limited load", "f_t * T", "t", "ASME B30.5 / SAE J765",
                   value=float(study.stability_t[step]))  # fmt: skip
+
+
+def tipping_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
+                    check: Check) -> None:  # fmt: skip
+    """Gross load against the load that tips the crane in the planned wind, hoisted."""
+    calc.section(check)
+    at_step(calc, setup, study.path, step)
+    machine_rows(calc, setup)
+    line = setup.base.line_names.index(study.tipping_line[step])
+    moment_rows(calc, setup, line)
+    terms = wind_terms(setup, boom_at(study, step))
+    gust_rows(calc, setup, float(study.boom.head_z_m[step]))
+    force_rows(calc, setup, terms)
+    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
+    calc.step("M_w", "moment of the wind about the tipping line",
+              "(F_b * z_w + F_u * z_m + F_l * h_h) / g", "tm",
+              "wind square on the boom, toward the line")  # fmt: skip
+    calc.step("T_w", "tipping load with wind, tilt and hoist factor",
+              "(M_h - M_w) / (phi_2 * a_l)", "t", "moments in balance",
+              value=float(study.tipping_t[step]))  # fmt: skip
+    calc.reaches(check, "Q", "T_w")

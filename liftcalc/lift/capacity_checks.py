@@ -72,12 +72,18 @@ def _rated_check(setup: Setup, study: PathStudy, step: int, id: str, title: str)
     )
 
 
+def rated_part_step(study: PathStudy) -> int:
+    """Worst step among those that a chart rates."""
+    rated = study.capacity.source < ESTIMATE
+    return worst_step(np.where(rated, study.utilisation, -np.inf), study.path)
+
+
 def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
     """Where part of the path has no data: whether the rest of it is over its rated capacity."""
     rated = study.capacity.source < ESTIMATE
     if rated.all() or not rated.any():
         return []
-    step = worst_step(np.where(rated, study.utilisation, -np.inf), study.path)
+    step = rated_part_step(study)
     title = "Gross load to rated capacity on the part of the path that has data"
     return [_rated_check(setup, study, step, "capacity-rated-part", title)]
 

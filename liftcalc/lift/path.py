@@ -15,9 +15,19 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Sense, limit_check
+from liftcalc.base.text import amount
 from liftcalc.facts.lift import Lift, Place
 
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
+
+STAGE_WORDS: dict[str, str] = {
+    "hoist": "at pick, hoisting",
+    "luff": "luffing",
+    "slew": "slewing",
+    "travel": "between waypoints",
+    "lower": "at set-down, lowering",
+}
+"""What moves during each stage, in words."""
 
 
 def signed_deg(slew_deg: float) -> float:
@@ -35,7 +45,7 @@ class LoadPath:
     """Level of the load's underside above the site datum."""
     stage: tuple[str, ...]
     distance_m: FloatArray
-    """Way of the load from the pick, along the path."""
+    """Distance along the load path from the pick."""
     refinement: str = ""
     """How fine the steps are and what halving them moves, in words; empty where not tried."""
 
@@ -49,11 +59,16 @@ class LoadPath:
         return len(self.slew_deg)
 
     def describe(self, step: int, *, numbered: bool = True) -> str:
-        """Where a step is, in words."""
-        number = f"step {step} of {len(self) - 1} ({self.stage[step]})"
+        """Where a step is, in words; steps are counted from 1."""
+        stage = self.stage[step]
+        if stage == "load off":
+            words = f"at {'pick' if 2 * step < len(self) else 'set-down'}, load coming off"
+        else:
+            words = STAGE_WORDS[stage]
+        number = f" (step {step + 1} of {len(self)})" if numbered else ""
         return (
-            f"{number if numbered else self.stage[step]}: slew "
-            f"{signed_deg(self.slew_deg[step]):.1f}°, radius {self.radius_m[step]:.2f} m"
+            f"{words}{number}: slew {amount(float(self.slew_deg[step]), 'slew_deg')}, radius "
+            f"{amount(float(self.radius_m[step]), 'length_m')}"
         )
 
 
@@ -144,6 +159,12 @@ def load_path(
     return LoadPath(slew, radius, level, tuple(stages), way)
 
 
+def worst_of(value: FloatArray | float, limit: FloatArray | float, sense: Sense = "max") -> int:
+    """Step with the worst value; where *limit* has the steps, with the minimum limit."""
+    steps = limit if isinstance(limit, np.ndarray) else value
+    return int(np.argmin(steps) if sense == "min" or steps is limit else np.argmax(steps))
+
+
 def worst_step_check(
     path: LoadPath,
     id: str,
@@ -158,12 +179,11 @@ def worst_step_check(
     numbered: bool = True,
     also: str = "",
 ) -> Check:
-    """Row of the step with the worst value; where *limit* has the steps, with the least limit.
+    """Row of the step with the worst value; where *limit* has the steps, with the minimum limit.
 
     Of equal steps the first. *also* follows the words for the step.
     """
-    steps = limit if isinstance(limit, np.ndarray) else value
-    step = int(np.argmin(steps) if sense == "min" or steps is limit else np.argmax(steps))
+    step = worst_of(value, limit, sense)
     return limit_check(
         id,
         title,

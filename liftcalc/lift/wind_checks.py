@@ -161,7 +161,7 @@ def _stated(setup: Setup, height_m: float) -> str:
     )
 
 
-def _wind_angle_deg(setup: Setup, load_force_kN: FloatArray) -> FloatArray:
+def wind_angle_deg(setup: Setup, load_force_kN: FloatArray) -> FloatArray:
     """Angle off plumb of the hoist rope in the planned wind, the load's own mass resisting."""
     weight_kN = setup.lift.load.mass_t * G_M_S2
     angle: FloatArray = np.degrees(np.arctan2(load_force_kN, weight_kN))
@@ -176,7 +176,7 @@ def _load_force_kN(setup: Setup, gust_m_s: FloatArray) -> FloatArray:
     )
 
 
-def _slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
+def slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
     """Angle off plumb by slewing at the machine's speed, started or stopped suddenly."""
     radius, rope = path.radius_m, boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
     first, place = equal_runs(radius, rope)
@@ -199,8 +199,8 @@ def swing_deg(setup: Setup, path: LoadPath, boom: BoomState) -> float:
     """
     slews = "slew" in path.stage or "travel" in path.stage
     highest = gust_at_head_m_s(setup, np.array([float(boom.head_z_m.max())]))
-    wind = float(_wind_angle_deg(setup, _load_force_kN(setup, highest))[0])
-    turn = float(_slewing_angle_deg(setup, path, boom).max()) if slews else 0.0
+    wind = float(wind_angle_deg(setup, _load_force_kN(setup, highest))[0])
+    turn = float(slewing_angle_deg(setup, path, boom).max()) if slews else 0.0
     return min(wind + turn, MOST_SWING_DEG)
 
 
@@ -227,7 +227,7 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             path,
             "wind-side-pull",
             "Angle of the hoist rope by wind on the load",
-            value=_wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
+            value=wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
             limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
             reference=f"statics, tan a = F / (m g); {SIDE_PULL_SOURCE}",
@@ -238,7 +238,7 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
             "slew-side-pull",
             f"Angle of the hoist rope by slewing at {machine.slew_speed_rpm:g} rev/min, "
             f"stopped in {machine.slew_stop_time_s:g} s",
-            value=_slewing_angle_deg(setup, path, boom),
+            value=slewing_angle_deg(setup, path, boom),
             limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
             reference=f"pendulum, sudden start or stop doubles the lag; {SIDE_PULL_SOURCE}",
