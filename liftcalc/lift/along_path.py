@@ -53,7 +53,7 @@ def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
     limit_kN = np.array([leg.capacity_kN for leg in setup.machine.legs])
     leg_share = (assessment.forces.path_reaction_kN / limit_kN).max(axis=1)
     stability = LimitUse("stability on this base", setup.gross_t / study.stability_t)
-    return (*uses, stability, LimitUse("leg strength", leg_share))
+    return (*uses, stability, LimitUse("outrigger strength", leg_share))
 
 
 def margin_rings(

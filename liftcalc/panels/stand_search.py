@@ -22,7 +22,7 @@ from liftcalc.facts.job import Job
 from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows
 from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.views.placement import margin_figure
-from liftcalc.views.style import svg_text
+from liftcalc.views.style import finish, svg_text
 
 _STEPS_M = (0.5, 1.0, 2.0)
 _STEPS_DEG = (5.0, 15.0, 30.0)
@@ -129,6 +129,11 @@ class StandSearch:
         finally:
             self.start.disabled, self.stop.disabled = False, True
 
+    def _map(self, study: StandStudy) -> str:
+        figure = margin_figure(study, system=self.units)
+        finish(figure, invented=self.job.invented, system=self.units)
+        return svg_text(figure)
+
     def _show(self, study: StandStudy) -> None:
         show = partial(format_value, units=self.units)
         result, lifts = study.result, html.escape(", ".join(study.lift_ids))
@@ -138,7 +143,7 @@ class StandSearch:
             _table("Places, best first", places, place_rows(study, show))
             + _table("Plans by number of set-ups", plans, plan_rows(study, show))
             + _table("What would help", ("Lift", "Change"), alternative_rows(study))
-            + svg_text(margin_figure(study, system=self.units))
+            + self._map(study)
         )
         how = "Done" if study.complete else "Stopped, incomplete" if study.stopped else "Incomplete"
         # last, so that "Done" is never read above an empty page
