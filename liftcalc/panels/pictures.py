@@ -10,6 +10,7 @@ import numpy as np
 
 from liftcalc.base.text import amount, text_in_units
 from liftcalc.base.units import UnitSystem, to_si
+from liftcalc.base.words import slew_words
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.position import PositionStudy
@@ -56,13 +57,13 @@ def _plan(ax: ScreenAxes, scene: _Scene) -> str:
     east, north = (amount(v, "length_m") for v in data.machine.stand_m.tolist())
     return (
         f"Site plan with the crane at easting {east} and northing {north}, boom at slew "
-        f"{amount(data.slew_deg, 'slew_deg')} and radius {amount(data.radius_m, 'length_m')}; "
-        "the figures are in the tables."
+        f"{amount(data.slew_deg, 'slew_deg')} ({slew_words(data.slew_deg)}) and radius "
+        f"{amount(data.radius_m, 'length_m')}; the figures are in the tables."
     )
 
 
 def _of_capacity(draw: Callable[..., None], words: str) -> Drawer:
-    """Drawer of the capacity at the radius of the boom looked at."""
+    """Drawer of the capacity at the radius of the boom position viewed."""
 
     def picture(ax: ScreenAxes, scene: _Scene) -> str | None:
         at, lift = scene.position, scene.assessment
@@ -82,7 +83,7 @@ _by_slew = _of_capacity(draw_capacity_by_slew, "Rated capacity against slew")
 
 def _forces(ax: ScreenAxes, scene: _Scene) -> str:
     draw_leg_forces(force_data(scene.assessment, at=scene.position), ax, system=scene.system)
-    return "Reaction of each outrigger against slew angle."
+    return "Reaction of each outrigger against slew angle, incl. hoist factor."
 
 
 def _elevation(ax: ScreenAxes, scene: _Scene) -> str:
@@ -165,11 +166,9 @@ class Easel:
                 mark_invented(ax)
             self._bounds_m = scene.bounds_m
             if words is not None:
-                description = text_in_units(words, system)
+                title, description = (text_in_units(t, system) for t in (picture.name, words))
                 svg_id = f"{prefix}{name}"
-                shown[name] = screen_svg(
-                    ax, title=picture.name, description=description, prefix=svg_id
-                )
+                shown[name] = screen_svg(ax, title=title, description=description, prefix=svg_id)
         return shown
 
     def _view_m(self, evaluation: Evaluation) -> Bounds | None:
