@@ -25,7 +25,7 @@ function shown(value, spec) {
 }
 
 // Make the children of node those of the new text, and leave in place what has not changed: most of
-// a drawing is the same move after move, and what stays need not be laid out and painted anew.
+// a drawing is the same move after move, and what stays need not be laid out and painted again.
 function rewrite(node, html) {
   const draft = document.createElement("template");
   draft.innerHTML = html;
