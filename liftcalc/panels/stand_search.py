@@ -81,7 +81,7 @@ class StandSearch:
 
     def _words(self, text: str) -> str:
         """A sentence in the display units; names of the facts as given."""
-        names = [m.name for m in (*self.job.mats, *self.job.machines)]
+        names = [m.name for m in self.job.mats] + [m.name for m in self.job.machines]
         names += [lift.title for lift in self.job.lifts]
         return text_in_units(text, self.units, keep=names)
 
