@@ -11,7 +11,8 @@ Source: statics.
 import math
 
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_slings import LIST, Attitude, place_steps, weight_steps
+from liftcalc.lift.calculation_place import LIFT_LIST
+from liftcalc.lift.calculation_slings import Attitude, place_steps, weight_steps
 from liftcalc.lift.hanging import load_under_beam
 from liftcalc.lift.setup import Setup
 
@@ -25,10 +26,14 @@ def _given_places(calc: Calculation, setup: Setup, at: Attitude) -> None:
     assert beam is not None
     found = load_under_beam(gear, beam, at.cg_m[None])
     calc.given(
-        "B_x", "spacing of the lifting points along the load", choice.point_spacing_x_m, "m", LIST
+        "B_x",
+        "spacing of the lifting points along the load",
+        choice.point_spacing_x_m,
+        "m",
+        LIFT_LIST,
     )
     height = choice.point_height_m
-    calc.given("z_p", "lifting points above the load's underside", height, "m", LIST)
+    calc.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
     calc.step("d_G", "centre of gravity below the lifting points", "z_p - G_z", "m", "difference")
     for name, what, point in (
         ("A_1", "end 1 of the beam", found.beam_1_xz_m[0]),
@@ -42,9 +47,9 @@ def _given_places(calc: Calculation, setup: Setup, at: Attitude) -> None:
     tilt = float(found.load_tilt_deg[0])
     what = "tilt of the load along the beam, end 2 down"
     calc.given("lambda_l", what, tilt, "°", _FOUND, digits=5)
-    calc.step("n_x", "plumb line, unit vector up, along the load", "-sin(lambda_l)", "", "geometry",
+    calc.step("p_x", "plumb line, unit vector up, along the load", "-sin(lambda_l)", "", "geometry",
               digits=5)  # fmt: skip
-    calc.step("n_z", "plumb line, unit vector up, square to its underside", "cos(lambda_l)", "",
+    calc.step("p_z", "plumb line, unit vector up, square to its underside", "cos(lambda_l)", "",
               "geometry", digits=5)  # fmt: skip
     _lengths(calc, setup, at)
 
@@ -58,7 +63,7 @@ def _lengths(calc: Calculation, setup: Setup, at: Attitude) -> None:
     in_plane, drop = length, "l_s"
     if choice.sling_legs == 4:
         y = choice.point_spacing_y_m
-        calc.given("B_y", "spacing of the lifting points across the load", y, "m", LIST)
+        calc.given("B_y", "spacing of the lifting points across the load", y, "m", LIFT_LIST)
         drop = "sqrt(l_s ** 2 - (B_y / 2) ** 2)"
         in_plane = math.sqrt(length**2 - y**2 / 4)
     calc.step("l_b", "length of the bottom slings in the beam's plane", drop, "m", "geometry")
@@ -103,9 +108,9 @@ def _bottom(calc: Calculation, at: Attitude) -> None:
         calc.step(
             f"S_{i}",
             f"tension in the bottom slings at end {i}",
-            f"W_s * ((G_x {other} B_x / 2) * n_z + d_G * n_x) / ({other}B_x * u_{i}z)"
+            f"W_s * ((G_x {other} B_x / 2) * p_z + d_G * p_x) / ({other}B_x * u_{i}z)"
             if other == "-"
-            else f"W_s * ((G_x + B_x / 2) * n_z + d_G * n_x) / (B_x * u_{i}z)",
+            else f"W_s * ((G_x + B_x / 2) * p_z + d_G * p_x) / (B_x * u_{i}z)",
             "kN",
             f"moments about the lifting point at end {3 - i}",
             value=at.study.factor * float(at.states.leg_tension_kN[at.place][side][0]),
@@ -114,7 +119,7 @@ def _bottom(calc: Calculation, at: Attitude) -> None:
         calc.step(
             f"E_{axis}",
             f"sum of all forces {way}",
-            f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * n_{axis}",
+            f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * p_{axis}",
             "kN",
             "proof of equilibrium: 0",
         )
@@ -122,7 +127,7 @@ def _bottom(calc: Calculation, at: Attitude) -> None:
         calc.step(
             f"V_{i}",
             f"vertical force on end {i} of the beam",
-            f"S_{i} * (u_{i}x * n_x + u_{i}z * n_z)",
+            f"S_{i} * (u_{i}x * p_x + u_{i}z * p_z)",
             "kN",
             "component along the plumb line",
             value=at.study.factor * float(ends[at.place, i - 1]),
@@ -134,10 +139,10 @@ def _top(calc: Calculation, at: Attitude) -> None:
     states, top = at.states, at.study.hanging.gear.top_sling
     if states.top_tension_kN is None or top is None:
         return
-    calc.step("W_b", "weight of the beam", "phi_2 * m_beam * g", "kN", "hoist factor included")
+    calc.step("W_e", "weight of the beam", "phi_2 * m_e * g", "kN", "hoist factor included")
     for axis, way in (("x", "along the load"), ("z", "square to it")):
         calc.step(
-            f"a_{axis}",
+            f"i_{axis}",
             f"unit vector of the beam, end 1 to end 2, {way}",
             f"(A_2{axis} - A_1{axis}) / B_b",
             "",
@@ -146,7 +151,7 @@ def _top(calc: Calculation, at: Attitude) -> None:
         )
     for i in (1, 2):
         calc.step(
-            f"l_t{i}",
+            f"l_T{i}",
             f"top sling {i}, beam's end to the place found of the hook",
             f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)",
             "m",
@@ -157,18 +162,18 @@ def _top(calc: Calculation, at: Attitude) -> None:
         )  # fmt: skip
         for axis, way in (("x", "along the load"), ("z", "square to it")):
             calc.step(
-                f"v_{i}{axis}",
+                f"j_{i}{axis}",
                 f"unit vector of top sling {i}, beam to hook, {way}",
-                f"(K_{axis} - A_{i}{axis}) / l_t{i}",
+                f"(K_{axis} - A_{i}{axis}) / l_T{i}",
                 "",
                 "geometry",
                 digits=5,
             )
-        pull_x, pull_z = (f"(S_{i} * u_{i}{a} + W_b / 2 * n_{a})" for a in "xz")
+        pull_x, pull_z = (f"(S_{i} * u_{i}{a} + W_e / 2 * p_{a})" for a in "xz")
         calc.step(
             f"S_t{i}",
             f"tension in top sling {i}",
-            f"({pull_x} * a_z - {pull_z} * a_x) / (v_{i}x * a_z - v_{i}z * a_x)",
+            f"({pull_x} * i_z - {pull_z} * i_x) / (j_{i}x * i_z - j_{i}z * i_x)",
             "kN",
             f"forces square to the beam at end {i}, with half the beam's weight",
             value=at.study.factor * float(states.top_tension_kN[at.place, i - 1]),
@@ -177,7 +182,7 @@ def _top(calc: Calculation, at: Attitude) -> None:
         calc.step(
             f"theta_t{i}",
             f"angle of top sling {i} from the horizontal",
-            f"asin(v_{i}x * n_x + v_{i}z * n_z)",
+            f"asin(j_{i}x * p_x + j_{i}z * p_z)",
             "°",
             "scalar product of unit vectors",
         )
@@ -195,16 +200,16 @@ def roll_steps(calc: Calculation, at: Attitude) -> None:
         digits=4,
     )
     calc.step(
-        "rho",
+        "psi_r",
         "roll of the load across the beam",
         "-atan2(G_y, d_G + z_r)",
         "°",
         "centre of gravity below that line",
     )
     calc.step(
-        "t_l",
+        "tau_l",
         "tilt of the load",
-        "acos(cos(lambda_l) * cos(rho))",
+        "acos(cos(lambda_l) * cos(psi_r))",
         "°",
         "angle between the load's z and the plumb line",
     )

@@ -8,7 +8,8 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.facts.rigging import Sling
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_slings import LIST, Attitude
+from liftcalc.lift.calculation_place import LIFT_LIST
+from liftcalc.lift.calculation_slings import Attitude
 from liftcalc.lift.rigging_items import (
     CHOKE_ANGLE_DEG,
     LEAST_BASKET_BEND,
@@ -36,44 +37,44 @@ def _sling_rating(
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
     calc.given(
-        "w",
+        "w_i",
         "working load limit of the item, straight and in line",
         sling.wll_t,
         "t",
         f"{sling.id}, accessories' data: {edition_words(sling.standard)}",
     )
-    factors = ["w"]
+    factors = ["w_i"]
     if hitch == "choke":
         stated = choice.choke_angle_deg
         angle = CHOKE_ANGLE_DEG if stated is None else stated
         hitch_source = f"choke hitch: {EN_13414_1.document}:{EN_13414_1.edition}"
-        calc.given("f_h", "factor of the hitch", CHOKE_FACTOR_EN, "", hitch_source)
+        calc.given("eta_h", "factor of the hitch", CHOKE_FACTOR_EN, "", hitch_source)
         source = f"angle of choke {angle:g}°{' assumed' if stated is None else ''}: "
         source += f"{ASME_B30_9_CHOKE.document}, {ASME_B30_9_CHOKE.edition}"
         ratio = float(choke_angle_ratio(angle))
-        calc.given("f_c", "factor of the angle of choke", ratio, "", source)
-        factors += ["f_h", "f_c"]
+        calc.given("eta_c", "factor of the angle of choke", ratio, "", source)
+        factors += ["eta_h", "eta_c"]
     elif hitch == "basket":
         part = choice.basket_part_angle_deg
-        calc.given("beta_p", "angle of the parts from the sling leg", part, "°", LIST)
-        calc.step("f_h", "factor of the hitch", "2 * cos(beta_p)", "", "basket hitch: statics")
-        factors.append("f_h")
+        calc.given("beta_p", "angle of the parts from the sling leg", part, "°", LIFT_LIST)
+        calc.step("eta_h", "factor of the hitch", "2 * cos(beta_p)", "", "basket hitch: statics")
+        factors.append("eta_h")
         if sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
             ratio = choice.bend_diameter_mm / sling.diameter_mm
-            calc.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIST)
+            calc.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIFT_LIST)
             calc.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
             if ratio < LEAST_BASKET_BEND:
-                _bend(calc, "f_b", "factor of the bend round the load", "D_b", ratio)
-                factors.append("f_b")
+                _bend(calc, "eta_b", "factor of the bend round the load", "D_b", ratio)
+                factors.append("eta_b")
     if (eye := soft_eye(gear, sling)) is not None:
-        factors.append("f_e")
+        factors.append("eta_e")
         calc.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
         calc.given("D_p", "diameter that the soft eye bears on", eye.diameter_mm, "mm",
                    f"{eye.bears_on}: the thinner of pin and hook")  # fmt: skip
         if eye.efficiency < 1.0:
             _eye(calc, eye.efficiency)
         else:
-            calc.given("f_e", "factor of the soft eye", 1.0, "", "full limit from D/d 2: "
+            calc.given("eta_e", "factor of the soft eye", 1.0, "", "full limit from D/d 2: "
                        "EN 13414-1:2003 Table 4, note 1")  # fmt: skip
     calc.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
 
@@ -88,7 +89,7 @@ def _bend(calc: Calculation, name: str, what: str, diameter: str, ratio: float) 
 
 def _eye(calc: Calculation, efficiency: float) -> None:
     calc.step(
-        "f_e",
+        "eta_e",
         "factor of the soft eye",
         "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))",
         "",
@@ -105,14 +106,14 @@ def _shackle_rating(
     shackle = study.hanging.gear.shackle
     assert shackle is not None
     calc.given(
-        "w",
+        "w_i",
         "working load limit of the item, straight and in line",
         shackle.wll_t,
         "t",
         f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}",
     )
     if item.name.endswith("at the beam"):
-        calc.step("R_w", "rated load of the item in this use", "w", "t", "pulled in line")
+        calc.step("R_w", "rated load of the item in this use", "w_i", "t", "pulled in line")
         return
     leg = item.worst_part if at.at_worst else item.part
     u = at.states.leg_direction[at.place, leg]
@@ -124,10 +125,10 @@ def _shackle_rating(
                    float(normal[k] / np.linalg.norm(normal)), "", plate, digits=5)  # fmt: skip
     if study.beam is not None:
         for k, axis in enumerate("xy"):
-            calc.given(f"w_{axis}", "unit vector of the bottom sling at the shackle, "
+            calc.given(f"u_s{axis}", "unit vector of the bottom sling at the shackle, "
                        + ("along", "across")[k] + " the load", float(u[k]), "",
                        "place of rest of load and beam", digits=5)  # fmt: skip
-        pull = "abs(w_x * q_x + w_y * q_y)"
+        pull = "abs(u_sx * q_x + u_sy * q_y)"
     else:
         pull = f"abs(u_{leg + 1}x * q_x + u_{leg + 1}y * q_y)"
     what = "side pull out of the plate"
@@ -136,14 +137,16 @@ def _shackle_rating(
     low = SIDE_LOAD_BANDS[k - 1][0] if k else 0.0
     rated = item.worst_rated_t if at.at_worst else item.rated_t
     calc.given(
-        "f_s",
+        "eta_s",
         "factor of the side pull",
         rated / shackle.wll_t,
         "",
         f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: {ASME_B30_26.document}, "
         f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
     )
-    calc.step("R_w", "rated load of the item in this use", "w * f_s", "t", "product", value=rated)
+    calc.step(
+        "R_w", "rated load of the item in this use", "w_i * eta_s", "t", "product", value=rated
+    )
 
 
 def _force(calc: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:

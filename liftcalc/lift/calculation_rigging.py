@@ -16,8 +16,15 @@ from liftcalc.base.checks import Check
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_beam import beam_steps
+from liftcalc.lift.calculation_place import LIFT_LIST
 from liftcalc.lift.calculation_ratings import item_steps
-from liftcalc.lift.calculation_slings import LIST, Attitude, bridle_steps, weight_steps
+from liftcalc.lift.calculation_slings import (
+    Attitude,
+    angle_steps,
+    bridle_steps,
+    tilt_steps,
+    weight_steps,
+)
 from liftcalc.lift.gear import cg_as_stated_m
 from liftcalc.lift.rigging_checks import eye_item, side_item
 from liftcalc.lift.rigging_items import ItemUse
@@ -31,6 +38,8 @@ class _Plan:
     check: Check
     at: Attitude | None
     steps: Callable[[Calculation], None]
+    forces: bool = False
+    """Whether the steps read the tensions."""
 
 
 class _Sheet:
@@ -54,7 +63,10 @@ def _of_item(sheet: _Sheet, check: Check, item: ItemUse, *, worst: bool = False)
     leg = part if part < len(sheet.study.lugs_m) and sheet.study.beam is None else 0
     at = sheet.at(place=item.worst_place if worst else 0, leg=leg, worst=worst)
     return _Plan(
-        check, at, lambda calc: item_steps(calc, sheet.setup, sheet.study, item, at, check)
+        check,
+        at,
+        lambda calc: item_steps(calc, sheet.setup, sheet.study, item, at, check),
+        forces=True,
     )
 
 
@@ -108,7 +120,7 @@ def _table(sheet: _Sheet, check: Check) -> _Plan:
         hung = "m * (1 + c / 100) + m_r"
         why = "all that hangs, without hoist factor: the mark is read so"
         if sheet.study.beam is not None and sheet.gear.top_sling is None:
-            hung += " - m_beam"
+            hung += " - m_e"
         calc.step("T_s", "mass on the sling set", hung, "t", why, value=table.still_t)
         text = f"{table.what}: {table.edition}"
         calc.given("L_s", "working load limit of the sling set", table.wll_t, "t", text)
@@ -125,9 +137,11 @@ def _tilt(sheet: _Sheet, check: Check) -> _Plan:
     at = sheet.at(place=int(np.argmax(worst.tilt_deg)), worst=True)
 
     def steps(calc: Calculation) -> None:
+        if sheet.study.beam is None:
+            tilt_steps(calc)
         limit = sheet.setup.lift.rigging.tilt_limit_deg
-        calc.given("t_max", "tilt permitted to the load", limit, "°", check.reference)
-        calc.reaches(check, "t_l", "t_max")
+        calc.given("tau_max", "tilt permitted to the load", limit, "°", check.reference)
+        calc.reaches(check, "tau_l", "tau_max")
 
     return _Plan(check, at, steps)
 
@@ -154,6 +168,8 @@ def _angle(sheet: _Sheet, check: Check) -> _Plan:
     def steps(calc: Calculation) -> None:
         if name == "theta_b":
             _below(calc, sheet, at, leg)
+        elif study.beam is None:
+            angle_steps(calc, leg)
         assert check.limit is not None
         calc.given("theta_min", "minimum sling angle from the horizontal", check.limit, "°",
                    check.reference)  # fmt: skip
@@ -170,8 +186,8 @@ def _below(calc: Calculation, sheet: _Sheet, at: Attitude, leg: int) -> None:
     rise = f"A_{end}z - z_r"
     for axis, expression in (
         ("x", f"A_{end}x {along} B_x / 2"),
-        ("y", f"({rise}) * sin(rho)" + (f" {across} B_y / 2" if y else "")),
-        ("z", f"z_r + ({rise}) * cos(rho)"),
+        ("y", f"({rise}) * sin(psi_r)" + (f" {across} B_y / 2" if y else "")),
+        ("z", f"z_r + ({rise}) * cos(psi_r)"),
     ):
         way = {"x": "along the load", "y": "across the load", "z": "square to its underside"}[axis]
         calc.step(f"r_b{axis}", f"flattest bottom sling, point to beam, {way}", expression, "m",
@@ -179,8 +195,8 @@ def _below(calc: Calculation, sheet: _Sheet, at: Attitude, leg: int) -> None:
     calc.step(
         "theta_b",
         "angle of the flattest bottom sling from the horizontal",
-        "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(rho) "
-        "+ r_bz * cos(lambda_l) * cos(rho)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))",
+        "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
+        "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))",
         "°",
         "scalar product with the plumb line",
     )
@@ -211,15 +227,17 @@ def _above(sheet: _Sheet, check: Check) -> _Plan:
     def steps(calc: Calculation) -> None:
         lift, study = sheet.setup.lift, sheet.study
         height = lift.rigging.point_height_m
-        calc.given("z_p", "lifting points above the load's underside", height, "m", LIST)
+        calc.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
         what = "centre of gravity above its underside, as stated"
-        calc.given("G_0z", what, float(cg_as_stated_m(lift)[2]), "m", LIST)
+        calc.given("G_0z", what, float(cg_as_stated_m(lift)[2]), "m", LIFT_LIST)
         what = "error of the centre of gravity square to its underside, either way"
         own = lift.load.cg_error_z_m is not None
         text = f"not stated: 5 % of the load's size, {lift.load.height_m:g} m, assumed"
-        calc.given("e_z", what, float(study.hanging.error_m[2]), "m", LIST if own else text)
+        calc.given(
+            "delta_z", what, float(study.hanging.error_m[2]), "m", LIFT_LIST if own else text
+        )
         what = "lifting points above the highest centre of gravity"
-        calc.step("d_p", what, "z_p - (G_0z + e_z)", "m", "difference")
+        calc.step("d_p", what, "z_p - (G_0z + delta_z)", "m", "difference")
         assert check.limit is not None
         what = "minimum height of the points above the centre of gravity"
         calc.given("d_p0", what, check.limit, "m", "above 0: 1e-6 m", digits=6)
@@ -263,7 +281,11 @@ def rigging_sections(
     for at in order:
         if at is not None:
             calc.section(None, at.title)
-            (bridle_steps if sheet.study.beam is None else beam_steps)(calc, sheet.setup, at)
+            if sheet.study.beam is None:
+                forces = any(plan.forces for plan in plans if plan.at == at)
+                bridle_steps(calc, sheet.setup, at, forces=forces)
+            else:
+                beam_steps(calc, sheet.setup, at)
         for plan in plans:
             if plan.at == at:
                 calc.section(plan.check)

@@ -18,6 +18,8 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
 from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_gross import gross_section
+from liftcalc.lift.calculation_place import LIFT_LIST
 from liftcalc.lift.gear import cg_as_stated_m
 from liftcalc.lift.hanging import HangStates
 from liftcalc.lift.rigging_study import RiggingStudy
@@ -26,7 +28,6 @@ from liftcalc.lift.setup import Setup
 AXES = "xyz"
 _ALONG = ("along the load", "across the load", "above its underside")
 _WAY = ("along the load", "across the load", "square to its underside")
-LIST = "lift list"
 
 
 @dataclass(frozen=True)
@@ -62,20 +63,15 @@ class Attitude:
 
 def weight_steps(calc: Calculation, setup: Setup, study: RiggingStudy) -> None:
     """Weight on the slings: load with contingency and all rigging below the hook, hoisted."""
-    load, gear, beam = setup.lift.load, study.hanging.gear, study.beam
-    calc.given("m", "load mass", load.mass_t, "t", f"{LIST}: {load.mass_basis}")
-    calc.given("c", "contingency", load.contingency_percent, "%", LIST)
-    calc.given("m_r", "rigging", study.mass_t, "t", "accessories' data: sum of all items")
-    calc.given("phi_2", "hoist factor", study.factor, "", "hoist factor of the gross load")
+    gear, beam = study.hanging.gear, study.beam
+    if calc.value("m_r") is None:
+        gross_section(calc, setup)
+        calc.section(None, "Weight on the sling legs")
     calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
-    hung = "m * (1 + c / 100) + m_r"
-    if beam is not None:
-        calc.given("m_beam", "beam, part of the rigging", beam.mass_t, "t", "accessories' data")
-        hung += " - m_beam"
     calc.step(
         "W_s",
         "weight on the sling legs",
-        f"phi_2 * ({hung}) * g",
+        f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g",
         "kN",
         "sum of weights below the hook" + (", without the beam" if beam else ""),
         value=study.factor * gear.hung_t * G_M_S2,
@@ -85,32 +81,36 @@ def weight_steps(calc: Calculation, setup: Setup, study: RiggingStudy) -> None:
 def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     """Where the centre of gravity is taken: as stated, or off by its error."""
     load, stated, error = setup.lift.load, cg_as_stated_m(setup.lift), at.study.hanging.error_m
-    size = (load.length_m, load.width_m, load.height_m)
-    off = at.cg_m - at.study.cg_m
-    calc.given("h_l", "height of the load", load.height_m, "m", LIST)
-    calc.given("o_z", "centre of gravity above mid-height", load.cg_z_m, "m", LIST)
+    adjusted = setup.lift.rigging.leg_lengths == "adjusted"
+    size, off = (load.length_m, load.width_m, load.height_m), at.cg_m - at.study.cg_m
     for k, axis in enumerate(AXES):
-        what = f"centre of gravity {_ALONG[k]}"
+        what, taken = f"centre of gravity {_ALONG[k]}", f"G_{axis}"
+        moved = at.at_worst and abs(off[k]) > 1e-12
+        first = f"G_0{axis}" if moved or (adjusted and axis != "z") else taken
+        meaning = f"{what}, as stated" if first != taken else f"{what}, taken here"
         if axis == "z":
-            calc.step("G_0z", f"{what}, as stated", "h_l / 2 + o_z", "m", "sum", value=stated[2])
+            calc.given("o_h", "height of the load", load.height_m, "m", LIFT_LIST)
+            calc.given("o_z", "centre of gravity above mid-height", load.cg_z_m, "m", LIFT_LIST)
+            calc.step(first, meaning, "o_h / 2 + o_z", "m", "as stated", value=stated[2])
         else:
-            calc.given(f"G_0{axis}", f"{what}, as stated", stated[k], "m", LIST)
-        expression, source = f"G_0{axis}", "as stated"
-        if at.at_worst and abs(off[k]) > 1e-12:
+            calc.given(first, meaning, stated[k], "m", f"{LIFT_LIST}, as stated")
+        if first == taken:
+            continue
+        expression, source = first, "as stated"
+        if moved:
             share = round(float(off[k] / error[k]), 6)
             own = getattr(load, f"cg_error_{axis}_m") is not None
             calc.given(
-                f"e_{axis}",
+                f"delta_{axis}",
                 f"error of the centre of gravity {_WAY[k]}, either way",
                 float(error[k]),
                 "m",
-                LIST if own else f"not stated: 5 % of the load's size, {size[k]:g} m, assumed",
+                LIFT_LIST if own else f"not stated: 5 % of the load's size, {size[k]:g} m, assumed",
             )
             sign, part = ("+" if share > 0 else "-"), abs(share)
-            expression += f" {sign} " + (f"{part:g} * " if part != 1.0 else "") + f"e_{axis}"
-            count = len(at.states.cg_m)
-            source = f"worst of {count} places that fill the error"
-        calc.step(f"G_{axis}", f"{what}, taken here", expression, "m", source, value=at.cg_m[k])
+            expression += f" {sign} " + (f"{part:g} * " if part != 1.0 else "") + f"delta_{axis}"
+            source = f"worst of {len(at.states.cg_m)} places that fill the error"
+        calc.step(taken, f"{what}, taken here", expression, "m", source, value=at.cg_m[k])
 
 
 def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, str]]) -> None:
@@ -121,7 +121,7 @@ def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, st
             calc.step(
                 f"u_{i + 1}{axis}",
                 f"unit vector of sling leg {i + 1}, lifting point to hook, {_WAY[k]}",
-                f"(h_{axis} - {point[k]}) / l_{i + 1}" if point[k] else f"h_{axis} / l_{i + 1}",
+                f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
                 "",
                 "hook less lifting point, over length",
                 value=u[k],
@@ -130,20 +130,15 @@ def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, st
 
 
 def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
-    """Lifting points as expressions of the spacings and their height."""
+    """Each lifting point's coordinates taken off, as expressions of spacings and height."""
     points = []
     for x, y, _ in study.lugs_m:
         along, across = (
-            "" if not v else f"{sign} / 2" if v > 0 else f"(-{sign} / 2)"
-            for v, sign in ((x, "B_x"), (y, "B_y"))
+            "" if not v else f" - {what} / 2" if v > 0 else f" + {what} / 2"
+            for v, what in ((x, "B_x"), (y, "B_y"))
         )
-        points.append((along, across, "z_p"))
+        points.append((along, across, " - z_p"))
     return points
-
-
-def _from(a: str, b: str) -> str:
-    """Square of a less b, as an expression."""
-    return f"({a} - {b}) ** 2" if b else f"{a} ** 2"
 
 
 def _leg_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
@@ -152,15 +147,15 @@ def _leg_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     n = len(study.lugs_m)
     if n > 1:
         x = choice.point_spacing_x_m
-        calc.given("B_x", "spacing of the lifting points along the load", x, "m", LIST)
+        calc.given("B_x", "spacing of the lifting points along the load", x, "m", LIFT_LIST)
     if n > 2:
         y = choice.point_spacing_y_m
-        calc.given("B_y", "spacing of the lifting points across the load", y, "m", LIST)
+        calc.given("B_y", "spacing of the lifting points across the load", y, "m", LIFT_LIST)
     height = choice.point_height_m
-    calc.given("z_p", "lifting points above the load's underside", height, "m", LIST)
+    calc.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
     source = "sling, accessories' data"
     if choice.leg_length_m is not None:
-        source = f"{LIST}: length in the hitch"
+        source = f"{LIFT_LIST}: length in the hitch"
     elif choice.hitch == "basket":
         source += ": half its length in a basket hitch"
     if choice.leg_lengths == "adjusted" and n > 1:
@@ -180,16 +175,16 @@ def _in_line(calc: Calculation) -> list[tuple[str, str, str]]:
 
 def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
     """Hook of two sling legs, in one plane with the lifting points and the centre of gravity."""
-    calc.step("x_h", "hook along the line of the lifting points, from its middle",
+    calc.step("K_0", "hook along the line of the lifting points, from its middle",
               "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m", "two circles meet", digits=4)  # fmt: skip
     calc.step("k_h", "hook from the line of the lifting points",
-              "sqrt(l_1 ** 2 - (B_x / 2 - x_h) ** 2)", "m", "right triangle",
+              "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m", "right triangle",
               digits=4)  # fmt: skip
     calc.step("d_G", "centre of gravity from the line of the lifting points",
               "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m", "geometry", digits=4)  # fmt: skip
     source = "hook, lifting points and centre of gravity in one plane"
     return [
-        ("x", "x_h", source),
+        ("x", "K_0", source),
         ("y", "-k_h * G_y / d_G", source),
         ("z", "z_p + k_h * (z_p - G_z) / d_G", source),
     ]
@@ -205,14 +200,14 @@ def _hook_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
         rows = _over_two(calc)
     elif setup.lift.rigging.leg_lengths == "adjusted":
         source = "sling legs adjusted to the stated centre of gravity"
-        aside = f"{_from('h_x', points[0][0])} - {_from('h_y', points[0][1])}"
+        aside = f"(K_x{points[0][0]}) ** 2 - (K_y{points[0][1]}) ** 2"
         rows = [(a, f"G_0{a}", source) for a in "xy"]
         rows.append(("z", f"z_p + sqrt(l_1 ** 2 - {aside})", triangle))
     elif n == 3:
         rows = [
             ("x", "-(B_y / 2) ** 2 / (2 * B_x)", "as far from point 1 as from points 2 and 3"),
             ("y", "0", "symmetry"),
-            ("z", "z_p + sqrt(l_1 ** 2 - (h_x - B_x / 2) ** 2)", triangle),
+            ("z", "z_p + sqrt(l_1 ** 2 - (K_x - B_x / 2) ** 2)", triangle),
         ]
     else:
         rows = [(a, "0", "sling legs of equal length") for a in "xy"]
@@ -221,40 +216,47 @@ def _hook_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     for axis, expression, source in rows:
         k = AXES.index(axis)
         what = f"hook {_ALONG[k]}"
-        calc.step(f"h_{axis}", what, expression, "m", source, value=hook[k], digits=4)
+        calc.step(f"K_{axis}", what, expression, "m", source, value=hook[k], digits=4)
     _unit_steps(calc, at, points)
 
 
 def _plumb_steps(calc: Calculation, at: Attitude) -> None:
-    """Plumb line in the load's frame, its tilt, and each leg's angle from the horizontal."""
+    """Plumb line in the load's frame."""
     plumb = at.states.plumb[at.place]
-    square = " + ".join(f"(h_{a} - G_{a}) ** 2" for a in AXES)
-    calc.step("d_h", "centre of gravity to hook", f"sqrt({square})", "m", "geometry", digits=4)
+    square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
+    calc.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m", "geometry", digits=4)
     for k, axis in enumerate(AXES):
         calc.step(
-            f"n_{axis}",
+            f"p_{axis}",
             f"plumb line, unit vector up, {_WAY[k]}",
-            f"(h_{axis} - G_{axis}) / d_h",
+            f"(K_{axis} - G_{axis}) / l_G",
             "",
             "the hook stands plumb over the centre of gravity",
             value=plumb[k],
             digits=5,
         )
+
+
+def tilt_steps(calc: Calculation) -> None:
+    """Tilt of a load on sling legs gathered in the hook."""
     calc.step(
-        "t_l",
+        "tau_l",
         "tilt of the load",
-        "atan2(sqrt(n_x ** 2 + n_y ** 2), n_z)",
+        "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)",
         "°",
         "angle between the load's z and the plumb line",
     )
-    for i in range(len(at.study.lugs_m)):
-        calc.step(
-            f"theta_{i + 1}",
-            f"angle of sling leg {i + 1} from the horizontal",
-            "asin(" + " + ".join(f"u_{i + 1}{a} * n_{a}" for a in AXES) + ")",
-            "°",
-            "scalar product of unit vectors",
-        )
+
+
+def angle_steps(calc: Calculation, leg: int) -> None:
+    """Angle of one sling leg, from 0, to the horizontal."""
+    calc.step(
+        f"theta_{leg + 1}",
+        f"angle of sling leg {leg + 1} from the horizontal",
+        "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")",
+        "°",
+        "scalar product of unit vectors",
+    )
 
 
 def _bearing(at: Attitude) -> list[int]:
@@ -293,8 +295,10 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
     if len(bearing) == 1:
         tension(0, "W_s", "in line with the plumb line")
     elif len(bearing) == 2:
+        angle_steps(calc, 0)
+        angle_steps(calc, 1)
         calc.step(
-            "kappa",
+            "k_12",
             "cosine of the angle between the two sling legs",
             " + ".join(f"u_1{a} * u_2{a}" for a in AXES),
             "",
@@ -302,7 +306,7 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
             digits=5,
         )
         for one, other in ((1, 2), (2, 1)):
-            along = "W_s * (sin(theta_{}) - kappa * sin(theta_{})) / (1 - kappa ** 2)"
+            along = "W_s * (sin(theta_{}) - k_12 * sin(theta_{})) / (1 - k_12 ** 2)"
             tension(one - 1, along.format(one, other), "Σ S u = W n in the plane of both")
     else:
         names = [f"u_{i + 1}" for i in bearing]
@@ -313,7 +317,7 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         what = "determinant of the directions of the bearing sling legs"
         calc.step("D_u", what, _determinant(*names), "", source, digits=6)
         for k, i in enumerate(bearing):
-            others = [*names[:k], "n_", *names[k + 1 :]]
+            others = [*names[:k], "p_", *names[k + 1 :]]
             calc.step(
                 f"D_{i + 1}",
                 f"the same with the plumb line in place of sling leg {i + 1}",
@@ -329,17 +333,19 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         calc.step(
             f"E_{axis}",
             f"sum of all forces {_WAY[k]}",
-            f"{total} - W_s * n_{axis}",
+            f"{total} - W_s * p_{axis}",
             "kN",
             "proof of equilibrium: 0",
         )
 
 
-def bridle_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
-    """Hook, plumb line, angles and tensions of sling legs gathered in the hook."""
-    weight_steps(calc, setup, at.study)
+def bridle_steps(calc: Calculation, setup: Setup, at: Attitude, *, forces: bool) -> None:
+    """Hook and plumb line of a load on sling legs gathered in the hook, and their tensions."""
+    if forces:
+        weight_steps(calc, setup, at.study)
     place_steps(calc, setup, at)
     _leg_steps(calc, setup, at)
     _hook_steps(calc, setup, at)
     _plumb_steps(calc, at)
-    _tension_steps(calc, at)
+    if forces:
+        _tension_steps(calc, at)
