@@ -74,19 +74,9 @@ def _rigging(sheet: _Sheet, check: Check) -> _Plan:
     return _of_item(sheet, check, sheet.item(sheet.study.weakest.name))
 
 
-def _no_rest(sheet: _Sheet, check: Check) -> _Plan:
-    why = sheet.study.why_not
-    return _Plan(
-        check,
-        None,
-        lambda calc: calc.note("Worst-case centre of gravity", "the load would not hang", why),
-    )
-
-
 def _rigging_cg(sheet: _Sheet, check: Check) -> _Plan:
     item = sheet.study.greatest
-    if sheet.study.worst is None or item is None:
-        return _no_rest(sheet, check)
+    assert item is not None
     return _of_item(sheet, check, item, worst=True)
 
 
@@ -100,14 +90,6 @@ def _side(sheet: _Sheet, check: Check) -> _Plan:
     item = side_item(sheet.study)
     assert item is not None
     return _of_item(sheet, check, item)
-
-
-def _rating(sheet: _Sheet, check: Check) -> _Plan:
-    return _Plan(
-        check,
-        None,
-        lambda calc: calc.note("Rating of the item", check.reference, "no rating", "no data"),
-    )
 
 
 def _table(sheet: _Sheet, check: Check) -> _Plan:
@@ -132,8 +114,7 @@ def _table(sheet: _Sheet, check: Check) -> _Plan:
 
 def _tilt(sheet: _Sheet, check: Check) -> _Plan:
     worst = sheet.study.worst
-    if worst is None:
-        return _no_rest(sheet, check)
+    assert worst is not None
     at = sheet.at(place=int(np.argmax(worst.tilt_deg)), worst=True)
 
     def steps(calc: Calculation) -> None:
@@ -249,7 +230,6 @@ def _above(sheet: _Sheet, check: Check) -> _Plan:
 _BY_ID: tuple[tuple[str, Callable[[_Sheet, Check], _Plan]], ...] = (
     ("rigging-cg", _rigging_cg),
     ("rigging", _rigging),
-    ("rating-", _rating),
     ("sling-table", _table),
     ("eye-", _eye_check),
     ("shackle-side", _side),
@@ -270,6 +250,8 @@ def rigging_sections(
     """
     sheet, plans = _Sheet(assessed), []
     for check in checks:
+        if check.value is None or check.limit is None:
+            continue  # nothing to reach: what is missing stands in its own row
         found = (make for prefix, make in _BY_ID if check.id.startswith(prefix))
         if (make := next(found, None)) is not None:
             plans.append(make(sheet, check))
