@@ -138,8 +138,8 @@ def _angle(sheet: _Sheet, check: Check) -> _Plan:
             angles, name = states.top_angle_deg, "theta_t{}"
         elif study.beam:
             name = "theta_b"
-        place, leg = np.unravel_index(int(np.argmin(angles)), angles.shape)
-        one = (float(angles[place, leg]), int(place), int(leg), worst)
+        where = np.unravel_index(int(np.argmin(angles)), angles.shape)
+        one = (float(angles[where]), int(where[0]), int(where[1]), worst)
         if best is None or one[0] < best[0]:
             best = one
     assert best is not None
