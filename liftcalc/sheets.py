@@ -191,7 +191,10 @@ class Sheet:
 
         if not re.match(r"^[a-z][a-z0-9_]{0,39}$", name) or name in self._figures:
             raise InputError.of("figure name", name, "a new name of small letters, digits and _")
+        from liftcalc.views import style  # plotting is imported by sheets that draw only
+
         self._figures.append(name)
+        style.finish(figure, invented=self.job.invented, system=self.units)
         svg = svg_text(figure)
         plt.close(figure)
         block = blocks.in_units(blocks.figure_block(name, caption), self.units, self._names)

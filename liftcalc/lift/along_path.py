@@ -1,4 +1,4 @@
-"""Along the path: way of the hook on the site, use of each limit, lines of equal margin.
+"""Along the load path: hook path on the site, utilisation of each limit, lines of equal margin.
 
 What the drawings of a lift show besides its checks; geometry and ratios of numbers that the studies
 give, no published source.
@@ -32,14 +32,14 @@ def load_outlines_m(setup: Setup) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class LimitUse:
-    """Share of one limit used at each step of the path (1 = at the limit); NaN: none."""
+    """Utilisation of one limit at each step of the path (1 = at the limit); NaN: none."""
 
     name: str
     share: FloatArray
 
 
 def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
-    """Use of rated capacity, stability and leg strength at each step of the path.
+    """Utilisation of rated capacity, stability and outrigger strength at each step of the path.
 
     What rests on a chart on condition, or on an estimate, has a line of its own and never counts
     as rated.
@@ -53,7 +53,7 @@ def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
     limit_kN = np.array([leg.capacity_kN for leg in setup.machine.legs])
     leg_share = (assessment.forces.path_reaction_kN / limit_kN).max(axis=1)
     stability = LimitUse("stability on this base", setup.gross_t / study.stability_t)
-    return (*uses, stability, LimitUse("leg strength", leg_share))
+    return (*uses, stability, LimitUse("outrigger strength", leg_share))
 
 
 def margin_rings(

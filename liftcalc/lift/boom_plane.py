@@ -62,7 +62,7 @@ class BoomPlane:
     load_width_m: float
     sling_half_spread_m: float
     ground_uz_m: FloatArray
-    """Ground along the plane, (n, 2)."""
+    """Ground along the plane as far as levels are surveyed, (n, 2); empty where none are."""
     boxes: tuple[PlaneBox, ...] = ()
     lines: tuple[tuple[str, float, float, float], ...] = ()
     """Overhead lines cut by the plane: name, u, z, distance to keep. [m]"""
@@ -72,6 +72,16 @@ class BoomPlane:
     """Half length of a beam under the hook, and its height. [m]"""
     place: str = ""
     """Where on the path, in words."""
+    upper_m: tuple[float, float] | None = None
+    """Rear and front of the superstructure, along u. [m]"""
+    counterweight_m: tuple[float, float, float, float] | None = None
+    """Rear, front, underside and top of the counterweight, drawn evenly about its cg. [m]"""
+    mats_m: tuple[tuple[float, float], ...] = ()
+    """Ends of each mat along u, in the order of the outriggers. [m]"""
+    mat_thickness_m: float = 0.0
+    float_m: float = 0.5
+    rests: str = ""
+    """Where the load still stands, "pick" or "set-down"; empty while it hangs."""
 
 
 def _plane(setup: Setup, slew_deg: float, ahead_m: float) -> LineString:
@@ -131,7 +141,7 @@ def _ground(setup: Setup, plane: LineString) -> FloatArray:
     hull = MultiPoint([(s.easting_m, s.northing_m) for s in levels]).convex_hull.buffer(-1e-6)
     known = _parts(plane.intersection(hull), LineString)
     if not known:
-        return np.array([[-BEHIND_M, 0.0], [plane.length - BEHIND_M, 0.0]])
+        return np.zeros((0, 2))  # nothing is invented where nothing was surveyed
     part = known[0]
     way = np.linspace(0.0, part.length, max(2, int(part.length / 0.5)))
     points = np.array([part.interpolate(s).coords[0] for s in way])
@@ -158,6 +168,25 @@ def _carrier_half_m(setup: Setup, along: FloatArray) -> float:
     carrier = setup.machine.carrier
     ends = np.abs(np.array([carrier.front_x_m, carrier.rear_x_m]) * along[0])
     return float(ends.max().clip(carrier.width_m / 2.0))
+
+
+def _counterweight(setup: Setup) -> tuple[float, float, float, float] | None:
+    weight = setup.machine.counterweight(setup.lift.counterweight)
+    if not weight.mass_t > 0.0:
+        return None
+    rear, under = -weight.tail_radius_m, setup.machine.superstructure.bottom_z_m
+    return rear, 2.0 * weight.cg_u_m - rear, under, max(2.0 * weight.cg_z_m - under, under + 0.1)
+
+
+def _mats(assessment: LiftAssessment, bearing_deg: float) -> tuple[tuple[float, float], ...]:
+    """Ends of each mat along the plane."""
+    stand, a = assessment.setup.lift.stand, np.radians(bearing_deg)
+    along = np.array([np.cos(a), np.sin(a)])
+    ends = []
+    for mat in assessment.place.mats:
+        corners = np.asarray(mat.exterior.coords)[:, :2] - [stand.easting_m, stand.northing_m]
+        ends.append((float((corners @ along).min()), float((corners @ along).max())))
+    return tuple(ends)
 
 
 def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPlane:
@@ -220,4 +249,10 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
         bent_uz_m=_bent(setup, radius),
         beam_half_z_m=None if hung.beam_reach_m == 0 else beam,
         place=path.describe(k),
+        upper_m=(-upper.tail_radius_m, upper.width_m / 2.0),
+        counterweight_m=_counterweight(setup),
+        mats_m=_mats(assessment, slew + lift.stand.heading_deg),
+        mat_thickness_m=setup.mat.thickness_m,
+        float_m=machine.legs[0].float_length_m,
+        rests="pick" if k == 0 else "set-down" if k == len(path) - 1 else "",
     )

@@ -105,6 +105,7 @@ class Calculation:
         self.mismatches: list[str] = []
         self.reached: dict[str, str] = {}
         self._sections: list[_Section] = []
+        self._steps: dict[str, tuple[str, ...]] = {}
 
     def section(self, check: Check | None, title: str = "") -> None:
         """Begin the calculation of one check, or of what several checks share.
@@ -174,6 +175,8 @@ class Calculation:
     ) -> float:
         """A calculated value: its formula, the formula with values, the result.
 
+        A step that is the same as before, with the same values, is not printed twice.
+
         *expression* is Python of known symbols, numbers, + - * / ** and the functions sqrt, exp,
         ln, abs, min, max, sin, cos, tan, asin, acos, atan, atan2 (degrees). *value* is what the
         package used; where the recalculation is off by more than the relative *tolerance*, the row
@@ -193,8 +196,11 @@ class Calculation:
         shown = _render(tree, lambda key: _in_brackets(self._now.values[key][1]))[0]
         if shown == formula.partition(" = ")[2]:
             shown = "–"
-        self._now.values[name] = (used, text)
-        self._row(what, formula, shown, with_unit(text, unit), source)
+        row = (what, formula, shown, with_unit(text, unit), source)
+        again = self._now.values.get(name) == (used, text) and self._steps.get(name) == row
+        self._now.values[name], self._steps[name] = (used, text), row
+        if not again:
+            self._row(*row)
         return used
 
     def value(self, name: str) -> float | None:

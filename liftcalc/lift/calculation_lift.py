@@ -31,6 +31,7 @@ from liftcalc.lift.calculation_persons import (
     persons_level_section,
 )
 from liftcalc.lift.calculation_place import place_section
+from liftcalc.lift.calculation_rigging import rigging_sections
 from liftcalc.lift.calculation_stability import stability_section, tipping_section
 from liftcalc.lift.calculation_wind import (
     persons_wind_section,
@@ -80,6 +81,7 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
             section(calc, assessed, check)
         elif check.limit is None or check.value is None:
             _no_data(calc, assessed, check)
+    rigging_sections(calc, assessed, worked(checks))
     setting_section(calc, setup, path)
     return calc
 

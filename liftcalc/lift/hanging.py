@@ -16,6 +16,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import amount
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import HookBlock
@@ -23,7 +24,7 @@ from liftcalc.facts.rigging import Accessories, LiftingBeam
 from liftcalc.lift.gear import Gear, cg_as_stated_m, gear_of
 from liftcalc.rigging.attitude import hang_on_slings
 from liftcalc.rigging.slings import bridle_tensions
-from liftcalc.rigging.under_beam import hang_under_beam
+from liftcalc.rigging.under_beam import UnderBeam, hang_under_beam
 
 CG_ERROR_SHARE = 0.05
 """Assumed error of the centre of gravity where none is stated, as a share of the load's size."""
@@ -148,22 +149,28 @@ def _on_legs(gear: Gear, cg_m: FloatArray) -> HangStates:
     )
 
 
-def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
+def load_under_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> UnderBeam:
+    """Load and beam in the beam's own plane, at rest, for each place of the centre of gravity."""
     choice = gear.lift.rigging
-    pairs = choice.sling_legs == 4
-    across = choice.point_spacing_y_m / 2 if pairs else 0.0
-    level = choice.point_height_m
-    found = hang_under_beam(
+    across = choice.point_spacing_y_m / 2 if choice.sling_legs == 4 else 0.0
+    return hang_under_beam(
         gear.hung_t,
         beam.span_m,
         hook_above_beam_m=gear.hook_above_beam_m,
         bottom_length_m=np.sqrt(gear.leg_length_m**2 - across**2),
         lug_spacing_m=choice.point_spacing_x_m,
         cg_offset_m=cg_m[:, 0],
-        cg_below_lugs_m=level - cg_m[:, 2],
+        cg_below_lugs_m=choice.point_height_m - cg_m[:, 2],
         beam_mass_t=beam.mass_t,
         hook_offset_m=gear.hook_offset_m,
     )
+
+
+def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
+    choice = gear.lift.rigging
+    across = choice.point_spacing_y_m / 2 if choice.sling_legs == 4 else 0.0
+    level = choice.point_height_m
+    found = load_under_beam(gear, beam, cg_m)
     places = len(cg_m)
     flat_ends = np.stack([found.beam_1_xz_m, found.beam_2_xz_m], axis=1)  # (P, 2, xz)
     # roll: about the beam's line with pairs of slings, else about the line of the lifting points
@@ -228,7 +235,8 @@ def _error(lift: Lift) -> tuple[FloatArray, str]:
         [CG_ERROR_SHARE * s if e is None else e for e, s in zip(stated, size, strict=True)]
     )
     assumed = [name for name, e in zip("xyz", stated, strict=True) if e is None]
-    words = f"centre of gravity ±{error[0]:.2f}, ±{error[1]:.2f}, ±{error[2]:.2f} m (x, y, z)"
+    each = ", ".join(f"±{amount(e, 'length_m')}" for e in error)
+    words = f"centre of gravity {each} (x, y, z)"
     if assumed:
         words += f"; {', '.join(assumed)} not stated: 5 % of the load's size assumed"
     return error, words

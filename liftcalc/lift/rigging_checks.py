@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.base.text import Show
+from liftcalc.base.text import Show, amount
+from liftcalc.lift.rigging_items import ItemUse
 from liftcalc.lift.rigging_study import RiggingStudy, flattest_deg
 from liftcalc.lift.setup import Setup, rope_off_drum_m
 from liftcalc.rigging.assembly import RiggingHeight, rigging_height
@@ -40,22 +41,22 @@ def _item_checks(study: RiggingStudy) -> Iterator[Check]:
     first = next(i for i in study.items if i.name == weakest.name)
     yield _rating_check(
         "rigging",
-        f"Weakest rigging item: {weakest.name}",
+        "Rigging utilisation, centre of gravity as stated",
         weakest.greatest_utilisation,
-        reference=f"{first.edition} ({first.owner}): {first.basis}",
-        where=f"hoist factor {study.factor:.2f} included",
-        remedy="Choose a larger item or more legs.",
+        reference=f"{first.edition} ({first.owner})",
+        where=f"{weakest.name}: {first.basis}; hoist factor {study.factor:.2f} included",
+        remedy="Use a rigging item with a higher rating, longer slings or more sling legs.",
     )
     if greatest is not None:
-        name = greatest.name if study.worst else "the load would not hang safely"
+        name = greatest.name if study.worst else f"the load would not hang safely: {study.why_not}"
         yield _rating_check(
             "rigging-cg",
-            f"Weakest rigging item with the centre of gravity at its worst: {name}",
+            "Rigging utilisation, worst-case centre of gravity",
             greatest.worst_utilisation,
             reference=f"statics; {greatest.edition} ({greatest.owner})",
-            where=study.hanging.error_words + (f"; {study.why_not}" if study.why_not else ""),
-            remedy="Find the centre of gravity more closely (weigh), or choose larger items or "
-            "lifting points farther apart.",
+            where=f"{name}; {study.hanging.error_words}",
+            remedy="Find the centre of gravity more closely (weigh the load), or use rigging items "
+            "with higher ratings or lifting points farther apart.",
         )
     for item in study.items:
         if not np.isfinite(item.rated_t) or not np.isfinite(item.worst_rated_t):
@@ -64,7 +65,8 @@ def _item_checks(study: RiggingStudy) -> Iterator[Check]:
                 f"Rating of {item.name}",
                 quantity="force_kN",
                 value=item.force_kN,
-                reference=f"no published rating: {item.basis}",
+                reference="no published rating",
+                where=item.basis,
                 remedy="Use an item with a published rating in this use (thimble eyes, thicker "
                 "pin, bolt-type shackle), or state the missing diameter.",
             )
@@ -76,62 +78,82 @@ def _table_checks(study: RiggingStudy) -> Iterator[Check]:
         if np.isfinite(table.wll_t):
             yield limit_check(
                 "sling-table",
-                f"Load to the published limit of the sling set: {table.what}",
+                "Mass on the sling set / its published limit",
                 value=table.still_t,
                 limit=table.wll_t,
                 quantity="mass_t",
                 reference=f"{table.edition}; the set's own mark governs",
+                where=table.what,
                 remedy="Use a sling set with a higher marked limit, or longer slings (steeper "
-                "legs).",
+                "sling legs).",
             )
+
+
+def eye_item(study: RiggingStudy, sling_id: str) -> ItemUse | None:
+    """The most used of the slings of this kind as stated, at their place above or below a beam."""
+    gear = study.hanging.gear
+    top = gear.top_sling
+    above = top is not None and top.id == sling_id and top is not gear.sling
+    used = [
+        i
+        for i in study.items
+        if i.kind == "sling" and np.isfinite(i.rated_t) and i.name.startswith("top") == above
+    ]
+    return max(used, key=lambda i: i.utilisation, default=None)
+
+
+def side_item(study: RiggingStudy) -> ItemUse | None:
+    """The most used shackle at the lifting points."""
+    return next(
+        (
+            i
+            for i in study.items
+            if i.kind == "shackle" and np.isfinite(i.rated_t) and "at the beam" not in i.name
+        ),
+        None,
+    )
 
 
 def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
     """Slings with soft eyes and shackles at the lifting points, each with its reduced rating."""
-    gear = study.hanging.gear
-    rated = [i for i in study.items if np.isfinite(i.rated_t)]
     for sling, eye in study.eyes:
-        above = sling is gear.top_sling and sling is not gear.sling
-        used = [
-            i.utilisation for i in rated if i.kind == "sling" and i.name.startswith("top") == above
-        ]
-        if used and np.isfinite(eye.efficiency):
+        item = eye_item(study, sling.id)
+        if item is not None and np.isfinite(eye.efficiency):
             yield _rating_check(
                 f"eye-{sling.id}",
-                f"Sling {sling.id} with soft eyes, D/d {eye.bend_ratio:.2f}: "
-                f"{eye.efficiency:.2f} of its limit",
-                max(used),
+                f"Utilisation of sling {sling.id} with soft eyes",
+                item.utilisation,
                 reference="EN 13414-1:2003 Table 4, note 1 (CEN): full limit from D/d 2; "
                 "bend efficiency as in DOE-STD-1090 (from memory)",
-                where=eye.bears_on,
-                remedy="Use thimble eyes or a thicker pin.",
+                where=f"{item.name}; {eye.words} of its limit",
+                remedy="Use slings with thimble eyes, or a thicker pin or hook.",
             )
-    for item in rated:
-        if item.kind == "shackle" and "at the beam" not in item.name:
-            yield _rating_check(
-                "shackle-side",
-                f"{item.name.capitalize()} at the lifting points, side load counted",
-                item.utilisation,
-                reference=f"{item.edition} ({item.owner})",
-                where=item.basis,
-                remedy="Turn the lifting points toward the hook or use a larger shackle.",
-            )
+    if (item := side_item(study)) is not None:
+        yield _rating_check(
+            "shackle-side",
+            "Utilisation of the shackle at a lifting point, side pull included",
+            item.utilisation,
+            reference=f"{item.edition} ({item.owner})",
+            where=f"{item.name}: {item.basis}",
+            remedy="Turn the lifting points toward the hook or use a larger shackle.",
+        )
 
 
 def _tilt_check(setup: Setup, study: RiggingStudy) -> Check:
     hang, limit = study.hanging, setup.lift.rigging.tilt_limit_deg
-    side = f", low side {hang.low_side_deg:.0f}° from the load's x" if hang.tilt_deg > 0.05 else ""
+    low = amount(hang.low_side_deg, "slew_deg")
+    side = f", low side {low} from the load's length" if hang.tilt_deg > 0.05 else ""
     return limit_check(
         "load-tilt",
-        "Tilt of the load with its centre of gravity at its worst",
+        "Tilt of the load, worst-case centre of gravity",
         value=float(study.worst.tilt_deg.max()) if study.worst else float("inf"),
         limit=limit,
         quantity="angle_deg",
         reference=f"statics; limit {limit:g}° as stated in the lift "
         "(5° where left out: common practice, no published source)",
-        where=f"as stated {hang.tilt_deg:.1f}°{side}; {hang.error_words}",
-        remedy="Adjust the legs so that the hook stands over the centre of gravity, use longer "
-        "slings, or lift from higher points.",
+        where=f"as stated {amount(hang.tilt_deg, 'angle_deg')}{side}; {hang.error_words}",
+        remedy="Adjust the sling legs so that the hook stands over the centre of gravity, use "
+        "longer slings, or lift from higher points.",
     )
 
 
@@ -148,19 +170,19 @@ def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
     yield limit_check(
         "sling-angle",
-        "Sling angle from the horizontal",
+        "Minimum sling angle from the horizontal",
         value=flattest,
         limit=least,
         quantity="angle_deg",
         sense="min",
         reference=reference,
-        where=f"as stated {study.angle_from_horizontal_deg:.1f}°",
+        where=f"as stated {amount(study.angle_from_horizontal_deg, 'angle_deg')}",
         remedy="Use longer slings or a spreader.",
     )
     if study.beam:
         yield limit_check(
             "sling-angle-below",
-            "Angle of the slings below the beam from the horizontal",
+            "Minimum angle of the bottom slings from the horizontal",
             value=min(s.leg_angle_deg.min() for s in states),
             limit=LEAST_SLING_ANGLE_DEG,
             quantity="angle_deg",
@@ -174,12 +196,13 @@ def _points_check(study: RiggingStudy) -> Check:
     highest = study.cg_m[2] + study.hanging.error_m[2]
     return limit_check(
         "points-above-cg",
-        "Height of the lifting points above the highest possible centre of gravity",
+        "Height of the lifting points above the centre of gravity",
         value=float(np.min(study.lugs_m[:, 2]) - highest),
         limit=1e-6,
         quantity="length_m",
         sense="min",
         reference="statics: below it the load may topple through its slings",
+        where="centre of gravity at its highest",
         remedy="Lift from points above the centre of gravity.",
     )
 
@@ -272,7 +295,7 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
         beam_height = [("Beam above the underside", metres(heights.beam_m), "bottom slings")]
         source = _or_assumed(bar.length_m, "accessories' data", "a tenth more than its span")
         beam_length = [("Beam from end to end", metres(bar.overall_m), source)]
-    off_cg = ", ".join(f"{v:+.2f}" for v in (study.hook_m - study.cg_m)[:2])
+    off_cg = ", ".join(amount(v, "length_m") for v in (study.hook_m - study.cg_m)[:2])
     return [
         ("Lifting points above the underside", metres(heights.lug_m), "lift list"),
         *beam_height,
@@ -280,18 +303,18 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
         (
             "Hook above the load's lowest corner as it hangs",
             metres(hang.hook_height_m),
-            "tilt included; counts for head-room and clearances",
+            "tilt included; counts for hook height and clearances",
         ),
         (
             "Tilt of the load as stated",
             show(hang.tilt_deg, "angle_deg"),
-            f"legs {setup.lift.rigging.leg_lengths}: hook {off_cg} m (x, y) from the centre of "
-            "gravity, in the load's frame",
+            f"sling legs {setup.lift.rigging.leg_lengths}: hook {off_cg} (along, across) from the "
+            "centre of gravity, in the load's frame",
         ),
         (
             "Middle of the load's box from the hoist line",
             metres(np.hypot(hung.middle_x_m, hung.middle_y_m)),
-            "pick, set-down and path are plumb under the hook, over the centre of gravity",
+            "pick, set-down and load path are plumb under the hook, over the centre of gravity",
         ),
         (
             "Farthest corner of the load from the hoist line",
@@ -301,7 +324,7 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
         (
             "Lowest corner of the load below its planned underside",
             metres(hung.dip_m),
-            "tilt by the error of the centre of gravity; the load's swing comes on top",
+            "tilt by the error of the centre of gravity; the pendulum of the load comes on top",
         ),
         ("Mass of the rigging", show(study.mass_t, "mass_t"), "accessories' data"),
         *beam_length,
@@ -313,8 +336,8 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
         (
             "Hoist rope off the drum with the hook at its lowest",
             metres(rope_off_drum_m(setup)),
-            "rope length not stated: hold it against the manufacturer's manual, wraps that stay on "
-            "the drum taken off"
+            "rope length not stated: compare with the manufacturer's manual, less the wraps that "
+            "stay on the drum"
             if rope is None
             else f"{metres(rope)} may leave it",
         ),

@@ -3,12 +3,15 @@
 Ratings by :mod:`liftcalc.rigging` (hitches, shackles, published tables); sources there.
 """
 
+import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, cast
 
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Shackle, Sling
 from liftcalc.lift.gear import Gear
@@ -41,6 +44,11 @@ class ItemUse:
     basis: str
     edition: str
     owner: str
+    part: int = 0
+    """Sling leg, top sling or beam end that governs as stated, from 0."""
+    worst_part: int = 0
+    worst_place: int = 0
+    """Place of the centre of gravity, of ``Hanging.worst``, at which the item is used most."""
 
     @property
     def utilisation(self) -> float:
@@ -79,6 +87,8 @@ class Eye:
     bend_ratio: float
     efficiency: float
     """1 where the table's limit holds; NaN where nothing is published."""
+    diameter_mm: float = np.nan
+    """Of what it bears on."""
 
     @property
     def words(self) -> str:
@@ -108,7 +118,7 @@ def soft_eye(gear: Gear, sling: Sling) -> Eye | None:
         if ratio < 1.0:
             return Eye(f"{name} {diameter:g} mm", ratio, np.nan)
         left = float(soft_eye_bearing(diameter, sling.diameter_mm).efficiency_ratio)
-        eyes.append(Eye(f"{name} {diameter:g} mm", ratio, left))
+        eyes.append(Eye(f"{name} {diameter:g} mm", ratio, left, diameter))
     return min(eyes, key=lambda eye: eye.bend_ratio)
 
 
@@ -122,9 +132,9 @@ def _in_hitch(gear: Gear, sling: Sling, hitch: str) -> tuple[list[str], dict[str
         words.append(f"choke angle {angle:g}°" + (" assumed" if stated is None else ""))
     if hitch == "basket":
         given["part_angle_from_vertical_deg"] = part = choice.basket_part_angle_deg
-        words.append(f"parts {part:g}° from the leg")
+        words.append(f"parts {part:g}° from the sling leg")
         if sling.kind == "wire rope" and choice.bend_diameter_mm is None:
-            words.append(f"bend D/d at least {LEAST_BASKET_BEND:g} assumed")
+            words.append(f"bend D/d {LEAST_BASKET_BEND:g} or more assumed")
         elif sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
             ratio = choice.bend_diameter_mm / sling.diameter_mm
             words.append(f"bend D/d {ratio:.1f}")
@@ -135,7 +145,7 @@ def _in_hitch(gear: Gear, sling: Sling, hitch: str) -> tuple[list[str], dict[str
 def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, str, str]:
     """Rated tension [t] of one leg in its hitch and bend; basis, editions and owners in words."""
     hitch_words, given = _in_hitch(gear, sling, hitch)
-    basis = [f"limit of one leg {sling.wll_t:g} t", *hitch_words]
+    basis = [f"limit of one sling leg {amount(sling.wll_t, 'mass_t')}", *hitch_words]
     edition, owner = edition_words(sling.standard), owner_of(sling.standard)
     if given.get("bend_ratio", 1.0) < 1.0:
         return np.nan, "; ".join([*basis, "no rating published"]), edition, owner
@@ -159,7 +169,7 @@ def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, s
     return rated, "; ".join(basis), "; ".join(sources), "; ".join(owners)
 
 
-def _plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
+def plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
     """Square to each lifting point's plate, shape (n, 3)."""
     plate = gear.lift.rigging.lug_plate
     count = len(gear.lugs_m)
@@ -173,23 +183,49 @@ def _plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
     return np.asarray(normals)
 
 
-def _forces_kN(factor: float, stated: FloatArray, worst: FloatArray | None) -> FloatArray:
-    """Force of each of n parts with the centre of gravity as stated and at its worst, (n, 2).
+@dataclass(frozen=True)
+class _Peak:
+    force_kN: float
+    part: int
+    place: int
 
-    Infinite at the worst where the load would not hang.
-    """
-    now = factor * stated.max(axis=0)
-    most = np.full_like(now, np.inf) if worst is None else factor * worst.max(axis=0)
-    return np.stack([now, most], axis=-1)
+
+def _peak(force_kN: FloatArray | None, parts: Sequence[int]) -> _Peak:
+    """Greatest force (P, n) of some parts; infinite where the load would not hang."""
+    if force_kN is None:
+        return _Peak(np.inf, parts[0], 0)
+    some = force_kN[:, list(parts)]
+    place, k = np.unravel_index(int(np.argmax(some)), some.shape)
+    return _Peak(float(some[place, k]), parts[int(k)], int(place))
 
 
 def _item(
-    name: str, kind: ItemKind, forces_kN: FloatArray, rating: tuple[float, str, str, str]
+    name: str,
+    kind: ItemKind,
+    stated_kN: FloatArray,
+    worst_kN: FloatArray | None,
+    *,
+    factor: float,
+    parts: Sequence[int],
+    rating: tuple[float, str, str, str],
 ) -> ItemUse:
-    """An item whose rating is the same however the load hangs."""
-    stated, worst = forces_kN.tolist()
+    """An item whose rating is the same however the load hangs; forces (P, n) static."""
+    now, most = _peak(stated_kN, parts), _peak(worst_kN, parts)
     rated, basis, edition, owner = rating
-    return ItemUse(name, kind, stated, worst, rated, rated, basis, edition, owner)
+    return ItemUse(
+        name,
+        kind,
+        factor * now.force_kN,
+        factor * most.force_kN,
+        rated,
+        rated,
+        basis,
+        edition,
+        owner,
+        now.part,
+        most.part,
+        most.place,
+    )
 
 
 def _sling_items(
@@ -197,16 +233,22 @@ def _sling_items(
 ) -> list[ItemUse]:
     """Each leg in the hook, or below a beam the most used sling at each of its ends."""
     rating = sling_rating(gear, gear.sling, hitch=gear.lift.rigging.hitch)
-    force = _forces_kN(factor, stated.leg_tension_kN, worst.leg_tension_kN if worst else None)
+    now, most = stated.leg_tension_kN, worst.leg_tension_kN if worst else None
+    named: list[tuple[str, list[int]]]
     if stated.end_kN is None:
-        return [_item(f"sling leg {k + 1}", "sling", leg, rating) for k, leg in enumerate(force)]
-    right = gear.lugs_m[:, 0] > 0
-    if len(right) > 2:
-        rated, basis, edition, owner = rating
-        rating = (rated, f"{basis}; carries the whole end", edition, owner)
+        named = [(f"sling leg {k + 1}", [k]) for k in range(now.shape[1])]
+    else:
+        right = gear.lugs_m[:, 0] > 0
+        if len(right) > 2:
+            rated, basis, edition, owner = rating
+            rating = (rated, f"{basis}; carries the whole end", edition, owner)
+        named = [
+            (f"bottom sling at end {k + 1}", np.flatnonzero(side).tolist())
+            for k, side in enumerate((~right, right))
+        ]
     return [
-        _item(f"bottom sling at end {k + 1}", "sling", force[side].max(axis=0), rating)
-        for k, side in enumerate((~right, right))
+        _item(name, "sling", now, most, factor=factor, parts=parts, rating=rating)
+        for name, parts in named
     ]
 
 
@@ -217,21 +259,40 @@ def _beam_items(
     beam, items = gear.beam, []
     if stated.top_tension_kN is not None and gear.top_sling is not None:
         rating = sling_rating(gear, gear.top_sling, hitch="straight")
-        force = _forces_kN(factor, stated.top_tension_kN, worst.top_tension_kN if worst else None)
-        items = [_item(f"top sling {k + 1}", "sling", top, rating) for k, top in enumerate(force)]
+        most = worst.top_tension_kN if worst else None
+        items = [
+            _item(
+                f"top sling {k + 1}",
+                "sling",
+                stated.top_tension_kN,
+                most,
+                factor=factor,
+                parts=[k],
+                rating=rating,
+            )
+            for k in (0, 1)
+        ]
     if beam is not None and stated.end_kN is not None:
-        ends = _forces_kN(factor, stated.end_kN, worst.end_kN if worst else None)
+        most = None if worst is None or worst.end_kN is None else 2.0 * worst.end_kN
         words = "twice the greater end force to the rated mass"
         rating = (beam.wll_t, words, "beam data", beam.provenance.kind)
-        name = item_name(beam.kind, beam.id)
-        items.append(_item(name, "beam", 2.0 * ends.max(axis=0), rating))
+        name, both = item_name(beam.kind, beam.id), 2.0 * stated.end_kN
+        items.append(_item(name, "beam", both, most, factor=factor, parts=(0, 1), rating=rating))
     return items
 
 
-def _at_lugs(
-    shackle: Shackle, states: HangStates, normals: FloatArray
-) -> tuple[float, float, float]:
-    """Static force [kN], rating [t] and side angle [deg] of the most used shackle."""
+@dataclass(frozen=True)
+class LugUse:
+    """The most used shackle at the lifting points: static force, rating, side angle, and where."""
+
+    force_kN: float
+    rated_t: float
+    side_deg: float
+    part: int
+    place: int
+
+
+def _at_lugs(shackle: Shackle, states: HangStates, normals: FloatArray) -> LugUse:
     angle = side_load_angle_deg(states.leg_direction, normals)
     rated = np.full(angle.shape, np.nan)
     # a round pin is not rated sideways: as the worst band of none
@@ -239,7 +300,8 @@ def _at_lugs(
         rated = shackle_rating(shackle.wll_t, side_load_angle_deg=angle, pin=shackle.pin).rated_t
     use = states.leg_tension_kN / np.where(np.isnan(rated), shackle.wll_t / 2, rated)
     k = np.unravel_index(int(np.argmax(use)), use.shape)
-    return float(states.leg_tension_kN[k]), float(rated[k]), float(angle[k])
+    force = float(states.leg_tension_kN[k])
+    return LugUse(force, float(rated[k]), float(angle[k]), int(k[1]), int(k[0]))
 
 
 def _shackle_items(
@@ -249,32 +311,49 @@ def _shackle_items(
     shackle = gear.shackle
     if shackle is None:
         return []
-    normals = _plate_normals(gear, stated)
-    force, rated, side = _at_lugs(shackle, stated, normals)
-    most, worst_rated, worst_side = (
-        _at_lugs(shackle, worst, normals) if worst else (np.inf, rated, side)
-    )
+    normals = plate_normals(gear, stated)
+    now = _at_lugs(shackle, stated, normals)
+    most = dataclasses.replace(now, force_kN=np.inf, place=0)
+    if worst:
+        most = _at_lugs(shackle, worst, normals)
     name, wll = item_name("shackle", shackle.id), shackle.wll_t
     edition, owner = edition_words(shackle.standard), owner_of(shackle.standard)
-    turned = f"{side:.1f}° out of the plate ({gear.lift.rigging.lug_plate}), {worst_side:.1f}°"
+    turned = (
+        f"{amount(now.side_deg, 'angle_deg')} out of the plate ({gear.lift.rigging.lug_plate}), "
+        f"{amount(most.side_deg, 'angle_deg')}"
+    )
+    limit = amount(wll, "mass_t")
     items = [
         ItemUse(
             name,
             "shackle",
-            factor * force,
-            factor * most,
-            rated,
-            worst_rated,
-            f"limit {wll:g} t; pull {turned} at worst, {shackle.pin}: "
-            + (f"{rated / wll:.1f}" if np.isfinite(rated) else "not rated"),
+            factor * now.force_kN,
+            factor * most.force_kN,
+            now.rated_t,
+            most.rated_t,
+            f"limit {limit}; pull {turned} at worst, {shackle.pin}: "
+            + (f"{now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated"),
             f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
             f"{owner}; {ASME_B30_26.owner}",
+            now.part,
+            most.part,
+            most.place,
         )
     ]
     if stated.top_tension_kN is not None:
-        tops = _forces_kN(factor, stated.top_tension_kN, worst.top_tension_kN if worst else None)
-        rating = (wll, f"limit {wll:g} t; pulled in line with its bow", edition, owner)
-        items.append(_item(f"{name} at the beam", "shackle", tops.max(axis=0), rating))
+        rating = (wll, f"limit {limit}; pulled in line with its bow", edition, owner)
+        tops = worst.top_tension_kN if worst else None
+        items.append(
+            _item(
+                f"{name} at the beam",
+                "shackle",
+                stated.top_tension_kN,
+                tops,
+                factor=factor,
+                parts=(0, 1),
+                rating=rating,
+            )
+        )
     return items
 
 

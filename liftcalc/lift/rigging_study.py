@@ -94,10 +94,10 @@ def _uniform(
     share, least = float(found.share_of_wll), float(found.least_angle_deg)
     uneven = len(angles_deg) > 2 and float(found.plan_gap_spread_deg) > 15.0
     reasons = (
-        (share >= 0.8, f"load with hoist factor {share:.0%} of the limit, 80% at most"),
-        (least < 15.0, f"a leg {least:.0f}° from plumb, under 15°"),
-        (float(found.angle_spread_deg) > 15.0, "legs more than 15° unlike"),
-        (uneven, "legs not symmetrical in plan"),
+        (share >= 0.8, f"load with hoist factor {100 * share:.0f} % of the limit, maximum 80 %"),
+        (least < 15.0, f"a sling leg {least:.0f}° from plumb, under 15°"),
+        (float(found.angle_spread_deg) > 15.0, "angles of the sling legs differ by over 15°"),
+        (uneven, "sling legs not symmetrical in plan"),
     )
     return bool(found.applies), "; ".join(words for wrong, words in reasons if wrong)
 
@@ -123,15 +123,15 @@ def compare_with_table(
     applies = bool(np.isfinite(wll))
     if applies and legs > 1:
         applies, why = _uniform(load * factor, wll, angles, toward_hook)
-    several = f"{legs} legs {sling.id}, up to {angle:.0f}° from plumb"
+    several = f"{legs} sling legs {sling.id}, up to {angle:.0f}° from plumb"
     return (
         TableCompare(
-            what=several if legs > 1 else f"1 leg {sling.id}",
+            what=several if legs > 1 else f"1 sling leg {sling.id}",
             wll_t=wll,
             load_t=load * factor,
             still_t=load,
             applies=applies,
-            why=why or ("the conditions of EN 818-6 hold" if legs > 1 else "one leg"),
+            why=why or ("the conditions of EN 818-6 hold" if legs > 1 else "one sling leg"),
             edition=edition,
             statics_percent=statics_percent,
         ),

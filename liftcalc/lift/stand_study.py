@@ -68,6 +68,8 @@ class StandStudy:
     """False when the full checks for the plans were spent before the best were known."""
     help_checks: tuple[int, ...]
     """Full checks made for each lift of ``helped``."""
+    job: Job
+    """The job searched, for its site."""
 
     @property
     def complete(self) -> bool:
@@ -194,6 +196,7 @@ def study_stand(
         stopped=tally.stopped,
         plans_settled=settled,
         help_checks=tuple(checks for _, _, checks in helped),
+        job=job,
     )
 
 

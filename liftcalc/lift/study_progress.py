@@ -1,6 +1,6 @@
-"""How far a study of stand points has come, for a progress bar, and whether it was asked to stop.
+"""How far a study of crane positions has come, and whether it was asked to stop.
 
-Work is counted in stand points measured for one lift at one heading; a full check of one lift
+Work is counted in positions measured for one lift at one heading; a full check of one lift
 costs as much as many of these. How many full checks a search needs is not known beforehand: it is
 estimated again after each, from the share of places that passed so far. An estimate that grows
 would set the bar back; the bar then waits until the work has caught up.
@@ -14,10 +14,10 @@ READING = "reading the lifts"
 SEARCHING = "searching"
 CHECKING = "checking in full"
 PLANNING = "planning set-ups"
-HELPING = "what would help"
-MAPPING = "mapping the margin"
+HELPING = "finding remedies"
+MAPPING = "mapping utilisation"
 _CHECK = 20_000.0
-"""A full check of one lift, in stand points measured for one lift at one heading."""
+"""A full check of one lift, in positions measured for one lift at one heading."""
 
 
 class _Task:

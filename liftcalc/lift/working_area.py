@@ -3,7 +3,7 @@
 A cell of the (slew, radius) grid belongs to an area only if all four of its corners do, and its
 outer side is the chord, not the arc: the area drawn is never larger than the capacities allow at
 the grid's points. Ground under and beyond an overhead line (seen from the slew centre, the distance
-kept on both sides) and zones with no load above belong to no area, whatever the height.
+kept on both sides) and no-lift-over zones belong to no area, whatever the height.
 Book-keeping on the capacity study; no published source.
 """
 
@@ -39,7 +39,7 @@ class WorkingArea:
     no_data: shapely.Geometry
     """Gross load not above an estimate: no capacity data, not allowed."""
     barred: shapely.Geometry
-    """Under or beyond an overhead line, or over a zone with no load above: in no area."""
+    """Under or beyond an overhead line, or over a no-lift-over zone: in no area."""
 
 
 def _runs(row: BoolArray) -> list[tuple[int, int]]:
@@ -69,7 +69,7 @@ def _area(good: BoolArray, slew_deg: FloatArray, radius_m: FloatArray) -> shapel
 def _barred(setup: Setup, reach_m: float) -> shapely.Geometry:
     """Machine-frame ground that no hook may stand over, whatever the capacity.
 
-    A voltage that is not known keeps the greatest distance of the table in use.
+    A voltage that is not known keeps the maximum distance of the table in use.
     """
     load = setup.lift.load
     wide = float(

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.base.text import text_in_units
+from liftcalc.base.text import amount, text_in_units
 from liftcalc.base.units import UnitSystem, to_si
+from liftcalc.base.words import slew_words
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.position import PositionStudy
@@ -23,6 +24,7 @@ from liftcalc.views.locus import draw_locus, locus_data
 from liftcalc.views.plan import draw_plan, plan_data
 from liftcalc.views.screen import ScreenAxes
 from liftcalc.views.screen_svg import screen_svg
+from liftcalc.views.style import mark_invented
 from liftcalc.views.utilisation import draw_utilisation, utilisation_data
 from liftcalc.views.working_area import draw_working_area, working_area_data
 
@@ -52,16 +54,16 @@ def _plan(ax: ScreenAxes, scene: _Scene) -> str:
         corners = np.column_stack([ax.get_xlim(), ax.get_ylim()]).ravel()
         x0, y0, x1, y1 = to_si(corners, "length_m", scene.system).tolist()
         scene.bounds_m = (x0, y0, x1, y1)
-    east, north = data.machine.stand_m
+    east, north = (amount(v, "length_m") for v in data.machine.stand_m.tolist())
     return (
-        f"Site plan with the machine at easting {east:.2f} m and northing {north:.2f} m, boom at "
-        f"slew {data.slew_deg:.0f} degrees and radius {data.radius_m:.2f} m; the figures are in "
-        "the tables."
+        f"Site plan with the crane at easting {east} and northing {north}, boom at slew "
+        f"{amount(data.slew_deg, 'slew_deg')} ({slew_words(data.slew_deg)}) and radius "
+        f"{amount(data.radius_m, 'length_m')}; the figures are in the tables."
     )
 
 
 def _of_capacity(draw: Callable[..., None], words: str) -> Drawer:
-    """Drawer of the capacity at the radius of the boom looked at."""
+    """Drawer of the capacity at the radius of the boom position viewed."""
 
     def picture(ax: ScreenAxes, scene: _Scene) -> str | None:
         at, lift = scene.position, scene.assessment
@@ -69,34 +71,35 @@ def _of_capacity(draw: Callable[..., None], words: str) -> Drawer:
             return None
         data = capacity_data(lift.setup, at.circle, path=lift.path, at_slew_deg=at.slew_deg)
         draw(data, ax, system=scene.system)
-        return f"{words} at radius {data.radius_m:.2f} m, and what governs it."
+        radius = amount(data.radius_m, "length_m")
+        return f"{words} at radius {radius}, and what governs it."
 
     return picture
 
 
-_capacity = _of_capacity(draw_capacity_circle, "Capacity for every slew")
-_by_slew = _of_capacity(draw_capacity_by_slew, "Capacity against slew")
+_capacity = _of_capacity(draw_capacity_circle, "Rated capacity for every slew")
+_by_slew = _of_capacity(draw_capacity_by_slew, "Rated capacity against slew")
 
 
 def _forces(ax: ScreenAxes, scene: _Scene) -> str:
     draw_leg_forces(force_data(scene.assessment, at=scene.position), ax, system=scene.system)
-    return "Force on each leg against slew angle."
+    return "Reaction of each outrigger against slew angle, incl. hoist factor."
 
 
 def _elevation(ax: ScreenAxes, scene: _Scene) -> str:
     plane = boom_plane(scene.assessment)
     draw_elevation(plane, ax, system=scene.system, standard_scale=False)
-    return f"Elevation at {plane.place}: boom at {plane.boom_angle_deg:.1f} degrees."
+    return f"Elevation, {plane.place}: boom at {amount(plane.boom_angle_deg, 'angle_deg')}."
 
 
 def _locus(ax: ScreenAxes, scene: _Scene) -> str:
     draw_locus(locus_data(scene.assessment), ax, system=scene.system, standard_scale=False)
-    return "Way of the resultant of all weights over the base during the lift."
+    return "Locus of the resultant of all weights on the base during the lift."
 
 
 def _utilisation(ax: ScreenAxes, scene: _Scene) -> str:
     draw_utilisation(utilisation_data(scene.assessment), ax, system=scene.system)
-    return "Share of each limit along the path of the load."
+    return "Utilisation of each limit along the load path."
 
 
 def _area(ax: ScreenAxes, scene: _Scene) -> str:
@@ -104,7 +107,7 @@ def _area(ax: ScreenAxes, scene: _Scene) -> str:
     area = working_area(setup, setup.gross_t, slew_step_deg=4.0)
     data = working_area_data(scene.assessment, area)
     draw_working_area(data, ax, system=scene.system)
-    return "Where the gross load may be taken within capacity."
+    return "Area within rated capacity for the gross load; clearances not checked."
 
 
 @dataclass(frozen=True)
@@ -121,12 +124,14 @@ class Picture:
 PICTURES: dict[str, Picture] = {
     "plan": Picture("Plan", _plan, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
     "capacity": Picture("Capacity circle", _capacity, (78.0, 100.0), (1.5, 23.5, 1.5, 11.0)),
-    "forces": Picture("Leg forces", _forces, (78.0, 67.0), (12.5, 18.0, 3.5, 11.0)),
+    "forces": Picture("Outrigger reactions", _forces, (78.0, 67.0), (12.5, 18.0, 3.5, 11.0)),
     "elevation": Picture("Elevation", _elevation, (112.0, 112.0), (12.5, 18.0, 1.5, 7.0)),
     "by_slew": Picture("Capacity by slew", _by_slew, (112.0, 84.0), (12.5, 24.0, 3.5, 11.0)),
     "locus": Picture("Resultant", _locus, (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
-    "utilisation": Picture("Along the path", _utilisation, (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)),
-    "area": Picture("Working area", _area, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
+    "utilisation": Picture(
+        "Utilisation along path", _utilisation, (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)
+    ),
+    "area": Picture("Area within rated capacity", _area, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
 }
 
 
@@ -157,13 +162,13 @@ class Easel:
             scene = _Scene(assessment, evaluation.position, system, self._view_m(evaluation))
             ax = ScreenAxes(*picture.size_mm, margins_mm=picture.margins_mm)
             words = picture.draw(ax, scene)
+            if assessment.job.invented:
+                mark_invented(ax)
             self._bounds_m = scene.bounds_m
             if words is not None:
-                description = text_in_units(words, system)
+                title, description = (text_in_units(t, system) for t in (picture.name, words))
                 svg_id = f"{prefix}{name}"
-                shown[name] = screen_svg(
-                    ax, title=picture.name, description=description, prefix=svg_id
-                )
+                shown[name] = screen_svg(ax, title=title, description=description, prefix=svg_id)
         return shown
 
     def _view_m(self, evaluation: Evaluation) -> Bounds | None:

@@ -187,7 +187,7 @@ class Session:
         self._take(settings_of(self.job, self.lift_id))
 
     def use_position(self, end: str) -> None:
-        """Make the place under the hook the pick or the set-down place."""
+        """Make the point under the hook the pick or the set-down place."""
         position = self.now.position
         if position is None:
             raise InputError.of("position", "none", "a boom position that can be reached")

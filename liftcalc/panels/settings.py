@@ -1,7 +1,7 @@
 """What the workbench's controls set, their limits, and the job with them set.
 
-Limits come from the facts (stroke of a leg, boom lengths, site); a value outside is an error in
-words, never clamped.
+Limits come from the facts (stroke of an outrigger, boom lengths, site); a value outside is an error
+in words, never clamped.
 """
 
 from __future__ import annotations
@@ -10,12 +10,15 @@ import math
 import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Literal
 
 from pydantic import ValidationError
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import DECIMALS, amount, format_value, text_in_units
 from liftcalc.base.units import UnitSystem, from_si, to_si, unit_label
+from liftcalc.base.words import slew_words
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
@@ -25,9 +28,9 @@ from liftcalc.lift.setup import boom_at_length
 
 Kind = Literal["number", "choice"]
 GROUPS: dict[str, str] = {
-    "legs": "Legs, centreline to float",
-    "stand": "Position of the machine",
-    "look": "Boom looked at",
+    "legs": "Outriggers, from centreline",
+    "stand": "Crane position",
+    "look": "Boom position viewed (not the governing one)",
     "lift": "Boom, load, wind, mats",
 }
 _REACH_M = 12.0
@@ -54,7 +57,7 @@ class Settings:
     set_down: tuple[float, float]
 
     def differs_only_in_view(self, other: Settings) -> bool:
-        """True if only the boom looked at differs: the lift itself is the same."""
+        """True if only the boom position viewed differs: the lift itself is the same."""
         return replace(self, slew=other.slew, radius=other.radius) == other
 
 
@@ -88,43 +91,53 @@ class Control:
     low: float = 0.0
     high: float = 0.0
     step: float = 0.05
-    digits: int = 2
     stops: tuple[float, ...] = ()
-    """The only values allowed, where a leg is pinned."""
+    """The only values allowed, where an outrigger is pinned."""
     choices: tuple[tuple[str, str], ...] = ()
     """Value and words of each choice."""
+    names: tuple[str, ...] = ()
+    """Names in the choices, shown as the facts give them."""
 
     def accept(self, value: object, system: UnitSystem = "metric") -> float | str:
-        """The value in the package's unit, or :class:`InputError` in words and display units."""
+        """The value in the package's unit, or :class:`InputError` in words and display units.
+
+        A full turn is no turn: 360 degrees of slew are 0.
+        """
+        label = text_in_units(self.label, system)
         if self.kind == "choice":
-            require_known(self.label, value, [v for v, _ in self.choices])
+            require_known(label, value, [v for v, _ in self.choices])
             return str(value)
         unit = unit_label(self.quantity, system)
         if isinstance(value, str):
-            value = _typed_number(self.label, value, unit)
+            value = _typed_number(label, value, unit)
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise InputError.of(self.label, value, f"a number in {unit}")
+            raise InputError.of(label, value, f"a number in {unit}")
         number = round(float(to_si(float(value), self.quantity, system)), 6)
         slack = 1e-6
         if not (self.low - slack <= number <= self.high + slack and math.isfinite(number)):
             low, high = (self._rounded(v, system) for v in (self.low, self.high))
-            raise InputError.of(self.label, value, f"{low} to {high} {unit}".rstrip())
+            raise InputError.of(label, value, f"{low} to {high} {unit}".rstrip())
         if self.stops:
             near = min(self.stops, key=lambda s: abs(s - number))
             if abs(near - number) > 5e-4:
                 names = ", ".join(self._rounded(s, system) for s in self.stops)
-                raise InputError.of(self.label, value, f"pinned at {names} {unit}")
+                raise InputError.of(label, value, f"pinned at {names} {unit}")
             return near
-        return number
+        return number % 360.0 if self.quantity == "slew_deg" else number
+
+    def _digits(self, system: UnitSystem) -> int:
+        return DECIMALS[self.quantity][system == "us"]
 
     def _rounded(self, value: float, system: UnitSystem) -> str:
-        return f"{float(from_si(value, self.quantity, system)):.{self.digits}f}"
+        return f"{float(from_si(value, self.quantity, system)):.{self._digits(system)}f}"
 
     def spec(self, system: UnitSystem) -> dict[str, Any]:
-        """Plain values for the page, in display units."""
-        plain: dict[str, Any] = {k: getattr(self, k) for k in ("id", "label", "group", "kind")}
+        """Plain values for the page, in display units and their words."""
+        plain: dict[str, Any] = {k: getattr(self, k) for k in ("id", "group", "kind")}
+        plain["label"] = text_in_units(self.label, system)
         if self.kind == "choice":
-            return {**plain, "choices": [list(c) for c in self.choices]}
+            words = partial(text_in_units, system=system, keep=self.names)
+            return {**plain, "choices": [[value, words(text)] for value, text in self.choices]}
         low, high = (float(from_si(v, self.quantity, system)) for v in (self.low, self.high))
         step = self.step
         if system == "us" and self.quantity in ("length_m", "mass_t"):
@@ -136,7 +149,7 @@ class Control:
             "max": high,
             # a whole number of steps, so that the end of the range can be reached
             "step": (high - low) / count,
-            "digits": self.digits if self.quantity != "mass_t" or system == "metric" else 0,
+            "digits": self._digits(system),
             "unit": unit_label(self.quantity, system),
             "stops": [float(from_si(s, self.quantity, system)) for s in self.stops],
         }
@@ -147,12 +160,21 @@ class Control:
             return value
         return float(from_si(value, self.quantity, system))
 
+    def said(self, value: float | str, system: UnitSystem) -> str:
+        """What a direction means, in words; empty for anything else."""
+        if self.id == "slew" and isinstance(value, float):
+            return slew_words(value)
+        if self.id == "heading" and isinstance(value, float):
+            bearing = format_value(90.0 - value, "slew_deg", system)
+            return f"front {bearing} clockwise from north"
+        return ""
+
 
 def settings_of(job: Job, lift_id: str) -> Settings:
-    """The set-up as the lift's facts tell it; the boom is looked at over the set-down place."""
+    """The set-up as the facts give it; the boom position viewed is over the set-down place."""
     lift = job.for_lift(lift_id).lifts[0]
     slew, radius = bearing_and_radius(lift, lift.set_down)
-    heading = (lift.stand.heading_deg + 180.0) % 360.0 - 180.0
+    heading = lift.stand.heading_deg % 360.0
     legs = lift.legs
     return Settings(
         leg_FL=legs.FL,
@@ -162,7 +184,7 @@ def settings_of(job: Job, lift_id: str) -> Settings:
         easting=lift.stand.easting_m,
         northing=lift.stand.northing_m,
         heading=heading,
-        slew=round(slew, 3),
+        slew=round(slew, 3) % 360.0,
         radius=round(radius, 3),
         boom=lift.boom_length_m,
         load=lift.load.mass_t,
@@ -183,15 +205,17 @@ def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ..
     for leg in machine.legs:
         name, low, high = leg.name, leg.extension_min_m, leg.extension_max_m
         legs.append(
-            Control(f"leg_{name}", f"Leg {name}", "legs", low=low, high=high, stops=leg.steps_m)
+            Control(
+                f"leg_{name}", f"Outrigger {name}", "legs", low=low, high=high, stops=leg.steps_m
+            )
         )
     lengths = machine.boom.lengths_m
     lower_e, upper_e = _window(lift.stand.easting_m, min(east), max(east))
     lower_n, upper_n = _window(lift.stand.northing_m, min(north), max(north))
-    turn: dict[str, Any] = {"quantity": "angle_deg", "low": -180.0, "high": 180.0}
-    turn |= {"step": 1.0, "digits": 1}
+    turn: dict[str, Any] = {"quantity": "slew_deg", "high": 360.0, "step": 1.0}
     heaviest_t = max(machine.class_t / 2.0, lift.load.mass_t)
-    mats = tuple((m.id, f"{m.name} ({m.length_m:g} × {m.width_m:g} m)") for m in job.mats)
+    sizes = {m.id: (amount(s, "length_m") for s in (m.length_m, m.width_m)) for m in job.mats}
+    mats = tuple((m.id, f"{m.name} ({' × '.join(sizes[m.id])})") for m in job.mats)
     return (
         *legs,
         Control("easting", "Easting", "stand", low=lower_e, high=upper_e),
@@ -201,13 +225,20 @@ def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ..
         Control("radius", "Radius", "look", low=boom.radius_min_m, high=boom.radius_max_m),
         Control("boom", "Boom length", "lift", low=lengths[0], high=lengths[-1], step=0.1),
         Control("load", "Load", "lift", quantity="mass_t", low=0.05, high=heaviest_t),
-        Control("wind", "Wind", "lift", quantity="speed_m_s", high=20.0, step=0.1, digits=1),
-        Control("mat", "Mats", "lift", kind="choice", choices=mats),
+        Control("wind", "Wind", "lift", quantity="speed_m_s", high=20.0, step=0.1),
+        Control(
+            "mat",
+            "Mats",
+            "lift",
+            kind="choice",
+            choices=mats,
+            names=tuple(m.name for m in job.mats),
+        ),
     )
 
 
 def _window(start: float, low: float, high: float) -> tuple[float, float]:
-    """Range of a stand coordinate: around where the lift stands, inside the site."""
+    """Range of a coordinate of the crane position: around the planned one, inside the site."""
     return max(low, start - _REACH_M), min(high, start + _REACH_M)
 
 

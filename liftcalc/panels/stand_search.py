@@ -1,13 +1,12 @@
-"""Search for a stand point with a progress bar and a stop button.
+"""Search for a crane position with a progress bar and a stop button.
 
 The search runs beside the page, so that it can be stopped; what it found until then is shown and
-named as incomplete. Places, plans and changes come from :mod:`liftcalc.lift.stand_study`.
+named as incomplete. Positions, plans and changes come from :mod:`liftcalc.lift.stand_study`.
 """
 
 import html
 import threading
 from collections.abc import Sequence
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,14 +14,15 @@ import ipywidgets as widgets
 
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, LiftcalcError
-from liftcalc.base.text import CAUTIONS, format_value
+from liftcalc.base.text import CAUTION_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows
 from liftcalc.lift.stand_study import StandStudy, study_stand
+from liftcalc.panels.texts import INVENTED
 from liftcalc.views.placement import margin_figure
-from liftcalc.views.style import svg_text
+from liftcalc.views.style import finish, svg_text
 
 _STEPS_M = (0.5, 1.0, 2.0)
 _STEPS_DEG = (5.0, 15.0, 30.0)
@@ -40,7 +40,7 @@ def _table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> s
 
 
 class StandSearch:
-    """Choose a lift and steps, start, watch, stop, and read what was found."""
+    """Choose a lift and steps, start, watch, stop, and read the positions found."""
 
     def __init__(self, job: Job, *, units: UnitSystem = "metric") -> None:
         self.job, self.units = job, units
@@ -51,11 +51,12 @@ class StandSearch:
         layout = widgets.Layout(width="24em")
         look = {"style": {"description_width": "9em"}, "layout": layout}
         lifts = [(f"{lift.id}: {lift.title}", lift.id) for lift in job.lifts]
-        grids, turns = [(f"{s:g} m", s) for s in _STEPS_M], [(f"{s:g}°", s) for s in _STEPS_DEG]
+        grids = [(self._number(s, "length_m"), s) for s in _STEPS_M]
+        turns = [(self._number(s, "angle_deg"), s) for s in _STEPS_DEG]
         self.lift = widgets.Dropdown(options=lifts, description="Lift", **look)
         self.step_m = widgets.Dropdown(options=grids, value=1.0, description="Grid", **look)
         self.step_deg = widgets.Dropdown(options=turns, value=15.0, description="Headings", **look)
-        self.start = widgets.Button(description="Search", tooltip="Search every stand point")
+        self.start = widgets.Button(description="Search", tooltip="Search every crane position")
         self.stop = widgets.Button(
             description="Stop", tooltip="Stop and keep what was found", disabled=True
         )
@@ -64,16 +65,29 @@ class StandSearch:
         self.result = widgets.HTML("")
         self.start.on_click(lambda _: self.begin())
         self.stop.on_click(lambda _: self.halt())
-        cautions = " ".join(html.escape(c) for c in CAUTIONS[:2])
+        caution = f"{INVENTED} {CAUTION_LINE}" if job.invented else CAUTION_LINE
         self.box = widgets.VBox(
             [
                 widgets.HBox([self.lift, self.step_m, self.step_deg]),
                 widgets.HBox([self.start, self.stop, self.progress]),
                 self.state,
+                widgets.HTML(f"<p>{html.escape(self._words(caution))}</p>"),
                 self.result,
-                widgets.HTML(f"<p><small>{cautions}</small></p>"),
             ]
         )
+
+    def _number(self, value: float | None, quantity: str, safe: Safe = "") -> str:
+        return format_value(value, quantity, self.units, safe)
+
+    def _words(self, text: str) -> str:
+        """A sentence in the display units; names of the facts as given."""
+        names = [m.name for m in self.job.mats] + [m.name for m in self.job.machines]
+        names += [lift.title for lift in self.job.lifts]
+        return text_in_units(text, self.units, keep=names)
+
+    def _table(self, title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        say = self._words
+        return _table(say(title), [say(h) for h in heads], [[say(c) for c in row] for row in rows])
 
     def begin(self) -> None:
         """Start a search unless one is under way."""
@@ -105,7 +119,7 @@ class StandSearch:
 
     def _say(self, phase: str) -> None:
         if not self._stop.is_set():
-            self.state.value = phase.capitalize() + "."
+            self.state.value = self._words(phase.capitalize()) + "."
 
     def _run(self) -> None:
         try:
@@ -129,28 +143,38 @@ class StandSearch:
         finally:
             self.start.disabled, self.stop.disabled = False, True
 
+    def _map(self, study: StandStudy) -> str:
+        figure = margin_figure(study, system=self.units)
+        finish(figure, invented=self.job.invented, system=self.units)
+        return svg_text(figure)
+
     def _show(self, study: StandStudy) -> None:
-        show = partial(format_value, units=self.units)
+        show, table = self._number, self._table
         result, lifts = study.result, html.escape(", ".join(study.lift_ids))
-        places = ("Place", "Easting", "Northing", "Heading", "Legs", "Used", "Leg force")
-        plans = ("Set-ups", "Used", "Leg force", "Mat area", "Lifts and places")
+        reaction = "Outrigger reaction"
+        places = (
+            "Position", "Easting", "Northing", "Heading", "Outriggers", "Utilisation", reaction,
+        )  # fmt: skip
+        plans = ("Set-ups", "Utilisation", reaction, "Mat area", "Lifts and positions")
         self.result.value = (
-            _table("Places, best first", places, place_rows(study, show))
-            + _table("Plans by number of set-ups", plans, plan_rows(study, show))
-            + _table("What would help", ("Lift", "Change"), alternative_rows(study))
-            + svg_text(margin_figure(study, system=self.units))
+            table("Positions, best first", places, place_rows(study, show))
+            + table("Plans by number of set-ups", plans, plan_rows(study, show))
+            + table("Remedy", ("Lift", "Change"), alternative_rows(study))
+            + self._map(study)
         )
         how = "Done" if study.complete else "Stopped, incomplete" if study.stopped else "Incomplete"
         # last, so that "Done" is never read above an empty page
         self.state.value = (
-            f"{how}: {len(result.places)} places for {lifts}; {result.poses:,} stand points and "
-            f"headings, {result.fitting:,} with room, {result.measured:,} measured, "
-            f"{len(result.rejected):,} turned down by the full check."
+            f"{how}: {len(result.places)} positions found for {lifts}; of "
+            f"{show(result.poses, 'count')} positions and headings, "
+            f"{show(result.fitting, 'count')} with clearance for the crane, "
+            f"{show(result.measured, 'count')} rated, {show(len(result.rejected), 'count')} "
+            "rejected by the full check."
         )
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle: dict[str, Any] = self.box._repr_mimebundle_(**kwargs)
-        return {**bundle, "text/plain": f"Search for a stand point: job {self.job.id}"}
+        return {**bundle, "text/plain": f"Search for a crane position: job {self.job.id}"}
 
 
 def open_stand_search(job: str | Path = "", *, units: UnitSystem = "metric") -> StandSearch:

@@ -12,17 +12,18 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.base.text import format_value, text_in_units
 from liftcalc.base.units import UnitSystem
+from liftcalc.base.words import slew_words
 from liftcalc.panels.session import Evaluation
 from liftcalc.panels.settings import Settings
-from liftcalc.records.blocks import limit_words, used_words
+from liftcalc.records.blocks import limit_words, used_words, verdict_block
 from liftcalc.views.machine import LEG_ORDER
 
 SIGNS = {"within": "✓", "condition": "!", "over": "✗", "no_data": "?"}
-_QUANTITIES = {"heading": "angle_deg", "slew": "angle_deg", "load": "mass_t", "wind": "speed_m_s"}
+_QUANTITIES = {"heading": "slew_deg", "slew": "slew_deg", "load": "mass_t", "wind": "speed_m_s"}
 
 
 def _order(checks: tuple[Check, ...]) -> list[Check]:
-    """What fails first, then by use."""
+    """What fails first, then by utilisation."""
     rank = {"over": 0, "no_data": 1, "condition": 2, "within": 3}
     return sorted(checks, key=lambda c: (rank[c.status], -(c.utilisation or 0.0)))
 
@@ -44,29 +45,29 @@ def _table(caption: str, heads: Sequence[str], rows: Iterable[str], *, look: str
 
 
 def check_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
-    """Every check with value, limit, use and status; what fails comes first."""
+    """Every check with value, limit, utilisation and state; what fails comes first."""
     if evaluation.assessment is None:
         return '<p class="lw-none">No checks: this set-up cannot be judged.</p>'
     say = _words(evaluation, system)
     rows = []
     for c in _order(evaluation.checks):
         title, where, remedy = (escape(say(text)) for text in (c.title, c.where, c.remedy))
-        remedy = f'<div class="lw-remedy">{remedy}</div>' if remedy else ""
+        remedy = f'<div class="lw-remedy">{say("Remedy")}: {remedy}</div>' if remedy else ""
         where = f'<span class="lw-where"> {where}</span>' if where else ""
         rows.append(
             f'<tr class="lw-{c.status}" data-check="{escape(c.id, quote=True)}">'
             f'<th scope="row">{title}{where}{remedy}</th>'
             f"<td>{escape(format_value(c.value, c.quantity, system))}</td>"
             f"<td>{escape(limit_words(c, system))}</td><td>{used_words(c)}</td>"
-            f'<td class="lw-state">{SIGNS[c.status]} {c.words}</td>'
+            f'<td class="lw-state">{SIGNS[c.status]} {escape(say(c.words))}</td>'
             f'<td class="lw-ref">{escape(c.reference)}</td></tr>'
         )
-    heads = ("Check", "Value", "Limit", "Used", "Status", "Reference")
-    return _table("Checks, the most used first", heads, rows)
+    heads = ("Check", "Value", "Limit", "Utilisation", "State", "Source")
+    return _table(say("Checks by utilisation"), [say(head) for head in heads], rows)
 
 
 def position_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
-    """Capacity, stability, room and leg reactions with the boom where it is looked at."""
+    """Capacity, stability, hook travel and outrigger reactions at the boom position viewed."""
     at = evaluation.position
     if at is None:
         return f'<p class="lw-none">{escape(evaluation.position_problem or "No position.")}</p>'
@@ -79,32 +80,34 @@ def position_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
     data = bool(study.capacity.has_capacity_data[0])
     words = "capacity" if data else "estimate, no capacity data"
     rows = [
+        ("Slew", f"{value(at.slew_deg, 'slew_deg')}, {slew_words(at.slew_deg)}"),
+        ("Radius", value(at.radius_m, "length_m")),
         ("Gross load", value(setup.gross_t, "mass_t")),
         (f"Capacity ({at.source})", value(study.capacity.capacity_t[0], "mass_t")),
-        (f"Share of {words} used", "–" if np.isnan(used) else f"{100.0 * used:.1f} %"),
+        (f"Utilisation of {words}", "–" if np.isnan(used) else value(100.0 * used, "percent")),
         ("Stability-limited load", value(study.stability_t[0], "mass_t")),
         ("Resultant inside the tipping line", value(study.margin_m[0], "length_m")),
         ("Boom angle", value(study.boom.angle_deg[0], "angle_deg")),
-        ("Room below the hoist stop", value(study.head_room_m[0], "length_m")),
+        ("Hook travel left to the upper hoist limit", value(study.head_room_m[0], "length_m")),
     ]
     for leg, force in zip(LEG_ORDER, at.forces.path_reaction_kN[0], strict=True):
-        rows.append((f"Leg {leg}", "lifts off" if force <= 0.0 else value(force, "force_kN")))
+        rows.append((f"Outrigger {leg}", "lifts off" if force <= 0.0 else value(force, "force_kN")))
+    say = _words(evaluation, system)
     body = (
-        f'<tr data-row="{escape(name, quote=True)}"><th scope="row">{escape(name)}</th>'
+        f'<tr data-row="{escape(name, quote=True)}"><th scope="row">{escape(say(name))}</th>'
         f"<td>{escape(text)}</td></tr>"
         for name, text in rows
     )
-    return _table(
-        "Boom looked at, load with its hoist factor on the legs", (), body, look=" lw-narrow"
-    )
+    caption = "Boom position viewed (not the governing one); outriggers incl. hoist factor"
+    return _table(caption, (), body, look=" lw-narrow")
 
 
 _Pair = tuple[str, str, str, bool]
-"""Label, what was kept, what is now, and whether they differ."""
+"""Label, what is held, what is now, and whether they differ."""
 
 
 def _setting_rows(kept: Settings, now: Settings, system: UnitSystem) -> list[_Pair]:
-    """Each setting, as kept and now; one that differs by less than is shown differs still."""
+    """Each setting, as held and now; one that differs by less than is shown differs still."""
 
     def text(value: object, quantity: str) -> str:
         if isinstance(value, tuple):
@@ -114,7 +117,7 @@ def _setting_rows(kept: Settings, now: Settings, system: UnitSystem) -> list[_Pa
     rows = []
     for name in vars(kept):
         quantity = _QUANTITIES.get(name, "length_m")
-        label = name.replace("leg_", "Leg ").replace("_", "-")
+        label = text_in_units(name.replace("leg_", "outrigger ").replace("_", "-"), system)
         old, new = getattr(kept, name), getattr(now, name)
         label = label[0].upper() + label[1:]
         rows.append((label, text(old, quantity), text(new, quantity), old != new))
@@ -129,7 +132,7 @@ def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) ->
     for name in dict.fromkeys([*first, *second]):
         pair = [first.get(name), second.get(name)]
         old, new = (
-            "–" if c is None else f"{used_words(c)} {SIGNS[c.status]} {c.words}" for c in pair
+            "–" if c is None else f"{used_words(c)} {SIGNS[c.status]} {say(c.words)}" for c in pair
         )
         title = say(next(c.title for c in pair if c is not None))
         rows.append((title, old, new, old != new))
@@ -139,14 +142,14 @@ def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) ->
         f"<td>{'differs' if differs else 'same'}</td></tr>"
         for label, old, new, differs in rows
     )
-    heads = ("Setting or check", "Kept", "Now", "Difference")
+    heads = ("Setting or check", "Held", "Now", "Difference")
     return _table("Two set-ups side by side", heads, body)
 
 
 def verdict_words(evaluation: Evaluation, system: UnitSystem = "metric") -> tuple[str, str]:
-    """Status and words of the verdict; a set-up that cannot be judged is no verdict."""
-    verdict = evaluation.verdict
-    if verdict is None:
+    """Status and words of the verdict, those of a sheet; without an assessment there is none."""
+    if evaluation.assessment is None:
         return "none", f"Cannot be judged. {evaluation.problem}"
-    words = _words(evaluation, system)(verdict.words)
-    return verdict.status, f"{SIGNS[verdict.status]} {words}"
+    block = verdict_block(evaluation.checks)
+    words = f"{SIGNS[block['status']]} {block['words']} Governing check: {block['governing']}"
+    return block["status"], _words(evaluation, system)(words)

@@ -13,6 +13,7 @@ import anywidget
 import traitlets
 
 from liftcalc.base.errors import InputError, LiftcalcError
+from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
@@ -23,6 +24,7 @@ from liftcalc.panels.tables import (
     position_table_html,
     verdict_words,
 )
+from liftcalc.panels.texts import page_texts
 
 _STATIC = Path(__file__).parent / "static"
 
@@ -64,10 +66,19 @@ class Workbench(anywidget.AnyWidget):
 
     def _layout(self) -> dict[str, Any]:
         return {
-            "groups": [[name, GROUPS[name]] for name in self.groups],
-            "pictures": [[name, picture.name] for name, picture in PICTURES.items()],
+            "groups": list(self.groups),
+            "pictures": list(PICTURES),
             "archive": str(Path.cwd() / "records"),
+            "texts": self._texts(),
         }
+
+    def _texts(self) -> dict[str, str]:
+        """Words of the page in the units of the session."""
+        session = self.session
+        own = {f"group-{name}": text for name, text in GROUPS.items()}
+        own |= {f"picture-{name}": picture.name for name, picture in PICTURES.items()}
+        words = {key: text_in_units(text, session.system) for key, text in own.items()}
+        return words | page_texts(session.system, invented=session.job.invented)
 
     def _receive(self, _widget: object, content: object, _buffers: object) -> None:
         if not isinstance(content, dict):
@@ -161,6 +172,7 @@ class Workbench(anywidget.AnyWidget):
         now, kept, system = session.now, session.kept, session.system
         controls = [c for c in session.controls if c.group in self.groups]
         status, words = verdict_words(now, system)
+        settings = {c.id: getattr(session.settings, c.id) for c in controls}
         compare: dict[str, Any] | None = None
         if kept is not None:
             pictures = self._kept_easel.draw(self.pictures[:1], kept, system=system, prefix="kept")
@@ -169,7 +181,9 @@ class Workbench(anywidget.AnyWidget):
         return {
             "kind": "state",
             "controls": [c.spec(system) for c in controls],
-            "values": {c.id: c.display(getattr(session.settings, c.id), system) for c in controls},
+            "values": {c.id: c.display(settings[c.id], system) for c in controls},
+            "said": {c.id: text_in_units(c.said(settings[c.id], system), system) for c in controls},
+            "texts": self._texts(),
             "errors": errors or {},
             "note": note,
             "status": status,

@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from liftcalc.calibration.result import ChartFit
-from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, LineLook, prepare
+from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, Display, LineLook, prepare
 
 
 def _spots(look: LineLook) -> dict[str, Any]:
@@ -16,7 +16,7 @@ def _spots(look: LineLook) -> dict[str, Any]:
 
 def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:
     """Ratings of up to eight charts as markers (filled where used), the fitted model as lines."""
-    prepare(ax, title=title, xlabel="Radius [m]", ylabel="Rated capacity [t]")
+    prepare(ax, Display(), title=title, xlabel="Radius [m]", ylabel="Rated capacity [t]")
     top = 1.15 * max(float(fit.rated_t.max()) for fit in fits)
     for fit, look in zip(fits, CURVES, strict=False):
         shown = np.where(fit.model_t <= top, fit.model_t, np.nan)
@@ -34,7 +34,7 @@ def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> No
 
 def draw_residuals(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:
     """Rating less model in per cent over the rating, one marker for each chart."""
-    prepare(ax, title=title, xlabel="Rated capacity [t]", ylabel="Rating less model [%]")
+    prepare(ax, Display(), title=title, xlabel="Rated capacity [t]", ylabel="Rating less model [%]")
     ax.axhline(0.0, color=GREY, linewidth=0.8)
     for fit, look in zip(fits, CURVES, strict=False):
         ax.plot(fit.rated_t, fit.relative_residual_percent, label=fit.title, **_spots(look))

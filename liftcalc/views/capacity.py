@@ -114,7 +114,7 @@ class _Curve:
     load: float
     """Gross load in display units."""
     top: float
-    """Greatest of capacity and load in display units."""
+    """Maximum of capacity and load in display units."""
 
 
 def _curve(data: CapacityData, display: Display) -> _Curve:
@@ -152,7 +152,7 @@ def _look(index: int) -> dict[str, Any]:
 
 def _title(data: CapacityData, display: Display) -> str:
     radius, boom = (display.text(v, "length_m") for v in (data.radius_m, data.boom_length_m))
-    return f"Capacity around the slew circle\nradius {radius}, boom {boom}"
+    return f"Rated capacity around the slew circle\nradius {radius}, boom {boom}"
 
 
 def _draw_lines(ax: Drawable, points: FloatArray, estimate: BoolArray) -> None:
@@ -164,7 +164,7 @@ def _draw_lines(ax: Drawable, points: FloatArray, estimate: BoolArray) -> None:
         polyline(ax, guessed, zorder=4, gid="estimate", **GUESS)
 
 
-def _name_least(
+def _name_minimum(
     ax: Drawable,
     curve: _Curve,
     points: FloatArray,
@@ -173,14 +173,16 @@ def _name_least(
     *,
     below: bool,
 ) -> None:
-    """Mark and name the least capacity that rests on data."""
+    """Mark and name the minimum capacity that rests on data."""
     rated = np.where(curve.estimate, np.nan, curve.capacity_t)
     if not np.isfinite(rated).any():
         return
     k = int(np.nanargmin(rated))
     place, slew = points[k], float(curve.slew_deg[k])
-    mark(ax, place, "v", markersize=6, markeredgecolor="white", zorder=6, gid="least capacity")
-    text = f"least {display.text(float(rated[k]), 'mass_t')} at {slew % 360:.0f}°"
+    mark(ax, place, "v", markersize=6, markeredgecolor="white", zorder=6, gid="minimum capacity")
+    text = f"minimum {display.text(float(rated[k]), 'mass_t')}"
+    same = float(np.ptp(rated)) < 1e-6  # one chart, no tipping line nearer than another
+    text += " at every slew" if same else f" at {display.text(slew, 'slew_deg')}"
     toward, gap = (-90.0, 0.0) if below else (slew + 180.0, 3.0)
     labels.add(place, text, toward_deg=toward, weight="bold", gap_pt=gap, ground=True)
 
@@ -199,15 +201,16 @@ def draw_capacity_circle(
     capacity data the circle is left open.
     """
     display = Display(system)
-    prepare(ax, title=_title(data, display), plan=True)
+    prepare(ax, display, title=_title(data, display), plan=True)
     curve = _curve(data, display)
-    # far peaks (a chart over the legs) would squash the part that matters
+    # far peaks (a chart over the outriggers) would squash the part that matters
     top = min(curve.top, 4.0 * curve.load) if curve.load > 0 else curve.top
-    step = _round_up(top / 4.0)
-    count = int(np.ceil(top / step))
+    step = _round_up(top / 5.0)
+    count = int(np.ceil(top / step - 1e-9))
     outer = step * count
-    set_scale(ax, (-1.22 * outer, -1.22 * outer, 1.22 * outer, 1.22 * outer), standard=False)
-    labels = Labels(ax)
+    edge = 1.17 * outer
+    set_scale(ax, (-edge, -edge, edge, edge), standard=False)
+    labels = Labels(ax, display)
     turn = np.radians(curve.slew_deg)
     cut, unit_circle = np.minimum(curve.shown, outer), np.column_stack([np.cos(turn), np.sin(turn)])
     points = cut[:, None] * unit_circle
@@ -219,32 +222,68 @@ def draw_capacity_circle(
     for k in range(1, count + 1):
         polyline(ax, circle * k * step, color=PALE, linewidth=0.6, zorder=1.5)
     for degrees in range(0, 360, 30):
-        polyline(
-            ax, np.array([(0, 0), outer * _ray(degrees)]), color=PALE, linewidth=0.4, zorder=1.4
-        )
+        spoke = np.array([(0, 0), outer * _ray(degrees)])
+        polyline(ax, spoke, color=PALE, linewidth=0.4, zorder=1.4)
     _draw_lines(ax, points, curve.estimate)
     polyline(ax, circle * curve.load, zorder=4.2, gid="gross load", **LOAD)
+    if data.at_slew_deg is not None:
+        ray = np.array([(0, 0), outer * _ray(data.at_slew_deg)])
+        polyline(ax, ray, zorder=4.5, gid="slew now", **SLEW)
+        labels.keep_line_clear(ray)
+    if data.path_slew_deg is not None:
+        arc = np.array([1.025 * outer * _ray(degrees) for degrees in data.path_slew_deg])
+        polyline(ax, arc, zorder=4.4, gid="slews of the load path", **PATH)
+    _name_circle(ax, data, curve, points, labels, rings=step * np.arange(1.0, count + 1.0))
+    ax.set_xticks([])
+    ax.set_yticks([])
+    for spine in ax.spines.values():
+        spine.set_visible(False)
+    key(ax, _entries(data, display, path=data.path_slew_deg is not None), display, below_pt=10.0)
+
+
+def _name_circle(
+    ax: Drawable,
+    data: CapacityData,
+    curve: _Curve,
+    points: FloatArray,
+    labels: Labels,
+    *,
+    rings: FloatArray,
+) -> None:
+    """Outriggers, slews, rings and the minimum, clear of the curves."""
+    display, outer = labels.display, float(rings[-1])
     for name, angle in _legs(data):
         tick = outer * _ray(angle)
         polyline(ax, [tick * 0.97, tick * 1.03], color=INK, linewidth=2.0, zorder=5)
         labels.add(tick * 1.03, name, toward_deg=angle, weight="bold", leader=False)
     for degrees in range(0, 360, 30):
-        place = 1.13 * outer * _ray(degrees)
-        if labels.fits(place, f"{degrees}°"):
-            labels.write(place, f"{degrees}°", colour=GREY)
-    if data.at_slew_deg is not None:
-        ray = np.array([(0, 0), outer * _ray(data.at_slew_deg)])
-        polyline(ax, ray, zorder=4.5, gid="slew now", **SLEW)
-    if data.path_slew_deg is not None:
-        arc = np.array([1.025 * outer * _ray(degrees) for degrees in data.path_slew_deg])
-        polyline(ax, arc, zorder=4.4, gid="slews of the path", **PATH)
-    for k in range(1, count + 1):
-        text = f"{k * step:,g}" + (f" {display.unit('mass_t')}" if k == count else "")
-        labels.write(k * step * _ray(105.0), text, colour=GREY, ground=True)
-    _name_least(ax, curve, points, labels, display, below=False)
-    ax.set_xticks([])
-    ax.set_yticks([])
-    key(ax, _entries(data, display, path=data.path_slew_deg is not None), below_pt=10.0)
+        text = f"{degrees}°" + {0: "\nfront", 180: "\nrear"}.get(degrees, "")
+        place = 1.1 * outer * _ray(degrees)
+        if labels.fits(place, text):
+            labels.write(place, text, colour=GREY)
+    labels.keep_line_clear(curve.load * np.array([_ray(d) for d in range(0, 361, 3)]))
+    labels.keep_line_clear(points[np.isfinite(points).all(axis=1)])
+    for k, ring in enumerate(rings.tolist()):
+        unit = f" {display.unit('mass_t')}" if k == len(rings) - 1 else ""
+        text = display.number(ring) + unit
+        # on its ring, at the spoke where it lies farthest from both curves
+        spokes = [d for d in range(15, 375, 30) if labels.fits(ring * _ray(d), text)]
+        if data.path_slew_deg is not None and ring == outer:
+            past = np.concatenate([data.path_slew_deg % 360.0 + turn for turn in (-360, 0, 360)])
+            spokes = [d for d in spokes if np.abs(past - d).min() > 12.0] or spokes
+        labels.write(ring * _ray(max(spokes or [105], key=lambda d: _free(curve, ring, d))), text,
+                     colour=GREY, ground=True)  # fmt: skip
+    _name_minimum(ax, curve, points, labels, display, below=False)
+
+
+def _free(curve: _Curve, ring: float, degrees: float) -> float:
+    """How far a point of a ring lies from the curves, along its ray and to either side."""
+    off = (curve.slew_deg - degrees + 180.0) % 360.0 - 180.0
+    near = np.abs(off) <= 12.0
+    gaps = np.abs(np.append(curve.shown[near], curve.load) - ring)
+    gaps = gaps[np.isfinite(gaps)]
+    # among equals the one nearest to 105 degrees, so that rings read in a row
+    return round(min(float(gaps.min()), 0.15 * curve.top), 6) - 1e-4 * abs(degrees - 105.0)
 
 
 def _round_up(value: float) -> float:
@@ -263,9 +302,9 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
         KeyEntry(f"gross load {display.text(data.gross_load_t, 'mass_t')}", line=LOAD),
     ]
     if path:
-        entries.append(KeyEntry("slews of the path", line=PATH))
+        entries.append(KeyEntry("slews of the load path", line=PATH))
     if data.at_slew_deg is not None:
-        entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=SLEW))
+        entries.append(KeyEntry(f"slew {display.text(data.at_slew_deg, 'slew_deg')}", line=SLEW))
     used = np.unique(data.source).tolist()
     return entries + [KeyEntry(data.sources[k], patch=_look(k)) for k in used]
 
@@ -277,14 +316,14 @@ def draw_capacity_by_slew(
     display = Display(system)
     xlabel = "Slew angle, 0 over the front, anticlockwise [°]"
     ylabel = f"Capacity [{display.unit('mass_t')}]"
-    prepare(ax, title=_title(data, display), xlabel=xlabel, ylabel=ylabel)
+    prepare(ax, display, title=_title(data, display), xlabel=xlabel, ylabel=ylabel)
     curve = _curve(data, display)
     slew, first, last = curve.slew_deg, float(curve.slew_deg[0]), float(curve.slew_deg[-1])
     high = 1.15 * curve.top if curve.top > 0 else 1.0
     ax.set_xlim(first, last)
     ax.set_ylim(0.0, high)
     ax.set_xticks(np.arange(first, last + 1.0, 30.0))
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     for a, stop, good in _parts(curve.source, curve.shown):
         reach = curve.shown[a:stop] if good else np.full(stop - a, high)
         ring = np.column_stack([slew[a:stop], reach])
@@ -299,7 +338,7 @@ def draw_capacity_by_slew(
     known = np.isfinite(curve.shown) & ~curve.estimate
     if known.any():
         labels.keep_line_clear(points[known])
-    _name_least(ax, curve, points, labels, display, below=True)
+    _name_minimum(ax, curve, points, labels, display, below=True)
     for name, degrees in _legs(data):
         x = first + (degrees - first) % 360.0
         polyline(ax, [(x, high * 0.97), (x, high)], color=INK, linewidth=2.0, zorder=5)
@@ -307,7 +346,7 @@ def draw_capacity_by_slew(
     if data.at_slew_deg is not None:
         x = first + (data.at_slew_deg - first) % 360.0
         polyline(ax, [(x, 0.0), (x, high)], zorder=4.5, gid="slew now", **SLEW)
-    key(ax, _entries(data, display, path=False))
+    key(ax, _entries(data, display, path=False), display)
 
 
 def capacity_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:

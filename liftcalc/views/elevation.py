@@ -1,4 +1,4 @@
-"""Elevation in the plane of the boom, to scale: boom, hook room, slings, load, obstacles.
+"""Elevation in the plane of the boom, to scale: machine, boom, slings, load, ground, obstacles.
 
 What is drawn is a :class:`~liftcalc.lift.boom_plane.BoomPlane`; nothing is calculated here but
 differences of the coordinates that are dimensioned.
@@ -15,6 +15,7 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_plane import BoomPlane, boom_plane
 from liftcalc.views.labels import Labels
+from liftcalc.views.machine import LEG_ORDER, MAT, UPPER, WEIGHT
 from liftcalc.views.marks import KeyEntry, dimension, key, to_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polygon, polyline
@@ -25,9 +26,11 @@ from liftcalc.views.style import (
     HIDDEN,
     INK,
     RED,
+    TEXT_PT,
     Display,
     new_axes,
     prepare,
+    text_size_pt,
 )
 
 GROUND_EDGE = "#b9ad93"
@@ -40,7 +43,10 @@ GROUND: dict[str, Any] = {
 CUT: dict[str, Any] = {"facecolor": "#e4e4e4", "edgecolor": INK, "linewidth": 0.9, "hatch": "xxx"}
 STOP: dict[str, Any] = {"color": BLUE, "linestyle": HIDDEN, "linewidth": 1.2}
 BENT: dict[str, Any] = {"color": RED, "linestyle": (0, (6, 2)), "linewidth": 1.2}
+STOUT: dict[str, Any] = {"color": INK, "linewidth": 2.4, "solid_capstyle": "butt"}
 ROPE: dict[str, Any] = {"color": INK, "linewidth": 0.8}
+SUPPORT: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "linewidth": 0.0, "hatch": "////"}
+BODY: dict[str, Any] = {"facecolor": "#f4f4f4", "edgecolor": INK, "linewidth": 0.9}
 KEEP: dict[str, Any] = {
     "facecolor": "none",
     "edgecolor": INK,
@@ -63,7 +69,10 @@ def _bounds(data: BoomPlane) -> tuple[float, float, float, float]:
     tail = max(data.tail_radius_m, data.carrier_half_length_m)
     boxes = [b for b in data.boxes if b.u_min_m < end + 12.0]
     left = min([-tail - 2.5, *(b.u_min_m for b in boxes if b.u_min_m > -tail - 12.0)])
-    right = min(max([end + 4.5, *(b.u_max_m for b in boxes)]), end + 14.0)
+    right = min(
+        max([end + max(4.5, 0.3 * float(data.sheave_m[1])), *(b.u_max_m for b in boxes)]),
+        end + 14.0,
+    )
     low = min([-2.5, data.load_base_m - 2.0])
     near = data.ground_uz_m[(data.ground_uz_m[:, 0] >= left) & (data.ground_uz_m[:, 0] <= right), 1]
     if near.size:
@@ -91,28 +100,76 @@ class _Elevation:
     def name(self, u_m: float, z_m: float, text: str, **style: Any) -> None:
         self.labels.add(self.display.length([u_m, z_m]), text, **style)
 
+    @property
+    def floor_m(self) -> float:
+        """Lower edge of the ground drawn: the scale bar stands below it."""
+        left, bottom = self.labels.frame[:2]
+        low = self.labels.to_data(left, bottom + 22.0)[1]
+        return low / float(self.display.length(1.0))
+
     def ground(self) -> None:
-        profile = self.data.ground_uz_m
-        low = (min(self.ax.get_ylim()) - 1.0) / float(self.display.length(1.0))
-        ring = np.vstack([profile, [profile[-1, 0], low], [profile[0, 0], low]])
-        self.shape(ring, zorder=0.5, gid="ground", **GROUND)
-        self.line(profile, color=INK, linewidth=1.1, zorder=3, gid="ground line")
+        profile, low = self.data.ground_uz_m, self.floor_m
+        x0, x1 = (x / float(self.display.length(1.0)) for x in sorted(self.ax.get_xlim()))
+        if len(profile):
+            ring = np.vstack([profile, [profile[-1, 0], low], [profile[0, 0], low]])
+            self.shape(ring, zorder=0.5, gid="ground", **GROUND)
+            self.line(profile, color=INK, linewidth=1.1, zorder=3, gid="ground line")
+            self.labels.keep_line_clear(self.display.length(np.vstack([ring, ring[:1]])))
+        gaps = [(x0, x1)]
+        if len(profile):
+            gaps = [(x0, float(profile[0, 0])), (float(profile[-1, 0]), x1)]
+        for start, end in gaps:
+            if end - start > 0.06 * (x1 - x0):
+                self.unsurveyed(start, end, low)
         for box in self.data.boxes:
             ring = _box(box.u_min_m, box.u_max_m, box.z_min_m, box.z_max_m)
             self.shape(ring, zorder=2, gid=f"obstacle: {box.name}", **CUT)
+            self.support(box.u_min_m, box.u_max_m, box.z_min_m)
+        if self.data.rests:
+            load = _load_box(self.data)
+            self.support(float(load[0, 0]), float(load[1, 0]), self.data.load_base_m)
+
+    def unsurveyed(self, start: float, end: float, low: float) -> None:
+        """Say where the ground is not known, in place of drawing any."""
+        edges = [u for u in (start, end) if np.isclose(self.data.ground_uz_m[:, 0], u).any()]
+        for u in edges:
+            self.line([[u, low], [u, low + 1.2]], color=INK, linestyle=HIDDEN, linewidth=0.8)
+        bottom = self.labels.at_pt(self.display.length([0.0, low]))[1]
+        left, right = (self.labels.at_pt(self.display.length([u, low]))[0] for u in (start, end))
+        words = "no levels surveyed"
+        wide = text_size_pt(words, TEXT_PT)[0] + 6.0
+        if right - left < wide:
+            words = words.replace(" ", "\n", 2)
+        place = self.labels.to_data((left + right) / 2.0, bottom + 6.0)
+        self.labels.write(place, words, colour=GREY)
+
+    def support(self, left: float, right: float, z: float) -> None:
+        """What a thing stands on where no ground is surveyed: its level alone is known."""
+        profile = self.data.ground_uz_m
+        if len(profile) and profile[0, 0] <= (left + right) / 2.0 <= profile[-1, 0]:
+            return
+        pad = 0.6
+        self.line([[left - pad, z], [right + pad, z]], color=INK, linewidth=1.1, zorder=3)
+        self.shape(_box(left - pad, right + pad, z - 0.4, z), zorder=1.9, gid="support", **SUPPORT)
 
     def machine(self) -> None:
-        data, look = self.data, {"edgecolor": INK, "linewidth": 0.9}
+        data = self.data
         half, top = data.carrier_half_length_m, data.carrier_height_m
-        carrier = _box(-half, half, 0.55 * top, top)
-        self.shape(carrier, facecolor="#f4f4f4", zorder=4, gid="carrier", **look)
-        for u in np.atleast_1d(data.leg_u_m):
-            leg, pad = [[u, 0.6 * top], [u, 0.12]], [[u - 0.45, 0.06], [u + 0.45, 0.06]]
-            self.line(leg, color=INK, linewidth=2.2, zorder=3.8, gid="leg")
-            self.line(pad, color=INK, linewidth=2.4, zorder=3.8, solid_capstyle="butt")
+        self.shape(_box(-half, half, 0.35 * top, top), zorder=4, gid="carrier", **BODY)
+        beam, pad = 0.55 * top, data.mat_thickness_m
+        for (left, right), name in zip(data.mats_m, LEG_ORDER, strict=False):
+            self.shape(_box(left, right, 0.0, pad), zorder=3.7, gid=f"mat {name}", **MAT)
+        for u in np.atleast_1d(data.leg_u_m).tolist():
+            root = float(np.clip(u, -half, half))
+            self.line([[root, beam], [u, beam], [u, pad]], zorder=3.8, gid="outrigger", **STOUT)
+            foot = _box(u - data.float_m / 2.0, u + data.float_m / 2.0, pad, pad + 0.12)
+            self.shape(foot, facecolor=INK, zorder=3.9, gid="float")
         low, high = data.superstructure_z_m
-        body = _box(-data.tail_radius_m, max(1.2, float(data.foot_m[0]) + 1.5), low, high)
-        self.shape(body, facecolor="white", zorder=4.2, gid="superstructure", **look)
+        rear, front = data.upper_m or (-data.tail_radius_m, max(1.2, float(data.foot_m[0]) + 1.5))
+        self.shape(_box(rear, front, low, high), zorder=4.2, gid="superstructure", **UPPER)
+        if data.counterweight_m is not None:
+            box = _box(*data.counterweight_m)
+            self.shape(box, zorder=4.3, gid="counterweight", **WEIGHT)
         axis = {"color": GREY, "linestyle": CENTRE_LINE, "linewidth": 0.7}
         self.line([[0.0, -0.6], [0.0, high + 1.2]], zorder=4.6, gid="slew axis", **axis)
 
@@ -129,7 +186,7 @@ class _Elevation:
             pin = {"markersize": 4.0, "markerfacecolor": "white", "zorder": 5.4}
             mark(self.ax, self.display.length(place), "o", **pin)
         if data.bent_uz_m is not None:
-            self.line(data.bent_uz_m, zorder=5.3, gid="bent boom", **BENT)
+            self.line(data.bent_uz_m, zorder=5.3, gid="deflected boom", **BENT)
 
     def hoist(self) -> None:
         data, u, hook = self.data, float(self.data.sheave_m[0]), self.data.hook_z_m
@@ -145,18 +202,23 @@ class _Elevation:
         body = {"facecolor": "#f6dcc8", "edgecolor": RED, "linewidth": 1.1}
         self.shape(_load_box(data), zorder=5.6, gid="load", **body)
         half, stop = max(1.5, data.load_width_m / 2.0), data.hook_highest_m
-        self.line([[u - half, stop], [u + half, stop]], zorder=5.7, gid="highest hook", **STOP)
+        self.line([[u - half, stop], [u + half, stop]], zorder=5.7, gid="upper hoist limit", **STOP)
 
     def lines(self) -> None:
         turn = np.radians(np.arange(0.0, 361.0, 6.0))
         circle = np.column_stack([np.cos(turn), np.sin(turn)])
         for name, u, z, keep in self.data.lines:
             ring = np.array([u, z]) + keep * circle
-            self.shape(ring, zorder=4, gid=f"distance kept: {name}", **KEEP)
+            self.shape(ring, zorder=4, gid=f"clearance: {name}", **KEEP)
             self.labels.keep_line_clear(self.display.length(ring))
             place = self.display.length([u, z])
             mark(self.ax, place, "P", markersize=6, zorder=6, gid=f"power line: {name}")
-            self.name(u, z, f"{name}\nkeep {self.text(keep)}", toward_deg=60.0)
+            self.name(
+                u,
+                z,
+                f"{name}\nclearance {self.display.text(keep, 'length_m', 'up')}",
+                toward_deg=60.0,
+            )
 
     def keep_clear(self) -> None:
         data, load = self.data, _load_box(self.data)
@@ -181,34 +243,35 @@ class _Elevation:
     def dimensions(self) -> None:
         data, u = self.data, float(self.data.sheave_m[0])
         top, edge = data.load_base_m + data.load_height_m, u + data.load_width_m / 2.0
-        floor = min(self.ax.get_ylim()) / float(self.display.length(1.0))
-        level = min(0.0, float(data.ground_uz_m[:, 1].min()))
-        z = level - 0.35 * (level - floor)
+        level = min([0.0, *data.ground_uz_m[:, 1].tolist()])
+        z = level - 0.5 * (level - self.floor_m)
         self.dimension([0.0, z], [u, z], f"radius {self.text(u)}", 0.0)
-        text = f"boom {self.text(data.boom_length_m)} at {data.boom_angle_deg:.1f}°"
+        text = f"boom {self.text(data.boom_length_m)} at "
+        text += self.display.text(data.boom_angle_deg, "angle_deg")
         beside = 11.0 + 36.0 * data.boom_depth_m / max(data.boom_length_m, 1.0)
         self.dimension(data.foot_m, data.head_m, text, beside)
         chain = [
-            (data.hook_highest_m, float(data.sheave_m[1]), "hoist stop"),
-            (data.hook_z_m, data.hook_highest_m, "room"),
-            (top, data.hook_z_m, "slings"),
-            (data.load_base_m, top, "load"),
+            (data.hook_highest_m, float(data.sheave_m[1]), "{} to upper hoist limit"),
+            (data.hook_z_m, data.hook_highest_m, "hook travel left {}"),
+            (top, data.hook_z_m, "slings {}"),
+            (data.load_base_m, top, "load {}"),
         ]
         for below, above, word in chain:
             if abs(above - below) < 0.05:
                 continue
             self.dimension([edge, above], [edge, below], "", 14.0)
             x, y = self.labels.at_pt(self.display.length([edge, (above + below) / 2.0]))
-            text = f"{word} {self.text(above - below)}"
+            text = word.format(self.text(above - below))
             self.labels.add(self.labels.to_data(x + 17.0, y), text, toward_deg=0.0, ground=True)
-        text = f"underside at {self.text(data.load_base_m)}"
+        text = f"underside of load at {self.text(data.load_base_m)}"
+        text += f"\n({data.rests} level as stated)" if data.rests else ""
         self.name(u, data.load_base_m, text, toward_deg=-90.0, ground=True)
-        text = f"sheave at {self.text(float(data.sheave_m[1]))}"
+        text = f"boom head at {self.text(float(data.sheave_m[1]))}"
         self.name(u, float(data.sheave_m[1]), text, toward_deg=60.0, gap_pt=3.0)
         if data.bent_uz_m is not None:
             bent_u, bent_z = data.bent_uz_m[len(data.bent_uz_m) // 2]
             look: dict[str, Any] = {"toward_deg": 150.0, "gap_pt": 3.0, "colour": RED}
-            self.name(bent_u, bent_z, "bent under load (estimate)", **look)
+            self.name(bent_u, bent_z, "deflected boom (estimate)", **look)
 
     def name_boxes(self) -> None:
         for box in self.data.boxes:
@@ -231,14 +294,16 @@ def draw_elevation(
     data: BoomPlane, ax: Drawable, *, system: UnitSystem = "metric", standard_scale: bool = True
 ) -> None:
     """Draw the elevation to scale with its dimensions in place."""
-    display = Display(system)
+    display = Display(
+        system, frozenset({*(b.name for b in data.boxes), *(n for n, *_ in data.lines)})
+    )
     unit = display.unit("length_m")
-    place = f" at {data.place}" if data.place else " in the plane of the boom"
     prepare(
         ax,
-        title=f"Elevation{display.words(place)}",
+        display,
+        title=f"Elevation: {data.place or 'in the plane of the boom'}",
         xlabel=f"Distance from the slew axis [{unit}]",
-        ylabel=f"Height above stand level [{unit}]",
+        ylabel=f"Height above ground at slew centre [{unit}]",
         plan=True,
     )
     labels = to_scale(ax, _bounds(data), display, standard=standard_scale)
@@ -251,14 +316,20 @@ def draw_elevation(
     drawing.lines()
     drawing.dimensions()
     drawing.name_boxes()
-    entries = [KeyEntry("highest hook (hoist stop)", line=STOP)]
+    entries = [KeyEntry("upper hoist limit", line=STOP)]
     if data.bent_uz_m is not None:
-        entries.append(KeyEntry("boom bent under load (estimate)", line=BENT))
+        entries.append(KeyEntry("deflected boom (estimate)", line=BENT))
     if data.boxes:
         entries.append(KeyEntry("obstacle in this plane", patch=CUT))
     if data.lines:
-        entries.append(KeyEntry("distance kept from a line", patch=KEEP))
-    key(ax, [*entries, KeyEntry("ground", patch=GROUND)])
+        entries.append(KeyEntry("clearance of an overhead line", patch=KEEP))
+    if len(data.ground_uz_m):
+        entries.append(KeyEntry("ground as surveyed", patch=GROUND))
+    if data.counterweight_m is not None:
+        entries.append(KeyEntry("counterweight", patch=WEIGHT))
+    if data.mats_m:
+        entries.append(KeyEntry("mat", patch=MAT))
+    key(ax, entries, display)
 
 
 def elevation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:

@@ -1,4 +1,4 @@
-"""Force on each leg for every slew angle, with the greatest, the lift-off and the leg's limit."""
+"""Reaction of each outrigger for every slew angle, its maximum, lift-off and limit."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.text import amount
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.position import PositionStudy
@@ -25,18 +26,18 @@ BAND: dict[str, Any] = {"facecolor": "#eeeeee", "edgecolor": GREY, "linewidth": 
 
 @dataclass(frozen=True, eq=False)
 class ForceData:
-    """Force on each leg at every slew, (n, 4); compression positive, 0 where a leg lifts off."""
+    """Reactions at every slew, (n, 4); compression positive, 0 where an outrigger lifts off."""
 
     slew_deg: FloatArray
     reaction_kN: FloatArray
     path_slew_deg: tuple[float, float] | None = None
     at_slew_deg: float | None = None
     limit_kN: float | None = None
-    title: str = "Leg force by slew angle"
+    title: str = "Outrigger reaction against slew angle"
 
 
 def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -> ForceData:
-    """Leg forces round the slew circle, at the path's greatest radius or at a position."""
+    """Reactions round the slew circle, at the path's maximum radius or at a position."""
     forces, slews = (assessment if at is None else at).forces, assessment.path.slew_deg
     circle = forces.circle_reaction_kN
     low, high = float(np.min(slews)), float(np.max(slews))
@@ -47,20 +48,21 @@ def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -
         path_slew_deg=(low - turn, high - turn) if high - turn <= 360.0 and high > low else None,
         at_slew_deg=None if at is None else at.slew_deg,
         limit_kN=min(leg.capacity_kN for leg in assessment.setup.machine.legs),
-        title="Leg force by slew angle\n"
-        f"radius {forces.circle_radius_m:.2f} m, hoist factor included",
+        title="Outrigger reaction against slew angle, incl. hoist factor\n"
+        f"radius {amount(forces.circle_radius_m, 'length_m')}",
     )
 
 
 def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
-    """Draw four curves, one a leg, each with its own line and marker."""
+    """Draw four curves, one an outrigger, each with its own line and marker."""
     display = Display(system)
     unit = display.unit("force_kN")
     prepare(
         ax,
-        title=display.words(data.title),
-        xlabel="Slew, 0 over the front, anticlockwise [°]",
-        ylabel=f"Leg force [{unit}]",
+        display,
+        title=data.title,
+        xlabel="Slew angle, 0 over the front, anticlockwise [°]",
+        ylabel=f"Outrigger reaction [{unit}]",
     )
     slew, force = data.slew_deg, display.show(data.reaction_kN, "force_kN")
     greatest = float(np.nanmax(force)) if np.isfinite(force).any() else 0.0
@@ -74,24 +76,24 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
     if last - first >= 180.0:
         width_in = ax.get_window_extent().width / (ax.figure.dpi if ax.figure else 72.0)
         ax.set_xticks(np.arange(first, last + 1.0, 30.0 if width_in > 3.5 else 60.0))
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     entries = _draw_curves(ax, labels, slew, force)
     if data.path_slew_deg is not None:
-        _band(ax, *data.path_slew_deg, zorder=0.5, gid="slews of the path", **BAND)
-        entries.append(KeyEntry("slews of the path", patch=BAND))
+        _band(ax, *data.path_slew_deg, zorder=0.5, gid="slews of the load path", **BAND)
+        entries.append(KeyEntry("slews of the load path", patch=BAND))
     if _mark_tipping(ax, labels, slew, force):
-        entries.append(KeyEntry("no equilibrium: the machine tips", patch=TIPS))
+        entries.append(KeyEntry("no equilibrium: the crane tips", patch=TIPS))
     if greatest > 0.0:
-        _mark_greatest(ax, labels, slew, force, display)
+        _mark_maximum(ax, labels, slew, data.reaction_kN, display)
     if limit is not None:
         polyline(ax, [(first, limit), (last, limit)], zorder=3, gid="limit", **LIMIT)
-        text = f"leg limit {limit:,.0f} {unit}"
+        text = f"outrigger limit {display.text(data.limit_kN or 0.0, 'force_kN')}"
         labels.add((first, limit), text, toward_deg=20.0, leader=False, ground=True)
     if data.at_slew_deg is not None:
         x = first + (data.at_slew_deg - first) % 360.0
         polyline(ax, [(x, 0.0), (x, top)], zorder=3, gid="slew now", **NOW)
-        entries.append(KeyEntry(f"slew {data.at_slew_deg % 360:.0f}°", line=NOW))
-    key(ax, entries)
+        entries.append(KeyEntry(f"slew {display.text(data.at_slew_deg, 'slew_deg')}", line=NOW))
+    key(ax, entries, display)
 
 
 def _draw_curves(
@@ -104,7 +106,7 @@ def _draw_curves(
         every = (int(k * len(slew) / 32), max(1, len(slew) // 8))
         polyline(ax, curve, zorder=4, gid=f"force {name}", markevery=every, **style)
         labels.keep_line_clear(curve)
-        entries.append(KeyEntry(name, line=style))
+        entries.append(KeyEntry(f"outrigger {name}", line=style))
     return entries
 
 
@@ -125,15 +127,15 @@ def _mark_tipping(ax: Drawable, labels: Labels, slew: FloatArray, force: FloatAr
     return bool(lost.any())
 
 
-def _mark_greatest(
-    ax: Drawable, labels: Labels, slew: FloatArray, force: FloatArray, display: Display
+def _mark_maximum(
+    ax: Drawable, labels: Labels, slew: FloatArray, force_kN: FloatArray, display: Display
 ) -> None:
+    force = display.show(force_kN, "force_kN")
     row, column = np.unravel_index(int(np.nanargmax(force)), force.shape)
     place = (float(slew[row]), float(force[row, column]))
-    mark(ax, place, "v", markersize=7, markeredgecolor="white", zorder=6, gid="greatest force")
-    digits = 0 if display.system == "metric" else 1
-    text = f"{LEG_ORDER[int(column)]} greatest {place[1]:,.{digits}f} {display.unit('force_kN')}"
-    text += f" at {slew[row] % 360:.0f}°"
+    mark(ax, place, "v", markersize=7, markeredgecolor="white", zorder=6, gid="maximum reaction")
+    most = display.text(float(force_kN[row, column]), "force_kN")
+    text = f"{LEG_ORDER[int(column)]} maximum {most} at {display.text(slew[row], 'slew_deg')}"
     labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0, ground=True)
     for k, name in enumerate(LEG_ORDER):
         lifted = force[:, k] <= 0.0
@@ -143,7 +145,7 @@ def _mark_greatest(
 
 
 def forces_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Leg force by slew at the greatest radius of the path, at print size."""
+    """Outrigger reactions by slew at the maximum radius of the path, at print size."""
     figure, ax = new_axes(170.0, 90.0)
     draw_leg_forces(force_data(lift), ax, system=system)
     return figure

@@ -1,4 +1,4 @@
-"""Drawings of the mat under one leg, in plan and with its pressure: record, data and strokes."""
+"""Drawings of the mat under one outrigger, in plan and with its pressure: record, data, strokes."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ ELASTIC = CURVES[1]
 
 @dataclass(frozen=True, eq=False)
 class MatDrawing:
-    """One mat under one leg, loaded in its middle; lengths along the mat from its middle.
+    """One mat under one outrigger, loaded in its middle; lengths along the mat from its middle.
 
     ``pressure_kPa`` acts evenly on the effective size; ``elastic_x_m`` and
     ``elastic_pressure_kPa`` are the pressure on the ground's springs, empty where none is known.
@@ -85,7 +85,7 @@ def leg_mat_data(lift: LiftAssessment, leg: int | None = None) -> MatDrawing:
         subgrade_kN_m3=g.elastic_bending.subgrade_kN_m3,
     )
     return MatDrawing(
-        title=f"Mat {mat.name} under {g.name}, on {g.zone}",
+        title=f"Mat {mat.name} under outrigger {g.name}, on {g.zone}",
         mat_name=mat.name,
         length_m=mat.length_m,
         width_m=mat.width_m,
@@ -121,11 +121,16 @@ def _box(half_x: float, half_y: float) -> list[tuple[float, float]]:
 
 
 def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
-    """Draw a mat from above, to scale, with its float and the part that bears."""
+    """Draw a mat from above, to scale, with its float and its effective area."""
     display = Display(system)
     unit = display.unit("length_m")
     prepare(
-        ax, title=data.title, xlabel=f"Along the mat [{unit}]", ylabel=f"Across [{unit}]", plan=True
+        ax,
+        display,
+        title=data.title,
+        xlabel=f"Along the mat [{unit}]",
+        ylabel=f"Across [{unit}]",
+        plan=True,
     )
 
     half_l, half_w = (float(display.length(v)) / 2 for v in (data.length_m, data.width_m))
@@ -133,7 +138,7 @@ def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") 
     scale = set_scale(
         ax, (-half_l - room, -half_w - room, half_l + room, half_w + room), system=system
     )
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     scale_bar(ax, labels, display, scale=scale)
     polygon(ax, _box(half_l, half_w), zorder=1, gid="mat", **MAT)
     bears = (data.effective_length_m, data.effective_width_m)
@@ -155,8 +160,8 @@ def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") 
         leader=False,
         ground=True,
     )
-    bearing = KeyEntry("part that bears, found from its strength", patch=EFFECTIVE)
-    key(ax, [KeyEntry("mat", patch=MAT), bearing, KeyEntry("float of the leg", patch=FLOAT)])
+    bearing = KeyEntry("effective area, from the mat's strength", patch=EFFECTIVE)
+    key(ax, [KeyEntry("mat", patch=MAT), bearing, KeyEntry("float", patch=FLOAT)], display)
 
 
 def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Display) -> None:
@@ -175,10 +180,10 @@ def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Displa
         (data.width_m, data.effective_width_m, across, side + 17.0, 35.0),
     ):
         if whole - bears > 0.0005:
-            dimension(ax, labels, *inner_ends, f"{text(bears)} bears", offset_pt=inner_pt)
+            dimension(ax, labels, *inner_ends, f"{text(bears)} effective", offset_pt=inner_pt)
             dimension(ax, labels, *ends, text(whole), offset_pt=outer_pt)
         else:
-            dimension(ax, labels, *ends, f"{text(whole)} (all)", offset_pt=17.0)
+            dimension(ax, labels, *ends, f"{text(whole)} (all effective)", offset_pt=17.0)
 
 
 @dataclass(frozen=True)
@@ -235,6 +240,7 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
     display = Display(system)
     prepare(
         ax,
+        display,
         title=data.title,
         xlabel=f"Along the mat, from the middle of the float [{display.unit('length_m')}]",
         ylabel=f"Pressure on the ground [{display.unit('pressure_kPa')}]",
@@ -243,7 +249,7 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
     ax.set_xlim(-1.25 * s.half, 1.25 * s.half)
     ax.set_ylim(1.25 * s.deepest, -0.62 * s.deepest)
     ax.set_yticks([t for t in ax.get_yticks() if 0.0 <= t <= 1.25 * s.deepest])
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     _mat_and_force(ax, s)
     edge = [(-s.bears, 0.0), (-s.bears, s.even), (s.bears, s.even), (s.bears, 0.0)]
     labels.keep_line_clear(edge)
@@ -256,26 +262,26 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
         polyline(ax, ends, zorder=5, gid="allowable", **LIMIT)
         labels.keep_line_clear(ends)
     _pressure_labels(data, ax, labels, display, s)
-    even = "even pressure on the part that bears, mat weight included"
+    even = "uniform pressure on effective area, mat weight included"
     entries = [KeyEntry(even, patch=EFFECTIVE)]
     if s.elastic.size:
         entries.append(KeyEntry("pressure on elastic ground", line=ELASTIC.line()))
     if s.shows_limit:
         entries.append(KeyEntry("allowable pressure", line=LIMIT))
-    key(ax, entries)
+    key(ax, entries, display)
 
 
 def _mat_and_force(ax: Axes, s: _Scales) -> None:
-    """The mat, the float on it, the leg's force, and the even pressure below."""
+    """The mat, the float on it, the reaction, and the uniform pressure below."""
     for half, low, high, zorder, gid, look in (
         (s.half, s.mat_top, 0.0, 3, "mat", MAT),
         (s.pad, s.float_top, s.mat_top, 3, "float", FLOAT),
-        (s.bears, 0.0, s.even, 1, "even pressure", EFFECTIVE),
+        (s.bears, 0.0, s.even, 1, "uniform pressure", EFFECTIVE),
     ):
         corners = [(-half, low), (half, low), (half, high), (-half, high)]
         polygon(ax, corners, zorder=zorder, gid=gid, **look)
     top, line = s.float_top, {"color": INK, "linewidth": 1.4}
-    polyline(ax, [(0.0, top - 0.22 * s.deepest), (0.0, top)], gid="leg force", **line)
+    polyline(ax, [(0.0, top - 0.22 * s.deepest), (0.0, top)], gid="reaction", **line)
     tip, back = 0.03 * s.half, top - 0.07 * s.deepest
     polyline(ax, [(-tip, back), (0.0, top), (tip, back)], **line)
 
@@ -288,7 +294,7 @@ def _pressure_labels(
     dimension(ax, labels, (-s.half, s.mat_top), (s.half, s.mat_top), whole, offset_pt=30.0)
     labels.add(
         (0.0, s.float_top - 0.2 * s.deepest),
-        f"leg force {display.text(data.reaction_kN, 'force_kN')}",
+        f"outrigger reaction {display.text(data.reaction_kN, 'force_kN')}",
         toward_deg=20.0,
         weight="bold",
         leader=False,
@@ -297,14 +303,14 @@ def _pressure_labels(
     )
     labels.add(
         (-0.5 * s.bears, s.even),
-        f"{display.text(data.pressure_kPa, 'pressure_kPa', 0)} over "
+        f"{display.text(data.pressure_kPa, 'pressure_kPa')} over "
         f"{display.text(data.effective_length_m, 'length_m')}",
         toward_deg=90.0,
         weight="bold",
         ground=True,
         leader=False,
     )
-    note = f"allowable {display.text(data.allowable_kPa, 'pressure_kPa', 0)}"
+    note = f"allowable {display.text(data.allowable_kPa, 'pressure_kPa')}"
     if s.shows_limit:
         labels.add((s.half, s.limit), note, toward_deg=-120.0, leader=False, ground=True)
     else:
@@ -316,5 +322,5 @@ def _pressure_labels(
         k = int(np.argmax(s.elastic))
         place = (float(s.elastic_x[k]), float(s.elastic[k]))
         mark(ax, place, "o", markersize=4.0, color=ELASTIC.colour, zorder=6, gid="peak")
-        peak = display.text(float(data.elastic_pressure_kPa[k]), "pressure_kPa", 0)
-        labels.add(place, f"peak {peak}", toward_deg=80.0, ground=True)
+        peak = display.text(float(data.elastic_pressure_kPa[k]), "pressure_kPa")
+        labels.add(place, f"maximum {peak}", toward_deg=80.0, ground=True)

@@ -1,4 +1,4 @@
-"""Drawing of the stress with depth below one leg: its record, its data and its strokes."""
+"""Drawing of the stress with depth below one outrigger: its record, its data and its strokes."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -49,7 +49,7 @@ def leg_depth_data(lift: LiftAssessment, leg: int | None = None) -> DepthDrawing
     tops = layer_tops_m(profile)
     passed = [i for i, top in enumerate(tops) if top < stress.depth_m[-1]]
     return DepthDrawing(
-        title=f"Vertical stress below {g.name}, every leg at its greatest force",
+        title=f"Vertical stress below outrigger {g.name}, each outrigger at its maximum reaction",
         stress=stress,
         layer_top_m=tuple(tops[i] for i in passed),
         layer_name=tuple(profile.layers[i].name for i in passed),
@@ -65,26 +65,27 @@ def stress_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Fig
 
 
 def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
-    """Draw the vertical stress that the legs add below the middle of one mat, depth downwards."""
+    """Draw the vertical stress that outriggers add below the middle of a mat, depth downwards."""
     display = Display(system)
     unit, p_unit = display.unit("length_m"), display.unit("pressure_kPa")
     prepare(
         ax,
+        display,
         title=data.title,
         xlabel=f"Added vertical stress [{p_unit}]",
         ylabel=f"Depth below the mat [{unit}]",
     )
     z = np.asarray(display.length(data.stress.depth_m))
     curves = (
-        ("all legs, Boussinesq", data.stress.all_legs_kPa),
-        ("this leg alone, Boussinesq", data.stress.own_kPa),
-        ("this leg, mean by 2:1 spread", data.stress.mean_2to1_kPa),
+        ("all outriggers, Boussinesq", data.stress.all_legs_kPa),
+        ("this outrigger alone, Boussinesq", data.stress.own_kPa),
+        ("this outrigger, mean by 2:1 spread", data.stress.mean_2to1_kPa),
     )
     values = [np.asarray(display.show(v, "pressure_kPa")) for _, v in curves]
     right = 1.12 * max(float(v.max()) for v in values)
     ax.set_xlim(0.0, right if right > 0.0 else 1.0)
     ax.set_ylim(float(z[-1]), 0.0)
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     for (name, _), value, look in zip(curves, values, CURVES, strict=False):
         curve = np.column_stack([value, z])
         spots = {"marker": look.marker, "markersize": 3.5, "markevery": (20, 45)}
@@ -97,7 +98,7 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
             polyline(ax, [(0.0, level), (edge, level)], zorder=2, gid=f"top of {name}", **LAYER)
             labels.keep_line_clear([(0.0, level), (edge, level)])
             k = int(np.argmin(np.abs(z - level)))
-            text = display.text(float(data.stress.all_legs_kPa[k]), "pressure_kPa", 0)
+            text = display.text(float(data.stress.all_legs_kPa[k]), "pressure_kPa")
             labels.add(
                 (float(values[0][k]), level), text, toward_deg=-20.0, weight="bold", ground=True
             )
@@ -113,4 +114,4 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
         KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 3.5})
         for (name, _), look in zip(curves, CURVES, strict=False)
     ]
-    key(ax, [*entries, KeyEntry("top of a layer", line=LAYER)])
+    key(ax, [*entries, KeyEntry("top of a layer", line=LAYER)], display)

@@ -35,7 +35,7 @@ class JobLift:
     name: str
     machine: MachineDrawing
     way_m: FloatArray
-    """Way of the hook from pick to set-down, site coordinates (n, 2)."""
+    """Path of the hook from pick to set-down, site coordinates (n, 2)."""
 
 
 def job_lifts(job: Job) -> list[JobLift]:
@@ -68,7 +68,7 @@ def draw_job(
 ) -> None:
     """Draw every set-up and lift of a job over the site, to scale."""
     display = Display(system)
-    prepare_site(ax, "All set-ups and lifts", display)
+    prepare_site(ax, "All crane positions and lifts", display)
     around = np.vstack([s.xy_m for s in shapes if s.kind == "boundary"] + [i.way_m for i in lifts])
     bounds = np.concatenate([around.min(axis=0) - 1.0, around.max(axis=0) + 1.0])
     labels = to_scale(ax, bounds, display)
@@ -79,7 +79,7 @@ def draw_job(
         draw_machine(ax, members[0].machine, display)
     for lift in lifts:
         way = display.length(lift.way_m)
-        polyline(ax, way, zorder=6, gid=f"way {lift.name}", **_WAY)
+        polyline(ax, way, zorder=6, gid=f"load path {lift.name}", **_WAY)
         mark(ax, way[0], "o", color=RED, markersize=4, zorder=7)
         mark(ax, way[-1], "x", color=RED, markersize=5, zorder=7)
         labels.keep_line_clear(way)
@@ -90,10 +90,10 @@ def draw_job(
         labels.add(display.length(lift.way_m[-1]), lift.name, colour=RED)
     name_shapes(ax, shapes, labels, display)
     entries = [
-        KeyEntry("tipping lines of a set-up", line=TIPPING),
-        KeyEntry("way of a load, pick (dot) to set-down (cross)", line=_WAY),
+        KeyEntry("tipping lines of a crane position", line=TIPPING),
+        KeyEntry("load path, pick (dot) to set-down (cross)", line=_WAY),
     ]
-    key(ax, entries + shape_key(shapes, ax, display))
+    key(ax, entries + shape_key(shapes, ax, display), display)
 
 
 def job_figure(job: Job, *, system: UnitSystem = "metric") -> Figure:

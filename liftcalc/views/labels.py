@@ -1,19 +1,21 @@
 """Texts of a drawing that keep clear of each other and of what is drawn.
 
 Places are found from the font's own measures, not from a renderer: the same data give the same
-drawing on every machine.
+drawing on every machine, and the drawing on the screen, which has no renderer, is placed alike.
+
 """
 
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib import patheffects
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polyline
-from liftcalc.views.style import INK, TEXT_PT, text_size_pt
+from liftcalc.views.style import INK, TEXT_PT, Display, text_size_pt
 
 Box = tuple[float, float, float, float]
 GROUND_BOX = {
@@ -29,9 +31,12 @@ class Labels:
     """Places texts near their points so that no two texts cover each other."""
 
     RINGS = np.array((5.0, 11.0, 18.0, 27.0, 38.0, 52.0, 70.0, 92.0))
+    FARTHER = 0.35
+    """Cost of a point farther away, in square points of a line hidden."""
     TURNS = np.array([((j + 1) // 2) * (22.5 if j % 2 else -22.5) for j in range(16)])
 
-    def __init__(self, ax: Drawable) -> None:
+    def __init__(self, ax: Drawable, display: Display) -> None:
+        self.display = display
         figure = ax.figure
         assert figure is not None
         self.ax = ax
@@ -85,6 +90,54 @@ class Labels:
         centre = centre[inside]
         self._soft.append(np.hstack([centre - radius_pt, centre + radius_pt]))
 
+    def keep_area_clear(self, ring: ArrayLike, *, step_pt: float = 5.0) -> None:
+        """Keep texts off a closed shape where possible, its inside too."""
+        area = self._seen(ring)
+        if area.is_empty:
+            return
+        x0, y0, x1, y1 = area.bounds
+        x, y = np.meshgrid(np.arange(x0, x1, step_pt), np.arange(y0, y1, step_pt))
+        centre = np.column_stack([x.ravel(), y.ravel()]) + step_pt / 2.0
+        inside = centre[shapely.contains_xy(area, centre)]
+        self._soft.append(np.hstack([inside - step_pt / 2.0, inside + step_pt / 2.0]))
+
+    def _seen(self, ring: ArrayLike) -> shapely.Geometry:
+        """The part of a closed shape that lies inside the Axes, in points."""
+        shape = shapely.Polygon(self._matrix.transform(np.asarray(ring)[:, :2]) * self._to_pt)
+        shape = shape if shape.is_valid else shape.buffer(0)
+        return shape.intersection(shapely.box(*self.frame))
+
+    def add_inside(self, ring: ArrayLike, text: str, *, colour: str = INK, **style: Any) -> bool:
+        """Write *text* inside a closed shape where it covers no text; False where it finds no room.
+
+        The place nearest to the shape's middle wins among those that cover least of what is kept
+        clear. A shape is no room for a text that would cover a quarter of what is seen of it.
+        """
+        area = self._seen(ring)
+        text = self.display.words(text)
+        width, height = text_size_pt(text, TEXT_PT)
+        if area.area < 4.0 * width * height:
+            return False
+        half = np.array([width, height]) / 2.0 + [2.0, 1.0]
+        x0, y0, x1, y1 = area.bounds
+        # few places of a large shape are looked at, many of a small one
+        x, y = (np.linspace(a, b, 25) for a, b in ((x0, x1), (y0, y1)))
+        centres = np.array([(a, b) for a in x for b in y])
+        boxes = np.hstack([centres - half, centres + half])
+        fits = shapely.contains(area, shapely.box(*boxes.T))
+        centres, boxes = centres[fits], boxes[fits]
+        if not len(centres):
+            return False
+        taken = np.array(self._boxes).reshape(-1, 4)
+        soft = np.vstack(self._soft) if self._soft else np.zeros((0, 4))
+        hidden = 100.0 * self._overlap(boxes, taken) + 0.6 * self._overlap(boxes, soft)
+        middle = np.asarray(area.representative_point().coords[0])
+        k = int(np.argmin(hidden + 0.05 * np.hypot(*(centres - middle).T)))
+        if hidden[k] > 0.15 * width * height:
+            return False
+        self.write(self.to_data(*centres[k]), text, colour=colour, **style)
+        return True
+
     def reserve(self, box: Box) -> None:
         """Take a box (points on the figure) that is used by something else."""
         self._boxes.append(box)
@@ -107,14 +160,14 @@ class Labels:
     def fits(self, place: ArrayLike, text: str, *, size_pt: float = TEXT_PT) -> bool:
         """True if a text centred on the place covers no other text."""
         px, py = self.at_pt(place)
-        width, height = text_size_pt(text, size_pt)
+        width, height = text_size_pt(self.display.words(text), size_pt)
         box = np.array([[px - width / 2, py - height / 2, px + width / 2, py + height / 2]])
         return not float(self._overlap(box, np.array(self._boxes).reshape(-1, 4))[0]) > 0.0
 
     def _cheapest(
         self, at: tuple[float, float], half: FloatArray, toward_deg: float, gap_pt: float
-    ) -> tuple[float, float]:
-        """Centre of the cheapest place for a box of half size *half* near *at*, in points."""
+    ) -> tuple[float, tuple[float, float]]:
+        """Cost and centre of the cheapest place for a box of half size *half* near *at*."""
         turns = np.radians(toward_deg + self.TURNS)
         unit = np.column_stack([np.cos(turns), np.sin(turns)])
         taken = np.array(self._boxes).reshape(-1, 4)
@@ -122,21 +175,22 @@ class Labels:
         best, place = np.inf, np.array(at)
         for first in range(0, len(self.RINGS), 2):
             # a farther ring costs at least this much: nothing out there can be cheaper
-            if best <= 2.0 * first:
+            if best <= self.FARTHER * self.RINGS[first]:
                 break
             rings = self.RINGS[first : first + 2]
             # the box touches the ring with the side that faces the point
             reach = (rings[:, None, None] + gap_pt) * unit[None] + unit[None] * half
             centres = (np.array(at) + reach).reshape(-1, 2)
-            cost = 2.0 * np.repeat(np.arange(first, first + len(rings)), len(turns))
-            cost = cost + np.tile(0.02 * np.abs(self.TURNS), len(rings))
+            cost = self.FARTHER * np.repeat(rings, len(turns)) + np.tile(
+                0.02 * np.abs(self.TURNS), len(rings)
+            )
             boxes = np.hstack([centres - half - [1.0, 0.5], centres + half + [1.0, 0.5]])
             cost += 40.0 * self._outside(boxes) + 100.0 * self._overlap(boxes, taken)
             cost += 0.6 * self._overlap(boxes, soft)
             k = int(np.argmin(cost))
             if cost[k] < best:
                 best, place = float(cost[k]), centres[k]
-        return float(place[0]), float(place[1])
+        return best, (float(place[0]), float(place[1]))
 
     def _outside(self, boxes: FloatArray) -> FloatArray:
         """How far each box reaches out of the Axes, in points."""
@@ -152,7 +206,7 @@ class Labels:
         place: ArrayLike,
         text: str,
         *,
-        toward_deg: float = 45.0,
+        toward_deg: ArrayLike = 45.0,
         size_pt: float = TEXT_PT,
         colour: str = INK,
         weight: str = "normal",
@@ -163,25 +217,25 @@ class Labels:
         """Write *text* near a data point, first choice in the direction *toward_deg*.
 
         The nearest place wins that lies inside the Axes, covers no other text and, if there is
-        one, no line or point kept clear. A text far from its point gets a leader line.
+        one, no line or point kept clear. A text far from its point gets a leader line. Of several
+        points, each with its direction, the best is taken.
         """
-        px, py = self.at_pt(place)
+        text = self.display.words(text)
         width, height = text_size_pt(text, size_pt, weight)
         half = np.array([width, height]) / 2.0
-        cx, cy = self._cheapest((px, py), half, toward_deg, gap_pt)
+        found = []
+        for point, toward in zip(np.atleast_2d(place), np.atleast_1d(toward_deg), strict=True):
+            px, py = self.at_pt(point)
+            found.append((*self._cheapest((px, py), half, float(toward), gap_pt), px, py))
+        _, (cx, cy), px, py = min(found)
         box = (cx - half[0], cy - half[1], cx + half[0], cy + half[1])
         self._boxes.append(box)
         distance = max(box[0] - px, px - box[2], box[1] - py, py - box[3], 0.0)
         if leader and distance > 9.0 + gap_pt:
             near = (min(max(px, box[0]), box[2]), min(max(py, box[1]), box[3]))
-            polyline(
-                self.ax,
-                [self.to_data(px, py), self.to_data(*near)],
-                color=colour,
-                linewidth=0.5,
-                zorder=8,
-                gid="leader",
-            )
+            line = [self.to_data(px, py), self.to_data(*near)]
+            polyline(self.ax, line, color=colour, linewidth=0.5, zorder=8, gid="leader")
+            self.keep_line_clear(line)
         self.write(
             self.to_data(cx, cy),
             text,
@@ -207,6 +261,7 @@ class Labels:
     ) -> None:
         """Write *text* centred on a data point, on a white ground if it lies on a hatch."""
         x, y = np.asarray(place, dtype=np.float64)
+        text = self.display.words(text)
         if ground:
             style["bbox"] = GROUND_BOX
         if take:

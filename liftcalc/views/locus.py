@@ -1,4 +1,4 @@
-"""Way of the resultant of all weights over the base during the lift, against margin lines."""
+"""Locus of the resultant of all weights on the base during the lift, against margin lines."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.text import amount
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.along_path import margin_rings
 from liftcalc.lift.assess import LiftAssessment
@@ -24,7 +25,7 @@ MARGIN: dict[str, Any] = {"color": GREY, "linestyle": "-", "linewidth": 0.6}
 
 @dataclass(frozen=True, eq=False)
 class LocusData:
-    """Way of the resultant of all weights on the base, machine frame: forward is to the right."""
+    """Locus of the resultant of all weights, machine frame: forward is to the right."""
 
     base_m: FloatArray
     resultant_m: FloatArray
@@ -37,14 +38,16 @@ class LocusData:
 
 
 def locus_data(assessment: LiftAssessment) -> LocusData:
-    """Way of the resultant, and lines of equal distance from the nearest tipping line."""
+    """Locus of the resultant, and lines of equal distance from the nearest tipping line."""
     setup, study = assessment.setup, assessment.study
     rings = margin_rings(setup.base.vertices_m)
     return LocusData(
         base_m=setup.base.vertices_m,
         resultant_m=np.column_stack([study.resultant_x_m, study.resultant_y_m]),
         worst=int(np.argmin(study.margin_m)),
-        contours=tuple((f"{inside_m:g} m inside", ring) for inside_m, ring in rings),
+        contours=tuple(
+            (f"{amount(inside_m, 'length_m')} inside", ring) for inside_m, ring in rings
+        ),
         leg_m=setup.leg_xy_m,
     )
 
@@ -52,11 +55,12 @@ def locus_data(assessment: LiftAssessment) -> LocusData:
 def draw_locus(
     data: LocusData, ax: Drawable, *, system: UnitSystem = "metric", standard_scale: bool = True
 ) -> None:
-    """Draw base polygon, margin lines and the way of the resultant, to scale."""
+    """Draw base polygon, margin lines and the locus of the resultant, to scale."""
     display = Display(system)
     unit = display.unit("length_m")
     prepare(
         ax,
+        display,
         title=data.title,
         xlabel=f"Forward of the slew centre [{unit}]",
         ylabel=f"Left of the slew centre [{unit}]",
@@ -76,8 +80,12 @@ def draw_locus(
     _draw_way(ax, data, labels, display)
     labels.keep_line_clear(closed)
     _name(data, labels, display)
-    entries = [("tipping line", BASE), ("equal margin", MARGIN), ("resultant along the lift", WAY)]
-    key(ax, [KeyEntry(words, line=look) for words, look in entries])
+    entries = [
+        ("tipping line", BASE),
+        ("equal distance inside it", MARGIN),
+        ("resultant along load path", WAY),
+    ]
+    key(ax, [KeyEntry(words, line=look) for words, look in entries], display)
 
 
 def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
@@ -95,10 +103,10 @@ def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -
 def _name(data: LocusData, labels: Labels, display: Display) -> None:
     way = display.length(data.resultant_m)
     centre = display.length(data.base_m).mean(axis=0)
-    worst_text = "worst"
+    worst_text = "nearest to a tipping line"
     for name, k in (("pick", 0), ("set-down", len(way) - 1)):
         if k == data.worst:
-            worst_text = f"worst, at {name}"
+            worst_text = f"nearest to a tipping line, at {name}"
             continue
         labels.add(way[k], name, toward_deg=_direction_deg(centre - way[k]))
     place = way[data.worst]
@@ -109,7 +117,7 @@ def _name(data: LocusData, labels: Labels, display: Display) -> None:
             toward = _direction_deg(foot - centre)
             labels.add(foot, leg, toward_deg=toward, weight="bold", leader=False)
     for inside, ring in data.contours:
-        name, shown = display.words(inside), display.length(ring)
+        name, shown = inside, display.length(ring)
         ahead = np.roll(shown, -1, axis=0)
         level = np.abs(ahead - shown)[:, 0] >= np.abs(ahead - shown)[:, 1]
         middles = ((shown + ahead) / 2.0)[level if level.any() else slice(None)]
@@ -125,7 +133,7 @@ def _direction_deg(step: FloatArray) -> float:
 
 
 def locus_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Way of the resultant of all weights on the base, at print size."""
+    """Locus of the resultant of all weights on the base, at print size."""
     figure, ax = new_axes(150.0, 130.0)
     draw_locus(locus_data(lift), ax, system=system)
     return figure

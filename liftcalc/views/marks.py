@@ -107,7 +107,7 @@ def to_scale(
     """Set limits that hold *bounds_m* (x0, y0, x1, y1) to scale, with a scale bar."""
     x0, y0, x1, y1 = display.length(bounds_m).tolist()
     scale = set_scale(ax, (x0, y0, x1, y1), system=display.system, standard=standard)
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     scale_bar(ax, labels, display, scale=scale if standard else None)
     return labels
 
@@ -193,7 +193,9 @@ class KeyEntry:
     patch: dict[str, Any] | None = None
 
 
-def key(ax: Drawable, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) -> float:
+def key(
+    ax: Drawable, entries: Sequence[KeyEntry], display: Display, *, below_pt: float = 30.0
+) -> float:
     """Key under the Axes, wrapped to its width; returns its height in points."""
     figure = ax.figure
     assert figure is not None
@@ -201,7 +203,8 @@ def key(ax: Drawable, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) ->
     transform = points_from(ax, 0.0, 0.0)
     x, y, row = 0.0, -below_pt, TEXT_PT * 1.6
     for entry in entries:
-        width_pt = 24.0 + text_size_pt(entry.text, TEXT_PT)[0] + 10.0
+        words = display.words(entry.text)
+        width_pt = 24.0 + text_size_pt(words, TEXT_PT)[0] + 10.0
         if x > 0.0 and x + width_pt > width + 6.0:
             x, y = 0.0, y - row
         if entry.patch is not None:
@@ -214,7 +217,7 @@ def key(ax: Drawable, entries: Sequence[KeyEntry], *, below_pt: float = 30.0) ->
         ax.text(
             x + 24.0,
             y,
-            entry.text,
+            words,
             transform=transform,
             fontsize=TEXT_PT,
             color=INK,

@@ -1,7 +1,9 @@
-"""Margin over the site: where the machine may stand, how much it is used there, the best places.
+"""Governing utilisation over the site: where the crane may stand, and the best positions.
 
-North is up the page. Classes of utilisation differ by tone, by hatch and by a labelled line between
-them, so that the map prints in black and white; a place without room is grey.
+At each place the maximum over the lifts is shown, at the heading where that is least. North is up
+the page. Classes of utilisation differ by tone, by hatch and by a line between
+them, so that the map prints in black and white; a place where the crane does not fit is grey, and
+what was not searched is left white.
 """
 
 from collections.abc import Sequence
@@ -12,15 +14,26 @@ from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.placement.places import StandPlace
 from liftcalc.placement.poses import MarginMap
-from liftcalc.views.marks import KeyEntry, key
-from liftcalc.views.style import HEAD_PT, INK, RED, TEXT_PT, Display, new_axes, prepare_site
+from liftcalc.views.labels import Labels
+from liftcalc.views.marks import KeyEntry, key, set_scale
+from liftcalc.views.site_shapes import (
+    SHAPE_LOOKS,
+    ShapeKind,
+    SiteShape,
+    in_window,
+    shape_key,
+    site_shapes,
+)
+from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.style import HEAD_PT, INK, RED, Display, new_axes, prepare_site
 
 CLASSES: tuple[tuple[float, str, str, str], ...] = (
-    (0.50, "#00795A", "", "to 50 % used"),
+    (0.50, "#00795A", "", "up to 50 %"),
     (0.75, "#79b8a4", "", "50 to 75 %"),
     (0.90, "#cfe3da", "", "75 to 90 %"),
     (1.00, "#f6dcc8", "....", "90 to 100 %"),
@@ -28,6 +41,7 @@ CLASSES: tuple[tuple[float, str, str, str], ...] = (
 )
 """Upper end, fill, hatch and words of each class of utilisation."""
 NO_ROOM = "#b5b5b5"
+SPOT_PT = 7.0
 
 
 def _draw_classes(ax: Axes, margin: MarginMap, display: Display) -> None:
@@ -46,39 +60,114 @@ def _draw_classes(ax: Axes, margin: MarginMap, display: Display) -> None:
         levels = [edge for edge in edges if value.min() < edge]
         if levels:
             ridge = np.where(margin.fits, np.minimum(value, 2.0), np.nan)
-            lines = ax.contour(east, north, ridge, levels=levels, colors=INK, linewidths=0.6)
-            ax.clabel(lines, fmt=lambda v: f"{100 * v:.0f} %", fontsize=TEXT_PT, inline=True)
+            ax.contour(east, north, ridge, levels=levels, colors=INK, linewidths=0.6)
     blocked, grey = np.ma.masked_array(np.ones(value.shape), mask=margin.fits), [NO_ROOM]
     ax.pcolormesh(
         east, north, blocked, cmap=ListedColormap(grey), shading="nearest", rasterized=True
     )
 
 
-def draw_margin_map(
-    ax: Axes, margin: MarginMap, *, places: Sequence[StandPlace] = (), system: UnitSystem = "metric"
+def _apart_pt(centres: FloatArray) -> FloatArray:
+    """Places of the numbers, in points, pushed apart where they would lie on each other."""
+    spots = centres.copy()
+    for _ in range(200):
+        moved = False
+        for i in range(len(spots)):
+            for j in range(i):
+                step = spots[i] - spots[j]
+                gap = float(np.hypot(*step))
+                if gap >= 2.0 * SPOT_PT - 1e-6:
+                    continue
+                # of two at one place each goes its own way, the same in every run
+                turn = np.radians(40.0 + 137.5 * i)
+                way = step / gap if gap > 1e-6 else np.array([np.cos(turn), np.sin(turn)])
+                push = (SPOT_PT + 0.05 - gap / 2.0) * way
+                spots[i], spots[j], moved = spots[i] + push, spots[j] - push, True
+        if not moved:
+            break
+    return spots
+
+
+def _number_places(
+    ax: Axes, labels: Labels, places: Sequence[StandPlace], display: Display
 ) -> None:
-    """Draw the margin map, with the best places numbered in order and their headings."""
-    display = Display(system)
-    _draw_classes(ax, margin, display)
     spot = {"boxstyle": "circle,pad=0.18", "facecolor": RED, "edgecolor": "white"}
     middle: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 6}
-    for rank, place in enumerate(places, start=1):
-        x, y = display.length([place.easting_m, place.northing_m])
+    at = [display.length([p.easting_m, p.northing_m]) for p in places]
+    numbers = _apart_pt(np.array([labels.at_pt(p) for p in at]).reshape(-1, 2))
+    for rank, (place, (x, y), number) in enumerate(zip(places, at, numbers, strict=True), start=1):
         reach, angle = float(display.length(1.6)), np.radians(place.heading_deg)
         xs, ys = [x, x + reach * np.cos(angle)], [y, y + reach * np.sin(angle)]
         ax.plot(xs, ys, color=RED, linewidth=1.4, gid=f"heading of place {rank}")
-        ax.text(x, y, str(rank), fontsize=HEAD_PT, color="white", bbox=spot, **middle)
-    prepare_site(ax, "Where to stand: least utilisation over all lifts, best heading", display)
+        mark(ax, (x, y), "o", color=RED, markersize=3.0, zorder=5.5, gid=f"place {rank}")
+        beside = np.array(labels.to_data(*number))
+        polyline(ax, np.array([(x, y), beside]), color=RED, linewidth=0.7, zorder=5.4)
+        ax.text(
+            float(beside[0]),
+            float(beside[1]),
+            str(rank),
+            fontsize=HEAD_PT,
+            color="white",
+            bbox=spot,
+            **middle,
+        )
+        labels.keep_clear(beside, radius_pt=SPOT_PT)
+
+
+def draw_margin_map(
+    ax: Axes,
+    margin: MarginMap,
+    *,
+    places: Sequence[StandPlace] = (),
+    shapes: Sequence[SiteShape] = (),
+    system: UnitSystem = "metric",
+) -> None:
+    """Draw the map over the surveyed site, the best positions numbered in order with headings."""
+    display = Display(system, frozenset(shape.name for shape in shapes))
+    prepare_site(ax, "Governing utilisation of all lifts, at the best heading", display)
+    _draw_classes(ax, margin, display)
+    shown = [s for s in shapes if s.kind in _OUTLINED]
+    corners = np.column_stack([ax.get_xlim(), ax.get_ylim()])
+    around = np.vstack([corners, *(display.length(s.xy_m) for s in shown if s.kind == "boundary")])
+    bounds = (*around.min(axis=0).tolist(), *around.max(axis=0).tolist())
+    set_scale(ax, bounds, system=system, standard=False)
+    labels = Labels(ax, display)
+    for shape in shown:
+        ring = display.length(shape.xy_m)
+        look, gid = SHAPE_LOOKS[shape.kind], f"{shape.kind}: {shape.name}"
+        if shape.closed:
+            polygon(ax, ring, zorder=4, gid=gid, **look.patch() | {"facecolor": "none"})
+        else:
+            polyline(ax, ring, zorder=4, gid=gid, **look.line())
+    _number_places(ax, labels, places, display)
+    for shape in shown:
+        if shape.kind != "boundary" and in_window(shape, ax, display):
+            middle = display.length(shape.xy_m).mean(axis=0)
+            labels.add(middle, shape.name, toward_deg=90.0, ground=True)
     edge = {"edgecolor": INK, "linewidth": 0.4}
     entries = [
         KeyEntry(words, patch={"facecolor": fill, "hatch": hatch, **edge})
         for _, fill, hatch, words in CLASSES
     ]
-    key(ax, [*entries, KeyEntry("no room to stand", patch={"facecolor": NO_ROOM, **edge})])
+    entries.append(KeyEntry("crane does not fit", patch={"facecolor": NO_ROOM, **edge}))
+    entries.append(KeyEntry("white, no hatch: not searched", patch={"facecolor": "white", **edge}))
+    key(ax, entries + shape_key(shown, ax, display, strips_drawn=False), display)
+
+
+_OUTLINED: tuple[ShapeKind, ...] = (
+    "boundary",
+    "obstacle",
+    "excavation",
+    "wall",
+    "slope",
+    "power line",
+)
 
 
 def margin_figure(study: StandStudy, *, system: UnitSystem = "metric") -> Figure:
-    """Margin over the site with the best places numbered, at print size."""
+    """The map over the site with every best position numbered, at print size."""
     figure, ax = new_axes(170.0, 110.0)
-    draw_margin_map(ax, study.margin, places=study.result.places[:5], system=system)
+    job = study.job
+    shapes = site_shapes(job.site, job.rules, persons=any(one.persons for one in job.lifts))
+    draw_margin_map(ax, study.margin, places=study.result.places, shapes=shapes, system=system)
     return figure

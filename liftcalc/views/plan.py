@@ -22,10 +22,13 @@ from liftcalc.views.machine import (
     MAT,
     TAIL,
     TIPPING,
+    WEIGHT,
     MachineDrawing,
     circle_m,
     draw_boom,
     draw_machine,
+    draw_superstructure,
+    front_mark_m,
     machine_drawing,
 )
 from liftcalc.views.marks import KeyEntry, dimension, key, north_arrow, to_scale
@@ -39,7 +42,7 @@ from liftcalc.views.site_shapes import (
     site_shapes,
 )
 from liftcalc.views.strokes import mark, polygon, polyline
-from liftcalc.views.style import RED, Display, new_axes, prepare_site
+from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
 
 PATH: dict[str, Any] = {"color": RED, "linestyle": (0, (5, 2)), "linewidth": 1.6}
 Bounds = tuple[float, float, float, float]
@@ -54,7 +57,7 @@ class PlanData:
     radius_m: float
     shapes: tuple[SiteShape, ...] = ()
     path_m: FloatArray | None = None
-    """Way of the hook from pick to set-down, (n, 2)."""
+    """Path of the hook from pick to set-down, (n, 2)."""
     loads_m: tuple[FloatArray, ...] = ()
     """Outline of the load at pick and at set-down."""
     reach_m: float = 0.0
@@ -101,7 +104,7 @@ def plan_data(
 def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> Bounds:
     """Bounds (x0, y0, x1, y1) of machine, boom, path and load, in metres.
 
-    An overhead line that the boom can reach is in the frame, at its nearest point.
+    An overhead line that the boom can reach is in the frame at its nearest point, its strip too.
     """
     machine = data.machine
     points = [
@@ -117,7 +120,8 @@ def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> Bounds:
         if shape.kind == "power line":
             near = _nearest(shape.xy_m, machine.stand_m)
             if np.hypot(*(near - machine.stand_m)) <= data.reach_m + shape.width_m:
-                points.append(near[None, :])
+                beyond = (near - machine.stand_m) / max(np.hypot(*(near - machine.stand_m)), 1e-9)
+                points += [near[None, :], (near + shape.width_m * beyond)[None, :]]
     every = np.vstack(points)
     low, high = every.min(axis=0) - margin_m, every.max(axis=0) + margin_m
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
@@ -135,7 +139,7 @@ def _direction_deg(step: FloatArray) -> float:
 
 
 def draw_path(ax: Drawable, data: PlanData, display: Display) -> None:
-    """Load outlines at both ends, way of the hook, arrow heads."""
+    """Load outlines at both ends, path of the hook, arrow heads."""
     looks = (("load at pick", "#f6dcc8", "-"), ("load at set-down", "white", (0, (4, 2))))
     for load, (gid, face, dash) in zip(data.loads_m, looks, strict=False):
         style: dict[str, Any] = {"facecolor": face, "linestyle": dash, "linewidth": 1.0}
@@ -167,7 +171,7 @@ def draw_path(ax: Drawable, data: PlanData, display: Display) -> None:
 def _name_legs(data: PlanData, labels: Labels, display: Display) -> None:
     machine = data.machine
     for k, (name, foot) in enumerate(zip(LEG_ORDER, machine.leg_m, strict=True)):
-        text = f"{name}  {display.text(float(machine.extension_m[k]), 'length_m')}"
+        text = f"{name}  {display.text(float(machine.extension_m[k]), 'extension_m')}"
         if machine.reaction_kN is not None:
             force = float(machine.reaction_kN[k])
             text += f"\n{display.text(force, 'force_kN')}" if force > 0 else "\nlifts off"
@@ -181,12 +185,15 @@ def _dimension_base(ax: Drawable, data: PlanData, labels: Labels, display: Displ
     machine = data.machine
     feet = display.length(machine.leg_m)
     front_left, front_right, rear_right, rear_left = range(4)
-    for first, second in ((front_right, front_left), (rear_left, rear_right)):
+    shown = set()
+    for first, second in ((rear_left, rear_right), (front_right, front_left)):
         spread = float(np.hypot(*(machine.leg_m[first] - machine.leg_m[second])))
         text = display.text(spread, "length_m")
+        if text in shown:  # equal front and rear: once is enough
+            continue
+        shown.add(text)
         dimension(ax, labels, feet[first], feet[second], text, offset_pt=-26.0)
-    out = np.abs((machine.leg_m - machine.stand_m) @ machine.along(90.0))
-    left = out[front_left] + out[rear_left] <= out[front_right] + out[rear_right]
+    left = np.sin(np.radians(data.slew_deg)) < 0.0  # on the side away from the boom
     first, second = (rear_left, front_left) if left else (front_right, rear_right)
     apart = (machine.leg_m[front_left] - machine.leg_m[rear_left]) @ machine.along()
     text = display.text(float(abs(apart)), "length_m")
@@ -200,13 +207,14 @@ def _name_radii(ax: Drawable, data: PlanData, labels: Labels, display: Display) 
         toward = data.slew_deg + machine.heading_deg
         labels.add(display.length(data.head_m), text, toward_deg=toward, weight="bold")
         return
-    shown, centre = display.length(data.path_m), display.length(machine.stand_m)
+    shown = display.length(data.path_m)
     edge = {"markeredgecolor": "white", "markeredgewidth": 0.6}
-    for name, place, marker in (("Pick", shown[0], "o"), ("Set-down", shown[-1], "X")):
+    for name, k, marker in (("Pick", 0, "o"), ("Set-down", -1, "X")):
+        place, way = shown[k], data.path_m[k] - machine.stand_m
         mark(ax, place, marker, color=RED, markersize=6.5, zorder=8, gid=name, **edge)
-        radius = float(np.hypot(*(place - centre)))
-        text = f"{name}\nR {radius:.2f}\u00a0{display.unit('length_m')}"
-        away = _direction_deg(place - centre)
+        radius = float(np.hypot(*way))
+        text = f"{name}\nR {display.text(radius, 'length_m')}"
+        away = _direction_deg(way)
         labels.add(place, text, toward_deg=away, weight="bold", gap_pt=5.0)
     labels.keep_line_clear(shown[:: max(1, len(shown) // 60)])
 
@@ -220,66 +228,95 @@ def draw_plan(
     standard_scale: bool = True,
     site_key: bool = True,
 ) -> None:
-    """Draw site, machine, legs with extension and force, mats, base, path and swing to scale.
+    """Draw site, machine, outriggers with extension and force, mats, base and path to scale.
 
     Parameters:
       bounds_m: (x0, y0, x1, y1). [m] Part of the site to show; machine, path and load if None.
       standard_scale: Take the nearest round drawing scale.
       site_key: Whether the key holds the kinds of site shapes.
     """
-    display = Display(system)
+    names = frozenset({data.title, *(shape.name for shape in data.shapes)})
+    display = Display(system, names)
     prepare_site(ax, data.title, display)
     bounds = bounds_m or plan_bounds(data, margin_m=3.0)
     labels = to_scale(ax, bounds, display, standard=standard_scale)
     north_arrow(ax, labels)
     draw_shapes(ax, data.shapes, display)
     draw_machine(ax, data.machine, display)
+    draw_superstructure(ax, data.machine, display, slew_deg=data.slew_deg)
     draw_boom(ax, data.machine, display, slew_deg=data.slew_deg, radius_m=data.radius_m)
     draw_path(ax, data, display)
     _keep_clear(data, labels, display)
     _dimension_base(ax, data, labels, display)
     _name_legs(data, labels, display)
+    name_front(data.machine, labels, display)
     _name_radii(ax, data, labels, display)
-    name_shapes(ax, data.shapes, labels, display)
     _point_to_lines(ax, data, labels, display)
-    key(ax, _machine_key(data, display) + (shape_key(data.shapes, ax, display) if site_key else []))
+    name_shapes(ax, data.shapes, labels, display)
+    entries = _machine_key(data) + (shape_key(data.shapes, ax, display) if site_key else [])
+    key(ax, entries, display)
 
 
 def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
-    """An overhead line outside the frame is named at the border nearest to it."""
-    (x0, x1), (y0, y1) = sorted(ax.get_xlim()), sorted(ax.get_ylim())
+    """An overhead line outside the frame is pointed to at the border nearest to it."""
     for shape in data.shapes:
         if shape.kind != "power line" or in_window(shape, ax, display):
             continue
         near = _nearest(shape.xy_m, data.machine.stand_m)
         step = near - data.machine.stand_m
-        away = display.text(float(np.hypot(*step)), "length_m")
-        border = np.clip(display.length(near), [x0, y0], [x1, y1])
-        text = f"overhead line {shape.name}: {away} from slew centre"
+        away = float(np.hypot(*step))
+        tip = np.array(labels.at_pt(display.length(near)))
+        centre = np.array(labels.at_pt(display.length(data.machine.stand_m)))
+        # the place where the line of sight leaves the frame, a little inside
+        frame = np.array(labels.frame).reshape(2, 2) + np.array([[4.0], [-4.0]])
+        way = tip - centre
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = np.where(way > 0, frame[1] - centre, frame[0] - centre) / way
+        tip = centre + way * float(np.nanmin(np.where(reach > 0, reach, np.nan)))
+        along = way / float(np.hypot(*way))
+        side = np.array([-along[1], along[0]])
+        head = [tip, tip - 8.0 * along + 3.5 * side, tip - 8.0 * along - 3.5 * side]
+        look = {"color": INK, "linewidth": 1.4, "zorder": 8}
+        shaft = [labels.to_data(*p) for p in (tip - 22.0 * along, tip - 7.0 * along)]
+        polyline(ax, shaft, gid=f"toward {shape.name}", **look)
+        polygon(ax, [labels.to_data(*p) for p in head], facecolor=INK, zorder=8)
+        labels.keep_line_clear([shaft[0], labels.to_data(*tip)], radius_pt=4.0)
+        text = f"{shape.title}, {display.text(away, 'length_m')}"
         toward = _direction_deg(step) + 180.0
-        labels.add(border, text, toward_deg=toward, weight="bold", gap_pt=8.0)
+        labels.add(shaft[0], text, toward_deg=toward, weight="bold", ground=True)
+
+
+def name_front(machine: MachineDrawing, labels: Labels, display: Display) -> None:
+    """The word FRONT ahead of the carrier."""
+    labels.keep_line_clear(display.length(front_mark_m(machine)[[1, 0, 2]]))
+    look: dict[str, Any] = {"toward_deg": machine.heading_deg, "weight": "bold", "leader": False}
+    labels.add(display.length(machine.front_m), "FRONT", **look)
 
 
 def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:
     machine = data.machine
     labels.keep_line_clear(display.length([machine.stand_m, data.head_m]), radius_pt=4.0)
-    for ring in (*data.loads_m, machine.base_m):
-        labels.keep_line_clear(display.length(np.vstack([ring, ring[:1]])))
+    labels.keep_area_clear(display.length(machine.carrier_m))
+    labels.keep_area_clear(display.length(circle_m(machine.stand_m, machine.tail_radius_m)))
+    for ring in (*data.loads_m, *machine.mats_m):
+        labels.keep_area_clear(display.length(ring))
+    labels.keep_line_clear(display.length(np.vstack([machine.base_m, machine.base_m[:1]])))
     for root, foot in zip(machine.leg_root_m, machine.leg_m, strict=True):
         labels.keep_line_clear(display.length([root, foot]))
         labels.keep_clear(display.length(foot), radius_pt=7.0)
 
 
-def _machine_key(data: PlanData, display: Display) -> list[KeyEntry]:
+def _machine_key(data: PlanData) -> list[KeyEntry]:
     entries = [KeyEntry("tipping line", line=TIPPING)]
     if data.machine.governing_edge is not None:
         entries.append(KeyEntry("governing tipping line", line=GOVERNING))
     entries.append(KeyEntry("tail swing", line=TAIL))
+    if data.machine.counterweight_m is not None:
+        entries.append(KeyEntry("counterweight", patch=WEIGHT))
     if data.path_m is not None:
-        entries.append(KeyEntry("way of the hook", line=PATH))
+        entries.append(KeyEntry("load path", line=PATH))
     if data.machine.mats_m:
-        text = f"mat {display.words(data.machine.mat_text)}".strip()
-        entries.append(KeyEntry(text, patch=MAT))
+        entries.append(KeyEntry(f"mat {data.machine.mat_text}".strip(), patch=MAT))
     return entries
 
 

@@ -175,15 +175,15 @@ def _words(group: list[RiggingLine], weakest: str, display: Display) -> str:
         stem = stem.strip()
         name = f"{_SEVERAL.get(stem, stem)} {numbers}"
     worst = max(group, key=lambda line: line.force_kN)
-    text = f"{name}\n{display.text(worst.force_kN, 'force_kN', 1)}"
+    text = f"{name}\n{display.text(worst.force_kN, 'force_kN')}"
     if worst.kind == "beam":
-        text += " carried" if worst.name == "lifting beam" else " pressed"
+        text += " carried" if worst.name == "lifting beam" else " compression"
     if worst.angle_deg is not None:
-        text += f" at {worst.angle_deg:.0f}°"
+        text += f" at {display.text(worst.angle_deg, 'angle_deg')}"
     if worst.utilisation_percent is not None:
-        text += f"\n{worst.utilisation_percent:.0f} % used"
+        text += f"\nutilisation {display.text(worst.utilisation_percent, 'percent')}"
     if any(_is_weakest(line, weakest) for line in group):
-        text += ", weakest"
+        text += ", governs"
     return text
 
 
@@ -335,7 +335,7 @@ class _Sheet:
         if weakest and not any(_is_weakest(line, weakest) for line in self.data.lines):
             left, _, _, top = self.labels.frame
             corner = self.labels.to_data(left + 4.0, top - 4.0)
-            self.labels.add(corner, f"weakest: {weakest}", toward_deg=-45.0, leader=False)
+            self.labels.add(corner, f"governs: {weakest}", toward_deg=-45.0, leader=False)
 
 
 def draw_rigging(
@@ -353,9 +353,11 @@ def draw_rigging(
     display = Display(system)
     unit = display.unit("length_m")
     title = f"{data.title}, {word}"
-    prepare(ax, title=title, xlabel=f"{xword} [{unit}]", ylabel=f"{yword} [{unit}]", plan=True)
+    prepare(
+        ax, display, title=title, xlabel=f"{xword} [{unit}]", ylabel=f"{yword} [{unit}]", plan=True
+    )
     scale = _fit(ax, data, view, display)
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     scale_bar(ax, labels, display, scale=scale)
     sheet = _Sheet(ax, data, view, labels, display)
     sheet.draw_load()
@@ -365,7 +367,7 @@ def draw_rigging(
     sheet.name_lines()
     sheet.name_cg()
     sheet.name_weakest()
-    key(ax, _key(data))
+    key(ax, _key(data), display)
 
 
 def _key(data: RiggingDrawing) -> list[KeyEntry]:
@@ -373,8 +375,8 @@ def _key(data: RiggingDrawing) -> list[KeyEntry]:
     entries = [KeyEntry("load", patch=LOAD)]
     for look, text in (
         (SLING, "sling, with tension and true angle from the horizontal"),
-        (WORST, "weakest item"),
-        (WORST_BEAM, "weakest item, a beam"),
+        (WORST, "governing item"),
+        (WORST_BEAM, "governing item, a beam"),
         (SLACK, "slack sling"),
         (BEAM, "beam"),
         (PLUMB, "plumb line through the hook"),

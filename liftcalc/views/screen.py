@@ -9,7 +9,7 @@ a word.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -81,11 +81,6 @@ def number_text(value: float) -> str:
     return f"{value:.10g}".replace("-", "\u2212")
 
 
-def _named(ticks: ArrayLike, labels: Sequence[str] | None) -> Ticks:
-    places = np.asarray(ticks, dtype=np.float64).ravel().tolist()
-    return places, list(labels) if labels is not None else [number_text(t) for t in places]
-
-
 class ScreenAxes:
     """Takes a drawing; coordinates and sizes as on a printed Axes."""
 
@@ -106,6 +101,8 @@ class ScreenAxes:
         self.xticks: Ticks | None = None
         self.yticks: Ticks | None = None
         self.title = self.xlabel = self.ylabel = ""
+        self.number: Callable[[float], str] = number_text
+        """Text of a tick's number."""
 
     def get_window_extent(self) -> _Box:
         """The Axes on the picture, in points."""
@@ -145,13 +142,17 @@ class ScreenAxes:
         """Vertical limits."""
         return self._y
 
+    def _named(self, ticks: ArrayLike, labels: Sequence[str] | None) -> Ticks:
+        places = np.asarray(ticks, dtype=np.float64).ravel().tolist()
+        return places, list(labels) if labels is not None else [self.number(t) for t in places]
+
     def set_xticks(self, ticks: ArrayLike, labels: Sequence[str] | None = None) -> None:
         """Places and names of the ticks below."""
-        self.xticks = _named(ticks, labels)
+        self.xticks = self._named(ticks, labels)
 
     def set_yticks(self, ticks: ArrayLike, labels: Sequence[str] | None = None) -> None:
         """Places and names of the ticks at the left."""
-        self.yticks = _named(ticks, labels)
+        self.yticks = self._named(ticks, labels)
 
     @property
     def transData(self) -> _Linear:

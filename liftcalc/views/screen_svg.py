@@ -14,7 +14,7 @@ from matplotlib.ticker import MaxNLocator
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import LiftcalcError
-from liftcalc.views.screen import ScreenAxes, number_text
+from liftcalc.views.screen import ScreenAxes
 from liftcalc.views.style import text_size_pt
 
 _HATCH_LINES = {
@@ -173,7 +173,7 @@ class _Writer:
             low, high = sorted(limits)
             if given is None:
                 values = [float(v) for v in _TICKS.tick_values(low, high)]
-                given = values, [number_text(v) for v in values]
+                given = values, [ax.number(v) for v in values]
             for value, name in zip(*given, strict=True):
                 if not low - 1e-9 <= value <= high + 1e-9:
                     continue

@@ -12,7 +12,7 @@ from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polygon, polyline
-from liftcalc.views.style import INK, TEXT_PT, prepare
+from liftcalc.views.style import INK, TEXT_PT, Display, prepare
 
 LOW: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7, "hatch": "///"}
 HIGH: dict[str, Any] = {"facecolor": "#f6dcc8", "edgecolor": INK, "linewidth": 0.7}
@@ -61,7 +61,8 @@ def sensitivity_data(
 def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
     """Draw one bar an input, in percent, the longest on top, with the input's low and high."""
     bars = sorted(data.bars, key=lambda b: abs(b.high - b.low))
-    prepare(ax, title=data.title, xlabel=f"{data.result_label} [%]")
+    display = Display()
+    prepare(ax, display, title=data.title, xlabel=f"{data.result_label} [%]")
     base = 100.0 * data.base
     ends = [base, 100.0, *(100.0 * v for b in bars for v in (b.low, b.high))]
     pad = 0.22 * max(max(ends) - min(ends), 1.0)
@@ -70,7 +71,7 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
     ax.set_ylim(-0.6, top)
     ax.set_yticks(range(len(bars)), [b.name for b in bars])
     ax.tick_params(axis="y", labelsize=TEXT_PT, length=0)
-    labels = Labels(ax)
+    labels = Labels(ax, display)
     for k, bar in enumerate(bars):
         low, high = 100.0 * bar.low, 100.0 * bar.high
         for name, value, text, style in (
@@ -90,4 +91,4 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
         KeyEntry(f"as planned, {base:.0f} %", line=BASE),
         KeyEntry("limit", line=LIMIT),
     ]
-    key(ax, entries)
+    key(ax, entries, display)

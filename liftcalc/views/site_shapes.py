@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.text import amount
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
 from liftcalc.lift.site_obstacles import kept_distance_m
@@ -47,6 +48,8 @@ class SiteShape:
     note: str = ""
     width_m: float = 0.0
     """Width of a service, or distance kept from a line. [m]"""
+    title: str = ""
+    """What it is called where it is not seen."""
 
 
 def _xy(points: Sequence[tuple[float, ...]]) -> FloatArray:
@@ -59,22 +62,34 @@ def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, 
     shapes += [SiteShape(z.id, "ground", _xy(z.polygon)) for z in site.zones]
     shapes += [SiteShape(a.id, a.kind, _xy(a.polygon)) for a in site.areas]
     for e in site.excavations:
-        shapes.append(SiteShape(e.id, "excavation", _xy(e.polygon), note=f"{e.depth_m:g} m deep"))
+        shapes.append(
+            SiteShape(
+                e.id, "excavation", _xy(e.polygon), note=f"{amount(e.depth_m, 'length_m')} deep"
+            )
+        )
     for service in site.services:
-        note, width = f"crown {service.crown_depth_m:g} m down", service.width_m
-        shapes.append(SiteShape(service.id, "service", _xy(service.line), False, note, width))
+        note = f"crown {amount(service.crown_depth_m, 'length_m')} below ground"
+        shapes.append(
+            SiteShape(service.id, "service", _xy(service.line), False, note, service.width_m)
+        )
     for wall in site.retaining_walls:
-        note = f"retains {wall.retained_height_m:g} m"
+        note = f"retains {amount(wall.retained_height_m, 'length_m')}"
         shapes.append(SiteShape(wall.id, "wall", _xy(wall.line), False, note))
     shapes += [SiteShape(s.id, "slope", _xy(s.crest), False) for s in site.slopes]
     for obstacle in site.obstacles:
-        note = f"{obstacle.kind}, top level {obstacle.top_level_m:g} m"
+        note = f"{obstacle.kind}, top level {amount(obstacle.top_level_m, 'length_m')}"
         shapes.append(SiteShape(obstacle.id, "obstacle", _xy(obstacle.polygon), note=note))
     for line in site.overhead_lines:
-        keep, note = kept_distance_m(line, rules, persons=persons), "voltage unknown"
+        keep = kept_distance_m(line, rules, persons=persons)
+        title, note = "overhead line, voltage unknown", "clearance: ask the owner"
         if keep is not None:
-            note = f"{line.voltage_kV:g} kV, keep {keep:.2f} m"
-        shapes.append(SiteShape(line.id, "power line", _xy(line.points), False, note, keep or 0.0))
+            title, note = (
+                f"{line.voltage_kV:g} kV overhead line",
+                f"clearance {amount(keep, 'length_m', 'up')}",
+            )
+        name = f"{line.id}: {title}"
+        shape = SiteShape(name, "power line", _xy(line.points), False, note, keep or 0.0, title)
+        shapes.append(shape)
     return tuple(shapes)
 
 
@@ -114,12 +129,17 @@ SHAPE_LOOKS: dict[ShapeKind, ShapeLook] = {
     "wall": ShapeLook("retaining wall", INK, "-", 2.2, order=2.1),
     "slope": ShapeLook("crest of slope", INK, (0, (8, 2, 1, 2)), 1.0, order=2.1),
     "power line": ShapeLook("overhead line", INK, (0, (10, 3, 2, 3)), 1.2, order=2.4),
-    "stand area": ShapeLook("stand area", GREY, (0, (5, 3)), 0.8, "none", "", 1.1),
-    "no-overfly": ShapeLook("no load above", INK, (0, (3, 1.5)), 0.9, "#f3e3d7", "---", 1.3),
-    "people exclusion": ShapeLook("keep people out", INK, (0, (1, 1.5)), 1.1, "none", "..", 1.3),
+    "stand area": ShapeLook("permitted outrigger area", GREY, (0, (5, 3)), 0.8, "none", "", 1.1),
+    "no-overfly": ShapeLook("no-lift-over zone", INK, (0, (3, 1.5)), 0.9, "#f3e3d7", "---", 1.3),
+    "people exclusion": ShapeLook("exclusion zone", INK, (0, (1, 1.5)), 1.1, "none", "..", 1.3),
 }
-KEPT_DISTANCE: dict[str, Any] = {"color": INK, "linestyle": (0, (2, 3)), "linewidth": 0.7}
-KEPT_EDGE: dict[str, Any] = {"edgecolor": INK, "linestyle": (0, (2, 3)), "linewidth": 0.7}
+KEPT: dict[str, Any] = {
+    "facecolor": "#f7eadf",
+    "edgecolor": INK,
+    "linestyle": (0, (2, 3)),
+    "linewidth": 0.7,
+}
+"""Strip along an overhead line in which nothing may come."""
 
 
 @lru_cache(maxsize=256)
@@ -150,10 +170,14 @@ def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> 
         else:
             line = look.line()
             polyline(ax, xy, zorder=look.order, gid=f"{shape.kind}: {shape.name}", **line)
-            if shape.width_m > 0:
-                band = _band(xy, 2.0 * float(display.length(shape.width_m)))
-                gid = f"distance kept: {shape.name}"
-                polygon(ax, band, facecolor="none", zorder=look.order, gid=gid, **KEPT_EDGE)
+            if shape.kind == "power line" and shape.width_m > 0:
+                gid = f"clearance strip: {shape.name}"
+                polygon(ax, _strip(shape, display), zorder=0.8, gid=gid, **KEPT)
+
+
+def _strip(shape: SiteShape, display: Display) -> FloatArray:
+    """Ground plan of the distance kept on both sides of an overhead line."""
+    return _band(display.length(shape.xy_m), 2.0 * float(display.length(shape.width_m)))
 
 
 def _window(ax: Drawable) -> tuple[float, float, float, float]:
@@ -165,22 +189,83 @@ def _window(ax: Drawable) -> tuple[float, float, float, float]:
 def name_shapes(
     ax: Drawable, shapes: Sequence[SiteShape], labels: Labels, display: Display
 ) -> None:
-    """Name and note of each shape that the drawing shows, where they cover no other text."""
+    """Name and note of each shape that the drawing shows.
+
+    A shape with room for it is named inside, where least is hidden; a small one beside it.
+    """
     window = _window(ax)
+    _keep_edges_clear(shapes, labels, display)
+    solid = ("obstacle", "excavation", "service", "no-overfly", "people exclusion")
+    beside = []
     for shape in shapes:
-        if not shape.closed and shape.kind != "service":
-            labels.keep_line_clear(display.length(shape.xy_m))
-    for shape in shapes:
-        if shape.kind == "boundary":
+        if shape.kind == "boundary" or not in_window(shape, ax, display):
             continue
-        xy = display.length(shape.xy_m)
-        place = _label_place(_plain(xy), shape.closed, window)
+        ring = _ring(shape, display)
+        if ring is None or not labels.add_inside(ring, _name(shape), **_text_look(shape)):
+            beside.append((shape, ring))
+    for shape, ring in beside:
+        if ring is not None and shape.kind in solid:
+            labels.keep_area_clear(ring)
+    for shape, ring in beside:
+        place = _label_place(_plain(display.length(shape.xy_m)), shape.closed, window)
         if place is None:
             continue
-        text = shape.name + (f"\n{display.words(shape.note)}" if shape.note else "")
-        colour = GREY if shape.kind in ("ground", "stand area") else INK
-        on_hatch = bool(SHAPE_LOOKS[shape.kind].hatch)
-        labels.add(place, text, toward_deg=90.0, colour=colour, ground=on_hatch)
+        places, toward = np.array([place]), np.array([90.0])
+        if ring is not None and shape.kind in solid:
+            places, toward = _edge_places(ring, place, window)
+        labels.add(places, _name(shape), toward_deg=toward, **_text_look(shape))
+
+
+def _keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Display) -> None:
+    """Keep names off lines, off edges that stand alone and off buried services."""
+    for shape in shapes:
+        xy, ring = display.length(shape.xy_m), _ring(shape, display)
+        if shape.kind == "service" and ring is not None:
+            labels.keep_area_clear(ring)
+        elif not shape.closed:
+            labels.keep_line_clear(xy)
+        elif shape.kind == "boundary" or SHAPE_LOOKS[shape.kind].face == "none":
+            labels.keep_line_clear(np.vstack([xy, xy[:1]]))
+
+
+def _ring(shape: SiteShape, display: Display) -> FloatArray | None:
+    """Outline of what a shape covers in plan; None for a line without width."""
+    xy = display.length(shape.xy_m)
+    if shape.closed:
+        return xy
+    if not shape.width_m > 0:
+        return None
+    if shape.kind == "power line":
+        return _strip(shape, display)
+    return _band(xy, float(display.length(shape.width_m)))
+
+
+def _edge_places(
+    ring: FloatArray, middle: tuple[float, float], window: tuple[float, float, float, float]
+) -> tuple[FloatArray, FloatArray]:
+    """Points on the edge of what is seen of a shape, and the directions in which they lie."""
+    seen = shapely.Polygon(ring).buffer(0).intersection(shapely.box(*window))
+    reach = 2.0 * float(np.hypot(window[2] - window[0], window[3] - window[1]))
+    toward = np.array([90.0, -90.0, 0.0, 180.0, 45.0, 135.0, -45.0, -135.0])
+    places = []
+    for degrees in np.radians(toward):
+        end = (middle[0] + reach * np.cos(degrees), middle[1] + reach * np.sin(degrees))
+        line = shapely.LineString([middle, end]).intersection(seen)
+        places.append(max((c for c in _coords(line)), key=lambda c: np.hypot(*(c - middle))))
+    return np.array(places), toward
+
+
+def _coords(line: shapely.Geometry) -> FloatArray:
+    return np.vstack([np.asarray(g.coords) for g in getattr(line, "geoms", [line])])
+
+
+def _name(shape: SiteShape) -> str:
+    return shape.name + (f"\n{shape.note}" if shape.note else "")
+
+
+def _text_look(shape: SiteShape) -> dict[str, Any]:
+    pale = shape.kind in ("ground", "stand area")
+    return {"colour": GREY if pale else INK, "ground": not pale}
 
 
 @lru_cache(maxsize=512)
@@ -199,21 +284,35 @@ def _label_place(
 
 
 def in_window(shape: SiteShape, ax: Drawable, display: Display) -> bool:
-    """Whether any of the shape lies in what the drawing shows."""
-    xy = _plain(display.length(shape.xy_m))
-    return _label_place(xy, shape.closed, _window(ax)) is not None
+    """Whether any of what is drawn of the shape lies in what the drawing shows."""
+    xy = display.length(shape.xy_m)
+    look = SHAPE_LOOKS[shape.kind]
+    if shape.closed and look.face == "none" and not look.hatch:  # its edge alone is drawn
+        return _label_place(_plain(np.vstack([xy, xy[:1]])), False, _window(ax)) is not None
+    if shape.kind == "service" and shape.width_m > 0:
+        xy = _band(xy, float(display.length(shape.width_m)))
+        return _label_place(_plain(xy), True, _window(ax)) is not None
+    return _label_place(_plain(xy), shape.closed, _window(ax)) is not None
 
 
-def shape_key(shapes: Sequence[SiteShape], ax: Drawable, display: Display) -> list[KeyEntry]:
+def shape_key(
+    shapes: Sequence[SiteShape], ax: Drawable, display: Display, *, strips_drawn: bool = True
+) -> list[KeyEntry]:
     """Key entries of the kinds that the drawing shows, each once."""
     entries = []
     for kind, look in SHAPE_LOOKS.items():
+        if kind == "power line":
+            strips = [s for s in shapes if s.kind == kind and s.width_m > 0 and strips_drawn]
+            if any(_shown(_strip(s, display), ax) for s in strips):
+                entries.append(KeyEntry("clearance strip of an overhead line", patch=KEPT))
         if not any(s.kind == kind and in_window(s, ax, display) for s in shapes):
             continue
         if kind in ("wall", "slope", "power line", "boundary"):
             entries.append(KeyEntry(look.words, line=look.line()))
-            if kind == "power line":
-                entries.append(KeyEntry("distance kept from it", line=KEPT_DISTANCE))
         else:
             entries.append(KeyEntry(look.words, patch=look.patch()))
     return entries
+
+
+def _shown(ring: FloatArray, ax: Drawable) -> bool:
+    return _label_place(_plain(ring), True, _window(ax)) is not None

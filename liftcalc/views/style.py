@@ -3,13 +3,16 @@
 Contents
 --------
 Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_LOOKS`;
-:class:`Display` (display units); :func:`new_axes`, :func:`prepare`, :func:`room_outside`;
-:func:`svg_text`; :func:`text_size_pt`, :func:`wrapped`: texts measured by matplotlib's own font,
-the same on every machine.
+:class:`Display` (display units and words); :func:`new_axes`, :func:`prepare`, :func:`room_outside`;
+:func:`finish`, :func:`svg_text`; :func:`text_size_pt`, :func:`wrapped`: texts measured by
+matplotlib's own font, the same on every machine.
 
 Rules kept here: text is at least 7 pt at print size; nothing is said by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
-A figure is as large as its page: title and key take the room they need, nothing is cut.
+A figure is as large as its page: title and key take the room they need, nothing is cut. Every
+quantity is rounded by :mod:`liftcalc.base.text`, and every text goes through
+:meth:`Display.words` once (title and axes in :func:`prepare`, the rest in
+:class:`liftcalc.views.labels.Labels` and the key), so that a US drawing is in US words too.
 
 Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from memory. Line types
 (long dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
@@ -24,10 +27,11 @@ from matplotlib import font_manager, rc_context, rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.text import text_in_units
+from liftcalc.base.text import CAUTION_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
 
@@ -45,6 +49,8 @@ MAUVE = "#A8578A"
 
 TEXT_PT = 7.0
 HEAD_PT = 8.5
+MARK_PT = 54.0
+"""Width kept at the right of a title. [pt]"""
 MM = 1.0 / 25.4
 
 CENTRE_LINE: Dash = (0, (10, 2.5, 1.5, 2.5))
@@ -95,6 +101,8 @@ class Display:
     """Display units of one drawing; the data stay in the package's own units."""
 
     system: UnitSystem = "metric"
+    names: frozenset[str] = frozenset()
+    """Names that the facts give: no word in them is replaced."""
 
     def show(self, value: ArrayLike, quantity: str) -> FloatArray:
         """Value in the display unit."""
@@ -108,22 +116,18 @@ class Display:
         """Length or coordinates in the display unit."""
         return from_si(value_m, "length_m", self.system)
 
-    def text(self, value: float, quantity: str, digits: int | None = None) -> str:
-        """Value with its unit, rounded for a drawing."""
-        shown = float(self.show(value, quantity))
-        if digits is None:
-            digits = {"length_m": 2, "mass_t": 2, "force_kN": 0, "speed_m_s": 1}.get(quantity, 1)
-            if self.system == "us":
-                digits = {"length_m": 1, "mass_t": 0, "force_kN": 1, "speed_m_s": 0}.get(
-                    quantity, digits
-                )
-        unit = self.unit(quantity)
-        gap = "" if unit in ("°", "%", "") else "\u00a0"
-        return f"{shown:,.{digits}f}{gap}{unit}"
+    def text(self, value: float, quantity: str, safe: Safe = "") -> str:
+        """Value with its unit, on one line, in the one rounding of its quantity."""
+        return format_value(value, quantity, self.system, safe).replace(" ", "\u00a0")
 
     def words(self, text: str) -> str:
-        """A text with its quantities in the display units."""
-        return text_in_units(text, self.system)
+        """A text with its quantities in the display units and in the words that go with them."""
+        return text_in_units(text, self.system, keep=self.names)
+
+    def number(self, value: float) -> str:
+        """Number of a tick or a ring; thousands separated as in a text."""
+        shown = f"{value:,.10g}".replace("-", "\u2212")
+        return shown if self.system == "us" else shown.replace(",", "\u2009")
 
 
 def new_axes(
@@ -148,9 +152,21 @@ def new_axes(
 
 
 def prepare(
-    ax: Drawable, *, title: str = "", xlabel: str = "", ylabel: str = "", plan: bool = False
+    ax: Drawable,
+    display: Display,
+    *,
+    title: str = "",
+    xlabel: str = "",
+    ylabel: str = "",
+    plan: bool = False,
 ) -> None:
     """Give an Axes the common look; plans and elevations get equal scales."""
+    title, xlabel, ylabel = (display.words(text) for text in (title, xlabel, ylabel))
+    if isinstance(ax, Axes):
+        for axis in (ax.xaxis, ax.yaxis):
+            axis.set_major_formatter(FuncFormatter(lambda value, _: display.number(value)))
+    else:
+        ax.number = display.number
     ax.tick_params(labelsize=TEXT_PT, width=0.6, length=3, pad=2, colors=INK)
     for name, spine in ax.spines.items():
         spine.set_linewidth(0.6)
@@ -158,7 +174,9 @@ def prepare(
         spine.set_visible(plan or name in ("left", "bottom"))
     ax.set_xlabel(xlabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
     ax.set_ylabel(ylabel, fontsize=TEXT_PT + 0.5, color=INK, labelpad=2)
-    title = wrapped(title, 72.0 * ax.get_window_extent().width / ax.figure.dpi, HEAD_PT, "bold")
+    # the mark of an invented job stands at the right of the first line
+    room = 72.0 * ax.get_window_extent().width / ax.figure.dpi - MARK_PT
+    title = wrapped(title, room, HEAD_PT, "bold")
     # a place of its own: looking for one above the ticks lays every tick out once more
     ax.set_title(title, fontsize=HEAD_PT, color=INK, loc="left", pad=5, y=1.0, fontweight="bold")
     if isinstance(ax, Axes):
@@ -170,7 +188,8 @@ def prepare(
 def prepare_site(ax: Drawable, title: str, display: Display) -> None:
     """Give an Axes the look of a site plan."""
     unit = display.unit("length_m")
-    prepare(ax, title=title, xlabel=f"Easting [{unit}]", ylabel=f"Northing [{unit}]", plan=True)
+    east, north = f"Easting [{unit}]", f"Northing [{unit}]"
+    prepare(ax, display, title=title, xlabel=east, ylabel=north, plan=True)
 
 
 def room_outside(ax: Axes, *, above_pt: float = 0.0, below_pt: float = 0.0) -> None:
@@ -189,6 +208,51 @@ def room_outside(ax: Axes, *, above_pt: float = 0.0, below_pt: float = 0.0) -> N
     page = lower + inside + upper
     figure.set_size_inches(width, page)
     ax.set_position((box.x0, lower / page, box.width, inside / page))
+
+
+def finish(figure: Figure, *, invented: bool = False, system: UnitSystem = "metric") -> None:
+    """Put on a drawing what must stand on each that can be handed on by itself.
+
+    The caution in one line stands at its foot, and the mark of an invented job at its upper right.
+    """
+    width = 72.0 * figure.get_size_inches()[0]
+    words = text_in_units(CAUTION_LINE, system)
+    rows = len(wrapped(words, width - 12.0, TEXT_PT).split("\n"))
+    even = 1.1 * text_size_pt(words, TEXT_PT)[0] / rows  # lines of about one length
+    line = wrapped(words, min(even, width - 12.0), TEXT_PT)
+    foot = text_size_pt(line, TEXT_PT)[1] + 4.0
+    if figure.get_layout_engine() is not None:
+        figure.supxlabel(line, fontsize=TEXT_PT, color=INK)
+    else:
+        _lengthen(figure, foot)
+        height = 72.0 * figure.get_size_inches()[1]
+        look: dict[str, Any] = {"fontsize": TEXT_PT, "color": INK, "linespacing": 1.2}
+        figure.text(6.0 / width, 4.0 / height, line, va="bottom", gid="caution", **look)
+    if invented:
+        for ax in figure.axes:
+            mark_invented(ax)
+
+
+def mark_invented(ax: Drawable) -> None:
+    """Say above an Axes, at the right of the first line of its title, that its job is invented."""
+    box = ax.get_window_extent()
+    title = ax.get_title(loc="left") if isinstance(ax, Axes) else ax.title
+    lines = title.count("\n")
+    up = (6.0 + 1.2 * HEAD_PT * lines) / 72.0 * ax.figure.dpi
+    x, y = ax.transData.inverted().transform((box.x1, box.y1 + up))
+    look: dict[str, Any] = {"fontsize": TEXT_PT, "fontweight": "bold", "color": INK}
+    ax.text(float(x), float(y), "INVENTED", ha="right", va="bottom", clip_on=False, **look)
+
+
+def _lengthen(figure: Figure, foot_pt: float) -> None:
+    """Let the page grow at its foot; what is drawn keeps its size."""
+    width, height = figure.get_size_inches()
+    page = height + foot_pt / 72.0
+    places = [ax.get_position(original=True) for ax in figure.axes]
+    figure.set_size_inches(width, page)
+    for ax, box in zip(figure.axes, places, strict=True):
+        bottom = (box.y0 * height + page - height) / page
+        ax.set_position((box.x0, bottom, box.width, box.height * height / page))
 
 
 def svg_text(figure: Figure) -> str:

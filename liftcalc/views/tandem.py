@@ -1,4 +1,4 @@
-"""Plan of a tandem lift, and each machine's share over the difference of hook levels."""
+"""Plan of a tandem lift, and each crane's share over the difference of hook levels."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -27,7 +27,7 @@ from liftcalc.views.style import (
 )
 
 SHOWN = 5
-"""Steps of the way at which load and booms are drawn."""
+"""Steps of the load path at which load and booms are drawn."""
 MACHINE: dict[str, Any] = {"facecolor": "#e8e8e8", "edgecolor": INK, "linewidth": 0.8}
 MAT: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7}
 FIXED: dict[str, Any] = {"facecolor": "none", "edgecolor": GREY, "linewidth": 0.8, "hatch": "///"}
@@ -129,7 +129,13 @@ def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> None:
 
 def draw_shares(data: ShareData, ax: Drawable) -> None:
     """Draw both shares over the difference of hook levels, with the band of the other errors."""
-    prepare(ax, title=data.title, xlabel="Hook 2 higher than level by [m]", ylabel="Share [t]")
+    prepare(
+        ax,
+        Display(),
+        title=data.title,
+        xlabel="Hook 2 higher than level by [m]",
+        ylabel="Share [t]",
+    )
     x, end = data.level_difference_m, float(data.level_difference_m[-1])
     for k, look in enumerate(LOOKS):
         greatest, least, plumb = (
@@ -140,7 +146,7 @@ def draw_shares(data: ShareData, ax: Drawable) -> None:
         polygon(ax, np.vstack([greatest, least[::-1]]), zorder=1, gid=f"band {k + 1}", **band)
         polyline(ax, plumb, zorder=3, linewidth=1.8, gid=f"share {k + 1}", **look)
         name: dict[str, Any] = {"fontsize": TEXT_PT, "va": "center", "color": look["color"]}
-        ax.text(end, float(plumb[-1, 1]), f" machine {k + 1}", **name)
+        ax.text(end, float(plumb[-1, 1]), f" crane {k + 1}", **name)
     ends = np.concatenate([data.least_t, data.greatest_t])
     pad = 0.1 * max(float(np.ptp(ends)), 0.1)
     ax.set_ylim(float(ends.min()) - pad, float(ends.max()) + pad)

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
@@ -14,7 +15,17 @@ from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polygon, polyline
-from liftcalc.views.style import CURVES, GREY, INK, PALE, Display, new_axes, prepare
+from liftcalc.views.style import (
+    CURVES,
+    GREY,
+    INK,
+    PALE,
+    TEXT_PT,
+    Display,
+    new_axes,
+    prepare,
+    text_size_pt,
+)
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 OVER: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 0.0, "hatch": "xx"}
@@ -43,20 +54,28 @@ def utilisation_data(assessment: LiftAssessment) -> UtilisationData:
 def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
     """Draw one curve a check in percent of its limit and mark the worst point."""
     display = Display(system)
-    xlabel = f"Way along the path [{display.unit('length_m')}]"
-    title = "Utilisation along the path"
-    prepare(ax, title=title, xlabel=xlabel, ylabel="Share of the limit [%]")
+    xlabel = f"Distance along load path [{display.unit('length_m')}]"
+    title = "Utilisation along path"
+    prepare(ax, display, title=title, xlabel=xlabel, ylabel="Utilisation [%]")
     way = display.length(data.way_m)
     values = 100.0 * np.vstack([c.share for c in data.curves])
     finite = values[np.isfinite(values)]
     top = min(max(120.0, 1.12 * float(finite.max()) if finite.size else 0.0), 300.0)
     x0, x1 = float(way[0]), float(way[-1])
-    ax.set_xlim(x0, x1 if x1 > x0 else x0 + 1.0)
+    x1 = x1 if x1 > x0 else x0 + 1.0
+    # room for the mark of a maximum at an end, and for the names at the right
+    names_pt = max(text_size_pt(display.words(c.name), TEXT_PT)[0] for c in data.curves)
+    wide_pt = ax.get_window_extent().width * 72.0 / ax.figure.dpi
+    pad = 0.015 * (x1 - x0)
+    right = x1 + (x1 - x0) * (names_pt + 12.0) / max(wide_pt - names_pt - 12.0, 0.5 * wide_pt)
+    ax.set_xlim(x0 - pad, right)
     ax.set_ylim(0.0, top)
-    labels = Labels(ax)
-    ring = [(x0, 100.0), (x1, 100.0), (x1, top), (x0, top)]
+    ticks = MaxNLocator(nbins=8, steps=[1, 2, 2.5, 5, 10]).tick_values(x0, x1)
+    ax.set_xticks([t for t in ticks if x0 <= t <= x1])
+    labels = Labels(ax, display)
+    ring = [(x0 - pad, 100.0), (right, 100.0), (right, top), (x0 - pad, top)]
     polygon(ax, ring, zorder=0.5, gid="over the limit", **OVER)
-    limit = [(x0, 100.0), (x1, 100.0)]
+    limit = [(x0 - pad, 100.0), (right, 100.0)]
     polyline(ax, limit, zorder=3, gid="limit", **LIMIT)
     labels.keep_line_clear(limit)
     entries = []
@@ -73,14 +92,32 @@ def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem 
     if finite.size:
         row, column = np.unravel_index(int(np.nanargmax(values)), values.shape)
         place = (float(way[column]), min(float(values[row, column]), 0.97 * top))
-        mark(ax, place, "v", markersize=7, markeredgecolor="white", zorder=6, gid="worst")
-        text = f"worst {values[row, column]:.0f} %: {data.curves[int(row)].name}"
+        mark(ax, place, "v", markersize=7, markeredgecolor="white", zorder=6, gid="maximum")
+        most = display.text(float(values[row, column]), "percent")
+        text = f"maximum {most}: {data.curves[int(row)].name}"
         labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0, ground=True)
+    _name_ends(data, x1, values, labels, top=top)
     for start, name in data.stages:
         x = float(display.length(start))
         polyline(ax, [(x, 0.0), (x, top)], color=PALE, linewidth=0.7, zorder=1, gid=f"at {name}")
         labels.add((x, 0.0), name, toward_deg=80.0, colour=GREY, leader=False)
-    key(ax, [*entries, KeyEntry("limit", line=LIMIT)])
+    key(ax, [*entries, KeyEntry("limit", line=LIMIT)], display)
+
+
+def _name_ends(
+    data: UtilisationData, x: float, values: FloatArray, labels: Labels, *, top: float
+) -> None:
+    """Name of each curve at the right of its end, in the order of the ends, one a line."""
+    last = [float(v[np.isfinite(v)][-1]) for v in values if np.isfinite(v).any()]
+    names = [c.name for c, v in zip(data.curves, values, strict=True) if np.isfinite(v).any()]
+    step = labels.to_data(0.0, 9.0)[1] - labels.to_data(0.0, 0.0)[1]
+    low = 0.6 * step
+    for end, name in sorted(zip(last, names, strict=True)):
+        low = max(low, min(end, top))
+        width = text_size_pt(labels.display.words(name), TEXT_PT)[0]
+        place, height = labels.at_pt((x, low))
+        labels.write(labels.to_data(place + 6.0 + width / 2.0, height), name, ground=True)
+        low += step
 
 
 def utilisation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:

@@ -59,7 +59,7 @@ class WorkingAreaData:
     no_data: Areas = ()
     """Areas with no capacity data, only an estimate."""
     barred: Areas = ()
-    """Within reach, but under or beyond an overhead line or over a zone with no load above."""
+    """Within reach, but under or beyond an overhead line or over a no-lift-over zone."""
 
 
 def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingAreaData:
@@ -102,15 +102,16 @@ def draw_working_area(
     What is within capacity is solid with a heavy edge; no data is hatched with a dashed edge and
     what is barred cross-hatched: neither reads as allowed.
     """
-    display, plan = Display(system), data.plan
+    plan = data.plan
+    display = Display(system, frozenset(shape.name for shape in plan.shapes))
     load = display.text(data.load_t, "mass_t")
-    title = f"Area within rated capacity (clearances not checked)\n{load} on the hook"
+    title = f"Area within rated capacity for {load} (clearances not checked)"
     prepare_site(ax, title, display)
     labels = to_scale(ax, _bounds(data), display, standard=False)
     north_arrow(ax, labels)
-    within, asked = f"{load} within capacity", f"on condition: {MAKER_CONFIRMS}"
+    within, asked = f"{load} within rated capacity", f"on condition: {MAKER_CONFIRMS}"
     missing = "no capacity data (not allowed)"
-    closed = "overhead line or zone with no load above (not allowed)"
+    closed = "strip of an overhead line or no-lift-over zone (not allowed)"
     kinds = (
         ("within capacity", within, data.within, 1.65, WITHIN | {"alpha": 0.75}),
         ("on condition", asked, data.on_condition, 1.62, ON_CONDITION),
@@ -133,5 +134,7 @@ def draw_working_area(
         labels.keep_line_clear(display.length(np.vstack([ring, ring[:1]])))
     name_shapes(ax, plan.shapes, labels, display)
     if not data.within:
-        labels.add(centre, "nowhere within capacity", toward_deg=90.0, weight="bold", gap_pt=15.0)
-    key(ax, entries)
+        labels.add(
+            centre, "nowhere within rated capacity", toward_deg=90.0, weight="bold", gap_pt=15.0
+        )
+    key(ax, entries, display)

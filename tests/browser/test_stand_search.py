@@ -1,4 +1,4 @@
-"""The search for a stand point in a real Chromium: start, watch, read, stop."""
+"""The search for a crane position in a real Chromium: start, watch, read, stop."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def test_a_search_is_watched_read_and_stopped(browser: Any, lab: Any) -> None:
     try:
         lift, grid, turns = (output.locator("select").nth(k) for k in range(3))
         lift.select_option(label="L8: Culvert cover slab")
-        grid.select_option(label="2 m")
-        turns.select_option(label="30°")
+        grid.select_option(label="2.00 m")
+        turns.select_option(label="30.0°")
         search = output.get_by_role("button", name="Search")
         stop = output.get_by_role("button", name="Stop")
         search.click()
@@ -41,10 +41,10 @@ def test_a_search_is_watched_read_and_stopped(browser: Any, lab: Any) -> None:
         # each widget model reaches the page in a message of its own: wait for what must appear
         expect(output.locator("table")).to_have_count(3, timeout=WAIT_MS)
         expect(output.locator("svg").first).to_be_visible(timeout=WAIT_MS)
-        expect(output.get_by_text("What would help")).to_have_count(1, timeout=WAIT_MS)
+        expect(output.get_by_text("Remedy")).to_have_count(1, timeout=WAIT_MS)
         expect(search).to_be_enabled(timeout=WAIT_MS)
-        grid.select_option(label="0.5 m")
-        turns.select_option(label="5°")
+        grid.select_option(label="0.50 m")
+        turns.select_option(label="5.0°")
         search.click()
         expect(stop).to_be_enabled(timeout=WAIT_MS)
         stop.click()

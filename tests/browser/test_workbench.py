@@ -145,8 +145,8 @@ def test_mats_are_chosen_from_the_job(page: Any) -> None:
 @pytest.mark.parametrize(
     ("name", "typed", "words"),
     [
-        ("leg_FL", "9", "Leg FL is 9"),
-        ("leg_FL", "-1", "Leg FL is -1"),
+        ("leg_FL", "9", "Outrigger FL is 9"),
+        ("leg_FL", "-1", "Outrigger FL is -1"),
         ("wind", "200", "Wind is 200"),
         ("radius", "0.1", "Radius is 0.1"),
     ],
@@ -227,7 +227,7 @@ def test_two_set_ups_side_by_side(page: Any) -> None:
     press(page, "keep")
     type_in(page, "leg_FL", "2.90")
     table = page.locator('[data-part="compare"] table')
-    row = table.locator("tr", has=page.locator("th", has_text="Leg FL")).first
+    row = table.locator("tr", has=page.locator("th", has_text="Outrigger FL")).first
     cells = row.locator("td").all_inner_texts()
     assert cells[1] == "2.90 m"
     assert cells[0] != cells[1]
@@ -259,7 +259,7 @@ def test_another_drawing_can_be_shown(page: Any) -> None:
 
 def test_place_under_the_hook_becomes_the_set_down(page: Any) -> None:
     before = shown(page)
-    type_in(page, "slew", "-90")
+    type_in(page, "slew", "270")
     press(page, "use-set-down")
     text = page.locator('[data-part="problem"]').inner_text()
     assert text == ""

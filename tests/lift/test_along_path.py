@@ -60,7 +60,7 @@ def test_stability_and_legs_use_what_their_checks_say(assessed: dict[str, LiftAs
             for k, leg in enumerate(legs)
         )
         if not np.isnan(forces).any():
-            assert uses["leg strength"].max() == pytest.approx(by_hand)
+            assert uses["outrigger strength"].max() == pytest.approx(by_hand)
 
 
 def test_margin_rings_lie_inside_the_base_at_their_distance(

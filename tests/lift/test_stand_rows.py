@@ -40,7 +40,7 @@ def study(**given: Any) -> StandStudy:
         "asked": "L8", "lift_ids": ("L8", "L1"), "asked_state": "over a limit", "left_out": (),
         "present": place(0.9, 250.0), "result": made, "margin": None,
         "plans": (), "helped": (), "step_m": 1.0, "heading_step_deg": 15.0, "soft": (),
-        "stopped": False, "plans_settled": True, "help_checks": (),
+        "stopped": False, "plans_settled": True, "help_checks": (), "job": None,
     } | given))  # fmt: skip
 
 

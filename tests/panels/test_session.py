@@ -77,7 +77,8 @@ def test_limits_themselves_are_allowed_and_a_step_beyond_is_refused(
             continue
         limit = getattr(control, side)
         beyond = limit + (0.01 if side == "high" else -0.01)
-        assert control.accept(limit) == pytest.approx(limit)
+        whole_turns = 360.0 if control.quantity == "slew_deg" else float("inf")
+        assert control.accept(limit) == pytest.approx(limit % whole_turns)
         with pytest.raises(InputError, match=re.escape(control.label)):
             control.accept(beyond)
 
@@ -86,7 +87,7 @@ def test_limits_themselves_are_allowed_and_a_step_beyond_is_refused(
 def test_what_is_no_number_is_refused_in_words(session: Session, bad: object) -> None:
     before = session.settings
     errors = session.set({"leg_FL": bad})
-    assert "Leg FL is" in errors["leg_FL"]
+    assert "Outrigger FL is" in errors["leg_FL"]
     assert session.settings == before
 
 
@@ -101,7 +102,7 @@ def test_one_refused_value_does_not_hold_back_the_others(session: Session) -> No
 
 
 def test_pinned_leg_takes_only_its_stops() -> None:
-    control = Control("leg_FL", "Leg FL", "legs", low=1.0, high=3.0, stops=(1.0, 2.0, 3.0))
+    control = Control("leg_FL", "Outrigger FL", "legs", low=1.0, high=3.0, stops=(1.0, 2.0, 3.0))
     assert control.accept(2.0) == 2.0
     with pytest.raises(InputError, match=r"pinned at 1\.00, 2\.00, 3\.00 m"):
         control.accept(2.4)
@@ -110,7 +111,7 @@ def test_pinned_leg_takes_only_its_stops() -> None:
 @settings(deadline=None, max_examples=100)
 @given(share=st.floats(0.0, 1.0))
 def test_display_units_and_back_give_the_same_setting(share: float) -> None:
-    control = Control("leg_FL", "Leg FL", "legs", low=1.25, high=3.2)
+    control = Control("leg_FL", "Outrigger FL", "legs", low=1.25, high=3.2)
     value = round(control.low + share * (control.high - control.low), 6)
     for system in ("metric", "us"):
         shown = control.display(value, system)
@@ -226,9 +227,9 @@ def test_comparison_marks_exactly_the_settings_that_differ(session: Session) -> 
     settings_rows = {
         "".join(r[0].itertext()): r for r in root.findall(".//tbody/tr") if len(r) == 4
     }
-    assert "".join(settings_rows["Leg RR"][3].itertext()) == "differs"
-    assert "".join(settings_rows["Leg RR"][2].itertext()) == "2.50 m"
-    assert "".join(settings_rows["Leg FL"][3].itertext()) == "same"
+    assert "".join(settings_rows["Outrigger RR"][3].itertext()) == "differs"
+    assert "".join(settings_rows["Outrigger RR"][2].itertext()) == "2.50 m"
+    assert "".join(settings_rows["Outrigger FL"][3].itertext()) == "same"
 
 
 def test_a_setting_that_differs_by_less_than_is_shown_still_differs(session: Session) -> None:

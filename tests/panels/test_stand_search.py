@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import html
+
 import pytest
 
+from liftcalc.base.text import CAUTION_LINE
 from liftcalc.panels.stand_search import StandSearch, open_stand_search
+from liftcalc.panels.texts import INVENTED
 
 
 @pytest.fixture
@@ -25,7 +29,7 @@ def test_a_search_shows_its_places_and_fills_the_bar(panel: StandSearch) -> None
     assert panel.study.result.complete
     assert panel.progress.value == panel.progress.max > 1
     assert panel.state.value.startswith("Done")
-    assert "Places, best first" in panel.result.value
+    assert "Positions, best first" in panel.result.value
     assert "<svg" in panel.result.value
     assert f"{panel.study.result.places[0].easting_m:.2f}" in panel.result.value
     assert not panel.start.disabled
@@ -52,13 +56,15 @@ def test_the_state_names_the_phase_and_a_late_stop_is_named_as_well(
     def stop_when_helping(phase: str) -> None:
         say(phase)
         said.append(panel.state.value)
-        if phase == "what would help":
+        if phase == "finding remedies":
             panel.halt()
 
     monkeypatch.setattr(panel, "_say", stop_when_helping)
     panel.begin()
     assert panel.wait(120)
-    assert {"Searching.", "Checking in full.", "Planning set-ups.", "What would help."} <= set(said)
+    assert {"Searching.", "Checking in full.", "Planning set-ups.", "Finding remedies."} <= set(
+        said
+    )
     assert panel.study is not None
     assert panel.study.result.complete  # the search itself was through
     assert not panel.study.complete
@@ -77,5 +83,6 @@ def test_a_second_start_while_searching_changes_nothing(panel: StandSearch) -> N
 
 
 def test_the_cautions_stand_on_the_panel(panel: StandSearch) -> None:
-    text = " ".join(getattr(child, "value", "") for child in panel.box.children)
-    assert "rated capacity limiter" in text
+    text = " ".join(str(getattr(child, "value", "")) for child in panel.box.children)
+    assert html.escape(CAUTION_LINE) in text
+    assert INVENTED in text

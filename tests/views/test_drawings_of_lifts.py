@@ -12,6 +12,7 @@ import pytest
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import amount
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, SOURCES
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
@@ -113,7 +114,9 @@ def test_path_of_the_plan_runs_from_pick_to_set_down(assessed: dict[str, LiftAss
 def test_locus_names_the_distance_of_each_contour(assessed: dict[str, LiftAssessment]) -> None:
     a = assessed[LIFTS[0]]
     data = locus_data(a)
-    assert [name for name, _ in data.contours][:2] == ["0.5 m inside", "1 m inside"]
+    assert [name for name, _ in data.contours][:2] == [
+        f"{amount(k / 2, 'length_m')} inside" for k in (1, 2)
+    ]
     assert data.worst == int(np.argmin(a.study.margin_m))
 
 
@@ -191,7 +194,7 @@ def test_a_line_within_reach_of_the_boom_is_in_the_plans_frame(
     ax = ScreenAxes(190, 210)
     draw_plan(data, ax)
     assert "overhead line" in _texts(ax)
-    assert "distance kept from it" in _texts(ax)
+    assert "clearance strip of an overhead line" in _texts(ax)
 
 
 def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(
@@ -200,8 +203,8 @@ def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(
     data = replace(plan_data(assessed["L1"]), reach_m=0.0)
     ax = ScreenAxes(190, 210)
     draw_plan(data, ax, standard_scale=False)
-    assert "overhead line line-33: 15." in _texts(ax)
-    assert "distance kept from it" not in _texts(ax)
+    assert "33 kV overhead line, 15." in _texts(ax)
+    assert "clearance strip of an overhead line" not in _texts(ax)
 
 
 def test_the_working_area_reads_as_capacity_alone(assessed: dict[str, LiftAssessment]) -> None:

@@ -21,7 +21,15 @@ from liftcalc.views.forces import forces_figure
 from liftcalc.views.locus import locus_figure
 from liftcalc.views.plan import plan_figure
 from liftcalc.views.rigging import rigging_figure
-from liftcalc.views.style import HEAD_PT, new_axes, prepare, svg_text, text_size_pt, wrapped
+from liftcalc.views.style import (
+    HEAD_PT,
+    Display,
+    new_axes,
+    prepare,
+    svg_text,
+    text_size_pt,
+    wrapped,
+)
 from liftcalc.views.utilisation import utilisation_figure
 
 FIGURES: dict[str, Callable[..., Figure]] = {
@@ -68,7 +76,7 @@ def test_a_title_that_is_too_long_for_the_page_is_broken_between_words() -> None
     figure, ax = new_axes(80.0, 60.0)
     inside = ax.get_window_extent().bounds
     title = "Plan of a lift whose title was written by somebody with a great deal to say"
-    prepare(ax, title=title)
+    prepare(ax, Display(), title=title)
     lines = ax.get_title(loc="left").split("\n")
     assert len(lines) > 1
     assert " ".join(lines) == title

@@ -254,8 +254,8 @@ def test_curves_differ_without_their_colour() -> None:
 def test_plan_shows_legs_with_extension_and_force(request: pytest.FixtureRequest) -> None:
     ax = drawn("plan", request)
     text = words(ax)
-    assert "FL  3.50\u00a0m\n212\u00a0kN" in text
-    assert "FR  2.20\u00a0m\n188\u00a0kN" in text
+    assert "FL  3.50\u00a0m\n212.0\u00a0kN" in text
+    assert "FR  2.20\u00a0m\n188.0\u00a0kN" in text
     assert "RL  3.50\u00a0m\nlifts off" in text
     foot = artist(ax, "float FR").get_xydata()[0]
     heading = np.radians(12.0)
@@ -268,7 +268,7 @@ def test_plan_dimensions_are_the_distances_between_the_floats(
     request: pytest.FixtureRequest,
 ) -> None:
     texts = [t.get_text() for t in drawn("plan", request).texts]
-    assert texts.count("5.70\u00a0m") == 2
+    assert texts.count("5.70\u00a0m") == 1  # the rear is as wide: once is enough
     assert texts.count("7.40\u00a0m") == 1
 
 
@@ -277,7 +277,7 @@ def test_plan_in_feet_moves_every_coordinate(request: pytest.FixtureRequest) -> 
     a = artist(metric, "slew centre").get_xydata()[0]
     b = artist(feet, "slew centre").get_xydata()[0]
     assert b == pytest.approx(a / 0.3048)
-    assert "18.7\u00a0ft" in words(feet)
+    assert "18.70\u00a0ft" in words(feet)
     assert "kip" in words(feet)
 
 
@@ -295,11 +295,11 @@ def test_plan_marks_governing_edge_and_both_ends(
 def test_elevation_dimensions_add_up(request: pytest.FixtureRequest, elevation: BoomPlane) -> None:
     text = words(drawn("elevation", request))
     room = elevation.hook_highest_m - elevation.hook_z_m
-    assert f"room {room:.2f}\u00a0m" in text
+    assert f"hook travel left {room:.2f}\u00a0m" in text
     assert f"radius {elevation.sheave_m[0]:.2f}\u00a0m" in text
     assert "boom 24.00\u00a0m at 62.0°" in text
     assert "estimate" in text
-    assert "keep 3.05\u00a0m" in text
+    assert "clearance 3.05\u00a0m" in text
 
 
 def test_elevation_without_bent_boom_says_nothing_of_an_estimate(elevation: BoomPlane) -> None:
@@ -326,7 +326,7 @@ def test_capacity_names_source_least_and_missing_data(
 ) -> None:
     text = words(drawn(name, request))
     least = int(np.nanargmin(capacity.capacity_t))
-    assert f"least {capacity.capacity_t[least]:.2f}\u00a0t at {least}°" in text
+    assert f"minimum {capacity.capacity_t[least]:.2f}\u00a0t at {least}.0°" in text
     assert "governed by a smaller-base chart" in text
     assert "no capacity data" in text
 
@@ -345,7 +345,7 @@ def test_an_estimate_is_never_part_of_the_capacity_curve(
     assert np.isfinite(line[of_estimate]).all()
     assert np.isnan(line[~of_estimate]).all()
     least = float(capacity.capacity_t[capacity.source < 2].min())
-    assert f"least {least:.2f}\u00a0t" in words(ax)
+    assert f"minimum {least:.2f}\u00a0t" in words(ax)
 
 
 def test_capacity_with_no_data_at_all_is_still_drawn(capacity: CapacityData) -> None:
@@ -354,7 +354,7 @@ def test_capacity_with_no_data_at_all_is_still_drawn(capacity: CapacityData) -> 
         capacity, capacity_t=np.full(360, np.nan), source=np.full(360, 3, dtype=np.int64)
     )
     draw_capacity_circle(nothing, ax)
-    assert "least" not in words(ax)
+    assert "minimum" not in words(ax)
     assert "no capacity data" in words(ax)
 
 
@@ -385,7 +385,7 @@ def test_working_area_keeps_its_holes_open(request: pytest.FixtureRequest) -> No
 def test_working_area_of_nothing_says_so(area: WorkingAreaData) -> None:
     _, ax = new_axes(170, 150)
     draw_working_area(replace(area, within=()), ax)
-    assert "nowhere within capacity" in words(ax)
+    assert "nowhere within rated capacity" in words(ax)
 
 
 def test_locus_draws_a_path_and_its_worst_point(
@@ -394,7 +394,7 @@ def test_locus_draws_a_path_and_its_worst_point(
     ax = drawn("locus", request)
     assert artist(ax, "resultant").get_xydata() == pytest.approx(locus.resultant_m)
     assert artist(ax, "worst").get_xydata()[0] == pytest.approx(locus.resultant_m[0])
-    assert "worst, at pick" in words(ax)
+    assert "nearest to a tipping line, at pick" in words(ax)
     assert len(artist(ax, "margin 85%").get_xydata()) == 5
 
 
@@ -403,7 +403,7 @@ def test_leg_forces_mark_greatest_force_and_lift_off(
 ) -> None:
     ax = drawn("leg forces", request)
     text = words(ax)
-    assert f"greatest {forces.reaction_kN.max():,.0f} kN" in text
+    assert f"maximum {forces.reaction_kN.max():.1f}\u00a0kN" in text
     assert "RR lifts off" in text
     lines = [artist(ax, f"force {name}") for name in LEG_ORDER]
     assert len({line.get_marker() for line in lines}) == 4
@@ -414,10 +414,10 @@ def test_utilisation_marks_the_worst_of_all_curves(
     request: pytest.FixtureRequest, utilisation: UtilisationData
 ) -> None:
     ax = drawn("utilisation", request)
-    x, y = artist(ax, "worst").get_xydata()[0]
+    x, y = artist(ax, "maximum").get_xydata()[0]
     assert y == pytest.approx(104.0, abs=0.1)
     assert x == pytest.approx(11.0, abs=0.1)
-    assert "worst 104 %: rated capacity" in words(ax)
+    assert "maximum 104.0\u00a0%: rated capacity" in words(ax)
     limit = artist(ax, "limit").get_xydata()
     assert set(limit[:, 1]) == {100.0}
 

@@ -25,7 +25,7 @@ function shown(value, spec) {
 }
 
 // Make the children of node those of the new text, and leave in place what has not changed: most of
-// a drawing is the same move after move, and what stays need not be laid out and painted anew.
+// a drawing is the same move after move, and what stays need not be laid out and painted again.
 function rewrite(node, html) {
   const draft = document.createElement("template");
   draft.innerHTML = html;
@@ -77,6 +77,22 @@ function render({ model, el }) {
   let sequence = 0;
   let names = [];
 
+  // every word on the page comes from the kernel, in the words of the units shown
+  let texts = layout.texts;
+  const worded = [];
+  function say(node, key, attribute = "") {
+    const write = () => {
+      if (attribute) node.setAttribute(attribute, texts[key]);
+      else if (node.textContent !== texts[key]) node.textContent = texts[key];
+    };
+    worded.push(write);
+    write();
+    return node;
+  }
+  function label(target, key) {
+    return say(element("label", { for: target.id }), key);
+  }
+
   const root = element("div", { class: "lw" });
   const verdict = element("div", { class: "lw-verdict", role: "status", "data-part": "verdict" });
   const problem = element("div", { class: "lw-problem", role: "alert", "data-part": "problem" });
@@ -84,44 +100,43 @@ function render({ model, el }) {
   const job = element("span", { class: "lw-job", "data-part": "job" });
   const lift = element("select", { id: `${uid}-lift`, "data-control": "lift" });
   const units = element("select", { id: `${uid}-units`, "data-control": "units" },
-    element("option", { value: "metric" }, "metric (m, t, kN)"),
-    element("option", { value: "us" }, "US (ft, lb, kip)"));
+    say(element("option", { value: "metric" }), "metric"),
+    say(element("option", { value: "us" }), "us"));
   lift.addEventListener("change", () => ask({ kind: "lift", id: lift.value }));
   units.addEventListener("change", () => ask({ kind: "units", system: units.value }));
 
-  function button(words, message, part) {
+  function button(part, message) {
     const make = () => ask(typeof message === "function" ? message() : message);
-    return element("button", { type: "button", "data-action": part, onclick: make }, words);
+    return say(element("button", { type: "button", "data-action": part, onclick: make }), part);
   }
-  const undo = button("Undo", { kind: "undo" }, "undo");
-  const redo = button("Redo", { kind: "redo" }, "redo");
-  const drop = button("End comparison", { kind: "drop" }, "drop");
-  const bar = element("div", { class: "lw-bar", role: "group", "aria-label": "Lift and set-up" },
-    element("label", { for: lift.id }, "Lift"), lift,
-    element("label", { for: units.id }, "Units"), units,
-    undo, redo,
-    button("Reset", { kind: "reset" }, "reset"),
-    button("Keep to compare", { kind: "keep" }, "keep"), drop, job);
+  const undo = button("undo", { kind: "undo" });
+  const redo = button("redo", { kind: "redo" });
+  const drop = button("drop", { kind: "drop" });
+  const bar = say(element("div", { class: "lw-bar", role: "group" },
+    label(lift, "lift"), lift, label(units, "units"), units,
+    undo, redo, button("reset", { kind: "reset" }), button("keep", { kind: "keep" }), drop, job),
+  "bar", "aria-label");
 
   const form = element("div", { class: "lw-controls" });
   const groups = new Map();
-  for (const [id, title] of layout.groups) {
-    const set = element("fieldset", { "data-group": id }, element("legend", {}, title));
+  for (const id of layout.groups) {
+    const set = element("fieldset", { "data-group": id },
+      say(element("legend"), `group-${id}`));
     groups.set(id, set);
     form.append(set);
   }
   if (groups.has("look")) {
     groups.get("look").append(element("div", { class: "lw-use" },
-      button("Use as pick", { kind: "use", end: "pick" }, "use-pick"),
-      button("Use as set-down", { kind: "use", end: "set_down" }, "use-set-down")));
+      button("use-pick", { kind: "use", end: "pick" }),
+      button("use-set-down", { kind: "use", end: "set_down" })));
   }
 
   const position = element("div", { "data-part": "position" });
   const side = element("div", { class: "lw-side" }, form, position);
   const stage = element("div", { class: "lw-stage" });
-  const tabs = element("div", { class: "lw-tabs", role: "group", "aria-label": "Drawings shown" });
+  const tabs = say(element("div", { class: "lw-tabs", role: "group" }), "drawings", "aria-label");
   const boxes = new Map();
-  for (const [id, title] of layout.pictures) {
+  for (const id of layout.pictures) {
     const box = element("input", { type: "checkbox", id: `${uid}-p-${id}`, "data-picture": id });
     box.addEventListener("change", () => {
       const wanted = names.filter((n) => boxes.get(n).checked);
@@ -129,40 +144,37 @@ function render({ model, el }) {
       ask({ kind: "pictures", names: wanted });
     });
     boxes.set(id, box);
-    tabs.append(element("span", {}, box, element("label", { for: box.id }, title)));
+    tabs.append(element("span", {}, box, label(box, `picture-${id}`)));
   }
-  const compare = element("section",
-    { class: "lw-compare", "aria-label": "Comparison", "data-part": "compare" });
-  const checks = element("div",
-    { class: "lw-checks", "data-part": "checks", tabindex: "0", role: "region",
-      "aria-label": "Check table" });
+  const compare = say(element("section", { class: "lw-compare", "data-part": "compare" }),
+    "compare", "aria-label");
+  const checks = say(element("div",
+    { class: "lw-checks", "data-part": "checks", tabindex: "0", role: "region" }),
+  "checks", "aria-label");
 
-  function textField(id, words, value, part) {
-    const input = element("input", { type: "text", id: `${uid}-${id}`, "data-control": part });
+  function textField(part, value) {
+    const input = element("input", { type: "text", id: `${uid}-${part}`, "data-control": part });
     input.value = value;
-    return [element("label", { for: input.id }, words), input];
+    return [label(input, part), input];
   }
-  const [jobLabel, jobPath] = textField("job", "Job file", "", "job");
-  const [archiveLabel, archive] = textField("archive", "Archive folder", layout.archive, "archive");
-  const [whoLabel, who] = textField("who", "Prepared by", "", "who");
-  const [recordLabel, record] = textField("record", "Record folder", "", "record");
+  const [jobLabel, jobPath] = textField("job", "");
+  const [archiveLabel, archive] = textField("archive", layout.archive);
+  const [whoLabel, who] = textField("who", "");
+  const [recordLabel, record] = textField("record", "");
   const files = element("fieldset", { class: "lw-files" },
-    element("legend", {}, "Job file and records"),
+    say(element("legend"), "files"),
     element("div", {}, jobLabel, jobPath,
-      button("Open job", () => ({ kind: "open", path: jobPath.value }), "open")),
+      button("open", () => ({ kind: "open", path: jobPath.value }))),
     element("div", {}, archiveLabel, archive, whoLabel, who,
-      button("Save as record",
-        () => ({ kind: "save", archive: archive.value, prepared_by: who.value }), "save")),
+      button("save", () => ({ kind: "save", archive: archive.value, prepared_by: who.value }))),
     element("div", {}, recordLabel, record,
-      button("Open record", () => ({ kind: "record", path: record.value }), "open-record")));
+      button("open-record", () => ({ kind: "record", path: record.value }))));
 
   const silent = element("div", { class: "lw-silent", role: "alert", "data-part": "silent" });
-  root.append(bar, silent, verdict, problem, note,
+  root.append(bar, silent, verdict,
+    say(element("p", { class: "lw-caution", "data-part": "caution" }), "caution"), problem, note,
     element("div", { class: "lw-body" }, side,
-      element("div", { class: "lw-main" }, tabs, stage, compare, checks)), files,
-    element("p", { class: "lw-caution" },
-      "Planning aid. The maker's rated capacity chart and the rated capacity limiter govern; " +
-      "local codes and a competent person decide."));
+      element("div", { class: "lw-main" }, tabs, stage, compare, checks)), files);
   el.append(root);
 
   function ask(message) {
@@ -178,7 +190,7 @@ function render({ model, el }) {
     }
     waiting = true;
     sequence += 1;
-    if (message.kind === "save") note.textContent = "Running and archiving the sheets …";
+    if (message.kind === "save") note.textContent = texts.saving;
     root.setAttribute("aria-busy", "true");
     send({ ...message, seq: sequence });
   }
@@ -193,9 +205,7 @@ function render({ model, el }) {
   function send(message) {
     clearTimeout(overdue);
     const slow = message.kind === "save";
-    overdue = setTimeout(() => stale("No answer yet: what is shown is not up to date. If this " +
-      "stays, the kernel is busy or gone: run the cell again."),
-    slow ? SAVE_PATIENCE_MS : PATIENCE_MS);
+    overdue = setTimeout(() => stale(texts.late), slow ? SAVE_PATIENCE_MS : PATIENCE_MS);
     try {
       // a closed channel throws, or refuses later
       Promise.resolve(model.send(message)).catch(() => gone());
@@ -205,7 +215,7 @@ function render({ model, el }) {
   }
 
   function gone() {
-    stale("Not connected to the kernel: what is shown is not up to date. Run the cell again.");
+    stale(texts.gone);
   }
 
   function stale(words) {
@@ -222,14 +232,13 @@ function render({ model, el }) {
     const group = groups.get(spec.group);
     const error = element("div", { class: "lw-error", id: `${id}-error`, role: "alert" });
     const row = element("div", { class: "lw-row", "data-row": spec.id });
-    const field = { spec, error, row };
+    const said = element("div", { class: "lw-said", "data-said": spec.id });
+    const name = element("label", { for: id }, spec.label);
+    const field = { spec, error, row, said, name };
     if (spec.kind === "choice") {
       const select = element("select", { id, "data-control": spec.id });
-      for (const [value, words] of spec.choices) {
-        select.append(element("option", { value }, words));
-      }
       select.addEventListener("change", () => set(spec.id, select.value, true));
-      row.append(element("label", { for: id }, spec.label), select, error);
+      row.append(name, select, error);
       field.select = select;
     } else {
       const slider = element("input", { type: "range", id, "data-slider": spec.id });
@@ -251,7 +260,7 @@ function render({ model, el }) {
       entry.addEventListener("keydown", (event) => {
         if (event.key === "Enter") commit();
       });
-      row.append(element("label", { for: id }, spec.label), slider, entry, unit, error);
+      row.append(name, slider, entry, unit, said, error);
       Object.assign(field, { slider, entry, unit });
     }
     const use = group.querySelector(".lw-use");
@@ -261,15 +270,25 @@ function render({ model, el }) {
     return field;
   }
 
-  function showControl(spec, value, error) {
+  function showChoices(select, choices) {
+    const words = JSON.stringify(choices);
+    if (select.dataset.words === words) return;
+    select.dataset.words = words;
+    select.replaceChildren(...choices.map(([v, w]) => element("option", { value: v }, w)));
+  }
+
+  function showControl(spec, value, said, error) {
     const field = fields.get(spec.id) || makeControl(spec);
     const same = field.value === value && field.limits === `${spec.min}/${spec.max}/${spec.unit}`;
     field.spec = spec;
     field.value = value;
     field.limits = `${spec.min}/${spec.max}/${spec.unit}`;
     field.error.textContent = error || "";
+    field.said.textContent = said || "";
+    field.name.textContent = spec.label;
     field.row.classList.toggle("lw-bad", Boolean(error));
     if (field.select) {
+      showChoices(field.select, spec.choices);
       field.select.value = value;
       return;
     }
@@ -278,9 +297,10 @@ function render({ model, el }) {
       Object.assign(slider, { min: 0, max: spec.stops.length - 1, step: 1 });
     } else Object.assign(slider, { min: spec.min, max: spec.max, step: spec.step });
     unit.textContent = spec.unit;
-    entry.setAttribute("aria-label", `${spec.label}, entry in ${spec.unit}`);
+    entry.setAttribute("aria-label", `${spec.label}, ${texts.entry} ${spec.unit}`);
     entry.setAttribute("aria-invalid", error ? "true" : "false");
-    slider.setAttribute("aria-valuetext", `${shown(value, spec)} ${spec.unit}`);
+    slider.setAttribute("aria-valuetext",
+      `${shown(value, spec)} ${spec.unit}${said ? `, ${said}` : ""}`);
     const held = waitingFor(spec.id);
     if (!held) {
       slider.value = spec.stops.length ? nearestStop(spec.stops, value) : value;
@@ -302,7 +322,7 @@ function render({ model, el }) {
       if (card.dataset.empty === "true" || card.drawn !== svg) {
         card.drawn = svg;
         card.dataset.empty = svg ? "false" : "true";
-        rewrite(card, svg || '<p class="lw-none">Nothing to draw for this set-up.</p>');
+        rewrite(card, svg || `<p class="lw-none">${texts.empty}</p>`);
       }
       return card;
     });
@@ -320,6 +340,8 @@ function render({ model, el }) {
   }
 
   function show(state) {
+    texts = state.texts;
+    for (const write of worded) write();
     job.textContent = state.job;
     if (lift.options.length !== state.lifts.length || lift.dataset.job !== state.job) {
       lift.replaceChildren(...state.lifts.map(([v, w]) => element("option", { value: v }, w)));
@@ -335,13 +357,13 @@ function render({ model, el }) {
     problem.textContent = state.errors[""] || "";
     note.textContent = state.note;
     for (const spec of state.controls) {
-      showControl(spec, state.values[spec.id], state.errors[spec.id]);
+      showControl(spec, state.values[spec.id], state.said[spec.id], state.errors[spec.id]);
     }
     showPart(position, state.position);
     showPart(checks, state.checks);
     showPictures(state);
     showPart(compare, state.compare
-      ? `<div class="lw-pair"><figure class="lw-card"><figcaption>Kept</figcaption>` +
+      ? `<div class="lw-pair"><figure class="lw-card"><figcaption>${texts.held}</figcaption>` +
         `${state.compare.picture}</figure></div>${state.compare.table}`
       : "");
   }

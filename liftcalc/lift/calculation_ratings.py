@@ -1,0 +1,201 @@
+"""The printed calculation of the force on a rigging item, its rating and its utilisation.
+
+Sources: those of :mod:`liftcalc.lift.rigging_items`.
+"""
+
+import numpy as np
+
+from liftcalc.base.checks import Check
+from liftcalc.facts.rigging import Sling
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_place import LIFT_LIST
+from liftcalc.lift.calculation_slings import Attitude
+from liftcalc.lift.rigging_items import (
+    CHOKE_ANGLE_DEG,
+    LEAST_BASKET_BEND,
+    ItemUse,
+    edition_words,
+    item_name,
+    plate_normals,
+    soft_eye,
+)
+from liftcalc.lift.rigging_study import RiggingStudy
+from liftcalc.lift.setup import Setup
+from liftcalc.rigging.hitches import CHOKE_FACTOR_EN, bend_efficiency_ratio, choke_angle_ratio
+from liftcalc.rigging.shackles import SIDE_LOAD_BANDS
+from liftcalc.rigging.tables import ASME_B30_9_CHOKE, ASME_B30_26, BEND_EFFICIENCY, EN_13414_1
+
+
+def _limit(calc: Calculation) -> None:
+    what = "maximum utilisation of a rating"
+    calc.given("U_max", what, 100.0, "%", "rated load in this use")
+
+
+def _sling_rating(
+    calc: Calculation, setup: Setup, study: RiggingStudy, sling: Sling, hitch: str
+) -> None:
+    """R_w of one sling leg: its limit, hitch, bend and eyes."""
+    choice, gear = setup.lift.rigging, study.hanging.gear
+    calc.given(
+        "w_i",
+        "working load limit of the item, straight and in line",
+        sling.wll_t,
+        "t",
+        f"{sling.id}, accessories' data: {edition_words(sling.standard)}",
+    )
+    factors = ["w_i"]
+    if hitch == "choke":
+        stated = choice.choke_angle_deg
+        angle = CHOKE_ANGLE_DEG if stated is None else stated
+        hitch_source = f"choke hitch: {EN_13414_1.document}:{EN_13414_1.edition}"
+        calc.given("eta_h", "factor of the hitch", CHOKE_FACTOR_EN, "", hitch_source)
+        source = f"angle of choke {angle:g}°{' assumed' if stated is None else ''}: "
+        source += f"{ASME_B30_9_CHOKE.document}, {ASME_B30_9_CHOKE.edition}"
+        ratio = float(choke_angle_ratio(angle))
+        calc.given("eta_c", "factor of the angle of choke", ratio, "", source)
+        factors += ["eta_h", "eta_c"]
+    elif hitch == "basket":
+        part = choice.basket_part_angle_deg
+        calc.given("beta_p", "angle of the parts from the sling leg", part, "°", LIFT_LIST)
+        calc.step("eta_h", "factor of the hitch", "2 * cos(beta_p)", "", "basket hitch: statics")
+        factors.append("eta_h")
+        if sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
+            ratio = choice.bend_diameter_mm / sling.diameter_mm
+            calc.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIFT_LIST)
+            calc.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
+            if ratio < LEAST_BASKET_BEND:
+                _bend(calc, "eta_b", "factor of the bend round the load", "D_b", ratio)
+                factors.append("eta_b")
+    if (eye := soft_eye(gear, sling)) is not None:
+        factors.append("eta_e")
+        calc.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
+        calc.given("D_p", "diameter that the soft eye bears on", eye.diameter_mm, "mm",
+                   f"{eye.bears_on}: the thinner of pin and hook")  # fmt: skip
+        if eye.efficiency < 1.0:
+            _eye(calc, eye.efficiency)
+        else:
+            calc.given("eta_e", "factor of the soft eye", 1.0, "", "full limit from D/d 2: "
+                       "EN 13414-1:2003 Table 4, note 1")  # fmt: skip
+    calc.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
+
+
+def _bend(calc: Calculation, name: str, what: str, diameter: str, ratio: float) -> None:
+    expression = f"1 - 0.5 / sqrt({diameter} / d_s)"
+    if ratio > 6.0:
+        expression = f"1 - 0.76 / ({diameter} / d_s) ** 0.73"
+    source = f"{BEND_EFFICIENCY.document} (from memory)"
+    calc.step(name, what, expression, "", source, value=float(bend_efficiency_ratio(ratio)))
+
+
+def _eye(calc: Calculation, efficiency: float) -> None:
+    calc.step(
+        "eta_e",
+        "factor of the soft eye",
+        "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))",
+        "",
+        f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:2003 Table 4, "
+        f"note 1): {BEND_EFFICIENCY.document} (from memory)",
+        value=efficiency,
+    )
+
+
+def _shackle_rating(
+    calc: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude
+) -> None:
+    """R_w of the most used shackle: its limit, reduced by the side pull."""
+    shackle = study.hanging.gear.shackle
+    assert shackle is not None
+    calc.given(
+        "w_i",
+        "working load limit of the item, straight and in line",
+        shackle.wll_t,
+        "t",
+        f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}",
+    )
+    if item.name.endswith("at the beam"):
+        calc.step("R_w", "rated load of the item in this use", "w_i", "t", "pulled in line")
+        return
+    leg = item.worst_part if at.at_worst else item.part
+    u = at.states.leg_direction[at.place, leg]
+    normal = plate_normals(study.hanging.gear, study.stated)[leg]
+    plate = f"lifting plate {setup.lift.rigging.lug_plate}"
+    for k, axis in enumerate("xy"):
+        way = ("along the load", "across the load")[k]
+        calc.given(f"q_{axis}", f"square to the lifting plate, unit vector {way}",
+                   float(normal[k] / np.linalg.norm(normal)), "", plate, digits=5)  # fmt: skip
+    if study.beam is not None:
+        for k, axis in enumerate("xy"):
+            calc.given(f"u_s{axis}", "unit vector of the bottom sling at the shackle, "
+                       + ("along", "across")[k] + " the load", float(u[k]), "",
+                       "place of rest of load and beam", digits=5)  # fmt: skip
+        pull = "abs(u_sx * q_x + u_sy * q_y)"
+    else:
+        pull = f"abs(u_{leg + 1}x * q_x + u_{leg + 1}y * q_y)"
+    what = "side pull out of the plate"
+    beta = calc.step("beta_s", what, f"asin({pull})", "°", "scalar product")
+    k = next(k for k, (top, _) in enumerate(SIDE_LOAD_BANDS) if beta <= top + 1e-9)
+    low = SIDE_LOAD_BANDS[k - 1][0] if k else 0.0
+    rated = item.worst_rated_t if at.at_worst else item.rated_t
+    calc.given(
+        "eta_s",
+        "factor of the side pull",
+        rated / shackle.wll_t,
+        "",
+        f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: {ASME_B30_26.document}, "
+        f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
+    )
+    calc.step(
+        "R_w", "rated load of the item in this use", "w_i * eta_s", "t", "product", value=rated
+    )
+
+
+def _force(calc: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:
+    """F_i: which tension acts on the item."""
+    part = item.worst_part if at.at_worst else item.part
+    expression, source = f"S_{part + 1}", "tension in this sling leg"
+    if study.beam is not None:
+        right = bool(study.lugs_m[part, 0] > 0) if part < len(study.lugs_m) else False
+        expression, source = f"S_{2 if right else 1}", "each sling may carry the whole end"
+        if len(study.lugs_m) == 2:
+            source = "tension at its end"
+        if item.kind == "beam":
+            expression, source = f"2 * V_{part + 1}", "twice the greater end, as its rating counts"
+        elif item.name.startswith("top") or item.name.endswith("at the beam"):
+            expression, source = f"S_t{part + 1}", "tension in this top sling"
+    calc.step(
+        "F_i",
+        "force on the rigging item",
+        expression,
+        "kN",
+        f"{item.name}: {source}",
+        value=item.worst_kN if at.at_worst else item.force_kN,
+        tolerance=1e-5,
+    )
+
+
+def item_steps(
+    calc: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude, check: Check
+) -> None:
+    """Force on one item over its rating."""
+    _force(calc, study, item, at)
+    gear, choice = study.hanging.gear, setup.lift.rigging
+    if item.kind == "sling":
+        above = item.name.startswith("top") and gear.top_sling is not None
+        sling = gear.top_sling if above and gear.top_sling is not None else gear.sling
+        _sling_rating(calc, setup, study, sling, "straight" if above else choice.hitch)
+    elif item.kind == "shackle":
+        _shackle_rating(calc, setup, study, item, at)
+    else:
+        beam = study.beam
+        assert beam is not None
+        what = "rated load of the item in this use"
+        calc.given("R_w", what, beam.wll_t, "t", f"{item_name(beam.kind, beam.id)}, beam data")
+    calc.step(
+        "U_i",
+        "utilisation of the item's rating",
+        "100 * F_i / (R_w * g)",
+        "%",
+        "force / rated load",
+    )
+    _limit(calc)
+    calc.reaches(check, "U_i", "U_max")
