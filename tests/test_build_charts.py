@@ -129,7 +129,7 @@ def test_an_uneven_layout_of_the_machine_uses_all_three_kinds_of_chart(name):
         boom=BUILD.boom_state(machine, 3, radius),
     )
     over_right, over_left = result.source[270, 2], result.source[90, 2]
-    assert SOURCES[over_right] == "chart carried over"
-    assert SOURCES[over_left] == "smaller-base chart"
+    assert SOURCES[over_right] == "chart applied to this base (shown not less stable)"
+    assert SOURCES[over_left] == "chart of a base inside this one"
     assert result.capacity_t[270, 2] > result.capacity_t[90, 2]
     assert result.has_capacity_data.all()

@@ -126,10 +126,10 @@ def leg_points_m(
         if outside.any():
             problems.append(
                 Problem(
-                    f"extension_m of leg {leg}",
+                    f"extension_m of outrigger {leg}",
                     float(values[outside][0]),
                     f"{low[i]:g} to {high[i]:g} m",
-                    "The leg cannot reach this point.",
+                    "The outrigger cannot reach this point.",
                 )
             )
     if problems:
@@ -169,11 +169,13 @@ def base_polygon(
         raise InputError.of(
             "set_down",
             "not set down: " + ", ".join(missing),
-            "all four legs set down",
-            "Set the leg down; the machine's data do not provide for working without it.",
+            "all four outriggers set down",
+            "Set the outrigger down; the machine's data do not provide for working without it.",
         )
     if len(missing) > 1:
-        raise InputError.of("set_down", "not set down: " + ", ".join(missing), "at least 3 legs")
+        raise InputError.of(
+            "set_down", "not set down: " + ", ".join(missing), "at least 3 outriggers"
+        )
     require_finite("leg_xy_m", xy[down])
     xy[~down] = np.nan
     corners = _hull([int(i) for i in np.flatnonzero(down)], xy)
@@ -191,8 +193,8 @@ def base_polygon(
         raise InputError.of(
             "leg_xy_m",
             [[round(float(v), 6) for v in p] for p in xy],
-            "legs that span an area",
-            "The legs stand in one line or on one point; there is no base.",
+            "outriggers that span an area",
+            "The outriggers stand in one line or on one point; there is no base.",
         )
     names = [LEG_NAMES[i] for i in corners]
     edges = tuple((names[i], names[(i + 1) % len(names)]) for i in range(len(names)))
@@ -244,7 +246,7 @@ def tipping_lines(legs_m: FloatArray) -> TippingLines:
     if not np.all(inside):
         line = int(np.flatnonzero(~inside.all(axis=-1))[0])
         raise InputError.of(
-            "extension of the legs",
+            "extension of the outriggers",
             f"corner {LEG_NAMES[_RING[(line + 1) % 4]]} not outside its neighbours",
             "a base that is convex in every sample",
         )

@@ -22,10 +22,10 @@ from liftcalc.crane.stability import Layout
 CodeArray = NDArray[np.int8]
 
 SOURCES: tuple[str, ...] = (
-    "chart, own base",
-    "chart carried over",
-    "smaller-base chart",
-    "chart carried over, confirmed by the manufacturer",
+    "chart of this base",
+    "chart applied to this base (shown not less stable)",
+    "chart of a base inside this one",
+    "chart applied to this base, confirmed by the manufacturer",
     "estimate only",
     "not rated",
 )

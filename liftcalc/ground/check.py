@@ -163,8 +163,6 @@ class NeighbourStress:
     mechanism: str
     layer: str
     depth_m: float
-    profile: str
-    """Name of the ground below the mat in which that layer lies."""
 
     @property
     def utilisation(self) -> float:
@@ -229,7 +227,6 @@ def neighbour_stress(
                     mechanism=mechanism.name,
                     layer=mechanism.layer,
                     depth_m=depth,
-                    profile=profile.name,
                 )
             )
         worst.append(max(found, key=lambda one: one.utilisation, default=None))

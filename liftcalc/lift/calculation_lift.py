@@ -80,13 +80,13 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
         if section is not None:
             section(calc, assessed, check)
         elif check.limit is None or check.value is None:
-            _no_data(calc, assessed, check)
+            no_data_rows(calc, check)
     rigging_sections(calc, assessed, worked(checks))
     setting_section(calc, setup, path)
     return calc
 
 
-def _no_data(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+def no_data_rows(calc: Calculation, check: Check) -> None:
     """A check without numbers: what is missing, in words."""
     calc.section(check)
     calc.note(check.title, check.remedy, check.words, check.reference)

@@ -40,7 +40,10 @@ def _ground_surface(surveyed: tuple[tuple[float, float, float], ...]) -> LinearN
     spread = MultiPoint([p[:2] for p in surveyed]).convex_hull
     if not spread.area > 1e-6:
         raise InputError.of(
-            "site.levels", "in one line", "levels around the stand", "Survey levels on both sides."
+            "site.levels",
+            "in one line",
+            "levels around the crane position",
+            "Survey levels on both sides.",
         )
     points = np.array(surveyed)
     return LinearNDInterpolator(points[:, :2], points[:, 2])
@@ -66,6 +69,19 @@ def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> F
             "ground level", place, "a point between the spot levels", "Survey a level there."
         )
     return level
+
+
+def spot_levels_around(site: Site, easting_m: float, northing_m: float) -> FloatArray:
+    """Easting, northing and level of the three spot levels around a point, shape (3, 3). [m]
+
+    Raises: A point outside all triangles.
+    """
+    surface = _ground_surface(_surveyed(site))
+    triangle = int(surface.tri.find_simplex([easting_m, northing_m], tol=1e-9))
+    if triangle < 0:
+        raise InputError.of("ground level", (easting_m, northing_m), "between the spot levels")
+    corners = surface.tri.simplices[triangle]
+    return np.asarray(np.array(_surveyed(site))[corners], dtype=np.float64)
 
 
 def _ground_below_m(site: Site, xy_m: FloatArray) -> FloatArray:
@@ -243,13 +259,13 @@ def leg_beams(setup: Setup) -> tuple[LineString, ...]:
 
 
 def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]:
-    """The base: mats apart, slew centre inside, capacity data for every slew of the path."""
+    """The base: mats apart, centre of rotation inside, capacity data at every step of the path."""
     # long: one table of rows
     clashes = mat_conflicts(place.mats)
     capacity, offsets = study.capacity, setup.base.offsets_m
     missing = capacity.source >= ESTIMATE
     share = float(missing.mean() * 100)
-    chart_rule = "29 CFR 1926.1404(q): legs set as the chart provides"
+    chart_rule = "29 CFR 1926.1404(q): outriggers set as the chart provides"
     condition, where = condition_of(capacity, study.path)
     return [
         limit_check(
@@ -259,42 +275,43 @@ def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]
             limit=1e-6,
             quantity="area_m2",
             reference="plane geometry",
-            remedy="Use smaller mats or extend the legs.",
+            remedy="Use smaller mats or extend the outriggers.",
         ),
         limit_check(
             "mats-on-shelf",
-            f"Mats {setup.mat.id} missing on the shelf: {len(place.mats)} needed, "
-            f"{setup.mat.quantity} there",
+            f"Mats {setup.mat.id} missing from stock: {len(place.mats)} required, "
+            f"{setup.mat.quantity} in stock",
             value=float(max(len(place.mats) - setup.mat.quantity, 0)),
             limit=1e-6,
-            quantity="ratio",
+            quantity="count",
             reference="mats list",
-            remedy="Choose a mat of which there are four, or fetch more.",
+            remedy="Choose a mat of which four are in stock, or order more.",
         ),
         limit_check(
             "slew-centre-inside",
-            "Slew centre inside the nearest tipping line",
+            "Distance, centre of rotation to nearest tipping line",
             value=float(-offsets.max()),
             limit=LEAST_MARGIN_M,
             quantity="length_m",
             sense="min",
             reference="statics",
             where=setup.base.line_names[int(np.argmax(offsets))],
-            remedy="Extend the legs on that side.",
+            remedy="Extend the outriggers on that side.",
         ),
         no_data_check(
             "layout-capacity-data",
-            f"Capacity data for this layout: missing on {share:.0f} % of the path",
+            f"Capacity data for this layout: missing on {share:.0f} % of the load path",
             quantity="mass_t",
             value=setup.gross_t,
             reference=chart_rule,
             where=study.path.describe(int(np.argmax(missing))),
-            remedy="Set the legs to a base of the charts, or ask the maker for this layout.",
+            remedy="Set the outriggers to a base of the charts, or ask the manufacturer for a "
+            "chart for this layout.",
         )
         if missing.any()
         else limit_check(
             "layout-capacity-data",
-            "Part of the path without capacity data",
+            "Part of the load path without capacity data",
             value=share,
             limit=1e-6,
             quantity="percent",

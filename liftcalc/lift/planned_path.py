@@ -22,7 +22,7 @@ from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Waypoint
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
-from liftcalc.lift.path import bearing_and_radius, signed_deg
+from liftcalc.lift.path import bearing_and_radius
 from liftcalc.lift.path_study import capacity_grid
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
@@ -120,7 +120,7 @@ def path_rows(path: PlannedPath, show: Show) -> list[tuple[str, ...]]:
         (
             str(n),
             path.motion[k],
-            show(signed_deg(path.slew_deg[k]), "angle_deg"),
+            show(float(path.slew_deg[k]), "slew_deg"),
             show(float(path.radius_m[k]), "length_m"),
             show(float(path.load_base_height_m[k]), "length_m"),
             f"{path.time_s[k]:.0f} s",
@@ -130,7 +130,7 @@ def path_rows(path: PlannedPath, show: Show) -> list[tuple[str, ...]]:
 
 
 def planned_path_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
-    """Corners of a planned path and what the lift check says of it, or what shuts the way."""
+    """Corners of a planned path and what the lift check says of it, or what blocks it."""
     try:
         path = planned_path(lift)
     except PathBlockedError as error:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.base.text import Show
+from liftcalc.base.text import Show, amount
 from liftcalc.crane.sectors import SOURCES, CapacityBySlew, SlewSector, slew_sectors
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
@@ -31,14 +31,19 @@ def title_rows(setup: Setup) -> list[tuple[str, str]]:
     """Machine, base and place for the title block."""
     lift = setup.lift
     legs = ", ".join(
-        f"{leg.name} {np.ceil(value * 1000 - 1e-6) / 1000:.3f} m"
+        f"{leg.name} {amount(value, 'extension_m')}"
         for leg, value in zip(setup.machine.legs, lift.legs.as_tuple(), strict=True)
     )
-    place = f"{lift.stand.easting_m:.2f} m E, {lift.stand.northing_m:.2f} m N"
+    boom = amount(lift.boom_length_m, "length_m")
+    stand = lift.stand
     return [
-        ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {lift.boom_length_m:g} m"),
-        ("Outriggers, not less than, from the centreline", legs),
-        ("Stand", f"{place}, heading {lift.stand.heading_deg:g}°"),
+        ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {boom}"),
+        ("Outrigger extension (from centreline), not less than", legs),
+        (
+            "Crane position",
+            f"{amount(stand.easting_m, 'length_m')} E, {amount(stand.northing_m, 'length_m')} N, "
+            f"heading {amount(stand.heading_deg, 'slew_deg')} (anticlockwise from east)",
+        ),
         ("Site", setup.site.name),
     ]
 
@@ -57,7 +62,8 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
     ground = []
     for zone, profile in {z.id: z.profile for z in site.zones}.items():
         holes = [
-            f"borehole {h.id} at {h.easting_m:.2f} m E, {h.northing_m:.2f} m N"
+            f"borehole {h.id} at {amount(h.easting_m, 'length_m')} E, "
+            f"{amount(h.northing_m, 'length_m')} N"
             for h in site.boreholes
             if h.profile == profile
         ]
@@ -171,26 +177,25 @@ def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
 
 
 def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
-    """What each leg may do at this stand: set, allowed, longest, and what blocks more."""
-
-    def metres(value: float | None) -> str:
-        return show(value, "length_m")
-
+    """What each outrigger may do at this position: set, available, maximum, what limits it."""
     return [
         (
             room.leg,
             show(have, "extension_m"),
-            "; ".join(f"{metres(low)} to {metres(high)}" for low, high in room.ranges_m)
+            "; ".join(
+                f"{show(low, 'length_m', safe='up')} to {show(high, 'length_m', safe='down')}"
+                for low, high in room.ranges_m
+            )
             or "nowhere",
-            "none" if room.longest_m is None else metres(room.longest_m),
-            ", ".join(room.blocked_by) or "full stroke free",
+            "none" if room.longest_m is None else show(room.longest_m, "length_m", safe="down"),
+            ", ".join(room.blocked_by) or "none: full extension",
         )
         for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True)
     ]
 
 
 def tipping_line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
-    """Each tipping line, its distance from the slew centre and its length."""
+    """Each tipping line, its distance from the centre of rotation and its length."""
     base, corners = setup.base, setup.base.vertices_m
     lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     return [
@@ -209,17 +214,20 @@ def sector_rows(circle: CapacityBySlew) -> list[tuple[float, str, SlewSector]]:
 
 
 def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
-    """Slew sectors as texts: radius, name, from, to, source, chart, minimum and maximum."""
+    """Slew sectors as texts: radius, name, from, to, source, chart, minimum, maximum."""
 
     def capacity(value: float) -> str:
-        return "not rated" if np.isnan(value) else show(value, "mass_t")
+        return "not rated" if np.isnan(value) else show(value, "mass_t", safe="down")
 
     return [
         (
             show(radius, "length_m"),
             name,
-            show(sector.from_deg, "angle_deg"),
-            show(sector.to_deg, "angle_deg"),
+            *(
+                ("full circle", "–")
+                if sector.to_deg - sector.from_deg >= 360.0
+                else (show(sector.from_deg, "slew_deg"), show(sector.to_deg, "slew_deg"))
+            ),
             sector.source,
             sector.chart_id or "–",
             capacity(sector.least_capacity_t),

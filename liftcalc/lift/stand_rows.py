@@ -4,13 +4,21 @@ from typing import Any
 
 from liftcalc.base.checks import Check, limit_check, search_check
 from liftcalc.base.errors import LiftcalcError
-from liftcalc.base.text import Show
+from liftcalc.base.text import Show, amount
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
 from liftcalc.placement.places import StandPlace
 
-_STOPPED = "stopped before all was tried: more may be found"
+PLACE_COLUMNS = (
+    "Position", "Easting", "Northing", "Heading", "Outriggers FL / FR / RR / RL",
+    "Utilisation of rated capacity", "Outrigger force",
+)  # fmt: skip
+PLAN_COLUMNS = (
+    "Set-ups", "Utilisation of rated capacity", "Outrigger force", "Mat area",
+    "Lifts and crane positions",
+)  # fmt: skip
+_STOPPED = "stopped before every position was tried: more may be found"
 
 
 def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
@@ -18,7 +26,7 @@ def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [
         (
             zone,
-            f"the mat carries less than {show(most, 'force_kN')} there; a quarter of the empty "
+            f"the mat carries less than {show(most, 'force_kN')} there; a quarter of the unladen "
             f"machine weighs {show(quarter, 'force_kN')}",
         )
         for zone, most, quarter in study.soft
@@ -28,20 +36,23 @@ def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
 
 def stand_checks(job: Job, study: StandStudy) -> list[Check]:
     """A place for every lift at once, and its utilisation; a lift asked for and left out fails."""
-    names = ", ".join(study.lift_ids)
-    grid = f"every {study.step_m:g} m and {study.heading_step_deg:g}°"
+    names, count = ", ".join(study.lift_ids), len(study.result.places)
+    grid = f"every {amount(study.step_m, 'length_m')} and {study.heading_step_deg:g}°"
+    positions = "1 position" if count == 1 else f"{count or 'No'} positions"
+    passes = "is" if len(study.lift_ids) == 1 else "are"
     rows = [
         limit_check(
             "places",
-            f"Positions from which {names} are within every limit (as planned now, "
+            f"{positions} from which {names} {passes} within limits (as planned now, "
             f"{study.asked} is {study.asked_state})",
-            value=float(len(study.result.places)),
+            value=float(count),
             limit=1.0,
-            quantity="ratio",
+            quantity="count",
             sense="min",
-            reference=f"search over the stand area, {grid}; full check of the sheets",
-            remedy="Plan more than one set-up, another machine, or change the stand area. "
-            "Layouts that the manufacturer would have to confirm are not counted.",
+            reference="search over the permitted outrigger area; full check of the sheets",
+            where=f"search grid {grid}",
+            remedy="Plan more than one set-up, another machine, or have the permitted outrigger "
+            "area extended. Layouts that the manufacturer would have to confirm are not counted.",
         )
     ]
     if study.asked not in study.lift_ids:
@@ -49,10 +60,10 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
         rows.append(
             limit_check(
                 "places-asked",
-                f"Positions from which {study.asked} is within every limit",
+                f"No position from which {study.asked} is within limits",
                 value=0.0,
                 limit=1.0,
-                quantity="ratio",
+                quantity="count",
                 sense="min",
                 reference="full check of the sheets where it is planned",
                 remedy=dict(study.left_out)[study.asked],
@@ -62,11 +73,11 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
         rows.append(
             limit_check(
                 "best-place",
-                "Capacity used at the best position",
+                "Utilisation of rated capacity at position 1",
                 value=100 * study.result.places[0].utilisation,
                 limit=job.rules.utilisation_limit_percent,
                 quantity="percent",
-                reference="maker's charts of bases inside the actual one; owner's rule",
+                reference="manufacturer's charts of bases inside the actual one; owner's rule",
                 where=_where(study.result.places[0]),
             )
         )
@@ -75,28 +86,33 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
 
 def _where(place: StandPlace) -> str:
     return (
-        f"{place.easting_m:.2f} m E, {place.northing_m:.2f} m N, heading {place.heading_deg:.0f}°"
+        f"{amount(place.easting_m, 'length_m')} E, {amount(place.northing_m, 'length_m')} N, "
+        f"heading {amount(place.heading_deg, 'slew_deg')}"
     )
 
 
+def _percent(ratio: float) -> str:
+    return f"{100 * ratio:.0f} %"
+
+
 def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
-    """The present place and the best ones."""
+    """The planned position and the best ones."""
     rows: list[tuple[str, ...]] = []
     for name, place in (
         ("as planned", study.present),
         *((str(n + 1), p) for n, p in enumerate(study.result.places)),
     ):
-        legs = " / ".join(show(e, "length_m") for e in place.extension_m)
+        legs = " / ".join(show(e, "extension_m") for e in place.extension_m)
         force = place.leg_force_kN
         rows.append(
             (
                 name,
                 show(place.easting_m, "length_m"),
                 show(place.northing_m, "length_m"),
-                show(place.heading_deg, "angle_deg"),
+                show(place.heading_deg, "slew_deg"),
                 legs,
-                "no data" if place.utilisation == float("inf") else f"{place.utilisation:.0%}",
-                "tips" if force == float("inf") else show(force, "force_kN"),
+                "no data" if place.utilisation == float("inf") else _percent(place.utilisation),
+                "tips over" if force == float("inf") else show(force, "force_kN"),
             )
         )
     return rows
@@ -107,7 +123,7 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [
         (
             str(plan.setups),
-            f"{plan.utilisation:.0%}",
+            _percent(plan.utilisation),
             show(plan.leg_force_kN, "force_kN"),
             show(plan.mat_area_m2, "area_m2"),
             "; ".join(
@@ -121,20 +137,26 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
         rows.append(("not finished", "–", "–", "–", _STOPPED))
     elif not study.plans_settled:
         rows.append(
-            ("not settled", "–", "–", "–", "the full checks were spent: search one lift alone")
+            (
+                "not settled",
+                "–",
+                "–",
+                "–",
+                "the allowed number of full checks was reached: search one lift alone",
+            )
         )
-    return rows or [("none", "–", "–", "–", "no place serves every lift")]
+    return rows or [("none", "–", "–", "–", "no position serves every lift")]
 
 
 def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
-    """For each lift that fails where it stands: the smallest changes that make it pass."""
+    """For each lift that fails as planned: the smallest changes that make it pass."""
     rows = [(lift, alternative.words) for lift, helpful in study.helped for alternative in helpful]
     rows += [
         (
             lift,
-            f"nothing within {HELP_WITHIN_M:g} m helps"
+            f"no remedy within {amount(HELP_WITHIN_M, 'length_m')}"
             + (f" among the first {checks} changes tried" if checks >= HELP_CHECKS else "")
-            + ": other mats, another machine or a larger stand area",
+            + ": other mats, another machine or a larger permitted outrigger area",
         )
         for (lift, helpful), checks in zip(study.helped, study.help_checks, strict=True)
         if not helpful
@@ -142,11 +164,11 @@ def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
     rows += list(study.left_out)
     if study.stopped:
         rows.append(("not finished", _STOPPED))
-    return rows or [("–", "every lift passes where it stands")]
+    return rows or [("–", "every lift is within limits as planned")]
 
 
 def job_rows(job: Job, show: Show) -> list[tuple[str, ...]]:
-    """Every lift of the job where it is planned now: machine, stand, load, verdict."""
+    """Every lift of the job as planned now: machine, crane position, load, verdict."""
     rows: list[tuple[str, ...]] = []
     for lift in job.lifts:
         where = (

@@ -94,7 +94,7 @@ def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str
         failed = [c for c in rows if c.id in _PLACE_INDEPENDENT and c.status != "within"]
         if failed:
             why = f"{failed[0].title}: {failed[0].remedy}"
-            left_out.append((lift.id, f"no place helps. {why}"))
+            left_out.append((lift.id, f"no position helps. {why}"))
         else:
             served.append(lift.id)
     return tuple(served), tuple(left_out)
@@ -233,10 +233,12 @@ def _helpful(
 def _state(job: Job, lift_id: str) -> str:
     """State in words of a lift as planned, in the middle of a sentence."""
     try:
-        head = assess_lift(job, lift_id).verdict.head
+        found = assess_lift(job, lift_id).verdict
     except LiftcalcError:
-        return "not to be assessed: its facts do not fit"
-    return head[0].lower() + head[1:]
+        return "not assessed: its facts do not fit"
+    used = found.governing.utilisation
+    share = "" if used is None else f", {100 * used:.0f} %"
+    return found.head[0].lower() + found.head[1:] + share
 
 
 def _failing(job: Job, ids: tuple[str, ...], tally: StudyProgress) -> list[str]:

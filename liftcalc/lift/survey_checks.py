@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.text import amount
 from liftcalc.clearance.powerline import sagged_line, study_zone_m
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.surveyed import Excavation, OverheadLine
@@ -19,7 +20,7 @@ from liftcalc.lift.placing import Placing, ground_level_m, leg_beams
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.site_obstacles import kept_distance_m, line_table_words
 
-_MOVE = "Move the machine or retract the leg."
+_MOVE = "Move the machine or retract the outrigger."
 
 
 def _outside_check(
@@ -36,40 +37,49 @@ def _outside_check(
         limit=1e-6,
         quantity="area_m2",
         reference="survey",
-        where=f"leg {LEG_NAMES[worst]}" if of_leg else "",
+        where=f"outrigger {LEG_NAMES[worst]}" if of_leg else "",
         remedy=remedy,
     )
 
 
-def _inside(setup: Setup, place: Placing) -> list[Check]:
-    site, boundary = setup.site, Polygon(setup.site.boundary)
+def allowed_area(setup: Setup, check_id: str) -> tuple[BaseGeometry, str]:
+    """Where mats or carrier must lie wholly for a check of that name, and what it is."""
+    site = setup.site
     stand = [Polygon(a.polygon) for a in site.areas if a.kind == "stand area"]
+    if check_id == "mats-on-known-ground":
+        return shapely.union_all([Polygon(z.polygon) for z in site.zones]), "explored ground"
+    if check_id == "mats-in-stand-area" and stand:
+        return shapely.union_all(stand), "permitted outrigger area"
+    return Polygon(site.boundary), "site boundary"
+
+
+def _inside(setup: Setup, place: Placing) -> list[Check]:
     carrier = Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
     return [
         _outside_check(
             place.mats,
-            boundary,
+            allowed_area(setup, "mats-on-site")[0],
             "mats-on-site",
             "Mat area outside the site boundary",
             remedy="Move the machine.",
         ),
         _outside_check(
             place.mats,
-            shapely.union_all(stand) if stand else boundary,
+            allowed_area(setup, "mats-in-stand-area")[0],
             "mats-in-stand-area",
-            "Mat area outside the area where legs may stand",
-            remedy="Retract or move the leg, or have the area extended by a survey.",
+            "Mat area outside the permitted outrigger area",
+            remedy="Retract or move the outrigger, or have the area extended by a survey.",
         ),
         _outside_check(
             place.mats,
-            shapely.union_all([Polygon(z.polygon) for z in site.zones]),
+            allowed_area(setup, "mats-on-known-ground")[0],
             "mats-on-known-ground",
-            "Mat area on ground that was not explored",
-            remedy="Explore that ground, or move the leg.",
+            "Mat area on unexplored ground",
+            remedy="Explore that ground, or move the outrigger.",
         ),
         _outside_check(
             [carrier],
-            boundary,
+            allowed_area(setup, "carrier-on-site")[0],
             "carrier-on-site",
             "Carrier area outside the site boundary",
             remedy="Move the machine.",
@@ -92,7 +102,7 @@ def _distance_check(
         quantity="length_m",
         sense="min",
         reference=reference,
-        where=f"leg {LEG_NAMES[worst]}",
+        where=f"outrigger {LEG_NAMES[worst]}",
         remedy=remedy,
     )
 
@@ -107,7 +117,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
                 with_beams,
                 Polygon(obstacle.polygon),
                 f"mat-{obstacle.id}",
-                f"Mat or leg beam to {obstacle.id}",
+                f"Clearance, mat or outrigger beam to {obstacle.id}",
                 limit=0.0,
                 reference="survey",
             )
@@ -119,7 +129,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
                 mats,
                 LineString(slope.crest),
                 f"set-back-{slope.id}",
-                f"Mat to the crest of {slope.id}",
+                f"Set-back, mat to crest of {slope.id}",
                 limit=rules.edge_set_back_ratio * slope.height_m,
                 reference=f"{rules.edge_set_back_ratio:g} x height: {rules.reference}",
             )
@@ -130,7 +140,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
                 mats,
                 LineString(service.line).buffer(service.width_m / 2, cap_style="flat"),
                 f"stand-off-{service.id}",
-                f"Mat to {service.id} (in plan)",
+                f"Clearance in plan, mat to {service.id}",
                 limit=service.stand_off_m,
                 reference="stand-off on the survey",
                 remedy="Move the machine, or bridge the service by a designed slab.",
@@ -143,7 +153,7 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
 def _pit_check(setup: Setup, place: Placing, pit: Excavation) -> Check:
     """Set-back from an excavation, or the distance that the designer of its support states."""
     rules, edge = setup.rules.ground, Polygon(pit.polygon)
-    id, title = f"set-back-{pit.id}", f"Mat to the edge of {pit.id}"
+    id, title = f"set-back-{pit.id}", f"Set-back, mat to edge of {pit.id}"
     need = rules.edge_set_back_ratio * pit.depth_m
     words = f"{rules.edge_set_back_ratio:g} x depth: {rules.reference}"
     if pit.supported and pit.supported_mats_from_m is not None:
@@ -155,20 +165,20 @@ def _pit_check(setup: Setup, place: Placing, pit: Excavation) -> Check:
     if pit.supported and 0 < min(distance) < need:
         return no_data_check(
             id,
-            f"{title}: what its support may carry is unknown",
+            f"{title}: load permitted on its support unknown",
             quantity="length_m",
             value=min(distance),
             reference=f"supported excavation, nearer than {words}",
-            where=f"leg {LEG_NAMES[int(np.argmin(distance))]}",
+            where=f"outrigger {LEG_NAMES[int(np.argmin(distance))]}",
             remedy="Ask the designer of the support how near a loaded mat may stand, or keep "
-            f"{need:.2f} m from the edge.",
+            f"{amount(need, 'length_m', 'up')} from the edge.",
         )
-    remedy = "Move the machine or retract the leg, or have the excavation supported."
+    remedy = "Move the machine or retract the outrigger, or have the excavation supported."
     return _distance_check(place.mats, edge, id, title, limit=need, reference=words, remedy=remedy)
 
 
 def survey_checks(setup: Setup, place: Placing) -> list[Check]:
-    """What the site itself says about this stand: area, ground known, edges, services, levels."""
+    """What the site says about this crane position: area, ground, edges, services, levels."""
     stand = setup.lift.stand
     level = float(ground_level_m(setup.site, stand.easting_m, stand.northing_m))
     return [
@@ -176,7 +186,7 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
         *_keep_off(setup, place),
         limit_check(
             "packing",
-            "Height difference of the ground under the four legs",
+            "Difference in ground level under the four outriggers",
             value=float(np.ptp(place.level_m)),
             limit=0.5,
             quantity="length_m",
@@ -185,12 +195,12 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
         ),
         limit_check(
             "stand-level",
-            "Stated stand level against the surveyed level",
+            "Level of the crane position, stated against surveyed",
             value=abs(level - stand.level_m),
             limit=0.15,
             quantity="length_m",
             reference="survey; 0.15 m allowed for packing: common practice, no published source",
-            remedy=f"State the stand level as {level:.2f} m.",
+            remedy=f"State the level of the crane position as {amount(level, 'length_m')}.",
         ),
         *_voids_checks(setup, place),
         *(_line_check(setup, line) for line in setup.site.overhead_lines),
@@ -229,13 +239,13 @@ def _line_check(setup: Setup, line: OverheadLine) -> Check:
     span = LineString([p[:2] for p in line.points])
     return limit_check(
         id,
-        f"Stand to overhead line {line.id} in plan ({line.voltage_kV:g} kV)",
+        f"Distance in plan, crane position to overhead line {line.id} ({line.voltage_kV:g} kV)",
         value=float(_stand_point(setup).distance(span)),
         limit=kept,
         quantity="length_m",
         sense="min",
         reference=line_table_words(setup.rules, persons=persons),
-        remedy="Stand farther away or have the line made dead and earthed.",
+        remedy="Move the crane farther away or have the line isolated and earthed.",
     )
 
 

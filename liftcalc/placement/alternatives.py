@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from liftcalc.base.errors import InputError, require_positive
+from liftcalc.base.text import amount
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.legroom import leg_ranges
@@ -175,7 +176,7 @@ def _longer_legs(
     now: tuple[float, float, float, float],
     between: Callable[[], None],
 ) -> Iterator[tuple[str, StandPlace]]:
-    """Longer legs at the same place: least total added length first."""
+    """Outriggers farther out at the same place: least total added length first."""
     room = leg_ranges(
         problem.ground, problem.machine, easting_m=east, northing_m=north, heading_deg=heading
     )
@@ -200,7 +201,8 @@ def _longer_legs(
         place = _measured(measure, 0, 0, legs)
         if place.utilisation <= problem.limit:
             parts = [
-                f"leg {name} out by {b - a:.2f} m to {b:.2f} m"
+                f"outrigger {name} out by {amount(b - a, 'extension_m')} to "
+                f"{amount(b, 'extension_m')}"
                 for name, a, b in zip(LEG_NAMES, now, legs, strict=True)
                 if b > a
             ]
@@ -256,8 +258,9 @@ def _moved(
         words = []
         if distance > 0:
             point = round(float(np.degrees(np.arctan2(dn[s], de[s]))) / 45.0) % 8
-            words.append(f"move {distance:.2f} m {_COMPASS[point]}")
+            words.append(f"move {amount(distance, 'length_m')} {_COMPASS[point]}")
         if turn > 0.05:
             words.append(f"turn {turn:.0f}° {'left' if turns[h] > 0 else 'right'}")
         place = _measured(poses.measure, s, h, legs)
-        yield (" and ".join(words) + ", legs " + " / ".join(f"{e:.2f} m" for e in legs), place)
+        set_at = " / ".join(amount(e, "extension_m") for e in legs)
+        yield f"{' and '.join(words)}, outriggers {set_at}", place

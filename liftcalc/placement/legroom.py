@@ -95,7 +95,7 @@ def leg_ranges(
     reach = max(max(o) for o in machine.extension_options_m) + machine.mat_width_m + 1.0
     length = max(front, *machine.leg_x_m) - min(rear, *machine.leg_x_m) + machine.mat_length_m + 2
     if not reach < 1e4:
-        raise InputError.of("extension_options_m", reach, "a leg shorter than 10 km")
+        raise InputError.of("extension_options_m", reach, "an outrigger shorter than 10 km")
     window = shapely.box(-length, -reach, length, reach)
     turn = -heading
 

@@ -14,7 +14,7 @@ from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable, rated_capacity_t
 from liftcalc.crane.legs import base_polygon, contains_base, leg_points_m, same_base
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
-from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SMALLER, SOURCES, slew_sectors
+from liftcalc.crane.sectors import CARRIED, ESTIMATE, NOT_RATED, SMALLER, SOURCES, slew_sectors
 from liftcalc.crane.stability import rule_test_load_t, stability_capacity_t
 from liftcalc.reactions.moments import resultant
 
@@ -83,7 +83,7 @@ def test_on_a_charts_own_base_the_chart_itself_counts(extension, index, known):
     rated = rated_capacity_t(CHARTS[index], 30.0, radius_m=RADIUS)
     np.testing.assert_array_equal(result.capacity_t, np.broadcast_to(rated, result.source.shape))
     own = ~np.isnan(rated)
-    assert {SOURCES[i] for i in np.unique(result.source[:, own])} == {"chart, own base"}
+    assert {SOURCES[i] for i in np.unique(result.source[:, own])} == {"chart of this base"}
     assert np.all(result.chart[:, own] == index)
     if not own.all():  # where the maker rates nothing on this very base, nothing is rated
         assert {SOURCES[i] for i in np.unique(result.source[:, ~own])} == {"not rated"}
@@ -184,9 +184,9 @@ def test_a_base_between_two_charts_steps_down_over_the_short_side():
     result = carried(base_of((FULL, HALF, HALF, FULL)))
     j = int(np.flatnonzero(RADIUS == 14.0)[0])
     over_long, over_short = np.flatnonzero(SLEW == 90.0)[0], np.flatnonzero(SLEW == 270.0)[0]
-    assert SOURCES[result.source[over_long, j]] == "chart carried over"
+    assert SOURCES[result.source[over_long, j]] == SOURCES[CARRIED]
     assert result.chart_ids[result.chart[over_long, j]] == "full"
-    assert SOURCES[result.source[over_short, j]] == "smaller-base chart"
+    assert SOURCES[result.source[over_short, j]] == "chart of a base inside this one"
     assert result.chart_ids[result.chart[over_short, j]] == "half"
     assert names(result) <= set(SOURCES[:3])
 
@@ -204,7 +204,7 @@ def test_a_base_smaller_than_every_chart_gives_an_estimate_and_no_data():
 
 def test_unknown_masses_allow_only_charts_whose_base_lies_inside():
     result = carried(base_of((FULL, HALF, HALF, FULL)), known=False)
-    assert names(result) <= {"smaller-base chart", "not rated"}
+    assert names(result) <= {"chart of a base inside this one", "not rated"}
     assert np.isnan(result.stability_t).all()
     assert np.isnan(result.margin_m).all()
     none = carried(base_of((1.2,) * 4), known=False)
@@ -215,7 +215,7 @@ def test_unknown_masses_allow_only_charts_whose_base_lies_inside():
 def test_unknown_rule_allows_only_charts_whose_base_lies_inside():
     charts = [chart_for(FULL, "full", rule="unknown"), chart_for(IN, "in", rule="unknown")]
     result = carried(base_of((FULL, HALF, HALF, FULL)), charts=charts)
-    assert names(result) <= {"smaller-base chart", "estimate only", "not rated"}
+    assert names(result) <= {"chart of a base inside this one", "estimate only", "not rated"}
     assert np.all(result.chart[result.has_capacity_data] == 1)
 
 
@@ -231,7 +231,7 @@ def test_a_chart_of_another_counterweight_is_not_used():
 def test_a_chart_counts_only_in_its_sector():
     over_rear = chart_for(FULL, "over rear", sector=(135.0, 225.0))
     result = carried(base_of((FULL,) * 4), charts=[over_rear, CHARTS[2]])
-    own = result.source == SOURCES.index("chart, own base")
+    own = result.source == SOURCES.index("chart of this base")
     inside = (SLEW >= 135.0) & (SLEW <= 225.0)
     assert own[inside, 2].all()
     assert not own[~inside].any()
@@ -352,7 +352,7 @@ def test_the_step_next_to_slews_without_capacity_data_is_never_in_a_sector_of_a_
         (s.from_deg, s.to_deg, s.source, s.least_capacity_t, s.greatest_capacity_t)
         for s in slew_sectors(uneven, radius_index=0)
     ]
-    rated, guess, none = "smaller-base chart", "estimate only", "not rated"
+    rated, guess, none = "chart of a base inside this one", "estimate only", "not rated"
     expected = [
         (57.0, 90.0, guess, 9.0, 14.0),  # from the last slew of the chart to its next
         (90.0, 147.0, rated, 10.0, 10.0),
@@ -367,7 +367,7 @@ def test_the_step_next_to_slews_without_capacity_data_is_never_in_a_sector_of_a_
 def test_one_source_all_round_is_one_full_circle():
     (sector,) = slew_sectors(carried(base_of((FULL,) * 4)), radius_index=2)
     assert (sector.from_deg, sector.to_deg) == (0.0, 360.0)
-    assert (sector.source, sector.chart_id) == ("chart, own base", "full")
+    assert (sector.source, sector.chart_id) == ("chart of this base", "full")
 
 
 @pytest.mark.parametrize(

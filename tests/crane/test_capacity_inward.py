@@ -21,7 +21,7 @@ from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import MachineMasses, straight_boom
-from liftcalc.crane.sectors import SOURCES, CapacityBySlew
+from liftcalc.crane.sectors import CARRIED, SOURCES, CapacityBySlew
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
@@ -186,7 +186,7 @@ def test_five_centimetres_inside_a_charts_base_its_rating_is_the_limit():
         assert not found.capacity_t[0, 0] > stated
         assert found.has_capacity_data[0, 0]
         if out[0] == 2.25:  # the argument from the full chart, held down by the chart around
-            assert SOURCES[found.source[0, 0]] == "chart carried over"
+            assert SOURCES[found.source[0, 0]] == SOURCES[CARRIED]
             assert found.capacity_t[0, 0] == stated
             assert found.chart_name(0, 0) == (
                 "demo-50-full-cw-9, no more than demo-50-intermediate-cw-9"
@@ -231,11 +231,11 @@ def test_an_own_chart_above_that_of_a_larger_base_is_held_down_to_it():
     charts = [flat_chart("large", 3.0, 6.0), flat_chart("small", 2.0, 7.0)]
     own = flat((2.0,) * 4, charts)
     assert own.capacity_t[0, 0] == 6.0
-    assert SOURCES[own.source[0, 0]] == "chart, own base"  # supported by its own chart
+    assert SOURCES[own.source[0, 0]] == "chart of this base"  # supported by its own chart
     assert own.chart_name(0, 0) == "small, no more than large"
     between = flat((2.5,) * 4, charts)
     assert between.capacity_t[0, 0] == 6.0
-    assert SOURCES[between.source[0, 0]] == "smaller-base chart"
+    assert SOURCES[between.source[0, 0]] == "chart of a base inside this one"
     assert between.chart_name(0, 0) == "small, no more than large"
 
 
@@ -260,11 +260,11 @@ def test_an_outrigger_short_of_its_mark_counts_as_at_it_only_within_the_stated_t
         )  # fmt: skip
         return float(found.capacity_t[0, 0]), SOURCES[found.source[0, 0]]
 
-    assert rated((3.0, 2.98, 3.0, 3.0), 0.0) == (4.0, "smaller-base chart")
-    assert rated((3.0, 2.98, 3.0, 3.0), 0.02) == (6.0, "chart, own base")
-    assert rated((2.98,) * 4, 0.02) == (6.0, "chart, own base")
-    assert rated((2.979, 3.0, 3.0, 3.0), 0.02) == (4.0, "smaller-base chart")
-    assert rated((1.98,) * 4, 0.02) == (4.0, "chart, own base")
+    assert rated((3.0, 2.98, 3.0, 3.0), 0.0) == (4.0, "chart of a base inside this one")
+    assert rated((3.0, 2.98, 3.0, 3.0), 0.02) == (6.0, "chart of this base")
+    assert rated((2.98,) * 4, 0.02) == (6.0, "chart of this base")
+    assert rated((2.979, 3.0, 3.0, 3.0), 0.02) == (4.0, "chart of a base inside this one")
+    assert rated((1.98,) * 4, 0.02) == (4.0, "chart of this base")
     assert np.isnan(rated((1.979,) * 4, 0.02)[0])
     with pytest.raises(Exception, match="setting_tolerance_m"):
         rated((3.0,) * 4, -0.01)

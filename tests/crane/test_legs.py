@@ -34,8 +34,8 @@ def test_leg_points_name_every_leg_outside_its_stroke():
     with pytest.raises(InputError) as error:
         leg_points_m(LEG_X, [3.3, 2.0, 0.9, 2.5], extension_min_m=1.0, extension_max_m=3.2)
     text = str(error.value)
-    assert "extension_m of leg FL is 3.3; allowed: 1 to 3.2 m" in text
-    assert "extension_m of leg RR is 0.9; allowed: 1 to 3.2 m" in text
+    assert "extension_m of outrigger FL is 3.3; allowed: 1 to 3.2 m" in text
+    assert "extension_m of outrigger RR is 0.9; allowed: 1 to 3.2 m" in text
     assert "FR" not in text
 
 
@@ -109,12 +109,12 @@ def test_a_leg_inside_the_others_holds_no_tipping_line():
 def test_a_missing_leg_is_refused_unless_the_data_provide_for_it():
     points = leg_points_m(LEG_X, [3.0] * 4)
     down = (True, True, True, False)
-    with pytest.raises(InputError, match=r"not set down: RL.*all four legs set down"):
+    with pytest.raises(InputError, match=r"not set down: RL.*all four outriggers set down"):
         base_polygon(points, set_down=down)
     base = base_polygon(points, set_down=down, allow_missing_leg=True)
     assert len(base.edge_legs) == 3
     assert np.isnan(base.leg_xy_m[3]).all()
-    with pytest.raises(InputError, match="at least 3 legs"):
+    with pytest.raises(InputError, match="at least 3 outriggers"):
         base_polygon(points, set_down=(True, True, False, False), allow_missing_leg=True)
 
 
@@ -128,7 +128,7 @@ def test_a_missing_leg_is_refused_unless_the_data_provide_for_it():
     ],
 )
 def test_legs_that_span_no_area_are_refused(points):
-    with pytest.raises(InputError, match="legs that span an area"):
+    with pytest.raises(InputError, match="outriggers that span an area"):
         base_polygon(points)
 
 

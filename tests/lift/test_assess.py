@@ -37,6 +37,7 @@ from liftcalc.lift.report import (
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.wind_checks import stop_gust_m_s
 from liftcalc.lift.working import lift_rows
+from liftcalc.lift.working_legs import reaction_rows
 
 EXPECTED = {
     "L1": ("within", set()),
@@ -388,6 +389,8 @@ def test_the_working_shows_the_numbers_the_sheet_used(demo: Job) -> None:
     k = a.study.governing_step
     assert rows["Load by the test-load rule"]["result"] == f"P = {a.study.stability_t[k]:.2f} t"
     assert all(r["source"] for r in rows.values())
+    forces = reaction_rows(a.setup, a.forces)
+    assert f"{a.forces.design_kN.max():.1f} kN" in forces[-1]["result"]
 
 
 @settings(deadline=None, max_examples=15)

@@ -22,7 +22,7 @@ from shapely.geometry import Point, Polygon
 
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.bodies import MovingPrism
-from liftcalc.crane.sectors import ESTIMATE
+from liftcalc.crane.sectors import CARRIED, ESTIMATE, OWN, SMALLER, SOURCES
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
@@ -252,6 +252,7 @@ def test_facts_that_would_be_passed_over_are_refused(
 # ------------------------------------------------------------------- the second, slow model
 # Plan positions are complex numbers; masses in t, moments in tm unless a name says otherwise.
 
+OWN_BASE, CARRIED_OVER, SMALLER_BASE = (SOURCES[k] for k in (OWN, CARRIED, SMALLER))
 G = 9.80665
 Part = tuple[float, complex, float]
 
@@ -376,7 +377,7 @@ def capacity_of(
         if rated is None:
             continue
         if smaller and contained:
-            found.append((rated, "chart, own base"))
+            found.append((rated, OWN_BASE))
             continue
         test = (
             1.25 * rated + 0.1 * at_head
@@ -386,17 +387,17 @@ def capacity_of(
         point = (moment + test * hook) / (weight + test)
         far_enough = inside_m(point, legs) >= max(inside_m(point, base), 0.0) - 1e-9
         if smaller or (far_enough and stands):
-            found.append((rated, "smaller-base chart" if smaller else "chart carried over"))
+            found.append((rated, SMALLER_BASE if smaller else CARRIED_OVER))
     if None in around:
         return None, "not rated"
     upper = [u for u in around if u is not None]
     if found:
-        firm = [value for value, why in found if why != "chart carried over"]
+        firm = [value for value, why in found if why != CARRIED_OVER]
         enough = [min([max(firm), *upper, *strength])] if firm else []
         if enough and enough[0] * job.rules.utilisation_limit_percent / 100 >= gross_t:
-            found = [one for one in found if one[1] != "chart carried over"]
+            found = [one for one in found if one[1] != CARRIED_OVER]
         best = min([max(value for value, _ in found), *upper])
-        order = ["chart, own base", "smaller-base chart", "chart carried over"]
+        order = [OWN_BASE, SMALLER_BASE, CARRIED_OVER]
         why = min((why for value, why in found if value >= best), key=order.index)
         return min([best, *strength]), why
     if not strength:

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from liftcalc.base.text import text_in_units
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.report import (
@@ -36,7 +37,7 @@ from liftcalc.lift.report import (
 Assess = Callable[..., LiftAssessment]
 
 
-def show(value: float | None, quantity: str) -> str:
+def show(value: float | None, quantity: str, safe: str = "") -> str:
     return f"{value:.3f} {quantity}"
 
 
@@ -60,13 +61,14 @@ def unrated(a: LiftAssessment) -> LiftAssessment:
 
 def test_the_title_names_extensions_that_are_never_short_of_the_plan(assess: Assess) -> None:
     a = assess("L1", lambda job, lift: lift["legs"].update(FL=2.3004))
-    assert title_rows(a.setup) == [
-        ("Machine", "Invented mobile crane, 50 t class, cw-9, boom 25 m"),
+    rows = [(label, text_in_units(text, "metric")) for label, text in title_rows(a.setup)]
+    assert rows == [
+        ("Machine", "Invented mobile crane, 50 t class, cw-9, boom 25.00 m"),
         (
-            "Outriggers, not less than, from the centreline",
-            "FL 2.301 m, FR 3.200 m, RR 3.200 m, RL 2.300 m",
+            "Outrigger extension (from centreline), not less than",
+            "FL 2.31 m, FR 3.20 m, RR 3.20 m, RL 2.30 m",
         ),
-        ("Stand", "31.00 m E, 18.30 m N, heading 0°"),
+        ("Crane position", "31.00 m E, 18.30 m N, heading 0.0° (anticlockwise from east)"),
         ("Site", "Riverside pumping station behind a flood wall (invented)"),
     ]
 
@@ -86,9 +88,11 @@ def test_every_fact_is_told_with_where_it_comes_from(assess: Assess) -> None:
         "owner: invented network operator",
         "invented: demo job",
     )
-    assert told["Ground of zone bank"][0] == "BH2; borehole bh-2 at 34.00 m E, 25.00 m N"
+    hole = text_in_units(told["Ground of zone bank"][0], "metric")
+    assert hole == "BH2; borehole bh-2 at 34.00 m E, 25.00 m N"
     assert told["Load mass"][0] == "4.2 t, 10 % added"
-    assert told["Centre of gravity"][0] == "centre of gravity ±0.05, ±0.05, ±0.10 m (x, y, z)"
+    centre = text_in_units(told["Centre of gravity"][0], "metric")
+    assert centre == "centre of gravity ±0.05 m, ±0.05 m, ±0.10 m (x, y, z)"
     assert "Load sail, less than a round body's" not in told
     twist = a.setup.machine.carrier.torsional_stiffness_kNm_rad
     assert (
@@ -110,9 +114,10 @@ def test_what_is_left_out_or_stated_otherwise_is_told_so(assess: Assess) -> None
     assert rows[0][0] == "Machine data"
     told = {what: fact for what, fact, _ in rows}
     assert told["Ground of zone bank"] == "BH2; no borehole on the survey"
-    assert told["Centre of gravity"] == (  # of a box 1.6 x 1.6 x 2.6 m
-        "centre of gravity ±0.08, ±0.08, ±0.13 m (x, y, z); x, y, z not stated: 5 % of the load's "
-        "size assumed"
+    centre = text_in_units(told["Centre of gravity"], "metric")
+    assert centre == (  # of a box 1.6 x 1.6 x 2.6 m
+        "centre of gravity ±0.08 m, ±0.08 m, ±0.13 m (x, y, z); x, y, z not stated: 5 % of the "
+        "load's size assumed"
     )
     assert "and one of 9000 kNm/rad as stated" in told["Carrier and ground under the legs"]
 
@@ -174,7 +179,7 @@ def test_a_site_without_lines_says_so(assess: Assess) -> None:
 
 def test_a_leg_may_go_as_far_as_stroke_and_neighbours_let_it(assess: Assess) -> None:
     a = assess("L1")
-    free = ("1.250 length_m to 3.200 length_m", "3.200 length_m", "full stroke free")
+    free = ("1.250 length_m to 3.200 length_m", "3.200 length_m", "none: full extension")
     assert leg_room_rows(a.setup, show) == [
         (name, f"{have:.3f} extension_m", *free)
         for name, have in (("FL", 2.3), ("FR", 3.2), ("RR", 3.2), ("RL", 2.3))
@@ -193,7 +198,7 @@ def test_what_stands_beside_a_leg_is_told_as_what_blocks_it(assess: Assess) -> N
     assert blocked_by == "switch-kiosk"
     assert allowed == f"1.250 length_m to {longest}"
     assert 2.38 < float(longest.split()[0]) <= 2.4  # looked for in small steps, never beyond
-    assert rows["RL"][4] == "full stroke free"
+    assert rows["RL"][4] == "none: full extension"
 
 
 def test_tipping_lines_have_the_distance_and_length_of_plane_geometry(assess: Assess) -> None:
@@ -224,7 +229,7 @@ def test_sectors_are_lettered_at_each_radius_and_a_circle_that_is_not_rated_says
     texts = sector_texts(circle, show)
     assert [t[0] for t in texts] == [f"{r:.3f} length_m" for r in radii for _ in "AB"]
     # the weaker side is the left one, where the legs are short: about 90°
-    weak = [t for t in texts if t[4] == "smaller-base chart"]
+    weak = [t for t in texts if t[4] == "chart of a base inside this one"]
     assert all(t[5] == "demo-50-intermediate-cw-9" and t[6] == t[7] for t in weak)
     nothing = dataclasses.replace(
         circle,
@@ -234,7 +239,7 @@ def test_sectors_are_lettered_at_each_radius_and_a_circle_that_is_not_rated_says
     )
     assert sector_texts(nothing, show) == [
         (
-            f"{radius:.3f} length_m", "A", "0.000 angle_deg", "360.000 angle_deg", "not rated",
+            f"{radius:.3f} length_m", "A", "full circle", "–", "not rated",
             "–", "not rated", "not rated",
         )
         for radius in radii
@@ -325,7 +330,10 @@ def test_a_lift_over_its_capacity_stores_that_it_is(assess: Assess) -> None:
     gross = lifted + values["rigging_mass_t"] + block + values["rope_below_head_t"]
     assert values["gross_load_t"] == pytest.approx(gross)
     assert values["dynamic_gross_load_t"] == pytest.approx(gross * values["hoist_factor"])
-    assert (values["capacity_t"], values["capacity_source"]) == (5.8, "smaller-base chart")
+    assert (values["capacity_t"], values["capacity_source"]) == (
+        5.8,
+        "chart of a base inside this one",
+    )
     assert values["capacity_used_ratio"] == pytest.approx(gross / 5.8)
     assert values["capacity_used_ratio"] > 1.0
     assert values["critical_lift"] is True

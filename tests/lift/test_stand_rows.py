@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from liftcalc.base.checks import verdict
+from liftcalc.base.text import text_in_units
 from liftcalc.facts.job import Job
 from liftcalc.lift.stand_rows import (
     alternative_rows,
@@ -23,7 +24,7 @@ from liftcalc.placement.search import SearchResult
 from liftcalc.placement.setups import SetupPlan
 
 
-def show(value: float, quantity: str) -> str:
+def show(value: float, quantity: str, safe: str = "") -> str:
     return f"{value:.1f} {quantity}"
 
 
@@ -49,20 +50,20 @@ def none_found(**given: Any) -> StandStudy:
     return study(result=empty, **given)
 
 
-ONE = ("30.0 length_m", "18.5 length_m", "95.0 angle_deg")
-LEGS = "2.3 length_m / 3.2 length_m / 3.2 length_m / 2.3 length_m"
+ONE = ("30.0 length_m", "18.5 length_m", "95.0 slew_deg")
+LEGS = "2.3 extension_m / 3.2 extension_m / 3.2 extension_m / 2.3 extension_m"
 
 
 def test_place_rows_hold_the_planned_place_and_then_the_best() -> None:
     assert place_rows(study(), show) == [
-        ("as planned", *ONE, LEGS, "90%", "250.0 force_kN"),
-        ("1", *ONE, LEGS, "62%", "210.0 force_kN"),
+        ("as planned", *ONE, LEGS, "90 %", "250.0 force_kN"),
+        ("1", *ONE, LEGS, "62 %", "210.0 force_kN"),
     ]
 
 
 def test_a_planned_place_that_no_chart_rates_or_that_tips_says_so() -> None:
     row = place_rows(none_found(present=place(inf, inf)), show)[0]
-    assert row[-2:] == ("no data", "tips")
+    assert row[-2:] == ("no data", "tips over")
 
 
 def test_plan_rows_name_set_ups_and_their_lifts() -> None:
@@ -70,11 +71,11 @@ def test_plan_rows_name_set_ups_and_their_lifts() -> None:
     plan = SetupPlan(
         places=(place(), place()), lifts=both, utilisation=0.7, leg_force_kN=230.0, mat_area_m2=26.0
     )
-    spot = "30.00 m E, 18.50 m N, heading 95°"
-    words = f"L1 from {spot}; L8, L2 from {spot}"
-    assert plan_rows(study(plans=(plan,)), show) == [
-        ("2", "70%", "230.0 force_kN", "26.0 area_m2", words)
-    ]
+    spot = "30.00 m E, 18.50 m N, heading 95.0°"
+    ((*cells, words),) = plan_rows(study(plans=(plan,)), show)
+    assert cells == ["2", "70 %", "230.0 force_kN", "26.0 area_m2"]
+    assert text_in_units(words, "metric") == f"L1 from {spot}; L8, L2 from {spot}"
+    assert "98.43 ft E, 60.70 ft N, heading 95.0°" in text_in_units(words, "us")
     assert plan_rows(study(), show)[0][0] == "none"
     assert plan_rows(study(plans_settled=False), show)[0][0] == "not settled"
     stopped = plan_rows(study(plans=(plan,), stopped=True, plans_settled=False), show)
@@ -97,7 +98,7 @@ def test_alternative_rows_say_what_helps_and_after_how_many_trials_nothing_did()
     assert rows[2][0] == "L7"
     assert f"among the first {many} changes tried" in rows[2][1]
     assert rows[3] == ("L4", "needs another mat")
-    assert alternative_rows(study())[0] == ("–", "every lift passes where it stands")
+    assert alternative_rows(study())[0] == ("–", "every lift is within limits as planned")
     assert alternative_rows(study(stopped=True))[-1][0] == "not finished"
 
 
@@ -114,7 +115,10 @@ def test_a_found_position_is_no_pass_and_none_found_fails(demo: Job) -> None:
     assert set(rows) == {"places", "best-place"}
     assert rows["best-place"].value == pytest.approx(62.5)
     assert rows["places"].value == 1
-    assert "over a limit" in rows["places"].title
+    assert rows["places"].title == (
+        "1 position from which L8, L1 are within limits (as planned now, L8 is over a limit)"
+    )
+    assert rows["places"].quantity == "count"
     assert verdict(list(rows.values())).status == "found"
     lost = stand_checks(demo, none_found())
     assert [row.id for row in lost] == ["places"]
@@ -145,7 +149,7 @@ def test_stand_values_are_the_numbers_of_the_places() -> None:
 def test_job_rows_tell_state_of_every_lift_and_what_could_not_be_assessed(demo: Job) -> None:
     rows = {row[0]: row for row in job_rows(demo, show)}
     assert rows["L1"][2:5] == ("demo-50", "31.0 length_m E, 18.3 length_m N", "5.2 mass_t")
-    assert rows["L1"][5].startswith("Within every limit.")
+    assert rows["L1"][5].startswith("Within limits.")
     assert rows["L6"][5].startswith("Over a limit: Gross load to rated capacity")
     assert "on condition" in rows["L4"][5]
     lift = demo.lifts[0]

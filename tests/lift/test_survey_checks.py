@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from liftcalc.base.checks import Check
+from liftcalc.base.text import text_in_units
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.survey_checks import line_reach_rows, survey_checks
 
@@ -47,7 +48,7 @@ def boundary(west: float, east: float) -> Callable[[Any, Any], object]:
     ("id", "change", "area_m2", "where"),
     [
         # two mats on the left and right of the front: 0.2 m of 1.8 m outside each
-        ("mats-on-site", boundary(0.0, 35.0), 0.2 * 1.8, {"leg FL", "leg FR"}),
+        ("mats-on-site", boundary(0.0, 35.0), 0.2 * 1.8, {"outrigger FL", "outrigger FR"}),
         # the carrier's front is at 37.6 m E: 0.6 m of its 2.55 m width
         ("carrier-on-site", boundary(0.0, 37.0), 0.6 * 2.55, {""}),
         (
@@ -56,7 +57,7 @@ def boundary(west: float, east: float) -> Callable[[Any, Any], object]:
                 polygon=square(27.0, 7.0, 56.0, 27.0)
             ),
             0.4 * 1.8,
-            {"leg RR", "leg RL"},
+            {"outrigger RR", "outrigger RL"},
         ),
         (
             "mats-on-known-ground",
@@ -64,7 +65,7 @@ def boundary(west: float, east: float) -> Callable[[Any, Any], object]:
                 polygon=square(0.0, 14.5, 60.0, 23.35)
             ),
             0.3 * 1.8,
-            {"leg FR", "leg RR"},
+            {"outrigger FR", "outrigger RR"},
         ),
     ],
 )  # fmt: skip
@@ -95,7 +96,7 @@ def test_a_leg_beam_keeps_off_an_obstacle_as_a_mat_does(assess: Assess, row: Row
     under_beam = row(survey(assess, obstacle(34.2, 19.6, 34.4, 19.65)), "mat-crate")
     assert under_beam.status == "over"
     assert under_beam.value == 0.0
-    assert under_beam.where == "leg FL"
+    assert under_beam.where == "outrigger FL"
     beside = row(survey(assess, obstacle(35.5, 20.0, 36.0, 21.0)), "mat-crate")
     assert beside.status == "within"
     assert beside.value == pytest.approx(35.5 - 35.2)
@@ -137,8 +138,8 @@ def test_near_a_supported_edge_only_the_designers_word_counts(assess: Assess, ro
     unknown = row(survey(assess, pit(22.2, supported=True)), "set-back-pit")
     assert unknown.status == "no_data"
     assert unknown.value == pytest.approx(0.7)
-    assert unknown.where == "leg FL"
-    assert "keep 1.00 m" in unknown.remedy
+    assert unknown.where == "outrigger FL"
+    assert "keep 1.00 m" in text_in_units(unknown.remedy, "metric")
     # from the set-back on nothing hangs on the support; a mat in the pit is over, supported or not
     assert row(survey(assess, pit(22.5, supported=True)), "set-back-pit").status == "within"
     assert row(survey(assess, pit(21.0, supported=True)), "set-back-pit").status == "over"
@@ -185,7 +186,7 @@ def test_the_stand_off_of_a_service_is_kept_from_its_side(
     assert found.status == status
     assert found.value == pytest.approx(0.8)
     assert found.limit == stand_off_m
-    assert found.where == "leg FL"
+    assert found.where == "outrigger FL"
 
 
 def test_packing_and_stand_level_hold_to_the_surveyed_ground(assess: Assess, row: Row) -> None:
@@ -213,7 +214,9 @@ def test_packing_and_stand_level_hold_to_the_surveyed_ground(assess: Assess, row
         found = row(survey(assess, stated), "stand-level")
         assert found.status == status
         assert found.value == pytest.approx(abs(level - 3.0))
-    assert found.remedy == "State the stand level as 3.00 m."
+    assert text_in_units(found.remedy, "metric") == (
+        "State the level of the crane position as 3.00 m."
+    )
 
 
 @pytest.mark.parametrize("voids", ["unknown", "present"])

@@ -18,6 +18,9 @@ from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_set
 from liftcalc.lift.leg_slews import leg_slew_rows, leg_slew_values, leg_slews
 from liftcalc.lift.report import tipping_line_rows
 from liftcalc.lift.working import lift_rows
+from liftcalc.lift.working_ground import ground_rows, neighbour_rows
+from liftcalc.lift.working_legs import reaction_rows
+from liftcalc.lift.working_mechanism import mechanism_rows
 from liftcalc.lift.working_rigging import tension_rows
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
@@ -57,7 +60,8 @@ def result_of(text: str) -> float:
 
 
 def rows_of(a: LiftAssessment) -> list[dict[str, str]]:
-    return lift_rows(a.setup, a.study, a.rigging)
+    rows = lift_rows(a.setup, a.study, a.rigging) + reaction_rows(a.setup, a.forces)
+    return rows + ground_rows(a.setup, a.ground)
 
 
 def test_the_calculator_of_this_test_reads_printed_numbers() -> None:
@@ -87,7 +91,7 @@ def test_every_printed_expression_gives_its_result(
         # rounding of the printed numbers: the sum of many products of three or four figures
         assert shown == pytest.approx(stated, rel=0.004, abs=0.03), row
         worked += 1
-    assert worked >= 11
+    assert worked >= 22
 
 
 @pytest.mark.parametrize("lift", LIFTS)
@@ -104,12 +108,114 @@ def test_the_working_ends_in_the_values_of_the_checks(
     lifts: dict[str, LiftAssessment], lift: str
 ) -> None:
     a = lifts[lift]
+    forces = {r["what"]: r["result"] for r in reaction_rows(a.setup, a.forces)}
+    worst = a.setup.machine.legs[int(np.argmax(a.forces.design_kN))].name
+    stated = f"R = {a.forces.design_kN.max():.1f} kN"
+    assert forces[f"Reaction of {worst}"] == forces[f"Worst leg {worst}"] == stated
+    assert a.ground is not None
+    for g in a.ground.legs:
+        rows = mechanism_rows(a.setup, g, a.ground.mat)
+        assert result_of(rows[-1]["result"]) == pytest.approx(g.allowable_kPa, abs=0.051)
     tension = max(result_of(r["result"]) for r in tension_rows(a.rigging) if "T = " in r["result"])
     tops = a.rigging.stated.top_tension_kN
     legs = a.rigging.factor * a.rigging.stated.leg_tension_kN[0].max()
     assert tension == pytest.approx(legs, abs=0.006)
     if tops is not None:
         assert a.rigging.tension_kN.max() == pytest.approx(a.rigging.factor * tops.max())
+
+
+def ground_job(demo: Job, layers: list[dict[str, Any]], **rule: Any) -> Job:
+    """The demo job with other ground under the first zone of every leg of L1."""
+    data = json.loads(demo.model_dump_json())
+    for profile in data["site"]["ground"]:
+        base = profile["layers"][-1]
+        profile["layers"] = [{**base, "cu_kPa": None, "phi_deg": None, "c_kPa": None, **layer}
+                             for layer in layers]  # fmt: skip
+        profile["presumptive"] = None
+    data["rules"]["ground"] |= rule
+    return parse_fact(Job, data)
+
+
+SAND = {"name": "sand", "thickness_m": 1.2, "phi_deg": 34.0, "c_kPa": 0.0}
+THIN = {"name": "fill", "thickness_m": 0.4, "phi_deg": 36.0, "c_kPa": 0.0}
+CLAY = {"name": "clay", "thickness_m": 20.0, "cu_kPa": 60.0}
+CRUST = {"name": "crust", "thickness_m": 0.8, "cu_kPa": 110.0}
+C_PHI = {"name": "silt", "thickness_m": 20.0, "phi_deg": 27.0, "c_kPa": 8.0}
+GROUND = {
+    "clay": [CLAY],
+    "sand": [{**SAND, "thickness_m": 20.0}],
+    "c-phi": [C_PHI],
+    "sand over clay": [SAND, CLAY],
+    "thin fill over clay": [THIN, CLAY],
+    "fill and sand over clay": [THIN, SAND, CLAY],
+    "fill and looser sand over clay": [
+        THIN,
+        {**SAND, "thickness_m": 0.3, "phi_deg": 31.0},
+        {**CLAY, "cu_kPa": 45.0},
+    ],
+    "crust over clay": [CRUST, CLAY],
+    "dense over loose sand": [
+        {**THIN, "phi_deg": 42.0},
+        {**SAND, "thickness_m": 20.0, "phi_deg": 26.0},
+    ],
+    "clay over sand over clay": [CRUST, {**SAND, "name": "band"}, {**CLAY, "cu_kPa": 30.0}],
+}
+
+
+@pytest.mark.parametrize("method", ["meyerhof", "hansen", "vesic", "en1997"])
+@pytest.mark.parametrize("safety", ["global", "en1997 DA1"])
+@pytest.mark.parametrize("ground", GROUND)
+def test_the_governing_mechanism_is_worked_to_the_limit_of_the_check(
+    demo: Job, ground: str, safety: str, method: str
+) -> None:
+    a = assess_lift(ground_job(demo, GROUND[ground], safety=safety, method=method), "L1")
+    assert a.ground is not None
+    for g in a.ground.legs:
+        rows = mechanism_rows(a.setup, g, a.ground.mat)
+        assert result_of(rows[-1]["result"]) == pytest.approx(g.allowable_kPa, abs=0.051), g
+        for row in rows:
+            shown = calculator(row["numbers"])
+            if shown is not None:
+                stated = result_of(row["result"])
+                assert shown == pytest.approx(stated, rel=0.006, abs=0.05), row
+
+
+def test_the_set_of_ground_cases_covers_every_mechanism(demo: Job) -> None:
+    seen = set()
+    for layers in GROUND.values():
+        a = assess_lift(ground_job(demo, layers), "L1")
+        assert a.ground is not None
+        seen |= {g.mechanism for g in a.ground.legs}
+    assert {
+        "undrained bearing",
+        "drained bearing",
+        "drained bearing with load spread",
+        "punching through granular layer",
+        "punching through stiffer clay",
+    } <= seen
+
+
+def test_the_working_shows_neighbours_only_where_a_layer_lies_below(demo: Job) -> None:
+    layered = assess_lift(ground_job(demo, GROUND["sand over clay"]), "L1").ground
+    alike = assess_lift(ground_job(demo, GROUND["clay"]), "L1").ground
+    assert layered is not None
+    assert alike is not None
+    g = layered.legs[0]
+    assert g.neighbours is not None
+    (row,) = neighbour_rows(g)
+    assert row["result"].startswith(f"{g.neighbours.pressure_kPa:.1f} kPa of ")
+    pressure, factor = (float(v) for v in row["numbers"].split(";")[0].split(" × "))
+    assert pressure * factor == pytest.approx(g.neighbours.pressure_kPa, rel=1e-3)
+    assert neighbour_rows(alike.legs[0]) == []
+
+
+def test_the_reaction_working_of_a_machine_that_tips_says_so(demo: Job) -> None:
+    data = json.loads(demo.model_dump_json())
+    next(x for x in data["lifts"] if x["id"] == "L6")["load"]["mass_t"] = 9.5
+    a = assess_lift(parse_fact(Job, data), "L6")
+    rows = reaction_rows(a.setup, a.forces)
+    assert rows[-1]["result"] == "no equilibrium: the machine tips"
+    assert ground_rows(a.setup, a.ground) == []
 
 
 def test_the_boom_hangs_the_load_at_the_pick_radius_when_set_short(demo: Job) -> None:

@@ -217,7 +217,7 @@ def test_trade_fact_long_side_has_the_capacity_of_the_full_base(
         masses=trade_masses(),
         boom=boom,
     )
-    assert SOURCES[result.source[0, 0]] == "chart carried over"
+    assert SOURCES[result.source[0, 0]] == "chart applied to this base (shown not less stable)"
     assert result.capacity_t[0, 0] == 2.0
     assert SOURCES[result.source[1, 0]] == "estimate only"  # over the side that is in
 

@@ -1,0 +1,282 @@
+"""Plane geometry of a sheet's calculation: outriggers on the site, distances and areas in plan.
+
+Contents: :func:`outrigger_rows`, :func:`frame_rows`, :func:`distance_rows`, :func:`point_rows`,
+:func:`area_rows`, :func:`level_rows`.
+
+The shortest distance of two outlines that do not touch begins or ends at a corner of one of them:
+the rows name that corner and the side, or the corner, opposite.
+
+Source: plane geometry.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE
+from liftcalc.lift.placing import spot_levels_around
+from liftcalc.lift.setup import Setup, to_machine_m
+
+SURVEY = "survey"
+_SAME_M = 1e-7
+Pair = tuple[float, float]
+
+
+def position_rows(calc: Calculation, setup: Setup) -> None:
+    """Crane position and heading."""
+    stand = setup.lift.stand
+    calc.given("E_0", "easting of the slew centre", stand.easting_m, "m", LIFT_LIST)
+    calc.given("N_0", "northing of the slew centre", stand.northing_m, "m", LIFT_LIST)
+    heading = "heading of the crane's front, anticlockwise from east"
+    calc.given("H", heading, stand.heading_deg, "°", LIFT_LIST)
+
+
+def frame_rows(calc: Calculation, setup: Setup) -> None:
+    """Where each outrigger stands, seen from the slew centre."""
+    for leg, extension in zip(setup.machine.legs, setup.lift.legs.as_tuple(), strict=True):
+        place = f"place of outrigger {leg.name}, forward of the slew centre"
+        calc.given(f"x_{leg.name}", place, leg.x_m, "m", MACHINE)
+        meaning = f"extension of outrigger {leg.name}, from the centreline"
+        calc.given(f"e_{leg.name}", meaning, extension, "m", LIFT_LIST)
+
+
+def outrigger_rows(calc: Calculation, setup: Setup) -> None:
+    """Easting and northing of the four outriggers."""
+    calc.section(None, "Position of the outriggers")
+    position_rows(calc, setup)
+    frame_rows(calc, setup)
+    for k, name in enumerate(LEG_NAMES):
+        left = LEG_SIDE[k] > 0
+        east, north = setup.leg_site_xy_m[k].tolist()
+        calc.step(
+            f"E_{name}", f"easting of outrigger {name}",
+            f"E_0 + x_{name} * cos(H) {'-' if left else '+'} e_{name} * sin(H)", "m", PLANE,
+            value=east,
+        )  # fmt: skip
+        calc.step(
+            f"N_{name}", f"northing of outrigger {name}",
+            f"N_0 + x_{name} * sin(H) {'+' if left else '-'} e_{name} * cos(H)", "m", PLANE,
+            value=north,
+        )  # fmt: skip
+
+
+def _points(shape: BaseGeometry) -> list[Pair]:
+    return [(float(x), float(y)) for x, y in shapely.get_coordinates(shape)]
+
+
+def _sides(shape: BaseGeometry) -> list[tuple[Pair, Pair]]:
+    """Straight sides of an outline, a line, or several of them."""
+    sides = []
+    for part in shapely.get_parts(shape):
+        rings = [part.exterior, *part.interiors] if isinstance(part, Polygon) else [part]
+        for ring in rings:
+            points = _points(ring)
+            sides += [(a, b) for a, b in pairwise(points) if a != b]
+    return sides
+
+
+@dataclass(frozen=True)
+class _Nearest:
+    """A corner of one outline, and the side of the other that is nearest to it."""
+
+    corner: Pair
+    side: tuple[Pair, Pair]
+    foot_inside: bool
+    """Whether the foot of the perpendicular lies on the side; else its nearer end counts."""
+
+
+def _nearest_from(one: BaseGeometry, other: BaseGeometry, distance_m: float) -> _Nearest | None:
+    for corner in _points(one):
+        if abs(Point(corner).distance(other) - distance_m) > _SAME_M:
+            continue
+        for a, b in _sides(other):
+            if abs(LineString([a, b]).distance(Point(corner)) - distance_m) > _SAME_M:
+                continue
+            run = np.subtract(b, a)
+            along = float(np.subtract(corner, a) @ run) / float(run @ run)
+            if 0.0 <= along <= 1.0:
+                return _Nearest(corner, (a, b), True)
+            return _Nearest(corner, (a, b) if along < 0 else (b, a), False)
+    return None
+
+
+def _corner_rows(calc: Calculation, setup: Setup, mark: str, point: Pair, k: int) -> None:
+    """A corner of the mat of one outrigger, or the root of its beam, from its outrigger."""
+    name = LEG_NAMES[k]
+    x, y = (to_machine_m(np.array(point), setup.lift) - setup.leg_xy_m[k]).tolist()
+    which = "first" if mark == "m" else "second"
+    east, north = (
+        f"easting of the {which} corner of mat or beam",
+        (f"northing of the {which} corner of mat or beam"),
+    )
+    if abs(x) < _SAME_M:  # the beam, from the centreline
+        root = f"of outrigger {name}, at the centreline"
+        if abs(setup.leg_xy_m[k, 1] + y) < _SAME_M:
+            calc.step(f"E_{mark}", east, f"E_0 + x_{name} * cos(H)", "m", PLANE, value=point[0],
+                      detail=f"beam {root}")  # fmt: skip
+            calc.step(f"N_{mark}", north, f"N_0 + x_{name} * sin(H)", "m", PLANE, value=point[1],
+                      detail=f"beam {root}")  # fmt: skip
+        else:
+            calc.step(f"E_{mark}", east, f"E_{name}", "m", PLANE, value=point[0],
+                      detail=f"float of outrigger {name}")  # fmt: skip
+            calc.step(f"N_{mark}", north, f"N_{name}", "m", PLANE, value=point[1],
+                      detail=f"float of outrigger {name}")  # fmt: skip
+        return
+    calc.given("l_m", "length of the mat, along the crane", setup.mat.length_m, "m", "mats list")
+    calc.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
+    a, c = "+" if x > 0 else "-", "+" if y > 0 else "-"
+    where = f"{'front' if x > 0 else 'rear'} {'left' if y > 0 else 'right'} corner, mat of {name}"
+    minus_c = "-" if c == "+" else "+"
+    calc.step(f"E_{mark}", east, f"E_{name} {a} l_m / 2 * cos(H) {minus_c} b_m / 2 * sin(H)", "m",
+              PLANE, value=point[0], detail=where)  # fmt: skip
+    calc.step(f"N_{mark}", north, f"N_{name} {a} l_m / 2 * sin(H) {c} b_m / 2 * cos(H)", "m", PLANE,
+              value=point[1], detail=where)  # fmt: skip
+
+
+def _surveyed_rows(calc: Calculation, mark: str, point: Pair, words: str) -> None:
+    which = "first" if mark == "a" else "second"
+    of = f"of the {which} surveyed point"
+    calc.given(f"E_{mark}", f"easting {of}", point[0], "m", SURVEY, detail=words)
+    calc.given(f"N_{mark}", f"northing {of}", point[1], "m", SURVEY, detail=words)
+
+
+_ACROSS = "abs((E_{b} - E_{a}) * (N_{a} - N_{m}) - (E_{a} - E_{m}) * (N_{b} - N_{a})) / l_s"
+_LENGTH = "sqrt((E_{b} - E_{a})**2 + (N_{b} - N_{a})**2)"
+_DISTANCE = ("d_n", "distance in plan")
+
+
+def distance_rows(
+    calc: Calculation,
+    setup: Setup,
+    k: int,
+    *,
+    part: BaseGeometry,
+    shape: BaseGeometry,
+    words: str,
+    distance_m: float,
+) -> None:
+    """The distance d_n in plan from mat (and beam) of one outrigger to a surveyed shape.
+
+    Parameters:
+      k: Which outrigger.
+      part: Mat, or mat and beam, on the site.
+      shape: Outline or line.
+      words: What the shape is.
+      distance_m: What the package found. [m]
+    """
+    if not distance_m > _SAME_M:
+        common = sum(float(one.intersection(shape).area) for one in shapely.get_parts(part))
+        calc.note(f"Outrigger {LEG_NAMES[k]} and {words}", "they overlap or touch in plan",
+                  f"{common:.3f} m² in common", PLANE)  # fmt: skip
+        calc.given(*_DISTANCE, distance_m, "m", PLANE)
+        return
+    mine = _nearest_from(part, shape, distance_m)
+    found = mine or _nearest_from(shape, part, distance_m)
+    assert found is not None, "two outlines that do not touch are nearest at a corner"
+    (p, q), side = found.corner, found.side
+    if not found.foot_inside:
+        corner, other = ((p, q), side[0]) if mine is not None else (side[0], (p, q))
+        _corner_rows(calc, setup, "m", corner, k)
+        _surveyed_rows(calc, "a", other, f"corner of {words}")
+        calc.step(*_DISTANCE, _LENGTH.format(a="m", b="a"), "m", PLANE, value=distance_m)
+        return
+    if mine is not None:
+        _corner_rows(calc, setup, "m", (p, q), k)
+        for mark, point in zip("ab", side, strict=True):
+            _surveyed_rows(calc, mark, point, f"side of {words}")
+        ends, point_at = ("a", "b"), "m"
+    else:
+        _surveyed_rows(calc, "a", (p, q), f"corner of {words}")
+        for mark, point in zip("mn", side, strict=True):
+            _corner_rows(calc, setup, mark, point, k)
+        ends, point_at = ("m", "n"), "a"
+    a, b = ends
+    calc.step("l_s", "length of the side", _LENGTH.format(a=a, b=b), "m", PLANE)
+    calc.step(*_DISTANCE, _ACROSS.format(a=a, b=b, m=point_at), "m",
+              "distance of a point from a line through two points", value=distance_m)  # fmt: skip
+
+
+def point_rows(calc: Calculation, line: LineString, words: str, distance_m: float) -> None:
+    """The distance d_n in plan from the crane position to a line.
+
+    Parameters: as of :func:`distance_rows`.
+    """
+    at = Point(calc.value("E_0") or 0.0, calc.value("N_0") or 0.0)
+    found = _nearest_from(at, line, distance_m)
+    assert found is not None, "a line has a point nearest to the crane"
+    marks = "ab" if found.foot_inside else "a"
+    for mark, point in zip(marks, found.side, strict=False):
+        _surveyed_rows(calc, mark, point, f"support of {words}")
+    if not found.foot_inside:
+        calc.step(*_DISTANCE, _LENGTH.format(a="0", b="a"), "m", PLANE, value=distance_m)
+        return
+    calc.step("l_s", "length of the side", _LENGTH.format(a="a", b="b"), "m", PLANE,
+              detail="the span nearest to the crane")  # fmt: skip
+    calc.step(*_DISTANCE, _ACROSS.format(a="a", b="b", m="0"), "m",
+              "distance of a point from a line through two points", value=distance_m)  # fmt: skip
+
+
+def area_rows(calc: Calculation, shape: Polygon, area: BaseGeometry) -> None:
+    """The part A_o of the area A_w of a shape that lies outside an area, by its corners."""
+    outside = shape.difference(area)
+    symbol, meaning = "A_o", "area outside"
+    parts = [p for p in shapely.get_parts(outside) if isinstance(p, Polygon) and p.area > 1e-9]
+    if not parts:
+        inside = float(shape.intersection(area).area)
+        calc.given("A_i", "area of it that lies inside", inside, "m²",
+                   f"{SURVEY}: no corner and no border outside", digits=6)  # fmt: skip
+        calc.step(symbol, meaning, "A_w - A_i", "m²", PLANE, value=float(outside.area), digits=6)
+        return
+    terms, n = [], 0
+    for part in parts:
+        for hole, ring in enumerate((part.exterior, *part.interiors)):
+            corners = _points(ring)[:-1]  # anticlockwise; a hole clockwise, to be taken off
+            corners = corners if ring.is_ccw == (hole == 0) else corners[::-1]
+            first = n + 1
+            for east, north in corners:
+                n += 1
+                of = f"of corner {n} of the part outside"
+                calc.given(f"E_{n}", f"easting {of}", east, "m", PLANE)
+                calc.given(f"N_{n}", f"northing {of}", north, "m", PLANE)
+            ring_of = [*range(first, n + 1), first]
+            terms += [f"E_{i} * N_{j} - E_{j} * N_{i}" for i, j in pairwise(ring_of)]
+    calc.step(symbol, meaning, f"({' + '.join(terms)}) / 2", "m²", "area by corners",
+              value=float(outside.area), tolerance=1e-5)  # fmt: skip
+
+
+def level_rows(
+    calc: Calculation, setup: Setup, *, at: str, place: str, meaning: str, symbol: str,
+    level_m: float,
+) -> None:  # fmt: skip
+    """Ground level at a point, linear in the triangle of three spot levels.
+
+    Parameters:
+      at: Ends of the symbols of the point's easting and northing, as "FL" or "0".
+      place: The point in words.
+      meaning, symbol: Of the level.
+      level_m: What the package found. [m]
+    """
+    east, north = calc.value(f"E_{at}") or 0.0, calc.value(f"N_{at}") or 0.0
+    around: FloatArray = spot_levels_around(setup.site, east, north)
+    for mark, (e, n, z) in zip("ijk", around.tolist(), strict=True):
+        of = f"of spot level {mark}"
+        calc.given(f"E_{mark}", f"easting {of}", e, "m", SURVEY, detail=f"read for {place}")
+        calc.given(f"N_{mark}", f"northing {of}", n, "m", SURVEY)
+        calc.given(f"Z_{mark}", f"level {of}", z, "m", SURVEY)
+    calc.step("D_t", "twice the area of the triangle of spot levels",
+              "(N_j - N_k) * (E_i - E_k) + (E_k - E_j) * (N_i - N_k)", "m²", PLANE)  # fmt: skip
+    share = f"* (E_{at} - E_k) + ({{}}) * (N_{at} - N_k)) / D_t"
+    weight = "share of spot level {} at this point"
+    calc.step("w_i", weight.format("i"), "((N_j - N_k) " + share.format("E_k - E_j"), "",
+              "linear in the triangle", digits=6)  # fmt: skip
+    calc.step("w_j", weight.format("j"), "((N_k - N_i) " + share.format("E_i - E_k"), "",
+              "linear in the triangle", digits=6)  # fmt: skip
+    calc.step(symbol, meaning, "w_i * Z_i + w_j * Z_j + (1 - w_i - w_j) * Z_k", "m",
+              "linear in the triangle", value=level_m, detail=place)  # fmt: skip
