@@ -1,6 +1,9 @@
 """Gap in plan between the counterweight tail and what a person could be crushed against.
 
-Sources: geometry only; the gap of 0.6 m is common practice, no published source.
+Sources: geometry. Gap of 0.6 m: Hong Kong, Factories and Industrial Undertakings (Lifting
+Appliances and Lifting Gear) Regulations, Cap. 59J, regulation 8, a passageway between a slewing
+appliance and what stands near it (title seen; width of 600 mm from memory). 29 CFR 1926.1424(a)
+asks for barriers (seen) and names no distance.
 """
 
 from collections.abc import Sequence
@@ -18,9 +21,10 @@ from liftcalc.clearance.solids import Prism
 from liftcalc.clearance.uprights import Uprights
 
 PINCH_GAP_M = 0.6
-"""Least gap behind the counterweight [m]: common practice, no published source; adjustable."""
+"""Minimum gap behind the counterweight: Hong Kong Cap. 59J, regulation 8 (width from memory);
+adjustable. [m]"""
 COUNTS_ABOVE_M = 0.3
-"""Obstacles that rise no more than this do not pin a person [m]: assumed."""
+"""Obstacles that rise no more than this do not pin a person: assumed. [m]"""
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,7 @@ def pinch_gap(
       obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
         rise :data:`COUNTS_ABOVE_M` above the ground, or that starts more than 2 m above it.
       ground_level_m: Level people stand at. [m]
-      required_m: >= 0. 0.6 m is common practice, no published source. [m]
+      required_m: >= 0. [m]
       clearances: ClearanceResult, optional. Of the same tail on the same path from the same
         obstacles, so that gaps in plan which they hold are not searched again.
     Returns: tuple of PinchGap, smallest first.

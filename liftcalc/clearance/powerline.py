@@ -14,9 +14,9 @@ voltage that a table does not cover is refused, never extrapolated: there the ut
 engineer sets the distance and it is a row of the owner's table.
 
 Sources: US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T
-(seen in a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: the exclusion
-distances are from memory, confirm before use. Catenary: statics of a hanging cord, as in any
-textbook of mechanics; the form for supports at two levels is derived in
+(second-hand, a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: the
+exclusion distances are from memory, confirm before use. Catenary: statics of a hanging cord, as in
+any textbook of mechanics; the form for supports at two levels is derived in
 :func:`catenary_constant_m`.
 """
 
@@ -48,7 +48,7 @@ class DistanceTable:
 
     Parameters:
       name, source, verification: What it is, where it comes from, and how far it was verified
-        (``seen``, ``seen second-hand``, ``memory``, or the user's own word).
+        (``seen``, ``second-hand``, ``memory``, or the user's own word).
       limit_kV: The voltage that closes each band (``limit_belongs_to="lower"``: the limit itself is
         in the band it closes) or opens the next (``"upper"``). [kV]
       distance_m: Required distance in each band. Same length as *limit_kV*. [m]
@@ -93,7 +93,7 @@ TABLE_A = DistanceTable(
 TABLE_T = DistanceTable(
     "29 CFR 1926.1411 Table T",
     "US 29 CFR 1926.1411 Table T, travelling without load, boom lowered",
-    "seen second-hand",
+    "second-hand",
     (0.75, 50.0, 345.0, 750.0, 1000.0),
     tuple(ft * _FT for ft in (4, 6, 10, 16, 20)),
 )

@@ -14,7 +14,8 @@ behind the slew axis. The boom angle is measured from the horizontal. The head o
 distance of the load sheave from the boom's axis, square to it on the under side (toward the
 load) at the head. All functions broadcast.
 
-Sources: Plane trigonometry; statics. Mass reduced to the head: ISO 4305 (from memory).
+Sources: Plane trigonometry; statics. Mass reduced to the head: ISO 4305, edition not seen (from
+memory).
 """
 
 from dataclasses import dataclass

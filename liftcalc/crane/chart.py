@@ -12,8 +12,8 @@ any chart that falls with radius); a boom length between two rows takes the less
 interpolation is used only on request, where the machine's data say that the manufacturer allows
 it. A neighbour that is not rated makes the value not rated. Nothing is extrapolated.
 
-Sources: reading a chart on the unsafe side is common practice (29 CFR 1926 subpart CC asks that
-rated capacity be not exceeded; from memory). No numbers from any standard are used here.
+Sources: 29 CFR 1926.1417(o)(1): the rated capacity is not to be exceeded (from memory); taking the
+lesser of two rows follows from it. No numbers from any standard are used here.
 """
 
 from dataclasses import dataclass

@@ -6,7 +6,7 @@ Contents
 ``packing_height_m``   packing that brings all legs to the highest ground point
 
 Sources: plane geometry. The usual limit of 1 % out of level is in the scope of ISO 4305 and in
-SAE J765; many manufacturers print less, so the limit is never built in.
+SAE J765 (second-hand, no editions); many manufacturers print less, so the limit is never built in.
 """
 
 import numpy as np

@@ -68,7 +68,8 @@ class BoomState:
       mass_t: float    mass of the boom [t]
       u_m: (R,)        centre of gravity of the boom along the boom direction [m]
       head_mass_t: float  F, boom mass reduced to the boom head [t]
-      z_m, head_z_m: (R,)  height of the boom's centre of gravity and of the head above ground [m];
+      z_m: (R,)        height of the boom's centre of gravity above ground [m]
+      head_z_m: (R,)   height of the load sheave above ground, where load and its wind act [m]; both
         NaN when unknown: then tilt and wind are refused.
       angle_deg: (R,)  boom angle above horizontal, NaN when unknown
     """

@@ -10,10 +10,10 @@ overturns with T (d - s r). It tips over that line when both are equal, so T = N
 the least T over all lines counts. A load inside a line (d - s r <= 0) cannot tip over it. If N is
 not positive the machine has no stability over that line before it lifts anything: T = 0.
 
-Sources: Statics. ISO 4305 (test load 1.25 P + 0.1 F; clause text not seen, from memory); ASME B30.5
-and SAE J765 (share of the tipping load: 0.85 on outriggers seen second-hand). The wind-plus-load
-case and the dynamic multipliers of ISO 4305 were not seen: adverse terms are explicit inputs here,
-and none is applied unless given.
+Sources: Statics. ISO 4305, edition not seen (test load 1.25 P + 0.1 F, from memory); ASME B30.5 and
+SAE J765, second-hand, no edition (share of the tipping load: 0.85 on outriggers). The
+wind-plus-load case and the dynamic multipliers of ISO 4305 were not seen: adverse terms are
+explicit inputs here, and none is applied unless given.
 """
 
 from dataclasses import dataclass
@@ -336,7 +336,7 @@ def rated_by_rule_t(
     """Rated load that a rule leaves of a tipping load, never below 0. [t]
 
     ``test_load``: 1.25 P + 0.1 F = T (ISO 4305, from memory).
-    ``tipping_fraction``: P = fraction * T (ASME B30.5 and SAE J765: 0.85 on outriggers, seen
+    ``tipping_fraction``: P = fraction * T (ASME B30.5 and SAE J765: 0.85 on outriggers,
     second-hand; 0.75 on tyres or crawlers, partly from memory).
 
     Parameters:

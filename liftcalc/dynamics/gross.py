@@ -7,7 +7,8 @@ allows for the dynamics of normal, smooth operation. ``dynamic_gross_t`` (static
 hoist factor) is for what has no such allowance in its own rating: leg reactions and ground
 pressure where the engineer asks for them, beams made for the job, the structure of the load.
 
-Sources: US Army Corps of Engineers EM 385-1-1, critical lift form 16-3 (list of items, seen).
+Sources: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3 (list of
+items, seen).
 """
 
 from dataclasses import dataclass
@@ -86,8 +87,8 @@ def gross_load_t(
       dynamic_factor: >= 1. Hoist factor on the whole, for ``dynamic_gross_t`` only.
     Returns: GrossLoad. Arrays of the broadcast shape.
     Raises: A dynamic factor below 1.
-    Source: US Army Corps of Engineers EM 385-1-1, critical lift form 16-3, part A (list of items,
-      seen); the sum is plain.
+    Source: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3, part
+      A (list of items, seen); the sum is plain.
     """
     load = require_positive("load_t", load_t)
     contingency = np.asarray(with_contingency_t(load, contingency_ratio) - load)

@@ -1,9 +1,10 @@
 """Dynamic factors of hoisting and of sudden release.
 
-Sources: ISO 8686-1 / EN 13001-2, hoisting classes HC1 to HC4: the constants were seen second-hand,
-quoted from an EN 1991-3 runway-beam report; neither crane standard was seen. Later editions of EN
-13001-2 make the speed to be used depend on the hoist drive class (HD1 to HD5); that table is not in
-here: state the speed at which the load really leaves the ground.
+Sources: ISO 8686-1 / EN 13001-2, hoisting classes HC1 to HC4: the constants are second-hand, quoted
+from EN 1991-3, Table 2.5, in a report on a runway beam that names no edition; neither crane
+standard was seen. Later editions of EN 13001-2 make the speed to be used depend on the hoist drive
+class (HD1 to HD5); that table is not in here: state the speed at which the load really leaves the
+ground.
 """
 
 from dataclasses import dataclass
@@ -24,7 +25,7 @@ HOIST_CLASSES: dict[HoistClass, tuple[float, float]] = {
     "HC4": (1.20, 0.68),
 }
 """Hoisting classes. Columns: class | phi2min (at zero speed) | beta2 [s/m]. EN 1991-3 Table 2.5,
-seen second-hand."""
+second-hand, no edition."""
 
 MAX_HOIST_SPEED_M_S = 1.5
 """Greatest hoisting speed the linear rule was drawn for (ISO 8686-1:1989, from memory)."""
@@ -66,7 +67,7 @@ class HoistFactor:
     beta2_s_m: float
     hoist_speed_m_s: FloatArray
     phi2: FloatArray
-    source: str = "EN 13001-2 / ISO 8686-1; constants seen second-hand from EN 1991-3 Table 2.5"
+    source: str = "EN 13001-2 / ISO 8686-1; constants second-hand from EN 1991-3 Table 2.5"
 
 
 def hoist_factor(
@@ -82,8 +83,8 @@ def hoist_factor(
       slack_rope_m: >= 0. [m] Must be 0: see :func:`refuse_snatch`.
     Returns: HoistFactor
     Raises: Speed outside 0 to 1.5 m/s, unknown class, any slack.
-    Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5 (seen
-      second-hand); the speed limit is from memory of ISO 8686-1:1989.
+    Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5
+      (second-hand, no edition); the speed limit is from memory of ISO 8686-1:1989.
     """
     refuse_snatch(slack_rope_m=slack_rope_m)
     speed = require_between("hoist_speed_m_s", hoist_speed_m_s, 0.0, MAX_HOIST_SPEED_M_S)

@@ -34,6 +34,13 @@ class ClearanceRule(Fact):
     power_line_owner_rows: tuple[tuple[Positive, Positive], ...] = ()
     """With the table "owner" only: up to which voltage [kV], and the distance there [m]."""
     reference: str
+    tail_reference: str | None = None
+    """Source of ``tail_m`` where it is another than that of the other distances."""
+
+    @property
+    def tail_source(self) -> str:
+        """Source printed beside the counterweight tail's distances."""
+        return self.tail_reference or self.reference
 
     @property
     def power_line_up_to_kV(self) -> float:

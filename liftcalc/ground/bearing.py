@@ -6,8 +6,9 @@ A horizontal load, an eccentric load, a tilted base and sloping ground all lower
 are outside this module. The strength of ground above the base is not counted. Safety and design
 values are in :mod:`liftcalc.ground.safety`.
 
-Sources: UFC 3-220-20 (2025) sections 5-2, 5-3 (read in a digitised edition); EN 1997-1:2004 Annex
-D; Vesic 1975 (from memory).
+Sources: UFC 3-220-20 (2025) sections 5-2, 5-3 and EN 1997-1:2004 Annex D, both read in the
+transcription of the package geotech-references 1.4.1, with which the tests compare: source and
+reference are one transcription. Vesic 1975 (from memory).
 """
 
 from dataclasses import dataclass

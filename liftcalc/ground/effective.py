@@ -1,7 +1,7 @@
 """Effective unit weight of ground with water in it.
 
-Sources: UFC 3-220-20 (2025) section 5-3.2 (read in a digitised edition); FHWA-IF-02-054 (GEC 6)
-section 5.2.3.2.
+Sources: UFC 3-220-20 (2025) section 5-3.2 and FHWA-SA-02-054 (GEC 6, 2002) section 5.2.3.2, both
+read in the transcription of the package geotech-references 1.4.1.
 """
 
 import numpy as np
@@ -32,7 +32,7 @@ def unit_weight_below_kN_m3(
       B_m: > 0. Width of the base. [m]
     Returns: ndarray of the common shape. [kN/m3]
     Raises: No water depth; a unit weight at or below that of water where water counts.
-    Source: UFC 3-220-20 section 5-3.2; FHWA-IF-02-054 (GEC 6) section 5.2.3.2 (influence depth).
+    Source: UFC 3-220-20 section 5-3.2; FHWA-SA-02-054 (GEC 6) section 5.2.3.2 (influence depth).
     """
     B = require_positive("B_m", B_m)
     bulk = require_positive("unit_weight_kN_m3", unit_weight_kN_m3)

@@ -1,7 +1,8 @@
 """Bearing capacity factors Nc, Nq, Ngamma by named method.
 
 Sources: Nq, Nc: Prandtl 1920, Reissner 1924. Ngamma: Meyerhof 1963, Hansen 1970, Vesic 1973, EN
-1997-1:2004 Annex D.4.
+1997-1:2004 Annex D.4. The tests compare with UFC 3-220-20 (2025), GEC 6 (2002) and EN 1997-1 in the
+transcription of the package geotech-references 1.4.1.
 """
 
 from dataclasses import dataclass

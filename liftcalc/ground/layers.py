@@ -3,7 +3,7 @@
 In each case the value never exceeds that of the upper layer alone, and the result says which
 of the two it is.
 
-Sources: Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as digitised in the
+Sources: Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as numbers in the
 package geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rectangles and for
 similar layers read in UFC 3-220-20 section 5-3.6.2).
 """
@@ -69,7 +69,7 @@ def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> Flo
       q2_over_q1: 0 to 1. Strip capacity of the lower layer over that of the upper, both at the
         surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
     Returns: ndarray: Ks, lower than the chart by 10 %. [-]
-    Source: Meyerhof and Hanna 1978, chart as digitised in geofound 1.1.4.
+    Source: Meyerhof and Hanna 1978, chart as numbers in geofound 1.1.4.
     """
     phi = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)
     ratio = require_between("q2_over_q1", q2_over_q1, 0.0, 1.0)

@@ -4,8 +4,8 @@ Heights are positive upwards, settlements positive downwards. A tilt is positive
 leans toward +x (front low) or +y (left low), as in :mod:`liftcalc.crane.masses`. Four legs are
 seldom in one plane: the plane is the least-squares one and what is left over is reported as twist.
 
-Sources: Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J765, 29 CFR
-1926.1431(c); many manufacturers ask for 0.5 %, so it is always an argument.
+Sources: Geometry. The usual limit of 1 % out of level: ISO 4305 (scope), SAE J765 (second-hand, no
+editions), 29 CFR 1926.1431(c); many manufacturers ask for 0.5 %, so it is always an argument.
 """
 
 from collections.abc import Callable

@@ -26,7 +26,7 @@ Basis = Literal["undrained", "drained"]
 
 SPREAD = 0.5
 """Horizontal per vertical at which the load spreads to deeper layers (1 : 2): FHWA GEC 6 (2002),
-Eq. 5-17; UFC 3-220-10 (2022), chapter 4."""
+Eq. 5-17."""
 PHI_PUNCHING_DEG = 20.0
 """Below it the chart of punching through sand does not reach: no strength is taken. [deg]"""
 

@@ -3,8 +3,8 @@
 What the buried thing can bear is for its owner to say: nothing here guesses it.
 
 Sources: Surface load with impact: Boussinesq, as in Moser, Buried Pipe Design, Table 2.5, and the
-American Lifelines Alliance guideline (2001). Prism load of the cover: UFC 3-220-10 (DM-7.1),
-section 4-4.
+American Lifelines Alliance guideline (2001). Prism load of the cover: UFC 3-220-10 (2022),
+section 4-4, read in the transcription of the package geotech-references 1.4.1.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ IMPACT_BANDS: tuple[tuple[float, float], ...] = (
 def impact_factor(cover_m: ArrayLike) -> FloatArray:
     """Factor on a moving surface load for shock, by depth of cover.
 
-    For traffic. A leg stands still, and its dynamic share is in its reaction already; the lift
-    check takes the factor on standing legs as well, on the safe side.
+    The source has it for traffic. The sheets take it on standing outriggers too, on the safe side,
+    and say "with impact": what is dynamic in an outrigger's force is in that force already.
 
     Parameters:
       cover_m: >= 0. Ground above the crown. [m]

@@ -2,8 +2,8 @@
 
 A plate proves the ground to about twice its own width.
 
-Sources: EN 1997-2:2007 Annex K.1 (read in a digitised edition). Terzaghi and Peck (scaling; from
-memory). Schneider 1997 (from memory).
+Sources: EN 1997-2:2007 Annex K.1 (read in the transcription of the package geotech-references
+1.4.1). Terzaghi and Peck (scaling; from memory). Schneider 1997 (from memory).
 """
 
 import numpy as np

@@ -5,8 +5,8 @@ Punching through a strong layer (Meyerhof-Hanna, Brown-Meyerhof) is in
 
 Sources: BRE report BR 470 (2004), Working platforms for tracked plant: the granular form read in a
 public calculation sheet, the clay form and the limits from memory. EN 1997-1:2004 Annex C (passive
-pressure; from memory, it gives Rankine's value at delta = 0). FHWA-IF-02-054 (GEC 6) Eq. 5-17 (2
-vertical to 1 horizontal).
+pressure; from memory, it gives Rankine's value at delta = 0). FHWA-SA-02-054 (GEC 6, 2002) Eq. 5-17
+(2 vertical to 1 horizontal).
 """
 
 from dataclasses import dataclass
@@ -235,7 +235,7 @@ def load_spread(
         sound, well compacted fill.
       unit_weight_kN_m3: >= 0. Of the layer; its weight is added to q_total. [kN/m3]
     Returns: LoadSpread, arrays of the common shape
-    Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
+    Source: FHWA-SA-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
     """
     P = require_non_negative("P_kN", P_kN)
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
@@ -266,7 +266,7 @@ def spread_thickness(
       q_allowable_kPa: > 0. Net pressure that the ground below the layer allows. [kPa]
       horizontal_per_vertical: 0.05 to 1. Slope k of the spread, as :func:`load_spread`.
     Returns: ndarray: thickness H, >= 0. [m]
-    Source: FHWA-IF-02-054 (GEC 6) Eq. 5-17, solved for the depth.
+    Source: FHWA-SA-02-054 (GEC 6) Eq. 5-17, solved for the depth.
     """
     P = require_non_negative("P_kN", P_kN)
     B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)

@@ -3,12 +3,13 @@
 A table gives a value for a soil somebody named by eye. The lower end of a printed range is
 taken; a row with only an upper bound gives no value.
 
-Sources: International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-IF-02-054
-(GEC 6) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in a digitised
-edition. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS 8004:1986 Table 1: from memory.
-Massachusetts state building code Table 1804.1, a Canadian small-building table (believed to be
-National Building Code 9.4.4.1) and 24 CFR 3285.202: read in public reprints as marked. A row added
-from memory is marked "memory".
+Sources: International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-SA-02-054
+(GEC 6, 2002) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in the
+transcription of the package geotech-references 1.4.1, with which the tests compare: source and
+reference are one transcription. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS
+8004:1986 Table 1: from memory. Massachusetts state building code Table 1804.1, a Canadian
+small-building table (believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in
+public reprints as marked. A row added from memory is marked "memory".
 """
 
 from dataclasses import dataclass
@@ -66,11 +67,11 @@ PRESUMPTIVE_TABLES: dict[TableName, _Table] = {
         ("Not for mud, organic silt or clay, peat or unprepared fill.",),
     ),
     "gec6-rock": _Table(
-        "FHWA, after NAVFAC", "FHWA-IF-02-054 (GEC 6, 2002) Table 5-7, after DM-7.02 (1986)",
+        "FHWA, after NAVFAC", "FHWA-SA-02-054 (GEC 6, 2002) Table 5-7, after DM-7.02 (1986)",
         ("Rock sound as named; less where fractured, and never above its compressive strength.",),
     ),
     "gec6-fill": _Table(
-        "US state road agencies", "FHWA-IF-02-054 (GEC 6, 2002) Table 5-10",
+        "US state road agencies", "FHWA-SA-02-054 (GEC 6, 2002) Table 5-10",
         ("Compacted and tested structural fill only; settlement as each agency accepts it.",),
     ),
     "navfac-soil": _Table(

@@ -3,8 +3,8 @@
 Elastic theory gives the settlement that comes with the load. Clay goes on settling under a standing
 load; that part is not calculated.
 
-Sources: Schleicher (1926); Winterkorn and Fang (1975) as printed in FHWA-IF-02-054 (GEC 6), Table
-5-12.
+Sources: Schleicher (1926); Winterkorn and Fang (1975) as in FHWA-SA-02-054 (GEC 6, 2002), Table
+5-12, read in the transcription of the package geotech-references 1.4.1.
 """
 
 from typing import Literal
@@ -30,7 +30,7 @@ def half_space_factor(length_to_width: ArrayLike, position: Position = "centre")
         little above the settlement of a rigid mat.
     Returns: ndarray: Cd in s = Cd q B (1 - nu^2) / E. [-]
     Raises: L/B below 1, not finite, or an unknown position.
-    Source: Schleicher (1926); table values in FHWA-IF-02-054 (GEC 6), Table 5-12.
+    Source: Schleicher (1926); table values in FHWA-SA-02-054 (GEC 6), Table 5-12.
     """
     m = require_between("length_to_width", length_to_width, 1.0, 1e6)
     corner = (np.arcsinh(m) + m * np.arcsinh(1.0 / m)) / np.pi

@@ -2,8 +2,9 @@
 
 Each belongs to its own method and they are never mixed. B is the shorter side.
 
-Sources: UFC 3-220-20 (2025) Tables 5-5 to 5-7 (Meyerhof, Brinch Hansen; read in a digitised
-edition); EN 1997-1:2004 Annex D.3, D.4; Vesic 1973/1975 (from memory).
+Sources: UFC 3-220-20 (2025) Tables 5-5 to 5-7 (Meyerhof, Brinch Hansen) and EN 1997-1:2004 Annex
+D.3, D.4, read in the transcription of the package geotech-references 1.4.1, with which the tests
+compare: source and reference are one transcription. Vesic 1973/1975 (from memory).
 """
 
 from dataclasses import dataclass

@@ -3,10 +3,12 @@
 Every function raises InputError outside the range its source covers. A test speaks only for
 the ground it reached: a vane a few centimetres, a cone a metre.
 
-Sources: Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-IF-02-054 (GEC 6) Table
-4-1. UFC 3-220-10 (2022) Eq. 2-1 (vane), Eq. 8-26 (Stroud and Butler; form inferred), Table 8-24
-(DCP). Wolff 1989 as in UFC 3-220-10 chapter 8. Webster 1992, ASTM D6951, TRL/Kleyn. Black and
-Lister 1979, Powell 1984 (from memory). EN 1997-2:2007 Annex I.5 (read in a digitised edition).
+Sources: Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-SA-02-054 (GEC 6, 2002)
+Table 4-1, UFC 3-220-10 (2022) Eq. 2-1 (vane), Eq. 8-26 (Stroud and Butler; form inferred), Table
+8-24 (DCP), Wolff 1989 as in its chapter 8, and EN 1997-2:2007 Annex I.5: read in the transcription
+of the package geotech-references 1.4.1, with which the tests compare: source and reference are one
+transcription. Webster 1992, ASTM D6951, TRL/Kleyn (second-hand). Black and Lister 1979, Powell 1984
+(from memory).
 """
 
 from dataclasses import dataclass
@@ -96,7 +98,7 @@ _CONSISTENCY: dict[str, tuple[tuple[float, str], ...]] = {
 def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
     """Name of the consistency (clay) or density (sand) by SPT; lower limit inclusive.
 
-    N >= 0 blows per 0.3 m. FHWA-IF-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
+    N >= 0 blows per 0.3 m. FHWA-SA-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
 
     Parameters:
       N: >= 0. Blows per 0.3 m. [-]

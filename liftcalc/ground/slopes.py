@@ -3,8 +3,9 @@
 The rules differ by owner and purpose, so each keeps its name and source; the greatest distance
 governs. None of them replaces the slip check in :mod:`liftcalc.ground.slip`.
 
-Sources: DIN 4124 as given in German accident-insurance leaflets (plant near an edge); German site
-practice for machines on legs near pits; International Building Code 1808.7 (from memory); 29 CFR
+Sources: DIN 4124, second-hand from German accident-insurance leaflets that name no edition (plant
+near an edge); a multiple of the depth for supports near pits, second-hand from German safety
+guidance that names no edition; International Building Code 1808.7 (from memory); 29 CFR
 1926.651(j)(2) (from memory); influence line: geometry.
 """
 
@@ -51,7 +52,7 @@ def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
       gross_mass_t: above 0, at most 40. Machine and load. [t]
     Returns: ndarray: 1.0 m up to 12 t, 2.0 m up to 40 t. [m]
     Raises: Above 40 t: the rule ends there and stability must be proved.
-    Source: DIN 4124, as given in German accident-insurance leaflets.
+    Source: DIN 4124, second-hand from accident-insurance leaflets, no edition.
     """
     mass = require_positive("gross_mass_t", gross_mass_t)
     if not np.all(mass <= 40.0):
@@ -72,7 +73,7 @@ def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
       soil: {"natural cohesive", "fill or granular"}
     Returns: ndarray: one depth in undisturbed cohesive ground, two in fill or running ground. [m]
     Raises: Not finite, not above 0, or an unknown soil.
-    Source: German site practice for machines standing on legs near pits (public safety guidance).
+    Source: German safety guidance for supports near pits, second-hand, no edition.
     """
     depth = require_positive("pit_depth_m", pit_depth_m)
     if soil == "natural cohesive":
@@ -144,10 +145,10 @@ def set_back_rules(
     mass = float(require_positive("gross_mass_t", gross_mass_t))
     by_mass = float(plant_set_back_m(mass)) if mass <= 40.0 else float("inf")
     rows = (
-        ("plant by mass", "DIN 4124 (accident-insurance leaflets)", by_mass, True),
+        ("plant by mass", "DIN 4124 (second-hand, no edition)", by_mass, True),
         (
             "multiple of depth",
-            "German site practice for machines on legs",
+            "safety guidance for supports near pits (second-hand, no edition)",
             float(pit_depth_set_back_m(depth, soil)),
             True,
         ),

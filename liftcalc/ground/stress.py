@@ -4,8 +4,10 @@ All are stresses added by the surface load on a uniform elastic half space; the 
 itself is not included. Compression is positive. A stiff crust over soft ground spreads more, a
 soft layer over a stiff one spreads less than this theory.
 
-Sources: Newmark (1935) and Fadum (1948), corner of a rectangle, from Boussinesq (1885). 2:1 spread:
-NAVFAC DM-7.01, Table 4-2, and FHWA-IF-02-054 (GEC 6), Eq. 5-17.
+Sources: Newmark (1935) and Fadum (1948), corner of a rectangle, from Boussinesq (1885); UFC
+3-220-10 (2022), Table 4-2, read in the transcription of the package geotech-references 1.4.1, with
+which the tests compare: source and reference are one transcription. 2:1 spread: FHWA-SA-02-054 (GEC
+6, 2002), Eq. 5-17.
 """
 
 from dataclasses import dataclass
@@ -73,7 +75,7 @@ def spread_stress_kPa(
       spread_h_per_v: >= 0. Horizontal spread on each side per unit of depth; 0.5 is the "2:1"
         method. [-]
     Returns: ndarray: mean stress on the spread area; the peak under the centre is higher. [kPa]
-    Source: FHWA-IF-02-054 (GEC 6), Eq. 5-17 (for 0.5); NAVFAC DM-7.01.
+    Source: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17 (for 0.5).
     """
     load = require_non_negative("load_kN", load_kN)
     z = require_non_negative("depth_m", depth_m)

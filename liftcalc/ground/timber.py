@@ -1,8 +1,8 @@
 """Reference strengths of large timbers, and their adjustment to the job.
 
 Sources: NDS 2018 (allowable stress design), Tables 2.3.2 and 4.3.1; NDS Supplement 2018, Table 4D
-(timbers 5 x 5 in and larger), read in a public transcription. Grades of a manufacturer's mat come
-with the mat: the table serves only where the timber's own grade is known.
+(timbers 5 x 5 in and larger), second-hand: one public transcription. Grades of a manufacturer's mat
+come with the mat: the table serves only where the timber's own grade is known.
 """
 
 from dataclasses import dataclass

@@ -3,7 +3,8 @@
 Only the added pressure from the surface load; earth and water pressure stand on the wall already.
 A wall that can move enough to reach the active state takes 75 % of the rigid-wall value.
 
-Sources: Terzaghi (1954), point load, as in NAVFAC DM-7.02 and UFC 3-220-20 (Fig. 4-18).
+Sources: Terzaghi (1954), point load, as in UFC 3-220-20 (2025), Fig. 4-18 (text read in the
+transcription of the package geotech-references 1.4.1); formulas second-hand, no edition.
 """
 
 from typing import Literal
@@ -63,7 +64,7 @@ def point_wall_pressure_kPa(
       offset_along_m: Along the wall, from the point opposite the load. [m]
       wall: {"rigid", "yielding"}
     Returns: ndarray: sideways pressure. [kPa]
-    Source: Terzaghi (1954); NAVFAC DM-7.02; UFC 3-220-20, Fig. 4-18.
+    Source: Terzaghi (1954); UFC 3-220-20 (2025), Fig. 4-18.
     """
     q = require_non_negative("load_kN", load_kN)
     height = require_positive("wall_height_m", wall_height_m)

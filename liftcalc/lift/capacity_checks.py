@@ -20,7 +20,7 @@ from liftcalc.reactions.moments import boom_side_share, side_shares
 
 _RULE_WORDS = {
     "test_load": "ISO 4305 test-load rule, 1.25 P + 0.1 F (from memory)",
-    "tipping_fraction": "ASME B30.5 / SAE J765, share of the tipping load",
+    "tipping_fraction": "ASME B30.5 / SAE J765, share of the tipping load (second-hand)",
 }
 
 
@@ -212,7 +212,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             value=tilt,
             limit=setup.permitted_tilt_percent,
             quantity="percent",
-            reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765)",
+            reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765, second-hand)",
             where=f"stability, tipping and leg rows include {_tilt_words(setup)}",
             remedy="Level the machine on its jacks or pack under the low legs.",
         ),

@@ -1,10 +1,11 @@
 """Whether a lift is critical, and every reason.
 
-Sources: US Army Corps of Engineers EM 385-1-1 critical lift form 16-3 (seen: more than 75 % of the
-rated capacity, more than one crane, load out of view, persons, unusual rigging, operator's belief)
-and its text on changing centre of gravity, submerged and hazardous loads (seen in an excerpt);
-British Columbia OHSR 14.1 (seen: load over or between energised conductors). The share is the
-owner's: others use 80 to 90 %. Persons: :mod:`liftcalc.lift.persons`.
+Sources: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3 (seen:
+more than 75 % of the rated capacity, more than one crane, load out of view, persons, unusual
+rigging, operator's belief) and its text on changing centre of gravity, submerged and hazardous
+loads (second-hand, an excerpt without edition); British Columbia OHSR 14.1 (seen: load over or
+between energised conductors). The share is the owner's: others use 80 to 90 %. Persons:
+:mod:`liftcalc.lift.persons`.
 """
 
 from collections.abc import Sequence
@@ -68,7 +69,7 @@ def critical_lift(
     share = float(require_between("share_ratio", share_ratio, 0.0, 1.0))
     number = int(require_between("cranes", cranes, 1, 10))
     used = gross / rated
-    corps = "EM 385-1-1, critical lift form 16-3"
+    corps = "EM 385-1-1 (2014), critical lift form 16-3"
     return CriticalLift(
         used,
         (

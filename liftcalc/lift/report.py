@@ -142,6 +142,7 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Critical lift share", f"{rules.critical_share_percent:g} %", rules.critical_share_owner),
         ("Ground rule", rules.ground.method, rules.ground.reference),
         ("Clearance rule", "distances in the check table", rules.clearance.reference),
+        ("Clearance rule, counterweight tail", "the same", rules.clearance.tail_source),
         *_assumed_rows(setup),
     ]
 

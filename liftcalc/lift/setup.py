@@ -32,7 +32,8 @@ from liftcalc.lift.hanging import Hanging, hanging, hung_load
 from liftcalc.lift.path import load_path
 
 MOST_TILT_PERCENT = 1.0
-"""Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765."""
+"""Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765
+(second-hand). [%]"""
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """What stands on the site, with the distance that each thing asks for.
 
 Required distances: the owner's rule in the job, 29 CFR 1926.1408 Table A (or the owner's own
-table) for overhead lines, 0.6 m behind the counterweight as common practice, no published source.
+table) for overhead lines.
 """
 
 import numpy as np

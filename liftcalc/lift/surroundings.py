@@ -276,7 +276,7 @@ def _body_checks(
     setup: Setup, path: LoadPath, result: ClearanceResult, below_m: float
 ) -> list[Check]:
     """The nearest solid obstacle of each body."""
-    reference, checks = setup.rules.clearance.reference, []
+    rule, checks = setup.rules.clearance, []
     solid = [r for r in result.rows if r.kind not in ("people", "no-overfly", "overhead line")]
     for body in _BODIES:
         rows = [r for r in solid if r.body == body]
@@ -289,7 +289,8 @@ def _body_checks(
                 worst,
                 id=f"clearance-{body.replace(' ', '-')}",
                 title=f"{body.capitalize()} to {worst.obstacle}",
-                reference=reference + (f"; {bend_words(setup)}" if body == "boom" else ""),
+                reference=(rule.tail_source if "tail" in body else rule.reference)
+                + (f"; {bend_words(setup)}" if body == "boom" else ""),
                 remedy=_clearance_remedy(body, worst, setup.site, below_m),
             )
         )
@@ -326,7 +327,7 @@ def _pinch_check(setup: Setup, path: LoadPath, gap: PinchGap) -> Check:
         limit=_limit_m(gap),
         quantity="length_m",
         sense="min",
-        reference=setup.rules.clearance.reference,
+        reference=setup.rules.clearance.tail_source,
         where=path.describe(gap.step, numbered=False),
         remedy=f"Stand farther from {gap.obstacle} or barricade the gap.",
     )

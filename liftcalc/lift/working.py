@@ -151,7 +151,7 @@ def _stability_rows(setup: Setup, study: PathStudy) -> Rows:
         if by_test_load
         else f"{setup.machine.tipping_fraction:g} × {tipping:.2f}",
         f"P = {study.stability_t[k]:.2f} t",
-        "ISO 4305 (from memory)" if by_test_load else "ASME B30.5 / SAE J765",
+        "ISO 4305 (from memory)" if by_test_load else "ASME B30.5 / SAE J765 (second-hand)",
     )
 
 

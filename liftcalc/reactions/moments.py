@@ -11,8 +11,8 @@ Contents
 
 Signs as in :mod:`liftcalc.crane.stability`; shares are of the total weight, compression positive.
 
-Sources: statics. Limit from ASME B30.5: 15 % of the weight on the boom-side legs, from memory; an
-argument of the check, never built in.
+Sources: statics. Limit from ASME B30.5, edition not seen: 15 % of the weight on the boom-side legs,
+from memory; an argument of the check, never built in.
 """
 
 from dataclasses import dataclass

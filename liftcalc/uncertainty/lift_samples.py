@@ -17,7 +17,7 @@ to each line for stability, and along the boom for the leg reactions. Leg reacti
 of the rigid and the flexible carrier (and of the stated twist stiffness, if given).
 
 Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of the tipping load
-(ASME B30.5, seen second-hand); wind pressure v^2/1.6 (EN 13001-2).
+(ASME B30.5, second-hand, no edition); wind pressure v^2/1.6 (EN 13001-2).
 """
 
 from collections.abc import Callable, Mapping

@@ -1,6 +1,7 @@
 """Wind on the boom and on the machine out of service.
 
-Sources: ISO 4302: force on a member at an angle to the wind (from memory). Statics.
+Sources: ISO 4302, edition not seen: force on a member at an angle to the wind (from memory).
+Statics.
 """
 
 from dataclasses import dataclass

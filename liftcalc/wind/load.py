@@ -1,7 +1,6 @@
 """Wind on the hanging load: how far it swings, and the wind it may be lifted in.
 
-Sources: Statics; EN 13000 practice for the load's sail area (from memory; same physics in a
-published site wind calculation, seen).
+Sources: Statics; EN 13000 practice for the load's sail area, edition not seen (from memory).
 """
 
 from dataclasses import dataclass
@@ -52,8 +51,8 @@ def permissible_wind(
         the chart: 1.2 by EN 13000 practice, which is 1.0 m2/t times 1.2. Take the chart's own where
         it states one.
     Returns: PermissibleWind. Arrays of the broadcast shape.
-    Source: EN 13000 practice, FEM 5.016: square-root form from memory; the same physics is in a
-      published site wind calculation for a vessel lift (seen).
+    Source: EN 13000 practice, FEM 5.016, editions not seen: square-root form from memory; statics
+      of equal wind force.
     """
     chart = require_positive("chart_wind_speed_m_s", chart_wind_speed_m_s)
     mass = require_positive("load_t", load_t)

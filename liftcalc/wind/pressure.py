@@ -1,6 +1,7 @@
 """Wind pressure, wind speed at a height, and the force on a body.
 
-Sources: Fluid mechanics; EN 13001-2, EN 13000, FEM 5.016 gust profile (from memory); ISO 4302.
+Sources: Fluid mechanics; EN 13001-2, EN 13000, FEM 5.016 gust profile and ISO 4302 force, editions
+not seen (from memory).
 """
 
 import numpy as np
@@ -10,9 +11,10 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
 
 AIR_DENSITY_CRANE_KG_M3 = 1.25
-"""Air density of the European crane standards: q = v^2/1.6 (seen in a public wind sheet)."""
+"""Air density of the European crane standards: q = v^2/1.6 (second-hand, no edition).
+[kg/m3]"""
 MAX_PROFILE_HEIGHT_M = 200.0
-"""Height to which the wind profiles are used here (own limit; the standard's was not seen)."""
+"""Height to which the wind profiles are used (own limit; the standard's was not seen). [m]"""
 
 
 def dynamic_pressure_kPa(
@@ -26,7 +28,7 @@ def dynamic_pressure_kPa(
         degrees C).
     Returns: ndarray, shape (...). [kPa]
     Raises: Speed negative or not finite; density not > 0.
-    Source: Fluid mechanics; q = v^2/1.6 [N/m2] as in EN 13001-2 (seen in a public wind sheet).
+    Source: Fluid mechanics; q = v^2/1.6 [N/m2] as in EN 13001-2 (second-hand, no edition).
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     density = require_positive("air_density_kg_m3", air_density_kg_m3)

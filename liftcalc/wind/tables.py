@@ -1,7 +1,6 @@
-"""Published wind tables: in-service classes, the Beaufort scale, shapes of loads.
+"""The Beaufort scale.
 
-Sources: ISO 4302 / EN 13001-2 in-service wind states and FEM 5.016 shapes: from memory. Beaufort
-bands: seen alike in two public weather pages.
+Sources: the bands were seen alike in two public weather pages.
 """
 
 import numpy as np

@@ -126,5 +126,5 @@ def test_sampled_stability_with_wind_is_that_of_the_published_moments(row):
 
 
 def test_rows_are_all_there():
-    assert len(ROWS) == 34
+    assert len(ROWS) == 30
     assert (len(STABILITY), len(WIND)) == (7, 2)

@@ -27,7 +27,7 @@ ROWS = [
 
 
 def test_row_count() -> None:
-    assert len(ROWS) == 35
+    assert len(ROWS) == 34
 
 
 def _pressure(given: dict[str, Any]) -> dict[str, float]:
