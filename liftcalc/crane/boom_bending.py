@@ -102,7 +102,7 @@ def cantilever_tip_deflection_m(
             "weight_cg_from_foot_m",
             weight_cg_from_foot_m,
             "one third to two thirds of the boom length",
-            "Bending is not estimated for such a boom; use the maker's loaded radius.",
+            "Bending is not estimated for such a boom; use the manufacturer's loaded radius.",
         )
     slope = 6.0 * weight * (2.0 * cg - length) / length**3
     start = weight / length - 0.5 * slope * length
@@ -203,7 +203,7 @@ def deflected_boom(
       above half the Euler load, where the theory does not hold. ConvergenceError: The deflection
       does not settle.
     Source: Standard beam tables; amplification of beam-columns (Euler load), from memory. An
-      estimate: the maker's chart is for loaded radius, which must be measured.
+      estimate: the manufacturer's chart is for loaded radius, which must be measured.
     """
     angle_deg = boom_angle_deg(
         length_m, straight_radius_m, foot_u_m=foot_u_m, head_offset_m=head_offset_m

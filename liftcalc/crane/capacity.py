@@ -1,4 +1,4 @@
-"""Rated capacity carried from the maker's charts to the base on which the machine really stands.
+"""Rated capacity carried from the manufacturer's charts to the base as it really is.
 
 Contents
 --------

@@ -73,7 +73,7 @@ class CapacityBySlew:
 
     @property
     def has_capacity_data(self) -> BoolArray:
-        """Where the capacity rests on a maker's chart."""
+        """Where the capacity rests on a manufacturer's chart."""
         return self.source < ESTIMATE
 
     def chart_name(self, *at: int) -> str:

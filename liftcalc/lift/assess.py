@@ -30,6 +30,23 @@ from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
 from liftcalc.lift.survey_checks import survey_checks
 
+_LIFT_ROWS: tuple[str, ...] = (
+    "capacity", "chart-", "stability", "level",
+    "hook-block", "head-room", "hoist-rope", "radius", "boom-bending",
+    "rigging", "rating", "sling", "eye", "shackle", "load-tilt", "points",
+    "wind", "slew-side-pull",
+    "clearance", "pinch", "load-above", "tail-above", "boom-above", "zone",
+    "line", "persons",
+)  # fmt: skip
+"""Rows of the lift check in the order in which a checker reads them, by the start of their ids:
+load and capacity, stability, boom and hook, rigging, wind, clearances, lines, persons."""
+
+
+def _place_in_table(check: Check) -> int:
+    """Where a row of the lift check stands; one without a place stands last."""
+    found = (n for n, start in enumerate(_LIFT_ROWS) if check.id.startswith(start))
+    return next(found, len(_LIFT_ROWS))
+
 
 def circle_radii_m(path: LoadPath) -> FloatArray:
     """Radii at which the slew circle is studied: least, pick, set-down and greatest radius."""
@@ -107,7 +124,7 @@ class LiftAssessment:
         rows = path_checks(self.setup, self.study) + rigging_checks(self.setup, self.rigging)
         rows += chart_force_checks(self.setup, self.study)
         rows += load_above_ground(self.setup, self.path, self.study.boom)
-        return (*rows, *self.surroundings.checks)
+        return tuple(sorted([*rows, *self.surroundings.checks], key=_place_in_table))
 
     @cached_property
     def slips(self) -> tuple[EdgeSlip, ...]:

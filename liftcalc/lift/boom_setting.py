@@ -3,8 +3,8 @@
 Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
 :func:`boom_setting_rows`, :func:`boom_bend` (shape of the boom for clearances and head room).
 
-A maker's chart is for the loaded radius. When the load comes on, the boom bends and the hook moves
-out; so the boom is set short of the pick radius. The growth is that of
+A manufacturer's chart is for the loaded radius. When the load comes on, the boom bends and the
+hook moves out; so the boom is set short of the pick radius. The growth is that of
 :func:`liftcalc.crane.boom_bending.deflected_boom` with the load, less that with the empty hook
 block, at the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground
 pressure sheet).
@@ -200,7 +200,7 @@ def boom_setting_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
                 _SHORT,
                 "cantilever bent by load and own weight",
                 pick.problem,
-                "no estimate: set the boom by the maker's data",
+                "no estimate: set the boom by the manufacturer's data",
                 _SOURCE,
             )
         ]

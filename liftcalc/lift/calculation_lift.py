@@ -75,15 +75,27 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
     calc = Calculation()
     place_section(calc, setup, path)
     gross_section(calc, setup)
-    for check in worked(checks):
+    near = worked(checks)
+    early = [c for c in near if not c.id.startswith(_AFTER_RIGGING)]
+    _own_sections(calc, assessed, early)
+    done = {*rigging_sections(calc, assessed, near), *SECTIONS}
+    for start in _AFTER_RIGGING:
+        _own_sections(calc, assessed, [c for c in near if c.id.startswith(start)])
+    for check in near:
+        if check.id not in done and (check.limit is None or check.value is None):
+            no_data_rows(calc, check)
+    setting_section(calc, setup, path)
+    return calc
+
+
+_AFTER_RIGGING = ("wind", "slew-side-pull", "persons")
+
+
+def _own_sections(calc: Calculation, assessed: LiftAssessment, checks: Sequence[Check]) -> None:
+    for check in checks:
         section = SECTIONS.get(check.id)
         if section is not None:
             section(calc, assessed, check)
-        elif check.limit is None or check.value is None:
-            no_data_rows(calc, check)
-    rigging_sections(calc, assessed, worked(checks))
-    setting_section(calc, setup, path)
-    return calc
 
 
 def no_data_rows(calc: Calculation, check: Check) -> None:

@@ -139,7 +139,7 @@ def wind_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomStat
     calc.given("C_r0", "drag coefficient that the chart reckons with",
                machine.standard_drag_coefficient, "", MACHINE)  # fmt: skip
     calc.given("v_c", "wind for which machine and charts hold", setup.wind_limit_m_s, "m/s",
-               "the least of machine data and charts, 3 s gust at the boom head")  # fmt: skip
+               "the minimum of machine data and charts, 3 s gust at the boom head")  # fmt: skip
     terms = ["v_c * sqrt(a_r * C_r0 * m / (A * C_d))", "v_c"]
     if setup.lift.persons:
         calc.given("v_20", "wind above which no persons are lifted", PERSONS_GUST_M_S, "m/s",

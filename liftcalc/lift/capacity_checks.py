@@ -8,6 +8,8 @@ import math
 import numpy as np
 
 from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
+from liftcalc.base.text import amount
+from liftcalc.base.words import slew_words
 from liftcalc.crane.level import resultant_slope_percent
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
@@ -24,26 +26,29 @@ _RULE_WORDS = {
 }
 
 
+_CAPACITY = "Gross load / rated capacity"
+
+
 def _capacity_check(setup: Setup, study: PathStudy) -> Check:
     step, capacity = study.governing_step, study.capacity
     if capacity.source[step] < ESTIMATE:
-        return _rated_check(setup, study, step, "capacity", "Gross load to rated capacity")
+        return _rated_check(setup, study, step, "capacity", _CAPACITY)
     source, estimate = SOURCES[int(capacity.source[step])], None
     if capacity.source[step] == NOT_RATED:
-        reference = f"maker's charts: {source}"
+        reference = f"manufacturer's charts: {source}"
         remedy = (
-            "No chart rates this boom length, radius and base: come nearer, choose "
-            "another boom length, base or machine."
+            "No chart rates this boom length, radius and base: reduce the radius, or choose "
+            "another boom length, outrigger extension or crane."
         )
     else:
         reference, estimate = f"{source}; 29 CFR 1926.1404(q)", float(capacity.capacity_t[step])
         remedy = (
-            f"Ask the maker for a chart for this leg layout, or extend legs ({_short_legs(setup)}) "
-            "to a base the charts provide for."
+            "Ask the manufacturer for a chart for these outrigger extensions, or extend outriggers "
+            f"({_short_legs(setup)}) to a base of the charts."
         )
     return no_data_check(
         "capacity",
-        "Gross load to rated capacity",
+        _CAPACITY,
         value=setup.gross_t,
         estimate=estimate,
         quantity="mass_t",
@@ -84,22 +89,24 @@ def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
     if rated.all() or not rated.any():
         return []
     step = rated_part_step(study)
-    title = "Gross load to rated capacity on the part of the path that has data"
+    title = f"{_CAPACITY}, where a chart rates the path"
     return [_rated_check(setup, study, step, "capacity-rated-part", title)]
 
 
 def _tilt_words(setup: Setup) -> str:
-    """Out of level that a row includes."""
-    return f"{setup.tilt_any_percent:.3g} % out of level toward the worst side"
+    """Out of level that a row includes: what the crew may leave, or what is stated beyond it."""
+    return (
+        f"{amount(setup.tilt_any_percent, 'percent')} out of level toward the worst side included"
+    )
 
 
 def _short_legs(setup: Setup) -> str:
     legs = [
-        f"{leg.name} {have:.2f} m of {leg.extension_max_m:.2f} m"
+        f"{leg.name} {amount(have, 'extension_m')} of {amount(leg.extension_max_m, 'extension_m')}"
         for leg, have in zip(setup.machine.legs, setup.lift.legs.as_tuple(), strict=True)
         if have < leg.extension_max_m - 1e-9
     ]
-    return ", ".join(legs) or "all are fully out"
+    return ", ".join(legs) or "all are fully extended"
 
 
 def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
@@ -120,14 +127,12 @@ def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
             best = math.floor(float(radius[enough][-1]) * 10 + 1e-6) / 10
             nearer = math.ceil((planned - best) * 10 - 1e-6) / 10
             parts.append(
-                f"bring the load within {best:.1f} m radius at this slew "
-                f"(stand {nearer:.1f} m nearer)"
+                f"bring the load within {amount(best, 'length_m', 'down')} radius at this slew "
+                f"(crane position {amount(nearer, 'length_m', 'up')} nearer)"
                 + ("" if firm.any() else f", on condition that {MAKER_CONFIRMS}")
             )
     over = setup.gross_t - setup.usable_ratio * float(study.capacity.capacity_t[step])
-    parts.append(
-        f"take {math.ceil(over * 100 - 1e-6) / 100:.2f} t off the hook or use a larger machine"
-    )
+    parts.append(f"take {amount(over, 'mass_t', 'up')} off the hook or use a larger crane")
     return f"For rated capacity alone: {'; or '.join(parts)}."
 
 
@@ -144,38 +149,42 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         worst_step_check(
             path,
             "stability-rule",
-            f"Gross load to stability on the actual base, {_tilt_words(setup)} included",
+            "Gross load / stability on the actual base",
             value=setup.gross_t,
             limit=np.maximum(study.stability_t, 1e-9),
             quantity="mass_t",
             reference=_RULE_WORDS[machine.stability_rule],
-            remedy=f"Extend legs ({_short_legs(setup)}), reduce the radius or level the machine.",
+            also=f"; {_tilt_words(setup)}",
+            remedy=f"Extend outriggers ({_short_legs(setup)}), reduce the radius or level the "
+            "crane.",
         ),
         worst_step_check(
             path,
             "stability-tipping",
-            f"Gross load to tipping over {over} with wind {setup.lift.wind_m_s:g} m/s "
-            f"{setup.lift.wind_basis}, hoist factor {float(setup.gross.dynamic_factor):.2f} and "
-            f"{_tilt_words(setup)}",
+            "Gross load / tipping load with wind and hoist factor",
             value=setup.gross_t,
             limit=np.maximum(study.tipping_t, 1e-9),
             quantity="mass_t",
             reference="statics: moments about the tipping line; hoist factor EN 13001-2",
-            remedy="Wait for less wind, level the machine or reduce the radius.",
+            also=f"; tipping line {over}; wind {amount(setup.lift.wind_m_s, 'speed_m_s')} "
+            f"{setup.lift.wind_basis}, hoist factor {float(setup.gross.dynamic_factor):.2f}, "
+            f"{_tilt_words(setup)}",
+            remedy="Wait for less wind, level the crane or reduce the radius.",
         ),
         limit_check(
             "hook-block",
-            f"Gross load to hook block {block.id} ({block.falls} falls)",
+            "Gross load / rated load of the hook block",
             value=setup.gross_t,
             limit=block.capacity_t,
             quantity="mass_t",
             reference="machine data",
+            where=f"hook block {block.id}, {block.falls} falls",
             remedy="Reeve a larger hook block.",
         ),
         worst_step_check(
             path,
             "head-room",
-            "Room between hook block and boom head above the two-blocking distance",
+            "Hook block clearance above anti-two-block distance",
             value=study.head_room_m,
             limit=clearance.head_room_m,
             quantity="length_m",
@@ -187,34 +196,37 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         worst_step_check(
             path,
             "radius-greatest",
-            f"Greatest radius of the boom at {boom.length_m:g} m",
+            "Radius / maximum radius of the boom",
             value=path.radius_m,
             limit=boom.radius_max_m,
             quantity="length_m",
             reference=f"machine data: boom angle at least {machine.boom.angle_min_deg:g}°",
-            remedy="Use a longer boom or stand nearer.",
+            also=f"; boom {amount(boom.length_m, 'length_m')}",
+            remedy="Use a longer boom or a crane position nearer to the load.",
         ),
         worst_step_check(
             path,
             "radius-least",
-            f"Least radius of the boom at {boom.length_m:g} m",
+            "Radius, not below the minimum radius of the boom",
             value=path.radius_m,
             limit=boom.radius_min_m,
             quantity="length_m",
             sense="min",
             reference=f"machine data: boom angle at most {machine.boom.angle_max_deg:g}°",
-            remedy="Use a shorter boom or stand farther away.",
+            also=f"; boom {amount(boom.length_m, 'length_m')}",
+            remedy="Use a shorter boom or a crane position farther from the load.",
         ),
         *wind_checks(setup, path, study.boom),
         limit_check(
             "level",
-            "Out-of-level of the machine",
+            "Out of level",
             value=tilt,
             limit=setup.permitted_tilt_percent,
             quantity="percent",
             reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765, second-hand)",
-            where=f"stability, tipping and leg rows include {_tilt_words(setup)}",
-            remedy="Level the machine on its jacks or pack under the low legs.",
+            where="as stated; stability, tipping and outrigger rows count "
+            f"{amount(setup.tilt_any_percent, 'percent')} toward the worst side",
+            remedy="Level the crane on its jacks, or place packing under the low outriggers.",
         ),
     ]
     if setup.lift.persons:
@@ -236,18 +248,19 @@ def _rope_check(setup: Setup) -> list[Check]:
     return [
         limit_check(
             "hoist-rope",
-            f"Hoist rope off the drum with the hook at its lowest, {setup.hook_block.falls} falls",
+            "Hoist rope off the drum",
             value=rope_off_drum_m(setup),
             limit=setup.machine.rope_length_m,
             quantity="length_m",
             reference="machine data, wraps that stay on the drum taken off; drum taken at the tail",
+            where=f"hook at its lowest, {setup.hook_block.falls} falls",
             remedy="Reeve fewer falls where the hook block allows, or use longer slings.",
         )
     ]
 
 
 def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
-    """Backward stability with an empty hook, and the least loaded side where the owner asks."""
+    """Backward stability unladen, and the share on the lightest side where the owner asks."""
     slew = np.arange(0.0, 360.0, 1.0)
     boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
     base, masses, (tilt_x, tilt_y) = setup.base, setup.masses, setup.tilts_deg().T
@@ -259,14 +272,15 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     rows = [
         limit_check(
             "backward-stability",
-            "Weight on the boom-side legs without load, boom at its least radius",
+            "Backward stability, unladen",
             value=float(share[k]),
             limit=max(setup.rules.backward_share_percent, 1e-9),
             quantity="percent",
             sense="min",
             reference="ASME B30.5, 15 % (from memory)",
-            where=f"slew {slew[k]:.0f}°, {_tilt_words(setup)}",
-            remedy="Fit less counterweight, lower the boom or extend the legs behind it.",
+            where=f"boom at its minimum radius, {slew_words(slew[k])}: slew "
+            f"{amount(float(slew[k]), 'slew_deg')}; {_tilt_words(setup)}",
+            remedy="Fit less counterweight, lower the boom or extend the outriggers behind it.",
         )
     ]
     if setup.rules.least_leg_share_percent > 0:
@@ -284,14 +298,14 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
             worst_step_check(
                 study.path,
                 "least-side-share",
-                "Weight on the least loaded side",
+                "Minimum share of the weight on one side",
                 value=100 * np.nan_to_num(sides.min(axis=-1), nan=0.0).min(axis=0),
                 limit=setup.rules.least_leg_share_percent,
                 quantity="percent",
                 sense="min",
                 reference="owner's rule",
-                also=f", {_tilt_words(setup)}",
-                remedy=f"Extend legs ({_short_legs(setup)}) or reduce the radius.",
+                also=f"; {_tilt_words(setup)}",
+                remedy=f"Extend outriggers ({_short_legs(setup)}) or reduce the radius.",
             )
         )
     return rows

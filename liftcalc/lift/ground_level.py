@@ -40,7 +40,7 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
         return None
     growth = _radius_growth_m(setup, state, path)
     radius = path.radius_m + growth
-    title = "Gross load to rated capacity at the radius that settlement makes"
+    title = "Gross load / rated capacity, radius grown by settlement"
     reference = "maker's charts at the radius grown by settlement"
     remedy = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
 

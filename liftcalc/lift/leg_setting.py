@@ -30,7 +30,7 @@ SHORT_STEP_M = 0.05
 """One step of an outrigger that slides freely: an assumption, no published source. [m]"""
 
 SETTING_COLUMNS = (
-    "Outrigger", "Not less than", "If set", "Rated", "Capacity used", "State",
+    "Outrigger", "Not less than", "If set", "Rated", "Utilisation", "State",
     "Planned state holds down to",
 )  # fmt: skip
 
@@ -200,7 +200,7 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
     for one in short:
         if one.extension_m != one.planned_m:
             names = " ".join(one.outriggers) if len(one.outriggers) == 1 else "all"
-            then = f"capacity used {_used(one)} in place of {_used(planned)}, "
+            then = f"utilisation of rated capacity {_used(one)} in place of {_used(planned)}, "
             then += STATE_WORDS[one.status]
             outcomes.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
     return [

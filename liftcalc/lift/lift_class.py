@@ -76,7 +76,7 @@ def critical_lift(
             (f"More than {100 * share:g} % of the rated capacity", not used <= share, share_owner),
             ("More than one crane", number > 1, corps),
             ("Persons lifted", bool(persons), f"{corps}; 29 CFR 1926.1431"),
-            ("Load out of the operator's view", bool(out_of_sight), corps),
+            ("Blind lift: load out of the operator's view", bool(out_of_sight), corps),
             ("Load crosses an overhead line", bool(crosses_line), "BC OHSR 14.1 (h)"),
             *((reason[0].upper() + reason[1:], True, "lift list; EM 385-1-1") for reason in stated),
         ),

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.text import amount
 from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES, CapacityBySlew
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
@@ -48,41 +49,42 @@ def person_checks(
     return [
         limit_check(
             "persons-level",
-            "Out-of-level while persons are lifted",
+            "Out of level, persons lifted",
             value=slope_percent,
             limit=PERSONS_SLOPE_PERCENT,
             quantity="percent",
             reference=f"{_RULE}(c)",
-            remedy="Level the machine.",
+            remedy="Level the crane.",
         ),
         limit_check(
             "persons-legs",
-            "Different extensions of the legs while persons are lifted",
+            "Different outrigger extensions, persons lifted",
             value=float(len(set(setup.lift.legs.as_tuple()))),
             limit=1.0,
-            quantity="ratio",
+            quantity="count",
             reference=f"{_RULE}(c)",
-            remedy="Set every leg to the same extension and lock it.",
+            remedy="Set every outrigger to the same extension and lock it.",
         ),
         limit_check(
             "persons-base",
-            "Steps of the path without a chart made for this very base, while persons are lifted",
+            "Steps without a chart made for this base, persons lifted",
             value=float(elsewhere.size),
             limit=0.0,
-            quantity="ratio",
-            reference=f"{_RULE}; 1926.1404(q): legs as the manufacturer's chart provides",
+            quantity="count",
+            reference=f"{_RULE}; 1926.1404(q): outriggers as the manufacturer's chart provides",
             where=_first(path, capacity, elsewhere),
             remedy="Persons are lifted only on a base that a chart of the manufacturer's is made "
             "for; a rating carried over does not count.",
         ),
         limit_check(
             "persons-wind",
-            "Gust at the boom head while persons are lifted",
+            "Gust at the boom head, persons lifted",
             value=gust_m_s,
             limit=PERSONS_GUST_M_S,
             quantity="speed_m_s",
             reference=f"{_RULE}(k)(8), 20 mph: above it a qualified person decides",
-            remedy="Lift no persons above 20 mph (8.9 m/s), gusts included.",
+            remedy="Lift no persons in gusts above "
+            f"{amount(PERSONS_GUST_M_S, 'speed_m_s', 'down')} at the boom head.",
         ),
         _capacity_check(setup, path, capacity, governing_step),
     ]
@@ -91,7 +93,7 @@ def person_checks(
 def _capacity_check(setup: Setup, path: LoadPath, capacity: CapacityBySlew, step: int) -> Check:
     """Half of the rated capacity at the step that governs; an estimate rates nothing."""
     half = float(capacity.capacity_t[step]) * PERSONS_CAPACITY_SHARE
-    title = "Gross load to half the rated capacity while persons are lifted"
+    title = "Gross load / half the rated capacity, persons lifted"
     if np.isnan(half) or capacity.source[step] >= ESTIMATE:
         return no_data_check(
             "persons-capacity",
@@ -109,5 +111,5 @@ def _capacity_check(setup: Setup, path: LoadPath, capacity: CapacityBySlew, step
         quantity="mass_t",
         reference=f"{_RULE}; WAC 296-155-55115(4)(c)",
         where=path.describe(step),
-        remedy="Use a larger machine or a smaller radius.",
+        remedy="Use a larger crane or a smaller radius.",
     )

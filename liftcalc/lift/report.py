@@ -14,6 +14,7 @@ from liftcalc.crane.sectors import SOURCES, CapacityBySlew, SlewSector, slew_sec
 from liftcalc.facts.job import Job
 from liftcalc.facts.plausible import site_doubts
 from liftcalc.facts.site import Site
+from liftcalc.lift.calculation_gross import BASIS_WORDS
 from liftcalc.lift.conditions import confirmation_rows
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_forces import LegForces, lifted_legs
@@ -86,22 +87,34 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
     ]
 
 
+_METHOD_WORDS = {
+    "meyerhof": "factors of Meyerhof",
+    "hansen": "factors of Hansen",
+    "vesic": "factors of Vesic",
+    "en1997": "EN 1997-1, Annex D",
+}
+
+
 def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
     """Load, accessories, centre of gravity and wind: stated or assumed."""
     lift, load, gear = setup.lift, setup.lift.load, setup.hanging.gear
     parts = {p.id: p for p in (gear.sling, gear.top_sling, gear.shackle, gear.beam) if p}
     sail = ("Load sail, less than a round body's", load.sail_reason, "assumed")
     return [
-        ("Load mass", f"{load.mass_t:g} t, {load.contingency_percent:g} % added", load.mass_basis),
+        (
+            "Load mass",
+            f"{amount(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % added",
+            BASIS_WORDS[load.mass_basis],
+        ),
         *([sail] if load.sail_reason else []),
         *(("Rigging", part, item.provenance.words) for part, item in parts.items()),
         ("Centre of gravity", setup.hanging.error_words, "lift list"),
         (
             "Slings",
-            f"legs {lift.rigging.leg_lengths}, lifting point plates {lift.rigging.lug_plate}",
+            f"sling legs {lift.rigging.leg_lengths}, lifting point plates {lift.rigging.lug_plate}",
             "lift list; slings do not stretch, beam and load rigid: assumed",
         ),
-        ("Wind", f"{lift.wind_m_s:g} m/s {lift.wind_basis}", "lift list"),
+        ("Wind", f"{amount(lift.wind_m_s, 'speed_m_s')} {lift.wind_basis}", "lift list"),
     ]
 
 
@@ -116,10 +129,10 @@ def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
         ),
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
         (
-            "Carrier and ground under the legs",
+            "Carrier and ground under the outriggers",
             f"rigid and flexible carrier, and one of {twist:g} kNm/rad as stated, and rigid on the "
             "ground's springs as surveyed, half and twice as stiff, each kind of ground for "
-            "itself; greatest counts",
+            "itself; the maximum counts",
             "ground alike within a zone, known to a factor of 2: common practice, no published "
             "source",
         ),
@@ -140,7 +153,11 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Lift list", lift.id, lift.provenance.words),
         *_load_rows(setup),
         ("Critical lift share", f"{rules.critical_share_percent:g} %", rules.critical_share_owner),
-        ("Ground rule", rules.ground.method, rules.ground.reference),
+        (
+            "Bearing capacity of the ground",
+            _METHOD_WORDS[rules.ground.method],
+            rules.ground.reference,
+        ),
         ("Clearance rule", "distances in the check table", rules.clearance.reference),
         ("Clearance rule, counterweight tail", "the same", rules.clearance.tail_source),
         *_assumed_rows(setup),
@@ -245,7 +262,7 @@ def lift_class_rows(setup: Setup, study: PathStudy) -> list[tuple[str, str, str]
     share = "not rated" if np.isnan(used) else f"{100 * used:.1f} %"
     asked = [(name, "yes" if applies else "no", who) for name, applies, who in lift_class.triggers]
     return [
-        ("Share of capacity used", share, "at the step that governs"),
+        ("Utilisation of rated capacity", share, "at the step that governs"),
         *asked,
         ("Critical lift", "yes" if lift_class.critical else "no", "one reason is enough"),
     ]

@@ -198,7 +198,7 @@ def _base_of(x_m: tuple[float, ...], extension_m: tuple[float, ...]) -> BasePoly
 def chart_tables(
     machine: Machine, charts: tuple[RatedChart, ...], *, strength: bool = False
 ) -> tuple[ChartTable, ...]:
-    """The maker's charts as plain tables, null turned into NaN (not rated).
+    """The manufacturer's charts as plain tables, null turned into NaN (not rated).
 
     With *strength* the stated strength limits instead, of those charts that state them.
     """

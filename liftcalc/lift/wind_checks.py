@@ -8,7 +8,6 @@ whatever its true direction. Sources beside each row.
 """
 
 import dataclasses
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check
-from liftcalc.base.text import Show
+from liftcalc.base.text import Show, amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
@@ -153,11 +152,11 @@ def stop_gust_m_s(setup: Setup, height_m: float) -> float:
 def _stated(setup: Setup, height_m: float) -> str:
     speed = setup.lift.wind_m_s
     if setup.lift.wind_basis == "at boom head":
-        return f"stated as {speed:g} m/s, 3 s gust at the boom head"
+        return f"stated as {amount(speed, 'speed_m_s')}, 3 s gust at the boom head"
     gust = float(gust_at_head_m_s(setup, height_m))
     return (
-        f"stated as {speed:g} m/s, 10 minute mean at 10 m: "
-        f"{gust:.1f} m/s gust at {height_m:.1f} m height"
+        f"stated as {amount(speed, 'speed_m_s')}, 10 minute mean at {amount(10.0, 'length_m')}: "
+        f"{amount(gust, 'speed_m_s')} gust at {amount(height_m, 'length_m')} height"
     )
 
 
@@ -209,24 +208,24 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     machine, limit = setup.machine, permissible_gust_m_s(setup)
     highest = float(boom.head_z_m.max())
     mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
-    below, below_mean = (math.floor(v * 10) / 10 for v in (limit, mean))
+    below, below_mean = (amount(v, "speed_m_s", "down") for v in (limit, mean))
     return [
         limit_check(
             "wind",
-            "Wind in which the lift is planned, 3 s gust at the boom head",
+            "Planned wind / permissible wind, 3 s gust at the boom head",
             value=float(gust_at_head_m_s(setup, highest)),
             limit=limit,
             quantity="speed_m_s",
             reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))"
             + ("; persons lifted: 20 mph at most" if setup.lift.persons else ""),
             where=_stated(setup, highest),
-            remedy=f"Lift only up to {below:.1f} m/s gust measured at the boom head (about "
-            f"{below_mean:.1f} m/s mean at 10 m), or make the sail area smaller.",
+            remedy=f"Lift only up to {below} gust measured at the boom head (about {below_mean} "
+            f"mean at {amount(10.0, 'length_m')}), or make the sail area smaller.",
         ),
         worst_step_check(
             path,
             "wind-side-pull",
-            "Angle of the hoist rope by wind on the load",
+            "Hoist rope off plumb, wind on the load",
             value=wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
             limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
@@ -236,12 +235,13 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
         worst_step_check(
             path,
             "slew-side-pull",
-            f"Angle of the hoist rope by slewing at {machine.slew_speed_rpm:g} rev/min, "
-            f"stopped in {machine.slew_stop_time_s:g} s",
+            "Hoist rope off plumb, slewing",
             value=slewing_angle_deg(setup, path, boom),
             limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
             reference=f"pendulum, sudden start or stop doubles the lag; {SIDE_PULL_SOURCE}",
+            also=f"; slewing at {machine.slew_speed_rpm:g} rev/min, stopped in "
+            f"{machine.slew_stop_time_s:g} s",
             remedy="Slew more slowly and stop more gently.",
         ),
     ]
@@ -261,9 +261,10 @@ def lowered_words(setup: Setup) -> str:
     tips = np.flatnonzero(~(holds > setup.hook_block.mass_t))
     if not tips.size:
         return ", retracted first"
+    length = amount(setup.boom.length_m, "length_m")
     return (
-        f", RETRACTED FIRST: lowered at {setup.boom.length_m:g} m it tips the empty machine over "
-        f"at {tips.size} of 360 degrees of slew, {int(np.argmin(holds))}° among them"
+        f", RETRACTED FIRST: lowered at {length} it tips the empty crane over at {tips.size} of "
+        f"360 degrees of slew, {amount(float(np.argmin(holds)), 'slew_deg')} among them"
     )
 
 
@@ -274,18 +275,19 @@ def wind_limit_rows(
     terms = wind_terms(setup, boom)
     highest = float(boom.head_z_m.max())
     limit, stop = permissible_gust_m_s(setup), stop_gust_m_s(setup, highest)
+    ten = amount(10.0, "length_m")
     mean = float(mean_wind_speed_of_gust_m_s(stop, highest))
     moment = terms.boom_force_kN * terms.boom_z_m
     k = int(np.argmax(moment))
     worst = int(np.argmax(terms.load_force_kN))
-    in_service = show(setup.wind_limit_m_s, "speed_m_s")
+    in_service = show(setup.wind_limit_m_s, "speed_m_s", "down")
     return [
         (
             "Wind as planned",
             show(setup.lift.wind_m_s, "speed_m_s"),
             "3 s gust at the boom head"
             if setup.lift.wind_basis == "at boom head"
-            else "10 minute mean at 10 m",
+            else f"10 minute mean at {ten}",
         ),
         (
             "Gust at the boom head, as checked",
@@ -294,19 +296,19 @@ def wind_limit_rows(
         ),
         (
             "Stop above, measured at the boom head",
-            show(stop, "speed_m_s"),
+            show(stop, "speed_m_s", "down"),
             f"3 s gust: no more than planned, in which all rows are checked, nor than "
-            f"{show(limit, 'speed_m_s')} for this load's sail ({in_service} by machine data and "
-            "charts)",
+            f"{show(limit, 'speed_m_s', 'down')} for this load's sail ({in_service} by machine "
+            "data and charts)",
         ),
         (
             "The same in a forecast",
-            show(mean, "speed_m_s"),
-            f"10 minute mean at 10 m, Beaufort {int(beaufort_number(mean))}; a forecast is no "
+            show(mean, "speed_m_s", "down"),
+            f"10 minute mean at {ten}, Beaufort {int(beaufort_number(mean))}; a forecast is no "
             "reading: measure at the boom head",
         ),
         (
-            "Wind on the boom, at the step of its greatest moment",
+            "Wind on the boom, at the step of its maximum moment",
             f"{show(float(terms.boom_force_kN[k]), 'force_kN')} at "
             f"{show(float(terms.boom_z_m[k]), 'length_m')}",
             f"ISO 4302 (from memory), wind square on the boom; {path.describe(k)}",

@@ -16,6 +16,7 @@ from printing import printed_in
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.strict_json import plain
+from liftcalc.base.text import text_in_units
 from liftcalc.crane.sectors import ESTIMATE, OWN, SOURCES
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
@@ -104,7 +105,7 @@ def test_a_layout_below_every_chart_base_has_no_capacity_data_and_never_passes(d
     assert capacity.status == "no_data"
     assert layout.status == "no_data"
     assert assessed.verdict.status != "within"
-    assert "Ask the maker" in capacity.remedy
+    assert "Ask the manufacturer" in capacity.remedy
 
 
 def test_no_chart_at_all_is_refused(demo: Job) -> None:
@@ -199,7 +200,7 @@ def test_every_reason_for_a_critical_lift_stands_on_the_sheet_and_in_the_record(
     for change, words in (
         ({"unusual_rigging": True}, "Unusual rigging"),
         ({"critical_reason": "submerged load"}, "Submerged load"),
-        ({"out_of_sight": True}, "Load out of the operator's view"),
+        ({"out_of_sight": True}, "Blind lift: load out of the operator's view"),
     ):
         rows, critical = answer(**change)
         assert critical
@@ -341,8 +342,8 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
         was, now = plain[name], close[name]
         worse = was.limit < now.limit if sign < 0 else was.value < now.value
         assert worse, name
-        assert "1 % out of level" in was.title + was.where
-        assert "0.2 % out of level" in now.title + now.where
+        assert "1.0 % out of level" in text_in_units(was.where, "metric")
+        assert "0.2 % out of level" in text_in_units(now.where, "metric")
     assert plain["card"].startswith("within 1.0 %")
     assert close["card"].startswith("within 0.2 %")
     for axis, lean in (("x", -0.8), ("x", 0.8), ("y", -0.8), ("y", 0.8)):

@@ -77,9 +77,9 @@ def test_one_step_short_turns_71_percent_into_153_and_the_sheet_and_the_card_say
 
     table = {r[0]: dict(zip(SETTING_COLUMNS, r, strict=True)) for r in
              setting_rows(a.settings, show)}  # fmt: skip
-    assert table["as planned"]["Capacity used"] == "71 %"
+    assert table["as planned"]["Utilisation"] == "71 %"
     assert table["FL"]["Not less than"] == "2.30 m"
-    assert (table["FL"]["If set"], table["FL"]["Capacity used"]) == ("2.25 m", "153 %")
+    assert (table["FL"]["If set"], table["FL"]["Utilisation"]) == ("2.25 m", "153 %")
     assert table["FL"]["State"] == "over a limit"
     assert table["FR"]["Planned state holds down to"] == "2.30 m"
 

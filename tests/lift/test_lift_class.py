@@ -34,7 +34,7 @@ def lift(gross: float = 3.0, rated: float = 10.0, **changes: Any) -> CriticalLif
         ({"gross": 9.0, "share_ratio": 0.89}, "More than 89 % of the rated capacity"),
         ({"cranes": 2}, "More than one crane"),
         ({"persons": True}, "Persons lifted"),
-        ({"out_of_sight": True}, "Load out of the operator's view"),
+        ({"out_of_sight": True}, "Blind lift: load out of the operator's view"),
         ({"crosses_line": True}, "Load crosses an overhead line"),
         ({"stated": ["unusual rigging"]}, "Unusual rigging"),
     ],

@@ -79,7 +79,7 @@ def test_every_fact_is_told_with_where_it_comes_from(assess: Assess) -> None:
     assert rows[0] == ("The whole job", a.job.title, "INVENTED for demonstration: no real site")
     charts = [ids for what, ids, _ in rows if what == "Rated capacity charts"]
     assert ", ".join(charts) == ", ".join(f"{c.id} ({c.base_name})" for c in a.job.charts)
-    told = {what: (fact, source) for what, fact, source in rows}
+    told = {what: (text_in_units(fact, "metric"), source) for what, fact, source in rows}
     assert told["Machine data"] == (
         "demo-50",
         "invented: Made up for the demo job; plausible in size, true of no real machine.",
@@ -88,16 +88,14 @@ def test_every_fact_is_told_with_where_it_comes_from(assess: Assess) -> None:
         "owner: invented network operator",
         "invented: demo job",
     )
-    hole = text_in_units(told["Ground of zone bank"][0], "metric")
-    assert hole == "BH2; borehole bh-2 at 34.00 m E, 25.00 m N"
-    assert told["Load mass"][0] == "4.2 t, 10 % added"
-    centre = text_in_units(told["Centre of gravity"][0], "metric")
-    assert centre == "centre of gravity ±0.05 m, ±0.05 m, ±0.10 m (x, y, z)"
+    assert told["Ground of zone bank"][0] == "BH2; borehole bh-2 at 34.00 m E, 25.00 m N"
+    assert told["Load mass"] == ("4.20 t, 10 % added", "stated by the manufacturer of the load")
+    assert told["Centre of gravity"][0] == "centre of gravity ±0.05 m, ±0.05 m, ±0.10 m (x, y, z)"
     assert "Load sail, less than a round body's" not in told
     twist = a.setup.machine.carrier.torsional_stiffness_kNm_rad
     assert (
         f", and one of {twist:g} kNm/rad as stated, "
-        in (told["Carrier and ground under the legs"][0])
+        in (told["Carrier and ground under the outriggers"][0])
     )
 
 
@@ -112,14 +110,13 @@ def test_what_is_left_out_or_stated_otherwise_is_told_so(assess: Assess) -> None
     a = assess("L1", change)
     rows = provenance_rows(a.setup, a.job)
     assert rows[0][0] == "Machine data"
-    told = {what: fact for what, fact, _ in rows}
+    told = {what: text_in_units(fact, "metric") for what, fact, _ in rows}
     assert told["Ground of zone bank"] == "BH2; no borehole on the survey"
-    centre = text_in_units(told["Centre of gravity"], "metric")
-    assert centre == (  # of a box 1.6 x 1.6 x 2.6 m
+    assert told["Centre of gravity"] == (  # of a box 1.6 x 1.6 x 2.6 m
         "centre of gravity ±0.08 m, ±0.08 m, ±0.13 m (x, y, z); x, y, z not stated: 5 % of the "
         "load's size assumed"
     )
-    assert "and one of 9000 kNm/rad as stated" in told["Carrier and ground under the legs"]
+    assert "and one of 9000 kNm/rad as stated" in told["Carrier and ground under the outriggers"]
 
 
 def test_each_leg_stands_where_stand_heading_and_extension_put_it(assess: Assess) -> None:
@@ -255,7 +252,7 @@ def test_the_share_that_makes_a_lift_critical_is_gross_load_to_rating(
 ) -> None:
     a = assess(lift)
     rows = {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}
-    assert float(rows["Share of capacity used"].split()[0]) == pytest.approx(
+    assert float(rows["Utilisation of rated capacity"].split()[0]) == pytest.approx(
         100 * gross_t / rated_t, abs=0.06
     )
     assert rows["More than 75 % of the rated capacity"] == rows["Critical lift"] == critical
@@ -270,7 +267,7 @@ def test_without_capacity_data_a_lift_is_critical_and_its_share_is_not_rated(
     assert a.study.capacity.source[step] == ESTIMATE
     assert np.isfinite(a.study.capacity.capacity_t[step])
     rows = {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}
-    assert rows["Share of capacity used"] == "not rated"
+    assert rows["Utilisation of rated capacity"] == "not rated"
     assert rows["Critical lift"] == "yes"
 
 

@@ -150,7 +150,7 @@ def test_job_rows_tell_state_of_every_lift_and_what_could_not_be_assessed(demo: 
     rows = {row[0]: row for row in job_rows(demo, show)}
     assert rows["L1"][2:5] == ("demo-50", "31.0 length_m E, 18.3 length_m N", "5.2 mass_t")
     assert rows["L1"][5].startswith("Within limits.")
-    assert rows["L6"][5].startswith("Over a limit: Gross load to rated capacity")
+    assert rows["L6"][5].startswith("Over a limit: Gross load / rated capacity")
     assert "on condition" in rows["L4"][5]
     lift = demo.lifts[0]
     far = lift.model_copy(

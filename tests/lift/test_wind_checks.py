@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from math import floor
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import Safe, format_value, text_in_units
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
@@ -34,6 +36,10 @@ def rows(lift: LiftAssessment) -> dict[str, Any]:
     return {c.id: c for c in lift.lift}
 
 
+def metric(value: float | None, quantity: str, safe: Safe = "") -> str:
+    return format_value(value, quantity, "metric", safe)
+
+
 def show(value: float | None, quantity: str) -> str:
     return f"{value:.2f} {quantity}"
 
@@ -44,7 +50,7 @@ def test_a_mean_wind_at_10_m_is_checked_as_the_gust_at_the_boom_head(demo: Job) 
     gust = 5.0 * ((height / 10.0) ** 0.14 + 0.4)  # EN 13001-2 profile, by hand
     check = rows(mean)["wind"]
     assert check.value == pytest.approx(gust, rel=1e-12)
-    assert "10 minute mean at 10 m" in check.where
+    assert "10 minute mean at 10.00 m" in text_in_units(check.where, "metric")
     head = changed(demo, "L1", wind_m_s=5.0)
     assert rows(head)["wind"].value == 5.0
     assert "at the boom head" in rows(head)["wind"].where
@@ -57,7 +63,7 @@ def test_a_forecast_mean_can_fail_where_the_same_gust_passes(demo: Job) -> None:
     assert rows(changed(demo, "L1", wind_m_s=7.0))["wind"].status == "within"
     failed = rows(changed(demo, "L1", wind_m_s=7.0, wind_basis="at 10 m mean"))["wind"]
     assert failed.status == "over"
-    assert "mean at 10 m" in failed.remedy
+    assert "mean at 10.00 m" in text_in_units(failed.remedy, "metric")
 
 
 def test_wind_on_the_boom_by_hand(demo: Job) -> None:
@@ -122,14 +128,14 @@ def test_a_sail_that_would_fly_is_over_its_limit_not_an_error(demo: Job) -> None
 
 def test_the_sheet_tells_both_conventions_and_what_has_no_data(demo: Job) -> None:
     lift = assess_lift(demo, "L7")
-    table = {r[0]: r for r in wind_limit_rows(lift.setup, lift.path, lift.study.boom, show)}
+    table = {r[0]: r for r in wind_limit_rows(lift.setup, lift.path, lift.study.boom, metric)}
     assert table["Out of service"][1] == "no data"
-    assert "lay the boom down above 9.80" in table["Out of service"][2]
+    assert "lay the boom down above 9.8" in table["Out of service"][2]
     limit = permissible_gust_m_s(lift.setup)
     height = lift.study.boom.head_z_m.max()
     mean = limit / ((height / 10.0) ** 0.14 + 0.4)
-    assert table["Stop above, measured at the boom head"][1] == show(limit, "speed_m_s")
-    assert table["The same in a forecast"][1] == show(mean, "speed_m_s")
+    assert table["Stop above, measured at the boom head"][1] == f"{floor(10 * limit) / 10:.1f} m/s"
+    assert table["The same in a forecast"][1] == f"{floor(10 * mean) / 10:.1f} m/s"
     assert "Beaufort 2" in table["The same in a forecast"][2]  # 1.6 to 3.3 m/s
 
 
@@ -185,8 +191,8 @@ def test_a_boom_that_may_not_be_lowered_as_long_as_it_is_is_told(demo: Job) -> N
     turn = np.radians(np.arange(360.0))
     points = shapely.points(x + along / total * np.cos(turn), y + along / total * np.sin(turn))
     outside = int(np.sum(~shapely.contains(base, points)))
-    words = lowered_words(setup)
-    assert words.startswith(", RETRACTED FIRST: lowered at 32 m it tips the empty machine over")
+    words = text_in_units(lowered_words(setup), "metric")
+    assert words.startswith(", RETRACTED FIRST: lowered at 32.00 m it tips the empty crane over")
     told = int(words.split(" over at ")[1].split(" of ")[0])
     assert 0 < outside <= told <= outside + 10  # wind and lean come on top
     assert lowered_words(assess_lift(demo, "L1").setup) == ", retracted first"
