@@ -40,10 +40,6 @@ def metric(value: float | None, quantity: str, safe: Safe = "") -> str:
     return format_value(value, quantity, "metric", safe)
 
 
-def show(value: float | None, quantity: str) -> str:
-    return f"{value:.2f} {quantity}"
-
-
 def test_a_mean_wind_at_10_m_is_checked_as_the_gust_at_the_boom_head(demo: Job) -> None:
     mean = changed(demo, "L1", wind_m_s=5.0, wind_basis="at 10 m mean")
     height = mean.study.boom.head_z_m.max()
