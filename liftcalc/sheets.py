@@ -120,23 +120,19 @@ class Sheet:
         """Show the title block; *rows* adds label/value pairs (machine, site, ...)."""
         extra = list(rows.items()) if isinstance(rows, Mapping) else list(rows)
         p = self.parameters
-        parent = "none: stands alone"
-        if self.parent is not None and self.parent.link is not None:
-            parent = f"{self.parent.link.record} ({self.parent.link.manifest_sha256[:12]})"
-        elif p.template not in resources.PARENT_OF:
-            parent = "none: first of the chain"
+        chain = resources.CHAIN
+        at, of = (chain.index(p.template) + 1, len(chain)) if p.template in chain else (1, 1)
+        before = self.parent.link if self.parent is not None else None
         base = [
-            ("Job", job_words(self.job)),
-            ("Lift", named(self.lift)),
+            *job_rows(self.job, self.lift),
             ("Revision", p.revision),
             *extra,
-            ("Builds on", parent),
-            ("Prepared by", p.prepared_by),
-            ("Checked by", ""),
-            ("Approved by", ""),
+            ("Previous sheet", before.record if before is not None else "none"),
         ]
+        people = [("Prepared by", p.prepared_by), ("Checked by", ""), ("Approved by", "")]
         heading = title or resources.SHEET_TITLES[p.template]
-        self._put(blocks.title_block(heading, base), f"{heading}: {p.lift}", style=True)
+        block = blocks.title_block(heading, base, number=f"Sheet {at} of {of}", people=people)
+        self._put(block, f"{heading}: {p.lift}", style=True)
 
     def check_table(self, checks: Sequence[Check]) -> None:
         """Show the check table."""
@@ -253,14 +249,14 @@ def given_names(facts: Any) -> Iterator[str]:
             yield from given_names(item)
 
 
-def job_words(job: Job) -> str:
-    """Which job, and for whom."""
-    return f"{named(job)}; for {job.client}"
-
-
-def named(fact: Job | Lift) -> str:
-    """Id and title of a job or lift."""
-    return f"{fact.id}: {fact.title}" if fact.title else fact.id
+def job_rows(job: Job, lift: Lift) -> list[tuple[str, str]]:
+    """Which job, for whom, and which of its lifts."""
+    return [
+        ("Job number", str(job.id)),
+        ("Job", job.title or "–"),
+        ("Client", job.client or "–"),
+        ("Lift", f"{lift.id}: {lift.title}" if lift.title else str(lift.id)),
+    ]
 
 
 def _write_new(path: Path, data: bytes) -> None:

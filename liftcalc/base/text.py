@@ -35,6 +35,9 @@ CAUTION_LINE = (
 )
 """The same in one line, on whatever else can be handed on."""
 
+INVENTED_LINE = "INVENTED for demonstration: no real site, machine, load or manufacturer."
+"""On every page and list of a job that is invented."""
+
 DECIMALS: dict[str, tuple[int, int]] = {
     "length_m": (2, 2),
     "extension_m": (2, 2),

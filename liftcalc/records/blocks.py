@@ -3,7 +3,8 @@
 Contents: ``BLOCK_MIME`` (the mime type under which a block travels in a notebook output),
 :func:`title_block`, :func:`verdict_block`, :func:`check_table`, :func:`table`,
 :func:`working`, :func:`cautions`, :func:`figure_block` (all return a block, a plain mapping),
-:func:`in_units` (a block's sentences in display units).
+:func:`in_units` (a block's sentences in display units), :func:`with_notes` (a check table whose
+sources stand below it).
 
 A block is kept as data in the executed notebook, so that the HTML page
 (:mod:`liftcalc.records.pages`) and the PDF are both drawn from it and a re-check can compare what
@@ -22,9 +23,21 @@ Block = dict[str, Any]
 BLOCK_MIME = "application/vnd.liftcalc.block+json"
 
 
-def title_block(title: str, rows: Sequence[tuple[str, str]]) -> Block:
-    """Title block: the sheet's name and label/value pairs."""
-    return {"kind": "title", "title": title, "rows": [[str(a), str(b)] for a, b in rows]}
+def title_block(
+    title: str,
+    rows: Sequence[tuple[str, str]],
+    *,
+    number: str = "",
+    people: Sequence[tuple[str, str]] = (),
+) -> Block:
+    """Title block: the sheet's name and number, label/value pairs, and who signs with a date."""
+    return {
+        "kind": "title",
+        "title": title,
+        "number": number,
+        "rows": [[str(a), str(b)] for a, b in rows],
+        "people": [[str(a), str(b)] for a, b in people],
+    }
 
 
 def limit_words(check: Check, units: UnitSystem) -> str:
@@ -69,6 +82,19 @@ def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
         "rows": rows,
         "states": [c.status for c in checks],
     }
+
+
+def with_notes(block: Mapping[str, Any]) -> Block:
+    """A check table in which each row names its source by number; the sources stand below, once.
+
+    A long source in a narrow column would make every row as high as its source.
+    """
+    notes: dict[str, int] = {}
+    rows = []
+    for *cells, source in block["rows"]:
+        number = f"[{notes.setdefault(source, len(notes) + 1)}]" if source else ""
+        rows.append([*cells, number])
+    return {**block, "rows": rows, "notes": [[f"[{n}]", text] for text, n in notes.items()]}
 
 
 def verdict_block(checks: Sequence[Check]) -> Block:

@@ -1,7 +1,7 @@
 """The page of a sheet: one HTML file that needs no network, no script and no notebook server.
 
 Contents: :class:`PageFacts` (what the page says about its record), :func:`sheet_page`,
-:func:`figures_of`, :func:`blocks_of`.
+:func:`shown_items` (what page and PDF show, in order), :func:`figures_of`, :func:`blocks_of`.
 
 Only plain data of the notebook reaches the page: blocks are drawn again and escaped, Markdown is
 rendered with raw HTML escaped, drawings are embedded as images (a script in one cannot run), other
@@ -12,7 +12,7 @@ import base64
 import functools
 import html
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +21,11 @@ from jinja2 import TemplateError
 from markupsafe import Markup
 
 from liftcalc.base.errors import RecordError
+from liftcalc.base.text import text_in_units
+from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.manifest import safe_name
-from liftcalc.records.pages import block_html, page, part
+from liftcalc.records.pages import block_html, page, part, print_frame
 
 _PAGE_CSS = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
 
@@ -42,15 +44,27 @@ class PageFacts:
     inputs_sha256: str
     version: str
     revises: str = ""
+    units: UnitSystem = "metric"
+    invented: bool = False
 
-    def footer(self) -> str:
-        """One line that identifies the record."""
-        revises = f" Revises {self.revises}." if self.revises else ""
-        return (
-            f"Record {self.record}, made {self.prepared_utc} with liftcalc {self.version}.{revises}"
-            f" Template {self.template} {self.template_sha256[:16]}, inputs"
-            f" {self.inputs_sha256[:16]}."
-        )
+    @property
+    def date(self) -> str:
+        """Day on which the sheet was prepared (UTC)."""
+        return self.prepared_utc[:10]
+
+    def foot(self) -> str:
+        """The record in a few words, for the foot of every page."""
+        return f"{self.title}, {self.date}. Record …{self.record[-8:]}"
+
+    def identity(self) -> list[tuple[str, str]]:
+        """What identifies the record, once at the end of the sheet."""
+        return [
+            ("Record", self.record),
+            *([("Revises", self.revises)] if self.revises else []),
+            ("Prepared", f"{self.prepared_utc} with liftcalc {self.version}"),
+            ("Template", f"{self.template}, SHA-256 {self.template_sha256}"),
+            ("Inputs", f"SHA-256 {self.inputs_sha256}"),
+        ]
 
 
 @dataclass(frozen=True)
@@ -100,6 +114,37 @@ def items_of(notebook: Mapping[str, Any]) -> Iterator[Item]:
                 yield Item("text", _joined(data["text/plain"]))
 
 
+def shown_items(notebook: Mapping[str, Any], facts: PageFacts) -> list[Item]:
+    """What page and PDF show: :func:`items_of` in the frame of the record.
+
+    The title stands once, before what else is said; with the date of the record, which the notebook
+    does not know. Text of the template is in the words of the page's units.
+    """
+    items = [item for item in items_of(notebook) if (item.block or {}).get("kind") != "screen"]
+    titles = [n for n, item in enumerate(items) if (item.block or {}).get("kind") == "title"]
+    if titles:
+        head = items.pop(titles[0])
+        assert head.block is not None
+        heading = f"# {head.block['title']}\n"
+        rows = [*head.block["rows"], ["Date", facts.date]]
+        labels = [str(row[0]) for row in rows]
+        if "Revision" in labels:
+            rows.insert(labels.index("Revision") + 1, rows.pop())
+        items.insert(0, replace(head, block={**head.block, "rows": rows}))
+        items = [
+            replace(item, text=item.text[len(heading) :].lstrip("\n"))
+            if item.kind == "markdown" and item.text.startswith(heading)
+            else item
+            for item in items
+        ]
+    return [
+        replace(item, text=text_in_units(item.text, facts.units))
+        if item.kind == "markdown"
+        else item
+        for item in items
+    ]
+
+
 def blocks_of(notebook: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """The blocks a sheet shows, in order."""
     return [item.block for item in items_of(notebook) if item.block is not None]
@@ -144,7 +189,7 @@ def _item_html(item: Item) -> str:
         image = f'<img alt="{alt}" src="data:image/svg+xml;base64,{data}">'
         return block_html(dict(item.block), image) if item.block else f"<figure>{image}</figure>"
     assert item.block is not None
-    return "" if item.block.get("kind") == "screen" else block_html(dict(item.block))
+    return block_html(dict(item.block))
 
 
 def sheet_page(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
@@ -155,7 +200,9 @@ def sheet_page(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
     cells = [c for c in notebook.get("cells", []) if c.get("cell_type") == "code"]
     codes = [_joined(cell.get("source", "")) for cell in cells]
     try:
-        items = [Markup(_item_html(item)) for item in items_of(notebook)]
+        items = [Markup(_item_html(item)) for item in shown_items(notebook, facts)]
     except (KeyError, TypeError, ValueError, TemplateError) as error:
         raise RecordError(f"the notebook holds a block that cannot be shown ({error})") from None
-    return page(facts.title, part("sheet_body", items, codes, facts.footer()), _PAGE_CSS)
+    body = part("sheet_body", items, codes, facts.identity())
+    css = _PAGE_CSS + print_frame(facts.foot(), facts.units)
+    return page(facts.title, body, css, units=facts.units, invented=facts.invented)

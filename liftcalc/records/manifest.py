@@ -68,6 +68,7 @@ class Manifest(_Part):
     record: SafeName
     job: ShortText
     job_title: ShortText = ""
+    invented: bool = False
     lift: ShortText
     lift_title: ShortText = ""
     template: ShortText
@@ -90,8 +91,9 @@ class Manifest(_Part):
     manifest_sha256: Sha256
 
     def to_plain(self) -> dict[str, Any]:
-        """Plain JSON values."""
-        return self.model_dump(mode="json", by_alias=True)
+        """Plain JSON values; an invented job says so, another says nothing of it."""
+        plain = self.model_dump(mode="json", by_alias=True)
+        return plain if self.invented else {k: v for k, v in plain.items() if k != "invented"}
 
     @property
     def link(self) -> Link:

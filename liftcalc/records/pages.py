@@ -9,6 +9,7 @@ rules instead of colour, status in words.
 
 import functools
 import html
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -17,13 +18,18 @@ from urllib.parse import quote
 import jinja2
 from markupsafe import Markup
 
-from liftcalc.base.text import CAUTION_LINE
-from liftcalc.records.blocks import Block, table
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
+from liftcalc.base.units import UnitSystem
+from liftcalc.records.blocks import Block, table, with_notes
+from liftcalc.records.formula import formula_parts
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
 _KINDS = ("calculation", "card", "cautions", "figure", "screen", "table", "title", "verdict")
-_MACROS = {"checks": "table", "working": "working"} | {kind: kind for kind in _KINDS}
+_MACROS = {"checks": "checks", "working": "working"} | {kind: kind for kind in _KINDS}
+PAPER: dict[UnitSystem, str] = {"metric": "A4", "us": "letter"}
+"""Paper that goes with the units of a page."""
+LANGUAGE: dict[UnitSystem, str] = {"metric": "en-GB", "us": "en-US"}
 _LISTING_CSS = (
     "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }"
     "td { overflow-wrap: break-word; }"
@@ -36,6 +42,16 @@ def _escaped(value: object) -> Markup:
     return Markup(html.escape(str(value), quote=True))
 
 
+def _formula(text: object) -> Markup:
+    tags = {"text": "{}", "sub": "<sub>{}</sub>", "sup": "<sup>{}</sup>"}
+    return Markup("").join(Markup(tags[k]).format(t) for k, t in formula_parts(str(text)))
+
+
+def _soft(text: object) -> Markup:
+    """A name that may break after its separators."""
+    return Markup("<wbr>").join(re.split(r"(?<=[_/.:])", str(text)))
+
+
 @functools.cache
 def _template() -> Any:
     environment = jinja2.Environment(
@@ -45,6 +61,7 @@ def _template() -> Any:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
     )
+    environment.filters |= {"formula": _formula, "soft": _soft, "noted": with_notes}
     return environment.get_template("pages.html").module
 
 
@@ -59,9 +76,29 @@ def block_html(block: Block, drawing: str = "") -> str:
     return str(part(macro, block, Markup(drawing)) if macro == "figure" else part(macro, block))
 
 
-def page(title: str, body: Markup, css: str) -> bytes:
-    """A whole page."""
-    return part("page", title, Markup(BLOCK_CSS + css), body).encode("utf-8")
+def page(
+    title: str, body: Markup, css: str, *, units: UnitSystem = "metric", invented: bool = False
+) -> bytes:
+    """A whole page; the caution and the mark of an invented job stand at its head."""
+    lines = ([INVENTED_LINE] if invented else [], CAUTION_LINE)
+    style = Markup(BLOCK_CSS + css)
+    return part("page", LANGUAGE[units], title, style, lines, body).encode("utf-8")
+
+
+def _css_text(text: str) -> str:
+    """A string of a style sheet; nothing in it can end the string or the sheet."""
+    return '"' + "".join(c if c.isalnum() or c in " ,.;:-" else f"\\{ord(c):x} " for c in text) + '"'
+
+
+def print_frame(foot: str, units: UnitSystem) -> str:
+    """What a browser prints in the margins of every page: caution, record and page number."""
+    return (
+        f"@page {{ size: {PAPER[units]}; margin: 14mm 14mm 20mm;"
+        f" @bottom-left {{ content: {_css_text(CAUTION_LINE)} '\\a ' {_css_text(foot)};"
+        " white-space: pre-wrap; width: 84%; font: 7pt sans-serif; text-align: left; }"
+        " @bottom-right { content: 'Page ' counter(page) ' of ' counter(pages);"
+        " font: 7pt sans-serif; } }"
+    )
 
 
 def link(address: str, text: str) -> Markup:
@@ -76,11 +113,11 @@ def listing_page(
     rows: Sequence[Sequence[str]],
     *,
     states: Sequence[str] = (),
+    units: UnitSystem = "metric",
+    invented: bool = False,
 ) -> bytes:
     """A page with one table of records; cells are texts or links."""
-    block = {
-        **table("", [name.replace("_", " ") for name in columns], ()),
-        "rows": rows,
-        "states": states,
-    }
-    return page(title, part("listing_body", title, lead, block, CAUTION_LINE), _LISTING_CSS)
+    block = {**table("", columns, ()), "rows": rows, "states": states}
+    body = part("listing_body", title, lead, block)
+    css = _LISTING_CSS + print_frame(title, units)
+    return page(title, body, css, units=units, invented=invented)

@@ -1,4 +1,4 @@
-"""Sheets on paper: A4, page numbers, vector drawings, black and white, whole jobs with contents.
+"""Sheets on paper: A4 (letter with US units), page numbers, vector drawings, whole jobs.
 
 Contents: :func:`sheet_pdf` (one executed sheet), :func:`book_pdf` (many records),
 :func:`pdf_wanted`.
@@ -21,12 +21,18 @@ import mistune
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.strict_json import dumps
-from liftcalc.records.html import PageFacts, clean_svg, items_of
+from liftcalc.base.text import CAUTION_LINE, CAUTIONS, INVENTED_LINE
+from liftcalc.base.words import STATE_WORDS
+from liftcalc.records.blocks import with_notes
+from liftcalc.records.formula import formula_parts
+from liftcalc.records.html import PageFacts, clean_svg, shown_items
 from liftcalc.records.manifest import Manifest
+from liftcalc.records.pages import LANGUAGE, PAPER
 from liftcalc.records.verify import require_record
 
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 _LONG_WORD = 22
+_PAPER = {"A4": "a4", "letter": "us-letter"}
 
 
 def pdf_wanted(asked: bool | None) -> bool:
@@ -53,6 +59,33 @@ def _soften(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {key: _soften(item) for key, item in value.items()}
     return value
+
+
+def _set(text: object) -> list[dict[str, str]]:
+    return [{"kind": kind, "text": part} for kind, part in formula_parts(str(text))]
+
+
+def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
+    """A block as the layout takes it: formulas in pieces, sources of checks by number."""
+    shown = dict(block)
+    if shown["kind"] == "title":
+        shown["entry"] = entry
+    elif shown["kind"] == "checks":
+        shown = with_notes(shown)
+    elif shown["kind"] == "working":
+        shown["rows"] = [_set_row(row) for row in shown["rows"]]
+    elif shown["kind"] == "calculation":
+        shown["sections"] = [
+            {**section, "rows": [_set_row(row) for row in section["rows"]]}
+            for section in shown["sections"]
+        ]
+        shown["symbols"] = [[_set(symbol), *rest] for symbol, *rest in shown["symbols"]]
+    softened: dict[str, Any] = _soften(shown)
+    return softened
+
+
+def _set_row(row: Mapping[str, str]) -> dict[str, Any]:
+    return {**row, **{key: _set(row[key]) for key in ("formula", "numbers", "result")}}
 
 
 def _inline(tokens: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
@@ -135,7 +168,7 @@ def _sheet_data(
     """Items of one sheet as data for the layout, and its image files."""
     items: list[dict[str, Any]] = []
     files: dict[str, bytes] = {}
-    for number, item in enumerate(items_of(notebook)):
+    for number, item in enumerate(shown_items(notebook, facts)):
         if item.kind == "markdown":
             items.append({"kind": "flow", "nodes": _flow(_markdown()(item.text))})
         elif item.kind == "text" and item.text.strip():
@@ -156,13 +189,28 @@ def _sheet_data(
                 }
             )
         elif item.kind == "block" and item.block is not None:
-            if item.block.get("kind") == "screen":
-                continue
-            block = _soften(dict(item.block))
-            if block["kind"] == "title":
-                block["entry"] = facts.title
-            items.append({"kind": "block", "block": block})
-    return {"footer": _soft(facts.footer()), "items": items}, files
+            items.append({"kind": "block", "block": _laid_out(item.block, facts.title)})
+    sheet = {
+        "foot": _soft(facts.foot()),
+        "identity": _soften([list(row) for row in facts.identity()]),
+        "region": LANGUAGE[facts.units][3:],
+        "items": items,
+    }
+    return sheet, files
+
+
+def _document(
+    title: str, sheets: list[dict[str, Any]], *, paper: str, invented: bool, cover: Any = None
+) -> dict[str, Any]:
+    """The data of the layout."""
+    return {
+        "title": title,
+        "paper": _PAPER[paper],
+        "caution": CAUTION_LINE,
+        "invented": INVENTED_LINE if invented else "",
+        "cover": cover,
+        "sheets": sheets,
+    }
 
 
 def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
@@ -194,10 +242,10 @@ def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
 
 
 def sheet_pdf(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
-    """One executed sheet as PDF."""
+    """One executed sheet as PDF, on the paper that goes with its units."""
     sheet, files = _sheet_data(notebook, facts, "f")
-    data = {"title": facts.title, "contents": False, "overview": {}, "sheets": [sheet]}
-    return _compile(data, files)
+    paper = PAPER[facts.units]
+    return _compile(_document(facts.title, [sheet], paper=paper, invented=facts.invented), files)
 
 
 def _facts_of(manifest: Manifest) -> PageFacts:
@@ -213,29 +261,68 @@ def _facts_of(manifest: Manifest) -> PageFacts:
         inputs_sha256=manifest.files["inputs.json"].sha256,
         version=manifest.versions.get("liftcalc", ""),
         revises="" if manifest.revises is None else manifest.revises.record,
+        units=manifest.units,
+        invented=manifest.invented,
     )
 
 
-_WORDS = {
-    "within": "within",
-    "condition": "ON CONDITION",
-    "over": "OVER LIMIT",
-    "no_data": "NO CAPACITY DATA",
-    "found": "positions found",
-    "not_found": "NO POSITION FOUND",
-}
+def _listed(values: Iterable[str]) -> str:
+    return ", ".join(sorted({value for value in values if value})) or "–"
 
 
-def book_pdf(folders: Sequence[Path], *, title: str) -> bytes:
+def _cover(manifests: Sequence[Manifest], clients: Iterable[str]) -> dict[str, Any]:
+    """What the first page of a job says: whose job, when and by whom prepared, each verdict."""
+    dates = sorted(m.prepared_utc[:10] for m in manifests)
+    people = _listed(m.prepared_by for m in manifests)
+    return {
+        "rows": _soften(
+            [
+                ["Job number", _listed(m.job for m in manifests)],
+                ["Job", _listed(m.job_title for m in manifests)],
+                ["Client", _listed(clients)],
+                ["Revision", _listed(m.revision for m in manifests)],
+                ["Date", " to ".join(dict.fromkeys((dates[0], dates[-1])))],
+                ["Sheets", str(len(manifests))],
+            ]
+        ),
+        "people": [
+            ["Prepared by", "" if people == "–" else people],
+            ["Checked by", ""],
+            ["Approved by", ""],
+        ],
+        "overview": {
+            "columns": ["Lift", "What", "Sheet", "State", "Governing check"],
+            "align": ["left"] * 5,
+            "rows": _soften(
+                [
+                    [
+                        m.lift,
+                        m.lift_title,
+                        resources.SHEET_TITLES.get(m.template, m.template),
+                        STATE_WORDS.get(m.verdict, m.verdict),
+                        m.governing,
+                    ]
+                    for m in manifests
+                ]
+            ),
+            "states": ["" if m.verdict in ("within", "found") else m.verdict for m in manifests],
+        },
+        "cautions": list(CAUTIONS),
+    }
+
+
+def book_pdf(folders: Sequence[Path], *, title: str, paper: str = "") -> bytes:
     """Many records as one PDF: overview, list of contents, then every sheet.
 
-    Each record is verified first; :class:`RecordError` when one is not whole.
+    *paper* is "A4" or "letter"; if empty, what goes with the units of the first record. Each
+    record is verified first; :class:`RecordError` when one is not whole.
     """
     if not folders:
         raise InputError.of("records", "none", "at least one record to print")
     sheets: list[dict[str, Any]] = []
     images: dict[str, bytes] = {}
-    overview: list[list[str]] = []
+    manifests: list[Manifest] = []
+    clients: list[str] = []
     for number, folder in enumerate(folders):
         verified = require_record(folder)
         manifest = verified.manifest
@@ -244,26 +331,13 @@ def book_pdf(folders: Sequence[Path], *, title: str) -> bytes:
         sheet, files = _sheet_data(verified.json("sheet.ipynb"), _facts_of(manifest), f"s{number}")
         sheets.append(sheet)
         images.update(files)
-        overview.append(
-            [
-                manifest.lift,
-                manifest.lift_title,
-                resources.SHEET_TITLES.get(manifest.template, manifest.template),
-                manifest.governing,
-                _WORDS.get(manifest.verdict, manifest.verdict),
-            ]
-        )
-    data = {
-        "title": title,
-        "contents": True,
-        "overview": {
-            "columns": ["Lift", "What", "Sheet", "Governing check", "Verdict"],
-            "align": ["left"] * 5,
-            "rows": _soften(overview),
-            "states": [
-                "" if row[4] in ("within", "positions found") else "over" for row in overview
-            ],
-        },
-        "sheets": sheets,
-    }
+        manifests.append(manifest)
+        clients.append(str(verified.json("inputs.json").get("job", {}).get("client", "")))
+    data = _document(
+        title,
+        sheets,
+        paper=paper or PAPER[manifests[0].units],
+        invented=any(m.invented for m in manifests),
+        cover=_cover(manifests, clients),
+    )
     return _compile(data, images)

@@ -127,6 +127,8 @@ def page_facts(
         inputs_sha256=sha256_hex(prepared.inputs),
         version=__version__,
         revises="" if revises is None else revises.record,
+        units=p.units,
+        invented=prepared.job.invented,
     )
 
 
@@ -171,6 +173,7 @@ def make_record(
             record=name,
             job=job.id,
             job_title=job.title[:500],
+            invented=job.invented,
             lift=p.lift,
             lift_title=lift.title[:500],
             template=p.template,

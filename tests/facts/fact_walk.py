@@ -41,7 +41,7 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
-from liftcalc.sheets import job_words, named
+from liftcalc.sheets import job_rows
 from liftcalc.views import ground_mat, ground_stress
 from liftcalc.views.plan import plan_data
 from liftcalc.views.rigging import rigging_data
@@ -242,7 +242,7 @@ COUNTS: tuple[Stage, ...] = (
 
 WORDS: tuple[Stage, ...] = (
     lambda a: report.title_rows(a.setup),
-    lambda a: (job_words(a.job), named(a.setup.lift)),
+    lambda a: job_rows(a.job, a.setup.lift),
     lambda a: report.provenance_rows(a.setup, a.job),
     lambda a: report.site_instructions(a.setup, a.place, a.ground),
     lambda a: (card.card_headline(a), card.card_rows(a, show), card.card_legs(a, show)),
