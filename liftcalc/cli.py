@@ -15,6 +15,7 @@ import click
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.text import CAUTION_LINE
 from liftcalc.base.words import STATE_WORDS
 
 _PATH = click.Path(path_type=Path)
@@ -45,7 +46,7 @@ def _batch(job: Path, out: Path, **options: Any) -> int:
     from liftcalc.run.summary import summary_text
 
     done = run_job(job, out, **options)
-    click.echo(summary_text(done.rows))
+    click.echo(summary_text(done.rows, invented=done.invented))
     if done.files:
         click.echo(f"Records: {out.resolve()}")
         click.echo("Summary: " + ", ".join(path.name for path in done.files))
@@ -112,8 +113,9 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
     if revises is not None:
         order = revising(order, ready, revises)
     made = make_record(order, out, prepared=ready, **options)
-    click.echo(f"{made.manifest.verdict}: {made.manifest.governing}")
-    click.echo(f"Record: {made.folder}")
+    words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
+    click.echo(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
+    click.echo(f"Record: {made.folder}\n{CAUTION_LINE}")
     return 0 if made.manifest.verdict in ("within", "found") else 1
 
 
@@ -138,7 +140,7 @@ def recheck(
 
     A folder of records stands for all sheets in it. Nothing in a record is executed.
     """
-    from liftcalc.records.check_record import outcome_lines
+    from liftcalc.records.check_record import RECHECK_LINE, outcome_lines
     from liftcalc.records.compare import Tolerance
     from liftcalc.records.inputs import validate_parameters
     from liftcalc.run.job import usable_cores
@@ -156,6 +158,7 @@ def recheck(
         click.echo("\n".join(outcome_lines(outcome)))
     good = sum(outcome.decision == "matches" for outcome in outcomes)
     click.echo(f"{_number(outcomes, 'record')}: {good} match, {len(outcomes) - good} do not.")
+    click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
     return max(outcome.code for outcome in outcomes)
 
 
@@ -190,7 +193,9 @@ _BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
     "--state",
     type=click.Choice(
         ["prepared", "checked", "check differs", "superseded", "parent superseded", "broken"]
+        + ["matches", "differs", "cannot be re-run"]
     ),
+    help="State of a sheet's record, or what a check record decided.",
 )
 @click.option("--kind", type=click.Choice(["sheet", "check"]))
 @click.option("--since", default="", help="First date (UTC), such as 2026-05-01.")
@@ -201,7 +206,8 @@ def register(folder: Path, csv_file: Path | None, html_file: Path | None, **filt
     from liftcalc.run.summary import replace_file
 
     entries = table.select(table.scan(folder), **{k: v or "" for k, v in filters.items()})
-    click.echo("\n".join([*table.register_lines(entries), f"{_number(entries, 'record')}."]))
+    lines = [*table.register_lines(entries), f"{_number(entries, 'record')}.", CAUTION_LINE]
+    click.echo("\n".join(lines))
     if csv_file is not None:
         replace_file(csv_file, table.register_csv(entries).encode("utf-8"))
     if html_file is not None:
@@ -239,13 +245,14 @@ def sign(
 @click.argument("records", type=_PATH, nargs=-1, required=True)
 @click.option("--out", type=_PATH, required=True, help="PDF file to write.")
 @click.option("--title", default="Lift plan")
-def pdf(records: Sequence[Path], out: Path, title: str) -> int:
+@click.option("--paper", type=click.Choice(["A4", "letter"]), help="Default: as the units go.")
+def pdf(records: Sequence[Path], out: Path, title: str, paper: str | None) -> int:
     """Print RECORDS (or folders of them) as one PDF with a list of contents."""
     from liftcalc.records.pdf import book_pdf
     from liftcalc.run.summary import replace_file
 
     folders = _expand(records)
-    replace_file(out, book_pdf(folders, title=title))
+    replace_file(out, book_pdf(folders, title=title, paper=paper or ""))
     click.echo(f"{_number(folders, 'sheet')}: {out}")
     return 0
 
@@ -336,7 +343,7 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
 
     for line in convert(files, out, mapping=mapping, header=header):
         click.echo(line)
-    click.echo(f"Survey: {out}")
+    click.echo(f"Survey: {out}\n{CAUTION_LINE}")
     return 0
 
 

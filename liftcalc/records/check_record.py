@@ -10,19 +10,21 @@ from typing import Any, Literal
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
-from liftcalc.base.text import CAUTION_LINE, text_table
+from liftcalc.base.text import text_table
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging
 from liftcalc.records.blocks import table
 from liftcalc.records.compare import Difference
 from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
-from liftcalc.records.pages import page, part
+from liftcalc.records.pages import page, part, print_frame
 
 Decision = Literal["matches", "differs", "cannot be re-run"]
 CHECK_SCHEMA = "liftcalc/check/1"
+RECHECK_LINE = "The re-check confirms the arithmetic, not the facts."
 _MOST_SHOWN = 500
 _OF_THE_RECORD = (
     *("job", "job_title", "lift", "lift_title", "template", "revision", "units"),
-    *("verdict", "governing", "template_sha256"),
+    *("verdict", "governing", "template_sha256", "invented"),
 )
 
 
@@ -78,7 +80,7 @@ def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, targe
     now = utc_now()
     name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
     document = _check_document(outcome, manifest, checker)
-    files = {"check.json": dumps(document), "check.html": _page(document, now)}
+    files = {"check.json": dumps(document), "check.html": _page(document, manifest, now)}
     with Staging(target) as staging:
         staging.write(files)
         sealed = seal(
@@ -98,29 +100,36 @@ def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, targe
         return staging.commit(sealed)
 
 
-def _page(document: dict[str, Any], now: str) -> bytes:
+def _page(document: dict[str, Any], manifest: Manifest, now: str) -> bytes:
+    sheet = resources.SHEET_TITLES.get(manifest.template, manifest.template)
+    verdict = STATE_WORDS.get(manifest.verdict, manifest.verdict)
     facts = (
-        ("Record", document["record"]),
-        ("Manifest SHA-256", document["manifest_sha256"]),
         ("Decision", document["decision"]),
-        ("Verdict of the record", document["verdict_of_record"]),
-        ("Checker", document["checker"] or "not named"),
-        ("Time (UTC)", now),
+        ("Record", document["record"]),
+        ("Sheet", f"{sheet}, lift {manifest.lift}, {manifest.job}, revision {manifest.revision}"),
+        ("Verdict of the sheet", f"{verdict}: {manifest.governing}"),
+        ("Checked by", document["checker"] or "not named"),
+        ("Date and time (UTC)", now),
         ("Numbers compared", document["numbers_compared"]),
         ("Tolerance", document["tolerance"]),
+        ("Manifest SHA-256", document["manifest_sha256"]),
     )
     names = ("Where", "Archived", "Recalculated", "Difference")
     rows = [[*d.values()] for d in document["differences"]]
-    tables = (table("", ("Check", ""), facts), table("Differences", names, rows))
+    tables = (table("", ("Re-check", "Outcome"), facts), table("Differences", names, rows))
     lists = (
         ("Findings", document["findings"]),
         ("Causes known", document["causes"]),
         ("Notes", document["notes"]),
     )
+    title = f"Check of {document['record']}"
+    css = "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }"
     return page(
-        f"Check of {document['record']}",
-        part("check_body", tables, lists, CAUTION_LINE),
-        "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }",
+        title,
+        part("check_body", tables, lists, RECHECK_LINE),
+        css + print_frame(title, manifest.units),
+        units=manifest.units,
+        invented=manifest.invented,
     )
 
 

@@ -31,8 +31,9 @@ PAPER: dict[UnitSystem, str] = {"metric": "A4", "us": "letter"}
 """Paper that goes with the units of a page."""
 LANGUAGE: dict[UnitSystem, str] = {"metric": "en-GB", "us": "en-US"}
 _LISTING_CSS = (
-    "body { margin: 8mm; } table { font-size: 8.5pt; } a { color: #000; }"
-    "td { overflow-wrap: break-word; }"
+    "body { margin: 6mm; } a { color: #000; } tr { break-inside: avoid; }"
+    ".lc table { font-size: 8.5pt; }"
+    ".lc th, .lc td { padding: 2px 4px; overflow-wrap: break-word; }"
 )
 
 
@@ -47,9 +48,9 @@ def _formula(text: object) -> Markup:
     return Markup("").join(Markup(tags[k]).format(t) for k, t in formula_parts(str(text)))
 
 
-def _soft(text: object) -> Markup:
+def soft(text: object) -> Markup:
     """A name that may break after its separators."""
-    return Markup("<wbr>").join(re.split(r"(?<=[_/.:])", str(text)))
+    return Markup("<wbr>").join(re.split(r"(?<=[_/.:])(?=\w)", str(text)))
 
 
 @functools.cache
@@ -61,7 +62,7 @@ def _template() -> Any:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
     )
-    environment.filters |= {"formula": _formula, "soft": _soft, "noted": with_notes}
+    environment.filters |= {"formula": _formula, "soft": soft, "noted": with_notes}
     return environment.get_template("pages.html").module
 
 
@@ -85,9 +86,12 @@ def page(
     return part("page", LANGUAGE[units], title, style, lines, body).encode("utf-8")
 
 
+_CSS_SPECIAL = r"[^\w ,.;:-]"
+
+
 def _css_text(text: str) -> str:
     """A string of a style sheet; nothing in it can end the string or the sheet."""
-    return '"' + "".join(c if c.isalnum() or c in " ,.;:-" else f"\\{ord(c):x} " for c in text) + '"'
+    return f'"{re.sub(_CSS_SPECIAL, lambda c: f"{chr(92)}{ord(c[0]):x} ", text)}"'
 
 
 def print_frame(foot: str, units: UnitSystem) -> str:
@@ -103,7 +107,7 @@ def print_frame(foot: str, units: UnitSystem) -> str:
 
 def link(address: str, text: str) -> Markup:
     """A cell that leads to a file beside the page."""
-    return Markup('<a href="{}">{}</a>').format(quote(address), text)
+    return Markup('<a href="{}">{}</a>').format(quote(address), soft(text))
 
 
 def listing_page(

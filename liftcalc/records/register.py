@@ -12,7 +12,7 @@ import json
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,21 +20,27 @@ from liftcalc.base import resources
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import sha256_hex
-from liftcalc.base.text import text_table
+from liftcalc.base.text import CAUTION_LINE, text_table
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
-from liftcalc.records.pages import link, listing_page
+from liftcalc.records.pages import link, listing_page, soft
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
 
 COLUMNS = (
     *("record", "kind", "job", "lift", "template", "revision", "verdict", "governing"),
     *("state", "superseded_by", "checked_by", "prepared_by", "prepared_utc", "signed", "folder"),
+    *("decision", "sheet", "verdict_words", "invented", "caution"),
 )
+"""Columns of the CSV; the caution is one of them, so that each line has the same shape."""
 _STATED = (
     *("record", "kind", "job", "lift", "template", "revision", "verdict", "governing"),
     *("prepared_by", "prepared_utc", "manifest_sha256", "run_key", "decision"),
 )
-STATES = ("prepared", "checked", "check differs", "superseded", "parent superseded", "broken")
+STATES = (
+    *("prepared", "checked", "check differs", "superseded", "parent superseded", "broken"),
+    *("matches", "differs", "cannot be re-run"),
+)
+"""States of a sheet's record; the last three are what a check record decided."""
 _DEEPEST = 4
 _SELF = re.compile(rb'^ "manifest_sha256": "([0-9a-f]{64})",\n', re.MULTILINE)
 
@@ -64,6 +70,20 @@ class Entry:
     checks: str = ""
     parents: tuple[str, ...] = ()
     decision: str = ""
+    invented: str = ""
+
+    @property
+    def sheet(self) -> str:
+        """Title of the sheet, or of the sheet that was checked."""
+        title = resources.SHEET_TITLES.get(self.template, self.template)
+        return f"Check of {title.lower()}" if self.kind == "check" else title
+
+    @property
+    def verdict_words(self) -> str:
+        """What the sheet says, in the words that stand on it."""
+        return STATE_WORDS.get(self.verdict, self.verdict)
+
+    caution = CAUTION_LINE
 
     def row(self) -> list[str]:
         """Cells in the order of ``COLUMNS``."""
@@ -127,13 +147,14 @@ def _entry(root: str, folder: str) -> Entry:
         if m.get("record") != name:
             raise RecordError("folder and manifest have different names")
     except RecordError as error:
-        blank: dict[str, Any] = dict.fromkeys(COLUMNS, "")
-        blank.update(record=name, state="broken", governing=str(error), folder=relative)
+        blank: dict[str, Any] = dict.fromkeys((f.name for f in fields(Entry)), "")
+        blank.update(parents=(), record=name, state="broken", governing=str(error), folder=relative)
         return Entry(**blank)
     stated: dict[str, Any] = {key: _text(m.get(key)) for key in _STATED}
     return Entry(
         **stated,
-        state="prepared",
+        state=stated["decision"] or "prepared",
+        invented="INVENTED" if m.get("invented") is True else "",
         checked_by="",
         signed="",
         folder=relative,
@@ -259,14 +280,34 @@ def sheets_below(folder: Path) -> list[Path]:
     return [folder / e.folder for e in sorted(entries, key=_place)] or [folder]
 
 
+_HEADS = {
+    "record": "Record",
+    "job": "Job",
+    "lift": "Lift",
+    "sheet": "Sheet",
+    "revision": "Rev.",
+    "verdict_words": "Verdict",
+    "governing": "Governing check",
+    "state": "State",
+    "superseded_by": "Superseded by",
+    "checked_by": "Checked by",
+    "prepared_by": "Prepared by",
+    "prepared_utc": "Date (UTC)",
+    "signed": "Signed",
+}
+_ON_SCREEN = ("record", "lift", "sheet", "verdict_words", "state", "checked_by", "signed")
+_ALWAYS = ("record", "lift", "sheet", "verdict_words", "governing", "state")
+
+
 def register_lines(entries: Sequence[Entry]) -> list[str]:
     """The register as lines for the screen; a verdict on condition comes with its condition."""
-    columns = ["record", "kind", "lift", "template", "verdict", "state", "checked_by", "signed"]
+    columns = list(_ON_SCREEN)
     if any(e.superseded_by for e in entries):
         columns.append("superseded_by")
-    lines = text_table([columns, *([str(getattr(e, c)) for c in columns] for e in entries)])
+    heads = [_HEADS[c] for c in columns]
+    lines = text_table([heads, *([str(getattr(e, c)) for c in columns] for e in entries)])
     if any(e.verdict == "condition" for e in entries):
-        lines.append(f"condition: {STATE_WORDS['condition']}: {MAKER_CONFIRMS}.")
+        lines.append(f"On condition: {STATE_WORDS['condition']}: {MAKER_CONFIRMS}.")
     return lines
 
 
@@ -286,12 +327,21 @@ def register_csv(entries: Sequence[Entry]) -> str:
 
 def register_html(entries: Sequence[Entry], *, title: str, prefix: str = "") -> bytes:
     """The register as one HTML page with links to the sheets; *prefix* leads to the root."""
+    columns = [n for n in _HEADS if n in _ALWAYS or any(getattr(e, n) for e in entries)]
+    if len({e.job for e in entries if e.job}) <= 1:
+        columns.remove("job")
     rows = []
     for entry in entries:
-        cells = entry.row()
+        cells: dict[str, str] = {n: soft(getattr(entry, n)) for n in columns}
         if entry.state != "broken":
             name = "check.html" if entry.kind == "check" else "sheet.html"
-            cells[0] = link(f"{prefix}{entry.folder}/{name}", cells[0])
-        rows.append(cells)
-    lead = f"{len(entries)} records, newest first. Derived from the folders."
-    return listing_page(title, lead, COLUMNS, rows)
+            cells["record"] = link(f"{prefix}{entry.folder}/{name}", entry.record)
+        rows.append(list(cells.values()))
+    return listing_page(
+        title,
+        f"{len(entries)} records, newest first. Derived from the folders.",
+        [_HEADS[n] for n in columns],
+        rows,
+        states=["broken" if e.state == "broken" else e.verdict for e in entries],
+        invented=any(e.invented for e in entries),
+    )

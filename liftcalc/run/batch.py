@@ -17,6 +17,7 @@ from typing import Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.html import blocks_of
 from liftcalc.records.manifest import Link
@@ -66,6 +67,7 @@ class Row:
     template: str
     status: str
     verdict: str = ""
+    state: str = ""
     governing: str = ""
     remedy: str = ""
     record: str = ""
@@ -117,11 +119,12 @@ def _reuse(task: BatchLift, template: str, run_key: str) -> Made | None:
     return None
 
 
-def _shown(folder: Path) -> tuple[str, str]:
-    """Governing check and its remedy, in the words of the sheet."""
+def _shown(folder: Path) -> dict[str, str]:
+    """State of the sheet, its governing check and the remedy, in the words of the sheet."""
     notebook = json.loads((folder / "sheet.ipynb").read_bytes())
     said = next(block for block in blocks_of(notebook) if block["kind"] == "verdict")
-    return str(said["governing"]), "".join(row[2] for row in said["remedies"][:1])
+    first = said["remedies"][0] if said["remedies"] else ["", STATE_WORDS[said["status"]], ""]
+    return {"state": first[1], "governing": str(said["governing"]), "remedy": first[2]}
 
 
 def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
@@ -186,6 +189,9 @@ def _row(task: BatchLift, template: str, status: str, **outcome: Any) -> Row:
     return Row(task.lift, task.lift_title, template, status, **outcome)
 
 
+_BEFORE = "the sheet before ({}) failed"
+
+
 def _not_run(task: BatchLift, template: str, why: str) -> Row:
     """Row of a sheet that could not be tried because the sheet before is missing."""
     return _row(task, template, "not run", kind="input", message=why)
@@ -208,14 +214,12 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
             try:
                 job = job or _job_of(task.job_json)
                 made = _run_sheet(task, template, parent, job)
-                governing, remedy = _shown(made.folder)
                 row = _row(
                     task,
                     template,
                     "already there" if made.reused else "made",
                     verdict=made.manifest.verdict,
-                    governing=governing,
-                    remedy=remedy,
+                    **_shown(made.folder),
                     record=made.manifest.record,
                     folder=str(made.folder),
                     seconds=round(time.monotonic() - started, 3),
@@ -224,7 +228,7 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
                 parent = str(made.folder)
             except Exception as error:  # one bad lift must not stop the others
                 row = _failed(task, template, error, time.monotonic() - started)
-                stopped = f"the sheet before ({template}) failed"
+                stopped = _BEFORE.format(resources.SHEET_TITLES.get(template, template))
         rows.append(row)
         report({"row": asdict(row)})
     return rows
@@ -302,7 +306,7 @@ def _lost_rows(task: BatchLift, finished: int, why: str, overdue: bool) -> list[
         return []
     kind = "timeout" if overdue else "kernel"
     first = _row(task, missing[0], "failed", kind=kind, message=why)
-    rest = f"the sheet before ({missing[0]}) failed"
+    rest = _BEFORE.format(resources.SHEET_TITLES.get(missing[0], missing[0]))
     return [first, *(_not_run(task, template, rest) for template in missing[1:])]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, missing_extra
+from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.records.inputs import validate_parameters
@@ -22,6 +23,7 @@ class JobRun:
 
     rows: list[Row]
     files: list[Path]
+    invented: bool = False
 
 
 def usable_cores() -> int:
@@ -68,7 +70,7 @@ def run_job(
     archive: Path,
     *,
     lift_file: Path | None = None,
-    units: str = "metric",
+    units: UnitSystem = "metric",
     revision: str = "A",
     prepared_by: str = "",
     pdf: bool | None = None,
@@ -93,10 +95,10 @@ def run_job(
     rows = _run_tasks(tasks, workers or usable_cores(), scheduler)
     folders = [Path(row.folder) for row in rows if row.folder]
     if not folders:
-        return JobRun(rows, [])
+        return JobRun(rows, [], job.invented)
     title = f"{job.id}: {job.title}"
-    files = write_summary(rows, archive, title=title)
+    files = write_summary(rows, archive, title=title, units=units, invented=job.invented)
     if printed:
         files.append(archive / f"{job.id}.pdf")
         replace_file(files[-1], book_pdf(folders, title=title))
-    return JobRun(rows, files)
+    return JobRun(rows, files, job.invented)

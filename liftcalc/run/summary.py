@@ -1,6 +1,8 @@
 """The summary of a batch: on the screen, and as CSV, XLSX and an HTML page with links.
 
-Unlike a record, the summary is derived and is replaced by each run.
+Unlike a record, the summary is derived and is replaced by each run. Page and spreadsheet are for
+readers and have heads in plain words; the CSV is for programs: its names stay, and the caution is a
+column of each row, since a line of another shape would break whoever reads the table.
 """
 
 from __future__ import annotations
@@ -16,7 +18,9 @@ from urllib.parse import quote
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
-from liftcalc.base.text import CAUTION_LINE, text_table
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
+from liftcalc.base.units import UnitSystem
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.pages import link, listing_page
 from liftcalc.records.register import safe_cell
 
@@ -25,32 +29,32 @@ if TYPE_CHECKING:
 
 SUMMARY_COLUMNS = (
     *("lift", "lift_title", "template", "status", "verdict", "governing", "remedy"),
-    *("record", "seconds", "message"),
+    *("record", "seconds", "message", "sheet", "state", "invented", "caution"),
 )
-_RECORD = SUMMARY_COLUMNS.index("record")
-
-_WORDS = {
-    "within": "within",
-    "condition": "ON CONDITION",
-    "over": "OVER",
-    "no_data": "NO DATA",
-    "failed": "FAILED",
-    "not run": "not run",
+HEADS = {
+    "lift": "Lift",
+    "lift_title": "What",
+    "sheet": "Sheet",
+    "state": "State",
+    "governing": "Governing check",
+    "remedy": "Remedy",
+    "record": "Record",
+    "seconds": "Seconds",
+    "message": "Message",
 }
-
-
-_WHY = {
-    "condition": "within limits on condition",
-    "over": "over its limit",
-    "no_data": "no capacity data",
-}
-
+"""Columns of page and spreadsheet."""
+_WIDTHS = (6, 30, 16, 24, 50, 60, 34, 9, 60)
 
 _NEXT = "For another issue give the next --revision."
 
 
-def _word(row: Row) -> str:
-    return _WORDS.get(row.verdict or row.status, row.status)
+def _sheet(row: Row) -> str:
+    return resources.SHEET_TITLES.get(row.template, row.template)
+
+
+def _state(row: Row) -> str:
+    """State of a sheet in one table of words, or why there is no sheet."""
+    return row.state or STATE_WORDS.get(row.verdict, row.status)
 
 
 def _overview(rows: Sequence[Row]) -> list[str]:
@@ -61,7 +65,8 @@ def _overview(rows: Sequence[Row]) -> list[str]:
         own = {row.template: row for row in rows if row.lift == lift}
         title = next(iter(own.values())).lift_title
         short = title if len(title) <= 34 else title[:33] + "…"
-        table.append([lift, short, *(_word(own[t]) if t in own else "" for t in templates)])
+        states = {t: STATE_WORDS.get(row.verdict, row.status) for t, row in own.items()}
+        table.append([lift, short, *(states.get(t, "") for t in templates)])
     return text_table(table, ruled=True)
 
 
@@ -69,17 +74,17 @@ def _reasons(rows: Sequence[Row]) -> list[str]:
     """Why each sheet that is not within its limits is not, and what would fix it."""
     lines = []
     for row in rows:
-        sheet = f"{row.lift}, {resources.SHEET_TITLES.get(row.template, row.template).lower()}"
-        if row.verdict in _WHY:
-            lines.append(f"{sheet}: {_WHY[row.verdict]}: {row.governing}.")
+        sheet = f"{row.lift}, {_sheet(row).lower()}"
+        if row.verdict not in ("", "within", "found"):
+            lines.append(f"{sheet}: {_state(row)}: {row.governing}.")
             if row.remedy:
-                lines.append(f"    What would fix it: {row.remedy}")
+                lines.append(f"    Remedy: {row.remedy}")
         elif row.status == "failed":
             lines.append(f"{sheet}: failed: {row.message}")
     return lines
 
 
-def summary_text(rows: Sequence[Row]) -> str:
+def summary_text(rows: Sequence[Row], *, invented: bool = False) -> str:
     """Table with one line for each lift, then why each sheet that is not within is not."""
     again = {row.lift: row.message for row in rows if row.record and row.message}
     made = sum(row.status == "made" for row in rows)
@@ -91,55 +96,90 @@ def summary_text(rows: Sequence[Row]) -> str:
             *_reasons(rows),
             *(f"{lift}: {why}. {_NEXT}" for lift, why in again.items()),
             f"{len(rows)} sheets: {made} made, {there} already there, {lost} without a record.",
-            CAUTION_LINE,
+            *_marks(invented),
         ]
     )
 
 
-def _cells(row: Row) -> list[str]:
-    return [str(getattr(row, name)) for name in SUMMARY_COLUMNS]
+def _marks(invented: bool) -> list[str]:
+    return [*([INVENTED_LINE] if invented else []), CAUTION_LINE]
 
 
-def _csv(rows: Sequence[Row]) -> bytes:
+def _cell(row: Row, name: str) -> str:
+    shown = {"sheet": _sheet, "state": _state}
+    return shown[name](row) if name in shown else str(getattr(row, name))
+
+
+def _csv(rows: Sequence[Row], invented: bool) -> bytes:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(SUMMARY_COLUMNS)
-    writer.writerows([safe_cell(cell) for cell in _cells(row)] for row in rows)
+    marks = [INVENTED_LINE if invented else "", CAUTION_LINE]
+    for row in rows:
+        cells = [safe_cell(_cell(row, name)) for name in SUMMARY_COLUMNS[:-2]]
+        writer.writerow([*cells, *marks])
     return stream.getvalue().encode("utf-8")
 
 
-def _xlsx(rows: Sequence[Row]) -> bytes:
+def _xlsx(rows: Sequence[Row], units: UnitSystem, invented: bool) -> bytes:
     import openpyxl
     from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-    from openpyxl.styles import Font
+    from openpyxl.styles import Alignment, Font
 
     book = openpyxl.Workbook()
     sheet = book.active
     sheet.title = "Summary"
-    sheet.append(list(SUMMARY_COLUMNS))
+    sheet.append(list(HEADS.values()))
+    places = {name: n for n, name in enumerate(HEADS, start=1)}
+    for row in rows:
+        cells = {n: safe_cell(ILLEGAL_CHARACTERS_RE.sub("", _cell(row, n))) for n in HEADS}
+        sheet.append([row.seconds if n == "seconds" else cell for n, cell in cells.items()])
+        if row.verdict not in ("within", "found"):
+            sheet.cell(row=sheet.max_row, column=places["state"]).font = Font(bold=True)
+        if row.record:
+            cell = sheet.cell(row=sheet.max_row, column=places["record"])
+            cell.hyperlink = f"{quote(row.record)}/sheet.html"
+    for line in sheet.iter_rows():
+        for cell in line:
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+    sheet.append([])
+    for mark in _marks(invented):
+        sheet.append([mark])
     for cell in sheet[1]:
         cell.font = Font(bold=True)
-    for row in rows:
-        values = [safe_cell(ILLEGAL_CHARACTERS_RE.sub("", c)) for c in _cells(row)]
-        sheet.append([*values[:8], row.seconds, values[9]])
-        if row.record:
-            cell = sheet.cell(row=sheet.max_row, column=8)
-            cell.hyperlink = f"{quote(row.record)}/sheet.html"
-    for column, width in zip("ABCDEFGHIJ", (6, 30, 16, 13, 9, 34, 50, 60, 9, 60), strict=True):
+    for column, width in zip("ABCDEFGHI", _WIDTHS, strict=True):
         sheet.column_dimensions[column].width = width
     sheet.freeze_panes = "A2"
+    sheet.print_title_rows = "1:1"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = sheet.PAPERSIZE_LETTER if units == "us" else sheet.PAPERSIZE_A4
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.oddFooter.left.text = " ".join(_marks(invented))
+    sheet.oddFooter.left.size = 7
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
 
 
-def _html(rows: Sequence[Row], title: str) -> bytes:
-    table = [_cells(row) for row in rows]
-    for row, cells in zip(rows, table, strict=True):
+def _html(rows: Sequence[Row], title: str, units: UnitSystem, invented: bool) -> bytes:
+    names = [n for n in HEADS if n != "message" or any(row.message for row in rows)]
+    table: list[list[str]] = []
+    for row in rows:
+        cells = {n: _cell(row, n) for n in names}
         if row.record:
-            cells[_RECORD] = link(f"{row.record}/sheet.html", row.record)
+            cells["record"] = link(f"{row.record}/sheet.html", row.record)
+        table.append(list(cells.values()))
     states = [row.verdict or row.status for row in rows]
-    return listing_page(title, f"{len(rows)} sheets.", SUMMARY_COLUMNS, table, states=states)
+    return listing_page(
+        title,
+        f"{len(rows)} sheets.",
+        [HEADS[n] for n in names],
+        table,
+        states=states,
+        units=units,
+        invented=invented,
+    )
 
 
 def replace_file(path: Path, data: bytes) -> None:
@@ -159,12 +199,19 @@ def replace_file(path: Path, data: bytes) -> None:
         ) from None
 
 
-def write_summary(rows: Sequence[Row], archive: Path, *, title: str) -> list[Path]:
+def write_summary(
+    rows: Sequence[Row],
+    archive: Path,
+    *,
+    title: str,
+    units: UnitSystem = "metric",
+    invented: bool = False,
+) -> list[Path]:
     """Write ``summary.csv``, ``summary.xlsx`` and ``summary.html`` into the archive."""
     files = {
-        "summary.csv": _csv(rows),
-        "summary.xlsx": _xlsx(rows),
-        "summary.html": _html(rows, title),
+        "summary.csv": _csv(rows, invented),
+        "summary.xlsx": _xlsx(rows, units, invented),
+        "summary.html": _html(rows, title, units, invented),
     }
     for name, data in files.items():
         replace_file(archive / name, data)
