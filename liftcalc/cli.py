@@ -192,8 +192,10 @@ _BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
 @click.option(
     "--state",
     type=click.Choice(
-        ["prepared", "checked", "check differs", "superseded", "parent superseded", "broken"]
-        + ["matches", "differs", "cannot be re-run"]
+        [
+            *("prepared", "checked", "check differs", "superseded", "parent superseded", "broken"),
+            *("matches", "differs", "cannot be re-run"),
+        ]
     ),
     help="State of a sheet's record, or what a check record decided.",
 )

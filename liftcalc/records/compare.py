@@ -14,7 +14,7 @@ from typing import Any
 from liftcalc.base.errors import InputError
 
 _LONGEST = 200
-_NUMBER = re.compile(r"[-−]?\d+(?: \d{3})*(?:\.\d+)?(?:[eE][-+]?\d+)?")
+_NUMBER = re.compile(r"[-−]?\d+(?:[ \u2009,]\d{3}(?!\d))*(?:\.\d+)?(?:[eE][-+]?\d+)?")
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,7 @@ def _texts_agree(a: str, b: str, tolerance: Tolerance) -> bool:
     if _NUMBER.sub("#", a) != _NUMBER.sub("#", b):
         return False
     for x, y in zip(_NUMBER.findall(a), _NUMBER.findall(b), strict=True):
-        first, second = (float(t.replace(" ", "").replace("−", "-")) for t in (x, y))
+        first, second = (float(re.sub("[ \u2009,]", "", t).replace("−", "-")) for t in (x, y))
         step = max(_last_digit(x), _last_digit(y)) * 1.000001
         if not (tolerance.agree(first, second) or abs(first - second) <= step):
             return False

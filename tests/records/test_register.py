@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -11,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
 from liftcalc.records.register import COLUMNS, register_csv, register_html, safe_cell, scan, select
 from liftcalc.records.verify import verify_record
@@ -119,6 +122,9 @@ def test_the_page_links_to_the_sheets_and_escapes(three: Path, copied: Path) -> 
     assert "<title>&lt;b&gt;</title>" in page
     assert "<script" not in page
     assert "3 records" in page
+    assert html.escape(CAUTION_LINE) in page
+    assert INVENTED_LINE in page
+    assert "leg_layout" not in re.sub(r"<a .*?</a>|<title>.*?</title>", "", page)
 
 
 def test_links_and_unfinished_folders_are_not_followed(three: Path, tmp_path: Path) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import html
 import os
+import re
 import shutil
 import signal
 import sys
@@ -17,13 +19,14 @@ import pytest
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.records.manifest import PART_PREFIX
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 from liftcalc.run.batch import BatchLift, Row, plan, run_batch, run_batch_on_cluster, worst_code
-from liftcalc.run.summary import summary_text, write_summary
+from liftcalc.run.summary import HEADS, summary_text, write_summary
 
 SPOIL = """
 if lift == "L1": raise ValueError("spoiled on purpose")
@@ -210,17 +213,26 @@ def test_the_summary_is_written_as_csv_xlsx_and_page_with_links(
     rows = run_batch(_tasks(job, archive, toy_templates, "L6"), workers=1)
     rows.append(Row("L9", "=1+1", "site_survey", "failed", kind="input", message="<b>\x00"))
     write_summary(rows, archive, title="A & B")
-    write_summary(rows, archive, title="A & B")  # replaces the one before
+    write_summary(rows, archive, title="A & B", invented=True)  # replaces the one before
     with (archive / "summary.csv").open(encoding="utf-8", newline="") as stream:
         table = list(csv.DictReader(stream))
     assert [line["lift"] for line in table] == ["L6"] * 4 + ["L9"]
     assert table[-1]["lift_title"] == "'=1+1"
+    assert {(line["caution"], line["invented"]) for line in table} == {
+        (CAUTION_LINE, INVENTED_LINE)
+    }
+    assert [line["state"] for line in table] == ["over a limit"] * 4 + ["failed"]
     sheet = openpyxl.load_workbook(archive / "summary.xlsx").active
-    assert sheet.max_row == 6
-    assert sheet.cell(2, 8).hyperlink.target == f"{rows[0].record}/sheet.html"
+    assert [cell.value for cell in sheet[1]] == list(HEADS.values())
+    assert [sheet.cell(n, 1).value for n in (6, 8, 9)] == ["L9", INVENTED_LINE, CAUTION_LINE]
+    assert sheet.cell(2, 7).hyperlink.target == f"{rows[0].record}/sheet.html"
+    assert CAUTION_LINE in sheet.oddFooter.left.text
     page = (archive / "summary.html").read_text(encoding="utf-8")
     assert f'href="{rows[0].record}/sheet.html"' in page
     assert "&lt;b&gt;" in page
+    assert html.escape(CAUTION_LINE) in page
+    assert INVENTED_LINE in page
+    assert "site_survey" not in re.sub(r'href="[^"]*"|<a .*?</a>', "", page)
     assert (archive / rows[0].record / "sheet.html").is_file()
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from liftcalc.base import resources
 from liftcalc.base.checks import MAKER_CONFIRMS
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.cli import main
 from liftcalc.facts.io import load_job
 from liftcalc.records.html import blocks_of
@@ -105,15 +106,17 @@ def test_the_cover_of_the_printed_job_and_a_batch_run_again_say_it(
     monkeypatch.setattr(pdf, "_compile", keep)
     records = sorted(p for p in out.iterdir() if p.is_dir())
     pdf.book_pdf(records, title="x")
-    cover = seen["overview"]
-    words = [row[4] for row in cover["rows"]]
-    assert words.count("ON CONDITION") == (0 if confirmed else 3)
+    cover = seen["cover"]["overview"]
+    words = [row[3] for row in cover["rows"]]
+    assert words.count("within limits on condition") == (0 if confirmed else 3)
     for row, state in zip(cover["rows"], cover["states"], strict=True):
-        assert (state == "") == (row[4] == "within")
-        assert (MAKER_CONFIRMS in row[3].replace("\u200b", "")) == (row[4] == "ON CONDITION")
+        assert (state == "") == (row[3] == "within limits")
+        on = row[3] == "within limits on condition"
+        assert (MAKER_CONFIRMS in row[4].replace("\u200b", "")) == on
+    assert seen["caution"] == CAUTION_LINE
+    assert seen["invented"] == INVENTED_LINE
     job = out.parent / "job.json"
     assert main(["batch", str(job), "--out", str(out), "--workers", "1", "--no-pdf"]) == code
     again = capsys.readouterr().out
     assert "4 already there" in again
-    assert ("ON CONDITION" in again) != confirmed
     assert ("within limits on condition: " in again) != confirmed

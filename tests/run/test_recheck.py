@@ -170,9 +170,9 @@ def test_a_notebook_that_shows_another_number_is_named(
     copied: Path, forge: Forge, toy_templates: Path
 ) -> None:
     text = (copied / "sheet.ipynb").read_bytes()
-    shown = b"WITHIN LIMIT"
+    shown = b"within limits"
     assert shown in text
-    forge(copied, {"sheet.ipynb": text.replace(shown, b"INSIDE LIMIT")})
+    forge(copied, {"sheet.ipynb": text.replace(shown, b"inside limits")})
     outcome = _recheck(copied, toy_templates)
     assert outcome.decision == "differs"
     assert any(d.where.startswith("sheet[") for d in outcome.differences)
@@ -343,8 +343,11 @@ def test_compare_finds_every_kind_of_difference() -> None:
         ("41.2 kN", "41.4 kN", False),
         ("41.2 kN", "41.2 t", False),
         ("1 234.5 m", "1 234.6 m", True),
+        ("1\u2009999.9 m", "2\u2009000.0 m", True),
+        ("1,999.9 ft", "2,000.0 ft", True),
+        ("1,999.9 ft", "2,001.0 ft", False),
         ("−3.00", "3.00", False),
-        ("WITHIN LIMIT", "OVER LIMIT", False),
+        ("within limits", "over a limit", False),
         ("leg 1 of 2", "leg 1 of 4", False),
     ],
 )
