@@ -197,7 +197,6 @@ _BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
             *("matches", "differs", "cannot be re-run"),
         ]
     ),
-    help="State of a sheet's record, or what a check record decided.",
 )
 @click.option("--kind", type=click.Choice(["sheet", "check"]))
 @click.option("--since", default="", help="First date (UTC), such as 2026-05-01.")
@@ -208,8 +207,8 @@ def register(folder: Path, csv_file: Path | None, html_file: Path | None, **filt
     from liftcalc.run.summary import replace_file
 
     entries = table.select(table.scan(folder), **{k: v or "" for k, v in filters.items()})
-    lines = [*table.register_lines(entries), f"{_number(entries, 'record')}.", CAUTION_LINE]
-    click.echo("\n".join(lines))
+    click.echo("\n".join([*table.register_lines(entries), f"{_number(entries, 'record')}."]))
+    click.echo(CAUTION_LINE)
     if csv_file is not None:
         replace_file(csv_file, table.register_csv(entries).encode("utf-8"))
     if html_file is not None:
