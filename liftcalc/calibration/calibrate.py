@@ -146,7 +146,7 @@ def calibrate(
     if rival:
         reasons = (*reasons, rival)
     if fallen := falls_backward(models, fit.theta, boom_foot_u_m):
-        reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unloaded")
+        reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unladen")
     return Calibration(
         names=names,
         value=value,
@@ -191,7 +191,7 @@ def _rivals(task: Task, fit: Fit) -> tuple[Fit, str]:
     most = max(int(f.use.sum()) for f in good)
     why = ""
     if most > count / RIVAL_CELLS:
-        why = f"another carrier moment tells more ratings, {most} instead of {count}"
+        why = f"another carrier moment explains more ratings, {most} instead of {count}"
     whole = dataclasses.replace(
         fit,
         explanations=tuple(item for f in good for item in f.explanations),
@@ -263,7 +263,7 @@ def _hold_out(index: int, task: Task, use: BoolArray) -> HeldOut:
     rows = model.predict(fit.theta)[1]
     spread = 100.0 * float(np.max(np.ptp(predicted, axis=0) / predicted[0]))
     if left_open(rows, fit.explanations[0].undetermined).any() or not spread <= SPREAD_PERCENT:
-        return none("the other charts do not tell total mass and moments apart")
+        return none("the other charts do not separate total mass and moments")
     truth = task.cells[mine][wanted]
     error = 100.0 * (predicted[0] - truth) / truth
     return HeldOut(

@@ -100,7 +100,7 @@ def _of_legs(a: LiftAssessment) -> Iterator[Assumption]:
         low, high = leg.extension_min_m, leg.extension_max_m
         if not leg.steps_m and high > low:
             yield Assumption(
-                f"extension_{leg.name}_m", f"extension of leg {leg.name}", "m", planned,
+                f"extension_{leg.name}_m", f"extension of outrigger {leg.name}", "m", planned,
                 TruncatedNormal(planned, 0.02, max(planned - 0.06, low), min(planned + 0.06, high)),
                 "normal, 0.02 m, cut at three times and at the stroke",
             )  # fmt: skip
@@ -114,7 +114,7 @@ def _of_ground(a: LiftAssessment) -> Iterator[Assumption]:
             yield Assumption(
                 f"ground_stiffness_{g.name}_kN_m", f"ground stiffness under {g.name}", "kN/m",
                 g.stiffness_kN_m, LogNormal(g.stiffness_kN_m, 0.4),
-                "log-normal, coefficient of variation 40 %, each leg for itself",
+                "log-normal, coefficient of variation 40 %, each outrigger on its own",
             )  # fmt: skip
     allowable = worst_allowable_kPa(a)
     yield Assumption(
@@ -136,8 +136,8 @@ def _of_wind(a: LiftAssessment) -> Iterator[Assumption]:
 def _of_lean() -> Iterator[Assumption]:
     for axis, side in (("x", "front"), ("y", "left")):
         yield Assumption(
-            f"tilt_{axis}_deg", f"lean toward the {side} beside the one in the check", "°", 0.0,
-            _normal(0.1), "normal, 0.1° about the lean that the check includes",
+            f"tilt_{axis}_deg", f"tilt toward the {side} beside the one in the check", "°", 0.0,
+            _normal(0.1), "normal, 0.1° about the tilt that the check includes",
         )  # fmt: skip
 
 
@@ -145,7 +145,7 @@ DEFAULT_SEED = 20250101
 WORDS = {
     "stability": "stability by rule",
     "rated": "rated capacity",
-    "leg": "leg strength",
+    "leg": "outrigger strength",
     "ground": "ground pressure",
     "wind": "wind",
     "any": "any of them",
@@ -177,9 +177,10 @@ class LiftSensitivity:
         e, held = self.not_within, f"on condition that {MAKER_CONFIRMS}"
         return (
             f"{self.study.statement} {f'The check itself holds only {held}. ' * self.nominal_held}"
-            f"Not within, all told: {e.probability:.2%} ({e.confidence:.0%} confidence: "
-            f"{e.low:.2%} to {e.high:.2%}), of which {self.on_condition.mean():.2%} pass no limit "
-            f"but are only {held}."
+            f"Not within limits, in total: {100 * e.probability:.2f} % "
+            f"({100 * e.confidence:.0f} % confidence: {100 * e.low:.2f} % to "
+            f"{100 * e.high:.2f} %), of which {100 * self.on_condition.mean():.2f} % exceed no "
+            f"limit but are only {held}."
         )
 
 
@@ -237,7 +238,7 @@ def lift_sensitivity(
     """
     if not a.forces.stands:
         raise InputError.of(
-            "lift", a.setup.lift.id, "a machine that stays on its legs on its whole path",
+            "lift", a.setup.lift.id, "a machine that stands on its whole path",
             "Nothing is gained from a probability: the deterministic check fails.",
         )  # fmt: skip
     assumed = tuple(default_assumptions(a) if assumptions is None else assumptions)
@@ -288,7 +289,7 @@ def _left_out(
     if fixed:
         yield f"outriggers {', '.join(fixed)}: as planned in every sample, without spread"
     yield (
-        "clearances, rigging, hook room, and the legs with the boom anywhere but at the step that "
+        "clearances, rigging, and the outriggers with the boom anywhere but at the step that "
         "loads one most: only the full check has them"
     )
     if in_motion.permissible_wind_m_s is None:
@@ -296,7 +297,7 @@ def _left_out(
     if in_motion.ground_stiffness_kN_m is None:
         yield "ground stiffness: no modulus known"
     if bool(np.any(a.forces.empty.max_kN > a.forces.on_path.max_kN + 1e-9)):
-        yield "legs: some leg carries more with the empty hook, which is not sampled"
+        yield "outriggers: one carries more with the empty hook, which is not sampled"
 
 
 Row = tuple[str, ...]
@@ -317,7 +318,7 @@ def _chances(e: Exceedance) -> str:
 
 
 def probability_rows(found: LiftSensitivity) -> list[Row]:
-    """Each check: deterministic use, use exceeded by 5 %, probability of passing its limit."""
+    """Each check: utilisation, its 95 % quantile, probability of exceeding its limit."""
     study = found.study
     rows: list[Row] = []
     for name, e in study.exceedance.items():

@@ -13,8 +13,8 @@ Rated capacity, which belongs to the whole path, is in :mod:`liftcalc.lift.sampl
 
 Method: tipping lines join the legs in order (the base must be convex in every sample); the rest as
 in :mod:`liftcalc.crane.stability` and :mod:`liftcalc.reactions.carrier`. Wind acts outward square
-to each line for stability, and along the boom for the leg reactions. Leg reactions are the greater
-of the rigid and the flexible carrier (and of the stated twist stiffness, if given).
+to each line for stability, and along the boom for the outrigger reactions, which are the greater of
+the rigid and the flexible carrier (and of the stated twist stiffness, if given).
 
 Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of the tipping load
 (ASME B30.5, second-hand, no edition); wind pressure v^2/1.6 (EN 13001-2).
@@ -40,19 +40,19 @@ VARIABLES: dict[str, str] = {
     "load_t": "weight of the load",
     "cg_offset_m": "centre of gravity of the load outward from where it was thought to be",
     "radius_m": "load radius",
-    "extension_FL_m": "extension of leg FL from the carrier's centre line",
-    "extension_FR_m": "extension of leg FR",
-    "extension_RR_m": "extension of leg RR",
-    "extension_RL_m": "extension of leg RL",
-    "ground_stiffness_kN_m": "stiffness of the ground under every leg alike",
-    "ground_stiffness_FL_kN_m": "stiffness of the ground under leg FL",
-    "ground_stiffness_FR_kN_m": "stiffness of the ground under leg FR",
-    "ground_stiffness_RR_kN_m": "stiffness of the ground under leg RR",
-    "ground_stiffness_RL_kN_m": "stiffness of the ground under leg RL",
+    "extension_FL_m": "extension of outrigger FL from the centreline",
+    "extension_FR_m": "extension of outrigger FR",
+    "extension_RR_m": "extension of outrigger RR",
+    "extension_RL_m": "extension of outrigger RL",
+    "ground_stiffness_kN_m": "stiffness of the ground under every outrigger alike",
+    "ground_stiffness_FL_kN_m": "stiffness of the ground under outrigger FL",
+    "ground_stiffness_FR_kN_m": "stiffness of the ground under outrigger FR",
+    "ground_stiffness_RR_kN_m": "stiffness of the ground under outrigger RR",
+    "ground_stiffness_RL_kN_m": "stiffness of the ground under outrigger RL",
     "allowable_kPa": "allowable ground pressure",
     "wind_m_s": "wind speed",
-    "tilt_x_deg": "lean of the machine toward the front",
-    "tilt_y_deg": "lean of the machine toward the left",
+    "tilt_x_deg": "tilt of the machine toward the front",
+    "tilt_y_deg": "tilt of the machine toward the left",
 }
 """Quantities that samples may give, in words."""
 
@@ -125,7 +125,7 @@ class SampledLift:
                 require_positive(name, getattr(self, name))
         for name in ("leg_x_m", "extension_m"):
             if len(getattr(self, name)) != 4:
-                raise InputError.of(name, getattr(self, name), "four legs: FL, FR, RR, RL")
+                raise InputError.of(name, getattr(self, name), "four outriggers: FL, FR, RR, RL")
         if (self.mat_area_m2 is None) != (self.allowable_kPa is None):
             raise InputError.of(
                 "allowable_kPa", self.allowable_kPa, "given together with mat_area_m2"
@@ -310,7 +310,7 @@ def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
 
 
 def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
-    """Greatest reaction of each leg over the carrier models, infinite where it would tip."""
+    """Maximum reaction of each outrigger over the carrier models, infinite where it would tip."""
     total, x, y = acting_point(
         t.slew_deg,
         t.boom,

@@ -28,6 +28,7 @@ from scipy.stats import binomtest
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_positive
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.uncertainty.distributions import Distribution, Fixed, SamplingMethod, draw_samples
 
 Utilisation = Callable[[Mapping[str, FloatArray]], Mapping[str, FloatArray]]
@@ -112,7 +113,7 @@ class UncertaintyStudy:
     utilisation: dict[str, FloatArray] = field(repr=False)
     """Utilisation of each check in every sample."""
     worst: FloatArray = field(repr=False)
-    """Greatest utilisation of any check in every sample; NaN if any is NaN."""
+    """Maximum utilisation of any check in every sample; NaN if any is NaN."""
     exceedance: dict[str, Exceedance]
     """By check, and under "any" that of passing the limit in any check. Empty with a Latin
     hypercube, whose samples are not independent."""
@@ -123,7 +124,7 @@ class UncertaintyStudy:
 
     @property
     def nominal_governing(self) -> str:
-        """Check with the greatest deterministic utilisation."""
+        """Check with the maximum deterministic utilisation."""
         return max(self.nominal, key=lambda name: _unsafe(self.nominal[name]))
 
     @property
@@ -135,13 +136,14 @@ class UncertaintyStudy:
     def statement(self) -> str:
         """Result in words for the sheet."""
         name = self.nominal_governing
-        verdict = "within its limit" if self.within_limit else "OVER ITS LIMIT"
-        text = f"Deterministic check: {name} {self.nominal[name]:.1%}, {verdict}. "
+        state = STATE_WORDS["within" if self.within_limit else "over"]
+        text = f"Deterministic check: {name} {100 * self.nominal[name]:.1f} %, {state}. "
         if "any" in self.exceedance:
             e = self.exceedance["any"]
             text += (
-                f"Probability of passing {e.limit:.0%} in any check: {e.probability:.2%} "
-                f"({e.confidence:.0%} confidence: {e.low:.2%} to {e.high:.2%}; {e.count} of "
+                f"Probability of exceeding {100 * e.limit:.0f} % in any check: "
+                f"{100 * e.probability:.2f} % ({100 * e.confidence:.0f} % confidence: "
+                f"{100 * e.low:.2f} % to {100 * e.high:.2f} %; {e.count} of "
                 f"{e.number} samples, seed {self.seed}). "
             )
         return text + DETERMINISTIC_GOVERNS
@@ -235,7 +237,7 @@ def _quantiles(value: FloatArray) -> dict[float, float]:
 
 @dataclass(frozen=True)
 class Tornado:
-    """Utilisation with one quantity at a time at its low and high value, greatest swing first."""
+    """Utilisation with one quantity at a time at its low and high value, greatest effect first."""
 
     check: str
     nominal: float

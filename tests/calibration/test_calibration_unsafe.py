@@ -200,4 +200,4 @@ def test_moments_with_which_the_machine_falls_over_without_load_are_refused() ->
         charts, machine.foot_u, rounding="down", hold_out="none",
         bounds={"slewing_moment_tm": (-20000.0, -150.0)},
     )  # fmt: skip
-    assert any("falls over" in r and "unloaded" in r for r in fit.reasons)
+    assert any("falls over" in r and "unladen" in r for r in fit.reasons)

@@ -248,7 +248,7 @@ def replaced(**change):
             "one that the lift has a value for",
         ),
         (replaced(load_t=np.nan), "load_t is nan"),
-        (replaced(extension_m=(3.5, 2.2, 1.8)), "four legs"),
+        (replaced(extension_m=(3.5, 2.2, 1.8)), "four outriggers"),
         (replaced(allowable_kPa=None), "given together with mat_area_m2"),
         (replaced(ground_stiffness_kN_m=None), "given together with torsional_stiffness_kNm_rad"),
         (replaced(leg_capacity_kN=(1.0, 1.0, 0.0, 1.0)), "leg_capacity_kN is 0"),
