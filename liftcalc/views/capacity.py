@@ -263,27 +263,40 @@ def _name_circle(
             labels.write(place, text, colour=GREY)
     labels.keep_line_clear(curve.load * np.array([_ray(d) for d in range(0, 361, 3)]))
     labels.keep_line_clear(points[np.isfinite(points).all(axis=1)])
-    for k, ring in enumerate(rings.tolist()):
-        unit = f" {display.unit('mass_t')}" if k == len(rings) - 1 else ""
-        text = display.number(ring) + unit
-        # on its ring, at the spoke where it lies farthest from both curves
-        spokes = [d for d in range(15, 375, 30) if labels.fits(ring * _ray(d), text)]
-        if data.path_slew_deg is not None and ring == outer:
-            past = np.concatenate([data.path_slew_deg % 360.0 + turn for turn in (-360, 0, 360)])
-            spokes = [d for d in spokes if np.abs(past - d).min() > 12.0] or spokes
-        labels.write(ring * _ray(max(spokes or [105], key=lambda d: _free(curve, ring, d))), text,
-                     colour=GREY, ground=True)  # fmt: skip
+    _name_rings(data, curve, points, labels, rings)
     _name_minimum(ax, curve, points, labels, display, below=False)
 
 
-def _free(curve: _Curve, ring: float, degrees: float) -> float:
-    """How far a point of a ring lies from the curves, along its ray and to either side."""
-    off = (curve.slew_deg - degrees + 180.0) % 360.0 - 180.0
-    near = np.abs(off) <= 12.0
-    gaps = np.abs(np.append(curve.shown[near], curve.load) - ring)
-    gaps = gaps[np.isfinite(gaps)]
-    # among equals the one nearest to 105 degrees, so that rings read in a row
-    return round(min(float(gaps.min()), 0.15 * curve.top), 6) - 1e-4 * abs(degrees - 105.0)
+def _name_rings(
+    data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray
+) -> None:
+    """Masses on the rings, each where it lies clear of the curves; a ring with no such place goes
+    without."""
+    display = labels.display
+    circle = np.array([_ray(d) for d in range(0, 361, 2)])
+    lines = [points[np.isfinite(points).all(axis=1)], curve.load * circle]
+    if data.path_slew_deg is not None:
+        lines.append(1.025 * rings[-1] * np.array([_ray(d) for d in data.path_slew_deg]))
+    drawn = np.array([labels.at_pt(p) for p in np.vstack(lines)])
+    for k, ring in enumerate(rings.tolist()):
+        text = display.words(
+            display.number(ring) + (f" {display.unit('mass_t')}" if k == len(rings) - 1 else "")
+        )
+        half = np.array(text_size_pt(text, TEXT_PT)) / 2.0
+        best, place = 1.0, None
+        for degrees in range(15, 375, 30):
+            at = np.array(labels.at_pt(ring * _ray(degrees)))
+            for off_pt in (0.0, -6.0, 6.0):  # on the ring, or a little to one side of it
+                middle = at + off_pt * _ray(degrees)
+                gap = np.maximum(np.abs(drawn - middle) - half, 0.0)
+                # among equals the one nearest to 105 degrees, so that rings read in a row
+                free = min(float(np.hypot(*gap.T).min()), 6.0)
+                free -= 0.3 * abs(off_pt) + 0.002 * abs(degrees - 105.0)
+                there = labels.to_data(*middle)
+                if free > best and labels.fits(there, text):
+                    best, place = free, there
+        if place is not None:
+            labels.write(place, text, colour=GREY, ground=True)
 
 
 def _round_up(value: float) -> float:

@@ -392,6 +392,6 @@ def rigging_figure(
     lift: LiftAssessment, *, view: RiggingView = "side", system: UnitSystem = "metric"
 ) -> Figure:
     """The rigging in one view, at print size."""
-    figure, ax = new_axes(150.0, 120.0)
+    figure, ax = new_axes(150.0, 100.0)
     draw_rigging(rigging_data(lift), ax, view=view, system=system)
     return figure

@@ -54,7 +54,7 @@ def sensitivity_data(
             low, high = (f"{v[k]:.3g} {unit}" for v in (chart.low_value, chart.high_value))
             bar = SensitivityBar(words, float(chart.at_low[k]), float(chart.at_high[k]), low, high)
             bars.append(bar)
-    label = f"Use of the limit: {WORDS[chart.check]}"
+    label = f"Utilisation, {WORDS[chart.check]}"
     return SensitivityData(tuple(bars[:most]), chart.nominal, label, title)
 
 

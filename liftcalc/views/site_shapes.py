@@ -246,7 +246,7 @@ def _edge_places(
     """Points on the edge of what is seen of a shape, and the directions in which they lie."""
     seen = shapely.Polygon(ring).buffer(0).intersection(shapely.box(*window))
     reach = 2.0 * float(np.hypot(window[2] - window[0], window[3] - window[1]))
-    toward = np.array([90.0, -90.0, 0.0, 180.0, 45.0, 135.0, -45.0, -135.0])
+    toward = np.array([90.0, -90.0, 0.0, 180.0])
     places = []
     for degrees in np.radians(toward):
         end = (middle[0] + reach * np.cos(degrees), middle[1] + reach * np.sin(degrees))

@@ -13,6 +13,7 @@ import pytest
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.text import amount
+from liftcalc.base.words import has_british_word
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, SOURCES
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
@@ -213,3 +214,113 @@ def test_the_working_area_reads_as_capacity_alone(assessed: dict[str, LiftAssess
     ax = ScreenAxes(170, 150)
     draw_working_area(data, ax)
     assert "clearances not checked" in ax.title
+
+
+def _shape(ax: Any, gid: str) -> np.ndarray:
+    """Points of a named line or shape, in points on the picture."""
+    item = next(i for i in ax.items if i.kind != "text" and i.style.get("gid") == gid)
+    return item.what if item.kind == "line" else np.vstack(item.what)
+
+
+@pytest.mark.parametrize("name", LIFTS)
+def test_front_superstructure_and_counterweight_are_drawn_as_the_machine_stands(
+    assessed: dict[str, LiftAssessment], name: str
+) -> None:
+    a = assessed[name]
+    data = plan_data(a)
+    ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+    draw_plan(data, ax)
+    assert "FRONT" in _texts(ax)
+    tip, *back = _shape(ax, "front")
+    heading = np.radians(a.setup.lift.stand.heading_deg)
+    assert (tip - np.mean(back, axis=0)) @ [np.cos(heading), np.sin(heading)] > 1.0
+    turn = heading + np.radians(data.slew_deg)
+    centre = _shape(ax, "slew centre")[0]
+    per_m = np.ptp(_shape(ax, "tail swing")[:, 0]) / (2.0 * data.machine.tail_radius_m)
+    weight = (_shape(ax, "counterweight") - centre) / per_m
+    along = weight @ [np.cos(turn), np.sin(turn)]
+    counterweight = a.setup.machine.counterweight(a.setup.lift.counterweight)
+    assert along.max() < 0.0  # behind the slew centre, away from the boom
+    assert np.hypot(*weight.T).max() == pytest.approx(counterweight.tail_radius_m, rel=0.02)
+    assert 0.5 * (along.max() + along.min()) == pytest.approx(counterweight.cg_u_m, abs=0.05)
+
+
+@pytest.mark.parametrize("name", LIFTS)
+def test_no_name_lies_across_the_carrier(assessed: dict[str, LiftAssessment], name: str) -> None:
+    import shapely
+
+    ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+    draw_plan(plan_data(assessed[name]), ax)
+    carrier = shapely.Polygon(_shape(ax, "carrier"))
+    for text, box in text_boxes(ax):
+        assert shapely.box(*box).intersection(carrier).area < 0.03 * carrier.area, text
+
+
+def test_front_and_rear_spread_are_dimensioned_once_where_they_are_equal(
+    assessed: dict[str, LiftAssessment],
+) -> None:
+    data = plan_data(assessed["L1"])
+    feet = data.machine.leg_m.copy()
+    feet[0] += 0.4 * data.machine.along(90.0)
+    for machine, count in ((data.machine, 1), (replace(data.machine, leg_m=feet), 2)):
+        ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+        draw_plan(replace(data, machine=machine), ax)
+        spreads = [t for t, _ in _turned(ax) if t in ("5.50\u00a0m", "5.90\u00a0m")]
+        assert len(spreads) == count
+
+
+def _turned(ax: Any) -> list[tuple[str, float]]:
+    texts = [i for i in ax.items if i.kind == "text"]
+    return [(i.what[1], i.style["rotation"]) for i in texts if i.style.get("rotation")]
+
+
+def test_the_elevation_says_where_no_levels_are_surveyed(
+    assessed: dict[str, LiftAssessment],
+) -> None:
+    data = boom_plane(assessed["L1"])
+    everywhere = np.array([[-60.0, 0.0], [60.0, 0.0]])
+    for ground, said in ((data.ground_uz_m, 2), (np.zeros((0, 2)), 1), (everywhere, 0)):
+        ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+        draw_elevation(replace(data, ground_uz_m=ground), ax)
+        assert _texts(ax).replace("\n", " ").count("no levels surveyed") == said
+        assert ("ground as surveyed" in _texts(ax)) == bool(len(ground))
+        supports = [i for i in ax.items if i.style.get("gid") == "support"]
+        assert bool(supports) == (said > 0)  # wall and load stand on something
+    assert data.rests == "pick"
+
+
+def test_the_scale_bar_stands_below_the_ground(assessed: dict[str, LiftAssessment]) -> None:
+    for a in assessed.values():
+        ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+        draw_elevation(boom_plane(a), ax)
+        assert _shape(ax, "ground")[:, 1].min() > _shape(ax, "scale bar")[:, 1].max() + 5.0
+
+
+@pytest.mark.parametrize("extension_m", [2.3, 1.8])
+def test_rings_and_minimum_are_named_clear_of_the_curves(extension_m: float) -> None:
+    lift = JOB.lifts[0]
+    legs = lift.legs.model_copy(update={"FL": extension_m})
+    job = JOB.model_copy(update={"lifts": (lift.model_copy(update={"legs": legs}),)})
+    for size in ((142.0, 140.0), (78.0, 100.0)):
+        ax = ScreenAxes(*size, margins_mm=(5, 12, 5, 8))
+        draw_capacity_circle(_circle(assess_lift(job, lift.id)), ax)
+        curves = np.vstack([_shape(ax, "capacity"), _shape(ax, "gross load")])
+        assert "minimum" in _texts(ax)
+        for text, (x0, y0, x1, y1) in text_boxes(ax):
+            hit = (curves > [x0, y0 + 1.5]) & (curves < [x1, y1 - 1.5])
+            assert not hit.all(axis=1).any(), text
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_a_us_drawing_has_us_words_and_no_metric_value(
+    assessed: dict[str, LiftAssessment], name: str
+) -> None:
+    import re
+
+    draw, data = DRAWINGS[name]
+    ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
+    draw(data(assessed["L1"]), ax, system="us")
+    texts = [_texts(ax), ax.title, ax.xlabel, ax.ylabel]
+    assert not [t for t in texts if has_british_word(t)]
+    assert not re.search(r"\d[ \u00a0](?:m|t|kN|kPa)\b", " ".join(texts))
+    assert "⟦" not in " ".join(texts)

@@ -12,6 +12,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from liftcalc.base import resources
+from liftcalc.base.text import CAUTION_LINE, text_in_units
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.views import ground_mat, ground_stress
@@ -24,6 +25,7 @@ from liftcalc.views.rigging import rigging_figure
 from liftcalc.views.style import (
     HEAD_PT,
     Display,
+    finish,
     new_axes,
     prepare,
     svg_text,
@@ -61,6 +63,36 @@ def test_nothing_is_cut_off_at_the_edge_of_the_page(
     figure = FIGURES[name](assessed[lift], system=system)
     box, (width, height) = figure.get_tightbbox(), figure.get_size_inches()
     assert min(box.x0, box.y0, width - box.x1, height - box.y1) >= 1.0 / 72.0
+
+
+@pytest.mark.parametrize("name", FIGURES)
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_a_finished_drawing_bears_caution_and_mark_and_is_drawn_no_smaller(
+    name: str, system: str, assessed: dict[str, LiftAssessment]
+) -> None:
+    figure = FIGURES[name](assessed["L8"], system=system)
+    (ax,) = figure.axes
+    before = ax.get_window_extent().bounds
+    finish(figure, invented=True, system=system)  # type: ignore[arg-type]
+    assert ax.get_window_extent().bounds[2:] == pytest.approx(before[2:])
+    (caution,) = [t for t in figure.texts if t.get_gid() == "caution"]
+    words = text_in_units(CAUTION_LINE, system)  # type: ignore[arg-type]
+    assert " ".join(caution.get_text().split()) == words
+    assert caution.get_fontsize() >= 7
+    assert [t.get_text() for t in ax.texts if t.get_text() == "INVENTED"] == ["INVENTED"]
+    box, (width, height) = figure.get_tightbbox(), figure.get_size_inches()
+    assert min(box.x0, box.y0, width - box.x1, height - box.y1) >= 1.0 / 72.0
+    boxes = [t.get_window_extent() for t in (caution, *ax.texts) if t.get_text()]
+    below = boxes[0]
+    assert not any(below.overlaps(other) for other in boxes[1:])
+    mark = ax.texts[-1].get_window_extent()
+    assert not mark.overlaps(ax._left_title.get_window_extent())  # type: ignore[attr-defined]
+
+
+def test_a_job_that_is_not_invented_bears_no_such_mark(assessed: dict[str, LiftAssessment]) -> None:
+    figure = utilisation_figure(assessed["L1"])
+    finish(figure)
+    assert "INVENTED" not in [t.get_text() for t in figure.axes[0].texts]
 
 
 def test_the_page_has_the_size_of_the_figure(assessed: dict[str, LiftAssessment]) -> None:
