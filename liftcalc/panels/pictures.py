@@ -125,8 +125,8 @@ PICTURES: dict[str, Picture] = {
     "plan": Picture("Plan", _plan, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
     "capacity": Picture("Capacity circle", _capacity, (78.0, 100.0), (1.5, 23.5, 1.5, 11.0)),
     "forces": Picture("Outrigger reactions", _forces, (78.0, 67.0), (12.5, 18.0, 3.5, 11.0)),
-    "elevation": Picture("Elevation", _elevation, (112.0, 112.0), (12.5, 18.0, 1.5, 7.0)),
-    "by_slew": Picture("Capacity by slew", _by_slew, (112.0, 84.0), (12.5, 24.0, 3.5, 11.0)),
+    "elevation": Picture("Elevation", _elevation, (112.0, 116.0), (12.5, 22.0, 1.5, 11.0)),
+    "by_slew": Picture("Capacity by slew", _by_slew, (112.0, 84.0), (14.5, 24.0, 3.5, 11.0)),
     "locus": Picture("Resultant", _locus, (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
     "utilisation": Picture(
         "Utilisation along path", _utilisation, (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)

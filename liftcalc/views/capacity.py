@@ -35,6 +35,7 @@ from liftcalc.views.style import (
     Display,
     new_axes,
     prepare,
+    text_size_pt,
 )
 
 SOURCE_WORDS = (
@@ -177,14 +178,21 @@ def _name_minimum(
     rated = np.where(curve.estimate, np.nan, curve.capacity_t)
     if not np.isfinite(rated).any():
         return
+    if _constant_t(curve.capacity_t) is not None:
+        return  # the key says it
     k = int(np.nanargmin(rated))
     place, slew = points[k], float(curve.slew_deg[k])
     mark(ax, place, "v", markersize=6, markeredgecolor="white", zorder=6, gid="minimum capacity")
     text = f"minimum {display.text(float(rated[k]), 'mass_t')}"
-    same = float(np.ptp(rated)) < 1e-6  # one chart, no tipping line nearer than another
-    text += " at every slew" if same else f" at {display.text(slew, 'slew_deg')}"
+    text += f" at {display.text(slew, 'slew_deg')}"
     toward, gap = (-90.0, 0.0) if below else (slew + 180.0, 3.0)
     labels.add(place, text, toward_deg=toward, weight="bold", gap_pt=gap, ground=True)
+
+
+def _constant_t(capacity_t: FloatArray) -> float | None:
+    """The capacity where it is the same at every slew; None where it is not."""
+    same = bool(np.isfinite(capacity_t).all()) and float(np.ptp(capacity_t)) < 1e-6
+    return float(capacity_t[0]) if same else None
 
 
 def _ray(degrees: float) -> FloatArray:
@@ -208,7 +216,9 @@ def draw_capacity_circle(
     step = _round_up(top / 5.0)
     count = int(np.ceil(top / step - 1e-9))
     outer = step * count
-    edge = 1.17 * outer
+    window = ax.get_window_extent()
+    half_pt = min(window.width, window.height) * 36.0 / ax.figure.dpi
+    edge = outer * half_pt / (half_pt - 32.0)  # slews and outriggers are named around it
     set_scale(ax, (-edge, -edge, edge, edge), standard=False)
     labels = Labels(ax, display)
     turn = np.radians(curve.slew_deg)
@@ -232,7 +242,7 @@ def draw_capacity_circle(
         labels.keep_line_clear(ray)
     if data.path_slew_deg is not None:
         arc = np.array([1.025 * outer * _ray(degrees) for degrees in data.path_slew_deg])
-        polyline(ax, arc, zorder=4.4, gid="slews of the load path", **PATH)
+        polyline(ax, arc, zorder=4.4, gid="slew range of the load path", **PATH)
     _name_circle(ax, data, curve, points, labels, rings=step * np.arange(1.0, count + 1.0))
     ax.set_xticks([])
     ax.set_yticks([])
@@ -258,7 +268,11 @@ def _name_circle(
         labels.add(tick * 1.03, name, toward_deg=angle, weight="bold", leader=False)
     for degrees in range(0, 360, 30):
         text = f"{degrees}°" + {0: "\nfront", 180: "\nrear"}.get(degrees, "")
-        place = 1.1 * outer * _ray(degrees)
+        width, height = text_size_pt(display.words(text), TEXT_PT)
+        ray = _ray(degrees)
+        away = 6.0 + abs(ray[0]) * width / 2.0 + abs(ray[1]) * height / 2.0
+        x, y = labels.at_pt(1.04 * outer * ray)
+        place = labels.to_data(x + away * ray[0], y + away * ray[1])
         if labels.fits(place, text):
             labels.write(place, text, colour=GREY)
     labels.keep_line_clear(curve.load * np.array([_ray(d) for d in range(0, 361, 3)]))
@@ -310,12 +324,14 @@ def _legs(data: CapacityData) -> list[tuple[str, float]]:
 
 
 def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEntry]:
+    same = _constant_t(data.capacity_t)
+    value = "" if same is None else f" {display.text(same, 'mass_t')} at every slew"
     entries = [
-        KeyEntry("capacity", line=CURVE),
+        KeyEntry(f"capacity{value}", line=CURVE),
         KeyEntry(f"gross load {display.text(data.gross_load_t, 'mass_t')}", line=LOAD),
     ]
     if path:
-        entries.append(KeyEntry("slews of the load path", line=PATH))
+        entries.append(KeyEntry("slew range of the load path", line=PATH))
     if data.at_slew_deg is not None:
         entries.append(KeyEntry(f"slew {display.text(data.at_slew_deg, 'slew_deg')}", line=SLEW))
     used = np.unique(data.source).tolist()

@@ -140,7 +140,10 @@ class _Elevation:
         wide = text_size_pt(words, TEXT_PT)[0] + 6.0
         if right - left < wide:
             words = words.replace(" ", "\n", 2)
-        place = self.labels.to_data((left + right) / 2.0, bottom + 6.0)
+        # at the frame, away from what hangs or stands in between
+        outer = left + wide / 2.0 if start == min(start, 0.0) else right - wide / 2.0
+        middle = (left + right) / 2.0
+        place = self.labels.to_data(middle if "\n" in words else outer, bottom + 6.0)
         self.labels.write(place, words, colour=GREY)
 
     def support(self, left: float, right: float, z: float) -> None:
@@ -251,7 +254,7 @@ class _Elevation:
         beside = 11.0 + 36.0 * data.boom_depth_m / max(data.boom_length_m, 1.0)
         self.dimension(data.foot_m, data.head_m, text, beside)
         chain = [
-            (data.hook_highest_m, float(data.sheave_m[1]), "{} to upper hoist limit"),
+            (data.hook_highest_m, float(data.sheave_m[1]), "{} to\nupper hoist limit"),
             (data.hook_z_m, data.hook_highest_m, "hook travel left {}"),
             (top, data.hook_z_m, "slings {}"),
             (data.load_base_m, top, "load {}"),

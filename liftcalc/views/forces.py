@@ -79,8 +79,8 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
     labels = Labels(ax, display)
     entries = _draw_curves(ax, labels, slew, force)
     if data.path_slew_deg is not None:
-        _band(ax, *data.path_slew_deg, zorder=0.5, gid="slews of the load path", **BAND)
-        entries.append(KeyEntry("slews of the load path", patch=BAND))
+        _band(ax, *data.path_slew_deg, zorder=0.5, gid="slew range of the load path", **BAND)
+        entries.append(KeyEntry("slew range of the load path", patch=BAND))
     if _mark_tipping(ax, labels, slew, force):
         entries.append(KeyEntry("no equilibrium: the crane tips", patch=TIPS))
     if greatest > 0.0:

@@ -61,7 +61,7 @@ def standing_ground(lift: LiftAssessment) -> GroundStudy:
     """The ground of a lift whose machine stays on its legs."""
     if lift.ground is None:
         raise InputError.of(
-            "lift", lift.setup.lift.id, "a machine that stays on its legs",
+            "lift", lift.setup.lift.id, "a crane that stays on its outriggers",
             "There is no ground drawing of a machine that tips over.",
         )  # fmt: skip
     return lift.ground

@@ -109,7 +109,10 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
         labels.add((0.97 * edge, level), "water", toward_deg=150.0, leader=False, colour=BLUE)
     for top, name in zip(data.layer_top_m, data.layer_name, strict=True):
         level = float(display.length(top))
-        labels.add((0.97 * edge, level), name, toward_deg=215.0, leader=False, ground=True)
+        # beside the curves, which run from the upper right to the lower left
+        left = level < 0.4 * float(z[-1])
+        place, toward = ((0.03 * edge, level), -35.0) if left else ((0.97 * edge, level), 215.0)
+        labels.add(place, name, toward_deg=toward, leader=False, ground=True)
     entries = [
         KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 3.5})
         for (name, _), look in zip(curves, CURVES, strict=False)

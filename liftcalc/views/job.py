@@ -67,7 +67,7 @@ def draw_job(
     system: UnitSystem = "metric",
 ) -> None:
     """Draw every set-up and lift of a job over the site, to scale."""
-    display = Display(system)
+    display = Display(system, frozenset(shape.name for shape in shapes))
     prepare_site(ax, "All crane positions and lifts", display)
     around = np.vstack([s.xy_m for s in shapes if s.kind == "boundary"] + [i.way_m for i in lifts])
     bounds = np.concatenate([around.min(axis=0) - 1.0, around.max(axis=0) + 1.0])
@@ -83,6 +83,10 @@ def draw_job(
         mark(ax, way[0], "o", color=RED, markersize=4, zorder=7)
         mark(ax, way[-1], "x", color=RED, markersize=5, zorder=7)
         labels.keep_line_clear(way)
+    for members in setups:
+        labels.keep_area_clear(display.length(members[0].machine.carrier_m))
+        for mat in members[0].machine.mats_m:
+            labels.keep_area_clear(display.length(mat))
     for members in setups:
         names = ", ".join(lift.name for lift in members)
         labels.add(display.length(members[0].machine.stand_m), names, colour=INK, weight="bold")

@@ -79,6 +79,7 @@ def draw_locus(
     mark(ax, (0.0, 0.0), "+", markersize=8, zorder=4, gid="slew centre")
     _draw_way(ax, data, labels, display)
     labels.keep_line_clear(closed)
+    labels.keep_clear((0.0, 0.0), radius_pt=6.0)
     _name(data, labels, display)
     entries = [
         ("tipping line", BASE),

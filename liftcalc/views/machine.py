@@ -145,7 +145,7 @@ def draw_machine(ax: Drawable, machine: MachineDrawing, display: Display) -> Non
     polygon(ax, shown(front_mark_m(machine)), zorder=4.1, gid="front", facecolor=INK)
     roots, feet = shown(machine.leg_root_m), shown(machine.leg_m)
     for name, root, foot in zip(LEG_ORDER, roots, feet, strict=True):
-        polyline(ax, [root, foot], color=INK, linewidth=3.2, zorder=4.2, gid=f"leg {name}")
+        polyline(ax, [root, foot], color=INK, linewidth=3.2, zorder=4.2, gid=f"outrigger {name}")
         polyline(ax, [root, foot], color="white", linewidth=1.8, zorder=4.3)
         mark(ax, foot, "s", markersize=4.5, zorder=5, gid=f"float {name}")
     tail = circle_m(machine.stand_m, machine.tail_radius_m)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.views.labels import HALO, Labels
-from liftcalc.views.screen import Drawable, ScreenAxes
+from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import points_from, polygon, polyline
 from liftcalc.views.style import INK, TEXT_PT, Display, room_outside, text_size_pt
 
@@ -227,6 +227,5 @@ def key(
         )
         x += width_pt
     depth = row - y
-    if not isinstance(ax, ScreenAxes):
-        room_outside(ax, below_pt=depth)
+    room_outside(ax, below_pt=depth)
     return depth

@@ -101,6 +101,8 @@ class ScreenAxes:
         self.xticks: Ticks | None = None
         self.yticks: Ticks | None = None
         self.title = self.xlabel = self.ylabel = ""
+        self.above_pt = self.below_pt = 0.0
+        """What title and key need above and below the frame; the picture grows with them."""
         self.number: Callable[[float], str] = number_text
         """Text of a tick's number."""
 

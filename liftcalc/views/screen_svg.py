@@ -71,6 +71,8 @@ class _Writer:
         self.ax, self.prefix = ax, prefix
         self.parts: list[str] = []
         self.patterns: dict[tuple[str, str], str] = {}
+        self.beside_pt = 0.0
+        """Width of the widest number at the left."""
 
     def path(self, points: FloatArray, *, close: bool) -> str:
         return _path_text(points.tobytes(), self.ax.height_pt, close)
@@ -181,6 +183,8 @@ class _Writer:
                 x = float(place[0]) if level else box.x0
                 y = ax.height_pt - (box.y0 if level else float(place[1]))
                 mark = f"M{x:.1f} {y:.1f}{'v3' if level else 'h-3'}"
+                if not level:
+                    self.beside_pt = max(self.beside_pt, text_size_pt(name, 7.0)[0])
                 tx, ty = (x, y + 10.5) if level else (x - 5.0, y + 2.5)
                 anchor = "middle" if level else "end"
                 self.parts.append(
@@ -206,7 +210,7 @@ class _Writer:
                 f'text-anchor="middle">{escape(ax.xlabel)}</text>'
             )
         if ax.ylabel:
-            x, y = box.x0 - 30.0, (top + bottom) / 2.0
+            x, y = max(7.0, box.x0 - self.beside_pt - 10.0), (top + bottom) / 2.0
             self.parts.append(
                 f'<text x="{x:.1f}" y="{y:.1f}" font-size="7.5" text-anchor="middle" '
                 f'transform="rotate(-90 {x:.1f} {y:.1f})">{escape(ax.ylabel)}</text>'
@@ -248,20 +252,23 @@ class _Writer:
         self.frame()
         self.ticks()
         self.titles()
+        top = max(0.0, ax.above_pt - (ax.height_pt - box.y1))
+        high = ax.height_pt + top + max(0.0, ax.below_pt - box.y0)
         clip_rect = (
             f'<clipPath id="{self.prefix}c"><rect x="{box.x0:.1f}" '
             f'y="{ax.height_pt - box.y1:.1f}" width="{box.width:.1f}" '
             f'height="{box.height:.1f}"/></clipPath>'
         )
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {ax.width_pt:.0f} '
-            f'{ax.height_pt:.0f}" role="img" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {-top:.0f} '
+            f'{ax.width_pt:.0f} {high:.0f}" role="img" '
             f'aria-label="{escape(title + ". " + description, quote=True)}" '
             'font-family="DejaVu Sans, Verdana, sans-serif" fill="#1a1a1a">'
             "<style>.halo{paint-order:stroke;stroke:#fff;stroke-width:2px;"
             "stroke-linejoin:round}text{white-space:pre}</style>"
             f"<defs>{clip_rect}{self.pattern_defs()}</defs>"
-            f'<rect width="100%" height="100%" fill="#fff"/>{"".join(self.parts)}</svg>'
+            f'<rect y="{-top:.0f}" width="100%" height="100%" fill="#fff"/>'
+            f"{''.join(self.parts)}</svg>"
         )
 
 

@@ -4,7 +4,7 @@ Drawing practice: hatches for materials, dashes for what lies below or above gro
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -133,6 +133,7 @@ SHAPE_LOOKS: dict[ShapeKind, ShapeLook] = {
     "no-overfly": ShapeLook("no-lift-over zone", INK, (0, (3, 1.5)), 0.9, "#f3e3d7", "---", 1.3),
     "people exclusion": ShapeLook("exclusion zone", INK, (0, (1, 1.5)), 1.1, "none", "..", 1.3),
 }
+NOTES_FROM_PT = 330.0
 KEPT: dict[str, Any] = {
     "facecolor": "#f7eadf",
     "edgecolor": INK,
@@ -194,6 +195,9 @@ def name_shapes(
     A shape with room for it is named inside, where least is hidden; a small one beside it.
     """
     window = _window(ax)
+    wide_pt = ax.get_window_extent().width * 72.0 / ax.figure.dpi
+    if wide_pt < NOTES_FROM_PT:  # a small picture: names alone, and what to keep from a line
+        shapes = [s if s.kind == "power line" else replace(s, note="") for s in shapes]
     _keep_edges_clear(shapes, labels, display)
     solid = ("obstacle", "excavation", "service", "no-overfly", "people exclusion")
     beside = []

@@ -18,6 +18,7 @@ Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from
 (long dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
 """
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from io import StringIO
@@ -32,9 +33,13 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import CAUTION_LINE, Safe, format_value, text_in_units
-from liftcalc.base.units import UnitSystem, from_si, unit_label
+from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
 
+_UNITS = {label for row in QUANTITIES.values() for label in row[:2] if label}
+_VALUE = re.compile(
+    rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(_UNITS, key=len, reverse=True)))})(?!\w))"
+)
 Dash = tuple[float, tuple[float, ...]] | str
 
 INK = "#1a1a1a"
@@ -122,7 +127,8 @@ class Display:
 
     def words(self, text: str) -> str:
         """A text with its quantities in the display units and in the words that go with them."""
-        return text_in_units(text, self.system, keep=self.names)
+        # a number and its unit stay on one line
+        return _VALUE.sub("\u00a0", text_in_units(text, self.system, keep=self.names))
 
     def number(self, value: float) -> str:
         """Number of a tick or a ring; thousands separated as in a text."""
@@ -179,8 +185,7 @@ def prepare(
     title = wrapped(title, room, HEAD_PT, "bold")
     # a place of its own: looking for one above the ticks lays every tick out once more
     ax.set_title(title, fontsize=HEAD_PT, color=INK, loc="left", pad=5, y=1.0, fontweight="bold")
-    if isinstance(ax, Axes):
-        room_outside(ax, above_pt=9.0 + 1.2 * HEAD_PT * len(title.split("\n")))
+    room_outside(ax, above_pt=9.0 + 1.2 * HEAD_PT * len(title.split("\n")))
     if plan:
         ax.set_aspect("equal", adjustable="datalim")
 
@@ -192,11 +197,14 @@ def prepare_site(ax: Drawable, title: str, display: Display) -> None:
     prepare(ax, display, title=title, xlabel=east, ylabel=north, plan=True)
 
 
-def room_outside(ax: Axes, *, above_pt: float = 0.0, below_pt: float = 0.0) -> None:
+def room_outside(ax: Drawable, *, above_pt: float = 0.0, below_pt: float = 0.0) -> None:
     """Let the page of *ax* grow so that this much stands above and below; the Axes keep size.
 
     A figure with a layout of its own is left as it is.
     """
+    if not isinstance(ax, Axes):
+        ax.above_pt, ax.below_pt = max(ax.above_pt, above_pt), max(ax.below_pt, below_pt)
+        return
     figure = ax.figure
     if not isinstance(figure, Figure) or figure.get_layout_engine() is not None:
         return

@@ -204,7 +204,7 @@ def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(
     data = replace(plan_data(assessed["L1"]), reach_m=0.0)
     ax = ScreenAxes(190, 210)
     draw_plan(data, ax, standard_scale=False)
-    assert "33 kV overhead line, 15." in _texts(ax)
+    assert "33\u00a0kV overhead line, 15." in _texts(ax)
     assert "clearance strip of an overhead line" not in _texts(ax)
 
 

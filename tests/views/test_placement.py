@@ -45,7 +45,7 @@ def test_map_shows_every_point_and_numbers_the_places(shape: tuple[int, int]) ->
     x, y = line.get_xdata(), line.get_ydata()
     assert x[1] == pytest.approx(x[0])  # heading north
     assert y[1] > y[0]
-    words = [t.get_text() for t in ax.texts]
+    words = [t.get_text().replace("\u00a0", " ") for t in ax.texts]
     grey_and_white = ["crane does not fit", "white, no hatch: not searched"]
     assert words[-len(CLASSES) - 2 :] == [c[3] for c in CLASSES] + grey_and_white
     one, two = (np.array(t.get_position()) for t in ax.texts if t.get_text() in ("1", "2"))
