@@ -39,10 +39,10 @@ from liftcalc.views.style import (
 )
 
 SOURCE_WORDS = (
-    "governed by the chart of this base",
-    "governed by a chart carried over (on condition)",
-    "governed by a smaller-base chart",
-    "governed by a chart carried over, confirmed",
+    "chart of this base",
+    "chart applied to this base (on condition)",
+    "chart of a base inside this one",
+    "chart applied to this base, confirmed by the manufacturer",
     "estimate only: no capacity data",
     "not rated",
 )
@@ -63,7 +63,7 @@ class CapacityData:
     source: IntArray
     """Index into ``sources`` of what governs at each slew."""
     sources: tuple[str, ...]
-    """Words for the key, for example "governed by the chart of this base"."""
+    """Words for the key, for example "chart of this base"."""
     gross_load_t: float
     radius_m: float
     boom_length_m: float

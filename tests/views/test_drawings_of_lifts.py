@@ -128,7 +128,7 @@ def test_estimates_are_named_as_no_capacity_data(assessed: dict[str, LiftAssessm
     for k in data.estimates:
         assert "estimate" in data.sources[k] or "not rated" in data.sources[k]
     for k, words in enumerate(SOURCES):
-        assert ("carried over" in data.sources[k]) == ("carried over" in words)
+        assert ("applied" in data.sources[k]) == ("applied" in words)
         assert ("on condition" in data.sources[k]) == (k == CARRIED)
         assert ("confirmed" in data.sources[k]) == (k == CONFIRMED)
     with pytest.raises(InputError, match="radius_index"):
