@@ -33,6 +33,13 @@ Body = MovingMember | MovingPrism
 PARTS = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Ends of the members along the chord."""
 _BOW = tuple(float(bow_share(np.linspace(a, b, 65)).max()) for a, b in pairwise(PARTS))
+
+
+def largest_bow(part: int) -> float:
+    """Largest bow above the chord within one part from the foot, share of the tip deflection."""
+    return _BOW[part]
+
+
 _OF_MACHINE = ("boom", "jib", "counterweight tail", "carrier")
 
 

@@ -54,7 +54,7 @@ def _stiffness_rows(calc: Calculation, setup: Setup) -> bool:
     return True
 
 
-def _deflected_rows(calc: Calculation, setup: Setup, radius_m: float) -> None:
+def deflected_rows(calc: Calculation, setup: Setup, radius_m: float) -> None:
     """Height of the loaded boom head, bent by load and own weight, at the radius in reach."""
     bend, problem = boom_bend(setup, [radius_m])
     tip, chord = float(bend.tip_m[0]), float(bend.chord_m[0])
@@ -92,7 +92,7 @@ def head_room_section(calc: Calculation, setup: Setup, study: PathStudy, check: 
     boom, block = setup.machine.boom, setup.hook_block
     calc.section(check)
     at_step(calc, setup, path, step)
-    _deflected_rows(calc, setup, float(path.radius_m[step]))
+    deflected_rows(calc, setup, float(path.radius_m[step]))
     level_row(calc, setup, path, step)
     calc.given("h_k", "hook above the load's lowest point", setup.hanging.hook_height_m, "m",
                "table of hook height and attitude")  # fmt: skip

@@ -15,6 +15,7 @@ from liftcalc.crane.masses import BoomState
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import capacity_section
+from liftcalc.lift.calculation_clearance import clearance_sections
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_hook import (
     head_room_section,
@@ -81,6 +82,7 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
     done = {*rigging_sections(calc, assessed, near), *SECTIONS}
     for start in _AFTER_RIGGING:
         _own_sections(calc, assessed, [c for c in near if c.id.startswith(start)])
+    clearance_sections(calc, assessed, near)
     for check in near:
         if check.id not in done and (check.limit is None or check.value is None):
             no_data_rows(calc, check)

@@ -67,10 +67,11 @@ def _share_covered(calc: Calculation, path: LoadPath, step: int) -> tuple[int, i
     corner = path_corners(path)
     end = int(corner[np.searchsorted(corner, step)])
     start = int(corner[max(int(np.searchsorted(corner, step)) - 1, 0)])
-    way = path.distance_m
+    place = np.stack([path.slew_deg, path.radius_m, path.level_m])
+    along = place[:, end] - place[:, start]
     covered = 1.0
-    if way[end] > way[start]:
-        covered = float((way[step] - way[start]) / (way[end] - way[start]))
+    if end > start:
+        covered = float(along @ (place[:, step] - place[:, start]) / (along @ along))
     name, meaning = "q", "share covered of this part of the path"
     if end > start and abs((step - start) / (end - start) - covered) < 1e-9:
         calc.given("j", "step within this part of the path", step - start, "", "load path",

@@ -64,7 +64,7 @@ class Attitude:
 def weight_steps(calc: Calculation, setup: Setup, study: RiggingStudy) -> None:
     """Weight on the slings: load with contingency and all rigging below the hook, hoisted."""
     gear, beam = study.hanging.gear, study.beam
-    if calc.value("m_r") is None:
+    if "m_r" not in calc.symbols:
         gross_section(calc, setup)
         calc.section(None, "Weight on the sling legs")
     calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
@@ -177,7 +177,7 @@ def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
     """Hook of two sling legs, in one plane with the lifting points and the centre of gravity."""
     calc.step("K_0", "hook along the line of the lifting points, from its middle",
               "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m", "two circles meet", digits=4)  # fmt: skip
-    calc.step("k_h", "hook from the line of the lifting points",
+    calc.step("K_h", "hook from the line of the lifting points",
               "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m", "right triangle",
               digits=4)  # fmt: skip
     calc.step("d_G", "centre of gravity from the line of the lifting points",
@@ -185,8 +185,8 @@ def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
     source = "hook, lifting points and centre of gravity in one plane"
     return [
         ("x", "K_0", source),
-        ("y", "-k_h * G_y / d_G", source),
-        ("z", "z_p + k_h * (z_p - G_z) / d_G", source),
+        ("y", "-K_h * G_y / d_G", source),
+        ("z", "z_p + K_h * (z_p - G_z) / d_G", source),
     ]
 
 

@@ -59,7 +59,7 @@ def line_table_words(rules: Rules, *, persons: bool) -> str:
     words = "29 CFR 1926.1408 Table A"
     if rules.clearance.power_line_table == "owner":
         words = f"owner's table: {rules.clearance.reference}"
-    more = "; persons lifted: 20 ft, above 350 kV 50 ft at least, 1926.1431(n) (from memory)"
+    more = "; persons lifted: minimum 20 ft, above 350 kV 50 ft, 1926.1431(n) (from memory)"
     return words + (more if persons else "")
 
 

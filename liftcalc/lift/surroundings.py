@@ -2,8 +2,8 @@
 
 Everything is looked at in the steps of :mod:`liftcalc.lift.close_path`, with the boom bent by the
 load, sprung up where the load comes off, and the machine leaning any way by as much as it may.
-Required distances: :mod:`liftcalc.lift.site_obstacles`; of the load from boom, carrier and
-outriggers, the owner's. Plane geometry.
+Required distances: :mod:`liftcalc.lift.site_obstacles`. Load and machine that carries it:
+:mod:`liftcalc.lift.own_clearance`. Plane geometry.
 """
 
 import dataclasses
@@ -16,113 +16,22 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.text import amount
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.boom_bodies import bent_boom, leaned_bodies, leaned_shape
-from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.hung import HungLoad, swing_dip_m
+from liftcalc.clearance.crane_bodies import crane_bodies
+from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import ClearanceResult, ClearanceRow, least_clearances
 from liftcalc.clearance.pinch import PinchGap, pinch_gap
 from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import OverheadLine
 from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
 from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
-from liftcalc.lift.path import LoadPath, worst_step_check
+from liftcalc.lift.own_clearance import OwnClearance, own_checks, own_clearance
+from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.site_obstacles import HUNG_BODIES, line_table_words, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
-
-
-def _own_boxes(setup: Setup) -> list[tuple[FloatArray, FloatArray]]:
-    """Carrier and outriggers in plan, in the machine frame: two corners of each. [m]
-
-    An outrigger reaches from the centreline past its float. Mats are left out: a load may be set
-    down on one.
-    """
-    outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
-    boxes = [(outline.min(axis=0), outline.max(axis=0))]
-    for leg, xy in zip(setup.machine.legs, setup.leg_xy_m, strict=True):
-        half, root = np.array([leg.float_length_m, leg.float_width_m]) / 2.0, [xy[0], 0.0]
-        boxes.append((np.minimum(xy, root) - half, np.maximum(xy, root) + half))
-    return boxes
-
-
-def own_checks(
-    setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: float
-) -> list[Check]:
-    """Load and lifting beam to the machine's own boom, and to its carrier and outriggers.
-
-    The load may swing any way, toward the boom as well: no point of it comes nearer to anything
-    than by the way that it swings.
-    """
-    hung, base = setup.hung, path.level_m - setup.lift.stand.level_m
-    # on its rope no point goes farther than the chord of its own circle about the head
-    deep = np.maximum(head_height_m - base, 0.0) + hung.dip_m
-    reach = max(hung.reach_m, hung.beam_reach_m)
-    swung = 2.0 * np.hypot(reach, deep) * np.sin(np.radians(swing_deg) / 2.0)
-    # a machine that leans sees its load swing by its lean as well
-    swung = swung + setup.tilt_any_percent / 100.0 * deep
-    to_boom = load_to_boom_m(
-        setup.shape,
-        hung,
-        radius_m=path.radius_m,
-        head_height_m=head_height_m,
-        load_base_height_m=base,
-    )
-    low = base - dataclasses.replace(hung, swing_deg=swing_deg).low_m(head_height_m - base)
-    parts = [(hung.reach_m, low)]
-    if hung.beam_reach_m > 0:
-        slings = base + hung.beam_slings_base_m
-        parts.append((reach, slings - swing_dip_m(reach, deep, swing_deg=swing_deg)))
-    what = "Load and beam" if hung.beam_reach_m > 0 else "Load"
-    return [
-        worst_step_check(
-            path,
-            f"clearance-own-{part.split()[0]}",
-            f"{what}, turned to any angle and swung, to the machine's own {part}",
-            value=distance,
-            limit=max(setup.rules.clearance.load_m, 1e-6),
-            quantity="length_m",
-            sense="min",
-            reference=setup.rules.clearance.reference,
-            numbered=False,
-            remedy=remedy,
-        )
-        for part, distance, remedy in (
-            (
-                "boom",
-                np.maximum(to_boom - swung, 0.0),
-                "Use a longer boom or longer slings, or hold the load by tag lines.",
-            ),
-            (
-                "carrier and outriggers",
-                _to_carrier_m(setup, path, parts, swung),
-                "Carry the load higher or at a larger radius.",
-            ),
-        )
-    ]
-
-
-def _to_carrier_m(
-    setup: Setup, path: LoadPath, parts: list[tuple[float, FloatArray]], swung_m: FloatArray
-) -> FloatArray:
-    """Least distance to carrier and outriggers of what hangs: reach in plan and underside of each.
-
-    No fact states the height of an outrigger: it is taken as high as the carrier.
-    """
-    hook = path.hook_m
-    # hoisted or lowered over its own place the load is guided clear of the outriggers
-    still = np.isin(path.stage, ("hoist", "lower", "load off"))
-    top, distances = setup.shape.carrier_top_m, []
-    for n, (low_m, high_m) in enumerate(_own_boxes(setup)):
-        outside = np.maximum(np.maximum(low_m - hook, hook - high_m), 0.0)
-        away = np.hypot(outside[:, 0], outside[:, 1])
-        way = np.where(still, 0.0, swung_m) if n else swung_m
-        distances += [
-            np.hypot(np.maximum(away - reach - way, 0.0), np.maximum(under - top, 0.0))
-            for reach, under in parts
-        ]
-    return np.asarray(np.min(distances, axis=0))
-
 
 _BODIES = (
     "boom", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier",
@@ -139,6 +48,8 @@ class Surroundings:
     close: ClosePath
     close_bodies: tuple[Body, ...]
     """What the clearances were measured from, at the steps of :attr:`close`."""
+    own: OwnClearance
+    pinch: tuple[PinchGap, ...]
     given: tuple[Setup, LoadPath, HungLoad]
 
     @cached_property
@@ -226,9 +137,10 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
         required_m=setup.rules.clearance.tail_m,
         clearances=result,
     )
+    own = own_clearance(setup, path, head_height_m, swing)
     checks = [
         *_body_checks(setup, path, result, below),
-        *own_checks(setup, path, head_height_m, swing),
+        *own_checks(setup, path, own),
         *([_no_bending(close.unknown_bend)] if close.unknown_bend else []),
         *_zone_checks(path, result),
         *(_line_check(setup, path, result, line) for line in setup.site.overhead_lines),
@@ -239,6 +151,8 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
         checks=tuple(checks),
         close=close,
         close_bodies=bodies,
+        own=own,
+        pinch=pinch,
         given=(setup, given, hung),
     )
 
@@ -252,7 +166,8 @@ def _limit_m(row: ClearanceRow | PinchGap) -> float:
     return max(row.required_m, 1e-6)
 
 
-def _worst(rows: Iterable[ClearanceRow]) -> ClearanceRow:
+def worst_row(rows: Iterable[ClearanceRow]) -> ClearanceRow:
+    """The row with the smallest margin, movement between steps taken off."""
     return min(rows, key=lambda row: _shown_m(row) - _limit_m(row))
 
 
@@ -282,13 +197,13 @@ def _body_checks(
         rows = [r for r in solid if r.body == body]
         if not rows:
             continue
-        worst = _worst(rows)
+        worst = worst_row(rows)
         checks.append(
             _row_check(
                 path,
                 worst,
                 id=f"clearance-{body.replace(' ', '-')}",
-                title=f"{body.capitalize()} to {worst.obstacle}",
+                title=f"Clearance, {body} to {worst.obstacle}",
                 reference=(rule.tail_source if "tail" in body else rule.reference)
                 + (f"; {bend_words(setup)}" if body == "boom" else ""),
                 remedy=_clearance_remedy(body, worst, setup.site, below_m),
@@ -297,23 +212,26 @@ def _body_checks(
     return checks
 
 
+_ZONE_WORDS = {"people": "exclusion zone", "no-overfly": "no-lift-over zone"}
+
+
 def _zone_checks(path: LoadPath, result: ClearanceResult) -> list[Check]:
     """The nearest body to each zone that nothing may pass over."""
     zones = [r for r in result.rows if r.kind in ("people", "no-overfly")]
     checks = []
     for name in dict.fromkeys(r.obstacle for r in zones):
-        row = _worst(r for r in zones if r.obstacle == name)
+        row = worst_row(r for r in zones if r.obstacle == name)
         checks.append(
             _row_check(
                 path,
                 row,
                 id=f"zone-{name}",
-                title=f"{row.body.capitalize()} never over {name}",
+                title=f"Clearance, {row.body} to {_ZONE_WORDS[row.kind]} {name}",
                 reference="owner's zone on the survey: for what hangs and the counterweight tail; "
                 "the boom may pass above",
-                remedy=f"Stand the machine farther from {name} or slew the other way round."
+                remedy=f"Set up the crane farther from {name}, or slew the other way round."
                 if row.body == "counterweight tail"
-                else f"Take the load round {name}: other slew way or waypoints.",
+                else f"Take the load round {name}: slew the other way round, or use waypoints.",
             )
         )
     return checks
@@ -322,21 +240,22 @@ def _zone_checks(path: LoadPath, result: ClearanceResult) -> list[Check]:
 def _pinch_check(setup: Setup, path: LoadPath, gap: PinchGap) -> Check:
     return limit_check(
         "pinch-gap",
-        f"Gap behind the counterweight to {gap.obstacle}",
+        f"Tail-swing clearance to {gap.obstacle}",
         value=gap.gap_m,
         limit=_limit_m(gap),
         quantity="length_m",
         sense="min",
         reference=setup.rules.clearance.tail_source,
-        where=path.describe(gap.step, numbered=False),
-        remedy=f"Stand farther from {gap.obstacle} or barricade the gap.",
+        where=path.describe(gap.step, numbered=False) + "; in plan, whatever the height",
+        remedy=f"Set up the crane farther from {gap.obstacle}, or barricade the area behind the "
+        "counterweight.",
     )
 
 
 def _no_bending(problem: str) -> Check:
     return no_data_check(
         "boom-bending",
-        "Bending of the boom, for clearances and head room",
+        "Bending of the boom, for clearances and hook height",
         quantity="length_m",
         reference="beam formulas (estimate)",
         remedy=f"{problem} Where the manufacturer gives no stiffness that holds, state null: an "
@@ -350,18 +269,18 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
         top = next(o.top_level_m for o in site.obstacles if o.id == row.obstacle)
         # so far from it that the distance is kept between two steps as well
         keep = math.hypot(row.required_m, 0.6 * STEP_M) + 1e-3
-        level = math.ceil((top + keep + below_m) * 100) / 100
+        level = amount(top + keep + below_m, "length_m", "up")
         return (
-            f"Carry the load's underside at level {level:.2f} m or higher past {row.obstacle}, or "
+            f"Carry the load's underside at level {level} or higher past {row.obstacle}, or "
             "farther from it in plan."
         )
     if body == "boom":
-        return f"Raise or shorten the boom, or stand farther from {row.obstacle}."
+        return f"Raise or shorten the boom, or set up the crane farther from {row.obstacle}."
     if row.distance_m > 0:
         missing = _limit_m(row) - (row.distance_m - row.between_steps_m)
-        short = math.ceil(max(missing, 0.0) * 100) / 100
-        return f"Stand at least {short:.2f} m farther from {row.obstacle}."
-    return f"Stand farther from {row.obstacle}: they meet."
+        short = amount(max(missing, 0.0), "length_m", "up")
+        return f"Set up the crane {short} or more farther from {row.obstacle}."
+    return f"Set up the crane farther from {row.obstacle}: they meet."
 
 
 def _line_check(setup: Setup, path: LoadPath, result: ClearanceResult, line: OverheadLine) -> Check:
@@ -369,17 +288,17 @@ def _line_check(setup: Setup, path: LoadPath, result: ClearanceResult, line: Ove
     if line.voltage_kV is None:
         return no_data_check(
             f"line-{line.id}",
-            f"Distance to overhead line {line.id} (voltage unknown)",
+            f"Clearance to overhead line {line.id}, voltage unknown",
             quantity="length_m",
             reference=reference,
             remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
         )
-    row = _worst(r for r in result.rows if r.obstacle == line.id)
+    row = worst_row(r for r in result.rows if r.obstacle == line.id)
     return _row_check(
         path,
         row,
         id=f"line-{line.id}",
-        title=f"{row.body.capitalize()} to overhead line {line.id} ({line.voltage_kV:g} kV)",
+        title=f"Clearance, {row.body} to overhead line {line.id} ({line.voltage_kV:g} kV)",
         reference=reference + (f"; {bend_words(setup)}" if row.body == "boom" else ""),
-        remedy="Have the line made dead and earthed, or keep the machine farther away.",
+        remedy="Have the line isolated and earthed, or set up the crane farther away.",
     )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 import pytest
 from demo_changes import assessed as changed
+from printing import rows_by_title
 from test_printed_calculation import wrong_rows
 
 from liftcalc.base.checks import Check
@@ -15,7 +15,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_rigging import rigging_sections
 from liftcalc.lift.rigging_checks import rigging_checks
-from liftcalc.records.blocks import check_table, in_units
+from liftcalc.records.blocks import in_units
 
 ADJUSTED = {"rigging__leg_lengths": "adjusted"}
 BEAM = {"shelf__spreader_4m__kind": "lifting beam"}
@@ -54,16 +54,6 @@ def made(lift: LiftAssessment) -> tuple[Calculation, list[Check], list[str]]:
     checks = rigging_checks(lift.setup, lift.rigging)
     calc = Calculation()
     return calc, checks, rigging_sections(calc, lift, checks)
-
-
-def rows_by_title(checks: list[Check]) -> dict[str, list[str]]:
-    """Value, limit without its sign, utilisation and state of the check table by title."""
-    rows = {}
-    for row in in_units(check_table(checks), "metric")["rows"]:
-        title, _, value, limit, used, state, _ = row
-        rows[title] = [value, re.sub("^[≤≥] |^estimate ", "", limit), used, state]
-    assert len(rows) == len(checks), "two checks have one title"
-    return rows
 
 
 @pytest.mark.parametrize(("lift", "change"), ARRANGEMENTS)
