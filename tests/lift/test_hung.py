@@ -365,7 +365,7 @@ def test_a_beam_over_a_zone_of_people_is_no_load_beside_it(demo: Job) -> None:
     job = parse_fact(Job, data)
     row = rows_of(changed(job, "L6", **SPREADER))["zone-path"]
     assert row.status == "over"
-    assert row.title == "Rigging never over path"
+    assert row.title == "Clearance, rigging to exclusion zone path"
 
 
 def test_a_tail_that_swings_through_a_zone_of_people_is_told(demo: Job) -> None:
@@ -382,7 +382,8 @@ def test_a_tail_that_swings_through_a_zone_of_people_is_told(demo: Job) -> None:
         data["site"]["areas"] += [{"id": "path", "kind": kind, "polygon": square}]
         row = rows_of(assess_lift(parse_fact(Job, data), "L6"))["zone-path"]
         assert row.status == "over"
-        assert row.title == "Counterweight tail never over path"
+        zone = "no-lift-over zone" if kind == "no-overfly" else "exclusion zone"
+        assert row.title == f"Clearance, counterweight tail to {zone} path"
         assert "the boom may pass above" in row.reference
 
 

@@ -47,8 +47,8 @@ def test_a_low_obstacle_in_the_loads_way_is_cleared_at_the_level_that_the_remedy
     low = crate(21.0, 17.0, 22.0, 19.0, 5.6)
     over = row(assess("L1", low).surroundings.checks, "clearance-load")
     assert over.status == "over"
-    assert over.title == "Load to crate"
-    named = re.search(r"at level ([\d.]+) m or higher", over.remedy)
+    assert over.title == "Clearance, load to crate"
+    named = re.search(r"at level ([\d.]+) m or higher", over.to_dict()["remedy"])
     assert named is not None
 
     def higher(job: Any, lift: Any) -> None:
@@ -65,7 +65,7 @@ def test_a_body_that_meets_an_obstacle_is_over_by_its_whole_distance(
     rows = assess("L1", crate(30.0, 20.5, 32.0, 21.0, 5.0)).surroundings.checks
     tail = row(rows, "clearance-counterweight-tail")
     assert (tail.status, tail.value) == ("over", 0.0)
-    assert tail.remedy == "Stand farther from crate: they meet."
+    assert tail.remedy == "Set up the crane farther from crate: they meet."
     carrier = row(rows, "clearance-carrier")
     # the carrier's side is at 18.3 + 1.275 m N
     assert carrier.value == pytest.approx(20.5 - 19.575, abs=0.02)
@@ -111,7 +111,8 @@ def test_nothing_hangs_over_a_zone_whatever_its_height(assess: Assess, row: Row,
     # the set-down of L1 is at 27.0 m E, 10.0 m N, in the yard
     found = row(assess("L1", area(kind)).surroundings.checks, "zone-yard")
     assert (found.status, found.value) == ("over", 0.0)
-    assert found.title.endswith("never over yard")
+    zone = "no-lift-over zone" if kind == "no-overfly" else "exclusion zone"
+    assert found.title.endswith(f" to {zone} yard")
     assert "yard" in found.remedy
 
 
