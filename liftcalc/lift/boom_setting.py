@@ -1,7 +1,7 @@
 """Where to set the boom before the load comes on the hook: radius growth by bending (estimate).
 
 Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
-:func:`boom_setting_rows`, :func:`boom_bend` (shape of the boom for clearances and head room).
+:func:`boom_bend` (shape of the boom for clearances and hook block clearance).
 
 A manufacturer's chart is for the loaded radius. When the load comes on, the boom bends and the
 hook moves out; so the boom is set short of the pick radius. The growth is that of
@@ -13,7 +13,6 @@ Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a manuf
 """
 
 import dataclasses
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +21,6 @@ from scipy.optimize import brentq
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError
-from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom_bending import (
     LARGEST_DEFLECTION_RATIO,
     UNKNOWN_STIFFNESS_RATIO,
@@ -34,10 +32,6 @@ from liftcalc.crane.boom_bending import (
 from liftcalc.crane.chart import equal_runs
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
-from liftcalc.lift.working_row import WorkingRow, working_row
-
-_SHORT = "Boom to be set short of the pick radius"
-_SOURCE = "cantilever, beam tables and Euler load (from memory); estimate, measure the radius"
 
 
 @dataclass(frozen=True)
@@ -149,70 +143,3 @@ def boom_settings(setup: Setup, path: LoadPath) -> tuple[BoomSetting, BoomSettin
         boom_setting(setup, float(path.radius_m[0]), place="pick"),
         boom_setting(setup, float(path.radius_m[-1]), place="set-down"),
     )
-
-
-def _bent_rows(setup: Setup, pick: BoomSetting, bent: DeflectedBoom) -> Iterator[WorkingRow]:
-    """How the loaded boom bends at the pick, and what that moves the hook outward."""
-    boom, stiffness = setup.boom, setup.boom.bending_stiffness_kNm2
-    assert stiffness is not None
-    angle, tip = float(bent.boom_angle_deg), float(bent.tip_deflection_m)
-    force, weight = setup.gross_t * G_M_S2, boom.mass_t * G_M_S2
-    chord = angle - float(np.degrees(np.arctan2(tip, boom.length_m)))
-    yield working_row(
-        "Boom bent by the load at the pick",
-        "δ_P = P L³ cos(chord) / (3 E I), P = Q g",
-        f"{force:.2f} × {boom.length_m:.2f}³ × cos {chord:.2f}° / (3 × {stiffness:.6g})",
-        f"δ_P = {bent.load_part_m:.3f} m",
-        _SOURCE,
-    )
-    yield working_row(
-        "Boom bent by its own weight",
-        "δ_W = (w₀ L⁴ / 8 + 11 w₁ L⁵ / 120) cos(chord) / (E I), "
-        "w₁ = 6 W (2 c − L) / L³, w₀ = W / L − w₁ L / 2",
-        f"W {weight:.2f} kN, c {boom.cg_from_foot_m:.2f} m, L {boom.length_m:.2f} m",
-        f"δ_W = {bent.weight_part_m:.3f} m",
-        _SOURCE,
-    )
-    yield working_row(
-        "Deflection of the boom head, loaded",
-        "δ = (δ_P + δ_W) / (1 − N / N_E), N = (P + W / 2) sin α, N_E = π² E I / (4 L²)",
-        f"({bent.load_part_m:.3f} + {bent.weight_part_m:.3f}) / "
-        f"(1 − {(force + weight / 2) * np.sin(np.radians(angle)):.2f} / "
-        f"{np.pi**2 * stiffness / (4 * boom.length_m**2):.1f}), factor {bent.amplification:.4f}",
-        f"δ = {tip:.3f} m",
-        _SOURCE,
-    )
-    yield working_row(
-        _SHORT,
-        "Δr = δ sin α with the load − δ₀ sin α with the empty hook",
-        f"{tip:.3f} × sin {angle:.2f}° − {float(bent.radius_growth_m) - pick.short_m:.3f}",
-        f"set the boom {pick.short_m:.2f} m short, at {pick.unloaded_radius_m:.2f} m, estimate",
-        _SOURCE,
-    )
-
-
-def boom_setting_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
-    """The working: bending at the pick, and how far short of its radius the boom is set."""
-    pick, down = boom_settings(setup, path)
-    if pick.loaded is None:
-        return [
-            working_row(
-                _SHORT,
-                "cantilever bent by load and own weight",
-                pick.problem,
-                "no estimate: set the boom by the manufacturer's data",
-                _SOURCE,
-            )
-        ]
-    rows = list(_bent_rows(setup, pick, pick.loaded))
-    if down.loaded is not None:
-        rows.append(
-            working_row(
-                "Hook moves in when the load is set down",
-                "Δr at the set-down radius",
-                f"{down.loaded_radius_m:.2f} − {down.unloaded_radius_m:.2f}",
-                f"{down.short_m:.2f} m, estimate",
-                _SOURCE,
-            )
-        )
-    return rows

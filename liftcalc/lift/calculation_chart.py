@@ -287,8 +287,7 @@ def capacity_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) 
         if source in (CARRIED, CONFIRMED) and not inside:
             _carried_rows(calc, setup, study, step, setup.tables[chart])
     else:
-        stability_rows(calc, setup, study, step)
-        limits.append("P")
+        limits.append(stability_rows(calc, setup, study, step, level=True))
     if capped >= 0:
         table = setup.tables[capped]
         calc.given("C_a", "rating of the base that contains this one",

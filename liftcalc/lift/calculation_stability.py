@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon
-from liftcalc.crane.masses import BoomState
+from liftcalc.crane.masses import NO_ADVERSE_TERMS, BoomState
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
@@ -82,46 +82,60 @@ def tilt_rows(calc: Calculation, setup: Setup) -> None:
                "permitted on the site card, or stated where that is more")  # fmt: skip
 
 
-def moment_rows(calc: Calculation, setup: Setup, line: int) -> None:
-    """Holding moment about one tipping line and the arm of the load beyond it."""
+def moment_rows(calc: Calculation, setup: Setup, line: int, *, level: bool = False) -> None:
+    """Holding moment about one tipping line and the arm of the load beyond it.
+
+    *level*: without what the crane may be out of level.
+    """
     line_rows(calc, setup, setup.base, line, extensions=dict(setup.lift.legs), source=LIFT_LIST,
               words="governing tipping line")  # fmt: skip
-    tilt_rows(calc, setup)
+    if not level:
+        tilt_rows(calc, setup)
+    back = {z: "" if level else f" - {z} * t_p / 100" for z in ("z_c", "z_s", "z_B")}
     calc.step(
         "M_h",
         "holding moment about the tipping line",
-        "m_c * (n_x * x_c + n_y * y_c + b - z_c * t_p / 100)"
-        " + m_s * (kappa * u_s + b - z_s * t_p / 100)"
-        " + m_B * (kappa * u_B + b - z_B * t_p / 100)",
+        f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
+        f" + m_s * (kappa * u_s + b{back['z_s']})"
+        f" + m_B * (kappa * u_B + b{back['z_B']})",
         "tm",
         "moments of carrier, superstructure with counterweight, and boom",
     )
-    calc.step("a_l", "arm of the load beyond the tipping line", "h_h * t_p / 100 - b - kappa * r",
-              "m", "plane geometry; out of level moves the head")  # fmt: skip
+    calc.step("a_l", "arm of the load beyond the tipping line",
+              f"{'' if level else 'h_h * t_p / 100'} - b - kappa * r".removeprefix(" "), "m",
+              "plane geometry" + ("" if level else "; out of level moves the head"))  # fmt: skip
 
 
-def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
-    """Stability-limited load P by the rule of the machine, at the slew and radius in reach."""
+def stability_rows(
+    calc: Calculation, setup: Setup, study: PathStudy, step: int, *, level: bool = False
+) -> str:
+    """Stability-limited load by the rule of the machine, at the slew and radius in reach.
+
+    *level*: as an estimate of capacity takes it, without what the crane may be out of level.
+    Returns the symbol of the load.
+    """
     machine_rows(calc, setup)
     slew, boom = study.path.slew_deg[step : step + 1], boom_at(study, step)
-    adverse = adverse_terms(setup, wind=False, dynamic=False)
+    adverse = NO_ADVERSE_TERMS if level else adverse_terms(setup, wind=False, dynamic=False)
     found = tipping_load(
         slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
     )
-    line = int(found.line[0])
-    moment_rows(calc, setup, max(line, 0))
+    moment_rows(calc, setup, max(int(found.line[0]), 0), level=level)
     calc.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
               value=float(found.tipping_t[0]))  # fmt: skip
+    name, meaning = ("P_e", "stability-limited load, level") if level else (
+        "P", "stability-limited load"
+    )  # fmt: skip
+    value = float((study.capacity.stability_t if level else study.stability_t)[step])
     if setup.machine.stability_rule == "test_load":
         calc.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
-        calc.step("P", "stability-limited load", "(T - 0.1 * F_B) / 1.25", "t",
-                  "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)",
-                  value=float(study.stability_t[step]))  # fmt: skip
+        calc.step(name, meaning, "(T - 0.1 * F_B) / 1.25", "t",
+                  "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)", value=value)  # fmt: skip
     else:
         calc.given("f_t", "share of the tipping load that may be rated",
                    setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
-        calc.step("P", "stability-limited load", "f_t * T", "t", "ASME B30.5 / SAE J765",
-                  value=float(study.stability_t[step]))  # fmt: skip
+        calc.step(name, meaning, "f_t * T", "t", "ASME B30.5 / SAE J765", value=value)
+    return name
 
 
 def tipping_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,

@@ -80,7 +80,7 @@ def force_rows(calc: Calculation, setup: Setup, terms: WindTerms) -> None:
         _profile_rows(calc, terms)
     calc.given("z_m", middle, terms.superstructure_z_m, "m", MACHINE)
     calc.given("A_u", "sail area of the superstructure", upper.sail_area_m2, "m²", MACHINE)
-    calc.given("C_u", "drag coefficient of the superstructure", SUPERSTRUCTURE_DRAG, "",
+    calc.given("C_w", "drag coefficient of the superstructure", SUPERSTRUCTURE_DRAG, "",
                "own value, of a box; no published source")  # fmt: skip
     pressure = "q_v"
     if setup.lift.wind_basis != "at boom head":
@@ -88,7 +88,7 @@ def force_rows(calc: Calculation, setup: Setup, terms: WindTerms) -> None:
         calc.step("q_u", "wind pressure at the superstructure",
                   "(v_m * ((max(z_m, 10) / 10)**0.14 + 0.4))**2 / 1600", "kPa", _PRESSURE,
                   digits=4)  # fmt: skip
-    calc.step("F_u", "wind on the superstructure", f"{pressure} * A_u * C_u", "kN", _FORCE,
+    calc.step("F_u", "wind on the superstructure", f"{pressure} * A_u * C_w", "kN", _FORCE,
               value=float(terms.superstructure_force_kN[0]))  # fmt: skip
     _load_force_row(calc, setup, float(terms.load_force_kN[0]))
 

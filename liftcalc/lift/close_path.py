@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.crane.boom_bending import LoadedBoom, bow_share
-from liftcalc.lift.boom_setting import bend_words, boom_bend, loaded_head_z_m
+from liftcalc.crane.boom_bending import LoadedBoom
+from liftcalc.lift.boom_setting import boom_bend
 from liftcalc.lift.path import LoadPath, path_at
 from liftcalc.lift.setup import Setup
-from liftcalc.lift.working_row import WorkingRow, working_row
 
 STEP_M = 0.08
 """How far head and load move between two steps, about."""
@@ -84,40 +83,3 @@ def close_path(setup: Setup, path: LoadPath) -> ClosePath:
         off_straight_m=(reach * most_turn**2 + 2.0 * setup.boom.length_m * most_luff**2) / 8.0,
         unknown_bend=problem,
     )
-
-
-def clearance_rows(setup: Setup, path: LoadPath) -> list[WorkingRow]:
-    """The working: how far boom and lean change the shape that clearances are measured from."""
-    ends = path.radius_m[[0, -1]]
-    bend, problem = boom_bend(setup, ends)
-    bow = float(bow_share(0.44)) * bend.tip_m
-    rise = bend.empty_chord_m * np.radians(bend.empty_chord_deg - bend.chord_deg)
-    head = float(np.max(np.hypot(ends, loaded_head_z_m(setup, bend))))
-    lean = setup.tilt_any_percent
-    w = STEP_M
-    at_half = 0.5 - np.sqrt(0.25 - w * w / 4.0)
-    return [
-        working_row(
-            "Boom in clearances and head room",
-            "bow above the chord 0.211 δ; head rises by L (arctan(δ / L) − "
-            "arctan(δ₀ / L)) when the load comes off",
-            f"pick δ {bend.tip_m[0]:.3f} m, δ₀ {bend.empty_tip_m[0]:.3f} m; set-down δ "
-            f"{bend.tip_m[1]:.3f} m, δ₀ {bend.empty_tip_m[1]:.3f} m",
-            f"bow {bow[0]:.2f} m and {bow[1]:.2f} m, rise {rise[0]:.2f} m and {rise[1]:.2f} m",
-            problem or bend_words(setup),
-        ),
-        working_row(
-            "Lean in clearances, in any direction",
-            "way from the slew centre on the ground × lean; bodies are spread by it",
-            f"boom head {head:.2f} m × {lean:.2f} %",
-            f"{head * lean / 100.0:.2f} m at the boom head",
-            "rigid body; what hangs moves with the boom head",
-        ),
-        working_row(
-            "Steps for clearances",
-            "d − √(d² − w² / 4) is taken off a distance d",
-            f"head and load move by w = {w:g} m at most, about",
-            f"{w / 2:.3f} m at most, {at_half:.4f} m at d = 0.5 m",
-            "plane geometry",
-        ),
-    ]

@@ -33,12 +33,12 @@ from liftcalc.lift import (
     rigging_checks,
     tandem_report,
     wind_checks,
-    working,
     working_ground,
     working_legs,
 )
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_plane import boom_plane
+from liftcalc.lift.calculation_lift import lift_calculation
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
 from liftcalc.sheets import job_rows
@@ -226,7 +226,7 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: report.line_rows(a.setup, show),
     rigging_data,
     lambda a: _ground(a, ground_mat.leg_mat_data),
-    lambda a: working.lift_rows(a.setup, a.study, a.rigging),
+    lambda a: lift_calculation(a, a.lift).block(),
     lambda a: (
         working_legs.reaction_rows(a.setup, a.forces)
         + working_ground.ground_rows(a.setup, a.ground)

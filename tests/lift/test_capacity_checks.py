@@ -127,7 +127,7 @@ def test_without_a_rating_the_row_has_no_data_and_no_number_reads_as_a_limit(
     )
     assert data.status == "no_data"
     missing = np.isnan(estimate.study.utilisation) | (estimate.study.capacity.source >= ESTIMATE)
-    assert f"missing on {100 * missing.mean():.0f} % of the path" in data.title
+    assert f"missing on {100 * missing.mean():.0f} % of the load path" in data.title
     assert data.where == estimate.path.describe(int(np.argmax(missing)))
 
     def unrated(job: Any, lift: Any) -> None:

@@ -20,13 +20,16 @@ from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.along_path import limit_uses
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_chart import capacity_rows
+from liftcalc.lift.calculation_gross import gross_section
+from liftcalc.lift.calculation_place import at_step, place_section
 from liftcalc.lift.card import card_headline, card_rows
 from liftcalc.lift.conditions import CONDITION_REMEDY
 from liftcalc.lift.path_study import capacity_circle
 from liftcalc.lift.report import provenance_rows
 from liftcalc.lift.sensitivity import lift_sensitivity
 from liftcalc.lift.standing import SheetCheck, job_at
-from liftcalc.lift.working import capacity_rows
 from liftcalc.lift.working_area import working_area
 from liftcalc.placement.places import StandPlace
 from liftcalc.views.style import new_axes
@@ -153,8 +156,15 @@ def test_a_confirmation_resolves_the_condition_and_is_printed_as_a_source(
     assert "3.50 t at most, up to 20.00 m radius, slew 315.0° (front right) anti" in covers
     assert "anticlockwise to 90.0° (over the left side), boom 32.00 m" in covers
     assert told in dict(card_rows(resolved, printed))[name]
-    far = dataclasses.replace(resolved.study, governing_step=int(np.argmax(found.source)))
-    assert told in " ".join(str(row["source"]) for row in capacity_rows(resolved.setup, far))
+    calc, step = Calculation(), int(np.argmax(found.source))
+    place_section(calc, resolved.setup, resolved.path)
+    gross_section(calc, resolved.setup)
+    at_step(calc, resolved.setup, resolved.path, step)
+    capacity_rows(calc, resolved.setup, resolved.study, step)
+    assert calc.mismatches == []
+    assert calc.value("C") == pytest.approx(float(found.capacity_t[step]))
+    sources = [row["source"] for part in calc.block()["sections"] for row in part["rows"]]
+    assert told in sources
     assert "confirmed" not in str(provenance_rows(carried.setup, carried.job))
 
 

@@ -29,7 +29,6 @@ from liftcalc.lift.wind_checks import (
     wind_limit_rows,
     wind_terms,
 )
-from liftcalc.lift.working import wind_rows
 
 
 def rows(lift: LiftAssessment) -> dict[str, Any]:
@@ -133,14 +132,6 @@ def test_the_sheet_tells_both_conventions_and_what_has_no_data(demo: Job) -> Non
     assert table["Stop above, measured at the boom head"][1] == f"{floor(10 * limit) / 10:.1f} m/s"
     assert table["The same in a forecast"][1] == f"{floor(10 * mean) / 10:.1f} m/s"
     assert "Beaufort 2" in table["The same in a forecast"][2]  # 1.6 to 3.3 m/s
-
-
-def test_the_working_shows_the_conversion_only_where_it_is_made(demo: Job) -> None:
-    head = assess_lift(demo, "L1")
-    assert "Gust at the boom head" not in {r["what"] for r in wind_rows(head.setup, head.study)}
-    mean = changed(demo, "L1", wind_m_s=5.0, wind_basis="at 10 m mean")
-    shown = {r["what"]: r for r in wind_rows(mean.setup, mean.study)}["Gust at the boom head"]
-    assert f"{rows(mean)['wind'].value:.2f} m/s" in shown["result"]
 
 
 @settings(deadline=None, max_examples=20)

@@ -10,18 +10,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.base.units import G_M_S2
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.boom_setting import boom_setting, boom_setting_rows, boom_settings
+from liftcalc.lift.boom_setting import boom_setting, boom_settings
 from liftcalc.lift.leg_slews import leg_slew_rows, leg_slew_values, leg_slews
 from liftcalc.lift.report import tipping_line_rows
-from liftcalc.lift.working import lift_rows
 from liftcalc.lift.working_ground import ground_rows, neighbour_rows
 from liftcalc.lift.working_legs import reaction_rows
 from liftcalc.lift.working_mechanism import mechanism_rows
-from liftcalc.lift.working_rigging import tension_rows
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
 
@@ -60,8 +57,7 @@ def result_of(text: str) -> float:
 
 
 def rows_of(a: LiftAssessment) -> list[dict[str, str]]:
-    rows = lift_rows(a.setup, a.study, a.rigging) + reaction_rows(a.setup, a.forces)
-    return rows + ground_rows(a.setup, a.ground)
+    return reaction_rows(a.setup, a.forces) + ground_rows(a.setup, a.ground)
 
 
 def test_the_calculator_of_this_test_reads_printed_numbers() -> None:
@@ -116,12 +112,6 @@ def test_the_working_ends_in_the_values_of_the_checks(
     for g in a.ground.legs:
         rows = mechanism_rows(a.setup, g, a.ground.mat)
         assert result_of(rows[-1]["result"]) == pytest.approx(g.allowable_kPa, abs=0.051)
-    tension = max(result_of(r["result"]) for r in tension_rows(a.rigging) if "T = " in r["result"])
-    tops = a.rigging.stated.top_tension_kN
-    legs = a.rigging.factor * a.rigging.stated.leg_tension_kN[0].max()
-    assert tension == pytest.approx(legs, abs=0.006)
-    if tops is not None:
-        assert a.rigging.tension_kN.max() == pytest.approx(a.rigging.factor * tops.max())
 
 
 def ground_job(demo: Job, layers: list[dict[str, Any]], **rule: Any) -> Job:
@@ -226,8 +216,6 @@ def test_the_boom_hangs_the_load_at_the_pick_radius_when_set_short(demo: Job) ->
             assert found.loaded is not None
             assert found.loaded.radius_m == pytest.approx(radius, abs=1e-6)
             assert 0.0 < found.short_m < found.loaded.radius_growth_m
-        rows = boom_setting_rows(a.setup, a.path)
-        assert rows[-2]["result"].endswith(f"at {pick.unloaded_radius_m:.2f} m, estimate")
 
 
 def test_a_heavier_load_asks_for_the_boom_to_be_set_shorter(demo: Job) -> None:
@@ -248,9 +236,7 @@ def test_a_boom_outside_the_method_gets_no_estimate_but_a_reason(demo: Job) -> N
     found = boom_setting(a.setup, float(a.path.radius_m[0]))
     assert found.loaded is None
     assert math.isnan(found.short_m)
-    (row,) = boom_setting_rows(a.setup, a.path)
-    assert "no estimate" in row["result"]
-    assert "bending_stiffness_kNm2" in row["numbers"]
+    assert "bending_stiffness_kNm2" in found.problem
 
 
 def show(value: float | None, quantity: str) -> str:
@@ -292,37 +278,6 @@ def test_legs_that_lift_on_the_turn_are_named_with_their_sector(demo: Job) -> No
         assert ("stays" in row[-1]) == (not inside.any())
 
 
-def test_the_verticals_of_a_beam_are_worked_to_the_weight_they_carry(
-    lifts: dict[str, LiftAssessment],
-) -> None:
-    """What hangs below the spreader, load, slings and shackles, times the hoist factor and g."""
-    study = lifts["L6"].rigging
-    weight = study.factor * study.hanging.gear.hung_t * G_M_S2
-    row = next(r for r in rows_of(lifts["L6"]) if r["what"].startswith("Verticals at the beam"))
-    assert row["result"].endswith(f"weight {weight:.2f} kN")
-    assert f"E₁ + E₂ = {weight:.2f} kN" in row["result"]
-
-
-def test_the_sling_leg_called_greatest_is_the_one_that_pulls_most(
-    lifts: dict[str, LiftAssessment],
-) -> None:
-    for id in ("L1", "L7", "L8"):
-        rows = [r for r in rows_of(lifts[id]) if r["what"].startswith("Sling leg ")]
-        pull = [result_of(r["result"]) for r in rows]
-        (greatest,) = [k for k, r in enumerate(rows) if "greatest" in r["what"]]
-        assert pull[greatest] == max(pull)
-    assert max(pull) > min(pull)
-
-
-def test_the_weight_on_the_slings_is_worked_with_the_beam(lifts: dict[str, LiftAssessment]) -> None:
-    study = lifts["L6"].rigging
-    gear = study.hanging.gear
-    assert gear.beam is not None
-    weight = study.factor * (gear.hung_t + gear.beam.mass_t) * G_M_S2
-    row = next(r for r in rows_of(lifts["L6"]) if r["what"] == "Weight on the slings")
-    assert row["result"] == f"W = {weight:.1f} kN"
-
-
 def test_tipping_lines_are_told_with_their_lengths(lifts: dict[str, LiftAssessment]) -> None:
     setup = lifts["L4"].setup
     corners = setup.base.vertices_m
@@ -332,13 +287,3 @@ def test_tipping_lines_are_told_with_their_lengths(lifts: dict[str, LiftAssessme
         assert float(length) == pytest.approx(math.dist(a, b), abs=1e-6)
         area = abs(a[0] * b[1] - a[1] * b[0])  # twice the triangle with the slew centre
         assert float(away) == pytest.approx(area / math.dist(a, b), abs=1e-6)
-
-
-def test_the_sling_legs_are_worked_for_the_one_that_pulls_most(demo: Job) -> None:
-    data = json.loads(demo.model_dump_json())
-    next(x for x in data["lifts"] if x["id"] == "L7")["load"] |= {"cg_x_m": 0.4, "cg_y_m": 0.2}
-    a = assess_lift(parse_fact(Job, data), "L7")
-    rows = [r for r in rows_of(a) if r["what"].startswith("Sling leg ")]
-    (greatest,) = [result_of(r["result"]) for r in rows if "greatest" in r["what"]]
-    most = a.rigging.factor * float(a.rigging.stated.leg_tension_kN[0].max())
-    assert greatest == pytest.approx(most, abs=0.006)
