@@ -57,6 +57,8 @@ class ShortSetting:
     status: Status
     source: str
     where: str
+    step: int
+    """Which step of the path is the worst."""
 
 
 def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[float, ...]:
@@ -71,17 +73,22 @@ def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[fl
     return tuple(extension)
 
 
-def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
-    """Capacity of the whole path on these extensions, by what was confirmed for them alone."""
+def at_extensions(setup: Setup, extension_m: tuple[float, ...]) -> Setup:
+    """The setup on these extensions, with what was confirmed for them alone."""
     legs = leg_points_m([leg.x_m for leg in setup.machine.legs], extension_m)
     names = dict(zip(LEG_NAMES, extension_m, strict=True))
     lift = setup.lift.model_copy(update={"legs": LegSetting(**names)})
-    moved = dataclasses.replace(
+    return dataclasses.replace(
         setup,
         lift=lift,
         base=base_polygon(legs),
         confirmations=tuple(c for c in setup.confirmations if c.concerns(lift)),
     )
+
+
+def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
+    """Capacity of the whole path on these extensions."""
+    moved = at_extensions(setup, extension_m)
     rated = capacity_at(moved, path.slew_deg, path.radius_m)
     share = setup.rules.utilisation_limit_percent / 100
     data = rated.source < ESTIMATE
@@ -107,6 +114,7 @@ def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> Shor
         status=status,
         source=SOURCES[int(rated.source[step])],
         where=path.describe(step),
+        step=step,
     )
 
 

@@ -1,0 +1,232 @@
+"""The calculation of the leg layout: from the outriggers to base, capacity and backward stability.
+
+Contents: :func:`layout_calculation`.
+
+Worked are the governing check, each check at or above 80 % of its limit, and always the tipping
+lines and the minimum rated capacity round the slew circle at the maximum radius of the load path.
+
+Source: plane geometry, statics; the sources of the limits stand beside each check.
+"""
+
+import dataclasses
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from liftcalc.base.checks import Check
+from liftcalc.base.text import amount
+from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
+from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, CapacityBySlew
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_chart import capacity_rows
+from liftcalc.lift.calculation_gross import gross_section
+from liftcalc.lift.calculation_lift import no_data_rows, worked
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, place_section
+from liftcalc.lift.calculation_plan import frame_rows
+from liftcalc.lift.calculation_shares import side_section, unladen_section
+from liftcalc.lift.leg_setting import ShortSetting, at_extensions
+from liftcalc.lift.path import LoadPath
+from liftcalc.lift.path_study import PathStudy, capacity_grid, study_path
+from liftcalc.lift.setup import Setup
+
+
+def layout_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
+    """The calculation of a leg layout sheet.
+
+    Parameters:
+      assessed: LiftAssessment
+      checks: sequence of Check. The rows that the sheet shows.
+    """
+    setup = assessed.setup
+    calc = Calculation()
+    calc.section(None, "Outriggers")
+    frame_rows(calc, setup)
+    _line_sections(calc, setup)
+    shown = worked(checks)
+    if any(c.id == "least-side-share" for c in shown):
+        place_section(calc, setup, assessed.path)
+    gross_section(calc, setup)
+    for check in shown:
+        if check.limit is None:
+            no_data_rows(calc, check)
+        elif check.id in SECTIONS:
+            calc.section(check)
+            SECTIONS[check.id](calc, assessed, check)
+    _circle_section(calc, assessed)
+    _short_section(calc, assessed)
+    return calc
+
+
+def _y(name: str) -> str:
+    return f"{'' if LEG_SIDE[LEG_NAMES.index(name)] > 0 else '-'}e_{name}"
+
+
+def _line_sections(calc: Calculation, setup: Setup) -> None:
+    """Each tipping line: its length, and the slew centre's distance by its two outriggers."""
+    base = setup.base
+    calc.section(None, "Tipping lines")
+    for (first, second), offset in zip(base.edge_legs, base.offsets_m, strict=True):
+        line = f"{first}-{second}"
+        x = (f"x_{first}", f"x_{second}")
+        y = (_y(first), _y(second))
+        calc.step(f"l_{first}{second}", f"length of tipping line {line}",
+                  f"sqrt(({x[1]} - {x[0]})**2 + ({y[1]} - ({y[0]}))**2)", "m", PLANE)  # fmt: skip
+        calc.step(f"b_{first}{second}", f"slew centre inside tipping line {line}",
+                  f"({x[0]} * ({y[1]}) - {x[1]} * ({y[0]})) / l_{first}{second}", "m",
+                  "distance of a point from a line through two points",
+                  value=-float(offset))  # fmt: skip
+
+
+def _centre(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+    base = assessed.setup.base
+    names = ["".join(ends) for ends in base.edge_legs]
+    calc.step("b_n", "slew centre inside the nearest tipping line",
+              f"min({', '.join(f'b_{n}' for n in names)})", "m", "the least of all lines",
+              value=-float(base.offsets_m.max()))  # fmt: skip
+    calc.given("b_min", "minimum distance of the slew centre from a tipping line",
+               check.limit or 0.0, "m", "a base around the slew centre")  # fmt: skip
+    calc.reaches(check, "b_n", "b_min")
+
+
+def _data(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+    capacity = assessed.study.capacity
+    missing = int((capacity.source >= ESTIMATE).sum())
+    calc.given("n_s", "steps of the load path", len(assessed.path), "", "load path", digits=0)
+    calc.given("n_0", "steps without capacity data", missing, "",
+               "charts at each step, lift check", digits=0)  # fmt: skip
+    calc.step("p_0", "part of the load path without capacity data", "100 * n_0 / n_s", "%", "share",
+              value=check.value)  # fmt: skip
+    calc.given("p_max", "part that may be without", check.limit or 0.0, "%", check.reference,
+               digits=6)  # fmt: skip
+    if check.condition:
+        held = int(capacity.on_condition.sum())
+        calc.given("n_c", "steps where a chart is applied to this base", held, "",
+                   "charts at each step, lift check", digits=0)  # fmt: skip
+        calc.step("p_c", "part of the load path on condition", "100 * n_c / n_s", "%", "share")
+    calc.reaches(check, "p_0", "p_max")
+
+
+def _mats_apart(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+    """Overlap of the pair of mats that lies nearest: all mats are turned alike."""
+    setup, mat = assessed.setup, assessed.setup.mat
+    place = setup.leg_xy_m
+
+    def common(pair: tuple[int, int]) -> tuple[float, float]:
+        apart = np.abs(place[pair[0]] - place[pair[1]])
+        left = np.array([mat.length_m, mat.width_m]) - apart
+        return float(np.prod(np.maximum(left, 0.0))), float(left.min())
+
+    pairs = [(i, j) for i in range(4) for j in range(i + 1, 4)]
+    first, second = (LEG_NAMES[k] for k in max(pairs, key=common))
+    calc.given("l_m", "length of the mat, along the crane", mat.length_m, "m", "mats list")
+    calc.given("b_m", "width of the mat", mat.width_m, "m", "mats list")
+    calc.step("d_l", "nearest mats apart, along the crane", f"abs(x_{first} - x_{second})", "m",
+              PLANE, detail=f"{first} and {second}")  # fmt: skip
+    calc.step("d_b", "nearest mats apart, across the crane",
+              f"abs({_y(first)} - ({_y(second)}))", "m", PLANE)  # fmt: skip
+    calc.step("A_b", "overlap of the mats", "max(l_m - d_l, 0) * max(b_m - d_b, 0)", "m²", PLANE,
+              value=check.value)  # fmt: skip
+    calc.given("A_max", "overlap allowed", check.limit or 0.0, "m²", "none", digits=6)
+    calc.reaches(check, "A_b", "A_max")
+
+
+def _stock(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+    calc.given("n_m", "mats required", len(assessed.place.mats), "", "one for each outrigger",
+               digits=0)  # fmt: skip
+    calc.given("n_k", "mats in stock", assessed.setup.mat.quantity, "", "mats list", digits=0)
+    calc.step("n_0m", "mats missing", "max(n_m - n_k, 0)", "", "difference", value=check.value,
+              digits=0)  # fmt: skip
+    calc.given("n_max", "mats that may be missing", check.limit or 0.0, "", "none", digits=6)
+    calc.reaches(check, "n_0m", "n_max")
+
+
+SECTIONS: dict[str, Callable[[Calculation, LiftAssessment, Check], None]] = {
+    "mats-apart": _mats_apart,
+    "mats-on-shelf": _stock,
+    "slew-centre-inside": _centre,
+    "layout-capacity-data": _data,
+    "backward-stability": unladen_section,
+    "least-side-share": side_section,
+}
+"""What works a check, by its id."""
+
+
+def _one_place(setup: Setup, slew_deg: float, radius_m: float, level_m: float) -> PathStudy:
+    """Study of one slew and radius; its capacity as round the circle, whatever the load."""
+    path = LoadPath(
+        slew_deg=np.array([slew_deg]),
+        radius_m=np.array([radius_m]),
+        level_m=np.array([level_m]),
+        stage=("slew",),
+        distance_m=np.zeros(1),
+    )
+    return dataclasses.replace(
+        study_path(setup, path), capacity=_pairs(capacity_grid(setup, slew_deg, radius_m))
+    )
+
+
+def _pairs(grid: CapacityBySlew) -> CapacityBySlew:
+    """A grid of one slew and one radius as one pair."""
+    names = ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m",
+             "stability_t")  # fmt: skip
+    flat = {name: getattr(grid, name)[:, 0] for name in names}
+    return dataclasses.replace(grid, layout="pairs", **flat)
+
+
+def _here(
+    calc: Calculation, slew_deg: float, radius_m: float, source: str, where: str = ""
+) -> None:
+    calc.given("s", "slew angle at this step", slew_deg % 360.0, "°", source, detail=where)
+    calc.given("r", "radius at this step", radius_m, "m", source)
+
+
+def _boom(calc: Calculation, setup: Setup) -> None:
+    calc.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)
+
+
+def _circle_section(calc: Calculation, assessed: LiftAssessment) -> None:
+    """Minimum rated capacity of every whole degree of slew at the maximum radius of the path."""
+    setup, circle = assessed.setup, assessed.circle
+    n = int(np.argmax(circle.radius_m))
+    capacity = np.where(circle.source[:, n] < ESTIMATE, circle.capacity_t[:, n], -np.inf)
+    k = int(np.argmin(capacity))
+    slew, radius = float(circle.slew_deg[k]), float(circle.radius_m[n])
+    calc.section(None, "Minimum rated capacity round the slew circle, maximum radius of the path")
+    if not np.isfinite(capacity[k]):
+        missing = int((circle.source[:, n] >= ESTIMATE).sum())
+        calc.note("Slews without capacity data", f"{missing} of {circle.slew_deg.size}, one is "
+                  f"{amount(slew, 'slew_deg')}", "no capacity data there", "charts")  # fmt: skip
+    if circle.source[k, n] == NOT_RATED:
+        return
+    _here(calc, slew, radius, "slew circle, every whole degree; the least counts")
+    _boom(calc, setup)
+    study = _one_place(setup, slew, radius, assessed.setup.lift.carry_level_m)
+    capacity_rows(calc, setup, study, 0)
+
+
+def _short_section(calc: Calculation, assessed: LiftAssessment) -> None:
+    """Rated capacity with the outrigger set short that costs most, at its worst step."""
+    setup, path = assessed.setup, assessed.path
+    single = [one for one in assessed.settings[1:] if len(one.outriggers) == 1]
+    worst: ShortSetting = max(single, key=lambda one: one.used_ratio)
+    name, extension = worst.outriggers[0], worst.extension_m[0]
+    calc.section(None, f"Rated capacity with outrigger {name} set short")
+    if extension == worst.planned_m[0]:
+        calc.note(f"Outrigger {name}", "fully in as planned", "not set short", MACHINE)
+        return
+    planned = dict(zip(LEG_NAMES, setup.lift.legs.as_tuple(), strict=True))
+    moved = at_extensions(setup, tuple((planned | {name: extension}).values()))
+    calc.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension, "m",
+               "one step short", detail="set short")  # fmt: skip
+    if not np.isfinite(worst.used_ratio):
+        calc.note(worst.where, worst.source, "not rated", "charts")
+        return
+    step = worst.step
+    slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
+    _here(calc, slew, radius, "load path, the worst step", worst.where)
+    _boom(calc, setup)
+    study = study_path(moved, path)
+    capacity_rows(calc, moved, study, step)
+    calc.step("p_u", "utilisation of rated capacity with the outrigger set short", "100 * Q / C",
+              "%", "gross load / rated capacity", value=100 * worst.used_ratio)  # fmt: skip
