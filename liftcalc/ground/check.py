@@ -163,6 +163,8 @@ class NeighbourStress:
     mechanism: str
     layer: str
     depth_m: float
+    profile: str
+    """Name of the ground below the mat in which that layer lies."""
 
     @property
     def utilisation(self) -> float:
@@ -227,6 +229,7 @@ def neighbour_stress(
                     mechanism=mechanism.name,
                     layer=mechanism.layer,
                     depth_m=depth,
+                    profile=profile.name,
                 )
             )
         worst.append(max(found, key=lambda one: one.utilisation, default=None))

@@ -18,6 +18,13 @@ Method = Literal["meyerhof", "hansen", "vesic", "en1997"]
 
 METHODS: tuple[Method, ...] = ("meyerhof", "hansen", "vesic", "en1997")
 """Names of the methods."""
+METHOD_NAMES: dict[Method, str] = {
+    "meyerhof": "Meyerhof 1963",
+    "hansen": "Brinch Hansen 1970",
+    "vesic": "Vesić 1973",
+    "en1997": "EN 1997-1:2004 Annex D",
+}
+"""How each method is called on the page."""
 PHI_MAX_DEG = 50.0
 """Largest friction angle accepted by any method here."""
 

@@ -38,7 +38,7 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     enough = planned.capacity_t * share >= setup.gross_t
     if not np.all(enough & (planned.source < ESTIMATE)):
         return None
-    growth = _radius_growth_m(setup, state, path)
+    growth = radius_growth_m(setup, state, path)
     radius = path.radius_m + growth
     title = "Gross load / rated capacity, radius grown by settlement"
     reference = "maker's charts at the radius grown by settlement"
@@ -80,7 +80,7 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     )
 
 
-def _radius_growth_m(setup: Setup, state: LevelledState, path: LoadPath) -> FloatArray:
+def radius_growth_m(setup: Setup, state: LevelledState, path: LoadPath) -> FloatArray:
     """By how much the radius of each step grows as the legs settle; not below 0."""
     slew = np.radians(path.slew_deg)
     boom = boom_states(setup.machine, setup.boom, path.radius_m)

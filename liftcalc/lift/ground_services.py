@@ -21,32 +21,51 @@ from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 
-def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[float, float]:
-    """Greatest sideways pressure of all mats on a wall, and its depth.
+def _wall_parts(
+    place: Placing, forces: FloatArray, wall: RetainingWall, depth: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Places along a wall, and what each mat presses there, shape (4, places, depths).
 
     Looked for opposite each mat and, since two mats may press most between them, at nine places
     between neighbours.
     """
     line = LineString(wall.line)
-    depth = np.linspace(0.02, 1.0, 50) * wall.retained_height_m
     chainage = np.array([float(line.project(m.centroid)) for m in place.mats])
     own = np.sort(chainage)
     station = np.unique(np.concatenate([own[-1:], *np.linspace(own[:-1], own[1:], 10, False)]))
-    total = np.zeros((len(station), len(depth)))
+    parts = []
     for mat, opposite, force in zip(place.mats, chainage, forces, strict=True):
         low, high = _extents(mat, line)
-        total += patch_wall_pressure_kPa(
-            force,
-            depth,
-            edge_distance_m=max(low[1], 0.0),
-            across_m=high[1] - low[1],
-            along_m=high[0] - low[0],
-            wall_height_m=wall.retained_height_m,
-            offset_along_m=(station - opposite)[:, None],
-            wall="yielding" if wall.yielding else "rigid",
+        parts.append(
+            patch_wall_pressure_kPa(
+                force,
+                depth,
+                edge_distance_m=max(low[1], 0.0),
+                across_m=high[1] - low[1],
+                along_m=high[0] - low[0],
+                wall_height_m=wall.retained_height_m,
+                offset_along_m=(station - opposite)[:, None],
+                wall="yielding" if wall.yielding else "rigid",
+            )
         )
+    return station, np.array(parts)
+
+
+def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[float, float]:
+    """Greatest sideways pressure of all mats on a wall, and its depth."""
+    depth = np.linspace(0.02, 1.0, 50) * wall.retained_height_m
+    total = _wall_parts(place, forces, wall, depth)[1].sum(axis=0)
     place_k, depth_k = np.unravel_index(int(np.argmax(total)), total.shape)
     return float(total[place_k, depth_k]), float(depth[depth_k])
+
+
+def wall_parts_kPa(
+    place: Placing, forces: FloatArray, wall: RetainingWall, depth_m: float
+) -> tuple[float, FloatArray]:
+    """Place along the wall where all mats press most at that depth, and what each presses there."""
+    station, parts = _wall_parts(place, forces, wall, np.array([depth_m]))
+    worst = int(np.argmax(parts.sum(axis=0)[:, 0]))
+    return float(station[worst]), parts[:, worst, 0]
 
 
 def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple[float, float]]:

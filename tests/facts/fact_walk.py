@@ -24,6 +24,7 @@ from liftcalc.base.text import format_value
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift import (
+    calculation_ground,
     card,
     edge_slip,
     ground_tables,
@@ -33,8 +34,6 @@ from liftcalc.lift import (
     rigging_checks,
     tandem_report,
     wind_checks,
-    working_ground,
-    working_legs,
 )
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.boom_plane import boom_plane
@@ -227,10 +226,7 @@ COUNTS: tuple[Stage, ...] = (
     rigging_data,
     lambda a: _ground(a, ground_mat.leg_mat_data),
     lambda a: lift_calculation(a, a.lift).block(),
-    lambda a: (
-        working_legs.reaction_rows(a.setup, a.forces)
-        + working_ground.ground_rows(a.setup, a.ground)
-    ),
+    lambda a: calculation_ground.ground_calculation(a, a.ground_rows).block(),
     lambda a: a.lift,
     lambda a: leg_slews.leg_slew_rows(a.setup, leg_slews.leg_slews(a.setup, a.path), show),
     lambda a: leg_setting.setting_rows(a.settings, show),

@@ -38,7 +38,6 @@ from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.reactions import carrier as reactions
 from liftcalc.reactions import contact as leg_contact
 from liftcalc.reactions import envelope as leg_envelope
-from liftcalc.reactions.working import leg_working
 from liftcalc.rigging.hitches import soft_eye_bearing
 from liftcalc.rigging.tandem import tandem_share_envelope
 from liftcalc.rigging.under_beam import hang_under_beam
@@ -294,8 +293,8 @@ def sagged(i: Given) -> dict[str, Any]:
     return dict(zip(("quarter_z_m", "middle_z_m", "second_span_z_m"), at, strict=True))
 
 
-def working(i: Given) -> dict[str, Any]:
-    return {"reaction_kN": leg_working(on_supports(i), i["state"]).reaction_kN}
+def one_state(i: Given) -> dict[str, Any]:
+    return {"reaction_kN": on_supports(i).reaction_kN[i["state"]]}
 
 
 SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
@@ -327,7 +326,7 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
     "soft_eye_bearing": first(soft_eye_bearing, "pin_diameter_mm", "rope_diameter_mm"),
     "hang_under_beam": first(hang_under_beam, "load_t", "beam_span_m"),
     "refuse_snatch": refused,
-    "leg_working": working,
+    "LegReactions": one_state,
     "legs_stress_by_leg_kPa": first(legs_stress_by_leg_kPa, "pressure_kPa", "depth_m"),
     "legs_stress_kPa": lambda i: {
         "value": first(legs_stress_by_leg_kPa, "pressure_kPa", "depth_m")(i)["value"].sum(axis=-1)

@@ -1,0 +1,120 @@
+"""The calculation of buried services, retaining walls and edges beside the mats.
+
+Where the worst place is found by a search, it is given; the stress there is calculated again.
+
+Sources: Boussinesq; Terzaghi 1954; Bishop 1955: beside each row.
+"""
+
+import numpy as np
+from shapely.geometry import LineString
+
+from liftcalc.base.checks import Check
+from liftcalc.base.text import amount
+from liftcalc.ground.pipes import impact_factor
+from liftcalc.ground.safety import EN1997_DA1_2
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_mat import mat_rows
+from liftcalc.lift.calculation_neighbours import influence_rows, place_words
+from liftcalc.lift.edge_slip import SAFETY
+from liftcalc.lift.ground_services import wall_parts_kPa
+from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.leg_ground import mats_in_plan
+
+_SURVEY = "survey"
+
+
+def service_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
+    """Stress of all mats on the crown of a service, its cover included, against its limit."""
+    one = next(s for s in study.services if f"service-{s.service.id}" == check.id)
+    load, service = one.load, one.service
+    state = int(np.argmax(load.total_kPa))
+    x, y = float(load.worst_x_m[state]), float(load.worst_y_m[state])
+    mats = mats_in_plan(a.setup, study.legs)
+    share = mats.stress_kPa(1.0, service.crown_depth_m, x_m=np.array([x]), y_m=np.array([y]))[0]
+    c.section(check)
+    c.note(
+        "Place looked at",
+        place_words(x, y),
+        f"crown {amount(service.crown_depth_m, 'length_m')} below the ground",
+        "the worst of the whole crown, found by search",
+    )
+    influence_rows(c, a, study, state=state, influence=share)
+    c.given("h_c", "cover above the crown", service.crown_depth_m, "m", _SURVEY)
+    weight = max(layer.unit_weight_kN_m3 for g in study.legs for layer in g.profile.layers)
+    c.given("gamma_c0", "unit weight of the cover", weight, "kN/m³", "maximum of the layers")
+    factor = float(impact_factor(service.crown_depth_m))
+    traffic = "by the cover, as for traffic; on standing outriggers on the safe side"
+    c.given("f_i", "impact factor", factor, "", f"Moser, Table 2.5: {traffic}", digits=2)
+    live = " + ".join(f"p_{g.name} * I_{g.name}" for g in study.legs)
+    c.step("sigma_L", "stress of all mats on the crown", f"f_i * ({live})", "kPa", "Boussinesq",
+           value=float(load.live_kPa[state]))  # fmt: skip
+    c.step("sigma_v", "vertical stress on the crown, cover included", "sigma_L + gamma_c0 * h_c",
+           "kPa", "prism load of the cover", value=float(load.total_kPa[state]))  # fmt: skip
+    limit = service.allowable_stress_kPa or 0.0
+    c.given("sigma_a", "allowed stress on the crown", limit, "kPa", _SURVEY)
+    c.reaches(check, "sigma_v", "sigma_a")
+
+
+def wall_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
+    """Sideways pressure of all mats on a wall, mat by mat, against what it may carry."""
+    wall, pressure, depth = next(w for w in study.walls if f"wall-{w[0].id}" == check.id)
+    c.section(check)
+    station, parts = wall_parts_kPa(a.place, a.forces.design_kN, wall, depth)
+    at = LineString(wall.line).interpolate(station)
+    c.note(
+        "Place looked at",
+        f"{at.x:.3f} E, {at.y:.3f} N, {depth:.3f} m below the top",
+        f"height retained {wall.retained_height_m:g} m",
+        "the worst of the wall, found by search",
+    )
+    kind = "yielding: 75 %" if wall.yielding else "rigid"
+    source = f"Terzaghi 1954, point load, integrated over the mat; wall {kind}"
+    for k, g in enumerate(study.legs):
+        n, force = g.name, float(a.forces.design_kN[k])
+        c.given(f"R_{n}", f"reaction of outrigger {n}", force, "kN", "its greatest reaction",
+                detail="its greatest")  # fmt: skip
+        c.given(f"w_{n}", f"pressure on the wall by each kN on {n}", float(parts[k]) / force
+                if force else 0.0, "1/m²", source, digits=6)  # fmt: skip
+    total = " + ".join(f"R_{g.name} * w_{g.name}" for g in study.legs)
+    c.step("sigma_h", "sideways pressure of all mats on the wall", total, "kPa", "sum",
+           value=pressure)  # fmt: skip
+    limit = wall.allowable_surcharge_kPa or 0.0
+    c.given("sigma_w", "allowed sideways pressure", limit, "kPa", _SURVEY)
+    c.reaches(check, "sigma_h", "sigma_w")
+
+
+def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
+    """Forces along the least safe circle under an edge."""
+    edge = check.id.removeprefix("slip-")
+    slips = [s for s in a.slips if s.edge == edge and s.result is not None]
+    worst = min(slips, key=lambda s: s.result.safety_factor if s.result else np.inf)
+    found, factored = worst.result, a.setup.rules.ground.safety == "en1997 DA1"
+    assert found is not None
+    n = worst.leg
+    c.section(check)
+    mat_rows(c, a)
+    g = next(g for g in study.legs if g.name == n)
+    c.given(f"R_{n}", f"reaction of outrigger {n}", g.reaction_kN, "kN", "its greatest reaction",
+            detail="its greatest")  # fmt: skip
+    load = EN1997_DA1_2.load if factored else 1.0
+    c.given("gamma_S", "factor on the load beside the edge", load, "", check.reference, digits=2)
+    whole = f"gamma_S * (R_{n} + W) / (L_m * B_m)"
+    c.step("p_S", "strip load on the crest", whole, "kPa", "whole mat, endless along the edge")
+    c.given("x_S", "mat to the edge", worst.distance_m, "m", _SURVEY)
+    c.given("h_S", "height of the edge", worst.height_m, "m", _SURVEY)
+    c.note(
+        "Least safe circle",
+        f"centre {amount(found.centre_x_m, 'length_m')} out from the crest and "
+        f"{amount(found.centre_z_m, 'length_m')} above it, radius "
+        f"{amount(found.radius_m, 'length_m')}",
+        f"{worst.strength} strength of {g.profile.id}", "Bishop 1955, found by search",
+    )  # fmt: skip
+    source = "sum over the slices of that circle"
+    c.given("F_r", "resisting force along the circle", found.resisting_kN_m, "kN/m", source)
+    c.given("F_d", "driving force along the circle", found.driving_kN_m, "kN/m", source)
+    c.step("F_S", "factor of safety against slip", "F_r / F_d", "", "Bishop 1955",
+           value=found.safety_factor, tolerance=1e-5)  # fmt: skip
+    limit = 1.0 if factored else SAFETY
+    c.given("F_a", "factor of safety asked for", limit, "", check.reference)
+    c.reaches(check, "F_S", "F_a")

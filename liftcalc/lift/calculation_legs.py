@@ -1,0 +1,280 @@
+"""The calculation of the greatest reaction of an outrigger, from masses and places to its strength.
+
+The state is the one that presses the outrigger most: a step of the load path with the load, or a
+slew with the empty hook (:mod:`liftcalc.lift.calculation_state`). A reaction is linear in the place
+of the resultant: moved by e toward the worst side it grows by V e times its slope, so no side is
+searched for. Three models: a rigid plane on springs, a carrier whose front and rear beams may
+twist, and, where an outrigger would have to pull, the three others by statics alone.
+
+Sources: statics; :mod:`liftcalc.reactions.contact` and :mod:`liftcalc.reactions.envelope`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.base.checks import Check
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE
+from liftcalc.lift.calculation_state import STATICS, resultant_rows, worst_state
+from liftcalc.lift.ground_facts import mat_properties
+from liftcalc.lift.leg_springs import ON_GROUND, ground_spring_kN_m, least_modulus
+from liftcalc.lift.placing import mats_and_zones
+from liftcalc.reactions.contact import Supports, bilateral_rows
+from liftcalc.reactions.envelope import ReachEnvelope
+
+_PULL = ("R_0", "reaction as if the ground could pull")
+_THREE = ("R_3", "reaction with one outrigger in the air")
+
+
+@dataclass(frozen=True)
+class _Three:
+    """The reaction of an outrigger with another in the air."""
+
+    lifted: int
+    line: tuple[int, int]
+    """The two other outriggers, so that the first lies left of the line between them."""
+    value_kN: float
+
+
+def _pull_of(envelope: ReachEnvelope, leg: int, state: int) -> tuple[str, float]:
+    """Model with the greatest reaction as if the ground could pull, and that reaction."""
+    by_model = envelope.by_model_kN[:, leg, state]
+    model = int(by_model.argmax())
+    return envelope.carriers[model], float(by_model[model])
+
+
+def _spring_set(supports: Supports, leg: int, force: FloatArray, reach_m: float) -> FloatArray:
+    """Springs of the set that presses an outrigger most, shape (4,). [kN/m]"""
+    row = bilateral_rows(supports)[leg]
+    value = row @ force + np.hypot(row[:, 1], row[:, 2]) * force[0] * reach_m
+    return np.asarray(supports.k[:, int(value.argmax()) if supports.k.shape[1] > 1 else 0])
+
+
+def _three(
+    xy: FloatArray, pattern: FloatArray, leg: int, force: FloatArray, reach_m: float, same: bool
+) -> _Three | None:
+    """Governing reaction with one other outrigger in the air: least, or greatest if *same* side."""
+    found = []
+    for lifted in range(len(xy)):
+        if lifted == leg or (pattern[leg] * pattern[lifted] > 0) != same:
+            continue
+        if pattern[leg] * pattern[lifted] == 0:
+            continue
+        p, q = (n for n in range(len(xy)) if n not in (leg, lifted))
+
+        def away(point: FloatArray, p: int, q: int) -> float:
+            (bx, by), (gx, gy) = xy[q] - xy[p], point - xy[p]
+            return float((bx * gy - by * gx) / np.hypot(bx, by))
+
+        if away(xy[leg], p, q) < 0:
+            p, q = q, p
+        value = force[0] * (away(force[1:] / force[0], p, q) + reach_m) / away(xy[leg], p, q)
+        found.append(_Three(lifted, (p, q), float(value)))
+    pick = max if same else min
+    return pick(found, key=lambda one: one.value_kN, default=None)
+
+
+def place_rows(c: Calculation, a: LiftAssessment) -> None:
+    """Where the outriggers stand in the machine frame."""
+    for leg, (x, y) in zip(a.setup.machine.legs, a.setup.leg_xy_m, strict=True):
+        n = leg.name
+        c.given(f"x_{n}", f"outrigger {n}, forward of the slew axis", x, "m", MACHINE)
+        c.given(f"y_{n}", f"outrigger {n}, to the left", y, "m", f"{LIFT_LIST}: its extension")
+
+
+def _sum(text: str) -> str:
+    return " + ".join(text.replace("#", name) for name in LEG_NAMES)
+
+
+def mat_spring_rows(c: Calculation, a: LiftAssessment) -> None:
+    """Size of the whole mat and its settlement factor on a half space."""
+    mat = mat_properties(a.setup.mat)
+    c.given("L_m", "length of the mat", mat.length_m, "m", "mat data")
+    c.given("B_m", "width of the mat", mat.width_m, "m", "mat data")
+
+
+FACTOR = (
+    "(2 * ln({0} + sqrt(1 + {0}**2)) + 2 * {0} * ln((1 + sqrt(1 + {0}**2)) / {0})"
+    " + (1 + {0}**3 - (1 + {0}**2)**1.5) / {0} / 1.5) / 3.14159265359"
+)
+"""Mean settlement factor of a flexible rectangle of that ratio of sides, to be formatted."""
+HALF_SPACE = "Schleicher 1926, mean over the mat, elastic half space"
+
+
+def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> None:
+    """Springs of outrigger, mat and ground in series, for the set that governs."""
+    zones = {z.id: z.profile for z in a.setup.site.zones}
+    touched = mats_and_zones(a.setup)[1]
+    mat_spring_rows(c, a)
+    sides = "max(L_m, B_m) / min(L_m, B_m)"
+    c.step("n_m", "longer over shorter side of the mat", sides, "", "ratio")
+    c.step("I_m", "settlement factor of the whole mat", FACTOR.format("n_m"), "", HALF_SPACE)
+    for leg, spring, names in zip(a.setup.machine.legs, k, touched, strict=True):
+        n, own = leg.name, leg.stiffness_kN_m
+        ground = float(1.0 / (1.0 / spring - 1.0 / own))
+        c.given(f"k_o{n}", f"spring of outrigger {n} itself", own, "kN/m", MACHINE, digits=0)
+        profile, factor = min(
+            ((p, ground / _surveyed(a, p)) for p in sorted({zones[z] for z in names})),
+            key=lambda one: min(abs(np.log2(one[1]) - s) for s in (-1, 0, 1)),
+        )
+        fact = a.setup.site.profile(profile)
+        modulus, poisson = least_modulus(fact, a.setup.mat.width_m)
+        two = "half, once or twice: ground known to a factor of 2, common practice, no published "
+        name, what = f"k_g{n}", f"spring of the ground under the mat of {n}"
+        c.given("f_k", "factor on the ground's stiffness", round(factor, 3), "", f"{two}source")
+        if np.isfinite(modulus):
+            source = f"{profile}: least modulus within two mat widths"
+            c.given("E_s", "Young's modulus of the ground", modulus, "kPa", source, digits=0)
+            c.given("nu_s", "Poisson's ratio of the ground", poisson, "", source)
+            whole = "f_k * E_s * max(L_m, B_m) / ((1 - nu_s**2) * I_m)"
+        else:
+            subgrade = fact.subgrade_modulus_kN_m3 or float("nan")
+            c.given("k_p", "subgrade modulus, surveyed", subgrade, "kN/m³", profile, digits=0)
+            whole = "f_k * k_p * L_m * B_m"
+        c.step(name, what, whole, "kN/m", HALF_SPACE, value=ground, digits=1)
+        c.step(
+            f"k_{n}", f"spring under outrigger {n}", f"1 / (1 / k_o{n} + 1 / k_g{n})", "kN/m",
+            "springs in series", value=float(spring), digits=1,
+        )  # fmt: skip
+
+
+def _surveyed(a: LiftAssessment, profile: str) -> float:
+    """Spring of the ground as surveyed under the whole mat. [kN/m]"""
+    mat = a.setup.mat
+    return ground_spring_kN_m(
+        a.setup.site.profile(profile),
+        mat_width_m=mat.width_m,
+        length_m=max(mat.length_m, mat.width_m),
+        width_m=min(mat.length_m, mat.width_m),
+    )
+
+
+def _plane_rows(
+    c: Calculation, a: LiftAssessment, n: str, model: str, k: FloatArray, target: tuple[str, str]
+) -> str:
+    """A rigid plane on springs; returns the expression of the reaction."""
+    if model == ON_GROUND:
+        _ground_spring_rows(c, a, k)
+    else:
+        for leg, spring in zip(a.setup.machine.legs, k, strict=True):
+            what = f"spring under outrigger {leg.name}"
+            c.given(f"k_{leg.name}", what, float(spring), "kN/m", MACHINE, digits=1)
+    c.step("k_S", "sum of the springs", _sum("k_#"), "kN/m", "sum", digits=1)
+    for axis, what in (("x", "forward"), ("y", "to the left")):
+        middle = f"({_sum(f'k_# * {axis}_#')}) / k_S"
+        c.step(f"{axis}_k", f"centre of the springs, {what}", middle, "m", STATICS, digits=4)
+    for pair, terms in (
+        ("xx", "k_# * (x_# - x_k)**2"),
+        ("yy", "k_# * (y_# - y_k)**2"),
+        ("xy", "k_# * (x_# - x_k) * (y_# - y_k)"),
+    ):
+        what = f"second moment of the springs, {pair}"
+        c.step(f"S_{pair}", what, _sum(terms), "kNm", STATICS, digits=1)
+    c.step("D_k", "determinant", "S_xx * S_yy - S_xy**2", "kN²m²", STATICS, digits=0)
+    d = f"(x_{n} - x_k)", f"(y_{n} - y_k)"
+    _slope_rows(
+        c,
+        f"k_{n} * (S_yy * {d[0]} - S_xy * {d[1]}) / D_k",
+        f"k_{n} * (S_xx * {d[1]} - S_xy * {d[0]}) / D_k",
+    )
+    return f"V * (k_{n} / k_S + g_x * (x_G - x_k) + g_y * (y_G - y_k) + e * sqrt(g_x**2 + g_y**2))"
+
+
+def _slope_rows(c: Calculation, x: str, y: str) -> None:
+    for axis, what, expression in (("x", "forward", x), ("y", "to the left", y)):
+        c.step(
+            f"g_{axis}", f"share of V gained by each metre of the resultant {what}", expression,
+            "1/m", STATICS, digits=6,
+        )  # fmt: skip
+
+
+def _beam_rows(c: Calculation, n: str, xy: FloatArray, row: FloatArray) -> str:
+    """Front and rear beam free to twist; returns the expression of the reaction."""
+    front = n[0] == "F"
+    if not (np.isclose(xy[0, 0], xy[1, 0]) and np.isclose(xy[2, 0], xy[3, 0])):
+        c.note(
+            "Carrier free to twist",
+            "Σ R = V, Σ R x = V x_G, Σ R y = V y_G, R_FL y_FL + R_FR y_FR = p_f V y_G",
+            source=f"{STATICS}; solved for this outrigger",
+        )
+        c.given("g_0", "share of V with the resultant at the slew axis", row[0], "", STATICS)
+        for axis, what, value in (("x", "forward", row[1]), ("y", "to the left", row[2])):
+            name = f"share of V gained by each metre of the resultant {what}"
+            c.given(f"g_{axis}", name, value, "1/m", "the four equations, solved", digits=6)
+        return "V * (g_0 + g_x * x_G + g_y * y_G + e * sqrt(g_x**2 + g_y**2))"
+    share = "share of the side moment that the front beam takes"
+    c.step("p_f", share, "-x_RR / (x_FL - x_RR)", "", "twist of two bars from the slew axis")
+    left, right = ("FL", "FR") if front else ("RL", "RR")
+    other = right if n == left else left
+    wide, arm = f"(y_{left} - y_{right})", "(x_FL - x_RR)"
+    sign = "-" if (n == left) == front else ""
+    moment = "p_f" if front else "(1 - p_f)"
+    _slope_rows(
+        c, f"{sign}y_{other} / ({arm} * {wide})", f"{'' if n == left else '-'}{moment} / {wide}"
+    )
+    far = "x_RR" if front else "x_FL"
+    return f"V * (g_x * (x_G - {far}) + g_y * y_G + e * sqrt(g_x**2 + g_y**2))"
+
+
+def _three_rows(c: Calculation, n: str, three: _Three) -> None:
+    p, q = (LEG_NAMES[k] for k in three.line)
+    lifted = LEG_NAMES[three.lifted]
+    c.note(
+        "An outrigger would have to pull",
+        f"outrigger {lifted} in the air, V on the three others",
+        source="contact: the ground does not pull",
+    )
+    line = f"sqrt((x_{q} - x_{p})**2 + (y_{q} - y_{p})**2)"
+    c.step("l_pq", "distance between the two other outriggers", line, "m", f"{p} to {q}", digits=4)
+    for at, what, name in (("G", "resultant", "d_G"), (n, "outrigger", "d_n")):
+        cross = f"((x_{q} - x_{p}) * (y_{at} - y_{p}) - (y_{q} - y_{p}) * (x_{at} - x_{p})) / l_pq"
+        c.step(name, f"distance of the {what} from the line between them", cross, "m", "plane "
+               "geometry", digits=4)  # fmt: skip
+    c.step(*_THREE, "V * (d_G + e) / d_n", "kN", STATICS, value=three.value_kN)
+
+
+def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """From masses and places to the reaction of one outrigger and its strength."""
+    n = check.id.removeprefix("leg-")
+    k, forces, setup = LEG_NAMES.index(n), a.forces, a.setup
+    c.section(check)
+    state = worst_state(a, k)
+    force, reach = resultant_rows(c, a, state)
+    place_rows(c, a)
+    envelope = forces.empty if state.step is None else forces.on_path
+    at = int(envelope.max_state[k])
+    pattern = forces.supports["rigid carrier"].pattern[:, 0]
+    model, pull = _pull_of(envelope, k, at)
+    c.note(
+        "Carrier and ground", f"the greatest of {', '.join(forces.supports)}",
+        f"{model} governs", "compression-only supports",
+    )  # fmt: skip
+    supports = forces.supports[model]
+    if model.startswith("flexible"):
+        pulled = _beam_rows(c, n, setup.leg_xy_m, bilateral_rows(supports)[k, 0])
+    else:
+        springs = _spring_set(supports, k, force, reach)
+        pulled = _plane_rows(c, a, n, model, springs, _PULL)
+    xy, design = setup.leg_xy_m, float(forces.design_kN[k])
+    less = _three(xy, pattern, k, force, reach, same=False)
+    more = _three(xy, pattern, k, force, reach, same=True)
+    high = pull if less is None else min(pull, less.value_kN)
+    result = (f"R_{n}", f"reaction of outrigger {n}")
+    if more is not None and more.value_kN > max(high, 0.0) * (1 + 1e-12):
+        c.step(*_PULL, pulled, "kN", STATICS, value=pull)
+        _three_rows(c, n, more)
+        text = "max(R_0, R_3)" if pull <= high else "R_3"
+        c.step(*result, text, "kN", "contact: no reaction below 0", value=design)
+    elif less is not None and less.value_kN < pull:
+        c.step(*_PULL, pulled, "kN", STATICS, value=pull)
+        _three_rows(c, n, less)
+        c.step(*result, "min(R_0, R_3)", "kN", "contact: no reaction below 0", value=design)
+    else:
+        c.step(*result, pulled, "kN", STATICS, value=design)
+    strength = setup.machine.legs[k].capacity_kN
+    c.given(f"S_{n}", f"strength of outrigger {n}", strength, "kN", MACHINE)
+    c.reaches(check, f"R_{n}", f"S_{n}")
