@@ -128,65 +128,58 @@ def _rated(setup: Setup, table: ChartTable, radius_m: float) -> float:
     )
 
 
-def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) -> str:
-    """Why one chart counts at a step, or drops out."""
+def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) -> tuple[str, str]:
+    """Why one chart counts at a step or drops out, in words and in short."""
     table, result = setup.tables[k], study.capacity
-    radius = float(study.path.radius_m[step])
-    rated = _rated(setup, table, radius)
+    rated = _rated(setup, table, float(study.path.radius_m[step]))
     if np.isnan(rated):
-        return "rates nothing here"
-    words = [f"rated {rated:g} t"]
+        return "rates nothing here", "drops out"
+    words, short = [f"rated {rated:g} t"], "may be carried over"
     if one.own:
         words.append("its base is this base")
+        short = "holds"
     elif one.inside:
-        words.append("its base lies inside this base: holds without further argument")
+        words.append("its base lies inside this base")
+        short = "holds"
     elif table.rule == "unknown":
-        words.append("rule unknown: not carried over")
+        words.append("rule not known")
+        short = "not carried over"
     else:
         here, there = _margins(setup, study, step, table, rated)
-        holds = here >= max(there, 0.0) - 1e-9
         words.append(
             f"test load {printed(_test_load(table, study, rated), 't')} t: its resultant lies "
             f"{printed(here, 'm')} m inside this base, {printed(there, 'm')} m inside the base of "
-            "the chart: " + ("may be carried over" if holds else "not carried over")
+            "the chart"
         )
+        if not here >= max(there, 0.0) - 1e-9:
+            short = "not carried over"
     if one.around and not one.own:
         words.append("its base contains this base: its rating is not exceeded")
     if k == int(result.chart[step]):
-        words.append("GOVERNS: the chart that counts")
+        short += ", governs"
     elif k == int(result.capped_by[step]):
-        words.append("limits the chart that counts")
-    return "; ".join(words)
+        short += ", limits the chart that governs"
+    return "; ".join(words), short
 
 
 def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tuple[str, str, str]]:
+    """What each chart says at a step: its name, what was read and why, the outcome in short."""
     radius = float(study.path.radius_m[step])
     found = _candidates(setup, study, step)
     for k, one in found.items():
         table = setup.tables[k]
-        cells = _cells(table, setup.boom.length_m, radius)
-        yield (
-            f"Chart {table.chart_id}",
-            f"for outriggers at {_lengths(table)}; {_cell_words(cells)}",
-            _outcome(setup, study, step, k, one),
-        )
-    slew = study.path.slew_deg[step]
+        cells = _cell_words(_cells(table, setup.boom.length_m, radius))
+        words, short = _outcome(setup, study, step, k, one)
+        read = f"outriggers {_lengths(table)}; {cells}; {words}"
+        yield f"Chart {table.chart_id}", read, short
+    fitted = setup.lift.counterweight
     others = [t for k, t in enumerate(setup.tables) if k not in found]
-    elsewhere = [t.chart_id for t in others if t.counterweight == setup.lift.counterweight]
-    other_weight = [t.chart_id for t in others if t.counterweight != setup.lift.counterweight]
+    elsewhere = [t.chart_id for t in others if t.counterweight == fitted]
+    other_weight = [t.chart_id for t in others if t.counterweight != fitted]
     if elsewhere:
-        assert not any(
-            bool(slew_in_sector(slew, t.sector_deg))
-            for t in others
-            if t.counterweight == setup.lift.counterweight
-        )
         yield "Charts of another slew sector", ", ".join(elsewhere), "not for this slew"
     if other_weight:
-        yield (
-            "Charts of another counterweight",
-            ", ".join(other_weight),
-            f"not for {setup.lift.counterweight}",
-        )
+        yield "Charts of another counterweight", ", ".join(other_weight), f"not for {fitted}"
 
 
 def _read_rows(calc: Calculation, setup: Setup, table: ChartTable, step_radius_m: float) -> None:
@@ -262,10 +255,11 @@ def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
             "resultant of all weights, level, still",
             value=float(acting.margin_m[0]),
         )
+    here, there = (printed(calc.value(name) or 0.0, "m") for name in ("e_h", "e_c"))
     calc.note(
-        f"Chart {table.chart_id} is carried over",
-        "e_h ≥ e_c: the resultant lies no nearer to a tipping line than on the base of the chart",
-        f"{calc.value('e_h'):.3f} m ≥ {calc.value('e_c'):.3f} m",
+        f"Chart {table.chart_id} on this base",
+        f"resultant no nearer to a tipping line than on the base of the chart: {here} m, {there} m",
+        "may be carried over",
         "planning argument of this package, to be confirmed by the manufacturer",
     )
 
@@ -273,8 +267,8 @@ def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
 def capacity_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
     """Rows of the charts at one step, and the capacity C that follows from them."""
     result, radius = study.capacity, float(study.path.radius_m[step])
-    for what, text, outcome in _candidate_notes(setup, study, step):
-        calc.note(what, text, outcome, "rated capacity charts")
+    for what, text, short in _candidate_notes(setup, study, step):
+        calc.note(what, text, short, "rated capacity charts")
     capacity, source = float(result.capacity_t[step]), int(result.source[step])
     chart, capped = int(result.chart[step]), int(result.capped_by[step])
     if np.isnan(capacity):
