@@ -249,10 +249,37 @@ def test_us_units_change_every_number_and_back_exactly(page: Any) -> None:
     assert shown(page) == start
 
 
+def test_the_caution_stands_directly_under_the_verdict(page: Any) -> None:
+    verdict, caution = (
+        page.locator(f'[data-part="{part}"]').bounding_box() for part in ("verdict", "caution")
+    )
+    assert 0 <= caution["y"] - (verdict["y"] + verdict["height"]) < 20
+    text = page.locator('[data-part="caution"]').inner_text()
+    assert "manufacturer's rated capacity chart and the rated capacity limiter govern" in text
+
+
+def test_us_words_reach_labels_choices_and_drawings(page: Any) -> None:
+    select = page.locator('[data-control="units"]')
+    answered(page, lambda: select.select_option("us"))
+    text = page.locator(".lw").inner_text()
+    assert "Swing" in text
+    assert "Utilization" in text
+    assert "centerline" in text
+    assert " ft × " in page.locator('[data-row="mat"] select').inner_text()
+    for cited in sorted(page.locator(".lw-ref").all_inner_texts(), key=len, reverse=True):
+        text = text.replace(cited, "")
+    assert "slew" not in text.lower()
+    answered(page, lambda: select.select_option("metric"))
+    assert "Slew" in page.locator('[data-row="slew"]').inner_text()
+    said = page.locator('[data-said="slew"]').inner_text()
+    assert said in page.locator('[data-part="position"]').inner_text()
+    assert said
+
+
 def test_another_drawing_can_be_shown(page: Any) -> None:
     box = page.locator('[data-picture="elevation"]')
     answered(page, box.check)
-    assert "hoist stop" in page.locator('[data-drawing="elevation"] svg').text_content()
+    assert "upper hoist limit" in page.locator('[data-drawing="elevation"] svg').text_content()
     answered(page, box.uncheck)
     assert page.locator('[data-drawing="elevation"]').count() == 0
 
