@@ -17,7 +17,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.capacity_checks import path_checks
-from liftcalc.lift.ground_study import ground_checks, ground_study
+from liftcalc.lift.ground_study import all_ground_checks, ground_study
 from liftcalc.lift.leg_forces import leg_checks, leg_forces
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.rigging_checks import rigging_checks
@@ -53,7 +53,8 @@ def every_check(a: LiftAssessment) -> None:
 
 
 def ground(a: LiftAssessment) -> None:
-    ground_checks(a.setup, ground_study(a.setup, a.place, a.forces), a.job.mats)
+    study = ground_study(a.setup, a.place, a.forces)
+    all_ground_checks(a.setup, a.forces, study, a.job.mats)
 
 
 @pytest.mark.parametrize("part", [path, rigging, clearances, legs, every_check, ground])

@@ -69,20 +69,20 @@ def plane_fit(
     x = require_finite("leg_x_m", leg_x_m)
     y = require_finite("leg_y_m", leg_y_m)
     if x.ndim != 1 or x.shape != y.shape or z.ndim == 0 or z.shape[-1] != x.size:
-        raise InputError.of("height_m", z.shape, f"one height for each of {x.size} legs")
+        raise InputError.of("height_m", z.shape, f"one height for each of {x.size} outriggers")
     on = np.ones(z.shape, dtype=bool) if standing is None else np.asarray(standing, dtype=bool)
     weight = np.broadcast_to(on, z.shape).astype(np.float64)
     if not np.all(weight.sum(axis=-1) >= 3):
         raise InputError.of(
             "standing",
             int(weight.sum(axis=-1).min()),
-            "three or more standing legs",
-            "The machine is tipping.",
+            "three or more standing outriggers",
+            "The crane is tipping.",
         )
     basis = np.stack([np.ones_like(x), x, y])
     normal = np.einsum("in,jn,...n->...ij", basis, basis, weight)
     if not np.all(np.linalg.cond(normal, "fro") < 1e10):
-        raise InputError.of("leg_x_m, leg_y_m", "in one line", "legs that span an area")
+        raise InputError.of("leg_x_m, leg_y_m", "in one line", "outriggers that span an area")
     right = np.einsum("in,...n->...i", basis, weight * z)
     c = np.linalg.solve(normal, right[..., None])[..., 0]
     plane = c @ basis
@@ -202,7 +202,7 @@ def levelled_state(
         toward = np.rad2deg(np.arctan(tx * cos + ty * sin))
         aside = np.rad2deg(np.arctan(ty * cos - tx * sin))
         if not (np.all(np.abs(toward) <= 5.0) and np.all(np.abs(aside) <= 5.0)):
-            raise ConvergenceError("levelled_state: the machine leans by more than 5 degrees")
+            raise ConvergenceError("levelled_state: the crane tilts by more than 5 degrees")
         return (
             toward,
             aside,
@@ -237,5 +237,5 @@ def levelled_state(
             )
     raise ConvergenceError(
         f"levelled_state: after {_MAX_ROUNDS} rounds the radius still moves by {moved:.4f} m; "
-        "the machine keeps leaning further. Stiffen the ground or lessen the load."
+        "the crane keeps tilting further. Stiffen the ground or lessen the load."
     )

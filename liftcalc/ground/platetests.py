@@ -132,7 +132,7 @@ def plate_test_allowable(
     value = min(q_ult / F, q_settle)
     reached = s[-1] >= 100.0 * plate_width_m
     warnings = ["A plate proves the ground to about twice its own width; a weaker layer deeper "
-                "is not seen.", "One test is one spot: test under every leg."]  # fmt: skip
+                "is not seen.", "One test is one spot: test under every outrigger."]  # fmt: skip
     if not reached:
         warnings.append("The test did not reach failure: its highest pressure counts as ultimate.")
     if B_m > 2.0 * plate_width_m:

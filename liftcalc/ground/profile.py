@@ -102,7 +102,7 @@ def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]
     need(
         _number(weight) and low <= weight <= high, "unit_weight_kN_m3",
         f"{low:g} to {high:g} kN/m3",
-        "Peat and organic soil carry no leg." if _number(weight) and weight < low else "",
+        "Peat and organic soil carry no outrigger." if _number(weight) and weight < low else "",
     )  # fmt: skip
     for name, ok, allowed, remedy in _OPTIONAL:
         value = getattr(layer, name)
@@ -157,7 +157,7 @@ _VOIDS = {
     ),
     "present": (
         "none found",
-        "Bearing capacity does not apply over a void: move the leg or bridge it.",
+        "Bearing capacity does not apply over a void: move the outrigger or bridge it.",
     ),
 }
 

@@ -72,8 +72,8 @@ def wall_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     source = f"Terzaghi 1954, point load, integrated over the mat; wall {kind}"
     for k, g in enumerate(study.legs):
         n, force = g.name, float(a.forces.design_kN[k])
-        c.given(f"R_{n}", f"reaction of outrigger {n}", force, "kN", "its greatest reaction",
-                detail="its greatest")  # fmt: skip
+        c.given(f"R_{n}", f"reaction of outrigger {n}", force, "kN", "its maximum reaction",
+                detail="its maximum")  # fmt: skip
         c.given(f"w_{n}", f"pressure on the wall by each kN on {n}", float(parts[k]) / force
                 if force else 0.0, "1/m²", source, digits=6)  # fmt: skip
     total = " + ".join(f"R_{g.name} * w_{g.name}" for g in study.legs)
@@ -95,8 +95,8 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.section(check)
     mat_rows(c, a)
     g = next(g for g in study.legs if g.name == n)
-    c.given(f"R_{n}", f"reaction of outrigger {n}", g.reaction_kN, "kN", "its greatest reaction",
-            detail="its greatest")  # fmt: skip
+    c.given(f"R_{n}", f"reaction of outrigger {n}", g.reaction_kN, "kN", "its maximum reaction",
+            detail="its maximum")  # fmt: skip
     load = EN1997_DA1_2.load if factored else 1.0
     c.given("gamma_S", "factor on the load beside the edge", load, "", check.reference, digits=2)
     whole = f"gamma_S * (R_{n} + W) / (L_m * B_m)"
@@ -104,7 +104,7 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.given("x_S", "mat to the edge", worst.distance_m, "m", _SURVEY)
     c.given("h_S", "height of the edge", worst.height_m, "m", _SURVEY)
     c.note(
-        "Least safe circle",
+        "Circle with the minimum safety",
         f"centre {amount(found.centre_x_m, 'length_m')} out from the crest and "
         f"{amount(found.centre_z_m, 'length_m')} above it, radius "
         f"{amount(found.radius_m, 'length_m')}",

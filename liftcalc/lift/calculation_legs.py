@@ -127,7 +127,7 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
         name, what = f"k_g{n}", f"spring of the ground under the mat of {n}"
         c.given("f_k", "factor on the ground's stiffness", round(factor, 3), "", f"{two}source")
         if np.isfinite(modulus):
-            source = f"{profile}: least modulus within two mat widths"
+            source = f"{profile}: minimum modulus within two mat widths"
             c.given("E_s", "Young's modulus of the ground", modulus, "kPa", source, digits=0)
             c.given("nu_s", "Poisson's ratio of the ground", poisson, "", source)
             whole = "f_k * E_s * max(L_m, B_m) / ((1 - nu_s**2) * I_m)"
@@ -250,7 +250,7 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     pattern = forces.supports["rigid carrier"].pattern[:, 0]
     model, pull = _pull_of(envelope, k, at)
     c.note(
-        "Carrier and ground", f"the greatest of {', '.join(forces.supports)}",
+        "Carrier and ground", f"the maximum of {', '.join(forces.supports)}",
         f"{model} governs", "compression-only supports",
     )  # fmt: skip
     supports = forces.supports[model]

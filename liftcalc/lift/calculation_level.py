@@ -24,7 +24,7 @@ from liftcalc.lift.path_study import capacity_at, study_path
 from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE
 
 _FOUND = "found by iteration: reaction, settlement, tilt and radius agree"
-_SQUARES = "least squares through the outriggers that stand"
+_SQUARES = "best-fit plane through the outriggers that stand"
 
 
 def effective_area_rows(c: Calculation, study: GroundStudy) -> None:

@@ -10,14 +10,13 @@ from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.ground.beam import centred_beam
-from liftcalc.ground.check import mat_on_ground
 from liftcalc.ground.mats import MatCheck
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_legs import FACTOR, HALF_SPACE
 from liftcalc.lift.calculation_place import MACHINE
-from liftcalc.lift.ground_facts import bearing_rule, ground_profile, mat_properties
-from liftcalc.lift.leg_ground import LegGround
+from liftcalc.lift.ground_facts import mat_properties
+from liftcalc.lift.leg_ground import LegGround, mat_check_of
 from liftcalc.lift.leg_springs import least_modulus
 
 MAT = "mat data"
@@ -57,8 +56,8 @@ def mat_rows(c: Calculation, a: LiftAssessment) -> None:
 
 
 def _capacity_rows(c: Calculation, share: str) -> None:
-    moment = ("M_a", "allowable bending moment of the part that bears")
-    force = ("V_a", "allowable shear force of the part that bears")
+    moment = ("M_a", "allowable bending moment of the effective size")
+    force = ("V_a", "allowable shear force of the effective size")
     c.step(*moment, f"Z_m * f_b / gamma_m * {share} / B_m", "kNm", DUERR, digits=3)
     c.step(*force, f"A_v * f_v / gamma_m * {share} / B_m", "kN", DUERR, digits=3)
 
@@ -75,7 +74,7 @@ def _length_rows(c: Calculation, n: str, side: str, most: str, result: tuple[str
         ends.insert(1, "l_V")
     else:
         c.note("Shear", f"R_{n} ≤ 2 V_a", "any length", DUERR)
-    c.step(*result, f"min({', '.join(ends)})", "m", "the least of them, within the mat")
+    c.step(*result, f"min({', '.join(ends)})", "m", "the minimum, within the mat")
 
 
 def effective_rows(c: Calculation, a: LiftAssessment, g: LegGround) -> None:
@@ -107,22 +106,9 @@ def effective_rows(c: Calculation, a: LiftAssessment, g: LegGround) -> None:
     )  # fmt: skip
 
 
-def mat_check_of(a: LiftAssessment, g: LegGround) -> MatCheck:
-    """The check of the mat under one outrigger, with the length that the ground needs."""
-    leg, mat = a.setup.machine.legs[LEG_NAMES.index(g.name)], mat_properties(a.setup.mat)
-    return mat_on_ground(
-        mat,
-        g.reaction_kN,
-        ground_profile(g.profile, mat.width_m),
-        bearing_rule(a.setup),
-        float_length_m=leg.float_length_m,
-        float_width_m=leg.float_width_m,
-    ).check
-
-
 def strength_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check) -> None:
     """Demand and strength of the mat at the length that the ground needs; the worst part."""
-    mat, n, found = mat_properties(a.setup.mat), g.name, mat_check_of(a, g)
+    mat, n, found = mat_properties(a.setup.mat), g.name, mat_check_of(a.setup, g)
     required = float(np.clip(found.required_length_m, c.value("w_L"), mat.length_m))
     c.section(check)
     needed = "found by search: there the pressure is what the ground allows; within float and mat"
@@ -145,7 +131,13 @@ def strength_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Che
                value=100 * float(used))  # fmt: skip
     _punching_rows(c, a, g, found)
     c.given("u_a", "allowed utilisation of the mat", 100.0, "%", "mat data")
-    c.step("u_m", "utilisation of the mat, the greatest", "max(u_b, u_v, u_c, u_p)", "%", "maximum")
+    c.step(
+        "u_m",
+        "utilisation of the mat, maximum of its parts",
+        "max(u_b, u_v, u_c, u_p)",
+        "%",
+        "maximum",
+    )
     c.reaches(check, "u_m", "u_a")
 
 
@@ -176,7 +168,7 @@ def modulus_rows(c: Calculation, a: LiftAssessment, g: LegGround, *, vesic: bool
     surveyed = g.profile.subgrade_modulus_kN_m3
     known = bool(np.isfinite(modulus))
     if known:
-        source = f"{g.profile.id}: least modulus within two mat widths"
+        source = f"{g.profile.id}: minimum modulus within two mat widths"
         c.given("E_s", "Young's modulus of the ground", modulus, "kPa", source, digits=0)
         c.given("nu_s", "Poisson's ratio of the ground", poisson, "", source)
     if surveyed is not None and (vesic or not known):
@@ -224,7 +216,7 @@ def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Chec
         c.step(*inertia, "B_m * t_m**3 / 12", "m⁴", "rectangle", value=mat.i_m4, digits=8)
     else:
         c.given(*inertia, mat.i_m4, "m⁴", MAT, digits=8)
-    stiff = "bending stiffness of the part that bears"
+    stiff = "bending stiffness of the effective width"
     c.step("S_m", stiff, f"E_m * J_m * B_{n} / B_m", "kNm²", "E I", digits=2)
     springs = []
     if known:

@@ -47,7 +47,7 @@ def influence_rows(
     forces = states_kN(a)[state]
     mat_rows(c, a)
     effective_area_rows(c, study)
-    c.note("State", state_words(a, state), "", "the one in which the sum is greatest")
+    c.note("State", state_words(a, state), "", "the one with the maximum sum")
     middles = zip(study.legs, a.setup.leg_site_xy_m, strict=True)
     c.note(
         "Middles of the mats",

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError
+from liftcalc.base.text import amount
 from liftcalc.facts.ground import Layer, SurveyedProfile
 from liftcalc.ground.safety import EN1997_DA1_2
 from liftcalc.ground.slip import SlipResult, slip_check
@@ -164,12 +165,14 @@ def edge_slip_checks(setup: Setup, slips: list[EdgeSlip]) -> list[Check]:
     for edge in dict.fromkeys(s.edge for s in slips):
         mine = [s for s in slips if s.edge == edge]
         unknown = [s for s in mine if s.result is None]
-        remedy = "Stand farther from the edge, spread the force, or have the edge supported."
+        remedy = (
+            "Move the crane farther from the edge, spread the force, or have the edge supported."
+        )
         if unknown:
             rows.append(
                 no_data_check(
                     f"slip-{edge}",
-                    f"Slip of {edge} under the mat of {unknown[0].leg}: no circle found",
+                    f"Safety against slip of {edge}: no circle found under {unknown[0].leg}",
                     quantity="ratio",
                     reference=unknown[0].problem,
                     remedy="Have a ground engineer check the edge.",
@@ -178,18 +181,21 @@ def edge_slip_checks(setup: Setup, slips: list[EdgeSlip]) -> list[Check]:
             continue
         worst = min(mine, key=lambda s: s.result.safety_factor if s.result else 0.0)
         assert worst.result is not None
-        face = "vertical face assumed" if worst.face_deg >= 90 else f"face at {worst.face_deg:g}°"
+        face = "vertical face assumed"
+        if worst.face_deg < 90:
+            face = f"face at {amount(worst.face_deg, 'angle_deg')}"
         rows.append(
             limit_check(
                 f"slip-{edge}",
-                f"Factor of safety against slip of {edge} with the mat of {worst.leg}",
+                f"Safety against slip of {edge}",
                 value=worst.result.safety_factor,
                 limit=limit,
                 quantity="ratio",
                 sense="min",
                 reference=reference,
-                where=f"mat {worst.distance_m:.2f} m from the edge, {worst.height_m:.1f} m high, "
-                f"{face}; {worst.strength} strength",
+                where=f"mat of outrigger {worst.leg} {amount(worst.distance_m, 'length_m')} from "
+                f"the edge, {amount(worst.height_m, 'length_m')} high, {face}; {worst.strength} "
+                "strength",
                 remedy=remedy,
             )
         )
@@ -215,16 +221,18 @@ def set_back_table(setup: Setup, place: Placing) -> list[Row]:
         soil: PitSoil = "natural cohesive" if clay else "fill or granular"
         for rule in set_back_rules(gaps[k], edge.height_m, gross_mass_t=gross, soil=soil):
             need = (
-                "a proof of stability" if np.isinf(rule.required_m) else f"{rule.required_m:.2f} m"
+                "verified stability"
+                if np.isinf(rule.required_m)
+                else amount(rule.required_m, "length_m", "up")
             )
             rows.append(
                 (
                     edge.id,
                     setup.machine.legs[k].name,
-                    f"{gaps[k]:.2f} m",
+                    amount(gaps[k], "length_m"),
                     rule.rule + ("" if rule.binding else " (a guide)"),
                     need,
-                    "kept" if gaps[k] >= rule.required_m else "not kept",
+                    "met" if gaps[k] >= rule.required_m else "not met",
                     rule.source,
                 )
             )

@@ -119,6 +119,6 @@ def zones_under(setup: Setup, place: Placing, k: int) -> list[str]:
             f"mat {setup.machine.legs[k].name}",
             f"{100 * bare.area / mat.area:.0f} % outside every ground zone",
             "wholly within zones of known ground",
-            "Survey that ground or move the leg.",
+            "Survey that ground or move the outrigger.",
         )
     return touched

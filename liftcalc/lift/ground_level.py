@@ -12,6 +12,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.crane.sectors import ESTIMATE, SOURCES
@@ -41,7 +42,7 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     growth = radius_growth_m(setup, state, path)
     radius = path.radius_m + growth
     title = "Gross load / rated capacity, radius grown by settlement"
-    reference = "maker's charts at the radius grown by settlement"
+    reference = "manufacturer's charts at the radius grown by settlement"
     remedy = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
 
     def no_data(step: int, title: str, remedy: str) -> Check:
@@ -60,7 +61,7 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     settled = capacity_at(setup, path.slew_deg, radius)
     missing = settled.source >= ESTIMATE
     if missing.any():
-        ask = "Set the legs to a base of the charts, or ask the maker for this layout."
+        ask = "Set the outriggers to a base of the charts, or ask the manufacturer for this layout."
         return no_data(int(np.argmax(missing)), title, ask)
     least = np.flatnonzero(settled.capacity_t <= settled.capacity_t.min())
     step = int(least[np.argmax(radius[least])])
@@ -74,7 +75,8 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
         limit=limit,
         quantity="mass_t",
         reference=f"{reference}: {chart}" + confirmation_words(setup, settled, step),
-        where=f"{path.describe(step)}, {1000 * growth[step]:.0f} mm more{where}",
+        where=f"{path.describe(step)}, grown by "
+        f"{amount(1000 * float(growth[step]), 'small_length_mm')}{where}",
         remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
         condition=condition,
     )
@@ -139,7 +141,7 @@ def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Che
     if problem:
         return limit_check(
             "tilt",
-            "Tilt by settlement: the machine keeps leaning further",
+            "Out of level: the crane keeps tilting further",
             value=float("inf"),
             limit=limit,
             quantity="percent",
@@ -149,18 +151,19 @@ def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Che
     if levelled is None:
         return no_data_check(
             "tilt",
-            "Tilt by settlement: no modulus known",
+            "Out of level: no modulus of the ground known",
             quantity="percent",
             reference="survey",
             remedy="Give Young's modulus or a subgrade modulus for every zone in use.",
         )
     return limit_check(
         "tilt",
-        "Out-of-level with settlement under load",
+        "Out of level, settlement under load included",
         value=float(np.max(levelled.level.slope_percent)),
         limit=limit,
         quantity="percent",
         reference="reaction, settlement, tilt and radius iterated; limit: machine data",
-        where=f"radius grows {float(np.max(levelled.radius_growth_m)) * 1000:.0f} mm at most",
-        remedy="Use larger mats, better ground or re-level during the lift.",
+        where="radius grows by up to "
+        + amount(1000 * float(np.max(levelled.radius_growth_m)), "small_length_mm"),
+        remedy="Use larger mats or better ground, or re-level during the lift.",
     )

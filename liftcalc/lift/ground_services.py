@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.text import amount
 from liftcalc.facts.surveyed import BuriedService, RetainingWall
 from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_load
 from liftcalc.ground.stress import MatsInPlan
@@ -97,13 +98,13 @@ def wall_row(wall: RetainingWall, pressure_kPa: float, depth_m: float) -> Check:
         )
     return limit_check(
         id,
-        f"Sideways pressure of all mats on {wall.id}",
+        f"Sideways pressure on {wall.id}",
         value=pressure_kPa,
         limit=wall.allowable_surcharge_kPa,
         quantity="pressure_kPa",
         reference="Terzaghi 1954, point loads summed; limit: survey",
-        where=f"{depth_m:.1f} m below the top",
-        remedy="Stand farther from the wall or use larger mats.",
+        where=f"{amount(depth_m, 'length_m')} below the top, all mats",
+        remedy="Move the crane farther from the wall or use larger mats.",
     )
 
 
@@ -165,7 +166,10 @@ def _slab_words(
         )
         force = float(load.total_force_kN.max())
         most = max(most, (force, force / (length * slab.width_m)))
-    return f"{most[0]:.0f} kN on the slab in all, {most[1]:.1f} kPa in the mean, cover included"
+    return (
+        f"{amount(most[0], 'force_kN')} on the slab in all, "
+        f"{amount(most[1], 'pressure_kPa')} in the mean, cover included"
+    )
 
 
 def service_row(one: ServiceUnderMats) -> Check:
@@ -179,19 +183,19 @@ def service_row(one: ServiceUnderMats) -> Check:
             f"Vertical stress on {name}: its strength is unknown",
             quantity="pressure_kPa",
             value=value,
-            reference="Boussinesq, sum of four legs, greatest over the whole crown",
+            reference="Boussinesq, sum of the four mats, maximum over the whole crown",
             remedy="Ask the owner of the service what it may carry.",
         )
     return limit_check(
         f"service-{name}",
-        f"Vertical stress on the crown of {name}, cover included",
+        f"Vertical stress on the crown of {name}",
         value=value,
         limit=limit,
         quantity="pressure_kPa",
-        reference="Boussinesq, sum of four legs with impact, greatest over the whole width "
-        "and length; a roof stiffer than the ground draws more; limit: survey",
-        where=f"at {float(one.load.worst_x_m[step]):.1f} m E, "
-        f"{float(one.load.worst_y_m[step]):.1f} m N"
+        reference="Boussinesq, sum of the four mats with impact, and the cover; maximum over the "
+        "whole width and length; a roof stiffer than the ground draws more; limit: survey",
+        where=f"at {amount(float(one.load.worst_x_m[step]), 'length_m')} E, "
+        f"{amount(float(one.load.worst_y_m[step]), 'length_m')} N"
         + (f"; {one.whole_slab}" if one.whole_slab else ""),
-        remedy="Move the machine away or bridge the service.",
+        remedy="Move the crane away or bridge the service.",
     )

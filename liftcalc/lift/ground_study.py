@@ -14,8 +14,10 @@ import numpy as np
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import ConvergenceError, InputError
+from liftcalc.base.text import amount
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.surveyed import RetainingWall
+from liftcalc.ground.factors import METHOD_NAMES
 from liftcalc.ground.level import LevelledState
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.zones import mat_conflicts
@@ -57,8 +59,9 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
     """
     if not np.all(np.isfinite(forces.design_kN)):
         raise InputError.of(
-            "leg forces", "no equilibrium on the path", "a machine that stays on its legs",
-            "See the lift check: the machine tips over before the ground matters.",
+            "outrigger forces", "no equilibrium on the path",
+            "a crane that stays on its outriggers",
+            "See the lift check: the crane tips over before the ground matters.",
         )  # fmt: skip
     mat = mat_properties(setup.mat)
     legs = leg_grounds(setup, place, mat, forces.design_kN)
@@ -93,26 +96,25 @@ def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
 def all_ground_checks(
     setup: Setup, forces: LegForces, study: GroundStudy | None, mats: Sequence[Mat]
 ) -> list[Check]:
-    """Leg rows, then ground rows; remedies name the smallest mat on the shelf that passes."""
-    rows = leg_checks(setup, forces)
+    """Rows in the order in which a checker reads them; remedies name the smallest mat that passes.
+
+    Outrigger by outrigger its strength, its ground and its mat; settlement, level and capacity
+    after it; services and walls.
+    """
+    legs = leg_checks(setup, forces)
     if study is None:
-        return rows
-    rows += ground_checks(setup, study, mats)
+        return legs
+    rows: list[Check] = []
+    for leg, g in zip(legs, study.legs, strict=True):
+        rows += [leg, bearing_row(setup, study, g, mats)]
+        if g.neighbours is not None:
+            rows.append(neighbour_row(setup, study, g))
+        rows += [strength_row(study.mat, g), bending_row(study.mat, g)]
+    rows += [settlement_row(setup, g) for g in study.legs]
+    rows.append(level_row(setup, study.levelled, study.level_problem))
     if study.levelled is not None:
         settled = settled_capacity_check(setup, study.levelled, forces.path)
         rows += [] if settled is None else [settled]
-    return rows
-
-
-def ground_checks(setup: Setup, study: GroundStudy, mats: Sequence[Mat] = ()) -> list[Check]:
-    """Rows for each leg, then level, services and walls."""
-    rows: list[Check] = []
-    for g in study.legs:
-        rows.append(bearing_row(setup, study, g, mats))
-        if g.neighbours is not None:
-            rows.append(neighbour_row(setup, study, g))
-        rows += [strength_row(study.mat, g), bending_row(study.mat, g), settlement_row(setup, g)]
-    rows.append(level_row(setup, study.levelled, study.level_problem))
     rows += [service_row(one) for one in study.services]
     return rows + [wall_row(*one) for one in study.walls]
 
@@ -121,13 +123,15 @@ def bearing_row(setup: Setup, study: GroundStudy, g: LegGround, mats: Sequence[M
     """Pressure under a mat against the lowest of every mechanism of its ground."""
     return limit_check(
         f"ground-{g.name}",
-        f"Pressure under the mat of {g.name} on {g.zone}",
+        f"Pressure under the mat of outrigger {g.name}",
         value=g.pressure_kPa,
         limit=g.allowable_kPa,
         quantity="pressure_kPa",
-        reference=f"{g.mechanism}, {g.layer}; {setup.rules.ground.method}; {study.safety_words}",
-        where=f"{g.reaction_kN:.0f} kN on {g.effective_length_m:.2f} m x "
-        f"{g.effective_width_m:.2f} m found effective",
+        reference=f"{g.mechanism}, {g.layer}; {METHOD_NAMES[setup.rules.ground.method]}; "
+        f"{study.safety_words}",
+        where=f"{g.zone}: {amount(g.reaction_kN, 'force_kN')} on "
+        f"{amount(g.effective_length_m, 'length_m')} × "
+        f"{amount(g.effective_width_m, 'length_m')} effective",
         remedy=_mat_remedy(setup, g, mats) if g.pressure_kPa > g.allowable_kPa else "",
     )
 
@@ -138,15 +142,15 @@ def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
     assert added is not None
     return limit_check(
         f"ground-neighbours-{g.name}",
-        f"Pressure under the mat of {g.name} with the stress of all legs in {added.layer}",
+        f"Pressure under the mat of outrigger {g.name}, neighbours included",
         value=added.pressure_kPa,
         limit=added.allowable_kPa,
         quantity="pressure_kPa",
-        reference=f"Boussinesq, stress of all legs to that of {g.name} alone; {added.mechanism}, "
-        f"{added.layer}; {setup.rules.ground.method}; {study.safety_words}",
-        where=f"{added.depth_m:.2f} m below the middle of the mat all legs stress the ground "
-        f"{added.factor:.2f} times as much as {g.name} alone",
-        remedy="Use larger mats, set the legs farther apart or move to better ground.",
+        reference=f"Boussinesq, stress of all mats over that of {g.name} alone; {added.mechanism}, "
+        f"{added.layer}; {METHOD_NAMES[setup.rules.ground.method]}; {study.safety_words}",
+        where=f"{added.layer}, {amount(added.depth_m, 'length_m')} below the mat: all mats stress "
+        f"it {amount(added.factor, 'ratio')} times as much as {g.name} alone",
+        remedy="Use larger mats, set the outriggers farther apart or move to better ground.",
     )
 
 
@@ -155,11 +159,12 @@ def strength_row(mat: MatProperties, g: LegGround) -> Check:
     worst = max(g.mat_utilisation, key=lambda part: g.mat_utilisation[part])
     return limit_check(
         f"mat-{g.name}",
-        f"Strength of mat {mat.name} under {g.name} at the length that the ground needs: {worst}",
+        f"Strength of the mat under outrigger {g.name}",
         value=g.mat_utilisation[worst] * 100,
         limit=100.0,
         quantity="percent",
         reference="Duerr 2010, cantilever form; mat data",
+        where=f"mat {mat.name}, {worst}, at the length that the ground needs",
         remedy="Use a stronger mat or better ground.",
     )
 
@@ -168,7 +173,7 @@ def bending_row(mat: MatProperties, g: LegGround) -> Check:
     """Bending of the whole mat under the working force, as far as the ground lets it bend."""
     bent = g.elastic_bending
     id = f"mat-bending-{g.name}"
-    title = f"Bending of the whole mat {mat.name} under {g.name}, as a beam on the ground's springs"
+    title = f"Bending of the mat under outrigger {g.name} on elastic ground"
     reference = "Hetényi 1946, no tension; softer of surveyed subgrade and Vesić 1961; mat data"
     if not np.isfinite(bent.moment_kNm):
         return no_data_check(
@@ -185,7 +190,8 @@ def bending_row(mat: MatProperties, g: LegGround) -> Check:
         limit=100.0,
         quantity="percent",
         reference=reference,
-        where=f"{bent.moment_kNm:.1f} kNm on {bent.subgrade_kN_m3:.0f} kN/m³",
+        where=f"mat {mat.name}, whole length: {amount(bent.moment_kNm, 'moment_kNm')} of "
+        f"{amount(bent.capacity_kNm, 'moment_kNm')}",
         remedy="Use a stronger or stiffer mat, or better ground.",
     )
 
@@ -196,18 +202,19 @@ def settlement_row(setup: Setup, g: LegGround) -> Check:
     if not np.isfinite(g.settlement_m):
         return no_data_check(
             f"settlement-{g.name}",
-            f"Elastic settlement of {g.name}: no modulus known",
+            f"Settlement of outrigger {g.name}: no modulus known",
             quantity="small_length_mm",
             reference="survey",
             remedy="Give Young's modulus or a subgrade modulus (plate test).",
         )
     return limit_check(
         f"settlement-{g.name}",
-        f"Elastic settlement of {g.name}",
+        f"Settlement of outrigger {g.name}",
         value=g.settlement_m * 1000,
         limit=rule.settlement_limit_m * 1000,
         quantity="small_length_mm",
-        reference=f"Schleicher 1926, least modulus within two mat widths; limit: {rule.reference}",
+        reference="Schleicher 1926, minimum modulus within two mat widths; limit: "
+        + rule.reference,
         remedy="Use a larger mat or better ground; watch the level during the lift.",
     )
 
@@ -217,15 +224,16 @@ def _mat_remedy(setup: Setup, g: LegGround, mats: Sequence[Mat]) -> str:
     for mat in sorted(mats, key=shelf_order):
         used = mat_trial(setup, g, mat).utilisation
         if used <= 1:
-            words = f"Use mat {mat.id} ({100 * used:.0f} % used here)"
+            words = f"Use mat {mat.id} (utilisation {amount(100 * used, 'percent')} here)"
             broken = _broken_by(setup, mat)
             if broken:
-                words += f"; with it no longer within: {broken}, so move the machine as well"
+                words += f"; with it no longer within: {broken}, so move the crane as well"
             return words + "."
     need = (g.reaction_kN + 10.0) / g.allowable_kPa
     return (
-        f"No mat on the shelf is enough: about {need:.1f} m² of stiff mat would be needed at "
-        f"{g.allowable_kPa:.0f} kPa; build a granular platform or move the leg to better ground."
+        f"No mat in stock is enough: about {amount(need, 'area_m2', 'up')} of stiff mat would be "
+        f"needed at {amount(g.allowable_kPa, 'pressure_kPa', 'down')}; build a granular platform "
+        "or move the outrigger to better ground."
     )
 
 

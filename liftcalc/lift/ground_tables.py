@@ -1,4 +1,4 @@
-"""What the ground sheet shows leg by leg: pressure, settlement, every mat on the shelf, and curves.
+"""What the ground sheet shows by outrigger: ground, pressure, mat, settlement, stock, and curves.
 
 Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable`,
 :mod:`liftcalc.ground.settlement`, :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
@@ -15,9 +15,9 @@ from liftcalc.facts.mats import Mat
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.stress import MatsInPlan, spread_stress_kPa
-from liftcalc.lift.ground_facts import shelf_order
+from liftcalc.lift.ground_facts import mat_properties, shelf_order
 from liftcalc.lift.ground_study import GroundStudy
-from liftcalc.lift.leg_ground import LegGround, mat_trial
+from liftcalc.lift.leg_ground import LegGround, mat_check_of, mat_trial
 from liftcalc.lift.setup import Setup
 
 
@@ -84,8 +84,81 @@ def stress_below(leg: int, pressure_kPa: FloatArray, mats: MatsInPlan) -> Stress
 Row = tuple[str, ...]
 
 
+def _used(ratio: float, show: Show) -> str:
+    """Utilisation as printed; a dash where there is none."""
+    return show(100 * ratio, "percent") if np.isfinite(ratio) else "–"
+
+
+def profile_rows(study: GroundStudy | None, show: Show) -> list[Row]:
+    """The ground under the outriggers as surveyed, layer by layer."""
+    rows: list[Row] = []
+    for fact in {
+        g.profile.id: g.profile for g in (study.legs if study is not None else ())
+    }.values():
+        top, found = 0.0, fact.water_depth_m is not None
+        water = fact.water_depth_m if found else fact.no_water_to_m
+        level = f"water {'at' if found else 'not found to'} {show(water, 'length_m')}"
+        for n, layer in enumerate(fact.layers, 1):
+            bottom = top + layer.thickness_m
+            rows.append(
+                (
+                    f"{fact.id}; {level}" if n == 1 else fact.id,
+                    f"{n}: {layer.name}",
+                    f"{show(top, 'length_m')} to {show(bottom, 'length_m')}",
+                    show(layer.unit_weight_kN_m3, "unit_weight_kN_m3"),
+                    show(layer.cu_kPa, "pressure_kPa"),
+                    show(layer.phi_deg, "angle_deg"),
+                    show(layer.c_kPa, "pressure_kPa"),
+                    show(layer.youngs_modulus_kPa, "pressure_kPa"),
+                    show(layer.poisson, "ratio"),
+                )
+            )
+            top = bottom
+    return rows
+
+
+def mechanism_rows(study: GroundStudy | None, show: Show) -> list[Row]:
+    """Every mechanism of the ground, and the pressure that it allows under each outrigger."""
+    if study is None:
+        return []
+    names = list(dict.fromkeys((n, layer) for g in study.legs for n, layer, _ in g.mechanisms))
+    rows: list[Row] = []
+    for name, layer in names:
+        cells = []
+        for g in study.legs:
+            value = next((v for n, where, v in g.mechanisms if (n, where) == (name, layer)), None)
+            governs = (name, layer) == (g.mechanism, g.layer)
+            cells.append(show(value, "pressure_kPa") + (" (governs)" if governs else ""))
+        rows.append((name, layer, *cells))
+    return rows
+
+
+def mat_rows(setup: Setup, study: GroundStudy | None, show: Show) -> list[Row]:
+    """Demand and strength of each part of the mat under each outrigger."""
+    rows: list[Row] = []
+    for g in study.legs if study is not None else ():
+        check, bent, mat = mat_check_of(setup, g), g.elastic_bending, mat_properties(setup.mat)
+        share, divisor = g.effective_width_m / mat.width_m, mat.strength_divisor
+        crush, punch = check.punching.crushing_stress_kPa, check.punching.punching_stress_kPa
+        parts = (
+            (check.actions.moment_kNm, mat.moment_capacity_kNm * share, "moment_kNm"),
+            (check.actions.shear_kN, mat.shear_capacity_kN * share, "force_kN"),
+            (crush, mat.crushing_strength_kPa / divisor, "pressure_kPa"),
+            (punch, mat.shear_strength_kPa / divisor, "pressure_kPa"),
+            (bent.moment_kNm, bent.capacity_kNm, "moment_kNm"),
+        )
+        rows.append(
+            (
+                g.name,
+                show(min(float(check.required_length_m), mat.length_m), "length_m"),
+                *(f"{show(float(a), q)} / {show(float(b), q)}" for a, b, q in parts),
+            )
+        )
+    return rows
+
+
 def leg_ground_rows(study: GroundStudy | None, show: Show) -> list[Row]:
-    """Each leg: ground, force, effective size, pressure, what the ground allows, and by what."""
+    """Each outrigger: ground, reaction, effective size, pressure, what is allowed, and by what."""
     return [
         (
             g.name,
@@ -94,7 +167,7 @@ def leg_ground_rows(study: GroundStudy | None, show: Show) -> list[Row]:
             f"{show(g.effective_length_m, 'length_m')} × {show(g.effective_width_m, 'length_m')}",
             show(g.pressure_kPa, "pressure_kPa"),
             show(g.allowable_kPa, "pressure_kPa"),
-            f"{100 * g.pressure_kPa / g.allowable_kPa:.0f} %" if g.allowable_kPa > 0 else "–",
+            _used(g.pressure_kPa / g.allowable_kPa if g.allowable_kPa > 0 else np.inf, show),
             f"{g.mechanism}, {g.layer}",
         )
         for g in (study.legs if study is not None else ())
@@ -102,7 +175,7 @@ def leg_ground_rows(study: GroundStudy | None, show: Show) -> list[Row]:
 
 
 def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
-    """Each leg: spring of the ground, settlement, and how much more than the least of the four."""
+    """Each outrigger: ground stiffness, settlement, and how much more than the minimum."""
     if study is None:
         return []
     settled = np.array([g.settlement_m for g in study.legs])
@@ -115,7 +188,7 @@ def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
         rows.append(
             (
                 g.name,
-                f"{g.stiffness_kN_m / 1000:.1f} kN/mm",
+                show(g.stiffness_kN_m / 1000, "stiffness_kN_mm"),
                 show(1000 * s, "small_length_mm"),
                 show(1000 * (s - float(settled.min())), "small_length_mm") if known else "unknown",
             )
@@ -124,9 +197,9 @@ def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
         state = study.levelled
         rows.append(
             (
-                "tilt and radius, iterated",
+                "all, iterated",
                 "–",
-                f"out of level {float(np.max(state.level.slope_percent)):.2f} %",
+                f"out of level {show(float(np.max(state.level.slope_percent)), 'percent')}",
                 "radius + " + show(1000 * float(np.max(state.radius_growth_m)), "small_length_mm"),
             )
         )
@@ -134,7 +207,7 @@ def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
 
 
 def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
-    """Legs on the same ground together, with the one that presses most."""
+    """Outriggers on the same ground together, with the one that presses most."""
     legs_on: dict[str, list[LegGround]] = {}
     for g in study.legs:
         legs_on.setdefault(g.profile.id, []).append(g)
@@ -147,14 +220,15 @@ def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
 def shelf_rows(
     setup: Setup, study: GroundStudy | None, mats: Sequence[Mat], show: Show
 ) -> list[Row]:
-    """Every mat on the shelf, smallest first, under the most pressed leg of each ground."""
+    """Every mat in stock, smallest first, under the most pressed outrigger of each ground."""
     rows: list[Row] = []
     for names, g in _groups(study) if study is not None else ():
         passed = False
         for mat in sorted(mats, key=shelf_order):
             trial = mat_trial(setup, g, mat)
             fits = trial.utilisation <= 1.0
-            word = "smallest that passes" if fits and not passed else "passes" if fits else "no"
+            word = "smallest that passes" if fits and not passed else "passes"
+            word = word if fits else "not enough"
             passed = passed or fits
             rows.append(
                 (
@@ -162,7 +236,7 @@ def shelf_rows(
                     show(g.reaction_kN, "force_kN"),
                     mat.id,
                     f"{show(mat.length_m, 'length_m')} × {show(mat.width_m, 'length_m')}",
-                    "–" if np.isinf(trial.utilisation) else f"{100 * trial.utilisation:.0f} %",
+                    _used(trial.utilisation, show),
                     trial.governs,
                     word + (", chosen" if mat.id == setup.mat.id else ""),
                 )

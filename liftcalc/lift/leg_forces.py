@@ -146,18 +146,18 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
                 f"{forces.on_path.max_carrier[k]}"
             )
         else:
-            where = f"empty hook, boom at its least radius, {forces.empty.max_carrier[k]}"
+            where = f"empty hook, boom at its minimum radius, {forces.empty.max_carrier[k]}"
         rows.append(
             limit_check(
                 f"leg-{leg.name}",
-                f"Reaction of leg {leg.name} to the leg's strength",
+                f"Reaction of outrigger {leg.name}",
                 value=float(forces.design_kN[k]),
                 limit=leg.capacity_kN,
                 quantity="force_kN",
-                reference=f"machine data; greatest of {', '.join(forces.supports)}; wind and "
-                "lean from the worst side",
+                reference=f"machine data; maximum of {', '.join(forces.supports)}; wind and "
+                "tilt from the worst side",
                 where=where,
-                remedy="Reduce radius or load, or extend the legs to share the force.",
+                remedy="Reduce radius or load, or extend the outriggers to share the force.",
             )
         )
     return rows

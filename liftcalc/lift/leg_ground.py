@@ -23,6 +23,7 @@ from liftcalc.ground.check import (
     neighbour_stress,
 )
 from liftcalc.ground.mat_properties import MatProperties
+from liftcalc.ground.mats import MatCheck
 from liftcalc.ground.settlement import elastic_settlement_m
 from liftcalc.ground.stress import MatsInPlan
 from liftcalc.lift.ground_facts import bearing_rule, ground_profile, mat_properties, zones_under
@@ -231,6 +232,20 @@ def with_neighbours(
     return tuple(dataclasses.replace(g, neighbours=worst[k]) for k, g in enumerate(legs))
 
 
+def mat_check_of(setup: Setup, g: LegGround, mat: MatProperties | None = None) -> MatCheck:
+    """The check of a mat under one outrigger on its ground; of the lift's own mat by default."""
+    leg = next(one for one in setup.machine.legs if one.name == g.name)
+    plain = mat_properties(setup.mat) if mat is None else mat
+    return mat_on_ground(
+        plain,
+        g.reaction_kN,
+        ground_profile(g.profile, plain.width_m),
+        bearing_rule(setup),
+        float_length_m=leg.float_length_m,
+        float_width_m=leg.float_width_m,
+    ).check
+
+
 @dataclass(frozen=True)
 class MatTrial:
     """A mat of the shelf under one leg: what it would use, greatest of every check, and by what."""
@@ -245,14 +260,7 @@ def mat_trial(setup: Setup, g: LegGround, mat: Mat) -> MatTrial:
     plain = mat_properties(mat)
     if leg.float_length_m > plain.length_m or leg.float_width_m > plain.width_m:
         return MatTrial(float("inf"), "the float does not fit")
-    check = mat_on_ground(
-        plain,
-        g.reaction_kN,
-        ground_profile(g.profile, plain.width_m),
-        bearing_rule(setup),
-        float_length_m=leg.float_length_m,
-        float_width_m=leg.float_width_m,
-    ).check
+    check = mat_check_of(setup, g, plain)
     bent = _bending(
         plain,
         g.profile,

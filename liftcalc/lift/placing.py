@@ -110,27 +110,27 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
         (
             _underside(setup, path, boom, ahead),
             "load-above-ground",
-            "Load's underside above the surveyed ground, carried with tilt and swing",
+            "Clearance, load's underside to surveyed ground",
             -TOLERANCE_M,
-            f"survey, {TOLERANCE_M:g} m allowed for {_ACCURACY}",
+            f"survey, {TOLERANCE_M:g} m allowed for {_ACCURACY}; with tilt and pendulum",
             "Correct the levels of pick, set-down and waypoints, carry higher, or survey the "
             "opening.",
         ),
         (
             _tail(setup, ahead),
             "tail-above-ground",
-            "Counterweight tail's underside above the surveyed ground",
+            "Clearance, counterweight tail to surveyed ground",
             TOLERANCE_M,
             f"survey, {TOLERANCE_M:g} m for {_ACCURACY}",
-            "Stand farther from the rising ground.",
+            "Move the crane farther from the rising ground.",
         ),
         (
             _boom_line(setup, path, boom, ahead),
             "boom-above-ground",
-            "Boom above the surveyed ground",
+            "Clearance, boom to surveyed ground",
             setup.rules.clearance.boom_m,
             setup.rules.clearance.reference,
-            "Raise the boom or stand farther from the rising ground.",
+            "Raise the boom or move the crane farther from the rising ground.",
         ),
     ):
         above = low - _ground_below_m(setup.site, to_site_m(points, setup.lift))

@@ -16,6 +16,7 @@ from pydantic import ValidationError
 
 from liftcalc.base.checks import Check, Verdict
 from liftcalc.base.errors import LiftcalcError
+from liftcalc.base.text import amount
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.placing import ground_level_m
@@ -111,7 +112,7 @@ def _changes(assessed: LiftAssessment, row: Check) -> Iterator[_Trial]:
         yield from _extended(assessed)
         for _, words, legs in _extended(assessed):
             for _, on, mat in _other_mats(assessed):
-                yield "legs and mats", f"{words} on {on}", {**legs, **mat}
+                yield "outriggers and mats", f"{words} on {on}", {**legs, **mat}
         yield from _nearer(assessed)
         yield from _lighter(assessed)
     if row.id.startswith(_GROUND):
@@ -124,8 +125,8 @@ def _extended(assessed: LiftAssessment) -> Iterator[_Trial]:
     legs, lift = assessed.setup.machine.legs, assessed.setup.lift
     full = {leg.name: leg.extension_max_m for leg in legs}
     if full != dict(lift.legs):
-        words = ", ".join(f"{name} {value:.2f} m" for name, value in full.items())
-        yield "legs", f"extend every outrigger fully ({words})", {"legs": full}
+        words = ", ".join(f"{name} {amount(value, 'extension_m')}" for name, value in full.items())
+        yield "outriggers", f"extend every outrigger fully ({words})", {"legs": full}
 
 
 def _nearer(assessed: LiftAssessment) -> Iterator[_Trial]:
@@ -142,7 +143,8 @@ def _nearer(assessed: LiftAssessment) -> Iterator[_Trial]:
         stand = {"easting_m": east, "northing_m": north, "level_m": level}
         yield (
             "position",
-            f"move the crane {way:.2f} m toward the hook, to {east:.2f} m E, {north:.2f} m N",
+            f"move the crane {amount(way, 'length_m')} toward the hook, to "
+            f"{amount(east, 'length_m')} E, {amount(north, 'length_m')} N",
             {"stand": {**dict(setup.lift.stand), **stand}},
         )
 
@@ -154,7 +156,8 @@ def _lighter(assessed: LiftAssessment) -> Iterator[_Trial]:
         if mass > 0:
             yield (
                 "load",
-                f"take {load.mass_t - mass:.2f} t off the load, to {mass:.2f} t",
+                f"take {amount(load.mass_t - mass, 'mass_t', 'up')} off the load, to "
+                f"{amount(mass, 'mass_t', 'down')}",
                 {"load": {**dict(load), "mass_t": mass}},
             )
 
@@ -169,5 +172,5 @@ def _higher(assessed: LiftAssessment) -> Iterator[_Trial]:
     lift, path = assessed.setup.lift, assessed.path
     for rise in (0.25, 0.5, 1.0, 2.0):
         level = round(max(lift.carry_level_m, float(path.level_m.max())) + rise, 2)
-        words = f"carry the load's underside at level {level:.2f} m"
+        words = f"carry the load's underside at level {amount(level, 'length_m', 'up')}"
         yield "level", words, {"carry_level_m": level}

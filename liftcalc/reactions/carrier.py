@@ -211,7 +211,7 @@ def leg_reactions_kN(
     if on_unstable == "raise" and unstable.any():
         raise CapacityError(
             f"resultant outside the base polygon in {int(unstable.sum())} of {unstable.size} "
-            "states: the machine would tip. Reduce the load or the radius, or extend the legs."
+            "states: the machine would tip. Reduce load or radius, or extend the outriggers."
         )
     return result
 

@@ -157,7 +157,9 @@ def build_supports(
         shape = np.broadcast_shapes(*leading)
     except ValueError:
         raise InputError.of(
-            "leading shapes", leading, "shapes that broadcast: legs, stiffness, twist, slew axis"
+            "leading shapes",
+            leading,
+            "shapes that broadcast: outriggers, stiffness, twist, slew axis",
         ) from None
 
     def by_leg(a: FloatArray) -> FloatArray:
@@ -168,7 +170,7 @@ def build_supports(
     cx, cy = x - x.mean(axis=0), y - y.mean(axis=0)
     sxx, syy, sxy = (cx * cx).sum(axis=0), (cy * cy).sum(axis=0), (cx * cy).sum(axis=0)
     if not np.all(sxx * syy - sxy * sxy > 1e-10 * (sxx + syy) ** 2):
-        raise InputError.of("leg_xy_m", "legs in one line", "legs that span an area")
+        raise InputError.of("leg_xy_m", "outriggers in one line", "outriggers that span an area")
     n = _pattern(x, y)
     none = np.zeros(1)
     rigid = Supports(shape, x, y, k, n, False, none, none, none)
@@ -190,7 +192,7 @@ def twisting(
     """
     s, x, y, n = supports, supports.x, supports.y, supports.pattern
     if len(x) != 4:
-        raise InputError.of("leg_xy_m", len(x), "four legs, unless carrier='rigid'")
+        raise InputError.of("leg_xy_m", len(x), "four outriggers, unless carrier='rigid'")
     front, rear = 0.5 * (x[0] + x[1]), 0.5 * (x[2] + x[3])
     slew = np.broadcast_to(require_finite("slew_x_m", slew_x_m), s.shape).reshape(-1)
     if not np.all((rear <= slew) & (slew <= front) & (rear < front)):
@@ -198,7 +200,7 @@ def twisting(
             "slew_x_m", slew_x_m, "between the rear beam and the front beam", "Use carrier='rigid'."
         )
     if not np.all((y[0] > y[1]) & (y[3] > y[2])):
-        raise InputError.of("leg_xy_m", "left leg right of its neighbour", "order FL, FR, RR, RL")
+        raise InputError.of("leg_xy_m", "left one right of its neighbour", "order FL, FR, RR, RL")
     arm = n[0] * y[0] + n[1] * y[1]
     if not np.all(np.abs(arm) > 1e-9 * np.abs(y).max(axis=0)):
         raise InputError.of("leg_xy_m", "beams that cannot twist", "carrier='rigid'")

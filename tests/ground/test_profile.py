@@ -65,7 +65,7 @@ def test_water_not_found_is_taken_at_the_depth_explored() -> None:
     ("profile", "texts"),
     [
         (replace(GOOD, voids="unknown"), ["voids is 'unknown'; allowed: none found", "cellars"]),
-        (replace(GOOD, voids="present"), ["voids is 'present'", "move the leg or bridge it"]),
+        (replace(GOOD, voids="present"), ["voids is 'present'", "move the outrigger or bridge it"]),
         (replace(GOOD, voids="perhaps"), ["voids is 'perhaps'"]),
         (replace(GOOD, water_depth_m=None), ["water_depth_m is None", "enter 0"]),
         (replace(GOOD, water_not_found_to_m=3.0), ["not both"]),
@@ -89,7 +89,7 @@ def test_each_gap_or_contradiction_is_refused(profile, texts) -> None:
     [
         ({"thickness_m": 0.0}, "thickness_m is 0.0; allowed: greater than 0"),
         ({"thickness_m": math.nan}, "thickness_m is nan"),
-        ({"unit_weight_kN_m3": 9.9}, "Peat and organic soil carry no leg"),
+        ({"unit_weight_kN_m3": 9.9}, "Peat and organic soil carry no outrigger"),
         ({"unit_weight_kN_m3": 27.1}, "10 to 27 kN/m3"),
         ({"cu_kPa": -40.0}, "cu_kPa is -40.0; allowed: greater than 0"),
         ({"cu_kPa": 0.0}, "Leave it out if it is not known"),

@@ -7,6 +7,7 @@ import pytest
 from scipy.integrate import dblquad
 
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import text_in_units
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
 
@@ -80,8 +81,8 @@ def test_a_slab_is_judged_all_over_and_says_what_it_carries_as_a_whole() -> None
     (load,) = (one.load for one in a.ground.services)
     assert float(load.live_kPa.max()) > 20.0
     # every mat stands over it: in all, nearly the whole machine and the cover of 12 m x 9 m
-    words = row.where.split("; ")[1]
-    force = float(words.split(" kN")[0])
+    words = text_in_units(row.where, "metric").split("; ")[1]
+    force = float(words.split(" kN")[0].replace("\u2009", ""))
     cover = 12.0 * 9.0 * max(x.unit_weight_kN_m3 for g in a.ground.legs for x in g.profile.layers)
     mats = 4 * a.ground.mat.weight_kN
     assert (

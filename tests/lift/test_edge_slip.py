@@ -85,7 +85,7 @@ def test_the_set_back_table_lists_published_rules_for_each_edge(demo: Job) -> No
     rows = set_back_table(near.setup, near.place)
     assert {row[0] for row in rows} == {"cable-pit"}
     assert all(row[-1] for row in rows)
-    assert {row[5] for row in rows} <= {"kept", "not kept"}
+    assert {row[5] for row in rows} <= {"met", "not met"}
 
 
 def test_tables_of_a_machine_that_tips_are_empty_not_wrong(demo: Job) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from liftcalc.base.checks import Check
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import text_in_units
 from liftcalc.facts.io import load_job
 from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.check import NeighbourStress
@@ -20,9 +21,9 @@ from liftcalc.lift.ground_level import level_row
 from liftcalc.lift.ground_services import service_row, services_under_mats, wall_row
 from liftcalc.lift.ground_study import (
     GroundStudy,
+    all_ground_checks,
     bearing_row,
     bending_row,
-    ground_checks,
     neighbour_row,
     settlement_row,
     strength_row,
@@ -57,7 +58,7 @@ def test_bearing_names_mechanism_and_force(lift: LiftAssessment, study: GroundSt
     assert told(row) == ("ground-FL", "within", g.pressure_kPa, g.allowable_kPa)
     assert g.mechanism in row.reference
     assert study.safety_words in row.reference
-    assert f"{g.reaction_kN:.0f} kN" in row.where
+    assert f"⟦{g.reaction_kN!r} force_kN⟧" in row.where
     assert row.remedy == ""
 
 
@@ -78,7 +79,7 @@ def test_bearing_without_a_mat_that_passes_asks_for_a_platform(
 ) -> None:
     row = bearing_row(lift.setup, study, leg(study, pressure_kPa=260.0, allowable_kPa=250.0), ())
     need = (study.legs[0].reaction_kN + 10.0) / 250.0
-    assert f"about {need:.1f} m²" in row.remedy
+    assert f"⟦{need!r} area_m2 up⟧" in row.remedy
     assert "granular platform" in row.remedy
 
 
@@ -86,12 +87,13 @@ def test_bearing_without_a_mat_that_passes_asks_for_a_platform(
 def test_neighbours_are_judged_by_the_layer_below(
     lift: LiftAssessment, study: GroundStudy, pressure: float, status: str
 ) -> None:
-    added = NeighbourStress(pressure, 100.0, 1.25, "undrained bearing", "soft clay", 2.5)
+    added = NeighbourStress(pressure, 100.0, 1.25, "undrained bearing", "soft clay", 2.5, "BH1")
     row = neighbour_row(lift.setup, study, leg(study, neighbours=added))
     assert told(row) == ("ground-neighbours-FL", status, pressure, 100.0)
-    assert "2.50 m below" in row.where
-    assert "1.25 times" in row.where
-    assert "soft clay" in row.title
+    words = text_in_units(row.where, "metric")
+    assert "2.50 m below" in words
+    assert "1.25 times" in words
+    assert "soft clay" in words
     assert bool(row.remedy) == (status == "over")
 
 
@@ -101,8 +103,8 @@ def test_ground_of_one_layer_has_no_row_of_neighbours(
     alike = dataclasses.replace(
         study, legs=tuple(dataclasses.replace(g, neighbours=None) for g in study.legs)
     )
-    ids = [c.id for c in ground_checks(lift.setup, study)]
-    without = [c.id for c in ground_checks(lift.setup, alike)]
+    ids = [c.id for c in all_ground_checks(lift.setup, lift.forces, study, ())]
+    without = [c.id for c in all_ground_checks(lift.setup, lift.forces, alike, ())]
     assert [i for i in ids if "neighbours" not in i] == without
     assert len(ids) == len(without) + 4
 
@@ -111,10 +113,10 @@ def test_the_strength_used_most_is_the_one_shown(study: GroundStudy) -> None:
     used = {"bending": 0.4, "shear": 1.02, "crushing": 0.3, "punching": 0.9}
     row = strength_row(study.mat, leg(study, mat_utilisation=used))
     assert told(row) == ("mat-FL", "over", 102.0, 100.0)
-    assert row.title.endswith(": shear")
+    assert ", shear, at" in row.where
     within = strength_row(study.mat, leg(study, mat_utilisation={**used, "shear": 0.2}))
     assert within.value == pytest.approx(90.0)
-    assert within.title.endswith(": punching")
+    assert ", punching, at" in within.where
 
 
 @pytest.mark.parametrize(
@@ -203,7 +205,7 @@ def test_a_service_of_unknown_strength_has_no_data_and_shows_its_stress(
 
 def test_a_slab_says_what_it_carries_as_a_whole(lift: LiftAssessment) -> None:
     _, (one,) = over_service(lift, kind="slab", width_m=3.0, allowable_stress_kPa=1000.0)
-    assert "kN on the slab in all" in service_row(one).where
+    assert "kN on the slab in all" in text_in_units(service_row(one).where, "metric")
     _, (pipe,) = over_service(lift, allowable_stress_kPa=1000.0)
     assert pipe.whole_slab == ""
     assert "slab" not in service_row(pipe).where

@@ -125,7 +125,7 @@ def test_a_mat_that_breaks_as_a_beam_is_over_though_a_short_piece_of_it_is_stron
     assert a.ground is not None
     assert a.ground.legs[0].utilisation > 1
     shelf = {r[2]: r for r in shelf_rows(a.setup, a.ground, a.job.mats, lambda v, q: f"{v}")}
-    assert shelf["timber-4.0"][5:] == ("bending on the ground", "no, chosen")
+    assert shelf["timber-4.0"][5:] == ("bending on the ground", "not enough, chosen")
 
 
 def test_softer_ground_bends_a_mat_more_and_unknown_ground_never_passes(demo: Job) -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import text_in_units
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
@@ -80,4 +81,4 @@ def test_a_crane_moved_toward_the_hook_comes_nearer_by_so_much(lift_id: str) -> 
         place = change["stand"]
         left = np.hypot(*(hook - [place["easting_m"], place["northing_m"]]))
         assert left == pytest.approx(radius - way, abs=2e-3)
-        assert f"move the crane {way:.2f} m toward the hook" in words
+        assert f"move the crane {way:.2f} m toward the hook" in text_in_units(words, "metric")

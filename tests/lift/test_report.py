@@ -364,10 +364,11 @@ def test_the_crew_is_told_which_mat_not_to_use_and_how_to_prove_the_ground(asses
     barred = {name for name, words in rows.items() if words.startswith("DO NOT USE as planned: ")}
     assert barred == {"FL", "RL"}
     assert "by hand vane or DCP to two mat widths." in rows["FL"]
-    assert f"packing {1000 * a.place.packing_m[0]:.0f} mm; " in rows["FL"]
-    assert f"force {a.forces.design_kN[0]:.0f} kN" in rows["FL"]
+    words = text_in_units(rows["FL"], "metric")
+    assert f"packing {1000 * a.place.packing_m[0]:.0f} mm; " in words
+    assert f"force {np.ceil(10 * a.forces.design_kN[0]) / 10:.1f} kN" in words
     assert site_instructions(a.setup, a.place, None) == [
-        ("all", "DO NOT LIFT: the machine tips over on this path.")
+        ("all", "DO NOT LIFT: the crane tips over on this path.")
     ]
 
 

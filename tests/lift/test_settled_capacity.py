@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.checks import Check
+from liftcalc.base.text import text_in_units
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.ground_level import settled_capacity_check
 from liftcalc.lift.path_study import capacity_at
@@ -36,7 +37,7 @@ def test_a_row_of_the_chart_ends_where_the_radius_has_grown_past_it(assess: Asse
         at_grown = capacity_at(a.setup, a.path.slew_deg, a.path.radius_m + growth).capacity_t.min()
         assert found.limit == pytest.approx(float(at_grown))
         assert (found.limit == pytest.approx(planned)) == same
-        assert f"{1000 * growth:.0f} mm more" in found.where
+        assert text_in_units(found.where, "metric").endswith(f"grown by {1000 * growth:.0f} mm")
 
 
 def test_a_head_that_leans_in_never_raises_the_capacity(assess: Assess) -> None:
@@ -54,7 +55,7 @@ def test_the_lean_that_is_set_up_does_not_count_as_settlement(assess: Assess) ->
     assert found is not None
     assert level is not None
     assert found.limit == level.limit
-    assert " 0 mm more" in found.where
+    assert "grown by 0 mm" in text_in_units(found.where, "metric")
 
 
 def test_a_load_over_its_settled_capacity_is_told_by_this_row_alone(assess: Assess) -> None:
@@ -99,7 +100,7 @@ def test_beyond_the_reach_of_the_boom_or_of_the_chart_there_is_no_data(assess: A
     found = settled(assess("L1", short_chart), 0.9)
     assert found is not None
     assert found.status == "no_data"
-    assert "ask the maker" in found.remedy
+    assert "ask the manufacturer" in found.remedy
 
 
 def test_persons_settle_within_half_the_rated_capacity(assess: Assess) -> None:

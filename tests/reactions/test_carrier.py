@@ -297,8 +297,8 @@ def test_inputs_stay_untouched():
         ({"vertical_kN": float("nan")}, "vertical_kN is nan"),
         ({"resultant_xy_m": (np.nan, 0.0)}, "resultant_xy_m is nan"),
         ({"resultant_xy_m": (0.0, 0.0, 0.0)}, "resultant_xy_m"),
-        ({"leg_xy_m": np.zeros((4, 2))}, "legs in one line"),
-        ({"leg_xy_m": np.c_[np.arange(4.0), np.arange(4.0)]}, "legs in one line"),
+        ({"leg_xy_m": np.zeros((4, 2))}, "outriggers in one line"),
+        ({"leg_xy_m": np.c_[np.arange(4.0), np.arange(4.0)]}, "outriggers in one line"),
         ({"leg_xy_m": BASE[:2]}, r"shape \(..., 4, 2\)"),
         ({"leg_xy_m": np.where(BASE > 3.59, np.inf, BASE)}, "leg_xy_m is inf"),
         ({"leg_stiffness_kN_m": [1e4, 1e4, 0.0, 1e4]}, "leg_stiffness_kN_m is 0.0"),
@@ -318,7 +318,10 @@ def test_inputs_stay_untouched():
         ({"carrier": "flexible", "slew_x_m": 3.7}, "between the rear beam and the front beam"),
         ({"carrier": "flexible", "slew_x_m": np.nan}, "slew_x_m is nan"),
         ({"carrier": "flexible", "leg_xy_m": BASE[[1, 0, 2, 3]]}, "order FL, FR, RR, RL"),
-        ({"carrier": "flexible", "leg_xy_m": BASE[:3], "leg_stiffness_kN_m": None}, "four legs"),
+        (
+            {"carrier": "flexible", "leg_xy_m": BASE[:3], "leg_stiffness_kN_m": None},
+            "four outriggers",
+        ),
         (
             {"carrier": "flexible", "leg_xy_m": [[3, 2], [3, 0], [-3, -1], [-1, -2 / 3]]},
             "beams that cannot twist",

@@ -1,4 +1,4 @@
-"""Boom setting, slews that govern an outrigger and tipping lines, as their tables print them."""
+"""Boom set short for bending, outriggers that lift on a turn, and tipping lines."""
 
 from __future__ import annotations
 
