@@ -1,6 +1,6 @@
 """Formulas as they are set on a page: which characters stand below and which above the line.
 
-Contents: :func:`formula_parts`.
+Contents: :func:`formula_parts`, :func:`step_parts` (a row of the calculation in one line).
 
 A formula is kept as plain text: an index follows a short symbol and an underscore (``R_FL``,
 ``phi_2`` as φ_2), an exponent a circumflex (``h^2``, ``h^(1 / 3)``). Words and names with
@@ -10,9 +10,12 @@ Source: none; ordinary typesetting.
 """
 
 import re
+from collections.abc import Mapping
 
 _RAISED = r"\^(?:\((?P<power>[^()]*)\)|(?P<plain>−?(?:\d+(?:\.\d+)?|[A-Za-zα-ωΑ-Ω]+)))"
 _LOWERED = r"(?<![^\W_])(?P<symbol>[A-Za-zα-ωΑ-Ω]{1,3})_(?P<index>[^\W_]+(?:_[^\W_]+)*)(?!\w)"
+_SENTENCE = 45
+"""A result longer than this is a sentence, not a value."""
 _EITHER = re.compile(f"{_RAISED}|{_LOWERED}")
 
 
@@ -32,3 +35,23 @@ def formula_parts(text: str) -> list[tuple[str, str]]:
         end = match.end()
     parts.append(("text", text[end:]))
     return [part for part in parts if part[1]]
+
+
+def step_parts(row: Mapping[str, str]) -> list[tuple[str, str]]:
+    """A row of the calculation in one line: formula = values = result, the result as "strong".
+
+    Parameters:
+      row: with formula, numbers and result, as a :class:`~liftcalc.lift.calculation.Calculation`
+        makes them: a given value, a step, a check against its limit, or a note in words.
+    """
+    formula, numbers, result = (row[key] for key in ("formula", "numbers", "result"))
+    if numbers in ("", "–", "given"):
+        joint = " = " if numbers else ": "
+        lines = [formula, joint if formula and result else ""]
+    elif " = " in formula:
+        lines = [formula, " = ", numbers, " = "]
+    else:  # a check: its condition with values, then what it uses of its limit
+        condition, _, share = formula.partition("; ")
+        lines = [condition, ": ", numbers, "; ", share, " = " if share else ""]
+    kind = "strong" if len(result) <= _SENTENCE else "text"
+    return [*formula_parts("".join(lines)), *([(kind, result)] if result else [])]

@@ -10,7 +10,7 @@ rules instead of colour, status in words.
 import functools
 import html
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -21,7 +21,7 @@ from markupsafe import Markup
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import Block, table, with_notes
-from liftcalc.records.formula import formula_parts
+from liftcalc.records.formula import formula_parts, step_parts
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
@@ -43,9 +43,17 @@ def _escaped(value: object) -> Markup:
     return Markup(html.escape(str(value), quote=True))
 
 
+def _set(parts: Sequence[tuple[str, str]]) -> Markup:
+    tags = {"text": "{}"} | {tag: f"<{tag}>{{}}</{tag}>" for tag in ("sub", "sup", "strong")}
+    return Markup("").join(Markup(tags[kind]).format(text) for kind, text in parts)
+
+
 def _formula(text: object) -> Markup:
-    tags = {"text": "{}", "sub": "<sub>{}</sub>", "sup": "<sup>{}</sup>"}
-    return Markup("").join(Markup(tags[k]).format(t) for k, t in formula_parts(str(text)))
+    return _set(formula_parts(str(text)))
+
+
+def _step(row: Mapping[str, str]) -> Markup:
+    return _set(step_parts(row))
 
 
 def soft(text: object) -> Markup:
@@ -62,7 +70,7 @@ def _template() -> Any:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
     )
-    environment.filters |= {"formula": _formula, "soft": soft, "noted": with_notes}
+    environment.filters |= {"formula": _formula, "step": _step, "soft": soft, "noted": with_notes}
     return environment.get_template("pages.html").module
 
 

@@ -24,7 +24,7 @@ from liftcalc.base.strict_json import dumps
 from liftcalc.base.text import CAUTION_LINE, CAUTIONS, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.blocks import with_notes
-from liftcalc.records.formula import formula_parts
+from liftcalc.records.formula import formula_parts, step_parts
 from liftcalc.records.html import PageFacts, clean_svg, shown_items
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.pages import LANGUAGE, PAPER
@@ -61,8 +61,8 @@ def _soften(value: Any) -> Any:
     return value
 
 
-def _set(text: object) -> list[dict[str, str]]:
-    return [{"kind": kind, "text": part} for kind, part in formula_parts(str(text))]
+def _nodes(parts: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
+    return [{"kind": kind, "text": part} for kind, part in parts]
 
 
 def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
@@ -76,16 +76,25 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
         shown["rows"] = [_set_row(row) for row in shown["rows"]]
     elif shown["kind"] == "calculation":
         shown["sections"] = [
-            {**section, "rows": [_set_row(row) for row in section["rows"]]}
+            {
+                "title": section["title"],
+                "where": section["where"],
+                "rows": [
+                    [row["what"], _nodes(step_parts(row)), row["source"]] for row in section["rows"]
+                ],
+            }
             for section in shown["sections"]
         ]
-        shown["symbols"] = [[_set(symbol), *rest] for symbol, *rest in shown["symbols"]]
+        shown["symbols"] = [
+            [_nodes(formula_parts(symbol)), *rest] for symbol, *rest in shown["symbols"]
+        ]
     softened: dict[str, Any] = _soften(shown)
     return softened
 
 
 def _set_row(row: Mapping[str, str]) -> dict[str, Any]:
-    return {**row, **{key: _set(row[key]) for key in ("formula", "numbers", "result")}}
+    keys = ("formula", "numbers", "result")
+    return {**row, **{key: _nodes(formula_parts(row[key])) for key in keys}}
 
 
 def _inline(tokens: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
