@@ -31,7 +31,7 @@ def test_indices_and_exponents_are_found(text: str, parts: list[tuple[str, str]]
         ("m", "given", "4.200 t", "m = 4.200 t"),
         ("Q = m × k", "4.2 × 1.1", "4.62 t", "Q = m × k = 4.2 × 1.1 = 4.62 t"),
         ("F = S", "–", "3.00 kN", "F = S = 3.00 kN"),
-        ("Q ≤ C; utilisation Q / C", "5 t ≤ 7 t", "71 %", "Q ≤ C: 5 t ≤ 7 t; utilisation Q / C = 71 %"),
+        ("Q ≤ C; share Q / C", "5 t ≤ 7 t", "71 %", "Q ≤ C: 5 t ≤ 7 t; share Q / C = 71 %"),
         ("n ≤ N", "1 ≤ 2", "within limits", "n ≤ N: 1 ≤ 2; within limits"),
         ("read at row 14 m", "", "7.30 t", "read at row 14 m: 7.30 t"),
         ("", "", "209 steps", "209 steps"),
