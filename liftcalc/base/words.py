@@ -45,6 +45,7 @@ TERMS: tuple[Term, ...] = (
     Term("outrigger", instead_of=(r"(?<!sling )(?<![\w-])legs?(?! layout)",)),
     Term("sling leg", "leg"),
     Term("sling legs", "legs"),
+    Term("slew centre", "center of rotation"),
     Term("slew", "swing"),
     Term("slews", "swings"),
     Term("slewed", "swung"),

@@ -1,6 +1,6 @@
 """From the rated capacity charts to the capacity at one step: which rows, which chart, and why.
 
-Contents: :func:`capacity_section`, :func:`capacity_rows`.
+Contents: :func:`capacity_section`, :func:`capacity_rows`, :func:`read_rows`.
 
 Source: those of :mod:`liftcalc.crane.capacity`.
 """
@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
+from liftcalc.crane.chart import ChartTable, Interpolation, rated_capacity_t, slew_in_sector
 from liftcalc.crane.chart_bases import ChartBase, chart_bases
 from liftcalc.crane.legs import LEG_NAMES, BasePolygon
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
@@ -134,7 +134,7 @@ def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) 
     rated = _rated(setup, table, float(study.path.radius_m[step]))
     if np.isnan(rated):
         return "rates nothing here", "drops out"
-    words, short = [f"rated {rated:g} t"], "may be carried over"
+    words, short = [f"rated {rated:g} t"], "may be applied"
     if one.own:
         words.append("its base is this base")
         short = "holds"
@@ -143,7 +143,7 @@ def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) 
         short = "holds"
     elif table.rule == "unknown":
         words.append("rule not known")
-        short = "not carried over"
+        short = "not applied"
     else:
         here, there = _margins(setup, study, step, table, rated)
         words.append(
@@ -152,7 +152,7 @@ def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) 
             "the chart"
         )
         if not here >= max(there, 0.0) - 1e-9:
-            short = "not carried over"
+            short = "not applied"
     if one.around and not one.own:
         words.append("its base contains this base: its rating is not exceeded")
     if k == int(result.chart[step]):
@@ -182,18 +182,23 @@ def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tupl
         yield "Charts of another counterweight", ", ".join(other_weight), f"not for {fitted}"
 
 
-def _read_rows(calc: Calculation, setup: Setup, table: ChartTable, step_radius_m: float) -> None:
-    """The rating read from its rows, by the rule of the machine."""
-    cells = _cells(table, setup.boom.length_m, step_radius_m)
+def read_rows(
+    calc: Calculation, table: ChartTable, *, length_m: float, radius_m: float, how: Interpolation
+) -> None:
+    """The rating C_r read from the rows of a chart, by the rule of the machine.
+
+    Boom length L and radius r are in reach.
+    """
+    cells = _cells(table, length_m, radius_m)
     source = f"chart {table.chart_id}"
     names = []
     for n, (length, radius, rated) in enumerate(cells, 1):
         names.append(f"C_{n}")
         calc.given(f"C_{n}", f"rating in row {n} that is read", rated, "t",
                    f"{source}, boom {length:g} m, radius {radius:g} m")  # fmt: skip
-    value = _rated(setup, table, step_radius_m)
+    value = float(rated_capacity_t(table, length_m, radius_m=radius_m, interpolation=how))
     meaning = "rating read from the chart"
-    if interpolation_of(setup) == "none" or len(cells) == 1:
+    if how == "none" or len(cells) == 1:
         expression = names[0] if len(names) == 1 else f"min({', '.join(names)})"
         calc.step("C_r", meaning, expression, "t", "the lesser of the neighbouring rows",
                   value=value)  # fmt: skip
@@ -259,7 +264,7 @@ def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
     calc.note(
         f"Chart {table.chart_id} on this base",
         f"resultant no nearer to a tipping line than on the base of the chart: {here} m, {there} m",
-        "may be carried over",
+        "may be applied",
         "planning argument of this package, to be confirmed by the manufacturer",
     )
 
@@ -275,7 +280,8 @@ def capacity_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) 
         return
     limits = []
     if chart >= 0:
-        _read_rows(calc, setup, setup.tables[chart], radius)
+        read_rows(calc, setup.tables[chart], length_m=setup.boom.length_m, radius_m=radius,
+                  how=interpolation_of(setup))  # fmt: skip
         limits.append("C_r")
         inside = _candidates(setup, study, step)[chart].inside
         if source in (CARRIED, CONFIRMED) and not inside:

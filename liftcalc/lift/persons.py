@@ -74,7 +74,7 @@ def person_checks(
             reference=f"{_RULE}; 1926.1404(q): outriggers as the manufacturer's chart provides",
             where=_first(path, capacity, elsewhere),
             remedy="Persons are lifted only on a base that a chart of the manufacturer's is made "
-            "for; a rating carried over does not count.",
+            "for; a rating applied to another base does not count.",
         ),
         limit_check(
             "persons-wind",

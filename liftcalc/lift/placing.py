@@ -259,7 +259,7 @@ def leg_beams(setup: Setup) -> tuple[LineString, ...]:
 
 
 def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]:
-    """The base: mats apart, centre of rotation inside, capacity data at every step of the path."""
+    """The base: mats apart, slew centre inside, capacity data at every step of the path."""
     # long: one table of rows
     clashes = mat_conflicts(place.mats)
     capacity, offsets = study.capacity, setup.base.offsets_m
@@ -289,7 +289,7 @@ def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]
         ),
         limit_check(
             "slew-centre-inside",
-            "Distance, centre of rotation to nearest tipping line",
+            "Distance, slew centre to nearest tipping line",
             value=float(-offsets.max()),
             limit=LEAST_MARGIN_M,
             quantity="length_m",

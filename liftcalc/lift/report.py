@@ -213,7 +213,7 @@ def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
 
 
 def tipping_line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
-    """Each tipping line, its distance from the centre of rotation and its length."""
+    """Each tipping line, its distance from the slew centre and its length."""
     base, corners = setup.base, setup.base.vertices_m
     lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     return [
@@ -235,7 +235,7 @@ def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
     """Slew sectors as texts: radius, name, from, to, source, chart, minimum, maximum."""
 
     def capacity(value: float) -> str:
-        return "not rated" if np.isnan(value) else show(value, "mass_t", safe="down")
+        return "not rated" if np.isnan(value) else show(value, "mass_t")
 
     return [
         (

@@ -150,7 +150,7 @@ def test_each_chart_of_the_step_says_why_it_counts_or_not(demo: Job) -> None:
     }
     # by hand: cw-9 at 25 m and 13.24 m: full 11.1 t at 14 m, intermediate 7.3 t, retracted 3.4 t
     assert "rated 11.1 t" in outcome["Chart demo-50-full-cw-9"]
-    assert "not carried over" in outcome["Chart demo-50-full-cw-9"]
+    assert "not applied" in outcome["Chart demo-50-full-cw-9"]
     assert "rated 7.3 t" in outcome["Chart demo-50-intermediate-cw-9"]
     assert "governs" in outcome["Chart demo-50-intermediate-cw-9"]
     assert "rated 3.4 t" in outcome["Chart demo-50-retracted-cw-9"]

@@ -1,0 +1,189 @@
+"""The calculation of a search for crane positions: how the best position's utilisation follows.
+
+Contents: :func:`stand_calculation`.
+
+The search reads rated capacity from a grid of slew and radius, for charts of bases inside the one
+at the position, and takes the worst of the four grid points around a state: the rows name the one
+that counts, and the chart that is read there.
+
+Source: :mod:`liftcalc.placement.measure`, :mod:`liftcalc.placement.capacity`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.base.checks import Check
+from liftcalc.base.text import amount
+from liftcalc.crane.capacity import capacity_by_slew
+from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_chart import read_rows
+from liftcalc.lift.calculation_gross import gross_section
+from liftcalc.lift.calculation_place import LIFT_LIST, PLANE, turned
+from liftcalc.lift.setup import build_setup
+from liftcalc.lift.stand_study import StandStudy
+from liftcalc.lift.standing import search_problem
+from liftcalc.placement.capacity import ChartCapacity, LiftDuty
+from liftcalc.placement.places import StandPlace
+
+_SEARCH = "search grid"
+
+
+def stand_calculation(study: StandStudy, checks: Sequence[Check]) -> Calculation:
+    """The calculation of a sheet that searches for crane positions.
+
+    Parameters:
+      study: StandStudy
+      checks: sequence of Check. The rows that the sheet shows.
+    """
+    calc = Calculation()
+    for check in checks:
+        (_best if check.id == "best-place" else _count)(calc, study, check)
+    return calc
+
+
+def _count(calc: Calculation, study: StandStudy, check: Check) -> None:
+    result, grid = study.result, amount(study.step_m, "length_m")
+    calc.section(check)
+    words = f"every {grid}, headings every {study.heading_step_deg:g}°"
+    calc.note("Positions and headings of the search grid", words, f"{result.poses}", _SEARCH)
+    calc.note("Of these, crane and outriggers fit the site", "", f"{result.fitting}", PLANE)
+    calc.note("Of these, rejected by the full check", "in the order of utilisation, until enough "
+              "positions are found", f"{len(result.rejected)}", "checks of the sheets")  # fmt: skip
+    calc.given("n_p", "positions found", check.value or 0.0, "", "full check of the sheets",
+               digits=0)  # fmt: skip
+    calc.given("n_min", "positions required", check.limit or 0.0, "", "one at least", digits=0)
+    calc.reaches(check, "n_p", "n_min")
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A state of the search grid: slew and radius of its grid point, and the capacity there."""
+
+    capacity_t: float
+    slew_deg: float
+    radius_m: float
+    where: str
+
+
+def _cell(axis: np.ndarray, value: float) -> list[int]:
+    """Grid points below and above a value on an evenly spaced axis."""
+    k = int(np.floor((value - axis[0]) / (axis[1] - axis[0])))
+    k = min(max(k, 0), axis.size - 2)
+    return [k, k + 1]
+
+
+def _reads(duty: LiftDuty, place: StandPlace, grid: np.ndarray) -> list[_Read]:
+    """Every grid point that the search reads for one lift: pick, set-down and the slew between."""
+    source = duty.capacity
+    step, radii = source.slew_step_deg, np.asarray(source.radius_m)
+    count = grid.shape[0]
+    ends = []
+    for point in (duty.pick_m, duty.set_down_m):
+        de, dn = point[0] - place.easting_m, point[1] - place.northing_m
+        slew = (np.degrees(np.arctan2(dn, de)) - place.heading_deg) % 360.0 / step
+        ends.append((float(slew), float(np.hypot(de, dn))))
+    (at_pick, r_pick), (at_set, r_set) = ends
+    turn = (at_set - at_pick) % count
+    back = {"anticlockwise": False, "clockwise": turn > 0}.get(duty.slew_way, turn > count / 2)
+    start, length = (at_set, count - turn) if back else (at_pick, turn)
+    first = int(np.floor(start))
+    arc = range(first, int(np.floor(start + length)) + 2)
+    nearer = min(_cell(radii, r_pick), _cell(radii, r_set))
+    states = [
+        ("pick", [int(at_pick), int(at_pick) + 1], _cell(radii, r_pick)),
+        ("set-down", [int(at_set), int(at_set) + 1], _cell(radii, r_set)),
+        ("slewing", list(arc), nearer),
+    ]
+    return [
+        _Read(float(grid[s % count, r]), (s % count) * step, float(radii[r]), where)
+        for where, slews, columns in states
+        for s in slews
+        for r in columns
+    ]
+
+
+def _best(calc: Calculation, study: StandStudy, check: Check) -> None:
+    place = study.result.places[0]
+    lift_id = study.lift_ids[int(np.argmax(place.by_lift))]
+    setup = build_setup(study.job, lift_id)
+    gross_section(calc, setup)
+    calc.section(check)
+    calc.note("Lift that governs at this position", lift_id, "", "the greatest of all lifts")
+    _position_rows(calc, study, lift_id, place)
+    (duty,) = search_problem(
+        study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg
+    ).lifts
+    source = duty.capacity
+    assert isinstance(source, ChartCapacity)
+    grid = source.capacity_t(place.extension_m)
+    worst = min(_reads(duty, place, grid), key=lambda one: (one.capacity_t, -one.radius_m))
+    calc.given("r_g", "radius of the grid point that counts", worst.radius_m, "m",
+               f"{_SEARCH}, radii {source.radius_step_m:g} m apart; the worst of the four points "
+               "around each state", detail=worst.where)  # fmt: skip
+    calc.given("s_g", "slew angle of the grid point that counts", worst.slew_deg, "°",
+               f"{_SEARCH}, slews {source.slew_step_deg:g}° apart")  # fmt: skip
+    _chart_rows(calc, source, place, worst)
+    calc.step("p_u", "utilisation of rated capacity", "100 * Q / C", "%",
+              "gross load / rated capacity", value=100 * place.utilisation)  # fmt: skip
+    calc.given("p_lim", "utilisation permitted", check.limit or 0.0, "%", "rules of the job")
+    calc.reaches(check, "p_u", "p_lim")
+
+
+def _position_rows(calc: Calculation, study: StandStudy, lift_id: str, place: StandPlace) -> None:
+    lift = study.job.for_lift(lift_id).lifts[0]
+    found = "search, position 1"
+    calc.given("E_0", "easting of the slew centre", place.easting_m, "m", found)
+    calc.given("N_0", "northing of the slew centre", place.northing_m, "m", found)
+    heading = "heading of the crane's front, anticlockwise from east"
+    calc.given("H", heading, place.heading_deg, "°", found)
+    for name, extension in zip(LEG_NAMES, place.extension_m, strict=True):
+        calc.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension,
+                   "m", found)  # fmt: skip
+    for n, name, at in ((1, "pick", lift.pick), (2, "set-down", lift.set_down)):
+        calc.given(f"E_{n}", f"easting of the {name}", at.easting_m, "m", LIFT_LIST)
+        calc.given(f"N_{n}", f"northing of the {name}", at.northing_m, "m", LIFT_LIST)
+        slew = np.degrees(
+            np.arctan2(at.northing_m - place.northing_m, at.easting_m - place.easting_m)
+        )
+        turned(calc, f"s_{n}", f"slew angle at the {name}",
+               f"atan2(N_{n} - N_0, E_{n} - E_0) - H",
+               float(slew - place.heading_deg))  # fmt: skip
+        calc.step(f"r_{n}", f"radius at the {name}",
+                  f"sqrt((E_{n} - E_0)**2 + (N_{n} - N_0)**2)", "m", PLANE)  # fmt: skip
+
+
+def _chart_rows(calc: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:
+    """The rows of the chart that gives the capacity at the grid point, and what limits it."""
+    result = capacity_by_slew(
+        [worst.slew_deg],
+        [worst.radius_m],
+        boom_length_m=source.boom_length_m,
+        base=base_polygon(leg_points_m(source.leg_x_m, place.extension_m)),
+        charts=source.charts,
+        counterweight=source.counterweight,
+        interpolation=source.interpolation,
+        setting_tolerance_m=source.setting_tolerance_m,
+    )
+    table = source.charts[int(result.chart[0, 0])]
+    calc.note("Chart read", "charts of bases inside the one at this position; the one that allows "
+              "most", table.chart_id, "rated capacity charts")  # fmt: skip
+    calc.given("L", "boom length", source.boom_length_m, "m", LIFT_LIST)
+    calc.step("r", "radius at this step", "r_g", "m", _SEARCH)
+    read_rows(calc, table, length_m=source.boom_length_m, radius_m=worst.radius_m,
+              how=source.interpolation)  # fmt: skip
+    limits = ["C_r"]
+    if int(result.capped_by[0, 0]) >= 0:
+        around = source.charts[int(result.capped_by[0, 0])]
+        calc.given("C_a", "rating of the base that contains this one", worst.capacity_t, "t",
+                   f"chart {around.chart_id}")  # fmt: skip
+        limits.append("C_a")
+    strength = float(result.strength_t[0])
+    if np.isfinite(strength):
+        calc.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
+        limits.append("C_s")
+    expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
+    calc.step("C", "rated capacity", expression, "t", "the least of these",
+              value=worst.capacity_t)  # fmt: skip
