@@ -15,6 +15,7 @@ from liftcalc.crane.masses import BoomState
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import capacity_section
+from liftcalc.lift.calculation_chart_forces import chart_force_section
 from liftcalc.lift.calculation_clearance import clearance_sections
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_hook import (
@@ -137,6 +138,9 @@ def _windy(section: Callable[[Calculation, Setup, LoadPath, BoomState, Check], N
 SECTIONS: dict[str, Section] = {
     "capacity": _capacity,
     "capacity-rated-part": _rated_part,
+    "chart-outrigger-force": chart_force_section,
+    "chart-outrigger-beam": chart_force_section,
+    "chart-carrier-twist": chart_force_section,
     "stability-rule": _stability,
     "stability-tipping": _tipping,
     "hook-block": lambda calc, a, check: hook_block_section(calc, a.setup, check),

@@ -6,7 +6,7 @@ on each outrigger, moment of its beam at the carrier's side (force times what th
 and twist of the carrier (side moment of its front and of its rear outriggers), each the greatest
 over the chart's sector and every rated radius of this boom length. What the planned gross load
 does on the actual base is held to that, each outrigger to its own: twice, still and level, and
-with hoist factor, planned wind and permitted lean on both bases, which the chart allows for too;
+with hoist factor, planned wind and permitted tilt on both bases, which the chart allows for too;
 for a rigid and for a torsionally flexible carrier; on firm ground, as charts presume.
 
 Source: statics; a comparison of this package, no published source.
@@ -29,10 +29,11 @@ from liftcalc.lift.setup import Setup
 from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
 
 _DIRECTIONS = 16
+_DIRECTIONS_DEG = np.linspace(0.0, 360.0, _DIRECTIONS, endpoint=False)
 _MODELS: tuple[Carrier, ...] = ("rigid", "flexible")
 _KINDS = (
     ("chart-outrigger-force", "Outrigger force", "force_kN", slice(0, 4)),
-    ("chart-outrigger-beam", "Moment of an outrigger beam at the carrier's side", "moment_kNm",
+    ("chart-outrigger-beam", "Moment of an outrigger beam", "moment_kNm",
      slice(4, 8)),
     ("chart-carrier-twist", "Twist of the carrier", "moment_kNm", slice(8, 10)),
 )  # fmt: skip
@@ -47,44 +48,87 @@ _REMEDY = (
 )
 
 
+CASES = tuple(
+    (f"{model} carrier, {words}", model, moved)
+    for words, moved in (("still and level", False), ("with hoist factor, wind and tilt", True))
+    for model in _MODELS
+)
+"""Each case in words, its carrier, and whether hoist factor, wind and tilt act."""
+
+
 @dataclass(frozen=True)
-class _Actions:
-    """Greatest of each of ``_PLACES`` in each state, by case: infinite where it may tip."""
+class ForceState:
+    """The state in which one of ``_PLACES`` bears its maximum."""
 
-    value: FloatArray  # (cases, N, 10)
-    cases: tuple[str, ...]
+    case: int
+    place: int
+    legs_m: FloatArray
+    slew_deg: float
+    radius_m: float
+    load_t: float
+    """On the hook, without hoist factor. [t]"""
+    outward: float
+    """Corner of the polygon of directions, from the circle of its reach."""
+    direction_deg: float
+    """Direction of wind and tilt, anticlockwise from the front; NaN without."""
+    value: float
 
 
-def _actions(
+def _by_direction(
     setup: Setup, legs: FloatArray, slew: FloatArray, radius: FloatArray, load: FloatArray,
     *, outside: bool,
-) -> _Actions:  # fmt: skip
-    """*outside*: directions of wind and lean are corners around their circle, else on it."""
+) -> list[FloatArray]:  # fmt: skip
+    """Actions of each case, shape (N, directions, 10), infinite where it may tip.
+
+    *outside*: directions of wind and tilt are corners around their circle, else on it.
+    """
     springs = [leg.stiffness_kN_m for leg in setup.machine.legs]
     supports = carrier_supports(legs, springs, carriers=_MODELS)
     beam = np.maximum(np.abs(legs[:, 1]) - setup.machine.carrier.width_m / 2, 0.0)
-    turn = np.linspace(0.0, 2 * np.pi, _DIRECTIONS, endpoint=False)
-    outward = 1 / np.cos(np.pi / _DIRECTIONS) if outside else 1.0
-    round_about = outward * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    values, cases = [], []
-    for words, factor, ways in (
-        ("still and level", 1.0, np.zeros((1, 2))),
-        ("with hoist factor, wind and lean", float(setup.gross.dynamic_factor), round_about),
-    ):
+    turn = np.radians(_DIRECTIONS_DEG)
+    round_about = _outward(outside) * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    values = []
+    for factor, ways in ((1.0, np.zeros((1, 2))), (float(setup.gross.dynamic_factor), round_about)):
         force, at, reach = weight_on_base(setup, slew, radius, load_t=factor * load)
         xy = at[:, None] + reach[:, None, None] * ways
-        for model, one in reactions_on(supports, force[:, None], xy, stiffness_given=True).items():
+        for one in reactions_on(supports, force[:, None], xy, stiffness_given=True).values():
             twist = np.stack([one.front_side_moment_kNm, one.rear_side_moment_kNm], axis=-1)
             every = np.concatenate(
                 [one.reaction_kN, one.reaction_kN * beam, np.abs(twist)], axis=-1
             )
-            values.append(np.where(one.unstable[..., None], np.inf, every).max(axis=1))
-            cases.append(f"{model} carrier, {words}")
-    return _Actions(np.stack(values), tuple(cases))
+            values.append(np.where(one.unstable[..., None], np.inf, every))
+    return values
 
 
-def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> FloatArray:
-    """Greatest actions of the chart's ratings on its own base, shape (cases, 10)."""
+def _outward(outside: bool) -> float:
+    return float(1 / np.cos(np.pi / _DIRECTIONS)) if outside else 1.0
+
+
+def _maxima(by_case: list[FloatArray]) -> FloatArray:
+    """Greatest over the directions, shape (cases, N, 10)."""
+    return np.stack([one.max(axis=1) for one in by_case])
+
+
+@dataclass(frozen=True)
+class _Proved:
+    """States of a chart's ratings on its own base, and what they bear."""
+
+    legs_m: FloatArray
+    slew_deg: FloatArray
+    radius_m: FloatArray
+    load_t: FloatArray
+    by_case: list[FloatArray]
+
+    @property
+    def greatest(self) -> FloatArray:
+        """Shape (cases, 10); a state in which the chart's own base would tip proves nothing."""
+        found = _maxima(self.by_case)
+        greatest: FloatArray = np.where(np.isfinite(found), found, 0.0).max(axis=1)
+        return greatest
+
+
+def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> _Proved:
+    """What the chart's ratings bear on its own base."""
     reach = (table.radius_m >= setup.boom.radius_min_m) & (
         table.radius_m <= setup.boom.radius_max_m
     )
@@ -96,18 +140,39 @@ def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> FloatArray
     slew = slew[slew_in_sector(slew, table.sector_deg)]
     known = ~np.isnan(rated)
     s, r = (a.ravel() for a in np.meshgrid(slew, radius[known], indexing="ij"))
-    load = np.tile(rated[known], slew.size)
-    proved = _actions(setup, table.base.leg_xy_m, s, r, load, outside=False).value
-    # a state in which the chart's own base would tip proves nothing
-    greatest: FloatArray = np.where(np.isfinite(proved), proved, 0.0).max(axis=1)
-    return greatest
+    load, legs = np.tile(rated[known], slew.size), table.base.leg_xy_m
+    return _Proved(legs, s, r, load, _by_direction(setup, legs, s, r, load, outside=False))
 
 
-def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
-    """Outrigger force, beam moment and carrier twist, where a chart is carried over; else no rows.
+def _state(
+    by_case: list[FloatArray], case: int, n: int, place: int, *, legs: FloatArray, slew: float,
+    radius: float, load: float, outside: bool,
+) -> ForceState:  # fmt: skip
+    along = by_case[case][n, :, place]
+    way = int(along.argmax())
+    direction = float(_DIRECTIONS_DEG[way]) if CASES[case][2] else float("nan")
+    return ForceState(
+        case, place, legs, slew, radius, load, _outward(outside), direction, float(along[way])
+    )
 
-    A manufacturer's confirmation of this very layout covers its steps: there the rows only inform.
-    """
+
+@dataclass(frozen=True)
+class ChartForce:
+    """One action: its maximum on the actual base, and on the base of the chart carried over."""
+
+    id: str
+    title: str
+    quantity: str
+    step: int
+    table: ChartTable
+    here: ForceState
+    there: ForceState
+    confirmed: bool
+    """The manufacturer has confirmed this very layout."""
+
+
+def chart_forces(setup: Setup, study: PathStudy) -> list[ChartForce]:
+    """The governing state of each action, where a chart is carried over; else none."""
     found, path = study.capacity, study.path
     inside = [contains_base(setup.base, t.base) for t in setup.tables]
     argued = (found.source == CARRIED) | (
@@ -120,34 +185,66 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
     # where the load only goes up or down, one step stands for all
     turned = np.stack([path.slew_deg[steps], found.radius_m[steps], found.chart[steps]], axis=-1)
     steps = steps[np.sort(np.unique(turned, axis=0, return_index=True)[1])]
-    radius = found.radius_m[steps]
-    actual = _actions(
+    radius, chart = found.radius_m[steps], found.chart[steps]
+    by_case = _by_direction(
         setup, setup.leg_xy_m, path.slew_deg[steps], radius,
         np.full(steps.size, setup.gross_t), outside=True,
     )  # fmt: skip
-    chart = found.chart[steps]
-    proved = np.empty_like(actual.value)
-    for k in np.unique(chart):
-        proved[:, chart == k] = _proved(setup, setup.tables[k], radius[chart == k])[:, None]
+    actual = _maxima(by_case)
+    of_chart = {
+        int(k): _proved(setup, setup.tables[k], radius[chart == k]) for k in np.unique(chart)
+    }
+    proved = np.empty_like(actual)
+    for k, one in of_chart.items():
+        proved[:, chart == k] = one.greatest[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(actual.value > 0, actual.value / proved, 0.0)
+        used = np.where(actual > 0, actual / proved, 0.0)
     rows = []
     for id, title, quantity, part in _KINDS:
-        case, n, place = np.unravel_index(int(used[..., part].argmax()), used[..., part].shape)
-        at = (int(case), int(n), int(place) + part.start)
-        step, name = int(steps[n]), setup.tables[chart[n]].chart_id
+        case, n, place = (
+            int(i) for i in np.unravel_index(int(used[..., part].argmax()), used[..., part].shape)
+        )
+        place += part.start
+        own = of_chart[int(chart[n])]
+        bears = _maxima(own.by_case)[case, :, place]
+        m = int(np.where(np.isfinite(bears), bears, 0.0).argmax())
+        here = _state(
+            by_case, case, n, place, legs=setup.leg_xy_m, slew=float(path.slew_deg[steps[n]]),
+            radius=float(radius[n]), load=setup.gross_t, outside=True,
+        )  # fmt: skip
+        there = _state(
+            own.by_case, case, m, place, legs=own.legs_m, slew=float(own.slew_deg[m]),
+            radius=float(own.radius_m[m]), load=float(own.load_t[m]), outside=False,
+        )  # fmt: skip
+        table = setup.tables[chart[n]]
+        rows.append(
+            ChartForce(id, title, quantity, int(steps[n]), table, here, there, not open_.any())
+        )
+    return rows
+
+
+def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
+    """Outrigger force, beam moment and carrier twist, where a chart is carried over; else no rows.
+
+    A manufacturer's confirmation of this very layout covers its steps: there the rows only inform.
+    """
+    rows = []
+    for one in chart_forces(setup, study):
         row = limit_check(
-            id,
-            f"{title} to the greatest on the base of the chart carried over",
-            value=float(actual.value[at]),
-            limit=float(proved[at]),
-            quantity=quantity,
-            reference=f"statics; {name} at its ratings for this boom length, on its own base. "
-            f"{NOT_SEEN}",
-            where=f"{_PLACES[at[2]]}, {path.describe(step)}; {actual.cases[at[0]]}",
+            one.id,
+            f"{one.title} / maximum on the base of the chart carried over",
+            value=one.here.value,
+            limit=one.there.value,
+            quantity=one.quantity,
+            reference=f"statics; {one.table.chart_id} at its ratings for this boom length, on its "
+            f"own base. {NOT_SEEN}",
+            where=f"{_PLACES[one.here.place]}, {study.path.describe(one.step)}; "
+            f"{CASES[one.here.case][0]}",
             remedy=_REMEDY,
         )
-        rows.append(row if open_.any() else _informing(row, confirmation_words(setup, found, step)))
+        if one.confirmed:
+            row = _informing(row, confirmation_words(setup, study.capacity, one.step))
+        rows.append(row)
     return rows
 
 
