@@ -35,8 +35,8 @@ def cli() -> None:
 
     Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within
     only on condition (which is stated), 2 bad input, 3 a record does not match, 4 the program
-    failed (a fault of its own, or a sheet that did not finish): no verdict, and no word on the
-    input.
+    failed (a fault of its own, or a sheet that did not finish): no verdict, and nothing said of
+    the input.
     """
 
 
@@ -53,11 +53,11 @@ def _batch(job: Path, out: Path, **options: Any) -> int:
     return worst_code(done.rows)
 
 
-_LONGEST = "Longest time for one sheet, in seconds."
+_LONGEST = "Maximum time for one sheet, in seconds."
 _TIMEOUT = click.option("--timeout", "timeout_s", type=click.FloatRange(1, 86400), help=_LONGEST)
 _WORKERS = click.option("--workers", type=click.IntRange(1, 256), help="Worker processes.")
 _PDF = click.option("--pdf/--no-pdf", default=None, help="PDF of each sheet, and of a whole job.")
-_FRESH = click.option("--fresh", is_flag=True, help="Make every record again.")
+_FRESH = click.option("--fresh", is_flag=True, help="Make all records again.")
 
 
 @cli.command()
@@ -90,7 +90,7 @@ def demo(out: Path, **options: Any) -> int:
 def batch(job: Path, **options: Any) -> int:
     """Run every lift of JOB (YAML or JSON) through every sheet.
 
-    Started again, it makes only what is missing or changed.
+    Resumes: a second run makes only what is missing or changed.
     """
     return _batch(job, **options)
 
@@ -156,8 +156,10 @@ def recheck(
     )
     for outcome in outcomes:
         click.echo("\n".join(outcome_lines(outcome)))
-    good = sum(outcome.decision == "matches" for outcome in outcomes)
-    click.echo(f"{_number(outcomes, 'record')}: {good} match, {len(outcomes) - good} do not.")
+    records = [outcome for outcome in outcomes if outcome.decision != "not a record"]
+    good = sum(outcome.decision == "matches" for outcome in records)
+    if records:
+        click.echo(f"{_number(records, 'record')}: {good} match, {len(records) - good} do not.")
     click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
     return max(outcome.code for outcome in outcomes)
 
@@ -228,17 +230,24 @@ def register(folder: Path, csv_file: Path | None, html_file: Path | None, **filt
 def sign(
     records: Sequence[Path], key_file: Path, new_key: bool, role: str, name: str, password: str
 ) -> int:
-    """Sign RECORDS in a role, with a key of your own. Signatures lie beside the records."""
+    """Sign RECORDS in a role, with your private key. Signatures are stored beside the records.
+
+    A folder of records stands for all sheets in it.
+    """
     from liftcalc.records import sign as signing
+    from liftcalc.records.verify import require_record
 
     if not records and not new_key:
         raise InputError.of("records", "none", "one record folder or more, or --new-key")
-    if new_key:
+    key = None if new_key else signing.load_key(key_file, password)
+    folders = _expand(records) if records else []
+    for folder in folders:
+        require_record(folder)
+    if key is None:
         click.echo(f"New key {signing.new_key(key_file, password)}: {key_file}")
-    if records:
         key = signing.load_key(key_file, password)
-        for folder in records:
-            click.echo(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
+    for folder in folders:
+        click.echo(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
     return 0
 
 
@@ -260,11 +269,11 @@ def pdf(records: Sequence[Path], out: Path, title: str, paper: str | None) -> in
 
 @cli.command()
 @click.option("--dir", "folder", type=_PATH, default=Path("liftcalc-workbench"), show_default=True)
-@click.option("--no-start", is_flag=True, help="Only lay out the files.")
+@click.option("--no-start", is_flag=True, help="Only copy the files.")
 def lab(folder: Path, no_start: bool) -> int:
-    """Lay out the notebooks in a folder of yours and open them in JupyterLab.
+    """Copy the notebooks to a folder and open them in JupyterLab.
 
-    Files that are there already are left as they are.
+    Files that are already there are not overwritten.
     """
     import subprocess
 
@@ -318,7 +327,7 @@ def handbook(out: Path) -> int:
 def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Path | None) -> int:
     """Read a site survey from FILES (GeoJSON, DXF, CSV, XLSX) and write it in another format.
 
-    Prints what was taken, left out and repaired. Nothing is written unless the whole site is valid.
+    Prints what was read, left out and repaired. Nothing is written unless the whole site is valid.
 
     Coordinates are metres on the site's own grid, in GeoJSON too: degrees, and a coordinate system
     that the site's grid does not name, are refused. So is what is doubtful (a site of 6 cm, ground
@@ -333,7 +342,7 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
         YARD: {kind: ground zone, profile: BH1}
         HOUSES: {kind: obstacle, obstacle_kind: building, base_level_m: 3.0, top_level_m: 9.0}
         LEVELS: {kind: spot level}
-      ignore: [FRAME]          # layers left out without a word
+      ignore: [FRAME]          # layers left out without a message
       units: m                 # only where the drawing does not say
       site: {id: my-site, ...} # what else goes into --header
 

@@ -76,6 +76,17 @@ class InputError(LiftcalcError, ValueError):
         return cls(Problem(field, value, allowed, remedy), source=source)
 
 
+def unreadable(path: object, reason: object) -> InputError:
+    """A file that the system does not let us read, with the system's reason in plain words."""
+    words = str(getattr(reason, "strerror", None) or reason)
+    plain = {
+        "No such file or directory": "no such file",
+        "Is a directory": "it is a folder, and a file is needed",
+        "Permission denied": "no permission",
+    }
+    return InputError.of("", None, f"Cannot read {str(path)[:200]}: {plain.get(words, words)}")
+
+
 PROGRAM_FAULT = "This is a fault of the program, not of your input."
 
 
@@ -87,10 +98,10 @@ def failure_code(kind: str) -> int:
 def missing_extra(extra: str, what: str) -> InputError:
     """The refusal of *what* needs libraries that are not installed, with how to install them."""
     return InputError.of(
-        what,
-        "not available",
-        f"the extra {extra!r} installed",
-        f"python -m pip install 'liftcalc[{extra}]'",
+        "",
+        None,
+        f"{what[0].upper()}{what[1:]} needs the extra {extra!r}, which is not installed",
+        f"Install it: python -m pip install 'liftcalc[{extra}]'",
     )
 
 

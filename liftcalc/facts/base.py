@@ -94,9 +94,14 @@ def _path(loc: tuple[int | str, ...], data: Any) -> str:
     return (text or "input") + (name if text[-1:] != "]" else "")
 
 
+def _whole(loc: tuple[int | str, ...], field: str, value: dict[Any, Any], rule: str) -> Problem:
+    """A rule over several fields failed: the fact is named, and the rule says what is wrong."""
+    id = value["id"][:40] if isinstance(value.get("id"), str) else ""
+    who = (f"{field} ({id})" if id else field) if loc else id or "input"
+    return Problem("", None, f"{who}: {rule}")
+
+
 def _short(value: object) -> object:
-    if isinstance(value, dict) and isinstance(value.get("id"), str):
-        value = value["id"]  # a rule over several fields failed: name the fact, not its content
     text = repr(value)
     return value if len(text) <= 80 else text[:77] + "..."
 
@@ -155,5 +160,8 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
             allowed = f"at least {item['ctx']['min_length']}"
         elif kind in ("float_type", "float_parsing", "int_type", "int_parsing"):
             allowed = "a number" if kind.startswith("float") else "a whole number"
+        if kind == "value_error" and isinstance(item["input"], dict):
+            problems.append(_whole(loc, field, item["input"], allowed))
+            continue
         problems.append(Problem(field, _short(item["input"]), allowed, _remedy(item)))
     return InputError(problems, source=source)

@@ -54,9 +54,13 @@ class RatedChart(Fact):
                     f"{name} with {len(self.boom_length_m)} rows of {len(self.radius_m)} values"
                 )
         for length, row in zip(self.boom_length_m, self.capacity_t, strict=True):
-            rated = [c for c in row if c is not None]
-            if any(b > a + 1e-9 for a, b in itertools.pairwise(rated)):
-                raise ValueError(f"capacity must not rise with radius (boom length {length} m)")
+            rated = [(r, c) for r, c in zip(self.radius_m, row, strict=True) if c is not None]
+            for (near, more), (far, less) in itertools.pairwise(rated):
+                if less > more + 1e-9:
+                    raise ValueError(
+                        f"capacity_t must not rise with radius, as from {more:g} t at {near:g} m "
+                        f"to {less:g} t at {far:g} m (boom length {length:g} m)"
+                    )
         for row, limits in zip(self.capacity_t, self.strength_t or (), strict=False):
             for radius, c, s in zip(self.radius_m, row, limits, strict=True):
                 if c is not None and s is not None and c > s:

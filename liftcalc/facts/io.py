@@ -96,9 +96,17 @@ def read_data(path: str | Path) -> Any:
     except InputError as error:
         raise InputError(error.problems, source=str(path)) from None
     except (RecordError, yaml.YAMLError, RecursionError) as error:
-        detail = str(error).removeprefix("JSON: ").replace("\n", " ")
-        raise InputError.of(str(path), detail, f"well-formed {path.suffix[1:].upper()}") from None
+        kind = path.suffix[1:].upper()
+        raise InputError.of("", None, f"Cannot read {path} as {kind}: {_fault(error)}") from None
     raise InputError.of(str(path), path.suffix, ".yaml, .yml, .json or .geojson")
+
+
+def _fault(error: Exception) -> str:
+    """What is wrong with a text that cannot be parsed, and where."""
+    if isinstance(error, yaml.MarkedYAMLError) and error.problem and error.problem_mark:
+        mark = error.problem_mark
+        return f"{error.problem} (line {mark.line + 1}, column {mark.column + 1})"
+    return " ".join(str(error).removeprefix("JSON: ").split())
 
 
 def parse_fact(kind: type[F], data: Any, *, source: str = "") -> F:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem, unreadable
 
 MAX_BYTES = 64 * 1024 * 1024
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
@@ -51,8 +51,7 @@ def read_text(path: Path) -> str:
             str(path), f"byte {error.start}", "UTF-8 text", "Save it again as CSV UTF-8 or UTF-8."
         ) from None
     except (OSError, ValueError) as error:  # ValueError: a name no system accepts (null byte)
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError.of(str(path)[:200], reason, "a readable file") from None
+        raise unreadable(path, error) from None
 
 
 def table_rows(path: Path, *, is_text: Callable[[str], bool]) -> TableRows:

@@ -18,7 +18,7 @@ from liftcalc.records.compare import Difference
 from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
 from liftcalc.records.pages import page, part, print_frame
 
-Decision = Literal["matches", "differs", "cannot be re-run"]
+Decision = Literal["matches", "differs", "cannot be re-run", "not a record"]
 CHECK_SCHEMA = "liftcalc/check/1"
 RECHECK_LINE = "The re-check confirms the arithmetic, not the facts."
 _MOST_SHOWN = 500

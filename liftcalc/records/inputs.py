@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from liftcalc.base import resources
-from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError, unreadable
 from liftcalc.base.strict_json import loads
 from liftcalc.facts.base import input_error
 from liftcalc.records.manifest import ParentLink
@@ -100,7 +100,7 @@ def _read(path: Path, name: str) -> bytes:
     try:
         return read_regular(path, _MAX_INPUT_BYTES)
     except RecordError as error:
-        raise InputError.of(name, str(path), f"a readable file (it {error})") from None
+        raise unreadable(path, f"{name} file {error}") from None
 
 
 def _embedded_parent(value: object, name: str) -> ParentResults | None:

@@ -46,7 +46,7 @@ def _crypto() -> Any:
     try:
         from cryptography.hazmat.primitives.asymmetric import ed25519
     except ImportError:
-        raise missing_extra("sign", "signatures") from None
+        raise missing_extra("sign", "signing") from None
     return ed25519
 
 

@@ -201,9 +201,9 @@ def order_of(template: str, params: Path | None) -> SheetOrder:
         raise InputError.of("params", type(given).__name__, "a mapping of parameters")
     unknown = sorted({*map(str, given)} - {*_GIVEN})
     if unknown:
-        allowed = "one of " + ", ".join(_GIVEN)
-        problems = [Problem(name, given.get(name), allowed) for name in unknown]
-        raise InputError(problems, source="parameters")
+        known = f"known: {', '.join(_GIVEN)}"
+        problems = [Problem("", None, f'Unknown parameter "{name}"; {known}') for name in unknown]
+        raise InputError(problems)
     base = Path() if params is None else params.resolve().parent
     for name in ("job", "parent"):
         if isinstance(given.get(name), str) and given[name]:

@@ -20,7 +20,7 @@ from liftcalc.records.check_record import CheckOutcome, archive_check, outcome_f
 from liftcalc.records.compare import USUAL_TOLERANCE, Tolerance, causes, compare, compare_blocks
 from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.inputs import validate_parameters
-from liftcalc.records.manifest import Manifest, library_versions
+from liftcalc.records.manifest import MANIFEST_NAME, Manifest, library_versions
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.execute import Prepared, execute
 from liftcalc.run.make import SheetOrder, page_facts, prepare
@@ -211,6 +211,11 @@ def _examine(
     templates: Path | None,
     tolerance: Tolerance,
 ) -> Manifest | None:
+    if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
+        outcome.decision = "not a record"
+        what = f"holds no {MANIFEST_NAME}" if folder.is_dir() else "is no folder"
+        outcome.findings.append(f"it {what}" if folder.exists() else "there is no such folder")
+        return None
     verified = verify_record(folder)
     manifest = verified.manifest
     outcome.findings = [str(f) for f in verified.findings]

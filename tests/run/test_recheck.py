@@ -312,7 +312,9 @@ def test_broken_records_are_reported_and_never_run(copied: Path, toy_templates: 
     document = json.loads((copied.parent / outcome.check_record / "check.json").read_bytes())
     assert "inputs.json: has 2 bytes" in document["findings"][0]
     missing = _recheck(copied.with_name("nothing"), toy_templates, write=True)
-    assert (missing.decision, missing.check_record) == ("differs", "")
+    assert (missing.decision, missing.check_record) == ("not a record", "")
+    assert outcome_lines(missing) == ["nothing: not a record", "  found: there is no such folder"]
+    assert missing.code == 3
 
 
 def test_many_records_are_checked_by_workers_in_their_order(
@@ -320,7 +322,7 @@ def test_many_records_are_checked_by_workers_in_their_order(
 ) -> None:
     folders = [*made_chain, archive / "nothing"]
     found = recheck_many(folders, workers=2, templates=toy_templates, out=archive, checker="C")
-    assert [o.decision for o in found] == ["matches", "matches", "differs"]
+    assert [o.decision for o in found] == ["matches", "matches", "not a record"]
     assert len([e for e in scan(archive) if e.kind == "check"]) == 2
 
 
