@@ -166,21 +166,12 @@ def recheck(
 
 def _expand(paths: Sequence[Path]) -> list[Path]:
     """Records named, and every sheet below the folders named."""
-    from liftcalc.records.register import sheets_below
+    from liftcalc.records.register import sheets_named
 
-    folders: list[Path] = []
-    for path in paths:
-        if path.is_file() and (path.name in _BESIDE_RECORDS or path.suffix == ".pdf"):
-            # what a batch lays beside its records, met by a shell's * over the folder
-            click.echo(f"{path}: the batch's summary, not a record; passed over.", err=True)
-        else:
-            folders += sheets_below(path)
-    if not folders:
-        raise InputError.of("records", [str(p) for p in paths], "a record or a folder of records")
+    folders, passed_over = sheets_named(paths)
+    for path in passed_over:
+        click.echo(f"{path}: the batch's summary, not a record; passed over.", err=True)
     return folders
-
-
-_BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
 
 
 @cli.command()

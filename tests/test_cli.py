@@ -170,7 +170,7 @@ def test_run_makes_one_record_from_a_parameters_file(
         (["run", "no_such"], "template is 'no_such'"),
         (["run", "lift_check", "--params", "{tmp}/none.yaml"], "none.yaml"),
         (["run", "lift_check", "--params", "{tmp}/bad.yaml"], "lift is 'L99'"),
-        (["run", "lift_check", "--params", "{tmp}/odd.yaml"], "Unknown parameter .result_file.; known: job"),
+        (["run", "lift_check", "--params", "{tmp}/odd.yaml"], "Unknown parameter .result_file."),
         (["batch", "{tmp}/none.yaml"], "none.yaml"),
         (["batch", "{demo}", "--lift", "L99"], "lift is 'L99'"),
         (["batch", "{demo}", "--revision", "a b"], "revision is 'a b'"),

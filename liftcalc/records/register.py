@@ -299,6 +299,27 @@ _ON_SCREEN = ("record", "lift", "sheet", "verdict_words", "state", "checked_by",
 _ALWAYS = ("record", "lift", "sheet", "verdict_words", "governing", "state")
 
 
+_BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
+"""What a batch lays beside its records, met by a shell's * over the folder."""
+
+
+def sheets_named(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """Records named, with every sheet below the folders named; and the files passed over.
+
+    Raises: No record at all.
+    """
+    folders: list[Path] = []
+    passed_over = []
+    for path in paths:
+        if path.is_file() and (path.name in _BESIDE_RECORDS or path.suffix == ".pdf"):
+            passed_over.append(path)
+        else:
+            folders += sheets_below(path)
+    if not folders:
+        raise InputError.of("records", [str(p) for p in paths], "a record or a folder of records")
+    return folders, passed_over
+
+
 def register_lines(entries: Sequence[Entry]) -> list[str]:
     """The register as lines for the screen; a verdict on condition comes with its condition."""
     columns = list(_ON_SCREEN)
