@@ -156,10 +156,10 @@ def recheck(
     )
     for outcome in outcomes:
         click.echo("\n".join(outcome_lines(outcome)))
-    records = [outcome for outcome in outcomes if outcome.decision != "not a record"]
-    good = sum(outcome.decision == "matches" for outcome in records)
-    if records:
-        click.echo(f"{_number(records, 'record')}: {good} match, {len(records) - good} do not.")
+    found = [outcome for outcome in outcomes if outcome.decision != "not a record"]
+    good = sum(outcome.decision == "matches" for outcome in found)
+    if found:
+        click.echo(f"{_number(found, 'record')}: {good} match, {len(found) - good} do not.")
     click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
     return max(outcome.code for outcome in outcomes)
 
