@@ -136,7 +136,7 @@ def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: i
     expression, exact = f"{own} + {swung}{level}", float(width[step])
     inward = exact - calc.probe(expression)
     if body.name == "hoist rope" and inward > 1e-9:
-        calc.given("b_i", "hoist rope leaning in to the boom head that springs up", inward, "m",
+        calc.given("b_i", "hoist rope inclined to the boom head that springs up", inward, "m",
                    "load coming off; boom deflection (estimate)", digits=4)  # fmt: skip
         expression += " + b_i"
     calc.step("R_p", "reach of what moves, in plan", expression, "m", source, value=exact, digits=4)
@@ -145,8 +145,9 @@ def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: i
 def underside_steps(calc: Calculation, assessed: LiftAssessment, step: int, level_m: float) -> None:
     """Level z_1 of the load's lowest corner: tilt, pendulum, out of level."""
     calc.step("h_c", "boom head above the load's lowest corner", "h_b + o_d", "m", "sum", digits=4)
-    calc.step("psi_c", "angle at which a corner swings lowest", "min(psi_p, atan2(R_o, h_c))", "°",
-              "derivative of the pendulum's drop", digits=4)  # fmt: skip
+    calc.step("psi_c", "angle of the pendulum at which a corner is lowest",
+              "min(psi_p, atan2(R_o, h_c))", "°", "derivative of the pendulum's drop",
+              digits=4)  # fmt: skip
     calc.step("o_p", "lowest corner still lower as a pendulum",
               "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m", PLANE, digits=4)  # fmt: skip
     calc.step(

@@ -313,7 +313,7 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         slack = next((i for i in range(4) if i not in bearing), None)
         source = "Σ S u = W n, by determinants"
         if len(greatest) == 4 and slack is not None:
-            source += f"; sling leg {slack + 1} slack: worst case for leg {at.worst_leg + 1}"
+            source += f"; sling leg {slack + 1} slack: worst case for sling leg {at.worst_leg + 1}"
         what = "determinant of the directions of the bearing sling legs"
         calc.step("D_u", what, _determinant(*names), "", source, digits=6)
         for k, i in enumerate(bearing):

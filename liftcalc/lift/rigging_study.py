@@ -71,8 +71,8 @@ def _table_wll(sling: Sling, legs: int, angle_deg: float) -> tuple[float, str, s
         return float(rating.value), str(rating.edition), ""
     if "EN 1492" not in sling.standard:
         return np.nan, sling.standard, "this standard's factors were not seen"
-    mode: Literal["two leg", "three or four leg"]
-    mode = "two leg" if legs == 2 else "three or four leg"
+    mode: Literal["two sling legs", "three or four sling legs"]
+    mode = "two sling legs" if legs == 2 else "three or four sling legs"
     factor = (
         textile_mode_factor("straight")
         if legs == 1

@@ -257,7 +257,7 @@ def machine_parts(m: LiftAssessment, machine: int) -> list[tuple[str, Prism]]:
     for leg, beam, mat in zip(setup.machine.legs, leg_beams(setup), m.place.mats, strict=True):
         wide = max(leg.float_length_m, leg.float_width_m) / 2
         outline = beam.buffer(wide, cap_style="square")
-        for what, polygon, high in ((f"leg {leg.name}", outline, deck), ("mat", mat, top)):
+        for what, polygon, high in ((f"outrigger {leg.name}", outline, deck), ("mat", mat, top)):
             ring = np.asarray(polygon.exterior.coords)[:-1]
             parts.append((f"{name}, {what}", Prism(ring, level - _BELOW_M, max(high, level))))
     return parts

@@ -17,11 +17,13 @@ import shapely
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, limit_check, no_data_check, verdict
+from liftcalc.base.text import amount
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
 from liftcalc.clearance.members import Moving
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.path import STAGE_WORDS
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.tandem import TandemAssessment
@@ -42,7 +44,7 @@ OUT_OF_PLUMB_LIMIT_DEG = 3.0
 NOT_CHECKED = (
     "ground pressed by the mats of both machines together",
     "one machine stopping, slewing or failing while the other goes on",
-    "booms bent, sprung up or leaning, against the whole load and the other machine",
+    "booms bent, sprung up or out of level, against the whole load and the other machine",
     "bending and twisting of the booms by side pull",
     "the load's ends against the ground",
 )
@@ -56,9 +58,9 @@ def _prism(m: LiftAssessment, name: str) -> MovingPrism:
 
 def _distance_check(
     a: TandemAssessment, id: str, title: str, distance_m: float, limit_m: float, step: int,
-    remedy: str,
+    remedy: str, *, also: str = "",
 ) -> Check:  # fmt: skip
-    """A distance at one step of the way, to what has to be kept."""
+    """A distance at one step of the load path, to what has to be kept."""
     return limit_check(
         id,
         title,
@@ -67,7 +69,7 @@ def _distance_check(
         quantity="length_m",
         sense="min",
         reference=a.job.rules.clearance.reference,
-        where=f"step {step} of {len(a.way.stage) - 1} ({a.way.stage[step]})",
+        where=f"{STAGE_WORDS[a.way.stage[step]]} (step {step + 1} of {len(a.way.stage)}){also}",
         remedy=remedy,
     )
 
@@ -80,10 +82,10 @@ def _least_check(
 
 
 def _fixed_check(
-    a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str
+    a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str, also: str = ""
 ) -> Check:
     kept = max(row.distance_m - row.between_steps_m, 0.0) if row.distance_m > 0 else 0.0
-    return _distance_check(a, id, title, kept, row.required_m, row.step, remedy)
+    return _distance_check(a, id, title, kept, row.required_m, row.step, remedy, also=also)
 
 
 def _plan_gap(one: MovingPrism, other: MovingPrism) -> FloatArray:
@@ -103,32 +105,32 @@ def _moving(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[C
     gear = [gear_bodies(a, k, sway) for k in (0, 1)]
     tails = [_prism(m, "counterweight tail") for m in a.plumb]
     carriers = [_prism(m, "carrier") for m in a.plumb]
-    apart = "Stand the machines farther apart or carry the load by another way."
+    apart = "Set the machines up farther apart, or choose another load path."
     yield _least_check(
-        a, "boom-to-boom", "Boom of machine 1 to boom of machine 2",
+        a, "boom-to-boom", "Clearance, boom of machine 1 to boom of machine 2",
         _apart(booms[0], booms[1]), rules.boom_m, apart,
     )  # fmt: skip
     yield _least_check(
-        a, "gear-to-gear", "Rope, hook and slings of machine 1 to those of machine 2",
+        a, "gear-to-gear", "Clearance, rope, hook and slings of machine 1 to those of machine 2",
         _apart(gear[0], gear[1]), rules.load_m, apart,
     )  # fmt: skip
     for k in (0, 1):
         yield _least_check(
-            a, f"load-to-boom-{k + 1}", f"Load to the boom of machine {k + 1}",
+            a, f"load-to-boom-{k + 1}", f"Clearance, load to boom of machine {k + 1}",
             _apart(booms[k], load), rules.load_m,
             "Use a longer boom or longer slings, or turn the load.",
         )  # fmt: skip
         yield _least_check(
             a, f"gear-{k + 1}-to-boom-{2 - k}",
-            f"Rope, hook and slings of machine {k + 1} to the boom of machine {2 - k}",
+            f"Clearance, rope, hook and slings of machine {k + 1} to boom of machine {2 - k}",
             _apart(booms[1 - k], gear[k]), max(rules.boom_m, rules.load_m), apart,
         )  # fmt: skip
         gap = np.minimum(_plan_gap(tails[k], carriers[1 - k]), _plan_gap(tails[k], tails[1 - k]))
         gap = gap - sum(float(Moving(tail).whole_m.max()) for tail in tails) / 2
         yield _least_check(
             a, f"tail-{k + 1}-to-machine-{2 - k}",
-            f"Counterweight of machine {k + 1} to machine {2 - k}, in plan",
-            np.maximum(gap, 0.0), rules.tail_m, "Stand the machines farther apart.",
+            f"Tail-swing clearance of machine {k + 1} to machine {2 - k}",
+            np.maximum(gap, 0.0), rules.tail_m, "Set the machines up farther apart.",
         )  # fmt: skip
 
 
@@ -156,12 +158,13 @@ def _to_machines(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Itera
         others = (*boom_bodies(a, 1 - k, sway), *gear_bodies(a, 1 - k, sway))
         for bodies, need, id, title, remedy in (
             (
-                load, rules.load_m, f"load-to-machine-{k + 1}", "Whole load to",
+                load, rules.load_m, f"load-to-machine-{k + 1}", "Clearance, whole load to",
                 "Carry the load higher or farther away, or turn it.",
             ),
             (
                 others, max(rules.boom_m, rules.load_m), f"boom-{2 - k}-to-machine-{k + 1}",
-                f"Boom, rope or hook of machine {2 - k} to", "Stand the machines farther apart.",
+                f"Clearance, boom, rope or hook of machine {2 - k} to",
+                "Set the machines up farther apart.",
             ),
         ):  # fmt: skip
             obstacles = [Obstacle(name, "structure", shape, need) for name, shape in parts]
@@ -181,7 +184,8 @@ def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[
             a,
             row,
             id=f"load-to-{name}",
-            title=f"Whole load, booms, ropes and hooks to {name} (nearest: {row.body})",
+            title=f"Clearance, whole load, booms, ropes and hooks to {name}",
+            also=f"; nearest: {row.body}",
             remedy=f"Carry the load higher or farther from {name}.",
         )
 
@@ -200,24 +204,25 @@ def _lines(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
         stated, wind = float(sway.stated_deg[k]), float(sway.wind_deg[k])
         yield limit_check(
             f"out-of-plumb-{k + 1}",
-            f"Hoist line of machine {k + 1} out of plumb: {stated:.2f}° by the stated error of "
-            f"either line, {wind:.2f}° by wind",
+            f"Hoist line of machine {k + 1} out of plumb",
             value=stated + wind,
             limit=OUT_OF_PLUMB_LIMIT_DEG,
             quantity="angle_deg",
             reference="statics, the same pull in both lines; 3° off plumb: common practice, "
             "no published source",
+            where=f"{amount(stated, 'angle_deg')} by the stated error of either line, "
+            f"{amount(wind, 'angle_deg')} by wind",
             remedy="Move more slowly and in smaller steps, one motion at a time; wait for less "
             "wind.",
         )
         yield limit_check(
             f"wind-least-share-{k + 1}",
-            f"Wind, 3 s gust at the boom head, on machine {k + 1}'s part of the load's area "
-            "with its least share",
+            f"Wind on the load of machine {k + 1} with its minimum share",
             value=float(gust_at_head_m_s(m.setup, float(m.study.boom.head_z_m.max()))),
             limit=permissible_gust_m_s(_with_least_share(a, k)),
             quantity="speed_m_s",
             reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
+            where="3 s gust at the boom head; its part of the load's sail area",
             remedy="Lift only in less wind.",
         )
 
@@ -227,13 +232,12 @@ def _attitude(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
     limit = min(m.setup.lift.rigging.tilt_limit_deg for m in a.plumb)
     for id, title, value, remedy in (
         (
-            "load-tilt", "Tilt of the load along, by the error of hook level", sway.tilt_deg,
+            "load-tilt", "Tilt of the load along its length", sway.tilt_deg,
             "Hold the hooks nearer to one level.",
         ),
         (
             "load-roll",
-            "Roll of the load about the line of its lifting points, its centre of gravity off "
-            "across",
+            "Roll of the load about the line of its lifting points",
             sway.roll_deg,
             "Lift from points farther above the centre of gravity, or on slings spread across.",
         ),
@@ -250,18 +254,19 @@ def _tight(a: TandemAssessment) -> Iterator[Check]:
     least = int(np.argmin(shares.min_share_t))
     yield limit_check(
         "both-lines-tight",
-        f"Least share of machine {least + 1}: its line must not go slack",
+        f"Minimum share of machine {least + 1}",
         value=float(shares.min_share_t[least]),
         limit=0.1 * float(shares.nominal.share_t[least]),
         quantity="mass_t",
         sense="min",
         reference="a tenth of the share: common practice, no published source",
+        where="its line must not go slack",
         remedy="Keep the hooks level, or move a lifting point.",
     )
     for k, m in enumerate(a.plumb):
         yield _least_check(
             a, f"head-room-{k + 1}",
-            f"Hook room of machine {k + 1} with its hook high by the stated level error",
+            f"Hook block clearance of machine {k + 1}, hook high by the level error",
             np.maximum(m.study.head_room_m - a.tandem.level_error_m, 0.0),
             a.job.rules.clearance.head_room_m, "Use a longer boom or shorter slings.",
         )  # fmt: skip
@@ -273,24 +278,25 @@ def _mats(a: TandemAssessment) -> Check:
     clashes = [c for c in mat_conflicts(mats, names=names) if c.mat[0] != c.other[0]]
     return limit_check(
         "mats-of-both",
-        "Overlap of mats of the two machines"
-        + (f": {clashes[0].mat} and {clashes[0].other}" if clashes else ""),
+        "Overlap of mats of the two machines",
+        where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
         value=max((c.overlap_m2 for c in clashes), default=0.0),
         limit=1e-6,
         quantity="area_m2",
         reference="plane geometry",
-        remedy="Stand the machines farther apart.",
+        remedy="Set the machines up farther apart.",
     )
 
 
 def _not_checked() -> Check:
     return no_data_check(
         "two-machines-not-checked",
-        f"Not checked for two machines: {', '.join(NOT_CHECKED)}",
+        "Not checked for two machines",
         quantity="ratio",
         reference="this study gives no pass",
+        where="; ".join(NOT_CHECKED),
         remedy="A competent person judges these and decides; this study never says that a lift on "
-        "two machines is within every limit.",
+        "two machines is within limits.",
     )
 
 

@@ -19,7 +19,7 @@ Row = tuple[str, ...]
 
 
 def share_rows(a: TandemAssessment, show: Show) -> list[Row]:
-    """Share of each machine level and plumb, greatest, least, growth; line force, pull, lean."""
+    """Share of each machine: level and plumb, maximum, minimum, growth; line force, pull, angle."""
     shares = a.shares
     return [
         (
@@ -135,7 +135,7 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
         ("Centre of gravity to lifting point 2", show(t.lug_distance_m[1], "length_m")),
         ("Lifting point 1 above the centre of gravity", show(t.lug_above_cg_m[0], "length_m")),
         ("Lifting point 2 above the centre of gravity", show(t.lug_above_cg_m[1], "length_m")),
-        ("Error of weight, more or less", f"{t.load.contingency_percent:g} %"),
+        ("Error of mass, more or less", f"{t.load.contingency_percent:g} %"),
         ("Error of hook level", show(t.level_error_m, "length_m")),
         ("Error of plumb", show(t.out_of_plumb_error_deg, "angle_deg")),
         ("Error of the centre of gravity", show(t.cg_error_m, "length_m")),
@@ -165,8 +165,9 @@ def common_rows(a: TandemAssessment, show: Show) -> list[Row]:
     return [
         (
             c.title,
+            c.where,
             show(c.value, c.quantity),
-            f"{'at least' if c.sense == 'min' else 'at most'} {show(c.limit, c.quantity)}",
+            f"{'≥' if c.sense == 'min' else '≤'} {show(c.limit, c.quantity)}",
             c.words,
         )
         for c in common_checks(a)

@@ -28,7 +28,7 @@ from liftcalc.rigging.tables import (
 
 Hitch = Literal["straight", "choke", "basket"]
 TextileMode = Literal[
-    "straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"
+    "straight", "choke", "parallel basket", "basket", "two sling legs", "three or four sling legs"
 ]
 
 CHOKE_FACTOR_EN = 0.8
@@ -52,8 +52,8 @@ TEXTILE_MODES: dict[TextileMode, tuple[float, float]] = {
     "choke": (CHOKE_FACTOR_EN, CHOKE_FACTOR_EN),
     "parallel basket": (2.0, 2.0),
     "basket": (1.4, 1.0),
-    "two leg": (1.4, 1.0),
-    "three or four leg": (2.1, 1.5),
+    "two sling legs": (1.4, 1.0),
+    "three or four sling legs": (2.1, 1.5),
 }
 """Textile slings. Columns: mode | M to 45 degrees from the vertical | M above 45 to 60 degrees. The
 first three only within 6 degrees of the vertical."""
@@ -65,7 +65,8 @@ def textile_mode_factor(
     """Mode factor M of a textile sling: limit in this mode over the limit straight.
 
     Parameters:
-      mode: {"straight", "choke", "parallel basket", "basket", "two leg", "three or four leg"}
+      mode: {"straight", "choke", "parallel basket", "basket", "two sling legs",
+        "three or four sling legs"}
       angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any part; at most 6 for "straight",
         "choke" and "parallel basket".
     Returns: ndarray, shape (...)

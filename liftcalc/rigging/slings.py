@@ -27,7 +27,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
 
-ShareRule = Literal["greatest possible", "equal stretch"]
+ShareRule = Literal["maximum possible", "equal stretch"]
 
 MIN_ANGLE_FROM_HORIZONTAL_DEG = 30.0
 """No published sling table goes flatter (60 degrees from the vertical)."""
@@ -192,7 +192,7 @@ def bridle_tensions(
     *,
     hook_m: ArrayLike,
     cg_m: ArrayLike,
-    share_rule: ShareRule = "greatest possible",
+    share_rule: ShareRule = "maximum possible",
 ) -> Bridle:
     """Tension of each leg of a bridle of one to four legs, load's CG anywhere between.
 
@@ -202,7 +202,7 @@ def bridle_tensions(
       hook_m, cg_m: shape (..., 3). [m] Where the legs meet, and the load's centre of gravity, in
         the same frame. If the hook is not over the centre of gravity, the load hangs tilted until
         it is; ``tilt_deg`` says by how much.
-      share_rule: {"greatest possible", "equal stretch"}. Design value for four legs. "greatest
+      share_rule: {"maximum possible", "equal stretch"}. Design value for four legs. "maximum
         possible" holds for a rigid load whatever the true lengths of the slings; "equal stretch"
         only where lengths are exact or adjusted. Both agree for fewer legs.
     Returns: Bridle. Arrays of the broadcast shape (..., n).
@@ -248,7 +248,7 @@ def bridle_tensions(
         if not np.all(t >= -_TINY):
             raise _no_equilibrium("such that a sling would have to push")
         low = high = shared = np.maximum(t, 0.0)
-    design = high if share_rule == "greatest possible" else shared
+    design = high if share_rule == "maximum possible" else shared
     return Bridle(
         share_rule=share_rule,
         sling_length_m=length,

@@ -207,12 +207,13 @@ def sling_table_wll(
     )
     steep = angle <= 45.0
     if legs == 1:
-        require_between("angle_from_vertical_deg of one leg", angle, 0.0, 0.0)
-        return TableRating(np.full(angle.shape, row.wll_one_leg_t), "t", "one leg", table.edition)
+        require_between("angle_from_vertical_deg of one sling leg", angle, 0.0, 0.0)
+        value = np.full(angle.shape, row.wll_one_leg_t)
+        return TableRating(value, "t", "one sling leg", table.edition)
     if legs == 2:
         value = np.where(steep, row.wll_two_leg_0_45_t, row.wll_two_leg_45_60_t)
     elif legs in (3, 4):
         value = np.where(steep, row.wll_three_four_leg_0_45_t, row.wll_three_four_leg_45_60_t)
     else:
         raise InputError.of("legs", legs, "1, 2, 3 or 4")
-    return TableRating(value, "t", f"{legs} legs, by angle 0-45 or 45-60", table.edition)
+    return TableRating(value, "t", f"{legs} sling legs, by angle 0-45 or 45-60", table.edition)

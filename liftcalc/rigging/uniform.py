@@ -61,7 +61,7 @@ def uniform_load_applies(
     legs = angle.shape[-1] if angle.ndim else 0
     if legs not in (2, 3, 4) or plan.ndim == 0 or plan.shape[-1] != legs:
         raise InputError.of(
-            "angle_from_vertical_deg", angle.shape, "2 to 4 legs, as many plan angles"
+            "angle_from_vertical_deg", angle.shape, "2 to 4 sling legs, as many plan angles"
         )
     ordered = np.sort(np.mod(plan, 360.0), axis=-1)
     gaps = np.diff(ordered, axis=-1, append=ordered[..., :1] + 360.0)

@@ -59,7 +59,8 @@ def test_the_demo_tandem_lift_is_within_all_that_is_checked_but_gets_no_pass(
     checks = tandem_checks(found)
     assert [c.id for c in checks if c.status != "within"] == ["two-machines-not-checked"]
     assert tandem_verdict(found).status == "no_data"
-    assert "mats of both machines together" in tandem_verdict(found).words
+    (open_point,) = tandem_verdict(found).failed
+    assert "mats of both machines together" in open_point.where
     assert len({c.id for c in checks}) == len(checks)
     assert all(c.reference for c in checks)
     for machine in (1, 2):

@@ -71,10 +71,10 @@ def _textile(given: dict[str, Any]) -> dict[str, float]:
         "parallel_basket_t": rated("parallel basket", 6.0),
         "basket_0_45_t": rated("basket", 45.0),
         "basket_45_60_t": rated("basket", 60.0),
-        "two_leg_0_45_t": rated("two leg", 10.0),
-        "two_leg_45_60_t": rated("two leg", 46.0),
-        "three_four_leg_0_45_t": rated("three or four leg", 45.0),
-        "three_four_leg_45_60_t": rated("three or four leg", 60.0),
+        "two_leg_0_45_t": rated("two sling legs", 10.0),
+        "two_leg_45_60_t": rated("two sling legs", 46.0),
+        "three_four_leg_0_45_t": rated("three or four sling legs", 45.0),
+        "three_four_leg_45_60_t": rated("three or four sling legs", 60.0),
     }
 
 

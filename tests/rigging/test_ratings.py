@@ -145,7 +145,7 @@ def test_uniform_load_needs_all_four_conditions() -> None:
     assert ok(0.5, [30] * 3, [0.0, 120.0, 240.0])
     assert not ok(0.5, [30] * 3, [0.0, 90.0, 180.0])
     assert ok(0.5, [30, 30], [0.0, 180.0])
-    with pytest.raises(InputError, match="2 to 4 legs"):
+    with pytest.raises(InputError, match="2 to 4 sling legs"):
         uniform_load_applies(5, 10, angle_from_vertical_deg=30.0, plan_angle_deg=0.0)
 
 

@@ -1,0 +1,148 @@
+"""The printed calculation of how two machines share one load, level and plumb and at its worst.
+
+Contents: :func:`share_calculation`, :func:`share_calculation_rows`.
+
+Source: statics, as in :mod:`liftcalc.rigging.tandem`.
+"""
+
+import itertools
+
+from liftcalc.base.checks import Check
+from liftcalc.facts.tandem import TandemLift
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_place import LIFT_LIST
+from liftcalc.lift.tandem import TandemAssessment
+from liftcalc.rigging.tandem import tandem_share
+
+_TOWARD = {True: "+", False: "-"}
+
+
+def _stated(calc: Calculation, tandem: TandemLift) -> None:
+    load = tandem.load
+    calc.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {load.mass_basis}")
+    calc.given("c", "contingency, more or less", load.contingency_percent, "%", LIFT_LIST)
+    for n, (along, above) in enumerate(
+        zip(tandem.lug_distance_m, tandem.lug_above_cg_m, strict=True), 1
+    ):
+        calc.given(f"a_{n}", f"centre of gravity to lifting point {n}, along the load", along, "m",
+                   LIFT_LIST)  # fmt: skip
+        calc.given(f"h_{n}", f"lifting point {n} above the centre of gravity", above, "m",
+                   LIFT_LIST)  # fmt: skip
+    for n, other in ((1, 2), (2, 1)):
+        what = f"share of machine {n}, level and plumb"
+        calc.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t",
+                  "moments about the other lifting point")  # fmt: skip
+
+
+def _errors(calc: Calculation, tandem: TandemLift) -> None:
+    calc.given("e_l", "error of hook level, either way", tandem.level_error_m, "m", LIFT_LIST)
+    plumb = tandem.out_of_plumb_error_deg
+    calc.given("e_p", "error of plumb of either line, either way", plumb, "°", LIFT_LIST)
+    calc.given("e_g", "error of the centre of gravity along the load, either way",
+               tandem.cg_error_m, "m", LIFT_LIST)  # fmt: skip
+    calc.step("l_a", "distance of the lifting points", "sqrt((a_1 + a_2) ** 2 + (h_2 - h_1) ** 2)",
+              "m", "plane geometry", digits=4)  # fmt: skip
+    calc.step("t_0", "line through the lifting points, load level",
+              "asin((h_2 - h_1) / l_a)", "°", "plane geometry", digits=4)  # fmt: skip
+
+
+Corner = tuple[int, int, int, int]
+"""Line that is out of plumb (1 or -1: line 2), and signs of the errors of level, plumb and centre
+of gravity."""
+
+
+def _share_t(tandem: TandemLift, machine: int, corner: Corner) -> float:
+    turn, level, plumb, off = corner
+    along = tandem.lug_distance_m[::turn]
+    found = tandem_share(
+        tandem.load.mass_t,
+        (along[0] + off * tandem.cg_error_m, along[1] - off * tandem.cg_error_m),
+        lug_above_cg_m=tandem.lug_above_cg_m[::turn],
+        level_difference_m=level * tandem.level_error_m,
+        out_of_plumb_deg=plumb * tandem.out_of_plumb_error_deg,
+    )
+    return float(found.share_t[::turn][machine])
+
+
+def _corner_steps(
+    calc: Calculation, tandem: TandemLift, machine: int, corner: Corner, share_t: float, word: str
+) -> None:
+    """Share of one machine with every error at one end of its range."""
+    turn, level, plumb, off = corner
+    one = 1 if turn == 1 else 2  # the line out of plumb by the stated error
+    level, off = level * turn, off * turn
+    calc.step("t_e", "line through the lifting points, hooks off level",
+              f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°",
+              f"hook {2 if level > 0 else 1} high", digits=4)  # fmt: skip
+    calc.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°", "difference",
+              digits=4)  # fmt: skip
+    for n, sign in ((1, "-"), (2, "")):
+        side = _TOWARD[(off > 0) == (n == 1)]
+        calc.step(f"b_{n}", f"centre of gravity to lifting point {n}, with its error",
+                  f"a_{n} {side} e_g", "m",
+                  f"centre of gravity toward point {2 if off > 0 else 1}")  # fmt: skip
+        calc.step(f"x_{n}", f"lifting point {n} from the centre of gravity, level, toward point 2",
+                  f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m", "turned by the tilt",
+                  digits=4)  # fmt: skip
+        calc.step(f"z_{n}", f"lifting point {n} above the centre of gravity, tilted",
+                  f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m", "turned by the tilt",
+                  digits=4)  # fmt: skip
+    # the pull of the line out of plumb, upper end toward the other machine positive
+    sign = _TOWARD[plumb > 0]
+    if one == 1:
+        share = f"m * x_2 / (x_2 - x_1 {sign} tan(e_p) * (z_1 - z_2))"
+    else:
+        share = f"-m * x_1 / (x_2 - x_1 {sign} tan(e_p) * (z_2 - z_1))"
+    way = "toward" if plumb > 0 else "away from"
+    source = f"moments about the centre of gravity; line {one} out of plumb {way} the other machine"
+    calc.step("V_e", "share of the machine whose line is out of plumb", share, "t", source)
+    of_one = machine + 1 == one
+    factor = f"(1 {'+' if word == 'maximum' else '-'} c / 100)"
+    calc.step(
+        f"V_{machine + 1}{'max' if word == 'maximum' else 'min'}",
+        f"{word} share of machine {machine + 1}",
+        f"V_e * {factor}" if of_one else f"(m - V_e) * {factor}",
+        "t",
+        f"worst of {2**4} combinations of the errors",
+        value=share_t,
+    )
+
+
+def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
+    """Shares of both machines: level and plumb, maximum and minimum for the stated errors.
+
+    Parameters:
+      a: TandemAssessment
+      tight: Check. The row that asks for a minimum share of each line.
+    """
+    tandem, calc = a.tandem, Calculation()
+    calc.section(None, "Shares, hooks level and lines plumb")
+    _stated(calc, tandem)
+    calc.section(None, "Errors")
+    _errors(calc, tandem)
+    corners = list(itertools.product((1, -1), repeat=4))
+    for machine in (0, 1):
+        each = {corner: _share_t(tandem, machine, corner) for corner in corners}
+        for word, pick, shares in (
+            ("maximum", max, a.shares.max_share_t),
+            ("minimum", min, a.shares.min_share_t),
+        ):
+            corner = pick(each, key=lambda c, each=each: each[c])
+            calc.section(None, f"{word.capitalize()} share of machine {machine + 1}")
+            share = float(shares[machine])
+            _corner_steps(calc, tandem, machine, corner, share, word)
+    machine = int(a.shares.min_share_t.argmin())
+    calc.section(tight)
+    calc.step("V_lim", "share below which a line may go slack", f"0.1 * V_{machine + 1}", "t",
+              tight.reference)  # fmt: skip
+    calc.reaches(tight, f"V_{machine + 1}min", "V_lim")
+    return calc
+
+
+def share_calculation_rows(calc: Calculation) -> list[tuple[str, ...]]:
+    """Its rows as texts: section, quantity, formula, values, result, source."""
+    return [
+        (s["title"], r["what"], r["formula"], r["numbers"], r["result"], r["source"])
+        for s in calc.block()["sections"]
+        for r in s["rows"]
+    ]
