@@ -120,14 +120,15 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
     _stated(calc, tandem)
     calc.section(None, "Errors")
     _errors(calc, tandem)
-    corners = list(itertools.product((1, -1), repeat=4))
+    ends = (1, -1)
+    corners = list(itertools.product(ends, ends, ends, ends))
     for machine in (0, 1):
         each = {corner: _share_t(tandem, machine, corner) for corner in corners}
         for word, pick, shares in (
             ("maximum", max, a.shares.max_share_t),
             ("minimum", min, a.shares.min_share_t),
         ):
-            corner = pick(each, key=lambda c, each=each: each[c])
+            corner = pick(corners, key=each.__getitem__)
             calc.section(None, f"{word.capitalize()} share of machine {machine + 1}")
             share = float(shares[machine])
             _corner_steps(calc, tandem, machine, corner, share, word)
