@@ -104,6 +104,10 @@ def ground_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Cal
     gross_section(c, assessed.setup)
     for check in _worked(study, checks):
         _work(c, assessed, study, check)
+    governing = verdict(checks).governing
+    if governing.value is None or governing.limit is None:
+        c.section(governing)
+        c.note(governing.title, governing.remedy, governing.words, governing.reference)
     return c
 
 

@@ -85,7 +85,7 @@ def spread_rows(c: Calculation, way: Way, start: int) -> None:
 
 def safety_rows(c: Calculation, s: Safety, *, phi: bool, cu: bool) -> None:
     source = s.source or s.name
-    c.note("Set of factors", f"{s.name}: of the sets required, the one with the minimum")
+    c.note("Set of factors", f"{s.name}: of the sets required, the one that governs")
     if phi:
         c.given("gamma_phi", "factor on tan φ", s.tan_phi, "", source, digits=2)
     if cu:

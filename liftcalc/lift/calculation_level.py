@@ -63,12 +63,13 @@ def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int
         mean = f"({_sum(f'{letter}_#', names)}) / {count}"
         c.step(f"{letter}_M", f"mean {what} of the outriggers that stand", mean, "m", _SQUARES,
                digits=6)  # fmt: skip
-    for one, other, unit in (
-        ("x", "x", "m²"), ("y", "y", "m²"), ("x", "y", "m²"), ("x", "d", "m²"), ("y", "d", "m²"),
-    ):  # fmt: skip
-        product = _sum(f"({one}_# - {one}_M) * ({other}_# - {other}_M)", names)
-        c.step(f"J_{one}{other}", f"sum of products {one} {other}", product, unit, _SQUARES,
-               digits=6)  # fmt: skip
+    for pair in ("xx", "yy", "xy", "xd", "yd"):
+        one, other = pair
+        product = f"({one}_# - {one}_M) * ({other}_# - {other}_M)"
+        if one == other:
+            product = f"({one}_# - {one}_M)**2"
+        meaning = f"sum of products {one} {other}"
+        c.step(f"J_{pair}", meaning, _sum(product, names), "m²", _SQUARES, digits=6)
     c.step("D_J", "determinant of the sums", "J_xx * J_yy - J_xy**2", "m⁴", _SQUARES, digits=5)
     stand = a.setup.lift.stand
     for axis, what, expression, stated in (

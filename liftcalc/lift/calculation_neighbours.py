@@ -65,8 +65,8 @@ def influence_rows(
             f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
             "vertical equilibrium", detail="in this state",
         )  # fmt: skip
-        c.given(f"I_{n}", f"stress by 1 kPa under the mat of {n}", float(share), "", NEWMARK,
-                digits=6)  # fmt: skip
+        what = f"influence of the mat of {n}, stress over its pressure"
+        c.given(f"I_{n}", what, float(share), "", NEWMARK, digits=6)
 
 
 def neighbour_section(

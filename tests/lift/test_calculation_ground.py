@@ -16,6 +16,7 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_ground import governing_way, ground_calculation
 from liftcalc.lift.calculation_mechanism import allowable_rows
+from liftcalc.lift.ground_tables import mat_rows, mechanism_rows, profile_rows
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
 
@@ -177,6 +178,7 @@ def _both_moduli(data: Any, lift: Any) -> None:
 
 def _no_modulus(data: Any, lift: Any) -> None:
     for profile in data["site"]["ground"]:
+        profile["subgrade_modulus_kN_m3"] = None
         for layer in profile["layers"]:
             layer["youngs_modulus_kPa"] = None
 
@@ -263,3 +265,45 @@ def test_a_symbol_keeps_its_meaning_over_the_whole_sheet(
 ) -> None:
     symbols = [s[0] for s in whole(lifts["L8"], monkeypatch).block()["symbols"]]
     assert len(set(symbols)) == len(symbols)
+
+
+def test_a_governing_check_without_a_number_is_said_not_calculated(assess: Any) -> None:
+    a = assess("L1", _no_modulus, steps=12)
+    sections = ground_calculation(a, a.ground_rows).block()["sections"]
+    assert sections[-1]["rows"][0]["result"] == "no data"
+    assert all("≤" not in row["formula"] for row in sections[-1]["rows"])
+
+
+def show(value: float | None, quantity: str, safe: str = "") -> str:
+    return "–" if value is None else f"{value:.4f}"
+
+
+def test_the_tables_of_the_ground_say_what_the_calculation_rests_on(
+    lifts: dict[str, LiftAssessment],
+) -> None:
+    a = lifts["L8"]
+    assert a.ground is not None
+    layers = profile_rows(a.ground, show)
+    assert {row[0].partition(";")[0] for row in layers} == {"BH1", "BH2"}
+    assert "1: topsoil and made ground" in {row[1] for row in layers if row[0].startswith("BH2")}
+    for k, g in enumerate(a.ground.legs):
+        (governs,) = [r for r in mechanism_rows(a.ground, show) if "governs" in r[2 + k]]
+        assert governs[:2] == (g.mechanism, g.layer)
+        assert governs[2 + k] == f"{g.allowable_kPa:.4f} (governs)"
+    for g, row in zip(a.ground.legs, mat_rows(a.setup, a.ground, show), strict=True):
+        shares = [float(x) / float(y) for x, y in (cell.split(" / ") for cell in row[2:])]
+        assert row[0] == g.name
+        assert shares[:4] == pytest.approx(list(g.mat_utilisation.values()), abs=2e-3)
+        assert shares[4] == pytest.approx(g.elastic_bending.utilisation, abs=1e-4)
+    assert profile_rows(None, show) == mechanism_rows(None, show) == []
+    assert mat_rows(a.setup, None, show) == []
+
+
+def test_rows_stand_in_the_order_in_which_a_checker_reads(lifts: dict[str, LiftAssessment]) -> None:
+    ids = [c.id for c in lifts["L1"].ground_rows]
+    assert ids[:6] == ["leg-FL", "ground-FL", "ground-neighbours-FL", "mat-FL", "mat-bending-FL",
+                       "leg-FR"]  # fmt: skip
+    after = ids[ids.index("settlement-FL") :]
+    assert after[:6] == [*(f"settlement-{n}" for n in ("FL", "FR", "RR", "RL")), "tilt",
+                         "capacity-settled"]  # fmt: skip
+    assert after[6:] == ["service-culvert", "wall-flood-wall-face"]
