@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from liftcalc.calibration.result import ChartFit
-from liftcalc.views.style import CURVES, GREY, INK, TEXT_PT, Display, LineLook, prepare
+from liftcalc.views.style import CURVES, GREY, TEXT_PT, Display, LineLook, prepare
 
 
 def _spots(look: LineLook) -> dict[str, Any]:
@@ -16,7 +16,9 @@ def _spots(look: LineLook) -> dict[str, Any]:
 
 def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:
     """Ratings of up to eight charts as markers (filled where used), the fitted model as lines."""
-    prepare(ax, Display(), title=title, xlabel="Radius [m]", ylabel="Rated capacity [t]")
+    marks = "filled: governed by stability; open: not used"
+    xlabel = f"Radius [m]\n{marks}"
+    prepare(ax, Display(), title=title, xlabel=xlabel, ylabel="Rated capacity [t]")
     top = 1.15 * max(float(fit.rated_t.max()) for fit in fits)
     for fit, look in zip(fits, CURVES, strict=False):
         shown = np.where(fit.model_t <= top, fit.model_t, np.nan)
@@ -26,10 +28,8 @@ def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> No
         spots["markerfacecolor"] = "none"
         ax.plot(radius[~fit.used], rated[~fit.used], label="_not used", **spots)
     ax.set_ylim(0.0, top)
-    ax.legend(fontsize=TEXT_PT, frameon=False, loc="upper right")
-    words = "filled: governed by stability; open: not used"
-    look_of_words: dict[str, Any] = {"ha": "right", "fontsize": TEXT_PT, "color": INK}
-    ax.text(0.99, 0.5, words, transform=ax.transAxes, **look_of_words)
+    legend = {"facecolor": "white", "edgecolor": "none", "framealpha": 0.85}
+    ax.legend(fontsize=TEXT_PT, loc="upper right", **legend)
 
 
 def draw_residuals(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:

@@ -142,7 +142,9 @@ def draw_machine(ax: Drawable, machine: MachineDrawing, display: Display) -> Non
     if edge is not None:
         polyline(ax, base[edge : edge + 2], zorder=3.7, gid="governing tipping line", **GOVERNING)
     polygon(ax, shown(machine.carrier_m), zorder=4, gid="carrier", **BODY)
-    polygon(ax, shown(front_mark_m(machine)), zorder=4.1, gid="front", facecolor=INK)
+    width = float(np.ptp((machine.carrier_m - machine.stand_m) @ machine.along(90.0)))
+    front = front_mark_m(machine.front_m, machine.along(), width)
+    polygon(ax, shown(front), zorder=4.1, gid="front", facecolor=INK)
     roots, feet = shown(machine.leg_root_m), shown(machine.leg_m)
     for name, root, foot in zip(LEG_ORDER, roots, feet, strict=True):
         polyline(ax, [root, foot], color=INK, linewidth=3.2, zorder=4.2, gid=f"outrigger {name}")
@@ -152,12 +154,11 @@ def draw_machine(ax: Drawable, machine: MachineDrawing, display: Display) -> Non
     polyline(ax, shown(tail), zorder=4.5, gid="tail swing", **TAIL)
 
 
-def front_mark_m(machine: MachineDrawing) -> FloatArray:
-    """Arrow head inside the carrier's front end, pointing forward."""
-    width = float(np.ptp((machine.carrier_m - machine.stand_m) @ machine.along(90.0)))
-    back = machine.front_m - 0.5 * width * machine.along()
-    side = 0.32 * width * machine.along(90.0)
-    return np.array([machine.front_m - 0.06 * width * machine.along(), back + side, back - side])
+def front_mark_m(front_m: FloatArray, along: FloatArray, width_m: float) -> FloatArray:
+    """Arrow head inside a carrier's front end, pointing forward (unit vector *along*)."""
+    back = front_m - 0.5 * width_m * along
+    side = 0.32 * width_m * np.array([-along[1], along[0]])
+    return np.array([front_m - 0.06 * width_m * along, back + side, back - side])
 
 
 def draw_superstructure(

@@ -28,7 +28,6 @@ from liftcalc.views.machine import (
     draw_boom,
     draw_machine,
     draw_superstructure,
-    front_mark_m,
     machine_drawing,
 )
 from liftcalc.views.marks import KeyEntry, dimension, key, north_arrow, to_scale
@@ -288,7 +287,6 @@ def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Displ
 
 def name_front(machine: MachineDrawing, labels: Labels, display: Display) -> None:
     """The word FRONT ahead of the carrier."""
-    labels.keep_line_clear(display.length(front_mark_m(machine)[[1, 0, 2]]))
     look: dict[str, Any] = {"toward_deg": machine.heading_deg, "weight": "bold", "leader": False}
     labels.add(display.length(machine.front_m), "FRONT", **look)
 

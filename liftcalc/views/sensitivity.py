@@ -82,7 +82,13 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
             polygon(ax, ring, zorder=3, gid=f"{name} {bar.name}", **style)
             other = high if style is LOW else low
             right = value > base or (value == base and (other < base or style is HIGH))
-            labels.add((value, float(k)), text, toward_deg=0.0 if right else 180.0, leader=False)
+            labels.add(
+                (value, float(k)),
+                text,
+                toward_deg=0.0 if right else 180.0,
+                leader=False,
+                ground=True,
+            )
     polyline(ax, [(base, -0.6), (base, top)], zorder=4, gid="base", **BASE)
     polyline(ax, [(100.0, -0.6), (100.0, top)], zorder=4, gid="limit", **LIMIT)
     entries = [

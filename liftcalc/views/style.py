@@ -54,6 +54,7 @@ MAUVE = "#A8578A"
 
 TEXT_PT = 7.0
 HEAD_PT = 8.5
+_INVENTED = "INVENTED"
 MARK_PT = 54.0
 """Width kept at the right of a title. [pt]"""
 MM = 1.0 / 25.4
@@ -243,13 +244,17 @@ def finish(figure: Figure, *, invented: bool = False, system: UnitSystem = "metr
 
 def mark_invented(ax: Drawable) -> None:
     """Say above an Axes, at the right of the first line of its title, that its job is invented."""
-    box = ax.get_window_extent()
     title = ax.get_title(loc="left") if isinstance(ax, Axes) else ax.title
-    lines = title.count("\n")
-    up = (6.0 + 1.2 * HEAD_PT * lines) / 72.0 * ax.figure.dpi
-    x, y = ax.transData.inverted().transform((box.x1, box.y1 + up))
+    up = 6.0 + 1.2 * HEAD_PT * title.count("\n")
     look: dict[str, Any] = {"fontsize": TEXT_PT, "fontweight": "bold", "color": INK}
-    ax.text(float(x), float(y), "INVENTED", ha="right", va="bottom", clip_on=False, **look)
+    look |= {"ha": "right", "va": "bottom"}
+    if isinstance(ax, Axes):
+        corner: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points"}
+        ax.annotate(_INVENTED, (1.0, 1.0), (0.0, up), annotation_clip=False, **corner, **look)
+        return
+    box = ax.get_window_extent()
+    x, y = ax.transData.inverted().transform((box.x1, box.y1 + up))
+    ax.text(float(x), float(y), _INVENTED, clip_on=False, **look)
 
 
 def _lengthen(figure: Figure, foot_pt: float) -> None:

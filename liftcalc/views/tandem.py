@@ -11,6 +11,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_bodies import load_body
 from liftcalc.lift.tandem_report import share_curve
+from liftcalc.views.machine import front_mark_m
 from liftcalc.views.marks import north_arrow, to_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polygon, polyline
@@ -47,6 +48,7 @@ class TandemPlanData:
     hook_way_m: tuple[FloatArray, ...]
     """Ways of both hooks, each of shape (N, 2)."""
     carrier_m: tuple[FloatArray, ...]
+    """Corners of each carrier, its front two first."""
     mats_m: tuple[tuple[FloatArray, ...], ...]
     booms_m: tuple[tuple[FloatArray, ...], ...]
     """Booms at the same steps as the load, each of shape (2, 2)."""
@@ -112,13 +114,18 @@ def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> None:
             polygon(ax, ring, zorder=1, gid=f"obstacle {name}", **FIXED)
     middle: dict[str, Any] = {"fontsize": TEXT_PT + 2, "ha": "center", "va": "center", "zorder": 6}
     for k, look in enumerate(LOOKS):
-        polygon(ax, data.carrier_m[k], zorder=2, gid=f"carrier {k + 1}", **MACHINE)
+        carrier = data.carrier_m[k]
+        polygon(ax, carrier, zorder=2, gid=f"carrier {k + 1}", **MACHINE)
+        front, rear = carrier[:2].mean(axis=0), carrier[2:].mean(axis=0)
+        along = (front - rear) / float(np.hypot(*(front - rear)))
+        mark = front_mark_m(front, along, float(np.hypot(*(carrier[1] - carrier[0]))))
+        polygon(ax, mark, zorder=2.1, gid=f"front {k + 1}", facecolor=INK)
         for mat in data.mats_m[k]:
             polygon(ax, mat, zorder=2, gid=f"mat {k + 1}", **MAT)
         for boom in data.booms_m[k]:
             polyline(ax, boom, zorder=3, linewidth=1.6, alpha=0.6, **look)
         polyline(ax, data.hook_way_m[k], zorder=4, linewidth=0.9, **look)
-        x, y = data.carrier_m[k].mean(axis=0).tolist()
+        x, y = (0.25 * front + 0.75 * rear).tolist()  # clear of the booms
         ax.text(x, y, f"{k + 1}", **middle)
     outline: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "zorder": 5}
     for k, ring in enumerate(data.load_rings_m):

@@ -30,7 +30,7 @@ def test_chart_fit_shows_every_rating_and_keeps_the_scale_of_the_ratings(fits):
     hollow = [line for line in markers if line.get_markerfacecolor() == "none"]
     assert [line.get_ydata().tolist() for line in hollow] == [[20.0], [10.0]]
     assert ax.get_ylim() == pytest.approx((0.0, 23.0))
-    assert ax.get_xlabel() == "Radius [m]"
+    assert ax.get_xlabel().startswith("Radius [m]\nfilled: ")
     assert ax.get_ylabel() == "Rated capacity [t]"
     assert len(ax.get_legend().get_texts()) == 2
 
