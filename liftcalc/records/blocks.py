@@ -113,6 +113,7 @@ def verdict_block(checks: Sequence[Check]) -> Block:
         "status": outcome.status,
         "words": outcome.words,
         "governing": f"{governing.title}{where}{share}",
+        "check": governing.title + ("" if used == "–" else f" ({used})"),
         "remedies": remedies,
     }
 

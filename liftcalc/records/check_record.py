@@ -126,8 +126,8 @@ def _page(document: dict[str, Any], manifest: Manifest, now: str) -> bytes:
     css = "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }"
     return page(
         title,
-        part("check_body", tables, lists, RECHECK_LINE),
-        css + print_frame(title, manifest.units),
+        part("check_body", document["checker"], tables, lists, RECHECK_LINE),
+        css + print_frame(title, manifest.units, manifest.invented),
         units=manifest.units,
         invented=manifest.invented,
     )

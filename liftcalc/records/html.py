@@ -204,5 +204,5 @@ def sheet_page(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
     except (KeyError, TypeError, ValueError, TemplateError) as error:
         raise RecordError(f"the notebook holds a block that cannot be shown ({error})") from None
     body = part("sheet_body", items, codes, facts.identity())
-    css = _PAGE_CSS + print_frame(facts.foot(), facts.units)
+    css = _PAGE_CSS + print_frame(facts.foot(), facts.units, facts.invented)
     return page(facts.title, body, css, units=facts.units, invented=facts.invented)

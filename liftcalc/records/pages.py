@@ -102,13 +102,15 @@ def _css_text(text: str) -> str:
     return f'"{re.sub(_CSS_SPECIAL, lambda c: f"{chr(92)}{ord(c[0]):x} ", text)}"'
 
 
-def print_frame(foot: str, units: UnitSystem) -> str:
-    """What a browser prints in the margins of every page: caution, record and page number."""
+def print_frame(foot: str, units: UnitSystem, invented: bool) -> str:
+    """What a browser prints in the margins of every page: marks, record and page number."""
+    mark = f" @top-center {{ content: {_css_text(INVENTED_LINE)}; font: bold 8pt sans-serif; }}"
     return (
         f"@page {{ size: {PAPER[units]}; margin: 14mm 14mm 20mm;"
         f" @bottom-left {{ content: {_css_text(CAUTION_LINE)} '\\a ' {_css_text(foot)};"
         " white-space: pre-wrap; width: 84%; font: 7pt sans-serif; text-align: left; }"
-        " @bottom-right { content: 'Page ' counter(page) ' of ' counter(pages);"
+        + (mark if invented else "")
+        + " @bottom-right { content: 'Page ' counter(page) ' of ' counter(pages);"
         " font: 7pt sans-serif; } }"
     )
 
@@ -131,5 +133,5 @@ def listing_page(
     """A page with one table of records; cells are texts or links."""
     block = {**table("", columns, ()), "rows": rows, "states": states}
     body = part("listing_body", title, lead, block)
-    css = _LISTING_CSS + print_frame(title, units)
+    css = _LISTING_CSS + print_frame(title, units, invented)
     return page(title, body, css, units=units, invented=invented)

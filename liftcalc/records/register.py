@@ -83,6 +83,11 @@ class Entry:
         """What the sheet says, in the words that stand on it."""
         return STATE_WORDS.get(self.verdict, self.verdict)
 
+    @property
+    def day(self) -> str:
+        """Day and minute."""
+        return self.prepared_utc[:16].replace("T", " ")
+
     caution = CAUTION_LINE
 
     def row(self) -> list[str]:
@@ -286,15 +291,16 @@ _HEADS = {
     "lift": "Lift",
     "sheet": "Sheet",
     "revision": "Rev.",
-    "verdict_words": "Verdict",
+    "verdict_words": "Verdict of the sheet",
     "governing": "Governing check",
     "state": "State",
     "superseded_by": "Superseded by",
     "checked_by": "Checked by",
     "prepared_by": "Prepared by",
-    "prepared_utc": "Date (UTC)",
+    "day": "Date (UTC)",
     "signed": "Signed",
 }
+_ALARMING = ("broken", "check differs", "differs", "cannot be re-run")
 _ON_SCREEN = ("record", "lift", "sheet", "verdict_words", "state", "checked_by", "signed")
 _ALWAYS = ("record", "lift", "sheet", "verdict_words", "governing", "state")
 
@@ -363,6 +369,6 @@ def register_html(entries: Sequence[Entry], *, title: str, prefix: str = "") -> 
         f"{len(entries)} records, newest first. Derived from the folders.",
         [_HEADS[n] for n in columns],
         rows,
-        states=["broken" if e.state == "broken" else e.verdict for e in entries],
+        states=["failed" if e.state in _ALARMING else e.verdict for e in entries],
         invented=any(e.invented for e in entries),
     )

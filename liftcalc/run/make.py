@@ -17,7 +17,7 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.facts.io import read_data
 from liftcalc.records.archive import Staging
-from liftcalc.records.html import PageFacts, figures_of, sheet_page
+from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
 from liftcalc.records.inputs import (
     facts_for,
     inputs_document,
@@ -100,14 +100,12 @@ def prepare(
     )
 
 
-def _governing(results: Mapping[str, Any]) -> str:
-    for check in results["checks"]:
-        if check["id"] == results["governing"]:
-            used = check.get("utilisation")
-            share = "" if used is None else f" ({100 * used:.1f} %)"
-            on = f", on condition: {check['condition']}" if check["condition"] else ""
-            return f"{check['title']}{share}"[: 500 - len(on)] + on
-    return str(results["governing"])[:500]
+def _governing(results: Mapping[str, Any], notebook: Mapping[str, Any]) -> str:
+    """Governing check in the words of the sheet, with the condition on which it holds."""
+    said = [b["check"] for b in blocks_of(notebook) if b["kind"] == "verdict" and "check" in b]
+    check = next(c for c in results["checks"] if c["id"] == results["governing"])
+    on = f", on condition: {check['condition']}" if check["condition"] else ""
+    return (said[0] if said else str(check["title"]))[: 500 - len(on)] + on
 
 
 def page_facts(
@@ -182,7 +180,7 @@ def make_record(
             prepared_by=p.prepared_by,
             prepared_utc=now,
             verdict=results["verdict"],
-            governing=_governing(results),
+            governing=_governing(results, executed.notebook),
             parents=() if ready.parent is None or not ready.parent.link else (ready.parent.link,),
             revises=order.revises,
             template_sha256=ready.template_sha256,

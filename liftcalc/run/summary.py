@@ -106,7 +106,7 @@ def _marks(invented: bool) -> list[str]:
 
 
 def _cell(row: Row, name: str) -> str:
-    shown = {"sheet": _sheet, "state": _state}
+    shown = {"sheet": _sheet, "state": _state, "seconds": lambda row: f"{row.seconds:.1f}"}
     return shown[name](row) if name in shown else str(getattr(row, name))
 
 
@@ -170,7 +170,7 @@ def _html(rows: Sequence[Row], title: str, units: UnitSystem, invented: bool) ->
         if row.record:
             cells["record"] = link(f"{row.record}/sheet.html", row.record)
         table.append(list(cells.values()))
-    states = [row.verdict or row.status for row in rows]
+    states = [row.verdict or "failed" for row in rows]
     return listing_page(
         title,
         f"{len(rows)} sheets.",
