@@ -106,8 +106,8 @@ def _marks(invented: bool) -> list[str]:
 
 
 def _cell(row: Row, name: str) -> str:
-    shown = {"sheet": _sheet, "state": _state, "seconds": lambda row: f"{row.seconds:.1f}"}
-    return shown[name](row) if name in shown else str(getattr(row, name))
+    own = {"sheet": _sheet(row), "state": _state(row), "seconds": f"{row.seconds:.1f}"}
+    return own[name] if name in own else str(getattr(row, name))
 
 
 def _csv(rows: Sequence[Row], invented: bool) -> bytes:
