@@ -73,6 +73,10 @@ def test_the_check_sees_a_word_that_has_a_better_one() -> None:
     assert wrong_words('kind: "maker\'s chart"') == []
 
 
+KINDS = ("maker's chart", "maker's data")
+"""Kinds of provenance as they are written in a job; pages say manufacturer."""
+
+
 @functools.cache
 def better() -> re.Pattern[str]:
     """What a page does not say, by the package's own table."""
@@ -82,7 +86,7 @@ def better() -> re.Pattern[str]:
 
 def not_said(text: str) -> list[str]:
     """Words of a shown text that have a better one, outside the names that the facts give."""
-    for name in given_names():
+    for name in (*given_names(), *KINDS):
         text = text.replace(name, "")
     return [match.group() for match in better().finditer(text)]
 

@@ -36,7 +36,8 @@ class Provenance(Fact):
     @property
     def words(self) -> str:
         """Kind and note, as printed."""
-        return self.kind + (f": {self.note}" if self.note else "")
+        kind = self.kind.replace("maker", "manufacturer")
+        return kind + (f": {self.note}" if self.note else "")
 
 
 class Faults(ValueError):

@@ -42,7 +42,7 @@ class RatedChart(Fact):
         for name in ("boom_length_m", "radius_m"):
             axis = getattr(self, name)
             if len(axis) < 1 or any(b <= a for a, b in itertools.pairwise(axis)):
-                raise ValueError(f"{name} rising from the least value")
+                raise ValueError(f"{name} rising from the smallest value")
         for name in ("capacity_t", "strength_t"):
             table = getattr(self, name)
             if table is None:

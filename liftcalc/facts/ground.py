@@ -22,7 +22,9 @@ class Layer(Fact):
     @model_validator(mode="after")
     def _some_strength(self) -> Self:
         if self.cu_kPa is None and self.phi_deg is None:
-            raise ValueError("cu_kPa or phi_deg (a layer without a strength cannot carry a leg)")
+            raise ValueError(
+                "cu_kPa or phi_deg (a layer without a strength cannot carry an outrigger)"
+            )
         if self.c_kPa is not None and self.phi_deg is None:
             raise ValueError("phi_deg beside c_kPa (give 0 for a purely cohesive layer)")
         return self

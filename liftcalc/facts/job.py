@@ -233,7 +233,7 @@ def _chart_problems(chart: RatedChart, machine: Machine | None) -> list[str]:
     for leg in machine.legs:
         extension = chart.leg_extension_m[leg.name]
         if not leg.allows(extension):
-            problems.append(f"chart {chart.id}: leg {leg.name} at {extension} m")
+            problems.append(f"chart {chart.id}: outrigger {leg.name} at {extension} m")
     return problems + _boom_problems(chart, machine)
 
 
@@ -282,7 +282,7 @@ def _choice_problems(where: str, choice: Lift | TandemMachine, known: _Known) ->
         if not leg.allows(extension):
             steps = f", pinned at {leg.steps_m}" if leg.steps_m else ""
             problems.append(
-                f"{where}: leg {leg.name} is {extension} m; allowed: "
+                f"{where}: outrigger {leg.name} is {extension} m; allowed: "
                 f"{leg.extension_min_m} to {leg.extension_max_m} m{steps}"
             )
     lengths = machine.boom.lengths_m
@@ -318,8 +318,8 @@ def _lift_problems(lift: Lift, known: _Known) -> list[str]:
             )
     if lift.persons and len(set(lift.legs.as_tuple())) > 1:
         problems.append(
-            f"{where}: persons is true with legs at {lift.legs.as_tuple()} m; allowed: persons are "
-            "lifted only with every leg at the same extension (29 CFR 1926.1431)"
+            f"{where}: persons is true with outriggers at {lift.legs.as_tuple()} m; allowed: "
+            "persons are lifted only with every outrigger at the same extension (29 CFR 1926.1431)"
         )
     if not lift.load.mass_t <= 2 * machine.class_t:
         problems.append(

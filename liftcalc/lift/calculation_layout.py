@@ -2,7 +2,7 @@
 
 Contents: :func:`layout_calculation`.
 
-Worked are the governing check, each check at or above 80 % of its limit, and always the tipping
+Calculated are the governing check, each check at or above 80 % of its limit, and always the tipping
 lines and the minimum rated capacity round the slew circle at the maximum radius of the load path.
 
 Source: plane geometry, statics; the sources of the limits stand beside each check.
@@ -82,7 +82,7 @@ def _centre(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
     base = assessed.setup.base
     names = ["".join(ends) for ends in base.edge_legs]
     calc.step("b_n", "slew centre inside the nearest tipping line",
-              f"min({', '.join(f'b_{n}' for n in names)})", "m", "the least of all lines",
+              f"min({', '.join(f'b_{n}' for n in names)})", "m", "the nearest of all lines",
               value=-float(base.offsets_m.max()))  # fmt: skip
     calc.given("b_min", "minimum distance of the slew centre from a tipping line",
                check.limit or 0.0, "m", "a base around the slew centre")  # fmt: skip
@@ -199,7 +199,7 @@ def _circle_section(calc: Calculation, assessed: LiftAssessment) -> None:
                   f"{amount(slew, 'slew_deg')}", "no capacity data there", "charts")  # fmt: skip
     if circle.source[k, n] == NOT_RATED:
         return
-    _here(calc, slew, radius, "slew circle, every whole degree; the least counts")
+    _here(calc, slew, radius, "slew circle, every whole degree; the minimum counts")
     _boom(calc, setup)
     study = _one_place(setup, slew, radius, assessed.setup.lift.carry_level_m)
     capacity_rows(calc, setup, study, 0)

@@ -155,7 +155,7 @@ def side_section(calc: Calculation, assessed: LiftAssessment, check: Check) -> N
                            layout="pairs")  # fmt: skip
     _share_rows(calc, setup, leg_shares(x[step], y[step], base=setup.base))
     name = list(_SIDES)[int(side)]
-    calc.step("f_S", "share of the weight on the least loaded side",
+    calc.step("f_S", "minimum share of the weight on one side",
               " + ".join(f"f_{leg}" for leg in _SIDES[name]), "%", "sum", value=check.value,
               detail=name)  # fmt: skip
     calc.given("f_Sm", "minimum share of a side", check.limit or 0.0, "%", check.reference)

@@ -111,7 +111,7 @@ def _best(calc: Calculation, study: StandStudy, check: Check) -> None:
     setup = build_setup(study.job, lift_id)
     gross_section(calc, setup)
     calc.section(check)
-    calc.note("Lift that governs at this position", lift_id, "", "the greatest of all lifts")
+    calc.note("Lift that governs at this position", lift_id, "", "the maximum of all lifts")
     _position_rows(calc, study, lift_id, place)
     (duty,) = search_problem(
         study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg
@@ -185,5 +185,5 @@ def _chart_rows(calc: Calculation, source: ChartCapacity, place: StandPlace, wor
         calc.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
         limits.append("C_s")
     expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
-    calc.step("C", "rated capacity", expression, "t", "the least of these",
+    calc.step("C", "rated capacity", expression, "t", "the minimum of these",
               value=worst.capacity_t)  # fmt: skip

@@ -2,8 +2,8 @@
 
 Contents: :func:`survey_calculation`.
 
-Worked are the governing check, each check at or above 80 % of its limit, and always the position
-of the outriggers, the ground levels under them and the reach to each overhead line.
+Calculated are the governing check, each check at or above 80 % of its limit, and always the
+position of the outriggers, the ground levels under them and the reach to each overhead line.
 
 Source: plane geometry; the sources of the limits stand beside each check.
 """

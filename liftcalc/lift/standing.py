@@ -107,7 +107,7 @@ def standing_ground(
         (known if good else unsafe).append(zone)
     if not known:
         raise InputError.of(
-            "site.zones", "none to search", "a zone of explored ground that carries a leg"
+            "site.zones", "none to search", "a zone of explored ground that carries an outrigger"
         )
     allowed = allowed.intersection(shapely.union_all([Polygon(z.polygon) for z in known]))
     blockers = [

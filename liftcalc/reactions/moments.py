@@ -199,7 +199,7 @@ def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArr
     Raises: A base of three legs.
     """
     if not np.all(np.isfinite(base.leg_xy_m)):
-        raise InputError.of("base", "three legs", "four legs set down")
+        raise InputError.of("base", "three outriggers", "four outriggers set down")
     xy = np.stack(
         np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m)), axis=-1
     )

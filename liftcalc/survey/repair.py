@@ -84,13 +84,13 @@ def repaired(
         if len(kept) > 1 and (gap <= REPEATED_M or (not closed and gap <= CLOSE_GAP_M)):
             kept.pop()
             if gap > REPEATED_M:
-                words = f"ring closed over a gap of {gap:.3f} m at {_words(kept[0])}"
+                words = f"ring closed over {gap:.3f} m at {_words(kept[0])}"
                 notes.append(Note(where, words))
         elif not closed:
             problem = Problem(
                 where,
                 f"open by {gap:.3f} m from {_words(points[-1])} to {_words(points[0])}",
-                f"a closed outline (gaps to {CLOSE_GAP_M:g} m are closed)",
+                f"a closed outline (up to {CLOSE_GAP_M:g} m is closed)",
                 "Close the outline in the survey.",
             )
         problem = problem or _wrong_outline(kept, where)

@@ -89,7 +89,7 @@ def test_a_radius_below_the_machines_minimum_is_refused(job_data: dict[str, Any]
 def test_a_leg_outside_its_stroke_is_refused(job_data: dict[str, Any]) -> None:
     job_data["lifts"][0]["legs"]["FR"] = 3.9
     text = refused(job_data)
-    assert "leg FR is 3.9 m" in text
+    assert "outrigger FR is 3.9 m" in text
     assert "1.25 to 3.2 m" in text
 
 
@@ -155,7 +155,7 @@ def test_a_layer_without_strength_is_refused(job_data: dict[str, Any]) -> None:
     profile = job_data["site"]["ground"][0]
     profile["layers"][0]["phi_deg"] = None
     profile["layers"][0]["c_kPa"] = None
-    assert "cannot carry a leg" in refused(profile, SurveyedProfile)
+    assert "cannot carry an outrigger" in refused(profile, SurveyedProfile)
 
 
 def test_a_capacity_that_rises_with_radius_is_refused(job_data: dict[str, Any]) -> None:

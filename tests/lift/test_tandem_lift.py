@@ -254,7 +254,7 @@ def test_an_estimate_is_no_capacity_in_the_table_of_use(demo: Job) -> None:
         ({"m0__derating_factor": 1.2}, "derating_factor"),
         ({"m1__machine": "none-such"}, "machines\\[1\\]: machine 'none-such'"),
         ({"m1__mat": "none-such"}, "machines\\[1\\]: mat is 'none-such'"),
-        ({"m0__legs__FL": 9.0}, "leg FL is 9.0 m"),
+        ({"m0__legs__FL": 9.0}, "outrigger FL is 9.0 m"),
         ({"m0__boom_length_m": 70.0}, "boom_length_m is 70.0"),
         ({"id": "L1"}, "ids used once each"),
         ({"level_error_m": float("nan")}, "level_error_m"),

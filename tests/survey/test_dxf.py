@@ -156,7 +156,7 @@ def test_small_faults_are_repaired_and_reported(tmp_path: Path) -> None:
     assert len(part.features[0].points) == 4
     words = "\n".join(part.report.lines())
     assert "1 repeated point(s) taken away" in words
-    assert "ring closed over a gap of 0.030 m at (0.000, 0.000)" in words
+    assert "ring closed over 0.030 m at (0.000, 0.000)" in words
 
 
 def test_blocks_hatches_and_curves(tmp_path: Path) -> None:

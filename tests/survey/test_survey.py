@@ -146,7 +146,7 @@ def test_report_tells_taken_left_out_and_repaired(tmp_path: Path) -> None:
     lines = survey.report.lines()
     assert lines[0].startswith("Taken: 1 boundary, 1 ground zone, 1 obstacle, 2 overhead line")
     assert any("feature 14" in t and "'flower bed' is not known" in t for t in lines)
-    assert any("ring closed over a gap of 0.020 m at (0.000, 0.000)" in t for t in lines)
+    assert any("ring closed over 0.020 m at (0.000, 0.000)" in t for t in lines)
     assert any("1 repeated point(s) taken away" in t for t in lines)
 
 
