@@ -162,7 +162,7 @@ def _line_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
     """How far to keep from each overhead line."""
     return [
         (
-            "Clearance to overhead line",
+            "Overhead line",
             f"{c.title}: keep {show(c.limit, 'length_m', 'up')} or more; planned minimum "
             f"{show(c.value, 'length_m', 'down')}",
         )

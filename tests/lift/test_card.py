@@ -156,7 +156,7 @@ LIMITS: dict[str, tuple[str, str, int]] = {
     "Minimum radius": (r"^([\d.,\u2009]+) ", "length_m", 1),
     "Maximum load, everything below the boom head": (r"^([\d.,\u2009]+) ", "mass_t", -1),
     "Stop for wind above": (r"^([\d.]+) ", "speed_m_s", -1),
-    "Clearance to overhead line": (r"keep ([\d.]+) ", "length_m", 1),
+    "Overhead line": (r"keep ([\d.]+) ", "length_m", 1),
     "Hoist rope, not checked": (r"^([\d.,\u2009]+) ", "length_m", 1),
 }
 """Row, its number, quantity, and on which side of the exact value it must lie."""
@@ -419,8 +419,8 @@ def test_a_rope_that_is_stated_and_a_line_that_is_far_leave_no_row(assess: Asses
             machine["rope_length_m"] = 250.0
 
     names = list(card(assess("L1")))
-    assert {"Hoist rope, not checked", "Clearance to overhead line"} <= set(names)
+    assert {"Hoist rope, not checked", "Overhead line"} <= set(names)
     left = list(card(assess("L1", change)))
     assert left == [
-        n for n in names if n not in ("Hoist rope, not checked", "Clearance to overhead line")
+        n for n in names if n not in ("Hoist rope, not checked", "Overhead line")
     ]
