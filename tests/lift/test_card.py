@@ -421,6 +421,4 @@ def test_a_rope_that_is_stated_and_a_line_that_is_far_leave_no_row(assess: Asses
     names = list(card(assess("L1")))
     assert {"Hoist rope, not checked", "Overhead line"} <= set(names)
     left = list(card(assess("L1", change)))
-    assert left == [
-        n for n in names if n not in ("Hoist rope, not checked", "Overhead line")
-    ]
+    assert left == [n for n in names if n not in ("Hoist rope, not checked", "Overhead line")]
