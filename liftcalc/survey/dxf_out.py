@@ -11,13 +11,14 @@ ISO 216 sheet sizes (from memory).
 
 import io
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from liftcalc.base.errors import InputError, missing_extra
-from liftcalc.base.text import CAUTION_LINE
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_entities import APP_ID
@@ -66,7 +67,12 @@ def write_dxf(site: Site, path: str | Path) -> Path:
     every: list[tuple[float, float]] = []
     for feature in site_dict_to_geojson(site.model_dump(mode="json"))["features"]:
         every += _draw(space, feature)
-    _layout(document, np.asarray(every), site.name)
+    marks = [*([INVENTED_LINE] if site.provenance.kind == "invented" else []), CAUTION_LINE]
+    west, south = np.asarray(every).min(axis=0)
+    for n, mark in enumerate(marks, start=2):  # in the model too: not everyone opens the layout
+        place = (float(west), float(south) - 2 * n * _TEXT_M)
+        space.add_text(mark, height=_TEXT_M, dxfattribs={"layer": "SHEET", "insert": place})
+    _layout(document, np.asarray(every), site.name, marks)
     text = io.StringIO()
     document.write(text)
     return write_beside(Path(path), text.getvalue().encode(document.output_encoding, "replace"))
@@ -111,8 +117,8 @@ def _draw(space: Any, feature: dict[str, Any]) -> list[tuple[float, float]]:
     return [(float(p[0]), float(p[1])) for p in points]
 
 
-def _layout(document: Any, points: np.ndarray[Any, Any], title: str) -> None:
-    """Paper layout with one viewport to scale, scale bar, title and caution."""
+def _layout(document: Any, points: np.ndarray[Any, Any], title: str, marks: Sequence[str]) -> None:
+    """Paper layout with one viewport to scale, scale bar, title and cautions."""
     width, height = _SHEET_MM
     margin, foot = 10.0, 22.0
     free = np.array([width - 2 * margin, height - 2 * margin - foot])
@@ -145,7 +151,7 @@ def _layout(document: Any, points: np.ndarray[Any, Any], title: str) -> None:
     for text, size, x, y in (
         (title, 5.0, margin + 4, margin + foot - 8),
         (f"Scale 1 : {scale}. North up. Metres on the site grid.", 3.0, margin + 4, margin + 8),
-        (CAUTION_LINE, 2.5, margin + 4, margin + 3),
+        (" ".join(marks), 2.5, margin + 4, margin + 3),
     ):
         layout.add_text(text, height=size, dxfattribs={**sheet_layer, "insert": (x, y)})
     bar = 10.0 * 1000.0 / scale

@@ -12,6 +12,7 @@ import ezdxf
 import pytest
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.facts.site import Site
 from liftcalc.survey.assemble import site_from_parts
 from liftcalc.survey.dxf_in import read_dxf
@@ -120,6 +121,10 @@ def test_every_format_reads_back_as_the_same_site(
 
 def test_dxf_plan_is_valid_to_scale_and_on_named_layers(site: Site, tmp_path: Path) -> None:
     document = ezdxf.readfile(write_dxf(site, tmp_path / "plan.dxf"))
+    for space in (document.modelspace(), document.layouts.get("plan")):
+        words = " ".join(text.dxf.text for text in space.query("TEXT"))
+        assert CAUTION_LINE in words
+        assert (INVENTED_LINE in words) == (site.provenance.kind == "invented")
     assert document.audit().errors == []
     assert document.header["$INSUNITS"] == 6
     layers = {layer.dxf.name for layer in document.layers}
