@@ -13,6 +13,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.crane.sectors import CapacityBySlew
 from liftcalc.facts.job import Job
+from liftcalc.lift.above_ground import load_above_ground
 from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.chart_statics import require_plausible_charts
@@ -22,7 +23,7 @@ from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
-from liftcalc.lift.placing import Placing, layout_checks, load_above_ground, placing
+from liftcalc.lift.placing import Placing, layout_checks, placing
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.rigging_checks import rigging_checks
 from liftcalc.lift.rigging_study import RiggingStudy, rigging_study

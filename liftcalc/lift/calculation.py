@@ -234,6 +234,8 @@ class Calculation:
         ratio = [symbol_text(value), symbol_text(limit)]
         if check.sense == "min":
             ratio.reverse()
+            if (check.limit or 0.0) < 0:  # a limit below 0 uses nothing up
+                ratio[0] = f"max({ratio[0]}, 0)"
         counted = check.utilisation is None or check.quantity == "count"
         used = "–" if counted else f"{100 * (check.utilisation or 0.0):.1f} %"
         self.reached[check.id] = used

@@ -14,6 +14,7 @@ from liftcalc.base.checks import Check, verdict
 from liftcalc.crane.masses import BoomState
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_above import above_section
 from liftcalc.lift.calculation_chart import capacity_section
 from liftcalc.lift.calculation_chart_forces import chart_force_section
 from liftcalc.lift.calculation_clearance import clearance_sections
@@ -91,7 +92,7 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
     return calc
 
 
-_AFTER_RIGGING = ("wind", "slew-side-pull", "persons")
+_AFTER_RIGGING = ("wind", "slew-side-pull", "load-above", "tail-above", "boom-above", "persons")
 
 
 def _own_sections(calc: Calculation, assessed: LiftAssessment, checks: Sequence[Check]) -> None:
@@ -138,6 +139,9 @@ def _windy(section: Callable[[Calculation, Setup, LoadPath, BoomState, Check], N
 SECTIONS: dict[str, Section] = {
     "capacity": _capacity,
     "capacity-rated-part": _rated_part,
+    "load-above-ground": above_section,
+    "tail-above-ground": above_section,
+    "boom-above-ground": above_section,
     "chart-outrigger-force": chart_force_section,
     "chart-outrigger-beam": chart_force_section,
     "chart-carrier-twist": chart_force_section,

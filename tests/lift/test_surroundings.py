@@ -11,8 +11,9 @@ import pytest
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
+from liftcalc.lift.above_ground import load_above_ground
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.placing import ground_level_m, load_above_ground
+from liftcalc.lift.placing import ground_level_m
 
 Assess = Callable[..., LiftAssessment]
 Row = Callable[[Iterable[Check], str], Check]

@@ -1,0 +1,147 @@
+"""What moves above the surveyed ground: the load's underside, the counterweight tail and the boom.
+
+Places outside the spot levels are left out, since no ground is known there. Plane geometry; sources
+of limits beside each row.
+"""
+
+import dataclasses
+from dataclasses import dataclass
+
+import numpy as np
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.base.checks import Check
+from liftcalc.crane.masses import BoomState
+from liftcalc.lift.path import LoadPath, worst_step_check
+from liftcalc.lift.placing import TOLERANCE_M, ground_below_m
+from liftcalc.lift.setup import Setup, to_site_m
+from liftcalc.lift.wind_checks import swing_deg
+
+_ACCURACY = "its accuracy: common practice, no published source"
+
+
+@dataclass(frozen=True, eq=False)
+class AboveGround:
+    """One body above the ground, at each step of the path."""
+
+    id: str
+    title: str
+    limit_m: float
+    reference: str
+    remedy: str
+    points_m: FloatArray
+    """Points in plan at each step, machine frame, shape (N, P, 2) or (N, P) broadcast."""
+    low_m: FloatArray
+    """Level of the body at each of them, shape that broadcasts to (N, P)."""
+    above_m: FloatArray
+    """That level above the ground, shape (N, P); infinite where no ground is known."""
+
+    @property
+    def worst(self) -> tuple[int, int]:
+        """Step and point with the minimum."""
+        step = int(np.argmin(self.above_m.min(axis=1)))
+        return step, int(np.argmin(self.above_m[step]))
+
+
+def above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[AboveGround]:
+    """Load, tail and boom above the ground; none of those that move outside the spot levels."""
+    slew = np.radians(path.slew_deg)
+    ahead = np.stack([np.cos(slew), np.sin(slew)], axis=-1)
+    found = []
+    for (points, low), id, title, limit, reference, remedy in (
+        (
+            _underside(setup, path, boom, ahead),
+            "load-above-ground",
+            "Clearance, load's underside to the surveyed ground",
+            -TOLERANCE_M,
+            f"survey, {TOLERANCE_M:g} m allowed for {_ACCURACY}",
+            "Correct the levels of pick, set-down and waypoints, carry higher, or survey the "
+            "opening.",
+        ),
+        (
+            _tail(setup, ahead),
+            "tail-above-ground",
+            "Clearance, counterweight tail to the surveyed ground",
+            TOLERANCE_M,
+            f"survey, {TOLERANCE_M:g} m for {_ACCURACY}",
+            "Choose a crane position farther from the rising ground.",
+        ),
+        (
+            _boom_line(setup, path, boom, ahead),
+            "boom-above-ground",
+            "Clearance, boom to the surveyed ground",
+            setup.rules.clearance.boom_m,
+            setup.rules.clearance.reference,
+            "Raise the boom, or choose a crane position farther from the rising ground.",
+        ),
+    ):
+        above = low - ground_below_m(setup.site, to_site_m(points, setup.lift))
+        if np.isnan(above).all():
+            continue
+        above = np.where(np.isnan(above), np.inf, above)
+        found.append(AboveGround(id, title, limit, reference, remedy, points, low, above))
+    return found
+
+
+def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
+    """Load's underside, counterweight tail and boom against the surveyed ground.
+
+    Places outside the spot levels are left out, since no ground is known there; no row where all
+    are.
+    """
+    return [
+        worst_step_check(
+            path,
+            one.id,
+            one.title,
+            value=one.above_m.min(axis=1),
+            limit=one.limit_m,
+            quantity="length_m",
+            sense="min",
+            reference=one.reference,
+            also="; carried with tilt and as a pendulum" if one.id.startswith("load") else "",
+            remedy=one.remedy,
+        )
+        for one in above_ground(setup, path, boom)
+    ]
+
+
+def _underside(
+    setup: Setup, path: LoadPath, boom: BoomState, ahead: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Points below the load at each step, in the machine frame, and how low the load hangs there.
+
+    While the load is carried, its lowest corner as it tilts and swings, anywhere within its reach;
+    while it is hoisted and lowered over its own place, the planned underside, which starts and ends
+    on something.
+    """
+    rope = boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
+    swung = dataclasses.replace(setup.hung, swing_deg=swing_deg(setup, path, boom))
+    carried = ~np.isin(path.stage, ("hoist", "lower"))
+    reach = np.where(carried, swung.reach_m + rope * np.tan(np.radians(swung.swing_deg)), 0.0)
+    turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
+    circle = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    disc = np.concatenate([np.zeros((1, 2)), 0.5 * circle, circle])
+    points = (path.radius_m[:, None] * ahead)[:, None] + reach[:, None, None] * disc
+    return points, (path.level_m - np.where(carried, swung.low_m(rope), 0.0))[:, None]
+
+
+def _tail(setup: Setup, ahead: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A fan of points behind the slew axis at each step, and the tail's underside."""
+    outline = np.asarray(setup.shape.tail_outline_m)
+    behind = np.concatenate([share * outline[outline[:, 0] < 0] for share in (1.0, 0.75, 0.5)])
+    across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=-1)
+    points = behind[:, :1] * ahead[:, None] + behind[:, 1:] * across[:, None]
+    return points, np.full((1, 1), setup.lift.stand.level_m + setup.shape.tail_base_m)
+
+
+def _boom_line(
+    setup: Setup, path: LoadPath, boom: BoomState, ahead: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The boom's middle line in half metres at each step, and its underside."""
+    share = np.linspace(0.0, 1.0, int(2.0 * setup.boom.length_m) + 2)
+    foot, foot_z = setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m
+    out = foot + (path.radius_m[:, None] - foot) * share
+    height = foot_z + (boom.head_z_m[:, None] - foot_z) * share
+    low = setup.lift.stand.level_m + height - setup.shape.boom_half_width_m
+    return out[..., None] * ahead[:, None], low

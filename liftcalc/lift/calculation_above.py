@@ -1,0 +1,145 @@
+"""What moves above the surveyed ground, in the calculation: the point, its level, the ground there.
+
+Contents: :func:`above_section`.
+
+Source: plane geometry; those of :mod:`liftcalc.lift.above_ground`.
+"""
+
+import numpy as np
+from shapely.geometry import Point, Polygon
+
+from liftcalc.base.checks import Check
+from liftcalc.lift.above_ground import AboveGround, above_ground
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_bodies import (
+    dip_given,
+    hoist_line_steps,
+    load_reach_steps,
+    pendulum_steps,
+)
+from liftcalc.lift.calculation_place import MACHINE, PLANE, at_step, boom_rows, level_row
+from liftcalc.lift.calculation_plan import level_rows
+from liftcalc.lift.setup import to_site_m
+
+_EAST, _NORTH = "easting of the point looked at", "northing of the point looked at"
+_LOW = "level of what moves at that point"
+
+
+def above_section(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+    """The body's level at its worst point, less the ground there."""
+    setup, path, boom = assessed.setup, assessed.path, assessed.study.boom
+    one = next(b for b in above_ground(setup, path, boom) if b.id == check.id)
+    step, n = one.worst
+    calc.section(check)
+    at_step(calc, setup, path, step)
+    boom_rows(calc, setup)
+    level_row(calc, setup, path, step)
+    hoist_line_steps(calc, setup)
+    point = np.broadcast_to(one.points_m, (len(path), *one.points_m.shape[1:]))[step, n]
+    east, north = to_site_m(point, setup.lift).tolist()
+    low = float(np.broadcast_to(one.low_m, one.above_m.shape)[step, n])
+    rows = {"load": _load_rows, "tail": _tail_rows, "boom": _boom_rows}[check.id.partition("-")[0]]
+    rows(calc, assessed, one, east=east, north=north, low=low)
+    ground = low - float(one.above_m[step, n])
+    _ground_rows(calc, assessed, east, north=north, ground_m=ground)
+    calc.step("k_g", "clearance to the surveyed ground", "Z_p - Z_g", "m", "heights",
+              value=low - ground)  # fmt: skip
+    source = one.reference if check.id.startswith("boom") else "accuracy of the survey"
+    calc.given("k_q", "clearance asked to the surveyed ground", one.limit_m, "m", source)
+    calc.reaches(check, "k_g", "k_q")
+
+
+def _load_rows(
+    calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float, north: float,
+    low: float,
+) -> None:  # fmt: skip
+    """The load's lowest corner anywhere within its reach; hoisted and lowered, its underside."""
+    step, n = one.worst
+    setup, path = assessed.setup, assessed.path
+    if path.stage[step] in ("hoist", "lower"):
+        calc.step("E_g", _EAST, "x_h", "m", "below the hook", value=east, digits=4)
+        calc.step("N_g", _NORTH, "y_h", "m", "below the hook", value=north, digits=4)
+        calc.step("Z_p", _LOW, "Z", "m", "planned underside over its own place", value=low)
+        return
+    calc.step("l_p", "boom head to the load's underside", "h_h - (Z - Z_0)", "m", PLANE)
+    pendulum_steps(calc, assessed)
+    load_reach_steps(calc, setup)
+    dip_given(calc, setup)
+    share = 0.0 if n == 0 else 0.5 if n <= 16 else 1.0
+    turn = ((n - 1) % 16) * 22.5 if n else 0.0
+    calc.given("f_g", "share of its reach at which the load is looked at", share, "",
+               "middle, half and whole reach")  # fmt: skip
+    calc.given("a_g", "direction of that point from the hoist line, from the front", turn, "°",
+               "16 directions")  # fmt: skip
+    calc.step("d_g", "that point from the hoist line", "f_g * (R_o + l_p * tan(psi_p))", "m",
+              "outline of the load, and pendulum", digits=4)  # fmt: skip
+    calc.step("E_g", _EAST, "x_h + d_g * cos(H + a_g)", "m", PLANE, value=east, digits=4)
+    calc.step("N_g", _NORTH, "y_h + d_g * sin(H + a_g)", "m", PLANE, value=north, digits=4)
+    calc.step("h_c", "boom head above the load's lowest corner", "l_p + o_d", "m", "sum", digits=4)
+    calc.step("psi_c", "angle at which a corner swings lowest", "min(psi_p, atan2(R_o, h_c))", "°",
+              "derivative of the pendulum's drop", digits=4)  # fmt: skip
+    calc.step("o_p", "lowest corner still lower as a pendulum",
+              "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m", PLANE, digits=4)  # fmt: skip
+    calc.step("Z_p", _LOW, "Z - o_d - o_p", "m", "underside, less tilt and pendulum", value=low)
+
+
+def _tail_rows(
+    calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float, north: float,
+    low: float,
+) -> None:  # fmt: skip
+    """A point of the tail's outline, and its underside."""
+    _, n = one.worst
+    outline = np.asarray(assessed.setup.shape.tail_outline_m)
+    behind = np.concatenate([share * outline[outline[:, 0] < 0] for share in (1.0, 0.75, 0.5)])
+    along, across = behind[n].tolist()
+    calc.given("u_t", "point of the tail, along the boom direction", along, "m",
+               "outline of the tail, rounded to its radius", digits=4)  # fmt: skip
+    calc.given("y_t", "point of the tail, to the left of the boom", across, "m",
+               "outline of the tail, rounded to its radius", digits=4)  # fmt: skip
+    calc.step("E_g", _EAST, "E_0 + u_t * cos(H + s) - y_t * sin(H + s)", "m", PLANE, value=east,
+              digits=4)  # fmt: skip
+    calc.step("N_g", _NORTH, "N_0 + u_t * sin(H + s) + y_t * cos(H + s)", "m", PLANE, value=north,
+              digits=4)  # fmt: skip
+    calc.given("z_t", "underside of the tail above the ground at the slew centre",
+               assessed.setup.shape.tail_base_m, "m", MACHINE)  # fmt: skip
+    calc.step("Z_p", _LOW, "Z_0 + z_t", "m", "heights", value=low)
+
+
+def _boom_rows(
+    calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float, north: float,
+    low: float,
+) -> None:  # fmt: skip
+    """A point of the straight boom's middle line, and its underside."""
+    _, n = one.worst
+    boom, count = assessed.setup.machine.boom, int(2.0 * assessed.setup.boom.length_m) + 2
+    calc.given("j_b", "point of the boom, counted from its foot", n, "", "points along the boom",
+               digits=0)  # fmt: skip
+    calc.given("n_b", "parts of the boom", count - 1, "", "points along the boom", digits=0)
+    calc.step("u_g", "that point from the slew axis", "u_f + (r - u_f) * j_b / n_b", "m", PLANE,
+              digits=4)  # fmt: skip
+    calc.step("E_g", _EAST, "E_0 + u_g * cos(H + s)", "m", PLANE, value=east, digits=4)
+    calc.step("N_g", _NORTH, "N_0 + u_g * sin(H + s)", "m", PLANE, value=north, digits=4)
+    calc.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
+    calc.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
+    calc.step("Z_p", _LOW,
+              "Z_0 + z_f + (h_h - z_f) * j_b / n_b - sqrt(b_w ** 2 + b_d ** 2) / 2", "m",
+              "underside of the straight boom", value=low)  # fmt: skip
+
+
+def _ground_rows(
+    calc: Calculation, assessed: LiftAssessment, east: float, *, north: float, ground_m: float
+) -> None:
+    """The surveyed ground at the point; in an excavation its lowest bottom."""
+    site, meaning = assessed.setup.site, "surveyed ground at that point"
+    pits = [p for p in site.excavations if Polygon(p.polygon).contains(Point(east, north))]
+    if not pits:
+        level_rows(calc, assessed.setup, at="g", place="the point looked at", meaning=meaning,
+                   symbol="Z_g", level_m=ground_m)  # fmt: skip
+        return
+    pit = pits[-1]
+    calc.given("Z_s", "lowest spot level of the survey", min(s.level_m for s in site.levels), "m",
+               "survey")  # fmt: skip
+    calc.given("h_p", "depth of the excavation at that point", pit.depth_m, "m",
+               f"survey, {pit.id}")  # fmt: skip
+    calc.step("Z_g", meaning, "Z_s - h_p", "m", "lowest bottom of the excavation", value=ground_m)
