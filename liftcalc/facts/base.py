@@ -131,6 +131,23 @@ _NOT_YET = {
 """Fields that a user may well expect and that no calculation would read: refused with the way."""
 
 
+NULL_IS_UNKNOWN = {
+    *("bending_stiffness_kNm2", "voltage_kV", "allowable_stress_kPa", "allowable_surcharge_kPa")
+}
+"""Fields that have to be stated, null being the word for unknown."""
+
+
+def _pattern_words(pattern: str) -> str:
+    """What a pattern allows, in words."""
+    most = re.fullmatch(r"\^\[A-Za-z0-9\]\[A-Za-z0-9_\.-\]\{0,(\d+)\}\$", pattern)
+    if most:
+        return (
+            f"1 to {int(most[1]) + 1} letters, digits and the signs . _ - "
+            "of which the first is a letter or a digit"
+        )
+    return "one line of text" if r"\x00-\x1f" in pattern else f"text of the form {pattern}"
+
+
 def input_error(error: ValidationError, *, source: str = "", data: Any = None) -> InputError:
     """Turn pydantic's error into one :class:`InputError` that lists every wrong field.
 
@@ -153,10 +170,13 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
             problems += [Problem("", None, fault) for fault in faults.faults]
             continue
         if kind == "missing":
-            problems.append(Problem(field, MISSING, "a value must be given"))
+            unknown = ", null where it is not known" if loc[-1] in NULL_IS_UNKNOWN else ""
+            problems.append(Problem(field, MISSING, f"a value must be given{unknown}"))
             continue
         if kind == "extra_forbidden":
             allowed = _NOT_YET.get(str(loc[-1]), "no such field is known; check the spelling")
+        elif kind == "string_pattern_mismatch":
+            allowed = _pattern_words(item["ctx"]["pattern"])
         elif kind == "too_short":
             allowed = f"at least {item['ctx']['min_length']}"
         elif kind in ("float_type", "float_parsing", "int_type", "int_parsing"):

@@ -6,7 +6,7 @@ import copy
 import csv
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import openpyxl
 import pytest
@@ -15,6 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
+from liftcalc.facts import base
+from liftcalc.facts.base import Fact
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.io import (
@@ -32,6 +34,7 @@ from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson, site_dict_to_geojson
+from liftcalc.facts.surveyed import OverheadLine
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.report import provenance_rows
 
@@ -384,6 +387,34 @@ def test_json_schemas_cover_every_fact_and_forbid_unknown_fields() -> None:
     for name, schema in schemas.items():
         assert schema["additionalProperties"] is False
         assert schema.get("required") or name == "accessories"
+
+
+def test_what_may_be_null_is_said_where_it_is_missing() -> None:
+    nullable: set[str] = set()
+    waiting: list[Any] = list(FACTS.values())
+    seen: set[Any] = set()
+    while waiting:
+        model = waiting.pop()
+        seen.add(model)
+        for name, info in model.model_fields.items():
+            parts = [info.annotation]
+            while parts:
+                part = parts.pop()
+                parts += get_args(part)
+                if isinstance(part, type) and issubclass(part, Fact) and part not in seen:
+                    waiting.append(part)
+            if info.is_required() and type(None) in get_args(info.annotation):
+                nullable.add(name)
+    assert nullable == base.NULL_IS_UNKNOWN
+    line = {"id": "line-1", "points": [[0, 0, 9], [9, 0, 9]], "sag_m": 0.1, "owner": "x"}
+    text = refused({**line, "provenance": {"kind": "survey", "note": "x"}}, OverheadLine)
+    assert "voltage_kV is missing; a value must be given, null where it is not known." in text
+
+
+def test_a_name_that_is_none_is_refused_in_words() -> None:
+    text = refused({"id": "a b"}, Mat)
+    assert "id is 'a b'; allowed: 1 to 40 letters, digits and the signs . _ - of which" in text
+    assert "[A-Za" not in text
 
 
 def test_a_rule_over_several_fields_names_the_fact_and_not_its_content() -> None:
