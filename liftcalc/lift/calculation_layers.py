@@ -21,7 +21,7 @@ from liftcalc.ground.safety import Safety
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.leg_ground import LegGround
 
-SPREAD_SOURCE = "1 horizontal to 2 vertical on each side: FHWA-IF-02-054 (GEC 6), Eq. 5-17"
+SPREAD_SOURCE = "1 horizontal to 2 vertical on each side: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17"
 FACTORS = "Prandtl 1920, Reissner 1924"
 C_U = "undrained shear strength"
 NC = ("N_c", "bearing capacity factor of cohesion")

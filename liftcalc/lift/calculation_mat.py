@@ -20,7 +20,7 @@ from liftcalc.lift.leg_ground import LegGround, mat_check_of
 from liftcalc.lift.leg_springs import least_modulus
 
 MAT = "mat data"
-DUERR = "Duerr 2010, Eqs 3 to 7"
+DUERR = "Duerr (2010), Effective Bearing Length of Crane Mats, Eqs 3 to 7"
 _ACI = "ACI 318-19, 22.6.4: perimeter half a thickness around the float (from memory)"
 _HETENYI = "Hetényi 1946, free beam on springs, patch in its middle"
 

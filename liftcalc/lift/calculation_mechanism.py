@@ -74,7 +74,7 @@ def _drained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method, 
     below = f"gamma_{i + 1}"
     depth = "max(z_w - z_t, 0)" if i else "z_w"
     wet = f"{below} - {WATER} + min({depth} / (1.5 * B_z), 1) * {WATER}"
-    source = "UFC 3-220-20, 5-3.2; depth of influence 1.5 B: GEC 6, 5.2.3.2"
+    source = "UFC 3-220-20 (2025), 5-3.2; depth of influence 1.5 B: GEC 6 (2002), 5.2.3.2"
     c.step("gamma_e", "effective unit weight below", wet, "kN/m³", source)
     if method == "meyerhof":
         c.step("K_p", "passive coefficient", "tan(45 + phi_d / 2)**2", "", name)

@@ -22,7 +22,7 @@ def persons_level_section(calc: Calculation, setup: Setup, check: Check) -> None
     calc.given("t_x", "tilt toward the front", stand.tilt_x_percent, "%", LIFT_LIST)
     calc.given("t_y", "tilt toward the left", stand.tilt_y_percent, "%", LIFT_LIST)
     calc.given("t_m", "tilt permitted", setup.permitted_tilt_percent, "%",
-               "machine data, lift list, 1 % at most (ISO 4305, SAE J765)")  # fmt: skip
+               "machine, lift list, at most 1 % (ISO 4305, SAE J765, second-hand)")  # fmt: skip
     calc.step("t_e", "tilt while persons are lifted", "max(sqrt(t_x**2 + t_y**2), t_m)", "%",
               "stated, or permitted where that is more")  # fmt: skip
     calc.given("t_q", "tilt permitted while persons are lifted", PERSONS_SLOPE_PERCENT, "%", _RULE)

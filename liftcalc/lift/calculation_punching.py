@@ -31,8 +31,8 @@ from liftcalc.lift.calculation_layers import (
 from liftcalc.lift.ground_facts import ground_safety
 from liftcalc.lift.setup import Setup
 
-_HANNA = "Meyerhof and Hanna 1978; UFC 3-220-20, 5-3.6.4"
-_BROWN = "Brown and Meyerhof 1969; UFC 3-220-20, Eq. 5-25 and 5-3.6.2"
+_HANNA = "Meyerhof and Hanna 1978; UFC 3-220-20 (2025), 5-3.6.4"
+_BROWN = "Brown and Meyerhof 1969; UFC 3-220-20 (2025), Eq. 5-25 and 5-3.6.2"
 N_GAMMA = {
     "meyerhof": "(N_q - 1) * tan(1.4 * phi_d)",
     "hansen": "1.5 * (N_q - 1) * tan(phi_d)",
@@ -78,7 +78,7 @@ def _chart_rows(c: Calculation, phi_deg: float, ratio: float) -> None:
     """K_s read from the chart between its curves and columns."""
     i = int(np.clip(np.searchsorted(KS_PHI_DEG, phi_deg, "right") - 1, 0, len(KS_PHI_DEG) - 2))
     j = int(np.clip(np.searchsorted(KS_RATIO, ratio, "right") - 1, 0, len(KS_RATIO) - 2))
-    chart = "Meyerhof and Hanna 1978, chart as digitised in geofound 1.1.4"
+    chart = "Meyerhof and Hanna 1978, chart as numbers in geofound 1.1.4"
     for k in (0, 1):
         c.given(f"phi_{'ab'[k]}", f"column {k + 1} of the chart", KS_PHI_DEG[i + k], "°", chart)
         c.given(f"rho_{'ab'[k]}", f"curve {k + 1} of the chart", KS_RATIO[j + k], "", chart)

@@ -134,7 +134,7 @@ def stability_rows(
     else:
         calc.given("f_t", "share of the tipping load that may be rated",
                    setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
-        calc.step(name, meaning, "f_t * T", "t", "ASME B30.5 / SAE J765", value=value)
+        calc.step(name, meaning, "f_t * T", "t", "ASME B30.5 / SAE J765 (second-hand)", value=value)
     return name
 
 

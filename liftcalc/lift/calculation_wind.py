@@ -31,7 +31,7 @@ from liftcalc.lift.wind_checks import (
     wind_terms,
 )
 
-_PRESSURE = "q = ρ v² / 2, ρ = 1.25 kg/m³ (EN 13001-2, seen in a public wind sheet)"
+_PRESSURE = "q = ρ v² / 2, ρ = 1.25 kg/m³ (EN 13001-2, second-hand)"
 _FORCE = "F = q A C (ISO 4302, from memory)"
 _PROFILE = "EN 13001-2 / EN 13000 / FEM 5.016 (from memory); below 10 m as at 10 m"
 
