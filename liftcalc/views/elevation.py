@@ -147,9 +147,10 @@ class _Elevation:
         self.labels.write(place, words, colour=GREY)
 
     def support(self, left: float, right: float, z: float) -> None:
-        """What a thing stands on where no ground is surveyed: its level alone is known."""
-        profile = self.data.ground_uz_m
-        if len(profile) and profile[0, 0] <= (left + right) / 2.0 <= profile[-1, 0]:
+        """What a thing stands on where no ground is surveyed at its foot: its level is known."""
+        profile, middle = self.data.ground_uz_m, (left + right) / 2.0
+        known = len(profile) > 0 and profile[0, 0] <= middle <= profile[-1, 0]
+        if known and z < float(np.interp(middle, *profile.T)) + 0.15:
             return
         pad = 0.6
         self.line([[left - pad, z], [right + pad, z]], color=INK, linewidth=1.1, zorder=3)
@@ -233,6 +234,14 @@ class _Elevation:
             (_slings(data), 4.0),
             *([] if data.bent_uz_m is None else [(data.bent_uz_m, 2.5)]),
         ]
+        rear, front = data.upper_m or (-data.tail_radius_m, 1.5)
+        half = data.carrier_half_length_m
+        bodies = [_box(rear, front, *data.superstructure_z_m)]
+        bodies.append(_box(-half, half, 0.0, data.carrier_height_m))
+        if data.counterweight_m is not None:
+            bodies.append(_box(*data.counterweight_m))
+        for ring in bodies:
+            self.labels.keep_area_clear(self.display.length(ring))
         for box in data.boxes:
             ring = _box(box.u_min_m, box.u_max_m, box.z_min_m, box.z_max_m)
             kept.append((np.vstack([ring, ring[:1]]), 2.5))

@@ -86,9 +86,11 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
     if greatest > 0.0:
         _mark_maximum(ax, labels, slew, data.reaction_kN, display)
     if limit is not None:
-        polyline(ax, [(first, limit), (last, limit)], zorder=3, gid="limit", **LIMIT)
+        line = [(first, limit), (last, limit)]
+        polyline(ax, line, zorder=3, gid="limit", **LIMIT)
+        labels.keep_line_clear(line)
         text = f"outrigger limit {display.text(data.limit_kN or 0.0, 'force_kN')}"
-        labels.add((first, limit), text, toward_deg=20.0, leader=False, ground=True)
+        labels.add((first, limit), text, toward_deg=55.0, leader=False)
     if data.at_slew_deg is not None:
         x = first + (data.at_slew_deg - first) % 360.0
         polyline(ax, [(x, 0.0), (x, top)], zorder=3, gid="slew now", **NOW)

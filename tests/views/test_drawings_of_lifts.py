@@ -208,6 +208,21 @@ def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(
     assert "clearance strip of an overhead line" not in _texts(ax)
 
 
+def test_the_key_lists_only_what_lies_in_the_frame(assessed: dict[str, LiftAssessment]) -> None:
+    data = plan_data(assessed["L1"])
+    east, north = data.machine.stand_m.tolist()
+    frames = ((None, True), ((east - 6.0, north - 6.0, east + 6.0, north + 6.0), False))
+    for bounds, seen in frames:
+        ax = ScreenAxes(170, 170, margins_mm=(14, 26, 4, 10))
+        draw_plan(data, ax, bounds_m=bounds, standard_scale=False)
+        key = [i.what[1] for i in ax.items if i.kind == "text" and not i.clipped]
+        assert "ground zone" in key  # under the crane
+        for words in ("retaining wall", "excavation", "no-lift-over zone", "overhead line"):
+            assert (words in key) == seen, words
+        arrows = [i for i in ax.items if str(i.style.get("gid")).startswith("toward line-33")]
+        assert bool(arrows) != seen
+
+
 def test_the_working_area_reads_as_capacity_alone(assessed: dict[str, LiftAssessment]) -> None:
     data = _area(assessed["L1"])
     assert data.barred
