@@ -199,7 +199,8 @@ class Verdict:
         if self.status == "condition":
             return f"{head}. On this condition: {on}."
         if self.status == "found":
-            return f"{head}: " + "; ".join(c.title for c in self.found) + "."
+            counted = [c.title for c in self.found if c.quantity == "count"]
+            return f"{head}: {'; '.join(counted or [c.title for c in self.found])}."
         if not self.failed:
             return f"{head}."
         also = f" Moreover, {on}: only on condition: {self.conditions}." if on else ""

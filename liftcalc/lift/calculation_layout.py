@@ -23,12 +23,14 @@ from liftcalc.lift.calculation_chart import capacity_rows
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_lift import no_data_rows, worked
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, place_section
-from liftcalc.lift.calculation_plan import frame_rows
+from liftcalc.lift.calculation_plan import SURVEY, frame_rows
 from liftcalc.lift.calculation_shares import side_section, unladen_section
 from liftcalc.lift.leg_setting import ShortSetting, at_extensions
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy, capacity_grid, study_path
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.standing import leg_room
+from liftcalc.placement.legroom import TOUCH_M
 
 
 def layout_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
@@ -42,6 +44,7 @@ def layout_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Cal
     calc = Calculation()
     calc.section(None, "Outriggers")
     frame_rows(calc, setup)
+    _available_rows(calc, setup)
     _line_sections(calc, setup)
     shown = worked(checks)
     if any(c.id == "least-side-share" for c in shown):
@@ -56,6 +59,29 @@ def layout_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Cal
     _circle_section(calc, assessed)
     _short_section(calc, assessed)
     return calc
+
+
+def _available_rows(calc: Calculation, setup: Setup) -> None:
+    """Extension available to each outrigger, and what is left of it."""
+    for leg, room in zip(setup.machine.legs, leg_room(setup).legs, strict=True):
+        name, most = room.leg, room.longest_m
+        by = ", ".join(room.blocked_by)
+        if most is None:
+            calc.note(f"Outrigger {name}", f"no extension available here: {by}", "none", SURVEY)
+            continue
+        symbol, meaning = f"e_m{name}", f"extension available to outrigger {name}"
+        if room.blocked_by:
+            calc.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
+            calc.given(
+                f"y_k{name}", f"what limits outrigger {name}, from the centreline",
+                most + setup.mat.width_m / 2 + TOUCH_M, "m", f"{SURVEY}: {by}, distance to keep "
+                "included",
+            )  # fmt: skip
+            calc.step(symbol, meaning, f"y_k{name} - b_m / 2 - {TOUCH_M:g}", "m", PLANE, value=most)
+        else:
+            calc.given(symbol, meaning, leg.extension_max_m, "m", f"{MACHINE}: full extension")
+        calc.step(f"d_e{name}", f"extension available beyond that of outrigger {name}",
+                  f"e_m{name} - e_{name}", "m", "difference")  # fmt: skip
 
 
 def _y(name: str) -> str:

@@ -12,10 +12,10 @@ from liftcalc.placement.places import StandPlace
 
 PLACE_COLUMNS = (
     "Position", "Easting", "Northing", "Heading", "Outriggers FL / FR / RR / RL",
-    "Utilisation of rated capacity", "Outrigger force",
+    "Utilisation of rated capacity", "Outrigger reaction",
 )  # fmt: skip
 PLAN_COLUMNS = (
-    "Set-ups", "Utilisation of rated capacity", "Outrigger force", "Mat area",
+    "Set-ups", "Utilisation of rated capacity", "Outrigger reaction", "Mat area",
     "Lifts and crane positions",
 )  # fmt: skip
 _STOPPED = "stopped before every position was tried: more may be found"

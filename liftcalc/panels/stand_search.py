@@ -18,7 +18,13 @@ from liftcalc.base.text import CAUTION_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows
+from liftcalc.lift.stand_rows import (
+    PLACE_COLUMNS,
+    PLAN_COLUMNS,
+    alternative_rows,
+    place_rows,
+    plan_rows,
+)
 from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.panels.texts import INVENTED
 from liftcalc.views.placement import margin_figure
@@ -151,15 +157,10 @@ class StandSearch:
     def _show(self, study: StandStudy) -> None:
         show, table = self._number, self._table
         result, lifts = study.result, html.escape(", ".join(study.lift_ids))
-        reaction = "Outrigger reaction"
-        places = (
-            "Position", "Easting", "Northing", "Heading", "Outriggers", "Utilisation", reaction,
-        )  # fmt: skip
-        plans = ("Set-ups", "Utilisation", reaction, "Mat area", "Lifts and positions")
         self.result.value = (
-            table("Positions, best first", places, place_rows(study, show))
-            + table("Plans by number of set-ups", plans, plan_rows(study, show))
-            + table("Remedy", ("Lift", "Change"), alternative_rows(study))
+            table("Crane positions, best first", PLACE_COLUMNS, place_rows(study, show))
+            + table("Plans by number of set-ups", PLAN_COLUMNS, plan_rows(study, show))
+            + table("Remedies", ("Lift", "Remedy"), alternative_rows(study))
             + self._map(study)
         )
         how = "Done" if study.complete else "Stopped, incomplete" if study.stopped else "Incomplete"

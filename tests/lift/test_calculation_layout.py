@@ -96,6 +96,23 @@ def test_the_governing_check_and_each_near_its_limit_is_reached(assess: Assess, 
     followed(calc, a.layout)
 
 
+def test_the_extension_available_ends_at_what_limits_it(assess: Assess) -> None:
+    """A kiosk from 21.6 m N on: the mat, 0.9 m to each side, reaches it at 2.4 m of extension."""
+
+    def change(job: Any, lift: Any) -> None:
+        kiosk = next(o for o in job["site"]["obstacles"] if o["id"] == "switch-kiosk")
+        kiosk["polygon"] = [[33.0, 21.6], [36.0, 21.6], [36.0, 24.0], [33.0, 24.0]]
+
+    a = assess("L1", change)
+    calc = layout_calculation(a, a.layout)
+    found = section(calc, "Outriggers")
+    assert found["y_kFL"] == "3.290 m"  # 3.30 m less 0.01 m to keep
+    assert found["e_mFL"] == "2.389 m"
+    assert found["e_mFR"] == "3.200 m"
+    assert found["d_eFL"] == "0.089 m"
+    followed(calc, a.layout)
+
+
 def section(calc: Calculation, words: str) -> dict[str, str]:
     """Result of each formula of one section."""
     (one,) = [s for s in calc.block()["sections"] if words in s["title"]]

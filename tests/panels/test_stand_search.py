@@ -29,7 +29,7 @@ def test_a_search_shows_its_places_and_fills_the_bar(panel: StandSearch) -> None
     assert panel.study.result.complete
     assert panel.progress.value == panel.progress.max > 1
     assert panel.state.value.startswith("Done")
-    assert "Positions, best first" in panel.result.value
+    assert "Crane positions, best first" in panel.result.value
     assert "<svg" in panel.result.value
     assert f"{panel.study.result.places[0].easting_m:.2f}" in panel.result.value
     assert not panel.start.disabled
@@ -70,7 +70,7 @@ def test_the_state_names_the_phase_and_a_late_stop_is_named_as_well(
     assert not panel.study.complete
     assert panel.state.value.startswith("Stopped, incomplete")
     assert panel.progress.value < panel.progress.max
-    assert "stopped before all was tried" in panel.result.value
+    assert "stopped before every position was tried" in panel.result.value
 
 
 def test_a_second_start_while_searching_changes_nothing(panel: StandSearch) -> None:
