@@ -36,7 +36,12 @@ _BOW = tuple(float(bow_share(np.linspace(a, b, 65)).max()) for a, b in pairwise(
 
 
 def largest_bow(part: int) -> float:
-    """Largest bow above the chord within one part from the foot, share of the tip deflection."""
+    """Largest bow of one part of a bent boom above its chord, as a share of the tip deflection.
+
+    Parameters:
+      part: 0 to 3. From the foot; the parts are those of :func:`bent_boom`.
+    Source: :func:`liftcalc.crane.boom_bending.bow_share`.
+    """
     return _BOW[part]
 
 
