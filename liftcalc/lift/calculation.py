@@ -238,11 +238,12 @@ class Calculation:
                 ratio[0] = f"max({ratio[0]}, 0)"
         counted = check.utilisation is None or check.quantity == "count"
         used = "–" if counted else f"{100 * (check.utilisation or 0.0):.1f} %"
+        free = check.sense == "min" and (check.limit or 0.0) <= 0.0  # nothing is used up
         self.reached[check.id] = used
         self._row(
             check.title,
             f"{symbol_text(value)} {sign} {symbol_text(limit)}"
-            + ("" if counted else f"; utilisation {ratio[0]} / {ratio[1]}"),
+            + ("" if counted or free else f"; utilisation {ratio[0]} / {ratio[1]}"),
             f"{shown[0]} {sign} {shown[1]}",
             f"{used}, {check.words}" if used != "–" else check.words,
             source,

@@ -13,6 +13,7 @@ from liftcalc.lift.above_ground import AboveGround, above_ground
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_bodies import (
+    corner_drop_steps,
     dip_given,
     hoist_line_steps,
     load_reach_steps,
@@ -76,11 +77,7 @@ def _load_rows(
               "outline of the load, and pendulum", digits=4)  # fmt: skip
     calc.step("E_g", _EAST, "x_h + d_g * cos(H + a_g)", "m", PLANE, value=east, digits=4)
     calc.step("N_g", _NORTH, "y_h + d_g * sin(H + a_g)", "m", PLANE, value=north, digits=4)
-    calc.step("h_c", "boom head above the load's lowest corner", "l_p + o_d", "m", "sum", digits=4)
-    calc.step("psi_c", "angle at which a corner swings lowest", "min(psi_p, atan2(R_o, h_c))", "°",
-              "derivative of the pendulum's drop", digits=4)  # fmt: skip
-    calc.step("o_p", "lowest corner still lower as a pendulum",
-              "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m", PLANE, digits=4)  # fmt: skip
+    corner_drop_steps(calc, above="l_p")
     calc.step("Z_p", _LOW, "Z - o_d - o_p", "m", "underside, less tilt and pendulum", value=low)
 
 

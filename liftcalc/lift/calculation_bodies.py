@@ -139,20 +139,31 @@ def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: i
         calc.given("b_i", "hoist rope inclined to the boom head that springs up", inward, "m",
                    "load coming off; boom deflection (estimate)", digits=4)  # fmt: skip
         expression += " + b_i"
-    calc.step("R_p", "reach of what moves, in plan", expression, "m", source, value=exact, digits=4)
+    calc.step(
+        "R_p", "reach of the moving body, in plan", expression, "m", source, value=exact, digits=4
+    )
 
 
-def underside_steps(calc: Calculation, assessed: LiftAssessment, step: int, level_m: float) -> None:
-    """Level z_1 of the load's lowest corner: tilt, pendulum, out of level."""
-    calc.step("h_c", "boom head above the load's lowest corner", "h_b + o_d", "m", "sum", digits=4)
+def corner_drop_steps(calc: Calculation, *, above: str = "h_b") -> None:
+    """How much lower the load's lowest corner comes as a pendulum.
+
+    *above* is the symbol of the boom head above the load's planned underside.
+    """
+    what = "boom head above the load's lowest corner"
+    calc.step("h_c", what, f"{above} + o_d", "m", "sum", digits=4)
     calc.step("psi_c", "angle of the pendulum at which a corner is lowest",
               "min(psi_p, atan2(R_o, h_c))", "°", "derivative of the pendulum's drop",
               digits=4)  # fmt: skip
     calc.step("o_p", "lowest corner still lower as a pendulum",
               "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m", PLANE, digits=4)  # fmt: skip
+
+
+def underside_steps(calc: Calculation, assessed: LiftAssessment, step: int, level_m: float) -> None:
+    """Level z_1 of the load's lowest corner: tilt, pendulum, out of level."""
+    corner_drop_steps(calc)
     calc.step(
         "z_1",
-        "level of the nearest point of what moves",
+        "level of the nearest point of the moving body",
         "Z - o_d - o_p - t_p / 100 * r",
         "m",
         "underside, less tilt of the load, pendulum and crane out of level",
@@ -186,7 +197,7 @@ def boom_steps(
     out_of_level(calc, setup)
     calc.step(
         "R_a",
-        "reach of what moves, about the boom's axis",
+        "reach of the moving body, about the boom's axis",
         "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n",
         "m",
         "half diagonal of the section, half the bow, crane out of level",

@@ -40,7 +40,7 @@ from liftcalc.lift.calculation_place import place_section
 from liftcalc.lift.site_obstacles import line_distance_table, line_table_words, site_obstacles
 from liftcalc.lift.surroundings import worst_row
 
-_FOUND = "nearest of all steps, found by search along the load path to 1e-6 m"
+_FOUND = "found by search along the load path to 1e-6 m"
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,11 +96,11 @@ def _nearest(assessed: LiftAssessment, row: ClearanceRow) -> Nearest:
 
 
 def _obstacle_steps(calc: Calculation, near: Nearest, *, level: bool) -> None:
-    """The nearest point of what stands in the way."""
+    """The nearest point of the obstacle."""
     each = zip(("x_2", "y_2", "z_2"), ("easting", "northing", "level"), strict=True)
     for (name, what), value in zip(each, near.row.obstacle_point_m, strict=True):
         if name != "z_2" or level:
-            calc.given(name, f"{what} of the nearest point of what stands in the way", value, "m",
+            calc.given(name, f"{what} of the nearest point of the obstacle", value, "m",
                        f"survey: {near.row.obstacle}; {_FOUND}", digits=4)  # fmt: skip
 
 
@@ -111,7 +111,7 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
     reach_steps(calc, near.assessed, near.body, step)
     calc.step(
         "P_h",
-        "hoist line to the nearest point of what stands in the way, in plan",
+        "hoist line to the nearest point of the obstacle, in plan",
         "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)",
         "m",
         "plane geometry",
@@ -120,10 +120,10 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
     for axis, what in (("x", "easting"), ("y", "northing")):
         calc.step(
             f"{axis}_1",
-            f"{what} of the nearest point of what moves",
+            f"{what} of the nearest point of the moving body",
             f"{axis}_h + ({axis}_2 - {axis}_h) * min(R_p / P_h, 1)",
             "m",
-            "from the hoist line toward what stands in the way",
+            "from the hoist line toward the obstacle",
             digits=4,
         )
 
@@ -132,7 +132,7 @@ def _given_point(calc: Calculation, near: Nearest, axes: str, source: str) -> No
     names = {"x": "easting", "y": "northing", "z": "level"}
     for axis in axes:
         value = near.row.body_point_m["xyz".index(axis)]
-        what = f"{names[axis]} of the nearest point of what moves"
+        what = f"{names[axis]} of the nearest point of the moving body"
         calc.given(f"{axis}_1", what, value, "m", source, digits=4)
 
 
@@ -149,7 +149,7 @@ def _level_steps(calc: Calculation, near: Nearest) -> None:
         low, high = _range(body, row.step)
         words += f"; {row.body} from {low:.3f} m to {high:.3f} m, tilt and pendulum included"
         _given_point(calc, near, "z", words)
-    calc.given("z_2", "level of the nearest point of what stands in the way", other, "m",
+    calc.given("z_2", "level of the nearest point of the obstacle", other, "m",
                f"survey: {row.obstacle}; {_FOUND}", digits=4)  # fmt: skip
 
 
@@ -173,7 +173,7 @@ def _points(calc: Calculation, near: Nearest) -> None:
             "max(sqrt((x_4 - x_2) ** 2 + (y_4 - y_2) ** 2 + (z_4 - z_2) ** 2) - R_a"
             f"{' - c_n' if near.is_line else ''}, 0)",
             "m",
-            "axis to what stands in the way, less the reach of what moves",
+            "axis to the obstacle, less the reach of the moving body",
             value=row.distance_m,
             digits=4,
         )
@@ -191,7 +191,7 @@ def _points(calc: Calculation, near: Nearest) -> None:
             "max(sqrt((x_h - x_2) ** 2 + (y_h - y_2) ** 2 + (z_3 - z_2) ** 2) - R_p"
             f"{' - c_n' if near.is_line else ''}, 0)",
             "m",
-            "hoist line to what stands in the way, less the reach of what moves",
+            "hoist line to the obstacle, less the reach of the moving body",
             value=row.distance_m,
             digits=4,
         )
@@ -331,9 +331,9 @@ def _pinch(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
     (x_1, y_1), (x_2, y_2) = shapely.get_coordinates(shapely.shortest_line(one, other))
     step_steps(calc, assessed, gap.step)
     note = outline_note(assessed, "counterweight tail")
-    calc.given("x_1", "easting of the nearest point of what moves", x_1, "m", note, digits=4)
-    calc.given("y_1", "northing of the nearest point of what moves", y_1, "m", note, digits=4)
-    found, nearest = f"survey: {gap.obstacle}; {_FOUND}", "nearest point of what stands in the way"
+    calc.given("x_1", "easting of the nearest point of the moving body", x_1, "m", note, digits=4)
+    calc.given("y_1", "northing of the nearest point of the moving body", y_1, "m", note, digits=4)
+    found, nearest = f"survey: {gap.obstacle}; {_FOUND}", "nearest point of the obstacle"
     calc.given("x_2", f"easting of the {nearest}", x_2, "m", found, digits=4)
     calc.given("y_2", f"northing of the {nearest}", y_2, "m", found, digits=4)
     calc.step("d", "clearance", "sqrt((x_1 - x_2) ** 2 + (y_1 - y_2) ** 2)", "m",

@@ -37,13 +37,13 @@ def _sling_rating(
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
     calc.given(
-        "w_i",
+        "L_i",
         "working load limit of the item, straight and in line",
         sling.wll_t,
         "t",
         f"{sling.id}, accessories' data: {edition_words(sling.standard)}",
     )
-    factors = ["w_i"]
+    factors = ["L_i"]
     if hitch == "choke":
         stated = choice.choke_angle_deg
         angle = CHOKE_ANGLE_DEG if stated is None else stated
@@ -106,14 +106,14 @@ def _shackle_rating(
     shackle = study.hanging.gear.shackle
     assert shackle is not None
     calc.given(
-        "w_i",
+        "L_i",
         "working load limit of the item, straight and in line",
         shackle.wll_t,
         "t",
         f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}",
     )
     if item.name.endswith("at the beam"):
-        calc.step("R_w", "rated load of the item in this use", "w_i", "t", "pulled in line")
+        calc.step("R_w", "rated load of the item in this use", "L_i", "t", "pulled in line")
         return
     leg = item.worst_part if at.at_worst else item.part
     u = at.states.leg_direction[at.place, leg]
@@ -145,7 +145,7 @@ def _shackle_rating(
         f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
     )
     calc.step(
-        "R_w", "rated load of the item in this use", "w_i * eta_s", "t", "product", value=rated
+        "R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product", value=rated
     )
 
 

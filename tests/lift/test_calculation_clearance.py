@@ -45,7 +45,8 @@ LIFTS: list[tuple[str, dict[str, Any]]] = [
 
 
 def made(lift: LiftAssessment) -> tuple[Calculation, list[Check], list[str]]:
-    checks = [c for c in lift.surroundings.checks if c.id != "boom-bending"]
+    ids = ("clearance-", "zone-", "line-", "pinch-gap")
+    checks = [c for c in lift.lift if c.id.startswith(ids)]
     calc = Calculation()
     return calc, checks, clearance_sections(calc, lift, checks)
 
