@@ -264,6 +264,12 @@ def _entry_lines(entry: HandbookEntry) -> list[str]:
     return lines
 
 
+def _of_chapter(module: ModuleType) -> list[PrintedConstant]:
+    """Constants that a chapter prints: of a module that is no calculation, only the numbers."""
+    method = module.__name__.split(".")[1] not in ("lift", "facts", "base")
+    return [c for c in constants(module) if method or c.numbers]
+
+
 def _constant_lines(found: list[PrintedConstant]) -> list[str]:
     """Constants as Markdown: single values in a list, tables below their heads."""
     lines = ["### Constants and tables", ""] if found else []
@@ -286,7 +292,7 @@ def handbook_markdown(module: ModuleType) -> str:
     """
     summary, body = sections(module.__doc__ or "")
     if _only_assumes(module):
-        lines = _constant_lines([c for c in constants(module) if c.numbers])
+        lines = _constant_lines(_of_chapter(module))
         return "\n".join([f"## `{module.__name__}`", "", _OWN_VALUES, "", *lines])
     method = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
     lines = [f"## `{module.__name__}`", "", f"Used by: {used_by(module.__name__)}.", ""]
@@ -296,7 +302,7 @@ def handbook_markdown(module: ModuleType) -> str:
             lines += _paragraphs(re.split(r"\n\s*\n", text + "\n\n", maxsplit=1)[1])
         else:
             lines += [f"### {title}", "", *_paragraphs(text)]
-    lines += _constant_lines(constants(module))
+    lines += _constant_lines(_of_chapter(module))
     for entry in entries(module):
         lines += _entry_lines(entry)
     classes = _classes(module)

@@ -57,7 +57,8 @@ DECIMALS: dict[str, tuple[int, int]] = {
     "voltage_kV": (1, 1),
     "count": (0, 0),
 }
-"""The one rounding of each quantity, in metric and in US units, wherever it is shown."""
+"""The one rounding of each quantity, wherever it is shown. Columns: quantity | decimals, metric |
+decimals, US."""
 
 Safe = Literal["", "up", "down"]
 """To which side a limit is rounded, in the unit in which it is shown; "" is to the nearest."""

@@ -23,7 +23,6 @@ _FT = 0.3048
 _LB_KG = 0.45359237
 _LBF_N = _LB_KG * G_M_S2
 
-# quantity: (metric label, US label, SI value of one US unit)
 QUANTITIES: dict[str, tuple[str, str, float]] = {
     "length_m": ("m", "ft", _FT),
     "extension_m": ("m", "ft", _FT),  # a setting that must not be undercut: shown rounded up
@@ -43,6 +42,7 @@ QUANTITIES: dict[str, tuple[str, str, float]] = {
     "voltage_kV": ("kV", "kV", 1.0),
     "count": ("", "", 1.0),
 }
+"""Columns: quantity | metric | US | one US unit in metric units."""
 
 
 def _row(quantity: str, system: UnitSystem) -> tuple[str, str, float]:

@@ -71,7 +71,7 @@ def _table(value: Any) -> tuple[_Row, tuple[_Row, ...], str]:
     if _is_record(value):
         fields = {f.name: getattr(value, f.name) for f in dataclasses.fields(value)}
         long = {n: v for n, v in fields.items() if isinstance(v, tuple) and len(v) > 1}
-        alone = "; ".join(f"{n} {_cell(v)}" for n, v in fields.items() if n not in long)
+        alone = "; ".join(f"{n}: {_cell(v)}" for n, v in fields.items() if n not in long)
         inner = next((v for v in long.values() if _is_record(v[0])), ())
         if inner:
             return _heads(inner[0]), tuple(map(_cells, inner)), alone
