@@ -1,6 +1,7 @@
 """Formulas as they are set on a page: which characters stand below and which above the line.
 
-Contents: :func:`formula_parts`, :func:`step_parts` (a row of the calculation in one line).
+Contents: :func:`formula_parts`, :func:`step_parts` (a row of the calculation in one line),
+:func:`row_groups` (given values that follow one another, together).
 
 A formula is kept as plain text: an index follows a short symbol and an underscore (``R_FL``,
 ``phi_2`` as φ_2), an exponent a circumflex (``h^2``, ``h^(1 / 3)``). Words and names with
@@ -10,7 +11,7 @@ Source: none; ordinary typesetting.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 _RAISED = r"\^(?:\((?P<power>[^()]*)\)|(?P<plain>−?(?:\d+(?:\.\d+)?|[A-Za-zα-ωΑ-Ω]+)))"
 _LOWERED = r"(?<![^\W_])(?P<symbol>[A-Za-zα-ωΑ-Ω]{1,3})_(?P<index>[^\W_]+(?:_[^\W_]+)*)(?!\w)"
@@ -55,3 +56,24 @@ def step_parts(row: Mapping[str, str]) -> list[tuple[str, str]]:
         lines = [condition, ": ", numbers, "; ", share, " = " if share else ""]
     kind = "strong" if len(result) <= _SENTENCE else "text"
     return [*formula_parts("".join(lines)), *([(kind, result)] if result else [])]
+
+
+_MOST_GIVEN = 16
+
+
+def row_groups(rows: Sequence[Mapping[str, str]]) -> list[list[Mapping[str, str]]]:
+    """Rows of a section in their order; given values that follow one another make one group.
+
+    Parameters:
+      rows: as of :func:`step_parts`.
+    Returns: groups of given values (at most 16), and other rows each by itself.
+    """
+    groups: list[list[Mapping[str, str]]] = []
+    for row in rows:
+        last = groups[-1] if groups else []
+        given = row["numbers"] == "given"
+        if given and last and last[0]["numbers"] == "given" and len(last) < _MOST_GIVEN:
+            last.append(row)
+        else:
+            groups.append([row])
+    return groups

@@ -21,7 +21,7 @@ from markupsafe import Markup
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import Block, table, with_notes
-from liftcalc.records.formula import formula_parts, step_parts
+from liftcalc.records.formula import formula_parts, row_groups, step_parts
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
@@ -70,7 +70,13 @@ def _template() -> Any:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
     )
-    environment.filters |= {"formula": _formula, "step": _step, "soft": soft, "noted": with_notes}
+    environment.filters |= {
+        "formula": _formula,
+        "step": _step,
+        "soft": soft,
+        "noted": with_notes,
+        "groups": row_groups,
+    }
     return environment.get_template("pages.html").module
 
 

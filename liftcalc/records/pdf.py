@@ -24,7 +24,7 @@ from liftcalc.base.strict_json import dumps
 from liftcalc.base.text import CAUTION_LINE, CAUTIONS, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.blocks import with_notes
-from liftcalc.records.formula import formula_parts, step_parts
+from liftcalc.records.formula import formula_parts, row_groups, step_parts
 from liftcalc.records.html import PageFacts, clean_svg, shown_items
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.pages import LANGUAGE, PAPER
@@ -79,8 +79,12 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
             {
                 "title": section["title"],
                 "where": section["where"],
-                "rows": [
-                    [row["what"], _nodes(step_parts(row)), row["source"]] for row in section["rows"]
+                "groups": [
+                    {
+                        "given": group[0]["numbers"] == "given",
+                        "rows": [[r["what"], _nodes(step_parts(r)), r["source"]] for r in group],
+                    }
+                    for group in row_groups(section["rows"])
                 ],
             }
             for section in shown["sections"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from liftcalc.records.formula import formula_parts, step_parts
+from liftcalc.records.formula import formula_parts, row_groups, step_parts
 from liftcalc.records.pages import block_html
 
 
@@ -46,9 +46,19 @@ def test_a_row_of_the_calculation_reads_as_one_line(
     assert (("strong", result) in parts) == bool(result)
 
 
+def test_given_values_stand_together_and_no_row_is_lost_or_moved() -> None:
+    kinds = ["given"] * 3 + ["1 + 2", ""] + ["given"] * 40 + ["–"]
+    rows = [{"numbers": kind, "what": str(n)} for n, kind in enumerate(kinds)]
+    groups = row_groups(rows)
+    assert [row for group in groups for row in group] == rows
+    assert [len(group) for group in groups] == [3, 1, 1, 16, 16, 8, 1]
+    assert row_groups([]) == []
+
+
 def test_a_formula_is_escaped_on_the_page() -> None:
     row = {"what": "<a>", "formula": "x_<b>_1 = <i>y_2</i>^2", "numbers": "–", "result": "<u>"}
-    section = {"title": "<s>", "where": "<q>", "rows": [row | {"source": "<p>"}]}
+    rows = [row | {"source": "<p>"}, row | {"source": "<p>", "numbers": "given"}]
+    section = {"title": "<s>", "where": "<q>", "rows": rows}
     block = {
         "kind": "calculation",
         "title": "T",
