@@ -2,7 +2,7 @@
 
 Contents: :func:`ground_calculation`, :func:`governing_outrigger`.
 
-Worked are the governing check, each check at or above 80 % of its limit, and always reaction,
+Calculated are the governing check, each check at or above 80 % of its limit, and always reaction,
 pressure and allowable pressure of the outrigger that governs. What is found by iteration or search
 is given with its result; what follows from it is calculated again.
 
@@ -33,7 +33,7 @@ from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround
 
 NEAR = 0.80
-"""Utilisation from which a check is worked."""
+"""Utilisation from which a check is calculated."""
 _OF_LEG = ("ground-neighbours", "ground", "mat-bending", "mat", "settlement", "leg")
 _SECTIONS_OF_LEG = {
     "mat": strength_section,

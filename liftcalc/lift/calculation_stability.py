@@ -20,6 +20,7 @@ from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.path_study import PathStudy, adverse_terms
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import wind_terms
+from liftcalc.reactions.moments import line_moments
 
 
 def boom_at(study: PathStudy, step: int) -> BoomState:
@@ -82,11 +83,20 @@ def tilt_rows(calc: Calculation, setup: Setup) -> None:
                "permitted on the site card, or stated where that is more")  # fmt: skip
 
 
-def moment_rows(calc: Calculation, setup: Setup, line: int, *, level: bool = False) -> None:
+def moment_rows(
+    calc: Calculation,
+    setup: Setup,
+    line: int,
+    *,
+    level: bool = False,
+    known: tuple[float, float] | None = None,
+) -> None:
     """Holding moment about one tipping line and the arm of the load beyond it.
 
-    *level*: without what the crane may be out of level.
+    *level*: without what the crane may be out of level. *known*: moment [tm] and arm [m] that the
+    package used.
     """
+    holding, arm = known or (None, None)
     line_rows(calc, setup, setup.base, line, extensions=dict(setup.lift.legs), source=LIFT_LIST,
               words="governing tipping line")  # fmt: skip
     if not level:
@@ -100,10 +110,12 @@ def moment_rows(calc: Calculation, setup: Setup, line: int, *, level: bool = Fal
         f" + m_B * (kappa * u_B + b{back['z_B']})",
         "tm",
         "moments of carrier, superstructure with counterweight, and boom",
+        value=holding,
     )
     calc.step("a_l", "arm of the load beyond the tipping line",
               f"{'' if level else 'h_h * t_p / 100'} - b - kappa * r".removeprefix(" "), "m",
-              "plane geometry" + ("" if level else "; out of level moves the head"))  # fmt: skip
+              "plane geometry" + ("" if level else "; out of level moves the head"),
+              value=arm)  # fmt: skip
 
 
 def stability_rows(
@@ -120,7 +132,12 @@ def stability_rows(
     found = tipping_load(
         slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
     )
-    moment_rows(calc, setup, max(int(found.line[0]), 0), level=level)
+    about = line_moments(
+        slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
+    )
+    line = max(int(found.line[0]), 0)
+    known = float(about.fixed_moment_kNm[0, line]) / G_M_S2, float(about.load_arm_m[0, line])
+    moment_rows(calc, setup, line, level=level, known=known)
     calc.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
               value=float(found.tipping_t[0]))  # fmt: skip
     name, meaning = ("P_e", "stability-limited load, level") if level else (

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.text import Show
+from liftcalc.base.text import Show, amount
 from liftcalc.facts.mats import Mat
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mat_properties import MatProperties
@@ -18,6 +18,7 @@ from liftcalc.ground.stress import MatsInPlan, spread_stress_kPa
 from liftcalc.lift.ground_facts import mat_properties, shelf_order
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround, mat_check_of, mat_trial
+from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 
@@ -242,3 +243,36 @@ def shelf_rows(
                 )
             )
     return rows
+
+
+def site_instructions(
+    setup: Setup, place: Placing, study: GroundStudy | None
+) -> list[tuple[str, str]]:
+    """One line for the site crew for each outrigger: mat, packing, how to verify the ground."""
+    if study is None:
+        return [("all", "DO NOT LIFT: the crane tips over on this path.")]
+    rows = []
+    for g, packing in zip(study.legs, place.packing_m, strict=True):
+        clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])
+        proof = "hand vane or DCP" if clay else "plate test or DCP"
+        state = "" if g.utilisation <= 1 else "DO NOT USE as planned: "
+        words = (
+            f"{state}{setup.mat.name}, long side parallel to crane, centred under the float; "
+            f"packing {amount(1000 * float(packing), 'small_length_mm')}; force "
+            f"{amount(g.reaction_kN, 'force_kN', 'up')}, pressure "
+            f"{amount(g.pressure_kPa, 'pressure_kPa', 'up')}; verify {g.zone} ({g.profile.id}) by "
+            f"{proof} to two mat widths."
+        )
+        rows.append((g.name, words))
+    return rows
+
+
+def ground_cautions(study: GroundStudy | None) -> list[str]:
+    """What the ground calculation leaves out, each said once."""
+    warnings = [w for g in (study.legs if study is not None else ()) for w in g.warnings]
+    return [
+        "Settlement is elastic and immediate; clay goes on settling under a standing load.",
+        "Outrigger reactions take the ground as alike within a zone: a hard or soft spot under one "
+        "mat alone loads the outriggers beside it more.",
+        *dict.fromkeys(warnings),
+    ]

@@ -268,17 +268,6 @@ def lift_class_rows(setup: Setup, study: PathStudy) -> list[tuple[str, str, str]
     ]
 
 
-def ground_cautions(study: GroundStudy | None) -> list[str]:
-    """What the ground calculation leaves out, each said once."""
-    warnings = [w for g in (study.legs if study is not None else ()) for w in g.warnings]
-    return [
-        "Settlement is elastic and immediate; clay goes on settling under a standing load.",
-        "Outrigger reactions take the ground as alike within a zone: a hard or soft spot under one "
-        "mat alone loads the outriggers beside it more.",
-        *dict.fromkeys(warnings),
-    ]
-
-
 def _list(values: ArrayLike, digits: int = 9) -> list[float]:
     return [float(v) for v in np.round(np.asarray(values, dtype=np.float64).reshape(-1), digits)]
 
@@ -377,25 +366,3 @@ def ground_values(forces: LegForces, study: GroundStudy | None) -> dict[str, Any
         values["tilt_percent"] = float(np.max(study.levelled.level.slope_percent))
         values["radius_growth_m"] = float(np.max(study.levelled.radius_growth_m))
     return values
-
-
-def site_instructions(
-    setup: Setup, place: Placing, study: GroundStudy | None
-) -> list[tuple[str, str]]:
-    """One line for the site crew for each outrigger: mat, packing, how to verify the ground."""
-    if study is None:
-        return [("all", "DO NOT LIFT: the crane tips over on this path.")]
-    rows = []
-    for g, packing in zip(study.legs, place.packing_m, strict=True):
-        clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])
-        proof = "hand vane or DCP" if clay else "plate test or DCP"
-        state = "" if g.utilisation <= 1 else "DO NOT USE as planned: "
-        words = (
-            f"{state}{setup.mat.name}, long side parallel to crane, centred under the float; "
-            f"packing {amount(1000 * float(packing), 'small_length_mm')}; force "
-            f"{amount(g.reaction_kN, 'force_kN', 'up')}, pressure "
-            f"{amount(g.pressure_kPa, 'pressure_kPa', 'up')}; verify {g.zone} ({g.profile.id}) by "
-            f"{proof} to two mat widths."
-        )
-        rows.append((g.name, words))
-    return rows

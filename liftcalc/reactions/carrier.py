@@ -31,14 +31,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
-from liftcalc.reactions.contact import (
-    Supports,
-    bilateral_kN,
-    build_supports,
-    contact_kN,
-    settlement_m,
-    twisting,
-)
+from liftcalc.reactions.contact import Supports, build_supports, contact_kN, settlement_m, twisting
 
 T = TypeVar("T", np.float64, np.bool_)
 K = TypeVar("K", bound=str)
@@ -84,11 +77,6 @@ class LegReactions:
         s = self.supports
         shape = self.unstable.shape if s.x.shape[1] > 1 else ()
         return np.stack([by_state(s.x, shape), by_state(s.y, shape)], axis=-1)
-
-    @cached_property
-    def bilateral_kN(self) -> FloatArray:
-        """The same if a leg could pull: a negative value shows a leg that wants to lift. [kN]"""
-        return by_state(bilateral_kN(self.supports, self.force), self.unstable.shape)
 
     @cached_property
     def settlement_m(self) -> FloatArray | None:

@@ -22,6 +22,7 @@ from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.card import _level_words, card_rows
+from liftcalc.lift.ground_tables import site_instructions
 from liftcalc.lift.path import bearing_and_radius, load_path
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.persons import person_checks
@@ -32,7 +33,6 @@ from liftcalc.lift.report import (
     lift_class_rows,
     lift_values,
     sector_rows,
-    site_instructions,
     survey_values,
 )
 from liftcalc.lift.setup import build_setup

@@ -16,8 +16,8 @@ import pytest
 from liftcalc.base.text import text_in_units
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_tables import ground_cautions, site_instructions
 from liftcalc.lift.report import (
-    ground_cautions,
     ground_values,
     layout_values,
     leg_place_rows,
@@ -28,7 +28,6 @@ from liftcalc.lift.report import (
     provenance_rows,
     sector_rows,
     sector_texts,
-    site_instructions,
     survey_values,
     tipping_line_rows,
     title_rows,

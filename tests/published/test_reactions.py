@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from liftcalc.reactions.carrier import carrier_supports, leg_reactions_kN, reactions_on
+from liftcalc.reactions.contact import bilateral_kN
 from liftcalc.reactions.envelope import slew_envelope
 
 CASES = Path(__file__).parent / "cases" / "reactions.jsonl"
@@ -71,7 +72,7 @@ def by_resultant(r, i):
         "leg_reaction_kN": got.reaction_kN,
         "lifted_legs": [n for n, up in zip(names, got.lifted, strict=True) if up],
         "max_leg": names[int(got.reaction_kN.argmax())],
-        "bilateral_reaction_kN": got.bilateral_kN,
+        "bilateral_reaction_kN": bilateral_kN(got.supports, got.force)[:, 0],
         "rebalanced_reaction_kN": got.reaction_kN,
         "max_leg_reaction_kN": got.worst_kN,
         "max_leg_share_ratio": got.worst_kN / i["total_vertical_kN"],
