@@ -99,7 +99,7 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
             quantity="length_m",
             sense="min",
             reference=one.reference,
-            also="; carried with tilt and as a pendulum" if one.id.startswith("load") else "",
+            also="; while carried, tilt and pendulum included" if one.id.startswith("load") else "",
             remedy=one.remedy,
         )
         for one in above_ground(setup, path, boom)

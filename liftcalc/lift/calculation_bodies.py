@@ -38,7 +38,7 @@ def step_steps(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
 def head_steps(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
     """Height of the deflected boom head, and level of the load's underside."""
     path = assessed.surroundings.close.path
-    deflected_rows(calc, assessed.setup, float(path.radius_m[step]))
+    deflected_rows(calc, assessed.setup, path, step)
     level_row(calc, assessed.setup, path, step)
     calc.step("h_b", "boom head above the load's planned underside", "h_d - (Z - Z_0)", "m",
               "heights on the hoist line", digits=4)  # fmt: skip

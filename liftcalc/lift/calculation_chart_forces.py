@@ -41,6 +41,9 @@ def chart_force_section(calc: Calculation, assessed: LiftAssessment, check: Chec
     one = next(f for f in chart_forces(setup, study) if f.id == check.id)
     calc.section(check)
     calc.note("Case that governs", CASES[one.here.case][0], "", _STATICS)
+    if not np.isfinite(one.here.value):
+        calc.note(check.title, "in this case the crane may tip: no maximum", check.words, _STATICS)
+        return
     at_step(calc, setup, study.path, one.step)
     here = _side(calc, setup, one, one.here, "h", "planned")
     calc.note("The same on the base of the chart", one.table.chart_id, "",
@@ -147,12 +150,12 @@ def _reaction_rows(
     calc.step("J_D", "determinant of the second moments", "J_xx * J_yy - J_xy**2", "kN²m²",
               _STATICS, digits=0)  # fmt: skip
     for a, b in (("x", "y"), ("y", "x")):
-        calc.step(f"i_{a}", f"slope of the plane along {a}",
+        calc.step(f"w_{a}", f"slope of the plane along {a}",
                   f"V * (J_{b}{b} * ({a}_P - {a}_S) - J_xy * ({b}_P - {b}_S)) / J_D", "",
                   _STATICS, digits=9)  # fmt: skip
     for n in LEG_NAMES:
         calc.step(f"B_{n}", f"reaction of outrigger {n} on a rigid plane, as if it could pull",
-                  f"k_{n} * (V / k_S + i_x * (x_{n} - x_S) + i_y * (y_{n} - y_S))", "kN",
+                  f"k_{n} * (V / k_S + w_x * (x_{n} - x_S) + w_y * (y_{n} - y_S))", "kN",
                   _STATICS)  # fmt: skip
     flexible = CASES[state.case][1] == "flexible"
     springs = [leg.stiffness_kN_m for leg in setup.machine.legs]

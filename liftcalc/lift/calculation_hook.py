@@ -54,10 +54,10 @@ def _stiffness_rows(calc: Calculation, setup: Setup) -> bool:
     return True
 
 
-def deflected_rows(calc: Calculation, setup: Setup, radius_m: float) -> None:
+def deflected_rows(calc: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
     """Height of the loaded boom head, bent by load and own weight, at the radius in reach."""
-    bend, problem = boom_bend(setup, [radius_m])
-    tip, chord = float(bend.tip_m[0]), float(bend.chord_m[0])
+    bend, problem = boom_bend(setup, path.radius_m)  # of a path with one problem, all
+    tip, chord = float(bend.tip_m[step]), float(bend.chord_m[step])
     if not problem and _stiffness_rows(calc, setup):
         calc.step("delta_P", "deflection of a level boom by the gross load",
                   "F_h * L**3 / (3 * B_s)", "m", _BEAM, digits=4)  # fmt: skip
@@ -81,7 +81,7 @@ def deflected_rows(calc: Calculation, setup: Setup, radius_m: float) -> None:
     calc.step("L_c", "chord of the deflected boom", "L - 0.12 * delta**2 / L", "m",
               "beam shapes", value=chord)  # fmt: skip
     calc.step("alpha_c", "angle of the chord of the deflected boom", "acos((r - u_f) / L_c)", "°",
-              PLANE, value=float(bend.chord_deg[0]))  # fmt: skip
+              PLANE, value=float(bend.chord_deg[step]))  # fmt: skip
     calc.step("h_d", "height of the boom head, deflected boom", "z_f + L_c * sin(alpha_c)", "m",
               PLANE)  # fmt: skip
 
@@ -92,7 +92,7 @@ def head_room_section(calc: Calculation, setup: Setup, study: PathStudy, check: 
     boom, block = setup.machine.boom, setup.hook_block
     calc.section(check)
     at_step(calc, setup, path, step)
-    deflected_rows(calc, setup, float(path.radius_m[step]))
+    deflected_rows(calc, setup, path, step)
     level_row(calc, setup, path, step)
     calc.given("h_k", "hook above the load's lowest point", setup.hanging.hook_height_m, "m",
                "table of hook height and attitude")  # fmt: skip

@@ -274,9 +274,9 @@ def level_rows(
               "(N_j - N_k) * (E_i - E_k) + (E_k - E_j) * (N_i - N_k)", "m²", PLANE)  # fmt: skip
     share = f"* (E_{at} - E_k) + ({{}}) * (N_{at} - N_k)) / D_t"
     weight = "share of spot level {} at this point"
-    calc.step("w_i", weight.format("i"), "((N_j - N_k) " + share.format("E_k - E_j"), "",
+    calc.step("g_i", weight.format("i"), "((N_j - N_k) " + share.format("E_k - E_j"), "",
               "linear in the triangle", digits=6)  # fmt: skip
-    calc.step("w_j", weight.format("j"), "((N_k - N_i) " + share.format("E_i - E_k"), "",
+    calc.step("g_j", weight.format("j"), "((N_k - N_i) " + share.format("E_i - E_k"), "",
               "linear in the triangle", digits=6)  # fmt: skip
-    calc.step(symbol, meaning, "w_i * Z_i + w_j * Z_j + (1 - w_i - w_j) * Z_k", "m",
+    calc.step(symbol, meaning, "g_i * Z_i + g_j * Z_j + (1 - g_i - g_j) * Z_k", "m",
               "linear in the triangle", value=level_m, detail=place)  # fmt: skip

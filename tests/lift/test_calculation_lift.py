@@ -4,23 +4,29 @@ from __future__ import annotations
 
 import copy
 import json
-import re
+import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
 from demo_changes import assessed as changed
+from printing import rows_by_title
 from test_printed_calculation import wrong_rows
 
 from liftcalc.base.checks import Check
 from liftcalc.facts.io import parse_fact
 from liftcalc.facts.job import Job
+from liftcalc.lift import calculation_lift
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_hook import setting_section
 from liftcalc.lift.calculation_lift import NEAR, SECTIONS, lift_calculation, worked
 from liftcalc.lift.calculation_place import place_section
-from liftcalc.records.blocks import check_table, in_units
+from liftcalc.records.blocks import in_units
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "facts"))
+from other_job import other_job
 
 PERSONS: dict[str, Any] = {"persons": True}
 MEAN: dict[str, Any] = {"wind_basis": "at 10 m mean", "wind_m_s": 4.0}
@@ -61,15 +67,6 @@ def every_section(a: LiftAssessment) -> tuple[Calculation, list[Check]]:
         SECTIONS[check.id](calc, a, check)
     setting_section(calc, a.setup, a.path)
     return calc, checks
-
-
-def rows_by_title(checks: list[Check]) -> dict[str, list[str]]:
-    """Value, limit without its sign, utilisation and state of the check table by title."""
-    rows = {}
-    for title, _, value, limit, used, state, _ in in_units(check_table(checks), "metric")["rows"]:
-        rows[title] = [value, re.sub("^[≤≥] |^estimate ", "", limit), used, state]
-    assert len(rows) == len(checks), "two checks have one title"
-    return rows
 
 
 def assert_followed(a: LiftAssessment) -> set[str]:
@@ -168,3 +165,50 @@ def test_worked_are_the_governing_check_and_each_near_or_over_its_limit(demo: Jo
         calc = lift_calculation(a, a.lift)
         assert calc.mismatches == []
         assert set(ids) - set(calc.reached) <= {c.id for c in a.lift if c.status == "no_data"}
+
+
+@pytest.mark.parametrize(("lift", "change"), CASES)
+def test_any_check_of_the_sheet_may_govern_and_is_then_worked(
+    demo: Job, lift: str, change: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All of them in one calculation: no symbol has two meanings, whatever comes near its limit."""
+    monkeypatch.setattr(calculation_lift, "worked", list)
+    assert_all_worked(changed(demo, lift, **change))
+
+
+def assert_all_worked(a: LiftAssessment) -> None:
+    """With every check worked, each that has numbers is reached, row by row."""
+    calc = lift_calculation(a, a.lift)
+    assert calc.mismatches == []
+    assert set(calc.reached) == {c.id for c in a.lift if None not in (c.value, c.limit)}
+    assert wrong_rows(in_units(calc.block(), "metric"), rows_by_title(list(a.lift))) == []
+
+
+@pytest.mark.parametrize("lift", ["S1", "S2", "S3", "S4"])
+def test_any_check_of_another_job_may_govern_too(
+    demo: Job, lift: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(calculation_lift, "worked", list)
+    job = parse_fact(Job, other_job(json.loads(demo.model_dump_json())))
+    assert_all_worked(assess_lift(job, lift))
+
+
+def test_what_has_no_number_is_said_in_words(demo: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line of unknown voltage, a boom too soft for the method, a crane that tips."""
+    monkeypatch.setattr(calculation_lift, "worked", list)
+
+    def change(data: Any) -> None:
+        data["site"]["overhead_lines"][0]["voltage_kV"] = None
+        for machine in data["machines"]:
+            lengths = machine["boom"]["lengths_m"]
+            machine["boom"]["bending_stiffness_kNm2"] = [9000.0] * len(lengths)
+        data["lifts"][0]["load"]["mass_t"] = 30.0
+
+    data = json.loads(demo.model_dump_json())
+    change(data)
+    a = assess_lift(parse_fact(Job, data), "L1")
+    nothing = {c.title for c in a.lift if c.value is None}
+    assert len(nothing) > 2
+    calc = lift_calculation(a, a.lift)
+    assert calc.mismatches == []
+    assert nothing <= {s["title"] for s in calc.block()["sections"]}
