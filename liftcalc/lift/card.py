@@ -97,7 +97,8 @@ def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
             "Crane position (centre of rotation)",
             f"{show(data.stand.easting_m, 'length_m')} E, "
             f"{show(data.stand.northing_m, 'length_m')} N, front toward "
-            f"{show(90 - data.stand.heading_deg, 'slew_deg')} clockwise from north",
+            f"{show(90 - data.stand.heading_deg, 'slew_deg')} clockwise from north (heading "
+            f"{show(data.stand.heading_deg, 'slew_deg')} anticlockwise from east)",
         ),
         (
             "Outriggers",

@@ -11,7 +11,7 @@ from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
 from liftcalc.placement.places import StandPlace
 
 PLACE_COLUMNS = (
-    "Position", "Easting", "Northing", "Heading", "Outriggers FL / FR / RR / RL",
+    "Position", "Easting", "Northing", "Heading (from east)", "Outriggers FL / FR / RR / RL",
     "Utilisation of rated capacity", "Outrigger reaction",
 )  # fmt: skip
 PLAN_COLUMNS = (

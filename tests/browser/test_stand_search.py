@@ -41,7 +41,7 @@ def test_a_search_is_watched_read_and_stopped(browser: Any, lab: Any) -> None:
         # each widget model reaches the page in a message of its own: wait for what must appear
         expect(output.locator("table")).to_have_count(3, timeout=WAIT_MS)
         expect(output.locator("svg").first).to_be_visible(timeout=WAIT_MS)
-        expect(output.get_by_text("Remedy")).to_have_count(1, timeout=WAIT_MS)
+        expect(output.get_by_text("Remedies")).to_have_count(1, timeout=WAIT_MS)
         expect(search).to_be_enabled(timeout=WAIT_MS)
         grid.select_option(label="0.50 m")
         turns.select_option(label="5.0°")
