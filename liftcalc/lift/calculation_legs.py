@@ -15,6 +15,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check
+from liftcalc.base.text import amount
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
@@ -249,10 +250,13 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     at = int(envelope.max_state[k])
     pattern = forces.supports["rigid carrier"].pattern[:, 0]
     model, pull = _pull_of(envelope, k, at)
+    by_model = zip(envelope.carriers, envelope.by_model_kN[:, k, at].tolist(), strict=True)
     c.note(
-        "Carrier and ground", f"the maximum of {', '.join(forces.supports)}",
-        f"{model} governs", "compression-only supports",
-    )  # fmt: skip
+        "Carrier and ground",
+        "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model),
+        f"{model} governs",
+        "maximum of the models, each as if the ground could pull",
+    )
     supports = forces.supports[model]
     if model.startswith("flexible"):
         pulled = _beam_rows(c, n, setup.leg_xy_m, bilateral_rows(supports)[k, 0])

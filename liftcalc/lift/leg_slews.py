@@ -57,7 +57,7 @@ def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[s
             (
                 leg.name,
                 show(most, "force_kN") if stands else "no equilibrium",
-                show(float(found.max_slew_deg[k]), "slew_deg"),
+                show(float(found.max_slew_deg[k]), "slew_deg") if stands else "–",
                 str(found.envelope.max_carrier[k]) if stands else "–",
                 _sector_words(found, k, show),
             )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,6 +19,9 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_ground import governing_way, ground_calculation
 from liftcalc.lift.calculation_mechanism import allowable_rows
 from liftcalc.lift.ground_tables import mat_rows, mechanism_rows, profile_rows
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "facts"))
+from other_job import other_job
 
 LIFTS = ["L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8"]
 
@@ -232,6 +237,16 @@ def test_other_facts_are_worked_to_every_check(
     assess: Any, lift: str, change: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     a = assess(lift, change, steps=40)
+    c = whole(a, monkeypatch)
+    assert c.mismatches == []
+    assert c.reached.keys() == numbered(a)
+
+
+@pytest.mark.parametrize("lift", ["S2", "S3", "S4"])
+def test_lifts_of_another_job_are_worked_to_every_check(
+    demo: Job, lift: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    a = assess_lift(parse_fact(Job, other_job(json.loads(demo.model_dump_json()))), lift)
     c = whole(a, monkeypatch)
     assert c.mismatches == []
     assert c.reached.keys() == numbered(a)
