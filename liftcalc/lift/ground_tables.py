@@ -259,8 +259,8 @@ def site_instructions(
         words = (
             f"{state}{setup.mat.name}, long side parallel to crane, centred under the float; "
             f"packing {amount(1000 * float(packing), 'small_length_mm')}; force "
-            f"{amount(g.reaction_kN, 'force_kN', 'up')}, pressure "
-            f"{amount(g.pressure_kPa, 'pressure_kPa', 'up')}; verify {g.zone} ({g.profile.id}) by "
+            f"{amount(g.reaction_kN, 'force_kN')}, pressure "
+            f"{amount(g.pressure_kPa, 'pressure_kPa')}; verify {g.zone} ({g.profile.id}) by "
             f"{proof} to two mat widths."
         )
         rows.append((g.name, words))
