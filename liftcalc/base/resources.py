@@ -105,11 +105,15 @@ def template_hash(name: str, folder: Path | None = None) -> str:
         raise InputError.of("template", str(path), f"a readable notebook ({error})") from None
 
 
+_SOURCES = (".py", ".html", ".css", ".typ")
+"""Endings of the files that make numbers, pages and print."""
+
+
 @functools.cache
 def code_hash() -> str:
-    """SHA-256 over every Python source of the package: names the code that calculated."""
+    """SHA-256 over every source of the package: names the code that calculated and drew."""
     digest = hashlib.sha256()
-    for path in sorted(_PACKAGE.rglob("*.py")):
+    for path in sorted(p for p in _PACKAGE.rglob("*.*") if p.suffix in _SOURCES):
         name = path.relative_to(_PACKAGE).as_posix()
         if name.startswith("_data/"):  # data of the wheel; a checkout has it elsewhere
             continue

@@ -1,15 +1,20 @@
-"""PDF: A4, page numbers, contents, the same bytes for the same sheet, nothing read as markup."""
+"""PDF: A4 or letter, page numbers, contents, cautions, the same bytes, nothing read as markup."""
 
 from __future__ import annotations
 
+import io
 import re
 import zlib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
+from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import BLOCK_MIME, cautions, table, title_block
 from liftcalc.records.html import PageFacts
 from liftcalc.records.manifest import Manifest
@@ -63,6 +68,11 @@ def _streams(pdf: bytes) -> bytes:
     return b"\n".join(parts)
 
 
+def _texts(pdf: bytes) -> list[str]:
+    """The words of each page, as a PDF reader finds them."""
+    return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf)).pages]
+
+
 def _pages(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b(?!s)", _streams(pdf)))
 
@@ -86,14 +96,30 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     assert sheet_pdf(notebook, _facts()) == sheet_pdf(notebook, _facts())
 
 
-def test_pages_are_a4() -> None:
-    pdf = _streams(sheet_pdf(_notebook(markdown="# A"), _facts()))
-    # A4 is 210 mm x 297 mm (ISO 216), 595.28 x 841.89 points of 1/72 in.
+@pytest.mark.parametrize(
+    ("units", "inches"),
+    # A4 is 210 mm x 297 mm (ISO 216); letter is 8.5 in x 11 in (ANSI/ASME Y14.1, from memory).
+    [("metric", (210 / 25.4, 297 / 25.4)), ("us", (8.5, 11.0))],
+)
+def test_pages_are_a4_or_letter(units: UnitSystem, inches: tuple[float, float]) -> None:
+    facts = replace(_facts(), units=units)
+    pdf = _streams(sheet_pdf(_notebook(markdown="# A"), facts))
     boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
     assert boxes
-    for width, height in boxes:
-        assert float(width) == pytest.approx(210 / 25.4 * 72, abs=0.1)
-        assert float(height) == pytest.approx(297 / 25.4 * 72, abs=0.1)
+    for box in boxes:
+        assert [float(x) / 72 for x in box] == pytest.approx(inches, abs=0.002)
+
+
+def test_each_page_bears_the_caution_and_the_mark_of_an_invented_job() -> None:
+    rows = [[str(n), "x"] for n in range(200)]
+    notebook = _notebook({BLOCK_MIME: table("T", ["a", "b"], rows)})
+    for invented in (True, False):
+        pages = _texts(sheet_pdf(notebook, replace(_facts(), invented=invented)))
+        assert len(pages) >= 3
+        for number, text in enumerate(pages, start=1):
+            assert CAUTION_LINE in text
+            assert (INVENTED_LINE in text) == invented
+            assert f"Page {number} of {len(pages)}" in text
 
 
 def test_a_long_table_goes_on_over_pages() -> None:
@@ -113,6 +139,16 @@ def test_a_book_holds_an_overview_contents_and_every_sheet(made_chain: tuple[Pat
         _pages((folder / "sheet.pdf").read_bytes()) for folder in made_chain
     )
     assert b"/Outlines" in _streams(book)
+    cover = _texts(book)[0]
+    for words in ("Job number", "Client", "Revision", "Date", "Prepared by", "Signature"):
+        assert words in cover
+    assert "within limits" in cover
+    assert "Cautions" in cover
+    for title in ("Site survey", "Leg layout"):
+        assert title in cover
+    assert "leg_layout" not in cover
+    letter = _streams(book_pdf(list(made_chain), title="Two sheets", paper="letter"))
+    assert re.search(rb"/MediaBox\s*\[\s*0\s+0\s+612\s+792", letter)
 
 
 def test_a_broken_record_is_not_printed(copied: Path) -> None:
