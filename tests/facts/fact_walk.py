@@ -11,7 +11,7 @@ import hashlib
 import itertools
 import json
 from collections.abc import Callable, Iterator
-from functools import cache, partial
+from functools import cache
 from types import NoneType
 from typing import Any, Literal, get_args, get_origin
 
@@ -20,7 +20,7 @@ import shapely
 from pydantic import ValidationError
 
 from liftcalc.base.errors import InputError
-from liftcalc.base.text import format_value
+from liftcalc.base.text import Safe, format_value
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift import (
@@ -46,7 +46,12 @@ from liftcalc.views.plan import plan_data
 from liftcalc.views.rigging import rigging_data
 from liftcalc.views.tandem import share_data, tandem_plan_data
 
-show = partial(format_value, units="metric")
+
+def show(value: float | None, quantity: str, safe: Safe = "") -> str:
+    """A value as a metric sheet shows it."""
+    return format_value(value, quantity, "metric", safe)
+
+
 Path = tuple[str | int, ...]
 UNITS = {"m", "mm", "t", "kN", "kPa", "deg", "percent", "s", "kg", "m2", "m3"}
 

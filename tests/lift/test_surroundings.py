@@ -11,6 +11,7 @@ import pytest
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
+from liftcalc.facts.job import Job
 from liftcalc.lift.above_ground import load_above_ground
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.placing import ground_level_m
@@ -219,3 +220,14 @@ def test_levels_are_linear_between_the_surveyed_ones_and_end_with_them(assess: A
     assert ground_level_m(site, east, north) == pytest.approx(0.1 * east - 0.2 * north)
     with pytest.raises(InputError, match="between the spot levels"):
         ground_level_m(site, [20.0, 59.9], [10.0, 39.9])
+
+
+def test_the_source_of_the_tails_distance_stands_on_the_tails_rows_alone(
+    assess: Assess, demo: Job
+) -> None:
+    rule = demo.rules.clearance
+    assert rule.tail_reference is not None
+    checks = assess("L1").surroundings.checks
+    with_it = {c.id for c in checks if rule.tail_reference in c.reference}
+    assert with_it == {"clearance-counterweight-tail", "pinch-gap"}
+    assert rule.model_copy(update={"tail_reference": None}).tail_source == rule.reference
