@@ -23,7 +23,7 @@ from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
-from liftcalc.lift.placing import Placing, layout_checks, placing
+from liftcalc.lift.placing import Placing, base_checks, mat_checks, placing
 from liftcalc.lift.refine import refined_path
 from liftcalc.lift.rigging_checks import rigging_checks
 from liftcalc.lift.rigging_study import RiggingStudy, rigging_study
@@ -116,8 +116,8 @@ class LiftAssessment:
     @cached_property
     def layout(self) -> tuple[Check, ...]:
         """Rows of the leg layout sheet."""
-        rows = layout_checks(self.setup, self.place, self.study)
-        return tuple(rows + no_load_checks(self.setup, self.study))
+        rows = base_checks(self.setup, self.study) + no_load_checks(self.setup, self.study)
+        return (*rows, *mat_checks(self.setup, self.place))
 
     @cached_property
     def lift(self) -> tuple[Check, ...]:

@@ -157,35 +157,14 @@ def leg_beams(setup: Setup) -> tuple[LineString, ...]:
     return tuple(LineString(e) for e in ends)
 
 
-def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]:
-    """The base: mats apart, slew centre inside, capacity data at every step of the path."""
-    # long: one table of rows
-    clashes = mat_conflicts(place.mats)
+def base_checks(setup: Setup, study: PathStudy) -> list[Check]:
+    """The base: slew centre inside, capacity data at every step of the path."""
     capacity, offsets = study.capacity, setup.base.offsets_m
     missing = capacity.source >= ESTIMATE
     share = float(missing.mean() * 100)
     chart_rule = "29 CFR 1926.1404(q): outriggers set as the chart provides"
     condition, where = condition_of(capacity, study.path)
     return [
-        limit_check(
-            "mats-apart",
-            "Overlap of mats" + (f" {clashes[0].mat} and {clashes[0].other}" if clashes else ""),
-            value=max((c.overlap_m2 for c in clashes), default=0.0),
-            limit=1e-6,
-            quantity="area_m2",
-            reference="plane geometry",
-            remedy="Use smaller mats or extend the outriggers.",
-        ),
-        limit_check(
-            "mats-on-shelf",
-            f"Mats {setup.mat.id} missing from stock: {len(place.mats)} required, "
-            f"{setup.mat.quantity} in stock",
-            value=float(max(len(place.mats) - setup.mat.quantity, 0)),
-            limit=1e-6,
-            quantity="count",
-            reference="mats list",
-            remedy="Choose a mat of which four are in stock, or order more.",
-        ),
         limit_check(
             "slew-centre-inside",
             "Distance, slew centre to nearest tipping line",
@@ -199,11 +178,12 @@ def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]
         ),
         no_data_check(
             "layout-capacity-data",
-            f"Capacity data for this layout: missing on {share:.0f} % of the load path",
+            "Capacity data for this layout",
             quantity="mass_t",
             value=setup.gross_t,
             reference=chart_rule,
-            where=study.path.describe(int(np.argmax(missing))),
+            where=f"missing on {share:.0f} % of the load path, first "
+            + study.path.describe(int(np.argmax(missing))),
             remedy="Set the outriggers to a base of the charts, or ask the manufacturer for a "
             "chart for this layout.",
         )
@@ -218,5 +198,32 @@ def layout_checks(setup: Setup, place: Placing, study: PathStudy) -> list[Check]
             where=where.removeprefix("; "),
             remedy=CONDITION_REMEDY,
             condition=condition,
+        ),
+    ]
+
+
+def mat_checks(setup: Setup, place: Placing) -> list[Check]:
+    """Mats apart from one another, and enough of them."""
+    clashes = mat_conflicts(place.mats)
+    return [
+        limit_check(
+            "mats-apart",
+            "Overlap of mats",
+            value=max((c.overlap_m2 for c in clashes), default=0.0),
+            limit=1e-6,
+            quantity="area_m2",
+            reference="plane geometry",
+            where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
+            remedy="Use smaller mats or extend the outriggers.",
+        ),
+        limit_check(
+            "mats-on-shelf",
+            "Mats missing from stock",
+            value=float(max(len(place.mats) - setup.mat.quantity, 0)),
+            limit=1e-6,
+            quantity="count",
+            reference="mats list",
+            where=f"{setup.mat.id}: {len(place.mats)} required, {setup.mat.quantity} in stock",
+            remedy="Choose a mat of which four are in stock, or order more.",
         ),
     ]

@@ -18,7 +18,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.path import worst_step_check
 from liftcalc.lift.path_study import capacity_grid
-from liftcalc.lift.placing import layout_checks
+from liftcalc.lift.placing import base_checks, mat_checks
 from liftcalc.reactions.moments import resultant
 
 Assess = Callable[..., LiftAssessment]
@@ -122,13 +122,11 @@ def test_without_a_rating_the_row_has_no_data_and_no_number_reads_as_a_limit(
     assert "estimate" in found.reference
     assert "FL 1.30 m of 3.20 m" in text_in_units(found.remedy, "metric")
     assert found.words == "no capacity data"
-    data = row(
-        layout_checks(estimate.setup, estimate.place, estimate.study), "layout-capacity-data"
-    )
+    data = row(base_checks(estimate.setup, estimate.study), "layout-capacity-data")
     assert data.status == "no_data"
     missing = np.isnan(estimate.study.utilisation) | (estimate.study.capacity.source >= ESTIMATE)
-    assert f"missing on {100 * missing.mean():.0f} % of the load path" in data.title
-    assert data.where == estimate.path.describe(int(np.argmax(missing)))
+    assert f"missing on {100 * missing.mean():.0f} % of the load path" in data.where
+    assert data.where.endswith(estimate.path.describe(int(np.argmax(missing))))
 
     def unrated(job: Any, lift: Any) -> None:
         for chart in job["charts"]:
@@ -265,18 +263,18 @@ def test_mats_that_overlap_or_are_missing_on_the_shelf_fail(assess: Assess, row:
         mat |= {"width_m": 2.6, "length_m": 2.6, "quantity": 3}
 
     a = assess("L3", mats)
-    rows = layout_checks(a.setup, a.place, a.study)
+    rows = base_checks(a.setup, a.study) + mat_checks(a.setup, a.place)
     apart, shelf = row(rows, "mats-apart"), row(rows, "mats-on-shelf")
     assert (apart.status, shelf.status) == ("over", "over")
     assert apart.value == pytest.approx(0.1 * 2.6)
-    assert {"FL", "FR"} < set(apart.title.split()) or {"RR", "RL"} < set(apart.title.split())
+    assert {"FL", "FR"} < set(apart.where.split()) or {"RR", "RL"} < set(apart.where.split())
     assert shelf.value == 1.0
     inside = row(rows, "slew-centre-inside")
     assert inside.status == "within"
     assert inside.value == pytest.approx(1.25)
     shifted = base_polygon(a.setup.leg_xy_m + np.array([3.6, 0.0]))
     outside = dataclasses.replace(a.setup, base=shifted)
-    found = row(layout_checks(outside, a.place, a.study), "slew-centre-inside")
+    found = row(base_checks(outside, a.study), "slew-centre-inside")
     assert found.status == "over"
     assert found.value == pytest.approx(-0.1)
     assert found.where == "RL-RR"

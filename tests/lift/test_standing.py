@@ -11,11 +11,12 @@ from liftcalc.base.checks import verdict
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.strict_json import plain
+from liftcalc.base.text import text_in_units
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
-from liftcalc.lift.placing import layout_checks
+from liftcalc.lift.placing import base_checks
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.stand_rows import (
     alternative_rows,
@@ -120,19 +121,19 @@ def test_lifts_that_no_place_can_help_are_left_out_and_named(demo: Job) -> None:
     served, left_out = companions(demo, "L1")
     assert served == ("L1", "L2", "L3", "L4")
     assert [lift for lift, _ in left_out] == ["L7"]
-    assert left_out[0][1].startswith("no place helps. Wind")
+    assert left_out[0][1].startswith("no position helps. Planned wind")
 
 
 def test_places_of_the_companions_never_read_as_a_pass_of_a_lift_no_place_can_help(
     demo: Job, slab: StandStudy
 ) -> None:
     lifts = ("L1", "L2", "L3", "L4")
-    why = "no place helps. Wind"
+    why = "no position helps. Wind"
     study = replace(slab, asked="L7", lift_ids=lifts, left_out=(("L7", why),))
     checks = stand_checks(demo, study)
     found = verdict(checks)
     assert found.status == "not_found"
-    assert found.governing.title == "Positions from which L7 is within every limit"
+    assert found.governing.title == "No position from which L7 is within limits"
     assert found.governing.remedy == why
     served = replace(study, asked="L1")
     assert verdict(stand_checks(demo, served)).status == "found"
@@ -167,20 +168,20 @@ def test_rows_name_what_was_not_searched_what_tips_and_what_nothing_helps(
 
     tipping = replace(slab.present, utilisation=float("inf"), leg_force_kN=float("inf"))
     first, best = place_rows(replace(slab, present=tipping), show)[:2]
-    assert (first[0], *first[-2:]) == ("as planned", "no data", "tips")
+    assert (first[0], *first[-2:]) == ("as planned", "no data", "tips over")
     place = slab.result.places[0]
     assert best[0] == "1"
-    assert best[5] == f"{place.utilisation:.0%}"
+    assert best[5] == f"{100 * place.utilisation:.0f} %"
     assert best[6] == show(place.leg_force_kN, "force_kN")
 
-    for checks, words in ((12, "helps: other mats"), (400, "first 400 changes tried: other mats")):
+    for checks, words in ((12, ": other mats"), (400, "first 400 changes tried: other mats")):
         helpless = replace(slab, helped=(("L8", ()),), help_checks=(checks,), left_out=())
         ((lift, change),) = alternative_rows(helpless)
         assert lift == "L8"
-        assert "nothing within 15 m" in change
+        assert "no remedy within 15.00 m" in text_in_units(change, "metric")
         assert words in change
     none = replace(slab, helped=(), help_checks=(), left_out=())
-    assert alternative_rows(none) == [("–", "every lift passes where it stands")]
+    assert alternative_rows(none) == [("–", "every lift is within limits as planned")]
     assert plan_rows(replace(slab, plans=()), show)[0][0] == "none"
     unsettled = plan_rows(replace(slab, plans=(), plans_settled=False), show)
     assert [r[0] for r in unsettled] == ["not settled"]
@@ -211,7 +212,8 @@ def test_a_study_out_of_full_checks_says_so(demo: Job) -> None:
     none = replace(short, helped=(("L8", ()),), help_checks=(400,), left_out=())
     assert "among the first 400 changes tried" in alternative_rows(none)[0][1]
     none = replace(none, help_checks=(12,))
-    assert alternative_rows(none)[0][1].startswith("nothing within 15 m helps: ")
+    words = text_in_units(alternative_rows(none)[0][1], "metric")
+    assert words.startswith("no remedy within 15.00 m: ")
 
 
 @pytest.mark.parametrize("lift", ["L1", "L5"])
@@ -244,6 +246,6 @@ def test_missing_capacity_data_is_told_at_a_place_where_they_miss(demo: Job) -> 
     source = lift.study.capacity.source.copy()
     source[-3:] = ESTIMATE
     study = replace(lift.study, capacity=replace(lift.study.capacity, source=source))
-    rows = layout_checks(lift.setup, lift.place, study)
+    rows = base_checks(lift.setup, study)
     row = next(r for r in rows if r.id == "layout-capacity-data")
-    assert row.where == lift.path.describe(len(source) - 3)
+    assert row.where.endswith(f", first {lift.path.describe(len(source) - 3)}")
