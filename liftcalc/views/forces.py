@@ -90,7 +90,7 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
         polyline(ax, line, zorder=3, gid="limit", **LIMIT)
         labels.keep_line_clear(line)
         text = f"outrigger limit {display.text(data.limit_kN or 0.0, 'force_kN')}"
-        labels.add((first, limit), text, toward_deg=55.0, leader=False)
+        labels.add((first, limit), text, toward_deg=55.0, leader=False, ground=True)
     if data.at_slew_deg is not None:
         x = first + (data.at_slew_deg - first) % 360.0
         polyline(ax, [(x, 0.0), (x, top)], zorder=3, gid="slew now", **NOW)

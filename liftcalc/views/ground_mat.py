@@ -180,8 +180,8 @@ def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Displa
         (data.width_m, data.effective_width_m, across, side + 17.0, 35.0),
     ):
         if whole - bears > 0.0005:
-            dimension(ax, labels, *inner_ends, f"{text(bears)} effective", offset_pt=inner_pt)
             dimension(ax, labels, *ends, text(whole), offset_pt=outer_pt)
+            dimension(ax, labels, *inner_ends, f"{text(bears)} effective", offset_pt=inner_pt)
         else:
             dimension(ax, labels, *ends, f"{text(whole)} (all effective)", offset_pt=17.0)
 

@@ -21,7 +21,14 @@ from liftcalc.lift.setup import build_setup
 from liftcalc.views.machine import TIPPING, MachineDrawing, draw_machine, machine_drawing
 from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.site_shapes import SiteShape, draw_shapes, name_shapes, shape_key, site_shapes
+from liftcalc.views.site_shapes import (
+    SiteShape,
+    draw_shapes,
+    keep_edges_clear,
+    name_shapes,
+    shape_key,
+    site_shapes,
+)
 from liftcalc.views.strokes import mark, polyline
 from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
 
@@ -92,6 +99,7 @@ def draw_job(
         labels.add(display.length(members[0].machine.stand_m), names, colour=INK, weight="bold")
     for lift in lifts:
         labels.add(display.length(lift.way_m[-1]), lift.name, colour=RED)
+    keep_edges_clear(shapes, labels, display)
     name_shapes(ax, shapes, labels, display)
     entries = [
         KeyEntry("tipping lines of a crane position", line=TIPPING),

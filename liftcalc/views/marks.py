@@ -33,7 +33,10 @@ def dimension(
     offset_pt: float = 12.0,
     colour: str = INK,
 ) -> None:
-    """Dimension between two points, its line moved square to it (left of start to end)."""
+    """Dimension between two points, its line moved square to it (left of start to end).
+
+    Where the line is too short for the text, the text stands beside it.
+    """
     a, b = np.array(labels.at_pt(start)), np.array(labels.at_pt(end))
     along = b - a
     span = float(np.hypot(*along))
@@ -63,6 +66,11 @@ def dimension(
             **{**style, "linewidth": 1.0},
         )
     if not text:
+        return
+    if span < text_size_pt(labels.display.words(text), TEXT_PT)[0] + 8.0:
+        toward = float(np.degrees(np.arctan2(*(side * sign)[::-1])))
+        place = labels.to_data(*(0.8 * a1 + 0.2 * b1))  # clear of the text of one farther out
+        labels.add(place, text, toward_deg=toward, gap_pt=2.0, colour=colour, ground=True)
         return
     angle = float(np.degrees(np.arctan2(along[1], along[0])))
     up = 1.0

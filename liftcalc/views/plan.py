@@ -36,6 +36,7 @@ from liftcalc.views.site_shapes import (
     SiteShape,
     draw_shapes,
     in_window,
+    keep_edges_clear,
     name_shapes,
     shape_key,
     site_shapes,
@@ -246,6 +247,7 @@ def draw_plan(
     draw_boom(ax, data.machine, display, slew_deg=data.slew_deg, radius_m=data.radius_m)
     draw_path(ax, data, display)
     _keep_clear(data, labels, display)
+    keep_edges_clear(data.shapes, labels, display)
     _dimension_base(ax, data, labels, display)
     _name_legs(data, labels, display)
     name_front(data.machine, labels, display)

@@ -270,16 +270,7 @@ class _Sheet:
             mark(self.ax, self.cg, marker, markersize=8.0, zorder=7, gid=CG_WORDS, **white)
 
     def _dimension(self, start: FloatArray, end: FloatArray, text: str, offset_pt: float) -> None:
-        """Dimension with its text on the line, or beside it where the line is too short."""
-        a, b = np.array(self.labels.at_pt(start)), np.array(self.labels.at_pt(end))
-        span = float(np.hypot(*(b - a)))
-        fits = span > text_size_pt(text, TEXT_PT)[0] + 8.0
-        dimension(self.ax, self.labels, start, end, text if fits else "", offset_pt=offset_pt)
-        if not fits:
-            side = np.array([a[1] - b[1], b[0] - a[0]]) / span * offset_pt
-            place = self.labels.to_data(*((a + b) / 2.0 + side))
-            toward = float(np.degrees(np.arctan2(side[1], side[0])))
-            self.labels.add(place, text, toward_deg=toward, gap_pt=2.0)
+        dimension(self.ax, self.labels, start, end, text, offset_pt=offset_pt)
 
     def dimensions(self) -> None:
         (left, low), (right, _), (_, high) = _outline(self.data, self.view)[:3]

@@ -94,7 +94,7 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
     entries = [
         KeyEntry("low value of the input", patch=LOW),
         KeyEntry("high value of the input", patch=HIGH),
-        KeyEntry(f"as planned, {base:.0f} %", line=BASE),
+        KeyEntry(f"as planned, {display.text(base, 'percent')}", line=BASE),
         KeyEntry("limit", line=LIMIT),
     ]
     key(ax, entries, display)

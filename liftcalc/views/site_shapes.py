@@ -198,7 +198,6 @@ def name_shapes(
     wide_pt = ax.get_window_extent().width * 72.0 / ax.figure.dpi
     if wide_pt < NOTES_FROM_PT:  # a small picture: names alone, and what to keep from a line
         shapes = [s if s.kind == "power line" else replace(s, note="") for s in shapes]
-    _keep_edges_clear(shapes, labels, display)
     solid = ("obstacle", "excavation", "service", "no-overfly", "people exclusion")
     beside = []
     for shape in shapes:
@@ -220,7 +219,7 @@ def name_shapes(
         labels.add(places, _name(shape), toward_deg=toward, **_text_look(shape))
 
 
-def _keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Display) -> None:
+def keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Display) -> None:
     """Keep names off lines, off edges that stand alone and off buried services."""
     for shape in shapes:
         xy, ring = display.length(shape.xy_m), _ring(shape, display)

@@ -16,7 +16,7 @@ from liftcalc.views.machine import draw_machine
 from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
 from liftcalc.views.plan import PlanData, draw_path, plan_bounds, plan_data
 from liftcalc.views.screen import Drawable
-from liftcalc.views.site_shapes import draw_shapes, name_shapes
+from liftcalc.views.site_shapes import draw_shapes, keep_edges_clear, name_shapes
 from liftcalc.views.strokes import polygon
 from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare_site
 
@@ -132,6 +132,7 @@ def draw_working_area(
     labels.keep_clear(centre, radius_pt=20.0)
     for ring, _ in data.within:
         labels.keep_line_clear(display.length(np.vstack([ring, ring[:1]])))
+    keep_edges_clear(plan.shapes, labels, display)
     name_shapes(ax, plan.shapes, labels, display)
     if not data.within:
         labels.add(
