@@ -269,6 +269,7 @@ def test_us_words_reach_labels_choices_and_drawings(page: Any) -> None:
     for cited in sorted(page.locator(".lw-ref").all_inner_texts(), key=len, reverse=True):
         text = text.replace(cited, "")
     assert "slew" not in text.lower()
+    assert "undefined" not in page.locator(".lw").inner_html()
     answered(page, lambda: select.select_option("metric"))
     assert "Slew" in page.locator('[data-row="slew"]').inner_text()
     said = page.locator('[data-said="slew"]').inner_text()

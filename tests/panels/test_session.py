@@ -6,6 +6,7 @@ import dataclasses
 import json
 import re
 import xml.etree.ElementTree as ET
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
+from liftcalc.panels import workbench
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
 from liftcalc.panels.settings import Control, controls_of, settings_of, with_settings
@@ -27,7 +29,9 @@ from liftcalc.panels.tables import (
     position_table_html,
     verdict_words,
 )
+from liftcalc.panels.texts import TEXTS
 from liftcalc.panels.workbench import STEPS, open_workbench
+from liftcalc.records.blocks import in_units, verdict_block
 
 
 @pytest.fixture(scope="module")
@@ -324,3 +328,19 @@ def test_controls_follow_the_boom_length(job: Job) -> None:
         return next(c for c in controls_of(job, lift_id, s) if c.id == "radius").high
 
     assert reach(longest) > reach(shorter)
+
+
+def test_the_page_has_no_words_of_its_own_and_asks_for_those_it_is_given() -> None:
+    script = (Path(workbench.__file__).parent / "static" / "workbench.js").read_text("utf-8")
+    assert [key for key in TEXTS if f'"{key}"' not in script and f"texts.{key}" not in script] == []
+    assert set(re.findall(r"\btexts\.(\w+)", script)) <= set(TEXTS)
+    assert re.findall(r'"([A-Z][a-z]+ [a-z][^"\n]*)"', script) == []
+
+
+@pytest.mark.parametrize("lift", ["L1", "L4", "L8"])
+def test_the_verdict_is_said_as_on_a_sheet(job: Job, lift: str) -> None:
+    now = Session(job, lift).now
+    block = in_units(verdict_block(now.checks), "us")
+    status, words = verdict_words(now, "us")
+    assert status == block["status"]
+    assert words == f"{SIGNS[status]} {block['words']} Governing check: {block['governing']}"
