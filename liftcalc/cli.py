@@ -293,7 +293,7 @@ def schema(name: str | None) -> int:
 @cli.command()
 @click.option("--out", type=_PATH, default=Path("handbook.html"), show_default=True)
 def handbook(out: Path) -> int:
-    """Write the handbook of methods: formula, source and limits of every calculation.
+    """Write the handbook of methods: formula, source, limits, constants and tables.
 
     One page of HTML that needs no network and prints on A4.
     """

@@ -385,7 +385,9 @@ def handbook_html() -> str:
             f"<title>{title}</title>\n<style>{_CSS}</style>\n</head>\n<body>",
             f"<header><h1>{title}</h1>",
             f"<p>{count} calculations: what each takes and gives with its units, the method with "
-            "its limits, what it refuses, and its source. Made from the program's own text.</p>",
+            "its limits, its constants and tables, what it refuses, and its source. Made from the "
+            "program's own text and short names: leg_x_m is a place of an outrigger, swing_deg an "
+            "angle of the pendulum of the load.</p>",
             f'<p class="caution">{html.escape(CAUTION_LINE)}</p></header>',
             "<nav><h2>Contents</h2>\n<ol>",
             *contents,

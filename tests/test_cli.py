@@ -251,6 +251,14 @@ def test_signing_from_the_command_line(
     assert main([*arguments, "--role", "approved", str(copied)]) == 0
     assert main(["register", str(copied.parent)]) == 0
     assert "approved" in capsys.readouterr().out
+    again = ["sign", "--key", str(tmp_path / "k.pem"), "--name", "B. Person", "--role", "checked"]
+    assert main([*again, str(copied.parent)]) == 0  # a folder of records stands for its sheets
+    assert capsys.readouterr().out.count("Signed: ") == 1
+    unborn = tmp_path / "unborn.pem"
+    assert (
+        main(["sign", "--key", str(unborn), "--new-key", "--name", "A", str(tmp_path / "k")]) == 3
+    )
+    assert not unborn.exists()
 
 
 def test_one_pdf_of_many_records(archive: Path, tmp_path: Path) -> None:
