@@ -17,6 +17,7 @@ from types import ModuleType
 import liftcalc
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE
+from liftcalc.records.pages import print_frame
 from liftcalc.run.constants import PrintedConstant, constants
 from liftcalc.run.uses import reached_modules, used_by
 
@@ -330,7 +331,6 @@ def group_markdown(title: str) -> str:
 
 
 _CSS = """
-@page { size: A4; margin: 18mm 16mm 20mm 16mm; }
 :root { color-scheme: light dark; }
 body { font: 11pt/1.45 system-ui, sans-serif; max-width: 50rem; }
 body { margin: 2rem auto; padding: 0 1rem; }
@@ -380,9 +380,9 @@ def handbook_html() -> str:
     title = f"Handbook of methods, liftcalc {html.escape(liftcalc.__version__)}"
     return "\n".join(
         [
-            '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">',
+            '<!DOCTYPE html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f"<title>{title}</title>\n<style>{_CSS}</style>\n</head>\n<body>",
+            f"<title>{title}</title>\n<style>{_CSS}{print_frame(title)}</style>\n</head>\n<body>",
             f"<header><h1>{title}</h1>",
             f"<p>{count} calculations: what each takes and gives with its units, the method with "
             "its limits, its constants and tables, what it refuses, and its source. Made from the "

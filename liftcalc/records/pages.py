@@ -108,7 +108,7 @@ def _css_text(text: str) -> str:
     return f'"{re.sub(_CSS_SPECIAL, lambda c: f"{chr(92)}{ord(c[0]):x} ", text)}"'
 
 
-def print_frame(foot: str, units: UnitSystem, invented: bool) -> str:
+def print_frame(foot: str, units: UnitSystem = "metric", invented: bool = False) -> str:
     """What a browser prints in the margins of every page: marks, record and page number."""
     mark = f" @top-center {{ content: {_css_text(INVENTED_LINE)}; font: bold 8pt sans-serif; }}"
     return (
