@@ -212,6 +212,9 @@ def _name_radii(ax: Drawable, data: PlanData, labels: Labels, display: Display) 
     for name, k, marker in (("Pick", 0, "o"), ("Set-down", -1, "X")):
         place, way = shown[k], data.path_m[k] - machine.stand_m
         mark(ax, place, marker, color=RED, markersize=6.5, zorder=8, gid=name, **edge)
+        (left, bottom), (right, top) = np.column_stack([ax.get_xlim(), ax.get_ylim()])
+        if not (left <= place[0] <= right and bottom <= place[1] <= top):
+            continue  # what is not seen has no name
         radius = float(np.hypot(*way))
         text = f"{name}\nR {display.text(radius, 'length_m')}"
         away = _direction_deg(way)
@@ -251,8 +254,8 @@ def draw_plan(
     _dimension_base(ax, data, labels, display)
     _name_legs(data, labels, display)
     name_front(data.machine, labels, display)
-    _name_radii(ax, data, labels, display)
     _point_to_lines(ax, data, labels, display)
+    _name_radii(ax, data, labels, display)
     name_shapes(ax, data.shapes, labels, display)
     entries = _machine_key(data) + (shape_key(data.shapes, ax, display) if site_key else [])
     key(ax, entries, display)
@@ -281,8 +284,10 @@ def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Displ
         shaft = [labels.to_data(*p) for p in (tip - 22.0 * along, tip - 7.0 * along)]
         polyline(ax, shaft, gid=f"toward {shape.name}", **look)
         polygon(ax, [labels.to_data(*p) for p in head], facecolor=INK, zorder=8)
-        labels.keep_line_clear([shaft[0], labels.to_data(*tip)], radius_pt=4.0)
-        text = f"{shape.title}, {display.text(away, 'length_m')}"
+        ends = np.array([tip, tip - 22.0 * along])
+        low, high = (ends.min(axis=0) - 4.0).tolist(), (ends.max(axis=0) + 4.0).tolist()
+        labels.reserve((*low, *high))
+        text = f"{shape.title}, {display.text(away, 'length_m', 'down')}\nfrom slew centre"
         toward = _direction_deg(step) + 180.0
         labels.add(shaft[0], text, toward_deg=toward, weight="bold", ground=True)
 
