@@ -142,7 +142,7 @@ def _top(calc: Calculation, at: Attitude) -> None:
     calc.step("W_e", "weight of the beam", "phi_2 * m_e * g", "kN", "hoist factor included")
     for axis, way in (("x", "along the load"), ("z", "square to it")):
         calc.step(
-            f"i_{axis}",
+            f"b_{axis}",
             f"unit vector of the beam, end 1 to end 2, {way}",
             f"(A_2{axis} - A_1{axis}) / B_b",
             "",
@@ -173,7 +173,7 @@ def _top(calc: Calculation, at: Attitude) -> None:
         calc.step(
             f"S_t{i}",
             f"tension in top sling {i}",
-            f"({pull_x} * i_z - {pull_z} * i_x) / (j_{i}x * i_z - j_{i}z * i_x)",
+            f"({pull_x} * b_z - {pull_z} * b_x) / (j_{i}x * b_z - j_{i}z * b_x)",
             "kN",
             f"forces square to the beam at end {i}, with half the beam's weight",
             value=at.study.factor * float(states.top_tension_kN[at.place, i - 1]),

@@ -109,7 +109,7 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
     setup, step = near.assessed.setup, near.row.step
     hoist_line_steps(calc, setup)
     reach_steps(calc, near.assessed, near.body, step)
-    calc.step(
+    apart = calc.step(
         "P_h",
         "hoist line to the nearest point of the obstacle, in plan",
         "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)",
@@ -121,9 +121,11 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
         calc.step(
             f"{axis}_1",
             f"{what} of the nearest point of the moving body",
-            f"{axis}_h + ({axis}_2 - {axis}_h) * min(R_p / P_h, 1)",
+            f"{axis}_h + ({axis}_2 - {axis}_h) * min(R_p / P_h, 1)"
+            if apart > 1e-9
+            else f"{axis}_h",
             "m",
-            "from the hoist line toward the obstacle",
+            "from the hoist line toward the obstacle" if apart > 1e-9 else "over the obstacle",
             digits=4,
         )
 

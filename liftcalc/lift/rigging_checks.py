@@ -188,6 +188,7 @@ def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
             quantity="angle_deg",
             sense="min",
             reference=ANGLE_SOURCE,
+            where=f"as stated {amount(float(study.stated.leg_angle_deg.min()), 'angle_deg')}",
             remedy="Use longer slings, or a beam nearer to the lifting points' spacing.",
         )
 

@@ -320,7 +320,7 @@ def _shackle_items(
     edition, owner = edition_words(shackle.standard), owner_of(shackle.standard)
     turned = (
         f"{amount(now.side_deg, 'angle_deg')} out of the plate ({gear.lift.rigging.lug_plate}), "
-        f"{amount(most.side_deg, 'angle_deg')}"
+        f"{amount(most.side_deg, 'angle_deg')} worst case"
     )
     limit = amount(wll, "mass_t")
     items = [
@@ -331,8 +331,8 @@ def _shackle_items(
             factor * most.force_kN,
             now.rated_t,
             most.rated_t,
-            f"limit {limit}; pull {turned} at worst, {shackle.pin}: "
-            + (f"{now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated"),
+            f"limit {limit}; pull {turned}; {shackle.pin}, "
+            + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated"),
             f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
             f"{owner}; {ASME_B30_26.owner}",
             now.part,
