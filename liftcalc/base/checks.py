@@ -100,7 +100,7 @@ def limit_check(
     With a *condition* a row that is within its limit is so on that condition; *remedy* then says
     how the condition is met. A value equal to its limit (within a billionth) is within it. NaN
     raises :class:`InputError`; an infinite value is over a "max" limit and within a "min" limit
-    and is shown without a number.
+    and is shown without a number. A count has no utilisation: one of one is not near its limit.
     """
     value = float(value)
     limit = float(limit)
@@ -121,7 +121,7 @@ def limit_check(
         limit=limit,
         quantity=quantity,
         sense=sense,
-        utilisation=ratio if math.isfinite(ratio) else None,
+        utilisation=ratio if math.isfinite(ratio) and quantity != "count" else None,
         status=("condition" if condition else "within") if ok else "over",
         reference=reference,
         where=where,

@@ -128,6 +128,11 @@ def _rated(setup: Setup, table: ChartTable, radius_m: float) -> float:
     )
 
 
+def _inside(margin_m: float) -> str:
+    """How far inside, or outside, the nearest tipping line."""
+    return f"{printed(abs(margin_m), 'm')} m {'inside' if margin_m >= 0 else 'outside'}"
+
+
 def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) -> tuple[str, str]:
     """Why one chart counts at a step or drops out, in words and in short."""
     table, result = setup.tables[k], study.capacity
@@ -148,8 +153,7 @@ def _outcome(setup: Setup, study: PathStudy, step: int, k: int, one: ChartBase) 
         here, there = _margins(setup, study, step, table, rated)
         words.append(
             f"test load {printed(_test_load(table, study, rated), 't')} t: its resultant lies "
-            f"{printed(here, 'm')} m inside this base, {printed(there, 'm')} m inside the base of "
-            "the chart"
+            f"{_inside(here)} this base, {_inside(there)} the base of the chart"
         )
         if not here >= max(there, 0.0) - 1e-9:
             short = "not applied"

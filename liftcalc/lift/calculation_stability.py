@@ -14,13 +14,13 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import NO_ADVERSE_TERMS, BoomState
 from liftcalc.crane.stability import tipping_load
-from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation import Calculation, printed
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.path_study import PathStudy, adverse_terms
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import wind_terms
-from liftcalc.reactions.moments import line_moments
+from liftcalc.reactions.moments import LineMoments, line_moments
 
 
 def boom_at(study: PathStudy, step: int) -> BoomState:
@@ -66,6 +66,20 @@ def line_rows(
               "plane geometry", value=-float(base.offsets_m[line]))  # fmt: skip
     calc.step("kappa", "share of the radius that counts toward the line, inward positive",
               "n_x * cos(s) + n_y * sin(s)", "", "plane geometry", digits=6)  # fmt: skip
+
+
+def _lines_note(
+    calc: Calculation, setup: Setup, moments: LineMoments, line: int, dynamic_factor: float = 1.0
+) -> None:
+    """Tipping load about each line: the minimum governs."""
+    holding = (moments.fixed_moment_kNm[0] - moments.wind_moment_kNm[0]) / G_M_S2
+    arm = moments.load_arm_m[0] * dynamic_factor
+    text = ", ".join(
+        f"{name} {printed(max(h, 0.0) / a, 't')} t" if a > 0 else f"{name}: load inside the line"
+        for name, h, a in zip(setup.base.line_names, holding, arm, strict=True)
+    )
+    calc.note("Tipping load about each line", text, f"{setup.base.line_names[line]} governs",
+              "statics, worked below for the line that governs")  # fmt: skip
 
 
 def stability_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
@@ -136,6 +150,7 @@ def stability_rows(
         slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
     )
     line = max(int(found.line[0]), 0)
+    _lines_note(calc, setup, about, line)
     known = float(about.fixed_moment_kNm[0, line]) / G_M_S2, float(about.load_arm_m[0, line])
     moment_rows(calc, setup, line, level=level, known=known)
     calc.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
@@ -162,8 +177,15 @@ def tipping_section(calc: Calculation, setup: Setup, study: PathStudy, step: int
     at_step(calc, setup, study.path, step)
     machine_rows(calc, setup)
     line = setup.base.line_names.index(study.tipping_line[step])
+    boom = boom_at(study, step)
+    windy = adverse_terms(setup, wind=True, dynamic=True, boom=boom)
+    about = line_moments(
+        study.path.slew_deg[step : step + 1], boom, base=setup.base, masses=setup.masses,
+        adverse=windy, layout="pairs",
+    )  # fmt: skip
+    _lines_note(calc, setup, about, line, windy.dynamic_factor)
     moment_rows(calc, setup, line)
-    terms = wind_terms(setup, boom_at(study, step))
+    terms = wind_terms(setup, boom)
     gust_rows(calc, setup, float(study.boom.head_z_m[step]))
     force_rows(calc, setup, terms)
     calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
