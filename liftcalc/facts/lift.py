@@ -88,7 +88,9 @@ class Load(Fact):
         for axis, size in (("x", self.length_m), ("y", self.width_m), ("z", self.height_m)):
             value = getattr(self, f"cg_{axis}_m")
             if not abs(value) <= size / 2:
-                raise ValueError(f"cg_{axis}_m within the load ({-size / 2:g} to {size / 2:g} m)")
+                raise ValueError(
+                    f"cg_{axis}_m within the load ({-size / 2:g} to {size / 2:g} m), not {value:g}"
+                )
         return self
 
     @model_validator(mode="after")
@@ -225,14 +227,17 @@ class Lift(Fact):
     def _carry_above(self) -> Self:
         least = max(self.pick.level_m, self.set_down.level_m)
         if not self.carry_level_m >= least:
-            raise ValueError(f"carry_level_m at least {least} (highest of pick and set-down)")
+            raise ValueError(
+                f"carry_level_m at least {least:g} (highest of pick and set-down), not "
+                f"{self.carry_level_m:g}"
+            )
         return self
 
     @model_validator(mode="after")
     def _one_way_round(self) -> Self:
         if self.via and self.slew_way != "shortest":
             raise ValueError(
-                f"slew_way 'shortest' with via points, not {self.slew_way!r}: the points tell the "
+                f"slew_way 'shortest' with via points, not {self.slew_way!r}: the points name the "
                 "way round, each by the shorter turn from the one before"
             )
         return self

@@ -56,7 +56,7 @@ class Superstructure(Fact):
     @model_validator(mode="after")
     def _inside_its_body(self) -> Self:
         if not self.top_z_m > self.bottom_z_m:
-            raise ValueError(f"top_z_m above bottom_z_m ({self.bottom_z_m})")
+            raise ValueError(f"top_z_m above bottom_z_m ({self.bottom_z_m}), not {self.top_z_m}")
         if not abs(self.cg_u_m) <= self.tail_radius_m:
             raise ValueError(f"cg_u_m {self.cg_u_m} within tail_radius_m ({self.tail_radius_m})")
         if not self.cg_z_m <= self.top_z_m:
@@ -78,8 +78,8 @@ class Counterweight(Fact):
     def _tail_within_radius(self) -> Self:
         if not self.tail_radius_m > self.tail_width_m / 2:
             raise ValueError(
-                f"tail_radius_m above half of tail_width_m ({self.tail_width_m / 2:g}): it reaches "
-                "to the tail's corners"
+                f"tail_radius_m above half of tail_width_m ({self.tail_width_m / 2:g}), not "
+                f"{self.tail_radius_m:g}: it reaches to the tail's corners"
             )
         if self.mass_t and not -self.cg_u_m < self.tail_radius_m:
             raise ValueError(
@@ -121,12 +121,18 @@ class Boom(Fact):
                 raise ValueError(f"{name} must have {n} values, one for each boom length")
         most = 2.1e8 * self.width_m * self.depth_m**3 / 12
         if max(self.bending_stiffness_kNm2 or (0.0,)) > most:
-            raise ValueError(f"bending_stiffness_kNm2 at most {most:.3g}, of a solid steel section")
+            raise ValueError(
+                f"bending_stiffness_kNm2 at most {most:.3g}, of a solid steel section, not "
+                f"{max(self.bending_stiffness_kNm2 or (0.0,)):.3g}"
+            )
         for cg, length in zip(self.cg_from_foot_m, self.lengths_m, strict=True):
             if not cg < length:
                 raise ValueError(f"cg_from_foot_m {cg} must be less than boom length {length}")
         if not self.angle_max_deg > self.angle_min_deg:
-            raise ValueError("angle_max_deg above angle_min_deg")
+            raise ValueError(
+                f"angle_max_deg above angle_min_deg ({self.angle_min_deg:g}), not "
+                f"{self.angle_max_deg:g}"
+            )
         return self
 
 
@@ -172,10 +178,15 @@ class Leg(Fact):
     @model_validator(mode="after")
     def _stroke(self) -> Self:
         if not self.extension_max_m >= self.extension_min_m:
-            raise ValueError(f"extension_max_m at least extension_min_m ({self.extension_min_m})")
+            raise ValueError(
+                f"extension_max_m at least extension_min_m ({self.extension_min_m}), not "
+                f"{self.extension_max_m}"
+            )
         for step in self.steps_m:
             if not self.extension_min_m - 1e-9 <= step <= self.extension_max_m + 1e-9:
-                raise ValueError(f"step {step} lies outside the stroke")
+                raise ValueError(
+                    f"steps_m from {self.extension_min_m} to {self.extension_max_m}, not {step}"
+                )
         if (self.name[0] == "F") != (self.x_m > 0):
             raise ValueError(f"x_m of {self.name} must be {'>' if self.name[0] == 'F' else '<'} 0")
         return self

@@ -40,7 +40,10 @@ class Mat(Fact):
     @model_validator(mode="after")
     def _length_is_longer(self) -> Self:
         if not self.length_m >= self.width_m:
-            raise ValueError("length_m at least width_m (length is the stiff direction)")
+            raise ValueError(
+                f"length_m at least width_m ({self.width_m:g}), not {self.length_m:g}: length is "
+                "the stiff direction"
+            )
         return self
 
     @model_validator(mode="after")

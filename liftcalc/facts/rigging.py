@@ -64,7 +64,7 @@ class LiftingBeam(Fact):
     @model_validator(mode="after")
     def _as_long_as_its_span(self) -> Self:
         if not self.overall_m >= self.span_m:
-            raise ValueError(f"length_m at least span_m ({self.span_m:g})")
+            raise ValueError(f"length_m at least span_m ({self.span_m:g}), not {self.length_m:g}")
         return self
 
 

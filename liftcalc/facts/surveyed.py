@@ -49,7 +49,9 @@ class SiteObstacle(Fact):
     @model_validator(mode="after")
     def _height(self) -> Self:
         if not self.top_level_m > self.base_level_m:
-            raise ValueError(f"top_level_m above base_level_m ({self.base_level_m})")
+            raise ValueError(
+                f"top_level_m above base_level_m ({self.base_level_m}), not {self.top_level_m}"
+            )
         return self
 
 
