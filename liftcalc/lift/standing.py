@@ -317,5 +317,5 @@ class SheetCheck:
         for leg, force, zones in zip(LEG_NAMES, forces, assessed.place.zones, strict=True):
             for zone in zones.split(", "):
                 if zone and force > self._most[mat].get(zone, np.inf):
-                    return f"Pressure under the mat of {leg} on {zone}"
+                    return f"Pressure under the mat of outrigger {leg} on {zone}"
         return ""

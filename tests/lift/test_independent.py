@@ -21,6 +21,7 @@ from scipy.optimize import linprog
 from shapely.geometry import Point, Polygon
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import text_in_units
 from liftcalc.clearance.bodies import MovingPrism
 from liftcalc.crane.sectors import CARRIED, ESTIMATE, OWN, SMALLER, SOURCES
 from liftcalc.facts.io import parse_fact
@@ -804,7 +805,7 @@ def test_mats_press_with_the_whole_force_and_their_own_weight(demo: Job) -> None
 
 
 def _number(text: str, before: str, after: str) -> float:
-    return float(text.split(before)[1].split(after)[0])
+    return float(text_in_units(text, "metric").split(before)[1].split(after)[0])
 
 
 @pytest.mark.parametrize("limit_percent", [100.0, 90.0, 75.0])
@@ -831,7 +832,7 @@ def test_each_remedy_for_a_load_over_its_capacity_is_enough_when_followed(
     assert capacity(load__mass_t=6.2 - over / 1.10).status == "within"
     assert capacity(load__mass_t=6.2 - (over - 0.03) / 1.10).status == "over"
     radius = _number(remedy, "within ", " m radius")
-    nearer = _number(remedy, "(stand ", " m nearer)")
+    nearer = _number(remedy, "(crane position ", " m nearer)")
     farthest = math.hypot(east, north)
     assert farthest - 0.1 < radius + nearer < farthest + 0.2
     at = math.atan2(north, east)
@@ -902,7 +903,7 @@ def test_the_mat_remedy_of_the_slab_brings_every_check_within(demo: Job) -> None
     assert assess_lift(changed(demo, "L8", mat="steel-2.4"), "L8").verdict.status == "within"
     beside_pit = changed(demo, "L8", stand__easting_m=34.0)
     remedy = rows_of(assess_lift(beside_pit, "L8").ground_rows)["ground-FL"].remedy
-    assert "no longer within: Mat to the edge of cable-pit" in remedy
+    assert "no longer within: Set-back, mat to edge of cable-pit" in remedy
 
 
 def test_the_empty_machine_loads_its_legs_at_slews_outside_the_path(demo: Job) -> None:
