@@ -28,6 +28,7 @@ from liftcalc.lift.card import (
     card_headline,
     card_legs,
     card_rows,
+    lifts_as_planned,
     limit_rows,
 )
 from liftcalc.lift.wind_checks import wind_limit_rows
@@ -316,11 +317,13 @@ def no_data(job: Any, lift: Any) -> None:
 def test_the_card_of_a_lift_within_every_limit_says_so_and_who_governs(
     assess: Assess, id: str
 ) -> None:
+    assert lifts_as_planned(assess(id))
     words = "Planned within limits. The operator's chart and limiter govern."
     assert card_headline(assess(id)) == words
 
 
 def test_a_lift_on_condition_is_not_lifted_until_the_condition_is_met(assess: Assess) -> None:
+    assert lifts_as_planned(assess("L4"))
     words = card_headline(assess("L4"))
     assert words.startswith("DO NOT LIFT UNTIL the manufacturer confirms this layout: planned")
     assert words.endswith("The operator's chart and limiter govern.")
@@ -356,6 +359,7 @@ def test_a_lift_over_a_limit_is_not_lifted_says_what_fails_and_gives_no_limits(
 ) -> None:
     lift = assess(id)
     assert lift.verdict.status == "over"
+    assert not lifts_as_planned(lift)
     words = card_headline(lift)
     assert words.startswith(f"DO NOT LIFT AS PLANNED: {lift.verdict.failed[0].title}")
     assert "within" not in words
@@ -366,6 +370,7 @@ def test_a_lift_over_a_limit_is_not_lifted_says_what_fails_and_gives_no_limits(
 def test_without_capacity_data_the_card_never_reads_as_within(assess: Assess, id: str) -> None:
     lift = assess(id, no_data)
     assert lift.verdict.status == "no_data"
+    assert not lifts_as_planned(lift)
     words = card_headline(lift)
     assert words.startswith("DO NOT LIFT AS PLANNED: Capacity data for this layout: missing on ")
     assert "within" not in words

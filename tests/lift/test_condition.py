@@ -36,7 +36,7 @@ from liftcalc.views.style import new_axes
 from liftcalc.views.working_area import draw_working_area, working_area_data
 
 ON_CONDITION = {"capacity", "layout-capacity-data", "capacity-settled"}
-LAYOUT_TITLE = "Part of the path without capacity data"
+LAYOUT_TITLE = "Part of the load path without capacity data"
 SHORT = {"FL": 2.5, "FR": 1.4, "RR": 1.4, "RL": 2.5}
 """Legs of L5 on a base that no chart is made for and that contains only the retracted one."""
 
