@@ -205,6 +205,21 @@ def flattest_deg(states: HangStates) -> float:
     return float(min(angles))
 
 
+def _why_not(error: InputError) -> str:
+    """Why a load would not hang, in words."""
+    first = error.problems[0]
+    if "angle" in first.field:
+        return f"a sling {first.value}° from the horizontal"
+    if "cg_z_m" in first.field:
+        return "centre of gravity above the lifting points"
+    if "cg_offset_m" in first.field:
+        return "centre of gravity outside the lifting points"
+    if isinstance(first.value, str):
+        where = "hook " if first.field == "hook_m" else ""
+        return f"{where}{first.value}"
+    return str(error)
+
+
 def rigging_study(setup: Setup) -> RiggingStudy:
     """Tensions and ratings of every rigging item of the lift.
 
@@ -218,7 +233,7 @@ def rigging_study(setup: Setup) -> RiggingStudy:
     try:
         worst = hang.worst
     except InputError as error:
-        why_not = str(error)
+        why_not = _why_not(error)
     items = rigging_items(hang.gear, stated, worst, factor=factor)
     rated = [i for i in items if np.isfinite(i.rated_t)]
     weakest = weakest_item([RiggingItem(i.name, i.force_kN, i.rated_t, i.basis) for i in rated])

@@ -66,13 +66,17 @@ def _two_leg_hook(lugs: FloatArray, lengths: FloatArray, cg: FloatArray) -> Floa
     h2 = lengths[0] ** 2 - x**2
     if not h2 > 0.0:
         raise InputError.of(
-            "sling_length_m", tuple(map(float, lengths)), "long enough to meet above the lugs"
+            "sling_length_m",
+            tuple(map(float, lengths)),
+            "long enough to meet above the lifting points",
         )
     below = (cg - a) - float((cg - a) @ ex) * ex
     depth = float(np.linalg.norm(below))
     if not depth > 1e-9 * span:
         raise InputError.of(
-            "cg_m", tuple(map(float, cg)), "off the line through both lugs, so that the load hangs"
+            "cg_m",
+            tuple(map(float, cg)),
+            "off the line through both lifting points, so that the load hangs",
         )
     return np.asarray(a + x * ex - np.sqrt(h2) * below / depth)
 
@@ -130,7 +134,7 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
                 "sling_length_m",
                 tuple(map(float, lengths)),
                 "lengths on which the load hangs with three slings taut",
-                "Change a sling's length or move a lug.",
+                "Change a sling's length or move a lifting point.",
             )
     plumb = (best - cg) / np.linalg.norm(best - cg)
     if not plumb[2] > 0.0:

@@ -77,14 +77,14 @@ def _no_equilibrium(reason: str) -> InputError:
         "hook_m",
         reason,
         "a hook over which every sling stays taut",
-        "Move the hook over the centre of gravity, or the lugs around it.",
+        "Move the hook over the centre of gravity, or the lifting points around it.",
     )
 
 
 def _one_leg(u: FloatArray, n: FloatArray) -> FloatArray:
     off = np.linalg.norm(n - u[..., 0, :], axis=-1)
     if not np.all(off <= _PLANE_TOLERANCE):
-        raise _no_equilibrium("not in line with the lug and the centre of gravity")
+        raise _no_equilibrium("not in line with the lifting point and the centre of gravity")
     return np.ones(u.shape[:-1])
 
 
@@ -98,7 +98,7 @@ def _two_legs(u: FloatArray, n: FloatArray) -> FloatArray:
     t = np.stack([(b1 - c * b2) / det, (b2 - c * b1) / det], axis=-1)
     off = np.linalg.norm(t[..., 0, None] * u1 + t[..., 1, None] * u2 - n, axis=-1)
     if not np.all(off <= _PLANE_TOLERANCE):
-        raise _no_equilibrium("not in one plane with both lugs and the centre of gravity")
+        raise _no_equilibrium("not in one plane with both lifting points and the centre of gravity")
     return t
 
 
@@ -223,7 +223,9 @@ def bridle_tensions(
     leg = hook[..., None, :] - lugs
     length = np.sqrt(np.einsum("...i,...i->...", leg, leg))
     if not np.all(length > 0.0):
-        raise InputError.of("lugs_m", "a lug in the hook itself", "lugs away from the hook")
+        raise InputError.of(
+            "lugs_m", "a lifting point in the hook itself", "points away from the hook"
+        )
     u = leg / length[..., None]
     rise = np.clip(np.einsum("...ni,...i->...n", u, n), -1.0, 1.0)
     angle = np.degrees(np.arcsin(rise))
@@ -244,7 +246,7 @@ def bridle_tensions(
         else:
             t, regular = _three_legs(u, n)
             if not regular.all():
-                raise _no_equilibrium("in one plane with the three lugs")
+                raise _no_equilibrium("in one plane with the three lifting points")
         if not np.all(t >= -_TINY):
             raise _no_equilibrium("such that a sling would have to push")
         low = high = shared = np.maximum(t, 0.0)

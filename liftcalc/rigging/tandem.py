@@ -74,7 +74,7 @@ def _tilt_rad(along: FloatArray, rise: FloatArray, level_difference_m: ArrayLike
         raise InputError.of(
             "level_difference_m",
             float(np.ravel(delta)[np.argmax(np.abs(np.ravel(delta)))]),
-            "less than the distance between the lugs",
+            "less than the distance between the lifting points",
         )
     return np.asarray(np.arcsin((rise + delta) / length) - np.arcsin(rise / length))
 

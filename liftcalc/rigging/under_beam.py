@@ -126,7 +126,7 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
             raise InputError.of(
                 "cg_below_lugs_m",
                 "a load that would not come to rest under the beam",
-                "a stable load: lugs above its centre of gravity",
+                "a stable load: lifting points above its centre of gravity",
                 "Lift from higher points or use longer slings.",
             )
         d1, d2 = (h22 * g1 - h12 * g2) / det, (h11 * g2 - h12 * g1) / det
@@ -161,13 +161,15 @@ def _checked(
     hook = require_finite("hook_offset_m", hook_offset_m)
     if not np.all(0.5 * np.abs(span - spacing) < bottom):
         raise InputError.of(
-            "bottom_length_m", float(bottom.min()), "long enough for beam span and lug spacing"
+            "bottom_length_m",
+            float(bottom.min()),
+            "long enough for beam span and spacing of the lifting points",
         )
     if not np.all(np.abs(offset) < 0.5 * spacing):
         raise InputError.of(
             "cg_offset_m",
             float(np.max(np.abs(offset))),
-            "within the lugs, below half their spacing",
+            "within the lifting points, below half their spacing",
         )
     if not np.all(np.abs(hook) < 0.5 * span):
         raise InputError.of("hook_offset_m", float(np.max(np.abs(hook))), "between the beam's ends")

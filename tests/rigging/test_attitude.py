@@ -97,7 +97,7 @@ def test_the_heavy_side_sinks() -> None:
     [
         (RECTANGLE, [1.0] * 4, [0, 0, -1], "lengths on which the load hangs"),
         (RECTANGLE[:2], [0.9, 0.9], [1.5, 0, -1], "long enough to meet"),
-        (RECTANGLE[:2], [3.0, 3.0], [1.5, 0, 0], "off the line through both lugs"),
+        (RECTANGLE[:2], [3.0, 3.0], [1.5, 0, 0], "off the line through both lifting points"),
         (RECTANGLE, [4.0] * 3, [0, 0, -1], r"shape \(4,\), one per lug"),
         (RECTANGLE[:1], [4.0], [0, 0, -1], "n = 2 to 4"),
         (RECTANGLE, [4.0] * 4, [2.5, 0, -1], "lengths on which the load hangs"),

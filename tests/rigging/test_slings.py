@@ -154,17 +154,27 @@ def test_single_leg_carries_the_weight_plumb() -> None:
 @pytest.mark.parametrize(
     ("lugs", "hook", "cg", "text"),
     [
-        ([[0.1, 0, 0]], [0, 0, 2], [0, 0, -1], "not in line with the lug"),
-        ([[-1, 0.3, 0], [1, 0.3, 0]], [0, 0, 3], [0, 0, -1], "not in one plane with both lugs"),
+        ([[0.1, 0, 0]], [0, 0, 2], [0, 0, -1], "not in line with the lifting point"),
+        (
+            [[-1, 0.3, 0], [1, 0.3, 0]],
+            [0, 0, 3],
+            [0, 0, -1],
+            "not in one plane with both lifting points",
+        ),
         ([[0.5, 0, 0], [1, 0, 0]], [0, 0, 3], [0, 0, -1], "a sling would have to push"),
         (RECTANGLE + np.array([4, 0, 0]), [0, 0, 9], [0, 0, -1], "no three slings can carry"),
         (RECTANGLE, [0, 0, 0.9], [0, 0, -1], "angle_from_horizontal_deg is .*; allowed: 30 to 90"),
         (RECTANGLE, [0, 0, -2], [0, 0, -1], "not above the centre of gravity"),
-        (RECTANGLE[:3] * [1, 0, 1], [0, 0, 3], [0, 0, -1], "in one plane with the three lugs"),
+        (
+            RECTANGLE[:3] * [1, 0, 1],
+            [0, 0, 3],
+            [0, 0, -1],
+            "in one plane with the three lifting points",
+        ),
         (np.zeros((5, 3)), [0, 0, 3], [0, 0, -1], r"lugs_m is \(5, 3\)"),
         (RECTANGLE, [0, 3], [0, 0, -1], r"hook_m is \(2,\)"),
         (RECTANGLE, [0, 0, math.nan], [0, 0, -1], "hook_m is nan"),
-        ([[0, 0, 3.0]], [0, 0, 3], [0, 0, -1], "a lug in the hook itself"),
+        ([[0, 0, 3.0]], [0, 0, 3], [0, 0, -1], "a lifting point in the hook itself"),
     ],
 )
 def test_bridles_that_cannot_hang_are_refused(lugs: Any, hook: Any, cg: Any, text: str) -> None:

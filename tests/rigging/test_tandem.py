@@ -145,7 +145,10 @@ def test_more_machines_ask_for_more_margin():
         (lambda: tandem_share(40, (3, -3)), "sum of cg_to_lug_m is 0.0"),
         (lambda: tandem_share(40, (-1, 5)), "not between the lifting points"),
         (lambda: tandem_share(40, (3, np.inf)), "cg_to_lug_m is inf"),
-        (lambda: tandem_share(40, (3, 5), level_difference_m=8.0), "distance between the lugs"),
+        (
+            lambda: tandem_share(40, (3, 5), level_difference_m=8.0),
+            "distance between the lifting points",
+        ),
         (lambda: tandem_share(40, (3, 5), level_difference_m=np.nan), "level_difference_m is nan"),
         (lambda: tandem_share(40, (3, 5), out_of_plumb_deg=31.0), "out_of_plumb_deg is 31.0"),
         (

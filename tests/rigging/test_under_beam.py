@@ -164,7 +164,7 @@ def test_the_common_centre_of_gravity_hangs_below_the_hook(
 @pytest.mark.parametrize(
     ("change", "text"),
     [
-        ({"cg_offset_m": 2.1}, "within the lugs"),
+        ({"cg_offset_m": 2.1}, "within the lifting points"),
         ({"cg_offset_m": np.nan}, "cg_offset_m"),
         ({"lug_spacing_m": 9.0, "cg_offset_m": 0.0}, "long enough for beam span"),
         ({"hook_above_beam_m": 1.0, "cg_offset_m": 0.0}, "30 to 90"),
