@@ -121,7 +121,7 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
         calc.step(
             f"{axis}_1",
             f"{what} of the nearest point of the moving body",
-            f"{axis}_h + ({axis}_2 - {axis}_h) * min(R_p / P_h, 1)"
+            f"{axis}_h + ({axis}_2 - {axis}_h) * R_p / max(P_h, R_p)"
             if apart > 1e-9
             else f"{axis}_h",
             "m",
