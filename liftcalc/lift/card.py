@@ -54,7 +54,7 @@ def card_headline(lift: LiftAssessment) -> str:
             f"DO NOT LIFT UNTIL {lift.verdict.conditions}: planned within limits on this "
             "condition. The operator's chart and limiter govern."
         )
-    failed = [c.title for c in lift.verdict.failed]
+    failed = _failed(lift)
     more = f"; and {len(failed) - 3} more" if len(failed) > 3 else ""
     return f"DO NOT LIFT AS PLANNED: {'; '.join(failed[:3])}{more}"
 
@@ -75,8 +75,12 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
     ]
     if lifts_as_planned(lift):
         return [*rows, *limit_rows(lift, show)]
-    failed = "; ".join(f"{c.title} ({c.words})" for c in lift.verdict.failed)
-    return [*rows, ("Checks that fail", failed), NO_LIMITS]
+    return [*rows, ("Checks that fail", "; ".join(_failed(lift))), NO_LIMITS]
+
+
+def _failed(lift: LiftAssessment) -> list[str]:
+    """Each check that fails, and how."""
+    return [f"{c.title} ({c.words})" for c in lift.verdict.failed]
 
 
 def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:

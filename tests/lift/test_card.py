@@ -372,7 +372,9 @@ def test_without_capacity_data_the_card_never_reads_as_within(assess: Assess, id
     assert lift.verdict.status == "no_data"
     assert not lifts_as_planned(lift)
     words = card_headline(lift)
-    assert words.startswith("DO NOT LIFT AS PLANNED: Capacity data for this layout: missing on ")
+    assert words.startswith(
+        "DO NOT LIFT AS PLANNED: Capacity data for this layout (no capacity data)"
+    )
     assert "within" not in words
     refused(lift)
 
@@ -388,7 +390,7 @@ def test_the_cautions_and_the_invented_mark_are_on_every_card(assess: Assess) ->
 
 def test_the_headline_names_three_of_what_fails_and_how_many_more(assess: Assess) -> None:
     lift = assess("L6", lambda job, one: one["load"].update(mass_t=20.0))
-    failed = [c.title for c in lift.verdict.failed]
+    failed = [f"{c.title} (over a limit)" for c in lift.verdict.failed]
     assert len(failed) > 3
     start = f"DO NOT LIFT AS PLANNED: {'; '.join(failed[:3])}"
     assert card_headline(lift) == f"{start}; and {len(failed) - 3} more"
