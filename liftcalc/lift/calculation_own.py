@@ -9,6 +9,7 @@ from liftcalc.base.checks import Check
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_bodies import (
+    corner_drop_steps,
     dip_given,
     head_steps,
     load_reach_steps,
@@ -134,9 +135,16 @@ def own_carrier_steps(calc: Calculation, assessed: LiftAssessment, check: Check)
     why = "the load is guided clear of the outriggers" if still else "reach and pendulum"
     calc.step("P_n", "free distance in plan", f"max(P_c - {reach}{'' if still else ' - g_p'}, 0)",
               "m", why, digits=4)  # fmt: skip
-    calc.given("h_n", f"lowest point of the {under} above the crane's ground level",
-               float(own.parts[part][1][step]), "m",
-               "underside on the load path, less tilt and pendulum", digits=4)  # fmt: skip
+    what, low = f"lowest point of the {under} above the crane's ground level", own.parts[part][1]
+    if part == 0:
+        corner_drop_steps(calc)
+        calc.step("h_n", what, "Z - Z_0 - o_d - o_p", "m",
+                  "underside on the load path, less tilt and pendulum",
+                  value=float(low[step]), digits=4)  # fmt: skip
+    else:
+        calc.given("h_n", what, float(low[step]), "m",
+                   "lower ends of the slings on the load path, less tilt and pendulum",
+                   digits=4)  # fmt: skip
     calc.given("h_m", "height of the carrier", setup.shape.carrier_top_m, "m", MACHINE)
     calc.step("d", "clearance", "sqrt(P_n ** 2 + max(h_n - h_m, 0) ** 2)", "m", PLANE,
               value=float(own.carrier_m[box, part, step]), digits=4)  # fmt: skip
