@@ -216,7 +216,7 @@ def test_missing_data_other_than_capacity_are_not_called_capacity_data(demo: Job
     a = assess_lift(parse_fact(Job, data), "L1")
     assert a.verdict.status == "no_data"
     assert a.verdict.words.startswith("No data for a check: ")
-    assert rows_of(a.ground_rows)["tilt"].words == "NO DATA"
+    assert rows_of(a.ground_rows)["tilt"].words == "no data"
 
 
 def test_spot_levels_in_one_line_are_refused_in_words(demo: Job) -> None:
