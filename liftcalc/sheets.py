@@ -240,7 +240,7 @@ class Sheet:
 def given_names(facts: Any) -> Iterator[str]:
     if isinstance(facts, Mapping):
         for key, value in facts.items():
-            if key in ("id", "name", "title") and isinstance(value, str):
+            if key in ("id", "name", "title", "document") and isinstance(value, str):
                 yield value
             else:
                 yield from given_names(value)

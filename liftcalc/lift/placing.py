@@ -223,7 +223,7 @@ def mat_checks(setup: Setup, place: Placing) -> list[Check]:
             limit=1e-6,
             quantity="count",
             reference="mats list",
-            where=f"{setup.mat.id}: {len(place.mats)} required, {setup.mat.quantity} in stock",
+            where=f"{setup.mat.id}: {len(place.mats)} required, stock {setup.mat.quantity}",
             remedy="Choose a mat of which four are in stock, or order more.",
         ),
     ]
