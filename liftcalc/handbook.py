@@ -19,6 +19,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE
 from liftcalc.records.pages import print_frame
 from liftcalc.run.constants import PrintedConstant, constants
+from liftcalc.run.handbook_words import page_words
 from liftcalc.run.uses import reached_modules, used_by
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -294,7 +295,8 @@ def handbook_markdown(module: ModuleType) -> str:
     summary, body = sections(module.__doc__ or "")
     if _only_assumes(module):
         lines = _constant_lines(_of_chapter(module))
-        return "\n".join([f"## `{module.__name__}`", "", _OWN_VALUES, "", *lines])
+        head = [f"## `{module.__name__}`", "", _OWN_VALUES, ""]
+        return page_words("\n".join([*head, *lines]), module.__name__)
     method = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
     lines = [f"## `{module.__name__}`", "", f"Used by: {used_by(module.__name__)}.", ""]
     lines += _paragraphs(method)
@@ -313,7 +315,7 @@ def handbook_markdown(module: ModuleType) -> str:
             lines += [f"#### `{entry.name}`", "", *_paragraphs(entry.summary)]
             for title, text in entry.sections.items():
                 lines += [f"*{_TITLES.get(title, title)}*", "", *_section_lines(title, text)]
-    return "\n".join(lines).rstrip() + "\n"
+    return page_words("\n".join(lines).rstrip() + "\n", module.__name__)
 
 
 def group_markdown(title: str) -> str:

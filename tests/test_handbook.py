@@ -22,6 +22,7 @@ from liftcalc.crane import stability
 from liftcalc.dynamics import hoisting
 from liftcalc.rigging import tables
 from liftcalc.run.constants import constants
+from liftcalc.run.handbook_words import page_words
 from liftcalc.run.uses import USES, reached_modules, used_by
 
 
@@ -209,6 +210,25 @@ def test_a_chapter_tells_formula_units_limits_and_source() -> None:
 )
 def test_docstring_signs_do_not_turn_into_markup(told: str, shown: str) -> None:
     assert handbook._text(told) == shown
+
+
+@pytest.mark.parametrize(
+    ("told", "module", "shown"),
+    [
+        ("Least force of a leg `leg_x_m`", "crane.legs", "Minimum force of an outrigger `leg_x_m`"),
+        (
+            "each leg, at least 2 sling legs",
+            "rigging.slings",
+            "each sling leg, at least 2 sling legs",
+        ),
+        ("least squares; it leans, greatest", "crane.x", "least squares; it tilts, maximum"),
+        ("```text\nleg = least\n```", "crane.x", "```text\nleg = least\n```"),
+    ],
+)
+def test_a_chapter_is_in_the_words_of_the_page_and_leaves_code(
+    told: str, module: str, shown: str
+) -> None:
+    assert page_words(told, f"liftcalc.{module}") == shown
 
 
 def test_sections_splits_at_their_names_and_at_underlined_titles_only() -> None:
