@@ -58,7 +58,7 @@ def place_section(calc: Calculation, setup: Setup, path: LoadPath) -> None:
         meaning = "angle slewed from pick to set-down, anticlockwise positive"
         calc.step("D_s", meaning, f"s_2 - s_1{more}", "°", f"load path: {lift.slew_way}",
                   value=turn)  # fmt: skip
-    stages = ", ".join(dict.fromkeys(STAGE_WORDS[s] for s in path.stage))
+    stages = "; ".join(dict.fromkeys(STAGE_WORDS[s] for s in path.stage))
     calc.note("Steps of the load path", stages, f"{len(path)} steps", path.refinement)
 
 
