@@ -110,7 +110,7 @@ def leg_ranges(
     carrier = shapely.box(rear, -half, front, half).buffer(TOUCH_M, join_style="mitre")
     on_carrier = [b.name for b, g in named if "carrier" in b.blocks and g.intersects(carrier)]
     if outside.intersects(carrier):
-        on_carrier.append("edge of the allowed ground")
+        on_carrier.append("edge of the permitted outrigger area")
 
     rooms = []
     for i in range(4):
@@ -138,7 +138,9 @@ def _leg_room(
                     intervals.append((a - dy, np.inf, name))
             elif "mats" in blocker.blocks:
                 intervals.append((a - dy, b + dy, name))
-    for low, high, name in _covers("edge of the allowed ground", outside.intersection(strip)):
+    for low, high, name in _covers(
+        "edge of the permitted outrigger area", outside.intersection(strip)
+    ):
         a, b = (low, high) if side > 0 else (-high, -low)
         intervals.append((a - dy, b + dy, name))
 

@@ -106,10 +106,10 @@ def test_carrier_and_ground_edge_are_named() -> None:
     skip = Blocker("skip", shapely.box(5, -0.5, 6, 0.5), 0.0, ("carrier",))
     ground = StandingGround(shapely.box(-6, -3, 6.5, 9), (skip,))
     room = leg_ranges(ground, MACHINE, easting_m=0, northing_m=0, heading_deg=0)
-    assert room.carrier_blocked_by == ("skip", "edge of the allowed ground")
+    assert room.carrier_blocked_by == ("skip", "edge of the permitted outrigger area")
     assert not room.fits
     assert room.extension_m is None
-    assert room.legs[1].blocked_by == ("edge of the allowed ground",)
+    assert room.legs[1].blocked_by == ("edge of the permitted outrigger area",)
     assert room.legs[1].longest_m == pytest.approx(2.5, abs=2e-3)
 
 
