@@ -25,13 +25,8 @@ def _given_places(calc: Calculation, setup: Setup, at: Attitude) -> None:
     gear, beam = study.hanging.gear, study.beam
     assert beam is not None
     found = load_under_beam(gear, beam, at.cg_m[None])
-    calc.given(
-        "B_x",
-        "spacing of the lifting points along the load",
-        choice.point_spacing_x_m,
-        "m",
-        LIFT_LIST,
-    )
+    calc.given("B_x", "spacing of the lifting points along the load", choice.point_spacing_x_m, "m",
+               LIFT_LIST)  # fmt: skip
     height = choice.point_height_m
     calc.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
     calc.step("d_G", "centre of gravity below the lifting points", "z_p - G_z", "m", "difference")
@@ -69,24 +64,14 @@ def _lengths(calc: Calculation, setup: Setup, at: Attitude) -> None:
     calc.step("l_b", "length of the bottom slings in the beam's plane", drop, "m", "geometry")
     proof = "proof: as stated"
     for i, sign in ((1, "+"), (2, "-")):
-        calc.step(
-            f"l_b{i}",
-            f"bottom sling {i}, lifting point to the place found of the beam's end",
-            f"sqrt((A_{i}x {sign} B_x / 2) ** 2 + A_{i}z ** 2)",
-            "m",
-            f"{proof}, l_b",
-            value=in_plane,
-            digits=4,
-        )
-    calc.step(
-        "B_b",
-        "span of the beam between its slings",
-        "sqrt((A_2x - A_1x) ** 2 + (A_2z - A_1z) ** 2)",
-        "m",
-        f"{proof}, {beam.span_m:g} m, accessories' data",
-        value=beam.span_m,
-        digits=4,
-    )
+        calc.step(f"l_b{i}",
+                  f"bottom sling {i}, lifting point to the place found of the beam's end",
+                  f"sqrt((A_{i}x {sign} B_x / 2) ** 2 + A_{i}z ** 2)", "m", f"{proof}, l_b",
+                  value=in_plane, digits=4)  # fmt: skip
+    calc.step("B_b", "span of the beam between its slings",
+              "sqrt((A_2x - A_1x) ** 2 + (A_2z - A_1z) ** 2)", "m",
+              f"{proof}, {beam.span_m:g} m, accessories' data", value=beam.span_m,
+              digits=4)  # fmt: skip
 
 
 def _bottom(calc: Calculation, at: Attitude) -> None:
@@ -97,14 +82,10 @@ def _bottom(calc: Calculation, at: Attitude) -> None:
     for i, sign, other, side in ((1, "+", "-", ~right), (2, "-", "+", right)):
         for axis, run in (("x", f"A_{i}x {sign} B_x / 2"), ("z", f"A_{i}z")):
             what = "along the load" if axis == "x" else "square to it"
-            calc.step(
-                f"u_{i}{axis}",
-                f"unit vector of bottom sling {i}, lifting point to beam, {what}",
-                f"({run}) / l_b{i}" if axis == "x" else f"{run} / l_b{i}",
-                "",
-                "geometry",
-                digits=5,
-            )
+            calc.step(f"u_{i}{axis}",
+                      f"unit vector of bottom sling {i}, lifting point to beam, {what}",
+                      f"({run}) / l_b{i}" if axis == "x" else f"{run} / l_b{i}", "", "geometry",
+                      digits=5)  # fmt: skip
         calc.step(
             f"S_{i}",
             f"tension in the bottom slings at end {i}",
@@ -116,22 +97,13 @@ def _bottom(calc: Calculation, at: Attitude) -> None:
             value=at.study.factor * float(at.states.leg_tension_kN[at.place][side][0]),
         )
     for axis, way in (("x", "along the load"), ("z", "square to its underside")):
-        calc.step(
-            f"E_{axis}",
-            f"sum of all forces {way}",
-            f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * p_{axis}",
-            "kN",
-            "proof of equilibrium: 0",
-        )
+        calc.step(f"E_{axis}", f"sum of all forces {way}",
+                  f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * p_{axis}", "kN",
+                  "proof of equilibrium: 0")  # fmt: skip
     for i in (1, 2):
-        calc.step(
-            f"V_{i}",
-            f"vertical force on end {i} of the beam",
-            f"S_{i} * (u_{i}x * p_x + u_{i}z * p_z)",
-            "kN",
-            "component along the plumb line",
-            value=at.study.factor * float(ends[at.place, i - 1]),
-        )
+        calc.step(f"V_{i}", f"vertical force on end {i} of the beam",
+                  f"S_{i} * (u_{i}x * p_x + u_{i}z * p_z)", "kN", "component along the plumb line",
+                  value=at.study.factor * float(ends[at.place, i - 1]))  # fmt: skip
 
 
 def _top(calc: Calculation, at: Attitude) -> None:
@@ -141,14 +113,8 @@ def _top(calc: Calculation, at: Attitude) -> None:
         return
     calc.step("W_e", "weight of the beam", "phi_2 * m_e * g", "kN", "hoist factor included")
     for axis, way in (("x", "along the load"), ("z", "square to it")):
-        calc.step(
-            f"b_{axis}",
-            f"unit vector of the beam, end 1 to end 2, {way}",
-            f"(A_2{axis} - A_1{axis}) / B_b",
-            "",
-            "geometry",
-            digits=5,
-        )
+        calc.step(f"b_{axis}", f"unit vector of the beam, end 1 to end 2, {way}",
+                  f"(A_2{axis} - A_1{axis}) / B_b", "", "geometry", digits=5)  # fmt: skip
     for i in (1, 2):
         calc.step(
             f"l_T{i}",
@@ -161,58 +127,30 @@ def _top(calc: Calculation, at: Attitude) -> None:
             digits=4,
         )  # fmt: skip
         for axis, way in (("x", "along the load"), ("z", "square to it")):
-            calc.step(
-                f"j_{i}{axis}",
-                f"unit vector of top sling {i}, beam to hook, {way}",
-                f"(K_{axis} - A_{i}{axis}) / l_T{i}",
-                "",
-                "geometry",
-                digits=5,
-            )
+            calc.step(f"j_{i}{axis}", f"unit vector of top sling {i}, beam to hook, {way}",
+                      f"(K_{axis} - A_{i}{axis}) / l_T{i}", "", "geometry", digits=5)  # fmt: skip
         pull_x, pull_z = (f"(S_{i} * u_{i}{a} + W_e / 2 * p_{a})" for a in "xz")
-        calc.step(
-            f"S_t{i}",
-            f"tension in top sling {i}",
-            f"({pull_x} * b_z - {pull_z} * b_x) / (j_{i}x * b_z - j_{i}z * b_x)",
-            "kN",
-            f"forces square to the beam at end {i}, with half the beam's weight",
-            value=at.study.factor * float(states.top_tension_kN[at.place, i - 1]),
-            tolerance=1e-5,
-        )
-        calc.step(
-            f"theta_t{i}",
-            f"angle of top sling {i} from the horizontal",
-            f"asin(j_{i}x * p_x + j_{i}z * p_z)",
-            "°",
-            "scalar product of unit vectors",
-        )
+        calc.step(f"S_t{i}", f"tension in top sling {i}",
+                  f"({pull_x} * b_z - {pull_z} * b_x) / (j_{i}x * b_z - j_{i}z * b_x)", "kN",
+                  f"forces square to the beam at end {i}, with half the beam's weight",
+                  value=at.study.factor * float(states.top_tension_kN[at.place, i - 1]),
+                  tolerance=1e-5)  # fmt: skip
+        calc.step(f"theta_t{i}", f"angle of top sling {i} from the horizontal",
+                  f"asin(j_{i}x * p_x + j_{i}z * p_z)", "°",
+                  "scalar product of unit vectors")  # fmt: skip
 
 
 def roll_steps(calc: Calculation, at: Attitude) -> None:
     """Roll about the beam's line (two points: about the line of the points) and the tilt."""
     pairs = len(at.study.lugs_m) == 4
-    calc.step(
-        "z_r",
-        "line that the load rolls about, above its lifting points",
-        "(A_1z + A_2z) / 2" if pairs else "0",
-        "m",
-        "beam's line: pairs of slings" if pairs else "line of the two lifting points",
-        digits=4,
-    )
-    calc.step(
-        "psi_r",
-        "roll of the load across the beam",
-        "-atan2(G_y, d_G + z_r)",
-        "°",
-        "centre of gravity below that line",
-    )
-    calc.step(
-        "tau_l",
-        "tilt of the load",
-        "acos(cos(lambda_l) * cos(psi_r))",
-        "°",
-        "angle between the load's z and the plumb line",
-    )
+    calc.step("z_r", "line that the load rolls about, above its lifting points",
+              "(A_1z + A_2z) / 2" if pairs else "0", "m",
+              "beam's line: pairs of slings" if pairs else "line of the two lifting points",
+              digits=4)  # fmt: skip
+    calc.step("psi_r", "roll of the load across the beam", "-atan2(G_y, d_G + z_r)", "°",
+              "centre of gravity below that line")  # fmt: skip
+    calc.step("tau_l", "tilt of the load", "acos(cos(lambda_l) * cos(psi_r))", "°",
+              "angle between the load's z and the plumb line")  # fmt: skip
 
 
 def beam_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:

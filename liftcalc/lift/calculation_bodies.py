@@ -92,15 +92,9 @@ def load_reach_steps(calc: Calculation, setup: Setup) -> None:
         calc.given(f"o_{axis}", f"middle of the load from the hoist line, {way}", value, "m", hangs,
                    digits=4)  # fmt: skip
     calc.given("o_t", "corner farther out as the load tilts", hung.lean_m, "m", _ERROR, digits=4)
-    calc.step(
-        "R_o",
-        "farthest corner of the load from the hoist line, turned to any angle",
-        "sqrt((o_l / 2 + abs(o_x)) ** 2 + (o_w / 2 + abs(o_y)) ** 2) + o_t",
-        "m",
-        PLANE,
-        value=hung.reach_m,
-        digits=4,
-    )
+    calc.step("R_o", "farthest corner of the load from the hoist line, turned to any angle",
+              "sqrt((o_l / 2 + abs(o_x)) ** 2 + (o_w / 2 + abs(o_y)) ** 2) + o_t", "m", PLANE,
+              value=hung.reach_m, digits=4)  # fmt: skip
 
 
 def dip_given(calc: Calculation, setup: Setup) -> None:
@@ -139,9 +133,8 @@ def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: i
         calc.given("b_i", "hoist rope inclined to the boom head that springs up", inward, "m",
                    "load coming off; boom deflection (estimate)", digits=4)  # fmt: skip
         expression += " + b_i"
-    calc.step(
-        "R_p", "reach of the moving body, in plan", expression, "m", source, value=exact, digits=4
-    )
+    calc.step("R_p", "reach of the moving body, in plan", expression, "m", source, value=exact,
+              digits=4)  # fmt: skip
 
 
 def corner_drop_steps(calc: Calculation, *, above: str = "h_b") -> None:
@@ -161,15 +154,10 @@ def corner_drop_steps(calc: Calculation, *, above: str = "h_b") -> None:
 def underside_steps(calc: Calculation, assessed: LiftAssessment, step: int, level_m: float) -> None:
     """Level z_1 of the load's lowest corner: tilt, pendulum, out of level."""
     corner_drop_steps(calc)
-    calc.step(
-        "z_1",
-        "level of the nearest point of the moving body",
-        "Z - o_d - o_p - t_p / 100 * r",
-        "m",
-        "underside, less tilt of the load, pendulum and crane out of level",
-        value=level_m,
-        digits=4,
-    )
+    calc.step("z_1", "level of the nearest point of the moving body",
+              "Z - o_d - o_p - t_p / 100 * r", "m",
+              "underside, less tilt of the load, pendulum and crane out of level", value=level_m,
+              digits=4)  # fmt: skip
 
 
 def boom_steps(
@@ -195,15 +183,10 @@ def boom_steps(
     calc.given("L_n", "farther end of this part from the slew centre on the ground", farthest, "m",
                PLANE, digits=4)  # fmt: skip
     out_of_level(calc, setup)
-    calc.step(
-        "R_a",
-        "reach of the moving body, about the boom's axis",
-        "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n",
-        "m",
-        "half diagonal of the section, half the bow, crane out of level",
-        value=float(body.half_width_m[step]),
-        digits=4,
-    )
+    calc.step("R_a", "reach of the moving body, about the boom's axis",
+              "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n", "m",
+              "half diagonal of the section, half the bow, crane out of level",
+              value=float(body.half_width_m[step]), digits=4)  # fmt: skip
     for name, what, value in zip("xyz", ("easting", "northing", "level"), axis_m, strict=True):
         calc.given(f"{name}_4", f"{what} of the nearest point of the boom's axis", float(value),
                    "m", "deflected boom at this step", digits=4)  # fmt: skip

@@ -109,14 +109,9 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
     setup, step = near.assessed.setup, near.row.step
     hoist_line_steps(calc, setup)
     reach_steps(calc, near.assessed, near.body, step)
-    apart = calc.step(
-        "P_h",
-        "hoist line to the nearest point of the obstacle, in plan",
-        "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)",
-        "m",
-        "plane geometry",
-        digits=4,
-    )
+    apart = calc.step("P_h", "hoist line to the nearest point of the obstacle, in plan",
+                      "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)", "m", "plane geometry",
+                      digits=4)  # fmt: skip
     for axis, what in (("x", "easting"), ("y", "northing")):
         calc.step(
             f"{axis}_1",
@@ -169,16 +164,11 @@ def _points(calc: Calculation, near: Nearest) -> None:
         _obstacle_steps(calc, near, level=True)
         half = _half_width_m(near.body, row.step)
         boom_steps(calc, near.assessed, near.body, row.step, axis_point_m(row, half))
-        calc.step(
-            "D_n",
-            "distance of the nearest points",
-            "max(sqrt((x_4 - x_2) ** 2 + (y_4 - y_2) ** 2 + (z_4 - z_2) ** 2) - R_a"
-            f"{' - c_n' if near.is_line else ''}, 0)",
-            "m",
-            "axis to the obstacle, less the reach of the moving body",
-            value=row.distance_m,
-            digits=4,
-        )
+        calc.step("D_n", "distance of the nearest points",
+                  "max(sqrt((x_4 - x_2) ** 2 + (y_4 - y_2) ** 2 + (z_4 - z_2) ** 2) - R_a"
+                  f"{' - c_n' if near.is_line else ''}, 0)", "m",
+                  "axis to the obstacle, less the reach of the moving body", value=row.distance_m,
+                  digits=4)  # fmt: skip
         return
     if row.body == "hoist rope":
         _obstacle_steps(calc, near, level=True)
@@ -187,16 +177,11 @@ def _points(calc: Calculation, near: Nearest) -> None:
         level = float(axis_point_m(row, _half_width_m(near.body, row.step))[2])
         calc.given("z_3", "level of the nearest point of the hoist line", level, "m", _FOUND,
                    digits=4)  # fmt: skip
-        calc.step(
-            "D_n",
-            "distance of the nearest points",
-            "max(sqrt((x_h - x_2) ** 2 + (y_h - y_2) ** 2 + (z_3 - z_2) ** 2) - R_p"
-            f"{' - c_n' if near.is_line else ''}, 0)",
-            "m",
-            "hoist line to the obstacle, less the reach of the moving body",
-            value=row.distance_m,
-            digits=4,
-        )
+        calc.step("D_n", "distance of the nearest points",
+                  "max(sqrt((x_h - x_2) ** 2 + (y_h - y_2) ** 2 + (z_3 - z_2) ** 2) - R_p"
+                  f"{' - c_n' if near.is_line else ''}, 0)", "m",
+                  "hoist line to the obstacle, less the reach of the moving body",
+                  value=row.distance_m, digits=4)  # fmt: skip
         return
     round_hoist = row.body in ("load", "rigging", "hook block")
     if round_hoist and not near.is_line:
@@ -215,15 +200,10 @@ def _points(calc: Calculation, near: Nearest) -> None:
     if near.is_line:
         taken = " - c_n"
     square = " + ".join(f"({a}_1 - {a}_2) ** 2" for a in "xyz")
-    calc.step(
-        "D_n",
-        "distance of the nearest points",
-        f"max(sqrt({square}){taken}, 0)" if taken else f"sqrt({square})",
-        "m",
-        "plane geometry" + (", less what the pieces of the line leave out" if taken else ""),
-        value=row.distance_m,
-        digits=4,
-    )
+    calc.step("D_n", "distance of the nearest points",
+              f"max(sqrt({square}){taken}, 0)" if taken else f"sqrt({square})", "m",
+              "plane geometry" + (", less what the pieces of the line leave out" if taken else ""),
+              value=row.distance_m, digits=4)  # fmt: skip
 
 
 def _line_steps(calc: Calculation, near: Nearest) -> None:
@@ -288,15 +268,9 @@ def _reach(calc: Calculation, near: Nearest, check: Check) -> None:
     off = surroundings.close.off_straight_m * (1.0 + pendulum)
     calc.given("o_n", "maximum distance of a point from its chord between two steps", off, "m",
                "arcs of slewing and luffing", digits=5)  # fmt: skip
-    calc.step(
-        "e_n",
-        "most that the distance may be smaller between two steps",
-        "D_n - sqrt(max(D_n ** 2 - w_n ** 2 / 4, 0)) + o_n",
-        "m",
-        "a point on a chord, half way",
-        value=row.between_steps_m,
-        digits=5,
-    )
+    calc.step("e_n", "most that the distance may be smaller between two steps",
+              "D_n - sqrt(max(D_n ** 2 - w_n ** 2 / 4, 0)) + o_n", "m",
+              "a point on a chord, half way", value=row.between_steps_m, digits=5)  # fmt: skip
     calc.step("d", "clearance", "max(D_n - e_n, 0)" if row.distance_m > 0 else "D_n", "m",
               "distance of the nearest points, less movement between steps", digits=4)  # fmt: skip
     _limit_steps(calc, near)

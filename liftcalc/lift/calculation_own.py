@@ -38,15 +38,10 @@ def _swung(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
         reach = "max(R_o, R_m)"
     calc.step("h_c", "boom head above the load's lowest corner", "h_b + o_d", "m", "sum", digits=4,
               value=float(own.deep_m[step]))  # fmt: skip
-    calc.step(
-        "g_p",
-        "movement of the farthest point as a pendulum and out of level",
-        f"2 * sqrt({reach} ** 2 + h_c ** 2) * sin(psi_p / 2) + t_p / 100 * h_c",
-        "m",
-        "chord of its circle about the boom head",
-        value=float(own.swung_m[step]),
-        digits=4,
-    )
+    calc.step("g_p", "movement of the farthest point as a pendulum and out of level",
+              f"2 * sqrt({reach} ** 2 + h_c ** 2) * sin(psi_p / 2) + t_p / 100 * h_c", "m",
+              "chord of its circle about the boom head", value=float(own.swung_m[step]),
+              digits=4)  # fmt: skip
 
 
 def _beam_reach(calc: Calculation, setup: Setup) -> None:
@@ -121,15 +116,10 @@ def own_carrier_steps(calc: Calculation, assessed: LiftAssessment, check: Check)
         for side, values, word in (("i", low, "lower"), ("j", high, "upper")):
             edge = f"{word} edge of that part of the crane, {way} the slew centre"
             calc.given(f"{axis}_{side}", edge, float(values[k]), "m", source)
-    calc.step(
-        "P_c",
-        "hoist line to that part of the crane, in plan",
-        "sqrt(max(x_i - r * cos(s), r * cos(s) - x_j, 0) ** 2 "
-        "+ max(y_i - r * sin(s), r * sin(s) - y_j, 0) ** 2)",
-        "m",
-        PLANE,
-        digits=4,
-    )
+    calc.step("P_c", "hoist line to that part of the crane, in plan",
+              "sqrt(max(x_i - r * cos(s), r * cos(s) - x_j, 0) ** 2 "
+              "+ max(y_i - r * sin(s), r * sin(s) - y_j, 0) ** 2)", "m", PLANE,
+              digits=4)  # fmt: skip
     still = bool(box and own.still[step])
     reach, under = ("R_o", "load") if part == 0 else ("max(R_o, R_m)", "beam slings")
     why = "the load is guided clear of the outriggers" if still else "reach and pendulum"

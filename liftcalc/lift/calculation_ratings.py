@@ -36,13 +36,8 @@ def _sling_rating(
 ) -> None:
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
-    calc.given(
-        "L_i",
-        "working load limit of the item, straight and in line",
-        sling.wll_t,
-        "t",
-        f"{sling.id}, accessories' data: {edition_words(sling.standard)}",
-    )
+    calc.given("L_i", "working load limit of the item, straight and in line", sling.wll_t, "t",
+               f"{sling.id}, accessories' data: {edition_words(sling.standard)}")  # fmt: skip
     factors = ["L_i"]
     if hitch == "choke":
         stated = choice.choke_angle_deg
@@ -88,15 +83,10 @@ def _bend(calc: Calculation, name: str, what: str, diameter: str, ratio: float) 
 
 
 def _eye(calc: Calculation, efficiency: float) -> None:
-    calc.step(
-        "eta_e",
-        "factor of the soft eye",
-        "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))",
-        "",
-        f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:2003 Table 4, "
-        f"note 1): {BEND_EFFICIENCY.document} (from memory)",
-        value=efficiency,
-    )
+    calc.step("eta_e", "factor of the soft eye",
+              "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))", "",
+              f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:2003 Table 4, "
+              f"note 1): {BEND_EFFICIENCY.document} (from memory)", value=efficiency)  # fmt: skip
 
 
 def _shackle_rating(
@@ -105,13 +95,8 @@ def _shackle_rating(
     """R_w of the most used shackle: its limit, reduced by the side pull."""
     shackle = study.hanging.gear.shackle
     assert shackle is not None
-    calc.given(
-        "L_i",
-        "working load limit of the item, straight and in line",
-        shackle.wll_t,
-        "t",
-        f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}",
-    )
+    calc.given("L_i", "working load limit of the item, straight and in line", shackle.wll_t, "t",
+               f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}")  # fmt: skip
     if item.name.endswith("at the beam"):
         calc.step("R_w", "rated load of the item in this use", "L_i", "t", "pulled in line")
         return
@@ -144,9 +129,8 @@ def _shackle_rating(
         f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: {ASME_B30_26.document}, "
         f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
     )
-    calc.step(
-        "R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product", value=rated
-    )
+    calc.step("R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product",
+              value=rated)  # fmt: skip
 
 
 def _force(calc: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:
@@ -162,15 +146,8 @@ def _force(calc: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) 
             expression, source = f"2 * V_{part + 1}", "twice the greater end, as its rating counts"
         elif item.name.startswith("top") or item.name.endswith("at the beam"):
             expression, source = f"S_t{part + 1}", "tension in this top sling"
-    calc.step(
-        "F_i",
-        "force on the rigging item",
-        expression,
-        "kN",
-        f"{item.name}: {source}",
-        value=item.worst_kN if at.at_worst else item.force_kN,
-        tolerance=1e-5,
-    )
+    calc.step("F_i", "force on the rigging item", expression, "kN", f"{item.name}: {source}",
+              value=item.worst_kN if at.at_worst else item.force_kN, tolerance=1e-5)  # fmt: skip
 
 
 def item_steps(
@@ -190,12 +167,7 @@ def item_steps(
         assert beam is not None
         what = "rated load of the item in this use"
         calc.given("R_w", what, beam.wll_t, "t", f"{item_name(beam.kind, beam.id)}, beam data")
-    calc.step(
-        "U_i",
-        "utilisation of the item's rating",
-        "100 * F_i / (R_w * g)",
-        "%",
-        "force / rated load",
-    )
+    calc.step("U_i", "utilisation of the item's rating", "100 * F_i / (R_w * g)", "%",
+              "force / rated load")  # fmt: skip
     _limit(calc)
     calc.reaches(check, "U_i", "U_max")

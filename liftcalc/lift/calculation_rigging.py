@@ -173,14 +173,10 @@ def _below(calc: Calculation, sheet: _Sheet, at: Attitude, leg: int) -> None:
         way = {"x": "along the load", "y": "across the load", "z": "square to its underside"}[axis]
         calc.step(f"r_b{axis}", f"flattest bottom sling, point to beam, {way}", expression, "m",
                   "geometry", digits=4)  # fmt: skip
-    calc.step(
-        "theta_b",
-        "angle of the flattest bottom sling from the horizontal",
-        "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
-        "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))",
-        "°",
-        "scalar product with the plumb line",
-    )
+    calc.step("theta_b", "angle of the flattest bottom sling from the horizontal",
+              "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
+              "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))",
+              "°", "scalar product with the plumb line")  # fmt: skip
 
 
 def _angle_below(sheet: _Sheet, check: Check) -> _Plan:
@@ -214,9 +210,8 @@ def _above(sheet: _Sheet, check: Check) -> _Plan:
         what = "error of the centre of gravity square to its underside, either way"
         own = lift.load.cg_error_z_m is not None
         text = f"not stated: 5 % of the load's size, {lift.load.height_m:g} m, assumed"
-        calc.given(
-            "delta_z", what, float(study.hanging.error_m[2]), "m", LIFT_LIST if own else text
-        )
+        calc.given("delta_z", what, float(study.hanging.error_m[2]), "m",
+                   LIFT_LIST if own else text)  # fmt: skip
         what = "lifting points above the highest centre of gravity"
         calc.step("d_p", what, "z_p - (G_0z + delta_z)", "m", "difference")
         assert check.limit is not None

@@ -98,14 +98,10 @@ def _corner_steps(
     calc.step("V_e", "share of the machine whose line is out of plumb", share, "t", source)
     of_one = machine + 1 == one
     factor = f"(1 {'+' if word == 'maximum' else '-'} c / 100)"
-    calc.step(
-        f"V_{machine + 1}{'max' if word == 'maximum' else 'min'}",
-        f"{word} share of machine {machine + 1}",
-        f"V_e * {factor}" if of_one else f"(m - V_e) * {factor}",
-        "t",
-        f"worst of {2**4} combinations of the errors",
-        value=share_t,
-    )
+    calc.step(f"V_{machine + 1}{'max' if word == 'maximum' else 'min'}",
+              f"{word} share of machine {machine + 1}",
+              f"V_e * {factor}" if of_one else f"(m - V_e) * {factor}", "t",
+              f"worst of {2**4} combinations of the errors", value=share_t)  # fmt: skip
 
 
 def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:

@@ -68,14 +68,10 @@ def weight_steps(calc: Calculation, setup: Setup, study: RiggingStudy) -> None:
         gross_section(calc, setup)
         calc.section(None, "Weight on the sling legs")
     calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
-    calc.step(
-        "W_s",
-        "weight on the sling legs",
-        f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g",
-        "kN",
-        "sum of weights below the hook" + (", without the beam" if beam else ""),
-        value=study.factor * gear.hung_t * G_M_S2,
-    )
+    calc.step("W_s", "weight on the sling legs",
+              f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g", "kN",
+              "sum of weights below the hook" + (", without the beam" if beam else ""),
+              value=study.factor * gear.hung_t * G_M_S2)  # fmt: skip
 
 
 def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
@@ -118,15 +114,10 @@ def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, st
     for i, point in enumerate(points):
         u = at.states.leg_direction[at.place, i]
         for k, axis in enumerate(AXES):
-            calc.step(
-                f"u_{i + 1}{axis}",
-                f"unit vector of sling leg {i + 1}, lifting point to hook, {_WAY[k]}",
-                f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
-                "",
-                "hook less lifting point, over length",
-                value=u[k],
-                digits=5,
-            )
+            calc.step(f"u_{i + 1}{axis}",
+                      f"unit vector of sling leg {i + 1}, lifting point to hook, {_WAY[k]}",
+                      f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
+                      "", "hook less lifting point, over length", value=u[k], digits=5)  # fmt: skip
 
 
 def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
@@ -178,8 +169,7 @@ def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
     calc.step("K_0", "hook along the line of the lifting points, from its middle",
               "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m", "two circles meet", digits=4)  # fmt: skip
     calc.step("K_h", "hook from the line of the lifting points",
-              "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m", "right triangle",
-              digits=4)  # fmt: skip
+              "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m", "right triangle", digits=4)  # fmt: skip
     calc.step("d_G", "centre of gravity from the line of the lifting points",
               "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m", "geometry", digits=4)  # fmt: skip
     source = "hook, lifting points and centre of gravity in one plane"
@@ -226,37 +216,23 @@ def _plumb_steps(calc: Calculation, at: Attitude) -> None:
     square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
     calc.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m", "geometry", digits=4)
     for k, axis in enumerate(AXES):
-        calc.step(
-            f"p_{axis}",
-            f"plumb line, unit vector up, {_WAY[k]}",
-            f"(K_{axis} - G_{axis}) / l_G",
-            "",
-            "the hook stands plumb over the centre of gravity",
-            value=plumb[k],
-            digits=5,
-        )
+        calc.step(f"p_{axis}", f"plumb line, unit vector up, {_WAY[k]}",
+                  f"(K_{axis} - G_{axis}) / l_G", "",
+                  "the hook stands plumb over the centre of gravity", value=plumb[k],
+                  digits=5)  # fmt: skip
 
 
 def tilt_steps(calc: Calculation) -> None:
     """Tilt of a load on sling legs gathered in the hook."""
-    calc.step(
-        "tau_l",
-        "tilt of the load",
-        "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)",
-        "°",
-        "angle between the load's z and the plumb line",
-    )
+    calc.step("tau_l", "tilt of the load", "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)", "°",
+              "angle between the load's z and the plumb line")  # fmt: skip
 
 
 def angle_steps(calc: Calculation, leg: int) -> None:
     """Angle of one sling leg, from 0, to the horizontal."""
-    calc.step(
-        f"theta_{leg + 1}",
-        f"angle of sling leg {leg + 1} from the horizontal",
-        "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")",
-        "°",
-        "scalar product of unit vectors",
-    )
+    calc.step(f"theta_{leg + 1}", f"angle of sling leg {leg + 1} from the horizontal",
+              "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")", "°",
+              "scalar product of unit vectors")  # fmt: skip
 
 
 def _bearing(at: Attitude) -> list[int]:
@@ -297,14 +273,9 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
     elif len(bearing) == 2:
         angle_steps(calc, 0)
         angle_steps(calc, 1)
-        calc.step(
-            "k_12",
-            "cosine of the angle between the two sling legs",
-            " + ".join(f"u_1{a} * u_2{a}" for a in AXES),
-            "",
-            "scalar product",
-            digits=5,
-        )
+        calc.step("k_12", "cosine of the angle between the two sling legs",
+                  " + ".join(f"u_1{a} * u_2{a}" for a in AXES), "", "scalar product",
+                  digits=5)  # fmt: skip
         for one, other in ((1, 2), (2, 1)):
             along = "W_s * (sin(theta_{}) - k_12 * sin(theta_{})) / (1 - k_12 ** 2)"
             tension(one - 1, along.format(one, other), "Σ S u = W n in the plane of both")
@@ -318,25 +289,14 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         calc.step("D_u", what, _determinant(*names), "", source, digits=6)
         for k, i in enumerate(bearing):
             others = [*names[:k], "p_", *names[k + 1 :]]
-            calc.step(
-                f"D_{i + 1}",
-                f"the same with the plumb line in place of sling leg {i + 1}",
-                _determinant(*others),
-                "",
-                "Cramer's rule",
-                digits=6,
-            )
+            calc.step(f"D_{i + 1}", f"the same with the plumb line in place of sling leg {i + 1}",
+                      _determinant(*others), "", "Cramer's rule", digits=6)  # fmt: skip
         for i in bearing:
             tension(i, f"W_s * D_{i + 1} / D_u", source)
     for k, axis in enumerate(AXES):
         total = " + ".join(f"S_{i + 1} * u_{i + 1}{axis}" for i in bearing)
-        calc.step(
-            f"E_{axis}",
-            f"sum of all forces {_WAY[k]}",
-            f"{total} - W_s * p_{axis}",
-            "kN",
-            "proof of equilibrium: 0",
-        )
+        calc.step(f"E_{axis}", f"sum of all forces {_WAY[k]}", f"{total} - W_s * p_{axis}", "kN",
+                  "proof of equilibrium: 0")  # fmt: skip
 
 
 def bridle_steps(calc: Calculation, setup: Setup, at: Attitude, *, forces: bool) -> None:
