@@ -284,33 +284,36 @@ def _name_circle(
 def _name_rings(
     data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray
 ) -> None:
-    """Masses on the rings, each where it lies clear of the curves; a ring with no such place goes
-    without."""
+    """Masses on the rings, each clear of the curves; a ring with no such place goes without."""
     display = labels.display
     circle = np.array([_ray(d) for d in range(0, 361, 2)])
     lines = [points[np.isfinite(points).all(axis=1)], curve.load * circle]
     if data.path_slew_deg is not None:
         lines.append(1.025 * rings[-1] * np.array([_ray(d) for d in data.path_slew_deg]))
-    drawn = np.array([labels.at_pt(p) for p in np.vstack(lines)])
+    spokes, offs = np.arange(15.0, 375.0, 30.0), np.array([0.0, -6.0, 6.0])
+    rays = np.array([_ray(d) for d in spokes])
+    middle = np.array(labels.at_pt((0.0, 0.0)))
+    per_unit = labels.at_pt((1.0, 0.0))[0] - middle[0]
+    drawn = middle + per_unit * np.vstack(lines)
     for k, ring in enumerate(rings.tolist()):
         text = display.words(
             display.number(ring) + (f" {display.unit('mass_t')}" if k == len(rings) - 1 else "")
         )
         half = np.array(text_size_pt(text, TEXT_PT)) / 2.0
-        best, place = 1.0, None
-        for degrees in range(15, 375, 30):
-            at = np.array(labels.at_pt(ring * _ray(degrees)))
-            for off_pt in (0.0, -6.0, 6.0):  # on the ring, or a little to one side of it
-                middle = at + off_pt * _ray(degrees)
-                gap = np.maximum(np.abs(drawn - middle) - half, 0.0)
-                # among equals the one nearest to 105 degrees, so that rings read in a row
-                free = min(float(np.hypot(*gap.T).min()), 6.0)
-                free -= 0.3 * abs(off_pt) + 0.002 * abs(degrees - 105.0)
-                there = labels.to_data(*middle)
-                if free > best and labels.fits(there, text):
-                    best, place = free, there
-        if place is not None:
-            labels.write(place, text, colour=GREY, ground=True)
+        # on the ring, or a little to one side of it
+        away = ring * per_unit + offs[None, :, None]
+        middles = (middle + away * rays[:, None, :]).reshape(-1, 2)
+        gap = np.maximum(np.abs(drawn - middles[:, None, :]) - half, 0.0)
+        # among equals the one nearest to 105 degrees, so that rings read in a row
+        free = np.minimum(np.hypot(gap[..., 0], gap[..., 1]).min(axis=1), 6.0)
+        free -= (0.3 * np.abs(offs) + 0.002 * np.abs(spokes - 105.0)[:, None]).ravel()
+        for best in np.argsort(-free, kind="stable").tolist():
+            if free[best] <= 1.0:
+                break
+            place = labels.to_data(*middles[best])
+            if labels.fits(place, text):
+                labels.write(place, text, colour=GREY, ground=True)
+                break
 
 
 def _round_up(value: float) -> float:

@@ -10,6 +10,7 @@ deterministic as this module and searches alike, but knows only forbidden and fr
 an obstacle's name out, which a plan may not.
 """
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,48 @@ GROUND_BOX = {
     "alpha": 0.85,
 }
 HALO = [patheffects.withStroke(linewidth=2.0, foreground="white")]
+
+
+TILE_PT = 6.0
+
+
+@lru_cache(maxsize=256)
+def _seen(points: bytes, frame: Box) -> shapely.Geometry:
+    """The part of a closed shape, corners in points, that lies inside the frame."""
+    shape = shapely.Polygon(np.frombuffer(points).reshape(-1, 2))
+    shape = shape if shape.is_valid else shape.buffer(0)
+    return shape.intersection(shapely.box(*frame))
+
+
+@lru_cache(maxsize=256)
+def _tiles(points: bytes, frame: Box) -> FloatArray:
+    """Boxes that fill what is seen of a closed shape."""
+    area = _seen(points, frame)
+    if area.is_empty:
+        return np.zeros((0, 4))
+    x0, y0, x1, y1 = area.bounds
+    x, y = np.meshgrid(np.arange(x0, x1, TILE_PT), np.arange(y0, y1, TILE_PT))
+    centre = np.column_stack([x.ravel(), y.ravel()]) + TILE_PT / 2.0
+    inside = centre[shapely.contains_xy(area, centre)]
+    return np.hstack([inside - TILE_PT / 2.0, inside + TILE_PT / 2.0])
+
+
+@lru_cache(maxsize=256)
+def _places_inside(
+    points: bytes, frame: Box, width: float, height: float
+) -> tuple[FloatArray, FloatArray]:
+    """Middles of a text that lies inside a closed shape, and how far each is off its middle."""
+    area = _seen(points, frame)
+    none = np.zeros((0, 2)), np.zeros(0)
+    if area.area < 4.0 * width * height:
+        return none
+    half = np.array([width, height]) / 2.0 + [2.0, 1.0]
+    x0, y0, x1, y1 = area.bounds
+    x, y = (np.linspace(a, b, 15) for a, b in ((x0, x1), (y0, y1)))
+    centres = np.array([(a, b) for a in x for b in y])
+    fits = shapely.contains(area, shapely.box(*np.hstack([centres - half, centres + half]).T))
+    middle = np.asarray(area.representative_point().coords[0])
+    return centres[fits], np.hypot(*(centres[fits] - middle).T)
 
 
 class Labels:
@@ -95,22 +138,16 @@ class Labels:
         centre = centre[inside]
         self._soft.append(np.hstack([centre - radius_pt, centre + radius_pt]))
 
-    def keep_area_clear(self, ring: ArrayLike, *, step_pt: float = 5.0) -> None:
+    def keep_area_clear(self, ring: ArrayLike) -> None:
         """Keep texts off a closed shape where possible, its inside too."""
-        area = self._seen(ring)
-        if area.is_empty:
-            return
-        x0, y0, x1, y1 = area.bounds
-        x, y = np.meshgrid(np.arange(x0, x1, step_pt), np.arange(y0, y1, step_pt))
-        centre = np.column_stack([x.ravel(), y.ravel()]) + step_pt / 2.0
-        inside = centre[shapely.contains_xy(area, centre)]
-        self._soft.append(np.hstack([inside - step_pt / 2.0, inside + step_pt / 2.0]))
+        tiles = _tiles(self._in_pt(ring), self.frame)
+        if len(tiles):
+            self._soft.append(tiles)
 
-    def _seen(self, ring: ArrayLike) -> shapely.Geometry:
-        """The part of a closed shape that lies inside the Axes, in points."""
-        shape = shapely.Polygon(self._matrix.transform(np.asarray(ring)[:, :2]) * self._to_pt)
-        shape = shape if shape.is_valid else shape.buffer(0)
-        return shape.intersection(shapely.box(*self.frame))
+    def _in_pt(self, ring: ArrayLike) -> bytes:
+        """Corners of a closed shape on the figure, in points: what a shape is remembered by."""
+        points = self._matrix.transform(np.asarray(ring, dtype=np.float64)[:, :2]) * self._to_pt
+        return np.ascontiguousarray(points).tobytes()
 
     def add_inside(self, ring: ArrayLike, text: str, *, colour: str = INK, **style: Any) -> bool:
         """Write *text* inside a closed shape where it covers no text; False where it finds no room.
@@ -118,25 +155,17 @@ class Labels:
         The place nearest to the shape's middle wins among those that cover least of what is kept
         clear. A shape is no room for a text that would cover a quarter of what is seen of it.
         """
-        area = self._seen(ring)
         text = self.display.words(text)
         width, height = text_size_pt(text, TEXT_PT)
-        if area.area < 4.0 * width * height:
-            return False
-        half = np.array([width, height]) / 2.0 + [2.0, 1.0]
-        x0, y0, x1, y1 = area.bounds
-        x, y = (np.linspace(a, b, 15) for a, b in ((x0, x1), (y0, y1)))
-        centres = np.array([(a, b) for a in x for b in y])
-        boxes = np.hstack([centres - half, centres + half])
-        fits = shapely.contains(area, shapely.box(*boxes.T))
-        centres, boxes = centres[fits], boxes[fits]
+        centres, away = _places_inside(self._in_pt(ring), self.frame, width, height)
         if not len(centres):
             return False
+        half = np.array([width, height]) / 2.0 + [2.0, 1.0]
+        boxes = np.hstack([centres - half, centres + half])
         taken = np.array(self._boxes).reshape(-1, 4)
         soft = np.vstack(self._soft) if self._soft else np.zeros((0, 4))
         hidden = 100.0 * self._overlap(boxes, taken) + 0.6 * self._overlap(boxes, soft)
-        middle = np.asarray(area.representative_point().coords[0])
-        k = int(np.argmin(hidden + 0.05 * np.hypot(*(centres - middle).T)))
+        k = int(np.argmin(hidden + 0.05 * away))
         if hidden[k] > 0.15 * width * height:
             return False
         self.write(self.to_data(*centres[k]), text, colour=colour, **style)

@@ -215,7 +215,7 @@ def name_shapes(
             continue
         places, toward = np.array([place]), np.array([90.0])
         if ring is not None and shape.kind in solid:
-            places, toward = _edge_places(ring, place, window)
+            places, toward = _edge_places(_plain(ring), place, window)
         labels.add(places, _name(shape), toward_deg=toward, **_text_look(shape))
 
 
@@ -243,8 +243,11 @@ def _ring(shape: SiteShape, display: Display) -> FloatArray | None:
     return _band(xy, float(display.length(shape.width_m)))
 
 
+@lru_cache(maxsize=512)
 def _edge_places(
-    ring: FloatArray, middle: tuple[float, float], window: tuple[float, float, float, float]
+    ring: tuple[tuple[float, float], ...],
+    middle: tuple[float, float],
+    window: tuple[float, float, float, float],
 ) -> tuple[FloatArray, FloatArray]:
     """Points on the edge of what is seen of a shape, and the directions in which they lie."""
     seen = shapely.Polygon(ring).buffer(0).intersection(shapely.box(*window))
