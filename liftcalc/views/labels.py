@@ -138,11 +138,12 @@ class Labels:
         centre = centre[inside]
         self._soft.append(np.hstack([centre - radius_pt, centre + radius_pt]))
 
-    def keep_area_clear(self, ring: ArrayLike) -> None:
-        """Keep texts off a closed shape where possible, its inside too."""
+    def keep_area_clear(self, ring: ArrayLike, *, share: float = 1.0) -> None:
+        """Keep texts off a closed shape and its inside; a lesser *share* weighs less."""
         tiles = _tiles(self._in_pt(ring), self.frame)
+        inset = 0.5 * TILE_PT * (1.0 - share)
         if len(tiles):
-            self._soft.append(tiles)
+            self._soft.append(tiles + inset * np.array([1.0, 1.0, -1.0, -1.0]))
 
     def _in_pt(self, ring: ArrayLike) -> bytes:
         """Corners of a closed shape on the figure, in points: what a shape is remembered by."""

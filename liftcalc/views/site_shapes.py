@@ -224,11 +224,11 @@ def keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Displ
     for shape in shapes:
         xy, ring = display.length(shape.xy_m), _ring(shape, display)
         if shape.kind == "service" and ring is not None:
-            labels.keep_area_clear(ring)
+            labels.keep_area_clear(ring, share=0.5)
         elif not shape.closed:
             labels.keep_line_clear(xy)
         elif shape.kind == "boundary" or SHAPE_LOOKS[shape.kind].face == "none":
-            labels.keep_line_clear(np.vstack([xy, xy[:1]]))
+            labels.keep_line_clear(np.vstack([xy, xy[:1]]), radius_pt=1.0)
 
 
 def _ring(shape: SiteShape, display: Display) -> FloatArray | None:
