@@ -55,7 +55,7 @@ def _worst(setup: Setup, path: LoadPath, supports: dict[str, Supports]) -> dict[
         "head-room": float(study.head_room_m.min()),
     }
     for leg, force in zip(setup.machine.legs, on_path.max_kN, strict=True):
-        worst[f"force of leg {leg.name}"] = float(force)
+        worst[f"force of outrigger {leg.name}"] = float(force)
     return worst
 
 
