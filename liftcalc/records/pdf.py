@@ -93,6 +93,8 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
             [_nodes(formula_parts(symbol)), *rest] for symbol, *rest in shown["symbols"]
         ]
     softened: dict[str, Any] = _soften(shown)
+    if "columns" in softened:
+        softened["heads"] = [_nodes(formula_parts(name)) for name in softened["columns"]]
     return softened
 
 

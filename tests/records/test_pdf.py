@@ -123,7 +123,7 @@ def test_each_page_bears_the_caution_and_the_mark_of_an_invented_job() -> None:
 
 
 def test_a_long_table_goes_on_over_pages() -> None:
-    rows = [[str(n), "x"] for n in range(200)]
+    rows = [[str(n), "x"] for n in range(300)]
     pdf = sheet_pdf(_notebook({BLOCK_MIME: table("T", ["a", "b"], rows)}), _facts())
     assert _pages(pdf) >= 4
 
