@@ -2,7 +2,7 @@
 
 Contents: :func:`chart_force_section`.
 
-Both maxima are worked alike: on the actual base with the planned load, and on the base of the
+Both maxima are calculated alike: on the actual base with the planned load, and on the base of the
 chart with its rating. From all weights to the resultant, moved by wind and tilt where the case has
 them; reactions of a rigid plane on the outriggers' springs; the step that a carrier free to twist
 asks for; the step that keeps every outrigger from pulling.

@@ -2,7 +2,7 @@
 
 Contents: :func:`lift_calculation`, :func:`worked`.
 
-Worked are the governing check, each check at or above 80 % of its limit, and always capacity,
+Calculated are the governing check, each check at or above 80 % of its limit, and always capacity,
 stability, tipping and wind. Sections for rigging and clearances stand in modules of their own.
 """
 
@@ -47,7 +47,7 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
 
 ALWAYS = ("capacity", "stability-rule", "stability-tipping", "wind")
-"""Checks that are worked on every lift check sheet, whatever they come to."""
+"""Checks that are calculated on every lift check sheet, whatever they come to."""
 NEAR = 0.80
 """Utilisation from which a check is worked."""
 
