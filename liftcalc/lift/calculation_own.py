@@ -83,15 +83,10 @@ def own_boom_steps(calc: Calculation, assessed: LiftAssessment, check: Check) ->
         if not found and abs(calc.probe(expression) - exact) < 1e-6:
             found = True
             calc.step(
-                "D_n",
-                "distance of the nearest points",
-                expression,
-                "m",
+                "D_n", "distance of the nearest points", expression, "m",
                 f"upper corner of the {what} toward the boom, square to the boom's axis, less half "
-                "the diagonal of its section",
-                value=exact,
-                digits=4,
-            )
+                "the diagonal of its section", value=exact, digits=4,
+            )  # fmt: skip
     if not found:
         calc.given("D_n", "distance of the nearest points", exact, "m",
                    "load from the boom's axis, less half the diagonal of its section; found by "

@@ -122,13 +122,10 @@ def _shackle_rating(
     low = SIDE_LOAD_BANDS[k - 1][0] if k else 0.0
     rated = item.worst_rated_t if at.at_worst else item.rated_t
     calc.given(
-        "eta_s",
-        "factor of the side pull",
-        rated / shackle.wll_t,
-        "",
+        "eta_s", "factor of the side pull", rated / shackle.wll_t, "",
         f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: {ASME_B30_26.document}, "
         f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
-    )
+    )  # fmt: skip
     calc.step("R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product",
               value=rated)  # fmt: skip
 

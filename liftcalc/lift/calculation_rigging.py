@@ -63,11 +63,9 @@ def _of_item(sheet: _Sheet, check: Check, item: ItemUse, *, worst: bool = False)
     leg = part if part < len(sheet.study.lugs_m) and sheet.study.beam is None else 0
     at = sheet.at(place=item.worst_place if worst else 0, leg=leg, worst=worst)
     return _Plan(
-        check,
-        at,
-        lambda calc: item_steps(calc, sheet.setup, sheet.study, item, at, check),
+        check, at, lambda calc: item_steps(calc, sheet.setup, sheet.study, item, at, check),
         forces=True,
-    )
+    )  # fmt: skip
 
 
 def _rigging(sheet: _Sheet, check: Check) -> _Plan:

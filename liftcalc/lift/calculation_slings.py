@@ -97,12 +97,10 @@ def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
             share = round(float(off[k] / error[k]), 6)
             own = getattr(load, f"cg_error_{axis}_m") is not None
             calc.given(
-                f"delta_{axis}",
-                f"error of the centre of gravity {_WAY[k]}, either way",
-                float(error[k]),
-                "m",
+                f"delta_{axis}", f"error of the centre of gravity {_WAY[k]}, either way",
+                float(error[k]), "m",
                 LIFT_LIST if own else f"not stated: 5 % of the load's size, {size[k]:g} m, assumed",
-            )
+            )  # fmt: skip
             sign, part = ("+" if share > 0 else "-"), abs(share)
             expression += f" {sign} " + (f"{part:g} * " if part != 1.0 else "") + f"delta_{axis}"
             source = f"worst of {len(at.states.cg_m)} places that fill the error"

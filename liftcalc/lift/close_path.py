@@ -77,9 +77,7 @@ def close_path(setup: Setup, path: LoadPath) -> ClosePath:
     most_turn = float(np.max(turn / count, initial=0.0))
     most_luff = float(np.max(luff / count, initial=0.0)) / setup.boom.length_m
     return ClosePath(
-        path=dataclasses.replace(close, stage=stage),
-        eased=off,
-        bend=bend,
+        path=dataclasses.replace(close, stage=stage), eased=off, bend=bend,
         off_straight_m=(reach * most_turn**2 + 2.0 * setup.boom.length_m * most_luff**2) / 8.0,
         unknown_bend=problem,
-    )
+    )  # fmt: skip

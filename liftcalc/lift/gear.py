@@ -150,16 +150,7 @@ def gear_of(lift: Lift, accessories: Accessories) -> Gear:
         lengths = _below_beam_m(lift, sling, beam, length)
         above, offset = _hook_over_beam_m(lift, beam, top, hung)
     return Gear(
-        lift=lift,
-        sling=sling,
-        top_sling=top,
-        shackle=shackle,
-        beam=beam,
-        lugs_m=lugs,
-        leg_length_m=length,
-        leg_lengths_m=lengths,
-        hook_above_beam_m=above,
-        hook_offset_m=offset,
-        mass_t=mass + (beam.mass_t if beam else 0.0),
-        hung_t=hung,
-    )
+        lift=lift, sling=sling, top_sling=top, shackle=shackle, beam=beam, lugs_m=lugs,
+        leg_length_m=length, leg_lengths_m=lengths, hook_above_beam_m=above, hook_offset_m=offset,
+        mass_t=mass + (beam.mass_t if beam else 0.0), hung_t=hung,
+    )  # fmt: skip

@@ -139,14 +139,10 @@ def _on_legs(gear: Gear, cg_m: FloatArray) -> HangStates:
     hook = _hook(gear, cg_m)
     bridle = bridle_tensions(gear.hung_t, gear.lugs_m, hook_m=hook, cg_m=cg_m)
     return HangStates(
-        cg_m=cg_m,
-        hook_m=hook,
-        plumb=_unit(hook - cg_m),
-        tilt_deg=bridle.tilt_deg,
-        leg_tension_kN=bridle.tension_kN,
-        leg_direction=bridle.direction,
+        cg_m=cg_m, hook_m=hook, plumb=_unit(hook - cg_m), tilt_deg=bridle.tilt_deg,
+        leg_tension_kN=bridle.tension_kN, leg_direction=bridle.direction,
         leg_angle_deg=bridle.angle_from_horizontal_deg,
-    )
+    )  # fmt: skip
 
 
 def load_under_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> UnderBeam:
@@ -154,16 +150,12 @@ def load_under_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> UnderBea
     choice = gear.lift.rigging
     across = choice.point_spacing_y_m / 2 if choice.sling_legs == 4 else 0.0
     return hang_under_beam(
-        gear.hung_t,
-        beam.span_m,
-        hook_above_beam_m=gear.hook_above_beam_m,
+        gear.hung_t, beam.span_m, hook_above_beam_m=gear.hook_above_beam_m,
         bottom_length_m=np.sqrt(gear.leg_length_m**2 - across**2),
-        lug_spacing_m=choice.point_spacing_x_m,
-        cg_offset_m=cg_m[:, 0],
-        cg_below_lugs_m=choice.point_height_m - cg_m[:, 2],
-        beam_mass_t=beam.mass_t,
+        lug_spacing_m=choice.point_spacing_x_m, cg_offset_m=cg_m[:, 0],
+        cg_below_lugs_m=choice.point_height_m - cg_m[:, 2], beam_mass_t=beam.mass_t,
         hook_offset_m=gear.hook_offset_m,
-    )
+    )  # fmt: skip
 
 
 def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
@@ -257,13 +249,10 @@ def hanging(lift: Lift, accessories: Accessories) -> Hanging:
     level = float(np.hypot(plumb[0], plumb[1])) <= 1e-9
     error, words = _error(lift)
     return Hanging(
-        gear=gear,
-        at_stated=state,
-        hook_height_m=float(hook @ plumb - (corners @ plumb).min()),
+        gear=gear, at_stated=state, hook_height_m=float(hook @ plumb - (corners @ plumb).min()),
         low_side_deg=0.0 if level else float(np.degrees(np.arctan2(-plumb[1], -plumb[0]))),
-        error_m=error,
-        error_words=words,
-    )
+        error_m=error, error_words=words,
+    )  # fmt: skip
 
 
 def _from_hook(states: HangStates, points_m: FloatArray) -> FloatArray:
@@ -304,20 +293,11 @@ def hung_load(hang: Hanging, block: HookBlock) -> HungLoad:
         low, high = (max(hook + float(z), 0.0) for z in (ends[..., 2].min(), ends[..., 2].max()))
         slings = max(hook + float(_from_hook(worst, hang.gear.lugs_m[None])[..., 2].min()), 0.0)
     return HungLoad(
-        length_m=load.length_m,
-        width_m=load.width_m,
-        height_m=load.height_m,
-        gear_height_m=max(hook - load.height_m, 0.05),
-        turning="free",
-        middle_x_m=float(middle[0]),
-        middle_y_m=float(middle[1]),
-        lean_m=float(np.hypot(outside[..., 0], outside[..., 1]).max()),
+        length_m=load.length_m, width_m=load.width_m, height_m=load.height_m,
+        gear_height_m=max(hook - load.height_m, 0.05), turning="free", middle_x_m=float(middle[0]),
+        middle_y_m=float(middle[1]), lean_m=float(np.hypot(outside[..., 0], outside[..., 1]).max()),
         dip_m=max(-float(hung[..., 2].min()) - hook, 0.0),
-        rise_m=max(float(hung[..., 2].max()) + hook - load.height_m, 0.0),
-        beam_reach_m=reach,
-        beam_base_m=low,
-        beam_top_m=high,
-        beam_slings_base_m=slings,
-        block_height_m=block.height_m,
+        rise_m=max(float(hung[..., 2].max()) + hook - load.height_m, 0.0), beam_reach_m=reach,
+        beam_base_m=low, beam_top_m=high, beam_slings_base_m=slings, block_height_m=block.height_m,
         block_half_width_m=block.across_m / 2,
-    )
+    )  # fmt: skip

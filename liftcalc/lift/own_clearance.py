@@ -65,12 +65,9 @@ def own_clearance(
     # a machine out of level sees its load move by its tilt as well
     swung = swung + setup.tilt_any_percent / 100.0 * deep
     to_boom = load_to_boom_m(
-        setup.shape,
-        hung,
-        radius_m=path.radius_m,
-        head_height_m=head_height_m,
+        setup.shape, hung, radius_m=path.radius_m, head_height_m=head_height_m,
         load_base_height_m=base,
-    )
+    )  # fmt: skip
     low = base - dataclasses.replace(hung, swing_deg=swing_deg).low_m(head_height_m - base)
     parts = [(hung.reach_m, low)]
     if hung.beam_reach_m > 0:
@@ -78,13 +75,9 @@ def own_clearance(
         parts.append((reach, slings - swing_dip_m(reach, deep, swing_deg=swing_deg)))
     still = np.isin(path.stage, ("hoist", "lower", "load off"))
     return OwnClearance(
-        swung_m=swung,
-        deep_m=deep,
-        to_boom_m=to_boom,
-        parts=tuple(parts),
-        carrier_m=_to_carrier_m(setup, path, parts, swung, still),
-        still=still,
-    )
+        swung_m=swung, deep_m=deep, to_boom_m=to_boom, parts=tuple(parts),
+        carrier_m=_to_carrier_m(setup, path, parts, swung, still), still=still,
+    )  # fmt: skip
 
 
 def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:

@@ -25,51 +25,38 @@ def _rating_check(
 ) -> Check:
     """Force to a published rating."""
     return limit_check(
-        id,
-        title,
-        value=100 * used_ratio,
-        limit=100.0,
-        quantity="percent",
-        reference=reference,
-        where=where,
-        remedy=remedy,
-    )
+        id, title, value=100 * used_ratio, limit=100.0, quantity="percent", reference=reference,
+        where=where, remedy=remedy,
+    )  # fmt: skip
 
 
 def _item_checks(study: RiggingStudy) -> Iterator[Check]:
     weakest, greatest = study.weakest, study.greatest
     first = next(i for i in study.items if i.name == weakest.name)
     yield _rating_check(
-        "rigging",
-        "Rigging utilisation, centre of gravity as stated",
-        weakest.greatest_utilisation,
+        "rigging", "Rigging utilisation, centre of gravity as stated", weakest.greatest_utilisation,
         reference=f"{first.edition} ({first.owner})",
         where=f"{weakest.name}: {first.basis}; hoist factor {study.factor:.2f} included",
         remedy="Use a rigging item with a higher rating, longer slings or more sling legs.",
-    )
+    )  # fmt: skip
     if greatest is not None:
         name = greatest.name if study.worst else f"the load would not hang safely: {study.why_not}"
         yield _rating_check(
-            "rigging-cg",
-            "Rigging utilisation, worst-case centre of gravity",
-            greatest.worst_utilisation,
-            reference=f"statics; {greatest.edition} ({greatest.owner})",
+            "rigging-cg", "Rigging utilisation, worst-case centre of gravity",
+            greatest.worst_utilisation, reference=f"statics; {greatest.edition} ({greatest.owner})",
             where=f"{name}; {study.hanging.error_words}",
             remedy="Find the centre of gravity more closely (weigh the load), or use rigging items "
             "with higher ratings or lifting points farther apart.",
-        )
+        )  # fmt: skip
     for item in study.items:
         if not np.isfinite(item.rated_t) or not np.isfinite(item.worst_rated_t):
             yield no_data_check(
-                f"rating-{item.name.replace(' ', '-')}",
-                f"Rating of {item.name}",
-                quantity="force_kN",
-                value=item.force_kN,
-                reference="no published rating",
+                f"rating-{item.name.replace(' ', '-')}", f"Rating of {item.name}",
+                quantity="force_kN", value=item.force_kN, reference="no published rating",
                 where=item.basis,
                 remedy="Use an item with a published rating in this use (thimble eyes, thicker "
                 "pin, bolt-type shackle), or state the missing diameter.",
-            )
+            )  # fmt: skip
 
 
 def _table_checks(study: RiggingStudy) -> Iterator[Check]:
@@ -77,16 +64,12 @@ def _table_checks(study: RiggingStudy) -> Iterator[Check]:
     for table in study.tables:
         if np.isfinite(table.wll_t):
             yield limit_check(
-                "sling-table",
-                "Mass on the sling set / its published limit",
-                value=table.still_t,
-                limit=table.wll_t,
-                quantity="mass_t",
-                reference=f"{table.edition}; the set's own mark governs",
-                where=table.what,
+                "sling-table", "Mass on the sling set / its published limit", value=table.still_t,
+                limit=table.wll_t, quantity="mass_t",
+                reference=f"{table.edition}; the set's own mark governs", where=table.what,
                 remedy="Use a sling set with a higher marked limit, or longer slings (steeper "
                 "sling legs).",
-            )
+            )  # fmt: skip
 
 
 def eye_item(study: RiggingStudy, sling_id: str) -> ItemUse | None:
@@ -130,13 +113,11 @@ def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
             )
     if (item := side_item(study)) is not None:
         yield _rating_check(
-            "shackle-side",
-            "Utilisation of the shackle at a lifting point, side pull included",
-            item.utilisation,
-            reference=f"{item.edition} ({item.owner})",
+            "shackle-side", "Utilisation of the shackle at a lifting point, side pull included",
+            item.utilisation, reference=f"{item.edition} ({item.owner})",
             where=f"{item.name}: {item.basis}",
             remedy="Turn the lifting points toward the hook or use a larger shackle.",
-        )
+        )  # fmt: skip
 
 
 def _tilt_check(setup: Setup, study: RiggingStudy) -> Check:
@@ -144,17 +125,14 @@ def _tilt_check(setup: Setup, study: RiggingStudy) -> Check:
     low = amount(hang.low_side_deg, "slew_deg")
     side = f", low side {low} from the load's length" if hang.tilt_deg > 0.05 else ""
     return limit_check(
-        "load-tilt",
-        "Tilt of the load, worst-case centre of gravity",
-        value=float(study.worst.tilt_deg.max()) if study.worst else float("inf"),
-        limit=limit,
-        quantity="angle_deg",
-        reference=f"statics; limit {limit:g}° as stated in the lift "
+        "load-tilt", "Tilt of the load, worst-case centre of gravity",
+        value=float(study.worst.tilt_deg.max()) if study.worst else float("inf"), limit=limit,
+        quantity="angle_deg", reference=f"statics; limit {limit:g}° as stated in the lift "
         "(5° where left out: common practice, no published source)",
         where=f"as stated {amount(hang.tilt_deg, 'angle_deg')}{side}; {hang.error_words}",
         remedy="Adjust the sling legs so that the hook stands over the centre of gravity, use "
         "longer slings, or lift from higher points.",
-    )
+    )  # fmt: skip
 
 
 def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
@@ -169,43 +147,30 @@ def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
     if study.beam and tops:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
     yield limit_check(
-        "sling-angle",
-        "Minimum sling angle from the horizontal",
-        value=flattest,
-        limit=least,
-        quantity="angle_deg",
-        sense="min",
-        reference=reference,
+        "sling-angle", "Minimum sling angle from the horizontal", value=flattest, limit=least,
+        quantity="angle_deg", sense="min", reference=reference,
         where=f"as stated {amount(study.angle_from_horizontal_deg, 'angle_deg')}",
         remedy="Use longer slings or a spreader.",
-    )
+    )  # fmt: skip
     if study.beam:
         yield limit_check(
-            "sling-angle-below",
-            "Minimum angle of the bottom slings from the horizontal",
-            value=min(s.leg_angle_deg.min() for s in states),
-            limit=LEAST_SLING_ANGLE_DEG,
-            quantity="angle_deg",
-            sense="min",
-            reference=ANGLE_SOURCE,
+            "sling-angle-below", "Minimum angle of the bottom slings from the horizontal",
+            value=min(s.leg_angle_deg.min() for s in states), limit=LEAST_SLING_ANGLE_DEG,
+            quantity="angle_deg", sense="min", reference=ANGLE_SOURCE,
             where=f"as stated {amount(float(study.stated.leg_angle_deg.min()), 'angle_deg')}",
             remedy="Use longer slings, or a beam nearer to the lifting points' spacing.",
-        )
+        )  # fmt: skip
 
 
 def _points_check(study: RiggingStudy) -> Check:
     highest = study.cg_m[2] + study.hanging.error_m[2]
     return limit_check(
-        "points-above-cg",
-        "Height of the lifting points above the centre of gravity",
-        value=float(np.min(study.lugs_m[:, 2]) - highest),
-        limit=1e-6,
-        quantity="length_m",
-        sense="min",
-        reference="statics: below it the load may topple through its slings",
+        "points-above-cg", "Height of the lifting points above the centre of gravity",
+        value=float(np.min(study.lugs_m[:, 2]) - highest), limit=1e-6, quantity="length_m",
+        sense="min", reference="statics: below it the load may topple through its slings",
         where="centre of gravity at its highest",
         remedy="Lift from points above the centre of gravity.",
-    )
+    )  # fmt: skip
 
 
 def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
@@ -271,12 +236,9 @@ def _heights(study: RiggingStudy) -> RiggingHeight:
     ends = study.stated.beam_ends_m
     beam = hook if ends is None else float(ends[0, :, 2].mean())
     return rigging_height(
-        0.0,
-        lug_above_underside_m=lug,
-        bottom_sling_height_m=beam - lug,
-        top_sling_height_m=max(hook - beam, 0.0),
-        hook_limit_m=study.hanging.hook_height_m,
-    )
+        0.0, lug_above_underside_m=lug, bottom_sling_height_m=beam - lug,
+        top_sling_height_m=max(hook - beam, 0.0), hook_limit_m=study.hanging.hook_height_m,
+    )  # fmt: skip
 
 
 def _or_assumed(stated: float | None, source: str, assumed: str) -> str:

@@ -213,19 +213,9 @@ def _item(
     now, most = _peak(stated_kN, parts), _peak(worst_kN, parts)
     rated, basis, edition, owner = rating
     return ItemUse(
-        name,
-        kind,
-        factor * now.force_kN,
-        factor * most.force_kN,
-        rated,
-        rated,
-        basis,
-        edition,
-        owner,
-        now.part,
-        most.part,
-        most.place,
-    )
+        name, kind, factor * now.force_kN, factor * most.force_kN, rated, rated, basis, edition,
+        owner, now.part, most.part, most.place,
+    )  # fmt: skip
 
 
 def _sling_items(

@@ -86,11 +86,9 @@ def _uniform(
 ) -> tuple[bool, str]:
     """Whether the uniform load method holds for these legs, and why it does not."""
     found = uniform_load_applies(
-        load_t,
-        wll_t,
-        angle_from_vertical_deg=np.clip(angles_deg, 0.0, 60.0),
+        load_t, wll_t, angle_from_vertical_deg=np.clip(angles_deg, 0.0, 60.0),
         plan_angle_deg=np.degrees(np.arctan2(-toward_hook[:, 1], -toward_hook[:, 0])),
-    )
+    )  # fmt: skip
     share, least = float(found.share_of_wll), float(found.least_angle_deg)
     uneven = len(angles_deg) > 2 and float(found.plan_gap_spread_deg) > 15.0
     reasons = (

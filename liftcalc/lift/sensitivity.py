@@ -267,14 +267,12 @@ def lift_sensitivity(
     )
     condition = condition_of(a.study.capacity, a.path)[0]
     return LiftSensitivity(
-        assumptions=assumed,
-        study=study,
+        assumptions=assumed, study=study,
         tornado=tornado(utilisation, spread, nominal=nominal, check=drawn),
         not_within=exceedance_probability(np.where(on_condition, np.inf, study.worst)),
-        on_condition=on_condition & (study.worst <= 1.0),
-        nominal_held=bool(condition),
+        on_condition=on_condition & (study.worst <= 1.0), nominal_held=bool(condition),
         left_out=tuple(_left_out(a, in_motion, spread, condition)),
-    )
+    )  # fmt: skip
 
 
 def _left_out(

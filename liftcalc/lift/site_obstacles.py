@@ -37,12 +37,10 @@ def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
     table = TABLE_A
     if rules.clearance.power_line_table == "owner":
         table = DistanceTable(
-            name="owner's table",
-            source=rules.clearance.reference,
-            verification="the owner's own word",
-            limit_kV=tuple(r[0] for r in rows),
+            name="owner's table", source=rules.clearance.reference,
+            verification="the owner's own word", limit_kV=tuple(r[0] for r in rows),
             distance_m=tuple(r[1] for r in rows),
-        )
+        )  # fmt: skip
     return distances_for_persons(table) if persons else table
 
 

@@ -65,17 +65,11 @@ def _straight(
 ) -> tuple[Body, ...]:
     stand = setup.lift.stand
     return crane_bodies(
-        leaned_shape(setup.shape, lean),
-        hung,
-        easting_m=stand.easting_m,
-        northing_m=stand.northing_m,
-        level_m=stand.level_m,
-        heading_deg=stand.heading_deg,
-        slew_deg=path.slew_deg,
-        radius_m=path.radius_m,
-        head_height_m=head_z_m,
+        leaned_shape(setup.shape, lean), hung, easting_m=stand.easting_m,
+        northing_m=stand.northing_m, level_m=stand.level_m, heading_deg=stand.heading_deg,
+        slew_deg=path.slew_deg, radius_m=path.radius_m, head_height_m=head_z_m,
         load_base_height_m=path.level_m - stand.level_m,
-    )
+    )  # fmt: skip
 
 
 def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -> tuple[Body, ...]:
@@ -85,13 +79,9 @@ def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -
     assert isinstance(boom, MovingMember)
     tip, chord, angle = close.bend.eased(close.eased)
     members = bent_boom(
-        boom.start_m,
-        close.path.slew_deg + stand.heading_deg,
-        chord_m=chord,
-        chord_deg=angle,
-        tip_m=tip,
-        half_width_m=setup.shape.boom_half_width_m,
-    )
+        boom.start_m, close.path.slew_deg + stand.heading_deg, chord_m=chord, chord_deg=angle,
+        tip_m=tip, half_width_m=setup.shape.boom_half_width_m,
+    )  # fmt: skip
     # while the load comes off, the rope leans in from the hook to the head that springs up
     inward = close.path.radius_m - setup.shape.boom_foot_x_m - chord * np.cos(np.radians(angle))
     raised = boom.start_m[:, 2] + chord * np.sin(np.radians(angle))
@@ -105,11 +95,9 @@ def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -
         if body.name != "boom":
             hanging.append(body)
     return leaned_bodies(
-        [*members, *hanging],
-        setup.tilt_any_percent,
-        centre_m=(stand.easting_m, stand.northing_m, stand.level_m),
-        head_m=boom.end_m,
-    )
+        [*members, *hanging], setup.tilt_any_percent,
+        centre_m=(stand.easting_m, stand.northing_m, stand.level_m), head_m=boom.end_m,
+    )  # fmt: skip
 
 
 def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
@@ -131,12 +119,9 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
     )
     tail = next(b for b in bodies if isinstance(b, MovingPrism) and b.name == "counterweight tail")
     pinch = pinch_gap(
-        tail,
-        obstacles,
-        ground_level_m=setup.lift.stand.level_m,
-        required_m=setup.rules.clearance.tail_m,
-        clearances=result,
-    )
+        tail, obstacles, ground_level_m=setup.lift.stand.level_m,
+        required_m=setup.rules.clearance.tail_m, clearances=result,
+    )  # fmt: skip
     own = own_clearance(setup, path, head_height_m, swing)
     checks = [
         *_body_checks(setup, path, result, below),
@@ -147,14 +132,9 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
         *([_pinch_check(setup, path, pinch[0])] if pinch else []),
     ]
     return Surroundings(
-        result=result,
-        checks=tuple(checks),
-        close=close,
-        close_bodies=bodies,
-        own=own,
-        pinch=pinch,
+        result=result, checks=tuple(checks), close=close, close_bodies=bodies, own=own, pinch=pinch,
         given=(setup, given, hung),
-    )
+    )  # fmt: skip
 
 
 def _shown_m(row: ClearanceRow) -> float:
@@ -175,16 +155,9 @@ def _row_check(
     path: LoadPath, row: ClearanceRow, *, id: str, title: str, reference: str, remedy: str
 ) -> Check:
     return limit_check(
-        id,
-        title,
-        value=_shown_m(row),
-        limit=_limit_m(row),
-        quantity="length_m",
-        sense="min",
-        reference=reference,
-        where=path.describe(row.step, numbered=False),
-        remedy=remedy,
-    )
+        id, title, value=_shown_m(row), limit=_limit_m(row), quantity="length_m", sense="min",
+        reference=reference, where=path.describe(row.step, numbered=False), remedy=remedy,
+    )  # fmt: skip
 
 
 def _body_checks(
@@ -239,28 +212,22 @@ def _zone_checks(path: LoadPath, result: ClearanceResult) -> list[Check]:
 
 def _pinch_check(setup: Setup, path: LoadPath, gap: PinchGap) -> Check:
     return limit_check(
-        "pinch-gap",
-        f"Tail-swing clearance to {gap.obstacle}",
-        value=gap.gap_m,
-        limit=_limit_m(gap),
-        quantity="length_m",
-        sense="min",
+        "pinch-gap", f"Tail-swing clearance to {gap.obstacle}", value=gap.gap_m,
+        limit=_limit_m(gap), quantity="length_m", sense="min",
         reference=setup.rules.clearance.tail_source,
         where=path.describe(gap.step, numbered=False) + "; in plan, whatever the height",
         remedy=f"Set up the crane farther from {gap.obstacle}, or barricade the area behind the "
         "counterweight.",
-    )
+    )  # fmt: skip
 
 
 def _no_bending(problem: str) -> Check:
     return no_data_check(
-        "boom-bending",
-        "Bending of the boom, for clearances and hook height",
-        quantity="length_m",
+        "boom-bending", "Bending of the boom, for clearances and hook height", quantity="length_m",
         reference="beam formulas (estimate)",
         remedy=f"{problem} Where the manufacturer gives no stiffness that holds, state null: an "
         "allowance takes its place.",
-    )
+    )  # fmt: skip
 
 
 def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) -> str:
@@ -287,18 +254,14 @@ def _line_check(setup: Setup, path: LoadPath, result: ClearanceResult, line: Ove
     reference = line_table_words(setup.rules, persons=setup.lift.persons)
     if line.voltage_kV is None:
         return no_data_check(
-            f"line-{line.id}",
-            f"Clearance to overhead line {line.id}, voltage unknown",
-            quantity="length_m",
-            reference=reference,
+            f"line-{line.id}", f"Clearance to overhead line {line.id}, voltage unknown",
+            quantity="length_m", reference=reference,
             remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
-        )
+        )  # fmt: skip
     row = worst_row(r for r in result.rows if r.obstacle == line.id)
     return _row_check(
-        path,
-        row,
-        id=f"line-{line.id}",
+        path, row, id=f"line-{line.id}",
         title=f"Clearance, {row.body} to overhead line {line.id} ({line.voltage_kV:g} kV)",
         reference=reference + (f"; {bend_words(setup)}" if row.body == "boom" else ""),
         remedy="Have the line isolated and earthed, or set up the crane farther away.",
-    )
+    )  # fmt: skip

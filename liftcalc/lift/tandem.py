@@ -241,14 +241,11 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
 
     def envelope(turn: int) -> ShareEnvelope:
         return tandem_share_envelope(
-            tandem.load.mass_t,
-            tandem.lug_distance_m[::turn],
-            lug_above_cg_m=tandem.lug_above_cg_m[::turn],
-            level_error_m=tandem.level_error_m,
-            out_of_plumb_error_deg=tandem.out_of_plumb_error_deg,
-            cg_error_m=tandem.cg_error_m,
+            tandem.load.mass_t, tandem.lug_distance_m[::turn],
+            lug_above_cg_m=tandem.lug_above_cg_m[::turn], level_error_m=tandem.level_error_m,
+            out_of_plumb_error_deg=tandem.out_of_plumb_error_deg, cg_error_m=tandem.cg_error_m,
             load_error_ratio=tandem.load.contingency_percent / 100.0,
-        )
+        )  # fmt: skip
 
     one, other = envelope(1), envelope(-1)
     most = np.maximum(one.max_share_t, other.max_share_t[::-1])
@@ -300,10 +297,6 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
             path = _path(setup, tandem, way, k, grow)
             into.append(LiftAssessment(job=own, setup=setup, path=path))
     return TandemAssessment(
-        job=job,
-        tandem=tandem,
-        shares=shares,
-        way=way,
-        plumb=(plumb[0], plumb[1]),
+        job=job, tandem=tandem, shares=shares, way=way, plumb=(plumb[0], plumb[1]),
         pulled=(pulled[0], pulled[1]),
-    )
+    )  # fmt: skip

@@ -107,16 +107,11 @@ def sway_of(a: TandemAssessment) -> Sway:
     tilt = float(np.degrees(np.abs(turned - np.arcsin(up / reach)).max()))
     off = line * np.tan(np.radians(lean))
     return Sway(
-        stated_deg=a.shares.max_out_of_plumb_deg,
-        wind_deg=np.array(wind),
-        lean_deg=lean,
-        off_m=off,
-        rise_m=rise,
-        gear_off_m=np.maximum(off - line * np.tan(np.radians(turns)), 0.0),
-        stated_off_m=line * np.tan(np.radians(a.shares.max_out_of_plumb_deg)),
-        tilt_deg=tilt,
+        stated_deg=a.shares.max_out_of_plumb_deg, wind_deg=np.array(wind), lean_deg=lean, off_m=off,
+        rise_m=rise, gear_off_m=np.maximum(off - line * np.tan(np.radians(turns)), 0.0),
+        stated_off_m=line * np.tan(np.radians(a.shares.max_out_of_plumb_deg)), tilt_deg=tilt,
         roll_deg=_roll_deg(a),
-    )
+    )  # fmt: skip
 
 
 def _box(a: TandemAssessment, start_m: float, end_m: float) -> FloatArray:

@@ -62,16 +62,11 @@ def _distance_check(
 ) -> Check:  # fmt: skip
     """A distance at one step of the load path, to what has to be kept."""
     return limit_check(
-        id,
-        title,
-        value=distance_m,
-        limit=max(limit_m, 1e-6),
-        quantity="length_m",
-        sense="min",
+        id, title, value=distance_m, limit=max(limit_m, 1e-6), quantity="length_m", sense="min",
         reference=a.job.rules.clearance.reference,
         where=f"{STAGE_WORDS[a.way.stage[step]]} (step {step + 1} of {len(a.way.stage)}){also}",
         remedy=remedy,
-    )
+    )  # fmt: skip
 
 
 def _least_check(
@@ -181,13 +176,10 @@ def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[
     obstacles = site_obstacles(a.job.site, a.job.rules, persons=False)
     for name, row in _fixed(bodies, obstacles).items():
         yield _fixed_check(
-            a,
-            row,
-            id=f"load-to-{name}",
+            a, row, id=f"load-to-{name}",
             title=f"Clearance, whole load, booms, ropes and hooks to {name}",
-            also=f"; nearest: {row.body}",
-            remedy=f"Carry the load higher or farther from {name}.",
-        )
+            also=f"; nearest: {row.body}", remedy=f"Carry the load higher or farther from {name}.",
+        )  # fmt: skip
 
 
 def _with_least_share(a: TandemAssessment, machine: int) -> Setup:
@@ -203,18 +195,15 @@ def _lines(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
     for k, m in enumerate(a.plumb):
         stated, wind = float(sway.stated_deg[k]), float(sway.wind_deg[k])
         yield limit_check(
-            f"out-of-plumb-{k + 1}",
-            f"Hoist line of machine {k + 1} out of plumb",
-            value=stated + wind,
-            limit=OUT_OF_PLUMB_LIMIT_DEG,
-            quantity="angle_deg",
+            f"out-of-plumb-{k + 1}", f"Hoist line of machine {k + 1} out of plumb",
+            value=stated + wind, limit=OUT_OF_PLUMB_LIMIT_DEG, quantity="angle_deg",
             reference="statics, the same pull in both lines; 3° off plumb: common practice, "
             "no published source",
             where=f"{amount(stated, 'angle_deg')} by the stated error of either line, "
             f"{amount(wind, 'angle_deg')} by wind",
             remedy="Move more slowly and in smaller steps, one motion at a time; wait for less "
             "wind.",
-        )
+        )  # fmt: skip
         yield limit_check(
             f"wind-least-share-{k + 1}",
             f"Wind on the load of machine {k + 1} with its minimum share",
@@ -253,16 +242,12 @@ def _tight(a: TandemAssessment) -> Iterator[Check]:
     shares = a.shares
     least = int(np.argmin(shares.min_share_t))
     yield limit_check(
-        "both-lines-tight",
-        f"Minimum share of machine {least + 1}",
-        value=float(shares.min_share_t[least]),
-        limit=0.1 * float(shares.nominal.share_t[least]),
-        quantity="mass_t",
-        sense="min",
+        "both-lines-tight", f"Minimum share of machine {least + 1}",
+        value=float(shares.min_share_t[least]), limit=0.1 * float(shares.nominal.share_t[least]),
+        quantity="mass_t", sense="min",
         reference="a tenth of the share: common practice, no published source",
-        where="its line must not go slack",
-        remedy="Keep the hooks level, or move a lifting point.",
-    )
+        where="its line must not go slack", remedy="Keep the hooks level, or move a lifting point.",
+    )  # fmt: skip
     for k, m in enumerate(a.plumb):
         yield _least_check(
             a, f"head-room-{k + 1}",
@@ -277,27 +262,20 @@ def _mats(a: TandemAssessment) -> Check:
     mats = [mat for m in a.plumb for mat in m.place.mats]
     clashes = [c for c in mat_conflicts(mats, names=names) if c.mat[0] != c.other[0]]
     return limit_check(
-        "mats-of-both",
-        "Overlap of mats of the two machines",
+        "mats-of-both", "Overlap of mats of the two machines",
         where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
-        value=max((c.overlap_m2 for c in clashes), default=0.0),
-        limit=1e-6,
-        quantity="area_m2",
-        reference="plane geometry",
-        remedy="Set the machines up farther apart.",
-    )
+        value=max((c.overlap_m2 for c in clashes), default=0.0), limit=1e-6, quantity="area_m2",
+        reference="plane geometry", remedy="Set the machines up farther apart.",
+    )  # fmt: skip
 
 
 def _not_checked() -> Check:
     return no_data_check(
-        "two-machines-not-checked",
-        "Not checked for two machines",
-        quantity="ratio",
-        reference="this study gives no pass",
-        where="; ".join(NOT_CHECKED),
+        "two-machines-not-checked", "Not checked for two machines", quantity="ratio",
+        reference="this study gives no pass", where="; ".join(NOT_CHECKED),
         remedy="A competent person judges these and decides; this study never says that a lift on "
         "two machines is within limits.",
-    )
+    )  # fmt: skip
 
 
 def common_checks(a: TandemAssessment) -> list[Check]:

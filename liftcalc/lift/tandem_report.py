@@ -111,12 +111,10 @@ def share_curve(
         """Shares with line 1 (turn 1) or line 2 (turn -1) out of plumb."""
         reach = np.asarray(tandem.lug_distance_m[::turn], dtype=np.float64)
         found = tandem_share(
-            tandem.load.mass_t,
-            reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
-            lug_above_cg_m=tandem.lug_above_cg_m[::turn],
-            level_difference_m=turn * level,
+            tandem.load.mass_t, reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
+            lug_above_cg_m=tandem.lug_above_cg_m[::turn], level_difference_m=turn * level,
             out_of_plumb_deg=lean * tandem.out_of_plumb_error_deg,
-        )
+        )  # fmt: skip
         return np.asarray(found.share_t[:, ::turn])
 
     corners = np.stack(

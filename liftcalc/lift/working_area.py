@@ -129,12 +129,10 @@ def working_area(setup: Setup, gross_t: float, *, slew_step_deg: float = 2.0) ->
     all_data = enough & data if argued.any() else np.zeros_like(argued)
     barred = _barred(setup, high)
     return WorkingArea(
-        gross_t=load,
-        slew_deg=circle.slew_deg,
-        radius_m=circle.radius_m,
+        gross_t=load, slew_deg=circle.slew_deg, radius_m=circle.radius_m,
         capacity_t=circle.capacity_t,
         within=_area(enough & data & ~argued, circle.slew_deg, circle.radius_m).difference(barred),
         on_condition=_area(all_data, circle.slew_deg, circle.radius_m).difference(barred),
         no_data=_area(enough & ~data, circle.slew_deg, circle.radius_m).difference(barred),
         barred=barred,
-    )
+    )  # fmt: skip
