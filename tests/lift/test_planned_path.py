@@ -33,7 +33,7 @@ def test_the_lift_check_accepts_the_planned_path(demo: Job, lift: str) -> None:
     assert len(job.lifts[0].via) == len(path.corners) - 2
     rows = path_rows(path, show)
     assert len(rows) == len(path.corners)
-    assert planned_path_rows(assessed, show)[-1][2] == "within every limit"
+    assert planned_path_rows(assessed, show)[-1][2] == "within limits"
 
 
 def test_a_load_over_capacity_at_its_place_has_no_path_and_says_why(demo: Job) -> None:
