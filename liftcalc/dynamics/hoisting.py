@@ -62,7 +62,6 @@ def refuse_snatch(*, slack_rope_m: ArrayLike = 0.0, load_held_down: bool = False
 class HoistFactor:
     """Hoist factor phi2 and the constants it came from."""
 
-    hoist_class: HoistClass
     phi2_min: float
     beta2_s_m: float
     hoist_speed_m_s: FloatArray
@@ -70,9 +69,7 @@ class HoistFactor:
     source: str = "EN 13001-2 / ISO 8686-1; constants second-hand from EN 1991-3 Table 2.5"
 
 
-def hoist_factor(
-    hoist_speed_m_s: ArrayLike, hoist_class: HoistClass, *, slack_rope_m: ArrayLike = 0.0
-) -> HoistFactor:
+def hoist_factor(hoist_speed_m_s: ArrayLike, hoist_class: HoistClass) -> HoistFactor:
     """Factor on the hoisted load when it is lifted off the ground: phi2 = phi2min + beta2 v.
 
     Parameters:
@@ -80,16 +77,14 @@ def hoist_factor(
         the drive makes sure of it, else the greatest hoisting speed of the load.
       hoist_class: {"HC1", "HC2", "HC3", "HC4"}. From soft (HC1) to stiff (HC4) response of crane
         and support.
-      slack_rope_m: >= 0. [m] Must be 0: see :func:`refuse_snatch`.
     Returns: HoistFactor
-    Raises: Speed outside 0 to 1.5 m/s, unknown class, any slack.
+    Raises: Speed outside 0 to 1.5 m/s, unknown class.
     Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5
       (second-hand, no edition); the speed limit is from memory of ISO 8686-1:1989.
     """
-    refuse_snatch(slack_rope_m=slack_rope_m)
     speed = require_between("hoist_speed_m_s", hoist_speed_m_s, 0.0, MAX_HOIST_SPEED_M_S)
     try:
         phi2_min, beta2 = HOIST_CLASSES[hoist_class]
     except KeyError:
         raise InputError.of("hoist_class", hoist_class, ", ".join(HOIST_CLASSES)) from None
-    return HoistFactor(hoist_class, phi2_min, beta2, speed, np.asarray(phi2_min + beta2 * speed))
+    return HoistFactor(phi2_min, beta2, speed, np.asarray(phi2_min + beta2 * speed))

@@ -26,23 +26,12 @@ MAX_SWING_DEG = 15.0
 class SlewingEffect:
     """Side load and radius growth of a load that slews with the crane.
 
-    ``centrifugal_force_kN`` and ``centrifugal_angle_deg`` are the first pass at the plumb
-    radius; ``equilibrium_angle_deg`` and ``radius_growth_m`` are those of the swung load.
-    ``tangential_*`` belong to a steady angular acceleration: mean lag of the load, and the
-    peak, which is twice as great where the drive starts or stops suddenly.
+    ``equilibrium_angle_deg`` and ``radius_growth_m`` are those of the swung load. The peak lag at
+    a steady angular acceleration is twice the mean, where the drive starts or stops suddenly.
     """
 
-    angular_speed_rad_s: FloatArray
-    angular_acceleration_rad_s2: FloatArray
-    centrifugal_force_kN: FloatArray
-    centrifugal_angle_deg: FloatArray
     equilibrium_angle_deg: FloatArray
-    equilibrium_force_kN: FloatArray
     radius_growth_m: FloatArray
-    tangential_force_kN: FloatArray
-    tangential_angle_deg: FloatArray
-    tangential_offset_m: FloatArray
-    peak_tangential_force_kN: FloatArray
     peak_tangential_angle_deg: FloatArray
     side_load_ratio: FloatArray
 
@@ -94,8 +83,7 @@ def slewing_effect(
             "slow enough for a steady rope angle (w^2 L below g/2)",
             "Slew slower.",
         )
-    first = np.arctan2(w2 * radius, G_M_S2)
-    angle = first.copy()
+    angle = np.arctan2(w2 * radius, G_M_S2)
     for _ in range(30):
         residual = np.tan(angle) - w2 * (radius + rope * np.sin(angle)) / G_M_S2
         step = residual / (1.0 / np.cos(angle) ** 2 - stiffening * np.cos(angle))
@@ -105,28 +93,17 @@ def slewing_effect(
     else:
         if not np.all(np.abs(step) <= 1e-10):
             raise ConvergenceError("the rope angle of the slewing load was not found")
-    tangential = np.arctan2(radius * alpha, G_M_S2)
-    peak = 2.0 * tangential
+    peak = 2.0 * np.arctan2(radius * alpha, G_M_S2)
     for name, value in (("equilibrium_angle_deg", angle), ("peak_tangential_angle_deg", peak)):
         worst = float(np.degrees(value).max()) if value.size else 0.0
         if not worst <= MAX_SWING_DEG:
             raise InputError.of(
                 name, round(worst, 2), f"0 to {MAX_SWING_DEG:g}", "Slew slower or start softer."
             )
-    growth = rope * np.sin(angle)
     side = mass * radius * alpha
     return SlewingEffect(
-        angular_speed_rad_s=omega,
-        angular_acceleration_rad_s2=alpha,
-        centrifugal_force_kN=mass * w2 * radius,
-        centrifugal_angle_deg=np.degrees(first),
         equilibrium_angle_deg=np.degrees(angle),
-        equilibrium_force_kN=mass * w2 * (radius + growth),
-        radius_growth_m=growth,
-        tangential_force_kN=side,
-        tangential_angle_deg=np.degrees(tangential),
-        tangential_offset_m=rope * np.sin(tangential),
-        peak_tangential_force_kN=2.0 * side,
+        radius_growth_m=rope * np.sin(angle),
         peak_tangential_angle_deg=np.degrees(peak),
         side_load_ratio=2.0 * side / (mass * G_M_S2),
     )

@@ -54,16 +54,12 @@ class ServiceLoad:
     """What the mats put on a buried pipe, duct, culvert or slab.
 
     Attributes:
-      by_leg_kPa: shape (..., N), live pressure at the worst point, one for each leg.
-      live_kPa: their sum at the worst point, with impact.
-      soil_kPa: weight of the cover.
-      total_kPa: both together.
+      live_kPa: pressure of all mats at the worst point, with impact.
+      total_kPa: with the weight of the cover.
       worst_x_m, worst_y_m: where.
     """
 
-    by_leg_kPa: FloatArray
     live_kPa: FloatArray
-    soil_kPa: FloatArray
     total_kPa: FloatArray
     worst_x_m: FloatArray
     worst_y_m: FloatArray
@@ -139,12 +135,11 @@ def service_load(
     diameter_m: float,
     unit_weight_kN_m3: float,
     impact: float = 1.0,
-    step_m: float = 0.1,
 ) -> ServiceLoad:
     """Pressure of all mats on the crown of a buried pipe, culvert or slab, at its worst point.
 
     The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
-    not on its middle. The crown is searched at a third of the cover (at least *step_m*), then round
+    not on its middle. The crown is searched at a third of the cover (at least 0.1 m), then round
     the worst spot of every state that may be the worst of all three times, each time four times
     finer; the other states are taken at their worst spot of all those. A roof stiffer than the
     ground beside it draws more.
@@ -157,7 +152,6 @@ def service_load(
       line_x_m, line_y_m: shape (K,), K >= 2. Points along its middle, in the same frame. [m]
       diameter_m, unit_weight_kN_m3: > 0. Outside width in plan, and weight of the cover. [m, kN/m3]
       impact: 1 to 2. [-]
-      step_m: > 0. Least spacing at which the whole crown is searched. [m]
     Returns: ServiceLoad, arrays of shape (...)
     Raises: A line that is not two lists of two or more points.
     Source: Boussinesq rectangles, summed; prism load of the cover.
@@ -170,7 +164,7 @@ def service_load(
     lx, ly = require_finite("line_x_m", line_x_m), require_finite("line_y_m", line_y_m)
     if lx.ndim != 1 or lx.shape != ly.shape or lx.size < 2:
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")
-    crown, step = _Crown.of(lx, ly, d), max(float(require_positive("step_m", step_m)), cover / 3.0)
+    crown, step = _Crown.of(lx, ly, d), max(0.1, cover / 3.0)
 
     def influence(spots: FloatArray) -> FloatArray:
         """Stress at spots by 1 kPa under each mat, (spots, N): one set serves every state."""
@@ -191,30 +185,16 @@ def service_load(
     factor = influence(spots)
     worst = (q @ factor.T).argmax(axis=-1)
     x, y = crown.place(spots)
-    by_leg = shock * q * factor[worst]
-    most = by_leg.sum(axis=-1)
-    total = most + gamma * cover
+    most = (shock * q * factor[worst]).sum(axis=-1)
     return ServiceLoad(
-        by_leg_kPa=np.asarray(by_leg),
         live_kPa=np.asarray(most),
-        soil_kPa=np.full(total.shape, gamma * cover),
-        total_kPa=np.asarray(total),
+        total_kPa=np.asarray(most + gamma * cover),
         worst_x_m=x[worst],
         worst_y_m=y[worst],
     )
 
 
-@dataclass(frozen=True)
-class SlabLoad:
-    """What the mats put on a buried slab: greatest and mean live pressure, and the cover."""
-
-    live_max_kPa: FloatArray
-    live_mean_kPa: FloatArray
-    soil_kPa: float
-    total_force_kN: FloatArray
-
-
-def slab_load(
+def slab_force_kN(
     pressure_kPa: ArrayLike,
     cover_m: float,
     *,
@@ -222,12 +202,11 @@ def slab_load(
     slab_x_m: tuple[float, float],
     slab_y_m: tuple[float, float],
     unit_weight_kN_m3: float,
-) -> SlabLoad:
-    """Pressure of all mats on a rectangular slab below ground (culvert roof, cellar).
+) -> FloatArray:
+    """Force of all mats and of the cover on a rectangular slab below ground (culvert roof, cellar).
 
-    The mean is by Gauss points in cells no wider than the cover near every mat and wider farther
-    off, however long the slab; the greatest value is over the corners of these cells, the slab's
-    corners and every mat centre above the slab among them.
+    By Gauss points in cells no wider than the cover near every mat and wider farther off, however
+    long the slab.
 
     Parameters:
       pressure_kPa: shape (..., N), >= 0. [kPa]
@@ -235,7 +214,7 @@ def slab_load(
       mats: MatsInPlan, of N mats, in axes parallel to the slab
       slab_x_m, slab_y_m: (low, high). Extent of the slab. [m]
       unit_weight_kN_m3: > 0. [kN/m3]
-    Returns: SlabLoad, arrays of shape (...)
+    Returns: ndarray, shape (...). [kN]
     Raises: An empty slab.
     Source: Boussinesq rectangles, summed. A stiff slab draws more load than the ground beside it:
       take the owner's advice where the cover is less than the slab's span.
@@ -247,30 +226,22 @@ def slab_load(
     if not (x1 > x0 and y1 > y0):
         raise InputError.of("slab_x_m, slab_y_m", (slab_x_m, slab_y_m), "low below high")
 
-    def influence(x: FloatArray, y: FloatArray) -> FloatArray:
-        xx, yy = (g.ravel() for g in np.meshgrid(x, y, indexing="ij"))
-        return mats.stress_kPa(1.0, cover, x_m=xx, y_m=yy)
-
     half = float(np.max(np.hypot(mats.length_m, mats.width_m))) / 2.0
     near = np.arange(np.ceil(half / cover) + 3.0)
     away = cover * np.concatenate([near, near[-1] + 2.0 ** np.arange(1.0, 24.0)])
 
-    def cells(low: float, high: float, centre: FloatArray) -> tuple[FloatArray, ...]:
-        """Edges of cells, and Gauss points in them with their weights."""
+    def cells(low: float, high: float, centre: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Gauss points in cells, and their weights."""
         edges = np.add.outer(centre, np.concatenate([-away, away]))
         edges = np.unique(np.clip([low, high, *edges.ravel()], low, high))
         place, weight = np.polynomial.legendre.leggauss(4)
         wide = np.diff(edges)[:, None] / 2.0
-        return edges, (edges[:-1, None] + wide * (place + 1.0)).ravel(), (wide * weight).ravel()
+        return (edges[:-1, None] + wide * (place + 1.0)).ravel(), (wide * weight).ravel()
 
-    edge_x, point_x, weight_x = cells(x0, x1, mats.x_m)
-    edge_y, point_y, weight_y = cells(y0, y1, mats.y_m)
-    mean_factor = np.outer(weight_x, weight_y).ravel() @ influence(point_x, point_y)
+    point_x, weight_x = cells(x0, x1, mats.x_m)
+    point_y, weight_y = cells(y0, y1, mats.y_m)
+    xx, yy = (g.ravel() for g in np.meshgrid(point_x, point_y, indexing="ij"))
+    stress = mats.stress_kPa(1.0, cover, x_m=xx, y_m=yy)
+    mean_factor = np.outer(weight_x, weight_y).ravel() @ stress
     mean = q @ (mean_factor / ((x1 - x0) * (y1 - y0)))
-    soil = gamma * cover
-    return SlabLoad(
-        live_max_kPa=np.asarray((q @ influence(edge_x, edge_y).T).max(axis=-1)),
-        live_mean_kPa=np.asarray(mean),
-        soil_kPa=soil,
-        total_force_kN=np.asarray((mean + soil) * (x1 - x0) * (y1 - y0)),
-    )
+    return np.asarray((mean + gamma * cover) * (x1 - x0) * (y1 - y0))

@@ -32,7 +32,7 @@ class SlipResult:
       safety_factor: resisting over driving moment.
       centre_x_m, centre_z_m, radius_m: of the circle.
       entry_x_m: where it meets the ground behind the crest.
-      exit_x_m, exit_z_m: where it comes out.
+      exit_x_m: where it comes out.
       resisting_kN_m, driving_kN_m: sums over the slices, per metre.
     """
 
@@ -42,7 +42,6 @@ class SlipResult:
     radius_m: float
     entry_x_m: float
     exit_x_m: float
-    exit_z_m: float
     resisting_kN_m: float
     driving_kN_m: float
 
@@ -147,7 +146,7 @@ def slip_check(
     entry, exit_s, half_angle = (np.array([v]) for v in best)
     one = try_circles(ground, entry, exit_s, half_angle)
     cut = one.slices
-    exit_x, exit_z = ground.exit_point(exit_s)
+    exit_x, _ = ground.exit_point(exit_s)
     return SlipResult(
         safety_factor=float(one.factor[0]),
         centre_x_m=float(cut.centre_x[0]),
@@ -155,7 +154,6 @@ def slip_check(
         radius_m=float(cut.radius[0]),
         entry_x_m=best[0],
         exit_x_m=float(exit_x[0]),
-        exit_z_m=float(exit_z[0]),
         resisting_kN_m=float(one.resisting[0]),
         driving_kN_m=float(one.driving[0]),
     )

@@ -14,7 +14,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.text import amount
 from liftcalc.facts.surveyed import BuriedService, RetainingWall
-from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_load
+from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_force_kN
 from liftcalc.ground.stress import MatsInPlan
 from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.lift.leg_ground import LegGround, mats_in_plan
@@ -154,7 +154,7 @@ def _slab_words(
             continue
         to_piece = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
         x, y = to_piece @ (np.stack([mats.x_m, mats.y_m], axis=-1) - np.array(a[:2])).T
-        load = slab_load(
+        forces = slab_force_kN(
             pressure_kPa,
             slab.crown_depth_m,
             mats=MatsInPlan(
@@ -164,7 +164,7 @@ def _slab_words(
             slab_y_m=(-slab.width_m / 2, slab.width_m / 2),
             unit_weight_kN_m3=unit_weight_kN_m3,
         )
-        force = float(load.total_force_kN.max())
+        force = float(forces.max())
         most = max(most, (force, force / (length * slab.width_m)))
     return (
         f"{amount(most[0], 'force_kN')} on the slab in all, "

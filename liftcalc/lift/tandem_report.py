@@ -13,7 +13,7 @@ from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.rigging_checks import rigging_item_rows
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_checks import common_checks
-from liftcalc.rigging.tandem import several_crane_margin, tandem_share
+from liftcalc.rigging.tandem import several_crane_capacity_t, tandem_share
 
 Row = tuple[str, ...]
 
@@ -51,7 +51,7 @@ def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
         study, gross = m.study, m.setup.gross_t
         step, derated = study.governing_step, _derated_t(a, k)
         factor = a.tandem.machines[k].derating_factor
-        margin = several_crane_margin(float(a.shares.nominal.share_t[k]), 2)
+        margin = several_crane_capacity_t(float(a.shares.nominal.share_t[k]), 2)
         capacity = ("not rated", f"{factor:g}", "–", "–")
         if not np.isnan(derated):
             rated = show(float(study.capacity.capacity_t[step]), "mass_t")
@@ -63,7 +63,7 @@ def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
                 show(gross, "mass_t"),
                 show(float(study.path.radius_m[step]), "length_m"),
                 *capacity,
-                show(float(margin.min_rated_capacity_t), "mass_t"),
+                show(float(margin), "mass_t"),
             )
         )
     return rows

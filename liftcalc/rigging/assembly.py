@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
@@ -16,13 +16,11 @@ from liftcalc.base.units import G_M_S2
 
 @dataclass(frozen=True)
 class RiggingHeight:
-    """Heights above the ground, from the underside of the load to the limit of the hook."""
+    """Heights above the ground, and the room left below the limit of the hook."""
 
-    load_underside_m: FloatArray
     lug_m: FloatArray
     beam_m: FloatArray
     hook_m: FloatArray
-    hook_limit_m: FloatArray
     headroom_m: FloatArray
 
 
@@ -31,7 +29,6 @@ def rigging_height(
     *,
     lug_above_underside_m: ArrayLike,
     bottom_sling_height_m: ArrayLike,
-    beam_depth_m: ArrayLike = 0.0,
     top_sling_height_m: ArrayLike = 0.0,
     hook_limit_m: ArrayLike,
 ) -> RiggingHeight:
@@ -40,8 +37,8 @@ def rigging_height(
     Parameters:
       load_underside_m: [m] Greatest height of the load's underside above the ground that the lift
         needs.
-      lug_above_underside_m, bottom_sling_height_m, beam_depth_m, top_sling_height_m: >= 0, stacked
-        above it: lug on the load, slings, beam and the slings above the beam. [m]
+      lug_above_underside_m, bottom_sling_height_m, top_sling_height_m: >= 0, stacked above it: lug
+        on the load, slings and the slings above a beam. [m]
       hook_limit_m: [m] Highest the hook may go: boom head less hook block and the two-blocking
         margin.
     Returns: RiggingHeight. ``headroom_m`` below 0 means the lift cannot be made so; it is reported,
@@ -51,21 +48,9 @@ def rigging_height(
     underside = require_finite("load_underside_m", load_underside_m)
     lug = underside + require_non_negative("lug_above_underside_m", lug_above_underside_m)
     beam = lug + require_non_negative("bottom_sling_height_m", bottom_sling_height_m)
-    hook = (
-        beam
-        + require_non_negative("beam_depth_m", beam_depth_m)
-        + require_non_negative("top_sling_height_m", top_sling_height_m)
-    )
+    hook = beam + require_non_negative("top_sling_height_m", top_sling_height_m)
     limit = require_finite("hook_limit_m", hook_limit_m)
-    underside, lug, beam, hook, limit = np.broadcast_arrays(underside, lug, beam, hook, limit)
-    return RiggingHeight(
-        load_underside_m=underside,
-        lug_m=lug,
-        beam_m=beam,
-        hook_m=hook,
-        hook_limit_m=limit,
-        headroom_m=limit - hook,
-    )
+    return RiggingHeight(*np.broadcast_arrays(lug, beam, hook, limit - hook))
 
 
 @dataclass(frozen=True)
@@ -84,20 +69,13 @@ class RiggingItem:
 
 @dataclass(frozen=True)
 class WeakestItem:
-    """Utilisation of every item, and the one that governs.
-
-    ``utilisation`` has the shape (items, ...); ``governing_index`` the shape (...);
-    ``name``, ``basis`` and ``greatest_utilisation`` are those of the worst of all.
-    """
+    """Utilisation of every item, shape (items, ...), and what the worst of all is."""
 
     names: tuple[str, ...]
     utilisation: FloatArray
-    governing_index: NDArray[np.int64]
-    governing_utilisation: FloatArray
     name: str
     basis: str
     greatest_utilisation: float
-    within_ratings: bool
 
 
 def weakest_item(items: Sequence[RiggingItem]) -> WeakestItem:
@@ -128,16 +106,12 @@ def weakest_item(items: Sequence[RiggingItem]) -> WeakestItem:
     if problems:
         raise InputError(problems)
     utilisation = np.stack(np.broadcast_arrays(*ratios))
-    worst = np.argmax(utilisation, axis=0)
     greatest = utilisation.reshape(len(names), -1).max(axis=1)
     index = int(np.argmax(greatest))
     return WeakestItem(
         names=names,
         utilisation=utilisation,
-        governing_index=np.asarray(worst, dtype=np.int64),
-        governing_utilisation=utilisation.max(axis=0),
         name=names[index],
         basis=items[index].basis,
         greatest_utilisation=float(greatest[index]),
-        within_ratings=bool(greatest[index] <= 1.0),
     )

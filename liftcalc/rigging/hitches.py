@@ -144,7 +144,6 @@ class EyeBearing:
     """Bend of a soft eye over its pin or hook, against the least the rope's table assumes."""
 
     bend_ratio: FloatArray
-    least_ratio: float
     efficiency_ratio: FloatArray
     within: NDArray[np.bool_]
     edition: Edition
@@ -170,7 +169,6 @@ def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) ->
     relative = bend_efficiency_ratio(ratio) / bend_efficiency_ratio(LEAST_EYE_RATIO)
     return EyeBearing(
         bend_ratio=ratio,
-        least_ratio=LEAST_EYE_RATIO,
         efficiency_ratio=np.asarray(np.minimum(relative, 1.0)),
         within=np.asarray(ratio >= LEAST_EYE_RATIO),
         edition=EN_13414_1,
@@ -179,14 +177,8 @@ def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) ->
 
 @dataclass(frozen=True)
 class LegRating:
-    """Rated tension of one sling leg in its hitch, with each factor and its edition."""
+    """Rated tension of one sling leg in its hitch, with the editions of its factors."""
 
-    wll_one_leg_t: FloatArray
-    hitch: Hitch
-    hitch_factor: FloatArray
-    choke_angle_ratio: FloatArray
-    bend_ratio: FloatArray | None
-    bend_efficiency_ratio: FloatArray
     rated_t: FloatArray
     editions: tuple[Edition, ...]
 
@@ -239,18 +231,7 @@ def leg_rating(
     if part_angle_from_vertical_deg is not None:
         factor = basket_factor(part_angle_from_vertical_deg)
     bend: FloatArray = np.ones(())
-    ratio: FloatArray | None = None
     if bend_ratio is not None:
         bend = bend_efficiency_ratio(bend_ratio)
-        ratio = np.asarray(bend_ratio, dtype=np.float64)
         editions.append(BEND_EFFICIENCY)
-    return LegRating(
-        wll_one_leg_t=wll,
-        hitch=hitch,
-        hitch_factor=factor,
-        choke_angle_ratio=choke,
-        bend_ratio=ratio,
-        bend_efficiency_ratio=bend,
-        rated_t=np.asarray(wll * factor * choke * bend),
-        editions=tuple(editions),
-    )
+    return LegRating(np.asarray(wll * factor * choke * bend), tuple(editions))

@@ -1,9 +1,8 @@
-"""Shackles: rating under side load and between two legs.
+"""Shackles: rating under side load.
 
 Sources: ASME B30.26 (100, 70, 50 % at 0, 45, 90 degrees; second-hand, alike in three public tables,
-none of which states an edition), with the bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Full
-rating up to 120 degrees between two legs, and bolt or screw pins only: second-hand, two public
-tables.
+none of which states an edition), with the bands 0-5, 6-45, 46-90 of WAC 296-155-33905 (seen). Bolt
+or screw pins only: second-hand, two public tables.
 """
 
 from dataclasses import dataclass
@@ -20,8 +19,6 @@ PinKind = Literal["screw pin", "bolt", "round pin"]
 
 SIDE_LOAD_BANDS: tuple[tuple[float, float], ...] = ((5.0, 1.0), (45.0, 0.7), (90.0, 0.5))
 """Shackle pulled sideways. Columns: angle up to [deg] | share of the working load limit."""
-MAX_INCLUDED_ANGLE_DEG = 120.0
-"""Angle between two sling legs in one shackle up to which it has its full rating. [deg]"""
 
 
 def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") -> FloatArray:
@@ -82,43 +79,24 @@ def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatA
 class ShackleRating:
     """Rating of a shackle in use, with the edition to print beside it."""
 
-    wll_t: FloatArray
-    side_load_angle_deg: FloatArray
     side_load_ratio: FloatArray
-    included_angle_deg: FloatArray
     rated_t: FloatArray
     edition: Edition
 
 
 def shackle_rating(
-    wll_t: ArrayLike,
-    *,
-    side_load_angle_deg: ArrayLike = 0.0,
-    included_angle_deg: ArrayLike = 0.0,
-    pin: PinKind = "bolt",
+    wll_t: ArrayLike, *, side_load_angle_deg: ArrayLike = 0.0, pin: PinKind = "bolt"
 ) -> ShackleRating:
-    """Rated load of a shackle under side load or with two legs in its bow.
+    """Rated load of a shackle under side load.
 
     Parameters:
       wll_t: > 0. [t]
       side_load_angle_deg: 0 to 90. [deg]
-      included_angle_deg: 0 to 120. [deg] Angle between two legs gathered in the bow, centred on it;
-        0 for one leg.
       pin: {"screw pin", "bolt", "round pin"}
     Returns: ShackleRating. Compare ``rated_t`` with the resultant force on the shackle.
-    Raises: As :func:`side_load_ratio`; legs more than 120 degrees apart (no rating is published).
-    Source: ASME B30.26 (side load and 120 degrees second-hand, no edition).
+    Raises: As :func:`side_load_ratio`.
+    Source: ASME B30.26 (second-hand, no edition).
     """
     wll = require_positive("wll_t", wll_t)
-    included = require_between(
-        "included_angle_deg", included_angle_deg, 0.0, MAX_INCLUDED_ANGLE_DEG
-    )
     ratio = side_load_ratio(side_load_angle_deg, pin=pin)
-    return ShackleRating(
-        wll_t=wll,
-        side_load_angle_deg=np.asarray(side_load_angle_deg, dtype=np.float64),
-        side_load_ratio=ratio,
-        included_angle_deg=included,
-        rated_t=np.asarray(wll * ratio),
-        edition=ASME_B30_26,
-    )
+    return ShackleRating(ratio, np.asarray(wll * ratio), ASME_B30_26)

@@ -5,7 +5,7 @@ Contents
 tandem_share : share of each machine by statics, load out of level, hoist lines out of plumb.
 tandem_share_envelope : greatest and least share for stated errors of level, plumb and centre of
     gravity.
-several_crane_margin : least rated capacity for two, three or more machines on one load.
+several_crane_capacity_t : least rated capacity for two, three or more machines on one load.
 
 How a load hangs from two boom heads, and upending, are in ``upending``.
 
@@ -62,8 +62,6 @@ class TandemShare:
     """Angle of each line, upper end toward +x positive, shape (..., 2). [deg]"""
     tilt_deg: FloatArray
     """Tilt of the load, lug 2 up positive, shape (...). [deg]"""
-    lug_from_cg_m: FloatArray
-    """Lugs in the tilted load from its centre of gravity, shape (..., 2, 2): lug, (x, z). [m]"""
 
 
 def _tilt_rad(along: FloatArray, rise: FloatArray, level_difference_m: ArrayLike) -> FloatArray:
@@ -137,7 +135,6 @@ def tandem_share(
         side_pull_kN=np.abs(horizontal[..., 0]),
         out_of_plumb_deg=np.degrees(np.arctan2(horizontal, share * G_M_S2)),
         tilt_deg=np.degrees(tilt),
-        lug_from_cg_m=np.stack([x, z], axis=-1),
     )
 
 
@@ -220,23 +217,12 @@ def tandem_share_envelope(
     )
 
 
-@dataclass(frozen=True)
-class SeveralCraneMargin:
-    """Least rated capacity of each machine of several on one load."""
-
-    margin_factor: FloatArray
-    min_rated_capacity_t: FloatArray
-
-
-def several_crane_margin(
-    calculated_share_t: ArrayLike, number_of_cranes: int
-) -> SeveralCraneMargin:
-    """Rated capacity that each of several machines needs for its calculated share.
+def several_crane_capacity_t(calculated_share_t: ArrayLike, number_of_cranes: int) -> FloatArray:
+    """Rated capacity that each of several machines needs for its calculated share. [t]
 
     Parameters:
       calculated_share_t: Share of one machine, > 0. [t]
       number_of_cranes: Machines on the load, at least 2.
-    Returns: SeveralCraneMargin
     Raises: Fewer than two cranes, or not a whole number.
     Source: Queensland Mobile Crane Code of Practice 2006, 14.3.2: 20 % above the share for two, 33
       % for three, 50 % for four or more.
@@ -246,5 +232,4 @@ def several_crane_margin(
         raise InputError.of("number_of_cranes", number_of_cranes, "a whole number, at least 2")
     if number_of_cranes < 2:
         raise InputError.of("number_of_cranes", number_of_cranes, "at least 2")
-    factor = {2: 1.20, 3: 1.33}.get(int(number_of_cranes), 1.50)
-    return SeveralCraneMargin(np.full(share.shape, factor), factor * share)
+    return {2: 1.20, 3: 1.33}.get(int(number_of_cranes), 1.50) * share

@@ -40,8 +40,6 @@ class UnderBeam:
     load_tilt_deg: FloatArray
     bottom_tension_1_kN: FloatArray
     bottom_tension_2_kN: FloatArray
-    bottom_angle_deg: FloatArray
-    """Flatter of the two bottom slings, from the horizontal."""
     top_tension_1_kN: FloatArray
     top_tension_2_kN: FloatArray
     top_angle_1_deg: FloatArray
@@ -307,7 +305,6 @@ def hang_under_beam(
         load_tilt_deg=np.degrees(load_tilt),
         bottom_tension_1_kN=t1,
         bottom_tension_2_kN=t2,
-        bottom_angle_deg=flat,
         top_tension_1_kN=top_t[0],
         top_tension_2_kN=top_t[1],
         top_angle_1_deg=top_angle[0],

@@ -14,13 +14,12 @@ A utilisation is any function from samples (name to array) to named utilisations
 of the same length); :mod:`liftcalc.uncertainty.lift_samples` has one ready made. NaN counts as
 above the limit: unknown is unsafe.
 
-Sources: Clopper and Pearson, Biometrika 26 (1934) 404-413; Wilson, J. Am. Stat. Assoc. 22 (1927)
-209-212 (both from memory, through scipy.stats.binomtest).
+Sources: Clopper and Pearson, Biometrika 26 (1934) 404-413 (from memory, through
+scipy.stats.binomtest).
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -29,10 +28,9 @@ from scipy.stats import binomtest
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_positive
 from liftcalc.base.words import STATE_WORDS
-from liftcalc.uncertainty.distributions import Distribution, Fixed, SamplingMethod, draw_samples
+from liftcalc.uncertainty.distributions import Distribution, Fixed, draw_samples
 
 Utilisation = Callable[[Mapping[str, FloatArray]], Mapping[str, FloatArray]]
-IntervalMethod = Literal["clopper_pearson", "wilson"]
 
 DETERMINISTIC_GOVERNS = (
     "The deterministic check always governs. The probability rests on assumed distributions and "
@@ -57,23 +55,17 @@ class Exceedance:
     high: float
     """Upper confidence bound: the figure to quote."""
     confidence: float
-    method: IntervalMethod
 
 
 def exceedance_probability(
-    utilisation: ArrayLike,
-    limit: float = 1.0,
-    *,
-    confidence: float = 0.95,
-    method: IntervalMethod = "clopper_pearson",
+    utilisation: ArrayLike, limit: float = 1.0, *, confidence: float = 0.95
 ) -> Exceedance:
-    """Probability that a utilisation passes its limit, with a two-sided confidence interval.
+    """Probability that a utilisation passes its limit, with an exact two-sided interval.
 
     Parameters:
       utilisation: shape (N). Independent samples; NaN and infinity count as above the limit.
       limit: > 0; exactly on the limit is not above it.
       confidence: Of the interval, between 0.5 and 0.9999.
-      method: {"clopper_pearson", "wilson"}. Exact (never too narrow), or Wilson's score interval.
     Returns: Exceedance
     Raises: No samples, or anything out of range.
     Source: See the module docstring. With no sample above, the upper bound of Clopper and Pearson
@@ -84,11 +76,8 @@ def exceedance_probability(
         raise InputError.of("utilisation", values.shape, "a row of at least one sample")
     top = float(require_positive("limit", limit))
     level = float(require_between("confidence", confidence, 0.5, 0.9999))
-    if method not in ("clopper_pearson", "wilson"):
-        raise InputError.of("method", method, "clopper_pearson, wilson")
     count = int(values.size - np.count_nonzero(values <= top))
-    scipy_name = "exact" if method == "clopper_pearson" else "wilson"
-    interval = binomtest(count, values.size).proportion_ci(level, method=scipy_name)
+    interval = binomtest(count, values.size).proportion_ci(level, method="exact")
     return Exceedance(
         limit=top,
         number=values.size,
@@ -97,7 +86,6 @@ def exceedance_probability(
         low=float(interval.low),
         high=float(interval.high),
         confidence=level,
-        method=method,
     )
 
 
@@ -107,7 +95,6 @@ class UncertaintyStudy:
 
     nominal: dict[str, float]
     """Deterministic utilisation of each check at the stated nominal values."""
-    limit: float
     seed: int
     samples: dict[str, FloatArray] = field(repr=False)
     utilisation: dict[str, FloatArray] = field(repr=False)
@@ -115,8 +102,7 @@ class UncertaintyStudy:
     worst: FloatArray = field(repr=False)
     """Maximum utilisation of any check in every sample; NaN if any is NaN."""
     exceedance: dict[str, Exceedance]
-    """By check, and under "any" that of passing the limit in any check. Empty with a Latin
-    hypercube, whose samples are not independent."""
+    """By check, and under "any" that of passing 100 % in any check."""
     quantiles: dict[str, dict[float, float]]
     """By check and "any": utilisation not exceeded with probability 5 to 99.9 %."""
     governing_share: dict[str, float]
@@ -130,23 +116,21 @@ class UncertaintyStudy:
     @property
     def within_limit(self) -> bool:
         """Whether the deterministic check is within its limit; probability has no say in it."""
-        return bool(_unsafe(self.nominal[self.nominal_governing]) <= self.limit)
+        return bool(_unsafe(self.nominal[self.nominal_governing]) <= 1.0)
 
     @property
     def statement(self) -> str:
         """Result in words for the sheet."""
         name = self.nominal_governing
         state = STATE_WORDS["within" if self.within_limit else "over"]
-        text = f"Deterministic check: {name} {100 * self.nominal[name]:.1f} %, {state}. "
-        if "any" in self.exceedance:
-            e = self.exceedance["any"]
-            text += (
-                f"Probability of exceeding {100 * e.limit:.0f} % in any check: "
-                f"{100 * e.probability:.2f} % ({100 * e.confidence:.0f} % confidence: "
-                f"{100 * e.low:.2f} % to {100 * e.high:.2f} %; {e.count} of "
-                f"{e.number} samples, seed {self.seed}). "
-            )
-        return text + DETERMINISTIC_GOVERNS
+        e = self.exceedance["any"]
+        return (
+            f"Deterministic check: {name} {100 * self.nominal[name]:.1f} %, {state}. "
+            f"Probability of exceeding {100 * e.limit:.0f} % in any check: "
+            f"{100 * e.probability:.2f} % ({100 * e.confidence:.0f} % confidence: "
+            f"{100 * e.low:.2f} % to {100 * e.high:.2f} %; {e.count} of "
+            f"{e.number} samples, seed {self.seed}). {DETERMINISTIC_GOVERNS}"
+        )
 
 
 def _unsafe(value: float) -> float:
@@ -181,11 +165,6 @@ def sample_utilisation(
     nominal: Mapping[str, float],
     seed: int,
     number: int = 100_000,
-    limit: float = 1.0,
-    confidence: float = 0.95,
-    interval: IntervalMethod = "clopper_pearson",
-    method: SamplingMethod = "random",
-    correlation: Mapping[tuple[str, str], float] | None = None,
 ) -> UncertaintyStudy:
     """Utilisation over samples of uncertain quantities, beside the deterministic check.
 
@@ -194,35 +173,27 @@ def sample_utilisation(
         array of length N).
       distributions: mapping of name to Distribution
       nominal: mapping of name to float. Value of each quantity in the deterministic check.
-      seed, number, method, correlation: As :func:`liftcalc.uncertainty.distributions.draw_samples`.
-      limit, confidence, interval: As :func:`exceedance_probability`.
+      seed, number: As :func:`liftcalc.uncertainty.distributions.draw_samples`.
     Returns: UncertaintyStudy
     Raises: As the functions named, or a nominal value missing or not asked for.
     """
     _check_nominal(distributions, nominal)
-    samples = draw_samples(distributions, number, seed=seed, method=method, correlation=correlation)
+    samples = draw_samples(distributions, number, seed=seed)
     fixed = {name: Fixed(float(nominal[name])).quantile([0.5]) for name in distributions}
     checks = _evaluate(utilisation, samples, number)
     base = _evaluate(utilisation, fixed, 1)
     stacked = np.stack(list(checks.values()))
     worst = stacked.max(axis=0)
     everything = checks | {"any": worst}
-    exceedance = {}
-    if method == "random":
-        exceedance = {
-            name: exceedance_probability(value, limit, confidence=confidence, method=interval)
-            for name, value in everything.items()
-        }
     safe = np.where(np.isnan(stacked), np.inf, stacked)
     leader = np.bincount(safe.argmax(axis=0), minlength=len(checks)) / number
     return UncertaintyStudy(
         nominal={name: float(value[0]) for name, value in base.items()},
-        limit=float(require_positive("limit", limit)),
         seed=seed,
         samples=samples,
         utilisation=checks,
         worst=worst,
-        exceedance=exceedance,
+        exceedance={name: exceedance_probability(value) for name, value in everything.items()},
         quantiles={name: _quantiles(value) for name, value in everything.items()},
         governing_share=dict(zip(checks, leader.tolist(), strict=True)),
     )
@@ -243,15 +214,13 @@ class Tornado:
     nominal: float
     names: tuple[str, ...]
     low_value: FloatArray
-    """Value of each quantity at the low probability."""
+    """5 % quantile of each quantity; *high_value* the 95 % quantile."""
     high_value: FloatArray
     at_low: FloatArray
     """Utilisation with that quantity low, the others nominal."""
     at_high: FloatArray
     swing: FloatArray
     """Distance between the two; infinite where either is not a number."""
-    low_probability: float
-    high_probability: float
 
 
 def tornado(
@@ -260,10 +229,8 @@ def tornado(
     *,
     nominal: Mapping[str, float],
     check: str = "any",
-    low_probability: float = 0.05,
-    high_probability: float = 0.95,
 ) -> Tornado:
-    """Sensitivity of a utilisation to each quantity alone.
+    """Sensitivity of a utilisation to each quantity alone, at its 5 % and its 95 % quantile.
 
     One at a time: effects of two quantities together are not seen.
     The whole chart is one vectorised call.
@@ -271,21 +238,12 @@ def tornado(
     Parameters:
       utilisation, distributions, nominal: As :func:`sample_utilisation`.
       check: Name of a check, or "any" for the greatest of all.
-      low_probability, high_probability: Quantiles taken as low and high, 0 < low < high < 1.
     Returns: Tornado
-    Raises: As :func:`sample_utilisation`, an unknown check, or probabilities out of order.
+    Raises: As :func:`sample_utilisation`, or an unknown check.
     """
     _check_nominal(distributions, nominal)
-    if not 0.0 < low_probability < high_probability < 1.0:
-        raise InputError.of(
-            "low_probability, high_probability",
-            (low_probability, high_probability),
-            "0 < low < high < 1",
-        )
     names = list(distributions)
-    ends = np.array(
-        [distributions[n].quantile([low_probability, high_probability]) for n in names]
-    ).reshape(-1, 2)
+    ends = np.array([distributions[n].quantile([0.05, 0.95]) for n in names]).reshape(-1, 2)
     number = 1 + 2 * len(names)
     samples = {n: np.full(number, float(nominal[n])) for n in names}
     for i, name in enumerate(names):
@@ -312,6 +270,4 @@ def tornado(
         at_low=pairs[order, 0],
         at_high=pairs[order, 1],
         swing=swing[order],
-        low_probability=low_probability,
-        high_probability=high_probability,
     )

@@ -29,16 +29,12 @@ _GAUSS_U, _GAUSS_W = np.polynomial.legendre.leggauss(12)
 class BoomWind:
     """Wind on a boom: the horizontal force and where it acts.
 
-    ``along_kN`` is positive outward along the boom's plan direction, ``across_kN`` positive
-    to its left. ``height_m`` is above the ground, ``radius_m`` from the slew axis.
-    ``moment_kNm`` = force x height, about the ground, in the wind's direction.
+    ``height_m`` is above the ground, ``radius_m`` from the slew axis. ``moment_kNm`` = force x
+    height, about the ground, in the wind's direction.
     """
 
     area_m2: FloatArray
-    incidence_deg: FloatArray
     force_kN: FloatArray
-    along_kN: FloatArray
-    across_kN: FloatArray
     height_m: FloatArray
     radius_m: FloatArray
     moment_kNm: FloatArray
@@ -56,7 +52,6 @@ def boom_wind(
     force_coefficient: ArrayLike,
     wind_towards_deg: ArrayLike = 0.0,
     profile: WindProfile = "uniform",
-    air_density_kg_m3: float = AIR_DENSITY_CRANE_KG_M3,
 ) -> BoomWind:
     """Wind force on a straight boom and the height and radius it acts at.
 
@@ -76,14 +71,13 @@ def boom_wind(
         head, linear between.
       force_coefficient: > 0
       wind_towards_deg: Direction the wind blows towards, from the boom's outward direction. [deg]
-      air_density_kg_m3: > 0.
       profile: {"uniform", "gust"}. How the speed goes with height.
     Returns: BoomWind. Arrays of the broadcast shape.
     Raises: The boom passes below the ground or above 200 m.
     Source: ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From
       memory.
     """
-    # long: eleven inputs checked one a line, then one integral over the stations of the boom
+    # long: ten inputs checked one a line, then one integral over the stations of the boom
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
     length = require_positive("boom_length_m", boom_length_m)
     angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, -5.0, 90.0))
@@ -93,24 +87,14 @@ def boom_wind(
     head_depth = require_positive("head_depth_m", head_depth_m)
     coefficient = require_positive("force_coefficient", force_coefficient)
     direction = np.radians(require_finite("wind_towards_deg", wind_towards_deg))
-    density = require_positive("air_density_kg_m3", air_density_kg_m3)
     if profile not in get_args(WindProfile):
         raise InputError.of("profile", profile, ", ".join(get_args(WindProfile)))
     require_between(
         "boom head height_m", foot_height + length * np.sin(angle), 0.0, MAX_PROFILE_HEIGHT_M
     )
 
-    shape = np.broadcast_shapes(
-        speed.shape,
-        length.shape,
-        angle.shape,
-        foot_height.shape,
-        foot_radius.shape,
-        foot_depth.shape,
-        head_depth.shape,
-        coefficient.shape,
-        direction.shape,
-    )
+    given = (speed, length, angle, foot_height, foot_radius, foot_depth, head_depth, coefficient)
+    shape = np.broadcast_shapes(*(a.shape for a in given), direction.shape)
     station = 0.5 * (_GAUSS_U + 1.0)  # 0 at the foot, 1 at the head
     weight = 0.5 * _GAUSS_W
 
@@ -121,9 +105,8 @@ def boom_wind(
     radius = wide(foot_radius) + station * wide(length * np.cos(angle))
     depth = wide(foot_depth) + station * wide(head_depth - foot_depth)
     factor = gust_factor(height) if profile == "gust" else np.ones_like(height)
-    pressure = 0.5 * density * (wide(speed) * factor) ** 2 / 1000.0
-    cos_incidence = np.cos(angle) * np.cos(direction)
-    sin2 = np.clip(1.0 - cos_incidence**2, 0.0, 1.0)
+    pressure = 0.5 * AIR_DENSITY_CRANE_KG_M3 * (wide(speed) * factor) ** 2 / 1000.0
+    sin2 = np.clip(1.0 - (np.cos(angle) * np.cos(direction)) ** 2, 0.0, 1.0)
     strip = weight * pressure * depth * wide(length * coefficient * sin2)
     force = strip.sum(axis=-1)
     moment = (strip * height).sum(axis=-1)
@@ -142,10 +125,7 @@ def boom_wind(
 
     return BoomWind(
         area_m2=out(area),
-        incidence_deg=out(np.degrees(np.arccos(np.clip(cos_incidence, -1.0, 1.0)))),
         force_kN=out(force),
-        along_kN=out(force * np.cos(direction)),
-        across_kN=out(force * np.sin(direction)),
         height_m=out(height_at),
         radius_m=out(radius_at),
         moment_kNm=out(moment),

@@ -6,7 +6,7 @@ Sources: Statics; EN 13000 practice for the load's sail area, edition not seen (
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_positive
@@ -14,18 +14,10 @@ from liftcalc.base.errors import require_positive
 
 @dataclass(frozen=True)
 class PermissibleWind:
-    """Permissible wind speed for a load, with the figures it came from.
-
-    ``reduced`` tells where the load's sail area has lowered the chart's wind speed.
-    """
+    """Permissible wind speed for a load, and the wind area that it came from."""
 
     wind_area_m2: FloatArray
-    area_per_mass_m2_t: FloatArray
-    reference_area_per_mass_m2_t: FloatArray
-    chart_wind_speed_m_s: FloatArray
-    unlimited_wind_speed_m_s: FloatArray
     permissible_wind_speed_m_s: FloatArray
-    reduced: NDArray[np.bool_]
 
 
 def permissible_wind(
@@ -63,14 +55,5 @@ def permissible_wind(
         chart, mass, area, coefficient, reference
     )
     wind_area = area * coefficient
-    per_mass = wind_area / mass
-    unlimited = chart * np.sqrt(reference / per_mass)
-    return PermissibleWind(
-        wind_area_m2=wind_area,
-        area_per_mass_m2_t=per_mass,
-        reference_area_per_mass_m2_t=np.array(reference),
-        chart_wind_speed_m_s=np.array(chart),
-        unlimited_wind_speed_m_s=unlimited,
-        permissible_wind_speed_m_s=np.minimum(unlimited, chart),
-        reduced=np.asarray(unlimited < chart),
-    )
+    unlimited = chart * np.sqrt(reference / (wind_area / mass))
+    return PermissibleWind(wind_area, np.minimum(unlimited, chart))

@@ -50,7 +50,7 @@ def test_slewing_equilibrium_equals_scipys_root(speed: float, radius: float, rop
     out = slewing_effect(5.0, radius, slew_speed_rev_min=speed, rope_length_m=rope)
     assert float(out.equilibrium_angle_deg) == pytest.approx(math.degrees(root), rel=1e-9)
     assert float(out.radius_growth_m) == pytest.approx(rope * math.sin(root), rel=1e-9)
-    assert float(out.tangential_force_kN) == 0.0
+    assert float(out.side_load_ratio) == 0.0
 
 
 @settings(deadline=None)
@@ -66,14 +66,11 @@ def test_swung_load_is_in_balance_and_hangs_further_out(
     out = slewing_effect(
         2.0, radius, slew_speed_rev_min=speed, rope_length_m=rope, acceleration_time_s=time
     )
-    assert out.equilibrium_angle_deg >= out.centrifugal_angle_deg
-    assert float(out.equilibrium_force_kN) == pytest.approx(
-        2.0 * G_M_S2 * math.tan(math.radians(float(out.equilibrium_angle_deg))), rel=1e-9
-    )
-    assert float(out.peak_tangential_force_kN) == pytest.approx(2 * float(out.tangential_force_kN))
-    assert float(out.side_load_ratio) == pytest.approx(
-        float(out.peak_tangential_force_kN) / (2.0 * G_M_S2)
-    )
+    omega = speed * math.pi / 30.0
+    tangent = math.tan(math.radians(float(out.equilibrium_angle_deg)))
+    assert G_M_S2 * tangent == pytest.approx(omega**2 * (radius + out.radius_growth_m), rel=1e-9)
+    assert tangent >= omega**2 * radius / G_M_S2
+    assert float(out.side_load_ratio) == pytest.approx(2.0 * radius * omega / time / G_M_S2)
 
 
 @settings(deadline=None)
@@ -125,7 +122,7 @@ def test_gross_load_over_a_path_broadcasts() -> None:
 def test_snatch_is_refused_by_name() -> None:
     refuse_snatch(slack_rope_m=0.0)
     with pytest.raises(InputError, match=r"slack_rope_m is 0\.3; allowed: 0 \(a snatch is refused"):
-        hoist_factor(0.1, "HC2", slack_rope_m=[0.0, 0.3])
+        refuse_snatch(slack_rope_m=[0.0, 0.3])
     with pytest.raises(InputError, match=r"a snatch is refused.*Free the load first"):
         refuse_snatch(load_held_down=True)
     with pytest.raises(InputError, match="slack_rope_m is nan"):

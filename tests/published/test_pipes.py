@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.pipes import impact_factor, service_load, slab_load
+from liftcalc.ground.pipes import impact_factor, service_load, slab_force_kN
 from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
 
 CASES = [
@@ -22,7 +22,6 @@ def results(case: dict) -> dict:
     given = case["inputs"]
     if case["topic"] in ("service", "slab"):
         rest = dict(given)
-        load = service_load if case["topic"] == "service" else slab_load
         mats = MatsInPlan(
             x_m=np.array(rest.pop("leg_x_m")),
             y_m=np.array(rest.pop("leg_y_m")),
@@ -30,10 +29,17 @@ def results(case: dict) -> dict:
             width_m=rest.pop("width_m"),
             orientation_deg=rest.pop("orientation_deg", 0.0),
         )
+        q, cover = rest.pop("pressure_kPa"), rest.pop("cover_m")
+        if case["topic"] == "slab":
+            force = slab_force_kN(q, cover, mats=mats, **rest)
+            (x0, x1), (y0, y1) = given["slab_x_m"], given["slab_y_m"]
+            mean = force / ((x1 - x0) * (y1 - y0)) - given["unit_weight_kN_m3"] * cover
+            return {"live_mean_kPa": mean, "total_force_kN": force}
         limit, width = rest.pop("limit_kPa", np.nan), rest.get("diameter_m", np.nan)
-        found = vars(load(rest.pop("pressure_kPa"), rest.pop("cover_m"), mats=mats, **rest))
-        total = found.get("total_kPa", np.nan)
+        found = vars(service_load(q, cover, mats=mats, **rest))
+        total = found["total_kPa"]
         return found | {
+            "soil_kPa": total - found["live_kPa"],
             "line_load_kN_m": total * width,
             "utilisation": total / limit,
             "within_limit": bool(np.all(total <= limit)),

@@ -206,7 +206,9 @@ def _weakest(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def _height(given: dict[str, Any]) -> dict[str, Any]:
-    out = rigging_height(**given)
+    top = given["top_sling_height_m"] + given["beam_depth_m"]
+    rest = {k: v for k, v in given.items() if k != "beam_depth_m"}
+    out = rigging_height(**rest | {"top_sling_height_m": top})
     return {"hook_m": float(out.hook_m), "headroom_m": float(out.headroom_m)}
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.rigging.tandem import several_crane_margin, tandem_share
+from liftcalc.rigging.tandem import several_crane_capacity_t, tandem_share
 from liftcalc.rigging.upending import upending_share
 
 CASES = Path(__file__).parent / "cases" / "tandem.jsonl"
@@ -17,11 +17,8 @@ ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitline
 
 def solve(i):
     if "number_of_cranes" in i:
-        got = several_crane_margin(i["calculated_share_t"], i["number_of_cranes"])
-        return {
-            "margin_factor": got.margin_factor,
-            "min_rated_capacity_each_t": got.min_rated_capacity_t,
-        }
+        got = several_crane_capacity_t(i["calculated_share_t"], i["number_of_cranes"])
+        return {"margin_factor": got / i["calculated_share_t"], "min_rated_capacity_each_t": got}
     if "lug_distance_m" in i:
         got = upending_share(
             i["load_t"],

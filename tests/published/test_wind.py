@@ -55,8 +55,6 @@ def _permissible(given: dict[str, Any]) -> dict[str, float]:
     )
     return {
         "wind_area_m2": float(out.wind_area_m2),
-        "area_per_mass_m2_t": float(out.area_per_mass_m2_t),
-        "unlimited_wind_speed_m_s": float(out.unlimited_wind_speed_m_s),
         "permissible_wind_speed_m_s": float(out.permissible_wind_speed_m_s),
     }
 

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
-from liftcalc.rigging.tandem import several_crane_margin, tandem_share, tandem_share_envelope
+from liftcalc.rigging.tandem import several_crane_capacity_t, tandem_share, tandem_share_envelope
 
 arm = st.floats(0.5, 12.0)
 height = st.floats(-2.0, 3.0)
@@ -132,7 +132,7 @@ def test_arrays_of_loads_and_lugs_broadcast():
 
 
 def test_more_machines_ask_for_more_margin():
-    factors = [float(several_crane_margin(10.0, n).margin_factor) for n in (2, 3, 4, 5, 9)]
+    factors = [float(several_crane_capacity_t(1.0, n)) for n in (2, 3, 4, 5, 9)]
     assert factors == [1.20, 1.33, 1.50, 1.50, 1.50]
 
 
@@ -158,10 +158,10 @@ def test_more_machines_ask_for_more_margin():
         (lambda: tandem_share_envelope(40, (3, 5), level_error_m=-0.1), "level_error_m"),
         (lambda: tandem_share_envelope(40, (0.1, 5), cg_error_m=0.2), "share of a machine"),
         (lambda: tandem_share_envelope(40, (3, 5), load_error_ratio=1.0), "load_error_ratio"),
-        (lambda: several_crane_margin(10.0, 1), "number_of_cranes is 1; allowed: at least 2"),
-        (lambda: several_crane_margin(10.0, 2.5), "number_of_cranes is 2.5"),
-        (lambda: several_crane_margin(10.0, True), "number_of_cranes is True"),
-        (lambda: several_crane_margin(-1.0, 2), "calculated_share_t is -1.0"),
+        (lambda: several_crane_capacity_t(10.0, 1), "number_of_cranes is 1; allowed: at least 2"),
+        (lambda: several_crane_capacity_t(10.0, 2.5), "number_of_cranes is 2.5"),
+        (lambda: several_crane_capacity_t(10.0, True), "number_of_cranes is True"),
+        (lambda: several_crane_capacity_t(-1.0, 2), "calculated_share_t is -1.0"),
     ],
 )
 def test_wrong_input_is_named(call, text):
