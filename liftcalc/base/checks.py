@@ -115,19 +115,13 @@ def limit_check(
         # At or below a limit of 0 nothing is used up: a share below 0 would say nothing.
         ratio = max(limit, 0.0) / value if value > 0 else (0.0 if ok else math.inf)
     return Check(
-        id=id,
-        title=title,
-        value=value if math.isfinite(value) else None,
-        limit=limit,
-        quantity=quantity,
-        sense=sense,
+        id=id, title=title, value=value if math.isfinite(value) else None, limit=limit,
+        quantity=quantity, sense=sense,
         utilisation=ratio if math.isfinite(ratio) and quantity != "count" else None,
-        status=("condition" if condition else "within") if ok else "over",
-        reference=reference,
-        where=where,
-        remedy="" if ok and not condition else remedy,
+        status=("condition" if condition else "within") if ok else "over", reference=reference,
+        where=where, remedy="" if ok and not condition else remedy,
         condition=condition if ok else "",
-    )
+    )  # fmt: skip
 
 
 def search_check(check: Check) -> Check:
@@ -149,18 +143,9 @@ def no_data_check(
     """Row for a check that has no capacity data; *estimate* is shown, never used as a pass."""
     ratio = value / estimate if value is not None and estimate else None
     return Check(
-        id=id,
-        title=title,
-        value=value,
-        limit=estimate,
-        quantity=quantity,
-        sense="max",
-        utilisation=ratio,
-        status="no_data",
-        reference=reference,
-        where=where,
-        remedy=remedy,
-    )
+        id=id, title=title, value=value, limit=estimate, quantity=quantity, sense="max",
+        utilisation=ratio, status="no_data", reference=reference, where=where, remedy=remedy,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -98,11 +98,9 @@ def failure_code(kind: str) -> int:
 def missing_extra(extra: str, what: str) -> InputError:
     """The refusal of *what* needs libraries that are not installed, with how to install them."""
     return InputError.of(
-        "",
-        None,
-        f"{what[0].upper()}{what[1:]} needs the extra {extra!r}, which is not installed",
+        "", None, f"{what[0].upper()}{what[1:]} needs the extra {extra!r}, which is not installed",
         f"Install it: python -m pip install 'liftcalc[{extra}]'",
-    )
+    )  # fmt: skip
 
 
 class CapacityError(LiftcalcError):

@@ -86,11 +86,9 @@ def loads(data: bytes | str, name: str = "JSON") -> Any:
         raise RecordError(f"{name}: not UTF-8 text (byte {error.start})") from None
     try:
         value = json.loads(
-            text,
-            object_pairs_hook=_no_duplicates,
-            parse_constant=_refuse_constant,
+            text, object_pairs_hook=_no_duplicates, parse_constant=_refuse_constant,
             parse_float=_float,
-        )
+        )  # fmt: skip
     except RecursionError:
         raise RecordError(f"{name}: nested deeper than {MAX_DEPTH} levels") from None
     except ValueError as error:

@@ -139,15 +139,9 @@ def us_words(text: str) -> str:
 
 
 _SECTORS = (
-    "over the front",
-    "front left",
-    "over the left side",
-    "rear left",
-    "over the rear",
-    "rear right",
-    "over the right side",
-    "front right",
-)
+    "over the front", "front left", "over the left side", "rear left", "over the rear",
+    "rear right", "over the right side", "front right",
+)  # fmt: skip
 
 
 def slew_words(slew_deg: float) -> str:

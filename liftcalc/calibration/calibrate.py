@@ -148,23 +148,13 @@ def calibrate(
     if fallen := falls_backward(models, fit.theta, boom_foot_u_m):
         reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unladen")
     return Calibration(
-        names=names,
-        value=value,
-        low=lowest,
-        high=highest,
-        confidence=confidence,
-        explanations=fit.explanations,
-        degrees_of_freedom=fit.degrees_of_freedom,
-        boom_length_m=lengths,
-        boom_foot_u_m=boom_foot_u_m,
-        governed=_tables(models, fit.use),
+        names=names, value=value, low=lowest, high=highest, confidence=confidence,
+        explanations=fit.explanations, degrees_of_freedom=fit.degrees_of_freedom,
+        boom_length_m=lengths, boom_foot_u_m=boom_foot_u_m, governed=_tables(models, fit.use),
         relative_residual_percent=_tables(models, relative),
-        rms_residual_percent=float(np.sqrt(np.nanmean(relative**2))),
-        scatter=fit.scatter,
-        held_out=held_out,
-        reasons=reasons,
-        notes=judgement.notes,
-    )
+        rms_residual_percent=float(np.sqrt(np.nanmean(relative**2))), scatter=fit.scatter,
+        held_out=held_out, reasons=reasons, notes=judgement.notes,
+    )  # fmt: skip
 
 
 def _rivals(task: Task, fit: Fit) -> tuple[Fit, str]:

@@ -49,11 +49,9 @@ class CalibrationChart:
         require_finite("counterweight_u_m", self.counterweight_u_m)
         if self.table.rule == "unknown":
             raise InputError.of(
-                "rule",
-                self.table.rule,
-                "test_load or tipping_fraction",
+                "rule", self.table.rule, "test_load or tipping_fraction",
                 "Masses can be fitted only where the chart's stability rule is known.",
-            )
+            )  # fmt: skip
 
 
 def calibration_charts(
@@ -97,13 +95,9 @@ class ChartModel:
         k, n = table.capacity_t.shape
         index = np.searchsorted(lengths, table.boom_length_m)
         return cls.at(
-            chart,
-            table.base,
-            np.repeat(index, n),
-            np.tile(table.radius_m, k),
-            foot_u_m=foot_u_m,
+            chart, table.base, np.repeat(index, n), np.tile(table.radius_m, k), foot_u_m=foot_u_m,
             lengths=lengths.size,
-        )
+        )  # fmt: skip
 
     @classmethod
     def at(
@@ -167,13 +161,9 @@ class ChartModel:
     def only(self, use: BoolArray) -> ChartModel:
         """The model of chosen cells."""
         return ChartModel(
-            self.chart,
-            self.length_index[use],
-            self.radius_m[use],
-            self.forms[:, use],
-            self.constant[use],
-            self.parameters,
-        )
+            self.chart, self.length_index[use], self.radius_m[use], self.forms[:, use],
+            self.constant[use], self.parameters,
+        )  # fmt: skip
 
     def predict(self, theta: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Rating of each cell (C,) and its derivatives (C, p); inf where no line is reached."""

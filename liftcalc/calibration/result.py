@@ -122,13 +122,9 @@ def predicted_capacity_t(
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     index = np.full(radius.size, _length_index(calibration, boom_length_m))
     model = ChartModel.at(
-        chart,
-        base,
-        index,
-        radius,
-        foot_u_m=calibration.boom_foot_u_m,
+        chart, base, index, radius, foot_u_m=calibration.boom_foot_u_m,
         lengths=calibration.boom_length_m.size,
-    )
+    )  # fmt: skip
     rating, _ = model.predict(calibration.value)
     count = calibration.value.size
     quantile = max(1.0, calibration.scatter) * float(
@@ -184,21 +180,15 @@ def chart_fit(
     k = int(row[0])
     rated = ~np.isnan(table.capacity_t[k])
     model, lower = predicted_capacity_t(
-        calibration,
-        charts[index],
-        base=table.base,
-        boom_length_m=boom_length_m,
+        calibration, charts[index], base=table.base, boom_length_m=boom_length_m,
         radius_m=table.radius_m[rated],
-    )
+    )  # fmt: skip
     return ChartFit(
-        title=f"{table.chart_id}, boom {boom_length_m:g} m",
-        radius_m=table.radius_m[rated],
-        rated_t=table.capacity_t[k][rated],
-        used=calibration.governed[index][k][rated],
-        model_t=model,
-        lower_t=lower,
+        title=f"{table.chart_id}, boom {boom_length_m:g} m", radius_m=table.radius_m[rated],
+        rated_t=table.capacity_t[k][rated], used=calibration.governed[index][k][rated],
+        model_t=model, lower_t=lower,
         relative_residual_percent=calibration.relative_residual_percent[index][k][rated],
-    )
+    )  # fmt: skip
 
 
 def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> MachineMasses:
@@ -224,12 +214,9 @@ def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> Mach
             f"fitted moments leave {carrier:.1f} t for the carrier: no such machine can be built"
         )
     return MachineMasses(
-        carrier_mass_t=carrier,
-        carrier_x_m=forward / carrier,
-        carrier_y_m=0.0,
-        slewing_mass_t=part,
+        carrier_mass_t=carrier, carrier_x_m=forward / carrier, carrier_y_m=0.0, slewing_mass_t=part,
         slewing_u_m=slewing / part if part > 0 else 0.0,
-    )
+    )  # fmt: skip
 
 
 def equivalent_boom(
@@ -249,11 +236,6 @@ def equivalent_boom(
     head = float(calibration.value[3 + _length_index(calibration, boom_length_m)])
     unknown = np.full(radius.shape, np.nan)
     return BoomState(
-        radius_m=radius,
-        mass_t=head,
-        u_m=radius - calibration.boom_foot_u_m,
-        head_mass_t=head,
-        z_m=unknown,
-        head_z_m=unknown,
-        angle_deg=unknown,
-    )
+        radius_m=radius, mass_t=head, u_m=radius - calibration.boom_foot_u_m, head_mass_t=head,
+        z_m=unknown, head_z_m=unknown, angle_deg=unknown,
+    )  # fmt: skip

@@ -84,12 +84,10 @@ def bent_boom(
         aside = foot.T + 0.5 * bow * tip * square
         members.append(
             MovingMember(
-                "boom",
-                (aside + start * chord * along).T,
-                (aside + end * chord * along).T,
+                "boom", (aside + start * chord * along).T, (aside + end * chord * along).T,
                 half + 0.5 * bow * tip,
             )
-        )
+        )  # fmt: skip
     return tuple(members)
 
 
@@ -148,10 +146,8 @@ def leaned_bodies(
         if body.name in _OF_MACHINE:
             return body
         return dataclasses.replace(
-            body,
-            base_m=body.base_m - lean * radius,
-            top_m=body.top_m + lean * radius,
+            body, base_m=body.base_m - lean * radius, top_m=body.top_m + lean * radius,
             spread_m=body.spread_m + lean * height,
-        )
+        )  # fmt: skip
 
     return tuple(leaned(body) for body in bodies)

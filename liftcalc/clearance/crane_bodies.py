@@ -87,12 +87,9 @@ def crane_bodies(
     if load is not None:
         _require_room_under_head(load, head, base)
         bodies += hung_bodies(
-            load,
-            members[-1].end_m,
-            level + base,
-            angle=ahead,
+            load, members[-1].end_m, level + base, angle=ahead,
             rope_half_width_m=shape.rope_half_width_m,
-        )
+        )  # fmt: skip
     for name, outline, low, high, turned in (
         ("counterweight tail", shape.tail_outline_m, shape.tail_base_m, shape.tail_top_m, ahead),
         ("carrier", shape.carrier_outline_m, shape.carrier_base_m, shape.carrier_top_m,
@@ -187,11 +184,7 @@ def _to_boom_m(boom: MovingMember, box: MovingPrism) -> FloatArray:
         ring_x, ring_y = np.moveaxis(box.outline_m(), (2, 1), (0, 1))
     start, along = boom.start_m, boom.end_m - boom.start_m
     distance = member_rings_m(
-        (start[:, 0], start[:, 1], start[:, 2]),
-        (along[:, 0], along[:, 1], along[:, 2]),
-        ring_x,
-        ring_y,
-        box.base_m,
-        box.top_m,
-    )
+        (start[:, 0], start[:, 1], start[:, 2]), (along[:, 0], along[:, 1], along[:, 2]), ring_x,
+        ring_y, box.base_m, box.top_m,
+    )  # fmt: skip
     return np.asarray(np.maximum(distance - boom.half_width_m, 0.0))

@@ -155,12 +155,10 @@ def beam_body(load: HungLoad, tip: FloatArray, base: FloatArray) -> MovingPrism:
     low, high = base + load.beam_base_m, base + load.beam_top_m
     below_low, below_high = (np.maximum(tip[:, 2] - level, 0.0) for level in (low, high))
     return MovingPrism(
-        "beam",
-        tip[:, None, :2],
-        low - load.dips_m(load.beam_reach_m, below_low),
+        "beam", tip[:, None, :2], low - load.dips_m(load.beam_reach_m, below_low),
         high + load.rises_m(load.beam_reach_m, below_high),
         load.beam_reach_m + below_low * np.tan(np.radians(load.swing_deg)),
-    )
+    )  # fmt: skip
 
 
 def hung_bodies(
@@ -202,13 +200,10 @@ def hung_bodies(
         top_of_block = np.maximum(np.minimum(hook + load.block_height_m, head), hook + 1e-3)
         bodies.append(
             MovingPrism(
-                "hook block",
-                under,
-                hook - load.dips_m(half, below),
-                top_of_block + load.rises_m(half, below),
-                half + swung,
+                "hook block", under, hook - load.dips_m(half, below),
+                top_of_block + load.rises_m(half, below), half + swung,
             )
-        )
+        )  # fmt: skip
     most = load.reach_m
     top = base + load.height_m + load.rise_m
     highest = top + load.rises_m(most, head - top)
@@ -219,12 +214,10 @@ def hung_bodies(
         start = base + min(load.beam_slings_base_m, load.height_m)
         out = max(load.beam_reach_m, most)
         rigging = MovingPrism(
-            "rigging",
-            under if out > most or load.turning == "held" else plan,
+            "rigging", under if out > most or load.turning == "held" else plan,
             start - load.dips_m(out, head - start),
-            np.maximum(peak, beam_body(load, tip, base).top_m),
-            out + swung,
-        )
+            np.maximum(peak, beam_body(load, tip, base).top_m), out + swung,
+        )  # fmt: skip
     return [
         *bodies,
         rigging,

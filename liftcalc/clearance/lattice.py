@@ -115,11 +115,9 @@ class Lattice:
         pick, down = ends
         self.length = np.asarray(axes.boom_length_m, dtype=np.float64)
         self.slew = axis_values(
-            0.0,
-            360.0 - axes.slew_step_deg,
-            axes.slew_step_deg,
+            0.0, 360.0 - axes.slew_step_deg, axes.slew_step_deg,
             *np.round(np.mod([pick[0], down[0]], 360.0), 9).tolist(),
-        )
+        )  # fmt: skip
         self.radius = axis_values(
             *axes.radius_m, axes.radius_step_m, *np.round([pick[1], down[1]], 9)
         )
@@ -166,17 +164,10 @@ class Lattice:
     ) -> tuple[MovingMember | MovingPrism, ...]:
         east, north, level, heading = self.stand
         return crane_bodies(
-            self.shape,
-            self.load,
-            easting_m=east,
-            northing_m=north,
-            level_m=level,
-            heading_deg=heading,
-            slew_deg=slew,
-            radius_m=radius,
-            head_height_m=head,
+            self.shape, self.load, easting_m=east, northing_m=north, level_m=level,
+            heading_deg=heading, slew_deg=slew, radius_m=radius, head_height_m=head,
             load_base_height_m=height,
-        )
+        )  # fmt: skip
 
     def blocked(self) -> tuple[BoolArray, list[str]]:
         """Which states each obstacle blocks, shape (causes, states), and the causes' names."""
@@ -187,12 +178,9 @@ class Lattice:
         good = np.flatnonzero(room)
         if good.size:
             gap = load_to_boom_m(
-                self.shape,
-                self.load,
-                radius_m=self.at_radius[good],
-                head_height_m=self.head[good],
+                self.shape, self.load, radius_m=self.at_radius[good], head_height_m=self.head[good],
                 load_base_height_m=self.at_height[good],
-            )
+            )  # fmt: skip
             near[good] = gap < max(self.load_to_boom, 1e-6)
         rows.append(near)
         names.append(OWN_LIMITS[1])

@@ -280,20 +280,13 @@ def least_clearances(
         ):
             rows.append(
                 ClearanceRow(
-                    obstacle=obstacle.name,
-                    kind=obstacle.kind,
-                    body=bodies[i].name,
-                    distance_m=d,
-                    required_m=obstacle.required_m,
-                    margin_m=d - obstacle.required_m,
-                    within=bool(d > ACCURACY_M and d >= obstacle.required_m),
-                    step=s,
-                    body_point_m=(p[0], p[1], p[2]),
-                    obstacle_point_m=(q[0], q[1], q[2]),
-                    between_steps_m=_between_steps_m(d, slack[i], off),
-                    plan_gap_m=gap,
+                    obstacle=obstacle.name, kind=obstacle.kind, body=bodies[i].name, distance_m=d,
+                    required_m=obstacle.required_m, margin_m=d - obstacle.required_m,
+                    within=bool(d > ACCURACY_M and d >= obstacle.required_m), step=s,
+                    body_point_m=(p[0], p[1], p[2]), obstacle_point_m=(q[0], q[1], q[2]),
+                    between_steps_m=_between_steps_m(d, slack[i], off), plan_gap_m=gap,
                 )
-            )
+            )  # fmt: skip
     rows.sort(key=lambda row: (row.within, row.margin_m))
     return ClearanceResult(tuple(rows), n)
 

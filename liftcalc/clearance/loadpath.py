@@ -285,16 +285,11 @@ def _fine(
     time = np.concatenate([[0.0], np.cumsum(moved.sum(axis=1))]) + np.cumsum(change)
     turns = [0] + [i for i in range(1, len(fine) - 1) if motion[i + 1] != motion[i]]
     return PlannedPath(
-        slew_deg=slew,
-        radius_m=radius,
-        load_base_height_m=height,
-        boom_length_m=length,
-        time_s=time,
-        motion=tuple(motion),
-        corners=tuple(dict.fromkeys([*turns, len(fine) - 1])),
+        slew_deg=slew, radius_m=radius, load_base_height_m=height, boom_length_m=length,
+        time_s=time, motion=tuple(motion), corners=tuple(dict.fromkeys([*turns, len(fine) - 1])),
         clearances=least_clearances(bodies, lattice.obstacles),
         greatest_utilisation=float(np.max(used[states])),
-    )
+    )  # fmt: skip
 
 
 def _first_failure(

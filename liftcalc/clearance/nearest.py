@@ -46,12 +46,9 @@ def axis_points_m(
             return _member_line(bodies, fixed, row, which)
         start = bodies.start[row]
         _, on_body, on_other = member_prism_distance_m(
-            start,
-            start + bodies.along[row],
-            fixed.outline_m(which),
-            fixed.low[which],
+            start, start + bodies.along[row], fixed.outline_m(which), fixed.low[which],
             fixed.high[which],
-        )
+        )  # fmt: skip
         return on_body, on_other
     if fixed.lines:
         return _upright_line(bodies, fixed, row, which)
@@ -147,12 +144,9 @@ def _upright_line(
     pair, part, _, _ = bodies.near_pieces(fixed, row, which)
     at = row[pair]
     distance, on_line, on_prism = member_prism_distance_m(
-        fixed.start[part],
-        fixed.end[part],
-        bodies.outline_m(at, fixed.end[part] - fixed.start[part]),
-        bodies.base[at],
-        bodies.top[at],
-    )
+        fixed.start[part], fixed.end[part],
+        bodies.outline_m(at, fixed.end[part] - fixed.start[part]), bodies.base[at], bodies.top[at],
+    )  # fmt: skip
     k = _first_least(distance, np.searchsorted(pair, np.arange(row.size)))
     return on_prism[k], on_line[k]
 

@@ -175,11 +175,9 @@ def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
     voltage = require_positive("voltage_kV", voltage_kV)
     if not np.all(voltage <= 1000.0):
         raise InputError.of(
-            "voltage_kV",
-            float(np.max(voltage)),
-            "up to 1000 kV",
+            "voltage_kV", float(np.max(voltage)), "up to 1000 kV",
             "Above that the utility or a registered engineer sets the distance.",
-        )
+        )  # fmt: skip
     return np.where(voltage > 350.0, 50.0 * _FT, 20.0 * _FT)
 
 

@@ -218,12 +218,9 @@ def least(
     moves = np.flatnonzero(~still)
     known = known[~still[col]].reshape(moves.size, grid.size)
     spans = _Spans(
-        np.repeat(moves, grid.size - 1),
-        np.tile(grid[:-1], moves.size),
-        np.tile(grid[1:], moves.size),
-        known[:, :-1].ravel(),
-        known[:, 1:].ravel(),
-    )
+        np.repeat(moves, grid.size - 1), np.tile(grid[:-1], moves.size),
+        np.tile(grid[1:], moves.size), known[:, :-1].ravel(), known[:, 1:].ravel(),
+    )  # fmt: skip
     query = _Query(bodies, fixed, row0, which, way, found)
     for stride in _STRIDES[1:]:
         spans = query.divided(spans, stride)

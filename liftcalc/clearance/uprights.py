@@ -350,11 +350,8 @@ class Uprights:
         at = row[pair]
         a, d = fixed.start[part], fixed.end[part] - fixed.start[part]
         distance = member_rings_m(
-            (a[:, 0], a[:, 1], a[:, 2]),
-            (d[:, 0], d[:, 1], d[:, 2]),
-            *self._rings(at, d),
-            self.base.take(at),
-            self.top.take(at),
-        )
+            (a[:, 0], a[:, 1], a[:, 2]), (d[:, 0], d[:, 1], d[:, 2]), *self._rings(at, d),
+            self.base.take(at), self.top.take(at),
+        )  # fmt: skip
         known[asked] = np.minimum.reduceat(distance, np.searchsorted(pair, asked))
         return np.asarray(np.maximum(known - error, 0.0))

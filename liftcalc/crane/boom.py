@@ -259,16 +259,10 @@ def _jib(
     joint_u, joint_z = foot + boom * np.cos(a), height + boom * np.sin(a)
     return JibPose(
         *np.broadcast_arrays(
-            boom_angle,
-            jib_angle,
-            foot,
-            height,
-            joint_u,
-            joint_z,
-            joint_u + jib * np.cos(j),
+            boom_angle, jib_angle, foot, height, joint_u, joint_z, joint_u + jib * np.cos(j),
             joint_z + jib * np.sin(j),
         )
-    )
+    )  # fmt: skip
 
 
 def head_reduced_mass_t(

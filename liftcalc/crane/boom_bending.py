@@ -229,16 +229,9 @@ def deflected_boom(
     growth = tip * np.sin(angle)
     cosine = np.cos(angle - np.arctan2(tip, length))
     parts = np.broadcast_arrays(
-        angle_deg,
-        straight,
-        straight + growth,
-        growth,
-        tip,
-        tip * np.cos(angle),
-        by_load * cosine,
-        by_weight * cosine,
-        gain,
-    )
+        angle_deg, straight, straight + growth, growth, tip, tip * np.cos(angle), by_load * cosine,
+        by_weight * cosine, gain,
+    )  # fmt: skip
     return DeflectedBoom(*parts, iterations=count)
 
 
@@ -369,10 +362,7 @@ def loaded_boom(
     require_between("loaded_radius_m", reach, 0.0, float(long.min()))
     chord = np.arccos(reach / long)
     return LoadedBoom(
-        tip_m=tip,
-        empty_tip_m=bare,
-        chord_m=long,
-        empty_chord_m=length - 0.1 * bare**2 / length,
+        tip_m=tip, empty_tip_m=bare, chord_m=long, empty_chord_m=length - 0.1 * bare**2 / length,
         chord_deg=np.degrees(chord),
         empty_chord_deg=np.degrees(chord + np.arctan2(tip, length) - np.arctan2(bare, length)),
-    )
+    )  # fmt: skip

@@ -174,23 +174,13 @@ def capacity_by_slew(
     if masses is not None and boom is not None:
         statics = _Statics.of(masses, boom, base, slew, charts, layout)
         stability = stability_capacity_t(
-            slew,
-            boom,
-            base=base,
-            masses=masses,
-            rule=rule,
-            tipping_fraction=tipping_fraction,
-            adverse=adverse,
-            layout=layout,
-        )
+            slew, boom, base=base, masses=masses, rule=rule, tipping_fraction=tipping_fraction,
+            adverse=adverse, layout=layout,
+        )  # fmt: skip
     bases = chart_bases(
-        charts,
-        base,
-        slew,
-        counterweight=counterweight,
-        setting_tolerance_m=setting_tolerance_m,
+        charts, base, slew, counterweight=counterweight, setting_tolerance_m=setting_tolerance_m,
         layout=layout,
-    )
+    )  # fmt: skip
     upper, upper_chart = upper_limit_t(charts, rated, bases)
     best = _Best.of_nothing(shape)
     # own base first; of equal capacities the one that needs no argument (base inside) counts
@@ -293,13 +283,10 @@ class _Best:
     @classmethod
     def of_nothing(cls, shape: tuple[int, ...]) -> _Best:
         return cls(
-            capacity_t=np.full(shape, -np.inf),
-            source=np.full(shape, NOT_RATED, dtype=np.int8),
-            chart=np.full(shape, -1, dtype=np.int8),
-            capped_by=np.full(shape, -1, dtype=np.int8),
-            margin_m=np.full(shape, np.nan),
-            required_m=np.full(shape, np.nan),
-        )
+            capacity_t=np.full(shape, -np.inf), source=np.full(shape, NOT_RATED, dtype=np.int8),
+            chart=np.full(shape, -1, dtype=np.int8), capped_by=np.full(shape, -1, dtype=np.int8),
+            margin_m=np.full(shape, np.nan), required_m=np.full(shape, np.nan),
+        )  # fmt: skip
 
     def offer(
         self,

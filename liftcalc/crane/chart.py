@@ -81,11 +81,9 @@ class ChartTable:
             raise InputError.of("capacity_t", "all NaN", "some rated capacity", source=source)
         if not (np.all(capacity[rated] > 0) and np.all(np.isfinite(capacity[rated]))):
             raise InputError.of(
-                "capacity_t",
-                float(np.min(capacity[rated])),
-                "greater than 0, NaN where not rated",
+                "capacity_t", float(np.min(capacity[rated])), "greater than 0, NaN where not rated",
                 source=source,
-            )
+            )  # fmt: skip
         require_finite("sector_deg", self.sector_deg)
         if self.rule not in ("test_load", "tipping_fraction", "unknown"):
             raise InputError.of(

@@ -126,12 +126,10 @@ def leg_points_m(
         if outside.any():
             problems.append(
                 Problem(
-                    f"extension_m of outrigger {leg}",
-                    float(values[outside][0]),
-                    f"{low[i]:g} to {high[i]:g} m",
-                    "The outrigger cannot reach this point.",
+                    f"extension_m of outrigger {leg}", float(values[outside][0]),
+                    f"{low[i]:g} to {high[i]:g} m", "The outrigger cannot reach this point.",
                 )
-            )
+            )  # fmt: skip
     if problems:
         raise InputError(problems)
     x, y = np.broadcast_arrays(x, ext * np.asarray(LEG_SIDE))

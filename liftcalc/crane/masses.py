@@ -240,14 +240,10 @@ def straight_boom(
     angle = np.radians(angle_deg)
     cos, sin = np.cos(angle), np.sin(angle)
     return BoomState(
-        radius_m=r,
-        mass_t=float(mass_t),
-        u_m=foot_u_m + cg_from_foot_m * cos,
-        head_mass_t=head,
-        z_m=foot_z_m + cg_from_foot_m * sin,
-        head_z_m=foot_z_m + length * sin - head_offset_m * cos,
+        radius_m=r, mass_t=float(mass_t), u_m=foot_u_m + cg_from_foot_m * cos, head_mass_t=head,
+        z_m=foot_z_m + cg_from_foot_m * sin, head_z_m=foot_z_m + length * sin - head_offset_m * cos,
         angle_deg=angle_deg,
-    )
+    )  # fmt: skip
 
 
 def combined_mass(

@@ -22,13 +22,10 @@ from liftcalc.crane.stability import Layout
 CodeArray = NDArray[np.int8]
 
 SOURCES: tuple[str, ...] = (
-    "chart of this base",
-    "chart applied to this base (shown not less stable)",
-    "chart of a base inside this one",
-    "chart applied to this base, confirmed by the manufacturer",
-    "estimate only",
-    "not rated",
-)
+    "chart of this base", "chart applied to this base (shown not less stable)",
+    "chart of a base inside this one", "chart applied to this base, confirmed by the manufacturer",
+    "estimate only", "not rated",
+)  # fmt: skip
 """Where a capacity comes from; the first four are capacity data, the others are not."""
 
 OWN, CARRIED, SMALLER, CONFIRMED, ESTIMATE, NOT_RATED = range(6)
@@ -145,13 +142,10 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
         ends = [bounds[k], bounds[(k + 1) % len(starts)]]
         sectors.append(
             _sector(
-                float(slew[ends[0]]),
-                float(slew[ends[1]]),
-                capacity[index],
-                *key[i],
+                float(slew[ends[0]]), float(slew[ends[1]]), capacity[index], *key[i],
                 least_of=capacity[[*index, *ends]],
             )
-        )
+        )  # fmt: skip
     return tuple(sectors)
 
 
@@ -165,10 +159,6 @@ def _sector(
     least_of: FloatArray | None = None,
 ) -> SlewSector:
     return SlewSector(
-        start,
-        end,
-        SOURCES[source],
-        chart,
-        float((capacity if least_of is None else least_of).min()),
-        float(capacity.max()),
-    )
+        start, end, SOURCES[source], chart,
+        float((capacity if least_of is None else least_of).min()), float(capacity.max()),
+    )  # fmt: skip

@@ -309,12 +309,9 @@ def tipping_load(
     with np.errstate(divide="ignore"):
         load = 1.0 / np.maximum(worst, 0.0)
     return TippingLoad(
-        slew_deg=np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)),
-        radius_m=boom.radius_m,
-        tipping_t=load,
-        line=np.where(worst > 0, line, -1),
-        unstable=load == 0.0,
-    )
+        slew_deg=np.atleast_1d(np.asarray(slew_deg, dtype=np.float64)), radius_m=boom.radius_m,
+        tipping_t=load, line=np.where(worst > 0, line, -1), unstable=load == 0.0,
+    )  # fmt: skip
 
 
 def _rule_factors(rule: Rule, tipping_fraction: float) -> tuple[float, float]:

@@ -103,13 +103,7 @@ def gross_load_t(
     parts = np.broadcast_arrays(load, contingency, rigging, block, rope, other, static, factor)
     load, contingency, rigging, block, rope, other, static, factor = (np.array(p) for p in parts)
     return GrossLoad(
-        load_t=load,
-        contingency_t=contingency,
-        rigging_t=rigging,
-        hook_block_t=block,
-        rope_t=rope,
-        other_t=other,
-        static_gross_t=static,
-        dynamic_factor=factor,
+        load_t=load, contingency_t=contingency, rigging_t=rigging, hook_block_t=block, rope_t=rope,
+        other_t=other, static_gross_t=static, dynamic_factor=factor,
         dynamic_gross_t=static * factor,
-    )
+    )  # fmt: skip

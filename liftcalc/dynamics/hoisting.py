@@ -44,18 +44,14 @@ def refuse_snatch(*, slack_rope_m: ArrayLike = 0.0, load_held_down: bool = False
     slack = require_non_negative("slack_rope_m", slack_rope_m)
     if np.any(slack > 0.0):
         raise InputError.of(
-            "slack_rope_m",
-            float(slack.max()),
-            "0 (a snatch is refused)",
+            "slack_rope_m", float(slack.max()), "0 (a snatch is refused)",
             "Take the slack out at creep speed before hoisting.",
-        )
+        )  # fmt: skip
     if load_held_down:
         raise InputError.of(
-            "load_held_down",
-            True,
-            "a load that is free (a snatch is refused)",
+            "load_held_down", True, "a load that is free (a snatch is refused)",
             "Free the load first; never pull it loose with the crane.",
-        )
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)

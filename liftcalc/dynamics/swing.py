@@ -102,8 +102,6 @@ def slewing_effect(
             )
     side = mass * radius * alpha
     return SlewingEffect(
-        equilibrium_angle_deg=np.degrees(angle),
-        radius_growth_m=rope * np.sin(angle),
-        peak_tangential_angle_deg=np.degrees(peak),
-        side_load_ratio=2.0 * side / (mass * G_M_S2),
-    )
+        equilibrium_angle_deg=np.degrees(angle), radius_growth_m=rope * np.sin(angle),
+        peak_tangential_angle_deg=np.degrees(peak), side_load_ratio=2.0 * side / (mass * G_M_S2),
+    )  # fmt: skip

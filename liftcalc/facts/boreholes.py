@@ -12,22 +12,12 @@ from typing import Any
 from liftcalc.base.errors import InputError, Problem
 
 _LAYER = (
-    "thickness_m",
-    "unit_weight_kN_m3",
-    "cu_kPa",
-    "phi_deg",
-    "c_kPa",
-    "youngs_modulus_kPa",
+    "thickness_m", "unit_weight_kN_m3", "cu_kPa", "phi_deg", "c_kPa", "youngs_modulus_kPa",
     "poisson",
-)
+)  # fmt: skip
 _HOLE = (
-    "easting_m",
-    "northing_m",
-    "water_depth_m",
-    "no_water_to_m",
-    "voids",
-    "subgrade_modulus_kN_m3",
-)
+    "easting_m", "northing_m", "water_depth_m", "no_water_to_m", "voids", "subgrade_modulus_kN_m3",
+)  # fmt: skip
 COLUMNS: tuple[str, ...] = ("hole", "layer", *_LAYER, *_HOLE)
 
 

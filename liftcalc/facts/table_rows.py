@@ -127,12 +127,10 @@ def _under_header(
             remedy = "A comma inside a cell needs quotation marks round it."
             problems.append(
                 Problem(
-                    f"{path.name}, row {n}",
-                    f"{len(cells)} cells",
-                    f"{len(header)}, as the header",
+                    f"{path.name}, row {n}", f"{len(cells)} cells", f"{len(header)}, as the header",
                     remedy if comma_separates and beyond else "",
                 )
-            )
+            )  # fmt: skip
         rows.append((n, dict(zip(header, cells, strict=False))))
     if problems:
         raise InputError(problems, source=str(path.parent))

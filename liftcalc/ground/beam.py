@@ -252,13 +252,10 @@ def centred_beam_shape(
     if contact == "compression only":
         pressure = np.maximum(pressure, 0.0)
     return CentredBeamShape(
-        x_m=x,
-        deflection_m=deflection,
-        moment_kNm=p * m,
-        shear_kN=p * v * np.where(x < 0.0, -1.0, 1.0),
-        pressure_kPa=pressure,
+        x_m=x, deflection_m=deflection, moment_kNm=p * m,
+        shear_kN=p * v * np.where(x < 0.0, -1.0, 1.0), pressure_kPa=pressure,
         contact_length_m=2.0 * touch,
-    )
+    )  # fmt: skip
 
 
 def centred_beam(
@@ -297,15 +294,10 @@ def centred_beam(
     )
     x = x.reshape((3,) + (1,) * (pad - (x.ndim - 1)) + x.shape[1:])
     shape = centred_beam_shape(
-        widen(load_kN),
-        widen(length),
-        width_m=widen(width_m),
-        stiffness_kNm2=widen(stiffness_kNm2),
-        subgrade_modulus_kN_m3=widen(subgrade_modulus_kN_m3),
-        patch_m=widen(patch_m),
-        x_m=x,
+        widen(load_kN), widen(length), width_m=widen(width_m), stiffness_kNm2=widen(stiffness_kNm2),
+        subgrade_modulus_kN_m3=widen(subgrade_modulus_kN_m3), patch_m=widen(patch_m), x_m=x,
         contact=contact,
-    )
+    )  # fmt: skip
     lam = characteristic_per_m(subgrade_modulus_kN_m3, width_m, stiffness_kNm2=stiffness_kNm2)
     return CentredBeam(
         lambda_per_m=lam,

@@ -72,14 +72,10 @@ def mat_on_ground(
     def limit(width: FloatArray, length: FloatArray) -> FloatArray:
         answers.append(
             allowable_pressure(
-                profile,
-                width,
-                L_m=length,
-                safety=rule.safety,
-                method=rule.method,
+                profile, width, L_m=length, safety=rule.safety, method=rule.method,
                 spacing_m=rule.spacing_m,
             )
-        )
+        )  # fmt: skip
         return answers[-1].q_allowable_kPa
 
     check = mat_check(
@@ -138,13 +134,9 @@ def elastic_bending(
     if not springs:
         return ElasticBending(float("nan"), float("nan"), capacity)
     beam = centred_beam(
-        force_kN,
-        mat.length_m,
-        width_m=width_m,
-        stiffness_kNm2=mat.stiffness_kNm2 * share,
-        subgrade_modulus_kN_m3=min(springs),
-        patch_m=float_length_m,
-    )
+        force_kN, mat.length_m, width_m=width_m, stiffness_kNm2=mat.stiffness_kNm2 * share,
+        subgrade_modulus_kN_m3=min(springs), patch_m=float_length_m,
+    )  # fmt: skip
     return ElasticBending(min(springs), float(beam.moment_max_kNm), capacity)
 
 
@@ -200,12 +192,9 @@ def neighbour_stress(
     pressure = np.atleast_2d(np.asarray(pressure_kPa, dtype=np.float64))
     width, length = np.asarray(mats.width_m)[legs], np.asarray(mats.length_m)[legs]
     alone = allowable_pressure(
-        profile,
-        np.minimum(width, length),
-        L_m=np.maximum(width, length),
-        safety=rule.safety,
+        profile, np.minimum(width, length), L_m=np.maximum(width, length), safety=rule.safety,
         method=rule.method,
-    )
+    )  # fmt: skip
     deeper = [m for m in alone.mechanisms if tops[m.layer] > 0.0]
     with_others: dict[float, FloatArray] = {}
     for depth in {tops[m.layer] for m in deeper}:
@@ -225,12 +214,9 @@ def neighbour_stress(
                 NeighbourStress(
                     pressure_kPa=float(raised[state]),
                     allowable_kPa=float(mechanism.q_allowable_kPa[n]),
-                    factor=float(raised[state] / pressure[state, leg]),
-                    mechanism=mechanism.name,
-                    layer=mechanism.layer,
-                    depth_m=depth,
-                    profile=profile.name,
+                    factor=float(raised[state] / pressure[state, leg]), mechanism=mechanism.name,
+                    layer=mechanism.layer, depth_m=depth, profile=profile.name,
                 )
-            )
+            )  # fmt: skip
         worst.append(max(found, key=lambda one: one.utilisation, default=None))
     return worst

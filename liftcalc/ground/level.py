@@ -74,11 +74,9 @@ def plane_fit(
     weight = np.broadcast_to(on, z.shape).astype(np.float64)
     if not np.all(weight.sum(axis=-1) >= 3):
         raise InputError.of(
-            "standing",
-            int(weight.sum(axis=-1).min()),
-            "three or more standing outriggers",
+            "standing", int(weight.sum(axis=-1).min()), "three or more standing outriggers",
             "The crane is tipping.",
-        )
+        )  # fmt: skip
     basis = np.stack([np.ones_like(x), x, y])
     normal = np.einsum("in,jn,...n->...ij", basis, basis, weight)
     if not np.all(np.linalg.cond(normal, "fro") < 1e10):
@@ -88,11 +86,9 @@ def plane_fit(
     plane = c @ basis
     tx, ty = -c[..., 1], -c[..., 2]
     return PlaneFit(
-        tilt_x=tx,
-        tilt_y=ty,
-        twist_m=np.asarray(plane - z),
+        tilt_x=tx, tilt_y=ty, twist_m=np.asarray(plane - z),
         slope_max_percent=np.asarray(100.0 * np.hypot(tx, ty)),
-    )
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -223,18 +219,11 @@ def levelled_state(
         radius, sideways = new, new_side
         if moved < _TOLERANCE_M:
             return LevelledState(
-                reaction_kN=force,
-                settlement_m=sink,
-                plane=plane,
-                tilt_x=np.asarray(tx),
-                tilt_y=np.asarray(ty),
-                tilt_toward_load_deg=toward,
-                tilt_sideways_deg=aside,
-                radius_m=radius,
-                radius_growth_m=np.asarray(radius - r0),
-                sideways_m=sideways,
+                reaction_kN=force, settlement_m=sink, plane=plane, tilt_x=np.asarray(tx),
+                tilt_y=np.asarray(ty), tilt_toward_load_deg=toward, tilt_sideways_deg=aside,
+                radius_m=radius, radius_growth_m=np.asarray(radius - r0), sideways_m=sideways,
                 level=level_check(100.0 * tx, 100.0 * ty, limit_percent=limit_percent),
-            )
+            )  # fmt: skip
     raise ConvergenceError(
         f"levelled_state: after {_MAX_ROUNDS} rounds the radius still moves by {moved:.4f} m; "
         "the crane keeps tilting further. Stiffen the ground or lessen the load."

@@ -57,15 +57,9 @@ class MatProperties:
     def __post_init__(self) -> None:
         problems: list[Problem] = []
         positive = (
-            "length_m",
-            "width_m",
-            "thickness_m",
-            "mass_t",
-            "modulus_kPa",
-            "bending_strength_kPa",
-            "shear_strength_kPa",
-            "crushing_strength_kPa",
-        )
+            "length_m", "width_m", "thickness_m", "mass_t", "modulus_kPa", "bending_strength_kPa",
+            "shear_strength_kPa", "crushing_strength_kPa",
+        )  # fmt: skip
         optional = ("section_modulus_m3", "second_moment_m4", "shear_area_m2")
         for field in positive + tuple(f for f in optional if getattr(self, f) is not None):
             value = getattr(self, field)

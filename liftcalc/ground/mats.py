@@ -83,13 +83,9 @@ def _effective_size(
     def along(width: FloatArray) -> FloatArray:
         share = width / mat.width_m
         return strength_bearing_length(
-            p,
-            mat.length_m,
-            float_length_m=c1,
-            moment_capacity_kNm=mat.moment_capacity_kNm * share,
-            shear_capacity_kN=mat.shear_capacity_kN * share,
-            shear_offset_m=offset,
-        )
+            p, mat.length_m, float_length_m=c1, moment_capacity_kNm=mat.moment_capacity_kNm * share,
+            shear_capacity_kN=mat.shear_capacity_kN * share, shear_offset_m=offset,
+        )  # fmt: skip
 
     if mat.across == "spread":
         width = np.full(p.shape, min(mat.width_m, c2 + 2.0 * mat.thickness_m))
@@ -101,13 +97,9 @@ def _effective_size(
         length = along(width)
         share = length / mat.width_m  # capacity per metre, times the length at work
         new = strength_bearing_length(
-            p,
-            mat.width_m,
-            float_length_m=c2,
-            moment_capacity_kNm=mat.moment_capacity_kNm * share,
-            shear_capacity_kN=mat.shear_capacity_kN * share,
-            shear_offset_m=offset,
-        )
+            p, mat.width_m, float_length_m=c2, moment_capacity_kNm=mat.moment_capacity_kNm * share,
+            shear_capacity_kN=mat.shear_capacity_kN * share, shear_offset_m=offset,
+        )  # fmt: skip
         if np.all(np.abs(new - width) < 1e-9):
             return length, new
         width = new
@@ -207,12 +199,9 @@ def mat_check(
     ):
         if not c <= side:
             raise InputError.of(
-                field,
-                c,
-                f"at most {side:g} m",
-                "Turn the mat or choose a larger one.",
+                field, c, f"at most {side:g} m", "Turn the mat or choose a larger one.",
                 source=f"mat {mat.name!r}",
-            )
+            )  # fmt: skip
     length, width = _effective_size(mat, p, c1, c2)
     pressure = (p + mat.weight_kN) / (length * width)
     allowable = _allowable(allowable_kPa, width, length)
@@ -241,18 +230,9 @@ def mat_check(
         ]
     )
     return MatCheck(
-        effective_length_m=length,
-        effective_width_m=width,
-        pressure_kPa=pressure,
-        allowable_kPa=allowable,
-        required_length_m=required,
-        actions=actions,
-        punching=punching,
-        ground_utilisation=parts[0],
-        bending_utilisation=parts[1],
-        shear_utilisation=parts[2],
-        crushing_utilisation=parts[3],
-        punching_utilisation=parts[4],
-        utilisation=parts.max(axis=0),
+        effective_length_m=length, effective_width_m=width, pressure_kPa=pressure,
+        allowable_kPa=allowable, required_length_m=required, actions=actions, punching=punching,
+        ground_utilisation=parts[0], bending_utilisation=parts[1], shear_utilisation=parts[2],
+        crushing_utilisation=parts[3], punching_utilisation=parts[4], utilisation=parts.max(axis=0),
         governs=np.asarray(_CHECKS)[parts.argmax(axis=0)],
-    )
+    )  # fmt: skip

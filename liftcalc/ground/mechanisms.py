@@ -207,13 +207,10 @@ def _through_granular(
     cu = (layer.cu_kPa or 0.0) / _along_sets(ground.safety, "cu", dims)
     charted = phi >= PHI_PUNCHING_DEG
     two = sand_over_clay(
-        short,
-        long,
-        thickness_m=thickness_m,
+        short, long, thickness_m=thickness_m,
         phi_upper_deg=np.where(charted, phi, PHI_PUNCHING_DEG),
-        unit_weight_upper_kN_m3=_effective_weight(run, ground.water_m),
-        cu_lower_kPa=cu,
-    )
+        unit_weight_upper_kN_m3=_effective_weight(run, ground.water_m), cu_lower_kPa=cu,
+    )  # fmt: skip
     # below the chart the layer is given no strength of its own against punching
     bare = (1.0 + 0.2 * short / long) * NC_UNDRAINED * cu
     q = np.min(np.where(charted, two.q_punch_kPa, bare) / _overall(ground, dims), axis=0)

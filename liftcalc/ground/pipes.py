@@ -187,11 +187,9 @@ def service_load(
     x, y = crown.place(spots)
     most = (shock * q * factor[worst]).sum(axis=-1)
     return ServiceLoad(
-        live_kPa=np.asarray(most),
-        total_kPa=np.asarray(most + gamma * cover),
-        worst_x_m=x[worst],
+        live_kPa=np.asarray(most), total_kPa=np.asarray(most + gamma * cover), worst_x_m=x[worst],
         worst_y_m=y[worst],
-    )
+    )  # fmt: skip
 
 
 def slab_force_kN(

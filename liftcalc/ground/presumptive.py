@@ -19,15 +19,9 @@ from liftcalc.base.errors import InputError, require_non_negative, require_posit
 from liftcalc.base.units import to_si
 
 TableName = Literal[
-    "ibc-1806.2",
-    "gec6-rock",
-    "gec6-fill",
-    "navfac-soil",
-    "bs8004",
-    "massachusetts-1804.1",
-    "canada-9.4.4.1",
-    "24cfr3285",
-]
+    "ibc-1806.2", "gec6-rock", "gec6-fill", "navfac-soil", "bs8004", "massachusetts-1804.1",
+    "canada-9.4.4.1", "24cfr3285",
+]  # fmt: skip
 Verification = Literal["seen", "memory"]
 
 PRESUMPTIVE_WARNING = (

@@ -148,12 +148,8 @@ def slip_check(
     cut = one.slices
     exit_x, _ = ground.exit_point(exit_s)
     return SlipResult(
-        safety_factor=float(one.factor[0]),
-        centre_x_m=float(cut.centre_x[0]),
-        centre_z_m=float(cut.centre_z[0]),
-        radius_m=float(cut.radius[0]),
-        entry_x_m=best[0],
-        exit_x_m=float(exit_x[0]),
-        resisting_kN_m=float(one.resisting[0]),
+        safety_factor=float(one.factor[0]), centre_x_m=float(cut.centre_x[0]),
+        centre_z_m=float(cut.centre_z[0]), radius_m=float(cut.radius[0]), entry_x_m=best[0],
+        exit_x_m=float(exit_x[0]), resisting_kN_m=float(one.resisting[0]),
         driving_kN_m=float(one.driving[0]),
-    )
+    )  # fmt: skip

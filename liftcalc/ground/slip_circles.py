@@ -162,21 +162,10 @@ def _cut(
     if ground.water is not None:
         pore = WATER_UNIT_WEIGHT_KN_M3 * np.maximum(np.minimum(ground.water, top) - base, 0.0)
     return CircleSlices(
-        usable=usable,
-        centre_x=cx,
-        centre_z=cz,
-        radius=radius,
-        x=x,
-        width=width,
-        base=base,
-        sin_alpha=sin_a,
-        cos_alpha=cos_a,
-        weight=weight * width,
-        load=ground.load(edge),
-        uplift=pore * width,
-        cohesion=cohesion,
-        tan_phi=tan_phi,
-    )
+        usable=usable, centre_x=cx, centre_z=cz, radius=radius, x=x, width=width, base=base,
+        sin_alpha=sin_a, cos_alpha=cos_a, weight=weight * width, load=ground.load(edge),
+        uplift=pore * width, cohesion=cohesion, tan_phi=tan_phi,
+    )  # fmt: skip
 
 
 def _bishop(s: CircleSlices, driving: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:

@@ -116,13 +116,9 @@ def legs_stress_by_leg_kPa(
     dy = require_finite("y_m", y_m)[..., None] - require_finite("leg_y_m", leg_y_m)
     cos, sin = np.cos(turn), np.sin(turn)
     return rectangle_stress_kPa(
-        pressure_kPa,
-        np.asarray(depth_m, dtype=np.float64)[..., None],
-        length_m=length_m,
-        width_m=width_m,
-        x_m=dx * cos + dy * sin,
-        y_m=dy * cos - dx * sin,
-    )
+        pressure_kPa, np.asarray(depth_m, dtype=np.float64)[..., None], length_m=length_m,
+        width_m=width_m, x_m=dx * cos + dy * sin, y_m=dy * cos - dx * sin,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,13 +136,6 @@ class MatsInPlan:
     ) -> FloatArray:
         """Vertical stress that each mat adds at points below: see ``legs_stress_by_leg_kPa``."""
         return legs_stress_by_leg_kPa(
-            pressure_kPa,
-            depth_m,
-            leg_x_m=self.x_m,
-            leg_y_m=self.y_m,
-            length_m=self.length_m,
-            width_m=self.width_m,
-            orientation_deg=self.orientation_deg,
-            x_m=x_m,
-            y_m=y_m,
-        )
+            pressure_kPa, depth_m, leg_x_m=self.x_m, leg_y_m=self.y_m, length_m=self.length_m,
+            width_m=self.width_m, orientation_deg=self.orientation_deg, x_m=x_m, y_m=y_m,
+        )  # fmt: skip

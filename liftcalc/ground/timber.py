@@ -32,12 +32,9 @@ class TimberGrade:
 
 def _grade(fb: float, fv: float, fc_perp: float, e: float, *, memory: bool = False) -> TimberGrade:
     return TimberGrade(
-        fb * _PSI_KPA,
-        fv * _PSI_KPA,
-        fc_perp * _PSI_KPA,
-        e * _PSI_KPA,
+        fb * _PSI_KPA, fv * _PSI_KPA, fc_perp * _PSI_KPA, e * _PSI_KPA,
         "NDS Supplement 2018, Table 4D" + (", from memory" if memory else ""),
-    )
+    )  # fmt: skip
 
 
 TIMBER_GRADES: dict[tuple[str, str, str], TimberGrade] = {

@@ -25,15 +25,8 @@ from liftcalc.placement.poses import Poses
 Change = Literal["legs", "turn", "move"]
 _MOST_STEPS = 8
 _COMPASS = (
-    "east",
-    "north-east",
-    "north",
-    "north-west",
-    "west",
-    "south-west",
-    "south",
-    "south-east",
-)
+    "east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -87,13 +80,10 @@ def _measured(
         at, angle, extension_row=np.zeros(1, dtype=np.int64), extensions=[tuple(legs[0].tolist())]
     )[0]
     place = grid_place(
-        measure.problem,
-        stand,
-        heading=heading,
-        extension_m=legs[0].tolist(),
+        measure.problem, stand, heading=heading, extension_m=legs[0].tolist(),
         by_lift=by_lift.tolist(),
         leg_force_kN=float(measure.leg_force_kN(at, angle, extension_m=legs)[0]),
-    )
+    )  # fmt: skip
     return replace(place, stand=-1, heading=-1)  # of no grid that the search knows
 
 

@@ -119,11 +119,9 @@ class Runner:
         self.pool: ProcessPoolExecutor | None = None
         if client is None and workers > 1:
             self.pool = ProcessPoolExecutor(
-                workers,
-                mp_context=multiprocessing.get_context("fork"),
-                initializer=_start_worker,
+                workers, mp_context=multiprocessing.get_context("fork"), initializer=_start_worker,
                 initargs=(problem,),
-            )
+            )  # fmt: skip
         self.remote = client.scatter(problem, broadcast=True) if client is not None else None
 
     def close(self) -> None:

@@ -111,15 +111,11 @@ class ChartCapacity:
         """Capacity with these legs; see :class:`CapacitySource`."""
         base = base_polygon(leg_points_m(self.leg_x_m, extension_m))
         result = capacity_by_slew(
-            np.arange(0.0, 360.0, self.slew_step_deg),
-            self.radius_m,
-            boom_length_m=self.boom_length_m,
-            base=base,
-            charts=self.charts,
-            counterweight=self.counterweight,
-            interpolation=self.interpolation,
+            np.arange(0.0, 360.0, self.slew_step_deg), self.radius_m,
+            boom_length_m=self.boom_length_m, base=base, charts=self.charts,
+            counterweight=self.counterweight, interpolation=self.interpolation,
             setting_tolerance_m=self.setting_tolerance_m,
-        )
+        )  # fmt: skip
         return np.where(result.has_capacity_data, np.nan_to_num(result.capacity_t, nan=0.0), 0.0)
 
     def ceiling_t(self) -> FloatArray:
@@ -142,14 +138,10 @@ class ChartCapacity:
         share = self.boom_cg_from_foot_m / self.boom_length_m
         unknown = np.full(radius_m.shape, np.nan)  # heights do not count on level ground
         boom = BoomState(
-            radius_m=radius_m,
-            mass_t=self.boom_mass_t,
+            radius_m=radius_m, mass_t=self.boom_mass_t,
             u_m=self.boom_foot_u_m + share * (radius_m - self.boom_foot_u_m),
-            head_mass_t=share * self.boom_mass_t,
-            z_m=unknown,
-            head_z_m=unknown,
-            angle_deg=unknown,
-        )
+            head_mass_t=share * self.boom_mass_t, z_m=unknown, head_z_m=unknown, angle_deg=unknown,
+        )  # fmt: skip
         total, x, y = acting_point(slew_deg, boom, self.masses, load_t=gross_t, layout="pairs")
         legs = np.stack(
             np.broadcast_arrays(np.asarray(self.leg_x_m), extension_m * np.asarray(LEG_SIDE)),

@@ -66,12 +66,10 @@ class StandGrid:
         if not step_m > 0:
             raise InputError.of("step_m", step_m, "greater than 0")
         return cls(
-            west + step_m / 2,
-            south + step_m / 2,
-            step_m,
+            west + step_m / 2, south + step_m / 2, step_m,
             max(int(np.floor((east - west) / step_m + 1e-9)), 1),
             max(int(np.floor((north - south) / step_m + 1e-9)), 1),
-        )
+        )  # fmt: skip
 
     @property
     def size(self) -> int:
@@ -252,12 +250,9 @@ class FitMapper:
         columns = np.flatnonzero(carrier.reshape(grid.rows, grid.columns).any(axis=0))
         row, column = int(rows[0]), int(columns[0])
         part = StandGrid(
-            grid.easting_m + column * grid.step_m,
-            grid.northing_m + row * grid.step_m,
-            grid.step_m,
-            int(columns[-1]) - column + 1,
-            int(rows[-1]) - row + 1,
-        )
+            grid.easting_m + column * grid.step_m, grid.northing_m + row * grid.step_m, grid.step_m,
+            int(columns[-1]) - column + 1, int(rows[-1]) - row + 1,
+        )  # fmt: skip
         found = np.full((part.size, 4), -1, dtype=np.int8)
         dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
         mat = _joined(

@@ -165,9 +165,6 @@ def _leg_room(
     if longest is None or longest < most:
         blocked = tuple(sorted({n for lo, hi, n in intervals if lo < just_beyond < hi}))
     return LegRoom(
-        leg=LEG_NAMES[i],
-        ranges_m=tuple(free),
-        longest_m=longest,
-        longest_option_m=fitting[-1] if fitting else None,
-        blocked_by=blocked,
-    )
+        leg=LEG_NAMES[i], ranges_m=tuple(free), longest_m=longest,
+        longest_option_m=fitting[-1] if fitting else None, blocked_by=blocked,
+    )  # fmt: skip

@@ -117,8 +117,6 @@ def margin_map(
     return MarginMap(
         easting_m=np.asarray(grid.easting_m + grid.step_m * np.arange(grid.columns, dtype=float)),
         northing_m=np.asarray(grid.northing_m + grid.step_m * np.arange(grid.rows, dtype=float)),
-        utilisation=best.reshape(shape),
-        heading_deg=turn.reshape(shape),
-        fits=fits.reshape(shape),
+        utilisation=best.reshape(shape), heading_deg=turn.reshape(shape), fits=fits.reshape(shape),
         complete=complete,
-    )
+    )  # fmt: skip

@@ -172,13 +172,9 @@ class _Account:
 
     def result(self, *, complete: bool) -> SearchResult:
         return SearchResult(
-            tuple(self.accepted),
-            tuple(self.rejected),
-            self.problem.poses,
-            self.fitting,
-            self.measured,
-            complete,
-        )
+            tuple(self.accepted), tuple(self.rejected), self.problem.poses, self.fitting,
+            self.measured, complete,
+        )  # fmt: skip
 
 
 def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg: float) -> bool:
@@ -192,10 +188,7 @@ def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg
 
 def _place(problem: SearchProblem, kept: Kept, k: int) -> StandPlace:
     return grid_place(
-        problem,
-        int(kept.stand[k]),
-        heading=int(kept.heading[k]),
+        problem, int(kept.stand[k]), heading=int(kept.heading[k]),
         extension_m=problem.extension_m(kept.option[k : k + 1])[0].tolist(),
-        by_lift=kept.by_lift[k].tolist(),
-        leg_force_kN=float(kept.force[k]),
-    )
+        by_lift=kept.by_lift[k].tolist(), leg_force_kN=float(kept.force[k]),
+    )  # fmt: skip

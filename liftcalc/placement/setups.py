@@ -125,15 +125,12 @@ class _Groups:
         order = np.lexsort((self.heading[rows], self.stand[rows], force, worst[rows]))[:count]
         return [
             grid_place(
-                self.problem,
-                int(self.stand[rows[k]]),
-                heading=int(self.heading[rows[k]]),
-                extension_m=legs[k].tolist(),
-                by_lift=self.value[rows[k], chosen].tolist(),
+                self.problem, int(self.stand[rows[k]]), heading=int(self.heading[rows[k]]),
+                extension_m=legs[k].tolist(), by_lift=self.value[rows[k], chosen].tolist(),
                 leg_force_kN=float(force[k]),
             )
             for k in order.tolist()
-        ]
+        ]  # fmt: skip
 
 
 def _best_split(best: FloatArray, lifts: int, groups: int) -> tuple[float, list[int]]:

@@ -184,12 +184,9 @@ def leg_reactions_kN(
       method (from memory).
     """
     supports = carrier_supports(
-        leg_xy_m,
-        leg_stiffness_kN_m,
-        carriers=(carrier,),
-        torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad,
-        slew_x_m=slew_x_m,
-    )
+        leg_xy_m, leg_stiffness_kN_m, carriers=(carrier,),
+        torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad, slew_x_m=slew_x_m,
+    )  # fmt: skip
     if on_unstable not in ("flag", "raise"):
         raise InputError.of("on_unstable", on_unstable, "flag, raise")
     result = reactions_on(
@@ -235,12 +232,9 @@ def carrier_supports(
             k_t = require_positive("torsional_stiffness_kNm_rad", torsional_stiffness_kNm_rad)
         if carrier != "rigid" and (np.ndim(k_t) or np.ndim(slew_x_m)):  # these may vary by state
             found[carrier] = build_supports(
-                leg_xy_m,
-                leg_stiffness_kN_m,
-                twist=True,
-                torsional_stiffness_kNm_rad=k_t,
+                leg_xy_m, leg_stiffness_kN_m, twist=True, torsional_stiffness_kNm_rad=k_t,
                 slew_x_m=slew_x_m,
-            )
+            )  # fmt: skip
             continue
         if rigid is None:
             rigid = build_supports(leg_xy_m, leg_stiffness_kN_m, slew_x_m=slew_x_m)
@@ -274,12 +268,8 @@ def reactions_on(
         force, shape, _ = flat
         reaction, lifted, unstable = contact_kN(own, force)
         found[carrier] = LegReactions(
-            carrier=carrier,
-            reaction_kN=by_state(reaction, shape),
-            lifted=by_state(lifted, shape),
-            unstable=unstable.reshape(shape),
-            stiffness_given=stiffness_given,
-            supports=own,
+            carrier=carrier, reaction_kN=by_state(reaction, shape), lifted=by_state(lifted, shape),
+            unstable=unstable.reshape(shape), stiffness_given=stiffness_given, supports=own,
             force=force,
-        )
+        )  # fmt: skip
     return found

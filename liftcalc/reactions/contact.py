@@ -84,16 +84,10 @@ class Supports:
             return np.ascontiguousarray(wide.reshape(*lead, -1))
 
         return replace(
-            self,
-            shape=shape,
-            x=column(self.x),
-            y=column(self.y),
-            k=column(self.k),
-            pattern=column(self.pattern),
-            front_arm=column(self.front_arm),
-            front_share=column(self.front_share),
-            k_t=column(self.k_t),
-        )
+            self, shape=shape, x=column(self.x), y=column(self.y), k=column(self.k),
+            pattern=column(self.pattern), front_arm=column(self.front_arm),
+            front_share=column(self.front_share), k_t=column(self.k_t),
+        )  # fmt: skip
 
 
 def _signed_area(x: FloatArray, y: FloatArray, a: int, b: int, c: int) -> FloatArray:

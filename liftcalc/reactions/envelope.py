@@ -42,12 +42,9 @@ class ReachEnvelope:
     def of(self, states: slice) -> ReachEnvelope:
         """The same for some of the states."""
         return ReachEnvelope(
-            self.carriers,
-            self.reaction_kN[states],
-            self.by_model_kN[..., states],
-            self.lifted[states],
-            self.unstable[states],
-        )
+            self.carriers, self.reaction_kN[states], self.by_model_kN[..., states],
+            self.lifted[states], self.unstable[states],
+        )  # fmt: skip
 
     @property
     def max_kN(self) -> FloatArray:
@@ -165,10 +162,8 @@ def reach_envelope(
     return ReachEnvelope(
         carriers=tuple(supports),
         reaction_kN=np.where(unstable[:, None], np.inf, np.maximum(high, 0.0).T),
-        by_model_kN=by_model,
-        lifted=(low <= tol).T & ~unstable[:, None],
-        unstable=unstable,
-    )
+        by_model_kN=by_model, lifted=(low <= tol).T & ~unstable[:, None], unstable=unstable,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -129,14 +129,9 @@ def resultant(
     Returns: Resultant, arrays (S, R) or (N,).
     """
     total, x, y = acting_point(
-        slew_deg,
-        boom,
-        masses,
-        load_t=load_t,
-        tilt_x_deg=tilt_x_deg,
-        tilt_y_deg=tilt_y_deg,
+        slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg,
         layout=layout,
-    )
+    )  # fmt: skip
     distance = (
         x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
     )
@@ -225,14 +220,9 @@ def side_shares(
       base.
     """
     _, x, y = acting_point(
-        slew_deg,
-        boom,
-        masses,
-        load_t=load_t,
-        tilt_x_deg=tilt_x_deg,
-        tilt_y_deg=tilt_y_deg,
+        slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg,
         layout=layout,
-    )
+    )  # fmt: skip
     return np.asarray(leg_shares(x, y, base=base) @ _SIDE_LEGS.T)
 
 

@@ -109,9 +109,6 @@ def weakest_item(items: Sequence[RiggingItem]) -> WeakestItem:
     greatest = utilisation.reshape(len(names), -1).max(axis=1)
     index = int(np.argmax(greatest))
     return WeakestItem(
-        names=names,
-        utilisation=utilisation,
-        name=names[index],
-        basis=items[index].basis,
+        names=names, utilisation=utilisation, name=names[index], basis=items[index].basis,
         greatest_utilisation=float(greatest[index]),
-    )
+    )  # fmt: skip

@@ -145,8 +145,6 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
     level = float(np.hypot(plumb[0], plumb[1])) <= 1e-12
     low = 0.0 if level else float(np.degrees(np.arctan2(-plumb[1], -plumb[0])))
     return Hang(
-        hook_m=best,
-        slack=np.asarray(reach < lengths - _SLACK_TOLERANCE_M),
-        tilt_deg=tilt,
+        hook_m=best, slack=np.asarray(reach < lengths - _SLACK_TOLERANCE_M), tilt_deg=tilt,
         low_side_deg=low,
-    )
+    )  # fmt: skip

@@ -168,11 +168,9 @@ def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) ->
     ratio = np.asarray(pin / rope)
     relative = bend_efficiency_ratio(ratio) / bend_efficiency_ratio(LEAST_EYE_RATIO)
     return EyeBearing(
-        bend_ratio=ratio,
-        efficiency_ratio=np.asarray(np.minimum(relative, 1.0)),
-        within=np.asarray(ratio >= LEAST_EYE_RATIO),
-        edition=EN_13414_1,
-    )
+        bend_ratio=ratio, efficiency_ratio=np.asarray(np.minimum(relative, 1.0)),
+        within=np.asarray(ratio >= LEAST_EYE_RATIO), edition=EN_13414_1,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

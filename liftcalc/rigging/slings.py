@@ -74,11 +74,9 @@ def _triple(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
 
 def _no_equilibrium(reason: str) -> InputError:
     return InputError.of(
-        "hook_m",
-        reason,
-        "a hook over which every sling stays taut",
+        "hook_m", reason, "a hook over which every sling stays taut",
         "Move the hook over the centre of gravity, or the lifting points around it.",
-    )
+    )  # fmt: skip
 
 
 def _one_leg(u: FloatArray, n: FloatArray) -> FloatArray:
@@ -231,11 +229,9 @@ def bridle_tensions(
     angle = np.degrees(np.arcsin(rise))
     if not np.all(angle >= MIN_ANGLE_FROM_HORIZONTAL_DEG - 1e-9):
         raise InputError.of(
-            "angle_from_horizontal_deg",
-            round(float(angle.min()), 3),
-            f"{MIN_ANGLE_FROM_HORIZONTAL_DEG:g} to 90",
-            "Use longer slings or a beam.",
-        )
+            "angle_from_horizontal_deg", round(float(angle.min()), 3),
+            f"{MIN_ANGLE_FROM_HORIZONTAL_DEG:g} to 90", "Use longer slings or a beam.",
+        )  # fmt: skip
     if legs == 4:
         low, high, shared = _four_legs(u, n, length)
     else:

@@ -42,13 +42,9 @@ class Edition:
 
 
 EN_13414_1 = Edition(
-    "CEN",
-    "EN 13414-1",
-    "2003",
-    "Table 4: ferrule-secured eyes, steel core",
-    "seen",
+    "CEN", "EN 13414-1", "2003", "Table 4: ferrule-secured eyes, steel core", "seen",
     "Seen in two public copies. Soft eyes over pins of at least twice the rope diameter.",
-)
+)  # fmt: skip
 """Edition of the wire rope slings."""
 EN_818_4 = Edition(
     "CEN",
@@ -60,33 +56,24 @@ EN_818_4 = Edition(
 )
 """Edition of the chain slings."""
 EN_1492 = Edition(
-    "CEN",
-    "EN 1492-1 and EN 1492-2",
-    "edition not stated where it was quoted",
-    "mode factors of textile slings",
-    "second-hand",
-)
+    "CEN", "EN 1492-1 and EN 1492-2", "edition not stated where it was quoted",
+    "mode factors of textile slings", "second-hand",
+)  # fmt: skip
 """Edition of the textile slings."""
 ASME_B30_9_CHOKE = Edition(
     "ASME", "ASME B30.9", "edition not seen", "wire rope slings: rating by angle of choke", "memory"
 )
 """Edition of the choker bands."""
 ASME_B30_26 = Edition(
-    "ASME",
-    "ASME B30.26",
-    "edition not stated where it was quoted",
-    "side loading of screw-pin and bolt-type shackles",
-    "second-hand",
+    "ASME", "ASME B30.26", "edition not stated where it was quoted",
+    "side loading of screw-pin and bolt-type shackles", "second-hand",
     "Bands 0-5, 6-45, 46-90 degrees as in WAC 296-155-33905 (Washington State), seen.",
-)
+)  # fmt: skip
 """Edition of the shackles."""
 BEND_EFFICIENCY = Edition(
-    "US Department of Energy",
-    "rigging handbook material, as in DOE-STD-1090",
-    "edition not seen",
-    "bend efficiency of wire rope by D/d",
-    "memory",
-)
+    "US Department of Energy", "rigging handbook material, as in DOE-STD-1090", "edition not seen",
+    "bend efficiency of wire rope by D/d", "memory",
+)  # fmt: skip
 """Edition of the bend efficiency."""
 
 

@@ -121,11 +121,9 @@ def tandem_share(
     v2 = w - v1
     if not np.all((v1 > 0) & (v2 > 0) & (reach > 0)):
         raise InputError.of(
-            "share of a machine",
-            float(np.min([v1.min(), v2.min()])),
-            "greater than 0",
+            "share of a machine", float(np.min([v1.min(), v2.min()])), "greater than 0",
             "The centre of gravity is not between the lifting points as the load hangs.",
-        )
+        )  # fmt: skip
     pull = v1 * G_M_S2 * np.tan(lean)
     share = np.stack(np.broadcast_arrays(v1, v2), axis=-1)
     horizontal = np.stack(np.broadcast_arrays(pull, -pull, v1), axis=-1)[..., :2]
@@ -195,14 +193,11 @@ def tandem_share_envelope(
     nominal = tandem_share(w, to_lug, lug_above_cg_m=lug_above_cg_m)
     corners = [
         tandem_share(
-            w,
-            to_lug + e * shift[..., None] * np.array([1.0, -1.0]),
-            lug_above_cg_m=lug_above_cg_m,
-            level_difference_m=d * level,
-            out_of_plumb_deg=p * plumb,
+            w, to_lug + e * shift[..., None] * np.array([1.0, -1.0]), lug_above_cg_m=lug_above_cg_m,
+            level_difference_m=d * level, out_of_plumb_deg=p * plumb,
         )
         for d, p, e in product((-1.0, 1.0), repeat=3)
-    ]
+    ]  # fmt: skip
     more, less = (1.0 + extra), (1.0 - extra)
     share = np.stack([c.share_t for c in corners])
     top = share.max(axis=0) * more[..., None]

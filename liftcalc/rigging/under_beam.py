@@ -252,16 +252,10 @@ def hang_under_beam(
     """
     # long: nine inputs handed on and sixteen results, one a line
     link = _checked(
-        load_t,
-        beam_span_m,
-        hook_above_beam_m=hook_above_beam_m,
-        bottom_length_m=bottom_length_m,
-        lug_spacing_m=lug_spacing_m,
-        cg_offset_m=cg_offset_m,
-        cg_below_lugs_m=cg_below_lugs_m,
-        beam_mass_t=beam_mass_t,
-        hook_offset_m=hook_offset_m,
-    )
+        load_t, beam_span_m, hook_above_beam_m=hook_above_beam_m, bottom_length_m=bottom_length_m,
+        lug_spacing_m=lug_spacing_m, cg_offset_m=cg_offset_m, cg_below_lugs_m=cg_below_lugs_m,
+        beam_mass_t=beam_mass_t, hook_offset_m=hook_offset_m,
+    )  # fmt: skip
     tilt, swing = _rest(link)
     a1, a2, b1, b2, cg, _, load_tilt = link.points(tilt, swing)
     weight, own_weight = link.weight * G_M_S2, link.own * G_M_S2
@@ -289,11 +283,9 @@ def hang_under_beam(
         raise InputError.of("hook_above_beam_m", "0 and above 0", "one kind of beam at a time")
     if not np.all(flat_all >= MIN_ANGLE_FROM_HORIZONTAL_DEG - 1e-9):
         raise InputError.of(
-            "sling angle from the horizontal, deg",
-            round(float(flat_all.min()), 2),
-            f"{MIN_ANGLE_FROM_HORIZONTAL_DEG:g} to 90",
-            "Use longer slings or another beam.",
-        )
+            "sling angle from the horizontal, deg", round(float(flat_all.min()), 2),
+            f"{MIN_ANGLE_FROM_HORIZONTAL_DEG:g} to 90", "Use longer slings or another beam.",
+        )  # fmt: skip
     mid = 0.5 * (b1[0] + b2[0]), 0.5 * (b1[1] + b2[1])
 
     def own_frame(p: Point) -> FloatArray:
@@ -301,19 +293,9 @@ def hang_under_beam(
 
     zero = np.zeros_like(weight)
     return UnderBeam(
-        beam_tilt_deg=np.degrees(tilt),
-        load_tilt_deg=np.degrees(load_tilt),
-        bottom_tension_1_kN=t1,
-        bottom_tension_2_kN=t2,
-        top_tension_1_kN=top_t[0],
-        top_tension_2_kN=top_t[1],
-        top_angle_1_deg=top_angle[0],
-        top_angle_2_deg=top_angle[1],
-        compression_kN=press,
-        bending_moment_kNm=moment,
-        end_force_1_kN=t1 * l1[1],
-        end_force_2_kN=t2 * l2[1],
-        hook_xz_m=own_frame((zero, zero)),
-        beam_1_xz_m=own_frame(a1),
-        beam_2_xz_m=own_frame(a2),
-    )
+        beam_tilt_deg=np.degrees(tilt), load_tilt_deg=np.degrees(load_tilt), bottom_tension_1_kN=t1,
+        bottom_tension_2_kN=t2, top_tension_1_kN=top_t[0], top_tension_2_kN=top_t[1],
+        top_angle_1_deg=top_angle[0], top_angle_2_deg=top_angle[1], compression_kN=press,
+        bending_moment_kNm=moment, end_force_1_kN=t1 * l1[1], end_force_2_kN=t2 * l2[1],
+        hook_xz_m=own_frame((zero, zero)), beam_1_xz_m=own_frame(a1), beam_2_xz_m=own_frame(a2),
+    )  # fmt: skip

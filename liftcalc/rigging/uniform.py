@@ -77,9 +77,7 @@ def uniform_load_applies(
     if legs > 2:
         ok = ok & (spread <= MAX_SPREAD_DEG)
     return UniformLoad(
-        share_of_wll=np.asarray(share),
-        least_angle_deg=np.asarray(least),
-        angle_spread_deg=np.asarray(angle_spread),
-        plan_gap_spread_deg=np.asarray(spread),
+        share_of_wll=np.asarray(share), least_angle_deg=np.asarray(least),
+        angle_spread_deg=np.asarray(angle_spread), plan_gap_spread_deg=np.asarray(spread),
         applies=np.asarray(ok),
-    )
+    )  # fmt: skip

@@ -126,14 +126,11 @@ def hook_line_equilibrium(
     share = vertical * w[..., None]
     horizontal = q[..., 3:] * (hx - lx) * w[..., None] * G_M_S2
     return HangingLoad(
-        share_t=share,
-        line_force_kN=np.hypot(share * G_M_S2, horizontal),
+        share_t=share, line_force_kN=np.hypot(share * G_M_S2, horizontal),
         side_pull_kN=np.abs(horizontal[..., 0]),
-        out_of_plumb_deg=np.degrees(np.arctan2(hx - lx, hz - lz)),
-        tilt_deg=np.degrees(q[..., 2]),
-        cg_xz_m=q[..., :2],
-        lug_xz_m=np.stack([lx, lz], axis=-1),
-    )
+        out_of_plumb_deg=np.degrees(np.arctan2(hx - lx, hz - lz)), tilt_deg=np.degrees(q[..., 2]),
+        cg_xz_m=q[..., :2], lug_xz_m=np.stack([lx, lz], axis=-1),
+    )  # fmt: skip
 
 
 def _turned(pu: FloatArray, pw: FloatArray, tilt: FloatArray) -> tuple[FloatArray, FloatArray]:

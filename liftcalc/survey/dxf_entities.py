@@ -193,15 +193,9 @@ class EntityReader:
         elevations = {round(p[2], 6) for p in points if len(p) > 2}
         base = elevations.pop() if len(elevations) == 1 else None
         return Piece(
-            layer,
-            points,
-            closed,
-            where,
-            base if base else None,
-            self._thickness(entity),
-            self._fields(entity, where),
-            kind,
-        )
+            layer, points, closed, where, base if base else None, self._thickness(entity),
+            self._fields(entity, where), kind,
+        )  # fmt: skip
 
     def _thickness(self, entity: Any) -> float:
         """Height of an extruded entity, negative downward. [m]"""

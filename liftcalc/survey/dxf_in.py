@@ -161,12 +161,10 @@ class _DrawingReader(EntityReader):
             if meaning.kind == "overhead line":
                 self.problems.append(
                     Problem(
-                        piece.where,
-                        "level 0 at every point",
-                        "the level of the lowest conductor",
+                        piece.where, "level 0 at every point", "the level of the lowest conductor",
                         "Draw the line in space, or state level_m in the mapping.",
                     )
-                )
+                )  # fmt: skip
                 return
         elif piece.fields is None and meaning.kind == "overhead line":
             flat = [p for p in points if len(p) < 3 or p[2] == 0]
@@ -256,12 +254,9 @@ def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) ->
     if code in _INSUNITS and mapping.units not in (None, units):
         if not mapping.units_override:
             raise InputError.of(
-                "units",
-                mapping.units,
-                f"{units}, as the drawing says",
-                "If the drawing is wrong, say so by units_override: true.",
-                source=str(path),
-            )
+                "units", mapping.units, f"{units}, as the drawing says",
+                "If the drawing is wrong, say so by units_override: true.", source=str(path),
+            )  # fmt: skip
         notes.append(Note(path.name, f"the drawing says {units}; overridden by the mapping"))
         units = str(mapping.units)
     elif code and code not in _INSUNITS:

@@ -131,12 +131,10 @@ def _layout(document: Any, points: np.ndarray[Any, Any], title: str, marks: Sequ
     layout = document.layouts.new("plan")
     layout.page_setup(size=(width, height), margins=(0, 0, 0, 0), units="mm")
     layout.add_viewport(
-        center=(width / 2, margin + foot + free[1] / 2),
-        size=(float(free[0]), float(free[1])),
+        center=(width / 2, margin + foot + free[1] / 2), size=(float(free[0]), float(free[1])),
         view_center_point=tuple((0.5 * (low + high)).tolist()),
-        view_height=float(free[1]) * scale / 1000.0,
-        dxfattribs={"layer": "SHEET"},
-    )
+        view_height=float(free[1]) * scale / 1000.0, dxfattribs={"layer": "SHEET"},
+    )  # fmt: skip
     sheet_layer = {"layer": "SHEET"}
     layout.add_lwpolyline(
         [

@@ -47,13 +47,9 @@ def read_geojson(path: str | Path) -> SurveyPart:
             features.append(feature)
     header = data.get("site", {})
     return repaired_part(
-        features,
-        left_out=left_out,
-        problems=problems,
-        closed=False,
-        header=dict(header) if isinstance(header, dict) else {},
-        crs=crs_name(data),
-    )
+        features, left_out=left_out, problems=problems, closed=False,
+        header=dict(header) if isinstance(header, dict) else {}, crs=crs_name(data),
+    )  # fmt: skip
 
 
 def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None]:

@@ -64,11 +64,9 @@ class SurveyReport:
 
     def __add__(self, other: SurveyReport) -> SurveyReport:
         return SurveyReport(
-            self.taken + other.taken,
-            self.left_out + other.left_out,
-            self.repaired + other.repaired,
-            self.notes + other.notes,
-        )
+            self.taken + other.taken, self.left_out + other.left_out,
+            self.repaired + other.repaired, self.notes + other.notes,
+        )  # fmt: skip
 
     def counts(self) -> dict[str, int]:
         """Number of features taken of each kind."""

@@ -126,11 +126,9 @@ def _wrong_outline(corners: Sequence[Point], where: str) -> Problem | None:
     outline = Polygon([p[:2] for p in corners])
     if not outline.is_valid:
         return Problem(
-            where,
-            explain_validity(outline),
-            "an outline that does not cross or touch itself",
+            where, explain_validity(outline), "an outline that does not cross or touch itself",
             "Correct the outline there in the survey.",
-        )
+        )  # fmt: skip
     if not outline.area > 0:
         return Problem(where, f"no area at {_words(corners[0])}", "an area above 0")
     return None

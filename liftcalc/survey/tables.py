@@ -76,11 +76,9 @@ def read_table(path: str | Path) -> SurveyPart:
     missing = [c for c in ("easting_m", "northing_m") if c not in rows[0][1]]
     if missing:
         raise InputError.of(
-            f"{path.name}, header",
-            list(rows[0][1]),
-            "columns " + " and ".join(missing),
+            f"{path.name}, header", list(rows[0][1]), "columns " + " and ".join(missing),
             "Name the columns of the table so.",
-        )
+        )  # fmt: skip
     note = _decimal_marks(path.name, rows)
     part = _features(path.name, rows)
     return replace(part, report=part.report + SurveyReport(notes=note))

@@ -250,13 +250,10 @@ def _sampled(lift: SampledLift, given: Mapping[str, FloatArray], number: int) ->
             "Cut the distribution to what the boom can reach.",
         )
     boom = straight_boom(
-        radius,
-        lift.boom_length_m,
-        mass_t=lift.boom_mass_t,
-        cg_from_foot_m=lift.boom_cg_from_foot_m,
-        foot_u_m=lift.boom_foot_u_m,
+        radius, lift.boom_length_m, mass_t=lift.boom_mass_t,
+        cg_from_foot_m=lift.boom_cg_from_foot_m, foot_u_m=lift.boom_foot_u_m,
         foot_z_m=lift.boom_foot_z_m,
-    )
+    )  # fmt: skip
     extension = [
         require_positive(f"extension_{leg}_m", value(f"extension_{leg}_m", nominal))
         for leg, nominal in zip(LEG_NAMES, lift.extension_m, strict=True)
@@ -271,17 +268,13 @@ def _sampled(lift: SampledLift, given: Mapping[str, FloatArray], number: int) ->
         legs_m=np.stack([np.broadcast_to(lift.leg_x_m, y.shape), y], axis=-1),
         wind_m_s=wind,
         adverse=AdverseTerms(
-            tilt_x_deg=value("tilt_x_deg", 0.0),
-            tilt_y_deg=value("tilt_y_deg", 0.0),
-            wind_direction="worst",
-            boom_wind_force_kN=boom_force,
-            boom_wind_z_m=lift.boom_wind_z_m,
-            load_wind_force_kN=load_force,
-            dynamic_factor=lift.dynamic_factor,
+            tilt_x_deg=value("tilt_x_deg", 0.0), tilt_y_deg=value("tilt_y_deg", 0.0),
+            wind_direction="worst", boom_wind_force_kN=boom_force, boom_wind_z_m=lift.boom_wind_z_m,
+            load_wind_force_kN=load_force, dynamic_factor=lift.dynamic_factor,
         ),
         wind_moment_kNm=boom_force * lift.boom_wind_z_m + load_force * boom.head_z_m,
         stiffness_kN_m=_stiffness_kN_m(lift, given),
-    )
+    )  # fmt: skip
 
 
 def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> FloatArray | None:
@@ -298,39 +291,26 @@ def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> Float
 def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
     """Stability-limited gross load of every sample on its own base. [t]"""
     return stability_capacity_t(
-        t.slew_deg,
-        t.boom,
-        base=tipping_lines(t.legs_m),
-        masses=lift.masses,
-        rule=lift.rule,
-        tipping_fraction=lift.tipping_fraction,
-        adverse=t.adverse,
-        layout="pairs",
-    )
+        t.slew_deg, t.boom, base=tipping_lines(t.legs_m), masses=lift.masses, rule=lift.rule,
+        tipping_fraction=lift.tipping_fraction, adverse=t.adverse, layout="pairs",
+    )  # fmt: skip
 
 
 def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
     """Maximum reaction of each outrigger over the carrier models, infinite where it would tip."""
     total, x, y = acting_point(
-        t.slew_deg,
-        t.boom,
-        lift.masses,
-        load_t=lift.dynamic_factor * t.gross_t,
-        tilt_x_deg=t.adverse.tilt_x_deg,
-        tilt_y_deg=t.adverse.tilt_y_deg,
-        layout="pairs",
-    )
+        t.slew_deg, t.boom, lift.masses, load_t=lift.dynamic_factor * t.gross_t,
+        tilt_x_deg=t.adverse.tilt_x_deg, tilt_y_deg=t.adverse.tilt_y_deg, layout="pairs",
+    )  # fmt: skip
     vertical, slew = total * G_M_S2, np.radians(t.slew_deg)
     by_wind = t.wind_moment_kNm / vertical
     models: list[Carrier] = ["rigid", "flexible"]
     if lift.torsional_stiffness_kNm_rad is not None:
         models.append("stiffness")
     supports = carrier_supports(
-        t.legs_m,
-        t.stiffness_kN_m,
-        carriers=models,
+        t.legs_m, t.stiffness_kN_m, carriers=models,
         torsional_stiffness_kNm_rad=lift.torsional_stiffness_kNm_rad,
-    )
+    )  # fmt: skip
     xy = np.stack([x + by_wind * np.cos(slew), y + by_wind * np.sin(slew)], axis=-1)
     reactions = reactions_on(supports, vertical, xy, stiffness_given=t.stiffness_kN_m is not None)
     return np.asarray(

@@ -79,14 +79,9 @@ def exceedance_probability(
     count = int(values.size - np.count_nonzero(values <= top))
     interval = binomtest(count, values.size).proportion_ci(level, method="exact")
     return Exceedance(
-        limit=top,
-        number=values.size,
-        count=count,
-        probability=count / values.size,
-        low=float(interval.low),
-        high=float(interval.high),
-        confidence=level,
-    )
+        limit=top, number=values.size, count=count, probability=count / values.size,
+        low=float(interval.low), high=float(interval.high), confidence=level,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -124,9 +124,6 @@ def boom_wind(
         return np.array(np.broadcast_to(np.asarray(value, dtype=np.float64), shape))
 
     return BoomWind(
-        area_m2=out(area),
-        force_kN=out(force),
-        height_m=out(height_at),
-        radius_m=out(radius_at),
+        area_m2=out(area), force_kN=out(force), height_m=out(height_at), radius_m=out(radius_at),
         moment_kNm=out(moment),
-    )
+    )  # fmt: skip
