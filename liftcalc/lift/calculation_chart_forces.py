@@ -219,6 +219,6 @@ def _end_row(
         expression = reaction(n)
         if state.place >= 4:
             calc.given("b_c", "width of the carrier", setup.machine.carrier.width_m, "m", MACHINE)
-            expression = f"{expression} * (abs(y_{n}) - b_c / 2)"
+            expression = f"{expression} * max(abs(y_{n}) - b_c / 2, 0)"
     calc.step(name, meaning, expression, unit, _STATICS, value=state.value)
     return name

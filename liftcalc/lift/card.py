@@ -1,9 +1,10 @@
 """The site card: what the crew needs on one page.
 
 Everything here is read from the assessed lift; nothing is calculated. Each limit is rounded to its
-safe side in the units of the page. The card of a lift that must not be lifted as planned gives no
-limits at all, so that none of its numbers can be used. The lines to fill in are the firm's own:
-signals, stop rules and names are not ours to state.
+safe side in the units of the page; a force that mat and ground were sized for is no limit that the
+crew sets, and reads as in the tables of the sheet. The card of a lift that must not be lifted as
+planned gives no limits at all, so that none of its numbers can be used. The lines to fill in are
+the firm's own: signals, stop rules and names are not ours to state.
 """
 
 from collections.abc import Callable
@@ -255,7 +256,7 @@ def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
             show(extension, "extension_m"),
             setup.mat.name,
             show(1000 * packing, "small_length_mm"),
-            show(force, "force_kN", "up") if np.isfinite(force) else "tips over",
+            show(force, "force_kN") if np.isfinite(force) else "tips over",
             zone or "unknown",
         )
         for leg, extension, packing, force, zone in zip(

@@ -15,10 +15,11 @@ from liftcalc.facts.mats import Mat
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.stress import MatsInPlan, spread_stress_kPa
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.card import card_headline, lifts_as_planned
 from liftcalc.lift.ground_facts import mat_properties, shelf_order
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.leg_ground import LegGround, mat_check_of, mat_trial
-from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 
@@ -245,19 +246,21 @@ def shelf_rows(
     return rows
 
 
-def site_instructions(
-    setup: Setup, place: Placing, study: GroundStudy | None
-) -> list[tuple[str, str]]:
-    """One line for the site crew for each outrigger: mat, packing, how to verify the ground."""
-    if study is None:
+def site_instructions(a: LiftAssessment) -> list[tuple[str, str]]:
+    """One line for the site crew for each outrigger: mat, packing, how to verify the ground.
+
+    Nothing to set up by where the lift must not be made as planned, as on the site card.
+    """
+    if a.ground is None:
         return [("all", "DO NOT LIFT: the crane tips over on this path.")]
+    if not lifts_as_planned(a):
+        return [("all", card_headline(a))]
     rows = []
-    for g, packing in zip(study.legs, place.packing_m, strict=True):
+    for g, packing in zip(a.ground.legs, a.place.packing_m, strict=True):
         clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])
         proof = "hand vane or DCP" if clay else "plate test or DCP"
-        state = "" if g.utilisation <= 1 else "DO NOT USE as planned: "
         words = (
-            f"{state}{setup.mat.name}, long side parallel to crane, centred under the float; "
+            f"{a.setup.mat.name}, long side parallel to crane, centred under the float; "
             f"packing {amount(1000 * float(packing), 'small_length_mm')}; force "
             f"{amount(g.reaction_kN, 'force_kN')}, pressure "
             f"{amount(g.pressure_kPa, 'pressure_kPa')}; verify {g.zone} ({g.profile.id}) by "

@@ -245,7 +245,7 @@ WORDS: tuple[Stage, ...] = (
     lambda a: report.title_rows(a.setup),
     lambda a: job_rows(a.job, a.setup.lift),
     lambda a: report.provenance_rows(a.setup, a.job),
-    lambda a: ground_tables.site_instructions(a.setup, a.place, a.ground),
+    ground_tables.site_instructions,
     lambda a: (card.card_headline(a), card.card_rows(a, show), card.card_legs(a, show)),
 )
 """Where a fact may be repeated without counting."""

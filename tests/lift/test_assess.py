@@ -251,7 +251,8 @@ def test_a_machine_that_tips_on_its_path_says_so_and_skips_the_ground(demo: Job)
     assert assessed.verdict.status == "over"
     assert any(c.id.startswith("leg-") and c.status == "over" for c in assessed.ground_rows)
     assert ground_values(assessed.forces, None)["tips_on_path"] is True
-    assert "DO NOT LIFT" in site_instructions(assessed.setup, assessed.place, None)[0][1]
+    ((name, words),) = site_instructions(assessed)
+    assert (name, words) == ("all", "DO NOT LIFT: the crane tips over on this path.")
 
 
 def test_the_path_joins_pick_and_set_down(demo: Job) -> None:

@@ -15,6 +15,10 @@ from liftcalc.crane.sectors import CARRIED
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation_chart_forces import chart_force_section
+from liftcalc.lift.calculation_gross import gross_section
+from liftcalc.lift.calculation_place import place_section
 from liftcalc.lift.conditions import CONDITION_REMEDY
 
 NAMES = ("FL", "FR", "RR", "RL")
@@ -189,3 +193,21 @@ def test_the_sheet_says_what_stays_unseen(demo: Job) -> None:
     a = assess_lift(demo, "L4")
     assert all(unseen in c.reference for c in rows_of(a).values())
     assert all(unseen in c.remedy for c in a.verdict.conditional)
+
+
+def test_a_beam_within_the_carriers_width_has_no_moment_in_the_calculation_either(
+    demo: Job,
+) -> None:
+    data = json.loads(demo.model_dump_json())
+    lift = next(i for i in data["lifts"] if i["id"] == "L4")
+    machine = next(m for m in data["machines"] if m["id"] == lift["machine"])
+    machine["carrier"]["width_m"] = 6.0  # its side lies 3 m from the middle
+    a = assess_lift(parse_fact(Job, data), "L4")
+    beam = rows_of(a)["chart-outrigger-beam"]
+    assert beam.value == 0.0
+    calculation = Calculation()
+    place_section(calculation, a.setup, a.path)
+    gross_section(calculation, a.setup)
+    chart_force_section(calculation, a, beam)
+    assert calculation.mismatches == []
+    assert "max(abs(y_" in json.dumps(calculation.block(), ensure_ascii=False)
