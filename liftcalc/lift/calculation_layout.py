@@ -72,11 +72,9 @@ def _available_rows(calc: Calculation, setup: Setup) -> None:
         symbol, meaning = f"e_m{name}", f"extension available to outrigger {name}"
         if room.blocked_by:
             calc.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
-            calc.given(
-                f"y_k{name}", f"what limits outrigger {name}, from the centreline",
-                most + setup.mat.width_m / 2 + TOUCH_M, "m", f"{SURVEY}: {by}, distance to keep "
-                "included",
-            )  # fmt: skip
+            calc.given(f"y_k{name}", f"what limits outrigger {name}, from the centreline",
+                       most + setup.mat.width_m / 2 + TOUCH_M, "m",
+                       f"{SURVEY}: {by}, distance to keep " "included")  # fmt: skip
             calc.step(symbol, meaning, f"y_k{name} - b_m / 2 - {TOUCH_M:g}", "m", PLANE, value=most)
         else:
             calc.given(symbol, meaning, leg.extension_max_m, "m", f"{MACHINE}: full extension")

@@ -55,16 +55,12 @@ def outrigger_rows(calc: Calculation, setup: Setup) -> None:
     for k, name in enumerate(LEG_NAMES):
         left = LEG_SIDE[k] > 0
         east, north = setup.leg_site_xy_m[k].tolist()
-        calc.step(
-            f"E_{name}", f"easting of outrigger {name}",
-            f"E_0 + x_{name} * cos(H) {'-' if left else '+'} e_{name} * sin(H)", "m", PLANE,
-            value=east,
-        )  # fmt: skip
-        calc.step(
-            f"N_{name}", f"northing of outrigger {name}",
-            f"N_0 + x_{name} * sin(H) {'+' if left else '-'} e_{name} * cos(H)", "m", PLANE,
-            value=north,
-        )  # fmt: skip
+        calc.step(f"E_{name}", f"easting of outrigger {name}",
+                  f"E_0 + x_{name} * cos(H) {'-' if left else '+'} e_{name} * sin(H)", "m", PLANE,
+                  value=east)  # fmt: skip
+        calc.step(f"N_{name}", f"northing of outrigger {name}",
+                  f"N_0 + x_{name} * sin(H) {'+' if left else '-'} e_{name} * cos(H)", "m", PLANE,
+                  value=north)  # fmt: skip
 
 
 def _points(shape: BaseGeometry) -> list[Pair]:

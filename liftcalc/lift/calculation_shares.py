@@ -90,11 +90,9 @@ def _share_rows(calc: Calculation, setup: Setup, shares: np.ndarray) -> None:
         if k not in down:
             calc.given(f"f_{name}", meaning, 0.0, "%", "clear of the ground")
             continue
-        calc.step(
-            f"f_{name}", meaning,
-            f"100 * (1 / {n} + g_x * (x_{name} - X_n) + g_y * ({_y(k)} - Y_n))", "%",
-            "rigid carrier on equal springs", value=100 * float(shares[k]),
-        )  # fmt: skip
+        calc.step(f"f_{name}", meaning,
+                  f"100 * (1 / {n} + g_x * (x_{name} - X_n) + g_y * ({_y(k)} - Y_n))", "%",
+                  "rigid carrier on equal springs", value=100 * float(shares[k]))  # fmt: skip
 
 
 def _tilt_direction(calc: Calculation, turn_deg: float) -> None:
