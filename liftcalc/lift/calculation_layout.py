@@ -178,13 +178,9 @@ SECTIONS: dict[str, Callable[[Calculation, LiftAssessment, Check], None]] = {
 
 def _one_place(setup: Setup, slew_deg: float, radius_m: float, level_m: float) -> PathStudy:
     """Study of one slew and radius; its capacity as round the circle, whatever the load."""
-    path = LoadPath(
-        slew_deg=np.array([slew_deg]),
-        radius_m=np.array([radius_m]),
-        level_m=np.array([level_m]),
-        stage=("slew",),
-        distance_m=np.zeros(1),
-    )
+    path = LoadPath(slew_deg=np.array([slew_deg]), radius_m=np.array([radius_m]),
+                    level_m=np.array([level_m]), stage=("slew",),
+                    distance_m=np.zeros(1))  # fmt: skip
     return dataclasses.replace(
         study_path(setup, path), capacity=_pairs(capacity_grid(setup, slew_deg, radius_m))
     )

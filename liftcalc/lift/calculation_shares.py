@@ -30,11 +30,8 @@ def _weight_rows(calc: Calculation, *, load: str) -> None:
     mass, moment, height = "m_c + m_s + m_B", "m_s * u_s + m_B * u_B", "m_c * z_c + m_s * z_s"
     height += " + m_B * z_B"
     if load:
-        mass, moment, height = (
-            f"{mass} + {load}",
-            f"{moment} + {load} * r",
-            (f"{height} + {load} * h_h"),
-        )
+        mass, moment, height = (f"{mass} + {load}", f"{moment} + {load} * r",
+                                f"{height} + {load} * h_h")  # fmt: skip
     calc.step("M_g", "mass on the outriggers", mass, "t", "sum")
     calc.step("h_w", "height of the common centre of gravity", f"({height}) / M_g", "m", _STATICS)
     calc.step("k_w", "shift of the weight by the tilt", "h_w * t_p / 100 / cos(180 / 8)", "m",

@@ -157,16 +157,12 @@ def _position_rows(calc: Calculation, study: StandStudy, lift_id: str, place: St
 
 def _chart_rows(calc: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:
     """The rows of the chart that gives the capacity at the grid point, and what limits it."""
-    result = capacity_by_slew(
-        [worst.slew_deg],
-        [worst.radius_m],
-        boom_length_m=source.boom_length_m,
-        base=base_polygon(leg_points_m(source.leg_x_m, place.extension_m)),
-        charts=source.charts,
-        counterweight=source.counterweight,
-        interpolation=source.interpolation,
-        setting_tolerance_m=source.setting_tolerance_m,
-    )
+    result = capacity_by_slew([worst.slew_deg], [worst.radius_m],
+                              boom_length_m=source.boom_length_m,
+                              base=base_polygon(leg_points_m(source.leg_x_m, place.extension_m)),
+                              charts=source.charts, counterweight=source.counterweight,
+                              interpolation=source.interpolation,
+                              setting_tolerance_m=source.setting_tolerance_m)  # fmt: skip
     table = source.charts[int(result.chart[0, 0])]
     calc.note("Chart read", "charts of bases inside the one at this position; the one that allows "
               "most", table.chart_id, "rated capacity charts")  # fmt: skip

@@ -79,11 +79,9 @@ def at_extensions(setup: Setup, extension_m: tuple[float, ...]) -> Setup:
     names = dict(zip(LEG_NAMES, extension_m, strict=True))
     lift = setup.lift.model_copy(update={"legs": LegSetting(**names)})
     return dataclasses.replace(
-        setup,
-        lift=lift,
-        base=base_polygon(legs),
+        setup, lift=lift, base=base_polygon(legs),
         confirmations=tuple(c for c in setup.confirmations if c.concerns(lift)),
-    )
+    )  # fmt: skip
 
 
 def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
@@ -104,18 +102,10 @@ def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> Shor
         status = "condition"
     worst = np.flatnonzero(used >= used.max())
     step = int(worst[np.argmax(path.radius_m[worst])])
-    return ShortSetting(
-        outriggers=(),
-        planned_m=(),
-        extension_m=extension_m,
-        least_m=(),
-        capacity_t=float(capacity[step]),
-        used_ratio=float(used[step]),
-        status=status,
-        source=SOURCES[int(rated.source[step])],
-        where=path.describe(step),
-        step=step,
-    )
+    return ShortSetting(outriggers=(), planned_m=(), extension_m=extension_m, least_m=(),
+                        capacity_t=float(capacity[step]), used_ratio=float(used[step]),
+                        status=status, source=SOURCES[int(rated.source[step])],
+                        where=path.describe(step), step=step)  # fmt: skip
 
 
 def _greatest_shortfall_mm(setup: Setup, path: LoadPath, which: tuple[int, ...], rank: int) -> int:
@@ -152,15 +142,10 @@ def short_settings(setup: Setup, path: LoadPath) -> tuple[ShortSetting, ...]:
         short = _rated(setup, path, _allowed_m(setup, which, SHORT_STEP_M))
         mm = 0 if rank > 1 else _greatest_shortfall_mm(setup, path, which, rank)
         least = _allowed_m(setup, which, mm / 1000)
-        settings.append(
-            dataclasses.replace(
-                short,
-                outriggers=tuple(LEG_NAMES[k] for k in which),
-                planned_m=tuple(planned[k] for k in which),
-                extension_m=tuple(short.extension_m[k] for k in which),
-                least_m=tuple(least[k] for k in which),
-            )
-        )
+        settings.append(dataclasses.replace(short, outriggers=tuple(LEG_NAMES[k] for k in which),
+                                            planned_m=tuple(planned[k] for k in which),
+                                            extension_m=tuple(short.extension_m[k] for k in which),
+                                            least_m=tuple(least[k] for k in which)))  # fmt: skip
     return tuple(settings)
 
 
@@ -178,15 +163,13 @@ def setting_rows(found: tuple[ShortSetting, ...], show: Show) -> list[tuple[str,
     planned, *short = found
     rows: list[tuple[str, ...]] = [("as planned", "–", "–", *_outcome(planned, show), "–")]
     for one in short:
-        rows.append(
-            (
-                " ".join(one.outriggers) if len(one.outriggers) == 1 else "all together",
-                _lengths(one.planned_m, show),
-                "fully in" if one.extension_m == one.planned_m else _lengths(one.extension_m, show),
-                *_outcome(one, show),
-                _lengths(one.least_m, show) if _RANK.index(planned.status) <= 1 else "–",
-            )
-        )
+        rows.append((
+            " ".join(one.outriggers) if len(one.outriggers) == 1 else "all together",
+            _lengths(one.planned_m, show),
+            "fully in" if one.extension_m == one.planned_m else _lengths(one.extension_m, show),
+            *_outcome(one, show),
+            _lengths(one.least_m, show) if _RANK.index(planned.status) <= 1 else "–",
+        ))  # fmt: skip
     return rows
 
 

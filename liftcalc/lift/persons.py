@@ -48,20 +48,13 @@ def person_checks(
     elsewhere = np.flatnonzero(capacity.source != OWN)
     return [
         limit_check(
-            "persons-level",
-            "Out of level, persons lifted",
-            value=slope_percent,
-            limit=PERSONS_SLOPE_PERCENT,
-            quantity="percent",
-            reference=f"{_RULE}(c)",
+            "persons-level", "Out of level, persons lifted", value=slope_percent,
+            limit=PERSONS_SLOPE_PERCENT, quantity="percent", reference=f"{_RULE}(c)",
             remedy="Level the crane.",
         ),
         limit_check(
-            "persons-legs",
-            "Different outrigger extensions, persons lifted",
-            value=float(len(set(setup.lift.legs.as_tuple()))),
-            limit=1.0,
-            quantity="count",
+            "persons-legs", "Different outrigger extensions, persons lifted",
+            value=float(len(set(setup.lift.legs.as_tuple()))), limit=1.0, quantity="count",
             reference=f"{_RULE}(c)",
             remedy="Set every outrigger to the same extension and lock it.",
         ),
@@ -87,7 +80,7 @@ def person_checks(
             f"{amount(PERSONS_GUST_M_S, 'speed_m_s', 'down')} at the boom head.",
         ),
         _capacity_check(setup, path, capacity, governing_step),
-    ]
+    ]  # fmt: skip
 
 
 def _capacity_check(setup: Setup, path: LoadPath, capacity: CapacityBySlew, step: int) -> Check:
@@ -96,20 +89,11 @@ def _capacity_check(setup: Setup, path: LoadPath, capacity: CapacityBySlew, step
     title = "Gross load / half the rated capacity, persons lifted"
     if np.isnan(half) or capacity.source[step] >= ESTIMATE:
         return no_data_check(
-            "persons-capacity",
-            title,
-            quantity="mass_t",
-            reference=_RULE,
+            "persons-capacity", title, quantity="mass_t", reference=_RULE,
             where=path.describe(step),
             remedy="Persons are lifted only where the manufacturer's chart rates the step.",
-        )
-    return limit_check(
-        "persons-capacity",
-        title,
-        value=setup.gross_t,
-        limit=half,
-        quantity="mass_t",
-        reference=f"{_RULE}; WAC 296-155-55115(4)(c)",
-        where=path.describe(step),
-        remedy="Use a larger crane or a smaller radius.",
-    )
+        )  # fmt: skip
+    return limit_check("persons-capacity", title, value=setup.gross_t, limit=half,
+                       quantity="mass_t", reference=f"{_RULE}; WAC 296-155-55115(4)(c)",
+                       where=path.describe(step),
+                       remedy="Use a larger crane or a smaller radius.")  # fmt: skip

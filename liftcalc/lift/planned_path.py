@@ -69,11 +69,8 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
         pick=(pick_slew, pick_radius, heights[0]),
         set_down=(set_slew, set_radius, heights[1]),
         axes=PathAxes(
-            radius_m=(least, reach),
-            load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
-            boom_length_m=(setup.boom.length_m,),
-            slew_step_deg=5.0,
-            radius_step_m=1.0,
+            radius_m=(least, reach), load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
+            boom_length_m=(setup.boom.length_m,), slew_step_deg=5.0, radius_step_m=1.0,
             height_step_m=1.0,
         ),
         utilisation=used,
@@ -83,7 +80,7 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
         + setup.machine.boom.two_block_clearance_m
         + setup.machine.hook_block(fact.hook_block).height_m,
         carry_height_m=max(*heights) + 0.3,
-    )
+    )  # fmt: skip
 
 
 def job_with_path(job: Job, lift_id: str, path: PlannedPath) -> Job:

@@ -70,18 +70,10 @@ def position_study(
     head = float(boom_states(setup.machine, boom, radius_m).head_z_m[0])
     hook = level - setup.lift.stand.level_m + setup.hanging.hook_height_m
     setup = with_rope(setup, head - hook)
-    path = LoadPath(
-        slew_deg=np.array([slew_deg], dtype=np.float64),
-        radius_m=np.array([radius_m], dtype=np.float64),
-        level_m=np.array([level], dtype=np.float64),
-        stage=("slew",),
-        distance_m=np.zeros(1),
-    )
-    return PositionStudy(
-        setup=setup,
-        slew_deg=float(slew_deg),
-        radius_m=float(radius_m),
-        study=study_path(setup, path),
-        circle=capacity_circle(setup, radius_m),
-        forces=leg_forces(setup, path),
-    )
+    path = LoadPath(slew_deg=np.array([slew_deg], dtype=np.float64),
+                    radius_m=np.array([radius_m], dtype=np.float64),
+                    level_m=np.array([level], dtype=np.float64), stage=("slew",),
+                    distance_m=np.zeros(1))  # fmt: skip
+    return PositionStudy(setup=setup, slew_deg=float(slew_deg), radius_m=float(radius_m),
+                         study=study_path(setup, path), circle=capacity_circle(setup, radius_m),
+                         forces=leg_forces(setup, path))  # fmt: skip

@@ -130,21 +130,12 @@ def machine_masses(machine: Machine, counterweight: str) -> MachineMasses:
     """Masses of the machine with this counterweight fitted."""
     weight = machine.counterweight(counterweight)
     upper = machine.superstructure
-    mass, u, z = combined_mass(
-        [upper.mass_t, weight.mass_t],
-        [upper.cg_u_m, weight.cg_u_m],
-        z_m=[upper.cg_z_m, weight.cg_z_m],
-    )
+    mass, u, z = combined_mass([upper.mass_t, weight.mass_t], [upper.cg_u_m, weight.cg_u_m],
+                               z_m=[upper.cg_z_m, weight.cg_z_m])  # fmt: skip
     carrier = machine.carrier
-    return MachineMasses(
-        carrier_mass_t=carrier.mass_t,
-        carrier_x_m=carrier.cg_x_m,
-        carrier_y_m=carrier.cg_y_m,
-        carrier_z_m=carrier.cg_z_m,
-        slewing_mass_t=mass,
-        slewing_u_m=u,
-        slewing_z_m=z,
-    )
+    return MachineMasses(carrier_mass_t=carrier.mass_t, carrier_x_m=carrier.cg_x_m,
+                         carrier_y_m=carrier.cg_y_m, carrier_z_m=carrier.cg_z_m,
+                         slewing_mass_t=mass, slewing_u_m=u, slewing_z_m=z)  # fmt: skip
 
 
 def boom_at_length(machine: Machine, length_m: float) -> BoomAtLength:
@@ -157,13 +148,9 @@ def boom_at_length(machine: Machine, length_m: float) -> BoomAtLength:
     def at(values: tuple[float, ...]) -> float:
         return float(np.interp(length_m, lengths, values))
 
-    low, high = radius_range_m(
-        length_m,
-        foot_u_m=boom.foot_u_m,
-        angle_min_deg=boom.angle_min_deg,
-        angle_max_deg=boom.angle_max_deg,
-        head_offset_m=boom.head_offset_m,
-    )
+    low, high = radius_range_m(length_m, foot_u_m=boom.foot_u_m, angle_min_deg=boom.angle_min_deg,
+                               angle_max_deg=boom.angle_max_deg,
+                               head_offset_m=boom.head_offset_m)  # fmt: skip
     return BoomAtLength(
         length_m=float(length_m),
         mass_t=boom.mass_t,
@@ -179,14 +166,9 @@ def boom_at_length(machine: Machine, length_m: float) -> BoomAtLength:
 
 def boom_states(machine: Machine, boom: BoomAtLength, radius_m: ArrayLike) -> BoomState:
     """Boom mass, moment and head height at each radius."""
-    return straight_boom(
-        radius_m,
-        boom.length_m,
-        mass_t=boom.mass_t,
-        cg_from_foot_m=boom.cg_from_foot_m,
-        foot_u_m=machine.boom.foot_u_m,
-        foot_z_m=machine.boom.foot_z_m,
-    )
+    return straight_boom(radius_m, boom.length_m, mass_t=boom.mass_t,
+                         cg_from_foot_m=boom.cg_from_foot_m, foot_u_m=machine.boom.foot_u_m,
+                         foot_z_m=machine.boom.foot_z_m)  # fmt: skip
 
 
 @lru_cache(maxsize=256)
@@ -209,19 +191,13 @@ def chart_tables(
         rows = chart.strength_t if strength else chart.capacity_t
         if rows is None:
             continue
-        tables.append(
-            ChartTable(
-                chart_id=chart.id,
-                boom_length_m=np.array(chart.boom_length_m),
-                radius_m=np.array(chart.radius_m),
-                capacity_t=np.array([[np.nan if c is None else c for c in row] for row in rows]),
-                base=_base_of(x, extension),
-                counterweight=chart.counterweight,
-                sector_deg=chart.sector_deg,
-                rule=chart.rule,
-                tipping_fraction=machine.tipping_fraction,
-            )
-        )
+        tables.append(ChartTable(
+            chart_id=chart.id, boom_length_m=np.array(chart.boom_length_m),
+            radius_m=np.array(chart.radius_m),
+            capacity_t=np.array([[np.nan if c is None else c for c in row] for row in rows]),
+            base=_base_of(x, extension), counterweight=chart.counterweight,
+            sector_deg=chart.sector_deg, rule=chart.rule, tipping_fraction=machine.tipping_fraction,
+        ))  # fmt: skip
     return tuple(tables)
 
 
@@ -300,11 +276,9 @@ def with_rope(setup: Setup, rope_m: float) -> Setup:
     more = block.falls * (rope_m - setup.rope_length_m) * setup.machine.rope_mass_kg_m(block) / 1000
     gross = setup.gross
     heavier = replace(
-        gross,
-        rope_t=gross.rope_t + more,
-        static_gross_t=gross.static_gross_t + more,
+        gross, rope_t=gross.rope_t + more, static_gross_t=gross.static_gross_t + more,
         dynamic_gross_t=(gross.static_gross_t + more) * gross.dynamic_factor,
-    )
+    )  # fmt: skip
     return replace(setup, gross=heavier, rope_length_m=rope_m)
 
 
@@ -330,37 +304,21 @@ def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) 
     hoist = hoist_factor(machine.hoist_speed_m_s, machine.hoisting_class)
     factor = max(float(hoist.phi2), job.rules.dynamic_factor_min)
     rope = longest_rope_m(lift, machine, hang.hook_height_m, least_radius_m=least_radius_m)
-    gross = gross_load_t(
-        lift.load.mass_t,
-        contingency_ratio=lift.load.contingency_percent / 100,
-        rigging_t=rigging_mass,
-        hook_block_t=block.mass_t,
-        rope_t=block.falls * rope * machine.rope_mass_kg_m(block) / 1000,
-        other_t=sum(d.mass_t for d in lift.deductions),
-        dynamic_factor=factor,
-    )
+    gross = gross_load_t(lift.load.mass_t, contingency_ratio=lift.load.contingency_percent / 100,
+                         rigging_t=rigging_mass, hook_block_t=block.mass_t,
+                         rope_t=block.falls * rope * machine.rope_mass_kg_m(block) / 1000,
+                         other_t=sum(d.mass_t for d in lift.deductions),
+                         dynamic_factor=factor)  # fmt: skip
     return Setup(
-        lift=lift,
-        machine=machine,
-        rules=job.rules,
-        site=job.site,
-        mat=job.mat(lift.mat),
-        base=base_polygon(leg_xy),
-        leg_xy_m=leg_xy,
-        leg_site_xy_m=to_site_m(leg_xy, lift),
+        lift=lift, machine=machine, rules=job.rules, site=job.site, mat=job.mat(lift.mat),
+        base=base_polygon(leg_xy), leg_xy_m=leg_xy, leg_site_xy_m=to_site_m(leg_xy, lift),
         masses=machine_masses(machine, lift.counterweight),
-        boom=boom_at_length(machine, lift.boom_length_m),
-        tables=chart_tables(machine, job.charts),
+        boom=boom_at_length(machine, lift.boom_length_m), tables=chart_tables(machine, job.charts),
         strength_tables=chart_tables(machine, job.charts, strength=True),
-        confirmations=job.confirmations,
-        gross=gross,
-        hoist=hoist,
-        shape=_shape(machine, lift.counterweight),
-        hung=hung_load(hang, block),
-        hanging=hang,
-        sling_height_m=sling_height,
-        rope_length_m=rope,
+        confirmations=job.confirmations, gross=gross, hoist=hoist,
+        shape=_shape(machine, lift.counterweight), hung=hung_load(hang, block), hanging=hang,
+        sling_height_m=sling_height, rope_length_m=rope,
         tilt_x_deg=float(np.degrees(np.arctan(lift.stand.tilt_x_percent / 100))),
         tilt_y_deg=float(np.degrees(np.arctan(lift.stand.tilt_y_percent / 100))),
         wind_limit_m_s=min([machine.wind_limit_m_s, *(c.wind_m_s for c in job.charts)]),
-    )
+    )  # fmt: skip

@@ -57,30 +57,19 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
     ]
     if study.asked not in study.lift_ids:
         # The places above serve its companions only: they must not read as a pass of this lift.
-        rows.append(
-            limit_check(
-                "places-asked",
-                f"No position from which {study.asked} is within limits",
-                value=0.0,
-                limit=1.0,
-                quantity="count",
-                sense="min",
-                reference="full check of the sheets where it is planned",
-                remedy=dict(study.left_out)[study.asked],
-            )
-        )
+        rows.append(limit_check("places-asked",
+                                f"No position from which {study.asked} is within limits", value=0.0,
+                                limit=1.0, quantity="count", sense="min",
+                                reference="full check of the sheets where it is planned",
+                                remedy=dict(study.left_out)[study.asked]))  # fmt: skip
     if study.result.places:
-        rows.append(
-            limit_check(
-                "best-place",
-                "Utilisation of rated capacity at position 1",
-                value=100 * study.result.places[0].utilisation,
-                limit=job.rules.utilisation_limit_percent,
-                quantity="percent",
-                reference="manufacturer's charts of bases inside the actual one; owner's rule",
-                where=_where(study.result.places[0]),
-            )
-        )
+        rows.append(limit_check(
+            "best-place", "Utilisation of rated capacity at position 1",
+            value=100 * study.result.places[0].utilisation,
+            limit=job.rules.utilisation_limit_percent, quantity="percent",
+            reference="manufacturer's charts of bases inside the actual one; owner's rule",
+            where=_where(study.result.places[0]),
+        ))  # fmt: skip
     return [search_check(row) for row in rows]
 
 
@@ -104,17 +93,12 @@ def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     ):
         legs = " / ".join(show(e, "extension_m") for e in place.extension_m)
         force = place.leg_force_kN
-        rows.append(
-            (
-                name,
-                show(place.easting_m, "length_m"),
-                show(place.northing_m, "length_m"),
-                show(place.heading_deg, "slew_deg"),
-                legs,
-                "no data" if place.utilisation == float("inf") else _percent(place.utilisation),
-                "tips over" if force == float("inf") else show(force, "force_kN"),
-            )
-        )
+        rows.append((
+            name, show(place.easting_m, "length_m"), show(place.northing_m, "length_m"),
+            show(place.heading_deg, "slew_deg"), legs,
+            "no data" if place.utilisation == float("inf") else _percent(place.utilisation),
+            "tips over" if force == float("inf") else show(force, "force_kN"),
+        ))  # fmt: skip
     return rows
 
 
@@ -136,15 +120,10 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     if study.stopped:
         rows.append(("not finished", "–", "–", "–", _STOPPED))
     elif not study.plans_settled:
-        rows.append(
-            (
-                "not settled",
-                "–",
-                "–",
-                "–",
-                "the allowed number of full checks was reached: search one lift alone",
-            )
-        )
+        rows.append((
+            "not settled", "–", "–", "–",
+            "the allowed number of full checks was reached: search one lift alone",
+        ))  # fmt: skip
     return rows or [("none", "–", "–", "–", "no position serves every lift")]
 
 

@@ -30,14 +30,8 @@ from liftcalc.placement.poses import MarginMap, Poses, margin_map
 from liftcalc.placement.search import SearchResult, search
 from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups
 
-_PLACE_INDEPENDENT = (
-    "wind",
-    "rigging",
-    "sling-table",
-    "hook-block",
-    "sling-angle",
-    "points-above-cg",
-)
+_PLACE_INDEPENDENT = ("wind", "rigging", "sling-table", "hook-block", "sling-angle",
+                      "points-above-cg")  # fmt: skip
 HELP_CHECKS = 400
 HELP_WITHIN_M = 15.0
 
@@ -137,33 +131,20 @@ def study_stand(
     for one in failing:
         tally.expect(HELPING, whole / len(ids) + tally.check_work(count, 1), of=one)
     check = SheetCheck(job, stop=tally.stop)
-    result = search(
-        problem,
-        check.of(*ids),
-        count=count,
-        apart_m=2.0,
-        apart_deg=30.0,
-        max_checks=max_checks,
-        progress=tally.passes(SEARCHING, whole),
-        checked=tally.checks(CHECKING, len(ids), wanted=count, most=max_checks),
-        stop=tally.stop,
-    )
+    result = search(problem, check.of(*ids), count=count, apart_m=2.0, apart_deg=30.0,
+                    max_checks=max_checks, progress=tally.passes(SEARCHING, whole),
+                    checked=tally.checks(CHECKING, len(ids), wanted=count, most=max_checks),
+                    stop=tally.stop)  # fmt: skip
     tally.end(SEARCHING)
     tally.end(CHECKING)
     plans: tuple[SetupPlan, ...] = ()
     poses, before = Poses(problem), check.made
     if not tally.stop():
         tally.begin(PLANNING)
-        plans = plan_setups(
-            problem,
-            check,
-            most_setups=min(len(ids), 3),
-            max_checks=max_checks,
-            progress=tally.passes(PLANNING, whole),
-            checked=tally.checks(PLANNING, 1, wanted=count, most=max_checks),
-            stop=tally.stop,
-            poses=poses,
-        )
+        plans = plan_setups(problem, check, most_setups=min(len(ids), 3), max_checks=max_checks,
+                            progress=tally.passes(PLANNING, whole),
+                            checked=tally.checks(PLANNING, 1, wanted=count, most=max_checks),
+                            stop=tally.stop, poses=poses)  # fmt: skip
         tally.end(PLANNING)
     settled = check.made - before < max_checks
     helped = []
@@ -181,23 +162,15 @@ def study_stand(
     )
     tally.finish()
     return StandStudy(
-        asked=lift_id,
-        asked_state=_state(job, lift_id),
-        lift_ids=ids,
-        left_out=left_out,
+        asked=lift_id, asked_state=_state(job, lift_id), lift_ids=ids, left_out=left_out,
         present=measured_place(problem, **_as_planned(job.for_lift(lift_id).lifts[0])),
-        result=result,
-        margin=margin,
-        plans=pareto_plans(plans),
-        helped=tuple((one, changes) for one, changes, _ in helped),
-        step_m=step_m,
+        result=result, margin=margin, plans=pareto_plans(plans),
+        helped=tuple((one, changes) for one, changes, _ in helped), step_m=step_m,
         heading_step_deg=heading_step_deg,
         soft=tuple((zone, *kN) for zone, kN in soft_zones(build_setup(job, ids[0])).items()),
-        stopped=tally.stopped,
-        plans_settled=settled,
-        help_checks=tuple(checks for _, _, checks in helped),
-        job=job,
-    )
+        stopped=tally.stopped, plans_settled=settled,
+        help_checks=tuple(checks for _, _, checks in helped), job=job,
+    )  # fmt: skip
 
 
 def _as_planned(lift: Lift) -> dict[str, Any]:
@@ -216,16 +189,10 @@ def _helpful(
     """Smallest changes that make one lift pass, and the full checks made for it."""
     before = check.made
     tally.begin(HELPING)
-    changes = alternatives(
-        problem,
-        check.of(lift.id),
-        **_as_planned(lift),
-        within_m=HELP_WITHIN_M,
-        max_checks=HELP_CHECKS,
-        progress=tally.passes(HELPING, work, of=lift.id),
-        checked=tally.checks(HELPING, 1, wanted=3, most=1200, of=lift.id),
-        stop=tally.stop,
-    )
+    changes = alternatives(problem, check.of(lift.id), **_as_planned(lift), within_m=HELP_WITHIN_M,
+                           max_checks=HELP_CHECKS, progress=tally.passes(HELPING, work, of=lift.id),
+                           checked=tally.checks(HELPING, 1, wanted=3, most=1200, of=lift.id),
+                           stop=tally.stop)  # fmt: skip
     tally.end(HELPING, of=lift.id)
     return changes, check.made - before
 

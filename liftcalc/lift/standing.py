@@ -53,13 +53,9 @@ def most_force_by_zone_kN(setup: Setup) -> dict[str, float]:
         try:
             profile = ground_profile(setup.site.profile(zone.profile), mat.width_m)
             check = mat_on_ground(
-                mat,
-                LADDER_KN,
-                profile,
-                rule,
-                float_length_m=leg.float_length_m,
+                mat, LADDER_KN, profile, rule, float_length_m=leg.float_length_m,
                 float_width_m=leg.float_width_m,
-            ).check
+            ).check  # fmt: skip
         except InputError:
             most[zone.id] = 0.0
             continue
@@ -136,25 +132,17 @@ def standing_machine(machine: Machine, mat: Mat) -> StandingMachine:
         options.append((*(float(s) for s in np.round(steps, 6)), leg.extension_max_m))
     carrier = machine.carrier
     x = [leg.x_m for leg in machine.legs]
-    return StandingMachine(
-        carrier_m=(carrier.front_x_m, carrier.rear_x_m, carrier.width_m / 2),
-        leg_x_m=(x[0], x[1], x[2], x[3]),
-        extension_options_m=tuple(options),
-        mat_length_m=mat.length_m,
-        mat_width_m=mat.width_m,
-    )
+    return StandingMachine(carrier_m=(carrier.front_x_m, carrier.rear_x_m, carrier.width_m / 2),
+                           leg_x_m=(x[0], x[1], x[2], x[3]), extension_options_m=tuple(options),
+                           mat_length_m=mat.length_m, mat_width_m=mat.width_m)  # fmt: skip
 
 
 def leg_room(setup: Setup) -> LegRanges:
     """What each leg may do at the lift's own stand."""
     stand = setup.lift.stand
-    return leg_ranges(
-        standing_ground(setup.site, setup.rules, setup.mat),
-        standing_machine(setup.machine, setup.mat),
-        easting_m=stand.easting_m,
-        northing_m=stand.northing_m,
-        heading_deg=stand.heading_deg,
-    )
+    return leg_ranges(standing_ground(setup.site, setup.rules, setup.mat),
+                      standing_machine(setup.machine, setup.mat), easting_m=stand.easting_m,
+                      northing_m=stand.northing_m, heading_deg=stand.heading_deg)  # fmt: skip
 
 
 def _capacity(job: Job, lift_id: str) -> ChartCapacity:
@@ -162,20 +150,15 @@ def _capacity(job: Job, lift_id: str) -> ChartCapacity:
     lift, machine = own.lifts[0], own.machines[0]
     boom = boom_at_length(machine, lift.boom_length_m)
     x = [leg.x_m for leg in machine.legs]
-    return ChartCapacity(
-        charts=chart_tables(machine, own.charts),
-        masses=machine_masses(machine, lift.counterweight),
-        counterweight=lift.counterweight,
-        boom_length_m=boom.length_m,
-        boom_mass_t=boom.mass_t,
-        boom_cg_from_foot_m=boom.cg_from_foot_m,
-        boom_foot_u_m=machine.boom.foot_u_m,
-        leg_x_m=(x[0], x[1], x[2], x[3]),
-        radius_from_m=max(boom.radius_min_m, machine.radius_min_m),
-        radius_to_m=boom.radius_max_m - 1e-6,
-        interpolation="linear" if machine.interpolation_allowed else "none",
-        setting_tolerance_m=machine.setting_tolerance_m,
-    )
+    return ChartCapacity(charts=chart_tables(machine, own.charts),
+                         masses=machine_masses(machine, lift.counterweight),
+                         counterweight=lift.counterweight, boom_length_m=boom.length_m,
+                         boom_mass_t=boom.mass_t, boom_cg_from_foot_m=boom.cg_from_foot_m,
+                         boom_foot_u_m=machine.boom.foot_u_m, leg_x_m=(x[0], x[1], x[2], x[3]),
+                         radius_from_m=max(boom.radius_min_m, machine.radius_min_m),
+                         radius_to_m=boom.radius_max_m - 1e-6,
+                         interpolation="linear" if machine.interpolation_allowed else "none",
+                         setting_tolerance_m=machine.setting_tolerance_m)  # fmt: skip
 
 
 def search_problem(
@@ -199,23 +182,19 @@ def search_problem(
     ground = standing_ground(job.site, job.rules, mat, left_out=soft)
     tasks = tuple(
         LiftDuty(
-            name=i.id,
-            gross_t=build_setup(job, i.id).gross_t,
+            name=i.id, gross_t=build_setup(job, i.id).gross_t,
             pick_m=(i.pick.easting_m, i.pick.northing_m),
-            set_down_m=(i.set_down.easting_m, i.set_down.northing_m),
-            capacity=_capacity(job, i.id),
+            set_down_m=(i.set_down.easting_m, i.set_down.northing_m), capacity=_capacity(job, i.id),
             slew_way=i.slew_way,
         )
         for i in lifts
-    )
+    )  # fmt: skip
     return SearchProblem(
-        ground=ground,
-        machine=standing_machine(machine, mat),
+        ground=ground, machine=standing_machine(machine, mat),
         grid=StandGrid.over(ground.allowed, step_m=step_m),
-        headings_deg=tuple(float(h) for h in np.arange(0.0, 360.0, heading_step_deg)),
-        lifts=tasks,
+        headings_deg=tuple(float(h) for h in np.arange(0.0, 360.0, heading_step_deg)), lifts=tasks,
         limit=job.rules.utilisation_limit_percent / 100,
-    )
+    )  # fmt: skip
 
 
 def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:

@@ -30,16 +30,9 @@ def _outside_check(
     outside = [float(shape.difference(area).area) for shape in shapes]
     worst = int(np.argmax(outside))
     of_leg = len(shapes) > 1 and outside[worst] > 1e-6
-    return limit_check(
-        id,
-        title,
-        value=outside[worst],
-        limit=1e-6,
-        quantity="area_m2",
-        reference="survey",
-        where=f"outrigger {LEG_NAMES[worst]}" if of_leg else "",
-        remedy=remedy,
-    )
+    return limit_check(id, title, value=outside[worst], limit=1e-6, quantity="area_m2",
+                       reference="survey", where=f"outrigger {LEG_NAMES[worst]}" if of_leg else "",
+                       remedy=remedy)  # fmt: skip
 
 
 def allowed_area(setup: Setup, check_id: str) -> tuple[BaseGeometry, str]:
@@ -57,34 +50,23 @@ def _inside(setup: Setup, place: Placing) -> list[Check]:
     carrier = Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
     return [
         _outside_check(
-            place.mats,
-            allowed_area(setup, "mats-on-site")[0],
-            "mats-on-site",
-            "Mat area outside the site boundary",
-            remedy="Move the machine.",
+            place.mats, allowed_area(setup, "mats-on-site")[0], "mats-on-site",
+            "Mat area outside the site boundary", remedy="Move the machine.",
         ),
         _outside_check(
-            place.mats,
-            allowed_area(setup, "mats-in-stand-area")[0],
-            "mats-in-stand-area",
+            place.mats, allowed_area(setup, "mats-in-stand-area")[0], "mats-in-stand-area",
             "Mat area outside the permitted outrigger area",
             remedy="Retract or move the outrigger, or have the area extended by a survey.",
         ),
         _outside_check(
-            place.mats,
-            allowed_area(setup, "mats-on-known-ground")[0],
-            "mats-on-known-ground",
-            "Mat area on unexplored ground",
-            remedy="Explore that ground, or move the outrigger.",
+            place.mats, allowed_area(setup, "mats-on-known-ground")[0], "mats-on-known-ground",
+            "Mat area on unexplored ground", remedy="Explore that ground, or move the outrigger.",
         ),
         _outside_check(
-            [carrier],
-            allowed_area(setup, "carrier-on-site")[0],
-            "carrier-on-site",
-            "Carrier area outside the site boundary",
-            remedy="Move the machine.",
+            [carrier], allowed_area(setup, "carrier-on-site")[0], "carrier-on-site",
+            "Carrier area outside the site boundary", remedy="Move the machine.",
         ),
-    ]
+    ]  # fmt: skip
 
 
 def _distance_check(
@@ -94,17 +76,9 @@ def _distance_check(
     """Least distance in plan from the parts of an outrigger to a shape, of all four."""
     distance = [float(part.distance(shape)) for part in parts]
     worst = int(np.argmin(distance))
-    return limit_check(
-        id,
-        title,
-        value=distance[worst],
-        limit=max(limit, 1e-6),
-        quantity="length_m",
-        sense="min",
-        reference=reference,
-        where=f"outrigger {LEG_NAMES[worst]}",
-        remedy=remedy,
-    )
+    return limit_check(id, title, value=distance[worst], limit=max(limit, 1e-6),
+                       quantity="length_m", sense="min", reference=reference,
+                       where=f"outrigger {LEG_NAMES[worst]}", remedy=remedy)  # fmt: skip
 
 
 def _keep_off(setup: Setup, place: Placing) -> list[Check]:
@@ -114,21 +88,15 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
     return [
         *(
             _distance_check(
-                with_beams,
-                Polygon(obstacle.polygon),
-                f"mat-{obstacle.id}",
-                f"Clearance, mat or outrigger beam to {obstacle.id}",
-                limit=0.0,
-                reference="survey",
+                with_beams, Polygon(obstacle.polygon), f"mat-{obstacle.id}",
+                f"Clearance, mat or outrigger beam to {obstacle.id}", limit=0.0, reference="survey",
             )
             for obstacle in site.obstacles
         ),
         *(_pit_check(setup, place, pit) for pit in site.excavations),
         *(
             _distance_check(
-                mats,
-                LineString(slope.crest),
-                f"set-back-{slope.id}",
+                mats, LineString(slope.crest), f"set-back-{slope.id}",
                 f"Set-back, mat to crest of {slope.id}",
                 limit=rules.edge_set_back_ratio * slope.height_m,
                 reference=f"{rules.edge_set_back_ratio:g} x height: {rules.reference}",
@@ -137,17 +105,14 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
         ),
         *(
             _distance_check(
-                mats,
-                LineString(service.line).buffer(service.width_m / 2, cap_style="flat"),
-                f"stand-off-{service.id}",
-                f"Clearance in plan, mat to {service.id}",
-                limit=service.stand_off_m,
-                reference="stand-off on the survey",
+                mats, LineString(service.line).buffer(service.width_m / 2, cap_style="flat"),
+                f"stand-off-{service.id}", f"Clearance in plan, mat to {service.id}",
+                limit=service.stand_off_m, reference="stand-off on the survey",
                 remedy="Move the machine, or bridge the service by a designed slab.",
             )
             for service in site.services
         ),
-    ]
+    ]  # fmt: skip
 
 
 def _pit_check(setup: Setup, place: Placing, pit: Excavation) -> Check:
@@ -164,15 +129,12 @@ def _pit_check(setup: Setup, place: Placing, pit: Excavation) -> Check:
     distance = [float(mat.distance(edge)) for mat in place.mats]
     if pit.supported and 0 < min(distance) < need:
         return no_data_check(
-            id,
-            f"{title}: load permitted on its support unknown",
-            quantity="length_m",
-            value=min(distance),
-            reference=f"supported excavation, nearer than {words}",
+            id, f"{title}: load permitted on its support unknown", quantity="length_m",
+            value=min(distance), reference=f"supported excavation, nearer than {words}",
             where=f"outrigger {LEG_NAMES[int(np.argmin(distance))]}",
             remedy="Ask the designer of the support how near a loaded mat may stand, or keep "
             f"{amount(need, 'length_m', 'up')} from the edge.",
-        )
+        )  # fmt: skip
     remedy = "Move the machine or retract the outrigger, or have the excavation supported."
     return _distance_check(place.mats, edge, id, title, limit=need, reference=words, remedy=remedy)
 
@@ -185,11 +147,8 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
         *_inside(setup, place),
         *_keep_off(setup, place),
         limit_check(
-            "packing",
-            "Difference in ground level under the four outriggers",
-            value=float(np.ptp(place.level_m)),
-            limit=0.5,
-            quantity="length_m",
+            "packing", "Difference in ground level under the four outriggers",
+            value=float(np.ptp(place.level_m)), limit=0.5, quantity="length_m",
             reference="0.5 m of packing and jack stroke: common practice, no published source",
             remedy="Choose flatter ground or prepare a level pad.",
         ),
@@ -204,7 +163,7 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
         ),
         *_voids_checks(setup, place),
         *(_line_check(setup, line) for line in setup.site.overhead_lines),
-    ]
+    ]  # fmt: skip
 
 
 def _voids_checks(setup: Setup, place: Placing) -> list[Check]:
@@ -229,24 +188,16 @@ def _line_check(setup: Setup, line: OverheadLine) -> Check:
     id, persons = f"survey-line-{line.id}", setup.lift.persons
     kept = kept_distance_m(line, setup.rules, persons=persons)
     if kept is None:
-        return no_data_check(
-            id,
-            f"Voltage of overhead line {line.id}",
-            quantity="voltage_kV",
-            reference="29 CFR 1926.1407 to 1411",
-            remedy=f"Ask {line.owner}.",
-        )
+        return no_data_check(id, f"Voltage of overhead line {line.id}", quantity="voltage_kV",
+                             reference="29 CFR 1926.1407 to 1411",
+                             remedy=f"Ask {line.owner}.")  # fmt: skip
     span = LineString([p[:2] for p in line.points])
     return limit_check(
-        id,
-        f"Distance in plan, crane position to overhead line {line.id} ({line.voltage_kV:g} kV)",
-        value=float(_stand_point(setup).distance(span)),
-        limit=kept,
-        quantity="length_m",
-        sense="min",
-        reference=line_table_words(setup.rules, persons=persons),
+        id, f"Distance in plan, crane position to overhead line {line.id} ({line.voltage_kV:g} kV)",
+        value=float(_stand_point(setup).distance(span)), limit=kept, quantity="length_m",
+        sense="min", reference=line_table_words(setup.rules, persons=persons),
         remedy="Move the crane farther away or have the line isolated and earthed.",
-    )
+    )  # fmt: skip
 
 
 def _stand_point(setup: Setup) -> Point:
