@@ -33,12 +33,9 @@ def service_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
     mats = mats_in_plan(a.setup, study.legs)
     share = mats.stress_kPa(1.0, service.crown_depth_m, x_m=np.array([x]), y_m=np.array([y]))[0]
     c.section(check)
-    c.note(
-        "Place looked at",
-        place_words(x, y),
-        f"crown {amount(service.crown_depth_m, 'length_m')} below the ground",
-        "the worst of the whole crown, found by search",
-    )
+    c.note("Place looked at", place_words(x, y),
+           f"crown {amount(service.crown_depth_m, 'length_m')} below the ground",
+           "the worst of the whole crown, found by search")  # fmt: skip
     influence_rows(c, a, study, state=state, influence=share)
     c.given("h_c", "cover above the crown", service.crown_depth_m, "m", _SURVEY)
     weight = max(layer.unit_weight_kN_m3 for g in study.legs for layer in g.profile.layers)
@@ -62,12 +59,9 @@ def wall_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.section(check)
     station, parts = wall_parts_kPa(a.place, a.forces.design_kN, wall, depth)
     at = LineString(wall.line).interpolate(station)
-    c.note(
-        "Place looked at",
-        f"{at.x:.3f} E, {at.y:.3f} N, {depth:.3f} m below the top",
-        f"height retained {wall.retained_height_m:g} m",
-        "the worst of the wall, found by search",
-    )
+    c.note("Place looked at", f"{at.x:.3f} E, {at.y:.3f} N, {depth:.3f} m below the top",
+           f"height retained {wall.retained_height_m:g} m",
+           "the worst of the wall, found by search")  # fmt: skip
     kind = "yielding: 75 %" if wall.yielding else "rigid"
     source = f"Terzaghi 1954, point load, integrated over the mat; wall {kind}"
     for k, g in enumerate(study.legs):
@@ -103,13 +97,11 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.step("p_S", "strip load on the crest", whole, "kPa", "whole mat, endless along the edge")
     c.given("x_S", "mat to the edge", worst.distance_m, "m", _SURVEY)
     c.given("h_S", "height of the edge", worst.height_m, "m", _SURVEY)
-    c.note(
-        "Circle with the minimum safety",
-        f"centre {amount(found.centre_x_m, 'length_m')} out from the crest and "
-        f"{amount(found.centre_z_m, 'length_m')} above it, radius "
-        f"{amount(found.radius_m, 'length_m')}",
-        f"{worst.strength} strength of {g.profile.id}", "Bishop 1955, found by search",
-    )  # fmt: skip
+    c.note("Circle with the minimum safety",
+           f"centre {amount(found.centre_x_m, 'length_m')} out from the crest and "
+           f"{amount(found.centre_z_m, 'length_m')} above it, radius "
+           f"{amount(found.radius_m, 'length_m')}", f"{worst.strength} strength of {g.profile.id}",
+           "Bishop 1955, found by search")  # fmt: skip
     source = "sum over the slices of that circle"
     c.given("F_r", "resisting force along the circle", found.resisting_kN_m, "kN/m", source)
     c.given("F_d", "driving force along the circle", found.driving_kN_m, "kN/m", source)

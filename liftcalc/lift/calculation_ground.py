@@ -35,11 +35,8 @@ from liftcalc.lift.leg_ground import LegGround
 NEAR = 0.80
 """Utilisation from which a check is calculated."""
 _OF_LEG = ("ground-neighbours", "ground", "mat-bending", "mat", "settlement", "leg")
-_SECTIONS_OF_LEG = {
-    "mat": strength_section,
-    "mat-bending": bending_section,
-    "settlement": settlement_section,
-}
+_SECTIONS_OF_LEG = {"mat": strength_section, "mat-bending": bending_section,
+                    "settlement": settlement_section}  # fmt: skip
 
 
 def _split(check: Check) -> tuple[str, str]:
@@ -95,10 +92,8 @@ def ground_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Cal
     c, study = Calculation(), assessed.ground
     if study is None:
         c.section(None, "Outriggers")
-        c.note(
-            "No equilibrium", "the resultant of all weights leaves the base on this path",
-            "the crane tips over: DO NOT LIFT", "statics; see the lift check",
-        )  # fmt: skip
+        c.note("No equilibrium", "the resultant of all weights leaves the base on this path",
+               "the crane tips over: DO NOT LIFT", "statics; see the lift check")  # fmt: skip
         return c
     place_section(c, assessed.setup, assessed.path)
     gross_section(c, assessed.setup)
@@ -132,10 +127,9 @@ def ground_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check
     """Effective area, pressure, and what the ground allows there, by its governing mechanism."""
     c.section(check)
     effective_rows(c, a, g)
-    c.note(
-        "Mechanism that governs", f"{g.mechanism}, {g.layer}, zone {g.zone}",
-        "others: table of mechanisms", "the lowest of every mechanism of every layer",
-    )  # fmt: skip
+    c.note("Mechanism that governs", f"{g.mechanism}, {g.layer}, zone {g.zone}",
+           "others: table of mechanisms",
+           "the lowest of every mechanism of every layer")  # fmt: skip
     allowable_rows(c, a.setup, governing_way(a, g))
     c.reaches(check, f"p_{g.name}", f"q_{g.name}")
 
@@ -148,11 +142,6 @@ def governing_way(a: LiftAssessment, g: LegGround) -> Way:
     )  # fmt: skip
 
 
-_OF_SITE = {
-    "tilt": tilt_section,
-    "capacity-settled": settled_section,
-    "service-": service_section,
-    "wall-": wall_section,
-    "slip-": slip_section,
-}
+_OF_SITE = {"tilt": tilt_section, "capacity-settled": settled_section, "service-": service_section,
+            "wall-": wall_section, "slip-": slip_section}  # fmt: skip
 """Sections of what concerns the crane or the site as a whole, by the start of the check's id."""

@@ -137,10 +137,8 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
             c.given("k_p", "subgrade modulus, surveyed", subgrade, "kN/m³", profile, digits=0)
             whole = "f_k * k_p * L_m * B_m"
         c.step(name, what, whole, "kN/m", HALF_SPACE, value=ground, digits=1)
-        c.step(
-            f"k_{n}", f"spring under outrigger {n}", f"1 / (1 / k_o{n} + 1 / k_g{n})", "kN/m",
-            "springs in series", value=float(spring), digits=1,
-        )  # fmt: skip
+        c.step(f"k_{n}", f"spring under outrigger {n}", f"1 / (1 / k_o{n} + 1 / k_g{n})", "kN/m",
+               "springs in series", value=float(spring), digits=1)  # fmt: skip
 
 
 def _surveyed(a: LiftAssessment, profile: str) -> float:
@@ -177,31 +175,24 @@ def _plane_rows(
         c.step(f"S_{pair}", what, _sum(terms), "kNm", STATICS, digits=1)
     c.step("D_k", "determinant", "S_xx * S_yy - S_xy**2", "kN²m²", STATICS, digits=0)
     d = f"(x_{n} - x_k)", f"(y_{n} - y_k)"
-    _slope_rows(
-        c,
-        f"k_{n} * (S_yy * {d[0]} - S_xy * {d[1]}) / D_k",
-        f"k_{n} * (S_xx * {d[1]} - S_xy * {d[0]}) / D_k",
-    )
+    _slope_rows(c, f"k_{n} * (S_yy * {d[0]} - S_xy * {d[1]}) / D_k",
+                f"k_{n} * (S_xx * {d[1]} - S_xy * {d[0]}) / D_k")  # fmt: skip
     return f"V * (k_{n} / k_S + g_x * (x_G - x_k) + g_y * (y_G - y_k) + e * sqrt(g_x**2 + g_y**2))"
 
 
 def _slope_rows(c: Calculation, x: str, y: str) -> None:
     for axis, what, expression in (("x", "forward", x), ("y", "to the left", y)):
-        c.step(
-            f"g_{axis}", f"share of V gained by each metre of the resultant {what}", expression,
-            "1/m", STATICS, digits=6,
-        )  # fmt: skip
+        c.step(f"g_{axis}", f"share of V gained by each metre of the resultant {what}", expression,
+               "1/m", STATICS, digits=6)  # fmt: skip
 
 
 def _beam_rows(c: Calculation, n: str, xy: FloatArray, row: FloatArray) -> str:
     """Front and rear beam free to twist; returns the expression of the reaction."""
     front = n[0] == "F"
     if not (np.isclose(xy[0, 0], xy[1, 0]) and np.isclose(xy[2, 0], xy[3, 0])):
-        c.note(
-            "Carrier free to twist",
-            "Σ R = V, Σ R x = V x_G, Σ R y = V y_G, R_FL y_FL + R_FR y_FR = p_f V y_G",
-            source=f"{STATICS}; solved for this outrigger",
-        )
+        c.note("Carrier free to twist",
+               "Σ R = V, Σ R x = V x_G, Σ R y = V y_G, R_FL y_FL + R_FR y_FR = p_f V y_G",
+               source=f"{STATICS}; solved for this outrigger")  # fmt: skip
         c.given("g_0", "share of V with the resultant at the slew axis", row[0], "", STATICS)
         for axis, what, value in (("x", "forward", row[1]), ("y", "to the left", row[2])):
             name = f"share of V gained by each metre of the resultant {what}"
@@ -224,11 +215,9 @@ def _beam_rows(c: Calculation, n: str, xy: FloatArray, row: FloatArray) -> str:
 def _three_rows(c: Calculation, n: str, three: _Three) -> None:
     p, q = (LEG_NAMES[k] for k in three.line)
     lifted = LEG_NAMES[three.lifted]
-    c.note(
-        "An outrigger would have to pull",
-        f"outrigger {lifted} in the air, V on the three others",
-        source="contact: the ground does not pull",
-    )
+    c.note("An outrigger would have to pull",
+           f"outrigger {lifted} in the air, V on the three others",
+           source="contact: the ground does not pull")  # fmt: skip
     line = f"sqrt((x_{q} - x_{p})**2 + (y_{q} - y_{p})**2)"
     c.step("l_pq", "distance between the two other outriggers", line, "m", f"{p} to {q}", digits=4)
     for at, what, name in (("G", "resultant", "d_G"), (n, "outrigger", "d_n")):
@@ -251,12 +240,10 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     pattern = forces.supports["rigid carrier"].pattern[:, 0]
     model, pull = _pull_of(envelope, k, at)
     by_model = zip(envelope.carriers, envelope.by_model_kN[:, k, at].tolist(), strict=True)
-    c.note(
-        "Carrier and ground",
-        "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model),
-        f"{model} governs",
-        "maximum of the models, each as if the ground could pull",
-    )
+    c.note("Carrier and ground",
+           "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model),
+           f"{model} governs",
+           "maximum of the models, each as if the ground could pull")  # fmt: skip
     supports = forces.supports[model]
     if model.startswith("flexible"):
         pulled = _beam_rows(c, n, setup.leg_xy_m, bilateral_rows(supports)[k, 0])

@@ -87,11 +87,9 @@ def effective_rows(c: Calculation, a: LiftAssessment, g: LegGround) -> None:
     length = (f"L_{n}", f"effective length of the mat under {n}")
     width = (f"B_{n}", f"effective width of the mat under {n}")
     if mat.across == "spread":
-        c.step(
-            *width, "min(w_B + 2 * t_m, B_m)", "m",
-            "float and the thickness on each side; single timbers do not carry across",
-            value=g.effective_width_m,
-        )  # fmt: skip
+        c.step(*width, "min(w_B + 2 * t_m, B_m)", "m",
+               "float and the thickness on each side; single timbers do not carry across",
+               value=g.effective_width_m)  # fmt: skip
         _capacity_rows(c, f"B_{n}")
         _length_rows(c, n, "w_L", "L_m", length)
     else:
@@ -100,10 +98,8 @@ def effective_rows(c: Calculation, a: LiftAssessment, g: LegGround) -> None:
         _length_rows(c, n, "w_L", "L_m", length)
         _capacity_rows(c, f"L_{n}")
         _length_rows(c, n, "w_B", "B_m", ("B_2", "width that this length allows, the same again"))
-    c.step(
-        f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
-        "vertical equilibrium, uniform on the effective area", value=g.pressure_kPa,
-    )  # fmt: skip
+    c.step(f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
+           "vertical equilibrium, uniform on the effective area", value=g.pressure_kPa)  # fmt: skip
 
 
 def strength_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check) -> None:
@@ -131,13 +127,8 @@ def strength_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Che
                value=100 * float(used))  # fmt: skip
     _punching_rows(c, a, g, found)
     c.given("u_a", "allowed utilisation of the mat", 100.0, "%", "mat data")
-    c.step(
-        "u_m",
-        "utilisation of the mat, maximum of its parts",
-        "max(u_b, u_v, u_c, u_p)",
-        "%",
-        "maximum",
-    )
+    c.step("u_m", "utilisation of the mat, maximum of its parts", "max(u_b, u_v, u_c, u_p)", "%",
+           "maximum")  # fmt: skip
     c.reaches(check, "u_m", "u_a")
 
 

@@ -42,24 +42,12 @@ from liftcalc.lift.calculation_punching import N_GAMMA, crust_rows, punching_row
 from liftcalc.lift.ground_facts import ground_safety
 from liftcalc.lift.setup import Setup
 
-_S_C = {
-    "meyerhof": "1 + 0.2 * K_p * B_z / L_z",
-    "hansen": "1 + N_q / N_c * cos(phi_d) * B_z / L_z",
-    "vesic": "1 + N_q / N_c * B_z / L_z",
-    "en1997": "(s_q * N_q - 1) / (N_q - 1)",
-}
-_S_Q = {
-    "meyerhof": "1 + 0.1 * K_p * B_z / L_z",
-    "hansen": "1 + sin(phi_d) * B_z / L_z",
-    "vesic": "1 + tan(phi_d) * B_z / L_z",
-    "en1997": "1 + sin(phi_d) * B_z / L_z",
-}
-_S_GAMMA = {
-    "meyerhof": "s_q",
-    "hansen": "1 - 0.4 * B_z / L_z",
-    "vesic": "1 - 0.4 * B_z / L_z",
-    "en1997": "1 - 0.3 * B_z / L_z",
-}
+_S_C = {"meyerhof": "1 + 0.2 * K_p * B_z / L_z", "hansen": "1 + N_q / N_c * cos(phi_d) * B_z / L_z",
+        "vesic": "1 + N_q / N_c * B_z / L_z", "en1997": "(s_q * N_q - 1) / (N_q - 1)"}  # fmt: skip
+_S_Q = {"meyerhof": "1 + 0.1 * K_p * B_z / L_z", "hansen": "1 + sin(phi_d) * B_z / L_z",
+        "vesic": "1 + tan(phi_d) * B_z / L_z", "en1997": "1 + sin(phi_d) * B_z / L_z"}  # fmt: skip
+_S_GAMMA = {"meyerhof": "s_q", "hansen": "1 - 0.4 * B_z / L_z", "vesic": "1 - 0.4 * B_z / L_z",
+            "en1997": "1 - 0.3 * B_z / L_z"}  # fmt: skip
 
 
 def _drained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method, s: Safety) -> None:

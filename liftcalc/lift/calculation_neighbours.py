@@ -49,22 +49,15 @@ def influence_rows(
     effective_area_rows(c, study)
     c.note("State", state_words(a, state), "", "the one with the maximum sum")
     middles = zip(study.legs, a.setup.leg_site_xy_m, strict=True)
-    c.note(
-        "Middles of the mats",
-        "; ".join(f"{g.name} {place_words(*xy)}" for g, xy in middles),
-        f"length at {a.setup.lift.stand.heading_deg % 360:g}° from east",
-        "coordinates; length along the crane",
-    )
+    c.note("Middles of the mats", "; ".join(f"{g.name} {place_words(*xy)}" for g, xy in middles),
+           f"length at {a.setup.lift.stand.heading_deg % 360:g}° from east",
+           "coordinates; length along the crane")  # fmt: skip
     for g, force, share in zip(study.legs, forces, influence, strict=True):
         n = g.name
-        c.given(
-            f"R_{n}", f"reaction of outrigger {n}", float(force), "kN",
-            "calculated as in the section of its reaction", detail="in this state",
-        )  # fmt: skip
-        c.step(
-            f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
-            "vertical equilibrium", detail="in this state",
-        )  # fmt: skip
+        c.given(f"R_{n}", f"reaction of outrigger {n}", float(force), "kN",
+                "calculated as in the section of its reaction", detail="in this state")  # fmt: skip
+        c.step(f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
+               "vertical equilibrium", detail="in this state")  # fmt: skip
         what = f"influence of the mat of {n}, stress over its pressure"
         c.given(f"I_{n}", what, float(share), "", NEWMARK, digits=6)
 
@@ -84,17 +77,13 @@ def neighbour_section(
     state = int(np.argmax(pressure @ (share / share[k])))
     c.section(check)
     place = a.setup.leg_site_xy_m[k]
-    c.note(
-        "Place looked at", f"below the middle of the mat of {n}: {place_words(*place)}",
-        f"top of {added.layer}, {amount(added.depth_m, 'length_m')} down", NEWMARK,
-    )  # fmt: skip
+    c.note("Place looked at", f"below the middle of the mat of {n}: {place_words(*place)}",
+           f"top of {added.layer}, {amount(added.depth_m, 'length_m')} down", NEWMARK)  # fmt: skip
     influence_rows(c, a, study, state=state, influence=share)
     all_mats = " + ".join(f"p_{one.name} * I_{one.name}" for one in study.legs)
-    c.step(
-        f"p_N{n}", f"pressure under {n} raised by the stress of all mats",
-        f"({all_mats}) / I_{n}", "kPa", "stress of all mats over that of its own",
-        value=added.pressure_kPa,
-    )  # fmt: skip
+    c.step(f"p_N{n}", f"pressure under {n} raised by the stress of all mats",
+           f"({all_mats}) / I_{n}", "kPa", "stress of all mats over that of its own",
+           value=added.pressure_kPa)  # fmt: skip
     profile = ground_profile(a.setup.site.profile(added.profile), a.setup.mat.width_m)
     allowable_rows(
         c, a.setup,

@@ -33,12 +33,9 @@ from liftcalc.lift.setup import Setup
 
 _HANNA = "Meyerhof and Hanna 1978; UFC 3-220-20 (2025), 5-3.6.4"
 _BROWN = "Brown and Meyerhof 1969; UFC 3-220-20 (2025), Eq. 5-25 and 5-3.6.2"
-N_GAMMA = {
-    "meyerhof": "(N_q - 1) * tan(1.4 * phi_d)",
-    "hansen": "1.5 * (N_q - 1) * tan(phi_d)",
-    "vesic": "2 * (N_q + 1) * tan(phi_d)",
-    "en1997": "2 * (N_q - 1) * tan(phi_d)",
-}
+N_GAMMA = {"meyerhof": "(N_q - 1) * tan(1.4 * phi_d)", "hansen": "1.5 * (N_q - 1) * tan(phi_d)",
+           "vesic": "2 * (N_q + 1) * tan(phi_d)",
+           "en1997": "2 * (N_q - 1) * tan(phi_d)"}  # fmt: skip
 
 
 def _lowest(terms: list[str], floor: str) -> str:
@@ -89,10 +86,8 @@ def _chart_rows(c: Calculation, phi_deg: float, ratio: float) -> None:
     c.step("t_phi", "place between the columns", "(phi_d - phi_a) / (phi_b - phi_a)", "", chart)
     c.step("t_rho", "place between the curves", "(rho_q - rho_a) / (rho_b - rho_a)", "", chart)
     low, high = (f"(1 - t_phi) * K_a{m} + t_phi * K_b{m}" for m in "ab")
-    c.step(
-        "K_s", "punching coefficient", f"0.9 * ((1 - t_rho) * ({low}) + t_rho * ({high}))", "",
-        f"{chart}; 10 % less for the reading",
-    )  # fmt: skip
+    c.step("K_s", "punching coefficient", f"0.9 * ((1 - t_rho) * ({low}) + t_rho * ({high}))", "",
+           f"{chart}; 10 % less for the reading")  # fmt: skip
 
 
 def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:

@@ -92,20 +92,16 @@ def wind_rows(c: Calculation, setup: Setup, state: State) -> str:
 
     source = f"{_WIND}; gust: {_GUST}" if mean else _WIND
     on_upper = float(terms.superstructure_force_kN[0])
-    c.step(
-        "F_ws", "wind force on the superstructure", f"{speed('z_ws')}**2 / 1600 * A_s * c_s",
-        "kN", source, value=on_upper, digits=4,
-    )  # fmt: skip
+    c.step("F_ws", "wind force on the superstructure", f"{speed('z_ws')}**2 / 1600 * A_s * c_s",
+           "kN", source, value=on_upper, digits=4)  # fmt: skip
     moment = "F_wb * z_wb + F_ws * z_ws"
     if state.step is None:
         return moment
     load = lift.load
     c.given("A_L", "sail area of the load", load.sail_area_m2, "m²", LIFT_LIST)
     c.given("c_D", "drag coefficient of the load", load.drag_coefficient, "", LIFT_LIST)
-    c.step(
-        "F_wl", "wind force on the load", f"{speed('h_h')}**2 / 1600 * A_L * c_D",
-        "kN", source, value=float(terms.load_force_kN[0]), digits=4,
-    )  # fmt: skip
+    c.step("F_wl", "wind force on the load", f"{speed('h_h')}**2 / 1600 * A_L * c_D", "kN", source,
+           value=float(terms.load_force_kN[0]), digits=4)  # fmt: skip
     return f"{moment} + F_wl * h_h"
 
 
@@ -125,19 +121,15 @@ def resultant_rows(c: Calculation, a: LiftAssessment, state: State) -> tuple[Flo
     slewing = "m_s * u_s + m_B * u_B + Q_h * r"
     c.step("U", "moment of what slews, about the slew axis", slewing, "tm", STATICS)
     for name, what, of, at in (("x", "forward", "cos", 0), ("y", "to the left", "sin", 1)):
-        c.step(
-            f"{name}_G", f"resultant on the base, {what} of the slew axis",
-            f"(m_c * {name}_c + U * {of}(s)) / m_G", "m", STATICS,
-            value=centre[0, at], digits=4,
-        )  # fmt: skip
+        c.step(f"{name}_G", f"resultant on the base, {what} of the slew axis",
+               f"(m_c * {name}_c + U * {of}(s)) / m_G", "m", STATICS, value=centre[0, at],
+               digits=4)  # fmt: skip
     tilt_rows(c, setup)
     heights = "(m_c * z_c + m_s * z_s + m_B * z_B + Q_h * h_h) / m_G"
     c.step("h_G", "height of the centre of gravity of all", heights, "m", STATICS)
     moment = wind_rows(c, setup, state)
     c.step("M_w", "overturning moment of the wind", moment, "kNm", STATICS)
-    c.step(
-        "e", "shift of the resultant by wind and tilt, toward any side",
-        "M_w / V + h_G * t_p / 100", "m", STATICS, value=reach[0], digits=4,
-    )  # fmt: skip
+    c.step("e", "shift of the resultant by wind and tilt, toward any side",
+           "M_w / V + h_G * t_p / 100", "m", STATICS, value=reach[0], digits=4)  # fmt: skip
     v = float(vertical[0])
     return np.array([v, *(v * centre[0])]), float(reach[0])

@@ -37,11 +37,8 @@ _KINDS = (
      slice(4, 8)),
     ("chart-carrier-twist", "Twist of the carrier", "moment_kNm", slice(8, 10)),
 )  # fmt: skip
-_PLACES = (
-    *(f"outrigger {name}" for name in LEG_NAMES * 2),
-    "front of the carrier",
-    "rear of the carrier",
-)
+_PLACES = (*(f"outrigger {name}" for name in LEG_NAMES * 2), "front of the carrier",
+           "rear of the carrier")  # fmt: skip
 _REMEDY = (
     "Ask the manufacturer for the limits of outriggers and carrier and for a confirmation of this "
     "layout, take a lighter load, or set the outriggers to a base of the charts."
@@ -231,17 +228,13 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
     rows = []
     for one in chart_forces(setup, study):
         row = limit_check(
-            one.id,
-            f"{one.title} / maximum on the base of the chart carried over",
-            value=one.here.value,
-            limit=one.there.value,
-            quantity=one.quantity,
+            one.id, f"{one.title} / maximum on the base of the chart carried over",
+            value=one.here.value, limit=one.there.value, quantity=one.quantity,
             reference=f"statics; {one.table.chart_id} at its ratings for this boom length, on its "
             f"own base. {NOT_SEEN}",
             where=f"{_PLACES[one.here.place]}, {study.path.describe(one.step)}; "
-            f"{CASES[one.here.case][0]}",
-            remedy=_REMEDY,
-        )
+            f"{CASES[one.here.case][0]}", remedy=_REMEDY,
+        )  # fmt: skip
         if one.confirmed:
             row = _informing(row, confirmation_words(setup, study.capacity, one.step))
         rows.append(row)
@@ -253,11 +246,6 @@ def _informing(row: Check, words: str) -> Check:
     covered = f"{row.reference} The manufacturer's word covers this layout{words}"
     if row.status == "within":
         return dataclasses.replace(row, reference=covered)
-    return dataclasses.replace(
-        row,
-        limit=None,
-        utilisation=None,
-        status="within",
-        reference=f"{covered}; more than on the chart's own base",
-        remedy="",
-    )
+    return dataclasses.replace(row, limit=None, utilisation=None, status="within",
+                               reference=f"{covered}; more than on the chart's own base",
+                               remedy="")  # fmt: skip

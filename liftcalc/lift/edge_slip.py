@@ -127,27 +127,15 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
             for undrained in (True, False) if both else (True,):
                 result, problem = None, ""
                 try:
-                    result = slip_check(
-                        _layers(profile, undrained=undrained, factored=factored),
-                        height_m=edge.height_m,
-                        slope_deg=max(edge.face_deg, 5.0),
-                        surcharges=[Surcharge(pressure, gap, width)],
-                        water_depth_m=water,
-                    )
+                    result = slip_check(_layers(profile, undrained=undrained, factored=factored),
+                                        height_m=edge.height_m, slope_deg=max(edge.face_deg, 5.0),
+                                        surcharges=[Surcharge(pressure, gap, width)],
+                                        water_depth_m=water)  # fmt: skip
                 except ConvergenceError as error:
                     problem = str(error)
-                slips.append(
-                    EdgeSlip(
-                        edge.id,
-                        leg.name,
-                        gap,
-                        edge.height_m,
-                        edge.face_deg,
-                        ("undrained" if undrained else "drained") if both else "as stated",
-                        result,
-                        problem,
-                    )
-                )
+                slips.append(EdgeSlip(edge.id, leg.name, gap, edge.height_m, edge.face_deg,
+                                      ("undrained" if undrained else "drained") if both
+                                      else "as stated", result, problem))  # fmt: skip
     return slips
 
 
@@ -225,15 +213,7 @@ def set_back_table(setup: Setup, place: Placing) -> list[Row]:
                 if np.isinf(rule.required_m)
                 else amount(rule.required_m, "length_m", "up")
             )
-            rows.append(
-                (
-                    edge.id,
-                    setup.machine.legs[k].name,
-                    amount(gaps[k], "length_m"),
-                    rule.rule + ("" if rule.binding else " (a guide)"),
-                    need,
-                    "met" if gaps[k] >= rule.required_m else "not met",
-                    rule.source,
-                )
-            )
+            rows.append((edge.id, setup.machine.legs[k].name, amount(gaps[k], "length_m"), rule.rule
+                         + ("" if rule.binding else " (a guide)"), need, "met"
+                         if gaps[k] >= rule.required_m else "not met", rule.source))  # fmt: skip
     return rows

@@ -26,23 +26,14 @@ def mat_properties(mat: Mat) -> MatProperties:
     """Plain properties of a mat; characteristic strengths are halved."""
     basis = mat.strength_basis
     return MatProperties(
-        name=mat.id,
-        length_m=mat.length_m,
-        width_m=mat.width_m,
-        thickness_m=mat.thickness_m,
-        mass_t=mat.mass_t,
-        material=mat.material,
-        modulus_kPa=mat.youngs_modulus_kPa,
-        bending_strength_kPa=mat.bending_strength_kPa,
-        shear_strength_kPa=mat.shear_strength_kPa,
-        crushing_strength_kPa=mat.bearing_strength_kPa,
-        strength_basis=basis,
-        strength_divisor=1.0 if basis == "allowable" else STRENGTH_DIVISOR,
-        across=mat.across,
-        section_modulus_m3=mat.section_modulus_m3,
-        second_moment_m4=mat.second_moment_m4,
+        name=mat.id, length_m=mat.length_m, width_m=mat.width_m, thickness_m=mat.thickness_m,
+        mass_t=mat.mass_t, material=mat.material, modulus_kPa=mat.youngs_modulus_kPa,
+        bending_strength_kPa=mat.bending_strength_kPa, shear_strength_kPa=mat.shear_strength_kPa,
+        crushing_strength_kPa=mat.bearing_strength_kPa, strength_basis=basis, strength_divisor=1.0
+        if basis == "allowable" else STRENGTH_DIVISOR, across=mat.across,
+        section_modulus_m3=mat.section_modulus_m3, second_moment_m4=mat.second_moment_m4,
         shear_area_m2=mat.shear_area_m2,
-    )
+    )  # fmt: skip
 
 
 def shelf_order(mat: Mat) -> tuple[float, float]:
@@ -78,13 +69,9 @@ def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
         )
         for k, layer in enumerate(fact.layers)
     )
-    return GroundProfile(
-        layers=layers,
-        water_depth_m=fact.water_depth_m,
-        water_not_found_to_m=fact.no_water_to_m,
-        voids=fact.voids,
-        name=fact.id,
-    )
+    return GroundProfile(layers=layers, water_depth_m=fact.water_depth_m,
+                         water_not_found_to_m=fact.no_water_to_m, voids=fact.voids,
+                         name=fact.id)  # fmt: skip
 
 
 def leg_spacing_m(setup: Setup) -> float:

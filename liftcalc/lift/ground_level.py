@@ -46,15 +46,9 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     remedy = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
 
     def no_data(step: int, title: str, remedy: str) -> Check:
-        return no_data_check(
-            "capacity-settled",
-            title,
-            quantity="mass_t",
-            value=setup.gross_t,
-            reference=reference,
-            where=path.describe(step),
-            remedy=remedy,
-        )
+        return no_data_check("capacity-settled", title, quantity="mass_t", value=setup.gross_t,
+                             reference=reference, where=path.describe(step),
+                             remedy=remedy)  # fmt: skip
 
     if not np.all(radius <= setup.boom.radius_max_m):
         return no_data(int(np.argmax(radius)), f"{title}: beyond the reach of the boom", remedy)
@@ -68,18 +62,13 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
     limit = float(settled.capacity_t[step]) * share
     condition, where = condition_of(settled, path)
     chart = f"{SOURCES[int(settled.source[step])]} ({settled.chart_name(step)})"
-    return limit_check(
-        "capacity-settled",
-        title,
-        value=setup.gross_t,
-        limit=limit,
-        quantity="mass_t",
-        reference=f"{reference}: {chart}" + confirmation_words(setup, settled, step),
-        where=f"{path.describe(step)}, grown by "
-        f"{amount(1000 * float(growth[step]), 'small_length_mm')}{where}",
-        remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
-        condition=condition,
-    )
+    return limit_check("capacity-settled", title, value=setup.gross_t, limit=limit,
+                       quantity="mass_t", reference=f"{reference}: {chart}"
+                       + confirmation_words(setup, settled, step),
+                       where=f"{path.describe(step)}, grown by "
+                       f"{amount(1000 * float(growth[step]), 'small_length_mm')}{where}",
+                       remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
+                       condition=condition)  # fmt: skip
 
 
 def radius_growth_m(setup: Setup, state: LevelledState, path: LoadPath) -> FloatArray:
@@ -110,44 +99,28 @@ def levelled_legs(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Lev
     def reactions(radius_m: FloatArray, sideways_m: FloatArray) -> FloatArray:
         x = radius_m * np.cos(slew) - sideways_m * np.sin(slew)
         y = radius_m * np.sin(slew) + sideways_m * np.cos(slew)
-        centre = np.stack(
-            [
-                (bare.x_m * bare.total_t + load * x) / total,
-                (bare.y_m * bare.total_t + load * y) / total,
-            ],
-            axis=-1,
-        )
+        centre = np.stack([(bare.x_m * bare.total_t + load * x) / total, (bare.y_m * bare.total_t
+                                                                          + load * y) / total],
+                          axis=-1)  # fmt: skip
         return leg_reactions_kN(
             total * G_M_S2, centre, leg_xy_m=setup.leg_xy_m, leg_stiffness_kN_m=springs
         ).reaction_kN
 
-    return levelled_state(
-        reactions,
-        lambda reaction: reaction / stiffness,
-        leg_x_m=setup.leg_xy_m[:, 0],
-        leg_y_m=setup.leg_xy_m[:, 1],
-        slew_deg=path.slew_deg,
-        radius_m=path.radius_m,
-        head_height_m=boom.head_z_m,
-        limit_percent=setup.permitted_tilt_percent,
-        setup_tilt_x=setup.lift.stand.tilt_x_percent / 100,
-        setup_tilt_y=setup.lift.stand.tilt_y_percent / 100,
-    )
+    return levelled_state(reactions, lambda reaction: reaction / stiffness,
+                          leg_x_m=setup.leg_xy_m[:, 0], leg_y_m=setup.leg_xy_m[:, 1],
+                          slew_deg=path.slew_deg, radius_m=path.radius_m,
+                          head_height_m=boom.head_z_m, limit_percent=setup.permitted_tilt_percent,
+                          setup_tilt_x=setup.lift.stand.tilt_x_percent / 100,
+                          setup_tilt_y=setup.lift.stand.tilt_y_percent / 100)  # fmt: skip
 
 
 def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Check:
     """Out of level with settlement; over the limit where it does not come to rest (*problem*)."""
     limit = setup.permitted_tilt_percent
     if problem:
-        return limit_check(
-            "tilt",
-            "Out of level: the crane keeps tilting further",
-            value=float("inf"),
-            limit=limit,
-            quantity="percent",
-            reference=problem,
-            remedy="Use larger mats or better ground.",
-        )
+        return limit_check("tilt", "Out of level: the crane keeps tilting further",
+                           value=float("inf"), limit=limit, quantity="percent", reference=problem,
+                           remedy="Use larger mats or better ground.")  # fmt: skip
     if levelled is None:
         return no_data_check(
             "tilt",
@@ -157,13 +130,10 @@ def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Che
             remedy="Give Young's modulus or a subgrade modulus for every zone in use.",
         )
     return limit_check(
-        "tilt",
-        "Out of level, settlement under load included",
-        value=float(np.max(levelled.level.slope_percent)),
-        limit=limit,
-        quantity="percent",
+        "tilt", "Out of level, settlement under load included",
+        value=float(np.max(levelled.level.slope_percent)), limit=limit, quantity="percent",
         reference="reaction, settlement, tilt and radius iterated; limit: machine data",
-        where="radius grows by up to "
-        + amount(1000 * float(np.max(levelled.radius_growth_m)), "small_length_mm"),
+        where="radius grows by up to " + amount(1000 * float(np.max(levelled.radius_growth_m)),
+                                                "small_length_mm"),
         remedy="Use larger mats or better ground, or re-level during the lift.",
-    )
+    )  # fmt: skip

@@ -37,18 +37,12 @@ def _wall_parts(
     parts = []
     for mat, opposite, force in zip(place.mats, chainage, forces, strict=True):
         low, high = _extents(mat, line)
-        parts.append(
-            patch_wall_pressure_kPa(
-                force,
-                depth,
-                edge_distance_m=max(low[1], 0.0),
-                across_m=high[1] - low[1],
-                along_m=high[0] - low[0],
-                wall_height_m=wall.retained_height_m,
-                offset_along_m=(station - opposite)[:, None],
-                wall="yielding" if wall.yielding else "rigid",
-            )
-        )
+        parts.append(patch_wall_pressure_kPa(force, depth, edge_distance_m=max(low[1], 0.0),
+                                             across_m=high[1] - low[1], along_m=high[0] - low[0],
+                                             wall_height_m=wall.retained_height_m,
+                                             offset_along_m=(station - opposite)[:, None],
+                                             wall="yielding" if wall.yielding
+                                             else "rigid"))  # fmt: skip
     return station, np.array(parts)
 
 
@@ -88,24 +82,16 @@ def wall_row(wall: RetainingWall, pressure_kPa: float, depth_m: float) -> Check:
     """Greatest sideways pressure against what the wall may carry; no data where nobody said."""
     id = f"wall-{wall.id}"
     if wall.allowable_surcharge_kPa is None:
-        return no_data_check(
-            id,
-            f"Sideways pressure on {wall.id}: its strength is unknown",
-            quantity="pressure_kPa",
-            value=pressure_kPa,
-            reference="Terzaghi 1954",
-            remedy="Have the wall's owner state what it may carry.",
-        )
+        return no_data_check(id, f"Sideways pressure on {wall.id}: its strength is unknown",
+                             quantity="pressure_kPa", value=pressure_kPa, reference="Terzaghi 1954",
+                             remedy="Have the wall's owner state what it may carry.")  # fmt: skip
     return limit_check(
-        id,
-        f"Sideways pressure on {wall.id}",
-        value=pressure_kPa,
-        limit=wall.allowable_surcharge_kPa,
-        quantity="pressure_kPa",
+        id, f"Sideways pressure on {wall.id}", value=pressure_kPa,
+        limit=wall.allowable_surcharge_kPa, quantity="pressure_kPa",
         reference="Terzaghi 1954, point loads summed; limit: survey",
         where=f"{amount(depth_m, 'length_m')} below the top, all mats",
         remedy="Move the crane farther from the wall or use larger mats.",
-    )
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,16 +112,10 @@ def services_under_mats(
     loads = []
     for service in setup.site.services:
         line = np.array(service.line)
-        load = service_load(
-            pressure_kPa,
-            service.crown_depth_m,
-            mats=mats,
-            line_x_m=line[:, 0],
-            line_y_m=line[:, 1],
-            diameter_m=service.width_m,
-            unit_weight_kN_m3=weight,
-            impact=float(impact_factor(service.crown_depth_m)),
-        )
+        load = service_load(pressure_kPa, service.crown_depth_m, mats=mats, line_x_m=line[:, 0],
+                            line_y_m=line[:, 1], diameter_m=service.width_m,
+                            unit_weight_kN_m3=weight,
+                            impact=float(impact_factor(service.crown_depth_m)))  # fmt: skip
         is_slab = service.kind == "slab"
         words = _slab_words(service, pressure_kPa, mats, weight) if is_slab else ""
         loads.append(ServiceUnderMats(service, load, words))
@@ -187,15 +167,12 @@ def service_row(one: ServiceUnderMats) -> Check:
             remedy="Ask the owner of the service what it may carry.",
         )
     return limit_check(
-        f"service-{name}",
-        f"Vertical stress on the crown of {name}",
-        value=value,
-        limit=limit,
+        f"service-{name}", f"Vertical stress on the crown of {name}", value=value, limit=limit,
         quantity="pressure_kPa",
         reference="Boussinesq, sum of the four mats with impact, and the cover; maximum over the "
         "whole width and length; a roof stiffer than the ground draws more; limit: survey",
         where=f"at {amount(float(one.load.worst_x_m[step]), 'length_m')} E, "
-        f"{amount(float(one.load.worst_y_m[step]), 'length_m')} N"
-        + (f"; {one.whole_slab}" if one.whole_slab else ""),
+        f"{amount(float(one.load.worst_y_m[step]), 'length_m')} N" + (f"; {one.whole_slab}"
+                                                                      if one.whole_slab else ""),
         remedy="Move the crane away or bridge the service.",
-    )
+    )  # fmt: skip

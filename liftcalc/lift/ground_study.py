@@ -122,18 +122,14 @@ def all_ground_checks(
 def bearing_row(setup: Setup, study: GroundStudy, g: LegGround, mats: Sequence[Mat]) -> Check:
     """Pressure under a mat against the lowest of every mechanism of its ground."""
     return limit_check(
-        f"ground-{g.name}",
-        f"Pressure under the mat of outrigger {g.name}",
-        value=g.pressure_kPa,
-        limit=g.allowable_kPa,
-        quantity="pressure_kPa",
+        f"ground-{g.name}", f"Pressure under the mat of outrigger {g.name}", value=g.pressure_kPa,
+        limit=g.allowable_kPa, quantity="pressure_kPa",
         reference=f"{g.mechanism}, {g.layer}; {METHOD_NAMES[setup.rules.ground.method]}; "
-        f"{study.safety_words}",
-        where=f"{g.zone}: {amount(g.reaction_kN, 'force_kN')} on "
+        f"{study.safety_words}", where=f"{g.zone}: {amount(g.reaction_kN, 'force_kN')} on "
         f"{amount(g.effective_length_m, 'length_m')} × "
-        f"{amount(g.effective_width_m, 'length_m')} effective",
-        remedy=_mat_remedy(setup, g, mats) if g.pressure_kPa > g.allowable_kPa else "",
-    )
+        f"{amount(g.effective_width_m, 'length_m')} effective", remedy=_mat_remedy(setup, g, mats)
+        if g.pressure_kPa > g.allowable_kPa else "",
+    )  # fmt: skip
 
 
 def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
@@ -157,16 +153,11 @@ def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
 def strength_row(mat: MatProperties, g: LegGround) -> Check:
     """The part of the mat's strength that is used most, at the length that the ground needs."""
     worst = max(g.mat_utilisation, key=lambda part: g.mat_utilisation[part])
-    return limit_check(
-        f"mat-{g.name}",
-        f"Strength of the mat under outrigger {g.name}",
-        value=g.mat_utilisation[worst] * 100,
-        limit=100.0,
-        quantity="percent",
-        reference="Duerr 2010, cantilever form; mat data",
-        where=f"mat {mat.name}, {worst}, at the length that the ground needs",
-        remedy="Use a stronger mat or better ground.",
-    )
+    return limit_check(f"mat-{g.name}", f"Strength of the mat under outrigger {g.name}",
+                       value=g.mat_utilisation[worst] * 100, limit=100.0, quantity="percent",
+                       reference="Duerr 2010, cantilever form; mat data",
+                       where=f"mat {mat.name}, {worst}, at the length that the ground needs",
+                       remedy="Use a stronger mat or better ground.")  # fmt: skip
 
 
 def bending_row(mat: MatProperties, g: LegGround) -> Check:
@@ -177,23 +168,16 @@ def bending_row(mat: MatProperties, g: LegGround) -> Check:
     reference = "Hetényi 1946, no tension; softer of surveyed subgrade and Vesić 1961; mat data"
     if not np.isfinite(bent.moment_kNm):
         return no_data_check(
-            id,
-            f"{title}: no modulus known",
-            quantity="percent",
-            reference=reference,
+            id, f"{title}: no modulus known", quantity="percent", reference=reference,
             remedy="Give Young's modulus or a subgrade modulus (plate test).",
-        )
+        )  # fmt: skip
     return limit_check(
-        id,
-        title,
-        value=100 * bent.utilisation,
-        limit=100.0,
-        quantity="percent",
+        id, title, value=100 * bent.utilisation, limit=100.0, quantity="percent",
         reference=reference,
         where=f"mat {mat.name}, whole length: {amount(bent.moment_kNm, 'moment_kNm')} of "
         f"{amount(bent.capacity_kNm, 'moment_kNm')}",
         remedy="Use a stronger or stiffer mat, or better ground.",
-    )
+    )  # fmt: skip
 
 
 def settlement_row(setup: Setup, g: LegGround) -> Check:
@@ -208,15 +192,12 @@ def settlement_row(setup: Setup, g: LegGround) -> Check:
             remedy="Give Young's modulus or a subgrade modulus (plate test).",
         )
     return limit_check(
-        f"settlement-{g.name}",
-        f"Settlement of outrigger {g.name}",
-        value=g.settlement_m * 1000,
-        limit=rule.settlement_limit_m * 1000,
-        quantity="small_length_mm",
+        f"settlement-{g.name}", f"Settlement of outrigger {g.name}", value=g.settlement_m * 1000,
+        limit=rule.settlement_limit_m * 1000, quantity="small_length_mm",
         reference="Schleicher 1926, minimum modulus within two mat widths; limit: "
         + rule.reference,
         remedy="Use a larger mat or better ground; watch the level during the lift.",
-    )
+    )  # fmt: skip
 
 
 def _mat_remedy(setup: Setup, g: LegGround, mats: Sequence[Mat]) -> str:

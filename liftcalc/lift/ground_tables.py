@@ -24,13 +24,9 @@ from liftcalc.lift.setup import Setup
 
 
 def pressure_along_mat_kPa(
-    mat: MatProperties,
-    force_kN: float,
-    *,
-    width_m: float,
-    float_length_m: float,
-    subgrade_kN_m3: float,
-) -> tuple[FloatArray, FloatArray]:
+    mat: MatProperties, force_kN: float, *, width_m: float, float_length_m: float,
+    subgrade_kN_m3: float) -> tuple[FloatArray, FloatArray,
+]:  # fmt: skip
     """Places along a mat from its middle [m], and the pressure there with the mat's own weight.
 
     The same beam on the same springs as in :func:`liftcalc.ground.check.elastic_bending`; empty
@@ -39,15 +35,10 @@ def pressure_along_mat_kPa(
     if not np.isfinite(subgrade_kN_m3):
         return np.empty(0), np.empty(0)
     x = np.linspace(-mat.length_m / 2.0, mat.length_m / 2.0, 161)
-    shape = centred_beam_shape(
-        force_kN,
-        mat.length_m,
-        width_m=width_m,
-        stiffness_kNm2=mat.stiffness_kNm2 * width_m / mat.width_m,
-        subgrade_modulus_kN_m3=subgrade_kN_m3,
-        patch_m=float_length_m,
-        x_m=x,
-    )
+    shape = centred_beam_shape(force_kN, mat.length_m, width_m=width_m,
+                               stiffness_kNm2=mat.stiffness_kNm2 * width_m / mat.width_m,
+                               subgrade_modulus_kN_m3=subgrade_kN_m3, patch_m=float_length_m,
+                               x_m=x)  # fmt: skip
     return x, shape.pressure_kPa + mat.weight_kN / mat.area_m2
 
 
@@ -67,20 +58,11 @@ def stress_below(leg: int, pressure_kPa: FloatArray, mats: MatsInPlan) -> Stress
     length, width = float(mats.length_m[leg]), float(mats.width_m[leg])
     deep = 3.0 * min(length, width)
     depth = np.linspace(deep / 400.0, deep, 200)
-    by_leg = mats.stress_kPa(
-        pressure_kPa,
-        depth,
-        x_m=np.full(depth.shape, mats.x_m[leg]),
-        y_m=np.full(depth.shape, mats.y_m[leg]),
-    )
-    return StressBelow(
-        depth_m=depth,
-        own_kPa=by_leg[:, leg],
-        all_legs_kPa=by_leg.sum(axis=-1),
-        mean_2to1_kPa=spread_stress_kPa(
-            pressure_kPa[leg] * length * width, depth, length_m=length, width_m=width
-        ),
-    )
+    by_leg = mats.stress_kPa(pressure_kPa, depth, x_m=np.full(depth.shape, mats.x_m[leg]),
+                             y_m=np.full(depth.shape, mats.y_m[leg]))  # fmt: skip
+    return StressBelow(depth_m=depth, own_kPa=by_leg[:, leg], all_legs_kPa=by_leg.sum(axis=-1),
+                       mean_2to1_kPa=spread_stress_kPa(pressure_kPa[leg] * length * width, depth,
+                                                       length_m=length, width_m=width))  # fmt: skip
 
 
 Row = tuple[str, ...]
@@ -103,18 +85,13 @@ def profile_rows(study: GroundStudy | None, show: Show) -> list[Row]:
         for n, layer in enumerate(fact.layers, 1):
             bottom = top + layer.thickness_m
             rows.append(
-                (
-                    f"{fact.id}; {level}" if n == 1 else fact.id,
-                    f"{n}: {layer.name}",
-                    f"{show(top, 'length_m')} to {show(bottom, 'length_m')}",
-                    show(layer.unit_weight_kN_m3, "unit_weight_kN_m3"),
-                    show(layer.cu_kPa, "pressure_kPa"),
-                    show(layer.phi_deg, "angle_deg"),
-                    show(layer.c_kPa, "pressure_kPa"),
-                    show(layer.youngs_modulus_kPa, "pressure_kPa"),
-                    show(layer.poisson, "ratio"),
-                )
-            )
+                (f"{fact.id}; {level}" if n == 1 else fact.id, f"{n}: {layer.name}",
+                 f"{show(top, 'length_m')} to {show(bottom, 'length_m')}",
+                 show(layer.unit_weight_kN_m3, "unit_weight_kN_m3"), show(layer.cu_kPa,
+                                                                          "pressure_kPa"),
+                 show(layer.phi_deg, "angle_deg"), show(layer.c_kPa, "pressure_kPa"),
+                 show(layer.youngs_modulus_kPa, "pressure_kPa"), show(layer.poisson, "ratio")),
+            )  # fmt: skip
             top = bottom
     return rows
 
@@ -149,13 +126,9 @@ def mat_rows(setup: Setup, study: GroundStudy | None, show: Show) -> list[Row]:
             (punch, mat.shear_strength_kPa / divisor, "pressure_kPa"),
             (bent.moment_kNm, bent.capacity_kNm, "moment_kNm"),
         )
-        rows.append(
-            (
-                g.name,
-                show(min(float(check.required_length_m), mat.length_m), "length_m"),
-                *(f"{show(float(a), q)} / {show(float(b), q)}" for a, b, q in parts),
-            )
-        )
+        rows.append((g.name, show(min(float(check.required_length_m), mat.length_m), "length_m"),
+                     *(f"{show(float(a), q)} / {show(float(b), q)}" for a, b,
+                       q in parts)))  # fmt: skip
     return rows
 
 
@@ -188,23 +161,16 @@ def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
             rows.append((g.name, "unknown", "unknown", "unknown"))
             continue
         rows.append(
-            (
-                g.name,
-                show(g.stiffness_kN_m / 1000, "stiffness_kN_mm"),
-                show(1000 * s, "small_length_mm"),
-                show(1000 * (s - float(settled.min())), "small_length_mm") if known else "unknown",
-            )
-        )
+            (g.name, show(g.stiffness_kN_m / 1000, "stiffness_kN_mm"), show(1000 * s,
+                                                                            "small_length_mm"),
+             show(1000 * (s - float(settled.min())), "small_length_mm") if known else "unknown"),
+        )  # fmt: skip
     if study.levelled is not None:
         state = study.levelled
-        rows.append(
-            (
-                "all, iterated",
-                "–",
-                f"out of level {show(float(np.max(state.level.slope_percent)), 'percent')}",
-                "radius + " + show(1000 * float(np.max(state.radius_growth_m)), "small_length_mm"),
-            )
-        )
+        rows.append(("all, iterated", "–",
+                     f"out of level {show(float(np.max(state.level.slope_percent)), 'percent')}",
+                     "radius + " + show(1000 * float(np.max(state.radius_growth_m)),
+                                        "small_length_mm")))  # fmt: skip
     return rows
 
 
@@ -233,16 +199,12 @@ def shelf_rows(
             word = word if fits else "not enough"
             passed = passed or fits
             rows.append(
-                (
-                    f"{names} on {g.profile.id}",
-                    show(g.reaction_kN, "force_kN"),
-                    mat.id,
-                    f"{show(mat.length_m, 'length_m')} × {show(mat.width_m, 'length_m')}",
-                    _used(trial.utilisation, show),
-                    trial.governs,
-                    word + (", chosen" if mat.id == setup.mat.id else ""),
-                )
-            )
+                (f"{names} on {g.profile.id}", show(g.reaction_kN, "force_kN"), mat.id,
+                 f"{show(mat.length_m, 'length_m')} × {show(mat.width_m, 'length_m')}",
+                 _used(trial.utilisation, show), trial.governs, word + (", chosen"
+                                                                        if mat.id == setup.mat.id
+                                                                        else "")),
+            )  # fmt: skip
     return rows
 
 

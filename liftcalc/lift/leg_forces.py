@@ -125,14 +125,9 @@ def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
     )
     envelope = reach_envelope(supports, vertical, at, reach_m=reach)
     ends = len(path), len(path) + turn.size
-    return LegForces(
-        path=path,
-        on_path=envelope.of(slice(0, ends[0])),
-        on_circle=envelope.of(slice(*ends)),
-        empty=envelope.of(slice(ends[1], None)),
-        circle_radius_m=radius,
-        supports=supports,
-    )
+    return LegForces(path=path, on_path=envelope.of(slice(0, ends[0])),
+                     on_circle=envelope.of(slice(*ends)), empty=envelope.of(slice(ends[1], None)),
+                     circle_radius_m=radius, supports=supports)  # fmt: skip
 
 
 def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:

@@ -76,35 +76,17 @@ def _stiffness_and_settlement(
     modulus, poisson = least_modulus(profile, mat.width_m)
     if not np.isfinite(modulus):
         return spring, force / spring
-    settled = elastic_settlement_m(
-        force / (length * width),
-        modulus,
-        length_m=length,
-        width_m=width,
-        poisson=poisson,
-        position="average",
-    )
+    settled = elastic_settlement_m(force / (length * width), modulus, length_m=length,
+                                   width_m=width, poisson=poisson, position="average")  # fmt: skip
     return spring, float(settled)
 
 
-def _bending(
-    mat: MatProperties,
-    fact: SurveyedProfile,
-    force_kN: float,
-    *,
-    width_m: float,
-    float_length_m: float,
-) -> ElasticBending:
+def _bending(mat: MatProperties, fact: SurveyedProfile, force_kN: float, *, width_m: float,
+             float_length_m: float) -> ElasticBending:  # fmt: skip
     modulus, poisson = least_modulus(fact, mat.width_m)
-    return elastic_bending(
-        mat,
-        force_kN,
-        width_m=width_m,
-        float_length_m=float_length_m,
-        modulus_kPa=modulus,
-        poisson=poisson,
-        surveyed_kN_m3=fact.subgrade_modulus_kN_m3,
-    )
+    return elastic_bending(mat, force_kN, width_m=width_m, float_length_m=float_length_m,
+                           modulus_kPa=modulus, poisson=poisson,
+                           surveyed_kN_m3=fact.subgrade_modulus_kN_m3)  # fmt: skip
 
 
 def _on_zone(
@@ -114,14 +96,9 @@ def _on_zone(
     legs = [setup.machine.legs[k] for k in members]
     fact = setup.site.profile({z.id: z.profile for z in setup.site.zones}[zone])
     force = forces[members]
-    on_ground = mat_on_ground(
-        mat,
-        force,
-        ground_profile(fact, mat.width_m),
-        bearing_rule(setup),
-        float_length_m=legs[0].float_length_m,
-        float_width_m=legs[0].float_width_m,
-    )
+    on_ground = mat_on_ground(mat, force, ground_profile(fact, mat.width_m), bearing_rule(setup),
+                              float_length_m=legs[0].float_length_m,
+                              float_width_m=legs[0].float_width_m)  # fmt: skip
     check, bearing = on_ground.check, on_ground.bearing
     length, width = check.effective_length_m, check.effective_width_m
     unit = {
@@ -191,22 +168,14 @@ def _worst(grounds: list[LegGround]) -> LegGround:
 
 def mats_in_plan(setup: Setup, legs: Sequence[LegGround]) -> MatsInPlan:
     """Bearing areas of all mats, in site coordinates."""
-    return MatsInPlan(
-        x_m=setup.leg_site_xy_m[:, 0],
-        y_m=setup.leg_site_xy_m[:, 1],
-        length_m=np.array([g.effective_length_m for g in legs]),
-        width_m=np.array([g.effective_width_m for g in legs]),
-        orientation_deg=mat_turn_deg(setup),
-    )
+    return MatsInPlan(x_m=setup.leg_site_xy_m[:, 0], y_m=setup.leg_site_xy_m[:, 1],
+                      length_m=np.array([g.effective_length_m for g in legs]),
+                      width_m=np.array([g.effective_width_m for g in legs]),
+                      orientation_deg=mat_turn_deg(setup))  # fmt: skip
 
 
-def with_neighbours(
-    setup: Setup,
-    place: Placing,
-    mat: MatProperties,
-    legs: Sequence[LegGround],
-    pressure_kPa: FloatArray,
-) -> tuple[LegGround, ...]:
+def with_neighbours(setup: Setup, place: Placing, mat: MatProperties, legs: Sequence[LegGround],
+                    pressure_kPa: FloatArray) -> tuple[LegGround, ...]:  # fmt: skip
     """The legs with what the others add below them, on the worst ground that each mat touches.
 
     *pressure_kPa* is the pressure under each mat in every state, shape (S, 4).
@@ -218,13 +187,10 @@ def with_neighbours(
     profiles = {z.id: z.profile for z in setup.site.zones}
     worst: list[NeighbourStress | None] = [None] * len(legs)
     for zone, members in touching.items():
-        stresses = neighbour_stress(
-            ground_profile(setup.site.profile(profiles[zone]), mat.width_m),
-            bearing_rule(setup),
-            legs=members,
-            mats=mats_in_plan(setup, legs),
-            pressure_kPa=pressure_kPa,
-        )
+        stresses = neighbour_stress(ground_profile(setup.site.profile(profiles[zone]), mat.width_m),
+                                    bearing_rule(setup), legs=members, mats=mats_in_plan(setup,
+                                                                                         legs),
+                                    pressure_kPa=pressure_kPa)  # fmt: skip
         for k, stress in zip(members, stresses, strict=True):
             before = worst[k]
             if stress and (before is None or stress.utilisation > before.utilisation):
@@ -236,14 +202,9 @@ def mat_check_of(setup: Setup, g: LegGround, mat: MatProperties | None = None) -
     """The check of a mat under one outrigger on its ground; of the lift's own mat by default."""
     leg = next(one for one in setup.machine.legs if one.name == g.name)
     plain = mat_properties(setup.mat) if mat is None else mat
-    return mat_on_ground(
-        plain,
-        g.reaction_kN,
-        ground_profile(g.profile, plain.width_m),
-        bearing_rule(setup),
-        float_length_m=leg.float_length_m,
-        float_width_m=leg.float_width_m,
-    ).check
+    return mat_on_ground(plain, g.reaction_kN, ground_profile(g.profile, plain.width_m),
+                         bearing_rule(setup), float_length_m=leg.float_length_m,
+                         float_width_m=leg.float_width_m).check  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -261,13 +222,8 @@ def mat_trial(setup: Setup, g: LegGround, mat: Mat) -> MatTrial:
     if leg.float_length_m > plain.length_m or leg.float_width_m > plain.width_m:
         return MatTrial(float("inf"), "the float does not fit")
     check = mat_check_of(setup, g, plain)
-    bent = _bending(
-        plain,
-        g.profile,
-        g.reaction_kN,
-        width_m=float(check.effective_width_m),
-        float_length_m=leg.float_length_m,
-    ).utilisation
+    bent = _bending(plain, g.profile, g.reaction_kN, width_m=float(check.effective_width_m),
+                    float_length_m=leg.float_length_m).utilisation  # fmt: skip
     if bent > float(check.utilisation):
         return MatTrial(bent, "bending on the ground")
     return MatTrial(float(check.utilisation), str(np.ravel(check.governs)[0]))

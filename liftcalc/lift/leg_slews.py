@@ -30,12 +30,9 @@ def leg_slews(setup: Setup, path: LoadPath) -> SlewEnvelope:
     force, at, reach = weight_on_base(setup, [0.0, 180.0], radius, load_t=load)
     centre = at.mean(axis=0)
     arm = float(at[0, 0] - centre[0])
-    return slew_envelope(
-        float(force[0]),
-        float(force[0] * (arm + np.copysign(reach[0], arm))),
-        fixed_moment_kNm=force[0] * centre,
-        supports=leg_supports(setup),
-    )
+    return slew_envelope(float(force[0]), float(force[0] * (arm + np.copysign(reach[0], arm))),
+                         fixed_moment_kNm=force[0] * centre,
+                         supports=leg_supports(setup))  # fmt: skip
 
 
 def _sector_words(found: SlewEnvelope, leg: int, show: Show) -> str:
@@ -54,14 +51,10 @@ def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[s
         most = float(found.envelope.max_kN[k])
         stands = bool(np.isfinite(most))
         rows.append(
-            (
-                leg.name,
-                show(most, "force_kN") if stands else "no equilibrium",
-                show(float(found.max_slew_deg[k]), "slew_deg") if stands else "–",
-                str(found.envelope.max_carrier[k]) if stands else "–",
-                _sector_words(found, k, show),
-            )
-        )
+            (leg.name, show(most, "force_kN") if stands else "no equilibrium",
+             show(float(found.max_slew_deg[k]), "slew_deg") if stands else "–",
+             str(found.envelope.max_carrier[k]) if stands else "–", _sector_words(found, k, show)),
+        )  # fmt: skip
     return rows
 
 

@@ -64,12 +64,9 @@ def _ground_springs_kN_m(setup: Setup) -> FloatArray | None:
     mat, spring = setup.mat, dict[str, float]()
     under = [sorted({zones[z] for z in touched}) for touched in mats_and_zones(setup)[1]]
     for id in sorted({id for ids in under for id in ids}):
-        spring[id] = ground_spring_kN_m(
-            setup.site.profile(id),
-            mat_width_m=mat.width_m,
-            length_m=max(mat.length_m, mat.width_m),
-            width_m=min(mat.length_m, mat.width_m),
-        )
+        spring[id] = ground_spring_kN_m(setup.site.profile(id), mat_width_m=mat.width_m,
+                                        length_m=max(mat.length_m, mat.width_m),
+                                        width_m=min(mat.length_m, mat.width_m))  # fmt: skip
     if not all(under) or not np.all(np.isfinite(list(spring.values()))):
         return None
     sets = set()

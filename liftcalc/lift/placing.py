@@ -34,12 +34,8 @@ def _ground_surface(surveyed: tuple[tuple[float, float, float], ...]) -> LinearN
     """Triangles between the spot levels; made once for a site, since that is slow."""
     spread = MultiPoint([p[:2] for p in surveyed]).convex_hull
     if not spread.area > 1e-6:
-        raise InputError.of(
-            "site.levels",
-            "in one line",
-            "levels around the crane position",
-            "Survey levels on both sides.",
-        )
+        raise InputError.of("site.levels", "in one line", "levels around the crane position",
+                            "Survey levels on both sides.")  # fmt: skip
     points = np.array(surveyed)
     return LinearNDInterpolator(points[:, :2], points[:, 2])
 
@@ -127,13 +123,8 @@ def mats_and_zones(
 ) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
     """Outline of each mat on the site, and the ground zones under it or as near as that."""
     xy = setup.leg_site_xy_m
-    mats = mat_outlines(
-        xy[:, 0],
-        xy[:, 1],
-        length_m=setup.mat.length_m,
-        width_m=setup.mat.width_m,
-        orientation_deg=mat_turn_deg(setup),
-    )
+    mats = mat_outlines(xy[:, 0], xy[:, 1], length_m=setup.mat.length_m, width_m=setup.mat.width_m,
+                        orientation_deg=mat_turn_deg(setup))  # fmt: skip
     names = np.array([z.id for z in setup.site.zones])
     shapes = np.array([Polygon(z.polygon) for z in setup.site.zones])
     outlines = np.array(mats)[:, None]
@@ -206,24 +197,14 @@ def mat_checks(setup: Setup, place: Placing) -> list[Check]:
     """Mats apart from one another, and enough of them."""
     clashes = mat_conflicts(place.mats)
     return [
-        limit_check(
-            "mats-apart",
-            "Overlap of mats",
-            value=max((c.overlap_m2 for c in clashes), default=0.0),
-            limit=1e-6,
-            quantity="area_m2",
-            reference="plane geometry",
-            where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
-            remedy="Use smaller mats or extend the outriggers.",
-        ),
-        limit_check(
-            "mats-on-shelf",
-            "Mats missing from stock",
-            value=float(max(len(place.mats) - setup.mat.quantity, 0)),
-            limit=1e-6,
-            quantity="count",
-            reference="mats list",
-            where=f"{setup.mat.id}: {len(place.mats)} required, stock {setup.mat.quantity}",
-            remedy="Choose a mat of which four are in stock, or order more.",
-        ),
-    ]
+        limit_check("mats-apart", "Overlap of mats", value=max((c.overlap_m2 for c in clashes),
+                                                               default=0.0), limit=1e-6,
+                    quantity="area_m2", reference="plane geometry",
+                    where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
+                    remedy="Use smaller mats or extend the outriggers."),
+        limit_check("mats-on-shelf", "Mats missing from stock",
+                    value=float(max(len(place.mats) - setup.mat.quantity, 0)), limit=1e-6,
+                    quantity="count", reference="mats list",
+                    where=f"{setup.mat.id}: {len(place.mats)} required, stock {setup.mat.quantity}",
+                    remedy="Choose a mat of which four are in stock, or order more."),
+    ]  # fmt: skip

@@ -141,12 +141,9 @@ def _nearer(assessed: LiftAssessment) -> Iterator[_Trial]:
         except LiftcalcError:
             return
         stand = {"easting_m": east, "northing_m": north, "level_m": level}
-        yield (
-            "position",
-            f"move the crane {amount(way, 'length_m')} toward the hook, to "
-            f"{amount(east, 'length_m')} E, {amount(north, 'length_m')} N",
-            {"stand": {**dict(setup.lift.stand), **stand}},
-        )
+        yield ("position", f"move the crane {amount(way, 'length_m')} toward the hook, to "
+               f"{amount(east, 'length_m')} E, {amount(north, 'length_m')} N",
+               {"stand": {**dict(setup.lift.stand), **stand}})  # fmt: skip
 
 
 def _lighter(assessed: LiftAssessment) -> Iterator[_Trial]:
@@ -154,12 +151,9 @@ def _lighter(assessed: LiftAssessment) -> Iterator[_Trial]:
     for share in _LIGHTER:
         mass = round(load.mass_t * share - 0.005, 2)
         if mass > 0:
-            yield (
-                "load",
-                f"take {amount(load.mass_t - mass, 'mass_t', 'up')} off the load, to "
-                f"{amount(mass, 'mass_t', 'down')}",
-                {"load": {**dict(load), "mass_t": mass}},
-            )
+            yield ("load", f"take {amount(load.mass_t - mass, 'mass_t', 'up')} off the load, to "
+                   f"{amount(mass, 'mass_t', 'down')}", {"load": {**dict(load),
+                                                                  "mass_t": mass}})  # fmt: skip
 
 
 def _other_mats(assessed: LiftAssessment) -> Iterator[_Trial]:
