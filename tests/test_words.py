@@ -13,11 +13,13 @@ import tokenize
 from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 from shown import given_names, shown, texts_of
 
 from liftcalc.base import resources
 from liftcalc.base.words import TERMS
+from liftcalc.cli import cli
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "liftcalc"
@@ -176,3 +178,41 @@ def test_no_page_or_drawing_shown_has_a_word_that_has_a_better_one(
 )
 def test_words_that_have_a_better_one_are_seen(text: str, wrong: list[str]) -> None:
     assert not_said(text) == wrong
+
+
+VOCABULARY = Path(__file__).with_name("words_on_the_page.txt")
+WORD = re.compile(r"[A-Za-zÀ-ÿ][A-Za-zÀ-ÿ'’]*(?:-[A-Za-zÀ-ÿ'’]+)*")
+
+
+def words_in(text: str) -> set[str]:
+    """Words of a text in small letters, without the names that the facts give."""
+    for name in given_names():
+        text = text.replace(name, " ")
+    return {word.lower() for word in WORD.findall(text) if len(word) > 2}
+
+
+def words_on_pages() -> set[str]:
+    """Every word of the demo's pages and drawings, and of the commands' help."""
+    words: set[str] = set()
+    for template in [*resources.CHAIN, "where_to_stand"]:
+        for lift in ("L1", "L4", "L5", "L6", "L7", "L8"):
+            seen = shown(template, lift, "metric")
+            texts = [t for block in seen.blocks for t in texts_of(block)]
+            texts += [t for figure in seen.drawn for t in figure]
+            words |= set().union(*map(words_in, texts))
+    for command in cli.commands.values():
+        with click.Context(command, info_name=command.name) as context:
+            words |= words_in(command.get_help(context))
+    return words
+
+
+def test_every_word_on_the_page_is_in_the_vocabulary() -> None:
+    """A new word is asked about once: would a lift engineer say so? Then it is written down."""
+    known = set(VOCABULARY.read_text(encoding="utf-8").split())
+    assert sorted(words_on_pages() - known) == [], (
+        f"write them into {VOCABULARY.name} or not at all"
+    )
+
+
+if __name__ == "__main__":
+    VOCABULARY.write_text("\n".join(sorted(words_on_pages())) + "\n", encoding="utf-8")
