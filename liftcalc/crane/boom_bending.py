@@ -30,6 +30,8 @@ from liftcalc.crane.boom import boom_angle_deg
 
 LARGEST_DEFLECTION_RATIO = 0.10
 """Tip deflection over length above which small-deflection beam theory is refused."""
+MAX_ITERATIONS = 100
+"""Steps in which the deflection has to settle to a thousandth of a millimetre."""
 LARGEST_AXIAL_RATIO = 0.50
 """Axial force over Euler load above which the amplification formula is refused."""
 UNKNOWN_STIFFNESS_RATIO = 0.06
@@ -52,13 +54,6 @@ class DeflectedBoom:
     radius_growth_m: FloatArray
     tip_deflection_m: FloatArray
     """Square to the boom's axis. [m]"""
-    head_drop_m: FloatArray
-    load_part_m: FloatArray
-    """Share of the tip deflection from the load, before the axial effect. [m]"""
-    weight_part_m: FloatArray
-    amplification: FloatArray
-    """Effect of the axial force on the bending, 1/(1 - N/N_E). [-]"""
-    iterations: int = field(kw_only=True)
     estimate: bool = field(default=True, kw_only=True)
 
 
@@ -139,28 +134,20 @@ def _require_small(
         )
 
 
-def _settled_tip_m(
-    angle: FloatArray,
-    length: FloatArray,
-    square_m: FloatArray,
-    tolerance_m: float,
-    max_iterations: int,
-) -> tuple[FloatArray, int]:
-    """Tip deflection whose load is taken square to the chord that it makes, and the steps taken.
+def _settled_tip_m(angle: FloatArray, length: FloatArray, square_m: FloatArray) -> FloatArray:
+    """Tip deflection whose load is taken square to the chord that it makes.
 
     *square_m* is the deflection under the whole load square to the axis.
     """
     tip = np.zeros(np.broadcast_shapes(np.shape(angle), np.shape(square_m)))
-    for count in range(1, max_iterations + 1):
+    for _ in range(MAX_ITERATIONS):
         new = square_m * np.cos(angle - np.arctan2(tip, length))
         change = float(np.max(np.abs(new - tip))) if new.size else 0.0
         tip = new
-        if change <= tolerance_m:
-            return tip, count
-        if not np.isfinite(change):
-            break
+        if change <= 1e-6:
+            return tip
     raise ConvergenceError(
-        f"Boom bending did not settle in {count} steps: last change {change:.3g} m. "
+        f"Boom bending did not settle in {MAX_ITERATIONS} steps: last change {change:.3g} m. "
         "Check the stated stiffness."
     )
 
@@ -174,16 +161,13 @@ def deflected_boom(
     boom_cg_from_foot_m: ArrayLike,
     bending_stiffness_kNm2: ArrayLike,
     foot_u_m: ArrayLike,
-    head_offset_m: ArrayLike = 0.0,
-    tolerance_m: float = 1e-6,
-    max_iterations: int = 100,
 ) -> DeflectedBoom:
     """Radius of a boom bent by its own weight and the load, by iteration (an estimate).
 
     Cantilever fixed at the foot (the luffing cylinder's give is not included unless the stated
     stiffness includes it). The force square to the boom is taken at the angle of the chord of the
     bent boom, which falls as the boom bends, so the deflection is iterated. The head moves square
-    to the straight axis by delta: u = u_f + L cos a + (e + delta) sin a. The growth is delta sin a,
+    to the straight axis by delta: u = u_f + L cos a + delta sin a. The growth is delta sin a,
     slightly more than that of a chord of unchanged length. The axial force N = (P + W/2) sin a
     amplifies the bending by 1/(1 - N/N_E), N_E = pi^2 E I/(4 L^2).
 
@@ -195,9 +179,7 @@ def deflected_boom(
       boom_cg_from_foot_m: A third to two thirds of the boom length. [m]
       bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam, as stated in the machine's
         data. [kN m2]
-      foot_u_m, head_offset_m: As for :func:`boom_angle_deg`. [m]
-      tolerance_m: Largest change of the tip deflection in the last step. [m]
-      max_iterations: int
+      foot_u_m: As for :func:`boom_angle_deg`. [m]
     Returns: DeflectedBoom
     Raises: A radius out of reach; a tip deflection above a tenth of the length or an axial force
       above half the Euler load, where the theory does not hold. ConvergenceError: The deflection
@@ -205,9 +187,7 @@ def deflected_boom(
     Source: Standard beam tables; amplification of beam-columns (Euler load), from memory. An
       estimate: the manufacturer's chart is for loaded radius, which must be measured.
     """
-    angle_deg = boom_angle_deg(
-        length_m, straight_radius_m, foot_u_m=foot_u_m, head_offset_m=head_offset_m
-    )
+    angle_deg = boom_angle_deg(length_m, straight_radius_m, foot_u_m=foot_u_m)
     require_between("boom_angle_deg", angle_deg, 0.0, 90.0)
     length = require_positive("length_m", length_m)
     stiffness = require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2)
@@ -222,17 +202,11 @@ def deflected_boom(
     euler = np.pi**2 * stiffness / (4.0 * length**2)
     ratio = _axial_ratio((load + 0.5 * weight) * np.sin(angle), euler, bending_stiffness_kNm2)
     gain = 1.0 / (1.0 - ratio)
-    tip, count = _settled_tip_m(
-        angle, length, (by_load + by_weight) * gain, tolerance_m, max_iterations
-    )
+    tip = _settled_tip_m(angle, length, (by_load + by_weight) * gain)
     _require_small(tip, length, bending_stiffness_kNm2)
     growth = tip * np.sin(angle)
-    cosine = np.cos(angle - np.arctan2(tip, length))
-    parts = np.broadcast_arrays(
-        angle_deg, straight, straight + growth, growth, tip, tip * np.cos(angle), by_load * cosine,
-        by_weight * cosine, gain,
-    )  # fmt: skip
-    return DeflectedBoom(*parts, iterations=count)
+    parts = np.broadcast_arrays(angle_deg, straight, straight + growth, growth, tip)
+    return DeflectedBoom(*parts)
 
 
 @dataclass(frozen=True)

@@ -45,13 +45,7 @@ from liftcalc.base.errors import InputError, require_finite, require_non_negativ
 from liftcalc.crane.chart import ChartTable, Interpolation, equal_runs, rated_capacity_t
 from liftcalc.crane.chart_bases import ChartBase, chart_bases, upper_limit_t
 from liftcalc.crane.legs import BasePolygon, same_base
-from liftcalc.crane.masses import (
-    NO_ADVERSE_TERMS,
-    AdverseTerms,
-    BoomState,
-    MachineMasses,
-    weight_and_moment,
-)
+from liftcalc.crane.masses import BoomState, MachineMasses, weight_and_moment
 from liftcalc.crane.sectors import (
     CARRIED,
     ESTIMATE,
@@ -128,7 +122,6 @@ def capacity_by_slew(
     tipping_fraction: float = 0.85,
     interpolation: Interpolation = "none",
     strength_t: ArrayLike | None = None,
-    adverse: AdverseTerms = NO_ADVERSE_TERMS,
     setting_tolerance_m: float = 0.0,
     layout: Layout = "grid",
 ) -> CapacityBySlew:
@@ -151,9 +144,6 @@ def capacity_by_slew(
       strength_t: shape (R,), optional. Stated strength limit at each radius; NaN where unknown.
         Without it the best rating of any chart at the same boom length and radius stands in, as an
         upper bound. [t]
-      adverse: AdverseTerms. Tilt, wind and dynamic terms for ``stability_t`` and estimates. They do
-        not change a rating carried over, which holds for the chart's own conditions: check these
-        apart.
       setting_tolerance_m: By how much an outrigger may fall short of a chart's mark and still count
         as at it, as the manufacturer states; 0 unless stated. [m]
       layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i (a load
@@ -175,7 +165,7 @@ def capacity_by_slew(
         statics = _Statics.of(masses, boom, base, slew, charts, layout)
         stability = stability_capacity_t(
             slew, boom, base=base, masses=masses, rule=rule, tipping_fraction=tipping_fraction,
-            adverse=adverse, layout=layout,
+            layout=layout,
         )  # fmt: skip
     bases = chart_bases(
         charts, base, slew, counterweight=counterweight, setting_tolerance_m=setting_tolerance_m,

@@ -1,4 +1,4 @@
-"""Heights on the hoist line: hook height needed, highest hook, headroom, greatest sling height.
+"""Heights on the hoist line: hook height needed, highest hook, headroom.
 
 Sources: Vertical distances and plane geometry. Sign and frame as in :mod:`liftcalc.crane.boom`.
 """
@@ -22,10 +22,6 @@ class HookRoom:
     """Hook height at which hoisting must stop, before two-blocking."""
     headroom_m: FloatArray
     """Highest less needed; negative means that the lift cannot be made so high."""
-    sling_height_most_m: FloatArray
-    """Greatest sling height that still fits."""
-    rope_below_sheave_m: FloatArray
-    """Distance from load sheave to the hook's bearing point at the needed height."""
 
 
 def hook_room(
@@ -36,7 +32,7 @@ def hook_room(
     sling_height_m: ArrayLike,
     two_block_distance_m: ArrayLike,
 ) -> HookRoom:
-    """Hook height needed, highest hook height, headroom and greatest sling height.
+    """Hook height needed, highest hook height and headroom.
 
     Parameters:
       sheave_z_m: > 0. Load sheave above the ground at the radius in question. [m]
@@ -55,8 +51,4 @@ def hook_room(
     block = require_positive("two_block_distance_m", two_block_distance_m)
     needed = base + load + sling
     highest = sheave - block
-    return HookRoom(
-        *np.broadcast_arrays(
-            needed, highest, highest - needed, highest - base - load, sheave - needed
-        )
-    )
+    return HookRoom(*np.broadcast_arrays(needed, highest, highest - needed))

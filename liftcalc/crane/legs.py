@@ -64,8 +64,6 @@ class BasePolygon:
       offsets_m: (E,). ``normals @ p - offsets_m`` is the signed distance of p to each line,
         positive inside. [m]
       edge_legs: tuple of (str, str). Names of the two legs at the ends of each tipping line.
-      inner_legs: tuple of str. Legs set down that are no corner of the base: they carry load but
-        hold no tipping line.
     """
 
     leg_xy_m: FloatArray
@@ -73,7 +71,6 @@ class BasePolygon:
     normals: FloatArray
     offsets_m: FloatArray
     edge_legs: tuple[tuple[str, str], ...]
-    inner_legs: tuple[str, ...] = ()
 
     @property
     def area_m2(self) -> float:
@@ -145,7 +142,7 @@ def base_polygon(
     """Base polygon and tipping lines of four legs.
 
     The base is the convex hull of the legs. A leg inside the hull of the others (or on the line
-    between its neighbours) holds no tipping line and is named in ``inner_legs``.
+    between its neighbours) carries load but holds no tipping line.
 
     Parameters:
       leg_xy_m: shape (4, 2). Leg points FL, FR, RR, RL in the machine frame. [m]
@@ -196,10 +193,9 @@ def base_polygon(
         )
     names = [LEG_NAMES[i] for i in corners]
     edges = tuple((names[i], names[(i + 1) % len(names)]) for i in range(len(names)))
-    inner = tuple(LEG_NAMES[i] for i in range(4) if down[i] and i not in corners)
     for array in (xy, vertices, normals, offsets):
         array.setflags(write=False)
-    return BasePolygon(xy, vertices, normals, offsets, edges, inner)
+    return BasePolygon(xy, vertices, normals, offsets, edges)
 
 
 def _hull(index: list[int], xy: FloatArray) -> list[int]:

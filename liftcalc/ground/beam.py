@@ -64,30 +64,6 @@ def characteristic_per_m(
 
 
 @dataclass(frozen=True)
-class CentredBeam:
-    """A mat loaded in its middle, closed form.
-
-    Attributes:
-      lambda_per_m, lambda_length: characteristic, and its product with the mat length.
-      deflection_centre_m, deflection_end_m: at the middle and the end (negative: lifted).
-      moment_max_kNm: under the middle, over the whole width.
-      shear_edge_kN: greatest shear, at the edge of the loaded patch.
-      pressure_max_kPa, pressure_end_kPa: ground pressure from the load alone.
-      contact_length_m: length that touches.
-    """
-
-    lambda_per_m: FloatArray
-    lambda_length: FloatArray
-    deflection_centre_m: FloatArray
-    deflection_end_m: FloatArray
-    moment_max_kNm: FloatArray
-    shear_edge_kN: FloatArray
-    pressure_max_kPa: FloatArray
-    pressure_end_kPa: FloatArray
-    contact_length_m: FloatArray
-
-
-@dataclass(frozen=True)
 class CentredBeamShape:
     """Deflection, moment, shear and pressure along a mat loaded in its middle."""
 
@@ -203,7 +179,8 @@ def centred_beam_shape(
     """Deflection, moment, shear and pressure at points of a mat loaded in its middle.
 
     The mat is weightless and does not deform in shear. A patch as long as the mat gives an even
-    pressure and no bending.
+    pressure and no bending. The greatest moment and pressure are in the middle. The answer is
+    proportional to the load: a weightless mat lifts at the same place under any load.
 
     Parameters:
       load_kN: >= 0. [kN]
@@ -256,57 +233,3 @@ def centred_beam_shape(
         shear_kN=p * v * np.where(x < 0.0, -1.0, 1.0), pressure_kPa=pressure,
         contact_length_m=2.0 * touch,
     )  # fmt: skip
-
-
-def centred_beam(
-    load_kN: ArrayLike,
-    length_m: ArrayLike,
-    *,
-    width_m: ArrayLike,
-    stiffness_kNm2: ArrayLike,
-    subgrade_modulus_kN_m3: ArrayLike,
-    patch_m: ArrayLike = 0.0,
-    contact: Contact = "compression only",
-) -> CentredBeam:
-    """Greatest values of a mat loaded in its middle.
-
-    The answer is proportional to the load, lift-off included: a weightless mat lifts at the same
-    place under any load. One unit solution serves every slew.
-
-    Parameters:
-      load_kN, length_m, width_m, stiffness_kNm2, subgrade_modulus_kN_m3, patch_m, contact: As for
-        :func:`centred_beam_shape`.
-    Returns: CentredBeam, everything broadcast together
-    Raises: Anything not finite or outside the ranges there.
-    Source: Hetenyi (1946).
-    """
-    length = require_positive("length_m", length_m)
-    half = length / 2.0
-    edge = np.minimum(require_non_negative("patch_m", patch_m) / 2.0, half)
-    x = np.stack(np.broadcast_arrays(np.zeros_like(half + edge), half + 0 * edge, edge + 0 * half))
-
-    def widen(value: ArrayLike) -> FloatArray:
-        return np.asarray(value, dtype=np.float64)[None, ...]
-
-    pad = max(
-        np.ndim(v)
-        for v in (load_kN, length_m, width_m, stiffness_kNm2, subgrade_modulus_kN_m3, patch_m)
-    )
-    x = x.reshape((3,) + (1,) * (pad - (x.ndim - 1)) + x.shape[1:])
-    shape = centred_beam_shape(
-        widen(load_kN), widen(length), width_m=widen(width_m), stiffness_kNm2=widen(stiffness_kNm2),
-        subgrade_modulus_kN_m3=widen(subgrade_modulus_kN_m3), patch_m=widen(patch_m), x_m=x,
-        contact=contact,
-    )  # fmt: skip
-    lam = characteristic_per_m(subgrade_modulus_kN_m3, width_m, stiffness_kNm2=stiffness_kNm2)
-    return CentredBeam(
-        lambda_per_m=lam,
-        lambda_length=np.asarray(lam * length),
-        deflection_centre_m=shape.deflection_m[0],
-        deflection_end_m=shape.deflection_m[1],
-        moment_max_kNm=shape.moment_kNm[0],
-        shear_edge_kN=np.abs(shape.shear_kN[2]),
-        pressure_max_kPa=shape.pressure_kPa[0],
-        pressure_end_kPa=shape.pressure_kPa[1],
-        contact_length_m=shape.contact_length_m[0],
-    )

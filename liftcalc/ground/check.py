@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.ground.allowable import AllowablePressure, allowable_pressure
-from liftcalc.ground.beam import centred_beam, subgrade_modulus_vesic_kN_m3
+from liftcalc.ground.beam import centred_beam_shape, subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.factors import Method
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mats import MatCheck, mat_check
@@ -133,11 +133,11 @@ def elastic_bending(
     capacity = mat.moment_capacity_kNm * share
     if not springs:
         return ElasticBending(float("nan"), float("nan"), capacity)
-    beam = centred_beam(
+    beam = centred_beam_shape(
         force_kN, mat.length_m, width_m=width_m, stiffness_kNm2=mat.stiffness_kNm2 * share,
-        subgrade_modulus_kN_m3=min(springs), patch_m=float_length_m,
+        subgrade_modulus_kN_m3=min(springs), patch_m=float_length_m, x_m=0.0,
     )  # fmt: skip
-    return ElasticBending(min(springs), float(beam.moment_max_kNm), capacity)
+    return ElasticBending(min(springs), float(beam.moment_kNm), capacity)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
-from liftcalc.ground.beam import centred_beam
+from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mats import MatCheck
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
@@ -223,10 +223,10 @@ def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Chec
     c.step("lambda_", "characteristic of the beam", f"(k_s * B_{n} / (4 * S_m))**0.25", "1/m",
            _HETENYI, digits=5)  # fmt: skip
     leg = a.setup.machine.legs[LEG_NAMES.index(n)]
-    beam = centred_beam(
+    beam = centred_beam_shape(
         1.0, mat.length_m, width_m=g.effective_width_m,
         stiffness_kNm2=mat.stiffness_kNm2 * g.effective_width_m / mat.width_m,
-        subgrade_modulus_kN_m3=bent.subgrade_kN_m3, patch_m=leg.float_length_m,
+        subgrade_modulus_kN_m3=bent.subgrade_kN_m3, patch_m=leg.float_length_m, x_m=0.0,
     )  # fmt: skip
     half = float(beam.contact_length_m) / 2
     lifts = "whole mat" if half >= mat.length_m / 2 * (1 - 1e-9) else "found by search: ends lift"

@@ -30,7 +30,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray
-from liftcalc.base.errors import CapacityError, InputError, require_finite, require_positive
+from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.reactions.contact import Supports, build_supports, contact_kN, settlement_m, twisting
 
 T = TypeVar("T", np.float64, np.bool_)
@@ -60,16 +60,6 @@ class LegReactions:
     """Prepared legs, springs and carrier (legs first, flat states last)."""
     force: FloatArray = field(repr=False)
     """(V, V x_G, V y_G), shape (3, flat states). [kN, kNm]"""
-
-    @property
-    def vertical_kN(self) -> FloatArray:
-        """Total vertical force, shape (...). [kN]"""
-        return np.asarray(self.force[0].reshape(self.unstable.shape))
-
-    @property
-    def resultant_xy_m(self) -> FloatArray:
-        """Where it meets the ground, shape (..., 2). [m]"""
-        return by_state(self.force[1:] / self.force[0], self.unstable.shape)
 
     @property
     def leg_xy_m(self) -> FloatArray:
@@ -153,7 +143,6 @@ def leg_reactions_kN(
     carrier: Carrier = "rigid",
     torsional_stiffness_kNm_rad: ArrayLike | None = None,
     slew_x_m: ArrayLike = 0.0,
-    on_unstable: Literal["flag", "raise"] = "flag",
 ) -> LegReactions:
     """Reaction of each leg on compression-only supports.
 
@@ -175,10 +164,9 @@ def leg_reactions_kN(
       torsional_stiffness_kNm_rad: Moment per radian of twist between front and rear leg beams (G J
         / distance), > 0; for "stiffness" only. [kNm/rad]
       slew_x_m: Where the load enters the carrier, between the beams (0 in the machine frame). [m]
-      on_unstable: {"flag", "raise"}. What to do with a resultant outside the base polygon.
     Returns: LegReactions
     Raises: Legs in one line; for the flexible models, slew axis not between the beams or legs out
-      of order. CapacityError: With ``on_unstable="raise"``, a state without equilibrium.
+      of order.
     Source: See the module docstring. Rigid carrier, no lift-off: R_i = k_i (d + a x_i + b y_i).
       Flexible: V_f = V (x_G - x_r)/(x_f - x_r), M_f = V y_G (x_s - x_r)/(x_f - x_r), textbook
       method (from memory).
@@ -187,18 +175,8 @@ def leg_reactions_kN(
         leg_xy_m, leg_stiffness_kN_m, carriers=(carrier,),
         torsional_stiffness_kNm_rad=torsional_stiffness_kNm_rad, slew_x_m=slew_x_m,
     )  # fmt: skip
-    if on_unstable not in ("flag", "raise"):
-        raise InputError.of("on_unstable", on_unstable, "flag, raise")
-    result = reactions_on(
-        supports, vertical_kN, resultant_xy_m, stiffness_given=leg_stiffness_kN_m is not None
-    )[carrier]
-    unstable = result.unstable
-    if on_unstable == "raise" and unstable.any():
-        raise CapacityError(
-            f"resultant outside the base polygon in {int(unstable.sum())} of {unstable.size} "
-            "states: the machine would tip. Reduce load or radius, or extend the outriggers."
-        )
-    return result
+    given = leg_stiffness_kN_m is not None
+    return reactions_on(supports, vertical_kN, resultant_xy_m, stiffness_given=given)[carrier]
 
 
 def carrier_supports(

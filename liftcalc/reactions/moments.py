@@ -33,7 +33,6 @@ from liftcalc.crane.masses import (
 )
 from liftcalc.crane.stability import (
     Layout,
-    across_boom,
     affine_over_lines,
     along_boom,
     boom_direction,
@@ -67,12 +66,8 @@ class LineMoments:
     """All masses but the load (tilt included)."""
     load_arm_m: FloatArray
     """Horizontal distance of the load beyond the line (negative: the load is inside it)."""
-    load_moment_kNm: FloatArray
-    """Overturning moment of the load, dynamic factor and side load included."""
     wind_moment_kNm: FloatArray
     """Overturning moment of the wind."""
-    stability_ratio: FloatArray
-    """Fixed moment over load plus wind moment; inf where these do not overturn."""
 
 
 def acting_point(
@@ -146,38 +141,25 @@ def line_moments(
     *,
     base: BasePolygon,
     masses: MachineMasses,
-    load_t: ArrayLike = 0.0,
     adverse: AdverseTerms = NO_ADVERSE_TERMS,
     layout: Layout = "grid",
 ) -> LineMoments:
     """Moments about every tipping line, as a checker would write them down.
 
-    Parameters as :func:`liftcalc.crane.stability.tipping_load_t`; ``load_t`` [t] broadcasts to
-    (S, R) or (N,).
+    Parameters as :func:`liftcalc.crane.stability.tipping_load_t`.
 
     Returns: LineMoments. Arrays with the tipping lines on the last axis. [kNm, m]
     """
     check_layout(layout, slew_deg, boom)
     t = line_terms(boom, base.lines, masses, adverse)
-    direction = boom_direction(slew_deg)
-    s = along_boom(direction, base.lines)
-    load = require_non_negative("load_t", load_t)
+    s = along_boom(boom_direction(slew_deg), base.lines)
     fixed = affine_over_lines(s, t.b, t.a, layout)
     wind = np.zeros_like(fixed)
     if t.wind_a is not None and t.wind_b is not None:
         wind = -affine_over_lines(s, t.wind_b, t.wind_a, layout)
         fixed = fixed + wind
-    overturn = affine_over_lines(s, t.d, t.c, layout)
-    arm = overturn / adverse.dynamic_factor
-    if t.k is not None:
-        q = across_boom(direction, base.lines)
-        overturn = overturn + (q[..., None] * t.k if layout == "grid" else q * t.k)
-    load_moment = load * overturn
-    against = load_moment + wind
-    # next to no overturning moment: the ratio grows beyond all numbers
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        ratio = np.where(against > 0, fixed / against, np.inf)
-    parts = (fixed * G_M_S2, arm, load_moment * G_M_S2, wind * G_M_S2, ratio)
+    arm = affine_over_lines(s, t.d, t.c, layout) / adverse.dynamic_factor
+    parts = (fixed * G_M_S2, arm, wind * G_M_S2)
     return LineMoments(*(np.moveaxis(p, 0, -1) for p in parts))
 
 

@@ -78,47 +78,45 @@ def test_axial_effect_agrees_with_the_exact_beam_column_within_two_percent() -> 
     kl = np.sqrt(along / stiffness) * length
     exact = across * length / along * (np.tan(kl) / kl - 1)
     plain = cantilever_tip_deflection_m(length, stiffness, end_force_kN=across)
-    assert found.amplification == pytest.approx(exact / plain, rel=0.02)
+    chord = np.radians(found.boom_angle_deg) - np.arctan2(found.tip_deflection_m, 30.0)
+    unbent = cantilever_tip_deflection_m(
+        length, stiffness, end_force_kN=20.0 * G_M_S2 * np.cos(chord)
+    )
+    assert found.tip_deflection_m / unbent == pytest.approx(exact / plain, rel=0.02)
 
 
 @settings(deadline=None, max_examples=60)
-@given(
-    radius=st.floats(3.0, 24.0),
-    load=st.floats(0.0, 15.0),
-    stiffness=st.floats(1.2e6, 9e6),
-    offset=st.floats(0.0, 0.6),
-)
+@given(radius=st.floats(3.0, 24.0), load=st.floats(0.0, 15.0), stiffness=st.floats(1.2e6, 9e6))
 def test_bent_boom_never_has_a_smaller_radius_and_grows_with_load(
-    radius: float, load: float, stiffness: float, offset: float
+    radius: float, load: float, stiffness: float
 ) -> None:
-    data = {**DATA, "bending_stiffness_kNm2": stiffness, "head_offset_m": offset}
+    data = {**DATA, "bending_stiffness_kNm2": stiffness}
     less = deflected_boom(30.0, radius, **{**data, "hook_load_t": load})
     more = deflected_boom(30.0, radius, **{**data, "hook_load_t": load + 1.0})
     assert less.radius_m >= less.straight_radius_m
     assert more.radius_m > less.radius_m
-    assert less.tip_deflection_m == pytest.approx(
-        (less.load_part_m + less.weight_part_m) * less.amplification, abs=2e-6
-    )
 
 
 def test_iteration_satisfies_its_own_equation() -> None:
-    found = deflected_boom(30.0, 14.0, **DATA, tolerance_m=1e-10)
+    found = deflected_boom(30.0, 14.0, **DATA)
     chord = np.radians(found.boom_angle_deg) - np.arctan2(found.tip_deflection_m, 30.0)
     force = 10.0 * G_M_S2 * np.cos(chord)
     weight = 8.0 * G_M_S2 * np.cos(chord)
-    again = found.amplification * cantilever_tip_deflection_m(
+    along = (10.0 + 4.0) * G_M_S2 * np.sin(np.radians(found.boom_angle_deg))
+    gain = 1.0 / (1.0 - along / (np.pi**2 * 900e3 / (4.0 * 30.0**2)))
+    again = gain * cantilever_tip_deflection_m(
         30.0, 900e3, end_force_kN=force, weight_kN=weight, weight_cg_from_foot_m=12.0
     )
-    assert again == pytest.approx(found.tip_deflection_m, abs=1e-9)
+    assert again == pytest.approx(found.tip_deflection_m, abs=1e-6)
     assert found.estimate is True
 
 
 def test_array_of_radii_equals_single_calls() -> None:
     radii = np.array([6.0, 12.0, 20.0])
-    together = deflected_boom(30.0, radii, **DATA, tolerance_m=1e-10)
+    together = deflected_boom(30.0, radii, **DATA)
     for i, radius in enumerate(radii):
-        one = deflected_boom(30.0, radius, **DATA, tolerance_m=1e-10)
-        assert together.radius_m[i] == pytest.approx(one.radius_m, abs=1e-8)
+        one = deflected_boom(30.0, radius, **DATA)
+        assert together.radius_m[i] == pytest.approx(one.radius_m, abs=2e-6)
 
 
 def test_no_load_and_no_mass_leaves_the_boom_straight() -> None:
@@ -142,6 +140,7 @@ def test_bending_outside_its_validity_is_refused(change: dict, text: str) -> Non
         deflected_boom(30.0, 18.0, **{**DATA, **change})
 
 
-def test_no_result_when_the_iteration_may_not_settle() -> None:
+def test_no_result_when_the_iteration_may_not_settle(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("liftcalc.crane.boom_bending.MAX_ITERATIONS", 1)
     with pytest.raises(ConvergenceError, match="did not settle in 1 steps"):
-        deflected_boom(30.0, 18.0, **DATA, max_iterations=1)
+        deflected_boom(30.0, 18.0, **DATA)

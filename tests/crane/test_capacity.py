@@ -13,7 +13,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable, rated_capacity_t
 from liftcalc.crane.legs import base_polygon, contains_base, leg_points_m, same_base
-from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
+from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.sectors import CARRIED, ESTIMATE, NOT_RATED, SMALLER, SOURCES, slew_sectors
 from liftcalc.crane.stability import rule_test_load_t, stability_capacity_t
 from liftcalc.reactions.moments import resultant
@@ -293,16 +293,6 @@ def test_pairs_are_the_diagonal_of_the_grid():
     grid, pairs = carried(base, slew=slew), carried(base, slew=slew, layout="pairs")
     for field in ("capacity_t", "source", "chart", "margin_m", "required_margin_m", "stability_t"):
         np.testing.assert_allclose(getattr(pairs, field), np.diagonal(getattr(grid, field)))
-
-
-def test_adverse_terms_lower_stability_but_not_a_rating():
-    base = base_of((FULL,) * 4)
-    windy = AdverseTerms(boom_wind_force_kN=4.0, boom_wind_z_m=15.0)
-    calm, wind = carried(base), carried(base, adverse=windy)
-    np.testing.assert_array_equal(calm.capacity_t, wind.capacity_t)
-    finite = np.isfinite(calm.stability_t)
-    assert np.all(wind.stability_t[finite] <= calm.stability_t[finite])
-    assert np.any(wind.stability_t[finite] < calm.stability_t[finite])
 
 
 def test_strength_table_lowers_a_rating_and_is_named():

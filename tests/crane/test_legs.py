@@ -102,7 +102,6 @@ def test_same_base_needs_both_to_contain_each_other():
 
 def test_a_leg_inside_the_others_holds_no_tipping_line():
     base = base_polygon([[5.0, 0.0], [-3.0, -3.0], [-2.9, 0.2], [-3.0, 3.0]])
-    assert base.inner_legs == ("RR",)
     assert {leg for edge in base.edge_legs for leg in edge} == {"FL", "FR", "RL"}
 
 

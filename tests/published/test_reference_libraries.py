@@ -29,7 +29,7 @@ from liftcalc.crane.masses import combined_mass
 from liftcalc.crane.sectors import SOURCES, CapacityBySlew, slew_sectors
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.dynamics.hoisting import refuse_snatch
-from liftcalc.ground.beam import centred_beam
+from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
 from liftcalc.ground.sitetests import vane_strength_from_torque
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, spread_stress_kPa
@@ -258,6 +258,11 @@ def refused(i: Given) -> dict[str, Any]:
     return {"refused": False}
 
 
+def middle_of_beam(i: Given) -> dict[str, Any]:
+    found = centred_beam_shape(**i, x_m=0.0)
+    return {"pressure_max_kPa": found.pressure_kPa, "moment_max_kNm": found.moment_kNm}
+
+
 def first(function: Callable[..., Any], *names: str) -> Callable[[Given], dict[str, Any]]:
     """Call with the named inputs first and the others by keyword; a value or attributes."""
 
@@ -345,7 +350,7 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
         "value": plate_undrained_strength(i["q_ult_plate_kPa"]).value
     },
     "vane_strength_from_torque": first(vane_strength_from_torque, "torque_kNm", "diameter_m"),
-    "centred_beam": first(centred_beam, "load_kN", "length_m"),
+    "centred_beam": middle_of_beam,
 }
 
 

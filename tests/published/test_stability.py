@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom import head_reduced_mass_t
 from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
@@ -90,23 +91,19 @@ def wind_moments(given: dict) -> dict:
         superstructure_wind_force_kN=load_force,
         superstructure_wind_z_m=given["boom_head_height_m"],
     )
-    at = line_moments(
-        given["slew_deg"],
-        boom,
-        base=base,
-        masses=masses,
-        load_t=given["hook_load_t"],
-        adverse=adverse,
-    )
-    line = int(np.argmin(at.stability_ratio[0, 0]))
+    at = line_moments(given["slew_deg"], boom, base=base, masses=masses, adverse=adverse)
+    holding, wind = at.fixed_moment_kNm[0, 0], at.wind_moment_kNm[0, 0]
+    load = at.load_arm_m[0, 0] * given["hook_load_t"] * G_M_S2
+    ratio = np.where(load + wind > 0, holding / (load + wind), np.inf)
+    line = int(np.argmin(ratio))
     return {
         "dynamic_pressure_N_m2": 1000 * pressure,
         "boom_wind_force_kN": boom_force,
         "load_wind_force_kN": load_force,
-        "stabilising_moment_kNm": at.fixed_moment_kNm[0, 0, line],
-        "load_moment_about_edge_kNm": at.load_moment_kNm[0, 0, line],
-        "wind_moment_about_edge_kNm": at.wind_moment_kNm[0, 0, line],
-        "stability_ratio": at.stability_ratio[0, 0, line],
+        "stabilising_moment_kNm": holding[line],
+        "load_moment_about_edge_kNm": load[line],
+        "wind_moment_about_edge_kNm": wind[line],
+        "stability_ratio": ratio[line],
     }
 
 

