@@ -166,13 +166,10 @@ def _stock(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
 
 
 SECTIONS: dict[str, Callable[[Calculation, LiftAssessment, Check], None]] = {
-    "mats-apart": _mats_apart,
-    "mats-on-shelf": _stock,
-    "slew-centre-inside": _centre,
-    "layout-capacity-data": _data,
-    "backward-stability": unladen_section,
+    "mats-apart": _mats_apart, "mats-on-shelf": _stock, "slew-centre-inside": _centre,
+    "layout-capacity-data": _data, "backward-stability": unladen_section,
     "least-side-share": side_section,
-}
+}  # fmt: skip
 """What works a check, by its id."""
 
 

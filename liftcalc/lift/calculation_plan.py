@@ -149,15 +149,9 @@ _DISTANCE = ("d_n", "distance in plan")
 
 
 def distance_rows(
-    calc: Calculation,
-    setup: Setup,
-    k: int,
-    *,
-    part: BaseGeometry,
-    shape: BaseGeometry,
-    words: str,
+    calc: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str,
     distance_m: float,
-) -> None:
+) -> None:  # fmt: skip
     """The distance d_n in plan from mat (and beam) of one outrigger to a surveyed shape.
 
     Parameters:

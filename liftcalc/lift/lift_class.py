@@ -36,17 +36,9 @@ class CriticalLift:
 
 
 def critical_lift(
-    gross_load_t: float,
-    rated_capacity_t: float,
-    *,
-    share_ratio: float,
-    share_owner: str,
-    cranes: int,
-    persons: bool,
-    out_of_sight: bool,
-    crosses_line: bool,
-    stated: Sequence[str],
-) -> CriticalLift:
+    gross_load_t: float, rated_capacity_t: float, *, share_ratio: float, share_owner: str,
+    cranes: int, persons: bool, out_of_sight: bool, crosses_line: bool, stated: Sequence[str],
+) -> CriticalLift:  # fmt: skip
     """Whether a lift is critical: one trigger is enough. Above the share counts, at it does not.
 
     Parameters:

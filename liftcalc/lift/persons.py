@@ -32,14 +32,9 @@ def _first(path: LoadPath, capacity: CapacityBySlew, steps: NDArray[np.intp]) ->
 
 
 def person_checks(
-    setup: Setup,
-    path: LoadPath,
-    capacity: CapacityBySlew,
-    *,
-    governing_step: int,
-    slope_percent: float,
-    gust_m_s: float,
-) -> list[Check]:
+    setup: Setup, path: LoadPath, capacity: CapacityBySlew, *, governing_step: int,
+    slope_percent: float, gust_m_s: float,
+) -> list[Check]:  # fmt: skip
     """Level, legs, base, half of the rated capacity and wind, while persons are lifted.
 
     A rating counts only where the legs stand as a chart of the manufacturer's is made for: not

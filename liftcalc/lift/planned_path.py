@@ -115,15 +115,12 @@ def path_rows(path: PlannedPath, show: Show) -> list[tuple[str, ...]]:
     """Corners of a planned path: motion that leads there, slew, radius, height, time."""
     return [
         (
-            str(n),
-            path.motion[k],
-            show(float(path.slew_deg[k]), "slew_deg"),
+            str(n), path.motion[k], show(float(path.slew_deg[k]), "slew_deg"),
             show(float(path.radius_m[k]), "length_m"),
-            show(float(path.load_base_height_m[k]), "length_m"),
-            f"{path.time_s[k]:.0f} s",
+            show(float(path.load_base_height_m[k]), "length_m"), f"{path.time_s[k]:.0f} s",
         )
         for n, k in enumerate(path.corners)
-    ]
+    ]  # fmt: skip
 
 
 def planned_path_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:

@@ -88,11 +88,9 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
 
 
 _METHOD_WORDS = {
-    "meyerhof": "factors of Meyerhof",
-    "hansen": "factors of Hansen",
-    "vesic": "factors of Vesic",
+    "meyerhof": "factors of Meyerhof", "hansen": "factors of Hansen", "vesic": "factors of Vesic",
     "en1997": "EN 1997-1, Annex D",
-}
+}  # fmt: skip
 
 
 def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
@@ -169,15 +167,12 @@ def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, 
     legs = zip(setup.machine.legs, setup.leg_site_xy_m.tolist(), place.zones, strict=True)
     return [
         (
-            leg.name,
-            show(east, "length_m"),
-            show(north, "length_m"),
+            leg.name, show(east, "length_m"), show(north, "length_m"),
             show(float(place.level_m[k]), "length_m"),
-            show(1000 * float(place.packing_m[k]), "small_length_mm"),
-            zone or "none",
+            show(1000 * float(place.packing_m[k]), "small_length_mm"), zone or "none",
         )
         for k, (leg, (east, north), zone) in enumerate(legs)
-    ]
+    ]  # fmt: skip
 
 
 def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:

@@ -95,17 +95,10 @@ def companions(job: Job, lift_id: str) -> tuple[tuple[str, ...], tuple[tuple[str
 
 
 def study_stand(
-    job: Job,
-    lift_id: str,
-    *,
-    step_m: float = 1.0,
-    heading_step_deg: float = 15.0,
-    count: int = 10,
-    max_checks: int = 3000,
-    progress: Callable[[int, int], None] | None = None,
-    phase: Callable[[str], None] | None = None,
-    stop: Callable[[], bool] | None = None,
-) -> StandStudy:
+    job: Job, lift_id: str, *, step_m: float = 1.0, heading_step_deg: float = 15.0, count: int = 10,
+    max_checks: int = 3000, progress: Callable[[int, int], None] | None = None,
+    phase: Callable[[str], None] | None = None, stop: Callable[[], bool] | None = None,
+) -> StandStudy:  # fmt: skip
     """Search for the best places of a lift and its companions, and for what would help failures.
 
     ``progress`` is called with parts done and parts in all, over everything below; the parts never
@@ -176,11 +169,9 @@ def study_stand(
 def _as_planned(lift: Lift) -> dict[str, Any]:
     """Stand point, heading and legs of a lift."""
     return {
-        "easting_m": lift.stand.easting_m,
-        "northing_m": lift.stand.northing_m,
-        "heading_deg": lift.stand.heading_deg,
-        "extension_m": lift.legs.as_tuple(),
-    }
+        "easting_m": lift.stand.easting_m, "northing_m": lift.stand.northing_m,
+        "heading_deg": lift.stand.heading_deg, "extension_m": lift.legs.as_tuple(),
+    }  # fmt: skip
 
 
 def _helpful(

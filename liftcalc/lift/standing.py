@@ -205,17 +205,15 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
         update={
             "stand": lift.stand.model_copy(
                 update={
-                    "easting_m": place.easting_m,
-                    "northing_m": place.northing_m,
-                    "heading_deg": place.heading_deg,
-                    "level_m": round(level, 3),
+                    "easting_m": place.easting_m, "northing_m": place.northing_m,
+                    "heading_deg": place.heading_deg, "level_m": round(level, 3),
                 }
             ),
             "legs": lift.legs.model_copy(
                 update=dict(zip(LEG_NAMES, place.extension_m, strict=True))
             ),
         }
-    )
+    )  # fmt: skip
     try:  # nested facts are taken as they stand
         return job.with_lift(moved)
     except ValidationError as error:

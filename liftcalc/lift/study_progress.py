@@ -49,11 +49,9 @@ class StudyProgress:
     """
 
     def __init__(
-        self,
-        progress: Callable[[int, int], None] | None,
-        phase: Callable[[str], None] | None,
+        self, progress: Callable[[int, int], None] | None, phase: Callable[[str], None] | None,
         stop: Callable[[], bool] | None,
-    ) -> None:
+    ) -> None:  # fmt: skip
         self._progress, self._phase, self._stop = progress, phase, stop
         self._now = ""
         self._parts = 0
