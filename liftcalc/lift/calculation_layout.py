@@ -23,7 +23,7 @@ from liftcalc.lift.calculation_chart import capacity_rows
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_lift import no_data_rows, worked
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, place_section
-from liftcalc.lift.calculation_plan import SURVEY, frame_rows
+from liftcalc.lift.calculation_plan import SURVEY, frame_rows, mat_rows
 from liftcalc.lift.calculation_shares import side_section, unladen_section
 from liftcalc.lift.leg_setting import ShortSetting, at_extensions
 from liftcalc.lift.path import LoadPath
@@ -143,8 +143,7 @@ def _mats_apart(calc: Calculation, assessed: LiftAssessment, check: Check) -> No
 
     pairs = [(i, j) for i in range(4) for j in range(i + 1, 4)]
     first, second = (LEG_NAMES[k] for k in max(pairs, key=common))
-    calc.given("l_m", "length of the mat, along the crane", mat.length_m, "m", "mats list")
-    calc.given("b_m", "width of the mat", mat.width_m, "m", "mats list")
+    mat_rows(calc, mat)
     calc.step("d_l", "nearest mats apart, along the crane", f"abs(x_{first} - x_{second})", "m",
               PLANE, detail=f"{first} and {second}")  # fmt: skip
     calc.step("d_b", "nearest mats apart, across the crane",

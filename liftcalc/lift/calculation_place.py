@@ -1,17 +1,19 @@
 """Where the hook is at a step of the load path, and where masses and boom are then: shared rows.
 
-Contents: :func:`place_section` (crane position, pick and set-down), :func:`at_step`,
-:func:`masses_rows`, :func:`boom_rows`.
+Contents: :func:`place_section` (crane position, pick and set-down; :func:`position_rows`,
+:func:`end_rows`), :func:`at_step`, :func:`masses_rows`, :func:`boom_rows`.
 
 Source: plane geometry.
 """
 
 import numpy as np
 
+from liftcalc.facts.lift import Place, Stand
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.close_path import path_corners
 from liftcalc.lift.path import STAGE_WORDS, LoadPath
 from liftcalc.lift.setup import Setup
+from liftcalc.placement.places import StandPlace
 
 LIFT_LIST = "lift list"
 MACHINE = "machine data"
@@ -29,24 +31,38 @@ def turned(calc: Calculation, name: str, meaning: str, expression: str, slew_deg
     return calc.step(name, meaning, expression, "°", PLANE, value=shown)
 
 
+def position_rows(calc: Calculation, at: Stand | StandPlace, source: str) -> None:
+    """Crane position and heading."""
+    calc.given("E_0", "easting of the slew centre", at.easting_m, "m", source)
+    calc.given("N_0", "northing of the slew centre", at.northing_m, "m", source)
+    heading = "heading of the crane's front, anticlockwise from east"
+    calc.given("H", heading, at.heading_deg, "°", source)
+
+
+def end_rows(
+    calc: Calculation,
+    n: int,
+    name: str,
+    place: Place,
+    slew_deg: float,
+    radius_m: float | None = None,
+) -> None:
+    """Slew and radius of pick or set-down from its coordinates."""
+    calc.given(f"E_{n}", f"easting of the {name}", place.easting_m, "m", LIFT_LIST)
+    calc.given(f"N_{n}", f"northing of the {name}", place.northing_m, "m", LIFT_LIST)
+    slew = f"atan2(N_{n} - N_0, E_{n} - E_0) - H"
+    turned(calc, f"s_{n}", f"slew angle at the {name}", slew, slew_deg)
+    away = f"sqrt((E_{n} - E_0)**2 + (N_{n} - N_0)**2)"
+    calc.step(f"r_{n}", f"radius at the {name}", away, "m", PLANE, value=radius_m)
+
+
 def place_section(calc: Calculation, setup: Setup, path: LoadPath) -> None:
     """Slew and radius of pick and set-down from their coordinates, and the steps between."""
     lift, stand = setup.lift, setup.lift.stand
     calc.section(None, "Crane position and load path")
-    calc.given("E_0", "easting of the slew centre", stand.easting_m, "m", LIFT_LIST)
-    calc.given("N_0", "northing of the slew centre", stand.northing_m, "m", LIFT_LIST)
-    heading = "heading of the crane's front, anticlockwise from east"
-    calc.given("H", heading, stand.heading_deg, "°", LIFT_LIST)
-    ends = ((1, "pick", lift.pick, 0), (2, "set-down", lift.set_down, -1))
-    for n, name, place, k in ends:
-        calc.given(f"E_{n}", f"easting of the {name}", place.easting_m, "m", LIFT_LIST)
-        calc.given(f"N_{n}", f"northing of the {name}", place.northing_m, "m", LIFT_LIST)
-        slew = f"atan2(N_{n} - N_0, E_{n} - E_0) - H"
-        turned(calc, f"s_{n}", f"slew angle at the {name}", slew, float(path.slew_deg[k]))
-        calc.step(
-            f"r_{n}", f"radius at the {name}", f"sqrt((E_{n} - E_0)**2 + (N_{n} - N_0)**2)", "m",
-            PLANE, value=float(path.radius_m[k]),
-        )  # fmt: skip
+    position_rows(calc, stand, LIFT_LIST)
+    for n, name, place, k in ((1, "pick", lift.pick, 0), (2, "set-down", lift.set_down, -1)):
+        end_rows(calc, n, name, place, float(path.slew_deg[k]), float(path.radius_m[k]))
     if not lift.via:
         calc.step(
             "r_c", "radius while slewing", "min(r_1, r_2)", "m",

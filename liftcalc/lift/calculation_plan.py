@@ -1,7 +1,7 @@
 """Plane geometry of a sheet's calculation: outriggers on the site, distances and areas in plan.
 
-Contents: :func:`outrigger_rows`, :func:`frame_rows`, :func:`distance_rows`, :func:`point_rows`,
-:func:`area_rows`, :func:`level_rows`.
+Contents: :func:`mat_rows`, :func:`outrigger_rows`, :func:`frame_rows`, :func:`distance_rows`,
+:func:`point_rows`, :func:`area_rows`, :func:`level_rows`.
 
 The shortest distance of two outlines that do not touch begins or ends at a corner of one of them:
 the rows name that corner and the side, or the corner, opposite.
@@ -19,23 +19,23 @@ from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
+from liftcalc.facts.mats import Mat
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, position_rows
 from liftcalc.lift.placing import spot_levels_around
 from liftcalc.lift.setup import Setup, to_machine_m
 
 SURVEY = "survey"
 _SAME_M = 1e-7
 Pair = tuple[float, float]
+_AXES = (("E", "easting", "cos", "sin"), ("N", "northing", "sin", "cos"))
+"""Each axis of the site: symbol, name, and what of the heading turns forward and left to it."""
 
 
-def position_rows(calc: Calculation, setup: Setup) -> None:
-    """Crane position and heading."""
-    stand = setup.lift.stand
-    calc.given("E_0", "easting of the slew centre", stand.easting_m, "m", LIFT_LIST)
-    calc.given("N_0", "northing of the slew centre", stand.northing_m, "m", LIFT_LIST)
-    heading = "heading of the crane's front, anticlockwise from east"
-    calc.given("H", heading, stand.heading_deg, "°", LIFT_LIST)
+def mat_rows(calc: Calculation, mat: Mat) -> None:
+    """Length and width of the mat."""
+    calc.given("l_m", "length of the mat, along the crane", mat.length_m, "m", "mats list")
+    calc.given("b_m", "width of the mat", mat.width_m, "m", "mats list")
 
 
 def frame_rows(calc: Calculation, setup: Setup) -> None:
@@ -50,17 +50,15 @@ def frame_rows(calc: Calculation, setup: Setup) -> None:
 def outrigger_rows(calc: Calculation, setup: Setup) -> None:
     """Easting and northing of the four outriggers."""
     calc.section(None, "Position of the outriggers")
-    position_rows(calc, setup)
+    position_rows(calc, setup.lift.stand, LIFT_LIST)
     frame_rows(calc, setup)
     for k, name in enumerate(LEG_NAMES):
-        left = LEG_SIDE[k] > 0
-        east, north = setup.leg_site_xy_m[k].tolist()
-        calc.step(f"E_{name}", f"easting of outrigger {name}",
-                  f"E_0 + x_{name} * cos(H) {'-' if left else '+'} e_{name} * sin(H)", "m", PLANE,
-                  value=east)  # fmt: skip
-        calc.step(f"N_{name}", f"northing of outrigger {name}",
-                  f"N_0 + x_{name} * sin(H) {'+' if left else '-'} e_{name} * cos(H)", "m", PLANE,
-                  value=north)  # fmt: skip
+        sides = ("-", "+") if LEG_SIDE[k] > 0 else ("+", "-")
+        for (axis, way, along, across), at, side in zip(
+            _AXES, setup.leg_site_xy_m[k].tolist(), sides, strict=True
+        ):
+            place = f"{axis}_0 + x_{name} * {along}(H) {side} e_{name} * {across}(H)"
+            calc.step(f"{axis}_{name}", f"{way} of outrigger {name}", place, "m", PLANE, value=at)
 
 
 def _points(shape: BaseGeometry) -> list[Pair]:
@@ -108,32 +106,22 @@ def _corner_rows(calc: Calculation, setup: Setup, mark: str, point: Pair, k: int
     name = LEG_NAMES[k]
     x, y = (to_machine_m(np.array(point), setup.lift) - setup.leg_xy_m[k]).tolist()
     which = "first" if mark == "m" else "second"
-    east, north = (
-        f"easting of the {which} corner of mat or beam",
-        (f"northing of the {which} corner of mat or beam"),
-    )
-    if abs(x) < _SAME_M:  # the beam, from the centreline
-        root = f"of outrigger {name}, at the centreline"
-        if abs(setup.leg_xy_m[k, 1] + y) < _SAME_M:
-            calc.step(f"E_{mark}", east, f"E_0 + x_{name} * cos(H)", "m", PLANE, value=point[0],
-                      detail=f"beam {root}")  # fmt: skip
-            calc.step(f"N_{mark}", north, f"N_0 + x_{name} * sin(H)", "m", PLANE, value=point[1],
-                      detail=f"beam {root}")  # fmt: skip
-        else:
-            calc.step(f"E_{mark}", east, f"E_{name}", "m", PLANE, value=point[0],
-                      detail=f"float of outrigger {name}")  # fmt: skip
-            calc.step(f"N_{mark}", north, f"N_{name}", "m", PLANE, value=point[1],
-                      detail=f"float of outrigger {name}")  # fmt: skip
-        return
-    calc.given("l_m", "length of the mat, along the crane", setup.mat.length_m, "m", "mats list")
-    calc.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
-    a, c = "+" if x > 0 else "-", "+" if y > 0 else "-"
+    beam = abs(x) < _SAME_M  # from the centreline
+    root = beam and abs(setup.leg_xy_m[k, 1] + y) < _SAME_M
     where = f"{'front' if x > 0 else 'rear'} {'left' if y > 0 else 'right'} corner, mat of {name}"
-    minus_c = "-" if c == "+" else "+"
-    calc.step(f"E_{mark}", east, f"E_{name} {a} l_m / 2 * cos(H) {minus_c} b_m / 2 * sin(H)", "m",
-              PLANE, value=point[0], detail=where)  # fmt: skip
-    calc.step(f"N_{mark}", north, f"N_{name} {a} l_m / 2 * sin(H) {c} b_m / 2 * cos(H)", "m", PLANE,
-              value=point[1], detail=where)  # fmt: skip
+    if beam:
+        where = (
+            f"beam of outrigger {name}, at the centreline" if root else f"float of outrigger {name}"
+        )
+    else:
+        mat_rows(calc, setup.mat)
+    forward, sides = "+" if x > 0 else "-", ("-", "+") if y > 0 else ("+", "-")
+    for (axis, way, along, across), at, side in zip(_AXES, point, sides, strict=True):
+        formula = f"{axis}_0 + x_{name} * {along}(H)" if root else f"{axis}_{name}"
+        if not beam:
+            formula += f" {forward} l_m / 2 * {along}(H) {side} b_m / 2 * {across}(H)"
+        calc.step(f"{axis}_{mark}", f"{way} of the {which} corner of mat or beam", formula, "m",
+                  PLANE, value=at, detail=where)  # fmt: skip
 
 
 def _surveyed_rows(calc: Calculation, mark: str, point: Pair, words: str) -> None:
@@ -143,9 +131,21 @@ def _surveyed_rows(calc: Calculation, mark: str, point: Pair, words: str) -> Non
     calc.given(f"N_{mark}", f"northing {of}", point[1], "m", SURVEY, detail=words)
 
 
-_ACROSS = "abs((E_{b} - E_{a}) * (N_{a} - N_{m}) - (E_{a} - E_{m}) * (N_{b} - N_{a})) / l_s"
-_LENGTH = "sqrt((E_{b} - E_{a})**2 + (N_{b} - N_{a})**2)"
 _DISTANCE = ("d_n", "distance in plan")
+
+
+def _between(a: str, b: str) -> str:
+    return f"sqrt((E_{b} - E_{a})**2 + (N_{b} - N_{a})**2)"
+
+
+def _across_rows(
+    calc: Calculation, a: str, b: str, m: str, distance_m: float, detail: str = ""
+) -> None:
+    """The distance d_n of point m from the side between a and b."""
+    calc.step("l_s", "length of the side", _between(a, b), "m", PLANE, detail=detail)
+    area = f"abs((E_{b} - E_{a}) * (N_{a} - N_{m}) - (E_{a} - E_{m}) * (N_{b} - N_{a}))"
+    calc.step(*_DISTANCE, f"{area} / l_s", "m",
+              "distance of a point from a line through two points", value=distance_m)  # fmt: skip
 
 
 def distance_rows(
@@ -175,22 +175,18 @@ def distance_rows(
         corner, other = ((p, q), side[0]) if mine is not None else (side[0], (p, q))
         _corner_rows(calc, setup, "m", corner, k)
         _surveyed_rows(calc, "a", other, f"corner of {words}")
-        calc.step(*_DISTANCE, _LENGTH.format(a="m", b="a"), "m", PLANE, value=distance_m)
+        calc.step(*_DISTANCE, _between("m", "a"), "m", PLANE, value=distance_m)
         return
     if mine is not None:
         _corner_rows(calc, setup, "m", (p, q), k)
         for mark, point in zip("ab", side, strict=True):
             _surveyed_rows(calc, mark, point, f"side of {words}")
-        ends, point_at = ("a", "b"), "m"
+        _across_rows(calc, "a", "b", "m", distance_m)
     else:
         _surveyed_rows(calc, "a", (p, q), f"corner of {words}")
         for mark, point in zip("mn", side, strict=True):
             _corner_rows(calc, setup, mark, point, k)
-        ends, point_at = ("m", "n"), "a"
-    a, b = ends
-    calc.step("l_s", "length of the side", _LENGTH.format(a=a, b=b), "m", PLANE)
-    calc.step(*_DISTANCE, _ACROSS.format(a=a, b=b, m=point_at), "m",
-              "distance of a point from a line through two points", value=distance_m)  # fmt: skip
+        _across_rows(calc, "m", "n", "a", distance_m)
 
 
 def point_rows(calc: Calculation, line: LineString, words: str, distance_m: float) -> None:
@@ -204,13 +200,10 @@ def point_rows(calc: Calculation, line: LineString, words: str, distance_m: floa
     marks = "ab" if found.foot_inside else "a"
     for mark, point in zip(marks, found.side, strict=False):
         _surveyed_rows(calc, mark, point, f"support of {words}")
-    if not found.foot_inside:
-        calc.step(*_DISTANCE, _LENGTH.format(a="0", b="a"), "m", PLANE, value=distance_m)
-        return
-    calc.step("l_s", "length of the side", _LENGTH.format(a="a", b="b"), "m", PLANE,
-              detail="the span nearest to the crane")  # fmt: skip
-    calc.step(*_DISTANCE, _ACROSS.format(a="a", b="b", m="0"), "m",
-              "distance of a point from a line through two points", value=distance_m)  # fmt: skip
+    if found.foot_inside:
+        _across_rows(calc, "a", "b", "0", distance_m, "the span nearest to the crane")
+    else:
+        calc.step(*_DISTANCE, _between("0", "a"), "m", PLANE, value=distance_m)
 
 
 def area_rows(calc: Calculation, shape: Polygon, area: BaseGeometry) -> None:
@@ -262,11 +255,12 @@ def level_rows(
         calc.given(f"Z_{mark}", f"level {of}", z, "m", SURVEY)
     calc.step("D_t", "twice the area of the triangle of spot levels",
               "(N_j - N_k) * (E_i - E_k) + (E_k - E_j) * (N_i - N_k)", "m²", PLANE)  # fmt: skip
-    share = f"* (E_{at} - E_k) + ({{}}) * (N_{at} - N_k)) / D_t"
-    weight = "share of spot level {} at this point"
-    calc.step("g_i", weight.format("i"), "((N_j - N_k) " + share.format("E_k - E_j"), "",
-              "linear in the triangle", digits=6)  # fmt: skip
-    calc.step("g_j", weight.format("j"), "((N_k - N_i) " + share.format("E_i - E_k"), "",
-              "linear in the triangle", digits=6)  # fmt: skip
+    for mark, north_of, east_of in (
+        ("i", "N_j - N_k", "E_k - E_j"),
+        ("j", "N_k - N_i", "E_i - E_k"),
+    ):
+        share = f"(({north_of}) * (E_{at} - E_k) + ({east_of}) * (N_{at} - N_k)) / D_t"
+        calc.step(f"g_{mark}", f"share of spot level {mark} at this point", share, "",
+                  "linear in the triangle", digits=6)  # fmt: skip
     calc.step(symbol, meaning, "g_i * Z_i + g_j * Z_j + (1 - g_i - g_j) * Z_k", "m",
               "linear in the triangle", value=level_m, detail=place)  # fmt: skip

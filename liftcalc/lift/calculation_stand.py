@@ -21,7 +21,7 @@ from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import read_rows
 from liftcalc.lift.calculation_gross import gross_section
-from liftcalc.lift.calculation_place import LIFT_LIST, PLANE, turned
+from liftcalc.lift.calculation_place import LIFT_LIST, PLANE, end_rows, position_rows
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.lift.standing import search_problem
@@ -75,6 +75,13 @@ def _cell(axis: np.ndarray, value: float) -> list[int]:
     return [k, k + 1]
 
 
+def _seen(place: StandPlace, point_m: tuple[float, float]) -> tuple[float, float]:
+    """Slew [deg], in whatever turn, and radius [m] of a point on the site."""
+    east, north = point_m[0] - place.easting_m, point_m[1] - place.northing_m
+    slew = float(np.degrees(np.arctan2(north, east))) - place.heading_deg
+    return slew, float(np.hypot(east, north))
+
+
 def _reads(duty: LiftDuty, place: StandPlace, grid: np.ndarray) -> list[_Read]:
     """Every grid point that the search reads for one lift: pick, set-down and the slew between."""
     source = duty.capacity
@@ -82,9 +89,8 @@ def _reads(duty: LiftDuty, place: StandPlace, grid: np.ndarray) -> list[_Read]:
     count = grid.shape[0]
     ends = []
     for point in (duty.pick_m, duty.set_down_m):
-        de, dn = point[0] - place.easting_m, point[1] - place.northing_m
-        slew = (np.degrees(np.arctan2(dn, de)) - place.heading_deg) % 360.0 / step
-        ends.append((float(slew), float(np.hypot(de, dn))))
+        slew, radius = _seen(place, point)
+        ends.append((slew % 360.0 / step, radius))
     (at_pick, r_pick), (at_set, r_set) = ends
     turn = (at_set - at_pick) % count
     back = {"anticlockwise": False, "clockwise": turn > 0}.get(duty.slew_way, turn > count / 2)
@@ -135,24 +141,12 @@ def _best(calc: Calculation, study: StandStudy, check: Check) -> None:
 def _position_rows(calc: Calculation, study: StandStudy, lift_id: str, place: StandPlace) -> None:
     lift = study.job.for_lift(lift_id).lifts[0]
     found = "search, position 1"
-    calc.given("E_0", "easting of the slew centre", place.easting_m, "m", found)
-    calc.given("N_0", "northing of the slew centre", place.northing_m, "m", found)
-    heading = "heading of the crane's front, anticlockwise from east"
-    calc.given("H", heading, place.heading_deg, "°", found)
+    position_rows(calc, place, found)
     for name, extension in zip(LEG_NAMES, place.extension_m, strict=True):
         calc.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension,
                    "m", found)  # fmt: skip
     for n, name, at in ((1, "pick", lift.pick), (2, "set-down", lift.set_down)):
-        calc.given(f"E_{n}", f"easting of the {name}", at.easting_m, "m", LIFT_LIST)
-        calc.given(f"N_{n}", f"northing of the {name}", at.northing_m, "m", LIFT_LIST)
-        slew = np.degrees(
-            np.arctan2(at.northing_m - place.northing_m, at.easting_m - place.easting_m)
-        )
-        turned(calc, f"s_{n}", f"slew angle at the {name}",
-               f"atan2(N_{n} - N_0, E_{n} - E_0) - H",
-               float(slew - place.heading_deg))  # fmt: skip
-        calc.step(f"r_{n}", f"radius at the {name}",
-                  f"sqrt((E_{n} - E_0)**2 + (N_{n} - N_0)**2)", "m", PLANE)  # fmt: skip
+        end_rows(calc, n, name, at, _seen(place, (at.easting_m, at.northing_m))[0])
 
 
 def _chart_rows(calc: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:

@@ -27,6 +27,7 @@ from liftcalc.lift.calculation_plan import (
     area_rows,
     distance_rows,
     level_rows,
+    mat_rows,
     outrigger_rows,
     point_rows,
 )
@@ -80,9 +81,7 @@ def _outside(calc: Calculation, setup: Setup, place: Placing, check: Check) -> N
         k = int(np.argmax(outside))
         shape = place.mats[k]
         calc.note("Mat that governs", f"mat of outrigger {LEG_NAMES[k]}", "", words)
-        calc.given("l_m", "length of the mat, along the crane", setup.mat.length_m, "m",
-                   "mats list")  # fmt: skip
-        calc.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
+        mat_rows(calc, setup.mat)
         formula = "l_m * b_m"
     calc.step("A_w", "area of the mat or carrier", formula, "m²", PLANE,
               value=float(shape.area))  # fmt: skip
