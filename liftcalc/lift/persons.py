@@ -56,20 +56,15 @@ def person_checks(
         limit_check(
             "persons-base",
             "Steps without a chart made for this base, persons lifted",
-            value=float(elsewhere.size),
-            limit=0.0,
-            quantity="count",
+            value=float(elsewhere.size), limit=0.0, quantity="count",
             reference=f"{_RULE}; 1926.1404(q): outriggers as the manufacturer's chart provides",
             where=_first(path, capacity, elsewhere),
             remedy="Persons are lifted only on a base that a chart of the manufacturer's is made "
             "for; a rating applied to another base does not count.",
         ),
         limit_check(
-            "persons-wind",
-            "Gust at the boom head, persons lifted",
-            value=gust_m_s,
-            limit=PERSONS_GUST_M_S,
-            quantity="speed_m_s",
+            "persons-wind", "Gust at the boom head, persons lifted", value=gust_m_s,
+            limit=PERSONS_GUST_M_S, quantity="speed_m_s",
             reference=f"{_RULE}(k)(8), 20 mph: above it a qualified person decides",
             remedy="Lift no persons in gusts above "
             f"{amount(PERSONS_GUST_M_S, 'speed_m_s', 'down')} at the boom head.",

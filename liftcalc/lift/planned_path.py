@@ -57,8 +57,7 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
         return np.where(rated.source < ESTIMATE, share / setup.usable_ratio, np.inf)
 
     return plan_load_path(
-        setup.shape,
-        dataclasses.replace(setup.hung, swing_deg=swing),
+        setup.shape, dataclasses.replace(setup.hung, swing_deg=swing),
         obstacles=[
             dataclasses.replace(o, required_m=o.required_m + more)
             if o.kind not in ("people", "no-overfly")
@@ -66,16 +65,13 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
             for o in site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
         ],
         stand=(stand.easting_m, stand.northing_m, stand.level_m, stand.heading_deg),
-        pick=(pick_slew, pick_radius, heights[0]),
-        set_down=(set_slew, set_radius, heights[1]),
+        pick=(pick_slew, pick_radius, heights[0]), set_down=(set_slew, set_radius, heights[1]),
         axes=PathAxes(
             radius_m=(least, reach), load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
             boom_length_m=(setup.boom.length_m,), slew_step_deg=5.0, radius_step_m=1.0,
             height_step_m=1.0,
         ),
-        utilisation=used,
-        prefer="time",
-        load_to_boom_m=setup.rules.clearance.load_m,
+        utilisation=used, prefer="time", load_to_boom_m=setup.rules.clearance.load_m,
         head_room_m=setup.rules.clearance.head_room_m
         + setup.machine.boom.two_block_clearance_m
         + setup.machine.hook_block(fact.hook_block).height_m,
@@ -89,22 +85,20 @@ def job_with_path(job: Job, lift_id: str, path: PlannedPath) -> Job:
     lift = own.lifts[0]
     points = tuple(
         Waypoint(
-            slew_deg=float(path.slew_deg[k]),
-            radius_m=float(path.radius_m[k]),
+            slew_deg=float(path.slew_deg[k]), radius_m=float(path.radius_m[k]),
             level_m=float(path.load_base_height_m[k]) + lift.stand.level_m,
         )
         for k in path.corners[1:-1]
-    )
+    )  # fmt: skip
     highest = max((p.level_m for p in points), default=lift.carry_level_m)
     moved = lift.model_copy(
         update={
-            "via": points,
-            "slew_way": "shortest",
+            "via": points, "slew_way": "shortest",
             "carry_level_m": max(
                 min(highest, lift.carry_level_m), lift.pick.level_m, lift.set_down.level_m
             ),
         }
-    )
+    )  # fmt: skip
     try:
         return own.with_lift(moved)
     except ValidationError as error:

@@ -100,8 +100,7 @@ def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
     sail = ("Load sail, less than a round body's", load.sail_reason, "assumed")
     return [
         (
-            "Load mass",
-            f"{amount(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % added",
+            "Load mass", f"{amount(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % added",
             BASIS_WORDS[load.mass_basis],
         ),
         *([sail] if load.sail_reason else []),
@@ -113,7 +112,7 @@ def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
             "lift list; slings do not stretch, beam and load rigid: assumed",
         ),
         ("Wind", f"{amount(lift.wind_m_s, 'speed_m_s')} {lift.wind_basis}", "lift list"),
-    ]
+    ]  # fmt: skip
 
 
 def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
@@ -144,22 +143,19 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
     return [
         *([invented] if job.invented else []),
         ("Machine data", machine.id, machine.provenance.words),
-        *_chart_rows(job),
-        *confirmation_rows(setup),
-        *_survey_rows(setup.site),
+        *_chart_rows(job), *confirmation_rows(setup), *_survey_rows(setup.site),
         ("Mat", mat.name, mat.provenance.words),
         ("Lift list", lift.id, lift.provenance.words),
         *_load_rows(setup),
         ("Critical lift share", f"{rules.critical_share_percent:g} %", rules.critical_share_owner),
         (
-            "Bearing capacity of the ground",
-            _METHOD_WORDS[rules.ground.method],
+            "Bearing capacity of the ground", _METHOD_WORDS[rules.ground.method],
             rules.ground.reference,
         ),
         ("Clearance rule", "distances in the check table", rules.clearance.reference),
         ("Clearance rule, counterweight tail", "the same", rules.clearance.tail_source),
         *_assumed_rows(setup),
-    ]
+    ]  # fmt: skip
 
 
 def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, ...]]:
@@ -179,13 +175,12 @@ def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
     """Overhead lines: lowest level, study zone, and whether the boom could reach it."""
     rows: list[tuple[str, ...]] = [
         (
-            name,
-            show(lowest, "length_m"),
+            name, show(lowest, "length_m"),
             "voltage unknown" if np.isnan(zone) else show(zone, "length_m"),
             "yes: the power-line steps of 29 CFR 1926.1408 apply" if reached else "no",
         )
         for name, lowest, zone, reached in line_reach_rows(setup)
-    ]
+    ]  # fmt: skip
     return rows or [("none on the survey", "–", "–", "–")]
 
 
@@ -193,8 +188,7 @@ def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
     """What each outrigger may do at this position: set, available, maximum, what limits it."""
     return [
         (
-            room.leg,
-            show(have, "extension_m"),
+            room.leg, show(have, "extension_m"),
             "; ".join(
                 f"{show(low, 'length_m', safe='up')} to {show(high, 'length_m', safe='down')}"
                 for low, high in room.ranges_m
@@ -204,7 +198,7 @@ def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
             ", ".join(room.blocked_by) or "none: full extension",
         )
         for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True)
-    ]
+    ]  # fmt: skip
 
 
 def tipping_line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
@@ -234,20 +228,17 @@ def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
 
     return [
         (
-            show(radius, "length_m"),
-            name,
+            show(radius, "length_m"), name,
             *(
                 ("full circle", "–")
                 if sector.to_deg - sector.from_deg >= 360.0
                 else (show(sector.from_deg, "slew_deg"), show(sector.to_deg, "slew_deg"))
             ),
-            sector.source,
-            sector.chart_id or "–",
-            capacity(sector.least_capacity_t),
+            sector.source, sector.chart_id or "–", capacity(sector.least_capacity_t),
             capacity(sector.greatest_capacity_t),
         )
         for radius, name, sector in sector_rows(circle)
-    ]
+    ]  # fmt: skip
 
 
 def lift_class_rows(setup: Setup, study: PathStudy) -> list[tuple[str, str, str]]:
@@ -271,24 +262,20 @@ def survey_values(setup: Setup, place: Placing) -> dict[str, Any]:
     """Numbers of the site survey sheet."""
     return {
         "leg_easting_m": _list(setup.leg_site_xy_m[:, 0]),
-        "leg_northing_m": _list(setup.leg_site_xy_m[:, 1]),
-        "ground_level_m": _list(place.level_m),
-        "packing_m": _list(place.packing_m),
-        "zone_under_leg": list(place.zones),
+        "leg_northing_m": _list(setup.leg_site_xy_m[:, 1]), "ground_level_m": _list(place.level_m),
+        "packing_m": _list(place.packing_m), "zone_under_leg": list(place.zones),
         "line_in_study_zone": [name for name, _, _, inside in line_reach_rows(setup) if inside],
-    }
+    }  # fmt: skip
 
 
 def layout_values(setup: Setup, circle: CapacityBySlew) -> dict[str, Any]:
     """Numbers of the leg layout sheet."""
     capacity = np.where(np.isnan(circle.capacity_t), 0.0, circle.capacity_t)
     return {
-        "leg_extension_m": list(setup.lift.legs.as_tuple()),
-        "base_area_m2": setup.base.area_m2,
+        "leg_extension_m": list(setup.lift.legs.as_tuple()), "base_area_m2": setup.base.area_m2,
         "tipping_lines": list(setup.base.line_names),
         "tipping_line_distance_m": _list(-setup.base.offsets_m),
-        "circle_radius_m": _list(circle.radius_m),
-        "least_capacity_t": _list(capacity.min(axis=0)),
+        "circle_radius_m": _list(circle.radius_m), "least_capacity_t": _list(capacity.min(axis=0)),
         "greatest_capacity_t": _list(capacity.max(axis=0)),
         "least_capacity_slew_deg": _list(circle.slew_deg[capacity.argmin(axis=0)]),
         "not_rated_count": int(np.isnan(circle.capacity_t).sum()),
@@ -297,7 +284,7 @@ def layout_values(setup: Setup, circle: CapacityBySlew) -> dict[str, Any]:
             f"{x.chart_id or '–'}, {x.least_capacity_t:.2f} t"
             for radius, name, x in sector_rows(circle)
         ],
-    }
+    }  # fmt: skip
 
 
 def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[str, Any]:
@@ -306,36 +293,28 @@ def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[s
     rated = not np.isnan(study.capacity.capacity_t[k])
     used = float(study.utilisation[k]) if rated else 0.0
     return {
-        "gross_load_t": setup.gross_t,
-        "rope_below_head_t": float(setup.gross.rope_t),
-        "deductions_t": float(setup.gross.other_t),
-        "load_reach_m": setup.hung.reach_m,
-        "load_dip_m": setup.hung.dip_m,
-        "dynamic_gross_load_t": float(setup.gross.dynamic_gross_t),
-        "hoist_factor": float(setup.hoist.phi2),
-        "governing_step": k,
+        "gross_load_t": setup.gross_t, "rope_below_head_t": float(setup.gross.rope_t),
+        "deductions_t": float(setup.gross.other_t), "load_reach_m": setup.hung.reach_m,
+        "load_dip_m": setup.hung.dip_m, "dynamic_gross_load_t": float(setup.gross.dynamic_gross_t),
+        "hoist_factor": float(setup.hoist.phi2), "governing_step": k,
         "governing_slew_deg": float(study.path.slew_deg[k]),
         "governing_radius_m": float(study.path.radius_m[k]),
         "capacity_t": float(study.capacity.capacity_t[k]) if rated else 0.0,
-        "capacity_source": SOURCES[int(study.capacity.source[k])],
-        "capacity_used_ratio": used,
+        "capacity_source": SOURCES[int(study.capacity.source[k])], "capacity_used_ratio": used,
         "critical_lift": critical_of(setup, study).critical,
         "least_stability_t": float(study.stability_t.min()),
         "least_tipping_t": float(study.tipping_t.min()),
         "least_head_room_m": float(study.head_room_m.min()),
         "least_margin_m": float(study.margin_m.min()),
-        "path_length_m": float(study.path.distance_m[-1]),
-        "path_steps": len(study.path),
-        "rigging_mass_t": rigging.mass_t,
-        "sling_tension_kN": _list(rigging.tension_kN),
-        "sling_angle_deg": rigging.angle_from_horizontal_deg,
-        "load_tilt_deg": rigging.tilt_deg,
+        "path_length_m": float(study.path.distance_m[-1]), "path_steps": len(study.path),
+        "rigging_mass_t": rigging.mass_t, "sling_tension_kN": _list(rigging.tension_kN),
+        "sling_angle_deg": rigging.angle_from_horizontal_deg, "load_tilt_deg": rigging.tilt_deg,
         "hook_height_m": rigging.hanging.hook_height_m,
         "rigging_items": [i.name for i in rigging.items],
         "rigging_utilisation": _list(np.nan_to_num([i.utilisation for i in rigging.items])),
         "permissible_gust_m_s": permissible_gust_m_s(setup),
         "gust_at_boom_head_m_s": float(gust_at_head_m_s(setup, study.boom.head_z_m.max())),
-    }
+    }  # fmt: skip
 
 
 def ground_values(forces: LegForces, study: GroundStudy | None) -> dict[str, Any]:

@@ -152,16 +152,13 @@ def boom_at_length(machine: Machine, length_m: float) -> BoomAtLength:
                                angle_max_deg=boom.angle_max_deg,
                                head_offset_m=boom.head_offset_m)  # fmt: skip
     return BoomAtLength(
-        length_m=float(length_m),
-        mass_t=boom.mass_t,
-        cg_from_foot_m=at(boom.cg_from_foot_m),
+        length_m=float(length_m), mass_t=boom.mass_t, cg_from_foot_m=at(boom.cg_from_foot_m),
         bending_stiffness_kNm2=None
         if boom.bending_stiffness_kNm2 is None
         else at(boom.bending_stiffness_kNm2),
-        sail_area_m2=at(boom.sail_area_m2),
-        radius_min_m=max(float(low), machine.radius_min_m),
+        sail_area_m2=at(boom.sail_area_m2), radius_min_m=max(float(low), machine.radius_min_m),
         radius_max_m=float(high),
-    )
+    )  # fmt: skip
 
 
 def boom_states(machine: Machine, boom: BoomAtLength, radius_m: ArrayLike) -> BoomState:
@@ -222,11 +219,9 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
     reach = max(weight.tail_radius_m, upper.tail_radius_m)
     width = max(weight.tail_width_m, upper.width_m)
     return CraneShape(
-        boom_foot_x_m=boom.foot_u_m,
-        boom_foot_z_m=boom.foot_z_m,
+        boom_foot_x_m=boom.foot_u_m, boom_foot_z_m=boom.foot_z_m,
         boom_half_width_m=float(np.hypot(boom.width_m, boom.depth_m)) / 2,
-        tail_outline_m=tail_outline_m(reach, width),
-        tail_base_m=upper.bottom_z_m,
+        tail_outline_m=tail_outline_m(reach, width), tail_base_m=upper.bottom_z_m,
         tail_top_m=upper.top_z_m,
         carrier_outline_m=(
             (carrier.front_x_m, -carrier.width_m / 2),
@@ -234,9 +229,8 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
             (carrier.rear_x_m, carrier.width_m / 2),
             (carrier.rear_x_m, -carrier.width_m / 2),
         ),
-        carrier_base_m=0.2,
-        carrier_top_m=carrier.height_m,
-    )
+        carrier_base_m=0.2, carrier_top_m=carrier.height_m,
+    )  # fmt: skip
 
 
 def longest_rope_m(

@@ -45,16 +45,13 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
             "places",
             f"{positions} from which {names} {passes} within limits (as planned now, "
             f"{study.asked} is {study.asked_state})",
-            value=float(count),
-            limit=1.0,
-            quantity="count",
-            sense="min",
+            value=float(count), limit=1.0, quantity="count", sense="min",
             reference="search over the permitted outrigger area; full check of the sheets",
             where=f"search grid {grid}",
             remedy="Plan more than one set-up, another machine, or have the permitted outrigger "
             "area extended. Layouts that the manufacturer would have to confirm are not counted.",
         )
-    ]
+    ]  # fmt: skip
     if study.asked not in study.lift_ids:
         # The places above serve its companions only: they must not read as a pass of this lift.
         rows.append(limit_check("places-asked",
@@ -106,9 +103,7 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     """Plans that no other betters in margin, set-ups and mat area."""
     rows: list[tuple[str, ...]] = [
         (
-            str(plan.setups),
-            _percent(plan.utilisation),
-            show(plan.leg_force_kN, "force_kN"),
+            str(plan.setups), _percent(plan.utilisation), show(plan.leg_force_kN, "force_kN"),
             show(plan.mat_area_m2, "area_m2"),
             "; ".join(
                 f"{', '.join(names)} from {_where(place)}"
@@ -116,7 +111,7 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
             ),
         )
         for plan in study.plans
-    ]
+    ]  # fmt: skip
     if study.stopped:
         rows.append(("not finished", "–", "–", "–", _STOPPED))
     elif not study.plans_settled:
@@ -167,12 +162,9 @@ def job_rows(job: Job, show: Show) -> list[tuple[str, ...]]:
 def stand_values(study: StandStudy) -> dict[str, Any]:
     """Numbers that a re-check compares."""
     return {
-        "lifts": list(study.lift_ids),
-        "asked_as_planned": study.asked_state,
+        "lifts": list(study.lift_ids), "asked_as_planned": study.asked_state,
         "left_out": [lift for lift, _ in study.left_out],
-        "poses": study.result.poses,
-        "fitting": study.result.fitting,
-        "complete": study.complete,
+        "poses": study.result.poses, "fitting": study.result.fitting, "complete": study.complete,
         "places": len(study.result.places),
         "utilisation": [p.utilisation for p in study.result.places],
         "easting_m": [p.easting_m for p in study.result.places],
@@ -180,4 +172,4 @@ def stand_values(study: StandStudy) -> dict[str, Any]:
         "heading_deg": [p.heading_deg for p in study.result.places],
         "leg_force_kN": [p.leg_force_kN for p in study.result.places],
         "setups": [plan.setups for plan in study.plans],
-    }
+    }  # fmt: skip

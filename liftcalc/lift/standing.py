@@ -221,12 +221,9 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
 
 
 _SHEETS: tuple[Callable[[LiftAssessment], tuple[Check, ...]], ...] = (
-    lambda a: a.survey,
-    lambda a: a.layout,
-    lambda a: a.lift,
-    lambda a: a.bearing_rows,
+    lambda a: a.survey, lambda a: a.layout, lambda a: a.lift, lambda a: a.bearing_rows,
     lambda a: a.slip_rows,
-)
+)  # fmt: skip
 """Asked for one by one: the ground of a place whose lift fails is never calculated."""
 
 

@@ -144,8 +144,7 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
     stand = setup.lift.stand
     level = float(ground_level_m(setup.site, stand.easting_m, stand.northing_m))
     return [
-        *_inside(setup, place),
-        *_keep_off(setup, place),
+        *_inside(setup, place), *_keep_off(setup, place),
         limit_check(
             "packing", "Difference in ground level under the four outriggers",
             value=float(np.ptp(place.level_m)), limit=0.5, quantity="length_m",
@@ -153,11 +152,8 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
             remedy="Choose flatter ground or prepare a level pad.",
         ),
         limit_check(
-            "stand-level",
-            "Level of the crane position, stated against surveyed",
-            value=abs(level - stand.level_m),
-            limit=0.15,
-            quantity="length_m",
+            "stand-level", "Level of the crane position, stated against surveyed",
+            value=abs(level - stand.level_m), limit=0.15, quantity="length_m",
             reference="survey; 0.15 m allowed for packing: common practice, no published source",
             remedy=f"State the level of the crane position as {amount(level, 'length_m')}.",
         ),
@@ -172,15 +168,13 @@ def _voids_checks(setup: Setup, place: Placing) -> list[Check]:
     ids = {zone.profile for zone in setup.site.zones if zone.id in names}
     return [
         no_data_check(
-            f"voids-{profile.id}",
-            f"Voids below {profile.id}: {profile.voids}",
-            quantity="ratio",
+            f"voids-{profile.id}", f"Voids below {profile.id}: {profile.voids}", quantity="ratio",
             reference="29 CFR 1926.1402; unknown is unsafe",
             remedy="Have voids, tanks and old workings looked for before the machine stands there.",
         )
         for profile in setup.site.ground
         if profile.id in ids and profile.voids != "none found"
-    ]
+    ]  # fmt: skip
 
 
 def _line_check(setup: Setup, line: OverheadLine) -> Check:
