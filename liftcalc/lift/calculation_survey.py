@@ -32,9 +32,9 @@ from liftcalc.lift.calculation_plan import (
     point_rows,
 )
 from liftcalc.lift.placing import Placing, ground_level_m, leg_beams
-from liftcalc.lift.setup import Setup, to_site_m
+from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import line_distance_table
-from liftcalc.lift.survey_checks import allowed_area, line_reach_rows
+from liftcalc.lift.survey_checks import allowed_area, carrier_on_site, line_reach_rows
 
 _LIMIT = ("d_min", "minimum distance in plan")
 _TOUCHING_M = 1e-6
@@ -69,7 +69,7 @@ def _outside(calc: Calculation, setup: Setup, place: Placing, check: Check) -> N
     area, words = allowed_area(setup, check.id)
     if check.id == "carrier-on-site":
         carrier = setup.machine.carrier
-        shape = Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
+        shape = carrier_on_site(setup)
         calc.given("x_f", "front of the carrier, forward of the slew centre", carrier.front_x_m,
                    "m", MACHINE)  # fmt: skip
         calc.given("x_r", "rear of the carrier, forward of the slew centre", carrier.rear_x_m,

@@ -84,10 +84,8 @@ def _percent(ratio: float) -> str:
 def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     """The planned position and the best ones."""
     rows: list[tuple[str, ...]] = []
-    for name, place in (
-        ("as planned", study.present),
-        *((str(n + 1), p) for n, p in enumerate(study.result.places)),
-    ):
+    places = [("as planned", study.present)]
+    for name, place in [*places, *((str(n + 1), p) for n, p in enumerate(study.result.places))]:
         legs = " / ".join(show(e, "extension_m") for e in place.extension_m)
         force = place.leg_force_kN
         rows.append((
@@ -145,31 +143,25 @@ def job_rows(job: Job, show: Show) -> list[tuple[str, ...]]:
     """Every lift of the job as planned now: machine, crane position, load, verdict."""
     rows: list[tuple[str, ...]] = []
     for lift in job.lifts:
-        where = (
-            f"{show(lift.stand.easting_m, 'length_m')} E, "
-            f"{show(lift.stand.northing_m, 'length_m')} N"
-        )
+        east, north = (show(x, "length_m") for x in (lift.stand.easting_m, lift.stand.northing_m))
         try:
             assessed = assess_lift(job, lift.id)
             gross = show(assessed.setup.gross_t, "mass_t")
             words = assessed.verdict.words
         except LiftcalcError as error:
             gross, words = "–", str(error).splitlines()[0]
-        rows.append((lift.id, lift.title, lift.machine, where, gross, words))
+        rows.append((lift.id, lift.title, lift.machine, f"{east} E, {north} N", gross, words))
     return rows
 
 
 def stand_values(study: StandStudy) -> dict[str, Any]:
     """Numbers that a re-check compares."""
+    of_place = ("utilisation", "easting_m", "northing_m", "heading_deg", "leg_force_kN")
     return {
         "lifts": list(study.lift_ids), "asked_as_planned": study.asked_state,
         "left_out": [lift for lift, _ in study.left_out],
         "poses": study.result.poses, "fitting": study.result.fitting, "complete": study.complete,
         "places": len(study.result.places),
-        "utilisation": [p.utilisation for p in study.result.places],
-        "easting_m": [p.easting_m for p in study.result.places],
-        "northing_m": [p.northing_m for p in study.result.places],
-        "heading_deg": [p.heading_deg for p in study.result.places],
-        "leg_force_kN": [p.leg_force_kN for p in study.result.places],
+        **{name: [getattr(p, name) for p in study.result.places] for name in of_place},
         "setups": [plan.setups for plan in study.plans],
     }  # fmt: skip

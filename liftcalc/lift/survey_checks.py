@@ -21,18 +21,20 @@ from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.site_obstacles import kept_distance_m, line_table_words
 
 _MOVE = "Move the machine or retract the outrigger."
+_AREAS = (
+    ("mats-on-site", "Mat area outside the site boundary", "Move the machine."),
+    ("mats-in-stand-area", "Mat area outside the permitted outrigger area",
+     "Retract or move the outrigger, or have the area extended by a survey."),
+    ("mats-on-known-ground", "Mat area on unexplored ground",
+     "Explore that ground, or move the outrigger."),
+    ("carrier-on-site", "Carrier area outside the site boundary", "Move the machine."),
+)  # fmt: skip
+"""Checks of area: name, title, remedy."""
 
 
-def _outside_check(
-    shapes: Sequence[Polygon], area: BaseGeometry, id: str, title: str, *, remedy: str
-) -> Check:
-    """Greatest part of a mat, or of the one shape, that lies outside an area."""
-    outside = [float(shape.difference(area).area) for shape in shapes]
-    worst = int(np.argmax(outside))
-    of_leg = len(shapes) > 1 and outside[worst] > 1e-6
-    return limit_check(id, title, value=outside[worst], limit=1e-6, quantity="area_m2",
-                       reference="survey", where=f"outrigger {LEG_NAMES[worst]}" if of_leg else "",
-                       remedy=remedy)  # fmt: skip
+def carrier_on_site(setup: Setup) -> Polygon:
+    """Outline of the carrier on the site."""
+    return Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
 
 
 def allowed_area(setup: Setup, check_id: str) -> tuple[BaseGeometry, str]:
@@ -47,26 +49,17 @@ def allowed_area(setup: Setup, check_id: str) -> tuple[BaseGeometry, str]:
 
 
 def _inside(setup: Setup, place: Placing) -> list[Check]:
-    carrier = Polygon(to_site_m(np.array(setup.shape.carrier_outline_m), setup.lift))
-    return [
-        _outside_check(
-            place.mats, allowed_area(setup, "mats-on-site")[0], "mats-on-site",
-            "Mat area outside the site boundary", remedy="Move the machine.",
-        ),
-        _outside_check(
-            place.mats, allowed_area(setup, "mats-in-stand-area")[0], "mats-in-stand-area",
-            "Mat area outside the permitted outrigger area",
-            remedy="Retract or move the outrigger, or have the area extended by a survey.",
-        ),
-        _outside_check(
-            place.mats, allowed_area(setup, "mats-on-known-ground")[0], "mats-on-known-ground",
-            "Mat area on unexplored ground", remedy="Explore that ground, or move the outrigger.",
-        ),
-        _outside_check(
-            [carrier], allowed_area(setup, "carrier-on-site")[0], "carrier-on-site",
-            "Carrier area outside the site boundary", remedy="Move the machine.",
-        ),
-    ]  # fmt: skip
+    """Greatest part of a mat, or of the carrier, that lies outside the area it must lie in."""
+    rows = []
+    for id, title, remedy in _AREAS:
+        shapes = [carrier_on_site(setup)] if id == "carrier-on-site" else place.mats
+        outside = [float(s.difference(allowed_area(setup, id)[0]).area) for s in shapes]
+        worst = int(np.argmax(outside))
+        of_leg = len(shapes) > 1 and outside[worst] > 1e-6
+        where = f"outrigger {LEG_NAMES[worst]}" if of_leg else ""
+        rows.append(limit_check(id, title, value=outside[worst], limit=1e-6, quantity="area_m2",
+                                reference="survey", where=where, remedy=remedy))  # fmt: skip
+    return rows
 
 
 def _distance_check(
