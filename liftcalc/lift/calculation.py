@@ -249,6 +249,15 @@ class Calculation:
             source,
         )
 
+    def ends(
+        self, check: Check, value: str, limit: str, meaning: str, unit: str, source: str = "",
+        *, digits: int | None = None,
+    ) -> None:  # fmt: skip
+        """The last two rows of a section: the check's limit, given, and its value against it."""
+        of = source or check.reference
+        self.given(limit, meaning, check.limit or 0.0, unit, of, digits=digits)
+        self.reaches(check, value, limit)
+
     def block(self, title: str = "Calculation") -> dict[str, Any]:
         """The calculation as a block of the sheet."""
         return {

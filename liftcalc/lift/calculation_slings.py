@@ -27,7 +27,7 @@ from liftcalc.lift.setup import Setup
 
 AXES = "xyz"
 _ALONG = ("along the load", "across the load", "above its underside")
-_WAY = ("along the load", "across the load", "square to its underside")
+WAY = ("along the load", "across the load", "square to its underside")
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
             share = round(float(off[k] / error[k]), 6)
             own = getattr(load, f"cg_error_{axis}_m") is not None
             calc.given(
-                f"delta_{axis}", f"error of the centre of gravity {_WAY[k]}, either way",
+                f"delta_{axis}", f"error of the centre of gravity {WAY[k]}, either way",
                 float(error[k]), "m",
                 LIFT_LIST if own else f"not stated: 5 % of the load's size, {size[k]:g} m, assumed",
             )  # fmt: skip
@@ -113,7 +113,7 @@ def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, st
         u = at.states.leg_direction[at.place, i]
         for k, axis in enumerate(AXES):
             calc.step(f"u_{i + 1}{axis}",
-                      f"unit vector of sling leg {i + 1}, lifting point to hook, {_WAY[k]}",
+                      f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
                       f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
                       "", "hook less lifting point, over length", value=u[k], digits=5)  # fmt: skip
 
@@ -214,7 +214,7 @@ def _plumb_steps(calc: Calculation, at: Attitude) -> None:
     square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
     calc.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m", "geometry", digits=4)
     for k, axis in enumerate(AXES):
-        calc.step(f"p_{axis}", f"plumb line, unit vector up, {_WAY[k]}",
+        calc.step(f"p_{axis}", f"plumb line, unit vector up, {WAY[k]}",
                   f"(K_{axis} - G_{axis}) / l_G", "",
                   "the hook stands plumb over the centre of gravity", value=plumb[k],
                   digits=5)  # fmt: skip
@@ -293,7 +293,7 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
             tension(i, f"W_s * D_{i + 1} / D_u", source)
     for k, axis in enumerate(AXES):
         total = " + ".join(f"S_{i + 1} * u_{i + 1}{axis}" for i in bearing)
-        calc.step(f"E_{axis}", f"sum of all forces {_WAY[k]}", f"{total} - W_s * p_{axis}", "kN",
+        calc.step(f"E_{axis}", f"sum of all forces {WAY[k]}", f"{total} - W_s * p_{axis}", "kN",
                   "proof of equilibrium: 0")  # fmt: skip
 
 
