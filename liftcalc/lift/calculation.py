@@ -148,9 +148,9 @@ class Calculation:
         """A value that comes from the facts or from another table of the sheet.
 
         A value given again unchanged under the same name is not printed twice; *detail* says more
-        of this row ("at the governing position").
+        of this row ("at the governing position"). A *unit* may name its decimals: "m.4".
         """
-        value = float(value)
+        value, (unit, digits) = float(value), _decimals(unit, digits)
         self._declare(name, meaning, unit)
         text = printed(value, unit, digits)
         if self._now.values.get(name) == (value, text):
@@ -180,8 +180,9 @@ class Calculation:
         *expression* is Python of known symbols, numbers, + - * / ** and the functions sqrt, exp,
         ln, abs, min, max, sin, cos, tan, asin, acos, atan, atan2 (degrees). *value* is what the
         package used; where the recalculation is off by more than the relative *tolerance*, the row
-        says so.
+        says so. A *unit* may name its decimals: "m.4".
         """
+        unit, digits = _decimals(unit, digits)
         tree = ast.parse(expression, mode="eval").body
         values = {key: number for key, (number, _) in self._now.values.items()}
         found = _evaluate(tree, values)
@@ -285,6 +286,12 @@ def printed(value: float, unit: str, digits: int | None = None) -> str:
         return "∞" if value > 0 else "–"
     count = DIGITS.get(unit, 3) if digits is None else digits
     return f"{round(value, count) + 0.0:.{count}f}".replace("-", "−")
+
+
+def _decimals(unit: str, digits: int | None) -> tuple[str, int | None]:
+    """Unit and decimals; "m.4" names both."""
+    unit, _, count = unit.partition(".")
+    return unit, int(count) if count else digits
 
 
 def with_unit(text: str, unit: str) -> str:

@@ -37,15 +37,14 @@ def _given_places(calc: Calculation, setup: Setup, at: Attitude) -> None:
     ):
         for axis, way, value in zip("xz", ("along the load", "square to it"), point, strict=True):
             place = f"{what} from the middle of the lifting points, {way}"
-            calc.given(f"{name}{'_' if name == 'K' else ''}{axis}", place, value, "m", _FOUND,
-                       digits=5)  # fmt: skip
+            calc.given(f"{name}{'_' if name == 'K' else ''}{axis}", place, value, "m.5", _FOUND)
     tilt = float(found.load_tilt_deg[0])
     what = "tilt of the load along the beam, end 2 down"
-    calc.given("lambda_l", what, tilt, "°", _FOUND, digits=5)
-    calc.step("p_x", "plumb line, unit vector up, along the load", "-sin(lambda_l)", "", "geometry",
-              digits=5)  # fmt: skip
-    calc.step("p_z", "plumb line, unit vector up, square to its underside", "cos(lambda_l)", "",
-              "geometry", digits=5)  # fmt: skip
+    calc.given("lambda_l", what, tilt, "°.5", _FOUND)
+    calc.step("p_x", "plumb line, unit vector up, along the load", "-sin(lambda_l)", ".5",
+              "geometry")  # fmt: skip
+    calc.step("p_z", "plumb line, unit vector up, square to its underside", "cos(lambda_l)", ".5",
+              "geometry")  # fmt: skip
     _lengths(calc, setup, at)
 
 
@@ -66,12 +65,11 @@ def _lengths(calc: Calculation, setup: Setup, at: Attitude) -> None:
     for i, sign in ((1, "+"), (2, "-")):
         calc.step(f"l_b{i}",
                   f"bottom sling {i}, lifting point to the place found of the beam's end",
-                  f"sqrt((A_{i}x {sign} B_x / 2) ** 2 + A_{i}z ** 2)", "m", f"{proof}, l_b",
-                  value=in_plane, digits=4)  # fmt: skip
+                  f"sqrt((A_{i}x {sign} B_x / 2) ** 2 + A_{i}z ** 2)", "m.4", f"{proof}, l_b",
+                  value=in_plane)  # fmt: skip
     calc.step("B_b", "span of the beam between its slings",
-              "sqrt((A_2x - A_1x) ** 2 + (A_2z - A_1z) ** 2)", "m",
-              f"{proof}, {beam.span_m:g} m, accessories' data", value=beam.span_m,
-              digits=4)  # fmt: skip
+              "sqrt((A_2x - A_1x) ** 2 + (A_2z - A_1z) ** 2)", "m.4",
+              f"{proof}, {beam.span_m:g} m, accessories' data", value=beam.span_m)  # fmt: skip
 
 
 def _bottom(calc: Calculation, at: Attitude) -> None:
@@ -84,8 +82,8 @@ def _bottom(calc: Calculation, at: Attitude) -> None:
             what = "along the load" if axis == "x" else "square to it"
             calc.step(f"u_{i}{axis}",
                       f"unit vector of bottom sling {i}, lifting point to beam, {what}",
-                      f"({run}) / l_b{i}" if axis == "x" else f"{run} / l_b{i}", "", "geometry",
-                      digits=5)  # fmt: skip
+                      f"({run}) / l_b{i}" if axis == "x" else f"{run} / l_b{i}", ".5",
+                      "geometry")  # fmt: skip
         calc.step(
             f"S_{i}",
             f"tension in the bottom slings at end {i}",
@@ -114,21 +112,20 @@ def _top(calc: Calculation, at: Attitude) -> None:
     calc.step("W_e", "weight of the beam", "phi_2 * m_e * g", "kN", "hoist factor included")
     for axis, way in (("x", "along the load"), ("z", "square to it")):
         calc.step(f"b_{axis}", f"unit vector of the beam, end 1 to end 2, {way}",
-                  f"(A_2{axis} - A_1{axis}) / B_b", "", "geometry", digits=5)  # fmt: skip
+                  f"(A_2{axis} - A_1{axis}) / B_b", ".5", "geometry")  # fmt: skip
     for i in (1, 2):
         calc.step(
             f"l_T{i}",
             f"top sling {i}, beam's end to the place found of the hook",
             f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)",
-            "m",
+            "m.4",
             "geometry" if at.study.hanging.gear.hook_offset_m else
             f"proof: as stated, {top.length_m:g} m",
             value=None if at.study.hanging.gear.hook_offset_m else top.length_m,
-            digits=4,
         )  # fmt: skip
         for axis, way in (("x", "along the load"), ("z", "square to it")):
             calc.step(f"j_{i}{axis}", f"unit vector of top sling {i}, beam to hook, {way}",
-                      f"(K_{axis} - A_{i}{axis}) / l_T{i}", "", "geometry", digits=5)  # fmt: skip
+                      f"(K_{axis} - A_{i}{axis}) / l_T{i}", ".5", "geometry")  # fmt: skip
         pull_x, pull_z = (f"(S_{i} * u_{i}{a} + W_e / 2 * p_{a})" for a in "xz")
         calc.step(f"S_t{i}", f"tension in top sling {i}",
                   f"({pull_x} * b_z - {pull_z} * b_x) / (j_{i}x * b_z - j_{i}z * b_x)", "kN",
@@ -144,9 +141,8 @@ def roll_steps(calc: Calculation, at: Attitude) -> None:
     """Roll about the beam's line (two points: about the line of the points) and the tilt."""
     pairs = len(at.study.lugs_m) == 4
     calc.step("z_r", "line that the load rolls about, above its lifting points",
-              "(A_1z + A_2z) / 2" if pairs else "0", "m",
-              "beam's line: pairs of slings" if pairs else "line of the two lifting points",
-              digits=4)  # fmt: skip
+              "(A_1z + A_2z) / 2" if pairs else "0", "m.4",
+              "beam's line: pairs of slings" if pairs else "line of the two lifting points")  # fmt: skip
     calc.step("psi_r", "roll of the load across the beam", "-atan2(G_y, d_G + z_r)", "°",
               "centre of gravity below that line")  # fmt: skip
     calc.step("tau_l", "tilt of the load", "acos(cos(lambda_l) * cos(psi_r))", "°",

@@ -40,8 +40,8 @@ def head_steps(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
     path = assessed.surroundings.close.path
     deflected_rows(calc, assessed.setup, path, step)
     level_row(calc, assessed.setup, path, step)
-    calc.step("h_b", "boom head above the load's planned underside", "h_d - (Z - Z_0)", "m",
-              "heights on the hoist line", digits=4)  # fmt: skip
+    calc.step("h_b", "boom head above the load's planned underside", "h_d - (Z - Z_0)", "m.4",
+              "heights on the hoist line")  # fmt: skip
 
 
 def hoist_line_steps(calc: Calculation, setup: Setup) -> None:
@@ -50,8 +50,7 @@ def hoist_line_steps(calc: Calculation, setup: Setup) -> None:
         ("x_h", "easting", "E_0", "cos"),
         ("y_h", "northing", "N_0", "sin"),
     ):
-        calc.step(name, f"{what} of the hoist line", f"{zero} + r * {turn}(H + s)", "m", PLANE,
-                  digits=4)  # fmt: skip
+        calc.step(name, f"{what} of the hoist line", f"{zero} + r * {turn}(H + s)", "m.4", PLANE)
 
 
 def out_of_level(calc: Calculation, setup: Setup) -> None:
@@ -70,13 +69,13 @@ def pendulum_steps(calc: Calculation, assessed: LiftAssessment) -> None:
     meaning = "angle of the hoist rope as a pendulum, any way"
     if len(values) == len(shown) and abs(sum(values) - total) < 1e-9:
         for name, value, why in shown:
-            calc.given(name, f"maximum angle of the hoist rope by {why}", value or 0.0, "°",
-                       "check of this sheet", digits=4)  # fmt: skip
-        calc.step("psi_p", meaning, " + ".join(n for n, _, _ in shown), "°",
-                  "wind and slewing may push the same way", value=total, digits=4)  # fmt: skip
+            calc.given(name, f"maximum angle of the hoist rope by {why}", value or 0.0, "°.4",
+                       "check of this sheet")  # fmt: skip
+        calc.step("psi_p", meaning, " + ".join(n for n, _, _ in shown), "°.4",
+                  "wind and slewing may push the same way", value=total)  # fmt: skip
     else:
-        calc.given("psi_p", meaning, total, "°",
-                   "by wind at the highest boom head and by slewing, added", digits=4)  # fmt: skip
+        calc.given("psi_p", meaning, total, "°.4",
+                   "by wind at the highest boom head and by slewing, added")  # fmt: skip
 
 
 def load_reach_steps(calc: Calculation, setup: Setup) -> None:
@@ -89,18 +88,18 @@ def load_reach_steps(calc: Calculation, setup: Setup) -> None:
         ("x", "along it", hung.middle_x_m),
         ("y", "across it", hung.middle_y_m),
     ):
-        calc.given(f"o_{axis}", f"middle of the load from the hoist line, {way}", value, "m", hangs,
-                   digits=4)  # fmt: skip
-    calc.given("o_t", "corner farther out as the load tilts", hung.lean_m, "m", _ERROR, digits=4)
+        calc.given(f"o_{axis}", f"middle of the load from the hoist line, {way}", value, "m.4",
+                   hangs)  # fmt: skip
+    calc.given("o_t", "corner farther out as the load tilts", hung.lean_m, "m.4", _ERROR)
     calc.step("R_o", "farthest corner of the load from the hoist line, turned to any angle",
-              "sqrt((o_l / 2 + abs(o_x)) ** 2 + (o_w / 2 + abs(o_y)) ** 2) + o_t", "m", PLANE,
-              value=hung.reach_m, digits=4)  # fmt: skip
+              "sqrt((o_l / 2 + abs(o_x)) ** 2 + (o_w / 2 + abs(o_y)) ** 2) + o_t", "m.4", PLANE,
+              value=hung.reach_m)  # fmt: skip
 
 
 def dip_given(calc: Calculation, setup: Setup) -> None:
     """How far the load's lowest corner hangs below its planned underside by tilt."""
     calc.given("o_d", "lowest corner below the planned underside as the load tilts",
-               setup.hung.dip_m, "m", _ERROR, digits=4)  # fmt: skip
+               setup.hung.dip_m, "m.4", _ERROR)  # fmt: skip
 
 
 def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: int) -> None:
@@ -124,17 +123,16 @@ def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: i
         own = "R_o"
         if body.name == "rigging" and hung.beam_reach_m > 0:
             calc.given("R_m", "farthest point of the beam from the hoist line", hung.beam_reach_m,
-                       "m", _ERROR, digits=4)  # fmt: skip
+                       "m.4", _ERROR)  # fmt: skip
             own = "max(R_o, R_m)"
     width = body.half_width_m if isinstance(body, MovingMember) else body.spread_m
     expression, exact = f"{own} + {swung}{level}", float(width[step])
     inward = exact - calc.probe(expression)
     if body.name == "hoist rope" and inward > 1e-9:
-        calc.given("b_i", "hoist rope inclined to the boom head that springs up", inward, "m",
-                   "load coming off; boom deflection (estimate)", digits=4)  # fmt: skip
+        calc.given("b_i", "hoist rope inclined to the boom head that springs up", inward, "m.4",
+                   "load coming off; boom deflection (estimate)")  # fmt: skip
         expression += " + b_i"
-    calc.step("R_p", "reach of the moving body, in plan", expression, "m", source, value=exact,
-              digits=4)  # fmt: skip
+    calc.step("R_p", "reach of the moving body, in plan", expression, "m.4", source, value=exact)
 
 
 def corner_drop_steps(calc: Calculation, *, above: str = "h_b") -> None:
@@ -143,21 +141,21 @@ def corner_drop_steps(calc: Calculation, *, above: str = "h_b") -> None:
     *above* is the symbol of the boom head above the load's planned underside.
     """
     what = "boom head above the load's lowest corner"
-    calc.step("h_c", what, f"{above} + o_d", "m", "sum", digits=4)
+    calc.step("h_c", what, f"{above} + o_d", "m.4", "sum")
     calc.step("psi_c", "angle of the pendulum at which a corner is lowest",
-              "min(psi_p, atan2(R_o, h_c))", "°", "derivative of the pendulum's drop",
-              digits=4)  # fmt: skip
+              "min(psi_p, atan2(R_o, h_c))", "°.4",
+              "derivative of the pendulum's drop")  # fmt: skip
     calc.step("o_p", "lowest corner still lower as a pendulum",
-              "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m", PLANE, digits=4)  # fmt: skip
+              "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m.4", PLANE)  # fmt: skip
 
 
 def underside_steps(calc: Calculation, assessed: LiftAssessment, step: int, level_m: float) -> None:
     """Level z_1 of the load's lowest corner: tilt, pendulum, out of level."""
     corner_drop_steps(calc)
     calc.step("z_1", "level of the nearest point of the moving body",
-              "Z - o_d - o_p - t_p / 100 * r", "m",
-              "underside, less tilt of the load, pendulum and crane out of level", value=level_m,
-              digits=4)  # fmt: skip
+              "Z - o_d - o_p - t_p / 100 * r", "m.4",
+              "underside, less tilt of the load, pendulum and crane out of level",
+              value=level_m)  # fmt: skip
 
 
 def boom_steps(
@@ -171,8 +169,8 @@ def boom_steps(
     calc.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
     calc.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
     tip, _, _ = close.bend.eased(close.eased)
-    calc.given("delta_n", "deflection of the boom head at this step", float(tip[step]), "m",
-               "beam tables (estimate)", digits=4)  # fmt: skip
+    calc.given("delta_n", "deflection of the boom head at this step", float(tip[step]), "m.4",
+               "beam tables (estimate)")  # fmt: skip
     calc.given("b_b", "bow of this part of the boom above its chord, share of the deflection",
                largest_bow(part), "", f"beam shape, part {part + 1} of {len(PARTS) - 1} from the "
                "foot")  # fmt: skip
@@ -180,16 +178,16 @@ def boom_steps(
                        setup.lift.stand.level_m])  # fmt: skip
     ends = (body.start_m[step], body.end_m[step])
     farthest = max(float(np.linalg.norm(end - centre)) for end in ends)
-    calc.given("L_n", "farther end of this part from the slew centre on the ground", farthest, "m",
-               PLANE, digits=4)  # fmt: skip
+    calc.given("L_n", "farther end of this part from the slew centre on the ground", farthest,
+               "m.4", PLANE)  # fmt: skip
     out_of_level(calc, setup)
     calc.step("R_a", "reach of the moving body, about the boom's axis",
-              "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n", "m",
+              "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n", "m.4",
               "half diagonal of the section, half the bow, crane out of level",
-              value=float(body.half_width_m[step]), digits=4)  # fmt: skip
+              value=float(body.half_width_m[step]))  # fmt: skip
     for name, what, value in zip("xyz", ("easting", "northing", "level"), axis_m, strict=True):
         calc.given(f"{name}_4", f"{what} of the nearest point of the boom's axis", float(value),
-                   "m", "deflected boom at this step", digits=4)  # fmt: skip
+                   "m.4", "deflected boom at this step")  # fmt: skip
 
 
 def outline_note(assessed: LiftAssessment, body: str) -> str:

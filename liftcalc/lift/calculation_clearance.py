@@ -100,8 +100,8 @@ def _obstacle_steps(calc: Calculation, near: Nearest, *, level: bool) -> None:
     each = zip(("x_2", "y_2", "z_2"), ("easting", "northing", "level"), strict=True)
     for (name, what), value in zip(each, near.row.obstacle_point_m, strict=True):
         if name != "z_2" or level:
-            calc.given(name, f"{what} of the nearest point of the obstacle", value, "m",
-                       f"survey: {near.row.obstacle}; {_FOUND}", digits=4)  # fmt: skip
+            calc.given(name, f"{what} of the nearest point of the obstacle", value, "m.4",
+                       f"survey: {near.row.obstacle}; {_FOUND}")  # fmt: skip
 
 
 def _point_on_plan(calc: Calculation, near: Nearest) -> None:
@@ -110,8 +110,8 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
     hoist_line_steps(calc, setup)
     reach_steps(calc, near.assessed, near.body, step)
     apart = calc.step("P_h", "hoist line to the nearest point of the obstacle, in plan",
-                      "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)", "m", "plane geometry",
-                      digits=4)  # fmt: skip
+                      "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)", "m.4",
+                      "plane geometry")  # fmt: skip
     for axis, what in (("x", "easting"), ("y", "northing")):
         calc.step(
             f"{axis}_1",
@@ -119,9 +119,8 @@ def _point_on_plan(calc: Calculation, near: Nearest) -> None:
             f"{axis}_h + ({axis}_2 - {axis}_h) * R_p / max(P_h, R_p)"
             if apart > 1e-9
             else f"{axis}_h",
-            "m",
+            "m.4",
             "from the hoist line toward the obstacle" if apart > 1e-9 else "over the obstacle",
-            digits=4,
         )
 
 
@@ -130,7 +129,7 @@ def _given_point(calc: Calculation, near: Nearest, axes: str, source: str) -> No
     for axis in axes:
         value = near.row.body_point_m["xyz".index(axis)]
         what = f"{names[axis]} of the nearest point of the moving body"
-        calc.given(f"{axis}_1", what, value, "m", source, digits=4)
+        calc.given(f"{axis}_1", what, value, "m.4", source)
 
 
 def _level_steps(calc: Calculation, near: Nearest) -> None:
@@ -146,8 +145,8 @@ def _level_steps(calc: Calculation, near: Nearest) -> None:
         low, high = _range(body, row.step)
         words += f"; {row.body} from {low:.3f} m to {high:.3f} m, tilt and pendulum included"
         _given_point(calc, near, "z", words)
-    calc.given("z_2", "level of the nearest point of the obstacle", other, "m",
-               f"survey: {row.obstacle}; {_FOUND}", digits=4)  # fmt: skip
+    calc.given("z_2", "level of the nearest point of the obstacle", other, "m.4",
+               f"survey: {row.obstacle}; {_FOUND}")  # fmt: skip
 
 
 def _range(body: Body, step: int) -> tuple[float, float]:
@@ -166,22 +165,21 @@ def _points(calc: Calculation, near: Nearest) -> None:
         boom_steps(calc, near.assessed, near.body, row.step, axis_point_m(row, half))
         calc.step("D_n", "distance of the nearest points",
                   "max(sqrt((x_4 - x_2) ** 2 + (y_4 - y_2) ** 2 + (z_4 - z_2) ** 2) - R_a"
-                  f"{' - c_n' if near.is_line else ''}, 0)", "m",
-                  "axis to the obstacle, less the reach of the moving body", value=row.distance_m,
-                  digits=4)  # fmt: skip
+                  f"{' - c_n' if near.is_line else ''}, 0)", "m.4",
+                  "axis to the obstacle, less the reach of the moving body",
+                  value=row.distance_m)  # fmt: skip
         return
     if row.body == "hoist rope":
         _obstacle_steps(calc, near, level=True)
         hoist_line_steps(calc, near.assessed.setup)
         reach_steps(calc, near.assessed, near.body, row.step)
         level = float(axis_point_m(row, _half_width_m(near.body, row.step))[2])
-        calc.given("z_3", "level of the nearest point of the hoist line", level, "m", _FOUND,
-                   digits=4)  # fmt: skip
+        calc.given("z_3", "level of the nearest point of the hoist line", level, "m.4", _FOUND)
         calc.step("D_n", "distance of the nearest points",
                   "max(sqrt((x_h - x_2) ** 2 + (y_h - y_2) ** 2 + (z_3 - z_2) ** 2) - R_p"
-                  f"{' - c_n' if near.is_line else ''}, 0)", "m",
+                  f"{' - c_n' if near.is_line else ''}, 0)", "m.4",
                   "hoist line to the obstacle, less the reach of the moving body",
-                  value=row.distance_m, digits=4)  # fmt: skip
+                  value=row.distance_m)  # fmt: skip
         return
     round_hoist = row.body in ("load", "rigging", "hook block")
     if round_hoist and not near.is_line:
@@ -201,9 +199,9 @@ def _points(calc: Calculation, near: Nearest) -> None:
         taken = " - c_n"
     square = " + ".join(f"({a}_1 - {a}_2) ** 2" for a in "xyz")
     calc.step("D_n", "distance of the nearest points",
-              f"max(sqrt({square}){taken}, 0)" if taken else f"sqrt({square})", "m",
+              f"max(sqrt({square}){taken}, 0)" if taken else f"sqrt({square})", "m.4",
               "plane geometry" + (", less what the pieces of the line leave out" if taken else ""),
-              value=row.distance_m, digits=4)  # fmt: skip
+              value=row.distance_m)  # fmt: skip
 
 
 def _line_steps(calc: Calculation, near: Nearest) -> None:
@@ -223,8 +221,7 @@ def _line_steps(calc: Calculation, near: Nearest) -> None:
               "sag below the chord; elsewhere the catenary with this sag")  # fmt: skip
     assert isinstance(near.shape, LinePath)
     calc.given("c_n", "maximum distance of the line's curve from its straight pieces",
-               near.shape.chord_error_m, "m", "catenary, 32 pieces for each span",
-               digits=4)  # fmt: skip
+               near.shape.chord_error_m, "m.4", "catenary, 32 pieces for each span")  # fmt: skip
 
 
 def _limit_steps(calc: Calculation, near: Nearest) -> None:
@@ -262,17 +259,17 @@ def _reach(calc: Calculation, near: Nearest, check: Check) -> None:
         _line_steps(calc, near)
     _points(calc, near)
     moved = float(Moving(near.body).whole_m.max()) if len(surroundings.close.path) > 1 else 0.0
-    calc.given("w_n", "maximum movement of the body between two steps", moved, "m",
-               "steps of the load path for clearances", digits=4)  # fmt: skip
+    calc.given("w_n", "maximum movement of the body between two steps", moved, "m.4",
+               "steps of the load path for clearances")  # fmt: skip
     pendulum = float(np.tan(np.radians(surroundings.given[2].swing_deg)))
     off = surroundings.close.off_straight_m * (1.0 + pendulum)
-    calc.given("o_n", "maximum distance of a point from its chord between two steps", off, "m",
-               "arcs of slewing and luffing", digits=5)  # fmt: skip
+    calc.given("o_n", "maximum distance of a point from its chord between two steps", off, "m.5",
+               "arcs of slewing and luffing")  # fmt: skip
     calc.step("e_n", "most that the distance may be smaller between two steps",
-              "D_n - sqrt(max(D_n ** 2 - w_n ** 2 / 4, 0)) + o_n", "m",
-              "a point on a chord, half way", value=row.between_steps_m, digits=5)  # fmt: skip
-    calc.step("d", "clearance", "max(D_n - e_n, 0)" if row.distance_m > 0 else "D_n", "m",
-              "distance of the nearest points, less movement between steps", digits=4)  # fmt: skip
+              "D_n - sqrt(max(D_n ** 2 - w_n ** 2 / 4, 0)) + o_n", "m.5",
+              "a point on a chord, half way", value=row.between_steps_m)  # fmt: skip
+    calc.step("d", "clearance", "max(D_n - e_n, 0)" if row.distance_m > 0 else "D_n", "m.4",
+              "distance of the nearest points, less movement between steps")  # fmt: skip
     _limit_steps(calc, near)
     calc.reaches(check, "d", "d_0")
 
@@ -307,13 +304,13 @@ def _pinch(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
     (x_1, y_1), (x_2, y_2) = shapely.get_coordinates(shapely.shortest_line(one, other))
     step_steps(calc, assessed, gap.step)
     note = outline_note(assessed, "counterweight tail")
-    calc.given("x_1", "easting of the nearest point of the moving body", x_1, "m", note, digits=4)
-    calc.given("y_1", "northing of the nearest point of the moving body", y_1, "m", note, digits=4)
+    calc.given("x_1", "easting of the nearest point of the moving body", x_1, "m.4", note)
+    calc.given("y_1", "northing of the nearest point of the moving body", y_1, "m.4", note)
     found, nearest = f"survey: {gap.obstacle}; {_FOUND}", "nearest point of the obstacle"
-    calc.given("x_2", f"easting of the {nearest}", x_2, "m", found, digits=4)
-    calc.given("y_2", f"northing of the {nearest}", y_2, "m", found, digits=4)
-    calc.step("d", "clearance", "sqrt((x_1 - x_2) ** 2 + (y_1 - y_2) ** 2)", "m",
-              "in plan: a person may stand there", value=gap.gap_m, digits=4)  # fmt: skip
+    calc.given("x_2", f"easting of the {nearest}", x_2, "m.4", found)
+    calc.given("y_2", f"northing of the {nearest}", y_2, "m.4", found)
+    calc.step("d", "clearance", "sqrt((x_1 - x_2) ** 2 + (y_1 - y_2) ** 2)", "m.4",
+              "in plan: a person may stand there", value=gap.gap_m)  # fmt: skip
     calc.given("d_0", "minimum clearance", max(gap.required_m, 1e-6), "m",
                f"{setup.rules.clearance.tail_source}: counterweight tail")  # fmt: skip
     calc.reaches(check, "d", "d_0")

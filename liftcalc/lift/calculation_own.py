@@ -36,18 +36,17 @@ def _swung(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
     if setup.hung.beam_reach_m > 0:
         _beam_reach(calc, setup)
         reach = "max(R_o, R_m)"
-    calc.step("h_c", "boom head above the load's lowest corner", "h_b + o_d", "m", "sum", digits=4,
+    calc.step("h_c", "boom head above the load's lowest corner", "h_b + o_d", "m.4", "sum",
               value=float(own.deep_m[step]))  # fmt: skip
     calc.step("g_p", "movement of the farthest point as a pendulum and out of level",
-              f"2 * sqrt({reach} ** 2 + h_c ** 2) * sin(psi_p / 2) + t_p / 100 * h_c", "m",
-              "chord of its circle about the boom head", value=float(own.swung_m[step]),
-              digits=4)  # fmt: skip
+              f"2 * sqrt({reach} ** 2 + h_c ** 2) * sin(psi_p / 2) + t_p / 100 * h_c", "m.4",
+              "chord of its circle about the boom head",
+              value=float(own.swung_m[step]))  # fmt: skip
 
 
 def _beam_reach(calc: Calculation, setup: Setup) -> None:
     calc.given("R_m", "farthest point of the beam from the hoist line", setup.hung.beam_reach_m,
-               "m", "over the error of the centre of gravity, table of hook height and attitude",
-               digits=4)  # fmt: skip
+               "m.4", "over the error of the centre of gravity, table of hook height and attitude")  # fmt: skip
 
 
 def _limit(calc: Calculation, setup: Setup, check: Check) -> None:
@@ -66,13 +65,12 @@ def own_boom_steps(calc: Calculation, assessed: LiftAssessment, check: Check) ->
     calc.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
     calc.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
     calc.given("o_h", "height of the load", setup.lift.load.height_m, "m", "lift list")
-    calc.given("o_u", "highest corner above the load's top as it tilts", hung.rise_m, "m",
-               "over the error of the centre of gravity, table of hook height and attitude",
-               digits=4)  # fmt: skip
+    calc.given("o_u", "highest corner above the load's top as it tilts", hung.rise_m, "m.4",
+               "over the error of the centre of gravity, table of hook height and attitude")  # fmt: skip
     corners = [("R_o", "o_h + o_u", "load")]
     if hung.beam_reach_m > 0:
         calc.given("o_b", "highest end of the beam above the load's planned underside",
-                   hung.beam_top_m, "m", "table of hook height and attitude", digits=4)  # fmt: skip
+                   hung.beam_top_m, "m.4", "table of hook height and attitude")  # fmt: skip
         corners.append(("R_m", "o_b", "beam"))
     plan, rise = "(r - u_f - {} / cos({}))", "(Z - Z_0 + {} - z_f)"
     exact, found = float(own.to_boom_m[step]), False
@@ -83,16 +81,15 @@ def own_boom_steps(calc: Calculation, assessed: LiftAssessment, check: Check) ->
         if not found and abs(calc.probe(expression) - exact) < 1e-6:
             found = True
             calc.step(
-                "D_n", "distance of the nearest points", expression, "m",
+                "D_n", "distance of the nearest points", expression, "m.4",
                 f"upper corner of the {what} toward the boom, square to the boom's axis, less half "
-                "the diagonal of its section", value=exact, digits=4,
+                "the diagonal of its section", value=exact,
             )  # fmt: skip
     if not found:
-        calc.given("D_n", "distance of the nearest points", exact, "m",
+        calc.given("D_n", "distance of the nearest points", exact, "m.4",
                    "load from the boom's axis, less half the diagonal of its section; found by "
-                   "search", digits=4)  # fmt: skip
-    calc.step("d", "clearance", "max(D_n - g_p, 0)", "m", "no point comes nearer than it moves",
-              digits=4)  # fmt: skip
+                   "search")  # fmt: skip
+    calc.step("d", "clearance", "max(D_n - g_p, 0)", "m.4", "no point comes nearer than it moves")
     _limit(calc, setup, check)
 
 
@@ -113,24 +110,22 @@ def own_carrier_steps(calc: Calculation, assessed: LiftAssessment, check: Check)
             calc.given(f"{axis}_{side}", edge, float(values[k]), "m", source)
     calc.step("P_c", "hoist line to that part of the crane, in plan",
               "sqrt(max(x_i - r * cos(s), r * cos(s) - x_j, 0) ** 2 "
-              "+ max(y_i - r * sin(s), r * sin(s) - y_j, 0) ** 2)", "m", PLANE,
-              digits=4)  # fmt: skip
+              "+ max(y_i - r * sin(s), r * sin(s) - y_j, 0) ** 2)", "m.4", PLANE)  # fmt: skip
     still = bool(box and own.still[step])
     reach, under = ("R_o", "load") if part == 0 else ("max(R_o, R_m)", "beam slings")
     why = "the load is guided clear of the outriggers" if still else "reach and pendulum"
     calc.step("P_n", "free distance in plan", f"max(P_c - {reach}{'' if still else ' - g_p'}, 0)",
-              "m", why, digits=4)  # fmt: skip
+              "m.4", why)  # fmt: skip
     what, low = f"lowest point of the {under} above the crane's ground level", own.parts[part][1]
     if part == 0:
         corner_drop_steps(calc)
-        calc.step("h_n", what, "Z - Z_0 - o_d - o_p", "m",
+        calc.step("h_n", what, "Z - Z_0 - o_d - o_p", "m.4",
                   "underside on the load path, less tilt and pendulum",
-                  value=float(low[step]), digits=4)  # fmt: skip
+                  value=float(low[step]))  # fmt: skip
     else:
-        calc.given("h_n", what, float(low[step]), "m",
-                   "lower ends of the slings on the load path, less tilt and pendulum",
-                   digits=4)  # fmt: skip
+        calc.given("h_n", what, float(low[step]), "m.4",
+                   "lower ends of the slings on the load path, less tilt and pendulum")  # fmt: skip
     calc.given("h_m", "height of the carrier", setup.shape.carrier_top_m, "m", MACHINE)
-    calc.step("d", "clearance", "sqrt(P_n ** 2 + max(h_n - h_m, 0) ** 2)", "m", PLANE,
-              value=float(own.carrier_m[box, part, step]), digits=4)  # fmt: skip
+    calc.step("d", "clearance", "sqrt(P_n ** 2 + max(h_n - h_m, 0) ** 2)", "m.4", PLANE,
+              value=float(own.carrier_m[box, part, step]))  # fmt: skip
     _limit(calc, setup, check)

@@ -107,12 +107,12 @@ def _shackle_rating(
     for k, axis in enumerate("xy"):
         way = ("along the load", "across the load")[k]
         calc.given(f"q_{axis}", f"square to the lifting plate, unit vector {way}",
-                   float(normal[k] / np.linalg.norm(normal)), "", plate, digits=5)  # fmt: skip
+                   float(normal[k] / np.linalg.norm(normal)), ".5", plate)  # fmt: skip
     if study.beam is not None:
         for k, axis in enumerate("xy"):
             calc.given(f"u_s{axis}", "unit vector of the bottom sling at the shackle, "
-                       + ("along", "across")[k] + " the load", float(u[k]), "",
-                       "place of rest of load and beam", digits=5)  # fmt: skip
+                       + ("along", "across")[k] + " the load", float(u[k]), ".5",
+                       "place of rest of load and beam")  # fmt: skip
         pull = "abs(u_sx * q_x + u_sy * q_y)"
     else:
         pull = f"abs(u_{leg + 1}x * q_x + u_{leg + 1}y * q_y)"

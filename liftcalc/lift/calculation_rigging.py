@@ -129,7 +129,7 @@ def _below(calc: Calculation, study: RiggingStudy, leg: int) -> None:
     runs = (f"A_{end}x {along} B_x / 2", aside, f"z_r + ({rise}) * cos(psi_r)")
     for axis, way, run in zip("xyz", WAY, runs, strict=True):
         what = f"flattest bottom sling, point to beam, {way}"
-        calc.step(f"r_b{axis}", what, run, "m", "geometry", digits=4)
+        calc.step(f"r_b{axis}", what, run, "m.4", "geometry")
     calc.step("theta_b", "angle of the flattest bottom sling from the horizontal",
               "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
               "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))",

@@ -41,9 +41,9 @@ def _errors(calc: Calculation, tandem: TandemLift) -> None:
     calc.given("e_g", "error of the centre of gravity along the load, either way",
                tandem.cg_error_m, "m", LIFT_LIST)  # fmt: skip
     calc.step("l_a", "distance of the lifting points", "sqrt((a_1 + a_2) ** 2 + (h_2 - h_1) ** 2)",
-              "m", "plane geometry", digits=4)  # fmt: skip
+              "m.4", "plane geometry")  # fmt: skip
     calc.step("t_0", "line through the lifting points, load level",
-              "asin((h_2 - h_1) / l_a)", "°", "plane geometry", digits=4)  # fmt: skip
+              "asin((h_2 - h_1) / l_a)", "°.4", "plane geometry")  # fmt: skip
 
 
 Corner = tuple[int, int, int, int]
@@ -72,21 +72,20 @@ def _corner_steps(
     one = 1 if turn == 1 else 2  # the line out of plumb by the stated error
     level, off = level * turn, off * turn
     calc.step("t_e", "line through the lifting points, hooks off level",
-              f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°",
-              f"hook {2 if level > 0 else 1} high", digits=4)  # fmt: skip
-    calc.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°", "difference",
-              digits=4)  # fmt: skip
+              f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°.4",
+              f"hook {2 if level > 0 else 1} high")  # fmt: skip
+    calc.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°.4", "difference")
     for n, sign in ((1, "-"), (2, "")):
         side = _TOWARD[(off > 0) == (n == 1)]
         calc.step(f"b_{n}", f"centre of gravity to lifting point {n}, with its error",
                   f"a_{n} {side} e_g", "m",
                   f"centre of gravity toward point {2 if off > 0 else 1}")  # fmt: skip
         calc.step(f"x_{n}", f"lifting point {n} from the centre of gravity, level, toward point 2",
-                  f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m", "turned by the tilt",
-                  digits=4)  # fmt: skip
+                  f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m.4",
+                  "turned by the tilt")  # fmt: skip
         calc.step(f"z_{n}", f"lifting point {n} above the centre of gravity, tilted",
-                  f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m", "turned by the tilt",
-                  digits=4)  # fmt: skip
+                  f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m.4",
+                  "turned by the tilt")  # fmt: skip
     # the pull of the line out of plumb, upper end toward the other machine positive
     sign = _TOWARD[plumb > 0]
     if one == 1:

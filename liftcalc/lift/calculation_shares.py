@@ -77,11 +77,11 @@ def _share_rows(calc: Calculation, setup: Setup, shares: np.ndarray) -> None:
     calc.step("S_xy", f"{second}, mixed", both, "m²", _STATICS)
     off = ("X_w - X_n", "Y_w - Y_n")
     calc.step("g_x", "share more for each metre forward",
-              f"(({off[0]}) * S_y - ({off[1]}) * S_xy) / (S_x * S_y - S_xy**2)", "1/m", _STATICS,
-              digits=6)  # fmt: skip
+              f"(({off[0]}) * S_y - ({off[1]}) * S_xy) / (S_x * S_y - S_xy**2)", "1/m.6",
+              _STATICS)  # fmt: skip
     calc.step("g_y", "share more for each metre to the left",
-              f"(({off[1]}) * S_x - ({off[0]}) * S_xy) / (S_x * S_y - S_xy**2)", "1/m", _STATICS,
-              digits=6)  # fmt: skip
+              f"(({off[1]}) * S_x - ({off[0]}) * S_xy) / (S_x * S_y - S_xy**2)", "1/m.6",
+              _STATICS)  # fmt: skip
     for k, name in enumerate(LEG_NAMES):
         meaning = f"share of the weight on outrigger {name}"
         if k not in down:

@@ -67,7 +67,7 @@ def weight_steps(calc: Calculation, setup: Setup, study: RiggingStudy) -> None:
     if "m_r" not in calc.symbols:
         gross_section(calc, setup)
         calc.section(None, "Weight on the sling legs")
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
+    calc.given("g", "acceleration of free fall", G_M_S2, "m/s².5", "standard value")
     calc.step("W_s", "weight on the sling legs",
               f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g", "kN",
               "sum of weights below the hook" + (", without the beam" if beam else ""),
@@ -115,7 +115,7 @@ def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, st
             calc.step(f"u_{i + 1}{axis}",
                       f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
                       f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
-                      "", "hook less lifting point, over length", value=u[k], digits=5)  # fmt: skip
+                      ".5", "hook less lifting point, over length", value=u[k])  # fmt: skip
 
 
 def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
@@ -150,13 +150,13 @@ def _leg_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     if choice.leg_lengths == "adjusted" and n > 1:
         source += "; adjusted so that the hook stands over the stated centre of gravity"
     for i, length in enumerate(study.hanging.gear.leg_lengths_m):
-        calc.given(f"l_{i + 1}", f"length of sling leg {i + 1}", length, "m", source, digits=4)
+        calc.given(f"l_{i + 1}", f"length of sling leg {i + 1}", length, "m.4", source)
 
 
 def _in_line(calc: Calculation) -> list[tuple[str, str, str]]:
     """Hook of one sling leg."""
     depth = "sqrt(G_x ** 2 + G_y ** 2 + (z_p - G_z) ** 2)"
-    calc.step("d_G", "centre of gravity to lifting point", depth, "m", "geometry", digits=4)
+    calc.step("d_G", "centre of gravity to lifting point", depth, "m.4", "geometry")
     source = "in line with centre of gravity and lifting point"
     up = ("z", "z_p + l_1 * (z_p - G_z) / d_G", source)
     return [*((a, f"-l_1 * G_{a} / d_G", source) for a in "xy"), up]
@@ -165,11 +165,11 @@ def _in_line(calc: Calculation) -> list[tuple[str, str, str]]:
 def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
     """Hook of two sling legs, in one plane with the lifting points and the centre of gravity."""
     calc.step("K_0", "hook along the line of the lifting points, from its middle",
-              "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m", "two circles meet", digits=4)  # fmt: skip
+              "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m.4", "two circles meet")  # fmt: skip
     calc.step("K_h", "hook from the line of the lifting points",
-              "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m", "right triangle", digits=4)  # fmt: skip
+              "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m.4", "right triangle")  # fmt: skip
     calc.step("d_G", "centre of gravity from the line of the lifting points",
-              "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m", "geometry", digits=4)  # fmt: skip
+              "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m.4", "geometry")  # fmt: skip
     source = "hook, lifting points and centre of gravity in one plane"
     return [
         ("x", "K_0", source),
@@ -204,7 +204,7 @@ def _hook_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     for axis, expression, source in rows:
         k = AXES.index(axis)
         what = f"hook {_ALONG[k]}"
-        calc.step(f"K_{axis}", what, expression, "m", source, value=hook[k], digits=4)
+        calc.step(f"K_{axis}", what, expression, "m.4", source, value=hook[k])
     _unit_steps(calc, at, points)
 
 
@@ -212,12 +212,11 @@ def _plumb_steps(calc: Calculation, at: Attitude) -> None:
     """Plumb line in the load's frame."""
     plumb = at.states.plumb[at.place]
     square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
-    calc.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m", "geometry", digits=4)
+    calc.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m.4", "geometry")
     for k, axis in enumerate(AXES):
         calc.step(f"p_{axis}", f"plumb line, unit vector up, {WAY[k]}",
-                  f"(K_{axis} - G_{axis}) / l_G", "",
-                  "the hook stands plumb over the centre of gravity", value=plumb[k],
-                  digits=5)  # fmt: skip
+                  f"(K_{axis} - G_{axis}) / l_G", ".5",
+                  "the hook stands plumb over the centre of gravity", value=plumb[k])  # fmt: skip
 
 
 def tilt_steps(calc: Calculation) -> None:
@@ -272,8 +271,7 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         angle_steps(calc, 0)
         angle_steps(calc, 1)
         calc.step("k_12", "cosine of the angle between the two sling legs",
-                  " + ".join(f"u_1{a} * u_2{a}" for a in AXES), "", "scalar product",
-                  digits=5)  # fmt: skip
+                  " + ".join(f"u_1{a} * u_2{a}" for a in AXES), ".5", "scalar product")  # fmt: skip
         for one, other in ((1, 2), (2, 1)):
             along = "W_s * (sin(theta_{}) - k_12 * sin(theta_{})) / (1 - k_12 ** 2)"
             tension(one - 1, along.format(one, other), "Σ S u = W n in the plane of both")
@@ -284,11 +282,11 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         if len(greatest) == 4 and slack is not None:
             source += f"; sling leg {slack + 1} slack: worst case for sling leg {at.worst_leg + 1}"
         what = "determinant of the directions of the bearing sling legs"
-        calc.step("D_u", what, _determinant(*names), "", source, digits=6)
+        calc.step("D_u", what, _determinant(*names), ".6", source)
         for k, i in enumerate(bearing):
             others = [*names[:k], "p_", *names[k + 1 :]]
             calc.step(f"D_{i + 1}", f"the same with the plumb line in place of sling leg {i + 1}",
-                      _determinant(*others), "", "Cramer's rule", digits=6)  # fmt: skip
+                      _determinant(*others), ".6", "Cramer's rule")  # fmt: skip
         for i in bearing:
             tension(i, f"W_s * D_{i + 1} / D_u", source)
     for k, axis in enumerate(AXES):
