@@ -18,6 +18,7 @@ from liftcalc.lift.calculation_bodies import (
     hoist_line_steps,
     load_reach_steps,
     pendulum_steps,
+    section_given,
 )
 from liftcalc.lift.calculation_place import MACHINE, PLANE, at_step, boom_rows, level_row
 from liftcalc.lift.calculation_plan import level_rows
@@ -36,7 +37,7 @@ def above_section(calc: Calculation, assessed: LiftAssessment, check: Check) -> 
     at_step(calc, setup, path, step)
     boom_rows(calc, setup)
     level_row(calc, setup, path, step)
-    hoist_line_steps(calc, setup)
+    hoist_line_steps(calc)
     point = np.broadcast_to(one.points_m, (len(path), *one.points_m.shape[1:]))[step, n]
     east, north = to_site_m(point, setup.lift).tolist()
     low = float(np.broadcast_to(one.low_m, one.above_m.shape)[step, n])
@@ -109,7 +110,7 @@ def _boom_rows(
 ) -> None:  # fmt: skip
     """A point of the straight boom's middle line, and its underside."""
     _, n = one.worst
-    boom, count = assessed.setup.machine.boom, int(2.0 * assessed.setup.boom.length_m) + 2
+    count = int(2.0 * assessed.setup.boom.length_m) + 2
     calc.given("j_b", "point of the boom, counted from its foot", n, "", "points along the boom",
                digits=0)  # fmt: skip
     calc.given("n_b", "parts of the boom", count - 1, "", "points along the boom", digits=0)
@@ -117,8 +118,7 @@ def _boom_rows(
               digits=4)  # fmt: skip
     calc.step("E_g", _EAST, "E_0 + u_g * cos(H + s)", "m", PLANE, value=east, digits=4)
     calc.step("N_g", _NORTH, "N_0 + u_g * sin(H + s)", "m", PLANE, value=north, digits=4)
-    calc.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
-    calc.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
+    section_given(calc, assessed.setup)
     calc.step("Z_p", _LOW,
               "Z_0 + z_f + (h_h - z_f) * j_b / n_b - sqrt(b_w ** 2 + b_d ** 2) / 2", "m",
               "underside of the straight boom", value=low)  # fmt: skip

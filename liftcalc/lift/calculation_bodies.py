@@ -8,6 +8,8 @@ Source: plane geometry, as in :mod:`liftcalc.clearance.hung` and
 :mod:`liftcalc.clearance.boom_bodies`.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
@@ -20,179 +22,191 @@ from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, at_step, 
 from liftcalc.lift.setup import Setup
 
 Body = MovingMember | MovingPrism
-_ERROR = "over the error of the centre of gravity, table of hook height and attitude"
+TILTED = "over the error of the centre of gravity, table of hook height and attitude"
 
 
-def step_steps(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
+def step_steps(c: Calculation, a: LiftAssessment, step: int) -> None:
     """Slew and radius at a step of the path for clearances."""
-    path = assessed.surroundings.close.path
+    path = a.surroundings.close.path
     if path.stage[step] != "load off":
-        at_step(calc, assessed.setup, path, step)
+        at_step(c, a.setup, path, step)
         return
     n = 1 if 2 * step < len(path) else 2
-    turned(calc, "s", "slew angle at this step", f"s_{n}", float(path.slew_deg[step]))
-    calc.step("r", "radius at this step", f"r_{n}", "m", "load path",
-              value=float(path.radius_m[step]))  # fmt: skip
+    turned(c, "s", "slew angle at this step", f"s_{n}", float(path.slew_deg[step]))
+    c.step("r", "radius at this step", f"r_{n}", "m", "load path", value=float(path.radius_m[step]))
 
 
-def head_steps(calc: Calculation, assessed: LiftAssessment, step: int) -> None:
-    """Height of the deflected boom head, and level of the load's underside."""
-    path = assessed.surroundings.close.path
-    deflected_rows(calc, assessed.setup, path, step)
-    level_row(calc, assessed.setup, path, step)
-    calc.step("h_b", "boom head above the load's planned underside", "h_d - (Z - Z_0)", "m.4",
-              "heights on the hoist line")  # fmt: skip
+def moved_steps(c: Calculation, a: LiftAssessment, step: int) -> None:
+    """Head above the load's underside, pendulum, out of level, and the load's tilt."""
+    path = a.surroundings.close.path
+    deflected_rows(c, a.setup, path, step)
+    level_row(c, a.setup, path, step)
+    what = "boom head above the load's planned underside"
+    c.step("h_b", what, "h_d - (Z - Z_0)", "m.4", "heights on the hoist line")
+    pendulum_steps(c, a)
+    out_of_level(c, a.setup)
+    dip_given(c, a.setup)
 
 
-def hoist_line_steps(calc: Calculation, setup: Setup) -> None:
+def hoist_line_steps(c: Calculation) -> None:
     """Easting and northing of the hoist line."""
-    for name, what, zero, turn in (
-        ("x_h", "easting", "E_0", "cos"),
-        ("y_h", "northing", "N_0", "sin"),
-    ):
-        calc.step(name, f"{what} of the hoist line", f"{zero} + r * {turn}(H + s)", "m.4", PLANE)
+    c.step("x_h", "easting of the hoist line", "E_0 + r * cos(H + s)", "m.4", PLANE)
+    c.step("y_h", "northing of the hoist line", "N_0 + r * sin(H + s)", "m.4", PLANE)
 
 
-def out_of_level(calc: Calculation, setup: Setup) -> None:
+def out_of_level(c: Calculation, setup: Setup) -> None:
     """How far out of level is counted."""
-    calc.given("t_p", "out of level counted, toward the worst side", setup.tilt_any_percent, "%",
-               "permitted on the site card, or stated where that is more")  # fmt: skip
+    source = "permitted on the site card, or stated where that is more"
+    what = "out of level counted, toward the worst side"
+    c.given("t_p", what, setup.tilt_any_percent, "%", source)
 
 
-def pendulum_steps(calc: Calculation, assessed: LiftAssessment) -> None:
+def pendulum_steps(c: Calculation, a: LiftAssessment) -> None:
     """Angle of the hoist rope as a pendulum: wind and slewing the same way."""
-    total = assessed.surroundings.given[2].swing_deg
-    checks = {c.id: c for c in assessed.lift}
+    total, values = a.surroundings.given[2].swing_deg, {c.id: c.value for c in a.lift}
     parts = [("psi_w", "wind-side-pull", "wind"), ("psi_s", "slew-side-pull", "slewing")]
-    shown = [(name, checks[id].value, why) for name, id, why in parts if id in checks]
-    values = [v for _, v, _ in shown if v is not None]
+    shown = [(name, values[id], why) for name, id, why in parts if id in values]
     meaning = "angle of the hoist rope as a pendulum, any way"
-    if len(values) == len(shown) and abs(sum(values) - total) < 1e-9:
-        for name, value, why in shown:
-            calc.given(name, f"maximum angle of the hoist rope by {why}", value or 0.0, "°.4",
-                       "check of this sheet")  # fmt: skip
-        calc.step("psi_p", meaning, " + ".join(n for n, _, _ in shown), "°.4",
-                  "wind and slewing may push the same way", value=total)  # fmt: skip
-    else:
-        calc.given("psi_p", meaning, total, "°.4",
-                   "by wind at the highest boom head and by slewing, added")  # fmt: skip
-
-
-def load_reach_steps(calc: Calculation, setup: Setup) -> None:
-    """Farthest corner of the load from the hoist line, turned to any angle."""
-    load, hung = setup.lift.load, setup.hung
-    calc.given("o_l", "length of the load", load.length_m, "m", LIFT_LIST)
-    calc.given("o_w", "width of the load", load.width_m, "m", LIFT_LIST)
-    hangs = "as the load hangs, centre of gravity as stated"
-    for axis, way, value in (
-        ("x", "along it", hung.middle_x_m),
-        ("y", "across it", hung.middle_y_m),
+    if all(v is not None for _, v, _ in shown) and (
+        abs(sum(v or 0.0 for _, v, _ in shown) - total) < 1e-9
     ):
-        calc.given(f"o_{axis}", f"middle of the load from the hoist line, {way}", value, "m.4",
-                   hangs)  # fmt: skip
-    calc.given("o_t", "corner farther out as the load tilts", hung.lean_m, "m.4", _ERROR)
-    calc.step("R_o", "farthest corner of the load from the hoist line, turned to any angle",
-              "sqrt((o_l / 2 + abs(o_x)) ** 2 + (o_w / 2 + abs(o_y)) ** 2) + o_t", "m.4", PLANE,
-              value=hung.reach_m)  # fmt: skip
-
-
-def dip_given(calc: Calculation, setup: Setup) -> None:
-    """How far the load's lowest corner hangs below its planned underside by tilt."""
-    calc.given("o_d", "lowest corner below the planned underside as the load tilts",
-               setup.hung.dip_m, "m.4", _ERROR)  # fmt: skip
-
-
-def reach_steps(calc: Calculation, assessed: LiftAssessment, body: Body, step: int) -> None:
-    """Reach R_p of what hangs, in plan from the hoist line: outline, pendulum, out of level."""
-    setup, hung = assessed.setup, assessed.setup.hung
-    head_steps(calc, assessed, step)
-    pendulum_steps(calc, assessed)
-    out_of_level(calc, setup)
-    dip_given(calc, setup)
-    swung, level = "(h_b + o_d) * tan(psi_p)", " + t_p / 100 * h_d"
-    source = "outline, pendulum at the load's depth, boom head out of level"
-    if body.name == "hook block":
-        calc.given("b_k", "half width of the hook block", hung.block_half_width_m, "m", MACHINE)
-        own = "b_k"
-    elif body.name == "hoist rope":
-        calc.given("b_r", "half width of the hoist rope", setup.shape.rope_half_width_m, "m",
-                   "rope bundle, our own allowance")  # fmt: skip
-        own, level = "b_r", " + t_p / 100 * sqrt(r ** 2 + h_d ** 2)"
+        for name, value, why in shown:
+            what = f"maximum angle of the hoist rope by {why}"
+            c.given(name, what, value or 0.0, "°.4", "check of this sheet")
+        source = "wind and slewing may push the same way"
+        c.step("psi_p", meaning, " + ".join(n for n, _, _ in shown), "°.4", source, value=total)
     else:
-        load_reach_steps(calc, setup)
-        own = "R_o"
-        if body.name == "rigging" and hung.beam_reach_m > 0:
-            calc.given("R_m", "farthest point of the beam from the hoist line", hung.beam_reach_m,
-                       "m.4", _ERROR)  # fmt: skip
-            own = "max(R_o, R_m)"
-    width = body.half_width_m if isinstance(body, MovingMember) else body.spread_m
-    expression, exact = f"{own} + {swung}{level}", float(width[step])
-    inward = exact - calc.probe(expression)
+        source = "by wind at the highest boom head and by slewing, added"
+        c.given("psi_p", meaning, total, "°.4", source)
+
+
+def load_reach_steps(c: Calculation, setup: Setup, *, beam: bool = False) -> str:
+    """Farthest corner of the load from the hoist line, turned to any angle; the reach as an
+    expression, with the farthest point of the beam where *beam* is wanted and there is one.
+    """
+    load, hung = setup.lift.load, setup.hung
+    c.given("o_l", "length of the load", load.length_m, "m", LIFT_LIST)
+    c.given("o_w", "width of the load", load.width_m, "m", LIFT_LIST)
+    what = "middle of the load from the hoist line"
+    hangs = "as the load hangs, centre of gravity as stated"
+    c.given("o_x", f"{what}, along it", hung.middle_x_m, "m.4", hangs)
+    c.given("o_y", f"{what}, across it", hung.middle_y_m, "m.4", hangs)
+    c.given("o_t", "corner farther out as the load tilts", hung.lean_m, "m.4", TILTED)
+    c.step("R_o", "farthest corner of the load from the hoist line, turned to any angle",
+           "sqrt((o_l / 2 + abs(o_x)) ** 2 + (o_w / 2 + abs(o_y)) ** 2) + o_t", "m.4", PLANE,
+           value=hung.reach_m)  # fmt: skip
+    if not beam or hung.beam_reach_m <= 0:
+        return "R_o"
+    what = "farthest point of the beam from the hoist line"
+    c.given("R_m", what, hung.beam_reach_m, "m.4", TILTED)
+    return "max(R_o, R_m)"
+
+
+def dip_given(c: Calculation, setup: Setup) -> None:
+    """How far the load's lowest corner hangs below its planned underside by tilt."""
+    what = "lowest corner below the planned underside as the load tilts"
+    c.given("o_d", what, setup.hung.dip_m, "m.4", TILTED)
+
+
+def section_given(c: Calculation, setup: Setup) -> None:
+    """The boom's section."""
+    boom = setup.machine.boom
+    c.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
+    c.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
+
+
+def half_width_m(body: Body, step: int) -> float:
+    """How wide a body is taken about its outline or axis at a step."""
+    return float((body.half_width_m if isinstance(body, MovingMember) else body.spread_m)[step])
+
+
+def point_given(
+    c: Calculation, n: int, of: str, axes: str, point_m: Sequence[float] | FloatArray, source: str
+) -> None:
+    """Coordinates *axes* of the nearest point *n*."""
+    words = {"x": "easting", "y": "northing", "z": "level"}
+    for axis in axes:
+        what, value = f"{words[axis]} of the nearest point of {of}", point_m["xyz".index(axis)]
+        c.given(f"{axis}_{n}", what, float(value), "m.4", source)
+
+
+def reach_steps(c: Calculation, a: LiftAssessment, body: Body, step: int) -> None:
+    """Hoist line, and reach R_p of what hangs from it in plan: outline, pendulum, out of level."""
+    setup, exact = a.setup, half_width_m(body, step)
+    hoist_line_steps(c)
+    moved_steps(c, a, step)
+    level = " + t_p / 100 * h_d"
+    if body.name == "hook block":
+        width, own = setup.hung.block_half_width_m, "b_k"
+        c.given(own, "half width of the hook block", width, "m", MACHINE)
+    elif body.name == "hoist rope":
+        source, own = "rope bundle, our own allowance", "b_r"
+        c.given(own, "half width of the hoist rope", setup.shape.rope_half_width_m, "m", source)
+        level = " + t_p / 100 * sqrt(r ** 2 + h_d ** 2)"
+    else:
+        own = load_reach_steps(c, setup, beam=body.name == "rigging")
+    expression = f"{own} + (h_b + o_d) * tan(psi_p){level}"
+    inward = exact - c.probe(expression)
     if body.name == "hoist rope" and inward > 1e-9:
-        calc.given("b_i", "hoist rope inclined to the boom head that springs up", inward, "m.4",
-                   "load coming off; boom deflection (estimate)")  # fmt: skip
+        what = "hoist rope inclined to the boom head that springs up"
+        c.given("b_i", what, inward, "m.4", "load coming off; boom deflection (estimate)")
         expression += " + b_i"
-    calc.step("R_p", "reach of the moving body, in plan", expression, "m.4", source, value=exact)
+    source = "outline, pendulum at the load's depth, boom head out of level"
+    c.step("R_p", "reach of the moving body, in plan", expression, "m.4", source, value=exact)
 
 
-def corner_drop_steps(calc: Calculation, *, above: str = "h_b") -> None:
+def corner_drop_steps(c: Calculation, *, above: str = "h_b") -> None:
     """How much lower the load's lowest corner comes as a pendulum.
 
     *above* is the symbol of the boom head above the load's planned underside.
     """
     what = "boom head above the load's lowest corner"
-    calc.step("h_c", what, f"{above} + o_d", "m.4", "sum")
-    calc.step("psi_c", "angle of the pendulum at which a corner is lowest",
-              "min(psi_p, atan2(R_o, h_c))", "°.4",
-              "derivative of the pendulum's drop")  # fmt: skip
-    calc.step("o_p", "lowest corner still lower as a pendulum",
-              "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m.4", PLANE)  # fmt: skip
+    c.step("h_c", what, f"{above} + o_d", "m.4", "sum")
+    what, why = (
+        "angle of the pendulum at which a corner is lowest",
+        "derivative of the pendulum's drop",
+    )
+    c.step("psi_c", what, "min(psi_p, atan2(R_o, h_c))", "°.4", why)
+    what = "lowest corner still lower as a pendulum"
+    c.step("o_p", what, "R_o * sin(psi_c) - h_c * (1 - cos(psi_c))", "m.4", PLANE)
 
 
-def underside_steps(calc: Calculation, assessed: LiftAssessment, step: int, level_m: float) -> None:
+def underside_steps(c: Calculation, level_m: float) -> None:
     """Level z_1 of the load's lowest corner: tilt, pendulum, out of level."""
-    corner_drop_steps(calc)
-    calc.step("z_1", "level of the nearest point of the moving body",
-              "Z - o_d - o_p - t_p / 100 * r", "m.4",
-              "underside, less tilt of the load, pendulum and crane out of level",
-              value=level_m)  # fmt: skip
+    corner_drop_steps(c)
+    source = "underside, less tilt of the load, pendulum and crane out of level"
+    c.step("z_1", "level of the nearest point of the moving body", "Z - o_d - o_p - t_p / 100 * r",
+           "m.4", source, value=level_m)  # fmt: skip
 
 
 def boom_steps(
-    calc: Calculation, assessed: LiftAssessment, body: Body, step: int, axis_m: FloatArray
+    c: Calculation, a: LiftAssessment, body: Body, step: int, axis_m: FloatArray
 ) -> None:
     """Nearest point of the boom's axis, and how wide the boom is taken about it."""
-    setup, close = assessed.setup, assessed.surroundings.close
-    boom, bodies = setup.machine.boom, assessed.surroundings.close_bodies
+    setup, close, stand = a.setup, a.surroundings.close, a.setup.lift.stand
     assert isinstance(body, MovingMember)
-    part = [b for b in bodies if b.name == "boom"].index(body)
-    calc.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
-    calc.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
-    tip, _, _ = close.bend.eased(close.eased)
-    calc.given("delta_n", "deflection of the boom head at this step", float(tip[step]), "m.4",
-               "beam tables (estimate)")  # fmt: skip
-    calc.given("b_b", "bow of this part of the boom above its chord, share of the deflection",
-               largest_bow(part), "", f"beam shape, part {part + 1} of {len(PARTS) - 1} from the "
-               "foot")  # fmt: skip
-    centre = np.array([setup.lift.stand.easting_m, setup.lift.stand.northing_m,
-                       setup.lift.stand.level_m])  # fmt: skip
-    ends = (body.start_m[step], body.end_m[step])
-    farthest = max(float(np.linalg.norm(end - centre)) for end in ends)
-    calc.given("L_n", "farther end of this part from the slew centre on the ground", farthest,
-               "m.4", PLANE)  # fmt: skip
-    out_of_level(calc, setup)
-    calc.step("R_a", "reach of the moving body, about the boom's axis",
-              "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n", "m.4",
-              "half diagonal of the section, half the bow, crane out of level",
-              value=float(body.half_width_m[step]))  # fmt: skip
-    for name, what, value in zip("xyz", ("easting", "northing", "level"), axis_m, strict=True):
-        calc.given(f"{name}_4", f"{what} of the nearest point of the boom's axis", float(value),
-                   "m.4", "deflected boom at this step")  # fmt: skip
+    part = [b for b in a.surroundings.close_bodies if b.name == "boom"].index(body)
+    section_given(c, setup)
+    tip, what = close.bend.eased(close.eased)[0], "deflection of the boom head at this step"
+    c.given("delta_n", what, float(tip[step]), "m.4", "beam tables (estimate)")
+    what = "bow of this part of the boom above its chord, share of the deflection"
+    source = f"beam shape, part {part + 1} of {len(PARTS) - 1} from the foot"
+    c.given("b_b", what, largest_bow(part), "", source)
+    centre = np.array([stand.easting_m, stand.northing_m, stand.level_m])
+    ends = np.stack([body.start_m[step], body.end_m[step]]) - centre
+    what = "farther end of this part from the slew centre on the ground"
+    c.given("L_n", what, float(np.linalg.norm(ends, axis=1).max()), "m.4", PLANE)
+    out_of_level(c, setup)
+    c.step("R_a", "reach of the moving body, about the boom's axis",
+           "sqrt(b_w ** 2 + b_d ** 2) / 2 + b_b * delta_n / 2 + t_p / 100 * L_n", "m.4",
+           "half diagonal of the section, half the bow, crane out of level",
+           value=float(body.half_width_m[step]))  # fmt: skip
+    point_given(c, 4, "the boom's axis", "xyz", axis_m, "deflected boom at this step")
 
 
-def outline_note(assessed: LiftAssessment, body: str) -> str:
+def outline_note(a: LiftAssessment, body: str) -> str:
     """On which outline the nearest point of tail or carrier lies."""
-    setup = assessed.setup
+    setup = a.setup
     tail = f"tail radius {setup.shape.tail_radius_m:.3f} m" if "tail" in body else "machine data"
     return (
         f"outline of the {body}, {tail}, spread by {setup.tilt_any_percent:g} % out of level; "

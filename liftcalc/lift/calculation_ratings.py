@@ -26,79 +26,79 @@ from liftcalc.rigging.shackles import SIDE_LOAD_BANDS
 from liftcalc.rigging.tables import ASME_B30_9_CHOKE, ASME_B30_26, BEND_EFFICIENCY, EN_13414_1
 
 
-def _limit(calc: Calculation) -> None:
+def _limit(c: Calculation) -> None:
     what = "maximum utilisation of a rating"
-    calc.given("U_max", what, 100.0, "%", "rated load in this use")
+    c.given("U_max", what, 100.0, "%", "rated load in this use")
 
 
 def _sling_rating(
-    calc: Calculation, setup: Setup, study: RiggingStudy, sling: Sling, hitch: str
+    c: Calculation, setup: Setup, study: RiggingStudy, sling: Sling, hitch: str
 ) -> None:
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
-    calc.given("L_i", "working load limit of the item, straight and in line", sling.wll_t, "t",
-               f"{sling.id}, accessories' data: {edition_words(sling.standard)}")  # fmt: skip
+    c.given("L_i", "working load limit of the item, straight and in line", sling.wll_t, "t",
+            f"{sling.id}, accessories' data: {edition_words(sling.standard)}")  # fmt: skip
     factors = ["L_i"]
     if hitch == "choke":
         stated = choice.choke_angle_deg
         angle = CHOKE_ANGLE_DEG if stated is None else stated
         hitch_source = f"choke hitch: {EN_13414_1.document}:{EN_13414_1.edition}"
-        calc.given("eta_h", "factor of the hitch", CHOKE_FACTOR_EN, "", hitch_source)
+        c.given("eta_h", "factor of the hitch", CHOKE_FACTOR_EN, "", hitch_source)
         source = f"angle of choke {angle:g}°{' assumed' if stated is None else ''}: "
         source += f"{ASME_B30_9_CHOKE.document}, {ASME_B30_9_CHOKE.edition}"
         ratio = float(choke_angle_ratio(angle))
-        calc.given("eta_c", "factor of the angle of choke", ratio, "", source)
+        c.given("eta_c", "factor of the angle of choke", ratio, "", source)
         factors += ["eta_h", "eta_c"]
     elif hitch == "basket":
         part = choice.basket_part_angle_deg
-        calc.given("beta_p", "angle of the parts from the sling leg", part, "°", LIFT_LIST)
-        calc.step("eta_h", "factor of the hitch", "2 * cos(beta_p)", "", "basket hitch: statics")
+        c.given("beta_p", "angle of the parts from the sling leg", part, "°", LIFT_LIST)
+        c.step("eta_h", "factor of the hitch", "2 * cos(beta_p)", "", "basket hitch: statics")
         factors.append("eta_h")
         if sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
             ratio = choice.bend_diameter_mm / sling.diameter_mm
-            calc.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIFT_LIST)
-            calc.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
+            c.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIFT_LIST)
+            c.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
             if ratio < LEAST_BASKET_BEND:
-                _bend(calc, "eta_b", "factor of the bend round the load", "D_b", ratio)
+                _bend(c, "eta_b", "factor of the bend round the load", "D_b", ratio)
                 factors.append("eta_b")
     if (eye := soft_eye(gear, sling)) is not None:
         factors.append("eta_e")
-        calc.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
-        calc.given("D_p", "diameter that the soft eye bears on", eye.diameter_mm, "mm",
-                   f"{eye.bears_on}: the thinner of pin and hook")  # fmt: skip
+        c.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
+        c.given("D_p", "diameter that the soft eye bears on", eye.diameter_mm, "mm",
+                f"{eye.bears_on}: the thinner of pin and hook")  # fmt: skip
         if eye.efficiency < 1.0:
-            _eye(calc, eye.efficiency)
+            _eye(c, eye.efficiency)
         else:
-            calc.given("eta_e", "factor of the soft eye", 1.0, "", "full limit from D/d 2: "
-                       "EN 13414-1:2003 Table 4, note 1")  # fmt: skip
-    calc.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
+            c.given("eta_e", "factor of the soft eye", 1.0, "", "full limit from D/d 2: "
+                    "EN 13414-1:2003 Table 4, note 1")  # fmt: skip
+    c.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
 
 
-def _bend(calc: Calculation, name: str, what: str, diameter: str, ratio: float) -> None:
+def _bend(c: Calculation, name: str, what: str, diameter: str, ratio: float) -> None:
     expression = f"1 - 0.5 / sqrt({diameter} / d_s)"
     if ratio > 6.0:
         expression = f"1 - 0.76 / ({diameter} / d_s) ** 0.73"
     source = f"{BEND_EFFICIENCY.document} (from memory)"
-    calc.step(name, what, expression, "", source, value=float(bend_efficiency_ratio(ratio)))
+    c.step(name, what, expression, "", source, value=float(bend_efficiency_ratio(ratio)))
 
 
-def _eye(calc: Calculation, efficiency: float) -> None:
-    calc.step("eta_e", "factor of the soft eye",
-              "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))", "",
-              f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:2003 Table 4, "
-              f"note 1): {BEND_EFFICIENCY.document} (from memory)", value=efficiency)  # fmt: skip
+def _eye(c: Calculation, efficiency: float) -> None:
+    c.step("eta_e", "factor of the soft eye", "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))",
+           "",
+           f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:2003 Table 4, "
+           f"note 1): {BEND_EFFICIENCY.document} (from memory)", value=efficiency)  # fmt: skip
 
 
 def _shackle_rating(
-    calc: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude
+    c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude
 ) -> None:
     """R_w of the most used shackle: its limit, reduced by the side pull."""
     shackle = study.hanging.gear.shackle
     assert shackle is not None
-    calc.given("L_i", "working load limit of the item, straight and in line", shackle.wll_t, "t",
-               f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}")  # fmt: skip
+    c.given("L_i", "working load limit of the item, straight and in line", shackle.wll_t, "t",
+            f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}")  # fmt: skip
     if item.name.endswith("at the beam"):
-        calc.step("R_w", "rated load of the item in this use", "L_i", "t", "pulled in line")
+        c.step("R_w", "rated load of the item in this use", "L_i", "t", "pulled in line")
         return
     leg = item.worst_part if at.at_worst else item.part
     u = at.states.leg_direction[at.place, leg]
@@ -106,31 +106,30 @@ def _shackle_rating(
     plate = f"lifting plate {setup.lift.rigging.lug_plate}"
     for k, axis in enumerate("xy"):
         way = ("along the load", "across the load")[k]
-        calc.given(f"q_{axis}", f"square to the lifting plate, unit vector {way}",
-                   float(normal[k] / np.linalg.norm(normal)), ".5", plate)  # fmt: skip
+        c.given(f"q_{axis}", f"square to the lifting plate, unit vector {way}",
+                float(normal[k] / np.linalg.norm(normal)), ".5", plate)  # fmt: skip
     if study.beam is not None:
         for k, axis in enumerate("xy"):
-            calc.given(f"u_s{axis}", "unit vector of the bottom sling at the shackle, "
+            c.given(f"u_s{axis}", "unit vector of the bottom sling at the shackle, "
                        + ("along", "across")[k] + " the load", float(u[k]), ".5",
                        "place of rest of load and beam")  # fmt: skip
         pull = "abs(u_sx * q_x + u_sy * q_y)"
     else:
         pull = f"abs(u_{leg + 1}x * q_x + u_{leg + 1}y * q_y)"
     what = "side pull out of the plate"
-    beta = calc.step("beta_s", what, f"asin({pull})", "°", "scalar product")
+    beta = c.step("beta_s", what, f"asin({pull})", "°", "scalar product")
     k = next(k for k, (top, _) in enumerate(SIDE_LOAD_BANDS) if beta <= top + 1e-9)
     low = SIDE_LOAD_BANDS[k - 1][0] if k else 0.0
     rated = item.worst_rated_t if at.at_worst else item.rated_t
-    calc.given(
+    c.given(
         "eta_s", "factor of the side pull", rated / shackle.wll_t, "",
         f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: {ASME_B30_26.document}, "
         f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
     )  # fmt: skip
-    calc.step("R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product",
-              value=rated)  # fmt: skip
+    c.step("R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product", value=rated)
 
 
-def _force(calc: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:
+def _force(c: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:
     """F_i: which tension acts on the item."""
     part = item.worst_part if at.at_worst else item.part
     expression, source = f"S_{part + 1}", "tension in this sling leg"
@@ -143,28 +142,28 @@ def _force(calc: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) 
             expression, source = f"2 * V_{part + 1}", "twice the greater end, as its rating counts"
         elif item.name.startswith("top") or item.name.endswith("at the beam"):
             expression, source = f"S_t{part + 1}", "tension in this top sling"
-    calc.step("F_i", "force on the rigging item", expression, "kN", f"{item.name}: {source}",
-              value=item.worst_kN if at.at_worst else item.force_kN, tolerance=1e-5)  # fmt: skip
+    c.step("F_i", "force on the rigging item", expression, "kN", f"{item.name}: {source}",
+           value=item.worst_kN if at.at_worst else item.force_kN, tolerance=1e-5)  # fmt: skip
 
 
 def item_steps(
-    calc: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude, check: Check
+    c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude, check: Check
 ) -> None:
     """Force on one item over its rating."""
-    _force(calc, study, item, at)
+    _force(c, study, item, at)
     gear, choice = study.hanging.gear, setup.lift.rigging
     if item.kind == "sling":
         above = item.name.startswith("top") and gear.top_sling is not None
         sling = gear.top_sling if above and gear.top_sling is not None else gear.sling
-        _sling_rating(calc, setup, study, sling, "straight" if above else choice.hitch)
+        _sling_rating(c, setup, study, sling, "straight" if above else choice.hitch)
     elif item.kind == "shackle":
-        _shackle_rating(calc, setup, study, item, at)
+        _shackle_rating(c, setup, study, item, at)
     else:
         beam = study.beam
         assert beam is not None
         what = "rated load of the item in this use"
-        calc.given("R_w", what, beam.wll_t, "t", f"{item_name(beam.kind, beam.id)}, beam data")
-    calc.step("U_i", "utilisation of the item's rating", "100 * F_i / (R_w * g)", "%",
-              "force / rated load")  # fmt: skip
-    _limit(calc)
-    calc.reaches(check, "U_i", "U_max")
+        c.given("R_w", what, beam.wll_t, "t", f"{item_name(beam.kind, beam.id)}, beam data")
+    c.step("U_i", "utilisation of the item's rating", "100 * F_i / (R_w * g)", "%",
+           "force / rated load")  # fmt: skip
+    _limit(c)
+    c.reaches(check, "U_i", "U_max")

@@ -58,8 +58,8 @@ def _item(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     leg = part if part < len(study.lugs_m) and study.beam is None else 0
     at = Attitude(study, worst, item.worst_place if worst else 0, leg)
 
-    def steps(calc: Calculation) -> None:
-        item_steps(calc, setup, study, used, at, check)
+    def steps(c: Calculation) -> None:
+        item_steps(c, setup, study, used, at, check)
 
     return _Plan(check, at, steps, forces=True)
 
@@ -71,12 +71,12 @@ def _table(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     hung = "m * (1 + c / 100) + m_r" + (" - m_e" if beam and gear.top_sling is None else "")
     assert beam or table.still_t == gear.hung_t
 
-    def steps(calc: Calculation) -> None:
-        weight_steps(calc, setup, study)
+    def steps(c: Calculation) -> None:
+        weight_steps(c, setup, study)
         why = "all that hangs, without hoist factor: the mark is read so"
-        calc.step("T_s", "mass on the sling set", hung, "t", why, value=table.still_t)
+        c.step("T_s", "mass on the sling set", hung, "t", why, value=table.still_t)
         what = "working load limit of the sling set"
-        calc.ends(check, "T_s", "L_s", what, "t", f"{table.what}: {table.edition}")
+        c.ends(check, "T_s", "L_s", what, "t", f"{table.what}: {table.edition}")
 
     return _Plan(check, None, steps)
 
@@ -85,10 +85,10 @@ def _tilt(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     worst = study.worst
     assert worst is not None
 
-    def steps(calc: Calculation) -> None:
+    def steps(c: Calculation) -> None:
         if study.beam is None:
-            tilt_steps(calc)
-        calc.ends(check, "tau_l", "tau_max", "tilt permitted to the load", "°")
+            tilt_steps(c)
+        c.ends(check, "tau_l", "tau_max", "tilt permitted to the load", "°")
 
     return _Plan(check, Attitude(study, True, int(np.argmax(worst.tilt_deg))), steps)
 
@@ -108,18 +108,18 @@ def _angle(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
         each.append((float(angles[place, leg]), bool(worst), place, leg))
     _, at_worst, place, leg = min(each)
 
-    def steps(calc: Calculation) -> None:
+    def steps(c: Calculation) -> None:
         if name == "theta_b":
-            _below(calc, study, leg)
+            _below(c, study, leg)
         elif study.beam is None:
-            angle_steps(calc, leg)
+            angle_steps(c, leg)
         what = "minimum sling angle from the horizontal"
-        calc.ends(check, name.format(leg + 1), "theta_min", what, "°")
+        c.ends(check, name.format(leg + 1), "theta_min", what, "°")
 
     return _Plan(check, Attitude(study, at_worst, place), steps)
 
 
-def _below(calc: Calculation, study: RiggingStudy, leg: int) -> None:
+def _below(c: Calculation, study: RiggingStudy, leg: int) -> None:
     """Angle of one sling below a beam, in space: the load rolls under the beam."""
     x, y, _ = study.lugs_m[leg]
     end = 2 if x > 0 else 1
@@ -129,11 +129,11 @@ def _below(calc: Calculation, study: RiggingStudy, leg: int) -> None:
     runs = (f"A_{end}x {along} B_x / 2", aside, f"z_r + ({rise}) * cos(psi_r)")
     for axis, way, run in zip("xyz", WAY, runs, strict=True):
         what = f"flattest bottom sling, point to beam, {way}"
-        calc.step(f"r_b{axis}", what, run, "m.4", "geometry")
-    calc.step("theta_b", "angle of the flattest bottom sling from the horizontal",
-              "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
-              "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))",
-              "°", "scalar product with the plumb line")  # fmt: skip
+        c.step(f"r_b{axis}", what, run, "m.4", "geometry")
+    c.step("theta_b", "angle of the flattest bottom sling from the horizontal",
+           "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
+           "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))", "°",
+           "scalar product with the plumb line")  # fmt: skip
 
 
 def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
@@ -146,16 +146,16 @@ def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
         LIFT_LIST if load.cg_error_z_m is not None else assumed,
     )
 
-    def steps(calc: Calculation) -> None:
-        calc.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
+    def steps(c: Calculation) -> None:
+        c.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
         what = "centre of gravity above its underside, as stated"
-        calc.given("G_0z", what, float(cg_as_stated_m(lift)[2]), "m", LIFT_LIST)
+        c.given("G_0z", what, float(cg_as_stated_m(lift)[2]), "m", LIFT_LIST)
         what = "error of the centre of gravity square to its underside, either way"
-        calc.given("delta_z", what, error[0], "m", error[1])
+        c.given("delta_z", what, error[0], "m", error[1])
         what = "lifting points above the highest centre of gravity"
-        calc.step("d_p", what, "z_p - (G_0z + delta_z)", "m", "difference")
+        c.step("d_p", what, "z_p - (G_0z + delta_z)", "m", "difference")
         what = "minimum height of the points above the centre of gravity"
-        calc.ends(check, "d_p", "d_p0", what, "m", "above 0: 1e-6 m", digits=6)
+        c.ends(check, "d_p", "d_p0", what, "m", "above 0: 1e-6 m", digits=6)
 
     return _Plan(check, None, steps)
 
@@ -172,14 +172,12 @@ _BY_ID: tuple[tuple[str, Callable[[Setup, RiggingStudy, Check], _Plan]], ...] = 
 """Which check is calculated how, by how its id begins."""
 
 
-def rigging_sections(
-    calc: Calculation, assessed: LiftAssessment, checks: Sequence[Check]
-) -> list[str]:
+def rigging_sections(c: Calculation, a: LiftAssessment, checks: Sequence[Check]) -> list[str]:
     """Add the calculation of every rigging check among *checks*; returns their ids.
 
     How the load hangs is a section of its own before the checks that read it.
     """
-    setup, study = assessed.setup, assessed.rigging
+    setup, study = a.setup, a.rigging
     plans = [
         make(setup, study, check)
         for check in checks
@@ -191,12 +189,12 @@ def rigging_sections(
     for at in dict.fromkeys(plan.at for plan in plans):
         mine = [plan for plan in plans if plan.at == at]
         if at is not None:
-            calc.section(None, at.title)
+            c.section(None, at.title)
             if study.beam is None:
-                bridle_steps(calc, setup, at, forces=any(plan.forces for plan in mine))
+                bridle_steps(c, setup, at, forces=any(plan.forces for plan in mine))
             else:
-                beam_steps(calc, setup, at)
+                beam_steps(c, setup, at)
         for plan in mine:
-            calc.section(plan.check)
-            plan.steps(calc)
+            c.section(plan.check)
+            plan.steps(c)
     return [plan.check.id for plan in plans]

@@ -17,33 +17,32 @@ from liftcalc.rigging.tandem import tandem_share
 _TOWARD = {True: "+", False: "-"}
 
 
-def _stated(calc: Calculation, tandem: TandemLift) -> None:
+def _stated(c: Calculation, tandem: TandemLift) -> None:
     load = tandem.load
-    calc.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {load.mass_basis}")
-    calc.given("c", "contingency, more or less", load.contingency_percent, "%", LIFT_LIST)
+    c.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {load.mass_basis}")
+    c.given("c", "contingency, more or less", load.contingency_percent, "%", LIFT_LIST)
     for n, (along, above) in enumerate(
         zip(tandem.lug_distance_m, tandem.lug_above_cg_m, strict=True), 1
     ):
-        calc.given(f"a_{n}", f"centre of gravity to lifting point {n}, along the load", along, "m",
-                   LIFT_LIST)  # fmt: skip
-        calc.given(f"h_{n}", f"lifting point {n} above the centre of gravity", above, "m",
-                   LIFT_LIST)  # fmt: skip
+        c.given(f"a_{n}", f"centre of gravity to lifting point {n}, along the load", along, "m",
+                LIFT_LIST)  # fmt: skip
+        c.given(f"h_{n}", f"lifting point {n} above the centre of gravity", above, "m", LIFT_LIST)
     for n, other in ((1, 2), (2, 1)):
         what = f"share of machine {n}, level and plumb"
-        calc.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t",
-                  "moments about the other lifting point")  # fmt: skip
+        c.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t",
+               "moments about the other lifting point")  # fmt: skip
 
 
-def _errors(calc: Calculation, tandem: TandemLift) -> None:
-    calc.given("e_l", "error of hook level, either way", tandem.level_error_m, "m", LIFT_LIST)
+def _errors(c: Calculation, tandem: TandemLift) -> None:
+    c.given("e_l", "error of hook level, either way", tandem.level_error_m, "m", LIFT_LIST)
     plumb = tandem.out_of_plumb_error_deg
-    calc.given("e_p", "error of plumb of either line, either way", plumb, "°", LIFT_LIST)
-    calc.given("e_g", "error of the centre of gravity along the load, either way",
-               tandem.cg_error_m, "m", LIFT_LIST)  # fmt: skip
-    calc.step("l_a", "distance of the lifting points", "sqrt((a_1 + a_2) ** 2 + (h_2 - h_1) ** 2)",
-              "m.4", "plane geometry")  # fmt: skip
-    calc.step("t_0", "line through the lifting points, load level",
-              "asin((h_2 - h_1) / l_a)", "°.4", "plane geometry")  # fmt: skip
+    c.given("e_p", "error of plumb of either line, either way", plumb, "°", LIFT_LIST)
+    c.given("e_g", "error of the centre of gravity along the load, either way", tandem.cg_error_m,
+            "m", LIFT_LIST)  # fmt: skip
+    c.step("l_a", "distance of the lifting points", "sqrt((a_1 + a_2) ** 2 + (h_2 - h_1) ** 2)",
+           "m.4", "plane geometry")  # fmt: skip
+    c.step("t_0", "line through the lifting points, load level", "asin((h_2 - h_1) / l_a)", "°.4",
+           "plane geometry")  # fmt: skip
 
 
 Corner = tuple[int, int, int, int]
@@ -65,27 +64,27 @@ def _share_t(tandem: TandemLift, machine: int, corner: Corner) -> float:
 
 
 def _corner_steps(
-    calc: Calculation, tandem: TandemLift, machine: int, corner: Corner, share_t: float, word: str
+    c: Calculation, tandem: TandemLift, machine: int, corner: Corner, share_t: float, word: str
 ) -> None:
     """Share of one machine with every error at one end of its range."""
     turn, level, plumb, off = corner
     one = 1 if turn == 1 else 2  # the line out of plumb by the stated error
     level, off = level * turn, off * turn
-    calc.step("t_e", "line through the lifting points, hooks off level",
-              f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°.4",
-              f"hook {2 if level > 0 else 1} high")  # fmt: skip
-    calc.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°.4", "difference")
+    c.step("t_e", "line through the lifting points, hooks off level",
+           f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°.4",
+           f"hook {2 if level > 0 else 1} high")  # fmt: skip
+    c.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°.4", "difference")
     for n, sign in ((1, "-"), (2, "")):
         side = _TOWARD[(off > 0) == (n == 1)]
-        calc.step(f"b_{n}", f"centre of gravity to lifting point {n}, with its error",
-                  f"a_{n} {side} e_g", "m",
-                  f"centre of gravity toward point {2 if off > 0 else 1}")  # fmt: skip
-        calc.step(f"x_{n}", f"lifting point {n} from the centre of gravity, level, toward point 2",
-                  f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m.4",
-                  "turned by the tilt")  # fmt: skip
-        calc.step(f"z_{n}", f"lifting point {n} above the centre of gravity, tilted",
-                  f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m.4",
-                  "turned by the tilt")  # fmt: skip
+        c.step(f"b_{n}", f"centre of gravity to lifting point {n}, with its error",
+               f"a_{n} {side} e_g", "m",
+               f"centre of gravity toward point {2 if off > 0 else 1}")  # fmt: skip
+        c.step(f"x_{n}", f"lifting point {n} from the centre of gravity, level, toward point 2",
+               f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m.4",
+               "turned by the tilt")  # fmt: skip
+        c.step(f"z_{n}", f"lifting point {n} above the centre of gravity, tilted",
+               f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m.4",
+               "turned by the tilt")  # fmt: skip
     # the pull of the line out of plumb, upper end toward the other machine positive
     sign = _TOWARD[plumb > 0]
     if one == 1:
@@ -94,13 +93,13 @@ def _corner_steps(
         share = f"-m * x_1 / (x_2 - x_1 {sign} tan(e_p) * (z_2 - z_1))"
     way = "toward" if plumb > 0 else "away from"
     source = f"moments about the centre of gravity; line {one} out of plumb {way} the other machine"
-    calc.step("V_e", "share of the machine whose line is out of plumb", share, "t", source)
+    c.step("V_e", "share of the machine whose line is out of plumb", share, "t", source)
     of_one = machine + 1 == one
     factor = f"(1 {'+' if word == 'maximum' else '-'} c / 100)"
-    calc.step(f"V_{machine + 1}{'max' if word == 'maximum' else 'min'}",
-              f"{word} share of machine {machine + 1}",
-              f"V_e * {factor}" if of_one else f"(m - V_e) * {factor}", "t",
-              f"worst of {2**4} combinations of the errors", value=share_t)  # fmt: skip
+    c.step(f"V_{machine + 1}{'max' if word == 'maximum' else 'min'}",
+           f"{word} share of machine {machine + 1}",
+           f"V_e * {factor}" if of_one else f"(m - V_e) * {factor}", "t",
+           f"worst of {2**4} combinations of the errors", value=share_t)  # fmt: skip
 
 
 def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
@@ -110,11 +109,11 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
       a: TandemAssessment
       tight: Check. The row that asks for a minimum share of each line.
     """
-    tandem, calc = a.tandem, Calculation()
-    calc.section(None, "Shares, hooks level and lines plumb")
-    _stated(calc, tandem)
-    calc.section(None, "Errors")
-    _errors(calc, tandem)
+    tandem, c = a.tandem, Calculation()
+    c.section(None, "Shares, hooks level and lines plumb")
+    _stated(c, tandem)
+    c.section(None, "Errors")
+    _errors(c, tandem)
     ends = (1, -1)
     corners = list(itertools.product(ends, ends, ends, ends))
     for machine in (0, 1):
@@ -124,21 +123,21 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
             ("minimum", min, a.shares.min_share_t),
         ):
             corner = pick(corners, key=each.__getitem__)
-            calc.section(None, f"{word.capitalize()} share of machine {machine + 1}")
+            c.section(None, f"{word.capitalize()} share of machine {machine + 1}")
             share = float(shares[machine])
-            _corner_steps(calc, tandem, machine, corner, share, word)
+            _corner_steps(c, tandem, machine, corner, share, word)
     machine = int(a.shares.min_share_t.argmin())
-    calc.section(tight)
-    calc.step("V_lim", "share below which a line may go slack", f"0.1 * V_{machine + 1}", "t",
-              tight.reference)  # fmt: skip
-    calc.reaches(tight, f"V_{machine + 1}min", "V_lim")
-    return calc
+    c.section(tight)
+    c.step("V_lim", "share below which a line may go slack", f"0.1 * V_{machine + 1}", "t",
+           tight.reference)  # fmt: skip
+    c.reaches(tight, f"V_{machine + 1}min", "V_lim")
+    return c
 
 
-def share_calculation_rows(calc: Calculation) -> list[tuple[str, ...]]:
+def share_calculation_rows(c: Calculation) -> list[tuple[str, ...]]:
     """Its rows as texts: section, quantity, formula, values, result, source."""
     return [
         (s["title"], r["what"], r["formula"], r["numbers"], r["result"], r["source"])
-        for s in calc.block()["sections"]
+        for s in c.block()["sections"]
         for r in s["rows"]
     ]

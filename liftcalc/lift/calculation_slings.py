@@ -61,20 +61,20 @@ class Attitude:
         return "How the load hangs, worst-case centre of gravity"
 
 
-def weight_steps(calc: Calculation, setup: Setup, study: RiggingStudy) -> None:
+def weight_steps(c: Calculation, setup: Setup, study: RiggingStudy) -> None:
     """Weight on the slings: load with contingency and all rigging below the hook, hoisted."""
     gear, beam = study.hanging.gear, study.beam
-    if "m_r" not in calc.symbols:
-        gross_section(calc, setup)
-        calc.section(None, "Weight on the sling legs")
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s².5", "standard value")
-    calc.step("W_s", "weight on the sling legs",
-              f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g", "kN",
-              "sum of weights below the hook" + (", without the beam" if beam else ""),
-              value=study.factor * gear.hung_t * G_M_S2)  # fmt: skip
+    if "m_r" not in c.symbols:
+        gross_section(c, setup)
+        c.section(None, "Weight on the sling legs")
+    c.given("g", "acceleration of free fall", G_M_S2, "m/s².5", "standard value")
+    c.step("W_s", "weight on the sling legs",
+           f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g", "kN",
+           "sum of weights below the hook" + (", without the beam" if beam else ""),
+           value=study.factor * gear.hung_t * G_M_S2)  # fmt: skip
 
 
-def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
+def place_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
     """Where the centre of gravity is taken: as stated, or off by its error."""
     load, stated, error = setup.lift.load, cg_as_stated_m(setup.lift), at.study.hanging.error_m
     adjusted = setup.lift.rigging.leg_lengths == "adjusted"
@@ -85,18 +85,18 @@ def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
         first = f"G_0{axis}" if moved or (adjusted and axis != "z") else taken
         meaning = f"{what}, as stated" if first != taken else f"{what}, taken here"
         if axis == "z":
-            calc.given("o_h", "height of the load", load.height_m, "m", LIFT_LIST)
-            calc.given("o_z", "centre of gravity above mid-height", load.cg_z_m, "m", LIFT_LIST)
-            calc.step(first, meaning, "o_h / 2 + o_z", "m", "as stated", value=stated[2])
+            c.given("o_h", "height of the load", load.height_m, "m", LIFT_LIST)
+            c.given("o_z", "centre of gravity above mid-height", load.cg_z_m, "m", LIFT_LIST)
+            c.step(first, meaning, "o_h / 2 + o_z", "m", "as stated", value=stated[2])
         else:
-            calc.given(first, meaning, stated[k], "m", f"{LIFT_LIST}, as stated")
+            c.given(first, meaning, stated[k], "m", f"{LIFT_LIST}, as stated")
         if first == taken:
             continue
         expression, source = first, "as stated"
         if moved:
             share = round(float(off[k] / error[k]), 6)
             own = getattr(load, f"cg_error_{axis}_m") is not None
-            calc.given(
+            c.given(
                 f"delta_{axis}", f"error of the centre of gravity {WAY[k]}, either way",
                 float(error[k]), "m",
                 LIFT_LIST if own else f"not stated: 5 % of the load's size, {size[k]:g} m, assumed",
@@ -104,18 +104,18 @@ def place_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
             sign, part = ("+" if share > 0 else "-"), abs(share)
             expression += f" {sign} " + (f"{part:g} * " if part != 1.0 else "") + f"delta_{axis}"
             source = f"worst of {len(at.states.cg_m)} places that fill the error"
-        calc.step(taken, f"{what}, taken here", expression, "m", source, value=at.cg_m[k])
+        c.step(taken, f"{what}, taken here", expression, "m", source, value=at.cg_m[k])
 
 
-def _unit_steps(calc: Calculation, at: Attitude, points: list[tuple[str, str, str]]) -> None:
+def _unit_steps(c: Calculation, at: Attitude, points: list[tuple[str, str, str]]) -> None:
     """Unit vectors from each lifting point, given as expressions, to the hook."""
     for i, point in enumerate(points):
         u = at.states.leg_direction[at.place, i]
         for k, axis in enumerate(AXES):
-            calc.step(f"u_{i + 1}{axis}",
-                      f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
-                      f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
-                      ".5", "hook less lifting point, over length", value=u[k])  # fmt: skip
+            c.step(f"u_{i + 1}{axis}",
+                   f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
+                   f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
+                   ".5", "hook less lifting point, over length", value=u[k])  # fmt: skip
 
 
 def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
@@ -130,18 +130,18 @@ def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
     return points
 
 
-def _leg_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
+def _leg_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
     """Lifting points and lengths of the sling legs."""
     study, choice = at.study, setup.lift.rigging
     n = len(study.lugs_m)
     if n > 1:
         x = choice.point_spacing_x_m
-        calc.given("B_x", "spacing of the lifting points along the load", x, "m", LIFT_LIST)
+        c.given("B_x", "spacing of the lifting points along the load", x, "m", LIFT_LIST)
     if n > 2:
         y = choice.point_spacing_y_m
-        calc.given("B_y", "spacing of the lifting points across the load", y, "m", LIFT_LIST)
+        c.given("B_y", "spacing of the lifting points across the load", y, "m", LIFT_LIST)
     height = choice.point_height_m
-    calc.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
+    c.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
     source = "sling, accessories' data"
     if choice.leg_length_m is not None:
         source = f"{LIFT_LIST}: length in the hitch"
@@ -150,26 +150,26 @@ def _leg_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     if choice.leg_lengths == "adjusted" and n > 1:
         source += "; adjusted so that the hook stands over the stated centre of gravity"
     for i, length in enumerate(study.hanging.gear.leg_lengths_m):
-        calc.given(f"l_{i + 1}", f"length of sling leg {i + 1}", length, "m.4", source)
+        c.given(f"l_{i + 1}", f"length of sling leg {i + 1}", length, "m.4", source)
 
 
-def _in_line(calc: Calculation) -> list[tuple[str, str, str]]:
+def _in_line(c: Calculation) -> list[tuple[str, str, str]]:
     """Hook of one sling leg."""
     depth = "sqrt(G_x ** 2 + G_y ** 2 + (z_p - G_z) ** 2)"
-    calc.step("d_G", "centre of gravity to lifting point", depth, "m.4", "geometry")
+    c.step("d_G", "centre of gravity to lifting point", depth, "m.4", "geometry")
     source = "in line with centre of gravity and lifting point"
     up = ("z", "z_p + l_1 * (z_p - G_z) / d_G", source)
     return [*((a, f"-l_1 * G_{a} / d_G", source) for a in "xy"), up]
 
 
-def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
+def _over_two(c: Calculation) -> list[tuple[str, str, str]]:
     """Hook of two sling legs, in one plane with the lifting points and the centre of gravity."""
-    calc.step("K_0", "hook along the line of the lifting points, from its middle",
-              "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m.4", "two circles meet")  # fmt: skip
-    calc.step("K_h", "hook from the line of the lifting points",
-              "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m.4", "right triangle")  # fmt: skip
-    calc.step("d_G", "centre of gravity from the line of the lifting points",
-              "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m.4", "geometry")  # fmt: skip
+    c.step("K_0", "hook along the line of the lifting points, from its middle",
+           "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m.4", "two circles meet")  # fmt: skip
+    c.step("K_h", "hook from the line of the lifting points",
+           "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m.4", "right triangle")  # fmt: skip
+    c.step("d_G", "centre of gravity from the line of the lifting points",
+           "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m.4", "geometry")  # fmt: skip
     source = "hook, lifting points and centre of gravity in one plane"
     return [
         ("x", "K_0", source),
@@ -178,14 +178,14 @@ def _over_two(calc: Calculation) -> list[tuple[str, str, str]]:
     ]
 
 
-def _hook_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
+def _hook_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
     """The hook in the load's frame."""
     n, hook, points = len(at.study.lugs_m), at.states.hook_m[at.place], _points(at.study)
     triangle = "right triangle over lifting point 1"
     if n == 1:
-        rows = _in_line(calc)
+        rows = _in_line(c)
     elif n == 2:
-        rows = _over_two(calc)
+        rows = _over_two(c)
     elif setup.lift.rigging.leg_lengths == "adjusted":
         source = "sling legs adjusted to the stated centre of gravity"
         aside = f"(K_x{points[0][0]}) ** 2 - (K_y{points[0][1]}) ** 2"
@@ -204,32 +204,32 @@ def _hook_steps(calc: Calculation, setup: Setup, at: Attitude) -> None:
     for axis, expression, source in rows:
         k = AXES.index(axis)
         what = f"hook {_ALONG[k]}"
-        calc.step(f"K_{axis}", what, expression, "m.4", source, value=hook[k])
-    _unit_steps(calc, at, points)
+        c.step(f"K_{axis}", what, expression, "m.4", source, value=hook[k])
+    _unit_steps(c, at, points)
 
 
-def _plumb_steps(calc: Calculation, at: Attitude) -> None:
+def _plumb_steps(c: Calculation, at: Attitude) -> None:
     """Plumb line in the load's frame."""
     plumb = at.states.plumb[at.place]
     square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
-    calc.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m.4", "geometry")
+    c.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m.4", "geometry")
     for k, axis in enumerate(AXES):
-        calc.step(f"p_{axis}", f"plumb line, unit vector up, {WAY[k]}",
-                  f"(K_{axis} - G_{axis}) / l_G", ".5",
-                  "the hook stands plumb over the centre of gravity", value=plumb[k])  # fmt: skip
+        c.step(f"p_{axis}", f"plumb line, unit vector up, {WAY[k]}", f"(K_{axis} - G_{axis}) / l_G",
+               ".5", "the hook stands plumb over the centre of gravity",
+               value=plumb[k])  # fmt: skip
 
 
-def tilt_steps(calc: Calculation) -> None:
+def tilt_steps(c: Calculation) -> None:
     """Tilt of a load on sling legs gathered in the hook."""
-    calc.step("tau_l", "tilt of the load", "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)", "°",
-              "angle between the load's z and the plumb line")  # fmt: skip
+    c.step("tau_l", "tilt of the load", "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)", "°",
+           "angle between the load's z and the plumb line")  # fmt: skip
 
 
-def angle_steps(calc: Calculation, leg: int) -> None:
+def angle_steps(c: Calculation, leg: int) -> None:
     """Angle of one sling leg, from 0, to the horizontal."""
-    calc.step(f"theta_{leg + 1}", f"angle of sling leg {leg + 1} from the horizontal",
-              "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")", "°",
-              "scalar product of unit vectors")  # fmt: skip
+    c.step(f"theta_{leg + 1}", f"angle of sling leg {leg + 1} from the horizontal",
+           "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")", "°",
+           "scalar product of unit vectors")  # fmt: skip
 
 
 def _bearing(at: Attitude) -> list[int]:
@@ -255,7 +255,7 @@ def _determinant(a: str, b: str, c: str) -> str:
     )
 
 
-def _tension_steps(calc: Calculation, at: Attitude) -> None:
+def _tension_steps(c: Calculation, at: Attitude) -> None:
     """Tension of each bearing leg, and the sums that prove them."""
     bearing, factor = _bearing(at), at.study.factor
     greatest = factor * at.states.leg_tension_kN[at.place]
@@ -263,15 +263,15 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
     def tension(i: int, expression: str, source: str) -> None:
         exact = None if len(greatest) == 4 and i != at.worst_leg else float(greatest[i])
         what = f"tension in sling leg {i + 1}"
-        calc.step(f"S_{i + 1}", what, expression, "kN", source, value=exact)
+        c.step(f"S_{i + 1}", what, expression, "kN", source, value=exact)
 
     if len(bearing) == 1:
         tension(0, "W_s", "in line with the plumb line")
     elif len(bearing) == 2:
-        angle_steps(calc, 0)
-        angle_steps(calc, 1)
-        calc.step("k_12", "cosine of the angle between the two sling legs",
-                  " + ".join(f"u_1{a} * u_2{a}" for a in AXES), ".5", "scalar product")  # fmt: skip
+        angle_steps(c, 0)
+        angle_steps(c, 1)
+        c.step("k_12", "cosine of the angle between the two sling legs",
+               " + ".join(f"u_1{a} * u_2{a}" for a in AXES), ".5", "scalar product")  # fmt: skip
         for one, other in ((1, 2), (2, 1)):
             along = "W_s * (sin(theta_{}) - k_12 * sin(theta_{})) / (1 - k_12 ** 2)"
             tension(one - 1, along.format(one, other), "Σ S u = W n in the plane of both")
@@ -282,26 +282,26 @@ def _tension_steps(calc: Calculation, at: Attitude) -> None:
         if len(greatest) == 4 and slack is not None:
             source += f"; sling leg {slack + 1} slack: worst case for sling leg {at.worst_leg + 1}"
         what = "determinant of the directions of the bearing sling legs"
-        calc.step("D_u", what, _determinant(*names), ".6", source)
+        c.step("D_u", what, _determinant(*names), ".6", source)
         for k, i in enumerate(bearing):
             others = [*names[:k], "p_", *names[k + 1 :]]
-            calc.step(f"D_{i + 1}", f"the same with the plumb line in place of sling leg {i + 1}",
-                      _determinant(*others), ".6", "Cramer's rule")  # fmt: skip
+            c.step(f"D_{i + 1}", f"the same with the plumb line in place of sling leg {i + 1}",
+                   _determinant(*others), ".6", "Cramer's rule")  # fmt: skip
         for i in bearing:
             tension(i, f"W_s * D_{i + 1} / D_u", source)
     for k, axis in enumerate(AXES):
         total = " + ".join(f"S_{i + 1} * u_{i + 1}{axis}" for i in bearing)
-        calc.step(f"E_{axis}", f"sum of all forces {WAY[k]}", f"{total} - W_s * p_{axis}", "kN",
-                  "proof of equilibrium: 0")  # fmt: skip
+        c.step(f"E_{axis}", f"sum of all forces {WAY[k]}", f"{total} - W_s * p_{axis}", "kN",
+               "proof of equilibrium: 0")  # fmt: skip
 
 
-def bridle_steps(calc: Calculation, setup: Setup, at: Attitude, *, forces: bool) -> None:
+def bridle_steps(c: Calculation, setup: Setup, at: Attitude, *, forces: bool) -> None:
     """Hook and plumb line of a load on sling legs gathered in the hook, and their tensions."""
     if forces:
-        weight_steps(calc, setup, at.study)
-    place_steps(calc, setup, at)
-    _leg_steps(calc, setup, at)
-    _hook_steps(calc, setup, at)
-    _plumb_steps(calc, at)
+        weight_steps(c, setup, at.study)
+    place_steps(c, setup, at)
+    _leg_steps(c, setup, at)
+    _hook_steps(c, setup, at)
+    _plumb_steps(c, at)
     if forces:
-        _tension_steps(calc, at)
+        _tension_steps(c, at)
