@@ -218,10 +218,8 @@ def read_rows(
         for letter, side, end in zip(("a", "b"), ("before", "after"), ends, strict=True):
             calc.given(f"{axis}_{letter}", f"{what} of the row {side}", end, "m", source)
         share = f"p_{axis}"
-        calc.step(
-            share, f"share of the way between the rows of {what}",
-            f"({axis} - {axis}_a) / ({axis}_b - {axis}_a)", "", allowed,
-        )  # fmt: skip
+        calc.step(share, f"share of the way between the rows of {what}",
+                  f"({axis} - {axis}_a) / ({axis}_b - {axis}_a)", "", allowed)  # fmt: skip
         across.append(share)
     rows = [names[i : i + len(radii)] for i in range(0, len(names), len(radii))]
     along = [f"({a[0]} + {across[1]} * ({a[1]} - {a[0]}))" if across[1] else a[0] for a in rows]

@@ -64,10 +64,9 @@ def place_section(calc: Calculation, setup: Setup, path: LoadPath) -> None:
     for n, name, place, k in ((1, "pick", lift.pick, 0), (2, "set-down", lift.set_down, -1)):
         end_rows(calc, n, name, place, float(path.slew_deg[k]), float(path.radius_m[k]))
     if not lift.via:
-        calc.step(
-            "r_c", "radius while slewing", "min(r_1, r_2)", "m",
-            "load path: luffing in first, out last", value=float(path.radius_m.min()),
-        )  # fmt: skip
+        calc.step("r_c", "radius while slewing", "min(r_1, r_2)", "m",
+                  "load path: luffing in first, out last",
+                  value=float(path.radius_m.min()))  # fmt: skip
         turn = float(path.slew_deg[-1] - path.slew_deg[0])
         whole = round((turn - (calc.value("s_2") or 0.0) + (calc.value("s_1") or 0.0)) / 360.0)
         more = f" {'+' if whole > 0 else '-'} {360 * abs(whole)}" if whole else ""

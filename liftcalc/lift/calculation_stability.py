@@ -116,16 +116,11 @@ def moment_rows(
     if not level:
         tilt_rows(calc, setup)
     back = {z: "" if level else f" - {z} * t_p / 100" for z in ("z_c", "z_s", "z_B")}
-    calc.step(
-        "M_h",
-        "holding moment about the tipping line",
-        f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
-        f" + m_s * (kappa * u_s + b{back['z_s']})"
-        f" + m_B * (kappa * u_B + b{back['z_B']})",
-        "tm",
-        "moments of carrier, superstructure with counterweight, and boom",
-        value=holding,
-    )
+    calc.step("M_h", "holding moment about the tipping line",
+              f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
+              f" + m_s * (kappa * u_s + b{back['z_s']})" f" + m_B * (kappa * u_B + b{back['z_B']})",
+              "tm", "moments of carrier, superstructure with counterweight, and boom",
+              value=holding)  # fmt: skip
     calc.step("a_l", "arm of the load beyond the tipping line",
               f"{'' if level else 'h_h * t_p / 100'} - b - kappa * r".removeprefix(" "), "m",
               "plane geometry" + ("" if level else "; out of level moves the head"),
@@ -192,7 +187,6 @@ def tipping_section(calc: Calculation, setup: Setup, study: PathStudy, step: int
     calc.step("M_w", "moment of the wind about the tipping line",
               "(F_b * z_w + F_u * z_m + F_l * h_h) / g", "tm",
               "wind square on the boom, toward the line")  # fmt: skip
-    calc.step("T_w", "tipping load with wind, tilt and hoist factor",
-              "(M_h - M_w) / (phi_2 * a_l)", "t", "moments in balance",
-              value=float(study.tipping_t[step]))  # fmt: skip
+    calc.step("T_w", "tipping load with wind, tilt and hoist factor", "(M_h - M_w) / (phi_2 * a_l)",
+              "t", "moments in balance", value=float(study.tipping_t[step]))  # fmt: skip
     calc.reaches(check, "Q", "T_w")
