@@ -106,9 +106,8 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
     ]
 
 
-def _underside(
-    setup: Setup, path: LoadPath, boom: BoomState, ahead: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _underside(setup: Setup, path: LoadPath, boom: BoomState,
+               ahead: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """Points below the load at each step, in the machine frame, and how low the load hangs there.
 
     While the load is carried, its lowest corner as it tilts and swings, anywhere within its reach;
@@ -135,9 +134,8 @@ def _tail(setup: Setup, ahead: FloatArray) -> tuple[FloatArray, FloatArray]:
     return points, np.full((1, 1), setup.lift.stand.level_m + setup.shape.tail_base_m)
 
 
-def _boom_line(
-    setup: Setup, path: LoadPath, boom: BoomState, ahead: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _boom_line(setup: Setup, path: LoadPath, boom: BoomState,
+               ahead: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """The boom's middle line in half metres at each step, and its underside."""
     share = np.linspace(0.0, 1.0, int(2.0 * setup.boom.length_m) + 2)
     foot, foot_z = setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m

@@ -102,15 +102,8 @@ def _boxes(setup: Setup, plane: LineString) -> tuple[PlaneBox, ...]:
     for thing in setup.site.obstacles:
         for part in _parts(plane.intersection(Polygon(thing.polygon)), LineString):
             ends = sorted(plane.project(_point(p)) - BEHIND_M for p in part.coords)
-            boxes.append(
-                PlaneBox(
-                    thing.id,
-                    ends[0],
-                    ends[-1],
-                    thing.base_level_m - stand,
-                    thing.top_level_m - stand,
-                )
-            )
+            boxes.append(PlaneBox(thing.id, ends[0], ends[-1], thing.base_level_m - stand,
+                         thing.top_level_m - stand))  # fmt: skip
     return tuple(boxes)
 
 
@@ -203,56 +196,39 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
     boom, upper, load = machine.boom, machine.superstructure, lift.load
     slew, radius = float(path.slew_deg[k]), float(path.radius_m[k])
     base = float(path.level_m[k]) - lift.stand.level_m
-    pose = boom_pose(
-        setup.boom.length_m,
-        radius,
-        foot_u_m=boom.foot_u_m,
-        foot_z_m=boom.foot_z_m,
-        head_offset_m=boom.head_offset_m,
-    )
+    pose = boom_pose(setup.boom.length_m, radius, foot_u_m=boom.foot_u_m, foot_z_m=boom.foot_z_m,
+                     head_offset_m=boom.head_offset_m)  # fmt: skip
     block = machine.hook_block(lift.hook_block).height_m
     bend, _ = boom_bend(setup, np.array([radius]))
-    room = hook_room(
-        float(loaded_head_z_m(setup, bend)[0]),
-        base,
-        load_height_m=lift.rigging.point_height_m,
-        sling_height_m=setup.sling_height_m,
-        two_block_distance_m=boom.two_block_clearance_m + block,
-    )
+    room = hook_room(float(loaded_head_z_m(setup, bend)[0]), base,
+                     load_height_m=lift.rigging.point_height_m, sling_height_m=setup.sling_height_m,
+                     two_block_distance_m=boom.two_block_clearance_m + block)  # fmt: skip
     plane = _plane(setup, slew, radius + AHEAD_M)
     turn = np.radians(slew)
     along = np.array([np.cos(turn), np.sin(turn)])
     across = (load.length_m + 2 * abs(hung.middle_x_m), load.width_m + 2 * abs(hung.middle_y_m))
     beam = (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2)
-    return BoomPlane(
-        foot_m=np.array([boom.foot_u_m, boom.foot_z_m]),
-        head_m=np.array([float(pose.head_u_m), float(pose.head_z_m)]),
-        sheave_m=np.array([float(pose.sheave_u_m), float(pose.sheave_z_m)]),
-        boom_length_m=setup.boom.length_m,
-        boom_angle_deg=float(pose.boom_angle_deg),
-        boom_depth_m=boom.depth_m,
-        tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
-        superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
-        carrier_half_length_m=_carrier_half_m(setup, along),
-        carrier_height_m=machine.carrier.height_m,
-        leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
-        hook_z_m=float(room.hook_needed_m),
-        hook_highest_m=float(room.hook_highest_m),
-        block_height_m=block,
-        load_base_m=base,
-        load_height_m=load.height_m,
-        load_width_m=max(across),
-        sling_half_spread_m=max(lift.rigging.point_spacing_x_m, lift.rigging.point_spacing_y_m) / 2,
-        ground_uz_m=_ground(setup, plane),
-        boxes=_boxes(setup, plane),
-        lines=_lines(setup, plane),
-        bent_uz_m=_bent(setup, radius),
-        beam_half_z_m=None if hung.beam_reach_m == 0 else beam,
-        place=path.describe(k),
-        upper_m=(-upper.tail_radius_m, upper.width_m / 2.0),
-        counterweight_m=_counterweight(setup),
-        mats_m=_mats(assessment, slew + lift.stand.heading_deg),
-        mat_thickness_m=setup.mat.thickness_m,
-        float_m=machine.legs[0].float_length_m,
-        rests="pick" if k == 0 else "set-down" if k == len(path) - 1 else "",
-    )
+    return BoomPlane(foot_m=np.array([boom.foot_u_m, boom.foot_z_m]),
+                     head_m=np.array([float(pose.head_u_m), float(pose.head_z_m)]),
+                     sheave_m=np.array([float(pose.sheave_u_m), float(pose.sheave_z_m)]),
+                     boom_length_m=setup.boom.length_m, boom_angle_deg=float(pose.boom_angle_deg),
+                     boom_depth_m=boom.depth_m,
+                     tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
+                     superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
+                     carrier_half_length_m=_carrier_half_m(setup, along),
+                     carrier_height_m=machine.carrier.height_m,
+                     leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
+                     hook_z_m=float(room.hook_needed_m), hook_highest_m=float(room.hook_highest_m),
+                     block_height_m=block, load_base_m=base, load_height_m=load.height_m,
+                     load_width_m=max(across),
+                     sling_half_spread_m=max(lift.rigging.point_spacing_x_m,
+                     lift.rigging.point_spacing_y_m) / 2, ground_uz_m=_ground(setup, plane),
+                     boxes=_boxes(setup, plane), lines=_lines(setup, plane),
+                     bent_uz_m=_bent(setup, radius),
+                     beam_half_z_m=None if hung.beam_reach_m == 0 else beam, place=path.describe(k),
+                     upper_m=(-upper.tail_radius_m, upper.width_m / 2.0),
+                     counterweight_m=_counterweight(setup),
+                     mats_m=_mats(assessment, slew + lift.stand.heading_deg),
+                     mat_thickness_m=setup.mat.thickness_m, float_m=machine.legs[0].float_length_m,
+                     rests="pick" if k == 0 else "set-down" if k == len(path) - 1
+                     else "")  # fmt: skip

@@ -64,17 +64,11 @@ def boom_bend(setup: Setup, radius_m: ArrayLike) -> tuple[LoadedBoom, str]:
     first, place = equal_runs(radius)
 
     def bent(stiffness: float | None, unknown: float) -> LoadedBoom:
-        each = loaded_boom(
-            boom.length_m,
-            radius[first],
-            foot_u_m=setup.machine.boom.foot_u_m,
-            bending_stiffness_kNm2=stiffness,
-            hook_load_t=setup.gross_t,
-            empty_hook_t=setup.machine.hook_block(setup.lift.hook_block).mass_t,
-            boom_mass_t=boom.mass_t,
-            boom_cg_from_foot_m=boom.cg_from_foot_m,
-            unknown_ratio=unknown,
-        )
+        each = loaded_boom(boom.length_m, radius[first], foot_u_m=setup.machine.boom.foot_u_m,
+                           bending_stiffness_kNm2=stiffness, hook_load_t=setup.gross_t,
+                           empty_hook_t=setup.machine.hook_block(setup.lift.hook_block).mass_t,
+                           boom_mass_t=boom.mass_t, boom_cg_from_foot_m=boom.cg_from_foot_m,
+                           unknown_ratio=unknown)  # fmt: skip
         return LoadedBoom(*(getattr(each, f.name)[place] for f in dataclasses.fields(each)))
 
     try:
@@ -105,15 +99,10 @@ def _bent(setup: Setup, straight_radius_m: float, load_t: float) -> DeflectedBoo
         raise InputError.of(
             "bending_stiffness_kNm2", None, "greater than 0", "The machine's data state none."
         )
-    return deflected_boom(
-        boom.length_m,
-        straight_radius_m,
-        hook_load_t=load_t,
-        boom_mass_t=boom.mass_t,
-        boom_cg_from_foot_m=boom.cg_from_foot_m,
-        bending_stiffness_kNm2=boom.bending_stiffness_kNm2,
-        foot_u_m=setup.machine.boom.foot_u_m,
-    )
+    return deflected_boom(boom.length_m, straight_radius_m, hook_load_t=load_t,
+                          boom_mass_t=boom.mass_t, boom_cg_from_foot_m=boom.cg_from_foot_m,
+                          bending_stiffness_kNm2=boom.bending_stiffness_kNm2,
+                          foot_u_m=setup.machine.boom.foot_u_m)  # fmt: skip
 
 
 def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> BoomSetting:

@@ -25,13 +25,10 @@ from liftcalc.base.text import amount
 DIGITS = {"m": 3, "mm": 1, "m²": 3, "t": 3, "kN": 2, "kNm": 2, "kPa": 2, "°": 2, "%": 2, "": 4}
 """Decimals of a printed value by unit; another unit has three."""
 
-_GREEK = dict(
-    zip(
-        ("alpha", "beta", "gamma", "delta", "eta", "theta", "kappa", "lambda", "mu", "nu", "pi"),
-        "αβγδηθκλμνπ",
-        strict=True,
-    ),
-    rho="ρ", sigma="σ", tau="τ", phi="φ", psi="ψ", omega="ω", Delta="Δ", Sigma="Σ", epsilon="ε",
+_GREEK = {"lambda": "λ"} | dict(
+    alpha="α", beta="β", gamma="γ", delta="δ", eta="η", theta="θ", kappa="κ", mu="μ", nu="ν",
+    pi="π", rho="ρ", sigma="σ", tau="τ", phi="φ", psi="ψ", omega="ω", Delta="Δ", Sigma="Σ",
+    epsilon="ε",
 )  # fmt: skip
 _FUNCTIONS: dict[str, Callable[..., float]] = {
     "sqrt": math.sqrt,
@@ -134,17 +131,8 @@ class Calculation:
         row = {"what": what, "formula": formula, "numbers": values}
         self._now.rows.append(row | {"result": result, "source": source})
 
-    def given(
-        self,
-        name: str,
-        meaning: str,
-        value: float,
-        unit: str,
-        source: str,
-        *,
-        digits: int | None = None,
-        detail: str = "",
-    ) -> float:
+    def given(self, name: str, meaning: str, value: float, unit: str, source: str, *,
+              digits: int | None = None, detail: str = "") -> float:  # fmt: skip
         """A value that comes from the facts or from another table of the sheet.
 
         A value given again unchanged under the same name is not printed twice; *detail* says more
@@ -160,19 +148,9 @@ class Calculation:
         self._row(what, symbol_text(name), "given", with_unit(text, unit), source)
         return value
 
-    def step(
-        self,
-        name: str,
-        meaning: str,
-        expression: str,
-        unit: str,
-        source: str,
-        *,
-        value: float | None = None,
-        digits: int | None = None,
-        detail: str = "",
-        tolerance: float = 1e-6,
-    ) -> float:
+    def step(self, name: str, meaning: str, expression: str, unit: str, source: str, *,
+             value: float | None = None, digits: int | None = None, detail: str = "",
+             tolerance: float = 1e-6) -> float:  # fmt: skip
         """A calculated value: its formula, the formula with values, the result.
 
         A step that is the same as before, with the same values, is not printed twice.
@@ -241,14 +219,10 @@ class Calculation:
         used = "–" if counted else f"{100 * (check.utilisation or 0.0):.1f} %"
         free = check.sense == "min" and (check.limit or 0.0) <= 0.0  # nothing is used up
         self.reached[check.id] = used
-        self._row(
-            check.title,
-            f"{symbol_text(value)} {sign} {symbol_text(limit)}"
-            + ("" if counted or free else f"; utilisation {ratio[0]} / {ratio[1]}"),
-            f"{shown[0]} {sign} {shown[1]}",
-            f"{used}, {check.words}" if used != "–" else check.words,
-            source,
-        )
+        share = "" if counted or free else f"; utilisation {ratio[0]} / {ratio[1]}"
+        self._row(check.title, f"{symbol_text(value)} {sign} {symbol_text(limit)}{share}",
+                  f"{shown[0]} {sign} {shown[1]}",
+                  f"{used}, {check.words}" if used != "–" else check.words, source)  # fmt: skip
 
     def ends(
         self, check: Check, value: str, limit: str, meaning: str, unit: str, source: str = "",

@@ -52,10 +52,8 @@ def above_section(calc: Calculation, assessed: LiftAssessment, check: Check) -> 
     calc.reaches(check, "k_g", "k_q")
 
 
-def _load_rows(
-    calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float, north: float,
-    low: float,
-) -> None:  # fmt: skip
+def _load_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float,
+               north: float, low: float) -> None:  # fmt: skip
     """The load's lowest corner anywhere within its reach; hoisted and lowered, its underside."""
     step, n = one.worst
     setup, path = assessed.setup, assessed.path
@@ -82,10 +80,8 @@ def _load_rows(
     calc.step("Z_p", _LOW, "Z - o_d - o_p", "m", "underside, less tilt and pendulum", value=low)
 
 
-def _tail_rows(
-    calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float, north: float,
-    low: float,
-) -> None:  # fmt: skip
+def _tail_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float,
+               north: float, low: float) -> None:  # fmt: skip
     """A point of the tail's outline, and its underside."""
     _, n = one.worst
     outline = np.asarray(assessed.setup.shape.tail_outline_m)
@@ -104,10 +100,8 @@ def _tail_rows(
     calc.step("Z_p", _LOW, "Z_0 + z_t", "m", "heights", value=low)
 
 
-def _boom_rows(
-    calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float, north: float,
-    low: float,
-) -> None:  # fmt: skip
+def _boom_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *, east: float,
+               north: float, low: float) -> None:  # fmt: skip
     """A point of the straight boom's middle line, and its underside."""
     _, n = one.worst
     count = int(2.0 * assessed.setup.boom.length_m) + 2
@@ -124,9 +118,8 @@ def _boom_rows(
               "underside of the straight boom", value=low)  # fmt: skip
 
 
-def _ground_rows(
-    calc: Calculation, assessed: LiftAssessment, east: float, *, north: float, ground_m: float
-) -> None:
+def _ground_rows(calc: Calculation, assessed: LiftAssessment, east: float, *, north: float,
+                 ground_m: float) -> None:  # fmt: skip
     """The surveyed ground at the point; in an excavation its lowest bottom."""
     site, meaning = assessed.setup.site, "surveyed ground at that point"
     pits = [p for p in site.excavations if Polygon(p.polygon).contains(Point(east, north))]

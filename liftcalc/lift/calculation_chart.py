@@ -81,9 +81,8 @@ def _cell_words(cells: list[tuple[float, float, float]]) -> str:
     )
 
 
-def _margins(
-    setup: Setup, study: PathStudy, step: int, table: ChartTable, rated_t: float
-) -> tuple[float, float]:
+def _margins(setup: Setup, study: PathStudy, step: int, table: ChartTable,
+             rated_t: float) -> tuple[float, float]:  # fmt: skip
     """How far inside the nearest tipping line the test-load resultant lies: here, and on the base
     of the chart. [m]"""
     boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
@@ -100,32 +99,21 @@ def _margins(
 
 def _test_load(table: ChartTable, study: PathStudy, rated_t: float) -> float:
     rule = "test_load" if table.rule == "unknown" else table.rule
-    return float(
-        rule_test_load_t(
-            rated_t, study.boom.head_mass_t, rule=rule, tipping_fraction=table.tipping_fraction
-        )
-    )
+    return float(rule_test_load_t(rated_t, study.boom.head_mass_t, rule=rule,
+                 tipping_fraction=table.tipping_fraction))  # fmt: skip
 
 
 def _candidates(setup: Setup, study: PathStudy, step: int) -> dict[int, ChartBase]:
     slew = study.path.slew_deg[step : step + 1]
-    found = chart_bases(
-        setup.tables,
-        setup.base,
-        slew,
-        counterweight=setup.lift.counterweight,
-        setting_tolerance_m=setup.machine.setting_tolerance_m,
-        layout="pairs",
-    )
+    found = chart_bases(setup.tables, setup.base, slew, counterweight=setup.lift.counterweight,
+                        setting_tolerance_m=setup.machine.setting_tolerance_m,
+                        layout="pairs")  # fmt: skip
     return {k: one for k, one in found.items() if bool(np.all(one.covers))}
 
 
 def _rated(setup: Setup, table: ChartTable, radius_m: float) -> float:
-    return float(
-        rated_capacity_t(
-            table, setup.boom.length_m, radius_m=radius_m, interpolation=interpolation_of(setup)
-        )
-    )
+    return float(rated_capacity_t(table, setup.boom.length_m, radius_m=radius_m,
+                 interpolation=interpolation_of(setup)))  # fmt: skip
 
 
 def _inside(margin_m: float) -> str:
@@ -186,9 +174,8 @@ def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tupl
         yield "Charts of another counterweight", ", ".join(other_weight), f"not for {fitted}"
 
 
-def read_rows(
-    calc: Calculation, table: ChartTable, *, length_m: float, radius_m: float, how: Interpolation
-) -> None:
+def read_rows(calc: Calculation, table: ChartTable, *, length_m: float, radius_m: float,
+              how: Interpolation) -> None:  # fmt: skip
     """The rating C_r read from the rows of a chart, by the rule of the machine.
 
     Boom length L and radius r are in reach.

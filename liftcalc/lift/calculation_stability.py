@@ -36,16 +36,8 @@ def machine_rows(calc: Calculation, setup: Setup) -> None:
     boom_rows(calc, setup)
 
 
-def line_rows(
-    calc: Calculation,
-    setup: Setup,
-    base: BasePolygon,
-    line: int,
-    *,
-    extensions: Mapping[str, float],
-    source: str,
-    words: str,
-) -> None:
+def line_rows(calc: Calculation, setup: Setup, base: BasePolygon, line: int, *,
+              extensions: Mapping[str, float], source: str, words: str) -> None:  # fmt: skip
     """A tipping line from its two outriggers: unit normal, distance, and slew against it."""
     ends = base.edge_legs[line]
     x_of = {str(leg.name): leg.x_m for leg in setup.machine.legs}
@@ -68,9 +60,8 @@ def line_rows(
               "n_x * cos(s) + n_y * sin(s)", "", "plane geometry", digits=6)  # fmt: skip
 
 
-def _lines_note(
-    calc: Calculation, setup: Setup, moments: LineMoments, line: int, dynamic_factor: float = 1.0
-) -> None:
+def _lines_note(calc: Calculation, setup: Setup, moments: LineMoments, line: int,
+                dynamic_factor: float = 1.0) -> None:  # fmt: skip
     """Tipping load about each line: the minimum governs."""
     holding = (moments.fixed_moment_kNm[0] - moments.wind_moment_kNm[0]) / G_M_S2
     arm = moments.load_arm_m[0] * dynamic_factor
@@ -97,14 +88,8 @@ def tilt_rows(calc: Calculation, setup: Setup) -> None:
                "permitted on the site card, or stated where that is more")  # fmt: skip
 
 
-def moment_rows(
-    calc: Calculation,
-    setup: Setup,
-    line: int,
-    *,
-    level: bool = False,
-    known: tuple[float, float] | None = None,
-) -> None:
+def moment_rows(calc: Calculation, setup: Setup, line: int, *, level: bool = False,
+                known: tuple[float, float] | None = None) -> None:  # fmt: skip
     """Holding moment about one tipping line and the arm of the load beyond it.
 
     *level*: without what the crane may be out of level. *known*: moment [tm] and arm [m] that the
@@ -127,9 +112,8 @@ def moment_rows(
               value=arm)  # fmt: skip
 
 
-def stability_rows(
-    calc: Calculation, setup: Setup, study: PathStudy, step: int, *, level: bool = False
-) -> str:
+def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int, *,
+                   level: bool = False) -> str:  # fmt: skip
     """Stability-limited load by the rule of the machine, at the slew and radius in reach.
 
     *level*: as an estimate of capacity takes it, without what the crane may be out of level.
@@ -174,10 +158,8 @@ def tipping_section(calc: Calculation, setup: Setup, study: PathStudy, step: int
     line = setup.base.line_names.index(study.tipping_line[step])
     boom = boom_at(study, step)
     windy = adverse_terms(setup, wind=True, dynamic=True, boom=boom)
-    about = line_moments(
-        study.path.slew_deg[step : step + 1], boom, base=setup.base, masses=setup.masses,
-        adverse=windy, layout="pairs",
-    )  # fmt: skip
+    about = line_moments(study.path.slew_deg[step : step + 1], boom, base=setup.base,
+                         masses=setup.masses, adverse=windy, layout="pairs")  # fmt: skip
     _lines_note(calc, setup, about, line, windy.dynamic_factor)
     moment_rows(calc, setup, line)
     terms = wind_terms(setup, boom)

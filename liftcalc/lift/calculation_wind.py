@@ -204,10 +204,9 @@ def slewing_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomS
     boom_rows(calc, setup)
     level_row(calc, setup, path, step)
     rope = float(boom.head_z_m[step] - (path.level_m[step] - setup.lift.stand.level_m))
-    moved = slewing_effect(
-        setup.gross_t, float(path.radius_m[step]), slew_speed_rev_min=machine.slew_speed_rpm,
-        rope_length_m=rope, acceleration_time_s=machine.slew_stop_time_s,
-    )  # fmt: skip
+    moved = slewing_effect(setup.gross_t, float(path.radius_m[step]),
+                           slew_speed_rev_min=machine.slew_speed_rpm, rope_length_m=rope,
+                           acceleration_time_s=machine.slew_stop_time_s)  # fmt: skip
     calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
     calc.given("pi", "ratio of a circle's circumference to its diameter", math.pi, "",
                "mathematics", digits=6)  # fmt: skip

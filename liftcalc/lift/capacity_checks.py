@@ -46,16 +46,9 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
             "Ask the manufacturer for a chart for these outrigger extensions, or extend outriggers "
             f"({_short_legs(setup)}) to a base of the charts."
         )
-    return no_data_check(
-        "capacity",
-        _CAPACITY,
-        value=setup.gross_t,
-        estimate=estimate,
-        quantity="mass_t",
-        reference=reference,
-        where=study.path.describe(step),
-        remedy=remedy,
-    )
+    return no_data_check("capacity", _CAPACITY, value=setup.gross_t, estimate=estimate,
+                         quantity="mass_t", reference=reference, where=study.path.describe(step),
+                         remedy=remedy)  # fmt: skip
 
 
 def _rated_check(setup: Setup, study: PathStudy, step: int, id: str, title: str) -> Check:
@@ -146,98 +139,51 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     rows = [
         _capacity_check(setup, study),
         *_rated_part(setup, study),
-        worst_step_check(
-            path,
-            "stability-rule",
-            "Gross load / stability on the actual base",
-            value=setup.gross_t,
-            limit=np.maximum(study.stability_t, 1e-9),
-            quantity="mass_t",
-            reference=_RULE_WORDS[machine.stability_rule],
-            also=f"; {_tilt_words(setup)}",
+        worst_step_check(path, "stability-rule", "Gross load / stability on the actual base",
+            value=setup.gross_t, limit=np.maximum(study.stability_t, 1e-9), quantity="mass_t",
+            reference=_RULE_WORDS[machine.stability_rule], also=f"; {_tilt_words(setup)}",
             remedy=f"Extend outriggers ({_short_legs(setup)}), reduce the radius or level the "
-            "crane.",
-        ),
-        worst_step_check(
-            path,
-            "stability-tipping",
-            "Gross load / tipping load with wind and hoist factor",
-            value=setup.gross_t,
-            limit=np.maximum(study.tipping_t, 1e-9),
-            quantity="mass_t",
+            "crane."),
+        worst_step_check(path, "stability-tipping",
+            "Gross load / tipping load with wind and hoist factor", value=setup.gross_t,
+            limit=np.maximum(study.tipping_t, 1e-9), quantity="mass_t",
             reference="statics: moments about the tipping line; hoist factor EN 13001-2",
             also=f"; tipping line {over}; wind {amount(setup.lift.wind_m_s, 'speed_m_s')} "
             f"{setup.lift.wind_basis}, hoist factor {float(setup.gross.dynamic_factor):.2f}, "
             f"{_tilt_words(setup)}",
-            remedy="Wait for less wind, level the crane or reduce the radius.",
-        ),
-        limit_check(
-            "hook-block",
-            "Gross load / rated load of the hook block",
-            value=setup.gross_t,
-            limit=block.capacity_t,
-            quantity="mass_t",
-            reference="machine data",
-            where=f"hook block {block.id}, {block.falls} falls",
-            remedy="Reeve a larger hook block.",
-        ),
-        worst_step_check(
-            path,
-            "head-room",
-            "Hook block clearance above anti-two-block distance",
-            value=study.head_room_m,
-            limit=clearance.head_room_m,
-            quantity="length_m",
-            sense="min",
-            reference=f"machine data; {clearance.reference}",
-            remedy="Use a longer boom, shorter slings or carry the load lower.",
-        ),
+            remedy="Wait for less wind, level the crane or reduce the radius."),
+        limit_check("hook-block", "Gross load / rated load of the hook block", value=setup.gross_t,
+                    limit=block.capacity_t, quantity="mass_t", reference="machine data",
+                    where=f"hook block {block.id}, {block.falls} falls",
+                    remedy="Reeve a larger hook block."),
+        worst_step_check(path, "head-room", "Hook block clearance above anti-two-block distance",
+                         value=study.head_room_m, limit=clearance.head_room_m, quantity="length_m",
+                         sense="min", reference=f"machine data; {clearance.reference}",
+                         remedy="Use a longer boom, shorter slings or carry the load lower."),
         *_rope_check(setup),
-        worst_step_check(
-            path,
-            "radius-greatest",
-            "Radius / maximum radius of the boom",
-            value=path.radius_m,
-            limit=boom.radius_max_m,
-            quantity="length_m",
+        worst_step_check(path, "radius-greatest", "Radius / maximum radius of the boom",
+            value=path.radius_m, limit=boom.radius_max_m, quantity="length_m",
             reference=f"machine data: boom angle at least {machine.boom.angle_min_deg:g}°",
             also=f"; boom {amount(boom.length_m, 'length_m')}",
-            remedy="Use a longer boom or a crane position nearer to the load.",
-        ),
-        worst_step_check(
-            path,
-            "radius-least",
-            "Radius, not below the minimum radius of the boom",
-            value=path.radius_m,
-            limit=boom.radius_min_m,
-            quantity="length_m",
-            sense="min",
+            remedy="Use a longer boom or a crane position nearer to the load."),
+        worst_step_check(path, "radius-least", "Radius, not below the minimum radius of the boom",
+            value=path.radius_m, limit=boom.radius_min_m, quantity="length_m", sense="min",
             reference=f"machine data: boom angle at most {machine.boom.angle_max_deg:g}°",
             also=f"; boom {amount(boom.length_m, 'length_m')}",
-            remedy="Use a shorter boom or a crane position farther from the load.",
-        ),
+            remedy="Use a shorter boom or a crane position farther from the load."),
         *wind_checks(setup, path, study.boom),
-        limit_check(
-            "level",
-            "Out of level",
-            value=tilt,
-            limit=setup.permitted_tilt_percent,
+        limit_check("level", "Out of level", value=tilt, limit=setup.permitted_tilt_percent,
             quantity="percent",
             reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765, second-hand)",
             where="as stated; stability, tipping and outrigger rows count "
             f"{amount(setup.tilt_any_percent, 'percent')} toward the worst side",
-            remedy="Level the crane on its jacks, or place packing under the low outriggers.",
-        ),
-    ]
+            remedy="Level the crane on its jacks, or place packing under the low outriggers."),
+    ]  # fmt: skip
     if setup.lift.persons:
-        rows += person_checks(
-            setup,
-            path,
-            study.capacity,
-            governing_step=study.governing_step,
-            slope_percent=max(tilt, setup.permitted_tilt_percent),
-            gust_m_s=float(gust_at_head_m_s(setup, float(study.boom.head_z_m.max()))),
-        )
+        rows += person_checks(setup, path, study.capacity, governing_step=study.governing_step,
+                              slope_percent=max(tilt, setup.permitted_tilt_percent),
+                              gust_m_s=float(gust_at_head_m_s(setup,
+                              float(study.boom.head_z_m.max()))))  # fmt: skip
     return rows
 
 
@@ -246,17 +192,12 @@ def _rope_check(setup: Setup) -> list[Check]:
     if setup.machine.rope_length_m is None:
         return []
     return [
-        limit_check(
-            "hoist-rope",
-            "Hoist rope off the drum",
-            value=rope_off_drum_m(setup),
-            limit=setup.machine.rope_length_m,
-            quantity="length_m",
+        limit_check("hoist-rope", "Hoist rope off the drum", value=rope_off_drum_m(setup),
+            limit=setup.machine.rope_length_m, quantity="length_m",
             reference="machine data, wraps that stay on the drum taken off; drum taken at the tail",
             where=f"hook at its lowest, {setup.hook_block.falls} falls",
-            remedy="Reeve fewer falls where the hook block allows, or use longer slings.",
-        )
-    ]
+            remedy="Reeve fewer falls where the hook block allows, or use longer slings."),
+    ]  # fmt: skip
 
 
 def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
@@ -270,30 +211,17 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     share = 100 * np.nan_to_num(back, nan=0.0).min(axis=1)
     k = int(np.argmax(share <= share.min() + 1e-9))  # the first of equals, whatever the rounding
     rows = [
-        limit_check(
-            "backward-stability",
-            "Backward stability, unladen",
-            value=float(share[k]),
-            limit=max(setup.rules.backward_share_percent, 1e-9),
-            quantity="percent",
-            sense="min",
+        limit_check("backward-stability", "Backward stability, unladen", value=float(share[k]),
+            limit=max(setup.rules.backward_share_percent, 1e-9), quantity="percent", sense="min",
             reference="ASME B30.5, 15 % (from memory)",
             where=f"boom at its minimum radius, {slew_words(slew[k])}: slew "
             f"{amount(float(slew[k]), 'slew_deg')}; {_tilt_words(setup)}",
-            remedy="Fit less counterweight, lower the boom or extend the outriggers behind it.",
-        )
-    ]
+            remedy="Fit less counterweight, lower the boom or extend the outriggers behind it."),
+    ]  # fmt: skip
     if setup.rules.least_leg_share_percent > 0:
-        sides = side_shares(
-            study.path.slew_deg,
-            study.boom,
-            base=base,
-            masses=masses,
-            load_t=setup.gross_t,
-            tilt_x_deg=tilt_x[:, None],
-            tilt_y_deg=tilt_y[:, None],
-            layout="pairs",
-        )
+        sides = side_shares(study.path.slew_deg, study.boom, base=base, masses=masses,
+                            load_t=setup.gross_t, tilt_x_deg=tilt_x[:, None],
+                            tilt_y_deg=tilt_y[:, None], layout="pairs")  # fmt: skip
         rows.append(
             worst_step_check(
                 study.path,

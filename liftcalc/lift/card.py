@@ -68,12 +68,9 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         *([INVENTED] if lift.job.invented else []),
         ("Caution", CAUTION_LINE),
         ("Lift", f"{data.id}: {data.title}"),
-        (
-            "Machine",
-            f"{setup.machine.name}; counterweight {data.counterweight}; boom "
-            f"{show(setup.boom.length_m, 'length_m')}; hook block {block.id}, {block.falls} falls",
-        ),
-    ]
+        ("Machine", f"{setup.machine.name}; counterweight {data.counterweight}; boom "
+         f"{show(setup.boom.length_m, 'length_m')}; hook block {block.id}, {block.falls} falls"),
+    ]  # fmt: skip
     if lifts_as_planned(lift):
         return [*rows, *limit_rows(lift, show)]
     return [*rows, ("Checks that fail", "; ".join(_failed(lift))), NO_LIMITS]
@@ -98,42 +95,31 @@ def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         "lowest: make sure that the manual's minimum number of wraps stays on",
     )
     return [
-        (
-            "Crane position (centre of rotation)",
-            f"{show(data.stand.easting_m, 'length_m')} E, "
-            f"{show(data.stand.northing_m, 'length_m')} N, front toward "
-            f"{show(90 - data.stand.heading_deg, 'slew_deg')} clockwise from north (heading "
-            f"{show(data.stand.heading_deg, 'slew_deg')} anticlockwise from east)",
-        ),
-        (
-            "Outriggers",
-            " ".join(f"{x.rstrip('.')}." for x in setting_lines(setup, lift.settings, show)),
-        ),
+        ("Crane position (centre of rotation)", f"{show(data.stand.easting_m, 'length_m')} E, "
+         f"{show(data.stand.northing_m, 'length_m')} N, front toward "
+         f"{show(90 - data.stand.heading_deg, 'slew_deg')} clockwise from north (heading "
+         f"{show(data.stand.heading_deg, 'slew_deg')} anticlockwise from east)"),
+        ("Outriggers", " ".join(f"{x.rstrip('.')}." for x in setting_lines(setup, lift.settings,
+         show))),
         ("Permitted tilt", _level_words(lift, show)),
         ("Maximum load, everything below the boom head", _load_words(lift, show, radius)),
         *([rope] if setup.machine.rope_length_m is None else []),
         *((name, f"{text}; {source}") for name, text, source in confirmation_rows(setup)),
-        (
-            "Maximum radius",
-            f"{radius(float(path.radius_m.max()))}: no farther out, nor with an empty hook; plumb "
-            "under the hook, over the load's centre of gravity. Lay the boom down"
-            + lowered_words(setup),
-        ),
+        ("Maximum radius",
+         f"{radius(float(path.radius_m.max()))}: no farther out, nor with an empty hook; plumb "
+         "under the hook, over the load's centre of gravity. Lay the boom down"
+         + lowered_words(setup)),
         ("Minimum radius", radius(float(path.radius_m.min()))),
         ("Slew", _sweep_words(path, slew)),
         ("Load path (no other)", _path_words(path, slew, radius, level)),
-        (
-            "Carry height",
-            f"{_carry_words(path, level)}, no lower and no higher: clearances were checked there "
-            "alone",
-        ),
-        (
-            "Stop for wind above",
-            f"{show(stop, 'speed_m_s', 'down')} gust at the boom head: the lift is planned for no "
-            "more",
-        ),
+        ("Carry height",
+         f"{_carry_words(path, level)}, no lower and no higher: clearances were checked there "
+         "alone"),
+        ("Stop for wind above",
+         f"{show(stop, 'speed_m_s', 'down')} gust at the boom head: the lift is planned for no "
+         "more"),
         *_line_rows(lift, show),
-    ]
+    ]  # fmt: skip
 
 
 def _inside(values: FloatArray, quantity: str, show: Show, *, alone: Safe = "") -> Say:

@@ -80,14 +80,9 @@ def path_at(path: LoadPath, where: FloatArray) -> LoadPath:
     def at(values: FloatArray) -> FloatArray:
         return np.asarray(np.interp(where, steps, values), dtype=np.float64)
 
-    return dataclasses.replace(
-        path,
-        slew_deg=at(path.slew_deg),
-        radius_m=at(path.radius_m),
-        level_m=at(path.level_m),
-        stage=tuple(path.stage[k] for k in before),
-        distance_m=at(path.distance_m),
-    )
+    return dataclasses.replace(path, slew_deg=at(path.slew_deg), radius_m=at(path.radius_m),
+                               level_m=at(path.level_m), stage=tuple(path.stage[k] for k in before),
+                               distance_m=at(path.distance_m))  # fmt: skip
 
 
 def bearing_and_radius(lift: Lift, place: Place) -> tuple[float, float]:
@@ -106,9 +101,8 @@ def _turn(start: float, end: float, way: str) -> float:
     return start + turn
 
 
-def load_path(
-    lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.0, length_step_m: float = 0.25
-) -> LoadPath:
+def load_path(lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.0,
+              length_step_m: float = 0.25) -> LoadPath:  # fmt: skip
     """Sample the lift's path at most *slew_step_deg* and *length_step_m* apart.
 
     With *steps* given, about that many steps are spread over the path instead. Corners are
@@ -165,33 +159,16 @@ def worst_of(value: FloatArray | float, limit: FloatArray | float, sense: Sense 
     return int(np.argmin(steps) if sense == "min" or steps is limit else np.argmax(steps))
 
 
-def worst_step_check(
-    path: LoadPath,
-    id: str,
-    title: str,
-    *,
-    value: FloatArray | float,
-    limit: FloatArray | float,
-    quantity: str,
-    reference: str,
-    remedy: str,
-    sense: Sense = "max",
-    numbered: bool = True,
-    also: str = "",
-) -> Check:
+def worst_step_check(path: LoadPath, id: str, title: str, *, value: FloatArray | float,
+                     limit: FloatArray | float, quantity: str, reference: str, remedy: str,
+                     sense: Sense = "max", numbered: bool = True,
+                     also: str = "") -> Check:  # fmt: skip
     """Row of the step with the worst value; where *limit* has the steps, with the minimum limit.
 
     Of equal steps the first. *also* follows the words for the step.
     """
     step = worst_of(value, limit, sense)
-    return limit_check(
-        id,
-        title,
-        value=float(value[step]) if isinstance(value, np.ndarray) else value,
-        limit=float(limit[step]) if isinstance(limit, np.ndarray) else limit,
-        quantity=quantity,
-        sense=sense,
-        reference=reference,
-        where=path.describe(step, numbered=numbered) + also,
-        remedy=remedy,
-    )
+    one = [float(x[step]) if isinstance(x, np.ndarray) else x for x in (value, limit)]
+    return limit_check(id, title, value=one[0], limit=one[1], quantity=quantity, sense=sense,
+                       reference=reference, where=path.describe(step, numbered=numbered) + also,
+                       remedy=remedy)  # fmt: skip

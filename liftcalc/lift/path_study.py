@@ -65,9 +65,8 @@ def strength_at(setup: Setup, radius_m: ArrayLike) -> FloatArray | None:
     return np.asarray(np.fmin.reduce(stated)) if stated else None
 
 
-def adverse_terms(
-    setup: Setup, *, wind: bool, dynamic: bool, boom: BoomState | None = None
-) -> AdverseTerms:
+def adverse_terms(setup: Setup, *, wind: bool, dynamic: bool,
+                  boom: BoomState | None = None) -> AdverseTerms:  # fmt: skip
     """Out-of-level always, to the worst side; wind from there and the hoist factor where asked.
 
     Wind needs *boom*: its forces follow the boom's height at each state.
@@ -81,36 +80,22 @@ def adverse_terms(
     return wind_terms(setup, boom).added_to(level)
 
 
-def _capacity(
-    setup: Setup,
-    slew_deg: FloatArray,
-    radius_m: FloatArray,
-    *,
-    layout: str,
-    boom: BoomState | None,
-    strength_t: FloatArray | None,
-) -> CapacityBySlew:
+def _capacity(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray, *, layout: str,
+              boom: BoomState | None, strength_t: FloatArray | None) -> CapacityBySlew:  # fmt: skip
     """Capacity at slews and radii; without *boom* of the charts of contained bases only."""
     if not setup.tables:
         raise InputError.of(
             f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
         )
-    capacity = capacity_by_slew(
-        slew_deg,
-        radius_m,
-        boom_length_m=setup.boom.length_m,
-        base=setup.base,
-        charts=setup.tables,
-        counterweight=setup.lift.counterweight,
-        masses=None if boom is None else setup.masses,
-        boom=boom,
-        rule=setup.machine.stability_rule,
-        tipping_fraction=setup.machine.tipping_fraction,
-        interpolation=interpolation_of(setup),
-        strength_t=strength_t,
-        setting_tolerance_m=setup.machine.setting_tolerance_m,
-        layout="pairs" if layout == "pairs" else "grid",
-    )
+    capacity = capacity_by_slew(slew_deg, radius_m, boom_length_m=setup.boom.length_m,
+                                base=setup.base, charts=setup.tables,
+                                counterweight=setup.lift.counterweight,
+                                masses=None if boom is None else setup.masses, boom=boom,
+                                rule=setup.machine.stability_rule,
+                                tipping_fraction=setup.machine.tipping_fraction,
+                                interpolation=interpolation_of(setup), strength_t=strength_t,
+                                setting_tolerance_m=setup.machine.setting_tolerance_m,
+                                layout="pairs" if layout == "pairs" else "grid")  # fmt: skip
     return confirmed(setup, capacity)
 
 
@@ -151,9 +136,8 @@ def capacity_at(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray) -> Cap
     return _capacity_for_load(setup, slew_deg, boom_states(setup.machine, setup.boom, radius_m))
 
 
-def capacity_circle(
-    setup: Setup, radius_m: ArrayLike, *, slew_step_deg: float = 1.0, carried: bool = True
-) -> CapacityBySlew:
+def capacity_circle(setup: Setup, radius_m: ArrayLike, *, slew_step_deg: float = 1.0,
+                    carried: bool = True) -> CapacityBySlew:  # fmt: skip
     """Capacity round the slew circle at the stated radii, shape (S, R).
 
     Without *carried* only of charts whose base lies inside the actual one.
@@ -161,9 +145,8 @@ def capacity_circle(
     return capacity_grid(setup, np.arange(0.0, 360.0, slew_step_deg), radius_m, carried=carried)
 
 
-def capacity_grid(
-    setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *, carried: bool = True
-) -> CapacityBySlew:
+def capacity_grid(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *,
+                  carried: bool = True) -> CapacityBySlew:  # fmt: skip
     """Capacity at the stated slews and radii, shape (S, R)."""
     slew = np.asarray(slew_deg, dtype=np.float64)
     radius = np.unique(np.asarray(radius_m, dtype=np.float64))
@@ -190,36 +173,24 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
     capacity = _capacity_for_load(setup, slew, boom)
     with np.errstate(divide="ignore"):  # an estimate may be nothing at all
         utilisation = setup.gross_t / capacity.capacity_t
-    stability = stability_capacity_t(
-        slew,
-        boom,
-        base=base,
-        masses=masses,
-        rule=setup.machine.stability_rule,
-        tipping_fraction=setup.machine.tipping_fraction,
-        adverse=adverse_terms(setup, wind=False, dynamic=False),
-        layout="pairs",
-    )
+    stability = stability_capacity_t(slew, boom, base=base, masses=masses,
+                                     rule=setup.machine.stability_rule,
+                                     tipping_fraction=setup.machine.tipping_fraction,
+                                     adverse=adverse_terms(setup, wind=False, dynamic=False),
+                                     layout="pairs")  # fmt: skip
     loaded = adverse_terms(setup, wind=True, dynamic=True, boom=boom)
     tipping = tipping_load(slew, boom, base=base, masses=masses, adverse=loaded, layout="pairs")
     acting = resultant(slew, boom, base=base, masses=masses, load_t=setup.gross_t, layout="pairs")
     lines = np.array([*base.line_names, "none"], dtype=object)
     no_data = capacity.source >= ESTIMATE
     rank = np.where(np.isnan(utilisation), np.inf, utilisation)
-    return PathStudy(
-        path=path,
-        boom=boom,
-        capacity=capacity,
-        utilisation=utilisation,
-        stability_t=stability,
-        tipping_t=tipping.tipping_t,
-        tipping_line=tuple(lines[tipping.line].tolist()),
-        head_room_m=_hook_room_m(setup, path),
-        resultant_x_m=acting.x_m,
-        resultant_y_m=acting.y_m,
-        margin_m=acting.margin_m,
-        governing_step=worst_step(np.where(no_data | ~no_data.any(), rank, -np.inf), path),
-    )
+    return PathStudy(path=path, boom=boom, capacity=capacity, utilisation=utilisation,
+                     stability_t=stability, tipping_t=tipping.tipping_t,
+                     tipping_line=tuple(lines[tipping.line].tolist()),
+                     head_room_m=_hook_room_m(setup, path), resultant_x_m=acting.x_m,
+                     resultant_y_m=acting.y_m, margin_m=acting.margin_m,
+                     governing_step=worst_step(np.where(no_data | ~no_data.any(), rank, -np.inf),
+                     path))  # fmt: skip
 
 
 def worst_step(rank: FloatArray, path: LoadPath) -> int:

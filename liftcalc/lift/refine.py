@@ -67,9 +67,8 @@ def _moved(coarse: float, fine: float) -> float:
     return abs(fine - coarse) / max(abs(coarse), abs(fine))
 
 
-def refined_path(
-    setup: Setup, *, slew_step_deg: float = 1.0, length_step_m: float = 0.25
-) -> LoadPath:
+def refined_path(setup: Setup, *, slew_step_deg: float = 1.0,
+                 length_step_m: float = 0.25) -> LoadPath:  # fmt: skip
     """The lift's path at steps whose halving moves no worst value by more than the tolerance.
 
     Where the facts do not let the path be studied (no chart, a radius out of reach) the path is

@@ -58,15 +58,13 @@ class WindTerms:
 
     def added_to(self, level: AdverseTerms, *, load: bool = True) -> AdverseTerms:
         """Lean and hoist factor with this wind from the worst side; *load*: on the load too."""
-        return dataclasses.replace(
-            level,
-            wind_direction="worst",
-            boom_wind_force_kN=self.boom_force_kN,
-            boom_wind_z_m=self.boom_z_m,
-            superstructure_wind_force_kN=self.superstructure_force_kN,
-            superstructure_wind_z_m=self.superstructure_z_m,
-            load_wind_force_kN=self.load_force_kN if load else 0.0,
-        )
+        return dataclasses.replace(level, wind_direction="worst",
+                                   boom_wind_force_kN=self.boom_force_kN,
+                                   boom_wind_z_m=self.boom_z_m,
+                                   superstructure_wind_force_kN=self.superstructure_force_kN,
+                                   superstructure_wind_z_m=self.superstructure_z_m,
+                                   load_wind_force_kN=self.load_force_kN if load
+                                   else 0.0)  # fmt: skip
 
 
 def gust_at_head_m_s(setup: Setup, height_m: ArrayLike) -> FloatArray:
@@ -97,31 +95,21 @@ def wind_terms(setup: Setup, boom: BoomState) -> WindTerms:
     def at_steps(values: FloatArray) -> FloatArray:
         return np.asarray(values[place].reshape(np.shape(boom.angle_deg)))
 
-    on_boom = boom_wind(
-        setup.lift.wind_m_s,
-        setup.boom.length_m,
-        boom_angle_deg=np.clip(angle, 0.0, 90.0),
-        foot_height_m=machine.boom.foot_z_m,
-        foot_radius_m=machine.boom.foot_u_m,
-        foot_depth_m=depth,
-        head_depth_m=depth,
-        force_coefficient=machine.boom.drag_coefficient,
-        wind_towards_deg=90.0,
-        profile="gust" if mean else "uniform",
-    )
+    on_boom = boom_wind(setup.lift.wind_m_s, setup.boom.length_m,
+                        boom_angle_deg=np.clip(angle, 0.0, 90.0),
+                        foot_height_m=machine.boom.foot_z_m, foot_radius_m=machine.boom.foot_u_m,
+                        foot_depth_m=depth, head_depth_m=depth,
+                        force_coefficient=machine.boom.drag_coefficient, wind_towards_deg=90.0,
+                        profile="gust" if mean else "uniform")  # fmt: skip
     upper = machine.superstructure
     middle = (upper.bottom_z_m + upper.top_z_m) / 2
     gust = gust_at_head_m_s(setup, head)
     pressure = dynamic_pressure_kPa(gust_at_head_m_s(setup, np.full(gust.shape, middle)))
     on_upper = wind_force_kN(pressure, upper.sail_area_m2, force_coefficient=SUPERSTRUCTURE_DRAG)
-    return WindTerms(
-        gust_m_s=at_steps(gust),
-        boom_force_kN=at_steps(on_boom.force_kN),
-        boom_z_m=at_steps(on_boom.height_m),
-        superstructure_force_kN=at_steps(on_upper),
-        superstructure_z_m=middle,
-        load_force_kN=at_steps(_load_force_kN(setup, gust)),
-    )
+    return WindTerms(gust_m_s=at_steps(gust), boom_force_kN=at_steps(on_boom.force_kN),
+                     boom_z_m=at_steps(on_boom.height_m),
+                     superstructure_force_kN=at_steps(on_upper), superstructure_z_m=middle,
+                     load_force_kN=at_steps(_load_force_kN(setup, gust)))  # fmt: skip
 
 
 def permissible_gust_m_s(setup: Setup) -> float:
@@ -129,14 +117,10 @@ def permissible_gust_m_s(setup: Setup) -> float:
     load, machine = setup.lift.load, setup.machine
     if setup.wind_limit_m_s <= 0:
         return 0.0
-    allowed = permissible_wind(
-        setup.wind_limit_m_s,
-        load.mass_t,
-        area_m2=load.sail_area_m2,
-        force_coefficient=load.drag_coefficient,
-        reference_area_per_mass_m2_t=machine.standard_sail_area_m2_t
-        * machine.standard_drag_coefficient,
-    )
+    allowed = permissible_wind(setup.wind_limit_m_s, load.mass_t, area_m2=load.sail_area_m2,
+                               force_coefficient=load.drag_coefficient,
+                               reference_area_per_mass_m2_t=machine.standard_sail_area_m2_t
+                               * machine.standard_drag_coefficient)  # fmt: skip
     most = PERSONS_GUST_M_S if setup.lift.persons else np.inf
     return min(float(allowed.permissible_wind_speed_m_s), most)
 
@@ -179,13 +163,10 @@ def slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArr
     """Angle off plumb by slewing at the machine's speed, started or stopped suddenly."""
     radius, rope = path.radius_m, boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
     first, place = equal_runs(radius, rope)
-    moved = slewing_effect(
-        setup.gross_t,
-        radius[first],
-        slew_speed_rev_min=setup.machine.slew_speed_rpm,
-        rope_length_m=rope[first],
-        acceleration_time_s=setup.machine.slew_stop_time_s,
-    )
+    moved = slewing_effect(setup.gross_t, radius[first],
+                           slew_speed_rev_min=setup.machine.slew_speed_rpm,
+                           rope_length_m=rope[first],
+                           acceleration_time_s=setup.machine.slew_stop_time_s)  # fmt: skip
     angle: FloatArray = np.hypot(moved.peak_tangential_angle_deg, moved.equilibrium_angle_deg)
     return np.asarray(angle[place])
 
@@ -210,41 +191,25 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
     below, below_mean = (amount(v, "speed_m_s", "down") for v in (limit, mean))
     return [
-        limit_check(
-            "wind",
-            "Planned wind / permissible wind, 3 s gust at the boom head",
-            value=float(gust_at_head_m_s(setup, highest)),
-            limit=limit,
-            quantity="speed_m_s",
+        limit_check("wind", "Planned wind / permissible wind, 3 s gust at the boom head",
+            value=float(gust_at_head_m_s(setup, highest)), limit=limit, quantity="speed_m_s",
             reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))"
             + ("; persons lifted: 20 mph at most" if setup.lift.persons else ""),
             where=_stated(setup, highest),
             remedy=f"Lift only up to {below} gust measured at the boom head (about {below_mean} "
-            f"mean at {amount(10.0, 'length_m')}), or make the sail area smaller.",
-        ),
-        worst_step_check(
-            path,
-            "wind-side-pull",
-            "Hoist rope off plumb, wind on the load",
-            value=wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
-            limit=SIDE_PULL_LIMIT_DEG,
-            quantity="angle_deg",
-            reference=f"statics, tan a = F / (m g); {SIDE_PULL_SOURCE}",
-            remedy="Wait for less wind or hold the load by tag lines.",
-        ),
-        worst_step_check(
-            path,
-            "slew-side-pull",
-            "Hoist rope off plumb, slewing",
-            value=slewing_angle_deg(setup, path, boom),
-            limit=SIDE_PULL_LIMIT_DEG,
+            f"mean at {amount(10.0, 'length_m')}), or make the sail area smaller."),
+        worst_step_check(path, "wind-side-pull", "Hoist rope off plumb, wind on the load",
+                         value=wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
+                         limit=SIDE_PULL_LIMIT_DEG, quantity="angle_deg",
+                         reference=f"statics, tan a = F / (m g); {SIDE_PULL_SOURCE}",
+                         remedy="Wait for less wind or hold the load by tag lines."),
+        worst_step_check(path, "slew-side-pull", "Hoist rope off plumb, slewing",
+            value=slewing_angle_deg(setup, path, boom), limit=SIDE_PULL_LIMIT_DEG,
             quantity="angle_deg",
             reference=f"pendulum, sudden start or stop doubles the lag; {SIDE_PULL_SOURCE}",
             also=f"; slewing at {machine.slew_speed_rpm:g} rev/min, stopped in "
-            f"{machine.slew_stop_time_s:g} s",
-            remedy="Slew more slowly and stop more gently.",
-        ),
-    ]
+            f"{machine.slew_stop_time_s:g} s", remedy="Slew more slowly and stop more gently."),
+    ]  # fmt: skip
 
 
 def lowered_words(setup: Setup) -> str:
@@ -268,9 +233,8 @@ def lowered_words(setup: Setup) -> str:
     )
 
 
-def wind_limit_rows(
-    setup: Setup, path: LoadPath, boom: BoomState, show: Show
-) -> list[tuple[str, str, str]]:
+def wind_limit_rows(setup: Setup, path: LoadPath, boom: BoomState,
+                    show: Show) -> list[tuple[str, str, str]]:  # fmt: skip
     """Wind as planned, its limits in both conventions, its forces, and out of service."""
     terms = wind_terms(setup, boom)
     highest = float(boom.head_z_m.max())
@@ -282,52 +246,29 @@ def wind_limit_rows(
     worst = int(np.argmax(terms.load_force_kN))
     in_service = show(setup.wind_limit_m_s, "speed_m_s", "down")
     return [
-        (
-            "Wind as planned",
-            show(setup.lift.wind_m_s, "speed_m_s"),
-            "3 s gust at the boom head"
-            if setup.lift.wind_basis == "at boom head"
-            else f"10 minute mean at {ten}",
-        ),
-        (
-            "Gust at the boom head, as checked",
-            show(float(gust_at_head_m_s(setup, highest)), "speed_m_s"),
-            f"boom head at most {show(highest, 'length_m')} above the ground; {PROFILE_SOURCE}",
-        ),
-        (
-            "Stop above, measured at the boom head",
-            show(stop, "speed_m_s", "down"),
-            f"3 s gust: no more than planned, in which all rows are checked, nor than "
-            f"{show(limit, 'speed_m_s', 'down')} for this load's sail ({in_service} by machine "
-            "data and charts)",
-        ),
-        (
-            "The same in a forecast",
-            show(mean, "speed_m_s", "down"),
-            f"10 minute mean at {ten}, Beaufort {int(beaufort_number(mean))}; a forecast is no "
-            "reading: measure at the boom head",
-        ),
-        (
-            "Wind on the boom, at the step of its maximum moment",
-            f"{show(float(terms.boom_force_kN[k]), 'force_kN')} at "
-            f"{show(float(terms.boom_z_m[k]), 'length_m')}",
-            f"ISO 4302 (from memory), wind square on the boom; {path.describe(k)}",
-        ),
-        (
-            "Wind on the superstructure",
-            f"{show(float(terms.superstructure_force_kN.max()), 'force_kN')} at "
-            f"{show(terms.superstructure_z_m, 'length_m')}",
-            "q A c, c = 1.2",
-        ),
-        (
-            "Wind on the load, taken at the boom head",
-            show(float(terms.load_force_kN[worst]), "force_kN"),
-            "q A c with the gust at the boom head",
-        ),
-        (
-            "Out of service",
-            "no data",
-            f"The machine data state no out-of-service wind: lay the boom down above {in_service}"
-            f"{lowered_words(setup)}.",
-        ),
-    ]
+        ("Wind as planned", show(setup.lift.wind_m_s, "speed_m_s"), "3 s gust at the boom head"
+         if setup.lift.wind_basis == "at boom head" else f"10 minute mean at {ten}"),
+        ("Gust at the boom head, as checked",
+         show(float(gust_at_head_m_s(setup, highest)), "speed_m_s"),
+         f"boom head at most {show(highest, 'length_m')} above the ground; {PROFILE_SOURCE}"),
+        ("Stop above, measured at the boom head", show(stop, "speed_m_s", "down"),
+         f"3 s gust: no more than planned, in which all rows are checked, nor than "
+         f"{show(limit, 'speed_m_s', 'down')} for this load's sail ({in_service} by machine "
+         "data and charts)"),
+        ("The same in a forecast", show(mean, "speed_m_s", "down"),
+         f"10 minute mean at {ten}, Beaufort {int(beaufort_number(mean))}; a forecast is no "
+         "reading: measure at the boom head"),
+        ("Wind on the boom, at the step of its maximum moment",
+         f"{show(float(terms.boom_force_kN[k]), 'force_kN')} at "
+         f"{show(float(terms.boom_z_m[k]), 'length_m')}",
+         f"ISO 4302 (from memory), wind square on the boom; {path.describe(k)}"),
+        ("Wind on the superstructure",
+         f"{show(float(terms.superstructure_force_kN.max()), 'force_kN')} at "
+         f"{show(terms.superstructure_z_m, 'length_m')}", "q A c, c = 1.2"),
+        ("Wind on the load, taken at the boom head",
+         show(float(terms.load_force_kN[worst]), "force_kN"),
+         "q A c with the gust at the boom head"),
+        ("Out of service", "no data",
+         f"The machine data state no out-of-service wind: lay the boom down above {in_service}"
+         f"{lowered_words(setup)}."),
+    ]  # fmt: skip
