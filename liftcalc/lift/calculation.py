@@ -25,11 +25,11 @@ from liftcalc.base.text import amount
 DIGITS = {"m": 3, "mm": 1, "m²": 3, "t": 3, "kN": 2, "kNm": 2, "kPa": 2, "°": 2, "%": 2, "": 4}
 """Decimals of a printed value by unit; another unit has three."""
 
-_GREEK = {"lambda": "λ"} | dict(
-    alpha="α", beta="β", gamma="γ", delta="δ", eta="η", theta="θ", kappa="κ", mu="μ", nu="ν",
-    pi="π", rho="ρ", sigma="σ", tau="τ", phi="φ", psi="ψ", omega="ω", Delta="Δ", Sigma="Σ",
-    epsilon="ε",
-)  # fmt: skip
+_GREEK = {
+    "alpha": "α", "beta": "β", "gamma": "γ", "delta": "δ", "eta": "η", "theta": "θ", "kappa": "κ",
+    "lambda": "λ", "mu": "μ", "nu": "ν", "pi": "π", "rho": "ρ", "sigma": "σ", "tau": "τ",
+    "phi": "φ", "psi": "ψ", "omega": "ω", "Delta": "Δ", "Sigma": "Σ", "epsilon": "ε",
+}  # fmt: skip
 _FUNCTIONS: dict[str, Callable[..., float]] = {
     "sqrt": math.sqrt,
     "exp": math.exp,

@@ -23,6 +23,7 @@ from liftcalc.lift.tandem_bodies import load_body
 from liftcalc.lift.tandem_checks import common_checks, tandem_checks, tandem_verdict
 from liftcalc.lift.tandem_report import (
     common_rows,
+    rigging_rows,
     share_curve,
     share_rows,
     tandem_class,
@@ -223,6 +224,21 @@ def test_tables_name_both_machines(found: TandemAssessment) -> None:
     assert "More than one crane" in dict(tandem_rows(found, show))["Critical lift"]
     assert tandem_class(found).critical
     assert len(common_rows(found, show)) == len(common_checks(found))
+
+
+def test_each_machine_lists_its_own_sling_and_shackle(found: TandemAssessment) -> None:
+    rows = rigging_rows(found, show)
+    items = (("sling leg 1 (weakest)", 5.3), ("shackle-6.5", 6.5))
+    expected = []
+    for k, machine in enumerate(found.plumb, 1):
+        # one plumb chain of 20 kg and a shackle of 3 kg below each hook; 5 % error of the mass
+        hung = machine.setup.lift.load.mass_t * 1.05 + 0.023
+        hoisted = hung * float(machine.setup.gross.dynamic_factor)
+        for name, rated in items:
+            force, used = f"{hoisted * 9.80665:.2f}", f"{100 * hoisted / rated:.2f}"
+            expected.append((f"Machine {k}", name, force, force, f"{rated:.2f}", used, used))
+    assert [row[:7] for row in rows] == expected
+    assert rows[0][2] != rows[2][2]
 
 
 def test_an_estimate_is_no_capacity_in_the_table_of_use(demo: Job) -> None:
