@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError
@@ -195,9 +196,10 @@ def _constant_t(capacity_t: FloatArray) -> float | None:
     return float(capacity_t[0]) if same else None
 
 
-def _ray(degrees: float) -> FloatArray:
+def _rays(degrees: ArrayLike) -> FloatArray:
+    """Unit vectors at slews, one for each."""
     turn = np.radians(degrees)
-    return np.array([np.cos(turn), np.sin(turn)])
+    return np.stack([np.cos(turn), np.sin(turn)], axis=-1)
 
 
 def draw_capacity_circle(
@@ -221,27 +223,25 @@ def draw_capacity_circle(
     edge = outer * half_pt / (half_pt - 32.0)  # slews and outriggers are named around it
     set_scale(ax, (-edge, -edge, edge, edge), standard=False)
     labels = Labels(ax, display)
-    turn = np.radians(curve.slew_deg)
-    cut, unit_circle = np.minimum(curve.shown, outer), np.column_stack([np.cos(turn), np.sin(turn)])
+    cut, unit_circle = np.minimum(curve.shown, outer), _rays(curve.slew_deg)
     points = cut[:, None] * unit_circle
     for a, stop, good in _parts(curve.source, curve.shown):
         arc = points[a:stop] if good else outer * unit_circle[a:stop]
         source = int(curve.source[a])
         polygon(ax, np.vstack([[0, 0], arc]), zorder=1, gid=f"source {source}", **_look(source))
-    circle = np.array([_ray(degrees) for degrees in range(0, 361, 3)])
+    circle = _rays(np.arange(0, 361, 3))
     for k in range(1, count + 1):
         polyline(ax, circle * k * step, color=PALE, linewidth=0.6, zorder=1.5)
-    for degrees in range(0, 360, 30):
-        spoke = np.array([(0, 0), outer * _ray(degrees)])
-        polyline(ax, spoke, color=PALE, linewidth=0.4, zorder=1.4)
+    for ray in _rays(np.arange(0, 360, 30)):
+        polyline(ax, [(0.0, 0.0), outer * ray], color=PALE, linewidth=0.4, zorder=1.4)
     _draw_lines(ax, points, curve.estimate)
     polyline(ax, circle * curve.load, zorder=4.2, gid="gross load", **LOAD)
     if data.at_slew_deg is not None:
-        ray = np.array([(0, 0), outer * _ray(data.at_slew_deg)])
+        ray = np.array([(0, 0), outer * _rays(data.at_slew_deg)])
         polyline(ax, ray, zorder=4.5, gid="slew now", **SLEW)
         labels.keep_line_clear(ray)
     if data.path_slew_deg is not None:
-        arc = np.array([1.025 * outer * _ray(degrees) for degrees in data.path_slew_deg])
+        arc = 1.025 * outer * _rays(data.path_slew_deg)
         polyline(ax, arc, zorder=4.4, gid="slew range of the load path", **PATH)
     _name_circle(ax, data, curve, points, labels, rings=step * np.arange(1.0, count + 1.0))
     ax.set_xticks([])
@@ -263,19 +263,19 @@ def _name_circle(
     """Outriggers, slews, rings and the minimum, clear of the curves."""
     display, outer = labels.display, float(rings[-1])
     for name, angle in _legs(data):
-        tick = outer * _ray(angle)
+        tick = outer * _rays(angle)
         polyline(ax, [tick * 0.97, tick * 1.03], color=INK, linewidth=2.0, zorder=5)
         labels.add(tick * 1.03, name, toward_deg=angle, weight="bold", leader=False)
     for degrees in range(0, 360, 30):
         text = f"{degrees}°" + {0: "\nfront", 180: "\nrear"}.get(degrees, "")
         width, height = text_size_pt(display.words(text), TEXT_PT)
-        ray = _ray(degrees)
+        ray = _rays(degrees)
         away = 6.0 + abs(ray[0]) * width / 2.0 + abs(ray[1]) * height / 2.0
         x, y = labels.at_pt(1.04 * outer * ray)
         place = labels.to_data(x + away * ray[0], y + away * ray[1])
         if labels.fits(place, text):
             labels.write(place, text, colour=GREY)
-    labels.keep_line_clear(curve.load * np.array([_ray(d) for d in range(0, 361, 3)]))
+    labels.keep_line_clear(curve.load * _rays(np.arange(0, 361, 3)))
     labels.keep_line_clear(points[np.isfinite(points).all(axis=1)])
     _name_rings(data, curve, points, labels, rings)
     _name_minimum(ax, curve, points, labels, display, below=False)
@@ -286,15 +286,15 @@ def _name_rings(
 ) -> None:
     """Masses on the rings, each clear of the curves; a ring with no such place goes without."""
     display = labels.display
-    circle = np.array([_ray(d) for d in range(0, 361, 2)])
-    lines = [points[np.isfinite(points).all(axis=1)], curve.load * circle]
+    lines = [points[np.isfinite(points).all(axis=1)], curve.load * _rays(np.arange(0, 361, 2))]
     if data.path_slew_deg is not None:
-        lines.append(1.025 * rings[-1] * np.array([_ray(d) for d in data.path_slew_deg]))
+        lines.append(1.025 * rings[-1] * _rays(data.path_slew_deg))
     spokes, offs = np.arange(15.0, 375.0, 30.0), np.array([0.0, -6.0, 6.0])
-    rays = np.array([_ray(d) for d in spokes])
+    rays = _rays(spokes)
     middle = np.array(labels.at_pt((0.0, 0.0)))
     per_unit = labels.at_pt((1.0, 0.0))[0] - middle[0]
     drawn = middle + per_unit * np.vstack(lines)
+    out = np.hypot(*(drawn - middle).T)
     for k, ring in enumerate(rings.tolist()):
         text = display.words(
             display.number(ring) + (f" {display.unit('mass_t')}" if k == len(rings) - 1 else "")
@@ -303,9 +303,11 @@ def _name_rings(
         # on the ring, or a little to one side of it
         away = ring * per_unit + offs[None, :, None]
         middles = (middle + away * rays[:, None, :]).reshape(-1, 2)
-        gap = np.maximum(np.abs(drawn - middles[:, None, :]) - half, 0.0)
+        # what is farther than 6 points from every text on this ring plays no part
+        near = drawn[np.abs(out - ring * per_unit) < float(np.hypot(*half)) + 13.0]
+        gap = np.maximum(np.abs(near - middles[:, None, :]) - half, 0.0)
         # among equals the one nearest to 105 degrees, so that rings read in a row
-        free = np.minimum(np.hypot(gap[..., 0], gap[..., 1]).min(axis=1), 6.0)
+        free = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1, initial=6.0)
         free -= (0.3 * np.abs(offs) + 0.002 * np.abs(spokes - 105.0)[:, None]).ravel()
         for best in np.argsort(-free, kind="stable").tolist():
             if free[best] <= 1.0:

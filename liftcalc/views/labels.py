@@ -24,6 +24,7 @@ from liftcalc.views.strokes import polyline
 from liftcalc.views.style import INK, TEXT_PT, Display, text_size_pt
 
 Box = tuple[float, float, float, float]
+Spot = tuple[float, float]
 GROUND_BOX = {
     "boxstyle": "square,pad=0.15",
     "facecolor": "white",
@@ -31,8 +32,6 @@ GROUND_BOX = {
     "alpha": 0.85,
 }
 HALO = [patheffects.withStroke(linewidth=2.0, foreground="white")]
-
-
 TILE_PT = 6.0
 
 
@@ -91,17 +90,12 @@ class Labels:
         self._to_pt = 72.0 / figure.dpi
         self._matrix = ax.transData
         self._inverse = ax.transData.inverted()
-        window = ax.get_window_extent()
-        scale = self._to_pt
-        self.frame: Box = (
-            scale * window.x0,
-            scale * window.y0,
-            scale * window.x1,
-            scale * window.y1,
-        )
+        box, scale = ax.get_window_extent(), self._to_pt
+        self.frame: Box = (scale * box.x0, scale * box.y0, scale * box.x1, scale * box.y1)
         """The Axes on the figure: left, bottom, right, top, in points."""
         self._boxes: list[Box] = []
         self._soft: list[FloatArray] = []
+        self._known: tuple[tuple[int, int], FloatArray, FloatArray] | None = None
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -133,9 +127,8 @@ class Labels:
         at = np.linspace(0.0, way[-1], max(2, min(400, int(way[-1] / 5.0))))
         centre = np.column_stack([np.interp(at, way, pixels[:, k]) for k in (0, 1)])
         left, bottom, right, top = self.frame
-        inside = (centre[:, 0] > left) & (centre[:, 0] < right)
-        inside &= (centre[:, 1] > bottom) & (centre[:, 1] < top)
-        centre = centre[inside]
+        inside = (centre > (left, bottom)) & (centre < (right, top))
+        centre = centre[inside[:, 0] & inside[:, 1]]
         self._soft.append(np.hstack([centre - radius_pt, centre + radius_pt]))
 
     def keep_area_clear(self, ring: ArrayLike, *, share: float = 1.0) -> None:
@@ -163,9 +156,7 @@ class Labels:
             return False
         half = np.array([width, height]) / 2.0 + [2.0, 1.0]
         boxes = np.hstack([centres - half, centres + half])
-        taken = np.array(self._boxes).reshape(-1, 4)
-        soft = np.vstack(self._soft) if self._soft else np.zeros((0, 4))
-        hidden = 100.0 * self._overlap(boxes, taken) + 0.6 * self._overlap(boxes, soft)
+        hidden = self._hidden(boxes)
         k = int(np.argmin(hidden + 0.05 * away))
         if hidden[k] > 0.15 * width * height:
             return False
@@ -176,44 +167,41 @@ class Labels:
         """Take a box (points on the figure) that is used by something else."""
         self._boxes.append(box)
 
-    @staticmethod
-    def _overlap(boxes: FloatArray, taken: FloatArray) -> FloatArray:
-        """Area that each of *boxes* (n, 4) shares with all of *taken* (m, 4) together."""
-        if not len(taken):
-            return np.zeros(len(boxes))
-        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-        near = (taken[:, 2:] > low).all(axis=1) & (taken[:, :2] < high).all(axis=1)
-        taken = taken[near]
-        width = np.minimum(boxes[:, None, 2], taken[:, 2])
-        width -= np.maximum(boxes[:, None, 0], taken[:, 0])
-        height = np.minimum(boxes[:, None, 3], taken[:, 3])
-        height -= np.maximum(boxes[:, None, 1], taken[:, 1])
-        area: FloatArray = (np.maximum(width, 0.0) * np.maximum(height, 0.0)).sum(axis=1)
+    def _hidden(self, boxes: FloatArray) -> FloatArray:
+        """What each of *boxes* (n, 4) would hide: texts weigh 100, what is kept clear 0.6."""
+        size = len(self._boxes), len(self._soft)
+        if self._known is None or self._known[0] != size:
+            every = np.vstack([np.zeros((0, 4)), *([self._boxes] if size[0] else []), *self._soft])
+            weight = np.where(np.arange(len(every)) < size[0], 100.0, 0.6)
+            self._known = size, np.ascontiguousarray(every.T), weight
+        _, (left, bottom, right, top), weight = self._known
+        (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        near = np.flatnonzero((right > x0) & (top > y0) & (left < x1) & (bottom < y1))
+        width = np.minimum(boxes[:, 2:3], right[near]) - np.maximum(boxes[:, :1], left[near])
+        height = np.minimum(boxes[:, 3:], top[near]) - np.maximum(boxes[:, 1:2], bottom[near])
+        area: FloatArray = (np.maximum(width, 0.0) * np.maximum(height, 0.0)) @ weight[near]
         return area
 
     def fits(self, place: ArrayLike, text: str, *, size_pt: float = TEXT_PT) -> bool:
         """True if a text centred on the place covers no other text."""
         px, py = self.at_pt(place)
         width, height = text_size_pt(self.display.words(text), size_pt)
-        box = np.array([[px - width / 2, py - height / 2, px + width / 2, py + height / 2]])
-        return not float(self._overlap(box, np.array(self._boxes).reshape(-1, 4))[0]) > 0.0
+        left, right, bottom, top = px - width / 2, px + width / 2, py - height / 2, py + height / 2
+        return not any(
+            left < x1 and x0 < right and bottom < y1 and y0 < top for x0, y0, x1, y1 in self._boxes
+        )
 
     def _cheapest(
-        self,
-        at: tuple[float, float],
-        half: FloatArray,
-        toward_deg: float,
-        gap_pt: float,
-        best: float,
-    ) -> tuple[float, tuple[float, float]] | None:
+        self, at: Spot, half: FloatArray, toward_deg: float, gap_pt: float, best: float
+    ) -> tuple[float, Spot] | None:
         """Cost and centre of the cheapest place for a box of half size *half* near *at*.
 
         None where none is cheaper than *best*.
         """
         turns = np.radians(toward_deg + self.TURNS)
         unit = np.column_stack([np.cos(turns), np.sin(turns)])
-        taken = np.array(self._boxes).reshape(-1, 4)
-        soft = np.vstack(self._soft) if self._soft else np.zeros((0, 4))
+        low, high = np.array(self.frame).reshape(2, 2) + np.array([[1.0], [-1.0]])
+        off_turn, margin = 0.02 * np.abs(self.TURNS), half + np.array([1.0, 0.5])
         place: FloatArray | None = None
         for first in range(0, len(self.RINGS), 2):
             # a farther ring costs at least this much: nothing out there can be cheaper
@@ -223,25 +211,15 @@ class Labels:
             # the box touches the ring with the side that faces the point
             reach = (rings[:, None, None] + gap_pt) * unit[None] + unit[None] * half
             centres = (np.array(at) + reach).reshape(-1, 2)
-            cost = self.FARTHER * np.repeat(rings, len(turns)) + np.tile(
-                0.02 * np.abs(self.TURNS), len(rings)
-            )
-            boxes = np.hstack([centres - half - [1.0, 0.5], centres + half + [1.0, 0.5]])
-            cost += 40.0 * self._outside(boxes) + 100.0 * self._overlap(boxes, taken)
-            cost += 0.6 * self._overlap(boxes, soft)
+            start, end = centres - margin, centres + margin
+            outside = np.maximum(low - start, 0.0) + np.maximum(end - high, 0.0)
+            cost = (self.FARTHER * rings[:, None] + off_turn).ravel()
+            cost += 40.0 * (outside[:, 0] + outside[:, 1])
+            cost += self._hidden(np.hstack([start, end]))
             k = int(np.argmin(cost))
             if cost[k] < best:
                 best, place = float(cost[k]), centres[k]
         return None if place is None else (best, (float(place[0]), float(place[1])))
-
-    def _outside(self, boxes: FloatArray) -> FloatArray:
-        """How far each box reaches out of the Axes, in points."""
-        left, bottom, right, top = self.frame
-        outside = np.clip(left + 1.0 - boxes[:, 0], 0.0, None)
-        outside += np.clip(bottom + 1.0 - boxes[:, 1], 0.0, None)
-        outside += np.clip(boxes[:, 2] - right + 1.0, 0.0, None)
-        outside += np.clip(boxes[:, 3] - top + 1.0, 0.0, None)
-        return outside
 
     def add(
         self,
@@ -279,15 +257,8 @@ class Labels:
             line = [self.to_data(px, py), self.to_data(*near)]
             polyline(self.ax, line, color=colour, linewidth=0.5, zorder=8, gid="leader")
             self.keep_line_clear(line)
-        self.write(
-            self.to_data(cx, cy),
-            text,
-            size_pt=size_pt,
-            colour=colour,
-            weight=weight,
-            take=False,
-            **style,
-        )
+        style |= {"size_pt": size_pt, "colour": colour, "weight": weight}
+        self.write(self.to_data(cx, cy), text, take=False, **style)
 
     def write(
         self,
@@ -313,19 +284,7 @@ class Labels:
             c, s = abs(np.cos(np.radians(rotation))), abs(np.sin(np.radians(rotation)))
             w, h = (c * width + s * height) / 2.0, (s * width + c * height) / 2.0
             self._boxes.append((px - w, py - h, px + w, py + h))
-        self.ax.text(
-            float(x),
-            float(y),
-            text,
-            fontsize=size_pt,
-            color=colour,
-            fontweight=weight,
-            rotation=rotation,
-            rotation_mode="anchor",
-            ha="center",
-            va="center",
-            zorder=9,
-            path_effects=HALO,
-            linespacing=1.15,
-            **style,
-        )
+        style |= {"fontsize": size_pt, "color": colour, "fontweight": weight}
+        style |= {"rotation": rotation, "rotation_mode": "anchor", "ha": "center", "va": "center"}
+        style |= {"zorder": 9, "path_effects": HALO, "linespacing": 1.15}
+        self.ax.text(float(x), float(y), text, **style)

@@ -98,6 +98,7 @@ class ScreenAxes:
         self.spines = {name: _Spine() for name in ("left", "right", "top", "bottom")}
         self.items: list[Mark] = []
         self._x, self._y = (0.0, 1.0), (0.0, 1.0)
+        self._data: _Linear | None = None
         self.xticks: Ticks | None = None
         self.yticks: Ticks | None = None
         self.title = self.xlabel = self.ylabel = ""
@@ -130,11 +131,11 @@ class ScreenAxes:
 
     def set_xlim(self, low: float, high: float) -> None:
         """Horizontal limits."""
-        self._x = (float(low), float(high))
+        self._x, self._data = (float(low), float(high)), None
 
     def set_ylim(self, low: float, high: float) -> None:
         """Vertical limits."""
-        self._y = (float(low), float(high))
+        self._y, self._data = (float(low), float(high)), None
 
     def get_xlim(self) -> tuple[float, float]:
         """Horizontal limits."""
@@ -159,12 +160,11 @@ class ScreenAxes:
     @property
     def transData(self) -> _Linear:
         """From data to points."""
-        box = self._box
-        scale = np.array(
-            [box.width / (self._x[1] - self._x[0]), box.height / (self._y[1] - self._y[0])]
-        )
-        shift = np.array([box.x0, box.y0]) - scale * np.array([self._x[0], self._y[0]])
-        return _Linear(scale, shift)
+        if self._data is None:
+            box, low, high = self._box, *np.column_stack([self._x, self._y])
+            scale = np.array([box.width, box.height]) / (high - low)
+            self._data = _Linear(scale, np.array([box.x0, box.y0]) - scale * low)
+        return self._data
 
     def points_from(self, x: float, y: float) -> _Linear:
         """From points counted from a place given in Axes fractions."""
