@@ -201,12 +201,9 @@ def _names(lengths: FloatArray) -> tuple[str, ...]:
 
 
 def _check(
-    charts: Sequence[CalibrationChart],
-    noise_percent: float,
-    step_t: float,
-    confidence: float,
+    charts: Sequence[CalibrationChart], noise_percent: float, step_t: float, confidence: float,
     hold_out: str,
-) -> None:
+) -> None:  # fmt: skip
     if len(charts) < 2:
         raise InputError.of("charts", len(charts), "at least two charts of one machine")
     require_positive("noise_percent", noise_percent)

@@ -189,11 +189,9 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
 
 
 def _bodies(
-    moving: Sequence[Moving],
-    kind: str,
-    members: Sequence[int],
+    moving: Sequence[Moving], kind: str, members: Sequence[int],
     made: dict[tuple[int, ...], Members | Uprights],
-) -> tuple[Members | Uprights, tuple[int, ...]]:
+) -> tuple[Members | Uprights, tuple[int, ...]]:  # fmt: skip
     """Bodies in one array, and which these are: made here, or part of what is made already."""
     for key, bodies in made.items():
         if not set(members) <= set(key) or isinstance(bodies, Members) != (kind == "member"):

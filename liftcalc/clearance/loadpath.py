@@ -93,12 +93,9 @@ class PlannedPath:
 
 
 def _why_blocked(
-    lattice: Lattice,
-    edges: tuple[IntArray, IntArray, IntArray, FloatArray],
-    blocked: BoolArray,
-    names: list[str],
-    ends: tuple[int, int],
-) -> PathBlockedError:
+    lattice: Lattice, edges: tuple[IntArray, IntArray, IntArray, FloatArray], blocked: BoolArray,
+    names: list[str], ends: tuple[int, int],
+) -> PathBlockedError:  # fmt: skip
     start, goal = ends
     found: dict[str, None] = {}
     sentences = []
@@ -293,12 +290,9 @@ def _fine(
 
 
 def _first_failure(
-    lattice: Lattice,
-    bodies: tuple[MovingMember | MovingPrism, ...],
-    radius: FloatArray,
-    head: FloatArray,
-    height: FloatArray,
-) -> int | None:
+    lattice: Lattice, bodies: tuple[MovingMember | MovingPrism, ...], radius: FloatArray,
+    head: FloatArray, height: FloatArray,
+) -> int | None:  # fmt: skip
     """First fine step at which a distance, or what it may be just before or after, is short.
 
     The ends of the path are judged as they stand: there is nothing before and after them.
@@ -324,14 +318,10 @@ def _first_failure(
 
 
 def _check_request(
-    pick: tuple[float, float, float],
-    set_down: tuple[float, float, float],
-    axes: PathAxes,
-    boom_length_m: tuple[float, float] | None,
-    utilisation: Utilisation | None,
-    limit: float,
+    pick: tuple[float, float, float], set_down: tuple[float, float, float], axes: PathAxes,
+    boom_length_m: tuple[float, float] | None, utilisation: Utilisation | None, limit: float,
     prefer: str,
-) -> None:
+) -> None:  # fmt: skip
     problems = []
     for name, place in (("pick", pick), ("set_down", set_down)):
         if len(place) != 3 or not np.isfinite(place).all():

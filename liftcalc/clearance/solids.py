@@ -277,13 +277,9 @@ def member_prism_distance_m(
 
 
 def _nearer_over_plan(
-    gap: FloatArray,
-    best: FloatArray,
-    x: FloatArray,
-    y: FloatArray,
-    ring_x: FloatArray,
+    gap: FloatArray, best: FloatArray, x: FloatArray, y: FloatArray, ring_x: FloatArray,
     ring_y: FloatArray,
-) -> BoolArray:
+) -> BoolArray:  # fmt: skip
     """Where a point (i, p) with a vertical gap less than best[p] lies over or under ring p."""
     nearer = gap < best
     i, place = np.nonzero(nearer)

@@ -216,15 +216,9 @@ class Uprights:
         return np.asarray(np.bitwise_xor.reduce(hits, axis=1))
 
     def _ring_square(
-        self,
-        fixed: Shapes,
-        x: FloatArray,
-        y: FloatArray,
-        row: IntArray,
-        pair: IntArray,
-        part: IntArray,
-        offset: IntArray,
-    ) -> FloatArray:
+        self, fixed: Shapes, x: FloatArray, y: FloatArray, row: IntArray, pair: IntArray,
+        part: IntArray, offset: IntArray,
+    ) -> FloatArray:  # fmt: skip
         """Squared plan distance of each pair's corners and edges from a wall, 0 if they cross.
 
         Infinite for walls that cannot be nearest.

@@ -248,13 +248,9 @@ def luffing_jib_pose(
 
 
 def _jib(
-    boom_angle: FloatArray,
-    jib_angle: FloatArray,
-    boom: FloatArray,
-    jib: FloatArray,
-    foot: FloatArray,
-    height: FloatArray,
-) -> JibPose:
+    boom_angle: FloatArray, jib_angle: FloatArray, boom: FloatArray, jib: FloatArray,
+    foot: FloatArray, height: FloatArray,
+) -> JibPose:  # fmt: skip
     a, j = np.radians(boom_angle), np.radians(jib_angle)
     joint_u, joint_z = foot + boom * np.cos(a), height + boom * np.sin(a)
     return JibPose(

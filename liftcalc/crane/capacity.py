@@ -333,13 +333,9 @@ def _rated(
 
 
 def _check(
-    slew: FloatArray,
-    radius: FloatArray,
-    charts: Sequence[ChartTable],
-    masses: MachineMasses | None,
-    boom: BoomState | None,
-    layout: Layout,
-) -> None:
+    slew: FloatArray, radius: FloatArray, charts: Sequence[ChartTable],
+    masses: MachineMasses | None, boom: BoomState | None, layout: Layout,
+) -> None:  # fmt: skip
     if not 0 < len(charts) < 127:
         raise InputError.of("charts", len(charts), "1 to 126 rated capacity charts")
     if (masses is None) != (boom is None):

@@ -150,14 +150,9 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
 
 
 def _sector(
-    start: float,
-    end: float,
-    capacity: FloatArray,
-    source: int,
-    chart: str,
-    *,
+    start: float, end: float, capacity: FloatArray, source: int, chart: str, *,
     least_of: FloatArray | None = None,
-) -> SlewSector:
+) -> SlewSector:  # fmt: skip
     return SlewSector(
         start, end, SOURCES[source], chart,
         float((capacity if least_of is None else least_of).min()), float(capacity.max()),

@@ -213,13 +213,9 @@ def check_layout(layout: Layout, slew_deg: ArrayLike, boom: BoomState) -> None:
 
 
 def _inverse_tipping(
-    slew_deg: ArrayLike,
-    boom: BoomState,
-    base: BasePolygon | TippingLines,
-    masses: MachineMasses,
-    adverse: AdverseTerms,
-    layout: Layout,
-) -> FloatArray:
+    slew_deg: ArrayLike, boom: BoomState, base: BasePolygon | TippingLines, masses: MachineMasses,
+    adverse: AdverseTerms, layout: Layout,
+) -> FloatArray:  # fmt: skip
     """1 / T for each line, (E, S, R) or (E, N); inf where the line has no stability left."""
     check_layout(layout, slew_deg, boom)
     lines = lines_of(base)

@@ -113,13 +113,9 @@ def _allowable(limit: GroundLimit, width: FloatArray, length: FloatArray) -> Flo
 
 
 def _required_length(
-    mat: MatProperties,
-    p: FloatArray,
-    width: FloatArray,
-    limit: GroundLimit,
-    c1: float,
+    mat: MatProperties, p: FloatArray, width: FloatArray, limit: GroundLimit, c1: float,
     known: tuple[FloatArray, FloatArray],
-) -> FloatArray:
+) -> FloatArray:  # fmt: skip
     force = p + mat.weight_kN
     if not callable(limit):
         return bearing_length_required_m(p, limit, width_m=width, self_weight_kN=mat.weight_kN)

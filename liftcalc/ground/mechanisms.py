@@ -173,12 +173,9 @@ def _overall(ground: Judged, dims: int) -> FloatArray:
 
 
 def _crust(
-    ground: Judged,
-    layer: GroundLayer,
-    run: Sequence[tuple[GroundLayer, float]],
-    sides: tuple[FloatArray, FloatArray, FloatArray],
-    thickness_m: float,
-) -> list[Mechanism]:
+    ground: Judged, layer: GroundLayer, run: Sequence[tuple[GroundLayer, float]],
+    sides: tuple[FloatArray, FloatArray, FloatArray], thickness_m: float,
+) -> list[Mechanism]:  # fmt: skip
     crust = min(a.cu_kPa for a, _ in run if a.cu_kPa is not None)
     if layer.cu_kPa is None or crust <= layer.cu_kPa:
         return []
@@ -194,12 +191,9 @@ def _crust(
 
 
 def _through_granular(
-    ground: Judged,
-    layer: GroundLayer,
-    run: Sequence[tuple[GroundLayer, float]],
-    sides: tuple[FloatArray, FloatArray, FloatArray],
-    thickness_m: float,
-) -> list[Mechanism]:
+    ground: Judged, layer: GroundLayer, run: Sequence[tuple[GroundLayer, float]],
+    sides: tuple[FloatArray, FloatArray, FloatArray], thickness_m: float,
+) -> list[Mechanism]:  # fmt: skip
     friction = [a.phi_deg for a, _ in run if a.phi_deg is not None]
     short, long, ratio = sides
     dims = max(short.ndim, long.ndim)

@@ -16,33 +16,24 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_non_negative, require_positive
 
 PitSoil = Literal["natural cohesive", "fill or granular"]
 
 _FT = 0.3048
 
 
-@dataclass(frozen=True)
-class FootingSetBack:
-    """Distances of permanent footings from a slope."""
-
-    crest_m: FloatArray
-    toe_m: FloatArray
-
-
-def footing_set_back(slope_height_m: ArrayLike) -> FootingSetBack:
-    """Distance of permanent footings from the crest, and of buildings from the toe.
+def footing_set_back_m(slope_height_m: ArrayLike) -> FloatArray:
+    """Distance of permanent footings from the crest.
 
     For permanent work on slopes not steeper than 1:1; only a guide for a leg.
 
     Parameters:
       slope_height_m: > 0. [m]
-    Returns: FootingSetBack: crest H/3 at most 40 ft, toe H/2 at most 15 ft.
+    Returns: ndarray: H/3, at most 40 ft. [m]
     Source: International Building Code, 1808.7 and Fig. 1808.7.1 (fractions from memory).
     """
-    h = require_positive("slope_height_m", slope_height_m)
-    return FootingSetBack(np.minimum(h / 3.0, 40.0 * _FT), np.minimum(h / 2.0, 15.0 * _FT))
+    return np.minimum(require_positive("slope_height_m", slope_height_m) / 3.0, 40.0 * _FT)
 
 
 def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
@@ -83,19 +74,15 @@ def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
     raise InputError.of("soil", soil, "natural cohesive, fill or granular")
 
 
-def influence_line_distance_m(pit_depth_m: ArrayLike, angle_deg: ArrayLike = 45.0) -> FloatArray:
-    """Distance at which a line drawn down from the pad just clears a vertical face.
+def influence_line_distance_m(pit_depth_m: ArrayLike) -> FloatArray:
+    """Distance at which a line drawn down from the pad at 45 degrees just clears a vertical face.
 
     Parameters:
       pit_depth_m: > 0. [m]
-      angle_deg: 15 to 80. Of the line, from the horizontal. [degrees]
-    Returns: ndarray: depth / tan(angle). [m]
+    Returns: ndarray: depth / tan(45 degrees). [m]
     Source: Geometry; 45 and 30 degrees are both in published use.
     """
-    depth = require_positive("pit_depth_m", pit_depth_m)
-    return np.asarray(
-        depth / np.tan(np.deg2rad(require_between("angle_deg", angle_deg, 15.0, 80.0)))
-    )
+    return np.asarray(require_positive("pit_depth_m", pit_depth_m) / np.tan(np.deg2rad(45.0)))
 
 
 def edge_clearance_m() -> float:
@@ -157,7 +144,7 @@ def set_back_rules(
         (
             "permanent footing at a crest",
             "IBC 1808.7, from memory",
-            float(footing_set_back(depth).crest_m),
+            float(footing_set_back_m(depth)),
             False,
         ),
     )

@@ -159,13 +159,9 @@ def alternatives(
 
 
 def _longer_legs(
-    problem: SearchProblem,
-    east: float,
-    north: float,
-    heading: float,
-    now: tuple[float, float, float, float],
-    between: Callable[[], None],
-) -> Iterator[tuple[str, StandPlace]]:
+    problem: SearchProblem, east: float, north: float, heading: float,
+    now: tuple[float, float, float, float], between: Callable[[], None],
+) -> Iterator[tuple[str, StandPlace]]:  # fmt: skip
     """Outriggers farther out at the same place: least total added length first."""
     room = leg_ranges(
         problem.ground, problem.machine, easting_m=east, northing_m=north, heading_deg=heading
@@ -200,13 +196,9 @@ def _longer_legs(
 
 
 def _moved(
-    problem: SearchProblem,
-    east: float,
-    north: float,
-    heading: float,
-    reach: float,
+    problem: SearchProblem, east: float, north: float, heading: float, reach: float,
     between: Callable[[], None],
-) -> Iterator[tuple[str, StandPlace]]:
+) -> Iterator[tuple[str, StandPlace]]:  # fmt: skip
     """Other headings here (reach 0), or other stand points: nearest first, least turn first."""
     step = problem.grid.step_m
     n = int(np.floor(reach / step))

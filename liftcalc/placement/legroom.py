@@ -119,12 +119,9 @@ def leg_ranges(
 
 
 def _leg_room(
-    i: int,
-    machine: StandingMachine,
-    named: list[tuple[Blocker, BaseGeometry]],
-    outside: BaseGeometry,
-    reach: float,
-) -> LegRoom:
+    i: int, machine: StandingMachine, named: list[tuple[Blocker, BaseGeometry]],
+    outside: BaseGeometry, reach: float,
+) -> LegRoom:  # fmt: skip
     x, side = machine.leg_x_m[i], LEG_SIDE[i]
     dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
     strip = shapely.box(x - dx, -reach, x + dx, reach)

@@ -192,13 +192,9 @@ class Measure:
         )
 
     def _one(
-        self,
-        i: int,
-        stand: IntArray,
-        heading: FloatArray,
-        row: IntArray,
+        self, i: int, stand: IntArray, heading: FloatArray, row: IntArray,
         extensions: list[tuple[float, ...]],
-    ) -> FloatArray:
+    ) -> FloatArray:  # fmt: skip
         lift, reader = self.problem.lifts[i], self.readers[i]
         cell_p, cell_s = (c[stand] for c in self.cell[i])
         result = np.full(stand.size, np.inf)

@@ -215,14 +215,9 @@ def plan_setups(
 
 
 def _add_plans(
-    plans: list[SetupPlan],
-    groups: _Groups,
-    check: GroupCheck,
-    most: int,
-    max_checks: int,
-    checked: Progress | None,
-    stop: Stop,
-) -> None:
+    plans: list[SetupPlan], groups: _Groups, check: GroupCheck, most: int, max_checks: int,
+    checked: Progress | None, stop: Stop,
+) -> None:  # fmt: skip
     """Plans with one set-up, then with more, until the checks are spent or a stop is asked."""
     problem = groups.problem
     count = len(problem.lifts)

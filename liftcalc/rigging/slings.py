@@ -18,7 +18,6 @@ Sources: Statics.
 """
 
 from dataclasses import dataclass
-from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,8 +25,6 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
-
-ShareRule = Literal["maximum possible", "equal stretch"]
 
 MIN_ANGLE_FROM_HORIZONTAL_DEG = 30.0
 """No published sling table goes flatter (60 degrees from the vertical)."""
@@ -39,28 +36,19 @@ _PLANE_TOLERANCE = 1e-4
 class Bridle:
     """Tensions and geometry of a bridle of one to four legs; arrays end in the leg axis.
 
-    ``tension_kN`` is the design value by ``share_rule``; ``tension_min_kN`` and
-    ``tension_max_kN`` are the least and greatest statically possible tension of each leg,
-    ``tension_equal_stretch_kN`` that of legs alike in material and section and exact in
-    length. ``vertical_kN`` and ``horizontal_kN`` are the components of ``tension_kN``.
-    ``tilt_deg`` is how far the load's own z is out of plumb when it hangs.
-    ``lugs_below_cg`` tells where every lug lies below the centre of gravity: such a load may
-    topple through its slings.
+    ``tension_min_kN`` and ``tension_kN`` are the least and greatest statically possible tension of
+    each leg, the greatest being the design value: it holds for a rigid load whatever the true
+    lengths of the slings. ``tension_equal_stretch_kN`` is that of legs alike in material and
+    section and exact in length. ``tilt_deg`` is how far the load's own z is out of plumb.
     """
 
-    share_rule: ShareRule
     sling_length_m: FloatArray
     direction: FloatArray
     angle_from_horizontal_deg: FloatArray
-    angle_from_vertical_deg: FloatArray
     tension_min_kN: FloatArray
-    tension_max_kN: FloatArray
     tension_equal_stretch_kN: FloatArray
     tension_kN: FloatArray
-    vertical_kN: FloatArray
-    horizontal_kN: FloatArray
     tilt_deg: FloatArray
-    lugs_below_cg: NDArray[np.bool_]
 
 
 def _triple(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
@@ -185,12 +173,7 @@ def _checked(
 
 
 def bridle_tensions(
-    load_t: ArrayLike,
-    lugs_m: ArrayLike,
-    *,
-    hook_m: ArrayLike,
-    cg_m: ArrayLike,
-    share_rule: ShareRule = "maximum possible",
+    load_t: ArrayLike, lugs_m: ArrayLike, *, hook_m: ArrayLike, cg_m: ArrayLike
 ) -> Bridle:
     """Tension of each leg of a bridle of one to four legs, load's CG anywhere between.
 
@@ -200,17 +183,12 @@ def bridle_tensions(
       hook_m, cg_m: shape (..., 3). [m] Where the legs meet, and the load's centre of gravity, in
         the same frame. If the hook is not over the centre of gravity, the load hangs tilted until
         it is; ``tilt_deg`` says by how much.
-      share_rule: {"maximum possible", "equal stretch"}. Design value for four legs. "maximum
-        possible" holds for a rigid load whatever the true lengths of the slings; "equal stretch"
-        only where lengths are exact or adjusted. Both agree for fewer legs.
     Returns: Bridle. Arrays of the broadcast shape (..., n).
     Raises: Anything not finite or of another shape; hook not above the centre of gravity; a leg
       flatter than 30 degrees; no state with every sling taut (centre of gravity outside the lugs,
       two legs with the centre of gravity out of their plane by more than 1e-4).
     Source: Statics.
     """
-    if share_rule not in get_args(ShareRule):
-        raise InputError.of("share_rule", share_rule, ", ".join(get_args(ShareRule)))
     weight, lugs, hook, cg = _checked(load_t, lugs_m, hook_m, cg_m)
     legs = lugs.shape[-2]
     plumb = hook - cg
@@ -246,21 +224,8 @@ def bridle_tensions(
         if not np.all(t >= -_TINY):
             raise _no_equilibrium("such that a sling would have to push")
         low = high = shared = np.maximum(t, 0.0)
-    design = high if share_rule == "maximum possible" else shared
     return Bridle(
-        share_rule=share_rule,
-        sling_length_m=length,
-        direction=u,
-        angle_from_horizontal_deg=angle,
-        angle_from_vertical_deg=90.0 - angle,
-        tension_min_kN=weight * low,
-        tension_max_kN=weight * high,
-        tension_equal_stretch_kN=weight * shared,
-        tension_kN=weight * design,
-        vertical_kN=weight * design * rise,
-        horizontal_kN=weight * design * np.sqrt(np.clip(1.0 - rise**2, 0.0, 1.0)),
-        tilt_deg=np.degrees(np.arccos(np.clip(n[..., 2], -1.0, 1.0))),
-        lugs_below_cg=np.asarray(
-            np.all(np.einsum("...ni,...i->...n", lugs - cg[..., None, :], n) < 0.0, axis=-1)
-        ),
-    )
+        sling_length_m=length, direction=u, angle_from_horizontal_deg=angle,
+        tension_min_kN=weight * low, tension_equal_stretch_kN=weight * shared,
+        tension_kN=weight * high, tilt_deg=np.degrees(np.arccos(np.clip(n[..., 2], -1.0, 1.0))),
+    )  # fmt: skip

@@ -136,17 +136,10 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
 
 
 def _checked(
-    load_t: ArrayLike,
-    beam_span_m: ArrayLike,
-    *,
-    hook_above_beam_m: ArrayLike,
-    bottom_length_m: ArrayLike,
-    lug_spacing_m: ArrayLike,
-    cg_offset_m: ArrayLike,
-    cg_below_lugs_m: ArrayLike,
-    beam_mass_t: ArrayLike,
-    hook_offset_m: ArrayLike,
-) -> _Linkage:
+    load_t: ArrayLike, beam_span_m: ArrayLike, *, hook_above_beam_m: ArrayLike,
+    bottom_length_m: ArrayLike, lug_spacing_m: ArrayLike, cg_offset_m: ArrayLike,
+    cg_below_lugs_m: ArrayLike, beam_mass_t: ArrayLike, hook_offset_m: ArrayLike,
+) -> _Linkage:  # fmt: skip
     """The linkage of load, beam and slings, its parts of one broadcast shape."""
     mass = require_positive("load_t", load_t)
     span = require_positive("beam_span_m", beam_span_m)

@@ -139,13 +139,9 @@ def _turned(pu: FloatArray, pw: FloatArray, tilt: FloatArray) -> tuple[FloatArra
 
 
 def _line_equations(
-    q: FloatArray,
-    pu: FloatArray,
-    pw: FloatArray,
-    hx: FloatArray,
-    hz: FloatArray,
+    q: FloatArray, pu: FloatArray, pw: FloatArray, hx: FloatArray, hz: FloatArray,
     length: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """Residuals (two forces, moment, two lengths) for unit weight, and their derivatives."""
     rx, rz = _turned(pu, pw, q[..., 2])
     dx, dz = hx - q[..., :1] - rx, hz - q[..., 1:2] - rz  # along each line, lug to head

@@ -111,6 +111,7 @@ def _two_legs(given: dict[str, Any]) -> dict[str, float]:
     out = bridle_tensions(given["load_t"], lugs, hook_m=hook, cg_m=cg)
     assert float(out.tilt_deg) == 0.0
     one, two = 0, 1
+    pull = out.tension_kN[:, None] * out.direction
     return {
         "sling1_length_m": out.sling_length_m[one],
         "sling2_length_m": out.sling_length_m[two],
@@ -118,9 +119,9 @@ def _two_legs(given: dict[str, Any]) -> dict[str, float]:
         "tension2_kN": out.tension_kN[two],
         "angle1_from_horizontal_deg": out.angle_from_horizontal_deg[one],
         "angle2_from_horizontal_deg": out.angle_from_horizontal_deg[two],
-        "vertical1_kN": out.vertical_kN[one],
-        "vertical2_kN": out.vertical_kN[two],
-        "compression_between_picks_kN": out.horizontal_kN[one],
+        "vertical1_kN": pull[one, 2],
+        "vertical2_kN": pull[two, 2],
+        "compression_between_picks_kN": np.hypot(*pull[one, :2]),
     }
 
 

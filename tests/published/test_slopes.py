@@ -10,7 +10,7 @@ import pytest
 
 from liftcalc.ground.slopes import (
     edge_clearance_m,
-    footing_set_back,
+    footing_set_back_m,
     influence_line_distance_m,
     pit_depth_set_back_m,
     plant_set_back_m,
@@ -25,16 +25,13 @@ CASES = [
 def results(case: dict) -> dict:
     given = case["inputs"]
     if "slope_height_m" in given:
-        rule = footing_set_back(given["slope_height_m"])
-        return {"footing_setback_crest_m": rule.crest_m, "building_clearance_toe_m": rule.toe_m}
+        return {"footing_setback_crest_m": footing_set_back_m(given["slope_height_m"])}
     if "gross_mass_t" in given:
         return {"min_edge_distance_m": plant_set_back_m(given["gross_mass_t"])}
     if "soil" in given:
         return {"min_support_to_edge_m": pit_depth_set_back_m(given["pit_depth_m"], given["soil"])}
     if "pad_edge_to_crest_m" in given:
-        need = influence_line_distance_m(
-            given["pit_depth_m"], given["influence_line_deg_from_horizontal"]
-        )
+        need = influence_line_distance_m(given["pit_depth_m"])
         return {
             "required_distance_m": need,
             "clear_of_influence": bool(given["pad_edge_to_crest_m"] >= need),
