@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.units import UnitSystem
-from liftcalc.records.blocks import BLOCK_MIME, cautions, table, title_block
+from liftcalc.records.blocks import BLOCK_MIME, cautions, figure_block, table, title_block
 from liftcalc.records.html import PageFacts
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.pdf import _flow, _markdown, book_pdf, sheet_pdf
@@ -126,6 +126,18 @@ def test_a_long_table_goes_on_over_pages() -> None:
     rows = [[str(n), "x"] for n in range(300)]
     pdf = sheet_pdf(_notebook({BLOCK_MIME: table("T", ["a", "b"], rows)}), _facts())
     assert _pages(pdf) >= 4
+
+
+def test_the_drawings_stand_after_the_text_and_interrupt_no_table() -> None:
+    tables = [table(f"Table {n}", ["a", "b"], [[f"row {k}", "x"] for k in range(70)]) for n in "AB"]
+    figure = {"image/svg+xml": SVG, BLOCK_MIME: figure_block("plan", "Plan of the lift")}
+    outputs = [{BLOCK_MIME: tables[0]}, figure, {BLOCK_MIME: tables[1]}]
+    text = "\n".join(_texts(sheet_pdf(_notebook(*outputs), _facts())))
+    order = ["Table A", "Table B", "row 69", "Drawings", "Plan of the lift", "SHA-256"]
+    places = [text.rindex(words) for words in order]
+    assert places == sorted(places)
+    assert text.count("Drawings") == 1
+    assert "Drawings" not in "".join(_texts(sheet_pdf(_notebook(outputs[0]), _facts())))
 
 
 def test_drawings_stay_vectors() -> None:
