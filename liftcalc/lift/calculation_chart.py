@@ -15,26 +15,35 @@ from liftcalc.crane.chart_bases import ChartBase, chart_bases
 from liftcalc.crane.legs import LEG_NAMES, BasePolygon
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
 from liftcalc.crane.stability import rule_test_load_t
+from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation, printed
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step
 from liftcalc.lift.calculation_stability import boom_at, line_rows, machine_rows, stability_rows
+from liftcalc.lift.capacity_checks import rated_part_step
 from liftcalc.lift.conditions import confirmation_words
 from liftcalc.lift.path_study import PathStudy, interpolation_of
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.moments import resultant
 
 
-def capacity_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
-                     check: Check) -> None:  # fmt: skip
-    """Gross load against what may be used of the rated capacity at one step."""
+def rated_rows(calc: Calculation, lift: LiftAssessment, check: Check) -> bool:
+    """Begins the section of a check of capacity; False where no chart rates its step."""
+    study = lift.study
+    part = check.id == "capacity-rated-part"
+    step = rated_part_step(study) if part else study.governing_step
     calc.section(check)
-    at_step(calc, setup, study.path, step)
-    capacity_rows(calc, setup, study, step)
+    at_step(calc, lift.setup, study.path, step)
+    capacity_rows(calc, lift.setup, study, step)
     if check.limit is None:
         calc.note(check.title, "No chart rates this step.", check.words, check.reference)
+    return check.limit is not None
+
+
+def capacity_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
+    """Gross load against what may be used of the rated capacity where it governs."""
+    if not rated_rows(calc, lift, check):
         return
-    limit = "C"
-    share = setup.rules.utilisation_limit_percent
+    limit, share = "C", lift.setup.rules.utilisation_limit_percent
     if share != 100.0 and check.status != "no_data":
         calc.given("u", "share of the rated capacity that may be used", share, "%",
                    "rules of the job")  # fmt: skip

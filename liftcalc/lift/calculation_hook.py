@@ -13,20 +13,20 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom_bending import SHAPE_MARGIN
+from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_setting import BoomSetting, bend_words, boom_bend, boom_settings
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, at_step, boom_rows, level_row
 from liftcalc.lift.path import LoadPath
-from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.setup import Setup, rope_off_drum_m
 
 _BEAM = "beam tables and Euler load (from memory); estimate"
 
 
-def hook_block_section(calc: Calculation, setup: Setup, check: Check) -> None:
+def hook_block_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Gross load against the hook block."""
     calc.section(check)
-    block = setup.hook_block
+    block = lift.setup.hook_block
     calc.given("R_b", "rated load of the hook block", block.capacity_t, "t",
                f"{MACHINE}, {block.id}")  # fmt: skip
     calc.reaches(check, "Q", "R_b")
@@ -86,9 +86,9 @@ def deflected_rows(calc: Calculation, setup: Setup, path: LoadPath, step: int) -
               PLANE)  # fmt: skip
 
 
-def head_room_section(calc: Calculation, setup: Setup, study: PathStudy, check: Check) -> None:
+def head_room_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Clearance of the hook block above the distance at which hoisting must stop."""
-    path, step = study.path, int(np.argmin(study.head_room_m))
+    setup, path, step = lift.setup, lift.path, int(np.argmin(lift.study.head_room_m))
     boom, block = setup.machine.boom, setup.hook_block
     calc.section(check)
     at_step(calc, setup, path, step)
@@ -101,29 +101,30 @@ def head_room_section(calc: Calculation, setup: Setup, study: PathStudy, check: 
     calc.given("k_h", "height of the hook block", block.height_m, "m", MACHINE)
     calc.step("k", "clearance of the hook block above the anti-two-block distance",
               "h_d - k_b - k_h - (Z - Z_0 + h_k)", "m", "heights on the hoist line",
-              value=float(study.head_room_m[step]))  # fmt: skip
+              value=float(lift.study.head_room_m[step]))  # fmt: skip
     rule = setup.rules.clearance
     calc.given("k_p", "clearance asked of the hook block", rule.head_room_m, "m", rule.reference)
     calc.reaches(check, "k", "k_p")
 
 
-def rope_section(calc: Calculation, setup: Setup, check: Check) -> None:
+def rope_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Hoist rope off the drum with the hook at its lowest."""
-    machine = setup.machine
+    machine = lift.setup.machine
     calc.section(check)
     calc.given("t_r", "tail radius of the superstructure", machine.superstructure.tail_radius_m,
                "m", MACHINE)  # fmt: skip
     calc.step("l_o", "hoist rope off the drum", "n_f * l_f + L + max(t_r + u_f, 0)", "m",
               "falls, along the boom, and to a drum at the tail",
-              value=rope_off_drum_m(setup))  # fmt: skip
+              value=rope_off_drum_m(lift.setup))  # fmt: skip
     calc.given("l_d", "hoist rope that may leave the drum", check.limit or 0.0, "m",
                f"{MACHINE}, wraps that stay on the drum taken off")  # fmt: skip
     calc.reaches(check, "l_o", "l_d")
 
 
-def radius_section(calc: Calculation, setup: Setup, path: LoadPath, check: Check) -> None:
+def radius_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Radius against that of the boom at its lowest or highest angle."""
-    boom, most = setup.machine.boom, check.sense == "max"
+    setup, path, most = lift.setup, lift.path, check.sense == "max"
+    boom = setup.machine.boom
     calc.section(check)
     step = int(np.argmax(path.radius_m) if most else np.argmin(path.radius_m))
     at_step(calc, setup, path, step)
@@ -145,14 +146,14 @@ def radius_section(calc: Calculation, setup: Setup, path: LoadPath, check: Check
     calc.reaches(check, "r", "r_n")
 
 
-def level_section(calc: Calculation, setup: Setup, check: Check) -> None:
+def level_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Tilt stated against what is permitted."""
-    stand = setup.lift.stand
+    stand = lift.setup.lift.stand
     calc.section(check)
     calc.given("t_x", "tilt toward the front", stand.tilt_x_percent, "%", LIFT_LIST)
     calc.given("t_y", "tilt toward the left", stand.tilt_y_percent, "%", LIFT_LIST)
     calc.step("t_l", "tilt of the machine", "sqrt(t_x**2 + t_y**2)", "%", PLANE)
-    calc.given("t_m", "tilt permitted", setup.permitted_tilt_percent, "%", check.reference)
+    calc.given("t_m", "tilt permitted", lift.setup.permitted_tilt_percent, "%", check.reference)
     calc.reaches(check, "t_l", "t_m")
 
 

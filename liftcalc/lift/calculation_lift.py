@@ -8,10 +8,10 @@ stability, tipping and wind. Sections for rigging and clearances stand in module
 
 from collections.abc import Callable, Sequence
 
-import numpy as np
-
 from liftcalc.base.checks import Check, verdict
-from liftcalc.crane.masses import BoomState
+from liftcalc.lift import calculation_hook as hook
+from liftcalc.lift import calculation_persons as persons
+from liftcalc.lift import calculation_wind as wind
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_above import above_section
@@ -19,32 +19,9 @@ from liftcalc.lift.calculation_chart import capacity_section
 from liftcalc.lift.calculation_chart_forces import chart_force_section
 from liftcalc.lift.calculation_clearance import clearance_sections
 from liftcalc.lift.calculation_gross import gross_section
-from liftcalc.lift.calculation_hook import (
-    head_room_section,
-    hook_block_section,
-    level_section,
-    radius_section,
-    rope_section,
-    setting_section,
-)
-from liftcalc.lift.calculation_persons import (
-    persons_base_section,
-    persons_capacity_section,
-    persons_legs_section,
-    persons_level_section,
-)
 from liftcalc.lift.calculation_place import place_section
 from liftcalc.lift.calculation_rigging import rigging_sections
 from liftcalc.lift.calculation_stability import stability_section, tipping_section
-from liftcalc.lift.calculation_wind import (
-    persons_wind_section,
-    side_pull_section,
-    slewing_section,
-    wind_section,
-)
-from liftcalc.lift.capacity_checks import rated_part_step
-from liftcalc.lift.path import LoadPath
-from liftcalc.lift.setup import Setup
 
 ALWAYS = ("capacity", "stability-rule", "stability-tipping", "wind")
 """Checks that are calculated on every lift check sheet, whatever they come to."""
@@ -88,7 +65,7 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
     for check in near:
         if check.id not in done and (check.limit is None or check.value is None):
             no_data_rows(calc, check)
-    setting_section(calc, setup, path)
+    hook.setting_section(calc, setup, path)
     return calc
 
 
@@ -108,60 +85,30 @@ def no_data_rows(calc: Calculation, check: Check) -> None:
     calc.note(check.title, check.remedy, check.words, check.reference)
 
 
-def _capacity(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    study = assessed.study
-    capacity_section(calc, assessed.setup, study, study.governing_step, check)
-
-
-def _rated_part(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    study = assessed.study
-    capacity_section(calc, assessed.setup, study, rated_part_step(study), check)
-
-
-def _stability(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    study = assessed.study
-    step = int(np.argmin(study.stability_t))
-    stability_section(calc, assessed.setup, study, step, check)
-
-
-def _tipping(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    study = assessed.study
-    tipping_section(calc, assessed.setup, study, int(np.argmin(study.tipping_t)), check)
-
-
-def _windy(section: Callable[[Calculation, Setup, LoadPath, BoomState, Check], None]) -> Section:
-    def of(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-        section(calc, assessed.setup, assessed.path, assessed.study.boom, check)
-
-    return of
-
-
 SECTIONS: dict[str, Section] = {
-    "capacity": _capacity,
-    "capacity-rated-part": _rated_part,
+    "capacity": capacity_section,
+    "capacity-rated-part": capacity_section,
     "load-above-ground": above_section,
     "tail-above-ground": above_section,
     "boom-above-ground": above_section,
     "chart-outrigger-force": chart_force_section,
     "chart-outrigger-beam": chart_force_section,
     "chart-carrier-twist": chart_force_section,
-    "stability-rule": _stability,
-    "stability-tipping": _tipping,
-    "hook-block": lambda calc, a, check: hook_block_section(calc, a.setup, check),
-    "head-room": lambda calc, a, check: head_room_section(calc, a.setup, a.study, check),
-    "hoist-rope": lambda calc, a, check: rope_section(calc, a.setup, check),
-    "radius-greatest": lambda calc, a, check: radius_section(calc, a.setup, a.path, check),
-    "radius-least": lambda calc, a, check: radius_section(calc, a.setup, a.path, check),
-    "level": lambda calc, a, check: level_section(calc, a.setup, check),
-    "wind": _windy(wind_section),
-    "wind-side-pull": _windy(side_pull_section),
-    "slew-side-pull": _windy(slewing_section),
-    "persons-level": lambda calc, a, check: persons_level_section(calc, a.setup, check),
-    "persons-legs": lambda calc, a, check: persons_legs_section(calc, a.setup, check),
-    "persons-base": lambda calc, a, check: persons_base_section(calc, a.setup, a.study, check),
-    "persons-wind": _windy(persons_wind_section),
-    "persons-capacity": lambda calc, a, check: persons_capacity_section(
-        calc, a.setup, a.study, check
-    ),
+    "stability-rule": stability_section,
+    "stability-tipping": tipping_section,
+    "hook-block": hook.hook_block_section,
+    "head-room": hook.head_room_section,
+    "hoist-rope": hook.rope_section,
+    "radius-greatest": hook.radius_section,
+    "radius-least": hook.radius_section,
+    "level": hook.level_section,
+    "wind": wind.wind_section,
+    "wind-side-pull": wind.side_pull_section,
+    "slew-side-pull": wind.slewing_section,
+    "persons-level": persons.persons_level_section,
+    "persons-legs": persons.persons_legs_section,
+    "persons-base": persons.persons_base_section,
+    "persons-wind": wind.persons_wind_section,
+    "persons-capacity": persons.persons_capacity_section,
 }
 """What works a check, by its id."""

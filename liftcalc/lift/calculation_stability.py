@@ -9,11 +9,14 @@ Source: statics; those of :mod:`liftcalc.crane.stability`.
 import dataclasses
 from collections.abc import Mapping
 
+import numpy as np
+
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import NO_ADVERSE_TERMS, BoomState
 from liftcalc.crane.stability import tipping_load
+from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation, printed
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
@@ -73,12 +76,12 @@ def _lines_note(calc: Calculation, setup: Setup, moments: LineMoments, line: int
               "statics, worked below for the line that governs")  # fmt: skip
 
 
-def stability_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
-                      check: Check) -> None:  # fmt: skip
+def stability_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Gross load against the load that the rule leaves on the actual base."""
+    step = int(np.argmin(lift.study.stability_t))
     calc.section(check)
-    at_step(calc, setup, study.path, step)
-    stability_rows(calc, setup, study, step)
+    at_step(calc, lift.setup, lift.path, step)
+    stability_rows(calc, lift.setup, lift.study, step)
     calc.reaches(check, "Q", "P")
 
 
@@ -149,9 +152,10 @@ def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
     return name
 
 
-def tipping_section(calc: Calculation, setup: Setup, study: PathStudy, step: int,
-                    check: Check) -> None:  # fmt: skip
+def tipping_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Gross load against the load that tips the crane in the planned wind, hoisted."""
+    setup, study = lift.setup, lift.study
+    step = int(np.argmin(study.tipping_t))
     calc.section(check)
     at_step(calc, setup, study.path, step)
     machine_rows(calc, setup)

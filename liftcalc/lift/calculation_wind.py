@@ -12,11 +12,10 @@ import numpy as np
 
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
-from liftcalc.crane.masses import BoomState
 from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, level_row
-from liftcalc.lift.path import LoadPath
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import (
@@ -126,13 +125,12 @@ def _profile_rows(calc: Calculation, terms: WindTerms) -> None:
               value=float(terms.boom_z_m[0]))  # fmt: skip
 
 
-def wind_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomState,
-                 check: Check) -> None:  # fmt: skip
+def wind_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Planned gust at the boom head against what the load's sail allows."""
     calc.section(check)
-    _highest_rows(calc, setup, path, boom)
-    load, machine = setup.lift.load, setup.machine
-    calc.given("m", "load mass", load.mass_t, "t", LIFT_LIST)
+    _highest_rows(calc, lift)
+    setup, machine = lift.setup, lift.setup.machine
+    calc.given("m", "load mass", setup.lift.load.mass_t, "t", LIFT_LIST)
     _load_rows(calc, setup)
     area = "sail area for each tonne that the chart reckons with"
     calc.given("a_r", area, machine.standard_sail_area_m2_t, "m²/t", MACHINE)
@@ -151,20 +149,19 @@ def wind_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomStat
     calc.reaches(check, "v", "v_p")
 
 
-def _highest_rows(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomState) -> None:
+def _highest_rows(calc: Calculation, lift: LiftAssessment) -> None:
     """Gust at the boom head where it stands highest on the path."""
+    setup, boom = lift.setup, lift.study.boom
     if setup.lift.wind_basis != "at boom head":
-        highest = int(np.argmax(boom.head_z_m))
-        at_step(calc, setup, path, highest)
+        at_step(calc, setup, lift.path, int(np.argmax(boom.head_z_m)))
         boom_rows(calc, setup)
     gust_rows(calc, setup, float(boom.head_z_m.max()))
 
 
-def persons_wind_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomState,
-                         check: Check) -> None:  # fmt: skip
+def persons_wind_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Planned gust at the boom head against that for lifting persons."""
     calc.section(check)
-    _highest_rows(calc, setup, path, boom)
+    _highest_rows(calc, lift)
     calc.given("v_20", "wind above which no persons are lifted", PERSONS_GUST_M_S, "m/s",
                "29 CFR 1926.1431(k)(8): 20 mph")  # fmt: skip
     calc.reaches(check, "v", "v_20")
@@ -175,9 +172,9 @@ def _limit_angle_row(calc: Calculation) -> None:
                SIDE_PULL_SOURCE)  # fmt: skip
 
 
-def side_pull_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomState,
-                      check: Check) -> None:  # fmt: skip
+def side_pull_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Angle of the hoist rope by wind on the load."""
+    setup, path, boom = lift.setup, lift.path, lift.study.boom
     terms = wind_terms(setup, boom)
     angle = wind_angle_deg(setup, terms.load_force_kN)
     step = int(np.argmax(angle))
@@ -194,9 +191,9 @@ def side_pull_section(calc: Calculation, setup: Setup, path: LoadPath, boom: Boo
     calc.reaches(check, "gamma_w", "gamma_p")
 
 
-def slewing_section(calc: Calculation, setup: Setup, path: LoadPath, boom: BoomState,
-                    check: Check) -> None:  # fmt: skip
+def slewing_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     """Angle of the hoist rope by slewing, started or stopped suddenly."""
+    setup, path, boom = lift.setup, lift.path, lift.study.boom
     angle = slewing_angle_deg(setup, path, boom)
     step, machine = int(np.argmax(angle)), setup.machine
     calc.section(check)
