@@ -83,15 +83,13 @@ def _bottom(c: Calculation, at: Attitude) -> None:
                    f"({run}) / l_b{i}" if axis == "x" else f"{run} / l_b{i}", ".5",
                    "geometry")  # fmt: skip
         c.step(
-            f"S_{i}",
-            f"tension in the bottom slings at end {i}",
+            f"S_{i}", f"tension in the bottom slings at end {i}",
             f"W_s * ((G_x {other} B_x / 2) * p_z + d_G * p_x) / ({other}B_x * u_{i}z)"
             if other == "-"
             else f"W_s * ((G_x + B_x / 2) * p_z + d_G * p_x) / (B_x * u_{i}z)",
-            "kN",
-            f"moments about the lifting point at end {3 - i}",
+            "kN", f"moments about the lifting point at end {3 - i}",
             value=at.study.factor * float(at.states.leg_tension_kN[at.place][side][0]),
-        )
+        )  # fmt: skip
     for axis, way in (("x", "along the load"), ("z", "square to its underside")):
         c.step(f"E_{axis}", f"sum of all forces {way}",
                f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * p_{axis}", "kN",
@@ -113,10 +111,8 @@ def _top(c: Calculation, at: Attitude) -> None:
                f"(A_2{axis} - A_1{axis}) / B_b", ".5", "geometry")  # fmt: skip
     for i in (1, 2):
         c.step(
-            f"l_T{i}",
-            f"top sling {i}, beam's end to the place found of the hook",
-            f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)",
-            "m.4",
+            f"l_T{i}", f"top sling {i}, beam's end to the place found of the hook",
+            f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)", "m.4",
             "geometry" if at.study.hanging.gear.hook_offset_m else
             f"proof: as stated, {top.length_m:g} m",
             value=None if at.study.hanging.gear.hook_offset_m else top.length_m,

@@ -272,13 +272,9 @@ def _pinch(c: Calculation, a: LiftAssessment, check: Check) -> None:
 
 
 _BY_ID: tuple[tuple[str, Callable[[Calculation, LiftAssessment, Check], None]], ...] = (
-    ("clearance-own-boom", own_boom_steps),
-    ("clearance-own-carrier", own_carrier_steps),
-    ("clearance-", _of_row),
-    ("zone-", _of_row),
-    ("line-", _of_row),
-    ("pinch-gap", _pinch),
-)
+    ("clearance-own-boom", own_boom_steps), ("clearance-own-carrier", own_carrier_steps),
+    ("clearance-", _of_row), ("zone-", _of_row), ("line-", _of_row), ("pinch-gap", _pinch),
+)  # fmt: skip
 """Which check is calculated how; the first id that fits."""
 
 

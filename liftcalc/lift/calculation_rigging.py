@@ -161,14 +161,9 @@ def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
 
 
 _BY_ID: tuple[tuple[str, Callable[[Setup, RiggingStudy, Check], _Plan]], ...] = (
-    ("rigging", _item),
-    ("sling-table", _table),
-    ("eye-", _item),
-    ("shackle-side", _item),
-    ("load-tilt", _tilt),
-    ("sling-angle", _angle),
-    ("points-above-cg", _above),
-)
+    ("rigging", _item), ("sling-table", _table), ("eye-", _item), ("shackle-side", _item),
+    ("load-tilt", _tilt), ("sling-angle", _angle), ("points-above-cg", _above),
+)  # fmt: skip
 """Which check is calculated how, by how its id begins."""
 
 

@@ -188,23 +188,17 @@ def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
     top = found.top_tension_1_kN, found.top_tension_2_kN
     spread = gear.top_sling is not None
     return HangStates(
-        cg_m=cg_m,
-        hook_m=hook,
-        plumb=plumb,
+        cg_m=cg_m, hook_m=hook, plumb=plumb,
         tilt_deg=np.degrees(np.arccos(np.clip(plumb[:, 2], -1.0, 1.0))),
-        leg_tension_kN=tension[:, end_of],
-        leg_direction=legs,
-        leg_angle_deg=angle,
-        beam_ends_m=ends,
-        top_tension_kN=np.stack(top, axis=-1) if spread else None,
+        leg_tension_kN=tension[:, end_of], leg_direction=legs, leg_angle_deg=angle,
+        beam_ends_m=ends, top_tension_kN=np.stack(top, axis=-1) if spread else None,
         top_angle_deg=np.stack([found.top_angle_1_deg, found.top_angle_2_deg], axis=-1)
         if spread
         else None,
-        compression_kN=found.compression_kN,
-        moment_kNm=found.bending_moment_kNm,
+        compression_kN=found.compression_kN, moment_kNm=found.bending_moment_kNm,
         end_kN=np.stack([found.end_force_1_kN, found.end_force_2_kN], axis=-1),
         beam_tilt_deg=found.beam_tilt_deg,
-    )
+    )  # fmt: skip
 
 
 def hang_states(gear: Gear, cg_m: FloatArray) -> HangStates:

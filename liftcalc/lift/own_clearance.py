@@ -85,16 +85,9 @@ def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:
     what = "load and beam" if setup.hung.beam_reach_m > 0 else "load"
     return [
         worst_step_check(
-            path,
-            f"clearance-own-{part.split()[0]}",
-            f"Clearance, {what} to own {part}",
-            value=distance,
-            limit=max(setup.rules.clearance.load_m, 1e-6),
-            quantity="length_m",
-            sense="min",
-            reference=setup.rules.clearance.reference,
-            numbered=False,
-            remedy=remedy,
+            path, f"clearance-own-{part.split()[0]}", f"Clearance, {what} to own {part}",
+            value=distance, limit=max(setup.rules.clearance.load_m, 1e-6), quantity="length_m",
+            sense="min", reference=setup.rules.clearance.reference, numbered=False, remedy=remedy,
             also="; load turned to any angle, pendulum included",
         )
         for part, distance, remedy in (
@@ -109,7 +102,7 @@ def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:
                 "Carry the load higher or at a larger radius.",
             ),
         )
-    ]
+    ]  # fmt: skip
 
 
 def _to_carrier_m(

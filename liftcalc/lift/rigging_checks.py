@@ -176,13 +176,10 @@ def _points_check(study: RiggingStudy) -> Check:
 def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
     """Weakest item as stated and at the worst centre of gravity, reductions, tilt, angles."""
     return [
-        *_item_checks(study),
-        *_table_checks(study),
-        *_reduced_checks(study),
+        *_item_checks(study), *_table_checks(study), *_reduced_checks(study),
         _tilt_check(setup, study),
-        *(_angle_checks(study) if setup.lift.rigging.sling_legs > 1 else ()),
-        _points_check(study),
-    ]
+        *(_angle_checks(study) if setup.lift.rigging.sling_legs > 1 else ()), _points_check(study),
+    ]  # fmt: skip
 
 
 def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
@@ -194,14 +191,12 @@ def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
     grouped: dict[tuple[str, ...], list[str]] = {}
     for item in study.items:
         cells = (
-            show(item.force_kN, "force_kN"),
-            shown(item.worst_kN, "force_kN", "would not hang"),
+            show(item.force_kN, "force_kN"), shown(item.worst_kN, "force_kN", "would not hang"),
             shown(item.worst_rated_t, "mass_t", "none"),
             shown(100 * item.utilisation, "percent", "no rating"),
-            shown(100 * item.worst_utilisation, "percent", "no rating"),
-            item.basis,
+            shown(100 * item.worst_utilisation, "percent", "no rating"), item.basis,
             f"{item.edition} ({item.owner})",
-        )
+        )  # fmt: skip
         grouped.setdefault(cells, []).append(item.name)
     rows: list[tuple[str, ...]] = []
     for same, names in grouped.items():
@@ -217,16 +212,14 @@ def table_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
     """The published sling table's own limit beside statics."""
     rows: list[tuple[str, ...]] = [
         (
-            t.what,
-            show(t.load_t, "mass_t"),
+            t.what, show(t.load_t, "mass_t"),
             show(t.wll_t, "mass_t") if np.isfinite(t.wll_t) else "none",
             show(t.percent, "percent") if np.isfinite(t.wll_t) else "–",
             show(t.statics_percent, "percent"),
-            ("applies: " if t.applies else "does not apply, statics governs: ") + t.why,
-            t.edition,
+            ("applies: " if t.applies else "does not apply, statics governs: ") + t.why, t.edition,
         )
         for t in study.tables
-    ]
+    ]  # fmt: skip
     return rows or [("no table for this arrangement", "–", "–", "–", "–", "statics governs", "–")]
 
 
@@ -297,11 +290,8 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
             _or_assumed(block.width_m, "machine data", "as wide as it is high"),
         ),
         (
-            "Hoist rope off the drum with the hook at its lowest",
-            metres(rope_off_drum_m(setup)),
+            "Hoist rope off the drum with the hook at its lowest", metres(rope_off_drum_m(setup)),
             "rope length not stated: compare with the manufacturer's manual, less the wraps that "
-            "stay on the drum"
-            if rope is None
-            else f"{metres(rope)} may leave it",
+            "stay on the drum" if rope is None else f"{metres(rope)} may leave it",
         ),
-    ]
+    ]  # fmt: skip

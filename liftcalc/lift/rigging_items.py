@@ -252,16 +252,11 @@ def _beam_items(
         most = worst.top_tension_kN if worst else None
         items = [
             _item(
-                f"top sling {k + 1}",
-                "sling",
-                stated.top_tension_kN,
-                most,
-                factor=factor,
-                parts=[k],
-                rating=rating,
+                f"top sling {k + 1}", "sling", stated.top_tension_kN, most, factor=factor,
+                parts=[k], rating=rating,
             )
             for k in (0, 1)
-        ]
+        ]  # fmt: skip
     if beam is not None and stated.end_kN is not None:
         most = None if worst is None or worst.end_kN is None else 2.0 * worst.end_kN
         words = "twice the greater end force to the rated mass"
@@ -315,35 +310,23 @@ def _shackle_items(
     limit = amount(wll, "mass_t")
     items = [
         ItemUse(
-            name,
-            "shackle",
-            factor * now.force_kN,
-            factor * most.force_kN,
-            now.rated_t,
+            name, "shackle", factor * now.force_kN, factor * most.force_kN, now.rated_t,
             most.rated_t,
             f"limit {limit}; pull {turned}; {shackle.pin}, "
             + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated"),
             f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
-            f"{owner}; {ASME_B30_26.owner}",
-            now.part,
-            most.part,
-            most.place,
+            f"{owner}; {ASME_B30_26.owner}", now.part, most.part, most.place,
         )
-    ]
+    ]  # fmt: skip
     if stated.top_tension_kN is not None:
         rating = (wll, f"limit {limit}; pulled in line with its bow", edition, owner)
         tops = worst.top_tension_kN if worst else None
         items.append(
             _item(
-                f"{name} at the beam",
-                "shackle",
-                stated.top_tension_kN,
-                tops,
-                factor=factor,
-                parts=(0, 1),
-                rating=rating,
+                f"{name} at the beam", "shackle", stated.top_tension_kN, tops, factor=factor,
+                parts=(0, 1), rating=rating,
             )
-        )
+        )  # fmt: skip
     return items
 
 

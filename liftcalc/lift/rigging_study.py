@@ -124,16 +124,12 @@ def compare_with_table(
     several = f"{legs} sling legs {sling.id}, up to {angle:.0f}° from plumb"
     return (
         TableCompare(
-            what=several if legs > 1 else f"1 sling leg {sling.id}",
-            wll_t=wll,
-            load_t=load * factor,
-            still_t=load,
-            applies=applies,
+            what=several if legs > 1 else f"1 sling leg {sling.id}", wll_t=wll,
+            load_t=load * factor, still_t=load, applies=applies,
             why=why or ("the conditions of EN 818-6 hold" if legs > 1 else "one sling leg"),
-            edition=edition,
-            statics_percent=statics_percent,
+            edition=edition, statics_percent=statics_percent,
         ),
-    )
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -241,17 +237,11 @@ def rigging_study(setup: Setup) -> RiggingStudy:
     eyes = [(s, eye) for s in dict.fromkeys(slings) if (eye := soft_eye(hang.gear, s))]
     use = [i.utilisation for i in rated if i.kind == "sling" and "bottom" not in i.name]
     return RiggingStudy(
-        hanging=hang,
-        stated=stated,
-        worst=worst,
-        why_not=why_not,
-        factor=factor,
-        items=items,
+        hanging=hang, stated=stated, worst=worst, why_not=why_not, factor=factor, items=items,
         eyes=tuple(eyes),
         tables=compare_with_table(
             hang.gear, stated, factor=factor, statics_percent=100.0 * max(use, default=float("nan"))
         ),
         tension_kN=factor * (legs if tops is None else np.concatenate([tops[0], legs])),
-        angle_from_horizontal_deg=flattest_deg(stated),
-        weakest=weakest,
-    )
+        angle_from_horizontal_deg=flattest_deg(stated), weakest=weakest,
+    )  # fmt: skip

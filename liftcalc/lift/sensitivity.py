@@ -195,14 +195,12 @@ def _rated(
 
     extension = zip(LEG_NAMES, planned.extension_m, strict=True)
     return sampled_capacity(
-        a.setup,
-        a.path,
-        gross_t=value("load_t", planned.load_t) + planned.rigging_t,
+        a.setup, a.path, gross_t=value("load_t", planned.load_t) + planned.rigging_t,
         extension_m=np.stack([value(f"extension_{n}_m", e) for n, e in extension], axis=-1),
         radius_shift_m=value("radius_m", planned.radius_m)
         - planned.radius_m
         + value("cg_offset_m", 0.0),
-    )
+    )  # fmt: skip
 
 
 def _leaning(
@@ -324,11 +322,8 @@ def probability_rows(found: LiftSensitivity) -> list[Row]:
         share = study.governing_share.get(name)
         rows.append(
             (
-                WORDS[name],
-                f"{100 * nominal:.1f} %",
-                f"{100 * study.quantiles[name][0.95]:.1f} %",
-                _chances(e),
-                "–" if share is None else f"{100 * share:.0f} %",
+                WORDS[name], f"{100 * nominal:.1f} %", f"{100 * study.quantiles[name][0.95]:.1f} %",
+                _chances(e), "–" if share is None else f"{100 * share:.0f} %",
             )
-        )
+        )  # fmt: skip
     return [*rows, (NOT_WITHIN, "–", "–", _chances(found.not_within), "–")]

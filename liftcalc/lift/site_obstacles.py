@@ -69,11 +69,9 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
     """
     obstacles: list[Obstacle] = []
     groups = (
-        (rules.clearance.boom_m, ("boom", "hoist rope")),
-        (rules.clearance.load_m, HUNG_BODIES),
-        (rules.clearance.tail_m, ("counterweight tail",)),
-        (0.0, ("carrier",)),
-    )
+        (rules.clearance.boom_m, ("boom", "hoist rope")), (rules.clearance.load_m, HUNG_BODIES),
+        (rules.clearance.tail_m, ("counterweight tail",)), (0.0, ("carrier",)),
+    )  # fmt: skip
     for item in site.obstacles:
         shape = Prism(np.array(item.polygon), item.base_level_m, item.top_level_m)
         obstacles += [
@@ -86,24 +84,18 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
         kind: ObstacleKind = "no-overfly" if area.kind == "no-overfly" else "people"
         obstacles.append(
             Obstacle(
-                area.id,
-                kind,
-                Prism(np.array(area.polygon), -np.inf, np.inf),
-                0.0,
+                area.id, kind, Prism(np.array(area.polygon), -np.inf, np.inf), 0.0,
                 (*HUNG_BODIES, "counterweight tail"),
             )
-        )
+        )  # fmt: skip
     for line in site.overhead_lines:
         required = kept_distance_m(line, rules, persons=persons)
         if required is None:
             continue
         obstacles.append(
             Obstacle(
-                line.id,
-                "overhead line",
-                sagged_line(np.array(line.points), sag_m=line.sag_m),
-                required,
-                _SOLID_BODIES,
+                line.id, "overhead line", sagged_line(np.array(line.points), sag_m=line.sag_m),
+                required, _SOLID_BODIES,
             )
-        )
+        )  # fmt: skip
     return obstacles

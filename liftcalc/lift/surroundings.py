@@ -173,15 +173,13 @@ def _body_checks(
         worst = worst_row(rows)
         checks.append(
             _row_check(
-                path,
-                worst,
-                id=f"clearance-{body.replace(' ', '-')}",
+                path, worst, id=f"clearance-{body.replace(' ', '-')}",
                 title=f"Clearance, {body} to {worst.obstacle}",
                 reference=(rule.tail_source if "tail" in body else rule.reference)
                 + (f"; {bend_words(setup)}" if body == "boom" else ""),
                 remedy=_clearance_remedy(body, worst, setup.site, below_m),
             )
-        )
+        )  # fmt: skip
     return checks
 
 
@@ -196,9 +194,7 @@ def _zone_checks(path: LoadPath, result: ClearanceResult) -> list[Check]:
         row = worst_row(r for r in zones if r.obstacle == name)
         checks.append(
             _row_check(
-                path,
-                row,
-                id=f"zone-{name}",
+                path, row, id=f"zone-{name}",
                 title=f"Clearance, {row.body} to {_ZONE_WORDS[row.kind]} {name}",
                 reference="owner's zone on the survey: for what hangs and the counterweight tail; "
                 "the boom may pass above",
@@ -206,7 +202,7 @@ def _zone_checks(path: LoadPath, result: ClearanceResult) -> list[Check]:
                 if row.body == "counterweight tail"
                 else f"Take the load round {name}: slew the other way round, or use waypoints.",
             )
-        )
+        )  # fmt: skip
     return checks
 
 

@@ -76,13 +76,11 @@ def _way(tandem: TandemLift, steps: int) -> LoadWay:
         [
             (pose.easting_m, pose.northing_m, level, a.bearing_deg + turned)
             for pose, level, turned in (
-                (a, a.level_m, 0.0),
-                (a, tandem.carry_level_m, 0.0),
-                (b, tandem.carry_level_m, turn),
-                (b, b.level_m, turn),
+                (a, a.level_m, 0.0), (a, tandem.carry_level_m, 0.0),
+                (b, tandem.carry_level_m, turn), (b, b.level_m, turn),
             )
         ]
-    )
+    )  # fmt: skip
     parts, stages = [corners[:1]], ["hoist"]
     for k, (stage, share) in enumerate((("hoist", 0.2), ("travel", 0.6), ("lower", 0.2))):
         n = max(round(steps * share), 2)
@@ -214,13 +212,11 @@ class TandemAssessment:
         """Rows of one machine, marked with its number."""
         plumb, pulled = self.plumb[machine], self.pulled[machine]
         rows = [
-            *plumb.survey,
-            *pulled.layout,
-            *path_checks(pulled.setup, pulled.study),
+            *plumb.survey, *pulled.layout, *path_checks(pulled.setup, pulled.study),
             *chart_force_checks(pulled.setup, pulled.study),
             *(c for c in plumb.lift if c.id not in {r.id for r in _path_rows(plumb)}),
             *pulled.ground_rows,
-        ]
+        ]  # fmt: skip
         return tuple(
             dataclasses.replace(
                 c, id=f"machine-{machine + 1}-{c.id}", title=f"Machine {machine + 1}: {c.title}"

@@ -179,13 +179,10 @@ def load_bodies(a: TandemAssessment, sway: Sway) -> tuple[MovingPrism, ...]:
             )
         out.append(
             MovingPrism(
-                "load",
-                _box(a, start, end),
-                level - down - height,
-                level + tandem.load.height_m + up + height,
-                spread + plan,
+                "load", _box(a, start, end), level - down - height,
+                level + tandem.load.height_m + up + height, spread + plan,
             )
-        )
+        )  # fmt: skip
     return tuple(out)
 
 

@@ -283,15 +283,9 @@ def common_checks(a: TandemAssessment) -> list[Check]:
     sway = sway_of(a)
     load = load_bodies(a, sway)
     return [
-        *_tight(a),
-        *_lines(a, sway),
-        *_attitude(a, sway),
-        *_moving(a, load, sway),
-        *_to_machines(a, load, sway),
-        *_to_site(a, load, sway),
-        _mats(a),
-        _not_checked(),
-    ]
+        *_tight(a), *_lines(a, sway), *_attitude(a, sway), *_moving(a, load, sway),
+        *_to_machines(a, load, sway), *_to_site(a, load, sway), _mats(a), _not_checked(),
+    ]  # fmt: skip
 
 
 def tandem_checks(a: TandemAssessment) -> tuple[Check, ...]:

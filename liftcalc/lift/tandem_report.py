@@ -59,13 +59,11 @@ def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
             capacity = (rated, f"{factor:g}", show(derated, "mass_t"), used)
         rows.append(
             (
-                f"Machine {k + 1}",
-                show(gross, "mass_t"),
-                show(float(study.path.radius_m[step]), "length_m"),
-                *capacity,
+                f"Machine {k + 1}", show(gross, "mass_t"),
+                show(float(study.path.radius_m[step]), "length_m"), *capacity,
                 show(float(margin), "mass_t"),
             )
-        )
+        )  # fmt: skip
     return rows
 
 
@@ -82,18 +80,12 @@ def tandem_class(a: TandemAssessment) -> CriticalLift:
     """Why the lift is critical: more than one crane, and what the more used machine adds."""
     each = [
         critical_lift(
-            m.setup.gross_t,
-            _derated_t(a, k),
-            share_ratio=a.job.rules.critical_share_percent / 100,
-            share_owner=a.job.rules.critical_share_owner,
-            cranes=len(a.pulled),
-            persons=False,
-            out_of_sight=False,
-            crosses_line=False,
-            stated=(),
+            m.setup.gross_t, _derated_t(a, k), share_ratio=a.job.rules.critical_share_percent / 100,
+            share_owner=a.job.rules.critical_share_owner, cranes=len(a.pulled), persons=False,
+            out_of_sight=False, crosses_line=False, stated=(),
         )
         for k, m in enumerate(a.pulled)
-    ]
+    ]  # fmt: skip
     return max(each, key=lambda c: np.inf if np.isnan(c.used_ratio) else c.used_ratio)
 
 
@@ -162,11 +154,8 @@ def common_rows(a: TandemAssessment, show: Show) -> list[Row]:
     """Checks that concern both machines, as texts."""
     return [
         (
-            c.title,
-            c.where,
-            show(c.value, c.quantity),
-            f"{'≥' if c.sense == 'min' else '≤'} {show(c.limit, c.quantity)}",
-            c.words,
+            c.title, c.where, show(c.value, c.quantity),
+            f"{'≥' if c.sense == 'min' else '≤'} {show(c.limit, c.quantity)}", c.words,
         )
         for c in common_checks(a)
-    ]
+    ]  # fmt: skip
