@@ -25,6 +25,9 @@ CHOKE_ANGLE_DEG = 120.0
 LEAST_BASKET_BEND = 25.0
 """D/d that ratings of wire rope baskets presume; a smaller bend is reduced."""
 ItemKind = Literal["sling", "shackle", "beam"]
+ForceKind = Literal["leg_tension_kN", "top_tension_kN", "end_kN"]
+Rating = tuple[float, str, str, str]
+"""Rated mass [t], basis, editions and owners of an item."""
 
 
 @dataclass(frozen=True)
@@ -142,7 +145,7 @@ def _in_hitch(gear: Gear, sling: Sling, hitch: str) -> tuple[list[str], dict[str
     return words, given
 
 
-def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> tuple[float, str, str, str]:
+def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> Rating:
     """Rated tension [t] of one leg in its hitch and bend; basis, editions and owners in words."""
     hitch_words, given = _in_hitch(gear, sling, hitch)
     basis = [f"limit of one sling leg {amount(sling.wll_t, 'mass_t')}", *hitch_words]
@@ -183,86 +186,67 @@ def plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
     return np.asarray(normals)
 
 
-@dataclass(frozen=True)
-class _Peak:
-    force_kN: float
-    part: int
-    place: int
+@dataclass(frozen=True, eq=False)
+class _HangForces:
+    """Static forces as stated and over the box of possible centres of gravity (None where the load
+    would not hang), and the hoist factor.
+    """
+
+    stated: HangStates
+    worst: HangStates | None
+    factor: float
+
+    def _peak(self, force_kN: FloatArray | None, parts: Sequence[int]) -> tuple[float, int, int]:
+        """Greatest force (P, n) of some parts, its part and place; infinite where none hangs."""
+        if force_kN is None:
+            return np.inf, parts[0], 0
+        some = force_kN[:, list(parts)]
+        place, k = np.unravel_index(int(np.argmax(some)), some.shape)
+        return self.factor * float(some[place, k]), parts[int(k)], int(place)
+
+    def item(
+        self, name: str, kind: ItemKind, force: ForceKind, parts: Sequence[int], rating: Rating, *,
+        times: float = 1.0,
+    ) -> ItemUse:  # fmt: skip
+        """An item whose rating is the same however the load hangs."""
+        now, part, _ = self._peak(getattr(self.stated, force), parts)
+        most, worst_part, place = self._peak(getattr(self.worst, force, None), parts)
+        rated, basis, edition, owner = rating
+        return ItemUse(
+            name, kind, times * now, times * most, rated, rated, basis, edition, owner, part,
+            worst_part, place,
+        )  # fmt: skip
 
 
-def _peak(force_kN: FloatArray | None, parts: Sequence[int]) -> _Peak:
-    """Greatest force (P, n) of some parts; infinite where the load would not hang."""
-    if force_kN is None:
-        return _Peak(np.inf, parts[0], 0)
-    some = force_kN[:, list(parts)]
-    place, k = np.unravel_index(int(np.argmax(some)), some.shape)
-    return _Peak(float(some[place, k]), parts[int(k)], int(place))
-
-
-def _item(
-    name: str,
-    kind: ItemKind,
-    stated_kN: FloatArray,
-    worst_kN: FloatArray | None,
-    *,
-    factor: float,
-    parts: Sequence[int],
-    rating: tuple[float, str, str, str],
-) -> ItemUse:
-    """An item whose rating is the same however the load hangs; forces (P, n) static."""
-    now, most = _peak(stated_kN, parts), _peak(worst_kN, parts)
-    rated, basis, edition, owner = rating
-    return ItemUse(
-        name, kind, factor * now.force_kN, factor * most.force_kN, rated, rated, basis, edition,
-        owner, now.part, most.part, most.place,
-    )  # fmt: skip
-
-
-def _sling_items(
-    gear: Gear, stated: HangStates, worst: HangStates | None, factor: float
-) -> list[ItemUse]:
+def _sling_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
     """Each leg in the hook, or below a beam the most used sling at each of its ends."""
-    rating = sling_rating(gear, gear.sling, hitch=gear.lift.rigging.hitch)
-    now, most = stated.leg_tension_kN, worst.leg_tension_kN if worst else None
-    named: list[tuple[str, list[int]]]
-    if stated.end_kN is None:
-        named = [(f"sling leg {k + 1}", [k]) for k in range(now.shape[1])]
-    else:
+    rating, count = sling_rating(gear, gear.sling, hitch=gear.lift.rigging.hitch), len(gear.lugs_m)
+    named = [(f"sling leg {k + 1}", [k]) for k in range(count)]
+    if gear.beam is not None:
         right = gear.lugs_m[:, 0] > 0
-        if len(right) > 2:
+        if count > 2:
             rated, basis, edition, owner = rating
             rating = (rated, f"{basis}; carries the whole end", edition, owner)
         named = [
             (f"bottom sling at end {k + 1}", np.flatnonzero(side).tolist())
             for k, side in enumerate((~right, right))
         ]
-    return [
-        _item(name, "sling", now, most, factor=factor, parts=parts, rating=rating)
-        for name, parts in named
-    ]
+    return [forces.item(name, "sling", "leg_tension_kN", parts, rating) for name, parts in named]
 
 
-def _beam_items(
-    gear: Gear, stated: HangStates, worst: HangStates | None, factor: float
-) -> list[ItemUse]:
+def _beam_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
     """Top slings of a spreader, and the beam itself."""
     beam, items = gear.beam, []
-    if stated.top_tension_kN is not None and gear.top_sling is not None:
+    if gear.top_sling is not None:
         rating = sling_rating(gear, gear.top_sling, hitch="straight")
-        most = worst.top_tension_kN if worst else None
-        items = [
-            _item(
-                f"top sling {k + 1}", "sling", stated.top_tension_kN, most, factor=factor,
-                parts=[k], rating=rating,
-            )
-            for k in (0, 1)
-        ]  # fmt: skip
-    if beam is not None and stated.end_kN is not None:
-        most = None if worst is None or worst.end_kN is None else 2.0 * worst.end_kN
+        for k in (0, 1):
+            name = f"top sling {k + 1}"
+            items.append(forces.item(name, "sling", "top_tension_kN", [k], rating))
+    if beam is not None:
         words = "twice the greater end force to the rated mass"
         rating = (beam.wll_t, words, "beam data", beam.provenance.kind)
-        name, both = item_name(beam.kind, beam.id), 2.0 * stated.end_kN
-        items.append(_item(name, "beam", both, most, factor=factor, parts=(0, 1), rating=rating))
+        name = item_name(beam.kind, beam.id)
+        items.append(forces.item(name, "beam", "end_kN", (0, 1), rating, times=2.0))
     return items
 
 
@@ -289,45 +273,35 @@ def _at_lugs(shackle: Shackle, states: HangStates, normals: FloatArray) -> LugUs
     return LugUse(force, float(rated[k]), float(angle[k]), int(k[1]), int(k[0]))
 
 
-def _shackle_items(
-    gear: Gear, stated: HangStates, worst: HangStates | None, factor: float
-) -> list[ItemUse]:
+def _shackle_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
     """The most used shackle at the lifting points, and of those at a beam."""
-    shackle = gear.shackle
+    shackle, factor = gear.shackle, forces.factor
     if shackle is None:
         return []
-    normals = plate_normals(gear, stated)
-    now = _at_lugs(shackle, stated, normals)
+    normals = plate_normals(gear, forces.stated)
+    now = _at_lugs(shackle, forces.stated, normals)
     most = dataclasses.replace(now, force_kN=np.inf, place=0)
-    if worst:
-        most = _at_lugs(shackle, worst, normals)
+    if forces.worst:
+        most = _at_lugs(shackle, forces.worst, normals)
     name, wll = item_name("shackle", shackle.id), shackle.wll_t
-    edition, owner = edition_words(shackle.standard), owner_of(shackle.standard)
-    turned = (
-        f"{amount(now.side_deg, 'angle_deg')} out of the plate ({gear.lift.rigging.lug_plate}), "
-        f"{amount(most.side_deg, 'angle_deg')} worst case"
-    )
     limit = amount(wll, "mass_t")
-    items = [
-        ItemUse(
-            name, "shackle", factor * now.force_kN, factor * most.force_kN, now.rated_t,
-            most.rated_t,
-            f"limit {limit}; pull {turned}; {shackle.pin}, "
-            + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated"),
-            f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
-            f"{owner}; {ASME_B30_26.owner}", now.part, most.part, most.place,
-        )
-    ]  # fmt: skip
-    if stated.top_tension_kN is not None:
-        rating = (wll, f"limit {limit}; pulled in line with its bow", edition, owner)
-        tops = worst.top_tension_kN if worst else None
-        items.append(
-            _item(
-                f"{name} at the beam", "shackle", stated.top_tension_kN, tops, factor=factor,
-                parts=(0, 1), rating=rating,
-            )
-        )  # fmt: skip
-    return items
+    edition, owner = edition_words(shackle.standard), owner_of(shackle.standard)
+    basis = (
+        f"limit {limit}; pull {amount(now.side_deg, 'angle_deg')} out of the plate "
+        f"({gear.lift.rigging.lug_plate}), {amount(most.side_deg, 'angle_deg')} worst case; "
+        f"{shackle.pin}, "
+        + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated")
+    )
+    at_lugs = ItemUse(
+        name, "shackle", factor * now.force_kN, factor * most.force_kN, now.rated_t, most.rated_t,
+        basis, f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
+        f"{owner}; {ASME_B30_26.owner}", now.part, most.part, most.place,
+    )  # fmt: skip
+    if gear.top_sling is None:
+        return [at_lugs]
+    rating = (wll, f"limit {limit}; pulled in line with its bow", edition, owner)
+    above = forces.item(f"{name} at the beam", "shackle", "top_tension_kN", (0, 1), rating)
+    return [at_lugs, above]
 
 
 def rigging_items(
@@ -338,8 +312,6 @@ def rigging_items(
     *worst* holds the states over the box of possible centres of gravity, None where the load
     would not hang at some of them; *factor* is the hoist factor.
     """
-    return (
-        *_sling_items(gear, stated, worst, factor),
-        *_beam_items(gear, stated, worst, factor),
-        *_shackle_items(gear, stated, worst, factor),
-    )
+    forces = _HangForces(stated, worst, factor)
+    makers = (_sling_items, _beam_items, _shackle_items)
+    return tuple(item for make in makers for item in make(gear, forces))
