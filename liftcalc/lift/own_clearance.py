@@ -83,35 +83,26 @@ def own_clearance(
 def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:
     """Load and lifting beam to the machine's own boom, and to its carrier and outriggers."""
     what = "load and beam" if setup.hung.beam_reach_m > 0 else "load"
+    longer = "Use a longer boom or longer slings, or hold the load by tag lines."
+    higher = "Carry the load higher or at a larger radius."
+    to_boom, to_carrier = np.maximum(own.to_boom_m - own.swung_m, 0.0), own.carrier_m.min((0, 1))
     return [
         worst_step_check(
             path, f"clearance-own-{part.split()[0]}", f"Clearance, {what} to own {part}",
-            value=distance, limit=max(setup.rules.clearance.load_m, 1e-6), quantity="length_m",
-            sense="min", reference=setup.rules.clearance.reference, numbered=False, remedy=remedy,
-            also="; load turned to any angle, pendulum included",
+            value=np.asarray(distance), limit=max(setup.rules.clearance.load_m, 1e-6),
+            quantity="length_m", sense="min", reference=setup.rules.clearance.reference,
+            numbered=False, remedy=remedy, also="; load turned to any angle, pendulum included",
         )
         for part, distance, remedy in (
-            (
-                "boom",
-                np.maximum(own.to_boom_m - own.swung_m, 0.0),
-                "Use a longer boom or longer slings, or hold the load by tag lines.",
-            ),
-            (
-                "carrier and outriggers",
-                np.asarray(own.carrier_m.min(axis=(0, 1))),
-                "Carry the load higher or at a larger radius.",
-            ),
+            ("boom", to_boom, longer), ("carrier and outriggers", to_carrier, higher),
         )
     ]  # fmt: skip
 
 
 def _to_carrier_m(
-    setup: Setup,
-    path: LoadPath,
-    parts: list[tuple[float, FloatArray]],
-    swung_m: FloatArray,
+    setup: Setup, path: LoadPath, parts: list[tuple[float, FloatArray]], swung_m: FloatArray,
     still: NDArray[np.bool_],
-) -> FloatArray:
+) -> FloatArray:  # fmt: skip
     """From carrier and outriggers of what hangs: reach in plan and underside of each.
 
     No fact states the height of an outrigger: it is taken as high as the carrier.
@@ -122,10 +113,9 @@ def _to_carrier_m(
         away = np.hypot(outside[:, 0], outside[:, 1])
         # hoisted or lowered over its own place the load is guided clear of the outriggers
         way = np.where(still, 0.0, swung_m) if n else swung_m
-        distances.append(
-            [
-                np.hypot(np.maximum(away - reach - way, 0.0), np.maximum(under - top, 0.0))
-                for reach, under in parts
-            ]
-        )
+        each = [
+            np.hypot(np.maximum(away - reach - way, 0.0), np.maximum(under - top, 0.0))
+            for reach, under in parts
+        ]
+        distances.append(each)
     return np.asarray(distances)

@@ -77,24 +77,15 @@ def eye_item(study: RiggingStudy, sling_id: str) -> ItemUse | None:
     gear = study.hanging.gear
     top = gear.top_sling
     above = top is not None and top.id == sling_id and top is not gear.sling
-    used = [
-        i
-        for i in study.items
-        if i.kind == "sling" and np.isfinite(i.rated_t) and i.name.startswith("top") == above
-    ]
-    return max(used, key=lambda i: i.utilisation, default=None)
+    slings = (i for i in study.items if i.kind == "sling" and i.name.startswith("top") == above)
+    rated = [i for i in slings if np.isfinite(i.rated_t)]
+    return max(rated, key=lambda i: i.utilisation, default=None)
 
 
 def side_item(study: RiggingStudy) -> ItemUse | None:
     """The most used shackle at the lifting points."""
-    return next(
-        (
-            i
-            for i in study.items
-            if i.kind == "shackle" and np.isfinite(i.rated_t) and "at the beam" not in i.name
-        ),
-        None,
-    )
+    at_lugs = (i for i in study.items if i.kind == "shackle" and "at the beam" not in i.name)
+    return next((i for i in at_lugs if np.isfinite(i.rated_t)), None)
 
 
 def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
@@ -139,11 +130,8 @@ def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
     """Slings not too flat: in the hook, and below a beam."""
     states = [study.stated, *([study.worst] if study.worst else [])]
     tops = [s.top_angle_deg.min() for s in states if s.top_angle_deg is not None]
-    flattest, least, reference = (
-        min(flattest_deg(s) for s in states),
-        LEAST_SLING_ANGLE_DEG,
-        ANGLE_SOURCE,
-    )
+    flattest, least = min(flattest_deg(s) for s in states), LEAST_SLING_ANGLE_DEG
+    reference = ANGLE_SOURCE
     if study.beam and tops:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
     yield limit_check(
@@ -246,52 +234,31 @@ def height_rows(setup: Setup, study: RiggingStudy, show: Show) -> list[tuple[str
 
     hang, hung, bar, heights = study.hanging, setup.hung, study.beam, _heights(study)
     block, rope = setup.machine.hook_block(setup.lift.hook_block), setup.machine.rope_length_m
-    beam_height, beam_length = [], []
-    if bar is not None:
-        beam_height = [("Beam above the underside", metres(heights.beam_m), "bottom slings")]
-        source = _or_assumed(bar.length_m, "accessories' data", "a tenth more than its span")
-        beam_length = [("Beam from end to end", metres(bar.overall_m), source)]
     off_cg = ", ".join(amount(v, "length_m") for v in (study.hook_m - study.cg_m)[:2])
-    return [
+    tilt = f"sling legs {setup.lift.rigging.leg_lengths}: hook {off_cg} (along, across) from the "
+    wraps = "rope length not stated: compare with the manufacturer's manual, less the wraps that "
+    rows = [
         ("Lifting points above the underside", metres(heights.lug_m), "lift list"),
-        *beam_height,
         ("Hook above the underside, square to it", metres(heights.hook_m), "slings"),
-        (
-            "Hook above the load's lowest corner as it hangs",
-            metres(hang.hook_height_m),
-            "tilt included; counts for hook height and clearances",
-        ),
-        (
-            "Tilt of the load as stated",
-            show(hang.tilt_deg, "angle_deg"),
-            f"sling legs {setup.lift.rigging.leg_lengths}: hook {off_cg} (along, across) from the "
-            "centre of gravity, in the load's frame",
-        ),
-        (
-            "Middle of the load's box from the hoist line",
-            metres(np.hypot(hung.middle_x_m, hung.middle_y_m)),
-            "pick, set-down and load path are plumb under the hook, over the centre of gravity",
-        ),
-        (
-            "Farthest corner of the load from the hoist line",
-            metres(hung.reach_m),
-            f"turned to any angle; {hang.error_words}",
-        ),
-        (
-            "Lowest corner of the load below its planned underside",
-            metres(hung.dip_m),
-            "tilt by the error of the centre of gravity; the pendulum of the load comes on top",
-        ),
+        ("Hook above the load's lowest corner as it hangs", metres(hang.hook_height_m),
+         "tilt included; counts for hook height and clearances"),
+        ("Tilt of the load as stated", show(hang.tilt_deg, "angle_deg"),
+         f"{tilt}centre of gravity, in the load's frame"),
+        ("Middle of the load's box from the hoist line",
+         metres(np.hypot(hung.middle_x_m, hung.middle_y_m)),
+         "pick, set-down and load path are plumb under the hook, over the centre of gravity"),
+        ("Farthest corner of the load from the hoist line", metres(hung.reach_m),
+         f"turned to any angle; {hang.error_words}"),
+        ("Lowest corner of the load below its planned underside", metres(hung.dip_m),
+         "tilt by the error of the centre of gravity; the pendulum of the load comes on top"),
         ("Mass of the rigging", show(study.mass_t, "mass_t"), "accessories' data"),
-        *beam_length,
-        (
-            "Width of the hook block",
-            metres(block.across_m),
-            _or_assumed(block.width_m, "machine data", "as wide as it is high"),
-        ),
-        (
-            "Hoist rope off the drum with the hook at its lowest", metres(rope_off_drum_m(setup)),
-            "rope length not stated: compare with the manufacturer's manual, less the wraps that "
-            "stay on the drum" if rope is None else f"{metres(rope)} may leave it",
-        ),
+        ("Width of the hook block", metres(block.across_m),
+         _or_assumed(block.width_m, "machine data", "as wide as it is high")),
+        ("Hoist rope off the drum with the hook at its lowest", metres(rope_off_drum_m(setup)),
+         f"{wraps}stay on the drum" if rope is None else f"{metres(rope)} may leave it"),
     ]  # fmt: skip
+    if bar is not None:
+        source = _or_assumed(bar.length_m, "accessories' data", "a tenth more than its span")
+        rows.insert(-2, ("Beam from end to end", metres(bar.overall_m), source))
+        rows.insert(1, ("Beam above the underside", metres(heights.beam_m), "bottom slings"))
+    return rows

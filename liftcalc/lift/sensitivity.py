@@ -215,13 +215,9 @@ def _leaning(
 
 
 def lift_sensitivity(
-    a: LiftAssessment,
-    *,
-    assumptions: Sequence[Assumption] | None = None,
-    seed: int = DEFAULT_SEED,
-    number: int = 100_000,
-    check: str | None = None,
-) -> LiftSensitivity:
+    a: LiftAssessment, *, assumptions: Sequence[Assumption] | None = None, seed: int = DEFAULT_SEED,
+    number: int = 100_000, check: str | None = None,
+) -> LiftSensitivity:  # fmt: skip
     """Probability of passing each limit, and what moves the result most.
 
     Parameters:
