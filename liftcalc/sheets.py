@@ -23,7 +23,7 @@ from liftcalc.base import resources
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.base.errors import InputError
 from liftcalc.base.strict_json import dumps, plain
-from liftcalc.base.text import Safe, format_value, text_in_units
+from liftcalc.base.text import SCOPE_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.records import blocks
 from liftcalc.records.inputs import (
@@ -142,6 +142,7 @@ class Sheet:
     def verdict_block(self, checks: Sequence[Check]) -> None:
         """Show the verdict in words, the governing check and what would fix each failure."""
         block = blocks.verdict_block(checks)
+        block["scope"] = SCOPE_LINE if self.parameters.template in resources.CHAIN else ""
         self._put(block, str(block["words"]))
 
     def cautions(self, *extra: str) -> None:

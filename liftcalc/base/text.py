@@ -35,6 +35,9 @@ CAUTION_LINE = (
 )
 """The same in one line, on whatever else can be handed on."""
 
+SCOPE_LINE = "This sheet alone. Do not lift unless every sheet of the lift is within limits."
+"""Under the verdict of a sheet that is one of several of a lift."""
+
 INVENTED_LINE = "INVENTED for demonstration: no real site, machine, load or manufacturer."
 """On every page and list of a job that is invented."""
 

@@ -43,8 +43,7 @@ class Term:
 
 TERMS: tuple[Term, ...] = (
     Term("outrigger", instead_of=(r"(?<!sling )(?<![\w-])legs?(?! layout)",)),
-    Term("sling leg", "leg"),
-    Term("sling legs", "legs"),
+    Term("sling leg"),
     Term("slew centre", "center of rotation"),
     Term("slew", "swing"),
     Term("slews", "swings"),

@@ -114,7 +114,8 @@ def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         ("Load path (no other)", _path_words(path, slew, radius, level)),
         ("Carry height",
          f"{_carry_words(path, level)}, no lower and no higher: clearances were checked there "
-         "alone"),
+         "alone. Levels are above site datum, on which the ground at the crane is at "
+         f"{show(data.stand.level_m, 'length_m')}"),
         ("Stop for wind above",
          f"{show(stop, 'speed_m_s', 'down')} gust at the boom head: the lift is planned for no "
          "more"),
@@ -197,7 +198,7 @@ def _path_words(path: LoadPath, slew: Say, radius: Say, level: Say) -> str:
         said = (
             ("" if way == "slew to" else "slew ") + _slew(here[0], slew),
             f"radius {radius(here[1])}",
-            f"level {level(here[2])}" + (" (underside of the load)" if n == 0 else ""),
+            f"level {level(here[2])}" + (" (underside of the load, above site datum)" if n == 0 else ""),
         )
         moved = [w for w, a, b in zip(said, here, before, strict=True) if abs(a - b) > 1e-9]
         parts.append(f"{way} {', '.join(moved)}")

@@ -179,23 +179,27 @@ def _outcome(one: ShortSetting, show: Show) -> tuple[str, str, str]:
 
 
 def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> list[str]:
-    """In words, for the crew: what must not be undercut, and what happens if it is."""
+    """In words, for the crew: what must not be undercut, and what happens if it is.
+
+    A setting that is short and keeps its rating is not named: it would read as leave to set so.
+    """
     planned, *short = found
     tolerance = setup.machine.setting_tolerance_m
     allowed = (
-        f"The manufacturer allows {show(1000 * tolerance, 'small_length_mm')} short of a mark."
+        f"The manufacturer allows {show(1000 * tolerance, 'small_length_mm', 'down')} short of a mark."
         if tolerance > 0
         else "No tolerance is stated: what is short of a mark does not count as at it."
     )
     outcomes: dict[str, list[str]] = {}
     for one in short:
-        if one.extension_m != one.planned_m:
+        if one.extension_m != one.planned_m and one.status in ("over", "no_data"):
             names = " ".join(one.outriggers) if len(one.outriggers) == 1 else "all"
             then = f"utilisation of rated capacity {_used(one)} in place of {_used(planned)}, "
             then += STATE_WORDS[one.status]
             outcomes.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
     return [
-        f"Each at its extension or beyond, never short of it. {allowed}",
+        "Each at its extension, never short of it; farther out only after a new check, since mats, "
+        f"ground and clearances were checked there. {allowed}",
         *(f"{'; or '.join(which)}: {then}" for then, which in outcomes.items()),
     ]
 

@@ -17,6 +17,7 @@ from typing import Any
 from liftcalc.base.checks import Check, verdict
 from liftcalc.base.text import CAUTIONS, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
+from liftcalc.base.words import has_british_word, us_words
 
 Block = dict[str, Any]
 
@@ -181,7 +182,9 @@ def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Blo
 
     def say(value: Any, key: str = "") -> Any:
         if isinstance(value, str):
-            return text_in_units(value, "metric" if key in _SI else units, keep=keep)
+            shown = text_in_units(value, "metric" if key in _SI else units, keep=keep)
+            plain = key != "result" or any(has_british_word(n) and n in shown for n in keep)
+            return shown if plain or units == "metric" else us_words(shown)
         if isinstance(value, Mapping):
             return {k: v if k in _AS_IS else say(v, k) for k, v in value.items()}
         if isinstance(value, list | tuple):

@@ -76,7 +76,7 @@ def test_the_load_path_names_each_corner_in_order_and_what_changes_there() -> No
     assert parts[0].startswith("from slew")
     assert [p.split(" to ")[0] for p in parts[1:]] == ["hoist", "slew", "luff", "lower"]
     assert f"radius {path.radius_m[0]:.3f}" in parts[0]
-    assert f"level {path.level_m[0]:.3f} (underside of the load)" in parts[0]
+    assert f"level {path.level_m[0]:.3f} (underside of the load, above site datum)" in parts[0]
     assert parts[1] == f"hoist to level {path.level_m.max():.3f}"
     assert parts[2].startswith(f"slew to {path.slew_deg[-1]:.3f} (")
     assert parts[3] == f"luff to radius {path.radius_m[-1]:.3f}"
@@ -277,6 +277,7 @@ def test_the_crew_carries_no_higher_than_was_checked() -> None:
     """Higher shortens the head room and brings the load nearer to an overhead line."""
     told = card(assessed("L3"))["Carry height"]
     assert told.startswith("underside of the load at level 5.400, no lower and no higher")
+    assert told.endswith("Levels are above site datum, on which the ground at the crane is at 3.030")
     via = (Waypoint(slew_deg=-110.0, radius_m=9.0, level_m=7.25),)
     told = card(assessed("L3", via=via))["Carry height"]
     assert told.startswith("underside of the load at level 5.400 to 7.250, no lower")

@@ -146,8 +146,9 @@ def test_each_row_of_a_lift_on_condition_says_so(demo: Job) -> None:
         assert rows[name]["State"] == "within limits on condition"
     assert rows["FL"]["State"] == rows["all together"]["State"] == "over a limit"
     card = dict(card_rows(a, show))["Outriggers"]
-    assert "FR at 1.85 m; or RR at 1.85 m: " in card
-    assert "82 % in place of 82 %, within limits on condition" in card
+    assert "FL at 2.25 m; or RL at 2.25 m" in card
+    assert "FR at 1.85 m" not in card  # short, but rated as before: no leave to set it so
+    assert "in place of 82 %, within limits" not in card
 
 
 def test_what_was_confirmed_does_not_hold_for_an_outrigger_set_short_of_it(demo: Job) -> None:
