@@ -198,7 +198,8 @@ def _path_words(path: LoadPath, slew: Say, radius: Say, level: Say) -> str:
         said = (
             ("" if way == "slew to" else "slew ") + _slew(here[0], slew),
             f"radius {radius(here[1])}",
-            f"level {level(here[2])}" + (" (underside of the load, above site datum)" if n == 0 else ""),
+            f"level {level(here[2])}"
+            + (" (underside of the load, above site datum)" if n == 0 else ""),
         )
         moved = [w for w, a, b in zip(said, here, before, strict=True) if abs(a - b) > 1e-9]
         parts.append(f"{way} {', '.join(moved)}")

@@ -186,7 +186,8 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
     planned, *short = found
     tolerance = setup.machine.setting_tolerance_m
     allowed = (
-        f"The manufacturer allows {show(1000 * tolerance, 'small_length_mm', 'down')} short of a mark."
+        f"The manufacturer allows {show(1000 * tolerance, 'small_length_mm', 'down')} short of a "
+        "mark."
         if tolerance > 0
         else "No tolerance is stated: what is short of a mark does not count as at it."
     )

@@ -11,7 +11,7 @@ from liftcalc.base.words import TERMS, US_WORDS, slew_words, us_words
     ("uk", "us"),
     [
         ("Slew angle 85.7°, anticlockwise", "Swing angle 85.7°, counterclockwise"),
-        ("sling legs of equal length", "legs of equal length"),
+        ("sling legs of equal length", "sling legs of equal length"),
         ("packing under FL; levelled", "cribbing under FL; leveled"),
         ("SLEW ONLY TO THE LEFT", "SWING ONLY TO THE LEFT"),
         ("the line is isolated and earthed", "the line is de-energized and grounded"),

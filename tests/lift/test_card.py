@@ -277,7 +277,9 @@ def test_the_crew_carries_no_higher_than_was_checked() -> None:
     """Higher shortens the head room and brings the load nearer to an overhead line."""
     told = card(assessed("L3"))["Carry height"]
     assert told.startswith("underside of the load at level 5.400, no lower and no higher")
-    assert told.endswith("Levels are above site datum, on which the ground at the crane is at 3.030")
+    assert told.endswith(
+        "Levels are above site datum, on which the ground at the crane is at 3.030"
+    )
     via = (Waypoint(slew_deg=-110.0, radius_m=9.0, level_m=7.25),)
     told = card(assessed("L3", via=via))["Carry height"]
     assert told.startswith("underside of the load at level 5.400 to 7.250, no lower")
