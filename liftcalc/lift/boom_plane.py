@@ -16,9 +16,9 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.powerline import sagged_line
 from liftcalc.crane.boom import boom_pose
-from liftcalc.crane.hook_room import hook_room
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.boom_setting import boom_bend, loaded_head_z_m
+from liftcalc.lift.boom_setting import boom_bend
+from liftcalc.lift.path_study import hook_room_at
 from liftcalc.lift.placing import ground_level_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import kept_distance_m
@@ -187,7 +187,6 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
 
     Raises: A step that the path does not have.
     """
-    # long: one field of the plane a line
     setup, path = assessment.setup, assessment.path
     k = assessment.study.governing_step if step is None else step
     if not 0 <= k < len(path):
@@ -198,11 +197,7 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
     base = float(path.level_m[k]) - lift.stand.level_m
     pose = boom_pose(setup.boom.length_m, radius, foot_u_m=boom.foot_u_m, foot_z_m=boom.foot_z_m,
                      head_offset_m=boom.head_offset_m)  # fmt: skip
-    block = machine.hook_block(lift.hook_block).height_m
-    bend, _ = boom_bend(setup, np.array([radius]))
-    room = hook_room(float(loaded_head_z_m(setup, bend)[0]), base,
-                     load_height_m=lift.rigging.point_height_m, sling_height_m=setup.sling_height_m,
-                     two_block_distance_m=boom.two_block_clearance_m + block)  # fmt: skip
+    room = hook_room_at(setup, path.radius_m[[k]], path.level_m[[k]])
     plane = _plane(setup, slew, radius + AHEAD_M)
     turn = np.radians(slew)
     along = np.array([np.cos(turn), np.sin(turn)])
@@ -218,9 +213,9 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
                      carrier_half_length_m=_carrier_half_m(setup, along),
                      carrier_height_m=machine.carrier.height_m,
                      leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
-                     hook_z_m=float(room.hook_needed_m), hook_highest_m=float(room.hook_highest_m),
-                     block_height_m=block, load_base_m=base, load_height_m=load.height_m,
-                     load_width_m=max(across),
+                     hook_z_m=room.hook_needed_m.item(), hook_highest_m=room.hook_highest_m.item(),
+                     block_height_m=setup.hook_block.height_m, load_base_m=base,
+                     load_height_m=load.height_m, load_width_m=max(across),
                      sling_half_spread_m=max(lift.rigging.point_spacing_x_m,
                      lift.rigging.point_spacing_y_m) / 2, ground_uz_m=_ground(setup, plane),
                      boxes=_boxes(setup, plane), lines=_lines(setup, plane),

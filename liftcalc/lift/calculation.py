@@ -21,9 +21,14 @@ from typing import Any
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import amount
+from liftcalc.base.units import G_M_S2
 
 DIGITS = {"m": 3, "mm": 1, "m²": 3, "t": 3, "kN": 2, "kNm": 2, "kPa": 2, "°": 2, "%": 2, "": 4}
 """Decimals of a printed value by unit; another unit has three."""
+
+GRAVITY = ("g", "acceleration of free fall", G_M_S2, "m/s².5", "standard value")
+"""The row of a given value, for :meth:`Calculation.given`; as is the next."""
+CIRCLE = ("pi", "ratio of a circle's circumference to its diameter", math.pi, ".6", "mathematics")
 
 _GREEK = {
     "alpha": "α", "beta": "β", "gamma": "γ", "delta": "δ", "eta": "η", "theta": "θ", "kappa": "κ",

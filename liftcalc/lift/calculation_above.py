@@ -58,8 +58,8 @@ def _load_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *,
     step, n = one.worst
     setup, path = assessed.setup, assessed.path
     if path.stage[step] in ("hoist", "lower"):
-        calc.step("E_g", _EAST, "x_h", "m", "below the hook", value=east, digits=4)
-        calc.step("N_g", _NORTH, "y_h", "m", "below the hook", value=north, digits=4)
+        calc.step("E_g", _EAST, "x_h", "m.4", "below the hook", value=east)
+        calc.step("N_g", _NORTH, "y_h", "m.4", "below the hook", value=north)
         calc.step("Z_p", _LOW, "Z", "m", "planned underside over its own place", value=low)
         return
     calc.step("l_p", "boom head to the load's underside", "h_h - (Z - Z_0)", "m", PLANE)
@@ -72,10 +72,10 @@ def _load_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *,
                "middle, half and whole reach")  # fmt: skip
     calc.given("a_g", "direction of that point from the hoist line, from the front", turn, "°",
                "16 directions")  # fmt: skip
-    calc.step("d_g", "that point from the hoist line", "f_g * (R_o + l_p * tan(psi_p))", "m",
-              "outline of the load, and pendulum", digits=4)  # fmt: skip
-    calc.step("E_g", _EAST, "x_h + d_g * cos(H + a_g)", "m", PLANE, value=east, digits=4)
-    calc.step("N_g", _NORTH, "y_h + d_g * sin(H + a_g)", "m", PLANE, value=north, digits=4)
+    calc.step("d_g", "that point from the hoist line", "f_g * (R_o + l_p * tan(psi_p))", "m.4",
+              "outline of the load, and pendulum")  # fmt: skip
+    calc.step("E_g", _EAST, "x_h + d_g * cos(H + a_g)", "m.4", PLANE, value=east)
+    calc.step("N_g", _NORTH, "y_h + d_g * sin(H + a_g)", "m.4", PLANE, value=north)
     corner_drop_steps(calc, above="l_p")
     calc.step("Z_p", _LOW, "Z - o_d - o_p", "m", "underside, less tilt and pendulum", value=low)
 
@@ -87,14 +87,12 @@ def _tail_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *,
     outline = np.asarray(assessed.setup.shape.tail_outline_m)
     behind = np.concatenate([share * outline[outline[:, 0] < 0] for share in (1.0, 0.75, 0.5)])
     along, across = behind[n].tolist()
-    calc.given("u_t", "point of the tail, along the boom direction", along, "m",
-               "outline of the tail, rounded to its radius", digits=4)  # fmt: skip
-    calc.given("y_t", "point of the tail, to the left of the boom", across, "m",
-               "outline of the tail, rounded to its radius", digits=4)  # fmt: skip
-    calc.step("E_g", _EAST, "E_0 + u_t * cos(H + s) - y_t * sin(H + s)", "m", PLANE, value=east,
-              digits=4)  # fmt: skip
-    calc.step("N_g", _NORTH, "N_0 + u_t * sin(H + s) + y_t * cos(H + s)", "m", PLANE, value=north,
-              digits=4)  # fmt: skip
+    calc.given("u_t", "point of the tail, along the boom direction", along, "m.4",
+               "outline of the tail, rounded to its radius")  # fmt: skip
+    calc.given("y_t", "point of the tail, to the left of the boom", across, "m.4",
+               "outline of the tail, rounded to its radius")  # fmt: skip
+    calc.step("E_g", _EAST, "E_0 + u_t * cos(H + s) - y_t * sin(H + s)", "m.4", PLANE, value=east)
+    calc.step("N_g", _NORTH, "N_0 + u_t * sin(H + s) + y_t * cos(H + s)", "m.4", PLANE, value=north)
     calc.given("z_t", "underside of the tail above the ground at the slew centre",
                assessed.setup.shape.tail_base_m, "m", MACHINE)  # fmt: skip
     calc.step("Z_p", _LOW, "Z_0 + z_t", "m", "heights", value=low)
@@ -105,17 +103,14 @@ def _boom_rows(calc: Calculation, assessed: LiftAssessment, one: AboveGround, *,
     """A point of the straight boom's middle line, and its underside."""
     _, n = one.worst
     count = int(2.0 * assessed.setup.boom.length_m) + 2
-    calc.given("j_b", "point of the boom, counted from its foot", n, "", "points along the boom",
-               digits=0)  # fmt: skip
-    calc.given("n_b", "parts of the boom", count - 1, "", "points along the boom", digits=0)
-    calc.step("u_g", "that point from the slew axis", "u_f + (r - u_f) * j_b / n_b", "m", PLANE,
-              digits=4)  # fmt: skip
-    calc.step("E_g", _EAST, "E_0 + u_g * cos(H + s)", "m", PLANE, value=east, digits=4)
-    calc.step("N_g", _NORTH, "N_0 + u_g * sin(H + s)", "m", PLANE, value=north, digits=4)
+    calc.given("j_b", "point of the boom, counted from its foot", n, ".0", "points along the boom")
+    calc.given("n_b", "parts of the boom", count - 1, ".0", "points along the boom")
+    calc.step("u_g", "that point from the slew axis", "u_f + (r - u_f) * j_b / n_b", "m.4", PLANE)
+    calc.step("E_g", _EAST, "E_0 + u_g * cos(H + s)", "m.4", PLANE, value=east)
+    calc.step("N_g", _NORTH, "N_0 + u_g * sin(H + s)", "m.4", PLANE, value=north)
     section_given(calc, assessed.setup)
-    calc.step("Z_p", _LOW,
-              "Z_0 + z_f + (h_h - z_f) * j_b / n_b - sqrt(b_w ** 2 + b_d ** 2) / 2", "m",
-              "underside of the straight boom", value=low)  # fmt: skip
+    calc.step("Z_p", _LOW, "Z_0 + z_f + (h_h - z_f) * j_b / n_b - sqrt(b_w ** 2 + b_d ** 2) / 2",
+              "m", "underside of the straight boom", value=low)  # fmt: skip
 
 
 def _ground_rows(calc: Calculation, assessed: LiftAssessment, east: float, *, north: float,

@@ -54,19 +54,19 @@ def _rigging_rows(calc: Calculation, setup: Setup) -> None:
     gear, choice = setup.hanging.gear, setup.lift.rigging
     count, terms = choice.sling_legs, []
     sling, shackle, top, beam = gear.sling, gear.shackle, gear.top_sling, gear.beam
-    calc.given("n_l", "number of sling legs", count, "", LIFT_LIST, digits=0)
-    calc.given("m_l", "mass of one sling", sling.mass_t, "t", "accessories", digits=4,
+    calc.given("n_l", "number of sling legs", count, ".0", LIFT_LIST)
+    calc.given("m_l", "mass of one sling", sling.mass_t, "t.4", "accessories",
                detail=sling.id)  # fmt: skip
     terms.append("n_l * m_l")
     if top:
-        calc.given("m_t", "mass of one top sling", top.mass_t, "t", "accessories", digits=4,
+        calc.given("m_t", "mass of one top sling", top.mass_t, "t.4", "accessories",
                    detail=top.id)  # fmt: skip
         terms.append("2 * m_t")
     if shackle:
         number = count + (2 if top else 0)
-        calc.given("n_h", "number of shackles", number, "", LIFT_LIST, digits=0)
-        calc.given("m_h", "mass of one shackle", shackle.mass_t, "t", "accessories",
-                   digits=4, detail=shackle.id)  # fmt: skip
+        calc.given("n_h", "number of shackles", number, ".0", LIFT_LIST)
+        calc.given("m_h", "mass of one shackle", shackle.mass_t, "t.4", "accessories",
+                   detail=shackle.id)  # fmt: skip
         terms.append("n_h * m_h")
     if beam:
         calc.given("m_e", "mass of the beam", beam.mass_t, "t", "accessories", detail=beam.id)
@@ -108,10 +108,10 @@ def _rope_rows(calc: Calculation, setup: Setup) -> None:
     else:
         calc.given("l_f", "longest hoist rope of one fall below the boom head",
                    setup.rope_length_m, "m", "load path")  # fmt: skip
-    calc.given("n_f", "falls of the hoist rope", block.falls, "", MACHINE, digits=0)
+    calc.given("n_f", "falls of the hoist rope", block.falls, ".0", MACHINE)
     stated = block.rope_kg_m is not None
     allowance = "rope not stated: 0.4 kg/m for each tonne of pull of one fall, our own allowance"
     calc.given("w_f", "mass of the hoist rope", machine.rope_mass_kg_m(block), "kg/m",
                MACHINE if stated else allowance)  # fmt: skip
-    calc.step("m_f", "mass of the hoist rope below the boom head", "n_f * l_f * w_f / 1000", "t",
-              "mass of all falls", digits=4, value=float(setup.gross.rope_t))  # fmt: skip
+    calc.step("m_f", "mass of the hoist rope below the boom head", "n_f * l_f * w_f / 1000", "t.4",
+              "mass of all falls", value=float(setup.gross.rope_t))  # fmt: skip

@@ -11,16 +11,17 @@ import math
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom_bending import SHAPE_MARGIN
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_setting import BoomSetting, bend_words, boom_bend, boom_settings
-from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation import CIRCLE, GRAVITY, Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, at_step, boom_rows, level_row
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, rope_off_drum_m
 
 _BEAM = "beam tables and Euler load (from memory); estimate"
+_BY_LOAD = ("delta_P", "deflection of a level boom by the gross load", "F_h * L**3 / (3 * B_s)",
+            "m.4", _BEAM)  # fmt: skip
 
 
 def hook_block_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
@@ -38,18 +39,17 @@ def _stiffness_rows(calc: Calculation, setup: Setup) -> bool:
     if stiffness is None:
         return False
     boom_rows(calc, setup)
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
-    calc.given("pi", "ratio of a circle's circumference to its diameter", math.pi, "",
-               "mathematics", digits=6)  # fmt: skip
-    calc.given("B_s", "bending stiffness of the boom", stiffness, "kNm²", MACHINE, digits=0)
+    calc.given(*GRAVITY)
+    calc.given(*CIRCLE)
+    calc.given("B_s", "bending stiffness of the boom", stiffness, "kNm².0", MACHINE)
     calc.step("F_h", "weight of the gross load", "Q * g", "kN", "weight")
     calc.step("W_B", "weight of the boom", "m_B * g", "kN", "weight")
     calc.step("w_1", "growth of the boom's weight along it", "6 * W_B * (2 * x_B - L) / L**3",
-              "kN/m²", "linear spread with the stated centre of gravity", digits=6)  # fmt: skip
-    calc.step("w_0", "weight of the boom per length at its foot", "W_B / L - w_1 * L / 2", "kN/m",
-              "linear spread with the stated centre of gravity", digits=5)  # fmt: skip
+              "kN/m².6", "linear spread with the stated centre of gravity")  # fmt: skip
+    calc.step("w_0", "weight of the boom per length at its foot", "W_B / L - w_1 * L / 2", "kN/m.5",
+              "linear spread with the stated centre of gravity")  # fmt: skip
     calc.step("delta_W", "deflection of a level boom by its weight",
-              "(w_0 * L**4 / 8 + 11 * w_1 * L**5 / 120) / B_s", "m", _BEAM, digits=4)  # fmt: skip
+              "(w_0 * L**4 / 8 + 11 * w_1 * L**5 / 120) / B_s", "m.4", _BEAM)  # fmt: skip
     calc.step("N_E", "Euler load of the boom", "pi**2 * B_s / (4 * L**2)", "kN", "Euler")
     return True
 
@@ -59,25 +59,24 @@ def deflected_rows(calc: Calculation, setup: Setup, path: LoadPath, step: int) -
     bend, problem = boom_bend(setup, path.radius_m)  # of a path with one problem, all
     tip, chord = float(bend.tip_m[step]), float(bend.chord_m[step])
     if not problem and _stiffness_rows(calc, setup):
-        calc.step("delta_P", "deflection of a level boom by the gross load",
-                  "F_h * L**3 / (3 * B_s)", "m", _BEAM, digits=4)  # fmt: skip
+        calc.step(*_BY_LOAD)
         calc.given("delta_0", "deflection of the boom head, found by iteration", tip / SHAPE_MARGIN,
-                   "m", _BEAM, digits=5)  # fmt: skip
+                   "m.5", _BEAM)  # fmt: skip
         calc.step("alpha_a", "angle of the boom at its foot, deflected boom",
                   "acos((r - u_f) / (L - 0.12 * delta_0**2 / L)) + atan(delta_0 / L)", "°",
                   "the loaded hook hangs at the radius")  # fmt: skip
         calc.step("N_a", "axial force of the deflected boom", "(F_h + W_B / 2) * sin(alpha_a)",
                   "kN", _BEAM)  # fmt: skip
         calc.step("delta_1", "deflection of the boom head, gives itself again",
-                  "(delta_P + delta_W) * cos(alpha_a) / (1 - N_a / N_E)", "m", _BEAM,
-                  value=tip / SHAPE_MARGIN, tolerance=1e-4, digits=5)  # fmt: skip
+                  "(delta_P + delta_W) * cos(alpha_a) / (1 - N_a / N_E)", "m.5", _BEAM,
+                  value=tip / SHAPE_MARGIN, tolerance=1e-4)  # fmt: skip
         calc.step("delta", "deflection of the boom head that is counted",
-                  f"{SHAPE_MARGIN:g} * delta_1", "m", "3 % for what the beam formulas leave out",
-                  value=tip, digits=4)  # fmt: skip
+                  f"{SHAPE_MARGIN:g} * delta_1", "m.4", "3 % for what the beam formulas leave out",
+                  value=tip)  # fmt: skip
     else:
         boom_rows(calc, setup)
-        calc.given("delta", "deflection of the boom head that is counted", tip, "m",
-                   problem or bend_words(setup), digits=4)  # fmt: skip
+        calc.given("delta", "deflection of the boom head that is counted", tip, "m.4",
+                   problem or bend_words(setup))  # fmt: skip
     calc.step("L_c", "chord of the deflected boom", "L - 0.12 * delta**2 / L", "m",
               "beam shapes", value=chord)  # fmt: skip
     calc.step("alpha_c", "angle of the chord of the deflected boom", "acos((r - u_f) / L_c)", "°",
@@ -172,12 +171,11 @@ def _setting_rows(calc: Calculation, setup: Setup, pick: BoomSetting) -> None:
     loaded = pick.loaded
     assert loaded is not None
     tip, straight = float(loaded.tip_deflection_m), float(loaded.straight_radius_m)
-    calc.step("delta_P", "deflection of a level boom by the gross load",
-              "F_h * L**3 / (3 * B_s)", "m", _BEAM, digits=4)  # fmt: skip
-    calc.given("r_s", "radius of the boom if it stayed straight, found by iteration", straight, "m",
-               _BEAM, digits=4)  # fmt: skip
+    calc.step(*_BY_LOAD)
+    calc.given("r_s", "radius of the boom if it stayed straight, found by iteration", straight,
+               "m.4", _BEAM)  # fmt: skip
     calc.step("alpha_s", "angle of the boom at its foot when it is set", "acos((r_s - u_f) / L)",
-              "°", PLANE, value=float(loaded.boom_angle_deg), digits=3)  # fmt: skip
+              "°.3", PLANE, value=float(loaded.boom_angle_deg))  # fmt: skip
     rows = (
         ("L", "with the load", "F_h", "delta_P"),
         ("O", "with the empty hook", "F_0", "delta_O"),
@@ -188,16 +186,15 @@ def _setting_rows(calc: Calculation, setup: Setup, pick: BoomSetting) -> None:
             calc.given("m_b", "mass of the hook block", block.mass_t, "t", MACHINE)
             calc.step("F_0", "weight of the hook block", "m_b * g", "kN", "weight")
             calc.step("delta_O", "deflection of a level boom by the hook block",
-                      "F_0 * L**3 / (3 * B_s)", "m", _BEAM, digits=5)  # fmt: skip
+                      "F_0 * L**3 / (3 * B_s)", "m.5", _BEAM)  # fmt: skip
             tip = float(_empty_tip_m(setup, pick))
         calc.step(f"G_{mark}", f"gain by the axial force {words}",
-                  f"1 / (1 - ({force} + W_B / 2) * sin(alpha_s) / N_E)", "", _BEAM,
-                  digits=5)  # fmt: skip
+                  f"1 / (1 - ({force} + W_B / 2) * sin(alpha_s) / N_E)", ".5", _BEAM)  # fmt: skip
         calc.given(f"d_{mark}", f"deflection of the boom head {words}, found by iteration", tip,
-                   "m", _BEAM, digits=5)  # fmt: skip
+                   "m.5", _BEAM)  # fmt: skip
         calc.step(f"D_{mark}", f"deflection of the boom head {words}, gives itself again",
-                  f"({by_load} + delta_W) * G_{mark} * cos(alpha_s - atan(d_{mark} / L))", "m",
-                  _BEAM, value=tip, tolerance=1e-4, digits=5)  # fmt: skip
+                  f"({by_load} + delta_W) * G_{mark} * cos(alpha_s - atan(d_{mark} / L))", "m.5",
+                  _BEAM, value=tip, tolerance=1e-4)  # fmt: skip
     calc.step("r_g", "radius with the load on the hook", "r_s + D_L * sin(alpha_s)", "m", PLANE,
               value=pick.loaded_radius_m, tolerance=1e-5)  # fmt: skip
     calc.step("r_o", "radius of the empty hook to which the boom is set",

@@ -34,9 +34,9 @@ def persons_legs_section(calc: Calculation, lift: LiftAssessment, check: Check) 
     legs = lift.setup.lift.legs.as_tuple()
     text = ", ".join(f"{n} {e:.3f} m" for n, e in zip(LEG_NAMES, legs, strict=True))
     calc.note("Extensions of the outriggers", text, "", LIFT_LIST)
-    calc.given("n_e", "different extensions of the outriggers", len(set(legs)), "",
-               "counted in the row above", digits=0)  # fmt: skip
-    calc.given("n_q", "extensions permitted while persons are lifted", 1, "", _RULE, digits=0)
+    calc.given("n_e", "different extensions of the outriggers", len(set(legs)), ".0",
+               "counted in the row above")  # fmt: skip
+    calc.given("n_q", "extensions permitted while persons are lifted", 1, ".0", _RULE)
     calc.reaches(check, "n_e", "n_q")
 
 
@@ -46,9 +46,9 @@ def persons_base_section(calc: Calculation, lift: LiftAssessment, check: Check) 
     names = ", ".join(dict.fromkeys(t.chart_id for t in lift.setup.tables))
     calc.note("Charts of this machine", names, "", "rated capacity charts")
     calc.given("n_o", "steps of the path without a chart made for this very base",
-               check.value or 0.0, "", "counted along the load path", digits=0)  # fmt: skip
-    calc.given("n_z", "such steps permitted while persons are lifted", 0, "",
-               check.reference, digits=0)  # fmt: skip
+               check.value or 0.0, ".0", "counted along the load path")  # fmt: skip
+    calc.given("n_z", "such steps permitted while persons are lifted", 0, ".0",
+               check.reference)  # fmt: skip
     calc.reaches(check, "n_o", "n_z")
 
 

@@ -39,14 +39,8 @@ def position_rows(calc: Calculation, at: Stand | StandPlace, source: str) -> Non
     calc.given("H", heading, at.heading_deg, "°", source)
 
 
-def end_rows(
-    calc: Calculation,
-    n: int,
-    name: str,
-    place: Place,
-    slew_deg: float,
-    radius_m: float | None = None,
-) -> None:
+def end_rows(calc: Calculation, n: int, name: str, place: Place, slew_deg: float,
+             radius_m: float | None = None) -> None:  # fmt: skip
     """Slew and radius of pick or set-down from its coordinates."""
     calc.given(f"E_{n}", f"easting of the {name}", place.easting_m, "m", LIFT_LIST)
     calc.given(f"N_{n}", f"northing of the {name}", place.northing_m, "m", LIFT_LIST)
@@ -89,12 +83,11 @@ def _share_covered(calc: Calculation, path: LoadPath, step: int) -> tuple[int, i
         covered = float(along @ (place[:, step] - place[:, start]) / (along @ along))
     name, meaning = "q", "share covered of this part of the path"
     if end > start and abs((step - start) / (end - start) - covered) < 1e-9:
-        calc.given("j", "step within this part of the path", step - start, "", "load path",
-                   digits=0)  # fmt: skip
-        calc.given("n_p", "steps of this part of the path", end - start, "", "load path", digits=0)
-        calc.step(name, meaning, "j / n_p", "", "load path", digits=6, value=covered)
+        calc.given("j", "step within this part of the path", step - start, ".0", "load path")
+        calc.given("n_p", "steps of this part of the path", end - start, ".0", "load path")
+        calc.step(name, meaning, "j / n_p", ".6", "load path", value=covered)
     else:
-        calc.given(name, meaning, covered, "", "load path", digits=6)
+        calc.given(name, meaning, covered, ".6", "load path")
     return start, end
 
 

@@ -17,7 +17,7 @@ from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import NO_ADVERSE_TERMS, BoomState
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.calculation import Calculation, printed
+from liftcalc.lift.calculation import GRAVITY, Calculation, printed
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.path_study import PathStudy, adverse_terms
@@ -55,12 +55,12 @@ def line_rows(calc: Calculation, setup: Setup, base: BasePolygon, line: int, *,
     calc.step("l_t", "length of the tipping line", "sqrt((x_b - x_a)**2 + (y_b - y_a)**2)", "m",
               "plane geometry")  # fmt: skip
     normal = "inward normal of the tipping line"
-    calc.step("n_x", f"{normal}, forward", "(y_a - y_b) / l_t", "", "plane geometry", digits=6)
-    calc.step("n_y", f"{normal}, to the left", "(x_b - x_a) / l_t", "", "plane geometry", digits=6)
+    calc.step("n_x", f"{normal}, forward", "(y_a - y_b) / l_t", ".6", "plane geometry")
+    calc.step("n_y", f"{normal}, to the left", "(x_b - x_a) / l_t", ".6", "plane geometry")
     calc.step("b", "slew centre inside the tipping line", "-(n_x * x_a + n_y * y_a)", "m",
               "plane geometry", value=-float(base.offsets_m[line]))  # fmt: skip
     calc.step("kappa", "share of the radius that counts toward the line, inward positive",
-              "n_x * cos(s) + n_y * sin(s)", "", "plane geometry", digits=6)  # fmt: skip
+              "n_x * cos(s) + n_y * sin(s)", ".6", "plane geometry")  # fmt: skip
 
 
 def _lines_note(calc: Calculation, setup: Setup, moments: LineMoments, line: int,
@@ -169,7 +169,7 @@ def tipping_section(calc: Calculation, lift: LiftAssessment, check: Check) -> No
     terms = wind_terms(setup, boom)
     gust_rows(calc, setup, float(study.boom.head_z_m[step]))
     force_rows(calc, setup, terms)
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
+    calc.given(*GRAVITY)
     calc.step("M_w", "moment of the wind about the tipping line",
               "(F_b * z_w + F_u * z_m + F_l * h_h) / g", "tm",
               "wind square on the boom, toward the line")  # fmt: skip

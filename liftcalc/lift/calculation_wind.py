@@ -6,15 +6,12 @@ Contents: :func:`gust_rows`, :func:`force_rows` (for tipping), :func:`wind_secti
 Source: those of :mod:`liftcalc.lift.wind_checks`.
 """
 
-import math
-
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.base.units import G_M_S2
 from liftcalc.dynamics.swing import slewing_effect
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation import CIRCLE, GRAVITY, Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, level_row
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup
@@ -48,7 +45,7 @@ def gust_rows(calc: Calculation, setup: Setup, head_z_m: float) -> None:
 
 
 def _head_pressure_row(calc: Calculation) -> None:
-    calc.step("q_v", "wind pressure at the boom head", "v**2 / 1600", "kPa", _PRESSURE, digits=4)
+    calc.step("q_v", "wind pressure at the boom head", "v**2 / 1600", "kPa.4", _PRESSURE)
 
 
 def _load_rows(calc: Calculation, setup: Setup) -> None:
@@ -85,8 +82,8 @@ def force_rows(calc: Calculation, setup: Setup, terms: WindTerms) -> None:
     if setup.lift.wind_basis != "at boom head":
         pressure = "q_u"
         calc.step("q_u", "wind pressure at the superstructure",
-                  "(v_m * ((max(z_m, 10) / 10)**0.14 + 0.4))**2 / 1600", "kPa", _PRESSURE,
-                  digits=4)  # fmt: skip
+                  "(v_m * ((max(z_m, 10) / 10)**0.14 + 0.4))**2 / 1600", "kPa.4",
+                  _PRESSURE)  # fmt: skip
     calc.step("F_u", "wind on the superstructure", f"{pressure} * A_u * C_w", "kN", _FORCE,
               value=float(terms.superstructure_force_kN[0]))  # fmt: skip
     _load_force_row(calc, setup, float(terms.load_force_kN[0]))
@@ -184,7 +181,7 @@ def side_pull_section(calc: Calculation, lift: LiftAssessment, check: Check) -> 
     gust_rows(calc, setup, float(boom.head_z_m[step]))
     _head_pressure_row(calc)
     _load_force_row(calc, setup, float(terms.load_force_kN[step]))
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
+    calc.given(*GRAVITY)
     calc.step("gamma_w", "angle of the hoist rope by wind", "atan(F_l / (m * g))", "°",
               "statics; the mass of the load alone resists", value=float(angle[step]))  # fmt: skip
     _limit_angle_row(calc)
@@ -204,20 +201,18 @@ def slewing_section(calc: Calculation, lift: LiftAssessment, check: Check) -> No
     moved = slewing_effect(setup.gross_t, float(path.radius_m[step]),
                            slew_speed_rev_min=machine.slew_speed_rpm, rope_length_m=rope,
                            acceleration_time_s=machine.slew_stop_time_s)  # fmt: skip
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
-    calc.given("pi", "ratio of a circle's circumference to its diameter", math.pi, "",
-               "mathematics", digits=6)  # fmt: skip
+    calc.given(*GRAVITY)
+    calc.given(*CIRCLE)
     calc.given("n_s", "slewing speed", machine.slew_speed_rpm, "rev/min", MACHINE)
     calc.given("t_s", "time in which slewing is stopped", machine.slew_stop_time_s, "s", MACHINE)
-    calc.step("omega", "angular speed of slewing", "n_s * pi / 30", "rad/s", "kinematics",
-              digits=5)  # fmt: skip
+    calc.step("omega", "angular speed of slewing", "n_s * pi / 30", "rad/s.5", "kinematics")
     calc.step("l_p", "boom head to the load's underside", "h_h - (Z - Z_0)", "m", "plane geometry",
               value=rope)  # fmt: skip
     calc.step("gamma_t", "angle by stopping, doubled for a sudden stop",
               "2 * atan(r * omega / (t_s * g))", "°", "pendulum",
               value=float(moved.peak_tangential_angle_deg))  # fmt: skip
     calc.given("gamma_0", "angle outward while slewing, found by iteration",
-               float(moved.equilibrium_angle_deg), "°", "conical pendulum", digits=4)  # fmt: skip
+               float(moved.equilibrium_angle_deg), "°.4", "conical pendulum")  # fmt: skip
     calc.step("gamma_c", "angle outward while slewing",
               "atan(omega**2 * (r + l_p * sin(gamma_0)) / g)", "°",
               "conical pendulum; gives itself again",

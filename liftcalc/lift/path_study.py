@@ -15,7 +15,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import Interpolation, equal_runs, rated_capacity_t, slew_in_sector
-from liftcalc.crane.hook_room import hook_room
+from liftcalc.crane.hook_room import HookRoom, hook_room
 from liftcalc.crane.masses import AdverseTerms, BoomState
 from liftcalc.crane.sectors import CONFIRMED, ESTIMATE, CapacityBySlew
 from liftcalc.crane.stability import stability_capacity_t, tipping_load
@@ -155,15 +155,14 @@ def capacity_grid(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *,
     return _capacity(setup, slew, radius, boom=boom, strength_t=strength, layout="grid")
 
 
-def _hook_room_m(setup: Setup, path: LoadPath) -> FloatArray:
-    """Room between hook block and boom head, bent by the load, at every step."""
-    return hook_room(
-        loaded_head_z_m(setup, boom_bend(setup, path.radius_m)[0]),
-        path.level_m - setup.lift.stand.level_m,
-        load_height_m=setup.lift.rigging.point_height_m,
-        sling_height_m=setup.sling_height_m,
-        two_block_distance_m=setup.machine.boom.two_block_clearance_m + setup.hook_block.height_m,
-    ).headroom_m
+def hook_room_at(setup: Setup, radius_m: FloatArray, level_m: FloatArray) -> HookRoom:
+    """Room between hook block and boom head, bent by the load, at radii and levels of the load."""
+    boom, block = setup.machine.boom, setup.hook_block.height_m
+    head = loaded_head_z_m(setup, boom_bend(setup, radius_m)[0])
+    return hook_room(head, level_m - setup.lift.stand.level_m,
+                     load_height_m=setup.lift.rigging.point_height_m,
+                     sling_height_m=setup.sling_height_m,
+                     two_block_distance_m=boom.two_block_clearance_m + block)  # fmt: skip
 
 
 def study_path(setup: Setup, path: LoadPath) -> PathStudy:
@@ -187,8 +186,8 @@ def study_path(setup: Setup, path: LoadPath) -> PathStudy:
     return PathStudy(path=path, boom=boom, capacity=capacity, utilisation=utilisation,
                      stability_t=stability, tipping_t=tipping.tipping_t,
                      tipping_line=tuple(lines[tipping.line].tolist()),
-                     head_room_m=_hook_room_m(setup, path), resultant_x_m=acting.x_m,
-                     resultant_y_m=acting.y_m, margin_m=acting.margin_m,
+                     head_room_m=hook_room_at(setup, path.radius_m, path.level_m).headroom_m,
+                     resultant_x_m=acting.x_m, resultant_y_m=acting.y_m, margin_m=acting.margin_m,
                      governing_step=worst_step(np.where(no_data | ~no_data.any(), rank, -np.inf),
                      path))  # fmt: skip
 
