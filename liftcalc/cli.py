@@ -15,7 +15,7 @@ import click
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
-from liftcalc.base.text import CAUTION_LINE
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE
 from liftcalc.base.words import STATE_WORDS
 
 _PATH = click.Path(path_type=Path)
@@ -115,7 +115,9 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
     made = make_record(order, out, prepared=ready, **options)
     words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
     click.echo(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
-    click.echo(f"Record: {made.folder}\n{CAUTION_LINE}")
+    scope = f"{SCOPE_LINE}\n" if made.manifest.template in resources.CHAIN else ""
+    mark = f"{INVENTED_LINE}\n" if made.manifest.invented else ""
+    click.echo(f"Record: {made.folder}\n{scope}{mark}{CAUTION_LINE}")
     return 0 if made.manifest.verdict in ("within", "found") else 1
 
 
@@ -201,7 +203,7 @@ def register(folder: Path, csv_file: Path | None, html_file: Path | None, **filt
 
     entries = table.select(table.scan(folder), **{k: v or "" for k, v in filters.items()})
     click.echo("\n".join([*table.register_lines(entries), f"{_number(entries, 'record')}."]))
-    click.echo(CAUTION_LINE)
+    click.echo(f"{INVENTED_LINE}\n" * any(e.invented for e in entries) + CAUTION_LINE)
     if csv_file is not None:
         replace_file(csv_file, table.register_csv(entries).encode("utf-8"))
     if html_file is not None:

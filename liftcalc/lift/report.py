@@ -185,16 +185,25 @@ def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
 
 
 def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
-    """What each outrigger may do at this position: set, available, maximum, what limits it."""
+    """What each outrigger may do at this position: set, available, maximum, what limits it.
+
+    One extension is shown in one way: set at its very end, the end is not rounded below it.
+    """
+
+    def end(high: float, have: float) -> str:
+        if abs(high - have) < 1e-6:
+            return show(have, "extension_m")
+        return show(high, "length_m", safe="down")
+
     return [
         (
             room.leg, show(have, "extension_m"),
             "; ".join(
-                f"{show(low, 'length_m', safe='up')} to {show(high, 'length_m', safe='down')}"
+                f"{show(low, 'length_m', safe='up')} to {end(high, have)}"
                 for low, high in room.ranges_m
             )
             or "nowhere",
-            "none" if room.longest_m is None else show(room.longest_m, "length_m", safe="down"),
+            "none" if room.longest_m is None else end(room.longest_m, have),
             ", ".join(room.blocked_by) or "none: full extension",
         )
         for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True)
