@@ -75,25 +75,20 @@ def _bottom(c: Calculation, at: Attitude) -> None:
     ends = at.states.end_kN
     assert ends is not None
     right = at.study.lugs_m[:, 0] > 0
+    tensions = at.states.leg_tension_kN[at.place]
     for i, sign, other, side in ((1, "+", "-", ~right), (2, "-", "+", right)):
-        for axis, run in (("x", f"A_{i}x {sign} B_x / 2"), ("z", f"A_{i}z")):
-            what = "along the load" if axis == "x" else "square to it"
-            c.step(f"u_{i}{axis}",
-                   f"unit vector of bottom sling {i}, lifting point to beam, {what}",
-                   f"({run}) / l_b{i}" if axis == "x" else f"{run} / l_b{i}", ".5",
-                   "geometry")  # fmt: skip
-        c.step(
-            f"S_{i}", f"tension in the bottom slings at end {i}",
-            f"W_s * ((G_x {other} B_x / 2) * p_z + d_G * p_x) / ({other}B_x * u_{i}z)"
-            if other == "-"
-            else f"W_s * ((G_x + B_x / 2) * p_z + d_G * p_x) / (B_x * u_{i}z)",
-            "kN", f"moments about the lifting point at end {3 - i}",
-            value=at.study.factor * float(at.states.leg_tension_kN[at.place][side][0]),
-        )  # fmt: skip
+        runs = ((f"(A_{i}x {sign} B_x / 2)", "along the load"), (f"A_{i}z", "square to it"))
+        for axis, (run, way) in zip("xz", runs, strict=True):
+            what = f"unit vector of bottom sling {i}, lifting point to beam, {way}"
+            c.step(f"u_{i}{axis}", what, f"{run} / l_b{i}", ".5", "geometry")
+        minus, source = other.strip("+"), f"moments about the lifting point at end {3 - i}"
+        moment = f"(G_x {other} B_x / 2) * p_z + d_G * p_x"
+        c.step(f"S_{i}", f"tension in the bottom slings at end {i}",
+               f"W_s * ({moment}) / ({minus}B_x * u_{i}z)", "kN", source,
+               value=at.study.factor * float(tensions[side][0]))  # fmt: skip
     for axis, way in (("x", "along the load"), ("z", "square to its underside")):
-        c.step(f"E_{axis}", f"sum of all forces {way}",
-               f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * p_{axis}", "kN",
-               "proof of equilibrium: 0")  # fmt: skip
+        total = f"S_1 * u_1{axis} + S_2 * u_2{axis} - W_s * p_{axis}"
+        c.step(f"E_{axis}", f"sum of all forces {way}", total, "kN", "proof of equilibrium: 0")
     for i in (1, 2):
         c.step(f"V_{i}", f"vertical force on end {i} of the beam",
                f"S_{i} * (u_{i}x * p_x + u_{i}z * p_z)", "kN", "component along the plumb line",
@@ -109,17 +104,18 @@ def _top(c: Calculation, at: Attitude) -> None:
     for axis, way in (("x", "along the load"), ("z", "square to it")):
         c.step(f"b_{axis}", f"unit vector of the beam, end 1 to end 2, {way}",
                f"(A_2{axis} - A_1{axis}) / B_b", ".5", "geometry")  # fmt: skip
+    offset = at.study.hanging.gear.hook_offset_m
+    source = "geometry" if offset else f"proof: as stated, {top.length_m:g} m"
     for i in (1, 2):
-        c.step(
-            f"l_T{i}", f"top sling {i}, beam's end to the place found of the hook",
-            f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)", "m.4",
-            "geometry" if at.study.hanging.gear.hook_offset_m else
-            f"proof: as stated, {top.length_m:g} m",
-            value=None if at.study.hanging.gear.hook_offset_m else top.length_m,
-        )  # fmt: skip
+        what = f"top sling {i}, beam's end to the place found of the hook"
+        c.step(f"l_T{i}", what, f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)", "m.4", source,
+               value=None if offset else top.length_m)  # fmt: skip
         for axis, way in (("x", "along the load"), ("z", "square to it")):
-            c.step(f"j_{i}{axis}", f"unit vector of top sling {i}, beam to hook, {way}",
-                   f"(K_{axis} - A_{i}{axis}) / l_T{i}", ".5", "geometry")  # fmt: skip
+            what, run = (
+                f"unit vector of top sling {i}, beam to hook, {way}",
+                f"K_{axis} - A_{i}{axis}",
+            )
+            c.step(f"j_{i}{axis}", what, f"({run}) / l_T{i}", ".5", "geometry")
         pull_x, pull_z = (f"(S_{i} * u_{i}{a} + W_e / 2 * p_{a})" for a in "xz")
         c.step(f"S_t{i}", f"tension in top sling {i}",
                f"({pull_x} * b_z - {pull_z} * b_x) / (j_{i}x * b_z - j_{i}z * b_x)", "kN",

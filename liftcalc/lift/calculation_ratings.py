@@ -6,7 +6,7 @@ Sources: those of :mod:`liftcalc.lift.rigging_items`.
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.facts.rigging import Sling
+from liftcalc.facts.rigging import Shackle, Sling
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST
 from liftcalc.lift.calculation_slings import Attitude
@@ -26,9 +26,10 @@ from liftcalc.rigging.shackles import SIDE_LOAD_BANDS
 from liftcalc.rigging.tables import ASME_B30_9_CHOKE, ASME_B30_26, BEND_EFFICIENCY, EN_13414_1
 
 
-def _limit(c: Calculation) -> None:
-    what = "maximum utilisation of a rating"
-    c.given("U_max", what, 100.0, "%", "rated load in this use")
+def _wll(c: Calculation, item: Sling | Shackle) -> None:
+    what = "working load limit of the item, straight and in line"
+    source = f"{item.id}, accessories' data: {edition_words(item.standard)}"
+    c.given("L_i", what, item.wll_t, "t", source)
 
 
 def _sling_rating(
@@ -36,8 +37,7 @@ def _sling_rating(
 ) -> None:
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
-    c.given("L_i", "working load limit of the item, straight and in line", sling.wll_t, "t",
-            f"{sling.id}, accessories' data: {edition_words(sling.standard)}")  # fmt: skip
+    _wll(c, sling)
     factors = ["L_i"]
     if hitch == "choke":
         stated = choice.choke_angle_deg
@@ -59,34 +59,25 @@ def _sling_rating(
             c.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIFT_LIST)
             c.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
             if ratio < LEAST_BASKET_BEND:
-                _bend(c, "eta_b", "factor of the bend round the load", "D_b", ratio)
+                flat, sharp = "1 - 0.76 / (D_b / d_s) ** 0.73", "1 - 0.5 / sqrt(D_b / d_s)"
+                c.step("eta_b", "factor of the bend round the load", flat if ratio > 6.0 else sharp,
+                       "", f"{BEND_EFFICIENCY.document} (from memory)",
+                       value=float(bend_efficiency_ratio(ratio)))  # fmt: skip
                 factors.append("eta_b")
     if (eye := soft_eye(gear, sling)) is not None:
         factors.append("eta_e")
         c.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
         c.given("D_p", "diameter that the soft eye bears on", eye.diameter_mm, "mm",
                 f"{eye.bears_on}: the thinner of pin and hook")  # fmt: skip
+        what, table = "factor of the soft eye", "2003 Table 4, note 1"
         if eye.efficiency < 1.0:
-            _eye(c, eye.efficiency)
+            source = f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:{table}"
+            source += f"): {BEND_EFFICIENCY.document} (from memory)"
+            bend = "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))"
+            c.step("eta_e", what, bend, "", source, value=eye.efficiency)
         else:
-            c.given("eta_e", "factor of the soft eye", 1.0, "", "full limit from D/d 2: "
-                    "EN 13414-1:2003 Table 4, note 1")  # fmt: skip
+            c.given("eta_e", what, 1.0, "", f"full limit from D/d 2: EN 13414-1:{table}")
     c.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
-
-
-def _bend(c: Calculation, name: str, what: str, diameter: str, ratio: float) -> None:
-    expression = f"1 - 0.5 / sqrt({diameter} / d_s)"
-    if ratio > 6.0:
-        expression = f"1 - 0.76 / ({diameter} / d_s) ** 0.73"
-    source = f"{BEND_EFFICIENCY.document} (from memory)"
-    c.step(name, what, expression, "", source, value=float(bend_efficiency_ratio(ratio)))
-
-
-def _eye(c: Calculation, efficiency: float) -> None:
-    c.step("eta_e", "factor of the soft eye", "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))",
-           "",
-           f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:2003 Table 4, "
-           f"note 1): {BEND_EFFICIENCY.document} (from memory)", value=efficiency)  # fmt: skip
 
 
 def _shackle_rating(
@@ -95,8 +86,7 @@ def _shackle_rating(
     """R_w of the most used shackle: its limit, reduced by the side pull."""
     shackle = study.hanging.gear.shackle
     assert shackle is not None
-    c.given("L_i", "working load limit of the item, straight and in line", shackle.wll_t, "t",
-            f"{shackle.id}, accessories' data: {edition_words(shackle.standard)}")  # fmt: skip
+    _wll(c, shackle)
     if item.name.endswith("at the beam"):
         c.step("R_w", "rated load of the item in this use", "L_i", "t", "pulled in line")
         return
@@ -104,18 +94,16 @@ def _shackle_rating(
     u = at.states.leg_direction[at.place, leg]
     normal = plate_normals(study.hanging.gear, study.stated)[leg]
     plate = f"lifting plate {setup.lift.rigging.lug_plate}"
-    for k, axis in enumerate("xy"):
-        way = ("along the load", "across the load")[k]
-        c.given(f"q_{axis}", f"square to the lifting plate, unit vector {way}",
-                float(normal[k] / np.linalg.norm(normal)), ".5", plate)  # fmt: skip
+    normal, sling = normal / np.linalg.norm(normal), str(leg + 1)
+    for axis, way, across in zip("xy", ("along", "across"), normal, strict=False):
+        what = f"square to the lifting plate, unit vector {way} the load"
+        c.given(f"q_{axis}", what, float(across), ".5", plate)
     if study.beam is not None:
-        for k, axis in enumerate("xy"):
-            c.given(f"u_s{axis}", "unit vector of the bottom sling at the shackle, "
-                       + ("along", "across")[k] + " the load", float(u[k]), ".5",
-                       "place of rest of load and beam")  # fmt: skip
-        pull = "abs(u_sx * q_x + u_sy * q_y)"
-    else:
-        pull = f"abs(u_{leg + 1}x * q_x + u_{leg + 1}y * q_y)"
+        sling = "s"
+        for axis, way, part in zip("xy", ("along", "across"), u, strict=False):
+            what = f"unit vector of the bottom sling at the shackle, {way} the load"
+            c.given(f"u_s{axis}", what, float(part), ".5", "place of rest of load and beam")
+    pull = f"abs(u_{sling}x * q_x + u_{sling}y * q_y)"
     what = "side pull out of the plate"
     beta = c.step("beta_s", what, f"asin({pull})", "°", "scalar product")
     k = next(k for k, (top, _) in enumerate(SIDE_LOAD_BANDS) if beta <= top + 1e-9)
@@ -163,7 +151,7 @@ def item_steps(
         assert beam is not None
         what = "rated load of the item in this use"
         c.given("R_w", what, beam.wll_t, "t", f"{item_name(beam.kind, beam.id)}, beam data")
-    c.step("U_i", "utilisation of the item's rating", "100 * F_i / (R_w * g)", "%",
-           "force / rated load")  # fmt: skip
-    _limit(c)
-    c.reaches(check, "U_i", "U_max")
+    what = "utilisation of the item's rating"
+    c.step("U_i", what, "100 * F_i / (R_w * g)", "%", "force / rated load")
+    what = "maximum utilisation of a rating"
+    c.ends(check, "U_i", "U_max", what, "%", "rated load in this use")

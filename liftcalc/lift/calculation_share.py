@@ -11,8 +11,7 @@ from liftcalc.base.checks import Check
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST
-from liftcalc.lift.tandem import TandemAssessment
-from liftcalc.rigging.tandem import tandem_share
+from liftcalc.lift.tandem import TandemAssessment, share_off_t
 
 _TOWARD = {True: "+", False: "-"}
 
@@ -21,16 +20,15 @@ def _stated(c: Calculation, tandem: TandemLift) -> None:
     load = tandem.load
     c.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {load.mass_basis}")
     c.given("c", "contingency, more or less", load.contingency_percent, "%", LIFT_LIST)
-    for n, (along, above) in enumerate(
-        zip(tandem.lug_distance_m, tandem.lug_above_cg_m, strict=True), 1
-    ):
-        c.given(f"a_{n}", f"centre of gravity to lifting point {n}, along the load", along, "m",
-                LIFT_LIST)  # fmt: skip
+    each = enumerate(zip(tandem.lug_distance_m, tandem.lug_above_cg_m, strict=True), 1)
+    for n, (along, above) in each:
+        what = f"centre of gravity to lifting point {n}, along the load"
+        c.given(f"a_{n}", what, along, "m", LIFT_LIST)
         c.given(f"h_{n}", f"lifting point {n} above the centre of gravity", above, "m", LIFT_LIST)
+    source = "moments about the other lifting point"
     for n, other in ((1, 2), (2, 1)):
         what = f"share of machine {n}, level and plumb"
-        c.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t",
-               "moments about the other lifting point")  # fmt: skip
+        c.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t", source)
 
 
 def _errors(c: Calculation, tandem: TandemLift) -> None:
@@ -52,15 +50,8 @@ of gravity."""
 
 def _share_t(tandem: TandemLift, machine: int, corner: Corner) -> float:
     turn, level, plumb, off = corner
-    along = tandem.lug_distance_m[::turn]
-    found = tandem_share(
-        tandem.load.mass_t,
-        (along[0] + off * tandem.cg_error_m, along[1] - off * tandem.cg_error_m),
-        lug_above_cg_m=tandem.lug_above_cg_m[::turn],
-        level_difference_m=level * tandem.level_error_m,
-        out_of_plumb_deg=plumb * tandem.out_of_plumb_error_deg,
-    )
-    return float(found.share_t[::turn][machine])
+    high = level * tandem.level_error_m
+    return float(share_off_t(tandem, turn=turn, level_m=high, lean=plumb, off=off)[machine])
 
 
 def _corner_steps(
@@ -74,17 +65,15 @@ def _corner_steps(
            f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°.4",
            f"hook {2 if level > 0 else 1} high")  # fmt: skip
     c.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°.4", "difference")
+    toward = f"centre of gravity toward point {2 if off > 0 else 1}"
     for n, sign in ((1, "-"), (2, "")):
-        side = _TOWARD[(off > 0) == (n == 1)]
-        c.step(f"b_{n}", f"centre of gravity to lifting point {n}, with its error",
-               f"a_{n} {side} e_g", "m",
-               f"centre of gravity toward point {2 if off > 0 else 1}")  # fmt: skip
-        c.step(f"x_{n}", f"lifting point {n} from the centre of gravity, level, toward point 2",
-               f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m.4",
-               "turned by the tilt")  # fmt: skip
-        c.step(f"z_{n}", f"lifting point {n} above the centre of gravity, tilted",
-               f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m.4",
-               "turned by the tilt")  # fmt: skip
+        moved, turned = f"a_{n} {_TOWARD[(off > 0) == (n == 1)]} e_g", "turned by the tilt"
+        what = f"centre of gravity to lifting point {n}, with its error"
+        c.step(f"b_{n}", what, moved, "m", toward)
+        what = f"lifting point {n} from the centre of gravity, level, toward point 2"
+        c.step(f"x_{n}", what, f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m.4", turned)
+        what = f"lifting point {n} above the centre of gravity, tilted"
+        c.step(f"z_{n}", what, f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m.4", turned)
     # the pull of the line out of plumb, upper end toward the other machine positive
     sign = _TOWARD[plumb > 0]
     if one == 1:

@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 from pydantic import ValidationError
 
 from liftcalc.base.arrays import FloatArray
@@ -37,7 +38,7 @@ from liftcalc.lift.capacity_checks import path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states, build_setup
-from liftcalc.rigging.tandem import ShareEnvelope, tandem_share_envelope
+from liftcalc.rigging.tandem import ShareEnvelope, tandem_share, tandem_share_envelope
 
 
 @dataclass(frozen=True, eq=False)
@@ -254,6 +255,22 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
         max_out_of_plumb_deg=np.maximum(one.max_out_of_plumb_deg, other.max_out_of_plumb_deg[::-1]),
         growth_ratio=most / one.nominal.share_t,
     )
+
+
+def share_off_t(
+    tandem: TandemLift, *, turn: int, level_m: ArrayLike, lean: float, off: float
+) -> FloatArray:
+    """Share of each machine, line 1 (turn 1) or 2 (turn -1) out of plumb, hook levels differing by
+    *level_m* toward that line; *lean* and *off* are shares of the errors of plumb and centre of
+    gravity. [t]
+    """
+    reach = np.asarray(tandem.lug_distance_m[::turn], dtype=np.float64)
+    found = tandem_share(
+        tandem.load.mass_t, reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
+        lug_above_cg_m=tandem.lug_above_cg_m[::turn], level_difference_m=level_m,
+        out_of_plumb_deg=lean * tandem.out_of_plumb_error_deg,
+    )  # fmt: skip
+    return np.asarray(found.share_t[..., ::turn])
 
 
 def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssessment:

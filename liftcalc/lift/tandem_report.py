@@ -3,6 +3,8 @@
 Sources: those of :mod:`liftcalc.rigging.tandem`.
 """
 
+import itertools
+
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
@@ -11,9 +13,9 @@ from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.tandem import TandemLift
 from liftcalc.lift.lift_class import CriticalLift, critical_lift
 from liftcalc.lift.rigging_checks import rigging_item_rows
-from liftcalc.lift.tandem import TandemAssessment
+from liftcalc.lift.tandem import TandemAssessment, share_off_t
 from liftcalc.lift.tandem_checks import common_checks
-from liftcalc.rigging.tandem import several_crane_capacity_t, tandem_share
+from liftcalc.rigging.tandem import several_crane_capacity_t
 
 Row = tuple[str, ...]
 
@@ -99,25 +101,19 @@ def share_curve(
     """
     level = np.linspace(-tandem.level_error_m, tandem.level_error_m, points)
 
-    def share(turn: int, lean: float, off: float) -> FloatArray:
-        """Shares with line 1 (turn 1) or line 2 (turn -1) out of plumb."""
-        reach = np.asarray(tandem.lug_distance_m[::turn], dtype=np.float64)
-        found = tandem_share(
-            tandem.load.mass_t, reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
-            lug_above_cg_m=tandem.lug_above_cg_m[::turn], level_difference_m=turn * level,
-            out_of_plumb_deg=lean * tandem.out_of_plumb_error_deg,
-        )  # fmt: skip
-        return np.asarray(found.share_t[:, ::turn])
-
-    corners = np.stack(
-        [share(turn, lean, off) for turn in (1, -1) for lean in (-1.0, 1.0) for off in (-1.0, 1.0)]
-    )
-    return level, share(1, 0.0, 0.0), corners.min(axis=0), corners.max(axis=0)
+    corners = [
+        share_off_t(tandem, turn=turn, level_m=turn * level, lean=lean, off=off)
+        for turn, lean, off in itertools.product((1, -1), (-1.0, 1.0), (-1.0, 1.0))
+    ]
+    plumb = share_off_t(tandem, turn=1, level_m=level, lean=0.0, off=0.0)
+    return level, plumb, np.min(corners, axis=0), np.max(corners, axis=0)
 
 
 def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
     """What is stated of the tandem lift."""
     t = a.tandem
+    why = "; ".join(name for name, applies, _ in tandem_class(a).triggers if applies)
+    machines = [(f"Machine {k + 1}", m) for k, m in enumerate(t.machines)]
     return [
         ("Load", f"{show(t.load.mass_t, 'mass_t')}, {t.load.mass_basis}"),
         *([("Sail less than a round body's", t.load.sail_reason)] if t.load.sail_reason else []),
@@ -129,25 +125,14 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
         ("Error of hook level", show(t.level_error_m, "length_m")),
         ("Error of plumb", show(t.out_of_plumb_error_deg, "angle_deg")),
         ("Error of the centre of gravity", show(t.cg_error_m, "length_m")),
-        *(
-            (f"Machine {k + 1}", f"{m.machine}, derated to {100 * m.derating_factor:g} %")
-            for k, m in enumerate(t.machines)
-        ),
-        *(
-            (
-                f"Machine {k + 1}, further weight on the hook",
-                f"{d.name}, {show(d.mass_t, 'mass_t')} ({d.reference})",
-            )
-            for k, m in enumerate(t.machines)
-            for d in m.deductions
-        ),
+        *((name, f"{m.machine}, derated to {100 * m.derating_factor:g} %") for name, m in machines),
+        *((f"{name}, further weight on the hook",
+           f"{d.name}, {show(d.mass_t, 'mass_t')} ({d.reference})")
+          for name, m in machines for d in m.deductions),
         ("Derating", t.derating_reference),
         ("Source", t.provenance.words),
-        (
-            "Critical lift",
-            "; ".join(name for name, applies, _ in tandem_class(a).triggers if applies),
-        ),
-    ]
+        ("Critical lift", why),
+    ]  # fmt: skip
 
 
 def common_rows(a: TandemAssessment, show: Show) -> list[Row]:
