@@ -229,10 +229,8 @@ class Calculation:
                   f"{shown[0]} {sign} {shown[1]}",
                   f"{used}, {check.words}" if used != "–" else check.words, source)  # fmt: skip
 
-    def ends(
-        self, check: Check, value: str, limit: str, meaning: str, unit: str, source: str = "",
-        *, digits: int | None = None,
-    ) -> None:  # fmt: skip
+    def ends(self, check: Check, value: str, limit: str, meaning: str, unit: str, source: str = "",
+             *, digits: int | None = None) -> None:  # fmt: skip
         """The last two rows of a section: the check's limit, given, and its value against it."""
         of = source or check.reference
         self.given(limit, meaning, check.limit or 0.0, unit, of, digits=digits)

@@ -52,11 +52,8 @@ def capacity_section(calc: Calculation, lift: LiftAssessment, check: Check) -> N
     calc.reaches(check, "Q", limit)
 
 
-def _lengths(table: ChartTable) -> str:
-    return ", ".join(
-        f"{name} {abs(y):.2f} m" for name, y in zip(LEG_NAMES, table.base.leg_xy_m[:, 1].tolist(),
-                                                   strict=True)
-    )  # fmt: skip
+def _extensions(table: ChartTable) -> dict[str, float]:
+    return dict(zip(LEG_NAMES, np.abs(table.base.leg_xy_m[:, 1]).tolist(), strict=True))
 
 
 def _neighbours(axis: np.ndarray, value: float) -> tuple[int, int] | None:
@@ -171,7 +168,8 @@ def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tupl
         table = setup.tables[k]
         cells = _cell_words(_cells(table, setup.boom.length_m, radius))
         words, short = _outcome(setup, study, step, k, one)
-        read = f"outriggers {_lengths(table)}; {cells}; {words}"
+        lengths = ", ".join(f"{name} {y:.2f} m" for name, y in _extensions(table).items())
+        read = f"outriggers {lengths}; {cells}; {words}"
         yield f"Chart {table.chart_id}", read, short
     fitted = setup.lift.counterweight
     others = [t for k, t in enumerate(setup.tables) if k not in found]
@@ -238,33 +236,25 @@ def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
     calc.step("M_t", "mass of the machine with the test load", "m_c + m_s + m_B + W_t", "t", "sum")
     boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
     test_t = calc.value("W_t") or 0.0
-    extensions = {n: abs(float(y)) for n, y in zip(LEG_NAMES, table.base.leg_xy_m[:, 1],
-                                                   strict=True)}  # fmt: skip
     bases: tuple[tuple[str, str, BasePolygon, dict[str, float], str], ...] = (
         ("e_h", "this base", setup.base, dict(setup.lift.legs), LIFT_LIST),
-        ("e_c", "the base of the chart", table.base, extensions, f"chart {table.chart_id}"),
+        ("e_c", "the base of the chart", table.base, _extensions(table), f"chart {table.chart_id}"),
     )
-    for name, words, base, legs, source in bases:
+    for name, which, base, legs, source in bases:
         acting = resultant(slew, boom, base=base, masses=setup.masses, load_t=test_t,
                            layout="pairs")  # fmt: skip
         line_rows(calc, setup, base, int(acting.line[0]), extensions=legs, source=source,
-                  words=f"nearest line of {words}")  # fmt: skip
-        calc.step(
-            name,
-            f"test-load resultant inside the nearest tipping line of {words}",
-            "(m_c * (n_x * x_c + n_y * y_c + b) + m_s * (kappa * u_s + b) + m_B * (kappa * u_B + b)"
-            " + W_t * (kappa * r + b)) / M_t",
-            "m",
-            "resultant of all weights, level, still",
-            value=float(acting.margin_m[0]),
-        )
+                  words=f"nearest line of {which}")  # fmt: skip
+        moments = ("m_c * (n_x * x_c + n_y * y_c + b) + m_s * (kappa * u_s + b)"
+                   " + m_B * (kappa * u_B + b) + W_t * (kappa * r + b)")  # fmt: skip
+        calc.step(name, f"test-load resultant inside the nearest tipping line of {which}",
+                  f"({moments}) / M_t", "m", "resultant of all weights, level, still",
+                  value=float(acting.margin_m[0]))  # fmt: skip
     here, there = (printed(calc.value(name) or 0.0, "m") for name in ("e_h", "e_c"))
-    calc.note(
-        f"Chart {table.chart_id} on this base",
-        f"resultant no nearer to a tipping line than on the base of the chart: {here} m, {there} m",
-        "may be applied",
-        "planning argument of this package, to be confirmed by the manufacturer",
-    )
+    words = "resultant no nearer to a tipping line than on the base of the chart"
+    calc.note(f"Chart {table.chart_id} on this base", f"{words}: {here} m, {there} m",
+              "may be applied",
+              "planning argument of this package, to be confirmed by the manufacturer")  # fmt: skip
 
 
 def capacity_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
