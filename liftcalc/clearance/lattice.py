@@ -304,21 +304,3 @@ def least_bound(
         else:
             low = middle + 1
     return float(values[low]) if values.size else np.inf
-
-
-def movement_m(body: MovingMember | MovingPrism) -> FloatArray:
-    """Most that the body's distance from anything can change from each step to the next."""
-    if isinstance(body, MovingMember):
-        start = np.linalg.norm(np.diff(body.start_m, axis=0), axis=1)
-        end = np.linalg.norm(np.diff(body.end_m, axis=0), axis=1)
-        return np.asarray(np.maximum(start, end) + np.abs(np.diff(body.half_width_m)))
-    plan = np.linalg.norm(np.diff(body.corners_m, axis=0), axis=2).max(axis=1)
-    plan = plan + 1.02 * np.abs(np.diff(body.spread_m))
-    if body.corners_m.shape[1] > 1 and body.spread_m.any():
-        edge = body.corners_m[:, 1] - body.corners_m[:, 0]
-        unit = edge / np.linalg.norm(edge, axis=1, keepdims=True)
-        turn = np.linalg.norm(np.diff(unit, axis=0), axis=1)
-        # the facets around the spread turn with the load, up to 2 % outside it
-        plan = plan + 1.02 * np.maximum(body.spread_m[1:], body.spread_m[:-1]) * turn
-    rise = np.maximum(np.abs(np.diff(body.base_m)), np.abs(np.diff(body.top_m)))
-    return np.asarray(np.hypot(plan, rise))

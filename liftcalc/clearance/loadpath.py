@@ -45,11 +45,11 @@ from liftcalc.clearance.lattice import (
     Lattice,
     PathAxes,
     least_bound,
-    movement_m,
     parts,
     shortest,
 )
 from liftcalc.clearance.least import ClearanceResult, Obstacle, clearance_series, least_clearances
+from liftcalc.clearance.members import Moving
 
 _FINE_STEP_M = 0.05
 """Greatest movement of any body between two fine steps. [m]"""
@@ -303,7 +303,7 @@ def _first_failure(
     for body, margin in zip(bodies, margins, strict=True):
         slack = np.zeros(n)
         if n > 1:
-            moved = movement_m(body)
+            moved = Moving(body).whole_m
             slack[1:] = moved / 2.0
             slack[:-1] = np.maximum(slack[:-1], moved / 2.0)
             slack[[0, -1]] = 0.0
