@@ -1,7 +1,5 @@
 """The calculation of the leg layout: from the outriggers to base, capacity and backward stability.
 
-Contents: :func:`layout_calculation`.
-
 Calculated are the governing check, each check at or above 80 % of its limit, and always the tipping
 lines and the minimum rated capacity round the slew circle at the maximum radius of the load path.
 
@@ -15,7 +13,7 @@ import numpy as np
 
 from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
-from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, CapacityBySlew
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
@@ -23,7 +21,7 @@ from liftcalc.lift.calculation_chart import capacity_rows
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_lift import no_data_rows, worked
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, place_section
-from liftcalc.lift.calculation_plan import SURVEY, frame_rows, mat_rows
+from liftcalc.lift.calculation_plan import SURVEY, across_of, frame_rows, mat_rows
 from liftcalc.lift.calculation_shares import side_section, unladen_section
 from liftcalc.lift.leg_setting import ShortSetting, at_extensions
 from liftcalc.lift.path import LoadPath
@@ -34,12 +32,7 @@ from liftcalc.placement.legroom import TOUCH_M
 
 
 def layout_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
-    """The calculation of a leg layout sheet.
-
-    Parameters:
-      assessed: LiftAssessment
-      checks: sequence of Check. The rows that the sheet shows.
-    """
+    """The calculation of a leg layout sheet; *checks* are the rows that it shows."""
     setup = assessed.setup
     calc = Calculation()
     calc.section(None, "Outriggers")
@@ -82,10 +75,6 @@ def _available_rows(calc: Calculation, setup: Setup) -> None:
                   f"e_m{name} - e_{name}", "m", "difference")  # fmt: skip
 
 
-def _y(name: str) -> str:
-    return f"{'' if LEG_SIDE[LEG_NAMES.index(name)] > 0 else '-'}e_{name}"
-
-
 def _line_sections(calc: Calculation, setup: Setup) -> None:
     """Each tipping line: its length, and the slew centre's distance by its two outriggers."""
     base = setup.base
@@ -93,7 +82,7 @@ def _line_sections(calc: Calculation, setup: Setup) -> None:
     for (first, second), offset in zip(base.edge_legs, base.offsets_m, strict=True):
         line = f"{first}-{second}"
         x = (f"x_{first}", f"x_{second}")
-        y = (_y(first), _y(second))
+        y = (across_of(first), across_of(second))
         calc.step(f"l_{first}{second}", f"length of tipping line {line}",
                   f"sqrt(({x[1]} - {x[0]})**2 + ({y[1]} - ({y[0]}))**2)", "m", PLANE)  # fmt: skip
         calc.step(f"b_{first}{second}", f"slew centre inside tipping line {line}",
@@ -147,7 +136,7 @@ def _mats_apart(calc: Calculation, assessed: LiftAssessment, check: Check) -> No
     calc.step("d_l", "nearest mats apart, along the crane", f"abs(x_{first} - x_{second})", "m",
               PLANE, detail=f"{first} and {second}")  # fmt: skip
     calc.step("d_b", "nearest mats apart, across the crane",
-              f"abs({_y(first)} - ({_y(second)}))", "m", PLANE)  # fmt: skip
+              f"abs({across_of(first)} - ({across_of(second)}))", "m", PLANE)  # fmt: skip
     calc.step("A_b", "overlap of the mats", "max(l_m - d_l, 0) * max(b_m - d_b, 0)", "m²", PLANE,
               value=check.value)  # fmt: skip
     calc.given("A_max", "overlap allowed", check.limit or 0.0, "m²", "none", digits=6)
@@ -191,13 +180,16 @@ def _pairs(grid: CapacityBySlew) -> CapacityBySlew:
 
 
 def _here(
-    calc: Calculation, slew_deg: float, radius_m: float, source: str, where: str = ""
+    calc: Calculation,
+    setup: Setup,
+    slew_deg: float,
+    radius_m: float,
+    *,
+    source: str,
+    where: str = "",
 ) -> None:
     calc.given("s", "slew angle at this step", slew_deg % 360.0, "°", source, detail=where)
     calc.given("r", "radius at this step", radius_m, "m", source)
-
-
-def _boom(calc: Calculation, setup: Setup) -> None:
     calc.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)
 
 
@@ -215,8 +207,7 @@ def _circle_section(calc: Calculation, assessed: LiftAssessment) -> None:
                   f"{amount(slew, 'slew_deg')}", "no capacity data there", "charts")  # fmt: skip
     if circle.source[k, n] == NOT_RATED:
         return
-    _here(calc, slew, radius, "slew circle, every whole degree; the minimum counts")
-    _boom(calc, setup)
+    _here(calc, setup, slew, radius, source="slew circle, every whole degree; the minimum counts")
     study = _one_place(setup, slew, radius, assessed.setup.lift.carry_level_m)
     capacity_rows(calc, setup, study, 0)
 
@@ -240,8 +231,7 @@ def _short_section(calc: Calculation, assessed: LiftAssessment) -> None:
         return
     step = worst.step
     slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
-    _here(calc, slew, radius, "load path, the worst step", worst.where)
-    _boom(calc, setup)
+    _here(calc, setup, slew, radius, source="load path, the worst step", where=worst.where)
     study = study_path(moved, path)
     capacity_rows(calc, moved, study, step)
     calc.step("p_u", "utilisation of rated capacity with the outrigger set short", "100 * Q / C",

@@ -1,8 +1,5 @@
 """Plane geometry of a sheet's calculation: outriggers on the site, distances and areas in plan.
 
-Contents: :func:`mat_rows`, :func:`outrigger_rows`, :func:`frame_rows`, :func:`distance_rows`,
-:func:`point_rows`, :func:`area_rows`, :func:`level_rows`.
-
 The shortest distance of two outlines that do not touch begins or ends at a corner of one of them:
 the rows name that corner and the side, or the corner, opposite.
 
@@ -45,6 +42,11 @@ def frame_rows(calc: Calculation, setup: Setup) -> None:
         calc.given(f"x_{leg.name}", place, leg.x_m, "m", MACHINE)
         meaning = f"extension of outrigger {leg.name}, from the centreline"
         calc.given(f"e_{leg.name}", meaning, extension, "m", LIFT_LIST)
+
+
+def across_of(name: str) -> str:
+    """Place of an outrigger, left of the centreline, by its extension."""
+    return f"{'' if LEG_SIDE[LEG_NAMES.index(name)] > 0 else '-'}e_{name}"
 
 
 def outrigger_rows(calc: Calculation, setup: Setup) -> None:
@@ -149,9 +151,8 @@ def _across_rows(
 
 
 def distance_rows(
-    calc: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str,
-    distance_m: float,
-) -> None:  # fmt: skip
+    calc: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str
+) -> None:
     """The distance d_n in plan from mat (and beam) of one outrigger to a surveyed shape.
 
     Parameters:
@@ -159,8 +160,8 @@ def distance_rows(
       part: Mat, or mat and beam, on the site.
       shape: Outline or line.
       words: What the shape is.
-      distance_m: What the package found. [m]
     """
+    distance_m = float(part.distance(shape))
     if not distance_m > _SAME_M:
         common = sum(float(one.intersection(shape).area) for one in shapely.get_parts(part))
         calc.note(f"Outrigger {LEG_NAMES[k]} and {words}", "they overlap or touch in plan",
@@ -189,12 +190,10 @@ def distance_rows(
         _across_rows(calc, "m", "n", "a", distance_m)
 
 
-def point_rows(calc: Calculation, line: LineString, words: str, distance_m: float) -> None:
-    """The distance d_n in plan from the crane position to a line.
-
-    Parameters: as of :func:`distance_rows`.
-    """
+def point_rows(calc: Calculation, line: LineString, words: str) -> None:
+    """The distance d_n in plan from the crane position to a line, with what it is."""
     at = Point(calc.value("E_0") or 0.0, calc.value("N_0") or 0.0)
+    distance_m = float(at.distance(line))
     found = _nearest_from(at, line, distance_m)
     assert found is not None, "a line has a point nearest to the crane"
     marks = "ab" if found.foot_inside else "a"

@@ -1,7 +1,5 @@
 """The calculation of a search for crane positions: how the best position's utilisation follows.
 
-Contents: :func:`stand_calculation`.
-
 The search reads rated capacity from a grid of slew and radius, for charts of bases inside the one
 at the position, and takes the worst of the four grid points around a state: the rows name the one
 that counts, and the chart that is read there.
@@ -32,12 +30,7 @@ _SEARCH = "search grid"
 
 
 def stand_calculation(study: StandStudy, checks: Sequence[Check]) -> Calculation:
-    """The calculation of a sheet that searches for crane positions.
-
-    Parameters:
-      study: StandStudy
-      checks: sequence of Check. The rows that the sheet shows.
-    """
+    """The calculation of a search for crane positions; *checks* are those that its sheet shows."""
     calc = Calculation()
     for check in checks:
         (_best if check.id == "best-place" else _count)(calc, study, check)

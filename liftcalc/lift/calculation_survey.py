@@ -1,7 +1,5 @@
 """The calculation of the site survey: from coordinates and spot levels to each check.
 
-Contents: :func:`survey_calculation`.
-
 Calculated are the governing check, each check at or above 80 % of its limit, and always the
 position of the outriggers, the ground levels under them and the reach to each overhead line.
 
@@ -41,12 +39,7 @@ _TOUCHING_M = 1e-6
 
 
 def survey_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
-    """The calculation of a site survey sheet.
-
-    Parameters:
-      assessed: LiftAssessment
-      checks: sequence of Check. The rows that the sheet shows.
-    """
+    """The calculation of a site survey sheet; *checks* are the rows that it shows."""
     setup, place = assessed.setup, assessed.place
     calc = Calculation()
     outrigger_rows(calc, setup)
@@ -94,11 +87,8 @@ def _from_outriggers(
     calc: Calculation, setup: Setup, parts: Sequence[BaseGeometry], shape: BaseGeometry, words: str
 ) -> None:
     """The distance of the nearest of the four."""
-    distance = [float(part.distance(shape)) for part in parts]
-    k = int(np.argmin(distance))
-    distance_rows(
-        calc, setup, k, part=parts[k], shape=shape, words=words, distance_m=distance[k]
-    )  # fmt: skip
+    k = int(np.argmin([float(part.distance(shape)) for part in parts]))
+    distance_rows(calc, setup, k, part=parts[k], shape=shape, words=words)
 
 
 def _reached(calc: Calculation, check: Check, value: str = "d_n") -> None:
@@ -152,18 +142,16 @@ def _stand_off(calc: Calculation, setup: Setup, place: Placing, check: Check) ->
     edge = [float(mat.distance(strip)) for mat in place.mats]
     k = int(np.argmin(edge))
     if edge[k] > 0 and abs(middle[k] - half - edge[k]) < 1e-9:
-        distance_rows(calc, setup, k, part=place.mats[k], shape=line, words=f"centreline of {id}",
-                      distance_m=middle[k])  # fmt: skip
+        distance_rows(calc, setup, k, part=place.mats[k], shape=line, words=f"centreline of {id}")
         calc.given("b_s", "width of the service", service.width_m, "m", SURVEY, detail=id)
-        calc.step("d_e", "distance in plan to the edge of the service", "d_n - b_s / 2", "m",
-                  PLANE, value=edge[k])  # fmt: skip
+        formula = "d_n - b_s / 2"
     else:
         calc.note(f"Outline of {id}", "half its width to each side of its centreline, which ends "
                   "square", f"width {service.width_m:.3f} m", SURVEY)  # fmt: skip
-        distance_rows(calc, setup, k, part=place.mats[k], shape=strip, words=f"outline of {id}",
-                      distance_m=edge[k])  # fmt: skip
-        calc.step("d_e", "distance in plan to the edge of the service", "d_n", "m", PLANE,
-                  value=edge[k])  # fmt: skip
+        distance_rows(calc, setup, k, part=place.mats[k], shape=strip, words=f"outline of {id}")
+        formula = "d_n"
+    calc.step("d_e", "distance in plan to the edge of the service", formula, "m", PLANE,
+              value=edge[k])  # fmt: skip
     _reached(calc, check, "d_e")
 
 
@@ -200,7 +188,7 @@ def _line(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None
     id = check.id.removeprefix("survey-line-")
     line = next(x for x in setup.site.overhead_lines if x.id == id)
     span = LineString([p[:2] for p in line.points])
-    point_rows(calc, span, f"overhead line {id}", check.value or 0.0)
+    point_rows(calc, span, f"overhead line {id}")
     calc.given("V", "voltage of the overhead line", line.voltage_kV or 0.0, "kV", SURVEY, detail=id)
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
     band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV or 0.0,

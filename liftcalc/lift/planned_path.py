@@ -91,14 +91,8 @@ def job_with_path(job: Job, lift_id: str, path: PlannedPath) -> Job:
         for k in path.corners[1:-1]
     )  # fmt: skip
     highest = max((p.level_m for p in points), default=lift.carry_level_m)
-    moved = lift.model_copy(
-        update={
-            "via": points, "slew_way": "shortest",
-            "carry_level_m": max(
-                min(highest, lift.carry_level_m), lift.pick.level_m, lift.set_down.level_m
-            ),
-        }
-    )  # fmt: skip
+    carry = max(min(highest, lift.carry_level_m), lift.pick.level_m, lift.set_down.level_m)
+    moved = lift.model_copy(update={"via": points, "slew_way": "shortest", "carry_level_m": carry})
     try:
         return own.with_lift(moved)
     except ValidationError as error:

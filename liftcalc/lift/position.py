@@ -49,11 +49,9 @@ def position_study(
     """Study one position of the boom.
 
     Parameters:
-      setup: Setup
       slew_deg: From +x, anticlockwise from above. [deg]
       radius_m: Between the least and the greatest radius of the boom length. [m]
       level_m: optional. Level of the load's underside; the lift's carry level if left out. [m]
-    Returns: PositionStudy
     Raises: A radius that the boom cannot reach, or a slew that is not finite.
     """
     boom = setup.boom

@@ -201,10 +201,4 @@ def _state(job: Job, lift_id: str) -> str:
 
 def _failing(job: Job, ids: tuple[str, ...], tally: StudyProgress) -> list[str]:
     """Lifts that do not pass where they stand."""
-    failing = []
-    for one in ids:
-        if tally.stop():
-            break
-        if assess_lift(job, one).verdict.status != "within":
-            failing.append(one)
-    return failing
+    return [i for i in ids if not tally.stop() and assess_lift(job, i).verdict.status != "within"]

@@ -200,20 +200,15 @@ def search_problem(
 def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
     """The job with one lift moved to a place: stand, level, heading and legs."""
     lift = job.for_lift(lift_id).lifts[0]
-    level = float(ground_level_m(job.site, place.easting_m, place.northing_m))
+    stand = {name: getattr(place, name) for name in ("easting_m", "northing_m", "heading_deg")}
+    level = round(float(ground_level_m(job.site, place.easting_m, place.northing_m)), 3)
+    legs = dict(zip(LEG_NAMES, place.extension_m, strict=True))
     moved = lift.model_copy(
         update={
-            "stand": lift.stand.model_copy(
-                update={
-                    "easting_m": place.easting_m, "northing_m": place.northing_m,
-                    "heading_deg": place.heading_deg, "level_m": round(level, 3),
-                }
-            ),
-            "legs": lift.legs.model_copy(
-                update=dict(zip(LEG_NAMES, place.extension_m, strict=True))
-            ),
+            "stand": lift.stand.model_copy(update=stand | {"level_m": level}),
+            "legs": lift.legs.model_copy(update=legs),
         }
-    )  # fmt: skip
+    )
     try:  # nested facts are taken as they stand
         return job.with_lift(moved)
     except ValidationError as error:

@@ -156,6 +156,6 @@ def test_the_nearest_side_of_a_shape_is_found(shape: Any, at: tuple[float, float
     calc.given("E_0", "easting of the slew centre", at[0], "m", "test")
     calc.given("N_0", "northing of the slew centre", at[1], "m", "test")
     line = shape if isinstance(shape, LineString) else LineString(shape.exterior)
-    calculation_survey.point_rows(calc, line, "shape", float(Point(at).distance(line)))
+    calculation_survey.point_rows(calc, line, "shape")
     assert calc.mismatches == []
     assert calc.value("d_n") == pytest.approx(distance)
