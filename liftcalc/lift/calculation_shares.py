@@ -73,12 +73,11 @@ def _share_rows(c: Calculation, setup: Setup, shares: np.ndarray) -> None:
     both = " + ".join(f"{a} * {b}" for a, b in zip(dx, dy, strict=True))
     c.step("S_xy", f"{second}, mixed", both, "m²", _STATICS)
     off = ("X_w - X_n", "Y_w - Y_n")
-    c.step("g_x", "share more for each metre forward",
-           f"(({off[0]}) * S_y - ({off[1]}) * S_xy) / (S_x * S_y - S_xy**2)", "1/m.6",
-           _STATICS)  # fmt: skip
-    c.step("g_y", "share more for each metre to the left",
-           f"(({off[1]}) * S_x - ({off[0]}) * S_xy) / (S_x * S_y - S_xy**2)", "1/m.6",
-           _STATICS)  # fmt: skip
+    for name, way, other, one, two in (
+        ("x", "forward", "y", *off), ("y", "to the left", "x", *off[::-1]),
+    ):  # fmt: skip
+        slope = f"(({one}) * S_{other} - ({two}) * S_xy) / (S_x * S_y - S_xy**2)"
+        c.step(f"g_{name}", f"share more for each metre {way}", slope, "1/m.6", _STATICS)
     for k, name in enumerate(LEG_NAMES):
         meaning = f"share of the weight on outrigger {name}"
         if k not in down:
@@ -122,8 +121,7 @@ def unladen_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.step("f_B", "share of the weight on the outriggers ahead of the slew centre",
            " + ".join(f"f_{name}" for name in names), "%", "sum, in the direction of the boom",
            value=check.value, detail=", ".join(names))  # fmt: skip
-    c.given("f_min", "minimum share", check.limit or 0.0, "%", check.reference)
-    c.reaches(check, "f_B", "f_min")
+    c.ends(check, "f_B", "f_min", "minimum share", "%")
 
 
 def side_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -150,5 +148,4 @@ def side_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.step("f_S", "minimum share of the weight on one side",
            " + ".join(f"f_{leg}" for leg in _SIDES[name]), "%", "sum", value=check.value,
            detail=name)  # fmt: skip
-    c.given("f_Sm", "minimum share of a side", check.limit or 0.0, "%", check.reference)
-    c.reaches(check, "f_S", "f_Sm")
+    c.ends(check, "f_S", "f_Sm", "minimum share of a side", "%")
