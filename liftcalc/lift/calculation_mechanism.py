@@ -9,45 +9,32 @@ to the layer, bearing or punching, and the way back to the mat by the ratio of a
 Sources: those of :mod:`liftcalc.ground.mechanisms`, beside each row.
 """
 
-import numpy as np
-
-from liftcalc.ground.bearing import DrainedSoil, UndrainedSoil, bearing_capacity
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3 as WATER
 from liftcalc.ground.factors import METHOD_NAMES, NC_UNDRAINED, Method
-from liftcalc.ground.profile import (
-    GroundLayer,
-    effective_water_depth_m,
-    layer_tops_m,
-    overburden_kPa,
-)
+from liftcalc.ground.profile import GroundLayer
 from liftcalc.ground.safety import Safety
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_layers import (
     FACTORS,
     NC,
     Way,
-    allowable_row,
     cu_rows,
     design_phi_deg,
-    layer_rows,
     nq_row,
     phi_rows,
     safety_rows,
-    sides,
-    spread_rows,
-    spreads,
-    surcharge_rows,
 )
 from liftcalc.lift.calculation_punching import N_GAMMA, crust_rows, punching_rows
-from liftcalc.lift.ground_facts import ground_safety
 from liftcalc.lift.setup import Setup
 
-_S_C = {"meyerhof": "1 + 0.2 * K_p * B_z / L_z", "hansen": "1 + N_q / N_c * cos(phi_d) * B_z / L_z",
-        "vesic": "1 + N_q / N_c * B_z / L_z", "en1997": "(s_q * N_q - 1) / (N_q - 1)"}  # fmt: skip
-_S_Q = {"meyerhof": "1 + 0.1 * K_p * B_z / L_z", "hansen": "1 + sin(phi_d) * B_z / L_z",
-        "vesic": "1 + tan(phi_d) * B_z / L_z", "en1997": "1 + sin(phi_d) * B_z / L_z"}  # fmt: skip
-_S_GAMMA = {"meyerhof": "s_q", "hansen": "1 - 0.4 * B_z / L_z", "vesic": "1 - 0.4 * B_z / L_z",
-            "en1997": "1 - 0.3 * B_z / L_z"}  # fmt: skip
+_SHAPES: dict[Method, tuple[str, str, str]] = {
+    "meyerhof": ("1 + 0.2 * K_p * B_z / L_z", "1 + 0.1 * K_p * B_z / L_z", "s_q"),
+    "hansen": ("1 + N_q / N_c * cos(phi_d) * B_z / L_z", "1 + sin(phi_d) * B_z / L_z",
+               "1 - 0.4 * B_z / L_z"),
+    "vesic": ("1 + N_q / N_c * B_z / L_z", "1 + tan(phi_d) * B_z / L_z", "1 - 0.4 * B_z / L_z"),
+    "en1997": ("(s_q * N_q - 1) / (N_q - 1)", "1 + sin(phi_d) * B_z / L_z", "1 - 0.3 * B_z / L_z"),
+}  # fmt: skip
+"""Shape factors of cohesion, surcharge and width, by method."""
 
 
 def _drained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method, s: Safety) -> None:
@@ -66,17 +53,18 @@ def _drained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method, 
     c.step("gamma_e", "effective unit weight below", wet, "kN/m³", source)
     if method == "meyerhof":
         c.step("K_p", "passive coefficient", "tan(45 + phi_d / 2)**2", "", name)
-    q_first = method == "en1997"
-    shapes = [("s_c", "cohesion", _S_C), ("s_q", "surcharge", _S_Q), ("s_gamma", "width", _S_GAMMA)]
-    for symbol, what, table in [shapes[1], shapes[0], shapes[2]] if q_first else shapes:
-        expression = table[method]
-        if method == "meyerhof" and symbol == "s_q" and layer.phi_deg is not None:
-            design = np.degrees(np.arctan(np.tan(np.radians(layer.phi_deg)) / s.tan_phi))
-            if not design > 10:
-                c.given(symbol, f"shape factor of the {what}", 1.0, "", f"{name}: φ not above 10°")
-                continue
-        c.step(symbol, f"shape factor of the {what}", expression, "", name)
-    surcharge_rows(c, way, effective=True)
+    of_c, of_q, of_gamma = _SHAPES[method]
+    shapes = [("s_c", "cohesion", of_c), ("s_q", "surcharge", of_q), ("s_gamma", "width", of_gamma)]
+    if method == "en1997":  # there the factor of the cohesion rests on that of the surcharge
+        shapes[:2] = shapes[1::-1]
+    flat = method == "meyerhof" and not design_phi_deg(layer.phi_deg or 0.0, s) > 10
+    for symbol, what, expression in shapes:
+        meaning = f"shape factor of the {what}"
+        if flat and symbol == "s_q":
+            c.given(symbol, meaning, 1.0, "", f"{name}: φ not above 10°")
+        else:
+            c.step(symbol, meaning, expression, "", name)
+    way.surcharge_rows(c, effective=True)
     three = "c_d * N_c * s_c + q_0 * N_q * s_q + 0.5 * gamma_e * B_z * N_gamma * s_gamma"
     c.step("q_u", "ultimate bearing pressure", three, "kPa", f"{name}; drained")
 
@@ -86,37 +74,23 @@ def _undrained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method
     c.given(*NC, NC_UNDRAINED, "", "2 + π: Prandtl 1920", digits=5)
     shape = "1 + B_z / L_z / N_c" if method == "vesic" else "1 + 0.2 * B_z / L_z"
     c.step("s_c", "shape factor of the cohesion", shape, "", METHOD_NAMES[method])
-    surcharge_rows(c, way, effective=False)
+    way.surcharge_rows(c, effective=False)
     source = f"{METHOD_NAMES[method]}; undrained"
     c.step("q_u", "ultimate bearing pressure", "c_ud * N_c * s_c + q_0", "kPa", source)
 
 
 def _bearing_rows(c: Calculation, setup: Setup, way: Way) -> None:
     """Bearing in the layer, with the set of factors that allows least."""
-    i, profile, method = way.index, way.profile, setup.rules.ground.method
-    layer, depth = profile.layers[i], layer_tops_m(profile)[i]
+    i, method, s = way.index, setup.rules.ground.method, way.governing_set(setup)
     undrained = way.mechanism.startswith("undrained")
-    surcharge = overburden_kPa(profile, depth, effective=not undrained)
-    water = max(effective_water_depth_m(profile) - depth, 0.0)
-
-    def allowed(s: Safety) -> float:
-        soil: UndrainedSoil | DrainedSoil = UndrainedSoil((layer.cu_kPa or 0.0) / s.cu)
-        if not undrained:
-            phi = design_phi_deg(layer.phi_deg or 0.0, s)
-            soil = DrainedSoil((layer.c_kPa or 0.0) / s.c, phi, layer.unit_weight_kN_m3, water)
-        wide, far = sides(way, i)
-        found = bearing_capacity(wide, far, soil, surcharge_kPa=surcharge, method=method)
-        return (float(found.q_ult_kPa) - (surcharge if i else 0.0)) / s.overall
-
-    s = min(ground_safety(setup)[0], key=allowed)
-    layer_rows(c, way, i)
-    spread_rows(c, way, i)
+    way.layer_rows(c, i)
+    way.spread_rows(c, i)
     safety_rows(c, s, phi=not undrained, cu=undrained)
     if undrained:
-        _undrained_rows(c, way, layer, method)
+        _undrained_rows(c, way, way.profile.layers[i], method)
     else:
-        _drained_rows(c, way, layer, method, s)
-    allowable_row(c, way, "max(q_u - q_0, 0)" if i else "q_u", s.source or s.name)
+        _drained_rows(c, way, way.profile.layers[i], method, s)
+    way.allowable_row(c, "max(q_u - q_0, 0)" if i else "q_u", s.source or s.name)
 
 
 def allowable_rows(c: Calculation, setup: Setup, way: Way) -> None:
@@ -127,11 +101,11 @@ def allowable_rows(c: Calculation, setup: Setup, way: Way) -> None:
         punching_rows(c, setup, way)
     elif way.mechanism.startswith("presumptive"):
         layer = way.profile.layers[way.index]
-        layer_rows(c, way, way.index)
-        spread_rows(c, way, way.index)
+        way.layer_rows(c, way.index)
+        way.spread_rows(c, way.index)
         value = layer.presumptive_kPa or 0.0
         c.given("q_tab", "tabulated allowable pressure", value, "kPa", layer.presumptive_source)
-        back = "q_tab * a_z" if spreads(way) else "q_tab"
+        back = "q_tab * a_z" if way.spreads else "q_tab"
         c.step(way.symbol, way.meaning, back, "kPa", "table", value=way.value_kPa)
     else:
         crust_rows(c, setup, way)

@@ -8,27 +8,21 @@ Sources: Meyerhof and Hanna 1978; Brown and Meyerhof 1969, beside each row.
 import numpy as np
 
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3 as WATER
-from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
-from liftcalc.ground.layers import KS, KS_PHI_DEG, KS_RATIO, punching_coefficient
+from liftcalc.ground.factors import NC_UNDRAINED
+from liftcalc.ground.layers import KS, KS_PHI_DEG, KS_RATIO
+from liftcalc.ground.mechanisms import PHI_PUNCHING_DEG
 from liftcalc.ground.profile import effective_water_depth_m, layer_tops_m
-from liftcalc.ground.safety import Safety
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_layers import (
     C_U,
     NC,
     Way,
-    allowable_row,
     cu_rows,
     design_phi_deg,
-    layer_rows,
     nq_row,
     phi_rows,
-    run_above,
     safety_rows,
-    sides,
-    spread_rows,
 )
-from liftcalc.lift.ground_facts import ground_safety
 from liftcalc.lift.setup import Setup
 
 _HANNA = "Meyerhof and Hanna 1978; UFC 3-220-20 (2025), 5-3.6.4"
@@ -43,18 +37,19 @@ def _lowest(terms: list[str], floor: str) -> str:
     return f"max({inner}, {floor})"
 
 
-def _thickness_row(c: Calculation, way: Way, start: int) -> None:
+def _above_rows(c: Calculation, way: Way, start: int) -> None:
+    """Layers and water, load spread, and the thickness to be punched."""
+    way.layer_rows(c, way.index)
+    way.spread_rows(c, start)
     through = " + ".join(f"h_{j}" for j in range(start + 1, way.index + 1))
     c.step("H_p", "thickness to be punched", through, "m", "layers above the weaker one")
 
 
 def crust_rows(c: Calculation, setup: Setup, way: Way) -> None:
     """Punching through a stiff clay crust into softer clay, by the modified N_c."""
-    i, start, profile = way.index, run_above(way), way.profile
-    layer_rows(c, way, i)
-    spread_rows(c, way, start)
-    _thickness_row(c, way, start)
-    s = max(ground_safety(setup)[0], key=lambda one: one.cu * one.overall)
+    i, start, profile = way.index, way.run_above, way.profile
+    _above_rows(c, way, start)
+    s = way.governing_set(setup)
     safety_rows(c, s, phi=False, cu=True)
     crust = min(a.cu_kPa for a in profile.layers[start:i] if a.cu_kPa is not None)
     softer = profile.layers[i].cu_kPa or 0.0
@@ -68,11 +63,12 @@ def crust_rows(c: Calculation, setup: Setup, way: Way) -> None:
     rectangle = f"{near}(N_o * B_z / L_z + N_s * (1 - B_z / L_z))"
     less = "; 10 % less for 0.7 < c_2 / c_1 < 1" if near else ""
     c.step("N_m", "modified factor of the rectangle", rectangle, "", _BROWN + less)
-    allowable_row(c, way, "c_1 / gamma_cu * N_m", s.source or s.name)
+    way.allowable_row(c, "c_1 / gamma_cu * N_m", s.source or s.name)
 
 
-def _chart_rows(c: Calculation, phi_deg: float, ratio: float) -> None:
+def _chart_rows(c: Calculation, phi_deg: float) -> None:
     """K_s read from the chart between its curves and columns."""
+    ratio = c.value("rho_q") or 0.0
     i = int(np.clip(np.searchsorted(KS_PHI_DEG, phi_deg, "right") - 1, 0, len(KS_PHI_DEG) - 2))
     j = int(np.clip(np.searchsorted(KS_RATIO, ratio, "right") - 1, 0, len(KS_RATIO) - 2))
     chart = "Meyerhof and Hanna 1978, chart as numbers in geofound 1.1.4"
@@ -92,48 +88,25 @@ def _chart_rows(c: Calculation, phi_deg: float, ratio: float) -> None:
 
 def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:
     """Punching through the granular layers above the clay layer."""
-    i, start, profile = way.index, run_above(way), way.profile
+    i, start, profile = way.index, way.run_above, way.profile
     run, tops = profile.layers[start:i], layer_tops_m(profile)
     water = effective_water_depth_m(profile)
     weight = [
         f"gamma_{j + 1}" + (f" - {WATER}" if water < tops[j + 1] else "") for j in range(start, i)
     ]
     least = min(a.phi_deg for a in run if a.phi_deg is not None)
-    lowest = max(
-        min(
-            a.unit_weight_kN_m3 - (WATER if water < tops[j + 1] else 0.0)
-            for j, a in enumerate(run, start)
-        ),
-        0.1,
-    )
-    wide, far = sides(way, start)
-    strength, height = profile.layers[i].cu_kPa or 0.0, tops[i] - tops[start]
-
-    def parts(s: Safety) -> tuple[float, float, float]:
-        """Design friction angle, ratio of strip capacities, and what this set allows."""
-        phi, cu = design_phi_deg(least, s), strength / s.cu
-        clay = (1 + 0.2 * wide / far) * NC_UNDRAINED * cu
-        if phi < 20.0:
-            return phi, 0.0, clay / s.overall
-        q1 = 0.5 * lowest * wide * float(bearing_factors(phi, "meyerhof").Ngamma)
-        ratio = min(5.14 * cu / q1, 1.0)
-        shear = lowest * height**2 * (1 + wide / far) * float(punching_coefficient(phi, ratio))
-        return phi, ratio, (clay + shear * np.tan(np.radians(phi)) / wide) / s.overall
-
-    s = min(ground_safety(setup)[0], key=lambda one: parts(one)[2])
-    phi_deg, ratio, _ = parts(s)
-    layer_rows(c, way, i)
-    spread_rows(c, way, start)
-    _thickness_row(c, way, start)
+    s = way.governing_set(setup)
+    phi_deg = design_phi_deg(least, s)
+    _above_rows(c, way, start)
     safety_rows(c, s, phi=True, cu=True)
     above = ", ".join(a.name for a in run)
     phi_rows(c, least, f"{profile.name}, minimum of {above}")
-    cu_rows(c, strength, f"{profile.name}, {way.layer}")
+    cu_rows(c, profile.layers[i].cu_kPa or 0.0, f"{profile.name}, {way.layer}")
     c.given(*NC, NC_UNDRAINED, "", "2 + π: Prandtl 1920", digits=5)
     clay = "(1 + 0.2 * B_z / L_z) * N_c * c_ud"
-    if phi_deg < 20.0:
+    if phi_deg < PHI_PUNCHING_DEG:
         c.note("Granular layers", "below the chart (φ_d < 20°): no strength of their own", "–")
-        allowable_row(c, way, clay, _HANNA)
+        way.allowable_row(c, clay, _HANNA)
         return
     wet = "water at z_w stands in it" if any("-" in w for w in weight) else "above the water"
     c.step("gamma_p", "effective unit weight punched", _lowest(weight, "0.1"), "kN/m³", wet)
@@ -141,6 +114,6 @@ def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:
     c.step("N_gammaM", "Meyerhof's factor of the width", N_GAMMA["meyerhof"], "", "Meyerhof 1963")
     strips = "min(5.14 * c_ud / (0.5 * gamma_p * B_z * N_gammaM), 1)"
     c.step("rho_q", "strip capacity of the clay over that of the layer above", strips, "", _HANNA)
-    _chart_rows(c, phi_deg, ratio)
+    _chart_rows(c, phi_deg)
     shear = "gamma_p * H_p**2 * (1 + B_z / L_z) * K_s * tan(phi_d) / B_z"
-    allowable_row(c, way, f"{clay} + {shear}", _HANNA)
+    way.allowable_row(c, f"{clay} + {shear}", _HANNA)
