@@ -20,6 +20,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, at_step
 from liftcalc.lift.calculation_stability import machine_rows, tilt_rows
+from liftcalc.lift.calculation_state import STATICS, spring_rows
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.chart_forces import CASES, ChartForce, ForceState, chart_forces
 from liftcalc.lift.setup import Setup, boom_states
@@ -27,7 +28,6 @@ from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.reactions.carrier import carrier_supports
 from liftcalc.reactions.contact import bilateral_kN
 
-_STATICS = "statics"
 _LAST = {
     "chart-outrigger-force": ("R_f", "force on the outrigger", "kN"),
     "chart-outrigger-beam": ("M_b", "moment of the outrigger beam at the carrier's side", "kNm"),
@@ -35,128 +35,114 @@ _LAST = {
 }
 
 
-def chart_force_section(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+def chart_force_section(c: Calculation, assessed: LiftAssessment, check: Check) -> None:
     """What outriggers and carrier bear here, against their maximum on the base of the chart."""
     setup, study = assessed.setup, assessed.study
     one = next(f for f in chart_forces(setup, study) if f.id == check.id)
-    calc.section(check)
-    calc.note("Case that governs", CASES[one.here.case][0], "", _STATICS)
+    c.section(check)
+    c.note("Case that governs", CASES[one.here.case][0], "", STATICS)
     if not np.isfinite(one.here.value):
-        calc.note(check.title, "in this case the crane may tip: no maximum", check.words, _STATICS)
+        c.note(check.title, "in this case the crane may tip: no maximum", check.words, STATICS)
         return
-    at_step(calc, setup, study.path, one.step)
-    here = _side(calc, setup, one, one.here, "h", "planned")
-    calc.note("The same on the base of the chart", one.table.chart_id, "",
+    at_step(c, setup, study.path, one.step)
+    here = _side(c, setup, one, one.here, "h", "planned")
+    c.note("The same on the base of the chart", one.table.chart_id, "",
               "maximum over its slews and rated radii")  # fmt: skip
     state, source = one.there, f"chart {one.table.chart_id}"
-    calc.given("s", "slew angle at this step", state.slew_deg % 360.0, "°", source)
-    calc.given("r", "radius at this step", state.radius_m, "m", source)
-    calc.given("C_c", "rating of the chart on its own base at this radius", state.load_t, "t",
+    c.given("s", "slew angle at this step", state.slew_deg % 360.0, "°", source)
+    c.given("r", "radius at this step", state.radius_m, "m", source)
+    c.given("C_c", "rating of the chart on its own base at this radius", state.load_t, "t",
                f"{source}, boom {setup.boom.length_m:g} m")  # fmt: skip
-    there = _side(calc, setup, one, state, "c", "on the base of the chart")
+    there = _side(c, setup, one, state, "c", "on the base of the chart")
     if check.limit is None:
-        calc.note(check.title, "more than on the base of the chart", check.words, check.reference)
+        c.note(check.title, "more than on the base of the chart", check.words, check.reference)
         return
-    calc.reaches(check, here, there)
+    c.reaches(check, here, there)
 
 
 def _side(
-    calc: Calculation, setup: Setup, one: ChartForce, state: ForceState, mark: str, words: str
+    c: Calculation, setup: Setup, one: ChartForce, state: ForceState, mark: str, words: str
 ) -> str:
     """All rows of one of the two maxima; the symbol that they end at."""
-    machine_rows(calc, setup)
+    machine_rows(c, setup)
     moved = CASES[state.case][2]
     load = "Q" if mark == "h" else "C_c"
-    calc.step("W_f", "mass on the hook that is counted", f"phi_2 * {load}" if moved else load, "t",
+    c.step("W_f", "mass on the hook that is counted", f"phi_2 * {load}" if moved else load, "t",
               "with the hoist factor" if moved else "still")  # fmt: skip
-    vertical, place = _resultant_rows(calc, setup, state, moved=moved)
-    _legs_rows(calc, setup, state, LIFT_LIST if mark == "h" else f"chart {one.table.chart_id}")
-    suffix = _reaction_rows(calc, setup, state, vertical, place)
+    vertical, place = _resultant_rows(c, setup, state, moved=moved)
+    _legs_rows(c, setup, state, LIFT_LIST if mark == "h" else f"chart {one.table.chart_id}")
+    suffix = _reaction_rows(c, setup, state, vertical, place)
     symbol, meaning, unit = _LAST[one.id]
     name, meaning = f"{symbol}{mark}", f"{meaning}, {words}"
-    return _end_row(calc, setup, state, name, meaning=meaning, unit=unit, suffix=suffix)
+    return _end_row(c, setup, state, name, meaning=meaning, unit=unit, suffix=suffix)
 
 
 def _resultant_rows(
-    calc: Calculation, setup: Setup, state: ForceState, *, moved: bool
+    c: Calculation, setup: Setup, state: ForceState, *, moved: bool
 ) -> tuple[float, FloatArray]:
-    calc.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
-    calc.step("M_f", "mass of the crane with it", "m_c + m_s + m_B + W_f", "t", "sum")
-    calc.step("V", "vertical force on the outriggers", "M_f * g", "kN", _STATICS)
-    calc.step("U", "moment of what slews, about the slew axis", "m_s * u_s + m_B * u_B + W_f * r",
-              "tm", _STATICS)  # fmt: skip
+    c.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
+    c.step("M_f", "mass of the crane with it", "m_c + m_s + m_B + W_f", "t", "sum")
+    c.step("V", "vertical force on the outriggers", "M_f * g", "kN", STATICS)
+    c.step("U", "moment of what slews, about the slew axis", "m_s * u_s + m_B * u_B + W_f * r",
+              "tm", STATICS)  # fmt: skip
     ends = {"x": "forward of the slew centre", "y": "left of the slew centre"}
     for axis, turn in (("x", "cos"), ("y", "sin")):
-        calc.step(f"{axis}_V", f"resultant, {ends[axis]}",
-                  f"(m_c * {axis}_c + U * {turn}(s)) / M_f", "m", _STATICS, digits=4)  # fmt: skip
+        c.step(f"{axis}_V", f"resultant, {ends[axis]}",
+                  f"(m_c * {axis}_c + U * {turn}(s)) / M_f", "m", STATICS, digits=4)  # fmt: skip
     if not moved:
         for axis in ends:
-            calc.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}", f"{axis}_V", "m",
+            c.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}", f"{axis}_V", "m",
                       "still and level", digits=4)  # fmt: skip
     else:
-        _moved_rows(calc, setup, state, ends)
-    return calc.value("V") or 0.0, np.array([calc.value("x_P"), calc.value("y_P")])
+        _moved_rows(c, setup, state, ends)
+    return c.value("V") or 0.0, np.array([c.value("x_P"), c.value("y_P")])
 
 
-def _moved_rows(calc: Calculation, setup: Setup, state: ForceState, ends: dict[str, str]) -> None:
+def _moved_rows(c: Calculation, setup: Setup, state: ForceState, ends: dict[str, str]) -> None:
     """The resultant moved by wind and tilt, all to one side."""
     boom = boom_states(setup.machine, setup.boom, np.array([state.radius_m]))
-    gust_rows(calc, setup, float(boom.head_z_m[0]))
-    force_rows(calc, setup, wind_terms(setup, boom))
-    tilt_rows(calc, setup)
-    calc.step("h_f", "height of the common centre of gravity",
-              "(m_c * z_c + m_s * z_s + m_B * z_B + W_f * h_h) / M_f", "m", _STATICS)  # fmt: skip
-    calc.step("e_f", "resultant moved by wind and tilt",
-              "(F_b * z_w + F_u * z_m + F_l * h_h) / V + h_f * t_p / 100", "m", _STATICS,
+    gust_rows(c, setup, float(boom.head_z_m[0]))
+    force_rows(c, setup, wind_terms(setup, boom))
+    tilt_rows(c, setup)
+    c.step("h_f", "height of the common centre of gravity",
+              "(m_c * z_c + m_s * z_s + m_B * z_B + W_f * h_h) / M_f", "m", STATICS)  # fmt: skip
+    c.step("e_f", "resultant moved by wind and tilt",
+              "(F_b * z_w + F_u * z_m + F_l * h_h) / V + h_f * t_p / 100", "m", STATICS,
               digits=4)  # fmt: skip
-    calc.given("psi", "direction of wind and tilt, anticlockwise from the front",
+    c.given("psi", "direction of wind and tilt, anticlockwise from the front",
                state.direction_deg, "°", "the worst of 16")  # fmt: skip
-    calc.given("o_f", "corner of the polygon of directions over its circle", state.outward, "",
+    c.given("o_f", "corner of the polygon of directions over its circle", state.outward, "",
                "outside the circle here, on it on the base of the chart", digits=5)  # fmt: skip
     for axis, turn in (("x", "cos"), ("y", "sin")):
-        calc.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}",
-                  f"{axis}_V + o_f * e_f * {turn}(psi)", "m", _STATICS, digits=4)  # fmt: skip
+        c.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}",
+                  f"{axis}_V + o_f * e_f * {turn}(psi)", "m", STATICS, digits=4)  # fmt: skip
 
 
-def _legs_rows(calc: Calculation, setup: Setup, state: ForceState, source: str) -> None:
+def _legs_rows(c: Calculation, setup: Setup, state: ForceState, source: str) -> None:
     for leg, (x, y) in zip(setup.machine.legs, state.legs_m.tolist(), strict=True):
         n = leg.name
-        calc.given(f"x_{n}", f"place of outrigger {n}, forward of the slew centre", x, "m", MACHINE)
-        calc.given(f"y_{n}", f"place of outrigger {n}, to the left", y, "m", source)
-        calc.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE,
+        c.given(f"x_{n}", f"place of outrigger {n}, forward of the slew centre", x, "m", MACHINE)
+        c.given(f"y_{n}", f"place of outrigger {n}, to the left", y, "m", source)
+        c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE,
                    digits=0)  # fmt: skip
 
 
-def _sum(term: str) -> str:
-    return " + ".join(term.replace("#", n) for n in LEG_NAMES)
-
-
 def _reaction_rows(
-    calc: Calculation, setup: Setup, state: ForceState, vertical_kN: float, place_m: FloatArray
+    c: Calculation, setup: Setup, state: ForceState, vertical_kN: float, place_m: FloatArray
 ) -> str:
     """Reactions of a rigid plane, and the step along the pattern that balances itself.
 
     Returns the expression to add to a reaction "B_#", empty where there is no step.
     """
-    calc.step("k_S", "sum of the springs", _sum("k_#"), "kN/m", "sum", digits=0)
-    for axis, end in (("x", "forward"), ("y", "to the left")):
-        middle = f"({_sum(f'k_# * {axis}_#')}) / k_S"
-        calc.step(f"{axis}_S", f"centre of the springs, {end}", middle, "m", _STATICS, digits=5)
-    terms = {"xx": "k_# * (x_# - x_S)**2", "yy": "k_# * (y_# - y_S)**2",
-             "xy": "k_# * (x_# - x_S) * (y_# - y_S)"}  # fmt: skip
-    for pair, term in terms.items():
-        calc.step(f"J_{pair}", f"second moment of the springs, {pair}", _sum(term), "kNm", _STATICS,
-                  digits=0)  # fmt: skip
-    calc.step("J_D", "determinant of the second moments", "J_xx * J_yy - J_xy**2", "kN²m²",
-              _STATICS, digits=0)  # fmt: skip
+    spring_rows(c, at="S", of="J", d=("J_D", "determinant of the second moments"), digits=0)
     for a, b in (("x", "y"), ("y", "x")):
-        calc.step(f"w_{a}", f"slope of the plane along {a}",
+        c.step(f"w_{a}", f"slope of the plane along {a}",
                   f"V * (J_{b}{b} * ({a}_P - {a}_S) - J_xy * ({b}_P - {b}_S)) / J_D", "",
-                  _STATICS, digits=9)  # fmt: skip
+                  STATICS, digits=9)  # fmt: skip
     for n in LEG_NAMES:
-        calc.step(f"B_{n}", f"reaction of outrigger {n} on a rigid plane, as if it could pull",
+        c.step(f"B_{n}", f"reaction of outrigger {n} on a rigid plane, as if it could pull",
                   f"k_{n} * (V / k_S + w_x * (x_{n} - x_S) + w_y * (y_{n} - y_S))", "kN",
-                  _STATICS)  # fmt: skip
+                  STATICS)  # fmt: skip
     flexible = CASES[state.case][1] == "flexible"
     springs = [leg.stiffness_kN_m for leg in setup.machine.legs]
     supports = carrier_supports(state.legs_m, springs, carriers=("rigid", "flexible"))
@@ -165,24 +151,24 @@ def _reaction_rows(
     lifted = [n for n, r in zip(LEG_NAMES, pulled, strict=True) if r < -1e-9 * vertical_kN]
     if not flexible and not lifted:
         return ""
-    _pattern_rows(calc)
+    _pattern_rows(c)
     parts = ["t_f"] if flexible else []
     if flexible:
-        calc.step("A_f", "side moment of the front outriggers for each unit of the pattern",
-                  "n_FL * y_FL + n_FR * y_FR", "m³", _STATICS)  # fmt: skip
-        calc.step("p_f", "share of the side moment that the front takes",
+        c.step("A_f", "side moment of the front outriggers for each unit of the pattern",
+                  "n_FL * y_FL + n_FR * y_FR", "m³", STATICS)  # fmt: skip
+        c.step("p_f", "share of the side moment that the front takes",
                   "-(x_RR + x_RL) / (x_FL + x_FR - x_RR - x_RL)", "",
                   "carrier free to twist, by its lengths", digits=6)  # fmt: skip
-        calc.step("t_f", "step of a carrier free to twist",
-                  "-(B_FL * y_FL + B_FR * y_FR - p_f * V * y_P) / A_f", "kN/m²", _STATICS,
+        c.step("t_f", "step of a carrier free to twist",
+                  "-(B_FL * y_FL + B_FR * y_FR - p_f * V * y_P) / A_f", "kN/m²", STATICS,
                   digits=6)  # fmt: skip
     if lifted:
         worst = _binding(pulled, supports["rigid"].pattern[:, 0])
         lift = f"(B_{worst} + t_f * n_{worst})" if flexible else f"B_{worst}"
-        calc.note("An outrigger would have to pull", f"outrigger {worst} clear of the ground", "",
+        c.note("An outrigger would have to pull", f"outrigger {worst} clear of the ground", "",
                   "contact: the ground does not pull")  # fmt: skip
-        calc.step("t_c", "step that keeps every outrigger from pulling", f"-{lift} / n_{worst}",
-                  "kN/m²", _STATICS, digits=6)  # fmt: skip
+        c.step("t_c", "step that keeps every outrigger from pulling", f"-{lift} / n_{worst}",
+                  "kN/m²", STATICS, digits=6)  # fmt: skip
         parts.append("t_c")
     return f" + ({' + '.join(parts)}) * n_#"
 
@@ -193,18 +179,18 @@ def _binding(pulled: FloatArray, pattern: FloatArray) -> str:
     return LEG_NAMES[int(steps.argmax())]
 
 
-def _pattern_rows(calc: Calculation) -> None:
+def _pattern_rows(c: Calculation) -> None:
     """Forces on the four outriggers that balance one another."""
     for n in LEG_NAMES:
-        a, b, c = (other for other in LEG_NAMES if other != n)
-        area = f"(x_{b} - x_{a}) * (y_{c} - y_{a}) - (x_{c} - x_{a}) * (y_{b} - y_{a})"
+        p, q, r = (other for other in LEG_NAMES if other != n)
+        area = f"(x_{q} - x_{p}) * (y_{r} - y_{p}) - (x_{r} - x_{p}) * (y_{q} - y_{p})"
         sign = n in ("FL", "RR")
-        calc.step(f"n_{n}", f"pattern of forces that balances itself, at outrigger {n}",
+        c.step(f"n_{n}", f"pattern of forces that balances itself, at outrigger {n}",
                   area if sign else f"-({area})", "m²", PLANE)  # fmt: skip
 
 
 def _end_row(
-    calc: Calculation, setup: Setup, state: ForceState, name: str, *, meaning: str, unit: str,
+    c: Calculation, setup: Setup, state: ForceState, name: str, *, meaning: str, unit: str,
     suffix: str,
 ) -> str:  # fmt: skip
 
@@ -218,7 +204,7 @@ def _end_row(
         n = LEG_NAMES[state.place % 4]
         expression = reaction(n)
         if state.place >= 4:
-            calc.given("b_c", "width of the carrier", setup.machine.carrier.width_m, "m", MACHINE)
+            c.given("b_c", "width of the carrier", setup.machine.carrier.width_m, "m", MACHINE)
             expression = f"{expression} * max(abs(y_{n}) - b_c / 2, 0)"
-    calc.step(name, meaning, expression, unit, _STATICS, value=state.value)
+    c.step(name, meaning, expression, unit, STATICS, value=state.value)
     return name

@@ -20,9 +20,8 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE
-from liftcalc.lift.calculation_state import STATICS, resultant_rows, worst_state
-from liftcalc.lift.ground_facts import mat_properties
-from liftcalc.lift.leg_springs import ON_GROUND, ground_spring_kN_m, least_modulus
+from liftcalc.lift.calculation_state import STATICS, resultant_rows, spring_rows, worst_state
+from liftcalc.lift.leg_springs import ON_GROUND, least_modulus, whole_mat_spring_kN_m
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.reactions.contact import Supports, bilateral_rows
 from liftcalc.reactions.envelope import ReachEnvelope
@@ -87,17 +86,6 @@ def place_rows(c: Calculation, a: LiftAssessment) -> None:
         c.given(f"y_{n}", f"outrigger {n}, to the left", y, "m", f"{LIFT_LIST}: its extension")
 
 
-def _sum(text: str) -> str:
-    return " + ".join(text.replace("#", name) for name in LEG_NAMES)
-
-
-def mat_spring_rows(c: Calculation, a: LiftAssessment) -> None:
-    """Size of the whole mat and its settlement factor on a half space."""
-    mat = mat_properties(a.setup.mat)
-    c.given("L_m", "length of the mat", mat.length_m, "m", "mat data")
-    c.given("B_m", "width of the mat", mat.width_m, "m", "mat data")
-
-
 FACTOR = (
     "(2 * ln({0} + sqrt(1 + {0}**2)) + 2 * {0} * ln((1 + sqrt(1 + {0}**2)) / {0})"
     " + (1 + {0}**3 - (1 + {0}**2)**1.5) / {0} / 1.5) / 3.14159265359"
@@ -110,7 +98,8 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
     """Springs of outrigger, mat and ground in series, for the set that governs."""
     zones = {z.id: z.profile for z in a.setup.site.zones}
     touched = mats_and_zones(a.setup)[1]
-    mat_spring_rows(c, a)
+    c.given("L_m", "length of the mat", a.setup.mat.length_m, "m", "mat data")
+    c.given("B_m", "width of the mat", a.setup.mat.width_m, "m", "mat data")
     sides = "max(L_m, B_m) / min(L_m, B_m)"
     c.step("n_m", "longer over shorter side of the mat", sides, "", "ratio")
     c.step("I_m", "settlement factor of the whole mat", FACTOR.format("n_m"), "", HALF_SPACE)
@@ -119,7 +108,10 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
         ground = float(1.0 / (1.0 / spring - 1.0 / own))
         c.given(f"k_o{n}", f"spring of outrigger {n} itself", own, "kN/m", MACHINE, digits=0)
         profile, factor = min(
-            ((p, ground / _surveyed(a, p)) for p in sorted({zones[z] for z in names})),
+            (
+                (p, ground / whole_mat_spring_kN_m(a.setup, p))
+                for p in sorted({zones[z] for z in names})
+            ),
             key=lambda one: min(abs(np.log2(one[1]) - s) for s in (-1, 0, 1)),
         )
         fact = a.setup.site.profile(profile)
@@ -141,20 +133,7 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
                "springs in series", value=float(spring), digits=1)  # fmt: skip
 
 
-def _surveyed(a: LiftAssessment, profile: str) -> float:
-    """Spring of the ground as surveyed under the whole mat. [kN/m]"""
-    mat = a.setup.mat
-    return ground_spring_kN_m(
-        a.setup.site.profile(profile),
-        mat_width_m=mat.width_m,
-        length_m=max(mat.length_m, mat.width_m),
-        width_m=min(mat.length_m, mat.width_m),
-    )
-
-
-def _plane_rows(
-    c: Calculation, a: LiftAssessment, n: str, model: str, k: FloatArray, target: tuple[str, str]
-) -> str:
+def _plane_rows(c: Calculation, a: LiftAssessment, n: str, model: str, k: FloatArray) -> str:
     """A rigid plane on springs; returns the expression of the reaction."""
     if model == ON_GROUND:
         _ground_spring_rows(c, a, k)
@@ -162,18 +141,7 @@ def _plane_rows(
         for leg, spring in zip(a.setup.machine.legs, k, strict=True):
             what = f"spring under outrigger {leg.name}"
             c.given(f"k_{leg.name}", what, float(spring), "kN/m", MACHINE, digits=1)
-    c.step("k_S", "sum of the springs", _sum("k_#"), "kN/m", "sum", digits=1)
-    for axis, what in (("x", "forward"), ("y", "to the left")):
-        middle = f"({_sum(f'k_# * {axis}_#')}) / k_S"
-        c.step(f"{axis}_k", f"centre of the springs, {what}", middle, "m", STATICS, digits=4)
-    for pair, terms in (
-        ("xx", "k_# * (x_# - x_k)**2"),
-        ("yy", "k_# * (y_# - y_k)**2"),
-        ("xy", "k_# * (x_# - x_k) * (y_# - y_k)"),
-    ):
-        what = f"second moment of the springs, {pair}"
-        c.step(f"S_{pair}", what, _sum(terms), "kNm", STATICS, digits=1)
-    c.step("D_k", "determinant", "S_xx * S_yy - S_xy**2", "kN²m²", STATICS, digits=0)
+    spring_rows(c, at="k", of="S", d=("D_k", "determinant"), digits=1)
     d = f"(x_{n} - x_k)", f"(y_{n} - y_k)"
     _slope_rows(c, f"k_{n} * (S_yy * {d[0]} - S_xy * {d[1]}) / D_k",
                 f"k_{n} * (S_xx * {d[1]} - S_xy * {d[0]}) / D_k")  # fmt: skip
@@ -249,7 +217,7 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
         pulled = _beam_rows(c, n, setup.leg_xy_m, bilateral_rows(supports)[k, 0])
     else:
         springs = _spring_set(supports, k, force, reach)
-        pulled = _plane_rows(c, a, n, model, springs, _PULL)
+        pulled = _plane_rows(c, a, n, model, springs)
     xy, design = setup.leg_xy_m, float(forces.design_kN[k])
     less = _three(xy, pattern, k, force, reach, same=False)
     more = _three(xy, pattern, k, force, reach, same=True)

@@ -18,6 +18,7 @@ from liftcalc.lift.calculation_chart import capacity_rows
 from liftcalc.lift.calculation_legs import place_rows
 from liftcalc.lift.calculation_mat import stiffness_rows
 from liftcalc.lift.calculation_place import LIFT_LIST, at_step, boom_rows
+from liftcalc.lift.calculation_state import sum_of
 from liftcalc.lift.ground_level import radius_growth_m
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.path_study import capacity_at, study_path
@@ -40,10 +41,6 @@ def effective_area_rows(c: Calculation, study: GroundStudy) -> None:
                 c.given(name, f"effective {what} of the mat under {g.name}", value, "m", table)
 
 
-def _sum(term: str, names: list[str]) -> str:
-    return " + ".join(term.replace("#", n) for n in names)
-
-
 def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int) -> None:
     """Settlements, their plane, and the tilt of the crane in both directions."""
     state = study.levelled
@@ -60,7 +57,7 @@ def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int
     names = [n for n, up in zip(LEG_NAMES, state.reaction_kN[step] > 0, strict=True) if up]
     count = len(names)
     for letter, what in (("x", "x"), ("y", "y"), ("d", "settlement")):
-        mean = f"({_sum(f'{letter}_#', names)}) / {count}"
+        mean = f"({sum_of(f'{letter}_#', names)}) / {count}"
         c.step(f"{letter}_M", f"mean {what} of the outriggers that stand", mean, "m", _SQUARES,
                digits=6)  # fmt: skip
     for pair in ("xx", "yy", "xy", "xd", "yd"):
@@ -69,7 +66,7 @@ def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int
         if one == other:
             product = f"({one}_# - {one}_M)**2"
         meaning = f"sum of products {one} {other}"
-        c.step(f"J_{pair}", meaning, _sum(product, names), "m²", _SQUARES, digits=6)
+        c.step(f"J_{pair}", meaning, sum_of(product, names), "m²", _SQUARES, digits=6)
     c.step("D_J", "determinant of the sums", "J_xx * J_yy - J_xy**2", "m⁴", _SQUARES, digits=5)
     stand = a.setup.lift.stand
     for axis, what, expression, stated in (

@@ -6,12 +6,14 @@ facts; V, x_G, y_G and e are what :mod:`liftcalc.lift.calculation_legs` goes on 
 Sources: statics; plane trigonometry of a straight boom; wind: beside each row.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import G_M_S2
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
@@ -24,6 +26,28 @@ STATICS = "statics"
 _WIND = "ISO 4302 (from memory): F = q A c, wind square on the boom"
 _BASIS = {"at 10 m mean": "10 minute mean at 10 m", "at boom head": "3 s gust at the boom head"}
 _GUST = "EN 13001-2 / EN 13000 / FEM 5.016 (from memory)"
+
+
+def sum_of(term: str, names: Sequence[str] = LEG_NAMES) -> str:
+    """The sum of a term over outriggers, "#" being the name of each."""
+    return " + ".join(term.replace("#", n) for n in names)
+
+
+def spring_rows(c: Calculation, *, at: str, of: str, d: tuple[str, str], digits: int) -> None:
+    """Sum, centre and second moments of the springs.
+
+    *at* and *of* are the letters of centre and moments; *d*: symbol and meaning of the determinant.
+    """
+    c.step("k_S", "sum of the springs", sum_of("k_#"), "kN/m", "sum", digits=digits)
+    for axis, what in (("x", "forward"), ("y", "to the left")):
+        middle = f"({sum_of(f'k_# * {axis}_#')}) / k_S"
+        c.step(f"{axis}_{at}", f"centre of the springs, {what}", middle, "m", STATICS,
+               digits=5 - digits)  # fmt: skip
+    x, y = f"(x_# - x_{at})", f"(y_# - y_{at})"
+    for pair, term in (("xx", f"{x}**2"), ("yy", f"{y}**2"), ("xy", f"{x} * {y}")):
+        what = f"second moment of the springs, {pair}"
+        c.step(f"{of}_{pair}", what, sum_of(f"k_# * {term}"), "kNm", STATICS, digits=digits)
+    c.step(*d, f"{of}_xx * {of}_yy - {of}_xy**2", "kN²m²", STATICS, digits=0)
 
 
 @dataclass(frozen=True)

@@ -71,64 +71,68 @@ class ForceState:
     value: float
 
 
-def _by_direction(
-    setup: Setup, legs: FloatArray, slew: FloatArray, radius: FloatArray, load: FloatArray,
-    *, outside: bool,
-) -> list[FloatArray]:  # fmt: skip
-    """Actions of each case, shape (N, directions, 10), infinite where it may tip.
-
-    *outside*: directions of wind and tilt are corners around their circle, else on it.
-    """
-    springs = [leg.stiffness_kN_m for leg in setup.machine.legs]
-    supports = carrier_supports(legs, springs, carriers=_MODELS)
-    beam = np.maximum(np.abs(legs[:, 1]) - setup.machine.carrier.width_m / 2, 0.0)
-    turn = np.radians(_DIRECTIONS_DEG)
-    round_about = _outward(outside) * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    values = []
-    for factor, ways in ((1.0, np.zeros((1, 2))), (float(setup.gross.dynamic_factor), round_about)):
-        force, at, reach = weight_on_base(setup, slew, radius, load_t=factor * load)
-        xy = at[:, None] + reach[:, None, None] * ways
-        for one in reactions_on(supports, force[:, None], xy, stiffness_given=True).values():
-            twist = np.stack([one.front_side_moment_kNm, one.rear_side_moment_kNm], axis=-1)
-            every = np.concatenate(
-                [one.reaction_kN, one.reaction_kN * beam, np.abs(twist)], axis=-1
-            )
-            values.append(np.where(one.unstable[..., None], np.inf, every))
-    return values
-
-
-def _outward(outside: bool) -> float:
-    return float(1 / np.cos(np.pi / _DIRECTIONS)) if outside else 1.0
-
-
-def _maxima(by_case: list[FloatArray]) -> FloatArray:
-    """Greatest over the directions, shape (cases, N, 10)."""
-    return np.stack([one.max(axis=1) for one in by_case])
-
-
 @dataclass(frozen=True)
-class _Proved:
-    """States of a chart's ratings on its own base, and what they bear."""
+class _Borne:
+    """States of the crane on one base, and what they bear there."""
 
     legs_m: FloatArray
     slew_deg: FloatArray
     radius_m: FloatArray
     load_t: FloatArray
+    outward: float
+    """Directions of wind and tilt: corners around their circle, or on it (1)."""
     by_case: list[FloatArray]
+    """Actions of each case, shape (N, directions, 10), infinite where it may tip."""
 
     @property
-    def greatest(self) -> FloatArray:
-        """Shape (cases, 10); a state in which the chart's own base would tip proves nothing."""
-        found = _maxima(self.by_case)
-        greatest: FloatArray = np.where(np.isfinite(found), found, 0.0).max(axis=1)
-        return greatest
+    def maxima(self) -> FloatArray:
+        """Greatest over the directions, shape (cases, N, 10)."""
+        return np.stack([one.max(axis=1) for one in self.by_case])
+
+    @property
+    def proved(self) -> FloatArray:
+        """The same, 0 in a state in which the base would tip: that proves nothing."""
+        found = self.maxima
+        return np.where(np.isfinite(found), found, 0.0)
+
+    def state(self, case: int, n: int, place: int) -> ForceState:
+        """One state in its worst direction."""
+        along = self.by_case[case][n, :, place]
+        way = int(along.argmax())
+        direction = float(_DIRECTIONS_DEG[way]) if CASES[case][2] else float("nan")
+        slew, radius, load = (float(x[n]) for x in (self.slew_deg, self.radius_m, self.load_t))
+        return ForceState(case, place, self.legs_m, slew, radius, load, self.outward, direction,
+                          float(along[way]))  # fmt: skip
 
 
-def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> _Proved:
+def _borne(
+    setup: Setup, legs: FloatArray, slew: FloatArray, radius: FloatArray, load: FloatArray,
+    *, outside: bool,
+) -> _Borne:  # fmt: skip
+    """*outside*: directions of wind and tilt are corners around their circle, else on it."""
+    springs = [leg.stiffness_kN_m for leg in setup.machine.legs]
+    supports = carrier_supports(legs, springs, carriers=_MODELS)
+    beam = np.maximum(np.abs(legs[:, 1]) - setup.machine.carrier.width_m / 2, 0.0)
+    turn, outward = np.radians(_DIRECTIONS_DEG), 1.0
+    if outside:
+        outward = float(1 / np.cos(np.pi / _DIRECTIONS))
+    round_about = outward * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    values = []
+    for factor, ways in ((1.0, np.zeros((1, 2))), (float(setup.gross.dynamic_factor), round_about)):
+        force, at, reach = weight_on_base(setup, slew, radius, load_t=factor * load)
+        xy = at[:, None] + reach[:, None, None] * ways
+        for one in reactions_on(supports, force[:, None], xy, stiffness_given=True).values():
+            twist = np.abs(np.stack([one.front_side_moment_kNm, one.rear_side_moment_kNm], axis=-1))
+            parts = [one.reaction_kN, one.reaction_kN * beam, twist]
+            actions = np.concatenate(parts, axis=-1)
+            values.append(np.where(one.unstable[..., None], np.inf, actions))
+    return _Borne(legs, slew, radius, load, outward, values)
+
+
+def _of_chart(setup: Setup, table: ChartTable, radius_m: FloatArray) -> _Borne:
     """What the chart's ratings bear on its own base."""
-    reach = (table.radius_m >= setup.boom.radius_min_m) & (
-        table.radius_m <= setup.boom.radius_max_m
-    )
+    low, high = setup.boom.radius_min_m, setup.boom.radius_max_m
+    reach = (table.radius_m >= low) & (table.radius_m <= high)
     radius = np.unique([*table.radius_m[reach], radius_m.min(), radius_m.max()])
     rated = rated_capacity_t(
         table, setup.boom.length_m, radius_m=radius, interpolation=interpolation_of(setup)
@@ -137,20 +141,8 @@ def _proved(setup: Setup, table: ChartTable, radius_m: FloatArray) -> _Proved:
     slew = slew[slew_in_sector(slew, table.sector_deg)]
     known = ~np.isnan(rated)
     s, r = (a.ravel() for a in np.meshgrid(slew, radius[known], indexing="ij"))
-    load, legs = np.tile(rated[known], slew.size), table.base.leg_xy_m
-    return _Proved(legs, s, r, load, _by_direction(setup, legs, s, r, load, outside=False))
-
-
-def _state(
-    by_case: list[FloatArray], case: int, n: int, place: int, *, legs: FloatArray, slew: float,
-    radius: float, load: float, outside: bool,
-) -> ForceState:  # fmt: skip
-    along = by_case[case][n, :, place]
-    way = int(along.argmax())
-    direction = float(_DIRECTIONS_DEG[way]) if CASES[case][2] else float("nan")
-    return ForceState(
-        case, place, legs, slew, radius, load, _outward(outside), direction, float(along[way])
-    )
+    load = np.tile(rated[known], slew.size)
+    return _borne(setup, table.base.leg_xy_m, s, r, load, outside=False)
 
 
 @dataclass(frozen=True)
@@ -183,40 +175,27 @@ def chart_forces(setup: Setup, study: PathStudy) -> list[ChartForce]:
     turned = np.stack([path.slew_deg[steps], found.radius_m[steps], found.chart[steps]], axis=-1)
     steps = steps[np.sort(np.unique(turned, axis=0, return_index=True)[1])]
     radius, chart = found.radius_m[steps], found.chart[steps]
-    by_case = _by_direction(
-        setup, setup.leg_xy_m, path.slew_deg[steps], radius,
-        np.full(steps.size, setup.gross_t), outside=True,
-    )  # fmt: skip
-    actual = _maxima(by_case)
+    load = np.full(steps.size, setup.gross_t)
+    actual = _borne(setup, setup.leg_xy_m, path.slew_deg[steps], radius, load, outside=True)
     of_chart = {
-        int(k): _proved(setup, setup.tables[k], radius[chart == k]) for k in np.unique(chart)
+        int(k): _of_chart(setup, setup.tables[k], radius[chart == k]) for k in np.unique(chart)
     }
-    proved = np.empty_like(actual)
+    here = actual.maxima
+    limit = np.empty_like(here)
     for k, one in of_chart.items():
-        proved[:, chart == k] = one.greatest[:, None]
+        limit[:, chart == k] = one.proved.max(axis=1)[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(actual > 0, actual / proved, 0.0)
+        used = np.where(here > 0, here / limit, 0.0)
     rows = []
     for id, title, quantity, part in _KINDS:
-        case, n, place = (
-            int(i) for i in np.unravel_index(int(used[..., part].argmax()), used[..., part].shape)
-        )
+        worst = np.unravel_index(int(used[..., part].argmax()), used[..., part].shape)
+        case, n, place = (int(i) for i in worst)
         place += part.start
         own = of_chart[int(chart[n])]
-        bears = _maxima(own.by_case)[case, :, place]
-        m = int(np.where(np.isfinite(bears), bears, 0.0).argmax())
-        here = _state(
-            by_case, case, n, place, legs=setup.leg_xy_m, slew=float(path.slew_deg[steps[n]]),
-            radius=float(radius[n]), load=setup.gross_t, outside=True,
-        )  # fmt: skip
-        there = _state(
-            own.by_case, case, m, place, legs=own.legs_m, slew=float(own.slew_deg[m]),
-            radius=float(own.radius_m[m]), load=float(own.load_t[m]), outside=False,
-        )  # fmt: skip
-        table = setup.tables[chart[n]]
-        rows.append(
-            ChartForce(id, title, quantity, int(steps[n]), table, here, there, not open_.any())
-        )
+        there = own.state(case, int(own.proved[case, :, place].argmax()), place)
+        rows.append(ChartForce(id, title, quantity, int(steps[n]), setup.tables[chart[n]],
+                               actual.state(case, n, place), there,
+                               not open_.any()))  # fmt: skip
     return rows
 
 

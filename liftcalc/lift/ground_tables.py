@@ -25,8 +25,8 @@ from liftcalc.lift.setup import Setup
 
 def pressure_along_mat_kPa(
     mat: MatProperties, force_kN: float, *, width_m: float, float_length_m: float,
-    subgrade_kN_m3: float) -> tuple[FloatArray, FloatArray,
-]:  # fmt: skip
+    subgrade_kN_m3: float,
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """Places along a mat from its middle [m], and the pressure there with the mat's own weight.
 
     The same beam on the same springs as in :func:`liftcalc.ground.check.elastic_bending`; empty
@@ -84,14 +84,12 @@ def profile_rows(study: GroundStudy | None, show: Show) -> list[Row]:
         level = f"water {'at' if found else 'not found to'} {show(water, 'length_m')}"
         for n, layer in enumerate(fact.layers, 1):
             bottom = top + layer.thickness_m
-            rows.append(
-                (f"{fact.id}; {level}" if n == 1 else fact.id, f"{n}: {layer.name}",
-                 f"{show(top, 'length_m')} to {show(bottom, 'length_m')}",
-                 show(layer.unit_weight_kN_m3, "unit_weight_kN_m3"), show(layer.cu_kPa,
-                                                                          "pressure_kPa"),
-                 show(layer.phi_deg, "angle_deg"), show(layer.c_kPa, "pressure_kPa"),
-                 show(layer.youngs_modulus_kPa, "pressure_kPa"), show(layer.poisson, "ratio")),
-            )  # fmt: skip
+            given = ((layer.unit_weight_kN_m3, "unit_weight_kN_m3"), (layer.cu_kPa, "pressure_kPa"),
+                     (layer.phi_deg, "angle_deg"), (layer.c_kPa, "pressure_kPa"),
+                     (layer.youngs_modulus_kPa, "pressure_kPa"), (layer.poisson, "ratio"))  # fmt: skip
+            ground = f"{fact.id}; {level}" if n == 1 else fact.id
+            depth = f"{show(top, 'length_m')} to {show(bottom, 'length_m')}"
+            rows.append((ground, f"{n}: {layer.name}", depth, *(show(*one) for one in given)))
             top = bottom
     return rows
 

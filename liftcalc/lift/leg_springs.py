@@ -54,6 +54,13 @@ def ground_spring_kN_m(
     return float("nan")
 
 
+def whole_mat_spring_kN_m(setup: Setup, profile: str) -> float:
+    """Spring of one ground as surveyed under the whole mat of the lift; NaN where unknown."""
+    width, length = sorted((setup.mat.length_m, setup.mat.width_m))
+    return ground_spring_kN_m(setup.site.profile(profile), mat_width_m=setup.mat.width_m,
+                              length_m=length, width_m=width)  # fmt: skip
+
+
 def _ground_springs_kN_m(setup: Setup) -> FloatArray | None:
     """Sets of ground springs, shape (S, 4): as surveyed, then every kind softer or stiffer.
 
@@ -61,12 +68,10 @@ def _ground_springs_kN_m(setup: Setup) -> FloatArray | None:
     the settlement rows then read "no data".
     """
     zones = {z.id: z.profile for z in setup.site.zones}
-    mat, spring = setup.mat, dict[str, float]()
+    spring = dict[str, float]()
     under = [sorted({zones[z] for z in touched}) for touched in mats_and_zones(setup)[1]]
     for id in sorted({id for ids in under for id in ids}):
-        spring[id] = ground_spring_kN_m(setup.site.profile(id), mat_width_m=mat.width_m,
-                                        length_m=max(mat.length_m, mat.width_m),
-                                        width_m=min(mat.length_m, mat.width_m))  # fmt: skip
+        spring[id] = whole_mat_spring_kN_m(setup, id)
     if not all(under) or not np.all(np.isfinite(list(spring.values()))):
         return None
     sets = set()
