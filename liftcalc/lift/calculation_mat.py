@@ -35,24 +35,32 @@ def mat_rows(c: Calculation, a: LiftAssessment) -> None:
     c.given("g", "standard gravity", G_M_S2, "m/s²", "ISO 80000-3", digits=5)
     c.step("W", "weight of the mat", "m_m * g", "kN", "weight", value=mat.weight_kN)
     basis = f"{mat.strength_basis} strengths"
-    halved = "1: allowable strengths" if mat.strength_divisor == 1 else f"{basis} halved: common "
-    halved += "" if mat.strength_divisor == 1 else "practice, no published source"
+    halved = f"{basis} halved: common practice, no published source"
+    if mat.strength_divisor == 1:
+        halved = "1: allowable strengths"
     c.given("gamma_m", "divisor of the mat's strengths", mat.strength_divisor, "", halved, digits=2)
     c.given("f_b", "bending strength of the mat", mat.bending_strength_kPa, "kPa", MAT, digits=0)
     c.given("f_v", "shear strength of the mat", mat.shear_strength_kPa, "kPa", MAT, digits=0)
-    section, area = ("Z_m", "section modulus of the mat"), ("A_v", "shear area of the mat")
-    if mat.section_modulus_m3 is None:
-        c.step(*section, "B_m * t_m**2 / 6", "m³", "rectangle", value=mat.z_m3, digits=6)
-    else:
-        c.given(*section, mat.z_m3, "m³", MAT, digits=6)
-    if mat.shear_area_m2 is None:
-        c.step(*area, "B_m * t_m / 1.5", "m²", "rectangle", value=mat.shear_m2, digits=5)
-    else:
-        c.given(*area, mat.shear_m2, "m²", MAT, digits=5)
+    _stated_or(c, mat.section_modulus_m3, mat.z_m3, "Z_m", "section modulus", "B_m * t_m**2 / 6",
+               unit="m³", digits=6)  # fmt: skip
+    _stated_or(c, mat.shear_area_m2, mat.shear_m2, "A_v", "shear area", "B_m * t_m / 1.5",
+               unit="m²", digits=5)  # fmt: skip
     timber = mat.material == "timber"
     offset = mat.thickness_m if timber else 0.0
     said = "the thickness: timber" if timber else "at the float's edge: not timber"
     c.given("d_v", "distance from the float at which shear counts", offset, "m", said)
+
+
+def _stated_or(
+    c: Calculation, stated: float | None, value: float, name: str, what: str, rectangle: str,
+    *, unit: str, digits: int,
+) -> None:  # fmt: skip
+    """A property of the mat's section as its data state it, else that of a rectangle."""
+    meaning = f"{what} of the mat"
+    if stated is None:
+        c.step(name, meaning, rectangle, unit, "rectangle", value=value, digits=digits)
+    else:
+        c.given(name, meaning, value, unit, MAT, digits=digits)
 
 
 def _capacity_rows(c: Calculation, share: str) -> None:
@@ -90,12 +98,11 @@ def effective_rows(c: Calculation, a: LiftAssessment, g: LegGround) -> None:
         c.step(*width, "min(w_B + 2 * t_m, B_m)", "m",
                "float and the thickness on each side; single timbers do not carry across",
                value=g.effective_width_m)  # fmt: skip
-        _capacity_rows(c, f"B_{n}")
-        _length_rows(c, n, "w_L", "L_m", length)
     else:
         c.given(*width, g.effective_width_m, "m", "found by iteration: a plate bends both ways")
-        _capacity_rows(c, f"B_{n}")
-        _length_rows(c, n, "w_L", "L_m", length)
+    _capacity_rows(c, f"B_{n}")
+    _length_rows(c, n, "w_L", "L_m", length)
+    if mat.across != "spread":
         _capacity_rows(c, f"L_{n}")
         _length_rows(c, n, "w_B", "B_m", ("B_2", "width that this length allows, the same again"))
     c.step(f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
@@ -202,11 +209,8 @@ def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Chec
     c.section(check)
     known = modulus_rows(c, a, g, vesic=True)
     c.given("E_m", "Young's modulus of the mat", mat.modulus_kPa, "kPa", MAT, digits=0)
-    inertia = ("J_m", "second moment of area of the mat")
-    if mat.second_moment_m4 is None:
-        c.step(*inertia, "B_m * t_m**3 / 12", "m⁴", "rectangle", value=mat.i_m4, digits=8)
-    else:
-        c.given(*inertia, mat.i_m4, "m⁴", MAT, digits=8)
+    _stated_or(c, mat.second_moment_m4, mat.i_m4, "J_m", "second moment of area",
+               "B_m * t_m**3 / 12", unit="m⁴", digits=8)  # fmt: skip
     stiff = "bending stiffness of the effective width"
     c.step("S_m", stiff, f"E_m * J_m * B_{n} / B_m", "kNm²", "E I", digits=2)
     springs = []
@@ -271,7 +275,6 @@ def _beam_rows(c: Calculation) -> None:
         ("b_2", "share of the second, so that the end is free",
          "(v_p * m_1 - m_p * v_1) / (m_p * v_q - m_q * v_p)"),
     )  # fmt: skip
+    units = {"v_1": "", "m_p": "m²", "m_q": "m²", "b_2": "1/m"}
     for name, what, expression in rows:
-        unit = "" if name in ("v_1", "b_2") else "m"
-        unit = {"m_p": "m²", "m_q": "m²", "v_p": "m", "v_q": "m", "b_2": "1/m"}.get(name, unit)
-        c.step(name, what, expression, unit, _HETENYI, digits=7)
+        c.step(name, what, expression, units.get(name, "m"), _HETENYI, digits=7)

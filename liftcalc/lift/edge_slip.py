@@ -25,6 +25,7 @@ from liftcalc.ground.safety import EN1997_DA1_2
 from liftcalc.ground.slip import SlipResult, slip_check
 from liftcalc.ground.slip_circles import SoilLayer, Surcharge
 from liftcalc.ground.slopes import PitSoil, set_back_rules
+from liftcalc.lift.ground_facts import water_m
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
@@ -119,18 +120,13 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
             pressure = load * (leg.reaction_kN + study.mat.weight_kN) / study.mat.area_m2
             profile = leg.profile
             both = any(a.cu_kPa is not None and a.phi_deg is not None for a in profile.layers)
-            water = (
-                profile.water_depth_m
-                if profile.water_depth_m is not None
-                else profile.no_water_to_m
-            )
             for undrained in (True, False) if both else (True,):
                 result, problem = None, ""
                 try:
                     result = slip_check(_layers(profile, undrained=undrained, factored=factored),
                                         height_m=edge.height_m, slope_deg=max(edge.face_deg, 5.0),
                                         surcharges=[Surcharge(pressure, gap, width)],
-                                        water_depth_m=water)  # fmt: skip
+                                        water_depth_m=water_m(profile))  # fmt: skip
                 except ConvergenceError as error:
                     problem = str(error)
                 slips.append(EdgeSlip(edge.id, leg.name, gap, edge.height_m, edge.face_deg,

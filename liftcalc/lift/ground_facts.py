@@ -41,6 +41,11 @@ def shelf_order(mat: Mat) -> tuple[float, float]:
     return mat.length_m * mat.width_m, mat.mass_t
 
 
+def water_m(fact: SurveyedProfile) -> float | None:
+    """Depth of the water, or to which none was found: there it is taken to stand. [m]"""
+    return fact.no_water_to_m if fact.water_depth_m is None else fact.water_depth_m
+
+
 def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
     """Plain ground profile; a presumptive class, where named, is looked up for the top layer."""
     value, source = None, ""
@@ -49,9 +54,7 @@ def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
             fact.presumptive.table,  # type: ignore[arg-type]
             fact.presumptive.name,
             width_m=width_m,
-            water_below_base_m=fact.water_depth_m
-            if fact.water_depth_m is not None
-            else fact.no_water_to_m,
+            water_below_base_m=water_m(fact),
         )
         value, source = printed.allowable_kPa, f"{printed.owner}, {printed.edition}"
     layers = tuple(

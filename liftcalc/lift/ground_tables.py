@@ -73,6 +73,10 @@ def _used(ratio: float, show: Show) -> str:
     return show(100 * ratio, "percent") if np.isfinite(ratio) else "–"
 
 
+def _size(length_m: float, width_m: float, show: Show) -> str:
+    return f"{show(length_m, 'length_m')} × {show(width_m, 'length_m')}"
+
+
 def profile_rows(study: GroundStudy | None, show: Show) -> list[Row]:
     """The ground under the outriggers as surveyed, layer by layer."""
     rows: list[Row] = []
@@ -84,9 +88,11 @@ def profile_rows(study: GroundStudy | None, show: Show) -> list[Row]:
         level = f"water {'at' if found else 'not found to'} {show(water, 'length_m')}"
         for n, layer in enumerate(fact.layers, 1):
             bottom = top + layer.thickness_m
-            given = ((layer.unit_weight_kN_m3, "unit_weight_kN_m3"), (layer.cu_kPa, "pressure_kPa"),
-                     (layer.phi_deg, "angle_deg"), (layer.c_kPa, "pressure_kPa"),
-                     (layer.youngs_modulus_kPa, "pressure_kPa"), (layer.poisson, "ratio"))  # fmt: skip
+            given = (
+                (layer.unit_weight_kN_m3, "unit_weight_kN_m3"), (layer.cu_kPa, "pressure_kPa"),
+                (layer.phi_deg, "angle_deg"), (layer.c_kPa, "pressure_kPa"),
+                (layer.youngs_modulus_kPa, "pressure_kPa"), (layer.poisson, "ratio"),
+            )  # fmt: skip
             ground = f"{fact.id}; {level}" if n == 1 else fact.id
             depth = f"{show(top, 'length_m')} to {show(bottom, 'length_m')}"
             rows.append((ground, f"{n}: {layer.name}", depth, *(show(*one) for one in given)))
@@ -124,27 +130,22 @@ def mat_rows(setup: Setup, study: GroundStudy | None, show: Show) -> list[Row]:
             (punch, mat.shear_strength_kPa / divisor, "pressure_kPa"),
             (bent.moment_kNm, bent.capacity_kNm, "moment_kNm"),
         )
-        rows.append((g.name, show(min(float(check.required_length_m), mat.length_m), "length_m"),
-                     *(f"{show(float(a), q)} / {show(float(b), q)}" for a, b,
-                       q in parts)))  # fmt: skip
+        shown = (f"{show(float(a), q)} / {show(float(b), q)}" for a, b, q in parts)
+        length = min(float(check.required_length_m), mat.length_m)
+        rows.append((g.name, show(length, "length_m"), *shown))
     return rows
 
 
 def leg_ground_rows(study: GroundStudy | None, show: Show) -> list[Row]:
     """Each outrigger: ground, reaction, effective size, pressure, what is allowed, and by what."""
     return [
-        (
-            g.name,
-            f"{g.zone} ({g.profile.id})",
-            show(g.reaction_kN, "force_kN"),
-            f"{show(g.effective_length_m, 'length_m')} × {show(g.effective_width_m, 'length_m')}",
-            show(g.pressure_kPa, "pressure_kPa"),
-            show(g.allowable_kPa, "pressure_kPa"),
-            _used(g.pressure_kPa / g.allowable_kPa if g.allowable_kPa > 0 else np.inf, show),
-            f"{g.mechanism}, {g.layer}",
-        )
+        (g.name, f"{g.zone} ({g.profile.id})", show(g.reaction_kN, "force_kN"),
+         _size(g.effective_length_m, g.effective_width_m, show),
+         show(g.pressure_kPa, "pressure_kPa"), show(g.allowable_kPa, "pressure_kPa"),
+         _used(g.pressure_kPa / g.allowable_kPa if g.allowable_kPa > 0 else np.inf, show),
+         f"{g.mechanism}, {g.layer}")
         for g in (study.legs if study is not None else ())
-    ]
+    ]  # fmt: skip
 
 
 def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
@@ -152,23 +153,19 @@ def settlement_rows(study: GroundStudy | None, show: Show) -> list[Row]:
     if study is None:
         return []
     settled = np.array([g.settlement_m for g in study.legs])
-    known = bool(np.all(np.isfinite(settled)))
+    least = float(settled.min())  # NaN where one is unknown
+
+    def mm(value_m: float) -> str:
+        return show(1000 * value_m, "small_length_mm") if np.isfinite(value_m) else "unknown"
+
     rows: list[Row] = []
     for g, s in zip(study.legs, settled.tolist(), strict=True):
-        if not np.isfinite(s):
-            rows.append((g.name, "unknown", "unknown", "unknown"))
-            continue
-        rows.append(
-            (g.name, show(g.stiffness_kN_m / 1000, "stiffness_kN_mm"), show(1000 * s,
-                                                                            "small_length_mm"),
-             show(1000 * (s - float(settled.min())), "small_length_mm") if known else "unknown"),
-        )  # fmt: skip
+        stiff = show(g.stiffness_kN_m / 1000, "stiffness_kN_mm") if np.isfinite(s) else "unknown"
+        rows.append((g.name, stiff, mm(s), mm(s - least)))
     if study.levelled is not None:
-        state = study.levelled
-        rows.append(("all, iterated", "–",
-                     f"out of level {show(float(np.max(state.level.slope_percent)), 'percent')}",
-                     "radius + " + show(1000 * float(np.max(state.radius_growth_m)),
-                                        "small_length_mm")))  # fmt: skip
+        slope = float(np.max(study.levelled.level.slope_percent))
+        grown = "radius + " + mm(float(np.max(study.levelled.radius_growth_m)))
+        rows.append(("all, iterated", "–", f"out of level {show(slope, 'percent')}", grown))
     return rows
 
 
@@ -196,13 +193,10 @@ def shelf_rows(
             word = "smallest that passes" if fits and not passed else "passes"
             word = word if fits else "not enough"
             passed = passed or fits
-            rows.append(
-                (f"{names} on {g.profile.id}", show(g.reaction_kN, "force_kN"), mat.id,
-                 f"{show(mat.length_m, 'length_m')} × {show(mat.width_m, 'length_m')}",
-                 _used(trial.utilisation, show), trial.governs, word + (", chosen"
-                                                                        if mat.id == setup.mat.id
-                                                                        else "")),
-            )  # fmt: skip
+            word += ", chosen" if mat.id == setup.mat.id else ""
+            size = _size(mat.length_m, mat.width_m, show)
+            rows.append((f"{names} on {g.profile.id}", show(g.reaction_kN, "force_kN"), mat.id,
+                         size, _used(trial.utilisation, show), trial.governs, word))  # fmt: skip
     return rows
 
 
