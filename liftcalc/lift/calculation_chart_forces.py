@@ -1,7 +1,5 @@
 """Outrigger force, beam moment and carrier twist where a chart is carried over, in the calculation.
 
-Contents: :func:`chart_force_section`.
-
 Both maxima are calculated alike: on the actual base with the planned load, and on the base of the
 chart with its rating. From all weights to the resultant, moved by wind and tilt where the case has
 them; reactions of a rigid plane on the outriggers' springs; the step that a carrier free to twist

@@ -1,7 +1,5 @@
 """The calculation of the ground pressure sheet, from the inputs to each check that governs.
 
-Contents: :func:`ground_calculation`, :func:`governing_outrigger`.
-
 Calculated are the governing check, each check at or above 80 % of its limit, and always reaction,
 pressure and allowable pressure of the outrigger that governs. What is found by iteration or search
 is given with its result; what follows from it is calculated again.
@@ -58,18 +56,13 @@ def _worked(study: GroundStudy, checks: Sequence[Check]) -> list[Check]:
     governing = verdict(checks).governing.id
     first = governing_outrigger(study, checks)
     wanted = {f"leg-{first}", f"ground-{first}"}
-    for c in checks:
+    shown = [c for c in checks if c.value is not None and c.limit is not None]
+    for c in shown:
         near = c.utilisation is not None and c.utilisation >= NEAR
-        if (
-            c.value is None
-            or c.limit is None
-            or not (near or c.status == "over" or c.id == governing)
-        ):
-            continue
-        kind, name = _split(c)
-        wanted |= {c.id} | ({f"leg-{name}"} if name else set())
-        wanted |= {f"ground-{name}"} if name and kind != "leg" else set()
-    shown = [c for c in checks if c.id in wanted and c.value is not None and c.limit is not None]
+        if near or c.status == "over" or c.id == governing:
+            kind, name = _split(c)
+            wanted |= {c.id} | ({f"leg-{name}"} if name else set())
+            wanted |= {f"ground-{name}"} if name and kind != "leg" else set()
     order = ("leg", "ground", "mat", "mat-bending", "settlement", "ground-neighbours")
 
     def rank(c: Check) -> tuple[int, int, int]:
@@ -79,16 +72,11 @@ def _worked(study: GroundStudy, checks: Sequence[Check]) -> list[Check]:
         place = [g.name for g in study.legs].index(name)
         return 0, -1 if name == first else place, order.index(kind)
 
-    return sorted(shown, key=rank)
+    return sorted((c for c in shown if c.id in wanted), key=rank)
 
 
 def ground_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
-    """The calculation of a ground pressure sheet.
-
-    Parameters:
-      assessed: LiftAssessment
-      checks: sequence of Check. The rows that the sheet shows.
-    """
+    """The calculation of a ground pressure sheet; *checks* are the rows that it shows."""
     c, study = Calculation(), assessed.ground
     if study is None:
         c.section(None, "Outriggers")

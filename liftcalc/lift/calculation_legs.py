@@ -24,7 +24,6 @@ from liftcalc.lift.calculation_state import STATICS, resultant_rows, spring_rows
 from liftcalc.lift.leg_springs import ON_GROUND, least_modulus, whole_mat_spring_kN_m
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.reactions.contact import Supports, bilateral_rows
-from liftcalc.reactions.envelope import ReachEnvelope
 
 _PULL = ("R_0", "reaction as if the ground could pull")
 _THREE = ("R_3", "reaction with one outrigger in the air")
@@ -38,13 +37,6 @@ class _Three:
     line: tuple[int, int]
     """The two other outriggers, so that the first lies left of the line between them."""
     value_kN: float
-
-
-def _pull_of(envelope: ReachEnvelope, leg: int, state: int) -> tuple[str, float]:
-    """Model with the greatest reaction as if the ground could pull, and that reaction."""
-    by_model = envelope.by_model_kN[:, leg, state]
-    model = int(by_model.argmax())
-    return envelope.carriers[model], float(by_model[model])
 
 
 def _spring_set(supports: Supports, leg: int, force: FloatArray, reach_m: float) -> FloatArray:
@@ -206,10 +198,11 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     envelope = forces.empty if state.step is None else forces.on_path
     at = int(envelope.max_state[k])
     pattern = forces.supports["rigid carrier"].pattern[:, 0]
-    model, pull = _pull_of(envelope, k, at)
-    by_model = zip(envelope.carriers, envelope.by_model_kN[:, k, at].tolist(), strict=True)
+    by_model = dict(zip(envelope.carriers, envelope.by_model_kN[:, k, at].tolist(), strict=True))
+    model = max(by_model, key=lambda name: by_model[name])
+    pull = by_model[model]
     c.note("Carrier and ground",
-           "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model),
+           "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model.items()),
            f"{model} governs",
            "maximum of the models, each as if the ground could pull")  # fmt: skip
     supports = forces.supports[model]
@@ -222,18 +215,16 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     less = _three(xy, pattern, k, force, reach, same=False)
     more = _three(xy, pattern, k, force, reach, same=True)
     high = pull if less is None else min(pull, less.value_kN)
-    result = (f"R_{n}", f"reaction of outrigger {n}")
+    three, text = None, pulled
     if more is not None and more.value_kN > max(high, 0.0) * (1 + 1e-12):
-        c.step(*_PULL, pulled, "kN", STATICS, value=pull)
-        _three_rows(c, n, more)
-        text = "max(R_0, R_3)" if pull <= high else "R_3"
-        c.step(*result, text, "kN", "contact: no reaction below 0", value=design)
+        three, text = more, "max(R_0, R_3)" if pull <= high else "R_3"
     elif less is not None and less.value_kN < pull:
+        three, text = less, "min(R_0, R_3)"
+    if three is not None:
         c.step(*_PULL, pulled, "kN", STATICS, value=pull)
-        _three_rows(c, n, less)
-        c.step(*result, "min(R_0, R_3)", "kN", "contact: no reaction below 0", value=design)
-    else:
-        c.step(*result, pulled, "kN", STATICS, value=design)
+        _three_rows(c, n, three)
+    source = STATICS if three is None else "contact: no reaction below 0"
+    c.step(f"R_{n}", f"reaction of outrigger {n}", text, "kN", source, value=design)
     strength = setup.machine.legs[k].capacity_kN
     c.given(f"S_{n}", f"strength of outrigger {n}", strength, "kN", MACHINE)
     c.reaches(check, f"R_{n}", f"S_{n}")

@@ -1,8 +1,5 @@
 """The calculation of what the ground allows under one outrigger, by one mechanism.
 
-Contents: :func:`allowable_rows`. Bearing stands here, punching in
-:mod:`liftcalc.lift.calculation_punching`.
-
 With every factor: layers and water, the set of safety factors that allows least, load spread down
 to the layer, bearing or punching, and the way back to the mat by the ratio of areas.
 

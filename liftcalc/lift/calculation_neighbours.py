@@ -1,7 +1,5 @@
 """The calculation of what all mats together do to ground, services and walls below and beside them.
 
-Contents: :func:`neighbour_section`, :func:`influence_rows`.
-
 Source: Newmark 1935 and Fadum 1948, corner of a rectangle, from Boussinesq 1885.
 """
 
@@ -28,13 +26,8 @@ def place_words(easting_m: float, northing_m: float) -> str:
     return f"{amount(easting_m, 'length_m')} E, {amount(northing_m, 'length_m')} N"
 
 
-def states_kN(a: LiftAssessment) -> FloatArray:
-    """Reactions of every state, on the path and with the empty hook, shape (S, 4)."""
-    return np.concatenate([a.forces.on_path.reaction_kN, a.forces.empty.reaction_kN])
-
-
 def state_words(a: LiftAssessment, state: int) -> str:
-    """Which state of :func:`states_kN` one is."""
+    """Which of the states on the path and with the empty hook one is."""
     if state < len(a.path):
         return a.path.describe(state)
     return f"empty hook at minimum radius, slew {state - len(a.path)}°"
@@ -44,7 +37,7 @@ def influence_rows(
     c: Calculation, a: LiftAssessment, study: GroundStudy, *, state: int, influence: FloatArray
 ) -> None:
     """Pressure under each mat in one state, and what 1 kPa under it adds at the place looked at."""
-    forces = states_kN(a)[state]
+    forces = a.forces.states_kN[state]
     mat_rows(c, a)
     effective_area_rows(c, study)
     c.note("State", state_words(a, state), "", "the one with the maximum sum")
@@ -73,7 +66,9 @@ def neighbour_section(
     share = mats.stress_kPa(
         1.0, np.array([added.depth_m]), x_m=mats.x_m[k : k + 1], y_m=mats.y_m[k : k + 1]
     )[0]
-    pressure = (states_kN(a) + study.mat.weight_kN) / np.array([one.area_m2 for one in study.legs])
+    pressure = (a.forces.states_kN + study.mat.weight_kN) / np.array(
+        [one.area_m2 for one in study.legs]
+    )
     state = int(np.argmax(pressure @ (share / share[k])))
     c.section(check)
     place = a.setup.leg_site_xy_m[k]
@@ -85,9 +80,7 @@ def neighbour_section(
            f"({all_mats}) / I_{n}", "kPa", "stress of all mats over that of its own",
            value=added.pressure_kPa)  # fmt: skip
     profile = ground_profile(a.setup.site.profile(added.profile), a.setup.mat.width_m)
-    allowable_rows(
-        c, a.setup,
-        Way(g, profile, added.mechanism, added.layer, added.allowable_kPa, float("inf"),
-            f"q_N{n}", f"allowable pressure under {n} by the layer below"),
-    )  # fmt: skip
+    way = Way(g, profile, added.mechanism, added.layer, added.allowable_kPa, float("inf"),
+              f"q_N{n}", f"allowable pressure under {n} by the layer below")  # fmt: skip
+    allowable_rows(c, a.setup, way)
     c.reaches(check, f"p_N{n}", f"q_N{n}")

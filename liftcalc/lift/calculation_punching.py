@@ -1,7 +1,5 @@
 """The calculation of punching through a stronger layer into clay: granular ground, or a crust.
 
-Contents: :func:`punching_rows`, :func:`crust_rows`.
-
 Sources: Meyerhof and Hanna 1978; Brown and Meyerhof 1969, beside each row.
 """
 

@@ -72,20 +72,14 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
             levelled = levelled_legs(setup, forces, stiffness)
         except ConvergenceError as error:
             problem = str(error)
-    reaction = np.concatenate([forces.on_path.reaction_kN, forces.empty.reaction_kN])
-    pressure = (reaction + mat.weight_kN) / np.array([g.area_m2 for g in legs])
+    pressure = (forces.states_kN + mat.weight_kN) / np.array([g.area_m2 for g in legs])
+    walls = setup.site.retaining_walls
     return GroundStudy(
-        legs=with_neighbours(setup, place, mat, legs, pressure),
-        mat=mat,
-        levelled=levelled,
-        level_problem=problem,
-        services=services_under_mats(setup, legs, pressure),
-        walls=tuple(
-            (wall, *wall_pressure(place, forces.design_kN, wall))
-            for wall in setup.site.retaining_walls
-        ),
-        safety_words=ground_safety(setup)[1],
-    )
+        with_neighbours(setup, place, mat, legs, pressure), mat, levelled, problem,
+        services_under_mats(setup, legs, pressure),
+        tuple((wall, *wall_pressure(place, forces.design_kN, wall)) for wall in walls),
+        ground_safety(setup)[1],
+    )  # fmt: skip
 
 
 def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy | None:

@@ -54,6 +54,11 @@ class LegForces:
         return _known(self.on_circle)
 
     @property
+    def states_kN(self) -> FloatArray:
+        """Reactions of every state, on the path and then with the empty hook, shape (S, 4)."""
+        return np.concatenate([self.on_path.reaction_kN, self.empty.reaction_kN])
+
+    @property
     def stands(self) -> bool:
         """Whether every state on the path, loaded and empty, is in equilibrium."""
         return bool(np.all(np.isfinite(self.design_kN)))

@@ -112,29 +112,17 @@ def _on_zone(
         spring, settled = _stiffness_and_settlement(
             fact, mat, float(force[n]), float(length[n]), float(width[n])
         )
+        mechanisms = ((m.name, m.layer, float(m.q_allowable_kPa[n])) for m in bearing.mechanisms)
+        used = {part: float(getattr(check, f"{part}_utilisation")[n]) for part in _PARTS}
         grounds[k] = LegGround(
-            name=leg.name,
-            zone=zone,
-            profile=fact,
-            reaction_kN=float(force[n]),
-            effective_length_m=float(length[n]),
-            effective_width_m=float(width[n]),
-            pressure_kPa=float(check.pressure_kPa[n]),
-            allowable_kPa=float(check.allowable_kPa[n]),
-            mechanism=str(bearing.governing_name[n]),
-            layer=str(bearing.governing_layer[n]),
-            mechanisms=tuple(
-                (m.name, m.layer, float(m.q_allowable_kPa[n])) for m in bearing.mechanisms
-            ),
-            mat_utilisation={
-                part: float(getattr(check, f"{part}_utilisation")[n]) for part in _PARTS
-            },
-            elastic_bending=bent,
+            name=leg.name, zone=zone, profile=fact, reaction_kN=float(force[n]),
+            effective_length_m=float(length[n]), effective_width_m=float(width[n]),
+            pressure_kPa=float(check.pressure_kPa[n]), allowable_kPa=float(check.allowable_kPa[n]),
+            mechanism=str(bearing.governing_name[n]), layer=str(bearing.governing_layer[n]),
+            mechanisms=tuple(mechanisms), mat_utilisation=used, elastic_bending=bent,
             utilisation=float(np.fmax(check.utilisation[n], bent.utilisation)),
-            stiffness_kN_m=spring,
-            settlement_m=settled,
-            warnings=bearing.warnings,
-        )
+            stiffness_kN_m=spring, settlement_m=settled, warnings=bearing.warnings,
+        )  # fmt: skip
     return grounds
 
 
@@ -184,12 +172,11 @@ def with_neighbours(setup: Setup, place: Placing, mat: MatProperties, legs: Sequ
     for k in range(len(legs)):
         for zone in zones_under(setup, place, k):
             touching.setdefault(zone, []).append(k)
-    profiles = {z.id: z.profile for z in setup.site.zones}
+    profiles, mats = {z.id: z.profile for z in setup.site.zones}, mats_in_plan(setup, legs)
     worst: list[NeighbourStress | None] = [None] * len(legs)
     for zone, members in touching.items():
-        stresses = neighbour_stress(ground_profile(setup.site.profile(profiles[zone]), mat.width_m),
-                                    bearing_rule(setup), legs=members, mats=mats_in_plan(setup,
-                                                                                         legs),
+        profile = ground_profile(setup.site.profile(profiles[zone]), mat.width_m)
+        stresses = neighbour_stress(profile, bearing_rule(setup), legs=members, mats=mats,
                                     pressure_kPa=pressure_kPa)  # fmt: skip
         for k, stress in zip(members, stresses, strict=True):
             before = worst[k]

@@ -40,13 +40,7 @@ class Change:
 
 
 def tried_remedies(assessed: LiftAssessment, rows: Sequence[Check]) -> tuple[Check, ...]:
-    """The same rows; each failing one with the changes that were tried and found to be enough.
-
-    Parameters:
-      assessed: LiftAssessment. The lift as planned.
-      rows: sequence of Check. Rows of one of its sheets.
-    Returns: tuple of Check. As *rows*, in their order; only remedies differ.
-    """
+    """The same rows; each failing one with the changes that were tried and found to be enough."""
     known: dict[str, Verdict | None] = {}
     shown = []
     for row in rows:
