@@ -70,7 +70,14 @@ class Judged:
 
 
 def mechanisms_of_layer(ground: Judged, mat: MatArea, i: int) -> list[Mechanism]:
-    """Every way to fail in layer *i*: bearing by each strength, presumptive value, punching."""
+    """Every way to fail in one layer: bearing by each strength, presumptive value, punching.
+
+    Parameters:
+      ground: Judged
+      mat: MatArea
+      i: int. Place of the layer, from the top.
+    Returns: list of Mechanism
+    """
     layer = ground.profile.layers[i]
     suffix = " with load spread" if i else ""
     ratio = mat.spread(layer_tops_m(ground.profile)[i])[2]
