@@ -45,12 +45,12 @@ def chart_force_section(c: Calculation, assessed: LiftAssessment, check: Check) 
     at_step(c, setup, study.path, one.step)
     here = _side(c, setup, one, one.here, "h", "planned")
     c.note("The same on the base of the chart", one.table.chart_id, "",
-              "maximum over its slews and rated radii")  # fmt: skip
+           "maximum over its slews and rated radii")  # fmt: skip
     state, source = one.there, f"chart {one.table.chart_id}"
     c.given("s", "slew angle at this step", state.slew_deg % 360.0, "°", source)
     c.given("r", "radius at this step", state.radius_m, "m", source)
     c.given("C_c", "rating of the chart on its own base at this radius", state.load_t, "t",
-               f"{source}, boom {setup.boom.length_m:g} m")  # fmt: skip
+            f"{source}, boom {setup.boom.length_m:g} m")  # fmt: skip
     there = _side(c, setup, one, state, "c", "on the base of the chart")
     if check.limit is None:
         c.note(check.title, "more than on the base of the chart", check.words, check.reference)
@@ -66,7 +66,7 @@ def _side(
     moved = CASES[state.case][2]
     load = "Q" if mark == "h" else "C_c"
     c.step("W_f", "mass on the hook that is counted", f"phi_2 * {load}" if moved else load, "t",
-              "with the hoist factor" if moved else "still")  # fmt: skip
+           "with the hoist factor" if moved else "still")  # fmt: skip
     vertical, place = _resultant_rows(c, setup, state, moved=moved)
     _legs_rows(c, setup, state, LIFT_LIST if mark == "h" else f"chart {one.table.chart_id}")
     suffix = _reaction_rows(c, setup, state, vertical, place)
@@ -82,38 +82,37 @@ def _resultant_rows(
     c.step("M_f", "mass of the crane with it", "m_c + m_s + m_B + W_f", "t", "sum")
     c.step("V", "vertical force on the outriggers", "M_f * g", "kN", STATICS)
     c.step("U", "moment of what slews, about the slew axis", "m_s * u_s + m_B * u_B + W_f * r",
-              "tm", STATICS)  # fmt: skip
+           "tm", STATICS)  # fmt: skip
     ends = {"x": "forward of the slew centre", "y": "left of the slew centre"}
     for axis, turn in (("x", "cos"), ("y", "sin")):
-        c.step(f"{axis}_V", f"resultant, {ends[axis]}",
-                  f"(m_c * {axis}_c + U * {turn}(s)) / M_f", "m", STATICS, digits=4)  # fmt: skip
-    if not moved:
-        for axis in ends:
-            c.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}", f"{axis}_V", "m",
-                      "still and level", digits=4)  # fmt: skip
-    else:
-        _moved_rows(c, setup, state, ends)
+        c.step(f"{axis}_V", f"resultant, {ends[axis]}", f"(m_c * {axis}_c + U * {turn}(s)) / M_f",
+               "m", STATICS, digits=4)  # fmt: skip
+    if moved:
+        _moved_rows(c, setup, state)
+    for axis, turn in (("x", "cos"), ("y", "sin")):
+        place, source = f"{axis}_V", "still and level"
+        if moved:
+            place, source = f"{axis}_V + o_f * e_f * {turn}(psi)", STATICS
+        c.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}", place, "m", source,
+               digits=4)  # fmt: skip
     return c.value("V") or 0.0, np.array([c.value("x_P"), c.value("y_P")])
 
 
-def _moved_rows(c: Calculation, setup: Setup, state: ForceState, ends: dict[str, str]) -> None:
+def _moved_rows(c: Calculation, setup: Setup, state: ForceState) -> None:
     """The resultant moved by wind and tilt, all to one side."""
     boom = boom_states(setup.machine, setup.boom, np.array([state.radius_m]))
     gust_rows(c, setup, float(boom.head_z_m[0]))
     force_rows(c, setup, wind_terms(setup, boom))
     tilt_rows(c, setup)
     c.step("h_f", "height of the common centre of gravity",
-              "(m_c * z_c + m_s * z_s + m_B * z_B + W_f * h_h) / M_f", "m", STATICS)  # fmt: skip
+           "(m_c * z_c + m_s * z_s + m_B * z_B + W_f * h_h) / M_f", "m", STATICS)  # fmt: skip
     c.step("e_f", "resultant moved by wind and tilt",
-              "(F_b * z_w + F_u * z_m + F_l * h_h) / V + h_f * t_p / 100", "m", STATICS,
-              digits=4)  # fmt: skip
-    c.given("psi", "direction of wind and tilt, anticlockwise from the front",
-               state.direction_deg, "°", "the worst of 16")  # fmt: skip
+           "(F_b * z_w + F_u * z_m + F_l * h_h) / V + h_f * t_p / 100", "m", STATICS,
+           digits=4)  # fmt: skip
+    c.given("psi", "direction of wind and tilt, anticlockwise from the front", state.direction_deg,
+            "°", "the worst of 16")  # fmt: skip
     c.given("o_f", "corner of the polygon of directions over its circle", state.outward, "",
-               "outside the circle here, on it on the base of the chart", digits=5)  # fmt: skip
-    for axis, turn in (("x", "cos"), ("y", "sin")):
-        c.step(f"{axis}_P", f"resultant that is counted, {ends[axis]}",
-                  f"{axis}_V + o_f * e_f * {turn}(psi)", "m", STATICS, digits=4)  # fmt: skip
+            "outside the circle here, on it on the base of the chart", digits=5)  # fmt: skip
 
 
 def _legs_rows(c: Calculation, setup: Setup, state: ForceState, source: str) -> None:
@@ -122,7 +121,7 @@ def _legs_rows(c: Calculation, setup: Setup, state: ForceState, source: str) -> 
         c.given(f"x_{n}", f"place of outrigger {n}, forward of the slew centre", x, "m", MACHINE)
         c.given(f"y_{n}", f"place of outrigger {n}, to the left", y, "m", source)
         c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE,
-                   digits=0)  # fmt: skip
+                digits=0)  # fmt: skip
 
 
 def _reaction_rows(
@@ -135,12 +134,12 @@ def _reaction_rows(
     spring_rows(c, at="S", of="J", d=("J_D", "determinant of the second moments"), digits=0)
     for a, b in (("x", "y"), ("y", "x")):
         c.step(f"w_{a}", f"slope of the plane along {a}",
-                  f"V * (J_{b}{b} * ({a}_P - {a}_S) - J_xy * ({b}_P - {b}_S)) / J_D", "",
-                  STATICS, digits=9)  # fmt: skip
+               f"V * (J_{b}{b} * ({a}_P - {a}_S) - J_xy * ({b}_P - {b}_S)) / J_D", "", STATICS,
+               digits=9)  # fmt: skip
     for n in LEG_NAMES:
         c.step(f"B_{n}", f"reaction of outrigger {n} on a rigid plane, as if it could pull",
-                  f"k_{n} * (V / k_S + w_x * (x_{n} - x_S) + w_y * (y_{n} - y_S))", "kN",
-                  STATICS)  # fmt: skip
+               f"k_{n} * (V / k_S + w_x * (x_{n} - x_S) + w_y * (y_{n} - y_S))", "kN",
+               STATICS)  # fmt: skip
     flexible = CASES[state.case][1] == "flexible"
     springs = [leg.stiffness_kN_m for leg in setup.machine.legs]
     supports = carrier_supports(state.legs_m, springs, carriers=("rigid", "flexible"))
@@ -153,20 +152,20 @@ def _reaction_rows(
     parts = ["t_f"] if flexible else []
     if flexible:
         c.step("A_f", "side moment of the front outriggers for each unit of the pattern",
-                  "n_FL * y_FL + n_FR * y_FR", "m³", STATICS)  # fmt: skip
+               "n_FL * y_FL + n_FR * y_FR", "m³", STATICS)  # fmt: skip
         c.step("p_f", "share of the side moment that the front takes",
-                  "-(x_RR + x_RL) / (x_FL + x_FR - x_RR - x_RL)", "",
-                  "carrier free to twist, by its lengths", digits=6)  # fmt: skip
+               "-(x_RR + x_RL) / (x_FL + x_FR - x_RR - x_RL)", "",
+               "carrier free to twist, by its lengths", digits=6)  # fmt: skip
         c.step("t_f", "step of a carrier free to twist",
-                  "-(B_FL * y_FL + B_FR * y_FR - p_f * V * y_P) / A_f", "kN/m²", STATICS,
-                  digits=6)  # fmt: skip
+               "-(B_FL * y_FL + B_FR * y_FR - p_f * V * y_P) / A_f", "kN/m²", STATICS,
+               digits=6)  # fmt: skip
     if lifted:
         worst = _binding(pulled, supports["rigid"].pattern[:, 0])
         lift = f"(B_{worst} + t_f * n_{worst})" if flexible else f"B_{worst}"
         c.note("An outrigger would have to pull", f"outrigger {worst} clear of the ground", "",
-                  "contact: the ground does not pull")  # fmt: skip
+               "contact: the ground does not pull")  # fmt: skip
         c.step("t_c", "step that keeps every outrigger from pulling", f"-{lift} / n_{worst}",
-                  "kN/m²", STATICS, digits=6)  # fmt: skip
+               "kN/m²", STATICS, digits=6)  # fmt: skip
         parts.append("t_c")
     return f" + ({' + '.join(parts)}) * n_#"
 
@@ -184,7 +183,7 @@ def _pattern_rows(c: Calculation) -> None:
         area = f"(x_{q} - x_{p}) * (y_{r} - y_{p}) - (x_{r} - x_{p}) * (y_{q} - y_{p})"
         sign = n in ("FL", "RR")
         c.step(f"n_{n}", f"pattern of forces that balances itself, at outrigger {n}",
-                  area if sign else f"-({area})", "m²", PLANE)  # fmt: skip
+               area if sign else f"-({area})", "m²", PLANE)  # fmt: skip
 
 
 def _end_row(

@@ -79,12 +79,10 @@ def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Pro
             k, n = np.unravel_index(int(np.nanargmax(over)), over.shape)
             yield Problem(
                 f"chart {chart.id}: capacity_t at boom {table.boom_length_m[k]:g} m, "
-                f"radius {table.radius_m[n]:g} m",
-                float(table.capacity_t[k, n]),
+                f"radius {table.radius_m[n]:g} m", float(table.capacity_t[k, n]),
                 f"at most {limit[k, n]:.2f} t, which the machine's stated masses carry there on "
-                "the chart's own base by the chart's own rule",
-                _REMEDY,
-            )
+                "the chart's own base by the chart's own rule", _REMEDY,
+            )  # fmt: skip
         for strength in chart_tables(machine, (chart,), strength=True):
             # a sector may be rated as the whole circle is, so the weakest slew of the circle counts
             circle = replace(table, sector_deg=(0.0, 360.0))

@@ -95,14 +95,10 @@ def _layers(profile: SurveyedProfile, *, undrained: bool, factored: bool) -> lis
         tan = np.tan(np.radians(layer.phi_deg or 0.0)) / (s.tan_phi if factored else 1.0)
         return (layer.c_kPa or 0.0) / (s.c if factored else 1.0), float(np.degrees(np.arctan(tan)))
 
-    last = len(profile.layers) - 1
+    depth = [*(layer.thickness_m for layer in profile.layers[:-1]), float("inf")]
     return [
-        SoilLayer(
-            float("inf") if k == last else layer.thickness_m,
-            layer.unit_weight_kN_m3,
-            *strength(layer),
-        )
-        for k, layer in enumerate(profile.layers)
+        SoilLayer(thickness, layer.unit_weight_kN_m3, *strength(layer))
+        for thickness, layer in zip(depth, profile.layers, strict=True)
     ]
 
 
@@ -129,9 +125,9 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
                                         water_depth_m=water_m(profile))  # fmt: skip
                 except ConvergenceError as error:
                     problem = str(error)
+                strength = ("undrained" if undrained else "drained") if both else "as stated"
                 slips.append(EdgeSlip(edge.id, leg.name, gap, edge.height_m, edge.face_deg,
-                                      ("undrained" if undrained else "drained") if both
-                                      else "as stated", result, problem))  # fmt: skip
+                                      strength, result, problem))  # fmt: skip
     return slips
 
 
@@ -149,40 +145,26 @@ def edge_slip_checks(setup: Setup, slips: list[EdgeSlip]) -> list[Check]:
     for edge in dict.fromkeys(s.edge for s in slips):
         mine = [s for s in slips if s.edge == edge]
         unknown = [s for s in mine if s.result is None]
-        remedy = (
-            "Move the crane farther from the edge, spread the force, or have the edge supported."
-        )
         if unknown:
-            rows.append(
-                no_data_check(
-                    f"slip-{edge}",
-                    f"Safety against slip of {edge}: no circle found under {unknown[0].leg}",
-                    quantity="ratio",
-                    reference=unknown[0].problem,
-                    remedy="Have a ground engineer check the edge.",
-                )
-            )
+            title = f"Safety against slip of {edge}: no circle found under {unknown[0].leg}"
+            ask = "Have a ground engineer check the edge."
+            rows.append(no_data_check(f"slip-{edge}", title, quantity="ratio",
+                                      reference=unknown[0].problem, remedy=ask))  # fmt: skip
             continue
         worst = min(mine, key=lambda s: s.result.safety_factor if s.result else 0.0)
         assert worst.result is not None
         face = "vertical face assumed"
         if worst.face_deg < 90:
             face = f"face at {amount(worst.face_deg, 'angle_deg')}"
-        rows.append(
-            limit_check(
-                f"slip-{edge}",
-                f"Safety against slip of {edge}",
-                value=worst.result.safety_factor,
-                limit=limit,
-                quantity="ratio",
-                sense="min",
-                reference=reference,
-                where=f"mat of outrigger {worst.leg} {amount(worst.distance_m, 'length_m')} from "
-                f"the edge, {amount(worst.height_m, 'length_m')} high, {face}; {worst.strength} "
-                "strength",
-                remedy=remedy,
-            )
-        )
+        row = limit_check(
+            f"slip-{edge}", f"Safety against slip of {edge}", value=worst.result.safety_factor,
+            limit=limit, quantity="ratio", sense="min", reference=reference,
+            where=f"mat of outrigger {worst.leg} {amount(worst.distance_m, 'length_m')} from the "
+            f"edge, {amount(worst.height_m, 'length_m')} high, {face}; {worst.strength} strength",
+            remedy="Move the crane farther from the edge, spread the force, or have the edge "
+            "supported.",
+        )  # fmt: skip
+        rows.append(row)
     return rows
 
 

@@ -105,10 +105,8 @@ def zones_under(setup: Setup, place: Placing, k: int) -> list[str]:
     mat = place.mats[k]
     bare = mat.difference(shapely.union_all([shapes[z] for z in touched])) if touched else mat
     if bare.area > 1e-6 * mat.area:
-        raise InputError.of(
-            f"mat {setup.machine.legs[k].name}",
-            f"{100 * bare.area / mat.area:.0f} % outside every ground zone",
-            "wholly within zones of known ground",
-            "Survey that ground or move the outrigger.",
-        )
+        raise InputError.of(f"mat {setup.machine.legs[k].name}",
+                            f"{100 * bare.area / mat.area:.0f} % outside every ground zone",
+                            "wholly within zones of known ground",
+                            "Survey that ground or move the outrigger.")  # fmt: skip
     return touched

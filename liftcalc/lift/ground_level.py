@@ -123,12 +123,10 @@ def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Che
                            remedy="Use larger mats or better ground.")  # fmt: skip
     if levelled is None:
         return no_data_check(
-            "tilt",
-            "Out of level: no modulus of the ground known",
-            quantity="percent",
+            "tilt", "Out of level: no modulus of the ground known", quantity="percent",
             reference="survey",
             remedy="Give Young's modulus or a subgrade modulus for every zone in use.",
-        )
+        )  # fmt: skip
     return limit_check(
         "tilt", "Out of level, settlement under load included",
         value=float(np.max(levelled.level.slope_percent)), limit=limit, quantity="percent",

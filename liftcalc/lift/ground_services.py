@@ -146,10 +146,8 @@ def _slab_words(
         )
         force = float(forces.max())
         most = max(most, (force, force / (length * slab.width_m)))
-    return (
-        f"{amount(most[0], 'force_kN')} on the slab in all, "
-        f"{amount(most[1], 'pressure_kPa')} in the mean, cover included"
-    )
+    return (f"{amount(most[0], 'force_kN')} on the slab in all, "
+            f"{amount(most[1], 'pressure_kPa')} in the mean, cover included")  # fmt: skip
 
 
 def service_row(one: ServiceUnderMats) -> Check:
@@ -159,13 +157,11 @@ def service_row(one: ServiceUnderMats) -> Check:
     value = float(one.load.total_kPa[step])
     if limit is None:
         return no_data_check(
-            f"service-{name}",
-            f"Vertical stress on {name}: its strength is unknown",
-            quantity="pressure_kPa",
-            value=value,
+            f"service-{name}", f"Vertical stress on {name}: its strength is unknown",
+            quantity="pressure_kPa", value=value,
             reference="Boussinesq, sum of the four mats, maximum over the whole crown",
             remedy="Ask the owner of the service what it may carry.",
-        )
+        )  # fmt: skip
     return limit_check(
         f"service-{name}", f"Vertical stress on the crown of {name}", value=value, limit=limit,
         quantity="pressure_kPa",

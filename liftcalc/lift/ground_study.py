@@ -133,15 +133,13 @@ def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
     return limit_check(
         f"ground-neighbours-{g.name}",
         f"Pressure under the mat of outrigger {g.name}, neighbours included",
-        value=added.pressure_kPa,
-        limit=added.allowable_kPa,
-        quantity="pressure_kPa",
+        value=added.pressure_kPa, limit=added.allowable_kPa, quantity="pressure_kPa",
         reference=f"Boussinesq, stress of all mats over that of {g.name} alone; {added.mechanism}, "
         f"{added.layer}; {METHOD_NAMES[setup.rules.ground.method]}; {study.safety_words}",
         where=f"{added.layer}, {amount(added.depth_m, 'length_m')} below the mat: all mats stress "
         f"it {amount(added.factor, 'ratio')} times as much as {g.name} alone",
         remedy="Use larger mats, set the outriggers farther apart or move to better ground.",
-    )
+    )  # fmt: skip
 
 
 def strength_row(mat: MatProperties, g: LegGround) -> Check:
@@ -179,12 +177,10 @@ def settlement_row(setup: Setup, g: LegGround) -> Check:
     rule = setup.rules.ground
     if not np.isfinite(g.settlement_m):
         return no_data_check(
-            f"settlement-{g.name}",
-            f"Settlement of outrigger {g.name}: no modulus known",
-            quantity="small_length_mm",
-            reference="survey",
+            f"settlement-{g.name}", f"Settlement of outrigger {g.name}: no modulus known",
+            quantity="small_length_mm", reference="survey",
             remedy="Give Young's modulus or a subgrade modulus (plate test).",
-        )
+        )  # fmt: skip
     return limit_check(
         f"settlement-{g.name}", f"Settlement of outrigger {g.name}", value=g.settlement_m * 1000,
         limit=rule.settlement_limit_m * 1000, quantity="small_length_mm",

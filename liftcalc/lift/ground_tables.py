@@ -213,13 +213,11 @@ def site_instructions(a: LiftAssessment) -> list[tuple[str, str]]:
     for g, packing in zip(a.ground.legs, a.place.packing_m, strict=True):
         clay = any(layer.cu_kPa is not None for layer in g.profile.layers[:2])
         proof = "hand vane or DCP" if clay else "plate test or DCP"
-        words = (
-            f"{a.setup.mat.name}, long side parallel to crane, centred under the float; "
-            f"packing {amount(1000 * float(packing), 'small_length_mm')}; force "
-            f"{amount(g.reaction_kN, 'force_kN')}, pressure "
-            f"{amount(g.pressure_kPa, 'pressure_kPa')}; verify {g.zone} ({g.profile.id}) by "
-            f"{proof} to two mat widths."
-        )
+        words = (f"{a.setup.mat.name}, long side parallel to crane, centred under the float; "
+                 f"packing {amount(1000 * float(packing), 'small_length_mm')}; force "
+                 f"{amount(g.reaction_kN, 'force_kN')}, pressure "
+                 f"{amount(g.pressure_kPa, 'pressure_kPa')}; verify {g.zone} ({g.profile.id}) by "
+                 f"{proof} to two mat widths.")  # fmt: skip
         rows.append((g.name, words))
     return rows
 

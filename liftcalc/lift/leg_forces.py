@@ -100,10 +100,8 @@ def weight_on_base(
 def wind_moment_kNm(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
     """Moment of the planned wind about the ground, at each state of the boom."""
     terms = wind_terms(setup, boom)
-    moment = (
-        terms.boom_force_kN * terms.boom_z_m
-        + terms.superstructure_force_kN * terms.superstructure_z_m
-    )
+    moment = (terms.boom_force_kN * terms.boom_z_m
+              + terms.superstructure_force_kN * terms.superstructure_z_m)  # fmt: skip
     hangs = np.asarray(load_t) > setup.machine.hook_block(setup.lift.hook_block).mass_t
     return np.asarray(moment + hangs * terms.load_force_kN * boom.head_z_m)
 
@@ -141,10 +139,8 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
     for k, leg in enumerate(setup.machine.legs):
         loaded = forces.on_path.max_kN[k] >= forces.empty.max_kN[k]
         if loaded:
-            where = (
-                f"{forces.path.describe(int(forces.on_path.max_state[k]))}, "
-                f"{forces.on_path.max_carrier[k]}"
-            )
+            where = (f"{forces.path.describe(int(forces.on_path.max_state[k]))}, "
+                     f"{forces.on_path.max_carrier[k]}")  # fmt: skip
         else:
             where = f"empty hook, boom at its minimum radius, {forces.empty.max_carrier[k]}"
         rows.append(
