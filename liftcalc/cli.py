@@ -115,8 +115,8 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
     made = make_record(order, out, prepared=ready, **options)
     words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
     click.echo(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
-    scope = f"{SCOPE_LINE}\n" if made.manifest.template in resources.CHAIN else ""
-    mark = f"{INVENTED_LINE}\n" if made.manifest.invented else ""
+    scope = f"{SCOPE_LINE}\n" * (made.manifest.template in resources.CHAIN)
+    mark = f"{INVENTED_LINE}\n" * made.manifest.invented
     click.echo(f"Record: {made.folder}\n{scope}{mark}{CAUTION_LINE}")
     return 0 if made.manifest.verdict in ("within", "found") else 1
 
@@ -184,15 +184,9 @@ def _expand(paths: Sequence[Path]) -> list[Path]:
 @click.option("--lift", default="")
 @click.option("--template", default="")
 @click.option("--verdict", type=click.Choice(list(STATE_WORDS)))
-@click.option(
-    "--state",
-    type=click.Choice(
-        [
-            *("prepared", "checked", "check differs", "superseded", "parent superseded", "broken"),
-            *("matches", "differs", "cannot be re-run"),
-        ]
-    ),
-)
+@click.option("--state", type=click.Choice([
+    "prepared", "checked", "check differs", "superseded", "parent superseded", "broken",
+    "matches", "differs", "cannot be re-run"]))  # fmt: skip
 @click.option("--kind", type=click.Choice(["sheet", "check"]))
 @click.option("--since", default="", help="First date (UTC), such as 2026-05-01.")
 @click.option("--until", default="", help="Last date (UTC).")
