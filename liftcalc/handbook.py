@@ -12,6 +12,7 @@ import inspect
 import pkgutil
 import re
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import ModuleType
 
 import liftcalc
@@ -30,10 +31,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Rigging and two machines on one load": ("rigging",),
     "Clearances and overhead lines": ("clearance",),
     "Mats": (
-        "ground.mats",
-        "ground.beam",
-        "ground.mat_strength",
-        "ground.mat_properties",
+        *("ground.mats", "ground.beam", "ground.mat_strength", "ground.mat_properties"),
         "ground.timber",
     ),
     "Ground strength": (
@@ -121,10 +119,8 @@ def chapter_groups() -> dict[str, list[ModuleType]]:
 
 def _assuming() -> list[ModuleType]:
     """Modules of checks and facts that hold a number of their own: only that is printed of them."""
-    names = [
-        m for m in sorted(reached_modules()) if m.startswith(("liftcalc.lift.", "liftcalc.facts."))
-    ]
-    modules = map(importlib.import_module, names)
+    rooms = ("liftcalc.lift.", "liftcalc.facts.")
+    modules = (importlib.import_module(m) for m in sorted(reached_modules()) if m.startswith(rooms))
     return [m for m in modules if _only_assumes(m) and any(c.numbers for c in constants(m))]
 
 
@@ -332,29 +328,7 @@ def group_markdown(title: str) -> str:
     return "\n".join([f"# {title}", "", *chapters])
 
 
-_CSS = """
-:root { color-scheme: light dark; }
-body { font: 11pt/1.45 system-ui, sans-serif; max-width: 50rem; }
-body { margin: 2rem auto; padding: 0 1rem; }
-h1 { font-size: 1.5em; border-bottom: 2px solid; padding-bottom: .15em; }
-h2 { font-size: 1.2em; margin-top: 2em; border-bottom: 1px solid; }
-h3 { font-size: 1em; margin-top: 1.6em; overflow-wrap: anywhere; }
-h4 { font-size: .95em; margin: .9em 0 .3em; }
-code, pre { font-family: ui-monospace, monospace; font-size: .88em; }
-table { border-collapse: collapse; font-size: .88em; }
-td, th { border: 1px solid; padding: .1em .5em; text-align: left; vertical-align: top; }
-pre { white-space: pre-wrap; border-left: 3px solid; padding: .2em .8em; }
-nav li { margin: .15em 0; }
-.caution { border: 2px solid; padding: .5em .8em; }
-.anchor-link { display: none; }
-@media print {
-  body { font-size: 9.5pt; max-width: none; margin: 0; padding: 0; }
-  section.group { break-before: page; }
-  h1, h2, h3, h4 { break-after: avoid; }
-  pre, li, tr { break-inside: avoid; }
-  a { color: inherit; text-decoration: none; }
-}
-"""
+_CSS = "\n" + Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
 
 
 def handbook_html() -> str:

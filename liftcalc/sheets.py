@@ -1,8 +1,5 @@
 """What every template does first and last: load the facts, show the sheet, write the results.
 
-Contents: :func:`begin`, :class:`Sheet` with its display methods and :meth:`Sheet.conclude`,
-:func:`use_print_style`.
-
 A sheet counts only by the results file, which :meth:`Sheet.conclude` writes last, whole or not at
 all. Everything shown is also kept as plain data in the notebook output (see
 :mod:`liftcalc.records.blocks`), so that page, PDF and re-check use the same rows.

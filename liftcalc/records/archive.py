@@ -1,8 +1,5 @@
 """Writing a record: beside, whole, then renamed into place, and never again.
 
-Contents: :class:`Staging` (the folder a record is prepared in), :func:`clear_abandoned`,
-:func:`make_read_only`.
-
 A record appears under its name only when every file and the manifest are on the disk, so a reader
 or another writer never sees half of one, whatever moment the machine stops at. Several processes
 may write into one archive: every writer has its own staging folder, and names carry random digits.

@@ -1,11 +1,5 @@
 """Building blocks of a sheet, as plain data.
 
-Contents: ``BLOCK_MIME`` (the mime type under which a block travels in a notebook output),
-:func:`title_block`, :func:`verdict_block`, :func:`check_table`, :func:`table`,
-:func:`working`, :func:`cautions`, :func:`figure_block` (all return a block, a plain mapping),
-:func:`in_units` (a block's sentences in display units), :func:`with_notes` (a check table whose
-sources stand below it).
-
 A block is kept as data in the executed notebook, so that the HTML page
 (:mod:`liftcalc.records.pages`) and the PDF are both drawn from it and a re-check can compare what
 the sheet showed, not only what it stored.

@@ -125,15 +125,12 @@ def compare_blocks(
 def causes(
     *,
     inputs_same: bool,
-    template_same: bool,
     code_same: bool,
     archived_versions: Mapping[str, str],
     versions: Mapping[str, str],
 ) -> list[str]:
     """Known reasons why numbers may differ, in words; the last resort says that none is known."""
     reasons = []
-    if not template_same:
-        reasons.append("another template")
     if not inputs_same:
         reasons.append("the archived inputs read differently here")
     if not code_same:

@@ -1,8 +1,5 @@
 """Formulas as they are set on a page: which characters stand below and which above the line.
 
-Contents: :func:`formula_parts`, :func:`step_parts` (a row of the calculation in one line),
-:func:`row_groups` (given values that follow one another, together).
-
 A formula is kept as plain text: an index follows a short symbol and an underscore (``R_FL``,
 ``phi_2`` as φ_2), an exponent a circumflex (``h^2``, ``h^(1 / 3)``). Words and names with
 underscores in them stay as they are.

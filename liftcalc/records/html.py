@@ -1,8 +1,5 @@
 """The page of a sheet: one HTML file that needs no network, no script and no notebook server.
 
-Contents: :class:`PageFacts` (what the page says about its record), :func:`sheet_page`,
-:func:`shown_items` (what page and PDF show, in order), :func:`figures_of`, :func:`blocks_of`.
-
 Only plain data of the notebook reaches the page: blocks are drawn again and escaped, Markdown is
 rendered with raw HTML escaped, drawings are embedded as images (a script in one cannot run), other
 outputs are shown as their text. A content policy in the page forbids everything else.
@@ -37,8 +34,6 @@ class PageFacts:
     record: str
     title: str
     prepared_utc: str
-    prepared_by: str
-    revision: str
     template: str
     template_sha256: str
     inputs_sha256: str

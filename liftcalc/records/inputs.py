@@ -1,9 +1,4 @@
-"""What a sheet is made from: its parameters, the facts of its lift, and the sheet before.
-
-Contents: :class:`SheetParameters` (the typed parameters cell), :func:`validate_parameters`,
-:func:`load_job_for`, :class:`ParentResults`, :func:`resolve_parent`, :func:`facts_for`,
-:func:`facts_of`, :func:`inputs_document` (all of it as archived in ``inputs.json``).
-"""
+"""What a sheet is made from: its parameters, the facts of its lift, and the sheet before."""
 
 from __future__ import annotations
 

@@ -1,9 +1,5 @@
 """The manifest of a record: what is in it, what made it, what it builds on.
 
-Contents: :class:`Manifest` and its parts, :func:`seal` (fields to a sealed manifest),
-:func:`manifest_bytes`, :func:`read_manifest`, :func:`library_versions`, :func:`safe_name`,
-:func:`record_name`, :func:`utc_now`.
-
 A manifest seals itself: ``manifest_sha256`` is the SHA-256 of its own canonical JSON without that
 field, and the file must be exactly the canonical text of its content. ``chain_sha256`` runs over
 the files and over the chain hashes of the parents, so that one number pins a whole chain.
@@ -192,15 +188,9 @@ def safe_name(text: str, *, longest: int = 40) -> str:
 
 def record_name(job: str, lift: str, template: str, revision: str, utc: str) -> str:
     """Name of a new record: job, lift, template, revision, time and eight random digits."""
-    parts = [
-        safe_name(job, longest=24),
-        safe_name(lift, longest=16),
-        safe_name(template, longest=24),
-        safe_name(revision, longest=8),
-        utc.replace("-", "").replace(":", ""),
-        secrets.token_hex(4),
-    ]
-    return "_".join(parts)
+    parts = [(job, 24), (lift, 16), (template, 24), (revision, 8)]
+    names = [safe_name(text, longest=longest) for text, longest in parts]
+    return "_".join([*names, utc.replace("-", "").replace(":", ""), secrets.token_hex(4)])
 
 
 def utc_now() -> str:

@@ -1,8 +1,5 @@
 """Blocks and pages as HTML: one template (``pages.html``), in which every value is escaped.
 
-Contents: :func:`block_html`, :func:`page`, :func:`part` (any other macro of the template),
-:func:`listing_page`, :func:`link`, ``BLOCK_CSS``.
-
 A page needs no network, no script and no notebook server. The look is our own: black on white,
 rules instead of colour, status in words.
 """

@@ -1,8 +1,5 @@
 """Sheets on paper: A4 (letter with US units), page numbers, vector drawings, whole jobs.
 
-Contents: :func:`sheet_pdf` (one executed sheet), :func:`book_pdf` (many records),
-:func:`pdf_wanted`.
-
 The content of the executed notebooks goes as data (JSON) into one fixed layout (``sheet.typ``), so
 that nothing a job contains can act as markup. Typesetting is done by typst (extra ``pdf``), without
 TeX, a browser, the network or fonts of the machine; the same sheet gives the same bytes.
@@ -269,8 +266,6 @@ def _facts_of(manifest: Manifest) -> PageFacts:
         record=manifest.record,
         title=f"{title}, lift {manifest.lift}, {manifest.job}, revision {manifest.revision}",
         prepared_utc=manifest.prepared_utc,
-        prepared_by=manifest.prepared_by,
-        revision=manifest.revision,
         template=manifest.template,
         template_sha256=manifest.template_sha256,
         inputs_sha256=manifest.files["inputs.json"].sha256,

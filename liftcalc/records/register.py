@@ -232,35 +232,21 @@ def _signed(folder: Path, entry: Entry) -> str:
 
 
 def select(
-    entries: Iterable[Entry],
-    *,
-    job: str = "",
-    lift: str = "",
-    template: str = "",
-    verdict: str = "",
-    state: str = "",
-    kind: str = "",
-    since: str = "",
-    until: str = "",
+    entries: Iterable[Entry], *, since: str = "", until: str = "", **wanted: str
 ) -> list[Entry]:
-    """Entries that match every filter given; dates are UTC, ``2026-05-01`` or longer."""
+    """Entries within the dates (UTC, ``2026-05-01`` or longer) that match every filter given.
+
+    A filter is a field of :class:`Entry`: job, lift, template, verdict, state, kind.
+    """
     for name, value in (("since", since), ("until", until)):
         if value and not re.fullmatch(r"\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\dZ?)?)?", value):
             raise InputError.of(name, value, "a date such as 2026-05-01")
-    if state and state not in STATES:
-        raise InputError.of("state", state, ", ".join(STATES))
-    wanted = (
-        ("job", job),
-        ("lift", lift),
-        ("template", template),
-        ("verdict", verdict),
-        ("state", state),
-        ("kind", kind),
-    )
+    if wanted.get("state") and wanted["state"] not in STATES:
+        raise InputError.of("state", wanted["state"], ", ".join(STATES))
     return [
         e
         for e in entries
-        if all(not value or getattr(e, name) == value for name, value in wanted)
+        if all(not value or getattr(e, name) == value for name, value in wanted.items())
         and (not since or e.prepared_utc >= since)
         and (not until or e.prepared_utc[: len(until)] <= until)
     ]
@@ -343,13 +329,18 @@ def safe_cell(text: str) -> str:
     return f"'{text}" if text[:1] in "=+-@\t\r" and text else text
 
 
-def register_csv(entries: Sequence[Entry]) -> str:
-    """The register as CSV."""
+def csv_text(columns: Sequence[str], rows: Iterable[Iterable[str]]) -> str:
+    """Rows below their heads as CSV."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows([safe_cell(cell) for cell in e.row()] for e in entries)
+    writer.writerow(columns)
+    writer.writerows(map(safe_cell, row) for row in rows)
     return stream.getvalue()
+
+
+def register_csv(entries: Sequence[Entry]) -> str:
+    """The register as CSV."""
+    return csv_text(COLUMNS, (e.row() for e in entries))
 
 
 def register_html(entries: Sequence[Entry], *, title: str, prefix: str = "") -> bytes:

@@ -1,8 +1,5 @@
 """Is a record whole and unchanged? Reads it as something that may be hostile.
 
-Contents: :class:`Finding`, :class:`Verified`, :func:`verify_record` (reports everything found),
-:func:`require_record` (raises :class:`RecordError` unless whole), :func:`read_regular`.
-
 Nothing in a record is executed, imported or followed: links are named and not opened, files are
 opened without following links and never read beyond the size that the manifest states, and no path
 of a manifest is used before it is known to lie inside the record.
@@ -190,20 +187,11 @@ def _check_content(manifest: Manifest, content: dict[str, bytes]) -> list[Findin
         if not isinstance(value, dict):
             findings.append(Finding("json", name, "an object is expected"))
         elif name == "results.json":
-            for key, stated in (
-                ("template", manifest.template),
-                ("lift", manifest.lift),
-                ("job", manifest.job),
-                ("verdict", manifest.verdict),
-            ):
-                if value.get(key) != stated:
-                    findings.append(
-                        Finding(
-                            "contradiction",
-                            name,
-                            f"{key} is {str(value.get(key))[:60]!r}; the manifest says {stated!r}",
-                        )
-                    )
+            for key in ("template", "lift", "job", "verdict"):
+                given, stated = value.get(key), getattr(manifest, key)
+                if given != stated:
+                    text = f"{key} is {str(given)[:60]!r}; the manifest says {stated!r}"
+                    findings.append(Finding("contradiction", name, text))
     return findings
 
 
@@ -214,41 +202,31 @@ def verify_record(folder: Path) -> Verified:
     """
     findings: list[Finding] = []
 
-    def done(manifest: Manifest | None = None, content: dict[str, bytes] | None = None) -> Verified:
-        return Verified(folder, manifest, tuple(findings), content or {})
+    def broken(*finding: str) -> Verified:
+        return Verified(folder, None, (*findings, Finding(*finding)))
 
     name = folder.name or folder.resolve().name
     try:
         if folder.is_symlink():
-            findings.append(Finding("link", "", "the record is a link, not a folder"))
-            return done()
+            return broken("link", "", "the record is a link, not a folder")
         if not folder.is_dir():
-            findings.append(Finding("missing", "", "there is no such record folder"))
-            return done()
+            return broken("missing", "", "there is no such record folder")
     except (OSError, ValueError) as error:
-        findings.append(Finding("unreadable", "", f"cannot be opened ({_reason(error)})"))
-        return done()
+        return broken("unreadable", "", f"cannot be opened ({_reason(error)})")
     if name.startswith(PART_PREFIX):
-        findings.append(Finding("unfinished", "", "was never finished; it is not a record"))
-        return done()
+        return broken("unfinished", "", "was never finished; it is not a record")
     present = _listing(folder, findings)
     try:
         manifest = read_manifest(read_regular(folder / MANIFEST_NAME, MAX_MANIFEST_BYTES))
     except RecordError as error:
         text = str(error).removeprefix(f"{MANIFEST_NAME}: ")
-        findings.append(Finding("manifest", MANIFEST_NAME, text))
-        return done()
+        return broken("manifest", MANIFEST_NAME, text)
     if manifest.record != name:
-        findings.append(
-            Finding(
-                "name",
-                MANIFEST_NAME,
-                f"belongs to the record {manifest.record}; if the folder was renamed, name it back",
-            )
-        )
+        text = f"belongs to the record {manifest.record}; if the folder was renamed, name it back"
+        findings.append(Finding("name", MANIFEST_NAME, text))
     content = _check_files(folder, manifest, present, findings)
     findings.extend(_check_content(manifest, content))
-    return done(manifest, content)
+    return Verified(folder, manifest, tuple(findings), content)
 
 
 def require_record(folder: Path) -> Verified:

@@ -1,8 +1,5 @@
 """A whole job at once: every lift through every sheet, on several workers, resumable.
 
-Contents: :class:`BatchLift`, :class:`Row`, :func:`plan`, :func:`run_lift` (one lift through the
-chain, the unit of work), :func:`run_batch`, :func:`run_batch_on_cluster`, :func:`worst_code`.
-
 Lifts do not depend on one another, so a lift that fails, a kernel that dies or a worker that is
 killed leaves the rest going. What exists already (same inputs, template and version, and whole) is
 not made again, so an interrupted batch resumes by being started again.
@@ -11,7 +8,7 @@ not made again, so an interrupted batch resumes by being started again.
 import json
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -149,7 +146,7 @@ def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
         ),
         None,
     )
-    order = SheetOrder(**{**asdict(order), "revises": revises})
+    order = replace(order, revises=revises)
     return make_record(
         order,
         Path(task.archive),
@@ -289,14 +286,10 @@ def plan(
     ]
 
 
-def task_from_plain(plain: dict[str, Any]) -> BatchLift:
-    """A task from the plain values that travel to a worker."""
-    return BatchLift(**{**plain, "known": tuple(Known(**item) for item in plain["known"])})
-
-
 def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> None:
     """:func:`run_lift` for a worker process; the rows go through *tell*."""
-    run_lift(task_from_plain(plain), tell=tell)
+    known = tuple(Known(**item) for item in plain["known"])
+    run_lift(BatchLift(**{**plain, "known": known}), tell=tell)
 
 
 def _lost_rows(task: BatchLift, finished: int, why: str, overdue: bool) -> list[Row]:

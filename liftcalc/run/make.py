@@ -1,8 +1,4 @@
-"""Making one record: run a template on validated inputs and archive what it concluded.
-
-Contents: :class:`SheetOrder`, :func:`order_of` (from a file), :func:`revising`, :func:`prepare`
-(order to validated inputs), :func:`make_record`, :class:`Made`.
-"""
+"""Making one record: run a template on validated inputs and archive what it concluded."""
 
 from __future__ import annotations
 
@@ -58,20 +54,6 @@ class Made:
     reused: bool = False
 
 
-def run_key(template_sha256: str, inputs: bytes) -> str:
-    """What identifies a run: template, inputs, version and code of the package."""
-    return sha256_hex(
-        dumps(
-            {
-                "template": template_sha256,
-                "inputs": sha256_hex(inputs),
-                "version": __version__,
-                "code": resources.code_hash(),
-            }
-        )
-    )
-
-
 def prepare(
     order: SheetOrder, *, templates: Path | None = None, job: Job | None = None
 ) -> Prepared:
@@ -90,13 +72,15 @@ def prepare(
     parent = resolve_parent(given, embedded, own)
     run = given.model_copy(update={"job": "inputs.json", "parent": ""})
     inputs = dumps(inputs_document(run, own, parent))
+    made_by = {"template": template_sha256, "inputs": sha256_hex(inputs)}
+    made_by |= {"version": __version__, "code": resources.code_hash()}
     return Prepared(
         parameters=run,
         job=own,
         parent=parent,
         inputs=inputs,
         template_sha256=template_sha256,
-        run_key=run_key(template_sha256, inputs),
+        run_key=sha256_hex(dumps(made_by)),
     )
 
 
@@ -118,8 +102,6 @@ def page_facts(
         record=record,
         title=f"{title}, lift {p.lift}, {prepared.job.id}, revision {p.revision}",
         prepared_utc=prepared_utc,
-        prepared_by=p.prepared_by,
-        revision=p.revision,
         template=p.template,
         template_sha256=prepared.template_sha256,
         inputs_sha256=sha256_hex(prepared.inputs),

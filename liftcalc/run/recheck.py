@@ -147,14 +147,9 @@ def _note_signatures(folder: Path, manifest: Manifest, outcome: CheckOutcome) ->
     except InputError as error:
         outcome.notes.append(f"signatures were not verified: {error}")
         return
-    for signature in signatures:
-        if signature.problem:
-            outcome.notes.append(f"signature {signature.file}: {signature.problem}")
-        else:
-            outcome.notes.append(
-                f"signed as {signature.role} by {signature.name} at {signature.utc}, "
-                f"key {signature.fingerprint}"
-            )
+    for s in signatures:
+        good = f"signed as {s.role} by {s.name} at {s.utc}, key {s.fingerprint}"
+        outcome.notes.append(f"signature {s.file}: {s.problem}" if s.problem else good)
 
 
 def _how_to_get(manifest: Manifest) -> str:
@@ -262,7 +257,6 @@ def _examine(
     if differences:
         outcome.causes = causes(
             inputs_same=ready.inputs == verified.content["inputs.json"],
-            template_same=True,
             code_same=manifest.code_sha256 == resources.code_hash(),
             archived_versions=manifest.versions,
             versions=library_versions(),

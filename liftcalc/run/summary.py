@@ -7,7 +7,6 @@ column of each row, since a line of another shape would break whoever reads the 
 
 from __future__ import annotations
 
-import csv
 import io
 import os
 import tempfile
@@ -22,7 +21,7 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.pages import link, listing_page
-from liftcalc.records.register import safe_cell
+from liftcalc.records.register import csv_text, safe_cell
 
 if TYPE_CHECKING:
     from liftcalc.run.batch import Row
@@ -111,14 +110,9 @@ def _cell(row: Row, name: str) -> str:
 
 
 def _csv(rows: Sequence[Row], invented: bool) -> bytes:
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(SUMMARY_COLUMNS)
     marks = [INVENTED_LINE if invented else "", CAUTION_LINE]
-    for row in rows:
-        cells = [safe_cell(_cell(row, name)) for name in SUMMARY_COLUMNS[:-2]]
-        writer.writerow([*cells, *marks])
-    return stream.getvalue().encode("utf-8")
+    cells = ([*(_cell(row, name) for name in SUMMARY_COLUMNS[:-2]), *marks] for row in rows)
+    return csv_text(SUMMARY_COLUMNS, cells).encode("utf-8")
 
 
 def _xlsx(rows: Sequence[Row], units: UnitSystem, invented: bool) -> bytes:

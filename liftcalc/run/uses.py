@@ -1,7 +1,4 @@
-"""Which calculations the commands, sheets, notebooks and panels lead to, for the handbook.
-
-Contents: :func:`reached_modules` (by imports), :func:`used_by` (by running), ``USES``.
-"""
+"""Which calculations the commands, sheets, notebooks and panels lead to, for the handbook."""
 
 import ast
 import functools

@@ -1,8 +1,5 @@
 """Worker processes for work that must not be able to stop its neighbours.
 
-Contents: :class:`WorkItem`, :func:`run_pool`, and the worker itself (``python -m
-liftcalc.run.workers``).
-
 Workers speak JSON lines over their own pipes, so any platform has them and none imports the
 caller's script. A worker that dies or takes too long is replaced, and its item is reported lost; a
 worker whose owner is gone leaves at once, even in the middle of a sheet.

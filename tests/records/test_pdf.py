@@ -34,8 +34,6 @@ def _facts() -> PageFacts:
         record="r",
         title="Sheet " + HOSTILE,
         prepared_utc="2026-05-01T00:00:00Z",
-        prepared_by="",
-        revision="A",
         template="lift_check",
         template_sha256="0" * 64,
         inputs_sha256="1" * 64,
