@@ -131,13 +131,9 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
 @click.option("--rtol", type=float, default=1e-6, show_default=True, help="Relative tolerance.")
 @click.option("--atol", type=float, default=1e-9, show_default=True, help="Absolute tolerance.")
 def recheck(
-    records: Sequence[Path],
-    no_record: bool,
-    workers: int | None,
-    rtol: float,
-    atol: float,
+    records: Sequence[Path], no_record: bool, workers: int | None, rtol: float, atol: float,
     **options: Any,
-) -> int:
+) -> int:  # fmt: skip
     """Re-check RECORDS: verify them, recompute from their inputs, compare every number.
 
     A folder of records stands for all sheets in it. Nothing in a record is executed.
@@ -150,12 +146,9 @@ def recheck(
 
     validate_parameters("site_survey", prepared_by=options["checker"])
     outcomes = recheck_many(
-        _expand(records),
-        write=not no_record,
-        workers=workers or usable_cores(),
-        tolerance=Tolerance(rtol, atol),
-        **options,
-    )
+        _expand(records), write=not no_record, workers=workers or usable_cores(),
+        tolerance=Tolerance(rtol, atol), **options,
+    )  # fmt: skip
     for outcome in outcomes:
         click.echo("\n".join(outcome_lines(outcome)))
     found = [outcome for outcome in outcomes if outcome.decision != "not a record"]

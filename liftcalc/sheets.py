@@ -151,15 +151,9 @@ class Sheet:
         self._put(blocks.table(title, columns, rows), title)
 
     def card(
-        self,
-        title: str,
-        headline: str,
-        rows: Sequence[tuple[str, str]],
-        *,
-        columns: Sequence[str],
-        table_rows: Sequence[Sequence[object]],
-        blanks: Sequence[str],
-    ) -> None:
+        self, title: str, headline: str, rows: Sequence[tuple[str, str]], *, columns: Sequence[str],
+        table_rows: Sequence[Sequence[object]], blanks: Sequence[str],
+    ) -> None:  # fmt: skip
         """Show a card for the site crew, on a page of its own in print."""
         inner = blocks.table("", columns, table_rows) if table_rows else None
         block = blocks.card(title, headline, rows, table=inner, blanks=blanks)
@@ -212,12 +206,8 @@ class Sheet:
         outcome = verdict(checks)
         p = self.parameters
         document = {
-            "schema": RESULTS_SCHEMA,
-            "template": p.template,
-            "job": str(self.job.id),
-            "lift": p.lift,
-            "revision": p.revision,
-            "verdict": outcome.status,
+            "schema": RESULTS_SCHEMA, "template": p.template, "job": str(self.job.id),
+            "lift": p.lift, "revision": p.revision, "verdict": outcome.status,
             "verdict_words": text_in_units(outcome.words, "metric"),
             "governing": outcome.governing.id,
             "checks": [plain(c.to_dict(), f"check {c.id}", allow_none=True) for c in checks],
@@ -225,7 +215,7 @@ class Sheet:
             "parent": None
             if self.parent is None or self.parent.link is None
             else self.parent.link.manifest_sha256,
-        }
+        }  # fmt: skip
         data = dumps(document)
         said = f"{resources.SHEET_TITLES[p.template]}, lift {p.lift}: {outcome.words}"
         self._put(blocks.screen_block(said), said)
@@ -286,31 +276,18 @@ def _exists(path: Path) -> InputError:
 
 
 def begin(
-    template: str,
-    *,
-    job: str,
-    lift: str,
-    parent: str,
-    results_file: str,
-    units: str,
-    revision: str,
-    prepared_by: str,
-) -> Sheet:
+    template: str, *, job: str, lift: str, parent: str, results_file: str, units: str,
+    revision: str, prepared_by: str,
+) -> Sheet:  # fmt: skip
     """Open a sheet: check every parameter, load and check the facts, verify the sheet before.
 
     Parameters are those of the parameters cell. Raises one :class:`InputError` that lists every
     wrong parameter or fact, and :class:`RecordError` when the parent record is not whole.
     """
     parameters = validate_parameters(
-        template,
-        job=job,
-        lift=lift,
-        parent=parent,
-        results_file=results_file,
-        units=units,
-        revision=revision,
-        prepared_by=prepared_by,
-    )
+        template, job=job, lift=lift, parent=parent, results_file=results_file, units=units,
+        revision=revision, prepared_by=prepared_by,
+    )  # fmt: skip
     if parameters.results_file:
         target = Path(parameters.results_file)
         if not target.parent.is_dir():

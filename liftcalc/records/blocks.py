@@ -19,20 +19,15 @@ BLOCK_MIME = "application/vnd.liftcalc.block+json"
 
 
 def title_block(
-    title: str,
-    rows: Sequence[tuple[str, str]],
-    *,
-    number: str = "",
+    title: str, rows: Sequence[tuple[str, str]], *, number: str = "",
     people: Sequence[tuple[str, str]] = (),
-) -> Block:
+) -> Block:  # fmt: skip
     """Title block: the sheet's name and number, label/value pairs, and who signs with a date."""
     return {
-        "kind": "title",
-        "title": title,
-        "number": number,
+        "kind": "title", "title": title, "number": number,
         "rows": [[str(a), str(b)] for a, b in rows],
         "people": [[str(a), str(b)] for a, b in people],
-    }
+    }  # fmt: skip
 
 
 def limit_words(check: Check, units: UnitSystem) -> str:
@@ -59,24 +54,16 @@ def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
     """Check table: one row per check, in the order given."""
     rows = [
         [
-            check.title,
-            check.where or "–",
-            format_value(check.value, check.quantity, units),
-            limit_words(check, units),
-            used_words(check),
-            check.words,
-            check.reference,
+            check.title, check.where or "–", format_value(check.value, check.quantity, units),
+            limit_words(check, units), used_words(check), check.words, check.reference,
         ]
         for check in checks
-    ]
+    ]  # fmt: skip
     return {
-        "kind": "checks",
-        "title": "Checks",
-        "columns": list(CHECK_COLUMNS),
-        "align": ["left", "left", "right", "right", "right", "left", "left"],
-        "rows": rows,
+        "kind": "checks", "title": "Checks", "columns": list(CHECK_COLUMNS),
+        "align": ["left", "left", "right", "right", "right", "left", "left"], "rows": rows,
         "states": [c.status for c in checks],
-    }
+    }  # fmt: skip
 
 
 def with_notes(block: Mapping[str, Any]) -> Block:
@@ -104,13 +91,11 @@ def verdict_block(checks: Sequence[Check]) -> Block:
     share = "" if used == "–" else f", utilisation {used}"
     where = f" ({governing.where})" if governing.where else ""
     return {
-        "kind": "verdict",
-        "status": outcome.status,
-        "words": outcome.words,
+        "kind": "verdict", "status": outcome.status, "words": outcome.words,
         "governing": f"{governing.title}{where}{share}",
         "check": governing.title + ("" if used == "–" else f" ({used})"),
         "remedies": remedies,
-    }
+    }  # fmt: skip
 
 
 def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> Block:
@@ -145,22 +130,16 @@ def figure_block(name: str, caption: str) -> Block:
 
 
 def card(
-    title: str,
-    headline: str,
-    rows: Sequence[tuple[str, str]],
-    *,
-    table: Block | None = None,
+    title: str, headline: str, rows: Sequence[tuple[str, str]], *, table: Block | None = None,
     blanks: Sequence[str] = (),
-) -> Block:
+) -> Block:  # fmt: skip
     """A card for the site on a page of its own: headline, facts, a table, and lines to fill in."""
     return {
-        "kind": "card",
-        "title": title,
-        "headline": headline,
+        "kind": "card", "title": title, "headline": headline,
         "rows": [[str(a), str(b)] for a, b in rows],
         "table": table,
         "blanks": [str(b) for b in blanks],
-    }
+    }  # fmt: skip
 
 
 _CITED = {"Rule", "Source"}

@@ -56,24 +56,18 @@ class CheckOutcome:
 
 def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
     return {
-        "schema": CHECK_SCHEMA,
-        "record": manifest.record,
-        "manifest_sha256": manifest.manifest_sha256,
-        "checker": checker,
+        "schema": CHECK_SCHEMA, "record": manifest.record,
+        "manifest_sha256": manifest.manifest_sha256, "checker": checker,
         "decision": outcome.decision,
         "verdict_of_record": f"condition: {manifest.governing}"
         if manifest.verdict == "condition"
         else manifest.verdict,
-        "findings": outcome.findings,
-        "notes": outcome.notes,
-        "tolerance": outcome.tolerance,
+        "findings": outcome.findings, "notes": outcome.notes, "tolerance": outcome.tolerance,
         "numbers_compared": outcome.numbers_compared,
         "differences": [asdict(d) for d in outcome.differences[:_MOST_SHOWN]],
-        "differences_found": len(outcome.differences),
-        "causes": outcome.causes,
-        "versions_here": library_versions(),
-        "code_sha256_here": resources.code_hash(),
-    }
+        "differences_found": len(outcome.differences), "causes": outcome.causes,
+        "versions_here": library_versions(), "code_sha256_here": resources.code_hash(),
+    }  # fmt: skip
 
 
 def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path) -> Path:
@@ -85,18 +79,11 @@ def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, targe
         staging.write(files)
         sealed = seal(
             **{name: getattr(manifest, name) for name in _OF_THE_RECORD},
-            kind="check",
-            record=name,
-            prepared_by=checker,
-            prepared_utc=now,
-            decision=outcome.decision,
-            parents=(manifest.parent_link,),
-            checks=manifest.link,
-            code_sha256=resources.code_hash(),
-            run_key=sha256_hex(files["check.json"]),
-            versions=library_versions(),
-            files=staging.entries(files),
-        )
+            kind="check", record=name, prepared_by=checker, prepared_utc=now,
+            decision=outcome.decision, parents=(manifest.parent_link,), checks=manifest.link,
+            code_sha256=resources.code_hash(), run_key=sha256_hex(files["check.json"]),
+            versions=library_versions(), files=staging.entries(files),
+        )  # fmt: skip
         return staging.commit(sealed)
 
 
@@ -125,12 +112,10 @@ def _page(document: dict[str, Any], manifest: Manifest, now: str) -> bytes:
     title = f"Check of {document['record']}"
     css = "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }"
     return page(
-        title,
-        part("check_body", document["checker"], tables, lists, RECHECK_LINE),
-        css + print_frame(title, manifest.units, manifest.invented),
-        units=manifest.units,
+        title, part("check_body", document["checker"], tables, lists, RECHECK_LINE),
+        css + print_frame(title, manifest.units, manifest.invented), units=manifest.units,
         invented=manifest.invented,
-    )
+    )  # fmt: skip
 
 
 def outcome_lines(outcome: CheckOutcome) -> list[str]:

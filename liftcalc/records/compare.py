@@ -123,12 +123,9 @@ def compare_blocks(
 
 
 def causes(
-    *,
-    inputs_same: bool,
-    code_same: bool,
-    archived_versions: Mapping[str, str],
+    *, inputs_same: bool, code_same: bool, archived_versions: Mapping[str, str],
     versions: Mapping[str, str],
-) -> list[str]:
+) -> list[str]:  # fmt: skip
     """Known reasons why numbers may differ, in words; the last resort says that none is known."""
     reasons = []
     if not inputs_same:

@@ -119,11 +119,9 @@ def _parent_from_record(folder: Path) -> ParentResults:
     manifest = verified.manifest
     assert manifest is not None
     return ParentResults(
-        link=manifest.parent_link,
-        template=manifest.template,
-        results=verified.json("results.json"),
-        facts=verified.json("inputs.json").get("job"),
-    )
+        link=manifest.parent_link, template=manifest.template,
+        results=verified.json("results.json"), facts=verified.json("inputs.json").get("job"),
+    )  # fmt: skip
 
 
 def facts_of(job: Job) -> dict[str, Any]:
@@ -163,11 +161,9 @@ def resolve_parent(
         )
     if before.facts is not None and before.facts != facts_of(job):
         raise InputError.of(
-            "parent",
-            parameters.parent,
-            "a record made from the same facts",
+            "parent", parameters.parent, "a record made from the same facts",
             "The job was changed since; make the sheet before again.",
-        )
+        )  # fmt: skip
     return before
 
 
@@ -184,9 +180,7 @@ def inputs_document(
     given = parameters.model_dump(mode="json")
     given.pop("template")
     return {
-        "schema": INPUTS_SCHEMA,
-        "template": parameters.template,
-        "parameters": given,
+        "schema": INPUTS_SCHEMA, "template": parameters.template, "parameters": given,
         "job": facts_of(facts_for(parameters, job)),
         "parent": None
         if parent is None or parent.link is None
@@ -195,4 +189,4 @@ def inputs_document(
             "template": parent.template,
             "results": parent.results,
         },
-    }
+    }  # fmt: skip

@@ -61,19 +61,12 @@ def soft(text: object) -> Markup:
 @functools.cache
 def _template() -> Any:
     environment = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(_FOLDER),
-        autoescape=True,
-        finalize=_escaped,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-    )
+        loader=jinja2.FileSystemLoader(_FOLDER), autoescape=True, finalize=_escaped,
+        undefined=jinja2.StrictUndefined, trim_blocks=True,
+    )  # fmt: skip
     environment.filters |= {
-        "formula": _formula,
-        "step": _step,
-        "soft": soft,
-        "noted": with_notes,
-        "groups": row_groups,
-    }
+        "formula": _formula, "step": _step, "soft": soft, "noted": with_notes, "groups": row_groups,
+    }  # fmt: skip
     return environment.get_template("pages.html").module
 
 
@@ -124,15 +117,9 @@ def link(address: str, text: str) -> Markup:
 
 
 def listing_page(
-    title: str,
-    lead: str,
-    columns: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    *,
-    states: Sequence[str] = (),
-    units: UnitSystem = "metric",
-    invented: bool = False,
-) -> bytes:
+    title: str, lead: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *,
+    states: Sequence[str] = (), units: UnitSystem = "metric", invented: bool = False,
+) -> bytes:  # fmt: skip
     """A page with one table of records; cells are texts or links."""
     block = {**table("", columns, ()), "rows": rows, "states": states}
     body = part("listing_body", title, lead, block)

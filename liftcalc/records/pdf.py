@@ -193,13 +193,10 @@ def _sheet_data(
             caption = str(item.block["caption"]) if item.block else ""
             items.append(
                 {
-                    "kind": "figure",
-                    "file": name,
-                    "caption": caption,
-                    "width_pt": width,
+                    "kind": "figure", "file": name, "caption": caption, "width_pt": width,
                     "height_pt": height,
                 }
-            )
+            )  # fmt: skip
         elif item.kind == "block" and item.block is not None:
             items.append({"kind": "block", "block": _laid_out(item.block, facts.title)})
     sheet = {
@@ -216,13 +213,11 @@ def _document(
 ) -> dict[str, Any]:
     """The data of the layout."""
     return {
-        "title": title,
-        "paper": _PAPER[paper],
-        "caution": CAUTION_LINE,
+        "title": title, "paper": _PAPER[paper], "caution": CAUTION_LINE,
         "invented": INVENTED_LINE if invented else "",
         "cover": cover,
         "sheets": sheets,
-    }
+    }  # fmt: skip
 
 
 def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
@@ -241,12 +236,9 @@ def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
             (root / name).write_bytes(content)
         try:
             pdf = typst.compile(
-                str(root / "sheet.typ"),
-                root=str(root),
-                font_paths=[str(fonts)],
-                ignore_system_fonts=True,
-                timestamp=0,
-            )
+                str(root / "sheet.typ"), root=str(root), font_paths=[str(fonts)],
+                ignore_system_fonts=True, timestamp=0,
+            )  # fmt: skip
         except Exception as error:  # typst raises its own kinds; the words are what helps
             text = " ".join(str(error).split())[:500]
             raise RecordError(f"the sheet cannot be printed: {text}") from None
@@ -265,15 +257,13 @@ def _facts_of(manifest: Manifest) -> PageFacts:
     return PageFacts(
         record=manifest.record,
         title=f"{title}, lift {manifest.lift}, {manifest.job}, revision {manifest.revision}",
-        prepared_utc=manifest.prepared_utc,
-        template=manifest.template,
+        prepared_utc=manifest.prepared_utc, template=manifest.template,
         template_sha256=manifest.template_sha256,
         inputs_sha256=manifest.files["inputs.json"].sha256,
         version=manifest.versions.get("liftcalc", ""),
-        revises="" if manifest.revises is None else manifest.revises.record,
-        units=manifest.units,
+        revises="" if manifest.revises is None else manifest.revises.record, units=manifest.units,
         invented=manifest.invented,
-    )
+    )  # fmt: skip
 
 
 def _listed(values: Iterable[str]) -> str:
@@ -306,11 +296,8 @@ def _cover(manifests: Sequence[Manifest], clients: Iterable[str]) -> dict[str, A
             "rows": _soften(
                 [
                     [
-                        m.lift,
-                        m.lift_title,
-                        resources.SHEET_TITLES.get(m.template, m.template),
-                        STATE_WORDS.get(m.verdict, m.verdict),
-                        m.governing,
+                        m.lift, m.lift_title, resources.SHEET_TITLES.get(m.template, m.template),
+                        STATE_WORDS.get(m.verdict, m.verdict), m.governing,
                     ]
                     for m in manifests
                 ]
@@ -318,7 +305,7 @@ def _cover(manifests: Sequence[Manifest], clients: Iterable[str]) -> dict[str, A
             "states": ["" if m.verdict in ("within", "found") else m.verdict for m in manifests],
         },
         "cautions": list(CAUTIONS),
-    }
+    }  # fmt: skip
 
 
 def book_pdf(folders: Sequence[Path], *, title: str, paper: str = "") -> bytes:
@@ -344,10 +331,8 @@ def book_pdf(folders: Sequence[Path], *, title: str, paper: str = "") -> bytes:
         manifests.append(manifest)
         clients.append(str(verified.json("inputs.json").get("job", {}).get("client", "")))
     data = _document(
-        title,
-        sheets,
-        paper=paper or PAPER[manifests[0].units],
+        title, sheets, paper=paper or PAPER[manifests[0].units],
         invented=any(m.invented for m in manifests),
         cover=_cover(manifests, clients),
-    )
+    )  # fmt: skip
     return _compile(data, images)

@@ -160,13 +160,9 @@ def _entry(root: str, folder: str) -> Entry:
         **stated,
         state=stated["decision"] or "prepared",
         invented="INVENTED" if m.get("invented") is True else "",
-        checked_by="",
-        signed="",
-        folder=relative,
-        revises=_hash_of(m.get("revises")),
-        checks=_hash_of(m.get("checks")),
-        parents=_hashes_of(m.get("parents")),
-    )
+        checked_by="", signed="", folder=relative, revises=_hash_of(m.get("revises")),
+        checks=_hash_of(m.get("checks")), parents=_hashes_of(m.get("parents")),
+    )  # fmt: skip
 
 
 def scan(root: Path, *, signatures: bool = True) -> list[Entry]:
@@ -272,20 +268,11 @@ def sheets_below(folder: Path) -> list[Path]:
 
 
 _HEADS = {
-    "record": "Record",
-    "job": "Job",
-    "lift": "Lift",
-    "sheet": "Sheet",
-    "revision": "Rev.",
-    "verdict_words": "Verdict of the sheet",
-    "governing": "Governing check",
-    "state": "State",
-    "superseded_by": "Superseded by",
-    "checked_by": "Checked by",
-    "prepared_by": "Prepared by",
-    "day": "Date (UTC)",
-    "signed": "Signed",
-}
+    "record": "Record", "job": "Job", "lift": "Lift", "sheet": "Sheet", "revision": "Rev.",
+    "verdict_words": "Verdict of the sheet", "governing": "Governing check", "state": "State",
+    "superseded_by": "Superseded by", "checked_by": "Checked by", "prepared_by": "Prepared by",
+    "day": "Date (UTC)", "signed": "Signed",
+}  # fmt: skip
 _ALARMING = ("broken", "check differs", "differs", "cannot be re-run")
 _ON_SCREEN = ("record", "lift", "sheet", "verdict_words", "state", "checked_by", "signed")
 _ALWAYS = ("record", "lift", "sheet", "verdict_words", "governing", "state")

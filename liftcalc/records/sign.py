@@ -79,11 +79,9 @@ def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
         key = load_pem_private_key(pem, password.encode() if password else None)
     except RecordError as error:
         raise InputError.of(
-            "key file",
-            str(path),
-            f"a readable file (it {error})",
+            "key file", str(path), f"a readable file (it {error})",
             "A key is made with --new-key." if not path.exists() else "",
-        ) from None
+        ) from None  # fmt: skip
     except (ValueError, TypeError) as error:
         raise InputError.of(
             "key file", str(path), f"a PEM key and its password ({error})"
@@ -113,14 +111,10 @@ def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str) -
     manifest = require_record(folder).manifest
     assert manifest is not None
     plain: dict[str, Any] = {
-        "schema": SCHEMA,
-        "record": manifest.record,
-        "manifest_sha256": manifest.manifest_sha256,
-        "role": role,
-        "name": name,
-        "utc": utc_now(),
+        "schema": SCHEMA, "record": manifest.record, "manifest_sha256": manifest.manifest_sha256,
+        "role": role, "name": name, "utc": utc_now(),
         "public_key": key.public_key().public_bytes_raw().hex(),
-    }
+    }  # fmt: skip
     plain["signature"] = key.sign(_signed_bytes(plain)).hex()
     target = folder.resolve().parent / f"{manifest.record}.signatures"
     try:

@@ -127,13 +127,9 @@ def _shown(folder: Path) -> dict[str, str]:
 def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
     templates = Path(task.templates) if task.templates else None
     order = SheetOrder(
-        template=template,
-        lift=task.lift,
-        parent=parent,
-        units=task.units,
-        revision=task.revision,
+        template=template, lift=task.lift, parent=parent, units=task.units, revision=task.revision,
         prepared_by=task.prepared_by,
-    )
+    )  # fmt: skip
     ready = prepare(order, templates=templates, job=job)
     made = _reuse(task, template, ready.run_key)
     if made is not None:
@@ -148,13 +144,9 @@ def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
     )
     order = replace(order, revises=revises)
     return make_record(
-        order,
-        Path(task.archive),
-        pdf=task.pdf,
-        timeout_s=task.timeout_s,
-        templates=templates,
+        order, Path(task.archive), pdf=task.pdf, timeout_s=task.timeout_s, templates=templates,
         prepared=ready,
-    )
+    )  # fmt: skip
 
 
 def _letter_again(task: BatchLift, made: Made) -> str:
@@ -215,13 +207,10 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
                     task,
                     template,
                     "already there" if made.reused else "made",
-                    verdict=made.manifest.verdict,
-                    **_shown(made.folder),
-                    record=made.manifest.record,
-                    folder=str(made.folder),
-                    seconds=round(time.monotonic() - started, 3),
-                    message=_letter_again(task, made),
-                )
+                    verdict=made.manifest.verdict, **_shown(made.folder),
+                    record=made.manifest.record, folder=str(made.folder),
+                    seconds=round(time.monotonic() - started, 3), message=_letter_again(task, made),
+                )  # fmt: skip
                 parent = str(made.folder)
             except Exception as error:  # one bad lift must not stop the others
                 row = _failed(task, template, error, time.monotonic() - started)
@@ -232,18 +221,10 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
 
 
 def plan(
-    job: Any,
-    archive: Path,
-    *,
-    lifts: Sequence[str] = (),
-    templates: Path | None = None,
-    units: str = "metric",
-    revision: str = "A",
-    prepared_by: str = "",
-    pdf: bool = False,
-    fresh: bool = False,
-    timeout_s: float | None = None,
-) -> list[BatchLift]:
+    job: Any, archive: Path, *, lifts: Sequence[str] = (), templates: Path | None = None,
+    units: str = "metric", revision: str = "A", prepared_by: str = "", pdf: bool = False,
+    fresh: bool = False, timeout_s: float | None = None,
+) -> list[BatchLift]:  # fmt: skip
     """One task for each lift of the job (or for those named), with what exists already."""
     if not set(resources.template_names(templates)) & set(resources.CHAIN):
         raise InputError.of("templates", str(templates), "a folder that holds the templates")
@@ -256,13 +237,11 @@ def plan(
                     Known(
                         template=entry.template,
                         run_key="" if fresh else entry.run_key,
-                        folder=str((archive / entry.folder).resolve()),
-                        record=entry.record,
-                        manifest_sha256=entry.manifest_sha256,
-                        current=entry.state != "superseded",
+                        folder=str((archive / entry.folder).resolve()), record=entry.record,
+                        manifest_sha256=entry.manifest_sha256, current=entry.state != "superseded",
                         revision=entry.revision,
                     )
-                )
+                )  # fmt: skip
     ids = [str(item.id) for item in job.lifts]
     unknown = [lift for lift in lifts if lift not in ids]
     if unknown:
@@ -275,15 +254,11 @@ def plan(
             job_json=job.for_lift(item.id).model_dump_json(by_alias=True),
             archive=str(archive.resolve()),
             templates=str(templates.resolve()) if templates else "",
-            units=units,
-            revision=revision,
-            prepared_by=prepared_by,
-            pdf=pdf,
-            timeout_s=timeout_s,
+            units=units, revision=revision, prepared_by=prepared_by, pdf=pdf, timeout_s=timeout_s,
             known=tuple(known.get(str(item.id), ())),
         )
         for item in chosen
-    ]
+    ]  # fmt: skip
 
 
 def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> None:

@@ -223,23 +223,16 @@ def _private_folder() -> Path:
 def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]]:
     ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
     environment = {
-        **os.environ,
-        "OMP_NUM_THREADS": "1",
-        "OPENBLAS_NUM_THREADS": "1",
-        "MKL_NUM_THREADS": "1",
+        **os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1",
         "IPYTHONDIR": str(folder / "ipython"),
         "MPLBACKEND": "module://matplotlib_inline.backend_inline",
-    }
+    }  # fmt: skip
     try:
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "liftcalc.run.nursery", str(theirs.fileno()), str(folder)],
-            pass_fds=[theirs.fileno()],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            env=environment,
-            start_new_session=True,
-        )
+            pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL, env=environment, start_new_session=True,
+        )  # fmt: skip
     finally:
         theirs.close()
     return ours, process
@@ -289,13 +282,9 @@ class WarmClient(AsyncKernelClient):
     """Kernel client that is ready when the kernel says so, not after fixed waits."""
 
     def start_channels(
-        self,
-        shell: bool = True,
-        iopub: bool = True,
-        stdin: bool = False,
-        hb: bool = False,
+        self, shell: bool = True, iopub: bool = True, stdin: bool = False, hb: bool = False,
         control: bool = True,
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Open the channels; the pipe of the kernel takes the place of the heartbeat."""
         super().start_channels(shell=shell, iopub=iopub, stdin=False, hb=False, control=control)
 
@@ -337,13 +326,10 @@ class WarmManager(AsyncKernelManager):
         name = Nursery.shared().new_name()
         super().__init__(
             **{
-                **kwargs,
-                "transport": "ipc",
-                "connection_file": f"{name}.json",
-                "ip": name,
+                **kwargs, "transport": "ipc", "connection_file": f"{name}.json", "ip": name,
                 "client_factory": WarmClient,
             }
-        )
+        )  # fmt: skip
 
     @property
     def kernel_spec(self) -> KernelSpec:

@@ -156,19 +156,12 @@ def _run(
         logging.getLogger(name).setLevel(logging.CRITICAL)
     notebook = parameterize_notebook(load_notebook_node(template), parameters, engine_name=ENGINE)
     executed = papermill_engines.execute_notebook_with_engine(
-        ENGINE,
-        notebook,
-        kernel_name=papermill_engines.nb_kernel_name(ENGINE, notebook),
-        output_path=None,
-        progress_bar=False,
-        log_output=False,
-        autosave_cell_every=0,
-        start_timeout=120,
-        stdout_file=None,
-        stderr_file=None,
+        ENGINE, notebook, kernel_name=papermill_engines.nb_kernel_name(ENGINE, notebook),
+        output_path=None, progress_bar=False, log_output=False, autosave_cell_every=0,
+        start_timeout=120, stdout_file=None, stderr_file=None,
         execution_timeout=None if timeout_s is None else max(1, round(timeout_s)),
         resources={"metadata": {"path": str(folder)}},
-    )
+    )  # fmt: skip
     for cell in executed.cells:
         for output in cell.get("outputs", []):
             if output.output_type == "error":
@@ -177,12 +170,9 @@ def _run(
 
 
 def execute(
-    prepared: Prepared,
-    folder: Path,
-    *,
-    timeout_s: float | None = None,
+    prepared: Prepared, folder: Path, *, timeout_s: float | None = None,
     templates: Path | None = None,
-) -> Executed:
+) -> Executed:  # fmt: skip
     """Run a template in *folder*, which must hold ``inputs.json``; nothing else is read.
 
     Raises :class:`SheetError` when it does not reach its conclusion.
@@ -214,12 +204,10 @@ def _accept_results(prepared: Prepared, data: bytes) -> None:
         raise SheetError(f"sheet {name}: {error}", "program") from None
     link = None if prepared.parent is None else prepared.parent.link
     expected = {
-        "schema": RESULTS_SCHEMA,
-        "template": name,
-        "lift": prepared.parameters.lift,
+        "schema": RESULTS_SCHEMA, "template": name, "lift": prepared.parameters.lift,
         "job": prepared.job.id,
         "parent": None if link is None else link.manifest_sha256,
-    }
+    }  # fmt: skip
     for key, value in expected.items():
         if not isinstance(results, dict) or results.get(key) != value:
             raise SheetError(f"sheet {name}: its results do not state {key} {value}", "program")

@@ -66,32 +66,19 @@ def _run_tasks(tasks: list[BatchLift], workers: int, scheduler: str) -> list[Row
 
 
 def run_job(
-    job_path: Path,
-    archive: Path,
-    *,
-    lift_file: Path | None = None,
-    units: UnitSystem = "metric",
-    revision: str = "A",
-    prepared_by: str = "",
-    pdf: bool | None = None,
-    workers: int | None = None,
-    scheduler: str = "",
-    **options: Any,
-) -> JobRun:
+    job_path: Path, archive: Path, *, lift_file: Path | None = None, units: UnitSystem = "metric",
+    revision: str = "A", prepared_by: str = "", pdf: bool | None = None, workers: int | None = None,
+    scheduler: str = "", **options: Any,
+) -> JobRun:  # fmt: skip
     """Run every lift of a job file through every sheet; *options* are those of :func:`plan`."""
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
     printed = pdf_wanted(pdf)
     job = load_job(job_path, lifts=lift_file)
     require_plausible_charts(job)
     tasks = plan(
-        job,
-        archive,
-        units=units,
-        revision=revision,
-        prepared_by=prepared_by,
-        pdf=printed,
+        job, archive, units=units, revision=revision, prepared_by=prepared_by, pdf=printed,
         **options,
-    )
+    )  # fmt: skip
     rows = _run_tasks(tasks, workers or usable_cores(), scheduler)
     folders = [Path(row.folder) for row in rows if row.folder]
     if not folders:

@@ -75,13 +75,9 @@ def prepare(
     made_by = {"template": template_sha256, "inputs": sha256_hex(inputs)}
     made_by |= {"version": __version__, "code": resources.code_hash()}
     return Prepared(
-        parameters=run,
-        job=own,
-        parent=parent,
-        inputs=inputs,
-        template_sha256=template_sha256,
+        parameters=run, job=own, parent=parent, inputs=inputs, template_sha256=template_sha256,
         run_key=sha256_hex(dumps(made_by)),
-    )
+    )  # fmt: skip
 
 
 def _governing(results: Mapping[str, Any], notebook: Mapping[str, Any]) -> str:
@@ -99,28 +95,19 @@ def page_facts(
     p = prepared.parameters
     title = resources.SHEET_TITLES.get(p.template, p.template)
     return PageFacts(
-        record=record,
-        title=f"{title}, lift {p.lift}, {prepared.job.id}, revision {p.revision}",
-        prepared_utc=prepared_utc,
-        template=p.template,
-        template_sha256=prepared.template_sha256,
-        inputs_sha256=sha256_hex(prepared.inputs),
-        version=__version__,
+        record=record, title=f"{title}, lift {p.lift}, {prepared.job.id}, revision {p.revision}",
+        prepared_utc=prepared_utc, template=p.template, template_sha256=prepared.template_sha256,
+        inputs_sha256=sha256_hex(prepared.inputs), version=__version__,
         revises="" if revises is None else revises.record,
         units=p.units,
         invented=prepared.job.invented,
-    )
+    )  # fmt: skip
 
 
 def make_record(
-    order: SheetOrder,
-    archive: Path,
-    *,
-    pdf: bool = False,
-    timeout_s: float | None = None,
-    templates: Path | None = None,
-    prepared: Prepared | None = None,
-) -> Made:
+    order: SheetOrder, archive: Path, *, pdf: bool = False, timeout_s: float | None = None,
+    templates: Path | None = None, prepared: Prepared | None = None,
+) -> Made:  # fmt: skip
     """Run one sheet and archive it in *archive*; returns the new record.
 
     Nothing is left behind when the sheet does not reach its conclusion. Raises
@@ -149,28 +136,15 @@ def make_record(
         content = {"inputs.json": ready.inputs, "results.json": executed.results, **files}
         lift = next(item for item in job.lifts if item.id == p.lift)
         manifest = seal(
-            kind="sheet",
-            record=name,
-            job=job.id,
-            job_title=job.title[:500],
-            invented=job.invented,
-            lift=p.lift,
-            lift_title=lift.title[:500],
-            template=p.template,
-            revision=p.revision,
-            units=p.units,
-            prepared_by=p.prepared_by,
-            prepared_utc=now,
-            verdict=results["verdict"],
+            kind="sheet", record=name, job=job.id, job_title=job.title[:500], invented=job.invented,
+            lift=p.lift, lift_title=lift.title[:500], template=p.template, revision=p.revision,
+            units=p.units, prepared_by=p.prepared_by, prepared_utc=now, verdict=results["verdict"],
             governing=_governing(results, executed.notebook),
             parents=() if ready.parent is None or not ready.parent.link else (ready.parent.link,),
-            revises=order.revises,
-            template_sha256=ready.template_sha256,
-            code_sha256=resources.code_hash(),
-            run_key=ready.run_key,
-            versions=library_versions(),
+            revises=order.revises, template_sha256=ready.template_sha256,
+            code_sha256=resources.code_hash(), run_key=ready.run_key, versions=library_versions(),
             files=staging.entries(content),
-        )
+        )  # fmt: skip
         return Made(staging.commit(manifest), manifest)
 
 

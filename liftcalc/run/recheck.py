@@ -82,11 +82,9 @@ def _check_pages(
     try:
         figures = figures_of(notebook)
         facts: PageFacts = page_facts(
-            ready,
-            record=manifest.record,
-            prepared_utc=manifest.prepared_utc,
+            ready, record=manifest.record, prepared_utc=manifest.prepared_utc,
             revises=manifest.revises,
-        )
+        )  # fmt: skip
         page = sheet_page(notebook, facts)
     except (LiftcalcError, LookupError, TypeError, ValueError, AttributeError) as error:
         outcome.findings.append(f"sheet.ipynb: its outputs cannot be shown ({error})")
@@ -181,13 +179,10 @@ def _prepare_again(
     path = folder / "inputs.json"
     path.write_bytes(inputs)
     order = SheetOrder(
-        template=manifest.template,
-        job=str(path),
-        lift=given.get("lift", ""),
-        units=given.get("units", ""),
-        revision=given.get("revision", ""),
+        template=manifest.template, job=str(path), lift=given.get("lift", ""),
+        units=given.get("units", ""), revision=given.get("revision", ""),
         prepared_by=given.get("prepared_by", ""),
-    )
+    )  # fmt: skip
     return prepare(order, templates=templates)
 
 
@@ -199,13 +194,9 @@ def _installed(manifest: Manifest, templates: Path | None) -> bool:
 
 
 def _examine(
-    folder: Path,
-    outcome: CheckOutcome,
-    *,
-    timeout_s: float | None,
-    templates: Path | None,
+    folder: Path, outcome: CheckOutcome, *, timeout_s: float | None, templates: Path | None,
     tolerance: Tolerance,
-) -> Manifest | None:
+) -> Manifest | None:  # fmt: skip
     if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
         outcome.decision = "not a record"
         what = f"holds no {MANIFEST_NAME}" if folder.is_dir() else "is no folder"
@@ -266,15 +257,10 @@ def _examine(
 
 
 def recheck_record(
-    folder: Path,
-    *,
-    checker: str = "",
-    out: Path | None = None,
-    write: bool = True,
-    timeout_s: float | None = None,
-    templates: Path | None = None,
+    folder: Path, *, checker: str = "", out: Path | None = None, write: bool = True,
+    timeout_s: float | None = None, templates: Path | None = None,
     tolerance: Tolerance = USUAL_TOLERANCE,
-) -> CheckOutcome:
+) -> CheckOutcome:  # fmt: skip
     """Re-check one record and (unless *write* is false) archive the outcome.
 
     The check record goes to *out*, or beside the record. A record that is broken, hostile or made
@@ -315,16 +301,10 @@ def recheck_plain(
 
 
 def recheck_many(
-    folders: Sequence[Path],
-    *,
-    workers: int,
-    checker: str = "",
-    out: Path | None = None,
-    write: bool = True,
-    timeout_s: float | None = None,
-    templates: Path | None = None,
+    folders: Sequence[Path], *, workers: int, checker: str = "", out: Path | None = None,
+    write: bool = True, timeout_s: float | None = None, templates: Path | None = None,
     tolerance: Tolerance = USUAL_TOLERANCE,
-) -> list[CheckOutcome]:
+) -> list[CheckOutcome]:  # fmt: skip
     """Re-check many records on worker processes; outcomes in the order of the folders."""
     arguments = {
         "out": "" if out is None else str(out.absolute()),
@@ -334,25 +314,19 @@ def recheck_many(
     }
     items = [
         WorkItem(
-            str(number),
-            f"{__name__}:recheck_plain",
-            {"folder": str(folder.absolute()), **arguments},
-            timeout_s,
+            str(number), f"{__name__}:recheck_plain",
+            {"folder": str(folder.absolute()), **arguments}, timeout_s,
         )
         for number, folder in enumerate(folders)
-    ]
+    ]  # fmt: skip
     outcomes: dict[str, CheckOutcome] = {}
 
     def lost(item: WorkItem, why: str, overdue: bool) -> None:
         folder = item.arguments["folder"]
         outcomes[item.key] = CheckOutcome(
-            record=Path(folder).name,
-            folder=folder,
-            decision="cannot be re-run",
-            findings=[f"the re-check stopped: {why}"],
-            tolerance=str(tolerance),
-            fault=True,
-        )
+            record=Path(folder).name, folder=folder, decision="cannot be re-run",
+            findings=[f"the re-check stopped: {why}"], tolerance=str(tolerance), fault=True,
+        )  # fmt: skip
 
     def message(item: WorkItem, content: dict[str, Any]) -> None:
         if "done" not in content:

@@ -31,16 +31,10 @@ SUMMARY_COLUMNS = (
     *("record", "seconds", "message", "sheet", "state", "invented", "caution"),
 )
 HEADS = {
-    "lift": "Lift",
-    "lift_title": "What",
-    "sheet": "Sheet",
-    "state": "State",
-    "governing": "Governing check",
-    "remedy": "Remedy",
-    "record": "Record",
-    "seconds": "Seconds",
+    "lift": "Lift", "lift_title": "What", "sheet": "Sheet", "state": "State",
+    "governing": "Governing check", "remedy": "Remedy", "record": "Record", "seconds": "Seconds",
     "message": "Message",
-}
+}  # fmt: skip
 """Columns of page and spreadsheet."""
 _WIDTHS = (6, 30, 16, 24, 50, 60, 34, 9, 60)
 
@@ -169,11 +163,8 @@ def _html(rows: Sequence[Row], title: str, units: UnitSystem, invented: bool) ->
         title,
         f"{len(rows)} sheets.",
         [HEADS[n] for n in names],
-        table,
-        states=states,
-        units=units,
-        invented=invented,
-    )
+        table, states=states, units=units, invented=invented,
+    )  # fmt: skip
 
 
 def replace_file(path: Path, data: bytes) -> None:
@@ -194,13 +185,9 @@ def replace_file(path: Path, data: bytes) -> None:
 
 
 def write_summary(
-    rows: Sequence[Row],
-    archive: Path,
-    *,
-    title: str,
-    units: UnitSystem = "metric",
+    rows: Sequence[Row], archive: Path, *, title: str, units: UnitSystem = "metric",
     invented: bool = False,
-) -> list[Path]:
+) -> list[Path]:  # fmt: skip
     """Write ``summary.csv``, ``summary.xlsx`` and ``summary.html`` into the archive."""
     files = {
         "summary.csv": _csv(rows, invented),

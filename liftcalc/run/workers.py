@@ -40,23 +40,19 @@ class WorkItem:
 
 class _Worker:
     def __init__(
-        self,
-        inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]],
-        environment: dict[str, str],
-        operations: set[str],
-    ) -> None:
+        self, inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]],
+        environment: dict[str, str], operations: set[str],
+    ) -> None:  # fmt: skip
         self.item: WorkItem | None = None
         self.step_began: float | None = None
         self.overdue = False
         # -P keeps the current folder off the module path: it may be anybody's.
         self._process = subprocess.Popen(
             [sys.executable, "-P", "-m", "liftcalc.run.workers", *operations],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE,
             stderr=None if os.environ.get("LIFTCALC_DEBUG") else subprocess.DEVNULL,
-            env={**os.environ, **environment},
-            start_new_session=os.name != "nt",
-        )
+            env={**os.environ, **environment}, start_new_session=os.name != "nt",
+        )  # fmt: skip
         self._inbox = inbox
         threading.Thread(target=self._listen, daemon=True).start()
 
@@ -113,12 +109,10 @@ class _Pool:
     """The living workers and the items that wait for one."""
 
     def __init__(
-        self,
-        items: Sequence[WorkItem],
-        environment: dict[str, str],
+        self, items: Sequence[WorkItem], environment: dict[str, str],
         on_message: Callable[[WorkItem, dict[str, Any]], None],
         on_lost: Callable[[WorkItem, str, bool], None],
-    ) -> None:
+    ) -> None:  # fmt: skip
         self.unfinished = len(items)
         self._waiting = list(reversed(items))
         self._operations = {item.operation for item in items}
@@ -177,12 +171,10 @@ class _Pool:
 
 
 def run_pool(
-    items: Sequence[WorkItem],
-    *,
-    workers: int,
+    items: Sequence[WorkItem], *, workers: int,
     on_message: Callable[[WorkItem, dict[str, Any]], None],
     on_lost: Callable[[WorkItem, str, bool], None],
-) -> None:
+) -> None:  # fmt: skip
     """Work through the items; every item ends in a ``done`` message or in *on_lost*.
 
     *on_message* gets what the work reports; ``{"begin": ...}`` starts the clock of a step.

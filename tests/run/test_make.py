@@ -169,7 +169,7 @@ def test_every_wrong_parameter_is_named_at_once(order: SheetOrder, toy_templates
     [
         ({"lift": "L99"}, "lift is 'L99'; allowed: one of L1"),
         ({"template": "no_such"}, "template is 'no_such'"),
-        ({"job": "/no/such/job.yaml"}, "No such file"),
+        ({"job": "/no/such/job.yaml"}, "no such file"),
         ({"lift": 3}, "lift is 3"),
         ({"lift": float("nan")}, "lift is nan"),
         ({"units": None}, "units is None"),
