@@ -121,7 +121,7 @@ def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
     return [
         (
             "Boom",
-            "radius is the loaded radius; clearances by the bent boom and the one sprung up",
+            "loaded radius; clearances by the deflected boom, and by the boom with the load off",
             "assumed",
         ),
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
