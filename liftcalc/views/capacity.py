@@ -34,6 +34,7 @@ from liftcalc.views.style import (
     SOURCE_LOOKS,
     TEXT_PT,
     Display,
+    fill,
     new_axes,
     prepare,
     text_size_pt,
@@ -149,7 +150,7 @@ def _parts(source: IntArray, shown: FloatArray) -> list[tuple[int, int, bool]]:
 
 def _look(index: int) -> dict[str, Any]:
     face, hatch = SOURCE_LOOKS[index % len(SOURCE_LOOKS)]
-    return {"facecolor": face, "hatch": hatch or None, "edgecolor": GREY, "linewidth": 0.4}
+    return fill(face, GREY, 0.4, hatch)
 
 
 def _title(data: CapacityData, display: Display) -> str:
@@ -332,15 +333,15 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
     same = _constant_t(data.capacity_t)
     value = "" if same is None else f" {display.text(same, 'mass_t')} at every slew"
     entries = [
-        KeyEntry(f"capacity{value}", line=CURVE),
-        KeyEntry(f"gross load {display.text(data.gross_load_t, 'mass_t')}", line=LOAD),
+        (f"capacity{value}", CURVE),
+        (f"gross load {display.text(data.gross_load_t, 'mass_t')}", LOAD),
     ]
     if path:
-        entries.append(KeyEntry("slew range of the load path", line=PATH))
+        entries.append(("slew range of the load path", PATH))
     if data.at_slew_deg is not None:
-        entries.append(KeyEntry(f"slew {display.text(data.at_slew_deg, 'slew_deg')}", line=SLEW))
+        entries.append((f"slew {display.text(data.at_slew_deg, 'slew_deg')}", SLEW))
     used = np.unique(data.source).tolist()
-    return entries + [KeyEntry(data.sources[k], patch=_look(k)) for k in used]
+    return entries + [(data.sources[k], _look(k)) for k in used]
 
 
 def draw_capacity_by_slew(
@@ -348,9 +349,8 @@ def draw_capacity_by_slew(
 ) -> None:
     """Draw capacity against slew angle; what governs is hatched under the curve."""
     display = Display(system)
-    xlabel = "Slew angle, 0 over the front, anticlockwise [°]"
-    ylabel = f"Capacity [{display.unit('mass_t')}]"
-    prepare(ax, display, title=_title(data, display), xlabel=xlabel, ylabel=ylabel)
+    turn = "Slew angle, 0 over the front, anticlockwise [°]"
+    prepare(ax, display, _title(data, display), turn, f"Capacity [{display.unit('mass_t')}]")
     curve = _curve(data, display)
     slew, first, last = curve.slew_deg, float(curve.slew_deg[0]), float(curve.slew_deg[-1])
     high = 1.15 * curve.top if curve.top > 0 else 1.0

@@ -16,9 +16,9 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_plane import BoomPlane, boom_plane
 from liftcalc.views.labels import Labels
 from liftcalc.views.machine import LEG_ORDER, MAT, UPPER, WEIGHT
-from liftcalc.views.marks import KeyEntry, dimension, key, to_scale
+from liftcalc.views.marks import dimension, key, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.strokes import box, closed, mark, polygon, polyline
 from liftcalc.views.style import (
     BLUE,
     CENTRE_LINE,
@@ -28,40 +28,27 @@ from liftcalc.views.style import (
     RED,
     TEXT_PT,
     Display,
+    fill,
     new_axes,
     prepare,
     text_size_pt,
 )
 
 GROUND_EDGE = "#b9ad93"
-GROUND: dict[str, Any] = {
-    "facecolor": "#efe9dc",
-    "edgecolor": GROUND_EDGE,
-    "linewidth": 1.0,
-    "hatch": "..",
-}
-CUT: dict[str, Any] = {"facecolor": "#e4e4e4", "edgecolor": INK, "linewidth": 0.9, "hatch": "xxx"}
+GROUND = fill("#efe9dc", GROUND_EDGE, 1.0, "..")
+CUT = fill("#e4e4e4", hatch="xxx")
 STOP: dict[str, Any] = {"color": BLUE, "linestyle": HIDDEN, "linewidth": 1.2}
 BENT: dict[str, Any] = {"color": RED, "linestyle": (0, (6, 2)), "linewidth": 1.2}
 STOUT: dict[str, Any] = {"color": INK, "linewidth": 2.4, "solid_capstyle": "butt"}
 ROPE: dict[str, Any] = {"color": INK, "linewidth": 0.8}
-SUPPORT: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "linewidth": 0.0, "hatch": "////"}
-BODY: dict[str, Any] = {"facecolor": "#f4f4f4", "edgecolor": INK, "linewidth": 0.9}
-KEEP: dict[str, Any] = {
-    "facecolor": "none",
-    "edgecolor": INK,
-    "linestyle": (0, (2, 2)),
-    "linewidth": 0.8,
-}
-
-
-def _box(u0: float, u1: float, z0: float, z1: float) -> FloatArray:
-    return np.array([(u0, z0), (u1, z0), (u1, z1), (u0, z1)])
+SUPPORT = fill("none", width=0.0, hatch="////")
+BODY = fill("#f4f4f4")
+KEEP = fill("none", width=0.8, dash=(0, (2, 2)))
 
 
 def _load_box(data: BoomPlane) -> FloatArray:
     u, half = data.sheave_m[0], data.load_width_m / 2.0
-    return _box(u - half, u + half, data.load_base_m, data.load_base_m + data.load_height_m)
+    return box(u - half, data.load_base_m, u + half, data.load_base_m + data.load_height_m)
 
 
 def _bounds(data: BoomPlane) -> tuple[float, float, float, float]:
@@ -114,17 +101,17 @@ class _Elevation:
             ring = np.vstack([profile, [profile[-1, 0], low], [profile[0, 0], low]])
             self.shape(ring, zorder=0.5, gid="ground", **GROUND)
             self.line(profile, color=INK, linewidth=1.1, zorder=3, gid="ground line")
-            self.labels.keep_line_clear(self.display.length(np.vstack([ring, ring[:1]])))
+            self.labels.keep_line_clear(self.display.length(closed(ring)))
         gaps = [(x0, x1)]
         if len(profile):
             gaps = [(x0, float(profile[0, 0])), (float(profile[-1, 0]), x1)]
         for start, end in gaps:
             if end - start > 0.06 * (x1 - x0):
                 self.unsurveyed(start, end, low)
-        for box in self.data.boxes:
-            ring = _box(box.u_min_m, box.u_max_m, box.z_min_m, box.z_max_m)
-            self.shape(ring, zorder=2, gid=f"obstacle: {box.name}", **CUT)
-            self.support(box.u_min_m, box.u_max_m, box.z_min_m)
+        for b in self.data.boxes:
+            ring = box(b.u_min_m, b.z_min_m, b.u_max_m, b.z_max_m)
+            self.shape(ring, zorder=2, gid=f"obstacle: {b.name}", **CUT)
+            self.support(b.u_min_m, b.u_max_m, b.z_min_m)
         if self.data.rests:
             load = _load_box(self.data)
             self.support(float(load[0, 0]), float(load[1, 0]), self.data.load_base_m)
@@ -154,26 +141,27 @@ class _Elevation:
             return
         pad = 0.6
         self.line([[left - pad, z], [right + pad, z]], color=INK, linewidth=1.1, zorder=3)
-        self.shape(_box(left - pad, right + pad, z - 0.4, z), zorder=1.9, gid="support", **SUPPORT)
+        self.shape(box(left - pad, z - 0.4, right + pad, z), zorder=1.9, gid="support", **SUPPORT)
 
     def machine(self) -> None:
         data = self.data
         half, top = data.carrier_half_length_m, data.carrier_height_m
-        self.shape(_box(-half, half, 0.35 * top, top), zorder=4, gid="carrier", **BODY)
+        self.shape(box(-half, 0.35 * top, half, top), zorder=4, gid="carrier", **BODY)
         beam, pad = 0.55 * top, data.mat_thickness_m
         for (left, right), name in zip(data.mats_m, LEG_ORDER, strict=False):
-            self.shape(_box(left, right, 0.0, pad), zorder=3.7, gid=f"mat {name}", **MAT)
+            self.shape(box(left, 0.0, right, pad), zorder=3.7, gid=f"mat {name}", **MAT)
         for u in np.atleast_1d(data.leg_u_m).tolist():
             root = float(np.clip(u, -half, half))
             self.line([[root, beam], [u, beam], [u, pad]], zorder=3.8, gid="outrigger", **STOUT)
-            foot = _box(u - data.float_m / 2.0, u + data.float_m / 2.0, pad, pad + 0.12)
+            foot = box(u - data.float_m / 2.0, pad, u + data.float_m / 2.0, pad + 0.12)
             self.shape(foot, facecolor=INK, zorder=3.9, gid="float")
         low, high = data.superstructure_z_m
         rear, front = data.upper_m or (-data.tail_radius_m, max(1.2, float(data.foot_m[0]) + 1.5))
-        self.shape(_box(rear, front, low, high), zorder=4.2, gid="superstructure", **UPPER)
+        self.shape(box(rear, low, front, high), zorder=4.2, gid="superstructure", **UPPER)
         if data.counterweight_m is not None:
-            box = _box(*data.counterweight_m)
-            self.shape(box, zorder=4.3, gid="counterweight", **WEIGHT)
+            back, fore, under, over = data.counterweight_m
+            ring = box(back, under, fore, over)
+            self.shape(ring, zorder=4.3, gid="counterweight", **WEIGHT)
         axis = {"color": GREY, "linestyle": CENTRE_LINE, "linewidth": 0.7}
         self.line([[0.0, -0.6], [0.0, high + 1.2]], zorder=4.6, gid="slew axis", **axis)
 
@@ -197,7 +185,7 @@ class _Elevation:
         top, low = hook + data.block_height_m, hook + 0.25 * data.block_height_m
         self.line([(u, float(data.sheave_m[1])), (u, top)], zorder=5, gid="hoist rope", **ROPE)
         body = {"facecolor": INK, "edgecolor": INK, "linewidth": 0.5}
-        self.shape(_box(u - 0.3, u + 0.3, low, top), zorder=5.5, gid="hook block", **body)
+        self.shape(box(u - 0.3, low, u + 0.3, top), zorder=5.5, gid="hook block", **body)
         self.line([[u, low], [u, hook]], color=INK, linewidth=1.6, zorder=5.4)
         slings = _slings(data)
         self.line(slings, color=INK, linewidth=1.0, zorder=5.2, gid="slings")
@@ -230,21 +218,21 @@ class _Elevation:
         kept: list[tuple[ArrayLike, float]] = [
             ([data.foot_m, data.head_m], 5.0),
             ([(u, z), (u, data.load_base_m)], 6.0),
-            (np.vstack([load, load[:1]]), 4.0),
+            (closed(load), 4.0),
             (_slings(data), 4.0),
             *([] if data.bent_uz_m is None else [(data.bent_uz_m, 2.5)]),
         ]
         rear, front = data.upper_m or (-data.tail_radius_m, 1.5)
         half = data.carrier_half_length_m
-        bodies = [_box(rear, front, *data.superstructure_z_m)]
-        bodies.append(_box(-half, half, 0.0, data.carrier_height_m))
+        low, high = data.superstructure_z_m
+        bodies = [box(rear, low, front, high), box(-half, 0.0, half, data.carrier_height_m)]
         if data.counterweight_m is not None:
-            bodies.append(_box(*data.counterweight_m))
+            back, fore, under, over = data.counterweight_m
+            bodies.append(box(back, under, fore, over))
         for ring in bodies:
             self.labels.keep_area_clear(self.display.length(ring))
-        for box in data.boxes:
-            ring = _box(box.u_min_m, box.u_max_m, box.z_min_m, box.z_max_m)
-            kept.append((np.vstack([ring, ring[:1]]), 2.5))
+        for b in data.boxes:
+            kept.append((closed(box(b.u_min_m, b.z_min_m, b.u_max_m, b.z_max_m)), 2.5))
         for line, radius_pt in kept:
             self.labels.keep_line_clear(self.display.length(line), radius_pt=radius_pt)
 
@@ -286,10 +274,10 @@ class _Elevation:
             self.name(bent_u, bent_z, "deflected boom (estimate)", **look)
 
     def name_boxes(self) -> None:
-        for box in self.data.boxes:
-            text = f"{box.name}\ntop {self.text(box.z_max_m)}"
-            middle = (box.u_min_m + box.u_max_m) / 2.0
-            self.name(middle, box.z_max_m, text, toward_deg=90.0, ground=True)
+        for b in self.data.boxes:
+            text = f"{b.name}\ntop {self.text(b.z_max_m)}"
+            middle = (b.u_min_m + b.u_max_m) / 2.0
+            self.name(middle, b.z_max_m, text, toward_deg=90.0, ground=True)
 
 
 def _slings(data: BoomPlane) -> FloatArray:
@@ -306,18 +294,11 @@ def draw_elevation(
     data: BoomPlane, ax: Drawable, *, system: UnitSystem = "metric", standard_scale: bool = True
 ) -> None:
     """Draw the elevation to scale with its dimensions in place."""
-    display = Display(
-        system, frozenset({*(b.name for b in data.boxes), *(n for n, *_ in data.lines)})
-    )
-    unit = display.unit("length_m")
-    prepare(
-        ax,
-        display,
-        title=f"Elevation: {data.place or 'in the plane of the boom'}",
-        xlabel=f"Distance from the slew axis [{unit}]",
-        ylabel=f"Height above ground at slew centre [{unit}]",
-        plan=True,
-    )
+    names = frozenset({*(b.name for b in data.boxes), *(n for n, *_ in data.lines)})
+    display = Display(system, names)
+    title, unit = f"Elevation: {data.place or 'in the plane of the boom'}", display.unit("length_m")
+    across, up = f"Distance from the slew axis [{unit}]", "Height above ground at slew centre"
+    prepare(ax, display, title, across, f"{up} [{unit}]", plan=True)
     labels = to_scale(ax, _bounds(data), display, standard=standard_scale)
     drawing = _Elevation(data, ax, labels, display)
     drawing.ground()
@@ -328,20 +309,16 @@ def draw_elevation(
     drawing.lines()
     drawing.dimensions()
     drawing.name_boxes()
-    entries = [KeyEntry("upper hoist limit", line=STOP)]
-    if data.bent_uz_m is not None:
-        entries.append(KeyEntry("deflected boom (estimate)", line=BENT))
-    if data.boxes:
-        entries.append(KeyEntry("obstacle in this plane", patch=CUT))
-    if data.lines:
-        entries.append(KeyEntry("clearance of an overhead line", patch=KEEP))
-    if len(data.ground_uz_m):
-        entries.append(KeyEntry("ground as surveyed", patch=GROUND))
-    if data.counterweight_m is not None:
-        entries.append(KeyEntry("counterweight", patch=WEIGHT))
-    if data.mats_m:
-        entries.append(KeyEntry("mat", patch=MAT))
-    key(ax, entries, display)
+    entries = (
+        (True, "upper hoist limit", STOP),
+        (data.bent_uz_m is not None, "deflected boom (estimate)", BENT),
+        (data.boxes, "obstacle in this plane", CUT),
+        (data.lines, "clearance of an overhead line", KEEP),
+        (len(data.ground_uz_m), "ground as surveyed", GROUND),
+        (data.counterweight_m is not None, "counterweight", WEIGHT),
+        (data.mats_m, "mat", MAT),
+    )
+    key(ax, [(words, look) for drawn, words, look in entries if drawn], display)
 
 
 def elevation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:

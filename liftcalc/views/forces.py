@@ -15,13 +15,13 @@ from liftcalc.views.labels import Labels
 from liftcalc.views.machine import LEG_ORDER
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import mark, polygon, polyline
-from liftcalc.views.style import CURVES, GREY, INK, Display, new_axes, prepare
+from liftcalc.views.strokes import box, closed, mark, polygon, polyline
+from liftcalc.views.style import CURVES, GREY, INK, Display, fill, new_axes, prepare
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 NOW: dict[str, Any] = {"color": INK, "linestyle": (0, (1, 1.5)), "linewidth": 1.2}
-TIPS: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 0.4, "hatch": "xx"}
-BAND: dict[str, Any] = {"facecolor": "#eeeeee", "edgecolor": GREY, "linewidth": 0.4, "hatch": ".."}
+TIPS = fill("#f3e3d7", GREY, 0.4, "xx")
+BAND = fill("#eeeeee", GREY, 0.4, "..")
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +44,7 @@ def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -
     turn = 360.0 * np.floor(low / 360.0)
     return ForceData(
         slew_deg=np.arange(361.0),
-        reaction_kN=np.vstack([circle, circle[:1]]),
+        reaction_kN=closed(circle),
         path_slew_deg=(low - turn, high - turn) if high - turn <= 360.0 and high > low else None,
         at_slew_deg=None if at is None else at.slew_deg,
         limit_kN=min(leg.capacity_kN for leg in assessment.setup.machine.legs),
@@ -56,14 +56,8 @@ def force_data(assessment: LiftAssessment, *, at: PositionStudy | None = None) -
 def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
     """Draw four curves, one an outrigger, each with its own line and marker."""
     display = Display(system)
-    unit = display.unit("force_kN")
-    prepare(
-        ax,
-        display,
-        title=data.title,
-        xlabel="Slew angle, 0 over the front, anticlockwise [°]",
-        ylabel=f"Outrigger reaction [{unit}]",
-    )
+    turn = "Slew angle, 0 over the front, anticlockwise [°]"
+    prepare(ax, display, data.title, turn, f"Outrigger reaction [{display.unit('force_kN')}]")
     slew, force = data.slew_deg, display.show(data.reaction_kN, "force_kN")
     greatest = float(np.nanmax(force)) if np.isfinite(force).any() else 0.0
     limit = None if data.limit_kN is None else float(display.show(data.limit_kN, "force_kN"))
@@ -80,9 +74,9 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
     entries = _draw_curves(ax, labels, slew, force)
     if data.path_slew_deg is not None:
         _band(ax, *data.path_slew_deg, zorder=0.5, gid="slew range of the load path", **BAND)
-        entries.append(KeyEntry("slew range of the load path", patch=BAND))
+        entries.append(("slew range of the load path", BAND))
     if _mark_tipping(ax, labels, slew, force):
-        entries.append(KeyEntry("no equilibrium: the crane tips", patch=TIPS))
+        entries.append(("no equilibrium: the crane tips", TIPS))
     if greatest > 0.0:
         _mark_maximum(ax, labels, slew, data.reaction_kN, display)
     if limit is not None:
@@ -94,7 +88,7 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
     if data.at_slew_deg is not None:
         x = first + (data.at_slew_deg - first) % 360.0
         polyline(ax, [(x, 0.0), (x, top)], zorder=3, gid="slew now", **NOW)
-        entries.append(KeyEntry(f"slew {display.text(data.at_slew_deg, 'slew_deg')}", line=NOW))
+        entries.append((f"slew {display.text(data.at_slew_deg, 'slew_deg')}", NOW))
     key(ax, entries, display)
 
 
@@ -108,13 +102,12 @@ def _draw_curves(
         every = (int(k * len(slew) / 32), max(1, len(slew) // 8))
         polyline(ax, curve, zorder=4, gid=f"force {name}", markevery=every, **style)
         labels.keep_line_clear(curve)
-        entries.append(KeyEntry(f"outrigger {name}", line=style))
+        entries.append((f"outrigger {name}", style))
     return entries
 
 
 def _band(ax: Drawable, low: float, high: float, **style: Any) -> None:
-    top = ax.get_ylim()[1]
-    polygon(ax, [(low, 0.0), (high, 0.0), (high, top), (low, top)], **style)
+    polygon(ax, box(low, 0.0, high, ax.get_ylim()[1]), **style)
 
 
 def _mark_tipping(ax: Drawable, labels: Labels, slew: FloatArray, force: FloatArray) -> bool:

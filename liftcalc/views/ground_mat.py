@@ -17,18 +17,13 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.ground_tables import pressure_along_mat_kPa
 from liftcalc.views.labels import Labels
-from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
-from liftcalc.views.strokes import mark, polygon, polyline
-from liftcalc.views.style import BLUE, CURVES, INK, Display, new_axes, prepare
+from liftcalc.views.marks import dimension, key, scale_bar, set_scale
+from liftcalc.views.strokes import box, mark, polygon, polyline
+from liftcalc.views.style import BLUE, CURVES, INK, Display, fill, new_axes, prepare
 
 MAT: dict[str, Any] = {"facecolor": "#f3ead8", "edgecolor": INK, "linewidth": 1.0}
-EFFECTIVE: dict[str, Any] = {
-    "facecolor": "#cfe3f1",
-    "edgecolor": BLUE,
-    "linewidth": 0.9,
-    "hatch": "////",
-}
-FLOAT: dict[str, Any] = {"facecolor": "#8a8a8a", "edgecolor": INK, "linewidth": 0.9}
+EFFECTIVE = fill("#cfe3f1", BLUE, hatch="////")
+FLOAT = fill("#8a8a8a")
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 ELASTIC = CURVES[1]
 
@@ -116,52 +111,35 @@ def mat_pressure_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") 
     return figure
 
 
-def _box(half_x: float, half_y: float) -> list[tuple[float, float]]:
-    return [(-half_x, -half_y), (half_x, -half_y), (half_x, half_y), (-half_x, half_y)]
-
-
 def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
     """Draw a mat from above, to scale, with its float and its effective area."""
     display = Display(system)
     unit = display.unit("length_m")
-    prepare(
-        ax,
-        display,
-        title=data.title,
-        xlabel=f"Along the mat [{unit}]",
-        ylabel=f"Across [{unit}]",
-        plan=True,
-    )
+    prepare(ax, display, data.title, f"Along the mat [{unit}]", f"Across [{unit}]", plan=True)
 
     half_l, half_w = (float(display.length(v)) / 2 for v in (data.length_m, data.width_m))
     room = 0.42 * max(half_l, half_w)
-    scale = set_scale(
-        ax, (-half_l - room, -half_w - room, half_l + room, half_w + room), system=system
-    )
+    right, top = half_l + room, half_w + room
+    scale = set_scale(ax, (-right, -top, right, top), system=system)
     labels = Labels(ax, display)
     scale_bar(ax, labels, display, scale=scale)
-    polygon(ax, _box(half_l, half_w), zorder=1, gid="mat", **MAT)
+    polygon(ax, box(-half_l, -half_w, half_l, half_w), zorder=1, gid="mat", **MAT)
     bears = (data.effective_length_m, data.effective_width_m)
     eff_l, eff_w = (float(display.length(v)) / 2 for v in bears)
-    polygon(ax, _box(eff_l, eff_w), zorder=2, gid="effective area", **EFFECTIVE)
+    polygon(ax, box(-eff_l, -eff_w, eff_l, eff_w), zorder=2, gid="effective area", **EFFECTIVE)
     pad = (data.float_length_m, data.float_width_m)
     float_l, float_w = (float(display.length(v)) / 2 for v in pad)
-    polygon(ax, _box(float_l, float_w), zorder=3, gid="float", **FLOAT)
+    polygon(ax, box(-float_l, -float_w, float_l, float_w), zorder=3, gid="float", **FLOAT)
     labels.reserve((*labels.at_pt((-float_l, -float_w)), *labels.at_pt((float_l, float_w))))
 
     _plan_dimensions(data, ax, labels, display)
     text = partial(display.text, quantity="length_m")
     float_text = f"float {text(data.float_length_m)} × {text(data.float_width_m)}"
     labels.add((-float_l, -float_w), float_text, toward_deg=225.0, ground=True, gap_pt=2.0)
-    labels.add(
-        (-half_l, -half_w),
-        f"{data.mat_name}, {text(data.thickness_m)} thick",
-        toward_deg=-80.0,
-        leader=False,
-        ground=True,
-    )
-    bearing = KeyEntry("effective area, from the mat's strength", patch=EFFECTIVE)
-    key(ax, [KeyEntry("mat", patch=MAT), bearing, KeyEntry("float", patch=FLOAT)], display)
+    mat_text = f"{data.mat_name}, {text(data.thickness_m)} thick"
+    labels.add((-half_l, -half_w), mat_text, toward_deg=-80.0, leader=False, ground=True)
+    bearing = ("effective area, from the mat's strength", EFFECTIVE)
+    key(ax, [("mat", MAT), bearing, ("float", FLOAT)], display)
 
 
 def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Display) -> None:
@@ -238,13 +216,9 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
     The mat above it is not to scale.
     """
     display = Display(system)
-    prepare(
-        ax,
-        display,
-        title=data.title,
-        xlabel=f"Along the mat, from the middle of the float [{display.unit('length_m')}]",
-        ylabel=f"Pressure on the ground [{display.unit('pressure_kPa')}]",
-    )
+    along = f"Along the mat, from the middle of the float [{display.unit('length_m')}]"
+    under = f"Pressure on the ground [{display.unit('pressure_kPa')}]"
+    prepare(ax, display, data.title, along, under)
     s = _Scales.of(data, display)
     ax.set_xlim(-1.25 * s.half, 1.25 * s.half)
     ax.set_ylim(1.25 * s.deepest, -0.62 * s.deepest)
@@ -263,11 +237,11 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
         labels.keep_line_clear(ends)
     _pressure_labels(data, ax, labels, display, s)
     even = "uniform pressure on effective area, mat weight included"
-    entries = [KeyEntry(even, patch=EFFECTIVE)]
+    entries = [(even, EFFECTIVE)]
     if s.elastic.size:
-        entries.append(KeyEntry("pressure on elastic ground", line=ELASTIC.line()))
+        entries.append(("pressure on elastic ground", ELASTIC.line()))
     if s.shows_limit:
-        entries.append(KeyEntry("allowable pressure", line=LIMIT))
+        entries.append(("allowable pressure", LIMIT))
     key(ax, entries, display)
 
 
@@ -278,8 +252,7 @@ def _mat_and_force(ax: Axes, s: _Scales) -> None:
         (s.pad, s.float_top, s.mat_top, 3, "float", FLOAT),
         (s.bears, 0.0, s.even, 1, "uniform pressure", EFFECTIVE),
     ):
-        corners = [(-half, low), (half, low), (half, high), (-half, high)]
-        polygon(ax, corners, zorder=zorder, gid=gid, **look)
+        polygon(ax, box(-half, low, half, high), zorder=zorder, gid=gid, **look)
     top, line = s.float_top, {"color": INK, "linewidth": 1.4}
     polyline(ax, [(0.0, top - 0.22 * s.deepest), (0.0, top)], gid="reaction", **line)
     tip, back = 0.03 * s.half, top - 0.07 * s.deepest
@@ -292,32 +265,17 @@ def _pressure_labels(
     """Texts of the pressure drawing, and the mark at the peak."""
     whole = f"{display.text(data.length_m, 'length_m')} mat"
     dimension(ax, labels, (-s.half, s.mat_top), (s.half, s.mat_top), whole, offset_pt=30.0)
-    labels.add(
-        (0.0, s.float_top - 0.2 * s.deepest),
-        f"outrigger reaction {display.text(data.reaction_kN, 'force_kN')}",
-        toward_deg=20.0,
-        weight="bold",
-        leader=False,
-        gap_pt=1.0,
-        ground=True,
-    )
-    labels.add(
-        (-0.5 * s.bears, s.even),
-        f"{display.text(data.pressure_kPa, 'pressure_kPa')} over "
-        f"{display.text(data.effective_length_m, 'length_m')}",
-        toward_deg=90.0,
-        weight="bold",
-        ground=True,
-        leader=False,
-    )
-    note = f"allowable {display.text(data.allowable_kPa, 'pressure_kPa')}"
-    if s.shows_limit:
-        labels.add((s.half, s.limit), note, toward_deg=-120.0, leader=False, ground=True)
-    else:
-        labels.add(
-            (0.75 * s.half, 1.2 * s.deepest), f"{note}: below this drawing", toward_deg=120.0,
-            leader=False, ground=True,
-        )  # fmt: skip
+    plain: dict[str, Any] = {"leader": False, "ground": True}
+    bold = plain | {"weight": "bold"}
+    force = f"outrigger reaction {display.text(data.reaction_kN, 'force_kN')}"
+    labels.add((0.0, s.float_top - 0.2 * s.deepest), force, toward_deg=20.0, gap_pt=1.0, **bold)
+    even = f"{display.text(data.pressure_kPa, 'pressure_kPa')} over "
+    even += display.text(data.effective_length_m, "length_m")
+    labels.add((-0.5 * s.bears, s.even), even, toward_deg=90.0, **bold)
+    note, place = f"allowable {display.text(data.allowable_kPa, 'pressure_kPa')}", (s.half, s.limit)
+    if not s.shows_limit:
+        note, place = f"{note}: below this drawing", (0.75 * s.half, 1.2 * s.deepest)
+    labels.add(place, note, toward_deg=-120.0 if s.shows_limit else 120.0, **plain)
     if s.elastic.size:
         k = int(np.argmax(s.elastic))
         place = (float(s.elastic_x[k]), float(s.elastic[k]))

@@ -15,7 +15,7 @@ from liftcalc.lift.ground_tables import StressBelow, stress_below
 from liftcalc.lift.leg_ground import mats_in_plan
 from liftcalc.views.ground_mat import standing_ground, worst_leg
 from liftcalc.views.labels import Labels
-from liftcalc.views.marks import KeyEntry, key
+from liftcalc.views.marks import key
 from liftcalc.views.strokes import polyline
 from liftcalc.views.style import BLUE, CURVES, GREY, Display, new_axes, prepare
 
@@ -67,14 +67,8 @@ def stress_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Fig
 def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
     """Draw the vertical stress that outriggers add below the middle of a mat, depth downwards."""
     display = Display(system)
-    unit, p_unit = display.unit("length_m"), display.unit("pressure_kPa")
-    prepare(
-        ax,
-        display,
-        title=data.title,
-        xlabel=f"Added vertical stress [{p_unit}]",
-        ylabel=f"Depth below the mat [{unit}]",
-    )
+    added = f"Added vertical stress [{display.unit('pressure_kPa')}]"
+    prepare(ax, display, data.title, added, f"Depth below the mat [{display.unit('length_m')}]")
     z = np.asarray(display.length(data.stress.depth_m))
     curves = (
         ("all outriggers, Boussinesq", data.stress.all_legs_kPa),
@@ -99,9 +93,8 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
             labels.keep_line_clear([(0.0, level), (edge, level)])
             k = int(np.argmin(np.abs(z - level)))
             text = display.text(float(data.stress.all_legs_kPa[k]), "pressure_kPa")
-            labels.add(
-                (float(values[0][k]), level), text, toward_deg=-20.0, weight="bold", ground=True
-            )
+            place = (float(values[0][k]), level)
+            labels.add(place, text, toward_deg=-20.0, weight="bold", ground=True)
     if data.water_depth_m is not None and data.water_depth_m < float(data.stress.depth_m[-1]):
         level = float(display.length(data.water_depth_m))
         polyline(ax, [(0.0, level), (edge, level)], zorder=2, gid="water", **WATER)
@@ -114,7 +107,7 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
         place, toward = ((0.03 * edge, level), -35.0) if left else ((0.97 * edge, level), 215.0)
         labels.add(place, name, toward_deg=toward, leader=False, ground=True)
     entries = [
-        KeyEntry(name, line={**look.line(), "marker": look.marker, "markersize": 3.5})
+        (name, {**look.line(), "marker": look.marker, "markersize": 3.5})
         for (name, _), look in zip(curves, CURVES, strict=False)
     ]
-    key(ax, [*entries, KeyEntry("top of a layer", line=LAYER)], display)
+    key(ax, [*entries, ("top of a layer", LAYER)], display)

@@ -19,7 +19,7 @@ from liftcalc.lift.path import load_path
 from liftcalc.lift.placing import placing
 from liftcalc.lift.setup import build_setup
 from liftcalc.views.machine import TIPPING, MachineDrawing, draw_machine, machine_drawing
-from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
+from liftcalc.views.marks import key, north_arrow, to_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import (
     SiteShape,
@@ -102,8 +102,8 @@ def draw_job(
     keep_edges_clear(shapes, labels, display)
     name_shapes(ax, shapes, labels, display)
     entries = [
-        KeyEntry("tipping lines of a crane position", line=TIPPING),
-        KeyEntry("load path, pick (dot) to set-down (cross)", line=_WAY),
+        ("tipping lines of a crane position", TIPPING),
+        ("load path, pick (dot) to set-down (cross)", _WAY),
     ]
     key(ax, entries + shape_key(shapes, ax, display), display)
 

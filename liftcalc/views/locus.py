@@ -13,9 +13,9 @@ from liftcalc.lift.along_path import margin_rings
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.views.labels import Labels
 from liftcalc.views.machine import LEG_ORDER
-from liftcalc.views.marks import KeyEntry, key, to_scale
+from liftcalc.views.marks import key, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import mark, polyline
+from liftcalc.views.strokes import closed, direction_deg, mark, polyline
 from liftcalc.views.style import BLUE, GREY, LONG_DASH, RED, Display, new_axes, prepare
 
 BASE: dict[str, Any] = {"color": BLUE, "linestyle": LONG_DASH, "linewidth": 1.6}
@@ -57,36 +57,26 @@ def draw_locus(
 ) -> None:
     """Draw base polygon, margin lines and the locus of the resultant, to scale."""
     display = Display(system)
-    unit = display.unit("length_m")
-    prepare(
-        ax,
-        display,
-        title=data.title,
-        xlabel=f"Forward of the slew centre [{unit}]",
-        ylabel=f"Left of the slew centre [{unit}]",
-        plan=True,
+    ahead, left = (
+        f"{way} of the slew centre [{display.unit('length_m')}]" for way in ("Forward", "Left")
     )
+    prepare(ax, display, data.title, ahead, left, plan=True)
     every = np.vstack([data.base_m, data.resultant_m])
     low, high = every.min(axis=0), every.max(axis=0)
     pad = 0.12 * float((high - low).max())
     bounds = (low[0] - pad, low[1] - pad * 1.6, high[0] + pad, high[1] + pad)
     labels = to_scale(ax, bounds, display, standard=standard_scale)
-    closed = display.length(np.vstack([data.base_m, data.base_m[:1]]))
-    polyline(ax, closed, zorder=3, gid="tipping lines", **BASE)
+    base = display.length(closed(data.base_m))
+    polyline(ax, base, zorder=3, gid="tipping lines", **BASE)
     for name, ring in data.contours:
-        line = display.length(np.vstack([ring, ring[:1]]))
-        polyline(ax, line, zorder=2, gid=f"margin {name}", **MARGIN)
+        polyline(ax, display.length(closed(ring)), zorder=2, gid=f"margin {name}", **MARGIN)
     mark(ax, (0.0, 0.0), "+", markersize=8, zorder=4, gid="slew centre")
     _draw_way(ax, data, labels, display)
-    labels.keep_line_clear(closed)
+    labels.keep_line_clear(base)
     labels.keep_clear((0.0, 0.0), radius_pt=6.0)
     _name(data, labels, display)
-    entries = [
-        ("tipping line", BASE),
-        ("equal distance inside it", MARGIN),
-        ("resultant along load path", WAY),
-    ]
-    key(ax, [KeyEntry(words, line=look) for words, look in entries], display)
+    entries = [("tipping line", BASE), ("equal distance inside it", MARGIN)]
+    key(ax, [*entries, ("resultant along load path", WAY)], display)
 
 
 def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
@@ -109,13 +99,13 @@ def _name(data: LocusData, labels: Labels, display: Display) -> None:
         if k == data.worst:
             worst_text = f"nearest to a tipping line, at {name}"
             continue
-        labels.add(way[k], name, toward_deg=_direction_deg(centre - way[k]))
+        labels.add(way[k], name, toward_deg=direction_deg(centre - way[k]))
     place = way[data.worst]
-    toward = _direction_deg(centre - place)
+    toward = direction_deg(centre - place)
     labels.add(place, worst_text, toward_deg=toward, weight="bold", gap_pt=2.0)
     if data.leg_m is not None:
         for leg, foot in zip(LEG_ORDER, display.length(data.leg_m), strict=True):
-            toward = _direction_deg(foot - centre)
+            toward = direction_deg(foot - centre)
             labels.add(foot, leg, toward_deg=toward, weight="bold", leader=False)
     for inside, ring in data.contours:
         name, shown = inside, display.length(ring)
@@ -127,10 +117,6 @@ def _name(data: LocusData, labels: Labels, display: Display) -> None:
         place = middles[int(np.argmax(gaps))]
         if labels.fits(place, name):
             labels.write(place, name, colour=GREY, ground=True)
-
-
-def _direction_deg(step: FloatArray) -> float:
-    return float(np.degrees(np.arctan2(step[1], step[0])))
 
 
 def locus_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:

@@ -18,7 +18,7 @@ from liftcalc.clearance.crane_shape import tail_outline_m
 from liftcalc.facts.machine import Machine
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.strokes import closed, mark, polygon, polyline
 from liftcalc.views.style import BLUE, CENTRE_LINE, GREY, INK, LONG_DASH, Display
 
 LEG_ORDER = ("FL", "FR", "RR", "RL")
@@ -136,7 +136,7 @@ def draw_machine(ax: Drawable, machine: MachineDrawing, display: Display) -> Non
     shown = display.length
     for name, xy in zip(LEG_ORDER, machine.mats_m, strict=False):
         polygon(ax, shown(xy), zorder=3, gid=f"mat {name}", **MAT)
-    base = shown(np.vstack([machine.base_m, machine.base_m[:1]]))
+    base = shown(closed(machine.base_m))
     polyline(ax, base, zorder=3.6, gid="tipping lines", **TIPPING)
     edge = machine.governing_edge
     if edge is not None:

@@ -4,7 +4,6 @@ Drawing practice.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,9 +11,11 @@ from numpy.typing import ArrayLike
 
 from liftcalc.views.labels import HALO, Labels
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import points_from, polygon, polyline
-from liftcalc.views.style import INK, TEXT_PT, Display, room_outside, text_size_pt
+from liftcalc.views.strokes import box, direction_deg, points_from, polygon, polyline
+from liftcalc.views.style import INK, TEXT_PT, Display, fill, room_outside, text_size_pt
 
+KeyEntry = tuple[str, dict[str, Any]]
+"""Words of one entry of the key and the look of its sample: filled, or else a line."""
 METRIC_SCALES = tuple(
     step * power
     for power in (10, 100, 1000)
@@ -50,29 +51,23 @@ def dimension(
     style: dict[str, Any] = {"color": colour, "linewidth": 0.5, "zorder": 7, "gid": "dimension"}
     if abs(offset_pt) > 3.0:
         for p, q in ((a, a1), (b, b1)):
-            polyline(
-                ax,
-                [labels.to_data(*(p + side * sign * 2)), labels.to_data(*(q + side * sign * 3))],
-                **style,
-            )
+            ends = (p + side * sign * 2, q + side * sign * 3)
+            polyline(ax, [labels.to_data(*end) for end in ends], **style)
     line = [labels.to_data(*a1), labels.to_data(*b1)]
     polyline(ax, line, **style)
     labels.keep_line_clear(line)
     tick = (along + side) * 2.6
+    style["linewidth"] = 1.0
     for p in (a1, b1):
-        polyline(
-            ax,
-            [labels.to_data(*(p - tick)), labels.to_data(*(p + tick))],
-            **{**style, "linewidth": 1.0},
-        )
+        polyline(ax, [labels.to_data(*end) for end in (p - tick, p + tick)], **style)
     if not text:
         return
     if span < text_size_pt(labels.display.words(text), TEXT_PT)[0] + 8.0:
-        toward = float(np.degrees(np.arctan2(*(side * sign)[::-1])))
+        toward = direction_deg(side * sign)
         place = labels.to_data(*(0.8 * a1 + 0.2 * b1))  # clear of the text of one farther out
         labels.add(place, text, toward_deg=toward, gap_pt=2.0, colour=colour, ground=True)
         return
-    angle = float(np.degrees(np.arctan2(along[1], along[0])))
+    angle = direction_deg(along)
     up = 1.0
     if angle > 90.0 + 1e-6 or angle <= -90.0 + 1e-6:
         angle += 180.0 if angle <= 0 else -180.0
@@ -140,22 +135,15 @@ def scale_bar(
     if scale is not None:
         text += f"   Scale 1:{scale:.0f} when printed full size"
     text_wide = text_size_pt(text, TEXT_PT)[0]
-    box = (left - 5.0, bottom - 5.0, left + width_pt + 8.0 + text_wide, bottom + 8.0)
-    corner = [labels.to_data(box[0], box[1]), labels.to_data(box[2], box[3])]
-    ring = [corner[0], (corner[1][0], corner[0][1]), corner[1], (corner[0][0], corner[1][1])]
+    taken = (left - 5.0, bottom - 5.0, left + width_pt + 8.0 + text_wide, bottom + 8.0)
+    ring = box(*labels.to_data(*taken[:2]), *labels.to_data(*taken[2:]))
     polygon(ax, ring, facecolor="white", edgecolor="none", zorder=9, alpha=0.9)
     for k in range(4):
         x = x0 + k * length / 4.0
-        polygon(
-            ax,
-            [(x, y0), (x + length / 4, y0), (x + length / 4, y0 + height), (x, y0 + height)],
-            facecolor=INK if k % 2 == 0 else "white",
-            edgecolor=INK,
-            linewidth=0.6,
-            zorder=10,
-            gid="scale bar",
-        )
-    labels.reserve(box)
+        look = fill("white" if k % 2 else INK, width=0.6)
+        quarter = box(x, y0, x + length / 4, y0 + height)
+        polygon(ax, quarter, zorder=10, gid="scale bar", **look)
+    labels.reserve(taken)
     tx, ty = labels.to_data(left + width_pt + 4.0, bottom + 1.5)
     ax.text(tx, ty, text, fontsize=TEXT_PT, color=INK, ha="left", va="center", zorder=10)
 
@@ -169,36 +157,11 @@ def north_arrow(ax: Drawable, labels: Labels, *, north_deg: float = 90.0) -> Non
     tip, tail = centre + along * 13.0, centre - along * 13.0
     for sign, face in ((1.0, INK), (-1.0, "white")):
         ring = [tip, centre + side * sign * 5.0 - along * 7.0, centre - along * 3.0]
-        polygon(
-            ax,
-            [labels.to_data(*p) for p in ring],
-            facecolor=face,
-            edgecolor=INK,
-            linewidth=0.6,
-            zorder=10,
-            gid="north",
-        )
-    place = labels.to_data(*tail)
-    ax.text(
-        *place,
-        "N",
-        fontsize=8.0,
-        fontweight="bold",
-        ha="center",
-        va="center",
-        zorder=10,
-        path_effects=HALO,
-    )
+        look = fill(face, width=0.6)
+        polygon(ax, [labels.to_data(*p) for p in ring], zorder=10, gid="north", **look)
+    look = {"fontsize": 8.0, "fontweight": "bold", "ha": "center", "va": "center"}
+    ax.text(*labels.to_data(*tail), "N", zorder=10, path_effects=HALO, **look)
     labels.reserve((cx - 12.0, cy - 20.0, cx + 12.0, cy + 16.0))
-
-
-@dataclass(frozen=True, eq=False)
-class KeyEntry:
-    """One entry of the key: a line sample or a filled sample, and its words."""
-
-    text: str
-    line: dict[str, Any] | None = None
-    patch: dict[str, Any] | None = None
 
 
 def key(
@@ -210,29 +173,19 @@ def key(
     width = ax.get_window_extent().width * 72.0 / figure.dpi
     transform = points_from(ax, 0.0, 0.0)
     x, y, row = 0.0, -below_pt, TEXT_PT * 1.6
-    for entry in entries:
-        words = display.words(entry.text)
+    beside: dict[str, Any] = {"transform": transform, "clip_on": False}
+    style = {**beside, "fontsize": TEXT_PT, "color": INK, "ha": "left", "va": "center_baseline"}
+    for text, look in entries:
+        words = display.words(text)
         width_pt = 24.0 + text_size_pt(words, TEXT_PT)[0] + 10.0
         if x > 0.0 and x + width_pt > width + 6.0:
             x, y = 0.0, y - row
-        if entry.patch is not None:
-            ring = [(x, y - 3.5), (x + 20.0, y - 3.5), (x + 20.0, y + 3.5), (x, y + 3.5)]
-            polygon(ax, ring, transform=transform, clip_on=False, **entry.patch)
-        if entry.line is not None:
+        if "facecolor" in look:
+            polygon(ax, box(x, y - 3.5, x + 20.0, y + 3.5), **beside, **look)
+        else:
             sample = [(x, y), (x + 10.0, y), (x + 20.0, y)]
-            look = {"transform": transform, "clip_on": False, "markevery": [1], **entry.line}
-            polyline(ax, sample, **look)
-        ax.text(
-            x + 24.0,
-            y,
-            words,
-            transform=transform,
-            fontsize=TEXT_PT,
-            color=INK,
-            ha="left",
-            va="center_baseline",
-            clip_on=False,
-        )
+            polyline(ax, sample, **{**beside, "markevery": [1], **look})
+        ax.text(x + 24.0, y, words, **style)
         x += width_pt
     depth = row - y
     room_outside(ax, below_pt=depth)

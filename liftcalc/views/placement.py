@@ -20,17 +20,10 @@ from liftcalc.lift.stand_study import StandStudy
 from liftcalc.placement.places import StandPlace
 from liftcalc.placement.poses import MarginMap
 from liftcalc.views.labels import Labels
-from liftcalc.views.marks import KeyEntry, key, set_scale
-from liftcalc.views.site_shapes import (
-    SHAPE_LOOKS,
-    ShapeKind,
-    SiteShape,
-    in_window,
-    shape_key,
-    site_shapes,
-)
+from liftcalc.views.marks import key, set_scale
+from liftcalc.views.site_shapes import SHAPE_LOOKS, SiteShape, in_window, shape_key, site_shapes
 from liftcalc.views.strokes import mark, polygon, polyline
-from liftcalc.views.style import HEAD_PT, INK, RED, Display, new_axes, prepare_site
+from liftcalc.views.style import HEAD_PT, INK, RED, Display, fill, new_axes, prepare_site
 
 CLASSES: tuple[tuple[float, str, str, str], ...] = (
     (0.50, "#00795A", "", "up to 50 %"),
@@ -40,6 +33,7 @@ CLASSES: tuple[tuple[float, str, str, str], ...] = (
     (np.inf, "#ffffff", "////", "over the limit or no data"),
 )
 """Upper end, fill, hatch and words of each class of utilisation."""
+_OUTLINED = ("boundary", "obstacle", "excavation", "wall", "slope", "power line")
 NO_ROOM = "#b5b5b5"
 SPOT_PT = 7.0
 
@@ -92,7 +86,8 @@ def _number_places(
     ax: Axes, labels: Labels, places: Sequence[StandPlace], display: Display
 ) -> None:
     spot = {"boxstyle": "circle,pad=0.18", "facecolor": RED, "edgecolor": "white"}
-    middle: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 6}
+    middle: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 6, "bbox": spot}
+    middle |= {"fontsize": HEAD_PT, "color": "white"}
     at = [display.length([p.easting_m, p.northing_m]) for p in places]
     numbers = _apart_pt(np.array([labels.at_pt(p) for p in at]).reshape(-1, 2))
     for rank, (place, (x, y), number) in enumerate(zip(places, at, numbers, strict=True), start=1):
@@ -102,15 +97,7 @@ def _number_places(
         mark(ax, (x, y), "o", color=RED, markersize=3.0, zorder=5.5, gid=f"place {rank}")
         beside = np.array(labels.to_data(*number))
         polyline(ax, np.array([(x, y), beside]), color=RED, linewidth=0.7, zorder=5.4)
-        ax.text(
-            float(beside[0]),
-            float(beside[1]),
-            str(rank),
-            fontsize=HEAD_PT,
-            color="white",
-            bbox=spot,
-            **middle,
-        )
+        ax.text(float(beside[0]), float(beside[1]), str(rank), **middle)
         labels.keep_clear(beside, radius_pt=SPOT_PT)
 
 
@@ -144,24 +131,10 @@ def draw_margin_map(
         if shape.kind != "boundary" and in_window(shape, ax, display):
             middle = display.length(shape.xy_m).mean(axis=0)
             labels.add(middle, shape.name, toward_deg=90.0, ground=True)
-    edge = {"edgecolor": INK, "linewidth": 0.4}
-    entries = [
-        KeyEntry(words, patch={"facecolor": fill, "hatch": hatch, **edge})
-        for _, fill, hatch, words in CLASSES
-    ]
-    entries.append(KeyEntry("crane does not fit", patch={"facecolor": NO_ROOM, **edge}))
-    entries.append(KeyEntry("white, no hatch: not searched", patch={"facecolor": "white", **edge}))
+    entries = [(words, fill(face, width=0.4, hatch=hatch)) for _, face, hatch, words in CLASSES]
+    entries.append(("crane does not fit", fill(NO_ROOM, width=0.4)))
+    entries.append(("white, no hatch: not searched", fill("white", width=0.4)))
     key(ax, entries + shape_key(shown, ax, display, strips_drawn=False), display)
-
-
-_OUTLINED: tuple[ShapeKind, ...] = (
-    "boundary",
-    "obstacle",
-    "excavation",
-    "wall",
-    "slope",
-    "power line",
-)
 
 
 def margin_figure(study: StandStudy, *, system: UnitSystem = "metric") -> Figure:

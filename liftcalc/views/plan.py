@@ -41,7 +41,7 @@ from liftcalc.views.site_shapes import (
     shape_key,
     site_shapes,
 )
-from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.strokes import closed, direction_deg, mark, polygon, polyline
 from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
 
 PATH: dict[str, Any] = {"color": RED, "linestyle": (0, (5, 2)), "linewidth": 1.6}
@@ -134,10 +134,6 @@ def _nearest(line: FloatArray, point: FloatArray) -> FloatArray:
     return np.array([near.x, near.y])
 
 
-def _direction_deg(step: FloatArray) -> float:
-    return float(np.degrees(np.arctan2(step[1], step[0])))
-
-
 def draw_path(ax: Drawable, data: PlanData, display: Display) -> None:
     """Load outlines at both ends, path of the hook, arrow heads."""
     looks = (("load at pick", "#f6dcc8", "-"), ("load at set-down", "white", (0, (4, 2))))
@@ -175,7 +171,7 @@ def _name_legs(data: PlanData, labels: Labels, display: Display) -> None:
         if machine.reaction_kN is not None:
             force = float(machine.reaction_kN[k])
             text += f"\n{display.text(force, 'force_kN')}" if force > 0 else "\nlifts off"
-        away = _direction_deg(foot - machine.stand_m)
+        away = direction_deg(foot - machine.stand_m)
         place = display.length(foot)
         labels.add(place, text, toward_deg=away, weight="bold", gap_pt=7.0, gid=f"text {name}")
 
@@ -217,7 +213,7 @@ def _name_radii(ax: Drawable, data: PlanData, labels: Labels, display: Display) 
             continue  # what is not seen has no name
         radius = float(np.hypot(*way))
         text = f"{name}\nR {display.text(radius, 'length_m')}"
-        away = _direction_deg(way)
+        away = direction_deg(way)
         labels.add(place, text, toward_deg=away, weight="bold", gap_pt=5.0)
     labels.keep_line_clear(shown[:: max(1, len(shown) // 60)])
 
@@ -290,7 +286,7 @@ def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Displ
         low, high = (ends.min(axis=0) - 4.0).tolist(), (ends.max(axis=0) + 4.0).tolist()
         labels.reserve((*low, *high))
         text = f"{shape.title}, {display.text(away, 'length_m', 'down')}\nfrom slew centre"
-        toward = _direction_deg(step) + 180.0
+        toward = direction_deg(step) + 180.0
         labels.add(shaft[0], text, toward_deg=toward, weight="bold", ground=True)
 
 
@@ -307,23 +303,23 @@ def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:
     labels.keep_area_clear(display.length(circle_m(machine.stand_m, machine.tail_radius_m)))
     for ring in (*data.loads_m, *machine.mats_m):
         labels.keep_area_clear(display.length(ring))
-    labels.keep_line_clear(display.length(np.vstack([machine.base_m, machine.base_m[:1]])))
+    labels.keep_line_clear(display.length(closed(machine.base_m)))
     for root, foot in zip(machine.leg_root_m, machine.leg_m, strict=True):
         labels.keep_line_clear(display.length([root, foot]))
         labels.keep_clear(display.length(foot), radius_pt=7.0)
 
 
 def _machine_key(data: PlanData) -> list[KeyEntry]:
-    entries = [KeyEntry("tipping line", line=TIPPING)]
+    entries = [("tipping line", TIPPING)]
     if data.machine.governing_edge is not None:
-        entries.append(KeyEntry("governing tipping line", line=GOVERNING))
-    entries.append(KeyEntry("tail swing", line=TAIL))
+        entries.append(("governing tipping line", GOVERNING))
+    entries.append(("tail swing", TAIL))
     if data.machine.counterweight_m is not None:
-        entries.append(KeyEntry("counterweight", patch=WEIGHT))
+        entries.append(("counterweight", WEIGHT))
     if data.path_m is not None:
-        entries.append(KeyEntry("load path", line=PATH))
+        entries.append(("load path", PATH))
     if data.machine.mats_m:
-        entries.append(KeyEntry(f"mat {data.machine.mat_text}".strip(), patch=MAT))
+        entries.append((f"mat {data.machine.mat_text}".strip(), MAT))
     return entries
 
 

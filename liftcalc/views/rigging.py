@@ -20,7 +20,7 @@ from liftcalc.lift.rigging_items import item_name
 from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
-from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.strokes import box, closed, mark, polygon, polyline
 from liftcalc.views.style import (
     BLUE,
     CENTRE_LINE,
@@ -113,23 +113,16 @@ def _slings(study: RiggingStudy) -> list[RiggingLine]:
     rows: list[tuple[str, FloatArray, FloatArray, float, float]] = []
     if ends is not None and state.top_tension_kN is not None and state.top_angle_deg is not None:
         for k, end in enumerate(ends[0]):
-            force, angle = state.top_tension_kN[0, k], state.top_angle_deg[0, k]
+            force, angle = (float(v[0, k]) for v in (state.top_tension_kN, state.top_angle_deg))
             rows.append((f"top sling {k + 1}", end, hook, force, angle))
     for k, lug in enumerate(study.lugs_m):
         end = int(lug[0] > 0)
         name = f"sling leg {k + 1}" if ends is None else f"bottom sling at end {end + 1}"
         upper = hook if ends is None else ends[0, end]
-        rows.append((name, lug, upper, state.leg_tension_kN[0, k], state.leg_angle_deg[0, k]))
+        force, angle = (float(v[0, k]) for v in (state.leg_tension_kN, state.leg_angle_deg))
+        rows.append((name, lug, upper, force, angle))
     return [
-        RiggingLine(
-            name,
-            "sling",
-            start,
-            end,
-            study.factor * float(force),
-            _percent(study, name),
-            float(angle),
-        )
+        RiggingLine(name, "sling", start, end, force * study.factor, _percent(study, name), angle)
         for name, start, end, force, angle in rows
     ]
 
@@ -189,9 +182,9 @@ def _words(group: list[RiggingLine], weakest: str, display: Display) -> str:
 
 def _outline(data: RiggingDrawing, view: RiggingView) -> FloatArray:
     length, width, height = data.load_size_m
-    a = {"side": length, "end": width, "plan": length}[view] / 2.0
-    low, high = {"side": (0.0, height), "end": (0.0, height), "plan": (-width / 2, width / 2)}[view]
-    return np.array([[-a, low], [a, low], [a, high], [-a, high]])
+    a = (width if view == "end" else length) / 2.0
+    low, high = (-width / 2, width / 2) if view == "plan" else (0.0, height)
+    return box(-a, low, a, high)
 
 
 def _bounds(
@@ -243,7 +236,7 @@ class _Sheet:
 
     def draw_load(self) -> None:
         polygon(self.ax, self.outline, zorder=2, gid="load", **LOAD)
-        self.labels.keep_line_clear(np.vstack([self.outline, self.outline[:1]]))
+        self.labels.keep_line_clear(closed(self.outline))
         if self.view != "plan":
             plumb = [self.hook, self.cg]
             polyline(self.ax, plumb, zorder=3, gid="plumb line", **PLUMB)
@@ -342,11 +335,8 @@ def draw_rigging(
         raise InputError.of("view", view, ", ".join(get_args(RiggingView)))
     _, xword, yword, word = _VIEWS[view]
     display = Display(system)
-    unit = display.unit("length_m")
-    title = f"{data.title}, {word}"
-    prepare(
-        ax, display, title=title, xlabel=f"{xword} [{unit}]", ylabel=f"{yword} [{unit}]", plan=True
-    )
+    axes = (f"{words} [{display.unit('length_m')}]" for words in (xword, yword))
+    prepare(ax, display, f"{data.title}, {word}", *axes, plan=True)
     scale = _fit(ax, data, view, display)
     labels = Labels(ax, display)
     scale_bar(ax, labels, display, scale=scale)
@@ -363,7 +353,7 @@ def draw_rigging(
 
 def _key(data: RiggingDrawing) -> list[KeyEntry]:
     looks = [_look([line], data.weakest) for line in data.lines]
-    entries = [KeyEntry("load", patch=LOAD)]
+    entries = [("load", LOAD)]
     for look, text in (
         (SLING, "sling, with tension and true angle from the horizontal"),
         (WORST, "governing item"),
@@ -373,9 +363,9 @@ def _key(data: RiggingDrawing) -> list[KeyEntry]:
         (PLUMB, "plumb line through the hook"),
     ):
         if look is PLUMB or look in looks:
-            entries.append(KeyEntry(text, line=look))
+            entries.append((text, look))
     mark = {"color": INK, "linestyle": "none", "markerfacecolor": "white"}
-    entries.append(KeyEntry("lifting point", line={**mark, "marker": "s", "markersize": 4.0}))
+    entries.append(("lifting point", {**mark, "marker": "s", "markersize": 4.0}))
     return entries
 
 

@@ -9,9 +9,9 @@ from typing import Any
 
 from liftcalc.lift.sensitivity import WORDS, LiftSensitivity
 from liftcalc.views.labels import Labels
-from liftcalc.views.marks import KeyEntry, key
+from liftcalc.views.marks import key
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import polygon, polyline
+from liftcalc.views.strokes import box, polygon, polyline
 from liftcalc.views.style import INK, TEXT_PT, Display, prepare
 
 LOW: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7, "hatch": "///"}
@@ -62,7 +62,7 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
     """Draw one bar an input, in percent, the longest on top, with the input's low and high."""
     bars = sorted(data.bars, key=lambda b: abs(b.high - b.low))
     display = Display()
-    prepare(ax, display, title=data.title, xlabel=f"{data.result_label} [%]")
+    prepare(ax, display, data.title, f"{data.result_label} [%]")
     base = 100.0 * data.base
     ends = [base, 100.0, *(100.0 * v for b in bars for v in (b.low, b.high))]
     pad = 0.22 * max(max(ends) - min(ends), 1.0)
@@ -74,27 +74,21 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
     labels = Labels(ax, display)
     for k, bar in enumerate(bars):
         low, high = 100.0 * bar.low, 100.0 * bar.high
-        for name, value, text, style in (
-            ("low", low, bar.low_text, LOW),
-            ("high", high, bar.high_text, HIGH),
+        for name, value, other, text, style in (
+            ("low", low, high, bar.low_text, LOW),
+            ("high", high, low, bar.high_text, HIGH),
         ):
-            ring = [(base, k - 0.3), (value, k - 0.3), (value, k + 0.3), (base, k + 0.3)]
+            ring = box(base, k - 0.3, value, k + 0.3)
             polygon(ax, ring, zorder=3, gid=f"{name} {bar.name}", **style)
-            other = high if style is LOW else low
             right = value > base or (value == base and (other < base or style is HIGH))
-            labels.add(
-                (value, float(k)),
-                text,
-                toward_deg=0.0 if right else 180.0,
-                leader=False,
-                ground=True,
-            )
+            toward = 0.0 if right else 180.0
+            labels.add((value, float(k)), text, toward_deg=toward, leader=False, ground=True)
     polyline(ax, [(base, -0.6), (base, top)], zorder=4, gid="base", **BASE)
     polyline(ax, [(100.0, -0.6), (100.0, top)], zorder=4, gid="limit", **LIMIT)
     entries = [
-        KeyEntry("low value of the input", patch=LOW),
-        KeyEntry("high value of the input", patch=HIGH),
-        KeyEntry(f"as planned, {display.text(base, 'percent')}", line=BASE),
-        KeyEntry("limit", line=LIMIT),
+        ("low value of the input", LOW),
+        ("high value of the input", HIGH),
+        (f"as planned, {display.text(base, 'percent')}", BASE),
+        ("limit", LIMIT),
     ]
     key(ax, entries, display)

@@ -19,22 +19,13 @@ from liftcalc.lift.site_obstacles import kept_distance_m
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import polygon, polyline
-from liftcalc.views.style import GREY, INK, Display
+from liftcalc.views.strokes import closed, polygon, polyline
+from liftcalc.views.style import GREY, INK, Display, fill
 
 ShapeKind = Literal[
-    "boundary",
-    "ground",
-    "obstacle",
-    "excavation",
-    "service",
-    "wall",
-    "slope",
-    "power line",
-    "stand area",
-    "no-overfly",
-    "people exclusion",
-]
+    "boundary", "ground", "obstacle", "excavation", "service", "wall", "slope", "power line",
+    "stand area", "no-overfly", "people exclusion",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,16 +53,11 @@ def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, 
     shapes += [SiteShape(z.id, "ground", _xy(z.polygon)) for z in site.zones]
     shapes += [SiteShape(a.id, a.kind, _xy(a.polygon)) for a in site.areas]
     for e in site.excavations:
-        shapes.append(
-            SiteShape(
-                e.id, "excavation", _xy(e.polygon), note=f"{amount(e.depth_m, 'length_m')} deep"
-            )
-        )
-    for service in site.services:
-        note = f"crown {amount(service.crown_depth_m, 'length_m')} below ground"
-        shapes.append(
-            SiteShape(service.id, "service", _xy(service.line), False, note, service.width_m)
-        )
+        note = f"{amount(e.depth_m, 'length_m')} deep"
+        shapes.append(SiteShape(e.id, "excavation", _xy(e.polygon), note=note))
+    for s in site.services:
+        note = f"crown {amount(s.crown_depth_m, 'length_m')} below ground"
+        shapes.append(SiteShape(s.id, "service", _xy(s.line), False, note, s.width_m))
     for wall in site.retaining_walls:
         note = f"retains {amount(wall.retained_height_m, 'length_m')}"
         shapes.append(SiteShape(wall.id, "wall", _xy(wall.line), False, note))
@@ -83,10 +69,8 @@ def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, 
         keep = kept_distance_m(line, rules, persons=persons)
         title, note = "overhead line, voltage unknown", "clearance: ask the owner"
         if keep is not None:
-            title, note = (
-                f"{line.voltage_kV:g} kV overhead line",
-                f"clearance {amount(keep, 'length_m', 'up')}",
-            )
+            title = f"{line.voltage_kV:g} kV overhead line"
+            note = f"clearance {amount(keep, 'length_m', 'up')}"
         name = f"{line.id}: {title}"
         shape = SiteShape(name, "power line", _xy(line.points), False, note, keep or 0.0, title)
         shapes.append(shape)
@@ -107,13 +91,7 @@ class ShapeLook:
 
     def patch(self) -> dict[str, Any]:
         """Keyword arguments of a patch."""
-        return {
-            "edgecolor": self.edge,
-            "linestyle": self.dash,
-            "linewidth": self.width,
-            "facecolor": self.face,
-            "hatch": self.hatch or None,
-        }
+        return fill(self.face, self.edge, self.width, self.hatch, self.dash)
 
     def line(self) -> dict[str, Any]:
         """Keyword arguments of a line."""
@@ -134,12 +112,7 @@ SHAPE_LOOKS: dict[ShapeKind, ShapeLook] = {
     "people exclusion": ShapeLook("exclusion zone", INK, (0, (1, 1.5)), 1.1, "none", "..", 1.3),
 }
 NOTES_FROM_PT = 330.0
-KEPT: dict[str, Any] = {
-    "facecolor": "#f7eadf",
-    "edgecolor": INK,
-    "linestyle": (0, (2, 3)),
-    "linewidth": 0.7,
-}
+KEPT = fill("#f7eadf", width=0.7, dash=(0, (2, 3)))
 """Strip along an overhead line in which nothing may come."""
 
 
@@ -228,7 +201,7 @@ def keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Displ
         elif not shape.closed:
             labels.keep_line_clear(xy)
         elif shape.kind == "boundary" or SHAPE_LOOKS[shape.kind].face == "none":
-            labels.keep_line_clear(np.vstack([xy, xy[:1]]), radius_pt=1.0)
+            labels.keep_line_clear(closed(xy), radius_pt=1.0)
 
 
 def _ring(shape: SiteShape, display: Display) -> FloatArray | None:
@@ -294,7 +267,7 @@ def in_window(shape: SiteShape, ax: Drawable, display: Display) -> bool:
     xy = display.length(shape.xy_m)
     look = SHAPE_LOOKS[shape.kind]
     if shape.closed and look.face == "none" and not look.hatch:  # its edge alone is drawn
-        return _label_place(_plain(np.vstack([xy, xy[:1]])), False, _window(ax)) is not None
+        return _label_place(_plain(closed(xy)), False, _window(ax)) is not None
     if shape.kind == "service" and shape.width_m > 0:
         xy = _band(xy, float(display.length(shape.width_m)))
         return _label_place(_plain(xy), True, _window(ax)) is not None
@@ -310,13 +283,11 @@ def shape_key(
         if kind == "power line":
             strips = [s for s in shapes if s.kind == kind and s.width_m > 0 and strips_drawn]
             if any(_shown(_strip(s, display), ax) for s in strips):
-                entries.append(KeyEntry("clearance strip of an overhead line", patch=KEPT))
+                entries.append(("clearance strip of an overhead line", KEPT))
         if not any(s.kind == kind and in_window(s, ax, display) for s in shapes):
             continue
-        if kind in ("wall", "slope", "power line", "boundary"):
-            entries.append(KeyEntry(look.words, line=look.line()))
-        else:
-            entries.append(KeyEntry(look.words, patch=look.patch()))
+        as_line = kind in ("wall", "slope", "power line", "boundary")
+        entries.append((look.words, look.line() if as_line else look.patch()))
     return entries
 
 

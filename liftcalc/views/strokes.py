@@ -29,6 +29,22 @@ def points_from(ax: Drawable, x: float, y: float) -> Any:
     return scale + ScaledTranslation(x, y, ax.transAxes)  # type: ignore[arg-type]
 
 
+def box(x0: float, y0: float, x1: float, y1: float) -> FloatArray:
+    """Corners of a rectangle, anticlockwise from the lower left."""
+    return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
+def closed(ring: FloatArray) -> FloatArray:
+    """A ring with its first corner once more at the end."""
+    return np.vstack([ring, ring[:1]])
+
+
+def direction_deg(step: ArrayLike) -> float:
+    """Way in which a step goes, anticlockwise from the right."""
+    x, y = np.asarray(step)
+    return float(np.degrees(np.arctan2(y, x)))
+
+
 def polyline(ax: Drawable, xy: ArrayLike, **style: Any) -> None:
     """Add a line without touching the limits."""
     points = np.asarray(xy, dtype=np.float64)
@@ -59,9 +75,9 @@ def polygon(ax: Drawable, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **s
         vertices: list[FloatArray] = []
         codes: list[Any] = []
         for part in (_anticlockwise(ring), *inner):
-            closed = part if np.array_equal(part[0], part[-1]) else np.vstack([part, part[:1]])
-            vertices.append(closed)
-            codes += [Path.MOVETO, *[Path.LINETO] * (len(closed) - 2), Path.CLOSEPOLY]
+            whole = part if np.array_equal(part[0], part[-1]) else closed(part)
+            vertices.append(whole)
+            codes += [Path.MOVETO, *[Path.LINETO] * (len(whole) - 2), Path.CLOSEPOLY]
         patch = PathPatch(Path(np.vstack(vertices), codes), **style)
     if patch.get_hatch():
         patch.set_hatch_linewidth(0.45)
@@ -70,10 +86,5 @@ def polygon(ax: Drawable, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **s
 
 def mark(ax: Drawable, place: ArrayLike, marker: str, **style: Any) -> None:
     """Add one marker at a point, in ink unless *style* says otherwise."""
-    polyline(
-        ax,
-        np.atleast_2d(np.asarray(place)),
-        marker=marker,
-        linestyle="none",
-        **{"color": INK, **style},
-    )
+    look = {"color": INK, "marker": marker, "linestyle": "none", **style}
+    polyline(ax, np.atleast_2d(np.asarray(place)), **look)

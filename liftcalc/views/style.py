@@ -65,6 +65,14 @@ HIDDEN: Dash = (0, (3, 2))
 DOTTED: Dash = (0, (1, 2))
 
 
+def fill(
+    face: str, edge: str = INK, width: float = 0.9, hatch: str = "", dash: Dash = "-"
+) -> dict[str, Any]:
+    """Look of a filled shape."""
+    look = {"facecolor": face, "edgecolor": edge, "linewidth": width, "linestyle": dash}
+    return {**look, "hatch": hatch or None}
+
+
 @dataclass(frozen=True)
 class LineLook:
     """Colour, dash and marker of one curve: each differs, so that one of them is enough."""
@@ -147,24 +155,17 @@ def new_axes(
     figure = Figure(figsize=(width_mm * MM, height_mm * MM), dpi=100)
     FigureCanvasAgg(figure)
     left, bottom, right, top = margins_mm
-    axes = figure.add_axes(
-        (
-            left / width_mm,
-            bottom / height_mm,
-            1.0 - (left + right) / width_mm,
-            1.0 - (bottom + top) / height_mm,
-        )
-    )
-    return figure, axes
+    wide, high = 1.0 - (left + right) / width_mm, 1.0 - (bottom + top) / height_mm
+    return figure, figure.add_axes((left / width_mm, bottom / height_mm, wide, high))
 
 
 def prepare(
     ax: Drawable,
     display: Display,
-    *,
     title: str = "",
     xlabel: str = "",
     ylabel: str = "",
+    *,
     plan: bool = False,
 ) -> None:
     """Give an Axes the common look; plans and elevations get equal scales."""
@@ -194,8 +195,7 @@ def prepare(
 def prepare_site(ax: Drawable, title: str, display: Display) -> None:
     """Give an Axes the look of a site plan."""
     unit = display.unit("length_m")
-    east, north = f"Easting [{unit}]", f"Northing [{unit}]"
-    prepare(ax, display, title=title, xlabel=east, ylabel=north, plan=True)
+    prepare(ax, display, title, f"Easting [{unit}]", f"Northing [{unit}]", plan=True)
 
 
 def room_outside(ax: Drawable, *, above_pt: float = 0.0, below_pt: float = 0.0) -> None:

@@ -136,13 +136,7 @@ def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> None:
 
 def draw_shares(data: ShareData, ax: Drawable) -> None:
     """Draw both shares over the difference of hook levels, with the band of the other errors."""
-    prepare(
-        ax,
-        Display(),
-        title=data.title,
-        xlabel="Hook 2 higher than level by [m]",
-        ylabel="Share [t]",
-    )
+    prepare(ax, Display(), data.title, "Hook 2 higher than level by [m]", "Share [t]")
     x, end = data.level_difference_m, float(data.level_difference_m[-1])
     for k, look in enumerate(LOOKS):
         greatest, least, plumb = (

@@ -12,9 +12,9 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.lift.along_path import LimitUse, limit_uses
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.views.labels import Labels
-from liftcalc.views.marks import KeyEntry, key
+from liftcalc.views.marks import key
 from liftcalc.views.screen import Drawable
-from liftcalc.views.strokes import mark, polygon, polyline
+from liftcalc.views.strokes import box, mark, polygon, polyline
 from liftcalc.views.style import (
     CURVES,
     GREY,
@@ -55,8 +55,7 @@ def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem 
     """Draw one curve a check in percent of its limit and mark the worst point."""
     display = Display(system)
     xlabel = f"Distance along load path [{display.unit('length_m')}]"
-    title = "Utilisation along path"
-    prepare(ax, display, title=title, xlabel=xlabel, ylabel="Utilisation [%]")
+    prepare(ax, display, "Utilisation along path", xlabel, "Utilisation [%]")
     way = display.length(data.way_m)
     values = 100.0 * np.vstack([c.share for c in data.curves])
     finite = values[np.isfinite(values)]
@@ -73,8 +72,7 @@ def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem 
     ticks = MaxNLocator(nbins=8, steps=[1, 2, 2.5, 5, 10]).tick_values(x0, x1)
     ax.set_xticks([t for t in ticks if x0 <= t <= x1])
     labels = Labels(ax, display)
-    ring = [(x0 - pad, 100.0), (right, 100.0), (right, top), (x0 - pad, top)]
-    polygon(ax, ring, zorder=0.5, gid="over the limit", **OVER)
+    polygon(ax, box(x0 - pad, 100.0, right, top), zorder=0.5, gid="over the limit", **OVER)
     limit = [(x0 - pad, 100.0), (right, 100.0)]
     polyline(ax, limit, zorder=3, gid="limit", **LIMIT)
     labels.keep_line_clear(limit)
@@ -85,7 +83,7 @@ def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem 
         line = np.column_stack([way, np.minimum(value, top * 2)])
         every = (int(k * len(way) / 48), max(1, len(way) // 6))
         polyline(ax, line, zorder=4, gid=f"utilisation {curve.name}", markevery=every, **style)
-        entries.append(KeyEntry(curve.name, line=style))
+        entries.append((curve.name, style))
         good = np.isfinite(value)
         if good.any():
             labels.keep_line_clear(np.column_stack([way, value])[good])
@@ -101,7 +99,7 @@ def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem 
         x = float(display.length(start))
         polyline(ax, [(x, 0.0), (x, top)], color=PALE, linewidth=0.7, zorder=1, gid=f"at {name}")
         labels.add((x, 0.0), name, toward_deg=80.0, colour=GREY, leader=False)
-    key(ax, [*entries, KeyEntry("limit", line=LIMIT)], display)
+    key(ax, [*entries, ("limit", LIMIT)], display)
 
 
 def _name_ends(

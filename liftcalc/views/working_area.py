@@ -1,7 +1,6 @@
 """Working area of a given load on the site plan: where may it be taken, where is no data."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
@@ -13,35 +12,17 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.setup import to_site_m
 from liftcalc.lift.working_area import WorkingArea
 from liftcalc.views.machine import draw_machine
-from liftcalc.views.marks import KeyEntry, key, north_arrow, to_scale
+from liftcalc.views.marks import key, north_arrow, to_scale
 from liftcalc.views.plan import PlanData, draw_path, plan_bounds, plan_data
 from liftcalc.views.screen import Drawable
 from liftcalc.views.site_shapes import draw_shapes, keep_edges_clear, name_shapes
-from liftcalc.views.strokes import polygon
-from liftcalc.views.style import BLUE, GREY, INK, RED, Display, prepare_site
+from liftcalc.views.strokes import closed, polygon
+from liftcalc.views.style import BLUE, GREY, INK, RED, Display, fill, prepare_site
 
-WITHIN: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": BLUE, "linewidth": 1.6}
-NO_DATA: dict[str, Any] = {
-    "facecolor": "none",
-    "edgecolor": GREY,
-    "linewidth": 1.0,
-    "linestyle": (0, (3, 2)),
-    "hatch": "////",
-}
-ON_CONDITION: dict[str, Any] = {
-    "facecolor": "none",
-    "edgecolor": RED,
-    "linewidth": 1.2,
-    "linestyle": (0, (6, 2, 1, 2)),
-    "hatch": "..",
-}
-BARRED: dict[str, Any] = {
-    "facecolor": "none",
-    "edgecolor": INK,
-    "linewidth": 0.9,
-    "linestyle": (0, (1, 1.5)),
-    "hatch": "xx",
-}
+WITHIN = fill("#cfe3f1", BLUE, 1.6)
+NO_DATA = fill("none", GREY, 1.0, "////", (0, (3, 2)))
+ON_CONDITION = fill("none", RED, 1.2, "..", (0, (6, 2, 1, 2)))
+BARRED = fill("none", INK, 0.9, "xx", (0, (1, 1.5)))
 Areas = tuple[tuple[FloatArray, tuple[FloatArray, ...]], ...]
 """Outer ring and holes of each area, site coordinates."""
 
@@ -111,31 +92,30 @@ def draw_working_area(
     north_arrow(ax, labels)
     within, asked = f"{load} within rated capacity", f"on condition: {MAKER_CONFIRMS}"
     missing = "no capacity data (not allowed)"
-    closed = "strip of an overhead line or no-lift-over zone (not allowed)"
+    shut = "strip of an overhead line or no-lift-over zone (not allowed)"
     kinds = (
         ("within capacity", within, data.within, 1.65, WITHIN | {"alpha": 0.75}),
         ("on condition", asked, data.on_condition, 1.62, ON_CONDITION),
         ("no capacity data", missing, data.no_data, 1.6, NO_DATA),
-        ("barred", closed, data.barred, 1.7, BARRED),
+        ("barred", shut, data.barred, 1.7, BARRED),
     )
-    entries = [KeyEntry(within, patch=WITHIN)]
+    entries = [(within, WITHIN)]
     for gid, words, areas, order, look in kinds:
         for ring, holes in areas:
             inner = [display.length(h) for h in holes]
             polygon(ax, display.length(ring), holes=inner, zorder=order, gid=gid, **look)
         if areas and areas is not data.within:
-            entries.append(KeyEntry(words, patch=look))
+            entries.append((words, look))
     draw_shapes(ax, plan.shapes, display)
     draw_machine(ax, plan.machine, display)
     draw_path(ax, plan, display)
     centre = display.length(plan.machine.stand_m)
     labels.keep_clear(centre, radius_pt=20.0)
     for ring, _ in data.within:
-        labels.keep_line_clear(display.length(np.vstack([ring, ring[:1]])))
+        labels.keep_line_clear(display.length(closed(ring)))
     keep_edges_clear(plan.shapes, labels, display)
     name_shapes(ax, plan.shapes, labels, display)
     if not data.within:
-        labels.add(
-            centre, "nowhere within rated capacity", toward_deg=90.0, weight="bold", gap_pt=15.0
-        )
+        words = "nowhere within rated capacity"
+        labels.add(centre, words, toward_deg=90.0, weight="bold", gap_pt=15.0)
     key(ax, entries, display)
