@@ -18,14 +18,8 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.position import PositionStudy, position_study
-from liftcalc.panels.settings import (
-    Control,
-    Settings,
-    controls_of,
-    require_known,
-    settings_of,
-    with_settings,
-)
+from liftcalc.panels import settings as setting
+from liftcalc.panels.settings import Control, Settings, require_known
 from liftcalc.records.verify import require_record
 from liftcalc.run.batch import BatchLift, Row, run_lift
 
@@ -86,7 +80,7 @@ class Session:
         return cls(job, job.lifts[0].id, job_name=f"record {verified.folder.name}")
 
     def _start(self) -> None:
-        self.settings = settings_of(self.job, self.lift_id)
+        self.settings = setting.settings_of(self.job, self.lift_id)
         self._undo.clear()
         self._redo.clear()
         self._anchor = None
@@ -101,7 +95,7 @@ class Session:
     @property
     def controls(self) -> tuple[Control, ...]:
         """Controls with their present limits."""
-        return controls_of(self.job, self.lift_id, self.settings)
+        return setting.controls_of(self.job, self.lift_id, self.settings)
 
     def set(self, values: dict[str, Any], *, final: bool = True) -> dict[str, str]:
         """Set controls by name, in display units; return an error in words for each refused.
@@ -134,15 +128,11 @@ class Session:
             self._anchor = None
 
     def _evaluate(self, settings: Settings, before: Evaluation | None) -> Evaluation:
-        job = None if before is None else before.job
-        assessment = None if before is None else before.assessment
-        if (
-            before is None
-            or assessment is None
-            or not settings.differs_only_in_view(before.settings)
-        ):
+        job, assessment = (None, None) if before is None else (before.job, before.assessment)
+        viewed = before is not None and settings.differs_only_in_view(before.settings)
+        if assessment is None or not viewed:
             try:
-                job = with_settings(self.job, self.lift_id, settings)
+                job = setting.with_settings(self.job, self.lift_id, settings)
                 assessment = assess_lift(job, self.lift_id)
                 # studies are made when they are first asked for: ask now, so that what cannot be
                 # judged is given before anything is shown
@@ -184,7 +174,7 @@ class Session:
 
     def reset(self) -> None:
         """Back to the set-up of the lift's facts; can be undone."""
-        self._take(settings_of(self.job, self.lift_id))
+        self._take(setting.settings_of(self.job, self.lift_id))
 
     def use_position(self, end: str) -> None:
         """Make the point under the hook the pick or the set-down place."""

@@ -156,9 +156,7 @@ class Control:
 
     def display(self, value: float | str, system: UnitSystem) -> float | str:
         """A setting in display units."""
-        if isinstance(value, str):
-            return value
-        return float(from_si(value, self.quantity, system))
+        return value if isinstance(value, str) else float(from_si(value, self.quantity, system))
 
     def said(self, value: float | str, system: UnitSystem) -> str:
         """What a direction means, in words; empty for anything else."""
@@ -174,16 +172,12 @@ def settings_of(job: Job, lift_id: str) -> Settings:
     """The set-up as the facts give it; the boom position viewed is over the set-down place."""
     lift = job.for_lift(lift_id).lifts[0]
     slew, radius = bearing_and_radius(lift, lift.set_down)
-    heading = lift.stand.heading_deg % 360.0
-    legs = lift.legs
+    stand = lift.stand
     return Settings(
-        leg_FL=legs.FL,
-        leg_FR=legs.FR,
-        leg_RR=legs.RR,
-        leg_RL=legs.RL,
-        easting=lift.stand.easting_m,
-        northing=lift.stand.northing_m,
-        heading=heading,
+        *lift.legs.as_tuple(),  # FL, FR, RR, RL
+        easting=stand.easting_m,
+        northing=stand.northing_m,
+        heading=stand.heading_deg % 360.0,
         slew=round(slew, 3) % 360.0,
         radius=round(radius, 3),
         boom=lift.boom_length_m,
@@ -203,12 +197,9 @@ def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ..
     east, north = zip(*job.site.boundary, strict=True)
     legs = []
     for leg in machine.legs:
-        name, low, high = leg.name, leg.extension_min_m, leg.extension_max_m
-        legs.append(
-            Control(
-                f"leg_{name}", f"Outrigger {name}", "legs", low=low, high=high, stops=leg.steps_m
-            )
-        )
+        stroke: dict[str, Any] = {"low": leg.extension_min_m, "high": leg.extension_max_m}
+        stroke["stops"] = leg.steps_m
+        legs.append(Control(f"leg_{leg.name}", f"Outrigger {leg.name}", "legs", **stroke))
     lengths = machine.boom.lengths_m
     lower_e, upper_e = _window(lift.stand.easting_m, min(east), max(east))
     lower_n, upper_n = _window(lift.stand.northing_m, min(north), max(north))
@@ -227,12 +218,7 @@ def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ..
         Control("load", "Load", "lift", quantity="mass_t", low=0.05, high=heaviest_t),
         Control("wind", "Wind", "lift", quantity="speed_m_s", high=20.0, step=0.1),
         Control(
-            "mat",
-            "Mats",
-            "lift",
-            kind="choice",
-            choices=mats,
-            names=tuple(m.name for m in job.mats),
+            "mat", "Mats", "lift", "choice", choices=mats, names=tuple(m.name for m in job.mats)
         ),
     )
 
@@ -260,15 +246,8 @@ def with_settings(job: Job, lift_id: str, settings: Settings) -> Job:
     for name in ("pick", "set_down"):
         east, north = getattr(settings, name)
         ends[name] = dict(getattr(lift, name)) | {"easting_m": east, "northing_m": north}
-    plain = dict(lift) | {
-        "stand": stand,
-        "legs": legs,
-        "load": load,
-        "boom_length_m": settings.boom,
-        "wind_m_s": settings.wind,
-        "mat": settings.mat,
-        **ends,
-    }
+    plain = dict(lift) | ends | {"stand": stand, "legs": legs, "load": load, "mat": settings.mat}
+    plain |= {"boom_length_m": settings.boom, "wind_m_s": settings.wind}
     try:
         return job.with_lift(Lift.model_validate(plain))
     except ValidationError as error:

@@ -18,13 +18,7 @@ from liftcalc.base.text import CAUTION_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
-from liftcalc.lift.stand_rows import (
-    PLACE_COLUMNS,
-    PLAN_COLUMNS,
-    alternative_rows,
-    place_rows,
-    plan_rows,
-)
+from liftcalc.lift import stand_rows as rows
 from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.panels.texts import INVENTED
 from liftcalc.views.placement import margin_figure
@@ -32,17 +26,6 @@ from liftcalc.views.style import finish, svg_text
 
 _STEPS_M = (0.5, 1.0, 2.0)
 _STEPS_DEG = (5.0, 15.0, 30.0)
-
-
-def _table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    head = "".join(f'<th scope="col">{html.escape(h)}</th>' for h in heads)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(str(c))}</td>" for c in row) + "</tr>" for row in rows
-    )
-    return (
-        f"<h3>{html.escape(title)}</h3><table><thead><tr>{head}</tr></thead>"
-        f"<tbody>{body}</tbody></table>"
-    )
 
 
 class StandSearch:
@@ -63,9 +46,8 @@ class StandSearch:
         self.step_m = widgets.Dropdown(options=grids, value=1.0, description="Grid", **look)
         self.step_deg = widgets.Dropdown(options=turns, value=15.0, description="Headings", **look)
         self.start = widgets.Button(description="Search", tooltip="Search every crane position")
-        self.stop = widgets.Button(
-            description="Stop", tooltip="Stop and keep what was found", disabled=True
-        )
+        keep = "Stop and keep what was found"
+        self.stop = widgets.Button(description="Stop", tooltip=keep, disabled=True)
         self.progress = widgets.IntProgress(min=0, max=1, description="Progress", layout=layout)
         self.state = widgets.HTML("Not started.")
         self.result = widgets.HTML("")
@@ -91,9 +73,16 @@ class StandSearch:
         names += [lift.title for lift in self.job.lifts]
         return text_in_units(text, self.units, keep=names)
 
-    def _table(self, title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        say = self._words
-        return _table(say(title), [say(h) for h in heads], [[say(c) for c in row] for row in rows])
+    def _table(self, title: str, heads: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
+        def say(text: object) -> str:
+            return html.escape(self._words(str(text)))
+
+        head = "".join(f'<th scope="col">{say(h)}</th>' for h in heads)
+        body = ("".join(f"<td>{say(c)}</td>" for c in line) for line in lines)
+        return (
+            f"<h3>{say(title)}</h3><table><thead><tr>{head}</tr></thead>"
+            f"<tbody>{''.join(f'<tr>{cells}</tr>' for cells in body)}</tbody></table>"
+        )
 
     def begin(self) -> None:
         """Start a search unless one is under way."""
@@ -129,15 +118,13 @@ class StandSearch:
 
     def _run(self) -> None:
         try:
-            self.study = study_stand(
-                self.job,
-                self.lift.value,
-                step_m=self.step_m.value,
-                heading_step_deg=self.step_deg.value,
-                progress=self._tell,
-                phase=self._say,
-                stop=self._stop.is_set,
-            )
+            steps = {"step_m": self.step_m.value, "heading_step_deg": self.step_deg.value}
+            told: dict[str, Any] = {
+                "progress": self._tell,
+                "phase": self._say,
+                "stop": self._stop.is_set,
+            }
+            self.study = study_stand(self.job, self.lift.value, **steps, **told)
             self._show(self.study)
         except LiftcalcError as error:
             self.error = str(error)
@@ -158,9 +145,9 @@ class StandSearch:
         show, table = self._number, self._table
         result, lifts = study.result, html.escape(", ".join(study.lift_ids))
         self.result.value = (
-            table("Crane positions, best first", PLACE_COLUMNS, place_rows(study, show))
-            + table("Plans by number of set-ups", PLAN_COLUMNS, plan_rows(study, show))
-            + table("Remedies", ("Lift", "Remedy"), alternative_rows(study))
+            table("Crane positions, best first", rows.PLACE_COLUMNS, rows.place_rows(study, show))
+            + table("Plans by number of set-ups", rows.PLAN_COLUMNS, rows.plan_rows(study, show))
+            + table("Remedies", ("Lift", "Remedy"), rows.alternative_rows(study))
             + self._map(study)
         )
         how = "Done" if study.complete else "Stopped, incomplete" if study.stopped else "Incomplete"

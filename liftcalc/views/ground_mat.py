@@ -72,13 +72,9 @@ def leg_mat_data(lift: LiftAssessment, leg: int | None = None) -> MatDrawing:
     study = standing_ground(lift)
     k = worst_leg(study) if leg is None else leg
     g, machine_leg, mat = study.legs[k], lift.setup.machine.legs[k], study.mat
-    x, elastic = pressure_along_mat_kPa(
-        mat,
-        g.reaction_kN,
-        width_m=g.effective_width_m,
-        float_length_m=machine_leg.float_length_m,
-        subgrade_kN_m3=g.elastic_bending.subgrade_kN_m3,
-    )
+    ground = {"width_m": g.effective_width_m, "subgrade_kN_m3": g.elastic_bending.subgrade_kN_m3}
+    pad_m = machine_leg.float_length_m
+    x, elastic = pressure_along_mat_kPa(mat, g.reaction_kN, float_length_m=pad_m, **ground)
     return MatDrawing(
         title=f"Mat {mat.name} under outrigger {g.name}, on {g.zone}",
         mat_name=mat.name,

@@ -310,17 +310,16 @@ def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:
 
 
 def _machine_key(data: PlanData) -> list[KeyEntry]:
-    entries = [("tipping line", TIPPING)]
-    if data.machine.governing_edge is not None:
-        entries.append(("governing tipping line", GOVERNING))
-    entries.append(("tail swing", TAIL))
-    if data.machine.counterweight_m is not None:
-        entries.append(("counterweight", WEIGHT))
-    if data.path_m is not None:
-        entries.append(("load path", PATH))
-    if data.machine.mats_m:
-        entries.append((f"mat {data.machine.mat_text}".strip(), MAT))
-    return entries
+    machine = data.machine
+    entries = (
+        (True, "tipping line", TIPPING),
+        (machine.governing_edge is not None, "governing tipping line", GOVERNING),
+        (True, "tail swing", TAIL),
+        (machine.counterweight_m is not None, "counterweight", WEIGHT),
+        (data.path_m is not None, "load path", PATH),
+        (machine.mats_m, f"mat {machine.mat_text}".strip(), MAT),
+    )
+    return [(words, look) for drawn, words, look in entries if drawn]
 
 
 def plan_figure(lift: LiftAssessment, *, title: str = "", system: UnitSystem = "metric") -> Figure:

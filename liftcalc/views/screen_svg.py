@@ -4,6 +4,7 @@ The browser lays out the text; what the writer does not know it refuses, so that
 missing on the screen without a word.
 """
 
+from collections.abc import Callable
 from functools import lru_cache
 from html import escape
 from typing import Any
@@ -121,7 +122,8 @@ class _Writer:
             name = self.hatch(style["hatch"], edge if edge != "none" else "#6b6b6b")
             self.parts.append(f'<path d="{d}" fill="url(#{name})"{fade} fill-rule="evenodd"/>')
 
-    def text(self, place: FloatArray, words: str, style: dict[str, Any]) -> None:
+    def text(self, thing: tuple[FloatArray, str], style: dict[str, Any]) -> None:
+        place, words = thing
         if not words:
             return
         x, y = float(place[0]), self.ax.height_pt - float(place[1])
@@ -129,11 +131,9 @@ class _Writer:
         bold = style.get("fontweight") == "bold"
         lines = words.split("\n")
         step = 1.2 * size
-        first = {
-            "center": 0.36 * size - step * (len(lines) - 1) / 2.0,
-            "center_baseline": 0.36 * size - step * (len(lines) - 1) / 2.0,
-            "top": 0.93 * size,
-        }.get(style.get("va", "baseline"), -step * (len(lines) - 1))
+        middle = 0.36 * size - step * (len(lines) - 1) / 2.0
+        known = {"center": middle, "center_baseline": middle, "top": 0.93 * size}
+        first = known.get(style.get("va", "baseline"), -step * (len(lines) - 1))
         if style.get("bbox"):
             width, height = text_size_pt(words, size, "bold" if bold else "normal")
             self.parts.append(
@@ -157,21 +157,16 @@ class _Writer:
         ax, box = self.ax, self.ax.get_window_extent()
         x0, x1 = box.x0, box.x1
         y0, y1 = ax.height_pt - box.y1, ax.height_pt - box.y0
-        sides = {
-            "left": f"M{x0:.1f} {y0:.1f}V{y1:.1f}",
-            "right": f"M{x1:.1f} {y0:.1f}V{y1:.1f}",
-            "top": f"M{x0:.1f} {y0:.1f}H{x1:.1f}",
-            "bottom": f"M{x0:.1f} {y1:.1f}H{x1:.1f}",
-        }
-        d = "".join(path for name, path in sides.items() if ax.spines[name].visible)
+        upright = [f"M{x:.1f} {y0:.1f}V{y1:.1f}" for x in (x0, x1)]
+        level = [f"M{x0:.1f} {y:.1f}H{x1:.1f}" for y in (y0, y1)]
+        sides = zip(("left", "right", "top", "bottom"), upright + level, strict=True)
+        d = "".join(path for name, path in sides if ax.spines[name].visible)
         self.parts.append(f'<path d="{d}" fill="none" stroke="#1a1a1a" stroke-width=".6"/>')
 
     def ticks(self) -> None:
         ax, box = self.ax, self.ax.get_window_extent()
-        for limits, given, level in (
-            (ax.get_xlim(), ax.xticks, True),
-            (ax.get_ylim(), ax.yticks, False),
-        ):
+        x_axis, y_axis = (ax.get_xlim(), ax.xticks, True), (ax.get_ylim(), ax.yticks, False)
+        for limits, given, level in (x_axis, y_axis):
             low, high = sorted(limits)
             if given is None:
                 values = [float(v) for v in _TICKS.tick_values(low, high)]
@@ -237,16 +232,13 @@ class _Writer:
         ordered = sorted(ax.items, key=lambda item: (not item.clipped, item.order))
         self.parts.append(f'<g clip-path="url(#{self.prefix}c)">')
         inside = True
+        write: dict[str, Callable[[Any, dict[str, Any]], None]]
+        write = {"line": self.line, "shape": self.shape, "text": self.text}
         for clipped, _, kind, thing, style in ordered:
             if inside and not clipped:
                 self.parts.append("</g>")
                 inside = False
-            if kind == "line":
-                self.line(thing, style)
-            elif kind == "shape":
-                self.shape(thing, style)
-            else:
-                self.text(thing[0], thing[1], style)
+            write[kind](thing, style)
         if inside:
             self.parts.append("</g>")
         self.frame()
