@@ -297,9 +297,8 @@ def _name_rings(
     drawn = middle + per_unit * np.vstack(lines)
     out = np.hypot(*(drawn - middle).T)
     for k, ring in enumerate(rings.tolist()):
-        text = display.words(
-            display.number(ring) + (f" {display.unit('mass_t')}" if k == len(rings) - 1 else "")
-        )
+        unit = f" {display.unit('mass_t')}" if k == len(rings) - 1 else ""
+        text = display.words(display.number(ring) + unit)
         half = np.array(text_size_pt(text, TEXT_PT)) / 2.0
         # on the ring, or a little to one side of it
         away = ring * per_unit + offs[None, :, None]

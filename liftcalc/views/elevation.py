@@ -56,10 +56,8 @@ def _bounds(data: BoomPlane) -> tuple[float, float, float, float]:
     tail = max(data.tail_radius_m, data.carrier_half_length_m)
     boxes = [b for b in data.boxes if b.u_min_m < end + 12.0]
     left = min([-tail - 2.5, *(b.u_min_m for b in boxes if b.u_min_m > -tail - 12.0)])
-    right = min(
-        max([end + max(4.5, 0.3 * float(data.sheave_m[1])), *(b.u_max_m for b in boxes)]),
-        end + 14.0,
-    )
+    beyond = end + max(4.5, 0.3 * float(data.sheave_m[1]))
+    right = min(max([beyond, *(b.u_max_m for b in boxes)]), end + 14.0)
     low = min([-2.5, data.load_base_m - 2.0])
     near = data.ground_uz_m[(data.ground_uz_m[:, 0] >= left) & (data.ground_uz_m[:, 0] <= right), 1]
     if near.size:
@@ -205,12 +203,8 @@ class _Elevation:
             self.labels.keep_line_clear(self.display.length(ring))
             place = self.display.length([u, z])
             mark(self.ax, place, "P", markersize=6, zorder=6, gid=f"power line: {name}")
-            self.name(
-                u,
-                z,
-                f"{name}\nclearance {self.display.text(keep, 'length_m', 'up')}",
-                toward_deg=60.0,
-            )
+            clear = self.display.text(keep, "length_m", "up")
+            self.name(u, z, f"{name}\nclearance {clear}", toward_deg=60.0)
 
     def keep_clear(self) -> None:
         data, load = self.data, _load_box(self.data)
