@@ -90,7 +90,7 @@ def bend_words(setup: Setup) -> str:
             f"boom stiffness not stated: taken as bent by {100 * UNKNOWN_STIFFNESS_RATIO:g} % of "
             "its length, our own allowance, not from the manufacturer"
         )
-    return "boom bent, and at pick and set-down also sprung up with the load off (estimate)"
+    return "boom deflected, and at pick and set-down also sprung up with the load off (estimate)"
 
 
 def _bent(setup: Setup, straight_radius_m: float, load_t: float) -> DeflectedBoom:

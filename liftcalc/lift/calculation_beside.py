@@ -33,7 +33,7 @@ def service_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
     mats = mats_in_plan(a.setup, study.legs)
     share = mats.stress_kPa(1.0, service.crown_depth_m, x_m=np.array([x]), y_m=np.array([y]))[0]
     c.section(check)
-    c.note("Place looked at", place_words(x, y),
+    c.note("Point checked", place_words(x, y),
            f"crown {amount(service.crown_depth_m, 'length_m')} below the ground",
            "the worst of the whole crown, found by search")  # fmt: skip
     influence_rows(c, a, study, state=state, influence=share)
@@ -59,7 +59,7 @@ def wall_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.section(check)
     station, parts = wall_parts_kPa(a.place, a.forces.design_kN, wall, depth)
     at = LineString(wall.line).interpolate(station)
-    c.note("Place looked at", f"{at.x:.3f} E, {at.y:.3f} N, {depth:.3f} m below the top",
+    c.note("Point checked", f"{at.x:.3f} E, {at.y:.3f} N, {depth:.3f} m below the top",
            f"height retained {wall.retained_height_m:g} m",
            "the worst of the wall, found by search")  # fmt: skip
     kind = "yielding: 75 %" if wall.yielding else "rigid"

@@ -67,7 +67,7 @@ def deflected_rows(calc: Calculation, setup: Setup, path: LoadPath, step: int) -
                   "the loaded hook hangs at the radius")  # fmt: skip
         calc.step("N_a", "axial force of the deflected boom", "(F_h + W_B / 2) * sin(alpha_a)",
                   "kN", _BEAM)  # fmt: skip
-        calc.step("delta_1", "deflection of the boom head, gives itself again",
+        calc.step("delta_1", "deflection of the boom head, converged value",
                   "(delta_P + delta_W) * cos(alpha_a) / (1 - N_a / N_E)", "m.5", _BEAM,
                   value=tip / SHAPE_MARGIN, tolerance=1e-4)  # fmt: skip
         calc.step("delta", "deflection of the boom head that is counted",
@@ -192,7 +192,7 @@ def _setting_rows(calc: Calculation, setup: Setup, pick: BoomSetting) -> None:
                   f"1 / (1 - ({force} + W_B / 2) * sin(alpha_s) / N_E)", ".5", _BEAM)  # fmt: skip
         calc.given(f"d_{mark}", f"deflection of the boom head {words}, found by iteration", tip,
                    "m.5", _BEAM)  # fmt: skip
-        calc.step(f"D_{mark}", f"deflection of the boom head {words}, gives itself again",
+        calc.step(f"D_{mark}", f"deflection of the boom head {words}, converged value",
                   f"({by_load} + delta_W) * G_{mark} * cos(alpha_s - atan(d_{mark} / L))", "m.5",
                   _BEAM, value=tip, tolerance=1e-4)  # fmt: skip
     calc.step("r_g", "radius with the load on the hook", "r_s + D_L * sin(alpha_s)", "m", PLANE,

@@ -72,7 +72,7 @@ def neighbour_section(
     state = int(np.argmax(pressure @ (share / share[k])))
     c.section(check)
     place = a.setup.leg_site_xy_m[k]
-    c.note("Place looked at", f"below the middle of the mat of {n}: {place_words(*place)}",
+    c.note("Point checked", f"below the middle of the mat of {n}: {place_words(*place)}",
            f"top of {added.layer}, {amount(added.depth_m, 'length_m')} down", NEWMARK)  # fmt: skip
     influence_rows(c, a, study, state=state, influence=share)
     all_mats = " + ".join(f"p_{one.name} * I_{one.name}" for one in study.legs)

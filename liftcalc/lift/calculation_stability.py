@@ -73,7 +73,7 @@ def _lines_note(calc: Calculation, setup: Setup, moments: LineMoments, line: int
         for name, h, a in zip(setup.base.line_names, holding, arm, strict=True)
     )
     calc.note("Tipping load about each line", text, f"{setup.base.line_names[line]} governs",
-              "statics, worked below for the line that governs")  # fmt: skip
+              "statics, calculated below for the line that governs")  # fmt: skip
 
 
 def stability_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:

@@ -129,11 +129,11 @@ def wind_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
     setup, machine = lift.setup, lift.setup.machine
     calc.given("m", "load mass", setup.lift.load.mass_t, "t", LIFT_LIST)
     _load_rows(calc, setup)
-    area = "sail area for each tonne that the chart reckons with"
+    area = "sail area for each tonne assumed by the chart"
     calc.given("a_r", area, machine.standard_sail_area_m2_t, "m²/t", MACHINE)
-    calc.given("C_r0", "drag coefficient that the chart reckons with",
+    calc.given("C_r0", "drag coefficient assumed by the chart",
                machine.standard_drag_coefficient, "", MACHINE)  # fmt: skip
-    calc.given("v_c", "wind for which machine and charts hold", setup.wind_limit_m_s, "m/s",
+    calc.given("v_c", "wind for which machine and charts are valid", setup.wind_limit_m_s, "m/s",
                "the minimum of machine data and charts, 3 s gust at the boom head")  # fmt: skip
     terms = ["v_c * sqrt(a_r * C_r0 * m / (A * C_d))", "v_c"]
     if setup.lift.persons:
@@ -215,7 +215,7 @@ def slewing_section(calc: Calculation, lift: LiftAssessment, check: Check) -> No
                float(moved.equilibrium_angle_deg), "°.4", "conical pendulum")  # fmt: skip
     calc.step("gamma_c", "angle outward while slewing",
               "atan(omega**2 * (r + l_p * sin(gamma_0)) / g)", "°",
-              "conical pendulum; gives itself again",
+              "conical pendulum; converged value",
               value=float(moved.equilibrium_angle_deg))  # fmt: skip
     calc.step("gamma_s", "angle of the hoist rope by slewing", "sqrt(gamma_t**2 + gamma_c**2)",
               "°", "both at once", value=float(angle[step]))  # fmt: skip

@@ -166,7 +166,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
             reference=f"machine data: boom angle at least {machine.boom.angle_min_deg:g}°",
             also=f"; boom {amount(boom.length_m, 'length_m')}",
             remedy="Use a longer boom or a crane position nearer to the load."),
-        worst_step_check(path, "radius-least", "Radius, not below the minimum radius of the boom",
+        worst_step_check(path, "radius-least", "Radius / minimum radius of the boom",
             value=path.radius_m, limit=boom.radius_min_m, quantity="length_m", sense="min",
             reference=f"machine data: boom angle at most {machine.boom.angle_max_deg:g}°",
             also=f"; boom {amount(boom.length_m, 'length_m')}",

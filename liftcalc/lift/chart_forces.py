@@ -207,7 +207,7 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
     rows = []
     for one in chart_forces(setup, study):
         row = limit_check(
-            one.id, f"{one.title} / maximum on the base of the chart carried over",
+            one.id, f"{one.title} / maximum on the base of the chart applied",
             value=one.here.value, limit=one.there.value, quantity=one.quantity,
             reference=f"statics; {one.table.chart_id} at its ratings for this boom length, on its "
             f"own base. {NOT_SEEN}",

@@ -88,7 +88,7 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
 
 
 _METHOD_WORDS = {
-    "meyerhof": "factors of Meyerhof", "hansen": "factors of Hansen", "vesic": "factors of Vesic",
+    "meyerhof": "factors of Meyerhof", "hansen": "factors of Hansen", "vesic": "factors of Vesić",
     "en1997": "EN 1997-1, Annex D",
 }  # fmt: skip
 
