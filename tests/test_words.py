@@ -173,7 +173,7 @@ def test_no_page_or_drawing_shown_has_a_word_that_has_a_better_one(
         ("Reaction of leg FL", ["leg"]),
         ("Leg layout: sling leg 1, at least 1 m, tail-swing clearance", []),
         ("least clearance, swing of the load", ["least", "swing"]),
-        ("the maker's chart", ["maker"]),
+        ("ask the maker of the crane", ["maker"]),
     ],
 )
 def test_words_that_have_a_better_one_are_seen(text: str, wrong: list[str]) -> None:
@@ -181,7 +181,7 @@ def test_words_that_have_a_better_one_are_seen(text: str, wrong: list[str]) -> N
 
 
 VOCABULARY = Path(__file__).with_name("words_on_the_page.txt")
-WORD = re.compile(r"[A-Za-zÀ-ÿ][A-Za-zÀ-ÿ'’]*(?:-[A-Za-zÀ-ÿ'’]+)*")
+WORD = re.compile(r"[A-Za-zÀ-ž][A-Za-zÀ-ž'’]*(?:-[A-Za-zÀ-ž'’]+)*")
 
 
 def words_in(text: str) -> set[str]:

@@ -35,11 +35,6 @@ class Safety:
         for field in ("load", "tan_phi", "c", "cu", "resistance"):
             require_between(f"safety.{field}", getattr(self, field), 1.0, 10.0)
 
-    @property
-    def overall(self) -> float:
-        """Factor between a capacity that is itself measured or tabulated and the service load."""
-        return self.load * self.resistance
-
 
 EN1997_DA1_1 = Safety(
     "EN 1997-1 design approach 1, combination 1", load=1.5,

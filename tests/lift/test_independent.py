@@ -236,7 +236,7 @@ def test_spot_levels_in_one_line_are_refused_in_words(demo: Job) -> None:
                 "slew_way": "clockwise",
                 "via": [{"slew_deg": 180.0, "radius_m": 9.3, "level_m": 6.0}],
             },
-            "the points tell the way round",
+            "the points name the way round",
         ),
         ({"rigging__point_spacing_x_m": 5.0}, "lifting points belong to the load"),
         ({"rigging__point_height_m": 9.0}, "lifting points belong to the load"),

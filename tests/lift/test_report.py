@@ -177,10 +177,20 @@ def test_a_site_without_lines_says_so(assess: Assess) -> None:
 
 def test_a_leg_may_go_as_far_as_stroke_and_neighbours_let_it(assess: Assess) -> None:
     a = assess("L1")
-    free = ("1.250 length_m to 3.200 length_m", "3.200 length_m", "none: full extension")
+
+    def row(name: str, have: float, as_set: str) -> tuple[str, ...]:
+        """One at its full extension shows it as it is set: rounded up on both."""
+        full = f"3.200 {as_set}"
+        return (
+            name, f"{have:.3f} extension_m", f"1.250 length_m to {full}", full,
+            "none: full extension",
+        )  # fmt: skip
+
     assert leg_room_rows(a.setup, show) == [
-        (name, f"{have:.3f} extension_m", *free)
-        for name, have in (("FL", 2.3), ("FR", 3.2), ("RR", 3.2), ("RL", 2.3))
+        row("FL", 2.3, "length_m"),
+        row("FR", 3.2, "extension_m"),
+        row("RR", 3.2, "extension_m"),
+        row("RL", 2.3, "length_m"),
     ]
 
 

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import text_in_units
 from liftcalc.placement.alternatives import alternatives, measured_place
 from liftcalc.placement.capacity import LiftDuty
 from liftcalc.placement.fit import StandGrid
@@ -220,10 +221,11 @@ def test_alternatives_name_the_smallest_change() -> None:
     found = {a.change: a for a in alternatives(p, accept, **now)}  # type: ignore[arg-type]
     assert set(found) == {"legs", "turn", "move"}
     assert (
-        found["legs"].words == "leg FL out by 1.60 m to 3.00 m and leg RL out by 0.80 m to 3.00 m"
+        text_in_units(found["legs"].words, "metric")
+        == "outrigger FL out by 1.60 m to 3.00 m and outrigger RL out by 0.80 m to 3.00 m"
     )
     assert found["legs"].place.extension_m == (3.0, 3.0, 3.0, 3.0)
-    assert found["move"].words.startswith("move 0.50 m ")
+    assert text_in_units(found["move"].words, "metric").startswith("move 0.50 m ")
     assert found["turn"].words.startswith("turn 30°")
     for a in found.values():
         assert a.place.utilisation <= 1
@@ -239,7 +241,7 @@ def test_alternatives_pass_the_full_check() -> None:
     found = alternatives(p, far_enough, max_checks=1000, **now)  # type: ignore[arg-type]
     assert [a.change for a in found] == ["move"]
     assert found[0].place.northing_m == pytest.approx(2.0)
-    assert found[0].words.startswith("move 2.00 m north")
+    assert text_in_units(found[0].words, "metric").startswith("move 2.00 m north")
     with pytest.raises(InputError, match="within_m"):
         alternatives(p, accept, within_m=0.0, **now)  # type: ignore[arg-type]
 

@@ -107,7 +107,7 @@ def gec6_example(given: dict) -> dict:
         "q_ult_constant_kPa": constant, "q_ult_per_m_B_kPa_per_m": per_m,
     }  # fmt: skip
     if "FS" in given:
-        found["q_all_kPa"] = (constant + per_m * B) / global_factor(given["FS"]).overall
+        found["q_all_kPa"] = (constant + per_m * B) / global_factor(given["FS"]).resistance
     return found
 
 

@@ -70,7 +70,7 @@ def spread_check(given: dict) -> dict:
         clay = bearing_capacity(
             spread.B_at_depth_m, spread.L_at_depth_m, UndrainedSoil(given["cu_kPa"])
         )
-        allowed_kPa = clay.q_ult_kPa / global_factor(given["FS"]).overall
+        allowed_kPa = clay.q_ult_kPa / global_factor(given["FS"]).resistance
         found = found | {
             "q_ult_net_clay_kPa": clay.q_ult_kPa,
             "q_allow_net_kPa": allowed_kPa,
