@@ -188,7 +188,10 @@ class Leg(Fact):
                     f"steps_m from {self.extension_min_m} to {self.extension_max_m}, not {step}"
                 )
         if (self.name[0] == "F") != (self.x_m > 0):
-            raise ValueError(f"x_m of {self.name} must be {'>' if self.name[0] == 'F' else '<'} 0")
+            side = "> 0" if self.name[0] == "F" else "< 0"
+            raise ValueError(
+                f"x_m {self.x_m} of an outrigger with the name {self.name} must be {side}"
+            )
         return self
 
     def allows(self, extension_m: float) -> bool:
