@@ -236,7 +236,7 @@ class Machine(Fact):
     @model_validator(mode="after")
     def _legs_in_order(self) -> Self:
         if tuple(leg.name for leg in self.legs) != LEG_NAMES:
-            raise ValueError(f"legs: names of the outriggers in the order {', '.join(LEG_NAMES)}")
+            raise ValueError(f"names of the outriggers in the order {', '.join(LEG_NAMES)}")
         for group in (self.counterweights, self.hook_blocks):
             ids = [g.id for g in group]
             if len(set(ids)) != len(ids):
