@@ -165,10 +165,6 @@ class Sheet:
         title = "Assumptions and provenance"
         self._put(blocks.table(title, columns, rows), title)
 
-    def working(self, rows: Sequence[Mapping[str, str]], title: str = "Working") -> None:
-        """Show the working; each row has what, formula, numbers, result and source."""
-        self._put(blocks.working(rows, title), title)
-
     def calculation(self, calculation: Calculation, title: str = "Calculation") -> None:
         """Show the calculation: from given values, step by step, to the checks it reaches."""
         self._put(calculation.block(title), title)

@@ -55,12 +55,17 @@ checks = [limit_check("weight", "Weight of the load", value=weight_kN, limit=LIM
 
 SHOW = """import matplotlib.pyplot as plt
 
+from liftcalc.lift.calculation import Calculation
+
 fig, ax = plt.subplots(figsize=(3, 2))
 ax.plot([0, 1], [0, weight_kN])
 ax.set_xlabel("x")
 sheet.figure(fig, "weight", "Weight")
-sheet.working([{"what": "Weight", "formula": "W = m g", "numbers": f"{weight_kN:.3f}",
-                "result": sheet.show(weight_kN, "force_kN"), "source": "definition"}])
+calc = Calculation()
+calc.section(None, "Weight")
+calc.given("m", "load mass", sheet.lift.load.mass_t, "t", "lift list")
+calc.step("W", "weight", f"m * {G_M_S2}", "kN", "definition", value=weight_kN, tolerance=1e-4)
+sheet.calculation(calc)
 sheet.check_table(checks)
 sheet.verdict_block(checks)
 sheet.cautions()"""

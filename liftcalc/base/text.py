@@ -15,7 +15,7 @@ import re
 from collections.abc import Collection, Sequence
 from typing import Literal, Protocol, cast
 
-from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
+from liftcalc.base.units import UnitSystem, from_si, unit_label
 from liftcalc.base.words import has_british_word, us_words
 
 CAUTIONS: tuple[str, ...] = (
@@ -77,35 +77,6 @@ class Show(Protocol):
         ...
 
 
-_QUANTITY = {
-    "m": "length_m",
-    "mm": "small_length_mm",
-    "m²": "area_m2",
-    "t": "mass_t",
-    "kN": "force_kN",
-    "kNm": "moment_kNm",
-    "kPa": "pressure_kPa",
-    "kN/m³": "unit_weight_kN_m3",
-    "m/s": "speed_m_s",
-}
-_LEAST_DECIMALS = {
-    "length_m": 2,
-    "small_length_mm": 2,
-    "area_m2": 1,
-    "force_kN": 1,
-    "unit_weight_kN_m3": 1,
-    "speed_m_s": 1,
-}
-_NUMBER = r"[±+−-]?\d{1,3}(?: \d{3})+(?:\.\d+)?|[±+−-]?\d+(?:\.\d+)?"
-_JOIN = r", ±?| to | and | or | x | × | ?/ ?|–"
-_QUANTITIES = re.compile(
-    rf"(?<![\w.-])(?P<numbers>(?:{_NUMBER})(?:(?:{_JOIN})(?:{_NUMBER}))*)[  ]"
-    rf"(?P<unit>{'|'.join(sorted(map(re.escape, _QUANTITY), key=len, reverse=True))})"
-    r"(?![\w²³·^*]| ?/| \(\d[\d. ]* (?:ft|in|lb|kip|psf|mph)\b)"
-)
-_EACH = re.compile(_NUMBER)
-
-
 def format_value(
     value: float | None, quantity: str, units: UnitSystem = "metric", safe: Safe = ""
 ) -> str:
@@ -151,16 +122,6 @@ def amount(value: float, quantity: str, safe: Safe = "") -> str:
     return f"⟦{float(value)!r} {quantity}{' ' if safe else ''}{safe}⟧"
 
 
-def _converted(number: str, quantity: str, system: UnitSystem) -> str:
-    sign = number[0] if number[0] in "±+−-" else ""
-    digits = number[len(sign) :].replace(" ", "")
-    decimals = len(digits.partition(".")[2])
-    step = 10.0**-decimals / QUANTITIES[quantity][2]
-    shown = max(_LEAST_DECIMALS.get(quantity, 0), math.ceil(-math.log10(step) - 1e-9), 0)
-    value = float(from_si(float(digits), quantity, system))
-    return sign + f"{value:,.{shown}f}".replace(",", " ")
-
-
 def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) -> str:
     """A sentence with its quantities in the display units, and in the words that go with them.
 
@@ -180,7 +141,7 @@ def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) 
 
 @functools.lru_cache(maxsize=64)
 def _keeping(keep: frozenset[str]) -> re.Pattern[str] | None:
-    names = {n for n in keep if n and (_QUANTITIES.search(n) or has_british_word(n))}
+    names = {n for n in keep if n and has_british_word(n)}
     longest_first = sorted(names, key=lambda n: (-len(n), n))
     return re.compile(f"({'|'.join(map(re.escape, longest_first))})") if names else None
 
@@ -188,15 +149,7 @@ def _keeping(keep: frozenset[str]) -> re.Pattern[str] | None:
 def _in_us(text: str, keep: Collection[str]) -> str:
     names = _keeping(frozenset(keep))
     parts = names.split(text) if names else [text]
-
-    def show(match: re.Match[str]) -> str:
-        quantity = _QUANTITY[match["unit"]]
-        numbers = _EACH.sub(lambda n: _converted(n[0], quantity, "us"), match["numbers"])
-        return f"{numbers} {unit_label(quantity, 'us')}"
-
-    return "".join(
-        part if n % 2 else us_words(_QUANTITIES.sub(show, part)) for n, part in enumerate(parts)
-    )
+    return "".join(part if n % 2 else us_words(part) for n, part in enumerate(parts))
 
 
 def text_table(rows: Sequence[Sequence[str]], *, ruled: bool = False) -> list[str]:

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import amount
 from liftcalc.ground.factors import Method
 from liftcalc.ground.mechanisms import Judged, MatArea, Mechanism, mechanisms_of_layer
 from liftcalc.ground.profile import (
@@ -112,10 +113,9 @@ def allowable_pressure(
 
 def _warnings(profile: GroundProfile) -> tuple[str, ...]:
     found = []
-    if profile.water_depth_m is None:
-        found.append(
-            f"No water was found to {profile.water_not_found_to_m:g} m; water is taken there."
-        )
+    dry = profile.water_not_found_to_m
+    if profile.water_depth_m is None and dry is not None:
+        found.append(f"No water was found to {amount(dry, 'length_m')}; water is taken there.")
     loose = [
         a.name
         for a in profile.layers

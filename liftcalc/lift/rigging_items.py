@@ -119,9 +119,9 @@ def soft_eye(gear: Gear, sling: Sling) -> Eye | None:
             return Eye(f"{name}: diameter not stated", np.nan, np.nan)
         ratio = diameter / sling.diameter_mm
         if ratio < 1.0:
-            return Eye(f"{name} {diameter:g} mm", ratio, np.nan)
+            return Eye(f"{name} {amount(diameter, 'small_length_mm')}", ratio, np.nan)
         left = float(soft_eye_bearing(diameter, sling.diameter_mm).efficiency_ratio)
-        eyes.append(Eye(f"{name} {diameter:g} mm", ratio, left, diameter))
+        eyes.append(Eye(f"{name} {amount(diameter, 'small_length_mm')}", ratio, left, diameter))
     return min(eyes, key=lambda eye: eye.bend_ratio)
 
 

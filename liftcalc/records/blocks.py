@@ -109,16 +109,6 @@ def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) 
     }
 
 
-def working(rows: Sequence[Mapping[str, str]], title: str = "Working") -> Block:
-    """Working: each formula with its numbers, result and source."""
-    keys = ("what", "formula", "numbers", "result", "source")
-    return {
-        "kind": "working",
-        "title": title,
-        "rows": [{key: str(row.get(key, "")) for key in keys} for row in rows],
-    }
-
-
 def cautions(extra: Sequence[str] = ()) -> Block:
     """Cautions that stand on every sheet, and those of this sheet."""
     return {"kind": "cautions", "title": "Cautions", "items": [*CAUTIONS, *map(str, extra)]}

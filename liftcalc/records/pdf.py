@@ -69,8 +69,6 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
         shown["entry"] = entry
     elif shown["kind"] == "checks":
         shown = with_notes(shown)
-    elif shown["kind"] == "working":
-        shown["rows"] = [_set_row(row) for row in shown["rows"]]
     elif shown["kind"] == "calculation":
         shown["sections"] = [
             {
@@ -93,11 +91,6 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
     if "columns" in softened:
         softened["heads"] = [_nodes(formula_parts(name)) for name in softened["columns"]]
     return softened
-
-
-def _set_row(row: Mapping[str, str]) -> dict[str, Any]:
-    keys = ("formula", "numbers", "result")
-    return {**row, **{key: _nodes(formula_parts(row[key])) for key in keys}}
 
 
 def _inline(tokens: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:

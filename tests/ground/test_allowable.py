@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.text import text_in_units
 from liftcalc.ground.allowable import allowable_pressure
 from liftcalc.ground.factors import METHODS
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
@@ -197,7 +198,7 @@ def test_spread_stops_at_the_neighbour() -> None:
 def test_warnings_tell_what_was_assumed() -> None:
     dry = replace(profile(clay(40.0)), water_depth_m=None, water_not_found_to_m=2.0)
     r = allowable_pressure(dry, 1.0, L_m=1.0, safety=FS)
-    assert any("No water was found to 2 m" in w for w in r.warnings)
+    assert any("No water was found to 2.00 m" in text_in_units(w, "metric") for w in r.warnings)
     assert any("undrained only" in w for w in r.warnings)
     for phi, warned in ((29.9, True), (30.0, False)):
         r = allowable_pressure(profile(sand(phi)), 1.0, L_m=1.0, safety=FS)
