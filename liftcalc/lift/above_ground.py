@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.base.arrays import FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.checks import Check
 from liftcalc.crane.masses import BoomState
 from liftcalc.lift.path import LoadPath, worst_step_check
@@ -80,7 +80,19 @@ def above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[AboveGro
             continue
         above = np.where(np.isnan(above), np.inf, above)
         found.append(AboveGround(id, title, limit, reference, remedy, points, low, above))
+        carried = np.where(_carried(path)[:, None], above, np.inf)
+        if id == "load-above-ground" and np.isfinite(carried).any():
+            found.append(AboveGround(
+                "load-carried-above-ground", "Clearance, carried load's underside to the surveyed "
+                "ground", TOLERANCE_M, f"survey, {TOLERANCE_M:g} m for {_ACCURACY}",
+                "Carry higher, or choose another load path.", points, low, carried,
+            ))  # fmt: skip
     return found
+
+
+def _carried(path: LoadPath) -> BoolArray:
+    """Steps at which the load is carried: neither hoisted nor lowered over its own place."""
+    return ~np.isin(path.stage, ("hoist", "lower"))
 
 
 def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
@@ -116,7 +128,7 @@ def _underside(setup: Setup, path: LoadPath, boom: BoomState,
     """
     rope = boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
     swung = dataclasses.replace(setup.hung, swing_deg=swing_deg(setup, path, boom))
-    carried = ~np.isin(path.stage, ("hoist", "lower"))
+    carried = _carried(path)
     reach = np.where(carried, swung.reach_m + rope * np.tan(np.radians(swung.swing_deg)), 0.0)
     turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
     circle = np.stack([np.cos(turn), np.sin(turn)], axis=-1)

@@ -69,7 +69,8 @@ def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calcu
     return calc
 
 
-_AFTER_RIGGING = ("wind", "slew-side-pull", "load-above", "tail-above", "boom-above", "persons")
+_AFTER_RIGGING = ("wind", "slew-side-pull", "load-above", "load-carried",
+                  "tail-above", "boom-above", "persons")  # fmt: skip
 
 
 def _own_sections(calc: Calculation, assessed: LiftAssessment, checks: Sequence[Check]) -> None:
@@ -89,6 +90,7 @@ SECTIONS: dict[str, Section] = {
     "capacity": capacity_section,
     "capacity-rated-part": capacity_section,
     "load-above-ground": above_section,
+    "load-carried-above-ground": above_section,
     "tail-above-ground": above_section,
     "boom-above-ground": above_section,
     "chart-outrigger-force": chart_force_section,

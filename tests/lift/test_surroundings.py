@@ -175,7 +175,8 @@ def above(assess: Assess, change: Any) -> dict[str, Check]:
 def test_load_tail_and_boom_keep_above_level_ground(assess: Assess) -> None:
     rows = above(assess, levels(lambda east, north: 3.03))
     assert {id: c.status for id, c in rows.items()} == {
-        "load-above-ground": "within", "tail-above-ground": "within", "boom-above-ground": "within",
+        "load-above-ground": "within", "load-carried-above-ground": "within",
+        "tail-above-ground": "within", "boom-above-ground": "within",
     }  # fmt: skip
     # the tail's underside is 1.3 m above the level that the machine stands on
     assert rows["tail-above-ground"].value == pytest.approx(1.3)
@@ -188,6 +189,18 @@ def test_the_tail_keeps_its_distance_from_ground_that_rises(
     found = above(assess, levels(lambda east, north: 3.03 + rise))["tail-above-ground"]
     assert found.status == status
     assert found.value == pytest.approx(1.3 - rise)
+
+
+@pytest.mark.parametrize(("over_m", "status"), [(0.17, "within"), (0.10, "over"), (-0.10, "over")])
+def test_a_load_is_carried_above_the_ground_by_more_than_the_survey_may_be_off(
+    assess: Assess, over_m: float, status: str
+) -> None:
+    """Level ground raised until it leaves this much below the load as it is carried."""
+    level = 3.03 + above(assess, levels(lambda e, n: 3.03))["load-carried-above-ground"].value  # type: ignore[operator]
+    rows = above(assess, levels(lambda e, n: level - over_m))
+    found = rows["load-carried-above-ground"]
+    assert (found.value, found.status) == (pytest.approx(over_m, abs=1e-9), status)
+    assert rows["load-above-ground"].limit == -found.limit  # type: ignore[operator]
 
 
 def test_ground_higher_than_the_load_is_carried_fails_and_the_levels_are_asked_for(
