@@ -23,6 +23,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.text import amount
 from liftcalc.ground.factors import Method
 from liftcalc.ground.mechanisms import Judged, MatArea, Mechanism, mechanisms_of_layer
+from liftcalc.ground.presumptive import PRESUMPTIVE_WARNING
 from liftcalc.ground.profile import (
     GroundProfile,
     check_profile,
@@ -127,7 +128,7 @@ def _warnings(profile: GroundProfile) -> tuple[str, ...]:
             "for local shear, or compact it."
         )
     if any(layer.presumptive_kPa is not None for layer in profile.layers):
-        found.append("A presumptive value is a guess by soil type: prove it by a test on site.")
+        found.append(PRESUMPTIVE_WARNING)
     if any(a.cu_kPa is not None and a.phi_deg is None for a in profile.layers):
         found.append(
             "Clay was checked undrained only: a load left standing softens and settles it."

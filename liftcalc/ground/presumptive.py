@@ -244,7 +244,8 @@ class PresumptivePressure:
     owner: str
     edition: str
     limits: tuple[str, ...]
-    warning: str
+    source: str
+    """Owner and edition as a sheet cites them, and whether the value is from memory."""
 
 
 def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
@@ -317,7 +318,7 @@ def presumptive_pressure(
             f"{row.soil_class}", row.printed, "a row that prints a lower value",
             "Test the ground and calculate.",
         )  # fmt: skip
-    memory = " The value is quoted from memory: look it up." if row.verification == "memory" else ""
-    return PresumptivePressure(
-        row.low_kPa, row, about.owner, about.edition, about.limits, PRESUMPTIVE_WARNING + memory
-    )
+    source = f"{about.owner}, {about.edition}"
+    if row.verification == "memory":
+        source += "; value from memory: look it up"
+    return PresumptivePressure(row.low_kPa, row, about.owner, about.edition, about.limits, source)

@@ -56,7 +56,7 @@ def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
             width_m=width_m,
             water_below_base_m=water_m(fact),
         )
-        value, source = printed.allowable_kPa, f"{printed.owner}, {printed.edition}"
+        value, source = printed.allowable_kPa, printed.source
     layers = tuple(
         GroundLayer(
             name=layer.name,

@@ -114,7 +114,7 @@ def test_presumptive_value_competes_and_spreads() -> None:
     r = allowable_pressure(ground, 1.2, L_m=1.2, safety=FS)
     assert str(r.governing_name) == "presumptive value"
     assert r.q_allowable_kPa == pytest.approx(75.0)
-    assert any("prove it by a test" in w for w in r.warnings)
+    assert any("Prove it by a test" in w for w in r.warnings)
     weak_below = profile(top, clay(5.0, name="below"))
     r = allowable_pressure(weak_below, 1.2, L_m=1.2, safety=FS)
     assert str(r.governing_layer) == "below"

@@ -84,4 +84,4 @@ def test_function_never_gives_more_than_the_printed_row(case: dict) -> None:
     assert given.allowable_kPa == pytest.approx(row.low_kPa, rel=1e-12)
     if row.high_kPa is not None:
         assert given.allowable_kPa <= row.high_kPa
-    assert row.verification == "seen" or "from memory" in given.warning
+    assert row.verification == "seen" or "from memory" in given.source
