@@ -99,7 +99,7 @@ def missing_extra(extra: str, what: str) -> InputError:
     """The refusal of *what* needs libraries that are not installed, with how to install them."""
     return InputError.of(
         "", None, f"{what[0].upper()}{what[1:]} needs the extra {extra!r}, which is not installed",
-        f"Install it: python -m pip install 'liftcalc[{extra}]'",
+        f'Install it in the folder of the project: python -m pip install ".[{extra}]"',
     )  # fmt: skip
 
 

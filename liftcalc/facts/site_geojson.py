@@ -10,7 +10,7 @@ programs write it, must be that grid: :func:`crs_fault`.
 import re
 from typing import Any
 
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.errors import InputError, Problem, missing_extra
 
 # kind: (field of Site, geometry type, field that takes the geometry)
 KINDS: dict[str, tuple[str, str, str]] = {
@@ -62,7 +62,7 @@ def crs_fault(name: str, grid: str, *, at: tuple[float, float]) -> Problem | Non
         from pyproj import CRS, Proj, Transformer
         from pyproj.exceptions import CRSError, ProjError
     except ImportError:
-        return fault("to look it up needs pyproj (python -m pip install pyproj)")
+        return fault(str(missing_extra("cad", "to look it up")))
     try:
         crs = CRS.from_user_input(name)
         if not crs.is_projected or {axis.unit_name for axis in crs.axis_info} != {"metre"}:

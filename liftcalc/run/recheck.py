@@ -159,12 +159,12 @@ def _how_to_get(manifest: Manifest) -> str:
     )
     if version == __version__:
         return (
-            f"{made}here is the same version with another text of that template. Put the original "
-            f"template back (pip install --force-reinstall liftcalc=={version})"
+            f"{made}here is the same version with another text of that template. Install that "
+            "version again from where this copy of it came from"
         )
     return (
-        f"{made}here is liftcalc {__version__}. Install that version in an environment of its own "
-        f"(pip install liftcalc=={version}) and re-check there"
+        f"{made}here is liftcalc {__version__}. Re-check it in the environment kept beside the "
+        "archive: liftcalc recheck --environment DIR"
     )
 
 

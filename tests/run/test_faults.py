@@ -103,7 +103,7 @@ def test_a_missing_extra_names_what_to_install(
     places = {"tmp": tmp_path, "job": job, "site": job.with_name("site.geojson")}
     assert main([word.format(**places) for word in arguments]) == 2
     said = capsys.readouterr().err
-    assert f"python -m pip install 'liftcalc[{extra}]'" in said
+    assert f'python -m pip install ".[{extra}]"' in said
     assert "fault of the program" not in said
     assert not list(tmp_path.glob("o*/*"))
 

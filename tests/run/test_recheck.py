@@ -282,7 +282,7 @@ def test_another_template_says_which_version_is_needed(
     assert manifest is not None
     forge(copied, versions={**manifest.versions, "liftcalc": "0.0.9"})
     outcome = _recheck(copied, tmp_path)
-    assert "pip install liftcalc==0.0.9" in outcome.findings[0]
+    assert "liftcalc recheck --environment DIR" in outcome.findings[0]
 
 
 def test_another_library_version_is_named_as_a_cause(
