@@ -11,10 +11,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError, unreadable
+from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import loads
 from liftcalc.facts.base import input_error
 from liftcalc.records.manifest import ParentLink
-from liftcalc.records.verify import read_regular, require_record
+from liftcalc.records.verify import require_record
 
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job

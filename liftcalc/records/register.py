@@ -19,12 +19,13 @@ from typing import Any
 from liftcalc.base import resources
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.base.text import CAUTION_LINE, text_table
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.pages import link, listing_page, soft
-from liftcalc.records.verify import MAX_MANIFEST_BYTES, read_regular
+from liftcalc.records.verify import MAX_MANIFEST_BYTES
 
 COLUMNS = (
     *("record", "kind", "job", "lift", "template", "revision", "verdict", "governing"),

@@ -17,9 +17,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
+from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.manifest import safe_name, utc_now
-from liftcalc.records.verify import read_regular, require_record
+from liftcalc.records.verify import require_record
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey

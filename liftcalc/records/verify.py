@@ -7,12 +7,12 @@ of a manifest is used before it is known to lie inside the record.
 
 import os
 import re
-import stat
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from liftcalc.base.errors import RecordError
+from liftcalc.base.files import read_regular, reason
 from liftcalc.base.strict_json import loads, sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
 
@@ -58,39 +58,6 @@ class Verified:
         return loads(self.content[name], name)
 
 
-def read_regular(path: Path, limit: int) -> bytes:
-    """Bytes of a regular file, never through a link and never more than *limit*."""
-    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-    flags |= getattr(os, "O_BINARY", 0)
-    try:
-        if path.is_symlink():
-            raise RecordError("is a link, not a file")
-        handle = os.open(path, flags)
-    except FileNotFoundError:
-        raise RecordError("is missing") from None
-    except (OSError, ValueError) as error:
-        raise RecordError(f"cannot be opened ({_reason(error)})") from None
-    info = os.fstat(handle)
-    if not stat.S_ISREG(info.st_mode):
-        os.close(handle)
-        raise RecordError("is not a regular file")
-    with os.fdopen(handle, "rb") as stream:
-        if info.st_size > limit:
-            raise RecordError(f"has {info.st_size} bytes, more than the {limit} allowed")
-        try:
-            data = stream.read(limit + 1)
-        except OSError as error:
-            raise RecordError(f"cannot be read ({_reason(error)})") from None
-    if len(data) > limit:
-        raise RecordError(f"has more than the {limit} bytes allowed")
-    return data
-
-
-def _reason(error: Exception) -> str:
-    text = getattr(error, "strerror", None) or str(error)
-    return str(text)
-
-
 def _listing(folder: Path, findings: list[Finding]) -> set[str]:
     """Relative paths of every regular file below *folder*; anything else becomes a finding."""
     files: set[str] = set()
@@ -100,7 +67,7 @@ def _listing(folder: Path, findings: list[Finding]) -> set[str]:
         try:
             entries = sorted(os.scandir(current), key=lambda e: e.name)
         except OSError as error:
-            findings.append(Finding("unreadable", prefix, f"cannot be listed ({_reason(error)})"))
+            findings.append(Finding("unreadable", prefix, f"cannot be listed ({reason(error)})"))
             continue
         for entry in entries:
             name = prefix + entry.name
@@ -212,7 +179,7 @@ def verify_record(folder: Path) -> Verified:
         if not folder.is_dir():
             return broken("missing", "", "there is no such record folder")
     except (OSError, ValueError) as error:
-        return broken("unreadable", "", f"cannot be opened ({_reason(error)})")
+        return broken("unreadable", "", f"cannot be opened ({reason(error)})")
     if name.startswith(PART_PREFIX):
         return broken("unfinished", "", "was never finished; it is not a record")
     present = _listing(folder, findings)
