@@ -17,28 +17,22 @@ from types import TracebackType
 from typing import Self
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import sha256_hex
+from liftcalc.records.log import What, append, archive_lock, read_log, sync_folder
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     PART_PREFIX,
     FileEntry,
     Manifest,
     manifest_bytes,
+    read_manifest,
 )
+from liftcalc.records.verify import MAX_MANIFEST_BYTES
 
 
 def _host() -> str:
     return sha256_hex(socket.gethostname().encode())[:8]
-
-
-def _sync_folder(folder: Path) -> None:
-    if os.name == "nt":  # a folder cannot be opened for syncing there
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _write(path: Path, data: bytes) -> None:
@@ -90,7 +84,7 @@ class Staging:
         trace: TracebackType | None,
     ) -> None:
         if not self._committed:
-            shutil.rmtree(self.path, ignore_errors=True)
+            _discard(self.path)
 
     def write(self, files: Mapping[str, bytes]) -> None:
         """Write files into the folder; an existing file raises."""
@@ -113,25 +107,52 @@ class Staging:
         }
 
     def commit(self, manifest: Manifest) -> Path:
-        """Seal the folder with its manifest and give it its name; returns the record folder."""
+        """Seal the folder with its manifest and give it its name; returns the record folder.
+
+        The archive's log names the record before it stands there, so that none was ever there
+        without the log knowing.
+        """
         self.write({MANIFEST_NAME: manifest_bytes(manifest)})
         for folder in [p for p in self.path.rglob("*") if p.is_dir()]:
-            _sync_folder(folder)
-        _sync_folder(self.path)
+            sync_folder(folder)
+        sync_folder(self.path)
         target = self.archive / manifest.record
-        if os.path.lexists(target):
-            raise RecordError(f"{manifest.record} exists; a record is never overwritten")
-        try:
-            # A record is never empty, so a rename cannot replace one written in between.
-            self.path.rename(target)
-        except OSError as error:
-            raise RecordError(
-                f"{manifest.record} cannot be put in place ({error.strerror or error})"
-            ) from None
-        self._committed = True
-        _sync_folder(self.archive)
+        with archive_lock(self.archive):
+            if os.path.lexists(target):
+                raise RecordError(f"{manifest.record} exists; a record is never overwritten")
+            what: What = "check" if manifest.kind == "check" else "record"
+            append(self.archive, what, manifest.record, manifest.manifest_sha256)
+            try:
+                # A record is never empty, so a rename cannot replace one written in between.
+                self.path.rename(target)
+            except OSError as error:
+                raise RecordError(
+                    f"{manifest.record} cannot be put in place ({error.strerror or error})"
+                ) from None
+            self._committed = True
+            sync_folder(self.archive)
         make_read_only(target)
         return target
+
+
+def _discard(folder: Path) -> None:
+    """Remove an unfinished folder; what the log says of it already is withdrawn there first.
+
+    Where that cannot be written the folder stays, and the next writer tries again.
+    """
+    archive = folder.parent
+    with contextlib.ExitStack() as held, contextlib.suppress(InputError, RecordError):
+        try:
+            sealed = read_manifest(read_regular(folder / MANIFEST_NAME, MAX_MANIFEST_BYTES))
+        except RecordError:  # not sealed, so the log knows nothing of it
+            pass
+        else:
+            held.enter_context(archive_lock(archive))
+            log = read_log(archive)
+            said = log.standing().get(sealed.record) if log else None
+            if said and said.sha256 == sealed.manifest_sha256:
+                append(archive, "withdrawn", sealed.record, sealed.manifest_sha256)
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _abandoned(archive: Path) -> Iterator[Path]:
@@ -158,6 +179,6 @@ def clear_abandoned(archive: Path) -> int:
     count = 0
     for path in _abandoned(archive):
         if stat.S_ISDIR(path.lstat().st_mode):
-            shutil.rmtree(path, ignore_errors=True)
+            _discard(path)
             count += 1
     return count

@@ -23,6 +23,7 @@ from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.base.text import CAUTION_LINE, text_table
 from liftcalc.base.words import STATE_WORDS
+from liftcalc.records.log import LOG_NAME
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.pages import link, listing_page, soft
 from liftcalc.records.verify import MAX_MANIFEST_BYTES
@@ -279,7 +280,7 @@ _ON_SCREEN = ("record", "lift", "sheet", "verdict_words", "state", "checked_by",
 _ALWAYS = ("record", "lift", "sheet", "verdict_words", "governing", "state")
 
 
-_BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html")
+_BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html", LOG_NAME)
 """What a batch lays beside its records, met by a shell's * over the folder."""
 
 

@@ -13,6 +13,7 @@ import pytest
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import dumps
 from liftcalc.records.archive import Staging, clear_abandoned
+from liftcalc.records.log import read_log
 from liftcalc.records.manifest import (
     PART_PREFIX,
     Manifest,
@@ -85,7 +86,10 @@ def test_a_record_is_never_overwritten(archive: Path) -> None:
     with pytest.raises(RecordError, match="never overwritten"):
         _write_one(archive, "L2", name=folder.name)
     assert before == {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
-    assert [p.name for p in archive.iterdir()] == [folder.name]
+    assert [p.name for p in archive.glob("[!.]*/")] == [folder.name]
+    log = read_log(archive)
+    assert log is not None
+    assert [line.what for line in log.lines] == ["check"]
 
 
 def test_an_error_before_the_end_leaves_nothing_behind(archive: Path) -> None:
