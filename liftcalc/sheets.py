@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import re
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -23,6 +23,7 @@ from liftcalc.base.strict_json import dumps, plain
 from liftcalc.base.text import SCOPE_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.records import blocks
+from liftcalc.records.derive import given_names
 from liftcalc.records.inputs import (
     ParentResults,
     SheetParameters,
@@ -219,18 +220,6 @@ class Sheet:
             _write_new(Path(p.results_file), data)
         self._concluded = True
         return outcome
-
-
-def given_names(facts: Any) -> Iterator[str]:
-    if isinstance(facts, Mapping):
-        for key, value in facts.items():
-            if key in ("id", "name", "title", "document") and isinstance(value, str):
-                yield value
-            else:
-                yield from given_names(value)
-    elif isinstance(facts, list):
-        for item in facts:
-            yield from given_names(item)
 
 
 def job_rows(job: Job, lift: Lift) -> list[tuple[str, str]]:

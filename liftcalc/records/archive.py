@@ -54,6 +54,14 @@ def make_read_only(folder: Path) -> None:
         folder.chmod(0o555)
 
 
+def entries(content: Mapping[str, bytes]) -> dict[str, FileEntry]:
+    """Manifest entries of a record's files."""
+    return {
+        name: FileEntry(sha256=sha256_hex(data), size=len(data))
+        for name, data in sorted(content.items())
+    }
+
+
 class Staging:
     """A folder beside the archive's records in which one record is prepared.
 
@@ -91,20 +99,15 @@ class Staging:
         for name, data in files.items():
             _write(self.path / name, data)
 
-    def entries(self, content: Mapping[str, bytes]) -> dict[str, FileEntry]:
-        """Manifest entries for the files, which must be exactly those in the folder."""
+    def _require_exactly(self, names: set[str]) -> None:
         present = {
             p.relative_to(self.path).as_posix()
             for p in self.path.rglob("*")
             if p.is_symlink() or not p.is_dir()
         }
-        if present != set(content):
-            odd = ", ".join(sorted(present ^ set(content)))
+        if present != names:
+            odd = ", ".join(sorted(present ^ names))
             raise RecordError(f"the sheet left files that do not belong to a record: {odd}")
-        return {
-            name: FileEntry(sha256=sha256_hex(data), size=len(data))
-            for name, data in sorted(content.items())
-        }
 
     def commit(self, manifest: Manifest) -> Path:
         """Seal the folder with its manifest and give it its name; returns the record folder.
@@ -112,6 +115,7 @@ class Staging:
         The archive's log names the record before it stands there, so that none was ever there
         without the log knowing.
         """
+        self._require_exactly(set(manifest.files))
         self.write({MANIFEST_NAME: manifest_bytes(manifest)})
         for folder in [p for p in self.path.rglob("*") if p.is_dir()]:
             sync_folder(folder)

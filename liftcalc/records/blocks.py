@@ -6,6 +6,7 @@ the sheet showed, not only what it stored.
 """
 
 from collections.abc import Collection, Mapping, Sequence
+from types import SimpleNamespace
 from typing import Any
 
 from liftcalc.base.checks import Check, verdict
@@ -40,7 +41,7 @@ def limit_words(check: Check, units: UnitSystem) -> str:
     return f"{'≤' if check.sense == 'max' else '≥'} {text}"
 
 
-def used_words(check: Check) -> str:
+def used_words(check: Check | SimpleNamespace) -> str:
     """How much of its limit a row uses, as printed; a count has no utilisation."""
     if check.utilisation is None or check.quantity == "count":
         return "–"

@@ -4,6 +4,7 @@ A check record names the record by the hash of its manifest, the checker, the de
 tolerance, every difference found and the causes known.
 """
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -12,20 +13,22 @@ from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.base.text import text_table
 from liftcalc.base.words import STATE_WORDS
-from liftcalc.records.archive import Staging
+from liftcalc.records.archive import Staging, entries
 from liftcalc.records.blocks import table
 from liftcalc.records.compare import Difference
-from liftcalc.records.manifest import Manifest, library_versions, record_name, seal, utc_now
+from liftcalc.records.derive import OF_THE_SHEET
+from liftcalc.records.environment import environment_text, versions_of
+from liftcalc.records.manifest import Manifest, record_name, seal, utc_now
 from liftcalc.records.pages import page, part, print_frame
 
-Decision = Literal["matches", "differs", "cannot be re-run", "not a record"]
-CHECK_SCHEMA = "liftcalc/check/1"
+Decision = Literal[
+    "matches", "differs", "numbers match, page not verified", "cannot be re-run", "not a record"
+]
+UNVERIFIED: Decision = "numbers match, page not verified"
+_CODES = {"matches": 0, UNVERIFIED: 5}
+CHECK_SCHEMA = "liftcalc/check/2"
 RECHECK_LINE = "The re-check confirms the arithmetic, not the facts."
 _MOST_SHOWN = 500
-_OF_THE_RECORD = (
-    *("job", "job_title", "lift", "lift_title", "template", "revision", "units"),
-    *("verdict", "governing", "template_sha256", "invented"),
-)
 
 
 @dataclass
@@ -36,6 +39,8 @@ class CheckOutcome:
     folder: str
     decision: Decision
     findings: list[str] = field(default_factory=list)
+    unverified: list[str] = field(default_factory=list)
+    """What a reader sees and this re-check could not make again."""
     notes: list[str] = field(default_factory=list)
     differences: list[Difference] = field(default_factory=list)
     causes: list[str] = field(default_factory=list)
@@ -48,53 +53,58 @@ class CheckOutcome:
 
     @property
     def code(self) -> int:
-        """Exit code: 0 when the record matches (whatever its verdict says), else 3, or 4."""
-        if self.fault:
-            return 4
-        return 0 if self.decision == "matches" else 3
+        """Exit code: 0 when all matches (whatever its verdict says), 5 when only the numbers do."""
+        return 4 if self.fault else _CODES.get(self.decision, 3)
 
 
 def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
+    stated = manifest.model_dump(mode="json")
     return {
         "schema": CHECK_SCHEMA, "record": manifest.record,
-        "manifest_sha256": manifest.manifest_sha256, "checker": checker,
-        "decision": outcome.decision,
-        "verdict_of_record": f"condition: {manifest.governing}"
-        if manifest.verdict == "condition"
-        else manifest.verdict,
-        "findings": outcome.findings, "notes": outcome.notes, "tolerance": outcome.tolerance,
+        "manifest_sha256": manifest.manifest_sha256, "chain_sha256": manifest.chain_sha256,
+        "sheet": {name: stated[name] for name in OF_THE_SHEET},
+        "checker": checker, "decision": outcome.decision, "findings": outcome.findings,
+        "unverified": outcome.unverified, "notes": outcome.notes, "tolerance": outcome.tolerance,
         "numbers_compared": outcome.numbers_compared,
         "differences": [asdict(d) for d in outcome.differences[:_MOST_SHOWN]],
         "differences_found": len(outcome.differences), "causes": outcome.causes,
-        "versions_here": library_versions(), "code_sha256_here": resources.code_hash(),
+        "versions_here": versions_of(environment_text()),
+        "code_sha256_here": resources.code_hash(),
     }  # fmt: skip
 
 
-def archive_check(outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path) -> Path:
+def archive_check(
+    outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path,
+    recalculated: Mapping[str, bytes],
+) -> Path:  # fmt: skip
+    """Archive the outcome; *recalculated* is the page as made here, where that is another one."""
     now = utc_now()
     name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
     document = _check_document(outcome, manifest, checker)
-    files = {"check.json": dumps(document), "check.html": _page(document, manifest, now)}
+    files = {"check.json": dumps(document), "check.html": check_page(document, now)}
+    files |= recalculated
     with Staging(target) as staging:
         staging.write(files)
         sealed = seal(
-            **{name: getattr(manifest, name) for name in _OF_THE_RECORD},
+            **{name: getattr(manifest, name) for name in OF_THE_SHEET},
             kind="check", record=name, prepared_by=checker, prepared_utc=now,
             decision=outcome.decision, parents=(manifest.parent_link,), checks=manifest.link,
-            code_sha256=resources.code_hash(), run_key=sha256_hex(files["check.json"]),
-            versions=library_versions(), files=staging.entries(files),
+            code_sha256=document["code_sha256_here"], run_key=sha256_hex(files["check.json"]),
+            versions=document["versions_here"], files=entries(files),
         )  # fmt: skip
         return staging.commit(sealed)
 
 
-def _page(document: dict[str, Any], manifest: Manifest, now: str) -> bytes:
-    sheet = resources.SHEET_TITLES.get(manifest.template, manifest.template)
-    verdict = STATE_WORDS.get(manifest.verdict, manifest.verdict)
+def check_page(document: Mapping[str, Any], now: str) -> bytes:
+    """The page of a check record, from its document and its time."""
+    of = document["sheet"]
+    sheet = resources.SHEET_TITLES.get(of["template"], of["template"])
+    verdict = STATE_WORDS.get(of["verdict"], of["verdict"])
     facts = (
         ("Decision", document["decision"]),
         ("Record", document["record"]),
-        ("Sheet", f"{sheet}, lift {manifest.lift}, {manifest.job}, revision {manifest.revision}"),
-        ("Verdict of the sheet", f"{verdict}: {manifest.governing}"),
+        ("Sheet", f"{sheet}, lift {of['lift']}, {of['job']}, revision {of['revision']}"),
+        ("Verdict of the sheet", f"{verdict}: {of['governing']}"),
         ("Checked by", document["checker"] or "not named"),
         ("Date and time (UTC)", now),
         ("Numbers compared", document["numbers_compared"]),
@@ -106,6 +116,7 @@ def _page(document: dict[str, Any], manifest: Manifest, now: str) -> bytes:
     tables = (table("", ("Re-check", "Outcome"), facts), table("Differences", names, rows))
     lists = (
         ("Findings", document["findings"]),
+        ("Not verified", document["unverified"]),
         ("Causes known", document["causes"]),
         ("Notes", document["notes"]),
     )
@@ -113,8 +124,8 @@ def _page(document: dict[str, Any], manifest: Manifest, now: str) -> bytes:
     css = "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }"
     return page(
         title, part("check_body", document["checker"], tables, lists, RECHECK_LINE),
-        css + print_frame(title, manifest.units, manifest.invented), units=manifest.units,
-        invented=manifest.invented,
+        css + print_frame(title, of["units"], of["invented"]), units=of["units"],
+        invented=of["invented"],
     )  # fmt: skip
 
 
@@ -124,6 +135,7 @@ def outcome_lines(outcome: CheckOutcome) -> list[str]:
     if outcome.numbers_compared:
         lines[0] += f" ({outcome.numbers_compared} numbers compared, {outcome.tolerance})"
     lines += [f"  found: {text}" for text in outcome.findings]
+    lines += [f"  not verified: {text}" for text in outcome.unverified]
     shown = outcome.differences[:20]
     if shown:
         rows = [("where", "archived", "recalculated", "difference")]

@@ -1,11 +1,10 @@
 """The page of a sheet: one HTML file that needs no network, no script and no notebook server.
 
 Only plain data of the notebook reaches the page: blocks are drawn again and escaped, Markdown is
-rendered with raw HTML escaped, drawings are embedded as images (a script in one cannot run), other
-outputs are shown as their text. A content policy in the page forbids everything else.
+rendered with raw HTML escaped, drawings are shown as images from the record's ``figures`` (a script
+in one cannot run), other outputs as their text. A content policy in the page forbids all else.
 """
 
-import base64
 import functools
 import html
 from collections.abc import Callable, Iterator, Mapping
@@ -17,11 +16,12 @@ import mistune
 from jinja2 import TemplateError
 from markupsafe import Markup
 
+from liftcalc.base import resources
 from liftcalc.base.errors import RecordError
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem
-from liftcalc.records.blocks import BLOCK_MIME
-from liftcalc.records.manifest import safe_name
+from liftcalc.records.blocks import BLOCK_MIME, figure_block
+from liftcalc.records.manifest import Manifest, safe_name
 from liftcalc.records.pages import block_html, page, part, print_frame
 
 _PAGE_CSS = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
@@ -62,26 +62,62 @@ class PageFacts:
         ]
 
 
+def page_facts(manifest: Manifest) -> PageFacts:
+    """What page and PDF of a record say about it."""
+    m = manifest
+    title = resources.SHEET_TITLES.get(m.template, m.template)
+    return PageFacts(
+        record=m.record, title=f"{title}, lift {m.lift}, {m.job}, revision {m.revision}",
+        prepared_utc=m.prepared_utc, template=m.template, template_sha256=m.template_sha256,
+        inputs_sha256=m.files["inputs.json"].sha256, version=m.versions.get("liftcalc", ""),
+        revises=", ".join(link.record for link in m.revises), units=m.units, invented=m.invented,
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Item:
-    """One thing a sheet shows, in order: kind is markdown, block, figure, image or text."""
+    """One thing a sheet shows, in order: kind is markdown, block, figure or text."""
 
     kind: str
     text: str = ""
     block: Mapping[str, Any] | None = None
-    name: str = ""
 
 
 def _joined(value: object) -> str:
     return "".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
+def drawing_path(name: object) -> str:
+    """Where in a record the drawing of a figure block lies."""
+    return f"figures/{safe_name(str(name)).lower()}.svg"
+
+
+def take_drawings(notebook: Mapping[str, Any]) -> dict[str, bytes]:
+    """Take the drawings out of an executed notebook, each to its path inside the record.
+
+    In their place the notebook keeps a link, so that it still opens by itself beside them. A
+    notebook whose drawings were taken out before has none.
+    """
+    drawings: dict[str, bytes] = {}
+    for cell in notebook.get("cells", []):
+        for output in cell.get("outputs", []):
+            data = output.get("data", {})
+            if "image/svg+xml" not in data:
+                continue
+            block = data.setdefault(BLOCK_MIME, figure_block(f"figure_{len(drawings) + 1}", ""))
+            path = drawing_path(block.get("name"))
+            if path in drawings:
+                raise RecordError(f"two figures are called {block.get('name')}")
+            drawings[path] = clean_svg(_joined(data.pop("image/svg+xml"))).encode("utf-8")
+            data["text/markdown"] = f"![Drawing]({path})"
+    return drawings
+
+
 def items_of(notebook: Mapping[str, Any]) -> Iterator[Item]:
     """Everything an executed notebook shows, in order, as plain data.
 
-    Outputs that are neither block, drawing nor text do not occur in a sheet and are left out.
+    Outputs that are neither block nor text do not occur in a sheet and are left out.
     """
-    count = 0
     for cell in notebook.get("cells", []):
         if cell.get("cell_type") == "markdown":
             yield Item("markdown", _joined(cell.get("source", "")))
@@ -90,23 +126,13 @@ def items_of(notebook: Mapping[str, Any]) -> Iterator[Item]:
             kind = output.get("output_type")
             if kind == "stream":
                 yield Item("text", _joined(output.get("text", "")))
-                continue
-            if kind not in {"display_data", "execute_result"}:
-                continue
-            data = output.get("data", {})
-            block = data.get(BLOCK_MIME)
-            if "image/svg+xml" in data:
-                count += 1
-                name = f"figure_{count}"
+            elif kind in {"display_data", "execute_result"}:
+                data = output.get("data", {})
+                block = data.get(BLOCK_MIME)
                 if block is not None:
-                    name = safe_name(str(block.get("name", name))).lower()
-                yield Item("figure", _joined(data["image/svg+xml"]), block, name)
-            elif block is not None:
-                yield Item("block", block=block)
-            elif "image/png" in data:
-                yield Item("image", _joined(data["image/png"]).replace("\n", ""))
-            elif "text/plain" in data:
-                yield Item("text", _joined(data["text/plain"]))
+                    yield Item("figure" if block["kind"] == "figure" else "block", block=block)
+                elif "text/plain" in data:
+                    yield Item("text", _joined(data["text/plain"]))
 
 
 def shown_items(notebook: Mapping[str, Any], facts: PageFacts) -> list[Item]:
@@ -145,18 +171,6 @@ def blocks_of(notebook: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [item.block for item in items_of(notebook) if item.block is not None]
 
 
-def figures_of(notebook: Mapping[str, Any]) -> dict[str, bytes]:
-    """The drawings of a sheet as SVG files, by path inside the record."""
-    drawings: dict[str, bytes] = {}
-    for item in items_of(notebook):
-        if item.kind == "figure":
-            path = f"figures/{item.name}.svg"
-            if path in drawings:
-                raise RecordError(f"two figures are called {item.name}")
-            drawings[path] = clean_svg(item.text).encode("utf-8")
-    return drawings
-
-
 def clean_svg(svg: str) -> str:
     """The drawing without its metadata, which names addresses and dates."""
     body = svg[max(svg.find("<svg"), 0) :]
@@ -176,14 +190,11 @@ def _item_html(item: Item) -> str:
         return str(_markdown()(item.text))
     if item.kind == "text":
         return f"<pre>{html.escape(item.text)}</pre>" if item.text.strip() else ""
-    if item.kind == "image":
-        return f'<img alt="" src="data:image/png;base64,{html.escape(item.text, quote=True)}">'
-    if item.kind == "figure":
-        data = base64.b64encode(clean_svg(item.text).encode("utf-8")).decode("ascii")
-        alt = html.escape(str(item.block["caption"]) if item.block else item.name, quote=True)
-        image = f'<img alt="{alt}" src="data:image/svg+xml;base64,{data}">'
-        return block_html(dict(item.block), image) if item.block else f"<figure>{image}</figure>"
     assert item.block is not None
+    if item.kind == "figure":
+        alt, path = str(item.block["caption"]), drawing_path(item.block["name"])
+        image = f'<img alt="{html.escape(alt, quote=True)}" src="{path}">'
+        return block_html(dict(item.block), image)
     return block_html(dict(item.block))
 
 

@@ -5,9 +5,6 @@ field, and the file must be exactly the canonical text of its content. ``chain_s
 the files and over the chain hashes of the parents, so that one number pins a whole chain.
 """
 
-import functools
-import importlib.metadata
-import platform
 import re
 import secrets
 from collections.abc import Mapping, Sequence
@@ -24,7 +21,9 @@ MANIFEST_NAME = "manifest.json"
 PART_PREFIX = ".part-"
 """Folders with this prefix are still being written and are never a record."""
 
-SCHEMA = "liftcalc/record/1"
+SCHEMAS = ("liftcalc/record/1", "liftcalc/record/2")
+"""Forms of a manifest that are read; the last is written. The first (version 0.1.0) knows one
+revised record and no environment."""
 
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 SafeName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,119}$")]
@@ -59,7 +58,9 @@ class ParentLink(Link):
 class Manifest(_Part):
     """What a record says about itself."""
 
-    schema_: Annotated[Literal["liftcalc/record/1"], Field(alias="schema")] = "liftcalc/record/1"
+    schema_: Annotated[Literal["liftcalc/record/1", "liftcalc/record/2"], Field(alias="schema")] = (
+        "liftcalc/record/2"
+    )
     kind: Literal["sheet", "check"]
     record: SafeName
     job: ShortText
@@ -74,10 +75,13 @@ class Manifest(_Part):
     prepared_utc: Utc
     verdict: Status | Literal["none"]
     governing: ShortText
-    decision: Literal["", "matches", "differs", "cannot be re-run"] = ""
+    decision: Literal[
+        "", "matches", "differs", "numbers match, page not verified", "cannot be re-run"
+    ] = ""
     parents: tuple[ParentLink, ...] = ()
-    revises: Link | None = None
+    revises: tuple[Link, ...] = ()
     checks: Link | None = None
+    environment_sha256: Sha256 | Literal[""] = ""
     template_sha256: Sha256
     code_sha256: Sha256
     run_key: Sha256
@@ -89,6 +93,9 @@ class Manifest(_Part):
     def to_plain(self) -> dict[str, Any]:
         """Plain JSON values; an invented job says so, another says nothing of it."""
         plain = self.model_dump(mode="json", by_alias=True)
+        if self.schema_ == SCHEMAS[0]:
+            plain["revises"] = plain["revises"][0] if plain["revises"] else None
+            plain.pop("environment_sha256")
         return plain if self.invented else {k: v for k, v in plain.items() if k != "invented"}
 
     @property
@@ -120,7 +127,18 @@ def seal(**fields: Any) -> Manifest:
     draft = Manifest(**fields, chain_sha256=blank, manifest_sha256=blank).to_plain()
     draft["chain_sha256"] = chain_hash(draft["files"], draft["parents"])
     draft["manifest_sha256"] = self_hash(draft)
-    return Manifest.model_validate_json(dumps(draft))
+    return manifest_of(draft)
+
+
+def manifest_of(plain: Mapping[str, Any]) -> Manifest:
+    """The manifest of plain JSON values, in either form."""
+    given = dict(plain)
+    if given.get("schema") == SCHEMAS[0]:
+        one = given.get("revises")
+        given["revises"] = [] if one is None else [one]
+        if "environment_sha256" in given:
+            raise RecordError("environment_sha256 is a field of a later form")
+    return Manifest.model_validate_json(dumps(given))
 
 
 def manifest_bytes(manifest: Manifest) -> bytes:
@@ -136,10 +154,11 @@ def read_manifest(data: bytes, *, name: str = MANIFEST_NAME) -> Manifest:
     plain = loads(data, name)
     if not isinstance(plain, dict):
         raise RecordError(f"{name}: not a manifest (an object is expected)")
-    if plain.get("schema") != SCHEMA:
-        raise RecordError(f"{name}: schema is {str(plain.get('schema'))[:60]!r}, not {SCHEMA!r}")
+    if plain.get("schema") not in SCHEMAS:
+        given = str(plain.get("schema"))[:60]
+        raise RecordError(f"{name}: schema is {given!r}, not {' or '.join(SCHEMAS)}")
     try:
-        manifest = Manifest.model_validate_json(data)
+        manifest = manifest_of(plain)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         where = ".".join(str(part) for part in first["loc"])[:120]
@@ -151,27 +170,6 @@ def read_manifest(data: bytes, *, name: str = MANIFEST_NAME) -> Manifest:
     if chain_hash(plain["files"], plain["parents"]) != manifest.chain_sha256:
         raise RecordError(f"{name}: the chain hash does not match files and parents")
     return manifest
-
-
-_LIBRARIES = (
-    *("liftcalc", "ipykernel", "matplotlib", "nbclient", "numpy", "pandas"),
-    *("papermill", "pydantic", "scipy", "shapely", "typst"),
-)
-
-
-@functools.cache
-def library_versions() -> dict[str, str]:
-    """Versions of Python, the platform and every library a number may depend on."""
-    versions = {
-        "python": platform.python_version(),
-        "platform": f"{platform.system()} {platform.machine()}",
-    }
-    for name in _LIBRARIES:
-        try:
-            versions[name] = importlib.metadata.version(name)
-        except importlib.metadata.PackageNotFoundError:
-            versions[name] = "not installed"
-    return versions
 
 
 _RESERVED = {"con", "prn", "aux", "nul"} | {f"{p}{i}" for p in ("com", "lpt") for i in range(10)}
@@ -186,11 +184,16 @@ def safe_name(text: str, *, longest: int = 40) -> str:
     return name
 
 
-def record_name(job: str, lift: str, template: str, revision: str, utc: str) -> str:
-    """Name of a new record: job, lift, template, revision, time and eight random digits."""
+def name_stem(job: str, lift: str, template: str, revision: str, utc: str) -> str:
+    """Name of a record without its digits: job, lift, template, revision, time."""
     parts = [(job, 24), (lift, 16), (template, 24), (revision, 8)]
     names = [safe_name(text, longest=longest) for text, longest in parts]
-    return "_".join([*names, utc.replace("-", "").replace(":", ""), secrets.token_hex(4)])
+    return "_".join([*names, utc.replace("-", "").replace(":", "")])
+
+
+def record_name(job: str, lift: str, template: str, revision: str, utc: str) -> str:
+    """Name of a new record: its stem and eight random digits."""
+    return f"{name_stem(job, lift, template, revision, utc)}_{secrets.token_hex(4)}"
 
 
 def utc_now() -> str:

@@ -22,7 +22,7 @@ from liftcalc.base.text import CAUTION_LINE, CAUTIONS, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.blocks import with_notes
 from liftcalc.records.formula import formula_parts, row_groups, step_parts
-from liftcalc.records.html import PageFacts, clean_svg, shown_items
+from liftcalc.records.html import PageFacts, drawing_path, page_facts, shown_items, take_drawings
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.pages import LANGUAGE, PAPER
 from liftcalc.records.verify import require_record
@@ -168,7 +168,7 @@ def _size_pt(svg: str) -> tuple[float, float]:
 
 
 def _sheet_data(
-    notebook: Mapping[str, Any], facts: PageFacts, prefix: str
+    notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts, prefix: str
 ) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Items of one sheet as data for the layout, and its image files."""
     items: list[dict[str, Any]] = []
@@ -179,11 +179,13 @@ def _sheet_data(
         elif item.kind == "text" and item.text.strip():
             items.append({"kind": "text", "text": item.text.rstrip()})
         elif item.kind == "figure":
-            svg = clean_svg(item.text)
-            name = f"{prefix}-{number}.svg"
-            files[name] = svg.encode("utf-8")
-            width, height = _size_pt(svg)
-            caption = str(item.block["caption"]) if item.block else ""
+            assert item.block is not None
+            path, name = drawing_path(item.block["name"]), f"{prefix}-{number}.svg"
+            if path not in figures:
+                raise RecordError(f"the drawing {path} is not there")
+            files[name] = figures[path]
+            width, height = _size_pt(figures[path].decode("utf-8"))
+            caption = str(item.block["caption"])
             items.append(
                 {
                     "kind": "figure", "file": name, "caption": caption, "width_pt": width,
@@ -238,25 +240,14 @@ def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
     return bytes(pdf)
 
 
-def sheet_pdf(notebook: Mapping[str, Any], facts: PageFacts) -> bytes:
+def sheet_pdf(
+    notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts,
+    attached: Mapping[str, bytes],
+) -> bytes:  # fmt: skip
     """One executed sheet as PDF, on the paper that goes with its units."""
-    sheet, files = _sheet_data(notebook, facts, "f")
+    sheet, files = _sheet_data(notebook, figures, facts, "f")
     paper = PAPER[facts.units]
     return _compile(_document(facts.title, [sheet], paper=paper, invented=facts.invented), files)
-
-
-def _facts_of(manifest: Manifest) -> PageFacts:
-    title = resources.SHEET_TITLES.get(manifest.template, manifest.template)
-    return PageFacts(
-        record=manifest.record,
-        title=f"{title}, lift {manifest.lift}, {manifest.job}, revision {manifest.revision}",
-        prepared_utc=manifest.prepared_utc, template=manifest.template,
-        template_sha256=manifest.template_sha256,
-        inputs_sha256=manifest.files["inputs.json"].sha256,
-        version=manifest.versions.get("liftcalc", ""),
-        revises="" if manifest.revises is None else manifest.revises.record, units=manifest.units,
-        invented=manifest.invented,
-    )  # fmt: skip
 
 
 def _listed(values: Iterable[str]) -> str:
@@ -318,7 +309,9 @@ def book_pdf(folders: Sequence[Path], *, title: str, paper: str = "") -> bytes:
         manifest = verified.manifest
         if manifest is None or manifest.kind != "sheet":
             raise InputError.of("record", folder.name, "the record of a sheet")
-        sheet, files = _sheet_data(verified.json("sheet.ipynb"), _facts_of(manifest), f"s{number}")
+        notebook = verified.json("sheet.ipynb")
+        figures = {**verified.content, **take_drawings(notebook)}
+        sheet, files = _sheet_data(notebook, figures, page_facts(manifest), f"s{number}")
         sheets.append(sheet)
         images.update(files)
         manifests.append(manifest)

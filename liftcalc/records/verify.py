@@ -14,6 +14,7 @@ from typing import Any
 from liftcalc.base.errors import RecordError
 from liftcalc.base.files import read_regular, reason
 from liftcalc.base.strict_json import loads, sha256_hex
+from liftcalc.records.derive import contradictions, misplaced
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
 
 MAX_MANIFEST_BYTES = 1_000_000
@@ -134,15 +135,7 @@ def _check_files(
 
 def _check_content(manifest: Manifest, content: dict[str, bytes]) -> list[Finding]:
     """Do the files say the same as the manifest? (A forger may have sealed it again.)"""
-    findings: list[Finding] = []
-    needed = (
-        ("inputs.json", "results.json", "sheet.ipynb", "sheet.html")
-        if manifest.kind == "sheet"
-        else ("check.json",)
-    )
-    for name in needed:
-        if name not in manifest.files:
-            findings.append(Finding("missing", name, "is not part of the record"))
+    findings = [Finding("files", MANIFEST_NAME, text) for text in misplaced(manifest)]
     for name in sorted(content):
         if not name.endswith((".json", ".ipynb")):
             continue
@@ -153,12 +146,9 @@ def _check_content(manifest: Manifest, content: dict[str, bytes]) -> list[Findin
             continue
         if not isinstance(value, dict):
             findings.append(Finding("json", name, "an object is expected"))
-        elif name == "results.json":
-            for key in ("template", "lift", "job", "verdict"):
-                given, stated = value.get(key), getattr(manifest, key)
-                if given != stated:
-                    text = f"{key} is {str(given)[:60]!r}; the manifest says {stated!r}"
-                    findings.append(Finding("contradiction", name, text))
+    if not findings and set(content) == set(manifest.files):
+        said = contradictions(manifest, content)
+        findings += [Finding("contradiction", MANIFEST_NAME, text) for text in said]
     return findings
 
 

@@ -134,13 +134,10 @@ def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
     made = _reuse(task, template, ready.run_key)
     if made is not None:
         return made
-    revises = next(
-        (
-            Link(record=k.record, manifest_sha256=k.manifest_sha256)
-            for k in task.known
-            if k.template == template and k.current
-        ),
-        None,
+    revises = tuple(
+        Link(record=k.record, manifest_sha256=k.manifest_sha256)
+        for k in task.known
+        if k.template == template and k.current
     )
     order = replace(order, revises=revises)
     return make_record(

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, LiftcalcError, RecordError
 from liftcalc.base.strict_json import loads
+from liftcalc.records.html import take_drawings
 from liftcalc.records.inputs import ParentResults, SheetParameters
 from liftcalc.sheets import RESULTS_SCHEMA
 
@@ -54,9 +55,10 @@ class Prepared:
 
 @dataclass(frozen=True)
 class Executed:
-    """A template that ran to its end: the executed notebook and its results."""
+    """A template that ran to its end: the executed notebook, its drawings and its results."""
 
     notebook: dict[str, Any] = field(repr=False)
+    figures: dict[str, bytes] = field(repr=False)
     results: bytes = field(repr=False)
 
     @property
@@ -193,7 +195,7 @@ def execute(
     except OSError:
         raise SheetError(f"sheet {name}: ended without its results file", "kernel") from None
     _accept_results(prepared, results)
-    return Executed(notebook, results)
+    return Executed(notebook, take_drawings(notebook), results)
 
 
 def _accept_results(prepared: Prepared, data: bytes) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, Problem
-from liftcalc.base.strict_json import dumps, sha256_hex
+from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.facts.io import read_data
-from liftcalc.records.archive import Staging
-from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
+from liftcalc.records.archive import Staging, entries
+from liftcalc.records.derive import fields_of_sheet, run_key_of
+from liftcalc.records.environment import environment_text, versions_of
+from liftcalc.records.html import page_facts, sheet_page
 from liftcalc.records.inputs import (
     facts_for,
     inputs_document,
@@ -21,9 +23,18 @@ from liftcalc.records.inputs import (
     resolve_parent,
     validate_parameters,
 )
-from liftcalc.records.manifest import Link, Manifest, library_versions, record_name, seal, utc_now
+from liftcalc.records.manifest import (
+    MANIFEST_NAME,
+    Link,
+    Manifest,
+    ParentLink,
+    manifest_bytes,
+    record_name,
+    seal,
+    utc_now,
+)
 from liftcalc.records.verify import require_record
-from liftcalc.run.execute import Prepared, execute
+from liftcalc.run.execute import Executed, Prepared, execute
 
 if TYPE_CHECKING:
     from liftcalc.facts.job import Job
@@ -42,7 +53,7 @@ class SheetOrder:
     units: str = "metric"
     revision: str = "A"
     prepared_by: str = ""
-    revises: Link | None = None
+    revises: tuple[Link, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -72,36 +83,52 @@ def prepare(
     parent = resolve_parent(given, embedded, own)
     run = given.model_copy(update={"job": "inputs.json", "parent": ""})
     inputs = dumps(inputs_document(run, own, parent))
-    made_by = {"template": template_sha256, "inputs": sha256_hex(inputs)}
-    made_by |= {"version": __version__, "code": resources.code_hash()}
+    key = run_key_of(
+        template=template_sha256, inputs=sha256_hex(inputs), version=__version__,
+        code=resources.code_hash(),
+    )  # fmt: skip
     return Prepared(
         parameters=run, job=own, parent=parent, inputs=inputs, template_sha256=template_sha256,
-        run_key=sha256_hex(dumps(made_by)),
+        run_key=key,
     )  # fmt: skip
 
 
-def _governing(results: Mapping[str, Any], notebook: Mapping[str, Any]) -> str:
-    """Governing check in the words of the sheet, with the condition on which it holds."""
-    said = [b["check"] for b in blocks_of(notebook) if b["kind"] == "verdict" and "check" in b]
-    check = next(c for c in results["checks"] if c["id"] == results["governing"])
-    on = f", on condition: {check['condition']}" if check["condition"] else ""
-    return (said[0] if said else str(check["title"]))[: 500 - len(on)] + on
+def compose(
+    ready: Prepared, executed: Executed, *, record: str, prepared_utc: str,
+    revises: Sequence[Link] = (), pdf: bool = False,
+) -> tuple[Manifest, dict[str, bytes]]:  # fmt: skip
+    """The whole of a record from an executed sheet: its manifest and every other file.
+
+    The same sheet, name and time give the same bytes, which a re-check relies on.
+    """
+    environment = environment_text()
+    files = {
+        "inputs.json": ready.inputs, "results.json": executed.results,
+        "sheet.ipynb": dumps(executed.notebook), "environment.txt": environment,
+        **executed.figures,
+    }  # fmt: skip
+    fields = fields_of_sheet(loads(ready.inputs, "inputs.json"), executed.plain_results)
+    fields |= {
+        "kind": "sheet", "record": record, "prepared_utc": prepared_utc,
+        "parents": tuple(ParentLink(**link) for link in fields["parents"]),
+        "revises": tuple(revises), "template_sha256": ready.template_sha256,
+        "code_sha256": resources.code_hash(), "run_key": ready.run_key,
+        "versions": versions_of(environment), "environment_sha256": sha256_hex(environment),
+    }  # fmt: skip
+    draft = seal(**fields, files=entries(files))
+    files["sheet.html"] = sheet_page(executed.notebook, page_facts(draft))
+    if pdf:
+        files["sheet.pdf"] = printed(draft, files, executed.notebook)
+    return seal(**fields, files=entries(files)), files
 
 
-def page_facts(
-    prepared: Prepared, *, record: str, prepared_utc: str, revises: Link | None
-) -> PageFacts:
-    """What page and PDF say about the record."""
-    p = prepared.parameters
-    title = resources.SHEET_TITLES.get(p.template, p.template)
-    return PageFacts(
-        record=record, title=f"{title}, lift {p.lift}, {prepared.job.id}, revision {p.revision}",
-        prepared_utc=prepared_utc, template=p.template, template_sha256=prepared.template_sha256,
-        inputs_sha256=sha256_hex(prepared.inputs), version=__version__,
-        revises="" if revises is None else revises.record,
-        units=p.units,
-        invented=prepared.job.invented,
-    )  # fmt: skip
+def printed(manifest: Manifest, files: Mapping[str, bytes], notebook: Mapping[str, Any]) -> bytes:
+    """The PDF of a record, with its data in it; *manifest* as it is without the PDF."""
+    from liftcalc.records.pdf import sheet_pdf
+
+    attached = {name: files[name] for name in ("inputs.json", "results.json")}
+    attached[MANIFEST_NAME] = manifest_bytes(manifest)
+    return sheet_pdf(notebook, files, page_facts(manifest), attached)
 
 
 def make_record(
@@ -119,32 +146,12 @@ def make_record(
         staging.write({"inputs.json": ready.inputs})
         executed = execute(ready, staging.path, timeout_s=timeout_s, templates=templates)
         now = utc_now()
-        job = ready.job
-        name = record_name(job.id, p.lift, p.template, p.revision, now)
-        facts = page_facts(ready, record=name, prepared_utc=now, revises=order.revises)
-        results = executed.plain_results
-        files = {
-            "sheet.ipynb": dumps(executed.notebook),
-            "sheet.html": sheet_page(executed.notebook, facts),
-            **figures_of(executed.notebook),
-        }
-        if pdf:
-            from liftcalc.records.pdf import sheet_pdf
-
-            files["sheet.pdf"] = sheet_pdf(executed.notebook, facts)
-        staging.write(files)
-        content = {"inputs.json": ready.inputs, "results.json": executed.results, **files}
-        lift = next(item for item in job.lifts if item.id == p.lift)
-        manifest = seal(
-            kind="sheet", record=name, job=job.id, job_title=job.title[:500], invented=job.invented,
-            lift=p.lift, lift_title=lift.title[:500], template=p.template, revision=p.revision,
-            units=p.units, prepared_by=p.prepared_by, prepared_utc=now, verdict=results["verdict"],
-            governing=_governing(results, executed.notebook),
-            parents=() if ready.parent is None or not ready.parent.link else (ready.parent.link,),
-            revises=order.revises, template_sha256=ready.template_sha256,
-            code_sha256=resources.code_hash(), run_key=ready.run_key, versions=library_versions(),
-            files=staging.entries(content),
+        manifest, files = compose(
+            ready, executed, record=record_name(ready.job.id, p.lift, p.template, p.revision, now),
+            prepared_utc=now, revises=order.revises, pdf=pdf,
         )  # fmt: skip
+        written = ("inputs.json", "results.json")
+        staging.write({name: data for name, data in files.items() if name not in written})
         return Made(staging.commit(manifest), manifest)
 
 
@@ -173,4 +180,4 @@ def revising(order: SheetOrder, ready: Prepared, record: Path) -> SheetOrder:
     if old.kind != "sheet" or (old.template, old.job, old.lift) != what:
         allowed = "a record of the same sheet, job and lift: " + ", ".join(what)
         raise InputError.of("revises", old.record, allowed)
-    return replace(order, revises=old.link)
+    return replace(order, revises=(old.link,))
