@@ -1,11 +1,12 @@
 """Comparing what a record holds with what was recomputed.
 
-Numbers agree when ``|a - b| <= absolute + relative * max(|a|, |b|)``; everything else (texts,
-verdicts, the shape of the data) must be equal. Texts of the sheet that show numbers agree when the
-words between the numbers are equal and every number agrees within the tolerance or within one unit
-of its last shown digit, since a value on a rounding edge may be shown either way.
+Numbers with a fraction agree when ``|a - b| <= absolute + relative * max(|a|, |b|)``. Everything
+else must be equal: whole numbers, texts, verdicts, the shape of the data. A text that differs from
+the recomputed one by one step of the last digit of a decimal fraction may have been rounded on
+another machine: it does not agree, but is told apart from a text that says something else.
 """
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,7 +15,8 @@ from typing import Any
 from liftcalc.base.errors import InputError
 
 _LONGEST = 200
-_NUMBER = re.compile(r"[-−]?\d+(?:[ \u2009,]\d{3}(?!\d))*(?:\.\d+)?(?:[eE][-+]?\d+)?")
+_FRACTION = re.compile(r"(?<![\w.])\d{1,15}\.\d{1,15}(?![\w.])")
+"""A decimal fraction that is no part of a name, reference or list of numbers."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,9 @@ class Tolerance:
                 raise InputError.of(f"{name} tolerance", value, "0 to 0.01")
 
     def agree(self, a: float, b: float) -> bool:
-        """True when two numbers agree; NaN never does."""
+        """True when two numbers agree; NaN never does, nor does 0 agree with -0."""
+        if a == b:
+            return math.copysign(1, a) == math.copysign(1, b)
         return abs(a - b) <= self.absolute + self.relative * max(abs(a), abs(b))
 
     def __str__(self) -> str:
@@ -39,6 +43,8 @@ class Tolerance:
 
 
 USUAL_TOLERANCE = Tolerance()
+ROUNDED = "rounded otherwise"
+"""Size of a difference between texts that may come from rounding on another machine."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +62,15 @@ def _show(value: object) -> str:
     return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+def _ids(items: list[Any]) -> list[str]:
+    """Names of the items of a list, where each has one of its own."""
+    ids = [str(item["id"]) for item in items if isinstance(item, dict) and "id" in item]
+    return ids if len(set(ids)) == len(items) else []
+
+
+def _by_id(items: list[Any]) -> dict[str, Any]:
+    named = _ids(items)
+    return dict(zip(named, items, strict=True)) if named else {"items": items}
 
 
 def compare(
@@ -69,7 +82,7 @@ def compare(
     todo: list[tuple[str, Any, Any]] = [(where, archived, recalculated)]
     while todo:
         path, a, b = todo.pop()
-        if _is_number(a) and _is_number(b):
+        if isinstance(a, float) and isinstance(b, float):
             count += 1
             if not tolerance.agree(a, b):
                 scale = max(abs(a), abs(b))
@@ -83,6 +96,10 @@ def compare(
                     differences.append(Difference(f"{path}.{key}", _show(a[key]), "not there", ""))
                 else:
                     todo.append((f"{path}.{key}", a[key], b[key]))
+        elif isinstance(a, list) and isinstance(b, list) and _ids(a) != _ids(b):
+            todo.append((path, _by_id(a), _by_id(b)))
+            if sorted(_ids(a)) == sorted(_ids(b)):
+                differences.append(Difference(path, "another order", "", ""))
         elif isinstance(a, list) and isinstance(b, list):
             if len(a) != len(b):
                 differences.append(Difference(path, f"{len(a)} items", f"{len(b)} items", ""))
@@ -90,36 +107,29 @@ def compare(
                 (f"{path}[{i}]", x, y)
                 for i, (x, y) in reversed(list(enumerate(zip(a, b, strict=False))))
             )
-        elif type(a) is not type(b) or a != b:
-            differences.append(Difference(path, _show(a), _show(b), ""))
+        else:
+            count += type(a) is int
+            if type(a) is not type(b) or a != b:
+                texts = isinstance(a, str) and isinstance(b, str)
+                size = ROUNDED if texts and rounded_otherwise(a, b) else ""
+                differences.append(Difference(path, _show(a), _show(b), size))
     return differences, count
 
 
-def _last_digit(text: str) -> float:
-    mantissa, _, exponent = text.lower().partition("e")
-    decimals = len(mantissa.partition(".")[2])
-    return float(10.0 ** ((int(exponent) if exponent else 0) - decimals))
-
-
-def _texts_agree(a: str, b: str, tolerance: Tolerance) -> bool:
-    if a == b:
-        return True
-    if _NUMBER.sub("#", a) != _NUMBER.sub("#", b):
+def rounded_otherwise(a: str, b: str) -> bool:
+    """True when two texts differ only by one step of the last digit of their decimal fractions."""
+    if _FRACTION.sub("#", a) != _FRACTION.sub("#", b):
         return False
-    for x, y in zip(_NUMBER.findall(a), _NUMBER.findall(b), strict=True):
-        first, second = (float(re.sub("[ \u2009,]", "", t).replace("−", "-")) for t in (x, y))
-        step = max(_last_digit(x), _last_digit(y)) * 1.000001
-        if not (tolerance.agree(first, second) or abs(first - second) <= step):
+    for x, y in zip(_FRACTION.findall(a), _FRACTION.findall(b), strict=True):
+        digits = len(x.partition(".")[2])
+        if digits != len(y.partition(".")[2]) or abs(float(x) - float(y)) > 1.000001 / 10**digits:
             return False
     return True
 
 
-def compare_blocks(
-    archived: list[Mapping[str, Any]], recalculated: list[Mapping[str, Any]], tolerance: Tolerance
-) -> list[Difference]:
-    """Differences between what two sheets show."""
-    differences, _ = compare(list(archived), list(recalculated), tolerance, where="sheet")
-    return [d for d in differences if not _texts_agree(d.archived, d.recalculated, tolerance)]
+def compare_exactly(archived: Any, recalculated: Any, where: str) -> list[Difference]:
+    """Differences without any tolerance."""
+    return compare(archived, recalculated, Tolerance(0.0, 0.0), where=where)[0]
 
 
 def causes(

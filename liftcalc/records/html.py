@@ -7,8 +7,10 @@ in one cannot run), other outputs as their text. A content policy in the page fo
 
 import functools
 import html
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
@@ -178,6 +180,47 @@ def clean_svg(svg: str) -> str:
     if 0 <= start < end:
         body = body[:start].rstrip() + body[end + len("</metadata>") :]
     return body
+
+
+_ACTIVE = {"script", "iframe", "object", "embed", "form", "base", "link", "svg", "video", "audio"}
+_DRAWING = r"figures/[\w.-]+\.svg|data:image/svg\+xml;base64,[A-Za-z0-9+/=]+"
+
+
+class _PageReader(HTMLParser):
+    """Names what a page of this package never holds."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.faults: list[str] = []
+        self.policies = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        if tag in _ACTIVE:
+            self.faults.append(f"holds <{tag}>")
+        self.policies += given.get("http-equiv", "").lower() == "content-security-policy"
+        if "http-equiv" in given and not self.policies:
+            self.faults.append("its content policy does not come first")
+        for name, value in given.items():
+            shown = {"src": _DRAWING, "href": "#.*"}.get(name)
+            if name.startswith("on") or name == "srcdoc":
+                self.faults.append(f"holds {name}")
+            elif shown is not None and not re.fullmatch(shown, value):
+                self.faults.append(f"holds {name}={value[:40]!r}")
+
+    def handle_comment(self, data: str) -> None:
+        self.faults.append("holds a comment")
+
+
+def page_faults(page: bytes) -> list[str]:
+    """What makes an archived page unfit to be opened, whatever version drew it."""
+    reader = _PageReader()
+    reader.feed(page.decode("utf-8", "replace"))
+    reader.close()
+    return [
+        *reader.faults[:10],
+        *([] if reader.policies == 1 else ["has no single content policy"]),
+    ]
 
 
 @functools.cache

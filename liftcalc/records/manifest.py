@@ -130,6 +130,14 @@ def seal(**fields: Any) -> Manifest:
     return manifest_of(draft)
 
 
+def resealed(manifest: Manifest, files: Mapping[str, FileEntry]) -> Manifest:
+    """The manifest as it would be with these files."""
+    kept = {name: getattr(manifest, name) for name in Manifest.model_fields}
+    for name in ("schema_", "chain_sha256", "manifest_sha256"):
+        kept.pop(name)
+    return seal(**{**kept, "files": dict(files)}, schema=manifest.schema_)
+
+
 def manifest_of(plain: Mapping[str, Any]) -> Manifest:
     """The manifest of plain JSON values, in either form."""
     given = dict(plain)

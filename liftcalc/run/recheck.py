@@ -6,9 +6,10 @@ ours, on the archived inputs, which are data; results and everything the sheet s
 Nothing from the archive is executed at any point. The outcome becomes a record of its own.
 """
 
+import difflib
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,23 +17,31 @@ from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.records.blocks import BLOCK_MIME
-from liftcalc.records.check_record import CheckOutcome, archive_check, outcome_from_plain
-from liftcalc.records.compare import USUAL_TOLERANCE, Tolerance, causes, compare, compare_blocks
-from liftcalc.records.html import PageFacts, blocks_of, figures_of, sheet_page
-from liftcalc.records.inputs import validate_parameters
-from liftcalc.records.manifest import MANIFEST_NAME, Manifest, library_versions
+from liftcalc.records.check_record import (
+    UNVERIFIED,
+    CheckOutcome,
+    archive_check,
+    check_page,
+    outcome_from_plain,
+)
+from liftcalc.records.compare import (
+    ROUNDED,
+    USUAL_TOLERANCE,
+    Tolerance,
+    causes,
+    compare,
+    compare_exactly,
+)
+from liftcalc.records.environment import environment_text, versions_of
+from liftcalc.records.html import page_facts, page_faults, sheet_page
+from liftcalc.records.manifest import MANIFEST_NAME, Manifest
+from liftcalc.records.releases import published
 from liftcalc.records.verify import Verified, verify_record
-from liftcalc.run.execute import Prepared, execute
-from liftcalc.run.make import SheetOrder, page_facts, prepare
+from liftcalc.run.again import Again, figures_in, made_here, notebook_of
 from liftcalc.run.workers import WorkItem, run_pool
 
-
-def _expected_parameters(notebook: Mapping[str, Any]) -> str:
-    for cell in notebook.get("cells", []):
-        if "injected-parameters" in cell.get("metadata", {}).get("tags", []):
-            source = cell.get("source", "")
-            return "".join(source) if isinstance(source, list) else str(source)
-    return ""
+_MOST_LINES = 40
+_PATHS = ("out", "templates")
 
 
 def _is_output(output: object) -> bool:
@@ -74,63 +83,35 @@ def _check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcom
         outcome.findings.append("sheet.ipynb: does not hold exactly one cell of given parameters")
 
 
-def _check_pages(
-    verified: Verified, manifest: Manifest, ready: Prepared, outcome: CheckOutcome
-) -> bool:
-    """Do page and figures show what the archived notebook holds? False if it shows nothing."""
-    notebook = verified.json("sheet.ipynb")
-    try:
-        figures = figures_of(notebook)
-        facts: PageFacts = page_facts(
-            ready, record=manifest.record, prepared_utc=manifest.prepared_utc,
-            revises=manifest.revises,
-        )  # fmt: skip
-        page = sheet_page(notebook, facts)
-    except (LiftcalcError, LookupError, TypeError, ValueError, AttributeError) as error:
-        outcome.findings.append(f"sheet.ipynb: its outputs cannot be shown ({error})")
-        return False
-    archived = {k: v for k, v in verified.content.items() if k.startswith("figures/")}
-    if archived != figures:
-        outcome.findings.append("figures: are not those of the notebook")
-    if manifest.code_sha256 != resources.code_hash():
-        outcome.notes.append("page and PDF were not compared: another version drew them")
-        return True
-    if page != verified.content["sheet.html"]:
-        outcome.findings.append("sheet.html: does not show what the notebook holds")
-    if "sheet.pdf" not in verified.content:
-        return True
-    if manifest.versions.get("typst") != library_versions().get("typst"):
-        outcome.notes.append("sheet.pdf was not compared: another version of typst drew it")
-        return True
-    from liftcalc.records.pdf import sheet_pdf
-
-    if sheet_pdf(notebook, facts) != verified.content["sheet.pdf"]:
-        outcome.findings.append("sheet.pdf: does not show what the notebook holds")
-    return True
-
-
 def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """Do inputs, manifest and (where it is there) the parent record agree?"""
+    """Are the records that it builds on and revises there, whole, and those that it means?"""
     inputs = verified.json("inputs.json")
-    parent = inputs.get("parent")
-    link = parent.get("link") if isinstance(parent, dict) else None
-    stated = [p.model_dump(mode="json") for p in manifest.parents]
-    if stated != ([link] if link else []):
-        outcome.findings.append("inputs.json: names another parent record than the manifest")
-    if inputs.get("template") != manifest.template:
-        outcome.findings.append("inputs.json: is for another template than the manifest says")
+    of = (manifest.job, manifest.lift)
     for known in manifest.parents:
-        folder = verified.folder.parent / known.record
-        if not folder.is_dir():
-            outcome.notes.append(f"the parent record {known.record} is not there")
-            continue
-        before = verify_record(folder)
-        if not before.ok or before.manifest is None:
-            outcome.findings.append(f"the parent record {known.record} is not whole")
+        before = verify_record(verified.folder.parent / known.record)
+        name = f"the sheet before, {known.record},"
+        if not before.folder.is_dir():
+            outcome.unverified.append(f"{name} is not there: what it handed over was not compared")
+        elif before.manifest is None or not before.ok:
+            outcome.findings.append(f"{name} is not whole")
         elif before.manifest.parent_link != known:
-            outcome.findings.append(f"the parent record {known.record} is not the one built on")
-        elif isinstance(parent, dict) and before.json("results.json") != parent.get("results"):
-            outcome.findings.append("inputs.json: holds other results than the parent record")
+            outcome.findings.append(f"{name} is not the one built on")
+        elif (before.manifest.job, before.manifest.lift) != of:
+            outcome.findings.append(f"{name} is of another job or lift")
+        elif before.json("results.json") != inputs["parent"]["results"]:
+            outcome.findings.append(f"inputs.json: holds other results than {name[:-1]}")
+        elif before.json("inputs.json")["job"] != inputs["job"]:
+            outcome.findings.append(f"{name} was made from other facts")
+    for old in manifest.revises:
+        before = verify_record(verified.folder.parent / old.record)
+        if not before.folder.is_dir():
+            outcome.notes.append(f"the record that it revises, {old.record}, is not there")
+        elif before.manifest is None or before.manifest.link != old:
+            outcome.findings.append(f"the record that it revises, {old.record}, is another one")
+        elif (before.manifest.job, before.manifest.lift, before.manifest.template) != (
+            *of, manifest.template
+        ):  # fmt: skip
+            outcome.findings.append(f"it revises {old.record}, which is of another sheet")
 
 
 def _note_signatures(folder: Path, manifest: Manifest, outcome: CheckOutcome) -> None:
@@ -150,110 +131,155 @@ def _note_signatures(folder: Path, manifest: Manifest, outcome: CheckOutcome) ->
         outcome.notes.append(f"signature {s.file}: {s.problem}" if s.problem else good)
 
 
-def _how_to_get(manifest: Manifest) -> str:
+def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> None:
+    """Everything a reader sees, against the same made again."""
+    notebook, inside = notebook_of(verified)
+    told = outcome.findings if again.same_code else outcome.unverified
+    shown = compare_exactly(notebook, again.notebook, "sheet")
+    edges = [d for d in shown if d.size == ROUNDED]
+    if again.same_code:
+        outcome.differences += [d for d in shown if d not in edges]
+        outcome.unverified += [f"{d.where}: {d.archived}, here {d.recalculated}" for d in edges]
+    elif shown:
+        outcome.unverified.append(f"sheet.ipynb: {len(shown)} things in it are not as made here")
+    exact = outcome.findings if again.same_code and again.same_packages else outcome.unverified
+    drawn = {**figures_in(verified), **inside}
+    for name in sorted(set(drawn) | set(again.figures)):
+        if name not in drawn or name not in again.figures:
+            told.append(f"{name}: {'is missing' if name not in drawn else 'is no drawing of it'}")
+        elif drawn[name] != again.figures[name]:
+            exact.append(f"{name}: is drawn otherwise")
+    for name, made in (("sheet.html", again.page), ("sheet.pdf", again.pdf)):
+        if name in verified.content and made is None:
+            outcome.unverified.append(f"{name}: cannot be printed here (extra 'pdf')")
+        elif name in verified.content and made != verified.content[name]:
+            exact.append(f"{name}: is not what the sheet gives when it is made again")
+    outcome.findings += [
+        f"sheet.html: {odd}" for odd in page_faults(verified.content["sheet.html"])
+    ]
+
+
+def _compare(
+    verified: Verified, manifest: Manifest, again: Again, outcome: CheckOutcome,
+    tolerance: Tolerance,
+) -> None:  # fmt: skip
+    archived = verified.json("results.json")
+    found, outcome.numbers_compared = compare(archived, again.results, tolerance)
+    if not again.same_code:
+        new = [d for d in found if d.archived == "not there"]
+        outcome.notes += [f"only here: {d.where}" for d in new]
+        found = [d for d in found if d not in new]
+        outcome.unverified.append(_other_code(verified, manifest))
+        outcome.notes += _template_lines(verified.json("sheet.ipynb"), again.notebook)
+    elif again.inputs != verified.content["inputs.json"]:
+        outcome.findings.append("inputs.json: is not what this program writes of it")
+    outcome.differences += found
+    _compare_shown(verified, again, outcome)
+    if not again.same_packages:
+        outcome.notes.append("the packages it names are the preparer's word: others are here")
+    if outcome.differences:
+        outcome.causes = causes(
+            inputs_same=again.inputs == verified.content["inputs.json"],
+            code_same=again.same_code, archived_versions=manifest.versions,
+            versions=versions_of(environment_text()),
+        )  # fmt: skip
+
+
+def _other_code(verified: Verified, manifest: Manifest) -> str:
     version = manifest.versions.get("liftcalc", "unknown")
-    python = manifest.versions.get("python", "unknown")
-    made = (
-        f"made with liftcalc {version} (Python {python}), template {manifest.template} "
-        f"{manifest.template_sha256[:16]}; "
-    )
-    if version == __version__:
-        return (
-            f"{made}here is the same version with another text of that template. Install that "
-            "version again from where this copy of it came from"
-        )
+    known = published(version, manifest.template, manifest.template_sha256, manifest.code_sha256)
     return (
-        f"{made}here is liftcalc {__version__}. Re-check it in the environment kept beside the "
-        "archive: liftcalc recheck --environment DIR"
+        f"it was made by liftcalc {version} in {'its published' if known else 'NO published'} "
+        f"state, here is {__version__}: what it shows was not made again. With the packages kept "
+        "beside the archive: recheck --environment"
     )
 
 
-def _prepare_again(
-    verified: Verified, manifest: Manifest, folder: Path, templates: Path | None
-) -> Prepared:
-    inputs = verified.content["inputs.json"]
-    given = verified.json("inputs.json").get("parameters")
-    if not isinstance(given, dict):
-        raise InputError.of("parameters", given, "the parameters of the sheet")
-    validate_parameters(manifest.template, **{str(k): v for k, v in given.items()})
-    path = folder / "inputs.json"
-    path.write_bytes(inputs)
-    order = SheetOrder(
-        template=manifest.template, job=str(path), lift=given.get("lift", ""),
-        units=given.get("units", ""), revision=given.get("revision", ""),
-        prepared_by=given.get("prepared_by", ""),
-    )  # fmt: skip
-    return prepare(order, templates=templates)
-
-
-def _installed(manifest: Manifest, templates: Path | None) -> bool:
-    try:
-        return resources.template_hash(manifest.template, templates) == manifest.template_sha256
-    except InputError:
-        return False
+def _template_lines(archived: Mapping[str, Any], here: Mapping[str, Any]) -> list[str]:
+    """Lines of the template that are not the same, at most some forty."""
+    was, now = (
+        [
+            line
+            for cell in notebook["cells"]
+            if "injected-parameters" not in cell["metadata"].get("tags", [])
+            for line in str(cell["source"]).splitlines()
+        ]
+        for notebook in (archived, here)
+    )
+    lines = [
+        line
+        for line in difflib.unified_diff(was, now, n=0, lineterm="")
+        if line[:3] not in ("---", "+++") and line[:2] != "@@"
+    ]
+    head = [f"{len(lines)} lines of the template differ (- archived, + here)"] if lines else []
+    return [*head, *lines[:_MOST_LINES]]
 
 
 def _examine(
     folder: Path, outcome: CheckOutcome, *, timeout_s: float | None, templates: Path | None,
     tolerance: Tolerance,
-) -> Manifest | None:  # fmt: skip
+) -> tuple[Manifest | None, dict[str, bytes]]:  # fmt: skip
     if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
         outcome.decision = "not a record"
         what = f"holds no {MANIFEST_NAME}" if folder.is_dir() else "is no folder"
         outcome.findings.append(f"it {what}" if folder.exists() else "there is no such folder")
-        return None
+        return None, {}
     verified = verify_record(folder)
     manifest = verified.manifest
     outcome.findings = [str(f) for f in verified.findings]
     if manifest is not None:
         outcome.verdict = manifest.verdict
     if manifest is None or not verified.ok:
-        outcome.decision = "differs"
-        return manifest
+        return manifest, {}
     _note_signatures(folder, manifest, outcome)
     if manifest.kind == "check":
-        outcome.decision = "matches"
-        outcome.notes.append("a check record: its files were verified, there is nothing to re-run")
-        return manifest
+        _examine_check(verified, manifest, outcome)
+        return manifest, {}
     _check_notebook(verified, manifest, outcome)
     _check_links(verified, manifest, outcome)
     if outcome.findings:
-        outcome.decision = "differs"
-        return manifest
-    if not _installed(manifest, templates):
-        outcome.decision = "cannot be re-run"
-        outcome.findings.append(f"its template is not installed here: {_how_to_get(manifest)}")
-        return manifest
+        return manifest, {}
+    made: dict[str, bytes] = {}
     with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
         work = Path(scratch)
         try:
-            ready = _prepare_again(verified, manifest, work, templates)
-            if not _check_pages(verified, manifest, ready, outcome):
-                outcome.decision = "differs"
-                return manifest
-            (work / "inputs.json").write_bytes(ready.inputs)
-            executed = execute(ready, work, timeout_s=timeout_s, templates=templates)
+            again = made_here(verified, manifest, work, timeout_s=timeout_s, templates=templates)
+            _compare(verified, manifest, again, outcome, tolerance)
         except LiftcalcError as error:
             outcome.fault = failure_code(getattr(error, "kind", "")) == 4
-            outcome.decision = "cannot be re-run" if outcome.fault else "differs"
+            refused = outcome.fault or manifest.code_sha256 != resources.code_hash()
+            outcome.decision = "cannot be re-run" if refused else "differs"
             outcome.findings.append(f"the archived inputs do not give a sheet: {error}")
-            return manifest
-    archived = verified.json("results.json")
-    differences, outcome.numbers_compared = compare(archived, executed.plain_results, tolerance)
-    notebook = verified.json("sheet.ipynb")
-    if _expected_parameters(notebook) != _expected_parameters(executed.notebook):
-        outcome.findings.append("sheet.ipynb: ran with other parameters than inputs.json states")
-    differences += compare_blocks(blocks_of(notebook), blocks_of(executed.notebook), tolerance)
-    outcome.differences = differences
-    if differences:
-        outcome.causes = causes(
-            inputs_same=ready.inputs == verified.content["inputs.json"],
-            code_same=manifest.code_sha256 == resources.code_hash(),
-            archived_versions=manifest.versions,
-            versions=library_versions(),
+            return manifest, {}
+    if outcome.differences or outcome.findings:
+        return manifest, {}
+    outcome.decision = UNVERIFIED if outcome.unverified else "matches"
+    if outcome.unverified:
+        facts = replace(page_facts(manifest), title=f"Recalculated: {page_facts(manifest).title}")
+        made = {"recalculated.html": sheet_page(again.notebook, facts), **again.figures}
+    return manifest, made
+
+
+def _examine_check(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
+    """A check record: its page is drawn again from what it says; there is nothing to run."""
+    document = verified.json("check.json")
+    try:
+        page = check_page(document, manifest.prepared_utc)
+    except (LookupError, TypeError, ValueError, AttributeError) as error:
+        outcome.findings.append(f"check.json: is not that of a check record ({error!r})"[:200])
+        return
+    here = manifest.code_sha256 == resources.code_hash()
+    if page != verified.content["check.html"]:
+        (outcome.findings if here else outcome.unverified).append(
+            "check.html: does not show what check.json says"
         )
-    outcome.decision = "differs" if differences or outcome.findings else "matches"
-    return manifest
+    if not here:
+        outcome.unverified.append("it was written by another state of liftcalc's code")
+    if "recalculated.html" in verified.content:
+        outcome.unverified.append("recalculated.html: re-check the record itself to see it")
+    outcome.notes.append("a check record: there is nothing to run; re-check what it checks")
+    if not outcome.findings:
+        outcome.decision = UNVERIFIED if outcome.unverified else "matches"
 
 
 def recheck_record(
@@ -271,16 +297,16 @@ def recheck_record(
         record=folder.name, folder=str(folder), decision="differs", tolerance=str(tolerance)
     )
     try:
-        manifest = _examine(
-            folder, outcome, timeout_s=timeout_s, templates=templates, tolerance=tolerance
-        )
+        manifest, made = _examine(
+            folder, outcome, timeout_s=timeout_s, templates=templates, tolerance=tolerance,
+        )  # fmt: skip
     except RecordError as error:
-        manifest = None
+        manifest, made = None, {}
         outcome.decision = "differs"
         outcome.findings.append(str(error))
     if write and manifest is not None and manifest.kind == "sheet":
         target = out or folder.resolve().parent
-        outcome.check_record = archive_check(outcome, manifest, checker, target).name
+        outcome.check_record = archive_check(outcome, manifest, checker, target, made).name
     return outcome
 
 
@@ -289,7 +315,7 @@ def recheck_plain(
 ) -> dict[str, Any]:
     """:func:`recheck_record` for a worker process: plain arguments in, plain outcome out."""
     tell({"begin": plain["folder"]})
-    paths = {name: Path(plain[name]) if plain[name] else None for name in ("out", "templates")}
+    paths = {name: Path(plain[name]) if plain[name] else None for name in _PATHS}
     tolerance = Tolerance(*plain["tolerance"])
     try:
         outcome = recheck_record(

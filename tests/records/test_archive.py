@@ -17,7 +17,7 @@ from liftcalc.records.log import read_log
 from liftcalc.records.manifest import (
     PART_PREFIX,
     Manifest,
-    library_versions,
+
     record_name,
     seal,
     utc_now,
@@ -48,7 +48,7 @@ def _write_one(archive: Path, lift: str, *, name: str = "") -> Path:
             template_sha256=BLANK,
             code_sha256=BLANK,
             run_key=BLANK,
-            versions=library_versions(),
+            versions=versions_of(environment_text()),
             files=staging.entries(files),
         )
         return staging.commit(manifest)

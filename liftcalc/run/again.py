@@ -1,0 +1,85 @@
+"""Making an archived sheet again: here, by the installed template, or in a kept environment.
+
+Nothing of a record is executed; its inputs are data.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from liftcalc.base import resources
+from liftcalc.base.errors import InputError
+from liftcalc.records.environment import environment_text
+from liftcalc.records.html import page_facts, sheet_page, take_drawings
+from liftcalc.records.inputs import validate_parameters
+from liftcalc.records.manifest import Manifest, resealed
+from liftcalc.records.verify import Verified
+from liftcalc.run.execute import Prepared, execute
+from liftcalc.run.make import SheetOrder, prepare, printed
+
+
+@dataclass(frozen=True)
+class Again:
+    """The same sheet made once more, and whether by the same code and packages."""
+
+    inputs: bytes
+    results: Any
+    notebook: dict[str, Any]
+    figures: Mapping[str, bytes]
+    page: bytes | None
+    pdf: bytes | None
+    same_code: bool
+    same_packages: bool
+
+
+def notebook_of(verified: Verified) -> tuple[dict[str, Any], dict[str, bytes]]:
+    """The archived notebook, and the drawings that the first form of a record kept in it."""
+    notebook: dict[str, Any] = verified.json("sheet.ipynb")
+    return notebook, take_drawings(notebook)
+
+
+def made_here(
+    verified: Verified, manifest: Manifest, work: Path, *, timeout_s: float | None,
+    templates: Path | None,
+) -> Again:  # fmt: skip
+    """Run the installed template on the archived inputs; page and PDF of the archived notebook."""
+    ready = _prepare_again(verified, manifest, work, templates)
+    (work / "inputs.json").write_bytes(ready.inputs)
+    executed = execute(ready, work, timeout_s=timeout_s, templates=templates)
+    notebook, inside = notebook_of(verified)
+    files = {**verified.content, **inside}
+    pdf = None
+    if "sheet.pdf" in manifest.files and find_spec("typst") is not None:
+        with_pdf = {name: e for name, e in manifest.files.items() if name != "sheet.pdf"}
+        pdf = printed(resealed(manifest, with_pdf), files, notebook)
+    return Again(
+        inputs=ready.inputs, results=executed.plain_results, notebook=executed.notebook,
+        figures=executed.figures, page=sheet_page(notebook, page_facts(manifest)), pdf=pdf,
+        same_code=ready.template_sha256 == manifest.template_sha256
+        and manifest.code_sha256 == resources.code_hash(),
+        same_packages=verified.content.get("environment.txt") == environment_text(),
+    )  # fmt: skip
+
+
+def figures_in(verified: Verified) -> dict[str, bytes]:
+    return {k: v for k, v in verified.content.items() if k.startswith("figures/")}
+
+
+def _prepare_again(
+    verified: Verified, manifest: Manifest, folder: Path, templates: Path | None
+) -> Prepared:
+    inputs = verified.content["inputs.json"]
+    given = verified.json("inputs.json").get("parameters")
+    if not isinstance(given, dict):
+        raise InputError.of("parameters", given, "the parameters of the sheet")
+    validate_parameters(manifest.template, **{str(k): v for k, v in given.items()})
+    path = folder / "inputs.json"
+    path.write_bytes(inputs)
+    order = SheetOrder(
+        template=manifest.template, job=str(path), lift=given.get("lift", ""),
+        units=given.get("units", ""), revision=given.get("revision", ""),
+        prepared_by=given.get("prepared_by", ""),
+    )  # fmt: skip
+    return prepare(order, templates=templates)
