@@ -12,7 +12,8 @@ import pytest
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import dumps
-from liftcalc.records.archive import Staging, clear_abandoned
+from liftcalc.records.archive import Staging, clear_abandoned, entries
+from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.log import read_log
 from liftcalc.records.manifest import (
     PART_PREFIX,
@@ -49,7 +50,7 @@ def _write_one(archive: Path, lift: str, *, name: str = "") -> Path:
             code_sha256=BLANK,
             run_key=BLANK,
             versions=versions_of(environment_text()),
-            files=staging.entries(files),
+            files=entries(files),
         )
         return staging.commit(manifest)
 
