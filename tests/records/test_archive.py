@@ -15,14 +15,7 @@ from liftcalc.base.strict_json import dumps
 from liftcalc.records.archive import Staging, clear_abandoned, entries
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.log import read_log
-from liftcalc.records.manifest import (
-    PART_PREFIX,
-    Manifest,
-
-    record_name,
-    seal,
-    utc_now,
-)
+from liftcalc.records.manifest import PART_PREFIX, Manifest, record_name, seal, utc_now
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 
