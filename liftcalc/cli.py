@@ -248,6 +248,19 @@ def pdf(records: Sequence[Path], out: Path, title: str, paper: str | None) -> in
 
 
 @cli.command()
+@click.argument("archive", type=_PATH)
+@click.option("--out", type=_PATH, required=True, help="New folder for the bag.")
+@click.option("--damaged", is_flag=True, help="Hand over damaged records too, each named.")
+@click.option("--licence", help="Under which the records may be used.")
+def handover(archive: Path, out: Path, **options: Any) -> int:
+    """Hand ARCHIVE over as a BagIt bag (hashes of all files), described as an RO-Crate."""
+    from liftcalc.records.handover import hand_over
+
+    click.echo("\n".join([*hand_over(archive, out, **options), f"Bag: {out}"]))
+    return 0
+
+
+@cli.command()
 @click.option("--dir", "folder", type=_PATH, default=Path("liftcalc-workbench"), show_default=True)
 @click.option("--no-start", is_flag=True, help="Only copy the files.")
 def lab(folder: Path, no_start: bool) -> int:
@@ -302,7 +315,7 @@ def handbook(out: Path) -> int:
 @click.option("--out", type=_PATH, required=True, help="New .geojson, .dxf, .csv or .xlsx file.")
 @click.option("--mapping", type=_PATH, help="What the layers of a DXF drawing mean (YAML).")
 @click.option(
-    "--header", type=_PATH, help="id, name, grid, datum, provenance, ground, stated (YAML)."
+    "--header", type=_PATH, help="YAML: id, name, grid, datum, provenance, ground, stated."
 )
 def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Path | None) -> int:
     """Read a site survey from FILES (GeoJSON, DXF, CSV, XLSX) and write it in another format.
@@ -376,12 +389,8 @@ def _guarded(arguments: list[str]) -> int:
     except Exception as error:
         if os.environ.get("LIFTCALC_DEBUG"):
             raise
-        text = " ".join(str(error).split())[:500]
-        click.echo(
-            f"liftcalc stopped: {type(error).__name__}: {text}\n"
-            f"{PROGRAM_FAULT} Set LIFTCALC_DEBUG=1 to see where.",
-            err=True,
-        )
+        text = f"{type(error).__name__}: {' '.join(str(error).split())[:500]}\n{PROGRAM_FAULT}"
+        click.echo(f"liftcalc stopped: {text} Set LIFTCALC_DEBUG=1 to see where.", err=True)
         return failure_code("program")
 
 
