@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
+from liftcalc.records.log import What, append, archive_lock, log_head
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     Manifest,
@@ -150,7 +151,7 @@ def new_key(path: Path, password: str = "") -> str:
         raise InputError.of("key file", str(path), f"a new file ({error.strerror})") from None
     with os.fdopen(handle, "wb") as stream:
         stream.write(pem)
-    return key.public_key().public_bytes_raw().hex()
+    return str(key.public_key().public_bytes_raw().hex())
 
 
 def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
@@ -189,8 +190,8 @@ def _fingerprint(public: str) -> str:
 def _statement(manifest: Manifest, signed: dict[str, Any]) -> dict[str, Any]:
     """The statement that a signature of this record in these words carries."""
     made_with = {"liftcalc": manifest.code_sha256, manifest.template: manifest.template_sha256}
-    if environment := getattr(manifest, "environment_sha256", ""):
-        made_with["environment.txt"] = environment
+    if manifest.environment_sha256:
+        made_with["environment.txt"] = manifest.environment_sha256
     return {
         "_type": _STATEMENT,
         "subject": [{
@@ -211,14 +212,8 @@ def _encoded(payload: bytes) -> bytes:
     return b"DSSEv1 %d %b %d %b" % (len(_PAYLOAD), _PAYLOAD.encode(), len(payload), payload)
 
 
-def sign_record(
-    folder: Path, key: Ed25519PrivateKey, *, role: str, name: str,
-    log: tuple[int, str] | None = None,
-) -> Path:  # fmt: skip
+def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str) -> Path:
     """Sign a whole record in a role; returns the new signature file beside it.
-
-    Parameters:
-      log: Entries and head of the archive's log as it is now, stated in the signature.
 
     Raises: :class:`RecordError` when the record is not whole: nobody signs a broken one.
     """
@@ -228,37 +223,37 @@ def sign_record(
     manifest = require_record(folder).manifest
     assert manifest is not None
     public = key.public_key().public_bytes_raw()
-    signed = {
-        "role": role, "name": name, "utc": utc_now(), "public_key": public.hex(),
-        "log": {"entries": log[0], "head": log[1]} if log else None,
-    }  # fmt: skip
-    payload = dumps(_statement(manifest, signed))
-    envelope = {
-        "payload": base64.b64encode(payload).decode(),
-        "payloadType": _PAYLOAD,
-        "signatures": [
-            {
+    with archive_lock(folder.resolve().parent):
+        head = log_head(folder.resolve().parent)
+        signed = {
+            "role": role, "name": name, "utc": utc_now(), "public_key": public.hex(),
+            "log": {"entries": head[0], "head": head[1]} if head else None,
+        }  # fmt: skip
+        payload = dumps(_statement(manifest, signed))
+        envelope = {
+            "payload": base64.b64encode(payload).decode(), "payloadType": _PAYLOAD,
+            "signatures": [{
                 "keyid": sha256_hex(public),
                 "sig": base64.b64encode(key.sign(_encoded(payload))).decode(),
-            }
-        ],
-    }
-    file = f"{role}-{safe_name(name, longest=24)}-{secrets.token_hex(4)}.json"
-    return lay_beside(folder, file, dumps(envelope))
+            }],
+        }  # fmt: skip
+        file = f"{role}-{safe_name(name, longest=24)}-{secrets.token_hex(4)}.json"
+        return lay_beside(folder, "signature", file, dumps(envelope))
 
 
 def beside(folder: Path) -> Path:
     """Where the signatures and time stamps of a record lie."""
+    folder = folder.absolute()
     return folder.parent / f"{folder.name}.signatures"
 
 
-def lay_beside(folder: Path, name: str, data: bytes) -> Path:
-    """Write a new file into the signature folder of a record; a link is not followed."""
+def lay_beside(folder: Path, what: What, name: str, data: bytes) -> Path:
+    """Write a new file into a record's signature folder, and into the log; no link is followed."""
     target = beside(folder.resolve())
     try:
         target.mkdir(exist_ok=True)
         if target.is_symlink():
-            raise InputError.of("", None, f"{target} is a link; no signature is written through it")
+            raise InputError.of("", None, f"{target} is a link; nothing is written through it")
         path = target / name
         with path.open("xb") as stream:
             stream.write(data)
@@ -269,6 +264,7 @@ def lay_beside(folder: Path, name: str, data: bytes) -> Path:
         raise InputError.of(
             "folder", str(target), f"a folder that can be written ({error.strerror})"
         ) from None
+    append(target.parent, what, f"{target.name}/{name}", sha256_hex(data))
     return path
 
 

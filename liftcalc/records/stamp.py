@@ -19,7 +19,7 @@ from typing import Any
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
 from liftcalc.records.manifest import MANIFEST_NAME
-from liftcalc.records.sign import TIME_STAMP, files_beside, lay_beside, shown
+from liftcalc.records.sign import TIME_STAMP, beside, files_beside, lay_beside, shown
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, require_record
 
 _SHA256 = "2.16.840.1.101.3.4.2.1"
@@ -128,5 +128,7 @@ def store_reply(folder: Path, reply: Path, authorities: Collection[str] = ()) ->
     if stamp.problem:
         raise InputError.of("", None, f"{path}: {stamp.problem}")
     data = read_regular(path, _MAX_BYTES)
-    lay_beside(folder, f"time-{sha256(data).hexdigest()[:16]}{TIME_STAMP}", data)
+    name = f"time-{sha256(data).hexdigest()[:16]}{TIME_STAMP}"
+    if not (beside(folder) / name).exists():
+        lay_beside(folder, "time stamp", name, data)
     return stamp

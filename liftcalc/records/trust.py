@@ -1,4 +1,4 @@
-"""Whose key it is: a checker's list of trusted keys, and what a record's signatures are worth by it.
+"""Whose key it is: a checker's list of trusted keys, and what signatures are worth by it.
 
 The list is a YAML file that the checker holds, not the archive::
 
@@ -16,15 +16,17 @@ The time of a signature is the signer's word; a time stamp (:mod:`liftcalc.recor
 from collections.abc import Collection
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.files import read_regular
+from liftcalc.base.strict_json import sha256_hex
 from liftcalc.facts.base import Fact, Faults
 from liftcalc.facts.io import parse_fact, read_data
 from liftcalc.facts.table_rows import read_text
+from liftcalc.records.log import LOG_NAME, ArchiveLog, read_log
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, read_manifest
 from liftcalc.records.sign import ROLES, Signature, public_key_hex, read_signatures, signer_name
 from liftcalc.records.stamp import read_stamps, root_certificates
@@ -93,6 +95,21 @@ def load_trusted(path: Path) -> Trusted:
     return parse_fact(Trusted, data, source=str(path))
 
 
+def trusted_from(plain: Any) -> Trusted | None:
+    """The list from its plain values; None for none."""
+    return None if plain is None else parse_fact(Trusted, plain)
+
+
+def _continues(log: ArchiveLog, stated: Any) -> bool:
+    """Does the log still hold, where it stood, the line that was its last when it was signed?"""
+    match stated:
+        case None | {"entries": 0}:
+            return True
+        case {"entries": int(n), "head": str(head)}:
+            return len(log.lines) >= n > 0 and sha256_hex(log.lines[n - 1].text()) == head
+    return False
+
+
 def signature_findings(
     folder: Path, manifest: Manifest, trusted: Trusted | None = None, require: Collection[str] = ()
 ) -> tuple[list[str], list[str]]:
@@ -116,10 +133,13 @@ def signature_findings(
     findings = [f"signature {s.file}: {s.problem}" for s in signatures if s.problem]
     findings += [f"time stamp {s.file}: {s.problem}" for s in stamps if s.problem]
     notes = [f"time stamp {s.file}: {s.words}" for s in stamps if not s.problem]
+    log = read_log(folder.absolute().parent) if any(s.log for s in signatures) else None
     counted = set()
     for s in signatures:
         if s.problem:
             continue
+        if log and manifest.record in log.standing() and not _continues(log, s.log):
+            findings.append(f"{LOG_NAME}: is not that of the time of signature {s.file}, and more")
         words = f"signed as {s.role} by {s.name} at {s.utc}, key {s.fingerprint}"
         against = (
             trusted.objection(s, manifest)
@@ -152,5 +172,5 @@ def signed_words(folder: Path, trusted: Trusted | None = None) -> str:
         for role in ROLES if any(s.role == role for s in good)
     ]  # fmt: skip
     words += [f"time stamp {min(t)}" for t in [[s.utc for s in stamps if s.trusted]] if t]
-    bad = sum(bool(s.problem) for s in (*signatures, *stamps))
+    bad = sum(bool(s.problem) for s in signatures) + sum(bool(s.problem) for s in stamps)
     return ", ".join([*words, *([f"{bad} not valid"] if bad else [])])
