@@ -6,6 +6,7 @@ the field, the first offending value and what is allowed. NaN fails every one of
 
 from __future__ import annotations
 
+import reprlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -27,6 +28,20 @@ MISSING = _Missing()
 """Value of a :class:`Problem` whose field was not given at all."""
 
 
+_REPR = reprlib.Repr()
+_REPR.maxstring = _REPR.maxother = _REPR.maxlong = 120
+_REPR.maxlist = _REPR.maxtuple = _REPR.maxset = _REPR.maxdict = 20
+_MOST_PROBLEMS = 40
+
+
+def shown(text: str, most: int = 300) -> str:
+    """A text of somebody else, fit for a message: cut, and what does not print as its number."""
+    cut = text if len(text) <= most else text[: most - 3] + "..."
+    return (
+        cut if cut.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut)
+    )
+
+
 @dataclass(frozen=True)
 class Problem:
     """One wrong input: which field, what was given, what is allowed, what to do.
@@ -40,12 +55,13 @@ class Problem:
     remedy: str = ""
 
     def __str__(self) -> str:
-        if not self.field:
+        field = shown(self.field)
+        if not field:
             text = self.allowed if self.allowed.endswith("?") else f"{self.allowed}."
         elif self.value is MISSING:
-            text = f"{self.field} is missing; {self.allowed}."
+            text = f"{field} is missing; {self.allowed}."
         else:
-            text = f"{self.field} is {self.value!r}; allowed: {self.allowed}."
+            text = f"{field} is {shown(_REPR.repr(self.value), 120)}; allowed: {self.allowed}."
         return f"{text} {self.remedy}".rstrip()
 
 
@@ -65,8 +81,10 @@ class InputError(LiftcalcError, ValueError):
             (problems,) if isinstance(problems, Problem) else tuple(problems)
         )
         self.source = source
-        head = f"{source}: " if source else ""
-        super().__init__(head + "\n".join(str(p) for p in self.problems))
+        lines = [str(p) for p in self.problems[:_MOST_PROBLEMS]]
+        more = len(self.problems) - len(lines)
+        lines += [f"And {more} more of such faults."] if more else []
+        super().__init__((f"{shown(source)}: " if source else "") + "\n".join(lines))
 
     @classmethod
     def of(
@@ -83,8 +101,12 @@ def unreadable(path: object, reason: object) -> InputError:
         "No such file or directory": "no such file",
         "Is a directory": "it is a folder, and a file is needed",
         "Permission denied": "no permission",
+        "is missing": "no such file",
+        "is a folder, not a file": "it is a folder, and a file is needed",
+        "cannot be opened (Permission denied)": "no permission",
+        "is not a regular file": "a device, pipe or socket is not a regular file",
     }
-    return InputError.of("", None, f"Cannot read {str(path)[:200]}: {plain.get(words, words)}")
+    return InputError.of("", None, f"Cannot read {shown(str(path))}: {plain.get(words, words)}")
 
 
 PROGRAM_FAULT = "This is a fault of the program, not of your input."

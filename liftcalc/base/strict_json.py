@@ -11,7 +11,7 @@ are written as Python's shortest round-trip repr.
 import hashlib
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NoReturn
 
 import numpy as np
@@ -20,6 +20,7 @@ from liftcalc.base.errors import InputError, RecordError
 
 MAX_DEPTH = 100
 """Deepest nesting that is read."""
+_MOST_DIGITS = 300
 
 
 def sha256_hex(data: bytes) -> str:
@@ -78,17 +79,25 @@ def _walk(value: Any, name: str) -> None:
     raise RecordError(f"{name}: nested deeper than {MAX_DEPTH} levels")
 
 
-def loads(data: bytes | str, name: str = "JSON") -> Any:
-    """Read JSON strictly; anything doubtful raises :class:`RecordError` that names *name*."""
+def loads(data: bytes | str, name: str = "JSON", *, odd: Callable[[str], Any] | None = None) -> Any:
+    """Read JSON strictly; anything doubtful raises :class:`RecordError` that names *name*.
+
+    With *odd*, a number that no float holds becomes what that makes of its text.
+    """
+
+    hooks: dict[str, Any] = {"parse_constant": _refuse_constant, "parse_float": _float}
+    if odd is not None:
+        hooks = {
+            "parse_constant": odd,
+            "parse_float": lambda t: float(t) if math.isfinite(float(t)) else odd(t),
+            "parse_int": lambda t: int(t) if len(t) <= _MOST_DIGITS else odd(t),
+        }
     try:
         text = data if isinstance(data, str) else data.decode("utf-8")
     except UnicodeDecodeError as error:
         raise RecordError(f"{name}: not UTF-8 text (byte {error.start})") from None
     try:
-        value = json.loads(
-            text, object_pairs_hook=_no_duplicates, parse_constant=_refuse_constant,
-            parse_float=_float,
-        )  # fmt: skip
+        value = json.loads(text, object_pairs_hook=_no_duplicates, **hooks)
     except RecursionError:
         raise RecordError(f"{name}: nested deeper than {MAX_DEPTH} levels") from None
     except ValueError as error:

@@ -1,7 +1,7 @@
 """What every fact shares: a frozen strict model, provenance, polygons, clear errors.
 
 Contents: :class:`Fact`, :class:`Provenance`, field types (``Positive``, ``NonNegative``,
-``Coordinate``), polygon and line validators, :class:`Faults` (several at once),
+``Coordinate``, ``Text``), polygon and line validators, :class:`Faults` (several at once),
 :func:`input_error` (pydantic's error in our words).
 """
 
@@ -14,7 +14,9 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
-from liftcalc.base.errors import MISSING, InputError, Problem
+from liftcalc.base.errors import MISSING, InputError, Problem, shown
+from liftcalc.facts.limits import LEAST, MOST_LINE, MOST_TEXT
+from liftcalc.facts.plain import fault_of
 
 
 class Fact(BaseModel):
@@ -25,13 +27,31 @@ class Fact(BaseModel):
     )
 
 
+def some_lines(text: str, *, lines: bool = True) -> str:
+    """The text, unless something in it is hidden."""
+    if allowed := fault_of(text, lines=lines):
+        raise ValueError(allowed)
+    return text
+
+
+def one_line(text: str) -> str:
+    """The text, unless something in it is hidden or it has line breaks."""
+    return some_lines(text, lines=False)
+
+
+Text = Annotated[str, Field(max_length=MOST_LINE), AfterValidator(one_line)]
+"""One line in which nothing is hidden."""
+Words = Annotated[str, Field(max_length=MOST_TEXT), AfterValidator(some_lines)]
+"""The same, of several lines where needed."""
+
+
 class Provenance(Fact):
     """Where a fact comes from; printed with it on the sheet."""
 
     kind: Literal[
         "maker's chart", "maker's data", "survey", "weighed", "published", "assumed", "invented"
     ]
-    note: str = ""
+    note: Words = ""
 
     @property
     def words(self) -> str:
@@ -49,7 +69,9 @@ class Faults(ValueError):
 
 
 Ident = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$")]
-Positive = Annotated[float, Field(gt=0)]
+Positive = Annotated[float, Field(ge=LEAST)]
+MassT = Annotated[float, Field(ge=0.001, le=2000)]
+Metres = Annotated[float, Field(ge=0.001, le=100)]
 NonNegative = Annotated[float, Field(ge=0)]
 Coordinate = Annotated[float, Field(ge=-1e7, le=1e7)]
 Point2D = tuple[Coordinate, Coordinate]
@@ -100,11 +122,6 @@ def _whole(loc: tuple[int | str, ...], field: str, value: dict[Any, Any], rule: 
     id = value["id"][:40] if isinstance(value.get("id"), str) else ""
     who = (f"{field} ({id})" if id else field) if loc else id or "input"
     return Problem("", None, f"{who}: {rule}")
-
-
-def _short(value: object) -> object:
-    text = repr(value)
-    return value if len(text) <= 80 else text[:77] + "..."
 
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
@@ -175,6 +192,8 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
             continue
         if kind == "extra_forbidden":
             allowed = _NOT_YET.get(str(loc[-1]), "no such field is known; check the spelling")
+            problems.append(Problem("", None, f"{shown(field)} is given; allowed: {allowed}"))
+            continue  # what another file holds is not printed
         elif kind == "string_pattern_mismatch":
             allowed = _pattern_words(item["ctx"]["pattern"])
         elif kind == "too_short":
@@ -184,5 +203,5 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
         if kind == "value_error" and isinstance(item["input"], dict):
             problems.append(_whole(loc, field, item["input"], allowed))
             continue
-        problems.append(Problem(field, _short(item["input"]), allowed, _remedy(item)))
+        problems.append(Problem(field, item["input"], allowed, _remedy(item)))
     return InputError(problems, source=source)

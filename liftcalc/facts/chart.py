@@ -5,10 +5,11 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, Positive, Provenance
+from liftcalc.facts.base import Fact, Ident, Positive, Provenance, Text
+from liftcalc.facts.limits import LEAST
 from liftcalc.facts.machine import LegName
 
-Capacity = Annotated[float, Field(gt=0, le=2000)]
+Capacity = Annotated[float, Field(ge=LEAST, le=2000)]
 Angle = Annotated[float, Field(ge=-720, le=720)]
 
 
@@ -24,7 +25,7 @@ class RatedChart(Fact):
     id: Ident
     machine: Ident
     counterweight: Ident
-    base_name: str
+    base_name: Text
     leg_extension_m: dict[LegName, Positive]
     sector_deg: tuple[Angle, Angle] = (0.0, 360.0)
     rule: Literal["test_load", "tipping_fraction"]

@@ -4,16 +4,17 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, Provenance
+from liftcalc.facts.base import Fact, Ident, Provenance, Text
+from liftcalc.facts.limits import LEAST
 
 
 class Layer(Fact):
     """One layer; give cu for undrained strength, phi (and c) for drained strength, or both."""
 
-    name: str
-    thickness_m: Annotated[float, Field(gt=0, le=100)]
+    name: Text
+    thickness_m: Annotated[float, Field(ge=LEAST, le=100)]
     unit_weight_kN_m3: Annotated[float, Field(ge=8, le=27)]
-    cu_kPa: Annotated[float, Field(gt=0, le=1000)] | None = None
+    cu_kPa: Annotated[float, Field(ge=LEAST, le=1000)] | None = None
     phi_deg: Annotated[float, Field(ge=0, le=50)] | None = None
     c_kPa: Annotated[float, Field(ge=0, le=500)] | None = None
     youngs_modulus_kPa: Annotated[float, Field(ge=500, le=5e6)] | None = None
@@ -33,8 +34,8 @@ class Layer(Fact):
 class PresumptiveClass(Fact):
     """A class of a published presumptive table."""
 
-    table: str
-    name: str
+    table: Text
+    name: Text
 
 
 class SurveyedProfile(Fact):
@@ -48,7 +49,7 @@ class SurveyedProfile(Fact):
     id: Ident
     layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
     water_depth_m: Annotated[float, Field(ge=0, le=500)] | None = None
-    no_water_to_m: Annotated[float, Field(gt=0, le=500)] | None = None
+    no_water_to_m: Annotated[float, Field(ge=LEAST, le=500)] | None = None
     voids: Literal["none found", "unknown", "present"]
     presumptive: PresumptiveClass | None = None
     subgrade_modulus_kN_m3: Annotated[float, Field(ge=500, le=1e6)] | None = None

@@ -4,11 +4,12 @@ Contents: :func:`read_data` (plain data from YAML or JSON), :func:`load_fact`,
 :func:`load_job`, :func:`json_schemas`.
 
 YAML is read by the JSON-compatible core: ``012`` and ``yes`` stay text, duplicate keys and
-NaN are refused, so that nothing turns into another number on its way in.
+NaN are refused, so that nothing turns into another number on its way in. Paths in a job may be
+absolute or lead upward: a job is written by whoever starts it, and what a file holds is shown only
+where it is a known field of a fact.
 """
 
 import json
-import math
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -17,8 +18,7 @@ from typing import Any, TypeVar
 import yaml
 from pydantic import ValidationError
 
-from liftcalc.base import strict_json
-from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.errors import InputError, RecordError, shown
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
@@ -26,12 +26,21 @@ from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift
+from liftcalc.facts.limits import MOST_FILES
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
+from liftcalc.facts.plain import (
+    fault_of,
+    json_data,
+    read_text,
+    require_few,
+    require_plain,
+    yaml_data,
+)
 from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
-from liftcalc.facts.table_rows import read_text, table_rows
+from liftcalc.facts.table_rows import table_rows
 from liftcalc.facts.tandem import TandemLift
 
 FACTS: dict[str, type[Fact]] = {
@@ -49,64 +58,32 @@ FACTS: dict[str, type[Fact]] = {
 F = TypeVar("F", bound=Fact)
 
 
-class _CoreLoader(yaml.SafeLoader):
-    """YAML 1.2 core schema for scalars; duplicate keys are refused."""
-
-
-_CoreLoader.yaml_implicit_resolvers = {}
-for _tag, _pattern, _first in (
-    ("bool", r"^(?:true|false)$", "tf"),
-    ("null", r"^(?:~|null|)$", ["~", "n", ""]),
-    ("int", r"^[-+]?(?:0|[1-9][0-9]*)$", "-+0123456789"),
-    (
-        "float",
-        r"^[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?$|^[-+]?\.inf$|^\.nan$",
-        "-+0123456789.",
-    ),
-):
-    _CoreLoader.add_implicit_resolver(
-        f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), list(_first)
-    )
-
-
-def _mapping(loader: _CoreLoader, node: yaml.MappingNode) -> dict[Any, Any]:
-    result: dict[Any, Any] = {}
-    for key_node, value_node in node.value:
-        key = loader.construct_object(key_node, deep=True)
-        if not isinstance(key, str):
-            raise InputError.of("key", key, "text", source=str(key_node.start_mark))
-        if key in result:
-            raise InputError.of("key", key, "given once", source=str(key_node.start_mark))
-        result[key] = loader.construct_object(value_node, deep=True)
-    return result
-
-
-_CoreLoader.add_constructor("tag:yaml.org,2002:map", _mapping)
-
-
 def read_data(path: str | Path) -> Any:
     """Plain data from a YAML, JSON or GeoJSON file; anything doubtful raises InputError."""
     path = Path(path)
+    parse = _PARSERS.get(path.suffix.lower())
+    if parse is None:
+        raise InputError.of(str(path), path.suffix, ".yaml, .yml, .json or .geojson")
     text = read_text(path)
     try:
-        if path.suffix.lower() in {".json", ".geojson"}:
-            return strict_json.loads(text)
-        if path.suffix.lower() in {".yaml", ".yml"}:
-            return yaml.load(text, Loader=_CoreLoader)
+        return require_plain(parse(text))
     except InputError as error:
         raise InputError(error.problems, source=str(path)) from None
     except (RecordError, yaml.YAMLError, RecursionError) as error:
         kind = path.suffix[1:].upper()
-        raise InputError.of("", None, f"Cannot read {path} as {kind}: {_fault(error)}") from None
-    raise InputError.of(str(path), path.suffix, ".yaml, .yml, .json or .geojson")
+        words = f"Cannot read {shown(str(path))} as {kind}: {_fault(error)}"
+        raise InputError.of("", None, words) from None
+
+
+_PARSERS = {".yaml": yaml_data, ".yml": yaml_data, ".json": json_data, ".geojson": json_data}
 
 
 def _fault(error: Exception) -> str:
     """What is wrong with a text that cannot be parsed, and where."""
     if isinstance(error, yaml.MarkedYAMLError) and error.problem and error.problem_mark:
         mark = error.problem_mark
-        return f"{error.problem} (line {mark.line + 1}, column {mark.column + 1})"
-    return " ".join(str(error).removeprefix("JSON: ").split())
+        return f"{shown(error.problem)} (line {mark.line + 1}, column {mark.column + 1})"
+    return " ".join(shown(str(error).removeprefix("JSON: ")).split())
 
 
 def parse_fact(kind: type[F], data: Any, *, source: str = "") -> F:
@@ -124,19 +101,15 @@ def load_fact(kind: type[F], path: str | Path) -> F:
     return parse_fact(kind, read_data(path), source=str(path))
 
 
+_NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
+
+
 def _cell(text: str) -> Any:
     text = text.strip()
-    if text == "":
-        return None
-    if text in {"true", "false"}:
-        return text == "true"
-    try:
-        value = float(text)
-    except ValueError:
-        return text
-    if not math.isfinite(value) or text != text.strip("_") or "_" in text:
-        return text
-    return value
+    if text in {"", "true", "false"}:
+        return text == "true" if text else None
+    number = float(text) + 0.0 if _NUMBER.fullmatch(text) else None  # -0 is 0
+    return text if number is None or fault_of(number) else number
 
 
 _TEXT_COLUMNS = {"id", "title", "machine", "counterweight", "hook_block", "mat"}
@@ -237,6 +210,7 @@ def _listed(field: str, entries: Any, base: Path, source: Path) -> list[Any]:
     """Items of a job's list: each as it stands, or the file that holds one or several."""
     if not isinstance(entries, (str, list)):
         raise InputError.of(field, entries, "a file name or a list of them", source=str(source))
+    require_few(len(entries) * isinstance(entries, list), MOST_FILES, f"{field} of the job")
     items: list[Any] = []
     for entry in [entries] if isinstance(entries, str) else entries:
         held = read_data(base / entry) if isinstance(entry, str) else entry
@@ -248,6 +222,7 @@ def _accessories(given: Any, base: Path, source: Path) -> Any:
     """Accessories of one file or mapping, or of several together."""
     if not isinstance(given, list):
         return read_data(base / given) if isinstance(given, str) else given
+    require_few(len(given), MOST_FILES, "accessories of the job")
     merged: dict[str, list[Any]] = {}
     for entry in given:
         part = read_data(base / entry) if isinstance(entry, str) else entry

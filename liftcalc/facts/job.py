@@ -10,10 +10,11 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from liftcalc.base.errors import InputError
-from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive
+from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive, Text
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
 from liftcalc.facts.lift import Lift
+from liftcalc.facts.limits import LEAST
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.rigging import Accessories
@@ -33,8 +34,8 @@ class ClearanceRule(Fact):
     power_line_table: Literal["29 CFR 1926.1408 Table A", "owner"] = "29 CFR 1926.1408 Table A"
     power_line_owner_rows: tuple[tuple[Positive, Positive], ...] = ()
     """With the table "owner" only: up to which voltage [kV], and the distance there [m]."""
-    reference: str
-    tail_reference: str | None = None
+    reference: Text
+    tail_reference: Text | None = None
     """Source of ``tail_m`` where it is another than that of the other distances."""
 
     @property
@@ -72,16 +73,16 @@ class OwnerGroundRule(Fact):
     safety: Literal["global", "en1997 DA1"] = "global"
     factor_of_safety: Annotated[float, Field(ge=2, le=10)] = 2.0
     edge_set_back_ratio: Annotated[float, Field(ge=0, le=5)] = 1.0
-    settlement_limit_m: Annotated[float, Field(gt=0, le=1)] = 0.05
-    reference: str
+    settlement_limit_m: Annotated[float, Field(ge=LEAST, le=1)] = 0.05
+    reference: Text
 
 
 class Rules(Fact):
     """Limits that differ by edition and owner: value and owner are both printed."""
 
-    critical_share_percent: Annotated[float, Field(gt=0, le=100)] = 75.0
-    critical_share_owner: str
-    utilisation_limit_percent: Annotated[float, Field(gt=0, le=100)] = 100.0
+    critical_share_percent: Annotated[float, Field(ge=LEAST, le=100)] = 75.0
+    critical_share_owner: Text
+    utilisation_limit_percent: Annotated[float, Field(ge=LEAST, le=100)] = 100.0
     least_leg_share_percent: Annotated[float, Field(ge=0, le=50)] = 0.0
     backward_share_percent: Annotated[float, Field(ge=0, le=50)] = 15.0
     dynamic_factor_min: Annotated[float, Field(ge=1, le=2)] = 1.0
@@ -93,8 +94,8 @@ class Job(Fact):
     """A fully resolved job: all facts inside, nothing looked up elsewhere."""
 
     id: Ident
-    title: str
-    client: str
+    title: Text
+    client: Text
     invented: bool
     rules: Rules
     site: Site

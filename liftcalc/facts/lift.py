@@ -4,9 +4,19 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.base import (
+    Coordinate,
+    Fact,
+    Ident,
+    Metres,
+    NonNegative,
+    Positive,
+    Provenance,
+    Text,
+    Words,
+)
+from liftcalc.facts.limits import LEAST
 
-Dimension = Annotated[float, Field(gt=0, le=100)]
 LEAST_ALLOWANCE_PERCENT = {"calculated": 3.0, "estimated": 10.0}
 """Added to a mass that nobody weighed or guarantees: common practice, no published source."""
 ROUND_SHARE, ROUND_DRAG = 0.785, 0.6
@@ -65,20 +75,20 @@ class Load(Fact):
     the wind takes hold of less than a closed load of this size, as of a lattice; printed.
     """
 
-    mass_t: Annotated[float, Field(gt=0, le=1500)]
+    mass_t: Annotated[float, Field(ge=0.001, le=1500)]
     mass_basis: Literal["weighed", "maker", "calculated", "estimated"]
-    length_m: Dimension
-    width_m: Dimension
-    height_m: Dimension
+    length_m: Metres
+    width_m: Metres
+    height_m: Metres
     cg_x_m: Annotated[float, Field(ge=-50, le=50)] = 0.0
     cg_y_m: Annotated[float, Field(ge=-50, le=50)] = 0.0
     cg_z_m: Annotated[float, Field(ge=-50, le=50)] = 0.0
     cg_error_x_m: NonNegative | None = None
     cg_error_y_m: NonNegative | None = None
     cg_error_z_m: NonNegative | None = None
-    sail_area_m2: Annotated[float, Field(gt=0, le=5000)]
-    drag_coefficient: Annotated[float, Field(gt=0, le=3)]
-    sail_reason: str = ""
+    sail_area_m2: Annotated[float, Field(ge=LEAST, le=5000)]
+    drag_coefficient: Annotated[float, Field(ge=LEAST, le=3)]
+    sail_reason: Words = ""
     contingency_percent: Annotated[float, Field(ge=0, le=100)]
     held_down: bool = False
     """True where the load may still be stuck, frozen in or bolted down: then it is refused."""
@@ -142,13 +152,13 @@ class RiggingChoice(Fact):
     beam: Ident | None = None
     top_sling: Ident | None = None
     leg_lengths: Literal["equal", "adjusted"] = "equal"
-    leg_length_m: Annotated[float, Field(gt=0, le=60)] | None = None
+    leg_length_m: Annotated[float, Field(ge=LEAST, le=60)] | None = None
     choke_angle_deg: Annotated[float, Field(ge=0, le=180)] | None = None
     basket_part_angle_deg: Annotated[float, Field(ge=0, le=60)] = 0.0
-    bend_diameter_mm: Annotated[float, Field(gt=0, le=5000)] | None = None
-    hook_diameter_mm: Annotated[float, Field(gt=0, le=1000)] | None = None
+    bend_diameter_mm: Annotated[float, Field(ge=LEAST, le=5000)] | None = None
+    hook_diameter_mm: Annotated[float, Field(ge=LEAST, le=1000)] | None = None
     lug_plate: Literal["along x", "along y", "toward hook"] = "along x"
-    tilt_limit_deg: Annotated[float, Field(gt=0, le=30)] = 5.0
+    tilt_limit_deg: Annotated[float, Field(ge=LEAST, le=30)] = 5.0
     point_spacing_x_m: NonNegative
     point_spacing_y_m: NonNegative
     point_height_m: NonNegative
@@ -178,9 +188,9 @@ class Deduction(Fact):
     the page that states it.
     """
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
-    mass_t: Annotated[float, Field(gt=0, le=100)]
-    reference: Annotated[str, Field(min_length=1)]
+    name: Annotated[Text, Field(min_length=1, max_length=80)]
+    mass_t: Annotated[float, Field(ge=LEAST, le=100)]
+    reference: Annotated[Text, Field(min_length=1)]
 
 
 class Waypoint(Fact):
@@ -195,11 +205,11 @@ class Lift(Fact):
     """One lift of the job."""
 
     id: Ident
-    title: str
+    title: Text
     machine: Ident
     counterweight: Ident
     hook_block: Ident
-    boom_length_m: Annotated[float, Field(gt=0, le=150)]
+    boom_length_m: Annotated[float, Field(ge=LEAST, le=150)]
     stand: Stand
     legs: LegSetting
     mat: Ident
@@ -218,7 +228,7 @@ class Lift(Fact):
     persons: bool = False
     out_of_sight: bool = False
     unusual_rigging: bool = False
-    critical_reason: str = ""
+    critical_reason: Words = ""
     """Any other reason for which the lift is critical, in words: the operator's belief, a load
     that is submerged or hazardous, a centre of gravity that may change."""
     provenance: Provenance

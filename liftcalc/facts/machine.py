@@ -9,12 +9,12 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.base import Fact, Ident, MassT, NonNegative, Positive, Provenance, Text
+from liftcalc.facts.limits import LEAST
 
 LegName = Literal["FL", "FR", "RR", "RL"]
 LEG_NAMES: tuple[LegName, ...] = ("FL", "FR", "RR", "RL")
 Offset = Annotated[float, Field(ge=-30, le=30)]
-MassT = Annotated[float, Field(gt=0, le=2000)]
 
 
 class Carrier(Fact):
@@ -24,11 +24,11 @@ class Carrier(Fact):
     cg_x_m: Offset
     cg_y_m: Offset
     cg_z_m: Annotated[float, Field(ge=0, le=5)]
-    front_x_m: Annotated[float, Field(gt=0, le=30)]
-    rear_x_m: Annotated[float, Field(lt=0, ge=-30)]
-    width_m: Annotated[float, Field(gt=0, le=6)]
-    height_m: Annotated[float, Field(gt=0, le=6)]
-    torsional_stiffness_kNm_rad: Annotated[float, Field(gt=0, le=1e9)]
+    front_x_m: Annotated[float, Field(ge=LEAST, le=30)]
+    rear_x_m: Annotated[float, Field(le=-LEAST, ge=-30)]
+    width_m: Annotated[float, Field(ge=LEAST, le=6)]
+    height_m: Annotated[float, Field(ge=LEAST, le=6)]
+    torsional_stiffness_kNm_rad: Annotated[float, Field(ge=LEAST, le=1e9)]
 
     @model_validator(mode="after")
     def _inside_its_outline(self) -> Self:
@@ -47,10 +47,10 @@ class Superstructure(Fact):
     mass_t: MassT
     cg_u_m: Offset
     cg_z_m: Annotated[float, Field(ge=0, le=8)]
-    tail_radius_m: Annotated[float, Field(gt=0, le=15)]
-    width_m: Annotated[float, Field(gt=0, le=8)]
+    tail_radius_m: Annotated[float, Field(ge=LEAST, le=15)]
+    width_m: Annotated[float, Field(ge=LEAST, le=8)]
     bottom_z_m: Annotated[float, Field(ge=0, le=8)]
-    top_z_m: Annotated[float, Field(gt=0, le=10)]
+    top_z_m: Annotated[float, Field(ge=LEAST, le=10)]
     sail_area_m2: NonNegative
 
     @model_validator(mode="after")
@@ -71,8 +71,8 @@ class Counterweight(Fact):
     mass_t: Annotated[float, Field(ge=0, le=500)]
     cg_u_m: Annotated[float, Field(le=0, ge=-20)]
     cg_z_m: Annotated[float, Field(ge=0, le=10)]
-    tail_radius_m: Annotated[float, Field(gt=0, le=20)]
-    tail_width_m: Annotated[float, Field(gt=0, le=10)]
+    tail_radius_m: Annotated[float, Field(ge=LEAST, le=20)]
+    tail_width_m: Annotated[float, Field(ge=LEAST, le=10)]
 
     @model_validator(mode="after")
     def _tail_within_radius(self) -> Self:
@@ -93,21 +93,21 @@ class Boom(Fact):
     """Telescopic boom; tuples run with ``lengths_m`` (shortest first)."""
 
     foot_u_m: Offset
-    foot_z_m: Annotated[float, Field(gt=0, le=8)]
-    lengths_m: tuple[Annotated[float, Field(gt=0, le=120)], ...]
+    foot_z_m: Annotated[float, Field(ge=LEAST, le=8)]
+    lengths_m: tuple[Annotated[float, Field(ge=LEAST, le=120)], ...]
     mass_t: MassT
     cg_from_foot_m: tuple[Positive, ...]
     bending_stiffness_kNm2: tuple[Positive, ...] | None
     """Of an equivalent uniform boom at each length; null where the manufacturer gives none: a
     stated allowance then takes its place."""
     sail_area_m2: tuple[Positive, ...]
-    drag_coefficient: Annotated[float, Field(gt=0, le=3)]
-    width_m: Annotated[float, Field(gt=0, le=3)]
-    depth_m: Annotated[float, Field(gt=0, le=3)]
+    drag_coefficient: Annotated[float, Field(ge=LEAST, le=3)]
+    width_m: Annotated[float, Field(ge=LEAST, le=3)]
+    depth_m: Annotated[float, Field(ge=LEAST, le=3)]
     head_offset_m: Annotated[float, Field(ge=0, le=0)] = 0.0
     """Must be 0: give the boom length to the load sheave, an offset head is not modelled."""
     angle_min_deg: Annotated[float, Field(ge=-5, le=60)]
-    angle_max_deg: Annotated[float, Field(gt=0, le=88)]
+    angle_max_deg: Annotated[float, Field(ge=LEAST, le=88)]
     two_block_clearance_m: Annotated[float, Field(ge=0, le=10)]
 
     @model_validator(mode="after")
@@ -144,12 +144,12 @@ class HookBlock(Fact):
     """
 
     id: Ident
-    mass_t: Annotated[float, Field(gt=0, le=50)]
-    capacity_t: Annotated[float, Field(gt=0, le=2000)]
-    height_m: Annotated[float, Field(gt=0, le=6)]
+    mass_t: Annotated[float, Field(ge=LEAST, le=50)]
+    capacity_t: Annotated[float, Field(ge=LEAST, le=2000)]
+    height_m: Annotated[float, Field(ge=LEAST, le=6)]
     falls: Annotated[int, Field(ge=1, le=40)]
-    rope_kg_m: Annotated[float, Field(gt=0, le=30)] | None = None
-    width_m: Annotated[float, Field(gt=0, le=5)] | None = None
+    rope_kg_m: Annotated[float, Field(ge=LEAST, le=30)] | None = None
+    width_m: Annotated[float, Field(ge=LEAST, le=5)] | None = None
 
     @property
     def across_m(self) -> float:
@@ -162,13 +162,13 @@ class Leg(Fact):
 
     name: LegName
     x_m: Offset
-    extension_min_m: Annotated[float, Field(gt=0, le=15)]
-    extension_max_m: Annotated[float, Field(gt=0, le=15)]
+    extension_min_m: Annotated[float, Field(ge=LEAST, le=15)]
+    extension_max_m: Annotated[float, Field(ge=LEAST, le=15)]
     steps_m: tuple[Positive, ...] = ()
-    float_length_m: Annotated[float, Field(gt=0, le=3)]
-    float_width_m: Annotated[float, Field(gt=0, le=3)]
-    stiffness_kN_m: Annotated[float, Field(gt=0, le=1e8)]
-    capacity_kN: Annotated[float, Field(gt=0, le=20000)]
+    float_length_m: Annotated[float, Field(ge=LEAST, le=3)]
+    float_width_m: Annotated[float, Field(ge=LEAST, le=3)]
+    stiffness_kN_m: Annotated[float, Field(ge=LEAST, le=1e8)]
+    capacity_kN: Annotated[float, Field(ge=LEAST, le=20000)]
 
     @property
     def side(self) -> int:
@@ -205,8 +205,8 @@ class Machine(Fact):
     """A mobile crane as far as its manufacturer tells."""
 
     id: Ident
-    name: str
-    class_t: Annotated[float, Field(gt=0, le=2000)]
+    name: Text
+    class_t: Annotated[float, Field(ge=LEAST, le=2000)]
     provenance: Provenance
     carrier: Carrier
     superstructure: Superstructure
@@ -214,24 +214,24 @@ class Machine(Fact):
     boom: Boom
     hook_blocks: Annotated[tuple[HookBlock, ...], Field(min_length=1)]
     legs: Annotated[tuple[Leg, ...], Field(min_length=4, max_length=4)]
-    radius_min_m: Annotated[float, Field(gt=0, le=20)]
+    radius_min_m: Annotated[float, Field(ge=LEAST, le=20)]
     stability_rule: Literal["test_load", "tipping_fraction"]
-    tipping_fraction: Annotated[float, Field(gt=0, lt=1)] = 0.85
-    wind_limit_m_s: Annotated[float, Field(gt=0, le=30)]
-    level_limit_percent: Annotated[float, Field(gt=0, le=5)]
+    tipping_fraction: Annotated[float, Field(ge=LEAST, lt=1)] = 0.85
+    wind_limit_m_s: Annotated[float, Field(ge=LEAST, le=30)]
+    level_limit_percent: Annotated[float, Field(ge=LEAST, le=5)]
     interpolation_allowed: bool = False
     setting_tolerance_m: Annotated[float, Field(ge=0, le=0.1)] = 0.0
     """By how much an outrigger may fall short of a chart's mark and still count as at it; 0 unless
     the manufacturer states it."""
-    rope_length_m: Annotated[float, Field(gt=0, le=5000)] | None = None
+    rope_length_m: Annotated[float, Field(ge=LEAST, le=5000)] | None = None
     """Hoist rope that may leave the drum: its length less the wraps that must stay on. Left out,
     the length a lift needs is printed, to be held against the manufacturer's manual."""
     hoisting_class: Literal["HC1", "HC2", "HC3", "HC4"]
-    hoist_speed_m_s: Annotated[float, Field(gt=0, le=3)]
-    slew_speed_rpm: Annotated[float, Field(gt=0, le=5)]
-    slew_stop_time_s: Annotated[float, Field(gt=0, le=60)]
-    standard_sail_area_m2_t: Annotated[float, Field(gt=0, le=2)] = 1.0
-    standard_drag_coefficient: Annotated[float, Field(gt=0, le=2)] = 1.2
+    hoist_speed_m_s: Annotated[float, Field(ge=LEAST, le=3)]
+    slew_speed_rpm: Annotated[float, Field(ge=LEAST, le=5)]
+    slew_stop_time_s: Annotated[float, Field(ge=LEAST, le=60)]
+    standard_sail_area_m2_t: Annotated[float, Field(ge=LEAST, le=2)] = 1.0
+    standard_drag_coefficient: Annotated[float, Field(ge=LEAST, le=2)] = 1.2
 
     @model_validator(mode="after")
     def _legs_in_order(self) -> Self:

@@ -4,10 +4,12 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, Positive, Provenance
+from liftcalc.facts.base import Fact, Ident, Provenance, Text
+from liftcalc.facts.limits import LEAST
 
-Strength = Annotated[float, Field(gt=0, le=1e6)]
+Strength = Annotated[float, Field(ge=LEAST, le=1e6)]
 """Less than of any steel: more is another unit."""
+_Section = Annotated[float, Field(ge=1e-10)]
 
 
 class Mat(Fact):
@@ -17,19 +19,19 @@ class Mat(Fact):
     """
 
     id: Ident
-    name: str
+    name: Text
     material: Literal["timber", "steel", "composite"]
-    length_m: Annotated[float, Field(gt=0, le=12)]
-    width_m: Annotated[float, Field(gt=0, le=12)]
-    thickness_m: Annotated[float, Field(gt=0, le=1.5)]
-    mass_t: Annotated[float, Field(gt=0, le=30)]
-    youngs_modulus_kPa: Annotated[float, Field(gt=0, le=3e8)]
+    length_m: Annotated[float, Field(ge=LEAST, le=12)]
+    width_m: Annotated[float, Field(ge=LEAST, le=12)]
+    thickness_m: Annotated[float, Field(ge=LEAST, le=1.5)]
+    mass_t: Annotated[float, Field(ge=LEAST, le=30)]
+    youngs_modulus_kPa: Annotated[float, Field(ge=LEAST, le=3e8)]
     bending_strength_kPa: Strength
     shear_strength_kPa: Strength
     bearing_strength_kPa: Strength
-    second_moment_m4: Positive | None = None
-    section_modulus_m3: Positive | None = None
-    shear_area_m2: Positive | None = None
+    second_moment_m4: _Section | None = None
+    section_modulus_m3: _Section | None = None
+    shear_area_m2: _Section | None = None
     strength_basis: Literal["allowable", "characteristic"] = "allowable"
     across: Literal["spread", "plate"] = "spread"
     """Across its length: single timbers only spread the load within their thickness ("spread");

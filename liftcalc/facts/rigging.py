@@ -4,10 +4,11 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Provenance
+from liftcalc.facts.base import Fact, Ident, NonNegative, Provenance, Text
+from liftcalc.facts.limits import LEAST
 
-Wll = Annotated[float, Field(gt=0, le=1000)]
-Millimetres = Annotated[float, Field(gt=0, le=1000)]
+Wll = Annotated[float, Field(ge=LEAST, le=1000)]
+Millimetres = Annotated[float, Field(ge=LEAST, le=1000)]
 
 
 class Sling(Fact):
@@ -20,10 +21,10 @@ class Sling(Fact):
     id: Ident
     kind: Literal["wire rope", "chain", "web", "roundsling"]
     wll_t: Wll
-    length_m: Annotated[float, Field(gt=0, le=60)]
+    length_m: Annotated[float, Field(ge=LEAST, le=60)]
     diameter_mm: Millimetres
     mass_t: NonNegative
-    standard: str
+    standard: Text
     eye: Literal["thimble", "soft eye"] | None = None
     provenance: Provenance
 
@@ -36,7 +37,7 @@ class Shackle(Fact):
     pin_diameter_mm: Millimetres
     pin: Literal["screw pin", "bolt", "round pin"] = "screw pin"
     mass_t: NonNegative
-    standard: str
+    standard: Text
     provenance: Provenance
 
 
@@ -50,8 +51,8 @@ class LiftingBeam(Fact):
     id: Ident
     kind: Literal["spreader", "lifting beam"]
     wll_t: Wll
-    span_m: Annotated[float, Field(gt=0, le=40)]
-    length_m: Annotated[float, Field(gt=0, le=45)] | None = None
+    span_m: Annotated[float, Field(ge=LEAST, le=40)]
+    length_m: Annotated[float, Field(ge=LEAST, le=45)] | None = None
     mass_t: NonNegative
     min_top_angle_deg: Annotated[float, Field(ge=30, le=90)] = 45.0
     provenance: Provenance

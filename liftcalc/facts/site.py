@@ -1,5 +1,6 @@
 """The site that lifts are planned on: a survey whose parts fit together and can be so."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any, Self
 
@@ -32,10 +33,10 @@ class Site(SurveyedSite):
             self.ground, self.zones, self.obstacles, self.overhead_lines, self.services,
             self.excavations, self.retaining_walls, self.slopes, self.areas,
         )  # fmt: skip
-        ids = [item.id for group in named for item in group]
-        twice = sorted({i for i in ids if ids.count(i) > 1})
+        ids = Counter(item.id for group in named for item in group)
+        twice = sorted(i for i, count in ids.items() if count > 1)
         if twice:
-            raise ValueError(f"ids used once each; used twice: {', '.join(twice)}")
+            raise ValueError(f"ids used once each; used twice: {', '.join(twice[:20])}")
         boundary = Polygon(self.boundary)
         for hole in self.boreholes:
             if not boundary.buffer(50.0).covers(Point(hole.easting_m, hole.northing_m)):

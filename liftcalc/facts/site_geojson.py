@@ -11,6 +11,8 @@ import re
 from typing import Any
 
 from liftcalc.base.errors import InputError, Problem, missing_extra
+from liftcalc.facts.limits import MOST_FEATURES, MOST_POINTS
+from liftcalc.facts.plain import require_few
 
 # kind: (field of Site, geometry type, field that takes the geometry)
 KINDS: dict[str, tuple[str, str, str]] = {
@@ -77,6 +79,21 @@ def crs_fault(name: str, grid: str, *, at: tuple[float, float]) -> Problem | Non
     return None
 
 
+def require_countable(features: list[Any]) -> None:
+    """Refuse more points, lines and areas than a site may have, whatever else is wrong."""
+
+    def points(coordinates: Any) -> int:
+        inside = isinstance(coordinates, list) and bool(coordinates)
+        if inside and isinstance(coordinates[0], list):
+            return sum(points(c) for c in coordinates)
+        return int(inside)
+
+    shapes = [f.get("geometry") for f in features if isinstance(f, dict)]
+    sizes = [points(s.get("coordinates")) for s in shapes if isinstance(s, dict)]
+    require_few(sum(sizes), MOST_POINTS, "points of the site")
+    require_few(sum(n > 1 for n in sizes), MOST_FEATURES, "lines and areas of the site")
+
+
 def site_dict_from_geojson(data: Any) -> dict[str, Any]:
     """Plain dict for :class:`~liftcalc.facts.site.Site` from a parsed GeoJSON document.
 
@@ -88,6 +105,7 @@ def site_dict_from_geojson(data: Any) -> dict[str, Any]:
         )
     if not isinstance(data.get("site", {}), dict) or not isinstance(data.get("features"), list):
         raise InputError.of("site, features", "of another kind", "an object and a list")
+    require_countable(data["features"])
     site: dict[str, Any] = dict(data.get("site", {}))
     problems: list[Problem] = []
     for n, feature in enumerate(data["features"]):

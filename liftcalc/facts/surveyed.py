@@ -22,11 +22,14 @@ from liftcalc.facts.base import (
     Positive,
     Provenance,
     Ring,
+    Text,
+    Words,
 )
 from liftcalc.facts.ground import SurveyedProfile
+from liftcalc.facts.limits import LEAST
 
 Level = Annotated[float, Field(ge=-500, le=9000)]
-Reason = Annotated[str, Field(min_length=10, max_length=400)]
+Reason = Annotated[Words, Field(min_length=10, max_length=400)]
 
 
 class GroundZone(Fact):
@@ -66,7 +69,7 @@ class OverheadLine(Fact):
     points: Line3D
     sag_m: NonNegative
     voltage_kV: Positive | None
-    owner: str
+    owner: Text
     provenance: Provenance
 
 
@@ -80,9 +83,9 @@ class BuriedService(Fact):
     id: Ident
     kind: Literal["culvert", "pipe", "duct", "slab"]
     line: Line2D
-    crown_depth_m: Annotated[float, Field(gt=0, le=50)]
-    width_m: Annotated[float, Field(gt=0, le=20)]
-    allowable_stress_kPa: Annotated[float, Field(gt=0, le=5000)] | None
+    crown_depth_m: Annotated[float, Field(ge=LEAST, le=50)]
+    width_m: Annotated[float, Field(ge=LEAST, le=20)]
+    allowable_stress_kPa: Annotated[float, Field(ge=LEAST, le=5000)] | None
     stand_off_m: NonNegative
     provenance: Provenance
 
@@ -96,7 +99,7 @@ class Excavation(Fact):
 
     id: Ident
     polygon: Ring
-    depth_m: Annotated[float, Field(gt=0, le=50)]
+    depth_m: Annotated[float, Field(ge=LEAST, le=50)]
     supported: bool = False
     supported_mats_from_m: NonNegative | None = None
 
@@ -112,8 +115,8 @@ class RetainingWall(Fact):
 
     id: Ident
     line: Line2D
-    retained_height_m: Annotated[float, Field(gt=0, le=30)]
-    allowable_surcharge_kPa: Annotated[float, Field(gt=0, le=5000)] | None
+    retained_height_m: Annotated[float, Field(ge=LEAST, le=30)]
+    allowable_surcharge_kPa: Annotated[float, Field(ge=LEAST, le=5000)] | None
     yielding: bool = False
     provenance: Provenance
 
@@ -123,8 +126,8 @@ class Slope(Fact):
 
     id: Ident
     crest: Line2D
-    height_m: Annotated[float, Field(gt=0, le=50)]
-    angle_deg: Annotated[float, Field(gt=0, le=89)]
+    height_m: Annotated[float, Field(ge=LEAST, le=50)]
+    angle_deg: Annotated[float, Field(ge=LEAST, le=89)]
 
 
 class Area(Fact):
@@ -156,9 +159,9 @@ class SurveyedSite(Fact):
     """Everything surveyed, each part valid by itself."""
 
     id: Ident
-    name: str
-    grid: str
-    datum: str
+    name: Text
+    grid: Text
+    datum: Text
     boundary: Ring
     ground: Annotated[tuple[SurveyedProfile, ...], Field(min_length=1)]
     zones: Annotated[tuple[GroundZone, ...], Field(min_length=1)]
@@ -172,4 +175,4 @@ class SurveyedSite(Fact):
     levels: Annotated[tuple[SpotLevel, ...], Field(min_length=3)]
     boreholes: tuple[Borehole, ...] = ()
     provenance: Provenance
-    stated: dict[str, Reason] = Field(default_factory=dict)
+    stated: dict[Text, Reason] = Field(default_factory=dict)

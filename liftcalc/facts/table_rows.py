@@ -8,14 +8,17 @@ table has a point. Sources: RFC 4180 (CSV).
 import csv
 import io
 import re
+import zipfile
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from liftcalc.base.errors import InputError, Problem, unreadable
+from liftcalc.base.errors import InputError, Problem
+from liftcalc.facts.limits import MOST_COLUMNS, MOST_PARTS, MOST_ROWS, MOST_UNPACKED, MOST_VALUES
+from liftcalc.facts.plain import fault_of, read_input, read_text, require_few
 
-MAX_BYTES = 64 * 1024 * 1024
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 _DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
 
@@ -35,23 +38,6 @@ class TableRows:
     def cells(self) -> list[dict[str, Any]]:
         """The rows without their numbers."""
         return [row for _, row in self.rows]
-
-
-def read_text(path: Path) -> str:
-    """Text of a file in UTF-8, with or without a byte order mark.
-
-    Raises: A file that cannot be read, is too large or is not UTF-8.
-    """
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise InputError.of(str(path), f"{path.stat().st_size} bytes", f"at most {MAX_BYTES}")
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError.of(
-            str(path), f"byte {error.start}", "UTF-8 text", "Save it again as CSV UTF-8 or UTF-8."
-        ) from None
-    except (OSError, ValueError) as error:  # ValueError: a name no system accepts (null byte)
-        raise unreadable(path, error) from None
 
 
 def table_rows(path: Path, *, is_text: Callable[[str], bool]) -> TableRows:
@@ -77,27 +63,54 @@ def table_rows(path: Path, *, is_text: Callable[[str], bool]) -> TableRows:
 
 
 def _csv_cells(path: Path, text: str, mark: str) -> list[list[Any]]:
+    require_few(text.count(mark) + text.count("\n"), MOST_VALUES, f"cells of {path.name}")
+    rows = csv.reader(io.StringIO(text, newline=None), delimiter=mark, strict=True)
     try:
-        return list(csv.reader(io.StringIO(text, newline=None), delimiter=mark))
+        return list(rows)
     except csv.Error as error:
-        raise InputError.of(str(path), str(error), "a readable CSV table") from None
+        where = f"{path.name}, row {rows.line_num}"
+        raise InputError.of(where, str(error), "a readable CSV table") from None
+
+
+def _unpacked(path: Path) -> io.BytesIO:
+    """A workbook, known to unpack to no more than is read."""
+    packed = io.BytesIO(read_input(path))
+    with zipfile.ZipFile(packed) as parts:
+        require_few(len(parts.infolist()), MOST_PARTS, f"parts of {path.name}")
+        size = sum(part.file_size for part in parts.infolist())
+        require_few(size, MOST_UNPACKED, f"bytes of {path.name} once unpacked")
+    return packed
 
 
 def _xlsx_cells(path: Path) -> list[list[Any]]:
     import openpyxl
+    from openpyxl.utils import get_column_letter
 
+    rows: list[list[Any]] = []
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        try:
-            page = book[book.sheetnames[0]]
-            rows = [list(row) for row in page.iter_rows(values_only=True)]
-        finally:
-            book.close()
+        book = openpyxl.load_workbook(_unpacked(path), read_only=True, data_only=True)
+        page = book[book.sheetnames[0]]
+        page.reset_dimensions()  # what the sheet states of its own size need not be so
+        for n, row in enumerate(page.iter_rows(values_only=True), start=1):
+            if not row:  # left out in the file
+                rows += [[]] if n <= MOST_ROWS else []
+                continue
+            held = max((k for k, cell in enumerate(row, start=1) if cell is not None), default=0)
+            if held > MOST_COLUMNS or (held and n > MOST_ROWS):
+                raise InputError.of(
+                    f"{path.name}, cell {get_column_letter(held)}{n}", row[held - 1],
+                    f"nothing beyond {MOST_COLUMNS} columns and {MOST_ROWS:,} rows",
+                    "Delete what stands beside or below the table.",
+                )  # fmt: skip
+            rows.append(list(row[:held]))
+    except InputError:
+        raise
     except Exception as error:  # a damaged workbook raises whatever its reader stumbles over
         why = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError.of(str(path), why, "a readable XLSX workbook") from None
     width = max((len(row) for row in rows), default=0)  # a row may end at its last cell
-    return [row + [None] * (width - len(row)) for row in rows]
+    require_few(width * sum(map(bool, rows)), MOST_VALUES, f"cells of {path.name}")
+    return [row + [None] * (width - len(row)) if row else row for row in rows]
 
 
 def _empty(cell: Any) -> bool:
@@ -115,8 +128,12 @@ def _under_header(
     while not header[-1]:
         header.pop()
     if "" in header or len(set(header)) != len(header):
-        odd = sorted({h for h in header if header.count(h) > 1 or not h})
+        odd = sorted(h for h, count in Counter(header).items() if count > 1 or not h)
         raise InputError.of(f"{path.name}, header", odd, "a name for each column, each once")
+    if faults := [
+        Problem(f"{path.name}, header", h, w) for h in header if (w := fault_of(h, lines=False))
+    ]:
+        raise InputError(faults)
     rows: list[tuple[int, dict[str, Any]]] = []
     problems = []
     for n, cells in enumerate(table[start + 1 :], start=start + 2):
@@ -131,7 +148,13 @@ def _under_header(
                     remedy if comma_separates and beyond else "",
                 )
             )  # fmt: skip
-        rows.append((n, dict(zip(header, cells, strict=False))))
+        row = dict(zip(header, cells, strict=False))
+        for column, cell in row.items():
+            if allowed := fault_of(cell):
+                problems.append(Problem(f"{path.name}, row {n}, {column}", cell, allowed))
+            elif isinstance(cell, float):
+                row[column] = cell + 0.0  # -0 is 0
+        rows.append((n, row))
     if problems:
         raise InputError(problems, source=str(path.parent))
     return tuple(rows)

@@ -4,8 +4,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance
+from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance, Text
 from liftcalc.facts.lift import Deduction, LegSetting, Load, RiggingChoice, Stand
+from liftcalc.facts.limits import LEAST
 
 POINT_TOLERANCE_M = 0.02
 """How far two statements of one lifting point's height may differ. [m]"""
@@ -34,13 +35,13 @@ class TandemMachine(Fact):
     machine: Ident
     counterweight: Ident
     hook_block: Ident
-    boom_length_m: Annotated[float, Field(gt=0, le=150)]
+    boom_length_m: Annotated[float, Field(ge=LEAST, le=150)]
     stand: Stand
     legs: LegSetting
     mat: Ident
     rigging: RiggingChoice
     deductions: tuple[Deduction, ...] = ()
-    derating_factor: Annotated[float, Field(gt=0, le=1)]
+    derating_factor: Annotated[float, Field(ge=LEAST, le=1)]
 
 
 class TandemLift(Fact):
@@ -53,7 +54,7 @@ class TandemLift(Fact):
     """
 
     id: Ident
-    title: str
+    title: Text
     load: Load
     machines: tuple[TandemMachine, TandemMachine]
     lug_distance_m: tuple[Positive, Positive]
@@ -63,7 +64,7 @@ class TandemLift(Fact):
     level_error_m: NonNegative
     out_of_plumb_error_deg: Annotated[float, Field(ge=0, le=10)]
     cg_error_m: NonNegative
-    derating_reference: str
+    derating_reference: Text
     pick: LoadPose
     set_down: LoadPose
     carry_level_m: Annotated[float, Field(ge=-500, le=9000)]

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from liftcalc.base import resources
-from liftcalc.base.errors import InputError, RecordError, unreadable
-from liftcalc.base.files import read_regular
-from liftcalc.base.strict_json import loads
-from liftcalc.facts.base import input_error
+from liftcalc.base.errors import InputError
+from liftcalc.facts.base import Text, input_error, one_line
 from liftcalc.records.manifest import ParentLink
 from liftcalc.records.verify import require_record
 
@@ -21,11 +18,9 @@ if TYPE_CHECKING:
     from liftcalc.facts.job import Job
 
 INPUTS_SCHEMA = "liftcalc/inputs/1"
-_MAX_INPUT_BYTES = 50_000_000
 
-_LINE = r"^[^\x00-\x1f\x7f]*$"
-LineText = Annotated[str, Field(max_length=120, pattern=_LINE)]
-PathText = Annotated[str, Field(max_length=1000, pattern=_LINE)]
+LineText = Annotated[Text, Field(max_length=120)]
+PathText = Annotated[str, Field(max_length=1000), AfterValidator(one_line)]
 
 
 class SheetParameters(BaseModel):
@@ -77,26 +72,16 @@ class ParentResults:
 
 def load_job_for(parameters: SheetParameters) -> tuple[Job, ParentResults | None]:
     """The job (facts) and, from an archived inputs file, the results it was built on."""
-    from liftcalc.facts.io import load_job
+    from liftcalc.facts.io import load_job, parse_fact, read_data
     from liftcalc.facts.job import Job
 
     path = Path(parameters.job) if parameters.job else resources.demo_job_path()
     if path.suffix.lower() == ".json":
-        document = loads(_read(path, "job"), path.name)
+        document = read_data(path)
         if isinstance(document, dict) and document.get("schema") == INPUTS_SCHEMA:
-            try:
-                job = Job.model_validate_json(json.dumps(document.get("job")))
-            except ValidationError as error:
-                raise input_error(error, source=path.name) from None
+            job = parse_fact(Job, document.get("job"), source=path.name)
             return job, _embedded_parent(document.get("parent"), path.name)
     return load_job(path), None
-
-
-def _read(path: Path, name: str) -> bytes:
-    try:
-        return read_regular(path, _MAX_INPUT_BYTES)
-    except RecordError as error:
-        raise unreadable(path, f"{name} file {error}") from None
 
 
 def _embedded_parent(value: object, name: str) -> ParentResults | None:

@@ -13,8 +13,10 @@ from shapely.geometry import Polygon
 
 from liftcalc.base import strict_json
 from liftcalc.base.errors import Problem, RecordError
+from liftcalc.facts.limits import MOST_POINTS
 from liftcalc.survey.mapping import DrawingMapping
 from liftcalc.survey.parts import POLYGON_KINDS, Feature, Note, Point
+from liftcalc.survey.repair import GREATEST_M
 
 APP_ID = "LIFTCALC_SURVEY"
 """Name under which fields travel with an entity (extended data)."""
@@ -53,6 +55,7 @@ class EntityReader:
         self.pieces: dict[str, list[Piece]] = {}
         self.labels: list[tuple[str, float, float]] = []
         self.unknown: dict[tuple[str, str], int] = {}
+        self.points = 0
 
     def entity(self, entity: Any, layer: str | None = None) -> None:
         """Take one entity; *layer* is that of the block reference it lies in."""
@@ -138,15 +141,23 @@ class EntityReader:
         s = self.scale
         return (float(point[0]) * s, float(point[1]) * s, float(point[2]) * s)
 
+    def _flat(self, path: Any, where: str) -> list[Point]:
+        """Points of a line, curves by chords; none where it is too far, or after too many."""
+        far = max((abs(v) for p in path.control_vertices() for v in p), default=0.0) * self.scale
+        if not far <= GREATEST_M:
+            self.problems.append(Problem(where, far, f"coordinates within {GREATEST_M:.0e} m"))
+        if not far <= GREATEST_M or self.points > MOST_POINTS:
+            return []
+        points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+        self.points += len(points)
+        return points
+
     def _hatch(self, entity: Any, layer: str) -> None:
         """Outlines of a filled area; what lies inside another outline of it is a hole, filled."""
         from ezdxf.path import from_hatch
 
         where = self._where(entity, layer)
-        rings = [
-            [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
-            for path in from_hatch(entity)
-        ]
+        rings = [self._flat(path, where) for path in from_hatch(entity)]
         areas = [Polygon([p[:2] for p in ring]) for ring in rings if len(ring) >= 3]
         if len(areas) != len(rings):
             self.problems.append(Problem(where, "an outline without area", "areas"))
@@ -176,7 +187,7 @@ class EntityReader:
         else:
             try:
                 path = make_path(entity)
-                points = [self._xyz(p) for p in path.flattening(_CHORD_M / self.scale)]
+                points = self._flat(path, where)
                 points = self._own_levels(entity, kind, points, where)
             except FAULTS as error:
                 self.left_out.append(Note(where, f"not a plain line or curve ({error})"))

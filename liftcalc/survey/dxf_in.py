@@ -25,6 +25,8 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as PlanPoint
 
 from liftcalc.base.errors import InputError, Problem, missing_extra
+from liftcalc.facts.limits import MOST_ENTITIES, MOST_POINTS
+from liftcalc.facts.plain import read_input, require_few
 from liftcalc.survey.blocks import require_explodable
 from liftcalc.survey.dxf_entities import FAULTS, EntityReader, Piece
 from liftcalc.survey.joining import end_to_end
@@ -46,6 +48,9 @@ _INSUNITS = {
     1: "in", 2: "ft", 3: "mi", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 14: "dm", 15: "dam",
     16: "hm", 21: "us survey ft", 22: "us survey in", 23: "us survey yd", 24: "us survey mi",
 }  # fmt: skip
+
+
+_ENTITY = re.compile(rb"^ *0 *\r?\n *[A-Z_]", re.MULTILINE)
 
 
 class _DrawingReader(EntityReader):
@@ -281,6 +286,8 @@ def read_dxf(path: str | Path, mapping: DrawingMapping) -> SurveyPart:
         raise missing_extra("cad", f"DXF file {path}") from None
     notes: list[Note] = []
     name = Path(path).name
+    count = len(_ENTITY.findall(read_input(Path(path))))
+    require_few(count, MOST_ENTITIES, f"entities of {name}")
     try:
         try:
             document = readfile(path)
@@ -307,6 +314,7 @@ def read_dxf(path: str | Path, mapping: DrawingMapping) -> SurveyPart:
         except (DXFError, *FAULTS) as error:
             where = f"{name}, {entity.dxftype()} {entity.dxf.get('handle', '')}"
             reader.problems.append(Problem(where, str(error)[:120], "an entity that can be read"))
+        require_few(reader.points, MOST_POINTS, f"points of {name}, curves as chords")
     reader.finish()
     reader.paper(document)
     return SurveyPart(

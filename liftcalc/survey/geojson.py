@@ -10,7 +10,7 @@ from typing import Any
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.io import read_data
 from liftcalc.facts.site import Site
-from liftcalc.facts.site_geojson import KINDS, crs_name, site_dict_to_geojson
+from liftcalc.facts.site_geojson import KINDS, crs_name, require_countable, site_dict_to_geojson
 from liftcalc.survey.files import write_beside
 from liftcalc.survey.parts import Feature, Note, SurveyPart
 from liftcalc.survey.repair import repaired_part
@@ -34,6 +34,7 @@ def read_geojson(path: str | Path) -> SurveyPart:
     if not isinstance(data.get("features"), list):
         raise InputError.of("features", type(data.get("features")).__name__, "a list",
                             source=str(path))  # fmt: skip
+    require_countable(data["features"])
     features, left_out = [], []
     problems: list[Problem] = []
     for n, item in enumerate(data["features"]):

@@ -23,6 +23,8 @@ import numpy as np
 
 from liftcalc.base import strict_json
 from liftcalc.base.errors import InputError, Problem, RecordError
+from liftcalc.facts.limits import MOST_POINTS
+from liftcalc.facts.plain import require_few
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.facts.table_rows import table_rows
@@ -71,6 +73,7 @@ def read_table(path: str | Path) -> SurveyPart:
     """
     path = Path(path)
     rows = table_rows(path, is_text=lambda _: True).rows
+    require_few(len(rows), MOST_POINTS, f"points of {path.name}")
     if not rows:
         raise InputError.of(str(path), "no rows", "one row or more below the header")
     missing = [c for c in ("easting_m", "northing_m") if c not in rows[0][1]]

@@ -234,5 +234,5 @@ def test_files_that_are_no_drawings_are_refused(tmp_path: Path) -> None:
     bad.write_text("this is not a drawing")
     with pytest.raises(InputError, match="readable DXF"):
         read_dxf(bad, mapping())
-    with pytest.raises(InputError, match="readable DXF"):
+    with pytest.raises(InputError, match="no such file"):
         read_dxf(tmp_path / "none.dxf", mapping())
