@@ -22,6 +22,7 @@ from hypothesis import settings
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import sha256_hex
+from liftcalc.records.derive import run_key_of
 from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, manifest_bytes, seal
 from liftcalc.run.make import SheetOrder, make_record
 
@@ -180,7 +181,15 @@ def forge() -> Callable[..., Manifest]:
         given = {name: getattr(plain, name) for name in Manifest.model_fields}
         for name in ("schema_", "chain_sha256", "manifest_sha256"):
             given.pop(name)
-        sealed = seal(**{**given, "files": entries, **fields})
+        given["files"] = entries
+        if plain.kind == "sheet":
+            given["run_key"] = run_key_of(
+                template=fields.get("template_sha256", plain.template_sha256),
+                inputs=entries["inputs.json"].sha256,
+                version=plain.versions["liftcalc"],
+                code=fields.get("code_sha256", plain.code_sha256),
+            )
+        sealed = seal(**{**given, **fields})
         (folder / MANIFEST_NAME).write_bytes(manifest_bytes(sealed))
         return sealed
 

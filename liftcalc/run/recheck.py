@@ -236,9 +236,9 @@ def _examine(
         _examine_check(verified, manifest, outcome)
         return manifest, {}
     _check_notebook(verified, manifest, outcome)
-    _check_links(verified, manifest, outcome)
     if outcome.findings:
         return manifest, {}
+    _check_links(verified, manifest, outcome)
     made: dict[str, bytes] = {}
     with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
         work = Path(scratch)

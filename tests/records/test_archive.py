@@ -11,11 +11,19 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.errors import InputError, RecordError
-from liftcalc.base.strict_json import dumps
+from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.records.archive import Staging, clear_abandoned, entries
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.log import read_log
-from liftcalc.records.manifest import PART_PREFIX, Manifest, record_name, seal, utc_now
+from liftcalc.records.manifest import (
+    PART_PREFIX,
+    Link,
+    Manifest,
+    ParentLink,
+    record_name,
+    seal,
+    utc_now,
+)
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 
@@ -23,26 +31,34 @@ BLANK = "0" * 64
 
 
 def _write_one(archive: Path, lift: str, *, name: str = "") -> Path:
+    """A whole check record, of a record that is not there."""
     now = utc_now()
-    files = {"check.json": dumps({"lift": lift}), "figures/a.svg": b"<svg/>"}
+    versions = versions_of(environment_text())
+    sheet = {
+        "job": "job", "job_title": "", "lift": lift, "lift_title": "", "template": "lift_check",
+        "revision": "A", "units": "metric", "verdict": "none", "governing": "",
+        "template_sha256": BLANK, "invented": False,
+    }  # fmt: skip
+    link = {"record": "x", "manifest_sha256": BLANK}
+    said = {
+        **link, "chain_sha256": BLANK, "sheet": sheet, "checker": "", "decision": "matches",
+        "versions_here": versions, "code_sha256_here": BLANK,
+    }  # fmt: skip
+    files = {"check.json": dumps(said), "check.html": b"page", "figures/a.svg": b"<svg/>"}
     with Staging(archive) as staging:
         staging.write(files)
         manifest = seal(
+            **sheet,
             kind="check",
             record=name or record_name("job", lift, "check", "A", now),
-            job="job",
-            lift=lift,
-            template="lift_check",
-            revision="A",
-            units="metric",
             prepared_by="",
             prepared_utc=now,
-            verdict="none",
-            governing="",
-            template_sha256=BLANK,
+            decision="matches",
+            parents=(ParentLink(**link, chain_sha256=BLANK),),
+            checks=Link(**link),
             code_sha256=BLANK,
-            run_key=BLANK,
-            versions=versions_of(environment_text()),
+            run_key=sha256_hex(files["check.json"]),
+            versions=versions,
             files=entries(files),
         )
         return staging.commit(manifest)
@@ -99,9 +115,11 @@ def test_an_error_before_the_end_leaves_nothing_behind(archive: Path) -> None:
 
 def test_a_file_that_the_manifest_does_not_know_stops_the_record(archive: Path) -> None:
     with Staging(archive) as staging:
-        staging.write({"a.json": b"{}", "b.json": b"{}"})
+        staging.write({"check.json": b"{}", "b.json": b"{}"})
+        manifest = verify_record(_write_one(archive, "L1")).manifest
+        assert manifest is not None
         with pytest.raises(RecordError, match=r"do not belong to a record: b\.json"):
-            staging.entries({"a.json": b"{}"})
+            staging.commit(manifest)
 
 
 def test_an_archive_that_cannot_be_written_is_one_clear_error(tmp_path: Path) -> None:

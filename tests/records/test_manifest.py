@@ -68,7 +68,7 @@ def test_a_manifest_reads_back_equal(made_chain: tuple[Path, ...]) -> None:
         (b'"kind": "sheet"', b'"kind":  "sheet"', "changed after it was sealed"),
         (b'"kind": "sheet"', b'"kind": "other"', "field kind"),
         (b'"kind": "sheet"', b'"kind": "sheet", "x": 1', "field x"),
-        (b"liftcalc/record/1", b"liftcalc/record/9", "schema is 'liftcalc/record/9'"),
+        (b"liftcalc/record/2", b"liftcalc/record/9", "schema is 'liftcalc/record/9'"),
         (b'"units": "metric",\n', b"", "field units"),
     ],
 )

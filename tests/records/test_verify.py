@@ -206,7 +206,9 @@ def test_results_that_contradict_the_manifest_are_named(
     copied: Path, forge: Callable[..., Manifest]
 ) -> None:
     forge(copied, verdict="over")
-    assert "verdict is 'within'; the manifest says 'over'" in str(verify_record(copied).findings[0])
+    assert "verdict is 'over'; the record's files say 'within'" in str(
+        verify_record(copied).findings[0]
+    )
 
 
 def test_a_manifest_of_another_record_is_named(copied: Path, made_chain: tuple[Path, ...]) -> None:
@@ -222,7 +224,9 @@ def test_a_record_without_its_needed_files_is_refused(
     files = {k: v for k, v in manifest.files.items() if k != "results.json"}
     (copied / "results.json").unlink()
     _reseal(copied, manifest, files)
-    assert "results.json: is not part of the record" in map(str, verify_record(copied).findings)
+    assert "manifest.json: results.json is not part of the record" in map(
+        str, verify_record(copied).findings
+    )
 
 
 def test_an_unfinished_folder_is_never_a_record(copied: Path) -> None:

@@ -15,7 +15,7 @@ import pytest
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError
-from liftcalc.records.html import figures_of
+from liftcalc.records.html import drawing_path
 from liftcalc.records.verify import verify_record
 from liftcalc.run import execute
 from liftcalc.run.execute import SheetError
@@ -60,9 +60,20 @@ def test_a_record_holds_inputs_results_page_figures_and_notebook(
     assert results["values"]["weight_kN"] == pytest.approx(weight, rel=1e-12)
     assert results["values"]["sum_kN"] == pytest.approx(2 * weight, rel=1e-12)
     notebook = verified.json("sheet.ipynb")
-    assert figures_of(notebook) == {
-        k: v for k, v in verified.content.items() if k.startswith("figures/")
-    }
+    assert b"image/svg+xml" not in verified.content["sheet.ipynb"]
+    links = [
+        d["text/markdown"]
+        for c in notebook["cells"]
+        for o in c.get("outputs", [])
+        if "text/markdown" in (d := o.get("data", {}))
+    ]
+    drawings = [k for k in verified.content if k.startswith("figures/")]
+    assert (
+        links
+        == [f"![Drawing]({name})" for name in drawings]
+        == [f"![Drawing]({drawing_path('weight')})"]
+    )
+    assert f'src="{drawings[0]}"'.encode() in verified.content["sheet.html"]
 
 
 def test_the_page_needs_no_network_and_no_script(made_chain: tuple[Path, ...]) -> None:
@@ -231,11 +242,11 @@ def test_a_revision_names_the_record_it_revises(
 ) -> None:
     first = make_record(order, archive, templates=toy_templates)
     second = make_record(
-        dataclasses.replace(order, revision="B", revises=first.manifest.link),
+        dataclasses.replace(order, revision="B", revises=(first.manifest.link,)),
         archive,
         templates=toy_templates,
     )
-    assert second.manifest.revises == first.manifest.link
+    assert second.manifest.revises == (first.manifest.link,)
     assert first.manifest.record in (second.folder / "sheet.html").read_text(encoding="utf-8")
 
 
