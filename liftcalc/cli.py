@@ -57,6 +57,8 @@ _LONGEST = "Maximum time for one sheet, in seconds."
 _TIMEOUT = click.option("--timeout", "timeout_s", type=click.FloatRange(1, 86400), help=_LONGEST)
 _WORKERS = click.option("--workers", type=click.IntRange(1, 256), help="Worker processes.")
 _PDF = click.option("--pdf/--no-pdf", default=None, help="PDF of each sheet, and of a whole job.")
+_TRUSTED = click.option("--trusted", type=_PATH, help="Your list of trusted keys (YAML).")
+_ROLE = click.Choice(["prepared", "checked", "approved"])
 _FRESH = click.option("--fresh", is_flag=True, help="Make all records again.")
 
 
@@ -130,9 +132,11 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
 @_TIMEOUT
 @click.option("--rtol", type=float, default=1e-6, show_default=True, help="Relative tolerance.")
 @click.option("--atol", type=float, default=1e-9, show_default=True, help="Absolute tolerance.")
+@_TRUSTED
+@click.option("--require", multiple=True, type=_ROLE, help="Role in which a trusted key must sign.")
 def recheck(
     records: Sequence[Path], no_record: bool, workers: int | None, rtol: float, atol: float,
-    **options: Any,
+    trusted: Path | None, **options: Any,
 ) -> int:  # fmt: skip
     """Re-check RECORDS: verify them, recompute from their inputs, compare every number.
 
@@ -145,9 +149,11 @@ def recheck(
     from liftcalc.run.recheck import recheck_many
 
     validate_parameters("site_survey", prepared_by=options["checker"])
+    if options["require"] and trusted is None:
+        raise InputError.of("", None, "--require needs the list of trusted keys: --trusted FILE")
     outcomes = recheck_many(
         _expand(records), write=not no_record, workers=workers or usable_cores(),
-        tolerance=Tolerance(rtol, atol), **options,
+        tolerance=Tolerance(rtol, atol), trusted=_list_of(trusted) if trusted else None, **options,
     )  # fmt: skip
     for outcome in outcomes:
         click.echo("\n".join(outcome_lines(outcome)))
@@ -157,6 +163,12 @@ def recheck(
         click.echo(f"{_number(found, 'record')}: {good} match, {len(found) - good} do not.")
     click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
     return max(outcome.code for outcome in outcomes)
+
+
+def _list_of(trusted: Path) -> Any:
+    from liftcalc.records.trust import load_trusted
+
+    return load_trusted(trusted)
 
 
 def _expand(paths: Sequence[Path]) -> list[Path]:
@@ -204,15 +216,18 @@ def register(folder: Path, csv_file: Path | None, html_file: Path | None, **filt
 @click.argument("records", type=_PATH, nargs=-1)
 @click.option("--key", "key_file", type=_PATH, required=True, help="Private key (PEM, Ed25519).")
 @click.option("--new-key", is_flag=True, help="Make the key file first.")
-@click.option("--role", type=click.Choice(["prepared", "checked", "approved"]), default="prepared")
+@click.option("--role", type=_ROLE, default="prepared")
 @click.option("--name", default="", help="Name of the signer.")
 @click.option("--password", default="", envvar="LIFTCALC_KEY_PASSWORD")
+@click.option("--anyway", is_flag=True, help="Sign what is over, on condition, differs or is old.")
 def sign(
-    records: Sequence[Path], key_file: Path, new_key: bool, role: str, name: str, password: str
-) -> int:
+    records: Sequence[Path], key_file: Path, new_key: bool, role: str, name: str, password: str,
+    anyway: bool,
+) -> int:  # fmt: skip
     """Sign RECORDS in a role, with your private key. Signatures are stored beside the records.
 
-    A folder of records stands for all sheets in it.
+    A folder of records stands for all sheets in it. The public key of a new key is what a checker
+    enters into the list of trusted keys.
     """
     from liftcalc.records import sign as signing
     from liftcalc.records.verify import require_record
@@ -220,14 +235,60 @@ def sign(
     if not records and not new_key:
         raise InputError.of("records", "none", "one record folder or more, or --new-key")
     key = None if new_key else signing.load_key(key_file, password)
+    name = signing.signer_name(name) if records else name
     folders = _expand(records) if records else []
     for folder in folders:
         require_record(folder)
+    if folders:
+        _answer(folders, role=role, name=name, anyway=anyway)
     if key is None:
-        click.echo(f"New key {signing.new_key(key_file, password)}: {key_file}")
+        click.echo(f"New key {key_file}, public_key: {signing.new_key(key_file, password)}")
         key = signing.load_key(key_file, password)
     for folder in folders:
         click.echo(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
+    return 0
+
+
+def _answer(folders: Sequence[Path], *, role: str, name: str, anyway: bool) -> None:
+    """Show what speaks against signing; go on only if the signer says so."""
+    from liftcalc.records.doubts import doubts
+
+    against, known = doubts(folders, role=role, name=name)
+    for line in (*against, *known):
+        click.echo(f"Warning: {line}", err=True)
+    if against and not anyway:
+        if sys.stdin.isatty() and click.confirm(f"Sign as {role} all the same?", err=True):
+            return
+        raise InputError.of(
+            "", None, "Nothing was signed", "Sign other records, or these with --anyway."
+        )
+
+
+@cli.command()
+@click.argument("records", type=_PATH, nargs=-1, required=True)
+@click.option("--query", type=_PATH, help="Folder for the queries, one RECORD.tsq for each record.")
+@click.option("--reply", type=_PATH, help="The authority's reply, or a folder of RECORD.tsr.")
+@_TRUSTED
+def stamp(
+    records: Sequence[Path], query: Path | None, reply: Path | None, trusted: Path | None
+) -> int:
+    """Get a time stamp (RFC 3161) for RECORDS: write the queries, verify and store the replies.
+
+    Nothing is sent anywhere: take a query to a time-stamp authority, and bring its reply back.
+    """
+    from liftcalc.records import stamp as stamping
+
+    if (query is None) is (reply is None):
+        raise InputError.of(
+            "", None, "Give --query to ask for time stamps, or --reply to store them"
+        )
+    authorities = _list_of(trusted).time_stamp_authorities if trusted else ()
+    for folder in _expand(records):
+        if query is not None:
+            click.echo(f"Query: {stamping.write_query(folder, query)}")
+        elif reply is not None:
+            done = stamping.store_reply(folder, reply, authorities)
+            click.echo(f"{folder.resolve().name}: {done.words}")
     return 0
 
 

@@ -1,34 +1,67 @@
 """Optional signatures with a key of the user's own: prepared, checked, approved.
 
-A signature covers the hash of the record's manifest, and so every file and the whole chain behind
-it. It lies beside the record, in ``<record>.signatures``, because a record is never written again.
-A valid signature says that the holder of the key signed; whose key it is, the reader must know.
+A signature is a DSSE envelope around an in-toto statement whose subject is the record's
+``manifest.json``, and so every file and the whole chain behind it. It lies beside the record, in
+``<record>.signatures``, because a record is never written again. A valid one says that the holder
+of the key signed; whose key that is, a list of trusted keys says (:mod:`liftcalc.records.trust`).
+Signatures of the schema ``liftcalc/signature/1`` are still read.
 
-Source: Ed25519, RFC 8032, through the ``cryptography`` library (extra ``sign``).
+Sources: DSSE protocol 1.0.0 and its JSON envelope (secure-systems-lab/dsse, ``protocol.md``,
+``envelope.md``); in-toto Attestation Framework, Statement v1 (in-toto/attestation,
+``spec/v1/statement.md``); Ed25519, RFC 8032, through the ``cryptography`` library (extra ``sign``).
 """
 
 from __future__ import annotations
 
+import base64
 import os
 import re
 import secrets
-from dataclasses import dataclass
+import unicodedata
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
-from liftcalc.records.manifest import safe_name, utc_now
-from liftcalc.records.verify import require_record
+from liftcalc.records.log import What, append, archive_lock, log_head
+from liftcalc.records.manifest import (
+    MANIFEST_NAME,
+    Manifest,
+    manifest_bytes,
+    read_manifest,
+    safe_name,
+    utc_now,
+)
+from liftcalc.records.verify import MAX_MANIFEST_BYTES, require_record
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 ROLES = ("prepared", "checked", "approved")
-SCHEMA = "liftcalc/signature/1"
-_KEYS = {"schema", "record", "manifest_sha256", "role", "name", "utc", "public_key", "signature"}
+PREDICATE = "liftcalc:signature:2"
+"""Type of the predicate of a signature's statement."""
+MOST_READ = 100
+"""Files of one signature folder that are read; the others are counted in one line."""
+TIME_STAMP = ".tsr"
+"""How the name of a time-stamp reply ends; it lies in the same folder."""
+_STATEMENT = "https://in-toto.io/Statement/v1"
+_PAYLOAD = "application/vnd.in-toto+json"
+_OLD = "liftcalc/signature/1"
+_OLD_KEYS = {
+    "schema",
+    "record",
+    "manifest_sha256",
+    "role",
+    "name",
+    "utc",
+    "public_key",
+    "signature",
+}
 _MAX_BYTES = 20_000
+_P = 2**255 - 19
+_D = -121665 * pow(121666, -1, _P)
 
 
 @dataclass(frozen=True)
@@ -36,11 +69,18 @@ class Signature:
     """One signature found beside a record, and what is wrong with it (empty if it is valid)."""
 
     file: str
-    role: str
-    name: str
-    utc: str
-    fingerprint: str
+    role: str = ""
+    name: str = ""
+    utc: str = ""
+    public_key: str = ""
     problem: str = ""
+    log: object = None
+    """Entries and head of the archive's log when it was signed."""
+
+    @property
+    def fingerprint(self) -> str:
+        """Short name of the key."""
+        return _fingerprint(self.public_key)
 
 
 def _crypto() -> Any:
@@ -51,8 +91,52 @@ def _crypto() -> Any:
     return ed25519
 
 
+def _hidden(sign: str) -> bool:
+    return unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+
+
+def shown(text: str) -> str:
+    """A foreign text for one line of the screen: what cannot be seen is written out."""
+    return "".join(f"\\u{ord(c):04x}" if _hidden(c) else c for c in text[:300])
+
+
+def signer_name(name: str) -> str:
+    """A signer's name as it is stored; a text that can show as another is refused."""
+    name = unicodedata.normalize("NFC", name)
+    if not 1 <= len(name) <= 120 or name != " ".join(name.split()) or any(map(_hidden, name)):
+        raise InputError.of(
+            "name", shown(name),
+            "the signer's name, 1 to 120 characters that can be seen, single spaces between them",
+        )  # fmt: skip
+    return name
+
+
+def public_key_hex(key: str) -> str:
+    """An Ed25519 public key, given in hexadecimal or as PEM, in hexadecimal.
+
+    Refused: an encoding that is not the canonical one (RFC 8032, 5.1.3), and a point whose order
+    divides 8, for which a signature can be made without any private key. With the curve
+    -x² + y² = 1 + d x² y², doubling gives y = 1 (order 1), y = -1 (2), y = 0 (4) and
+    d y⁴ + 2 y² - 1 = 0 (8).
+    """
+    ed25519 = _crypto()
+    if "-----BEGIN" in key:
+        from cryptography.hazmat.primitives import serialization as s
+
+        loaded = s.load_pem_public_key(key.encode())
+        if not isinstance(loaded, ed25519.Ed25519PublicKey):
+            raise ValueError("an Ed25519 public key")
+        key = loaded.public_bytes_raw().hex()
+    if not re.fullmatch("[0-9a-f]{64}", key):
+        raise ValueError("an Ed25519 public key: 64 hexadecimal digits, or PEM")
+    y = int.from_bytes(bytes.fromhex(key), "little") % 2**255
+    if y >= _P or y * (y**2 - 1) * (_D * y**4 + 2 * y**2 - 1) % _P == 0:
+        raise ValueError("a key for which not everybody can sign (this one has a low order)")
+    return key
+
+
 def new_key(path: Path, password: str = "") -> str:
-    """Write a new private key (PEM, encrypted when a password is given); returns its fingerprint.
+    """Write a new private key (PEM, encrypted when a password is given); returns its public key.
 
     An existing file is never replaced.
     """
@@ -67,7 +151,7 @@ def new_key(path: Path, password: str = "") -> str:
         raise InputError.of("key file", str(path), f"a new file ({error.strerror})") from None
     with os.fdopen(handle, "wb") as stream:
         stream.write(pem)
-    return _fingerprint(key.public_key().public_bytes_raw())
+    return str(key.public_key().public_bytes_raw().hex())
 
 
 def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
@@ -77,12 +161,19 @@ def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
 
     try:
         pem = read_regular(path, _MAX_BYTES)
+        if os.name == "posix" and path.stat().st_mode & 0o077:
+            raise InputError.of(
+                "", None, f"Others than its owner may read or write the key file {path}",
+                f"Make it yours alone (chmod 600 {path}); if others had it, make a new key.",
+            )  # fmt: skip
         key = load_pem_private_key(pem, password.encode() if password else None)
     except RecordError as error:
         raise InputError.of(
             "key file", str(path), f"a readable file (it {error})",
             "A key is made with --new-key." if not path.exists() else "",
         ) from None  # fmt: skip
+    except InputError:
+        raise
     except (ValueError, TypeError) as error:
         raise InputError.of(
             "key file", str(path), f"a PEM key and its password ({error})"
@@ -92,37 +183,80 @@ def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
     return key  # type: ignore[no-any-return]
 
 
-def _fingerprint(public: bytes) -> str:
-    return sha256_hex(public)[:16]
+def _fingerprint(public: str) -> str:
+    return sha256_hex(bytes.fromhex(public))[:16]
 
 
-def _signed_bytes(plain: dict[str, Any]) -> bytes:
-    return dumps({k: v for k, v in plain.items() if k != "signature"})
+def _statement(manifest: Manifest, signed: dict[str, Any]) -> dict[str, Any]:
+    """The statement that a signature of this record in these words carries."""
+    made_with = {"liftcalc": manifest.code_sha256, manifest.template: manifest.template_sha256}
+    if manifest.environment_sha256:
+        made_with["environment.txt"] = manifest.environment_sha256
+    return {
+        "_type": _STATEMENT,
+        "subject": [{
+            "name": f"{manifest.record}/{MANIFEST_NAME}",
+            "digest": {"sha256": sha256_hex(manifest_bytes(manifest))},
+        }],
+        "predicateType": PREDICATE,
+        "predicate": {
+            **{name: signed[name] for name in ("role", "name", "utc", "public_key", "log")},
+            "manifest_sha256": manifest.manifest_sha256,
+            "materials": [{"name": n, "digest": {"sha256": d}} for n, d in made_with.items()],
+        },
+    }  # fmt: skip
+
+
+def _encoded(payload: bytes) -> bytes:
+    """DSSE's pre-authentication encoding of a statement: what is signed."""
+    return b"DSSEv1 %d %b %d %b" % (len(_PAYLOAD), _PAYLOAD.encode(), len(payload), payload)
 
 
 def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str) -> Path:
     """Sign a whole record in a role; returns the new signature file beside it.
 
-    Raises :class:`RecordError` when the record is not whole: nobody signs a broken one.
+    Raises: :class:`RecordError` when the record is not whole: nobody signs a broken one.
     """
     if role not in ROLES:
         raise InputError.of("role", role, ", ".join(ROLES))
-    if not re.fullmatch(r"[^\x00-\x1f\x7f]{1,120}", name):
-        raise InputError.of("name", name, "the signer's name, 1 to 120 characters")
+    name = signer_name(name)
     manifest = require_record(folder).manifest
     assert manifest is not None
-    plain: dict[str, Any] = {
-        "schema": SCHEMA, "record": manifest.record, "manifest_sha256": manifest.manifest_sha256,
-        "role": role, "name": name, "utc": utc_now(),
-        "public_key": key.public_key().public_bytes_raw().hex(),
-    }  # fmt: skip
-    plain["signature"] = key.sign(_signed_bytes(plain)).hex()
-    target = folder.resolve().parent / f"{manifest.record}.signatures"
+    public = key.public_key().public_bytes_raw()
+    with archive_lock(folder.resolve().parent):
+        head = log_head(folder.resolve().parent)
+        signed = {
+            "role": role, "name": name, "utc": utc_now(), "public_key": public.hex(),
+            "log": {"entries": head[0], "head": head[1]} if head else None,
+        }  # fmt: skip
+        payload = dumps(_statement(manifest, signed))
+        envelope = {
+            "payload": base64.b64encode(payload).decode(), "payloadType": _PAYLOAD,
+            "signatures": [{
+                "keyid": sha256_hex(public),
+                "sig": base64.b64encode(key.sign(_encoded(payload))).decode(),
+            }],
+        }  # fmt: skip
+        file = f"{role}-{safe_name(name, longest=24)}-{secrets.token_hex(4)}.json"
+        return lay_beside(folder, "signature", file, dumps(envelope))
+
+
+def beside(folder: Path) -> Path:
+    """Where the signatures and time stamps of a record lie."""
+    folder = folder.absolute()
+    return folder.parent / f"{folder.name}.signatures"
+
+
+def lay_beside(folder: Path, what: What, name: str, data: bytes) -> Path:
+    """Write a new file into a record's signature folder, and into the log; no link is followed."""
+    target = beside(folder.resolve())
     try:
         target.mkdir(exist_ok=True)
-        path = target / f"{role}-{safe_name(name, longest=24)}-{secrets.token_hex(4)}.json"
+        if target.is_symlink():
+            raise InputError.of("", None, f"{target} is a link; nothing is written through it")
+        path = target / name
         with path.open("xb") as stream:
-            stream.write(dumps(plain))
+            stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
         path.chmod(0o444)
@@ -130,58 +264,105 @@ def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str) -
         raise InputError.of(
             "folder", str(target), f"a folder that can be written ({error.strerror})"
         ) from None
+    append(target.parent, what, f"{target.name}/{name}", sha256_hex(data))
     return path
 
 
-def _read_one(path: Path, manifest_sha256: str) -> Signature:
+def _bytes(text: str) -> bytes:
+    """What a base64 text (either alphabet) stands for, if it is the one text that does."""
+    text = text.translate(str.maketrans("-_", "+/"))
+    data = base64.b64decode(text, validate=True)
+    if base64.b64encode(data).decode() != text:
+        raise ValueError
+    return data
+
+
+def _opened(plain: Any, data: bytes) -> tuple[dict[str, Any], Any, bytes, bytes]:
+    """What was signed in which words, the statement, and the bytes and signature to be verified.
+
+    Raises: Any of KeyError, TypeError, ValueError for what is no signature file.
+    """
+    if plain.get("schema") == _OLD:
+        if set(plain) != _OLD_KEYS or dumps(plain) != data:
+            raise ValueError
+        message = dumps({k: v for k, v in plain.items() if k != "signature"})
+        return plain, plain, message, bytes.fromhex(plain["signature"])
+    ((one,), payload) = plain["signatures"], _bytes(plain["payload"])
+    statement = loads(payload, "the statement")
+    signed = statement["predicate"]
+    if (
+        set(plain) != {"payload", "payloadType", "signatures"}
+        or set(one) != {"keyid", "sig"}
+        or plain["payloadType"] != _PAYLOAD
+        or statement["predicateType"] != PREDICATE
+        or one["keyid"] != sha256_hex(bytes.fromhex(signed["public_key"]))
+    ):
+        raise ValueError
+    return signed, statement, _encoded(payload), _bytes(one["sig"])
+
+
+def _read_one(path: Path, manifest: Manifest) -> Signature:
     ed25519 = _crypto()
     from cryptography.exceptions import InvalidSignature
 
+    blank = Signature(shown(path.name))
     try:
         data = read_regular(path, _MAX_BYTES)
-        plain = loads(data, path.name)
+        signed, statement, message, signature = _opened(loads(data, "it"), data)
+        role, name, utc = signed["role"], signer_name(signed["name"]), signed["utc"]
+        if role not in ROLES or not re.fullmatch(r"\d{4}(-\d\d){2}T\d\d(:\d\d){2}Z", utc):
+            raise ValueError
+        public = public_key_hex(signed["public_key"])
+        key = ed25519.Ed25519PublicKey.from_public_bytes(bytes.fromhex(public))
+        key.verify(signature, message)
     except RecordError as error:
-        return Signature(path.name, "", "", "", "", str(error))
-    if (
-        not isinstance(plain, dict)
-        or set(plain) != _KEYS
-        or not all(isinstance(v, str) for v in plain.values())
-        or plain["schema"] != SCHEMA
-        or plain["role"] not in ROLES
-        or dumps(plain) != data
-    ):
-        return Signature(path.name, "", "", "", "", "is not a signature file, or was changed")
-    try:
-        public = bytes.fromhex(plain["public_key"])
-        ed25519.Ed25519PublicKey.from_public_bytes(public).verify(
-            bytes.fromhex(plain["signature"]), _signed_bytes(plain)
-        )
-    except (InvalidSignature, ValueError):
-        problem, public = "the signature is not valid", b""
+        return replace(blank, problem=shown(str(error)))
+    except InvalidSignature:
+        return replace(blank, problem="the signature is not valid")
+    except InputError:
+        return replace(blank, problem="the signer's name holds what cannot be seen")
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+        low = "low order" in str(error)
+        why = "its key is one with which everybody can sign" if low else ""
+        return replace(blank, problem=why or "is not a signature file, or was changed")
+    found = replace(blank, role=role, name=name, utc=utc, public_key=public, log=signed.get("log"))
+    if statement is signed:
+        mine = (signed["record"], signed["manifest_sha256"])
+        same = mine == (manifest.record, manifest.manifest_sha256)
     else:
-        problem = ""
-        if plain["manifest_sha256"] != manifest_sha256:
-            problem = "signs another record, or an earlier state of this one"
-    return Signature(
-        path.name, plain["role"], plain["name"], plain["utc"], _fingerprint(public), problem
+        same = statement == _statement(manifest, signed)
+    if not same:
+        return replace(found, problem="signs another record, or an earlier state of this one")
+    return found
+
+
+def files_beside(folder: Path) -> tuple[list[Path], list[Signature]]:
+    """Files of a record's signature folder that are read, and what is said of the others."""
+    place = beside(folder)
+    if place.is_symlink():
+        return [], [Signature(shown(place.name), problem="is a link; nothing in it was read")]
+    names = sorted(os.listdir(place)) if place.is_dir() else []
+    left = len(names) - MOST_READ
+    more = f"{left} files more than the {MOST_READ} that are read were not read"
+    return (
+        [place / name for name in names[:MOST_READ]],
+        [Signature(shown(place.name), problem=more)] if left > 0 else [],
     )
 
 
-def read_signatures(folder: Path, manifest_sha256: str) -> list[Signature]:
-    """Every signature in a record's signature folder."""
-    if folder.is_symlink() or not folder.is_dir():
-        return []
-    return [
-        _read_one(Path(entry.path), manifest_sha256)
-        for entry in sorted(os.scandir(folder), key=lambda e: e.name)
-    ]
+def read_signatures(folder: Path, manifest: Manifest) -> list[Signature]:
+    """Every signature beside a record, and what in its folder is none."""
+    paths, others = files_beside(folder)
+    return [_read_one(p, manifest) for p in paths if p.suffix != TIME_STAMP] + others
 
 
 def roles_signed(folder: Path, manifest_sha256: str) -> str:
     """Text for the register: roles with a valid signature, and how many are not valid."""
+    record = folder.parent / folder.name.removesuffix(".signatures")
     try:
-        signatures = read_signatures(folder, manifest_sha256)
-    except InputError:
+        manifest = read_manifest(read_regular(record / MANIFEST_NAME, MAX_MANIFEST_BYTES))
+        signatures = read_signatures(record, manifest)
+    except (InputError, RecordError):
         return "not verified"
     good = [role for role in ROLES if any(s.role == role and not s.problem for s in signatures)]
     bad = sum(1 for s in signatures if s.problem)

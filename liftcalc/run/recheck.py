@@ -8,7 +8,7 @@ Nothing from the archive is executed at any point. The outcome becomes a record 
 
 import difflib
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -36,6 +36,7 @@ from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, page_faults, sheet_page
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
 from liftcalc.records.releases import published
+from liftcalc.records.trust import Trusted, signature_findings, trusted_from
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.again import Again, figures_in, made_here, notebook_of
 from liftcalc.run.workers import WorkItem, run_pool
@@ -112,23 +113,6 @@ def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) 
             *of, manifest.template
         ):  # fmt: skip
             outcome.findings.append(f"it revises {old.record}, which is of another sheet")
-
-
-def _note_signatures(folder: Path, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """Say which signatures lie beside the record; whose keys they are, the reader must know."""
-    beside = folder.absolute().parent / f"{manifest.record}.signatures"
-    if not beside.is_dir():
-        return
-    from liftcalc.records.sign import read_signatures
-
-    try:
-        signatures = read_signatures(beside, manifest.manifest_sha256)
-    except InputError as error:
-        outcome.notes.append(f"signatures were not verified: {error}")
-        return
-    for s in signatures:
-        good = f"signed as {s.role} by {s.name} at {s.utc}, key {s.fingerprint}"
-        outcome.notes.append(f"signature {s.file}: {s.problem}" if s.problem else good)
 
 
 def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> None:
@@ -231,7 +215,6 @@ def _examine(
         outcome.verdict = manifest.verdict
     if manifest is None or not verified.ok:
         return manifest, {}
-    _note_signatures(folder, manifest, outcome)
     if manifest.kind == "check":
         _examine_check(verified, manifest, outcome)
         return manifest, {}
@@ -285,13 +268,15 @@ def _examine_check(verified: Verified, manifest: Manifest, outcome: CheckOutcome
 def recheck_record(
     folder: Path, *, checker: str = "", out: Path | None = None, write: bool = True,
     timeout_s: float | None = None, templates: Path | None = None,
-    tolerance: Tolerance = USUAL_TOLERANCE,
+    tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
+    require: Collection[str] = (),
 ) -> CheckOutcome:  # fmt: skip
     """Re-check one record and (unless *write* is false) archive the outcome.
 
     The check record goes to *out*, or beside the record. A record that is broken, hostile or made
     by a template that is not installed gives an outcome, never an exception; only a check record
-    that cannot be written raises :class:`InputError`.
+    that cannot be written raises :class:`InputError`. A signature that is not valid, or is required
+    and missing, is found of the record as it lies there, and is a note of the check record.
     """
     outcome = CheckOutcome(
         record=folder.name, folder=str(folder), decision="differs", tolerance=str(tolerance)
@@ -304,9 +289,17 @@ def recheck_record(
         manifest, made = None, {}
         outcome.decision = "differs"
         outcome.findings.append(str(error))
-    if write and manifest is not None and manifest.kind == "sheet":
+    if manifest is None:
+        return outcome
+    of_signatures, notes = signature_findings(folder, manifest, trusted, require)
+    outcome.notes += notes
+    if write and manifest.kind == "sheet":
         target = out or folder.resolve().parent
-        outcome.check_record = archive_check(outcome, manifest, checker, target, made).name
+        noted = replace(outcome, notes=[*outcome.notes, *of_signatures])
+        outcome.check_record = archive_check(noted, manifest, checker, target, made).name
+    outcome.findings += of_signatures
+    if of_signatures and outcome.decision != "cannot be re-run":
+        outcome.decision = "differs"
     return outcome
 
 
@@ -316,11 +309,9 @@ def recheck_plain(
     """:func:`recheck_record` for a worker process: plain arguments in, plain outcome out."""
     tell({"begin": plain["folder"]})
     paths = {name: Path(plain[name]) if plain[name] else None for name in _PATHS}
-    tolerance = Tolerance(*plain["tolerance"])
+    facts = {"tolerance": Tolerance(*plain["tolerance"]), "trusted": trusted_from(plain["trusted"])}
     try:
-        outcome = recheck_record(
-            Path(plain["folder"]), **{**plain["options"], **paths, "tolerance": tolerance}
-        )
+        outcome = recheck_record(Path(plain["folder"]), **{**plain["options"], **paths, **facts})
     except LiftcalcError as error:
         return {"error": str(error)}
     return asdict(outcome)
@@ -329,15 +320,19 @@ def recheck_plain(
 def recheck_many(
     folders: Sequence[Path], *, workers: int, checker: str = "", out: Path | None = None,
     write: bool = True, timeout_s: float | None = None, templates: Path | None = None,
-    tolerance: Tolerance = USUAL_TOLERANCE,
+    tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
+    require: Collection[str] = (),
 ) -> list[CheckOutcome]:  # fmt: skip
     """Re-check many records on worker processes; outcomes in the order of the folders."""
     arguments = {
         "out": "" if out is None else str(out.absolute()),
         "templates": "" if templates is None else str(templates.absolute()),
         "tolerance": [tolerance.relative, tolerance.absolute],
-        "options": {"checker": checker, "write": write, "timeout_s": timeout_s},
-    }
+        "trusted": trusted.model_dump(mode="json") if trusted else None,
+        "options": {
+            "checker": checker, "write": write, "timeout_s": timeout_s, "require": list(require),
+        },
+    }  # fmt: skip
     items = [
         WorkItem(
             str(number), f"{__name__}:recheck_plain",
