@@ -138,11 +138,13 @@ def recheck(
     records: Sequence[Path], no_record: bool, workers: int | None, rtol: float, atol: float,
     trusted: Path | None, **options: Any,
 ) -> int:  # fmt: skip
-    """Re-check RECORDS: verify them, recompute from their inputs, compare every number.
+    """Re-check RECORDS: verify them, make them again from their inputs, compare all they show.
 
-    A folder of records stands for all sheets in it. Nothing in a record is executed.
+    A folder of records stands for all sheets in it. Nothing in a record is executed. Exit code 0:
+    all match; 3: one does not, or lacks a required signature; 5: the numbers match, but page, PDF
+    or drawings could not be made again here (another version made them).
     """
-    from liftcalc.records.check_record import RECHECK_LINE, outcome_lines
+    from liftcalc.records.check_record import RECHECK_LINE, UNVERIFIED, outcome_lines
     from liftcalc.records.compare import Tolerance
     from liftcalc.records.inputs import validate_parameters
     from liftcalc.run.job import usable_cores
@@ -158,11 +160,13 @@ def recheck(
     for outcome in outcomes:
         click.echo("\n".join(outcome_lines(outcome)))
     found = [outcome for outcome in outcomes if outcome.decision != "not a record"]
-    good = sum(outcome.decision == "matches" for outcome in found)
+    good, half = (sum(o.decision == word for o in found) for word in ("matches", UNVERIFIED))
     if found:
-        click.echo(f"{_number(found, 'record')}: {good} match, {len(found) - good} do not.")
+        counts = [f"{good} match", *([f"the numbers of {half} match"] if half else [])]
+        counts.append(f"{len(found) - good - half} do not")
+        click.echo(f"{_number(found, 'record')}: {', '.join(counts)}.")
     click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
-    return max(outcome.code for outcome in outcomes)
+    return next((code for code in (4, 3, 5) if code in {o.code for o in outcomes}), 0)
 
 
 def _list_of(trusted: Path) -> Any:

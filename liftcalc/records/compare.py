@@ -21,7 +21,7 @@ _FRACTION = re.compile(r"(?<![\w.])\d{1,15}\.\d{1,15}(?![\w.])")
 
 @dataclass(frozen=True)
 class Tolerance:
-    """Stated tolerance of a re-check."""
+    """Stated tolerance of a re-check: what another machine may differ by, and no more."""
 
     relative: float = 1e-6
     absolute: float = 1e-9
@@ -29,8 +29,8 @@ class Tolerance:
     def __post_init__(self) -> None:
         for name in ("relative", "absolute"):
             value = getattr(self, name)
-            if not 0 <= value <= 0.01:
-                raise InputError.of(f"{name} tolerance", value, "0 to 0.01")
+            if not 0 <= value <= 1e-6:
+                raise InputError.of(f"{name} tolerance", value, "0 to 1e-6")
 
     def agree(self, a: float, b: float) -> bool:
         """True when two numbers agree; NaN never does, nor does 0 agree with -0."""

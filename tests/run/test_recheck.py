@@ -374,7 +374,7 @@ def test_only_a_last_digit_of_a_fraction_may_be_rounding(a: str, b: str, same: b
     assert difference.size == ""
 
 
-@pytest.mark.parametrize("value", [-1.0, 0.5, float("nan")])
+@pytest.mark.parametrize("value", [-1.0, 0.5, 1e-5, float("nan")])
 def test_a_tolerance_that_would_hide_differences_is_refused(value: float) -> None:
     with pytest.raises(InputError, match="tolerance is"):
         Tolerance(relative=value)
