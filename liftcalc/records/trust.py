@@ -25,7 +25,7 @@ from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.facts.base import Fact, Faults
 from liftcalc.facts.io import parse_fact, read_data
-from liftcalc.facts.table_rows import read_text
+from liftcalc.facts.plain import read_text
 from liftcalc.records.log import LOG_NAME, ArchiveLog, read_log
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, read_manifest
 from liftcalc.records.sign import ROLES, Signature, public_key_hex, read_signatures, signer_name
