@@ -103,9 +103,13 @@ def batch(job: Path, **options: Any) -> int:
 @click.option("--out", type=_PATH, default=Path("records"), show_default=True)
 @_TIMEOUT
 @_PDF
+@_FRESH
 @click.option("--revises", type=_PATH, help="Record folder that the new record revises.")
 def run(template: str, params: Path | None, out: Path, revises: Path | None, **options: Any) -> int:
-    """Run one TEMPLATE on the parameters of a file and archive the sheet."""
+    """Run one TEMPLATE on the parameters of a file and archive the sheet.
+
+    A sheet made of the same before is not made again; another of this lift is revised.
+    """
     from liftcalc.records.pdf import pdf_wanted
     from liftcalc.run.make import make_record, order_of, prepare, revising
 
@@ -117,6 +121,12 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
     made = make_record(order, out, prepared=ready, **options)
     words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
     click.echo(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
+    earlier = ", ".join(link.record for link in made.manifest.revises)
+    if made.reused:
+        click.echo("Already there, made of the same inputs. To make it again: --fresh")
+        earlier = ""
+    for said, names in (("Revises", earlier), ("Superseded by", ", ".join(made.superseded_by))):
+        click.echo(f"{said}: {names}\n" * bool(names), nl=False)
     scope = f"{SCOPE_LINE}\n" * (made.manifest.template in resources.CHAIN)
     mark = f"{INVENTED_LINE}\n" * made.manifest.invented
     click.echo(f"Record: {made.folder}\n{scope}{mark}{CAUTION_LINE}")

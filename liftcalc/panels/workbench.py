@@ -164,7 +164,9 @@ class Workbench(anywidget.AnyWidget):
         prepared_by = str(message.get("prepared_by", ""))
         rows = self.session.save(str(message["archive"]), prepared_by=prepared_by)
         made = ", ".join(row.record for row in rows)
-        return f"Saved {len(rows)} records: {made}."
+        there = sum(row.status == "already there" for row in rows)
+        said = f"Saved {len(rows)} records: {made}." + f" {there} were already there." * bool(there)
+        return " ".join([said, *{f"Note: {row.message}." for row in rows if row.message}])
 
     def state(self, errors: dict[str, str] | None = None, note: str = "") -> dict[str, Any]:
         """Everything the page shows, as plain values."""

@@ -11,7 +11,7 @@ import secrets
 import shutil
 import socket
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -27,6 +27,7 @@ from liftcalc.records.manifest import (
     Manifest,
     manifest_bytes,
     read_manifest,
+    sheet_stem,
 )
 from liftcalc.records.verify import MAX_MANIFEST_BYTES
 
@@ -157,6 +158,31 @@ def _discard(folder: Path) -> None:
             if said and said.sha256 == sealed.manifest_sha256:
                 append(archive, "withdrawn", sealed.record, sealed.manifest_sha256)
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def records_of_sheet(archive: Path, job: str, lift: str, template: str) -> list[Manifest]:
+    """Manifests of every record of one sheet that lies in an archive, newest first.
+
+    Read by the beginning of their names, so that other records cost nothing.
+    """
+    stem = sheet_stem(job, lift, template)
+    found = []
+    for name in os.listdir(archive) if archive.is_dir() else ():
+        if name.startswith(stem):
+            with contextlib.suppress(RecordError):  # damaged: the register says so
+                data = read_regular(archive / name / MANIFEST_NAME, MAX_MANIFEST_BYTES)
+                m = read_manifest(data)
+                if (name, "sheet", job, lift, template) == (
+                    m.record, m.kind, m.job, m.lift, m.template
+                ):  # fmt: skip
+                    found.append(m)
+    return sorted(found, key=lambda m: (m.prepared_utc, m.record), reverse=True)
+
+
+def current(records: Sequence[Manifest]) -> list[Manifest]:
+    """Those of one sheet's records that no other of them revises."""
+    revised = {link.manifest_sha256 for m in records for link in m.revises}
+    return [m for m in records if m.manifest_sha256 not in revised]
 
 
 def _abandoned(archive: Path) -> Iterator[Path]:

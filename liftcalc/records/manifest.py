@@ -192,11 +192,16 @@ def safe_name(text: str, *, longest: int = 40) -> str:
     return name
 
 
+def sheet_stem(job: str, lift: str, template: str) -> str:
+    """What the names of all records of one sheet begin with."""
+    parts = [(job, 24), (lift, 16), (template, 24)]
+    return "_".join([safe_name(text, longest=longest) for text, longest in parts]) + "_"
+
+
 def name_stem(job: str, lift: str, template: str, revision: str, utc: str) -> str:
     """Name of a record without its digits: job, lift, template, revision, time."""
-    parts = [(job, 24), (lift, 16), (template, 24), (revision, 8)]
-    names = [safe_name(text, longest=longest) for text, longest in parts]
-    return "_".join([*names, utc.replace("-", "").replace(":", "")])
+    time = utc.replace("-", "").replace(":", "")
+    return f"{sheet_stem(job, lift, template)}{safe_name(revision, longest=8)}_{time}"
 
 
 def record_name(job: str, lift: str, template: str, revision: str, utc: str) -> str:

@@ -8,7 +8,7 @@ not made again, so an interrupted batch resumes by being started again.
 import json
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -17,25 +17,9 @@ from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, Recor
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.html import blocks_of
-from liftcalc.records.manifest import Link
-from liftcalc.records.register import scan
-from liftcalc.records.verify import verify_record
 from liftcalc.run.execute import SheetError
 from liftcalc.run.make import Made, SheetOrder, make_record, prepare
 from liftcalc.run.workers import WorkItem, run_pool
-
-
-@dataclass(frozen=True)
-class Known:
-    """A record that exists: what made it, where it is, and whether it is the current one."""
-
-    template: str
-    run_key: str
-    folder: str
-    record: str
-    manifest_sha256: str
-    current: bool
-    revision: str = ""
 
 
 @dataclass(frozen=True)
@@ -52,7 +36,7 @@ class BatchLift:
     prepared_by: str = ""
     pdf: bool = False
     timeout_s: float | None = None
-    known: tuple[Known, ...] = ()
+    fresh: bool = False
 
 
 @dataclass(frozen=True)
@@ -103,19 +87,6 @@ def _job_of(text: str) -> Any:
         raise input_error(error, source="job") from None
 
 
-def _reuse(task: BatchLift, template: str, run_key: str) -> Made | None:
-    for known in task.known:
-        if known.template == template and known.run_key == run_key:
-            verified = verify_record(Path(known.folder))
-            if (
-                verified.manifest is not None
-                and verified.ok
-                and (not task.pdf or "sheet.pdf" in verified.content)
-            ):
-                return Made(Path(known.folder), verified.manifest, reused=True)
-    return None
-
-
 def _shown(folder: Path) -> dict[str, str]:
     """State of the sheet, its governing check and the remedy, in the words of the sheet."""
     notebook = json.loads((folder / "sheet.ipynb").read_bytes())
@@ -130,31 +101,20 @@ def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
         template=template, lift=task.lift, parent=parent, units=task.units, revision=task.revision,
         prepared_by=task.prepared_by,
     )  # fmt: skip
-    ready = prepare(order, templates=templates, job=job)
-    made = _reuse(task, template, ready.run_key)
-    if made is not None:
-        return made
-    revises = tuple(
-        Link(record=k.record, manifest_sha256=k.manifest_sha256)
-        for k in task.known
-        if k.template == template and k.current
-    )
-    order = replace(order, revises=revises)
     return make_record(
         order, Path(task.archive), pdf=task.pdf, timeout_s=task.timeout_s, templates=templates,
-        prepared=ready,
+        prepared=prepare(order, templates=templates, job=job), fresh=task.fresh,
     )  # fmt: skip
 
 
-def _letter_again(task: BatchLift, made: Made) -> str:
+def _letter_again(made: Made) -> str:
     """Words where another record bears this revision, or a later one has superseded the sheet."""
-    taken = [k for k in task.known if k.template == made.manifest.template]
     if made.reused:
-        gone = any(k.record == made.manifest.record and not k.current for k in taken)
-        return "the sheets already there are superseded by later ones" if gone else ""
-    if task.revision not in {k.revision for k in taken}:
+        return "the sheets already there are superseded by later ones" * bool(made.superseded_by)
+    revision = made.manifest.revision
+    if revision not in {m.revision for m in made.before}:
         return ""
-    return f"revision {task.revision} was made before and is superseded"
+    return f"revision {revision} was made before and is superseded"
 
 
 def _failed(task: BatchLift, template: str, error: Exception, seconds: float) -> Row:
@@ -206,7 +166,7 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
                     "already there" if made.reused else "made",
                     verdict=made.manifest.verdict, **_shown(made.folder),
                     record=made.manifest.record, folder=str(made.folder),
-                    seconds=round(time.monotonic() - started, 3), message=_letter_again(task, made),
+                    seconds=round(time.monotonic() - started, 3), message=_letter_again(made),
                 )  # fmt: skip
                 parent = str(made.folder)
             except Exception as error:  # one bad lift must not stop the others
@@ -222,23 +182,9 @@ def plan(
     units: str = "metric", revision: str = "A", prepared_by: str = "", pdf: bool = False,
     fresh: bool = False, timeout_s: float | None = None,
 ) -> list[BatchLift]:  # fmt: skip
-    """One task for each lift of the job (or for those named), with what exists already."""
+    """One task for each lift of the job (or for those named)."""
     if not set(resources.template_names(templates)) & set(resources.CHAIN):
         raise InputError.of("templates", str(templates), "a folder that holds the templates")
-    known: dict[str, list[Known]] = {}
-    if archive.is_dir():
-        # Newest first, so the first current one found is the one to revise.
-        for entry in scan(archive, signatures=False):
-            if entry.kind == "sheet" and entry.state != "broken" and entry.job == str(job.id):
-                known.setdefault(entry.lift, []).append(
-                    Known(
-                        template=entry.template,
-                        run_key="" if fresh else entry.run_key,
-                        folder=str((archive / entry.folder).resolve()), record=entry.record,
-                        manifest_sha256=entry.manifest_sha256, current=entry.state != "superseded",
-                        revision=entry.revision,
-                    )
-                )  # fmt: skip
     ids = [str(item.id) for item in job.lifts]
     unknown = [lift for lift in lifts if lift not in ids]
     if unknown:
@@ -252,7 +198,7 @@ def plan(
             archive=str(archive.resolve()),
             templates=str(templates.resolve()) if templates else "",
             units=units, revision=revision, prepared_by=prepared_by, pdf=pdf, timeout_s=timeout_s,
-            known=tuple(known.get(str(item.id), ())),
+            fresh=fresh,
         )
         for item in chosen
     ]  # fmt: skip
@@ -260,8 +206,7 @@ def plan(
 
 def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> None:
     """:func:`run_lift` for a worker process; the rows go through *tell*."""
-    known = tuple(Known(**item) for item in plain["known"])
-    run_lift(BatchLift(**{**plain, "known": known}), tell=tell)
+    run_lift(BatchLift(**plain), tell=tell)
 
 
 def _lost_rows(task: BatchLift, finished: int, why: str, overdue: bool) -> list[Row]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +12,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.facts.io import read_data
-from liftcalc.records.archive import Staging, entries
+from liftcalc.records.archive import Staging, current, entries, records_of_sheet
 from liftcalc.records.derive import fields_of_sheet, run_key_of
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, sheet_page
@@ -23,6 +23,7 @@ from liftcalc.records.inputs import (
     resolve_parent,
     validate_parameters,
 )
+from liftcalc.records.log import archive_lock
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     Link,
@@ -33,7 +34,7 @@ from liftcalc.records.manifest import (
     seal,
     utc_now,
 )
-from liftcalc.records.verify import require_record
+from liftcalc.records.verify import require_record, verify_record
 from liftcalc.run.execute import Executed, Prepared, execute
 
 if TYPE_CHECKING:
@@ -58,11 +59,18 @@ class SheetOrder:
 
 @dataclass(frozen=True)
 class Made:
-    """A record that was written (or found to exist already)."""
+    """A record that was written (or found to exist already), and the sheet's *before* it."""
 
     folder: Path
     manifest: Manifest
     reused: bool = False
+    before: tuple[Manifest, ...] = field(default=(), repr=False)
+
+    @property
+    def superseded_by(self) -> list[str]:
+        """Later records that revise this one."""
+        own = self.manifest.link
+        return [m.record for m in self.before if own in m.revises]
 
 
 def prepare(
@@ -133,26 +141,78 @@ def printed(manifest: Manifest, files: Mapping[str, bytes], notebook: Mapping[st
 
 def make_record(
     order: SheetOrder, archive: Path, *, pdf: bool = False, timeout_s: float | None = None,
-    templates: Path | None = None, prepared: Prepared | None = None,
+    templates: Path | None = None, prepared: Prepared | None = None, fresh: bool = False,
 ) -> Made:  # fmt: skip
-    """Run one sheet and archive it in *archive*; returns the new record.
+    """Run one sheet and archive it in *archive*; returns the record.
 
-    Nothing is left behind when the sheet does not reach its conclusion. Raises
-    :class:`InputError`, :class:`RecordError` or :class:`SheetError`.
+    A whole record made of the same by the same is not made again, unless *fresh*. Otherwise the
+    new one revises what is current of its sheet at the moment when it is put in place, so that
+    two who work at once never leave two current records of one sheet. Nothing is left behind when
+    the sheet does not reach its conclusion.
+
+    Raises: :class:`InputError`, :class:`RecordError` or :class:`SheetError`.
     """
     ready = prepared or prepare(order, templates=templates)
     p = ready.parameters
+
+    def look() -> tuple[Made | None, tuple[Link, ...], tuple[Manifest, ...]]:
+        before = records_of_sheet(archive, ready.job.id, p.lift, p.template)
+        revises = _to_revise(order, before)
+        same = None
+        if not (fresh or order.revises or len(revises) > 1):
+            same = _made_already(ready.run_key, archive, before, pdf=pdf)
+        return same, revises, tuple(before)
+
+    same, revises, _ = look()
+    if same is not None:
+        return same
     with Staging(archive) as staging:
         staging.write({"inputs.json": ready.inputs})
         executed = execute(ready, staging.path, timeout_s=timeout_s, templates=templates)
-        now = utc_now()
-        manifest, files = compose(
-            ready, executed, record=record_name(ready.job.id, p.lift, p.template, p.revision, now),
-            prepared_utc=now, revises=order.revises, pdf=pdf,
-        )  # fmt: skip
-        written = ("inputs.json", "results.json")
-        staging.write({name: data for name, data in files.items() if name not in written})
-        return Made(staging.commit(manifest), manifest)
+        while True:
+            now = utc_now()
+            name = record_name(ready.job.id, p.lift, p.template, p.revision, now)
+            manifest, files = compose(
+                ready, executed, record=name, prepared_utc=now, revises=revises, pdf=pdf
+            )
+            written = ("inputs.json", "results.json")
+            with archive_lock(archive):
+                seen = revises
+                same, revises, before = look()
+                if same is not None:
+                    return same
+                if revises == seen:
+                    staging.write({k: data for k, data in files.items() if k not in written})
+                    return Made(staging.commit(manifest), manifest, before=before)
+
+
+def _to_revise(order: SheetOrder, before: Sequence[Manifest]) -> tuple[Link, ...]:
+    """What a new record of a sheet revises: what was asked for, and all that is current."""
+    now = [m.link for m in current(before)]
+    for link in order.revises:
+        if link not in now and link in [m.link for m in before]:
+            allowed = "a record that is current: " + ", ".join(n.record for n in now)
+            remedy = "Somebody has revised it meanwhile: look at what they changed first."
+            raise InputError.of("revises", link.record, allowed, remedy)
+    return tuple(dict.fromkeys((*order.revises, *now)))
+
+
+def _made_already(
+    run_key: str, archive: Path, before: Sequence[Manifest], *, pdf: bool
+) -> Made | None:
+    """The record that is made of the same, unless it was overtaken under its own revision letter:
+
+    who goes back to it then means it to be current, who orders an earlier revision does not.
+    """
+    now = current(before)
+    for manifest in before:
+        overtaken = manifest not in now and manifest.revision in {m.revision for m in now}
+        if manifest.run_key == run_key and not overtaken:
+            folder = archive.resolve() / manifest.record
+            verified = verify_record(folder)
+            if verified.ok and (not pdf or "sheet.pdf" in verified.content):
+                return Made(folder, manifest, reused=True, before=tuple(before))
+    return None
 
 
 def order_of(template: str, params: Path | None) -> SheetOrder:
@@ -180,4 +240,7 @@ def revising(order: SheetOrder, ready: Prepared, record: Path) -> SheetOrder:
     if old.kind != "sheet" or (old.template, old.job, old.lift) != what:
         allowed = "a record of the same sheet, job and lift: " + ", ".join(what)
         raise InputError.of("revises", old.record, allowed)
-    return replace(order, revises=(old.link,))
+    there = records_of_sheet(record.resolve().parent, old.job, old.lift, old.template)
+    order = replace(order, revises=(old.link,))
+    _to_revise(order, there)
+    return order
