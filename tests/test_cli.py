@@ -122,7 +122,7 @@ def test_a_revision_is_of_the_same_sheet_and_lift_and_is_named_in_the_register(
     assert main(["register", str(tmp_path), "--state", "superseded"]) == 0
     said = capsys.readouterr().out
     assert "1 record." in said
-    (new,) = out.iterdir()
+    (new,) = out.glob("[!.]*/")
     assert re.search(rf"{old.name} .* superseded .* {new.name}", said)
 
 
@@ -152,7 +152,7 @@ def test_run_makes_one_record_from_a_parameters_file(
     )
     out = tmp_path / "out"
     assert main(["run", "ground_pressure", "--params", str(params), "--out", str(out)]) == 0
-    (folder,) = out.iterdir()
+    (folder,) = out.glob("[!.]*/")
     verified = verify_record(folder)
     assert verified.ok
     assert verified.manifest is not None
