@@ -311,13 +311,23 @@ def stamp(
 @click.option("--out", type=_PATH, required=True, help="PDF file to write.")
 @click.option("--title", default="Lift plan")
 @click.option("--paper", type=click.Choice(["A4", "letter"]), help="Default: as the units go.")
-def pdf(records: Sequence[Path], out: Path, title: str, paper: str | None) -> int:
+@_WORKERS
+@_TIMEOUT
+def pdf(
+    records: Sequence[Path], out: Path, title: str, paper: str | None, workers: int | None,
+    timeout_s: float | None,
+) -> int:  # fmt: skip
     """Print RECORDS (or folders of them) as one PDF with a list of contents."""
-    from liftcalc.records.pdf import book_pdf
+    from liftcalc.run.book import book_pdf
     from liftcalc.run.summary import replace_file
 
     folders = _expand(records)
-    replace_file(out, book_pdf(folders, title=title, paper=paper or ""))
+    replace_file(
+        out,
+        book_pdf(
+            folders, title=title, paper=paper or "", workers=workers or 1, timeout_s=timeout_s
+        ),
+    )
     click.echo(f"{_number(folders, 'sheet')}: {out}")
     return 0
 

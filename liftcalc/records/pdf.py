@@ -1,40 +1,47 @@
-"""Sheets on paper: A4 (letter with US units), page numbers, vector drawings, whole jobs.
+"""Sheets on paper: A4 (letter with US units), page numbers, vector drawings.
 
 The content of the executed notebooks goes as data (JSON) into one fixed layout (``sheet.typ``), so
 that nothing a job contains can act as markup. Typesetting is done by typst (extra ``pdf``), without
-TeX, a browser, the network or fonts of the machine; the same sheet gives the same bytes.
+TeX, a browser, the network or fonts of the machine; the same sheet gives the same bytes. A sheet is
+PDF/A-3a and PDF/UA-1: dated as its record, tagged, each drawing with its caption as text, and with
+the files it was made from inside.
 """
 
 import functools
+import io
 import re
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+import unicodedata
+from collections.abc import Iterable, Mapping
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import mistune
 
-from liftcalc.base import resources
-from liftcalc.base.errors import InputError, RecordError, missing_extra
+from liftcalc.base.errors import RecordError, missing_extra
 from liftcalc.base.strict_json import dumps
-from liftcalc.base.text import CAUTION_LINE, CAUTIONS, INVENTED_LINE
-from liftcalc.base.words import STATE_WORDS
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
+from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import with_notes
 from liftcalc.records.formula import formula_parts, row_groups, step_parts
-from liftcalc.records.html import PageFacts, drawing_path, page_facts, shown_items, take_drawings
-from liftcalc.records.manifest import Manifest
+from liftcalc.records.html import PageFacts, drawing_path, shown_items
 from liftcalc.records.pages import LANGUAGE, PAPER
-from liftcalc.records.verify import require_record
 
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 _LONG_WORD = 22
 _PAPER = {"A4": "a4", "letter": "us-letter"}
+_ATTACHED = {
+    "inputs.json": ("source", "The facts and parameters that the sheet was calculated from"),
+    "results.json": ("data", "The check rows and numbers that the sheet shows"),
+    "manifest.json": ("supplement", "The record's manifest as it stood before it held this PDF"),
+}
+"""Relationship to the page, and description, of the files laid inside."""
 
 
 def pdf_wanted(asked: bool | None) -> bool:
     """Whether to print: as asked, else where the extra is installed."""
-    installed = find_spec("typst") is not None
+    installed = all(find_spec(name) is not None for name in ("typst", "pikepdf"))
     if asked and not installed:
         raise missing_extra("pdf", "--pdf")
     return installed if asked is None else asked
@@ -48,13 +55,14 @@ def _soft(text: str) -> str:
     )
 
 
-def _soften(value: Any) -> Any:
+def soften(value: Any) -> Any:
+    """The same data with :func:`_soft` done to every text."""
     if isinstance(value, str):
         return _soft(value)
     if isinstance(value, list):
-        return [_soften(item) for item in value]
+        return [soften(item) for item in value]
     if isinstance(value, Mapping):
-        return {key: _soften(item) for key, item in value.items()}
+        return {key: soften(item) for key, item in value.items()}
     return value
 
 
@@ -87,7 +95,7 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
         shown["symbols"] = [
             [_nodes(formula_parts(symbol)), *rest] for symbol, *rest in shown["symbols"]
         ]
-    softened: dict[str, Any] = _soften(shown)
+    softened: dict[str, Any] = soften(shown)
     if "columns" in softened:
         softened["heads"] = [_nodes(formula_parts(name)) for name in softened["columns"]]
     return softened
@@ -168,7 +176,7 @@ def _size_pt(svg: str) -> tuple[float, float]:
 
 
 def _sheet_data(
-    notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts, prefix: str
+    notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts
 ) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Items of one sheet as data for the layout, and its image files."""
     items: list[dict[str, Any]] = []
@@ -180,145 +188,112 @@ def _sheet_data(
             items.append({"kind": "text", "text": item.text.rstrip()})
         elif item.kind == "figure":
             assert item.block is not None
-            path, name = drawing_path(item.block["name"]), f"{prefix}-{number}.svg"
+            path, name = drawing_path(item.block["name"]), f"{number}.svg"
             if path not in figures:
                 raise RecordError(f"the drawing {path} is not there")
-            files[name] = figures[path]
-            width, height = _size_pt(figures[path].decode("utf-8"))
+            svg = figures[path].decode("utf-8")
+            files[name] = _printable(svg).encode("utf-8")
+            width, height = _size_pt(svg)
             caption = str(item.block["caption"])
             items.append(
                 {
-                    "kind": "figure", "file": name, "caption": caption, "width_pt": width,
-                    "height_pt": height,
+                    "kind": "figure", "file": name, "caption": caption, "alt": caption or path,
+                    "width_pt": width, "height_pt": height,
                 }
             )  # fmt: skip
         elif item.kind == "block" and item.block is not None:
             items.append({"kind": "block", "block": _laid_out(item.block, facts.title)})
     sheet = {
-        "foot": _soft(facts.foot()),
-        "identity": _soften([list(row) for row in facts.identity()]),
-        "region": LANGUAGE[facts.units][3:],
+        "foot": _soft(facts.foot()), "identity": soften([list(row) for row in facts.identity()]),
         "items": items,
-    }
+    }  # fmt: skip
     return sheet, files
 
 
-def _document(
-    title: str, sheets: list[dict[str, Any]], *, paper: str, invented: bool, cover: Any = None
-) -> dict[str, Any]:
-    """The data of the layout."""
-    return {
-        "title": title, "paper": _PAPER[paper], "caution": CAUTION_LINE,
-        "invented": INVENTED_LINE if invented else "",
-        "cover": cover,
-        "sheets": sheets,
-    }  # fmt: skip
+@functools.cache
+def _fonts() -> Path:
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 
 
-def _compile(data: dict[str, Any], files: Mapping[str, bytes]) -> bytes:
+@functools.cache
+def _unprintable() -> re.Pattern[str]:
+    """Characters without a glyph in the fonts, and those that act or hide instead of showing."""
+    from matplotlib.ft2font import FT2Font
+
+    have = FT2Font(str(_fonts() / "DejaVuSans.ttf")).get_charmap()
+    shown = [c for c in map(chr, have) if unicodedata.category(c)[0] != "C"]
+    return re.compile(f"[^{re.escape(''.join(shown))}\u200b\t\n\r]")
+
+
+def _printable(value: Any) -> Any:
+    """The data with each character that cannot be shown as its number: nothing is left out."""
+    if isinstance(value, str):
+        return _unprintable().sub(lambda found: f"\\u{ord(found[0]):04x}", value)
+    if isinstance(value, list | tuple):
+        return [_printable(item) for item in value]
+    if isinstance(value, Mapping):
+        return {key: _printable(item) for key, item in value.items()}
+    return value
+
+
+def typeset(
+    title: str, files: Mapping[str, bytes], *, paper: str, units: UnitSystem, invented: bool,
+    prepared_utc: str, numbered: str, whole: bool = True, **content: Any,
+) -> bytes:  # fmt: skip
+    """One document of the layout: of a sheet or, with *cover*, the head of many.
+
+    *whole*: PDF/A-3a and PDF/UA-1; else PDF/A-3u without tags, to be joined with others.
+    """
     try:
+        import pikepdf
         import typst
     except ImportError:
         raise missing_extra("pdf", "pdf") from None
-    import matplotlib
-
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    data = {
+        "title": title, "paper": _PAPER[paper], "region": LANGUAGE[units][3:],
+        "date": re.findall(r"\d+", prepared_utc), "caution": CAUTION_LINE,
+        "invented": INVENTED_LINE if invented else "", "numbered": numbered,
+        "attached": [], "cover": None, "sheet": None, **content,
+    }  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="liftcalc-pdf-") as scratch:
         root = Path(scratch)
+        (root / "attached").mkdir()
         (root / "sheet.typ").write_bytes(_LAYOUT.read_bytes())
-        (root / "data.json").write_bytes(dumps(data))
-        for name, content in files.items():
-            (root / name).write_bytes(content)
+        (root / "data.json").write_bytes(dumps(_printable(data)))
+        for name, held in files.items():
+            (root / name).write_bytes(held)
         try:
             pdf = typst.compile(
-                str(root / "sheet.typ"), root=str(root), font_paths=[str(fonts)],
-                ignore_system_fonts=True, timestamp=0,
+                str(root / "sheet.typ"), root=str(root), font_paths=[str(_fonts())],
+                ignore_system_fonts=True, pdf_tags=whole,
+                pdf_standards=["a-3a", "ua-1"] if whole else ["a-3u"],
             )  # fmt: skip
         except Exception as error:  # typst raises its own kinds; the words are what helps
             text = " ".join(str(error).split())[:500]
             raise RecordError(f"the sheet cannot be printed: {text}") from None
-    return bytes(pdf)
+    packed = io.BytesIO()
+    with pikepdf.open(io.BytesIO(bytes(pdf))) as document:
+        streams = pikepdf.ObjectStreamMode.generate
+        document.save(packed, object_stream_mode=streams, deterministic_id=True)
+    return packed.getvalue()
 
 
 def sheet_pdf(
     notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts,
-    attached: Mapping[str, bytes],
+    attached: Mapping[str, bytes], *, place: str = "", paper: str = "",
 ) -> bytes:  # fmt: skip
-    """One executed sheet as PDF, on the paper that goes with its units."""
-    sheet, files = _sheet_data(notebook, figures, facts, "f")
-    paper = PAPER[facts.units]
-    return _compile(_document(facts.title, [sheet], paper=paper, invented=facts.invented), files)
+    """One executed sheet as PDF, on the paper that goes with its units unless *paper* is given.
 
-
-def _listed(values: Iterable[str]) -> str:
-    return ", ".join(sorted({value for value in values if value})) or "–"
-
-
-def _cover(manifests: Sequence[Manifest], clients: Iterable[str]) -> dict[str, Any]:
-    """What the first page of a job says: whose job, when and by whom prepared, each verdict."""
-    dates = sorted(m.prepared_utc[:10] for m in manifests)
-    people = _listed(m.prepared_by for m in manifests)
-    return {
-        "rows": _soften(
-            [
-                ["Job number", _listed(m.job for m in manifests)],
-                ["Job", _listed(m.job_title for m in manifests)],
-                ["Client", _listed(clients)],
-                ["Revision", _listed(m.revision for m in manifests)],
-                ["Date", " to ".join(dict.fromkeys((dates[0], dates[-1])))],
-                ["Sheets", str(len(manifests))],
-            ]
-        ),
-        "people": [
-            ["Prepared by", "" if people == "–" else people],
-            ["Checked by", ""],
-            ["Approved by", ""],
-        ],
-        "overview": {
-            "columns": ["Lift", "What", "Sheet", "State", "Governing check"],
-            "align": ["left"] * 5,
-            "rows": _soften(
-                [
-                    [
-                        m.lift, m.lift_title, resources.SHEET_TITLES.get(m.template, m.template),
-                        STATE_WORDS.get(m.verdict, m.verdict), m.governing,
-                    ]
-                    for m in manifests
-                ]
-            ),
-            "states": ["" if m.verdict in ("within", "found") else m.verdict for m in manifests],
-        },
-        "cautions": list(CAUTIONS),
-    }  # fmt: skip
-
-
-def book_pdf(folders: Sequence[Path], *, title: str, paper: str = "") -> bytes:
-    """Many records as one PDF: overview, list of contents, then every sheet.
-
-    *paper* is "A4" or "letter"; if empty, what goes with the units of the first record. Each
-    record is verified first; :class:`RecordError` when one is not whole.
+    *figures*: its drawings by path, *attached*: files to lay inside by name. *place*: where the
+    sheet stands among others ("No. 3 of 8"); its pages are then to be joined with theirs.
     """
-    if not folders:
-        raise InputError.of("records", "none", "at least one record to print")
-    sheets: list[dict[str, Any]] = []
-    images: dict[str, bytes] = {}
-    manifests: list[Manifest] = []
-    clients: list[str] = []
-    for number, folder in enumerate(folders):
-        verified = require_record(folder)
-        manifest = verified.manifest
-        if manifest is None or manifest.kind != "sheet":
-            raise InputError.of("record", folder.name, "the record of a sheet")
-        notebook = verified.json("sheet.ipynb")
-        figures = {**verified.content, **take_drawings(notebook)}
-        sheet, files = _sheet_data(notebook, figures, page_facts(manifest), f"s{number}")
-        sheets.append(sheet)
-        images.update(files)
-        manifests.append(manifest)
-        clients.append(str(verified.json("inputs.json").get("job", {}).get("client", "")))
-    data = _document(
-        title, sheets, paper=paper or PAPER[manifests[0].units],
-        invented=any(m.invented for m in manifests),
-        cover=_cover(manifests, clients),
+    sheet, files = _sheet_data(notebook, figures, facts)
+    return typeset(
+        facts.title, files | {f"attached/{name}": data for name, data in attached.items()},
+        paper=paper or PAPER[facts.units], units=facts.units, invented=facts.invented,
+        prepared_utc=facts.prepared_utc, numbered=f"{place}, page" if place else "Page",
+        whole=not place, sheet=sheet,
+        attached=[[name, *_ATTACHED[name]] for name in sorted(attached)],
     )  # fmt: skip
-    return _compile(data, images)

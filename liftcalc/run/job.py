@@ -12,8 +12,9 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.records.inputs import validate_parameters
-from liftcalc.records.pdf import book_pdf, pdf_wanted
+from liftcalc.records.pdf import pdf_wanted
 from liftcalc.run.batch import BatchLift, Row, plan, run_batch, run_batch_on_cluster
+from liftcalc.run.book import book_pdf
 from liftcalc.run.summary import replace_file, write_summary
 
 

@@ -41,7 +41,7 @@ class WorkItem:
 class _Worker:
     def __init__(
         self, inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]],
-        environment: dict[str, str], operations: set[str],
+        environment: dict[str, str], operations: Sequence[str],
     ) -> None:  # fmt: skip
         self.item: WorkItem | None = None
         self.step_began: float | None = None
@@ -111,11 +111,12 @@ class _Pool:
     def __init__(
         self, items: Sequence[WorkItem], environment: dict[str, str],
         on_message: Callable[[WorkItem, dict[str, Any]], None],
-        on_lost: Callable[[WorkItem, str, bool], None],
+        on_lost: Callable[[WorkItem, str, bool], None], warm: bool,
     ) -> None:  # fmt: skip
         self.unfinished = len(items)
         self._waiting = list(reversed(items))
-        self._operations = {item.operation for item in items}
+        names = sorted({item.operation for item in items})
+        self._operations = ["warm" if warm else "cold", *names]
         self._environment = environment
         self._on_message, self._on_lost = on_message, on_lost
         self._inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]] = queue.Queue()
@@ -173,12 +174,13 @@ class _Pool:
 def run_pool(
     items: Sequence[WorkItem], *, workers: int,
     on_message: Callable[[WorkItem, dict[str, Any]], None],
-    on_lost: Callable[[WorkItem, str, bool], None],
+    on_lost: Callable[[WorkItem, str, bool], None], warm: bool = True,
 ) -> None:  # fmt: skip
     """Work through the items; every item ends in a ``done`` message or in *on_lost*.
 
     *on_message* gets what the work reports; ``{"begin": ...}`` starts the clock of a step.
-    *on_lost* gets why in words, and whether the time limit was the reason. On an exception
+    *on_lost* gets why in words, and whether the time limit was the reason. *warm*: the work runs
+    kernels, so libraries are loaded for them first. On an exception
     (``KeyboardInterrupt`` among them) every worker is ended before it passes on.
     """
     if not 1 <= workers <= 256:
@@ -186,8 +188,9 @@ def run_pool(
     if not items:
         return
     # One preloaded process for all workers, so that a replaced worker is warm at once.
-    nursery = Nursery() if can_fork() else None
-    pool = _Pool(items, {} if nursery is None else nursery.environment, on_message, on_lost)
+    nursery = Nursery() if warm and can_fork() else None
+    environment = {} if nursery is None else nursery.environment
+    pool = _Pool(items, environment, on_message, on_lost, warm)
     try:
         for _ in range(min(workers, len(items))):
             pool.start_worker()
@@ -217,11 +220,12 @@ def _work() -> None:
         out.flush()
 
     threading.Thread(target=listen, daemon=True).start()
-    import papermill.execute  # noqa: F401  (so that the clock of no sheet runs meanwhile)
-
-    for name in sys.argv[1:]:  # imported now, so that no sheet waits for it
+    temperature, *operations = sys.argv[1:]
+    for name in operations:  # imported now, so that no sheet waits for it
         pkgutil.resolve_name(name)
-    if can_fork():
+    if temperature == "warm":
+        import papermill.execute  # noqa: F401  (so that the clock of no sheet runs meanwhile)
+    if temperature == "warm" and can_fork():
         # The clock of the first step must not run while libraries are being imported.
         with contextlib.suppress(RuntimeError):
             Nursery.shared().wait_until_warm()

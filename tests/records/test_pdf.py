@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
+import copy
 import io
 import re
 import zlib
-from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
 
-from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.errors import RecordError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import BLOCK_MIME, cautions, figure_block, table, title_block
-from liftcalc.records.html import PageFacts
-from liftcalc.records.manifest import Manifest
-from liftcalc.records.pdf import _flow, _markdown, book_pdf, sheet_pdf
+from liftcalc.records.html import PageFacts, take_drawings
+from liftcalc.records.pdf import _flow, _markdown, sheet_pdf
 
 pytest.importorskip("typst")
 
@@ -55,6 +53,11 @@ def _notebook(*outputs: dict[str, object], markdown: str = "") -> dict[str, obje
     }
 
 
+def _pdf(notebook: dict[str, object], facts: PageFacts, **attached: bytes) -> bytes:
+    files = {f"{name}.json": data for name, data in attached.items()}
+    return sheet_pdf(notebook, take_drawings(notebook), facts, files)
+
+
 def _streams(pdf: bytes) -> bytes:
     """Everything in the PDF with its compressed streams opened (PDF 32000-1, 7.3.8)."""
     parts = [pdf]
@@ -84,14 +87,15 @@ def test_text_that_looks_like_markup_is_printed_and_not_read() -> None:
         {"text/plain": HOSTILE},
         markdown=HOSTILE + "\n\n# " + HOSTILE + "\n\n- " + HOSTILE,
     )
-    pdf = sheet_pdf(notebook, _facts())
+    pdf = _pdf(notebook, _facts())
     assert pdf.startswith(b"%PDF-")
     assert _pages(pdf) >= 1
 
 
 def test_the_same_sheet_gives_the_same_bytes() -> None:
     notebook = _notebook({"image/svg+xml": SVG}, markdown="# A")
-    assert sheet_pdf(notebook, _facts()) == sheet_pdf(notebook, _facts())
+    again = copy.deepcopy(notebook)
+    assert _pdf(notebook, _facts()) == _pdf(again, _facts())
 
 
 @pytest.mark.parametrize(
@@ -101,7 +105,7 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
 )
 def test_pages_are_a4_or_letter(units: UnitSystem, inches: tuple[float, float]) -> None:
     facts = replace(_facts(), units=units)
-    pdf = _streams(sheet_pdf(_notebook(markdown="# A"), facts))
+    pdf = _streams(_pdf(_notebook(markdown="# A"), facts))
     boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
     assert boxes
     for box in boxes:
@@ -112,7 +116,7 @@ def test_each_page_bears_the_caution_and_the_mark_of_an_invented_job() -> None:
     rows = [[str(n), "x"] for n in range(200)]
     notebook = _notebook({BLOCK_MIME: table("T", ["a", "b"], rows)})
     for invented in (True, False):
-        pages = _texts(sheet_pdf(notebook, replace(_facts(), invented=invented)))
+        pages = _texts(_pdf(notebook, replace(_facts(), invented=invented)))
         assert len(pages) >= 3
         for number, text in enumerate(pages, start=1):
             assert CAUTION_LINE in text
@@ -122,7 +126,7 @@ def test_each_page_bears_the_caution_and_the_mark_of_an_invented_job() -> None:
 
 def test_a_long_table_goes_on_over_pages() -> None:
     rows = [[str(n), "x"] for n in range(300)]
-    pdf = sheet_pdf(_notebook({BLOCK_MIME: table("T", ["a", "b"], rows)}), _facts())
+    pdf = _pdf(_notebook({BLOCK_MIME: table("T", ["a", "b"], rows)}), _facts())
     assert _pages(pdf) >= 4
 
 
@@ -130,54 +134,26 @@ def test_the_drawings_stand_after_the_text_and_interrupt_no_table() -> None:
     tables = [table(f"Table {n}", ["a", "b"], [[f"row {k}", "x"] for k in range(70)]) for n in "AB"]
     figure = {"image/svg+xml": SVG, BLOCK_MIME: figure_block("plan", "Plan of the lift")}
     outputs = [{BLOCK_MIME: tables[0]}, figure, {BLOCK_MIME: tables[1]}]
-    text = "\n".join(_texts(sheet_pdf(_notebook(*outputs), _facts())))
+    text = "\n".join(_texts(_pdf(_notebook(*outputs), _facts())))
     order = ["Table A", "Table B", "row 69", "Drawings", "Plan of the lift", "SHA-256"]
     places = [text.rindex(words) for words in order]
     assert places == sorted(places)
     assert text.count("Drawings") == 1
-    assert "Drawings" not in "".join(_texts(sheet_pdf(_notebook(outputs[0]), _facts())))
+    assert "Drawings" not in "".join(_texts(_pdf(_notebook(outputs[0]), _facts())))
 
 
 def test_drawings_stay_vectors() -> None:
-    pdf = sheet_pdf(_notebook({"image/svg+xml": SVG}), _facts())
+    pdf = _pdf(_notebook({"image/svg+xml": SVG}), _facts())
     assert b"/Subtype/Image" not in pdf.replace(b" ", b"")
 
 
-def test_a_book_holds_an_overview_contents_and_every_sheet(made_chain: tuple[Path, ...]) -> None:
-    book = book_pdf(list(made_chain), title="Two sheets")
-    assert _pages(book) == 1 + sum(
-        _pages((folder / "sheet.pdf").read_bytes()) for folder in made_chain
-    )
-    assert b"/Outlines" in _streams(book)
-    cover = _texts(book)[0]
-    for words in ("Job number", "Client", "Revision", "Date", "Prepared by", "Signature"):
-        assert words in cover
-    assert "within limits" in cover
-    assert "Cautions" in cover
-    for title in ("Site survey", "Leg layout"):
-        assert title in cover
-    assert "leg_layout" not in cover
-    letter = _streams(book_pdf(list(made_chain), title="Two sheets", paper="letter"))
-    assert re.search(rb"/MediaBox\s*\[\s*0\s+0\s+612\s+792", letter)
-
-
-def test_a_broken_record_is_not_printed(copied: Path) -> None:
-    (copied / "results.json").write_bytes(b"{}")
-    with pytest.raises(RecordError, match=r"results\.json"):
-        book_pdf([copied], title="x")
-
-
-def test_what_cannot_be_printed_is_one_clear_error(
-    copied: Path, forge: Callable[..., Manifest]
-) -> None:
-    with pytest.raises(InputError, match="at least one record"):
-        book_pdf([], title="x")
+def test_what_cannot_be_printed_is_one_clear_error() -> None:
     with pytest.raises(RecordError, match="cannot be printed"):
-        sheet_pdf(_notebook({"image/svg+xml": '<svg width="90pt" height="60pt"><g'}), _facts())
+        _pdf(_notebook({"image/svg+xml": '<svg width="90pt" height="60pt"><g'}), _facts())
     # a drawing to scale printed at a guessed size would state a wrong scale
     no_height = '<svg xmlns="http://www.w3.org/2000/svg" width="100pt" viewBox="0 0 100 50"/>'
     with pytest.raises(RecordError, match="does not state its height in points"):
-        sheet_pdf(_notebook({"image/svg+xml": no_height}), _facts())
+        _pdf(_notebook({"image/svg+xml": no_height}), _facts())
 
 
 def test_markdown_becomes_plain_nodes() -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from liftcalc.base import resources
 from liftcalc.base.checks import MAKER_CONFIRMS
@@ -94,27 +96,28 @@ def test_exit_code_terminal_summary_register_and_records(
 def test_the_cover_of_the_printed_job_and_a_batch_run_again_say_it(
     batch: Any, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from liftcalc.records import pdf
+    from liftcalc.run import book
 
     confirmed, code, out = batch
     seen: dict[str, Any] = {}
 
-    def keep(data: dict[str, Any], files: Any) -> bytes:
+    def keep(title: str, files: Any, **data: Any) -> bytes:
         seen.update(data)
-        return b"%PDF"
+        return typeset(title, files, **data)
 
-    monkeypatch.setattr(pdf, "_compile", keep)
+    typeset = book.typeset
+    monkeypatch.setattr(book, "typeset", keep)
     records = sorted(p for p in out.iterdir() if p.is_dir())
-    pdf.book_pdf(records, title="x")
+    printed = PdfReader(io.BytesIO(book.book_pdf(records, title="x"))).pages[0].extract_text()
     cover = seen["cover"]["overview"]
-    words = [row[3] for row in cover["rows"]]
+    words = [row[4] for row in cover["rows"]]
     assert words.count("within limits on condition") == (0 if confirmed else 3)
     for row, state in zip(cover["rows"], cover["states"], strict=True):
-        assert (state == "") == (row[3] == "within limits")
-        on = row[3] == "within limits on condition"
-        assert (MAKER_CONFIRMS in row[4].replace("\u200b", "")) == on
-    assert seen["caution"] == CAUTION_LINE
-    assert seen["invented"] == INVENTED_LINE
+        assert (state == "") == (row[4] == "within limits")
+        on = row[4] == "within limits on condition"
+        assert (MAKER_CONFIRMS in row[5].replace("\u200b", "")) == on
+    assert CAUTION_LINE in " ".join(printed.split())
+    assert INVENTED_LINE in printed
     job = out.parent / "job.json"
     assert main(["batch", str(job), "--out", str(out), "--workers", "1", "--no-pdf"]) == code
     again = capsys.readouterr().out

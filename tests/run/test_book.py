@@ -1,0 +1,75 @@
+"""A whole job as one PDF: cover, contents, every sheet; only what verifies is printed."""
+
+import io
+import re
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+from pypdf import PdfReader
+
+from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
+from liftcalc.run.book import book_pdf
+
+pytest.importorskip("typst")
+
+
+@pytest.fixture(scope="module")
+def book(made_chain: tuple[Path, ...]) -> bytes:
+    return book_pdf(list(made_chain), title="Two sheets")
+
+
+def _texts(pdf: bytes) -> list[str]:
+    return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf)).pages]
+
+
+def test_a_book_holds_cover_contents_and_every_sheet(
+    made_chain: tuple[Path, ...], book: bytes
+) -> None:
+    alone = [len(PdfReader(folder / "sheet.pdf").pages) for folder in made_chain]
+    cover, *pages = _texts(book)
+    assert len(pages) == sum(alone)
+    for words in ("Job number", "Client", "Revision", "Date", "Prepared by", "Signature"):
+        assert words in cover
+    for words in ("within limits", "Cautions", "Contents", "Site survey", "Leg layout", "prepared"):
+        assert words in cover
+    assert "leg_layout" not in cover
+    assert cover.index("Cautions") < cover.index("Contents")
+    numbers = [(n, page, count) for n, count in enumerate(alone, 1) for page in range(1, count + 1)]
+    for text, (number, page, count) in zip(pages, numbers, strict=True):
+        assert f"No. {number} of {len(alone)}, page {page} of {count}" in text
+    for text in (cover, *pages):
+        assert CAUTION_LINE in text
+        assert INVENTED_LINE in text
+
+
+def test_bookmarks_labels_and_contents_lead_to_the_sheets(book: bytes) -> None:
+    reader = PdfReader(io.BytesIO(book))
+    marks = [(m.title, reader.get_destination_page_number(m)) for m in reader.outline]  # type: ignore
+    assert [title.split(",")[0] for title, _ in marks] == ["Site survey", "Leg layout"]
+    labels = reader.page_labels
+    assert labels[0] == "i"
+    assert [labels[place] for _, place in marks if place is not None] == ["1-1", "2-1"]
+    with pikepdf.open(io.BytesIO(book)) as pdf:
+        first: Any = [page.obj.objgen for page in pdf.pages]
+        notes: Any = pdf.pages[0].Annots
+        assert [first.index(note.Dest[0].objgen) for note in notes] == [p for _, p in marks]
+        assert all("/A" not in note for note in notes)
+
+
+def test_the_same_records_give_the_same_book_on_the_paper_that_was_asked_for(
+    made_chain: tuple[Path, ...], book: bytes
+) -> None:
+    assert book_pdf(list(made_chain), title="Two sheets") == book
+    letter = PdfReader(io.BytesIO(book_pdf(list(made_chain), title="x", paper="letter")))
+    assert {tuple(page.mediabox[2:]) for page in letter.pages} == {(612, 792)}
+
+
+def test_a_damaged_record_is_refused_by_name(copied: Path) -> None:
+    (copied / "results.json").write_bytes(b"{}")
+    with pytest.raises(RecordError, match=rf"{re.escape(copied.name)}.*results\.json"):
+        book_pdf([copied], title="x")
+    with pytest.raises(InputError, match="at least one record"):
+        book_pdf([], title="x")
