@@ -174,7 +174,7 @@ def book_pdf(
     with tempfile.TemporaryDirectory(prefix="liftcalc-book-") as scratch:
         items = [
             WorkItem(
-                str(number), "liftcalc.run.book:print_sheet",
+                str(number), f"{__name__}:print_sheet",
                 {
                     "folder": str(folder.absolute()), "paper": paper,
                     "place": f"No. {number} of {len(folders)}",
