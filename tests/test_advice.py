@@ -15,10 +15,9 @@ _PLACE = re.compile(r"-.*|\.(?:\[[\w{},]+\])?|.*\.(?:whl|lock|txt)|.*/.*")
 
 def names_to_install(text: str) -> list[str]:
     """What commands in *text* fetch by name: neither an option nor a place on the reader's disk."""
-    words = [
-        w for found in _COMMAND.finditer(text) for w in re.sub(r"[\\\"']", " ", found[1]).split()
-    ]
-    return [word for word in words if not _PLACE.fullmatch(word.rstrip(",:"))]
+    plain = [re.sub(r"[\\\"']", " ", found[1]) for found in _COMMAND.finditer(text)]
+    words = [word.strip(",:") for line in plain for word in line.split()]
+    return [word for word in words if word and not _PLACE.fullmatch(word)]
 
 
 def test_no_text_of_the_project_advises_to_install_a_name_from_an_index() -> None:
