@@ -109,17 +109,22 @@ _SOURCES = (".py", ".html", ".css", ".typ")
 """Endings of the files that make numbers, pages and print."""
 
 
+def sources_hash(files: Mapping[str, bytes]) -> str:
+    """SHA-256 over the sources among *files*, named as within the package."""
+    digest = hashlib.sha256()
+    for name in sorted(files, key=lambda name: name.split("/")):
+        # What lies in _data is the wheel's; a checkout has it elsewhere.
+        if name.endswith(_SOURCES) and not name.startswith("_data/"):
+            digest.update(name.encode() + b"\x00")
+            digest.update(files[name].replace(b"\r\n", b"\n") + b"\x00")
+    return digest.hexdigest()
+
+
 @functools.cache
 def code_hash() -> str:
     """SHA-256 over every source of the package: names the code that calculated and drew."""
-    digest = hashlib.sha256()
-    for path in sorted(p for p in _PACKAGE.rglob("*.*") if p.suffix in _SOURCES):
-        name = path.relative_to(_PACKAGE).as_posix()
-        if name.startswith("_data/"):  # data of the wheel; a checkout has it elsewhere
-            continue
-        digest.update(name.encode() + b"\x00")
-        digest.update(path.read_bytes().replace(b"\r\n", b"\n") + b"\x00")
-    return digest.hexdigest()
+    paths = [p for p in _PACKAGE.rglob("*.*") if p.suffix in _SOURCES]
+    return sources_hash({p.relative_to(_PACKAGE).as_posix(): p.read_bytes() for p in paths})
 
 
 def lay_out_notebooks(folder: Path) -> None:

@@ -1,0 +1,194 @@
+"""Making a record again with the packages that were kept for it, without a network.
+
+Nothing of the record is executed: the code that runs is that of the kept environment, and whoever
+lays wheels there decides what runs. liftcalc itself must be what the record or a published release
+names; every other wheel must be the one that the lock names.
+"""
+
+import io
+import os
+import platform
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import platformdirs
+from filelock import FileLock
+
+from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.files import read_regular
+from liftcalc.base.resources import source_hash, sources_hash
+from liftcalc.base.strict_json import dumps, loads, sha256_hex
+from liftcalc.records.environment import packages_of, versions_of
+from liftcalc.records.manifest import Manifest
+from liftcalc.records.releases import published, releases
+from liftcalc.records.verify import Verified
+from liftcalc.run.keep import ENVIRONMENTS, LOCK
+
+_LOCKED = re.compile(r"([a-z0-9-]+)==([^ ]+) --hash=sha256:([0-9a-f]{64})")
+_MOST_BYTES = 2_000_000_000
+_MAKE = """
+import json, sys
+from pathlib import Path
+from liftcalc.records.manifest import Link
+from liftcalc.run import make
+with open(sys.argv[1], encoding="utf-8") as file:
+    order = json.load(file)
+make.utc_now = lambda: order["prepared_utc"]
+make.record_name = lambda *parts: order["record"]
+links = tuple(Link(**link) for link in order["revises"])
+several = isinstance(make.SheetOrder.revises, tuple)
+revises = links if several else links[0] if links else None
+sheet = make.SheetOrder(**order["sheet"], revises=revises)
+make.make_record(sheet, Path(order["out"]), pdf=order["pdf"], timeout_s=order["timeout_s"])
+"""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An environment found for a record: where it lies, its packages and its lock."""
+
+    folder: Path
+    packages: dict[str, str]
+    lock: dict[str, str]
+    """SHA-256 of each wheel by ``name==version``."""
+    is_release: bool
+    """Whether code and template of its liftcalc are those of a published release."""
+
+
+def made_again(
+    verified: Verified, manifest: Manifest, environment: Path, scratch: Path, *,
+    timeout_s: float | None = None,
+) -> tuple[Path, Kept]:  # fmt: skip
+    """Make a record again, under its own name and time, with the packages kept for it.
+
+    verified: The record, whole.
+    environment: The archive beside which they were kept, or the folder of one environment.
+    scratch: An empty folder of ours.
+    Returns: the folder of the record made there, and the environment.
+    Raises: :class:`RecordError` or :class:`InputError`, with why it cannot be made.
+    """
+    kept = find_kept(environment, manifest)
+    python = _installed(kept)
+    inputs, order, out = scratch / "inputs.json", scratch / "order.json", scratch / "out"
+    inputs.write_bytes(verified.content["inputs.json"])
+    given = verified.json("inputs.json")["parameters"]
+    names = ("lift", "units", "revision", "prepared_by")
+    sheet = {"template": manifest.template, "job": str(inputs), **{n: given[n] for n in names}}
+    plain = manifest.model_dump(mode="json", include={"record", "prepared_utc", "revises"})
+    plain |= {"sheet": sheet, "out": str(out), "pdf": "sheet.pdf" in manifest.files}
+    order.write_bytes(dumps({**plain, "timeout_s": timeout_s}))
+    _run([str(python), "-I", "-c", _MAKE, str(order)], scratch, python.parents[1] / "home")
+    return out / manifest.record, kept
+
+
+def find_kept(environment: Path, manifest: Manifest) -> Kept:
+    """The environment of a record, its lock read and its liftcalc known by its hashes."""
+    one = (environment / "environment.txt").is_file()
+    folders = [environment] if one else sorted((environment / ENVIRONMENTS).glob("[0-9a-f]*"))
+    texts = {folder: read_regular(folder / "environment.txt", 100_000) for folder in folders}
+    if manifest.environment_sha256:
+        found = [f for f in folders if sha256_hex(texts[f]) == manifest.environment_sha256]
+    else:  # the first form of a record names versions only
+        same = ("liftcalc",) if one else tuple(manifest.versions)
+        wanted = {name: manifest.versions.get(name) for name in same}
+        found = [f for f in folders if wanted.items() <= versions_of(texts[f]).items()]
+    if len(found) != 1:
+        name = manifest.environment_sha256 or f"liftcalc {manifest.versions.get('liftcalc')}"
+        many = f"{len(found)} environments" if found else "no environment"
+        raise RecordError(f"{many} kept in {environment} for this record ({name})")
+    packages = packages_of(texts[found[0]])
+    lines = read_regular(found[0] / LOCK, 1_000_000).decode("utf-8", "replace").splitlines()
+    parts = [_LOCKED.fullmatch(line) for line in lines]
+    lock = {f"{match[1]}=={match[2]}": match[3] for match in parts if match}
+    listed = {f"{n}=={v}" for n, v in packages.items() if n not in ("python", "platform")}
+    if len(lock) != len(lines) or set(lock) != listed:
+        raise RecordError(f"{LOCK} does not name each package of environment.txt with its hash")
+    return Kept(found[0], packages, lock, _known(found[0], packages["liftcalc"], lock, manifest))
+
+
+def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest) -> bool:
+    """Whether the kept liftcalc is a release; refused unless that or what the record names."""
+    (wheel,) = [*(folder / "wheels").glob(f"liftcalc-{version}-*.whl")][:1] or [folder / "none"]
+    data = read_regular(wheel, 50_000_000)
+    if sha256_hex(data) != lock[f"liftcalc=={version}"]:
+        raise RecordError(f"{wheel.name} is not the file that {LOCK} names")
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        if sum(info.file_size for info in archive.infolist()) > 200_000_000:
+            raise RecordError(f"{wheel.name} is larger than liftcalc ever was")
+        names = [name for name in archive.namelist() if name.startswith("liftcalc/")]
+        content = {name.removeprefix("liftcalc/"): archive.read(name) for name in names}
+    code, sheet = sources_hash(content), f"_data/templates/{manifest.template}.ipynb"
+    template = source_hash(loads(content.get(sheet, b"{}"), sheet))
+    if published(version, manifest.template, template, code):
+        return True
+    if (code, template) != (
+        manifest.code_sha256,
+        manifest.template_sha256,
+    ) or version in releases():
+        raise RecordError(
+            f"the liftcalc {version} kept in {folder.name[:16]} is neither a published release nor "
+            "what the record names: it is not run"
+        )
+    return False
+
+
+def _python(version: str) -> str:
+    """A Python of the same minor version."""
+    minor = version.rpartition(".")[0]
+    for name in (sys.executable, f"python{minor}"):
+        path = shutil.which(name)
+        ask = [path or name, "-I", "-c", "import platform; print(platform.python_version())"]
+        if path and subprocess.run(ask, capture_output=True, text=True).stdout.startswith(
+            f"{minor}."
+        ):
+            return path
+    raise InputError.of(
+        "", None, f"These packages need Python {minor}, and no python{minor} is found here",
+        "Install it, or re-check on a machine or in a container that has it.",
+    )  # fmt: skip
+
+
+def _installed(kept: Kept) -> Path:
+    """Python of a virtual environment with exactly the kept packages; built once, then reused."""
+    here = f"{platform.system()} {platform.machine()}"
+    if kept.packages["platform"] != here:
+        raise RecordError(f"its packages are for {kept.packages['platform']}; here is {here}")
+    base = _python(kept.packages["python"])
+    text = "".join(f"{name} --hash=sha256:{kept.lock[name]}\n" for name in sorted(kept.lock))
+    place = platformdirs.user_cache_path("liftcalc") / ENVIRONMENTS / sha256_hex(text.encode())[:32]
+    place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    python = place / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+    done, lock = place / "home" / LOCK, place / LOCK
+    with FileLock(place.with_suffix(".lock")):
+        if done.is_file():
+            return python
+        shutil.rmtree(place, ignore_errors=True)
+        _run([base, "-I", "-m", "venv", str(place)], place.parent, place.parent)
+        lock.write_text(text, encoding="utf-8", newline="\n")
+        _run(
+            [str(python), "-I", "-m", "pip", "--isolated", "--disable-pip-version-check", "install",
+             "-q", "--no-index", "--no-deps", "--require-hashes", "--no-compile", "--find-links",
+             str((kept.folder / "wheels").absolute()), "-r", str(lock)], place, place,
+        )  # fmt: skip
+        done.parent.mkdir()
+        lock.rename(done)
+    return python
+
+
+def _run(command: list[str], folder: Path, home: Path) -> None:
+    """Run a command with nothing of our surroundings: no settings, no start-up files, no proxy."""
+    kept = {n: os.environ[n] for n in ("PATH", "TMPDIR", "SYSTEMROOT", "TEMP") if n in os.environ}
+    surroundings = {**kept, "HOME": str(home), "USERPROFILE": str(home), "LANG": "C.UTF-8"}
+    ran = subprocess.run(
+        command, cwd=folder, env=surroundings, capture_output=True, check=False, text=True,
+        errors="replace",
+    )  # fmt: skip
+    if ran.returncode:
+        lines = [line for line in (ran.stderr or ran.stdout).splitlines() if line.strip()]
+        last = "".join(c if c.isprintable() else "?" for c in "; ".join(lines[-2:]))
+        raise RecordError(f"the kept packages do not make it again: {last[:500]}")
