@@ -1,4 +1,4 @@
-"""The command line: demo, run, batch, recheck, register, sign, pdf, lab, schema, handbook.
+"""The command line: demo, run, batch, recheck, keep, register, sign, pdf, lab, schema, handbook.
 
 Every error is one clear message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
 """
@@ -143,6 +143,7 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
 @click.option("--rtol", type=float, default=1e-6, show_default=True, help="Relative tolerance.")
 @click.option("--atol", type=float, default=1e-9, show_default=True, help="Absolute tolerance.")
 @_TRUSTED
+@click.option("--environment", type=_PATH, help="Archive with the packages kept for the records.")
 @click.option("--require", multiple=True, type=_ROLE, help="Role in which a trusted key must sign.")
 def recheck(
     records: Sequence[Path], no_record: bool, workers: int | None, rtol: float, atol: float,
@@ -153,6 +154,7 @@ def recheck(
     A folder of records stands for all sheets in it. Nothing in a record is executed. Exit code 0:
     all match; 3: one does not, or lacks a required signature; 5: the numbers match, but page, PDF
     or drawings could not be made again here (another version made them).
+    With --environment the packages kept there make it: whoever laid them there answers for them.
     """
     from liftcalc.records.check_record import RECHECK_LINE, UNVERIFIED, outcome_lines
     from liftcalc.records.compare import Tolerance
@@ -177,6 +179,21 @@ def recheck(
         click.echo(f"{_number(found, 'record')}: {', '.join(counts)}.")
     click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
     return next((code for code in (4, 3, 5) if code in {o.code for o in outcomes}), 0)
+
+
+@cli.command()
+@click.argument("archive", type=_PATH)
+@click.option("--fetch", is_flag=True, help="Download what cannot be packed from what is here.")
+@click.option("--release", type=_PATH, help="Wheel of another version of liftcalc, to keep it.")
+def keep(archive: Path, **options: Any) -> int:
+    """Keep the packages that records are made with beside them, in ARCHIVE, for a later re-check.
+
+    Once for an environment, some 230 MB. What is kept there runs when records are made again.
+    """
+    from liftcalc.run.keep import keep_environment
+
+    click.echo(f"Packages: {keep_environment(archive, **options)}\n{CAUTION_LINE}")
+    return 0
 
 
 def _list_of(trusted: Path) -> Any:

@@ -12,6 +12,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,14 +24,15 @@ from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.files import read_regular
 from liftcalc.base.resources import source_hash, sources_hash
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
+from liftcalc.records.check_record import CheckOutcome
+from liftcalc.records.compare import Tolerance, compare
 from liftcalc.records.environment import packages_of, versions_of
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.releases import published, releases
-from liftcalc.records.verify import Verified
+from liftcalc.records.verify import Verified, require_record
 from liftcalc.run.keep import ENVIRONMENTS, LOCK
 
 _LOCKED = re.compile(r"([a-z0-9-]+)==([^ ]+) --hash=sha256:([0-9a-f]{64})")
-_MOST_BYTES = 2_000_000_000
 _MAKE = """
 import json, sys
 from pathlib import Path
@@ -56,23 +58,48 @@ class Kept:
     packages: dict[str, str]
     lock: dict[str, str]
     """SHA-256 of each wheel by ``name==version``."""
+    lock_sha256: str
     is_release: bool
     """Whether code and template of its liftcalc are those of a published release."""
 
 
-def made_again(
-    verified: Verified, manifest: Manifest, environment: Path, scratch: Path, *,
-    timeout_s: float | None = None,
-) -> tuple[Path, Kept]:  # fmt: skip
-    """Make a record again, under its own name and time, with the packages kept for it.
+def compare_kept(
+    verified: Verified, manifest: Manifest, environment: Path, outcome: CheckOutcome, *,
+    tolerance: Tolerance, timeout_s: float | None,
+) -> None:  # fmt: skip
+    """Re-check a record with the packages kept for it: every file must be the same, byte for byte.
 
-    verified: The record, whole.
     environment: The archive beside which they were kept, or the folder of one environment.
-    scratch: An empty folder of ours.
-    Returns: the folder of the record made there, and the environment.
-    Raises: :class:`RecordError` or :class:`InputError`, with why it cannot be made.
+    Raises: :class:`RecordError` or :class:`InputError`, with why it cannot be made again.
     """
     kept = find_kept(environment, manifest)
+    version = kept.packages["liftcalc"]
+    with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
+        made = require_record(made_again(kept, verified, manifest, Path(scratch), timeout_s))
+    differences, outcome.numbers_compared = compare(
+        verified.json("results.json"), made.json("results.json"), tolerance
+    )
+    outcome.differences += differences
+    # The patch of Python is not kept: it is named in the record made here, and so in its PDF.
+    same_python = kept.packages["python"] == platform.python_version()
+    told = outcome.findings if same_python else outcome.unverified
+    for name in sorted({*verified.content, *made.content}):
+        if verified.content.get(name) != made.content.get(name):
+            told.append(f"{name}: is not what the kept packages give")
+    if made.manifest != manifest:
+        told.append("manifest.json: is not what the kept packages give")
+    if not kept.is_release:
+        outcome.unverified.append(f"the kept liftcalc {version} is not a published release")
+    outcome.notes.append(
+        f"made again with liftcalc {version} and the packages kept in {kept.folder.name}, which "
+        f"whoever laid them there answers for; {LOCK} has the SHA-256 {kept.lock_sha256}"
+    )
+
+
+def made_again(
+    kept: Kept, verified: Verified, manifest: Manifest, scratch: Path, timeout_s: float | None
+) -> Path:
+    """Make a record again under its own name and time, in a folder of ours; returns its folder."""
     python = _installed(kept)
     inputs, order, out = scratch / "inputs.json", scratch / "order.json", scratch / "out"
     inputs.write_bytes(verified.content["inputs.json"])
@@ -83,7 +110,7 @@ def made_again(
     plain |= {"sheet": sheet, "out": str(out), "pdf": "sheet.pdf" in manifest.files}
     order.write_bytes(dumps({**plain, "timeout_s": timeout_s}))
     _run([str(python), "-I", "-c", _MAKE, str(order)], scratch, python.parents[1] / "home")
-    return out / manifest.record, kept
+    return out / manifest.record
 
 
 def find_kept(environment: Path, manifest: Manifest) -> Kept:
@@ -102,13 +129,15 @@ def find_kept(environment: Path, manifest: Manifest) -> Kept:
         many = f"{len(found)} environments" if found else "no environment"
         raise RecordError(f"{many} kept in {environment} for this record ({name})")
     packages = packages_of(texts[found[0]])
-    lines = read_regular(found[0] / LOCK, 1_000_000).decode("utf-8", "replace").splitlines()
+    lock_text = read_regular(found[0] / LOCK, 1_000_000)
+    lines = lock_text.decode("utf-8", "replace").splitlines()
     parts = [_LOCKED.fullmatch(line) for line in lines]
     lock = {f"{match[1]}=={match[2]}": match[3] for match in parts if match}
     listed = {f"{n}=={v}" for n, v in packages.items() if n not in ("python", "platform")}
     if len(lock) != len(lines) or set(lock) != listed:
         raise RecordError(f"{LOCK} does not name each package of environment.txt with its hash")
-    return Kept(found[0], packages, lock, _known(found[0], packages["liftcalc"], lock, manifest))
+    known = _known(found[0], packages["liftcalc"], lock, manifest)
+    return Kept(found[0], packages, lock, sha256_hex(lock_text), known)
 
 
 def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest) -> bool:

@@ -39,10 +39,11 @@ from liftcalc.records.releases import published
 from liftcalc.records.trust import Trusted, signature_findings, trusted_from
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.again import Again, figures_in, made_here, notebook_of
+from liftcalc.run.kept import compare_kept
 from liftcalc.run.workers import WorkItem, run_pool
 
 _MOST_LINES = 40
-_PATHS = ("out", "templates")
+_PATHS = ("out", "templates", "environment")
 
 
 def _is_output(output: object) -> bool:
@@ -201,7 +202,7 @@ def _template_lines(archived: Mapping[str, Any], here: Mapping[str, Any]) -> lis
 
 def _examine(
     folder: Path, outcome: CheckOutcome, *, timeout_s: float | None, templates: Path | None,
-    tolerance: Tolerance,
+    tolerance: Tolerance, environment: Path | None,
 ) -> tuple[Manifest | None, dict[str, bytes]]:  # fmt: skip
     if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
         outcome.decision = "not a record"
@@ -226,18 +227,27 @@ def _examine(
     with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
         work = Path(scratch)
         try:
-            again = made_here(verified, manifest, work, timeout_s=timeout_s, templates=templates)
-            _compare(verified, manifest, again, outcome, tolerance)
+            if environment is None:
+                again = made_here(
+                    verified, manifest, work, timeout_s=timeout_s, templates=templates
+                )
+                _compare(verified, manifest, again, outcome, tolerance)
+            else:
+                compare_kept(
+                    verified, manifest, environment, outcome, tolerance=tolerance,
+                    timeout_s=timeout_s,
+                )  # fmt: skip
         except LiftcalcError as error:
             outcome.fault = failure_code(getattr(error, "kind", "")) == 4
             refused = outcome.fault or manifest.code_sha256 != resources.code_hash()
+            refused |= environment is not None
             outcome.decision = "cannot be re-run" if refused else "differs"
             outcome.findings.append(f"the archived inputs do not give a sheet: {error}")
             return manifest, {}
     if outcome.differences or outcome.findings:
         return manifest, {}
     outcome.decision = UNVERIFIED if outcome.unverified else "matches"
-    if outcome.unverified:
+    if outcome.unverified and environment is None:
         facts = replace(page_facts(manifest), title=f"Recalculated: {page_facts(manifest).title}")
         made = {"recalculated.html": sheet_page(again.notebook, facts), **again.figures}
     return manifest, made
@@ -269,7 +279,7 @@ def recheck_record(
     folder: Path, *, checker: str = "", out: Path | None = None, write: bool = True,
     timeout_s: float | None = None, templates: Path | None = None,
     tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
-    require: Collection[str] = (),
+    require: Collection[str] = (), environment: Path | None = None,
 ) -> CheckOutcome:  # fmt: skip
     """Re-check one record and (unless *write* is false) archive the outcome.
 
@@ -284,6 +294,7 @@ def recheck_record(
     try:
         manifest, made = _examine(
             folder, outcome, timeout_s=timeout_s, templates=templates, tolerance=tolerance,
+            environment=environment,
         )  # fmt: skip
     except RecordError as error:
         manifest, made = None, {}
@@ -321,12 +332,13 @@ def recheck_many(
     folders: Sequence[Path], *, workers: int, checker: str = "", out: Path | None = None,
     write: bool = True, timeout_s: float | None = None, templates: Path | None = None,
     tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
-    require: Collection[str] = (),
+    require: Collection[str] = (), environment: Path | None = None,
 ) -> list[CheckOutcome]:  # fmt: skip
     """Re-check many records on worker processes; outcomes in the order of the folders."""
     arguments = {
         "out": "" if out is None else str(out.absolute()),
         "templates": "" if templates is None else str(templates.absolute()),
+        "environment": "" if environment is None else str(environment.absolute()),
         "tolerance": [tolerance.relative, tolerance.absolute],
         "trusted": trusted.model_dump(mode="json") if trusted else None,
         "options": {
