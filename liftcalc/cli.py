@@ -5,6 +5,7 @@ Every error is one clear message; a traceback is shown only when ``LIFTCALC_DEBU
 
 import json
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -454,6 +455,12 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Entry point; returns (and, as a script, exits with) the exit code."""
+    if arguments is None:
+        # Told to end, it ends as by Ctrl-C: workers end and nothing unfinished is left.
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+                signal.signal(number, signal.default_int_handler)
     code = _guarded(list(sys.argv[1:] if arguments is None else arguments))
     if arguments is None:
         sys.exit(code)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 import subprocess
 import sys
@@ -14,7 +15,7 @@ from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.records.archive import Staging, clear_abandoned, entries
 from liftcalc.records.environment import environment_text, versions_of
-from liftcalc.records.log import read_log
+from liftcalc.records.log import missing, read_log
 from liftcalc.records.manifest import (
     PART_PREFIX,
     Link,
@@ -143,6 +144,75 @@ def test_what_a_killed_writer_left_is_cleared_and_the_living_is_not(archive: Pat
         assert clear_abandoned(archive) == 1
         assert living.path.is_dir()
     assert not left[0].exists()
+
+
+STOPPED = """
+import os, sys
+from pathlib import Path
+from liftcalc.records import archive
+sys.path.insert(0, sys.argv[2])
+from test_archive import _write_one
+
+def stop(*given):
+    os.kill(os.getpid(), 9)
+
+if sys.argv[3] == "before":
+    archive.append = stop
+else:
+    Path.rename = stop
+_write_one(Path(sys.argv[1]), "L1")
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs process ids of this machine")
+@pytest.mark.parametrize(("moment", "lines"), [("before", []), ("after", ["check", "withdrawn"])])
+def test_a_writer_killed_at_the_moment_of_its_line_never_reads_as_a_deletion(
+    archive: Path, moment: str, lines: list[str]
+) -> None:
+    here = str(Path(__file__).parent)
+    command = [sys.executable, "-c", STOPPED, str(archive), here, moment]
+    assert subprocess.run(command, check=False).returncode == -9
+    assert missing(archive) == ([], [])
+    for cleared in (1, 0):
+        assert clear_abandoned(archive) == cleared
+        assert missing(archive) == ([], [])
+        log = read_log(archive)
+        assert [line.what for line in (log.lines if log else ())] == lines
+    assert not list(archive.glob("[!.]*/"))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs process ids of this machine")
+def test_what_another_machine_has_not_finished_is_left_alone_and_is_not_called_deleted(
+    archive: Path,
+) -> None:
+    here = str(Path(__file__).parent)
+    command = [sys.executable, "-c", STOPPED, str(archive), here, "after"]
+    assert subprocess.run(command, check=False).returncode == -9
+    (left,) = archive.glob(".part-*")
+    theirs = left.rename(archive / f"{PART_PREFIX}0123abcd-1-{left.name[-12:]}")
+    assert clear_abandoned(archive) == 0
+    assert theirs.is_dir()
+    assert missing(archive) == ([], [])
+    shutil.rmtree(theirs)
+    gone, unlisted = missing(archive)
+    assert ([e.what for e in gone], unlisted) == (["check"], [])
+
+
+def test_a_record_that_cannot_be_put_in_place_is_withdrawn(
+    archive: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path, target: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as full:
+        full.setattr(Path, "rename", refuse)
+        with pytest.raises(RecordError, match=r"put in place \(No space left on device\)"):
+            _write_one(archive, "L1")
+    log = read_log(archive)
+    assert log is not None
+    assert [line.what for line in log.lines] == ["check", "withdrawn"]
+    assert not list(archive.glob("[!.]*/"))
+    assert not list(archive.glob(".part-*"))
 
 
 def test_the_manifest_pins_the_chain(made_chain: tuple[Path, ...]) -> None:

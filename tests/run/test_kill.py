@@ -1,5 +1,8 @@
 """Kill -9 at random moments: no partial record is accepted, the batch resumes to the same results.
 
+At no moment does the archive's log break, does a record read as deleted or brought in, or has a
+sheet two current records.
+
 ``LIFTCALC_KILLS`` sets how many kills (4 by default; 200 takes some ten minutes).
 """
 
@@ -19,6 +22,7 @@ import pytest
 
 from liftcalc.base import resources
 from liftcalc.facts.io import load_job
+from liftcalc.records.log import missing, read_log
 from liftcalc.records.manifest import MANIFEST_NAME
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
@@ -72,6 +76,23 @@ def _kill(process: subprocess.Popen[bytes], *, everything: bool) -> None:
     process.wait()
 
 
+def _require_sound(archive: Path) -> int:
+    """The log is whole and agrees with what is there; returns how many were withdrawn."""
+    assert missing(archive) == ([], [])
+    found = [verify_record(folder).manifest for folder in archive.glob("[!.]*/")]
+    manifests = [m for m in found if m is not None]
+    assert len(manifests) == len(found)
+    revised = {link.manifest_sha256 for m in manifests for link in m.revises}
+    now = [(m.lift, m.template) for m in manifests if m.manifest_sha256 not in revised]
+    assert len(set(now)) == len(now)
+    log = read_log(archive)
+    if log is None:
+        assert not manifests
+        return 0
+    assert not log.problem
+    return sum(line.what == "withdrawn" for line in log.lines)
+
+
 def _results(archive: Path) -> dict[tuple[str, str], Any]:
     found: dict[tuple[str, str], Any] = {}
     for entry in scan(archive):
@@ -96,7 +117,7 @@ def test_a_batch_killed_at_random_moments_resumes_to_the_same_results(
     expected = _results(undisturbed)
     assert set(expected) == {(lift, t) for lift in LIFTS for t in resources.CHAIN}
 
-    kills, partial, finished = 0, 0, 0
+    kills, partial, finished, withdrawn = 0, 0, 0, 0
     archive = tmp_path / "killed-0"
     while kills < KILLS:
         process = _start(toy_job, archive, toy_templates)
@@ -112,8 +133,10 @@ def test_a_batch_killed_at_random_moments_resumes_to_the_same_results(
                 assert verify_record(folder).ok, folder
         if archive.is_dir():
             partial += any(archive.glob(".part-*"))
+            _require_sound(archive)
         if process.returncode == 0:
             assert _results(archive) == expected
+            withdrawn += _require_sound(archive)
             finished += 1
             shutil.rmtree(archive, ignore_errors=True)
             archive = tmp_path / f"killed-{finished}"
@@ -121,7 +144,30 @@ def test_a_batch_killed_at_random_moments_resumes_to_the_same_results(
     assert _start(toy_job, archive, toy_templates).wait() == 0
     assert _results(archive) == expected
     assert not list(archive.glob(".part-*"))
-    print(f"{kills} kills, {partial} left unfinished folders, {finished + 1} batches completed")
+    withdrawn += _require_sound(archive)
+    print(
+        f"{kills} kills, {partial} left unfinished folders, {finished + 1} batches completed, "
+        f"{withdrawn} records named in a log before they stood were withdrawn"
+    )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs signals")
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_batch_told_to_end_leaves_no_unfinished_folder(
+    toy_job: Path, tmp_path: Path, number: signal.Signals
+) -> None:
+    archive = tmp_path / "archive"
+    command = [sys.executable, "-m", "liftcalc.cli", "batch", str(toy_job), "--out", str(archive)]
+    process = subprocess.Popen([*command, "--no-pdf"], stderr=subprocess.PIPE, text=True)
+    while not list(archive.glob(".part-*")):
+        assert process.poll() is None
+        time.sleep(0.05)
+    process.send_signal(number)
+    said = process.communicate()[1]
+    assert "Interrupted. Start the same command again to go on." in said
+    assert process.returncode == 130
+    assert not list(archive.glob(".part-*"))
+    _require_sound(archive)
 
 
 if __name__ == "__main__":
