@@ -46,12 +46,15 @@ RESULTS_SCHEMA = "liftcalc/results/1"
 
 
 def use_print_style() -> None:
-    """Figures as SVG that is the same in every run: fixed ids, no date, text as outlines."""
+    """Figures as SVG that is the same in every run; a name with two $ in it is no formula."""
     import matplotlib
 
     matplotlib.rcParams.update(
-        {"svg.hashsalt": "liftcalc", "svg.fonttype": "path", "figure.dpi": 96, "savefig.dpi": 96}
-    )
+        {
+            "svg.hashsalt": "liftcalc", "figure.dpi": 96, "savefig.dpi": 96,
+            "font.family": ["DejaVu Sans"], "text.parse_math": False,
+        }
+    )  # fmt: skip
     try:
         from IPython.core.getipython import get_ipython
         from matplotlib_inline.backend_inline import set_matplotlib_formats
@@ -64,10 +67,10 @@ def use_print_style() -> None:
 
 
 def svg_text(figure: Figure) -> str:
-    """The figure as SVG text, the same in every run."""
-    from liftcalc.views import style  # plotting is imported by sheets that draw only
+    """The figure as SVG, the same in every run."""
+    from liftcalc.views import paper  # plotting is imported by sheets that draw only
 
-    return style.svg_text(figure)
+    return paper.svg_text(figure)
 
 
 def _show(bundle: dict[str, Any]) -> None:

@@ -21,8 +21,9 @@ from liftcalc.facts.job import Job
 from liftcalc.lift import stand_rows as rows
 from liftcalc.lift.stand_study import StandStudy, study_stand
 from liftcalc.panels.texts import INVENTED
+from liftcalc.views.paper import svg_text
 from liftcalc.views.placement import margin_figure
-from liftcalc.views.style import finish, svg_text
+from liftcalc.views.style import finish
 
 _STEPS_M = (0.5, 1.0, 2.0)
 _STEPS_DEG = (5.0, 15.0, 30.0)

@@ -1,11 +1,11 @@
-"""How every drawing looks: ink, hatches, line styles, text sizes, figures and clean files.
+"""How every drawing looks: ink, hatches, line styles, text sizes, figures.
 
 Contents
 --------
 Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_LOOKS`;
 :class:`Display` (display units and words); :func:`new_axes`, :func:`prepare`, :func:`room_outside`;
-:func:`finish`, :func:`svg_text`; :func:`text_size_pt`, :func:`wrapped`: texts measured by
-matplotlib's own font, the same on every machine.
+:func:`finish`; :func:`text_size_pt`, :func:`wrapped`: texts measured by matplotlib's own font, the
+same on every machine.
 
 Rules kept here: text is at least 7 pt at print size; nothing is said by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
@@ -21,10 +21,9 @@ Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from io import StringIO
 from typing import Any
 
-from matplotlib import font_manager, rc_context, rcParams
+from matplotlib import font_manager, rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -266,16 +265,6 @@ def _lengthen(figure: Figure, foot_pt: float) -> None:
     for ax, box in zip(figure.axes, places, strict=True):
         bottom = (box.y0 * height + page - height) / page
         ax.set_position((box.x0, bottom, box.width, box.height * height / page))
-
-
-def svg_text(figure: Figure) -> str:
-    """The figure as SVG of its own size; text as outlines, the same in every run."""
-    page = StringIO()
-    # a fixed salt and no date make two runs give the same text
-    with rc_context({"svg.hashsalt": "liftcalc", "svg.fonttype": "path"}):
-        figure.savefig(page, format="svg", metadata={"Date": None, "Creator": None})
-    text = page.getvalue()
-    return text[text.index("<svg") :]
 
 
 def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:

@@ -17,7 +17,8 @@ from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
 from liftcalc.lift.ground_tables import pressure_along_mat_kPa, stress_below
 from liftcalc.views.ground_mat import MatDrawing, draw_mat_plan, draw_mat_pressure
 from liftcalc.views.ground_stress import DepthDrawing, draw_stress_with_depth
-from liftcalc.views.style import TEXT_PT, new_axes, svg_text
+from liftcalc.views.paper import svg_text
+from liftcalc.views.style import TEXT_PT, new_axes
 
 TIMBER = MatProperties(
     "timber 4.0 × 1.2",

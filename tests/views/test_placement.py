@@ -8,8 +8,9 @@ from matplotlib.collections import QuadMesh
 
 from liftcalc.placement.places import StandPlace
 from liftcalc.placement.poses import MarginMap
+from liftcalc.views.paper import svg_text
 from liftcalc.views.placement import CLASSES, draw_margin_map
-from liftcalc.views.style import new_axes, svg_text
+from liftcalc.views.style import new_axes
 
 
 def margin(rows: int = 5, columns: int = 7) -> MarginMap:

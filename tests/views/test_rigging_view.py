@@ -14,8 +14,9 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
+from liftcalc.views.paper import svg_text
 from liftcalc.views.rigging import RiggingDrawing, RiggingLine, draw_rigging, rigging_data
-from liftcalc.views.style import TEXT_PT, new_axes, svg_text
+from liftcalc.views.style import TEXT_PT, new_axes
 
 JOB = load_job(demo_job_path())
 LIFTS = [lift.id for lift in JOB.lifts]

@@ -20,18 +20,10 @@ from liftcalc.views.capacity import capacity_figure
 from liftcalc.views.elevation import elevation_figure
 from liftcalc.views.forces import forces_figure
 from liftcalc.views.locus import locus_figure
+from liftcalc.views.paper import svg_text
 from liftcalc.views.plan import plan_figure
 from liftcalc.views.rigging import rigging_figure
-from liftcalc.views.style import (
-    HEAD_PT,
-    Display,
-    finish,
-    new_axes,
-    prepare,
-    svg_text,
-    text_size_pt,
-    wrapped,
-)
+from liftcalc.views.style import HEAD_PT, Display, finish, new_axes, prepare, text_size_pt, wrapped
 from liftcalc.views.utilisation import utilisation_figure
 
 FIGURES: dict[str, Callable[..., Figure]] = {

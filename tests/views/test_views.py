@@ -22,11 +22,12 @@ from liftcalc.views.elevation import draw_elevation
 from liftcalc.views.forces import ForceData, draw_leg_forces
 from liftcalc.views.locus import LocusData, draw_locus
 from liftcalc.views.machine import LEG_ORDER
+from liftcalc.views.paper import svg_text
 from liftcalc.views.plan import PlanData, draw_plan
 from liftcalc.views.screen import ScreenAxes
 from liftcalc.views.screen_svg import screen_svg
 from liftcalc.views.sensitivity import draw_sensitivity
-from liftcalc.views.style import CURVES, SOURCE_LOOKS, TEXT_PT, new_axes, svg_text
+from liftcalc.views.style import CURVES, SOURCE_LOOKS, TEXT_PT, new_axes
 from liftcalc.views.utilisation import UtilisationData, draw_utilisation
 from liftcalc.views.working_area import WorkingAreaData, draw_working_area
 
