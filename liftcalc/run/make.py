@@ -31,6 +31,7 @@ from liftcalc.records.manifest import (
     ParentLink,
     manifest_bytes,
     record_name,
+    resealed,
     seal,
     utc_now,
 )
@@ -126,7 +127,7 @@ def compose(
     draft = seal(**fields, files=entries(files))
     files["sheet.html"] = sheet_page(executed.notebook, page_facts(draft))
     if pdf:
-        files["sheet.pdf"] = printed(draft, files, executed.notebook)
+        files["sheet.pdf"] = printed(resealed(draft, entries(files)), files, executed.notebook)
     return seal(**fields, files=entries(files)), files
 
 
