@@ -8,13 +8,20 @@ from __future__ import annotations
 
 import contextlib
 import copy
+import importlib.util
 import io
 import json
 import os
 import random
+import re
+import resource
 import string
+import sys
+import zipfile
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -24,9 +31,25 @@ from liftcalc import cli
 from liftcalc.base import resources
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.facts.io import load_job
+from liftcalc.survey.convert import convert
 
 COUNT = int(os.environ.get("LIFTCALC_BAD_INPUTS", "240"))
 Gen = Callable[[random.Random], Any]
+
+
+def _beside(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+hostile = _beside("hostile_inputs")
+HOSTILE = hostile.cases()
+MEMORY = 500_000_000
 
 ODD: list[Any] = [
     float("nan"),
@@ -64,7 +87,21 @@ ODD: list[Any] = [
     [[[[]]]],
     "L1",
     "2026-05-01",
+    1e-308,
+    5e-324,
+    -1e-308,
+    "1e400",
+    "1:30",
+    "a\x1b[2Jb",
+    "a\x9bb",
+    "a\u202eb",
+    "a\u200bb",
+    "x" * 50_000,
 ]
+RAW = ["9" * 5000, "1e400", "-0", "-0.0", ".nan", "NaN", "Infinity", "012", "1:30", "no", "*x",
+       "&a [*a]", "&b b", "!!python/name:os.system ''", "<<", "1e-400", "0x10",
+       "[" * 200]  # fmt: skip
+"""Written as they stand in place of a number."""
 
 
 def _odd(rng: random.Random) -> Any:
@@ -126,6 +163,9 @@ def _text(rng: random.Random, value: Any) -> bytes:
         data = text.encode("utf-8", "surrogatepass")
     except (yaml.YAMLError, ValueError, TypeError):
         data = repr(value).encode("utf-8", "surrogatepass")
+    if rng.random() < 0.1 and (numbers := list(re.finditer(rb"[0-9]+(?:\.[0-9]+)?", data))):
+        found = rng.choice(numbers)
+        data = data[: found.start()] + rng.choice(RAW).encode() + data[found.end() :]
     if rng.random() < 0.15:
         spoiled = bytearray(data or b"x")
         for _ in range(rng.randrange(1, 4)):
@@ -274,3 +314,115 @@ def test_bad_facts_through_the_templates(job: dict[str, Any], tmp_path: Path) ->
             crashed.append(f"{template}, input {number}: {error!r}")
     assert crashed == []
     assert refused > total // 3
+
+
+def _limited(arguments: list[str], folder: Path) -> tuple[int, str, int]:
+    """Exit code, words and resident bytes of a command in a process of its own, in bounds."""
+    said = folder / "said.txt"
+    child = os.fork()
+    if child == 0:  # pragma: no cover
+        code = 99
+        try:
+            resource.setrlimit(resource.RLIMIT_AS, (3 << 30, 3 << 30))
+            resource.setrlimit(resource.RLIMIT_CPU, (60, 60))
+            os.chdir(folder)
+            code, text = _run(arguments)
+            said.write_text(text, encoding="utf-8", errors="surrogateescape")
+        finally:
+            os._exit(code)
+    _, status, used = os.wait4(child, 0)
+    text = said.read_text(encoding="utf-8", errors="surrogateescape") if said.exists() else ""
+    scale = 1 if sys.platform == "darwin" else 1024
+    return os.waitstatus_to_exitcode(status), text, used.ru_maxrss * scale
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes with limits of their own")
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_input_is_refused_in_few_words_and_little_memory(
+    name: str, tmp_path: Path
+) -> None:
+    case = HOSTILE[name]
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    code, text, resident = _limited(case.make(tmp_path), tmp_path)
+    assert code == 2, text[:500]
+    assert case.words in text, text[:500]
+    assert "fault of the program" not in text, text[:500]
+    assert len(text) < 2000, text[:500]
+    assert text.replace("\n", "").isprintable(), ascii(text[:500])
+    assert "hunter2" not in text
+    assert resident < before + MEMORY
+    assert not (tmp_path / "out").exists()
+    assert not (tmp_path / "out.geojson").exists()
+
+
+def test_a_job_that_only_looks_odd_is_read_as_meant(tmp_path: Path) -> None:
+    """What the hostile ones are changed from, and what they must not be mistaken for."""
+    path = tmp_path / "job.yaml"
+    given = hostile.demo_job()
+    given["title"], given["client"] = "012", "no"
+    given["lifts"] = str(hostile.table(tmp_path, lambda page: None))
+    text = yaml.safe_dump(given).replace("'012'", "012").replace("client: 'no'", "client: no")
+    assert "title: 012\n" in text
+    assert "client: no\n" in text
+    anchored = text.replace("invented: true", "invented: true\nconfirmations: []")
+    path.write_text(anchored if "confirmations" not in given else text, encoding="utf-8")
+    found, plain = load_job(path), load_job(resources.demo_job_path())
+    assert (found.title, found.client) == ("012", "no")
+    assert [x.load.mass_t for x in found.lifts] == [x.load.mass_t for x in plain.lifts]
+
+
+def _spoiled(rng: random.Random, data: bytes) -> bytes:
+    changed = bytearray(data)
+    for _ in range(rng.randrange(1, 6)):
+        at = rng.randrange(len(changed))
+        piece = rng.choice([b"", b"\x00", b'"', b",", b";", b"\n", bytes([rng.randrange(256)]),
+                            rng.choice(RAW).encode(), b"\xe2\x80\xae"])  # fmt: skip
+        changed[at : at + rng.randrange(3)] = piece
+    return bytes(changed)
+
+
+def _refused_or_taken(read: Callable[[], Any], what: object) -> bool:
+    try:
+        read()
+    except LiftcalcError as error:
+        words = str(error)
+        assert words.strip(), what
+        assert words.replace("\n", "").isprintable(), (what, ascii(words[:300]))
+        assert len(words) < 40_000, what
+        return True
+    return False
+
+
+def test_bad_tables_and_surveys(tmp_path: Path) -> None:
+    """Lift lists, drawings, tables and GeoJSON with some bytes changed: refused, or taken."""
+    rng = random.Random(4)
+    lifts = hostile.demo_file("lifts").read_bytes()
+    book = hostile.table(tmp_path, lambda page: None)
+    site, whole = hostile.demo_file("site"), tmp_path / "site.dxf"
+    convert([site], whole)
+    convert([site], tmp_path / "site.csv")
+    header = tmp_path / "header.json"
+    document = json.loads(site.read_text(encoding="utf-8"))["site"]
+    header.write_text(json.dumps(document), encoding="utf-8")
+    sources = [site.read_bytes(), whole.read_bytes(), (tmp_path / "site.csv").read_bytes()]
+    refused = 0
+    for number in range(max(COUNT // 8, 12)):
+        kind = number % 5
+        if kind == 0:
+            path = tmp_path / "bad.csv"
+            path.write_bytes(_spoiled(rng, lifts))
+        elif kind == 1:
+            path = tmp_path / "bad.xlsx"
+            with zipfile.ZipFile(book) as old, zipfile.ZipFile(path, "w") as new:
+                for name in old.namelist():
+                    data = old.read(name)
+                    new.writestr(name, _spoiled(rng, data) if "sheet1" in name else data)
+        else:
+            path = tmp_path / f"bad{('.geojson', '.dxf', '.csv')[kind - 2]}"
+            path.write_bytes(_spoiled(rng, sources[kind - 2]))
+        out = tmp_path / f"out{number}.geojson"
+        read: Callable[[], Any] = partial(load_job, resources.demo_job_path(), lifts=path)
+        if kind >= 2:
+            read = partial(convert, [path], out, header=header if kind > 2 else None)
+        refused += _refused_or_taken(read, path.read_bytes()[:200])
+    assert refused

@@ -5,7 +5,6 @@ Holds the state that the page shows; every number comes from the calculation.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from liftcalc.base.checks import Check, Verdict
 from liftcalc.base.errors import ConvergenceError, InputError, LiftcalcError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.units import UnitSystem
-from liftcalc.facts.io import load_job
+from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.position import PositionStudy, position_study
@@ -75,8 +74,7 @@ class Session:
     def from_record(cls, folder: str | Path) -> Session:
         """Open the set-up of an archived record, after its hashes are checked."""
         verified = require_record(Path(folder))
-        document = verified.json("inputs.json")
-        job = Job.model_validate_json(json.dumps(document["job"]))
+        job = parse_fact(Job, verified.json("inputs.json").get("job"), source=str(folder))
         return cls(job, job.lifts[0].id, job_name=f"record {verified.folder.name}")
 
     def _start(self) -> None:
