@@ -230,7 +230,7 @@ def _unprintable() -> re.Pattern[str]:
 def _printable(value: Any) -> Any:
     """The data with each character that cannot be shown as its number: nothing is left out."""
     if isinstance(value, str):
-        return _unprintable().sub(lambda found: f"\\u{ord(found[0]):04x}", value)
+        return _unprintable().sub(lambda found: ascii(found[0])[1:-1], value)
     if isinstance(value, list | tuple):
         return [_printable(item) for item in value]
     if isinstance(value, Mapping):

@@ -7,8 +7,11 @@ import io
 import re
 import zlib
 from dataclasses import replace
+from pathlib import Path
 
+import pikepdf
 import pytest
+from archival import SPOILT, archival_faults
 from pypdf import PdfReader
 
 from liftcalc.base.errors import RecordError
@@ -16,6 +19,7 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import BLOCK_MIME, cautions, figure_block, table, title_block
 from liftcalc.records.html import PageFacts, take_drawings
+from liftcalc.records.manifest import MANIFEST_NAME, read_manifest
 from liftcalc.records.pdf import _flow, _markdown, sheet_pdf
 
 pytest.importorskip("typst")
@@ -173,3 +177,62 @@ def test_markdown_becomes_plain_nodes() -> None:
     assert nodes[2]["ordered"] is True
     assert nodes[4]["rows"] == [["a", "b"], ["1", "2"]]
     assert "".join(n["text"] for n in nodes[5]["children"]) == "<b>z</b>"
+
+
+def _attached(pdf: bytes) -> dict[str, tuple[str, str, bytes]]:
+    with pikepdf.open(io.BytesIO(pdf)) as document:
+        return {
+            name: (str(spec.relationship), spec.get_file().mime_type, spec.get_file().read_bytes())
+            for name, spec in document.attachments.items()
+        }
+
+
+def test_the_pdf_of_a_record_is_pdf_a_3_dated_as_the_record(made_chain: tuple[Path, ...]) -> None:
+    for folder in made_chain:
+        pdf = (folder / "sheet.pdf").read_bytes()
+        assert archival_faults(pdf, conformance="A") == []
+        manifest = read_manifest((folder / MANIFEST_NAME).read_bytes())
+        stated = re.sub(r"\D", "", manifest.prepared_utc)
+        reader = PdfReader(io.BytesIO(pdf))
+        assert reader.metadata is not None
+        assert reader.metadata["/CreationDate"] == f"D:{stated}Z"
+        assert reader.metadata.title is not None
+        assert manifest.job in reader.metadata.title
+        assert reader.root_object["/Lang"] == "en-GB"
+
+
+def test_inputs_results_and_manifest_lie_inside_as_they_are(made_chain: tuple[Path, ...]) -> None:
+    folder = made_chain[0]
+    held = _attached((folder / "sheet.pdf").read_bytes())
+    for name, relationship in (("inputs.json", "/Source"), ("results.json", "/Data")):
+        content = (folder / name).read_bytes()
+        assert held.pop(name) == (relationship, "application/json", content)
+    relationship, mime, content = held.pop(MANIFEST_NAME)
+    assert (relationship, mime, held) == ("/Supplement", "application/json", {})
+    before = read_manifest(content)  # as it stood before page and PDF, and sealed by itself
+    now = read_manifest((folder / MANIFEST_NAME).read_bytes())
+    assert set(now.files) - set(before.files) == {"sheet.html", "sheet.pdf"}
+    assert all(now.files[name] == entry for name, entry in before.files.items())
+    assert before.record == now.record
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_a_spoilt_pdf_is_found(name: str, made_chain: tuple[Path, ...]) -> None:
+    spoil, words = SPOILT[name]
+    with pikepdf.open(made_chain[0] / "sheet.pdf") as pdf:
+        spoil(pdf)
+        changed = io.BytesIO()
+        pdf.save(changed)
+    assert any(words in fault for fault in archival_faults(changed.getvalue(), conformance="A"))
+
+
+def test_characters_without_a_sign_are_printed_as_their_numbers() -> None:
+    # a CJK letter, an emoji, a mark that turns the direction of writing, a letter of no standard
+    odd = "\u4e2d \U0001f3d7 \u202e \ue000"
+    block = title_block("T", [("Job", f"ä {odd} 2 °")])
+    pdf = _pdf(_notebook({BLOCK_MIME: block}), replace(_facts(), title=odd))
+    text = _texts(pdf)[0]
+    for number in ("\\u4e2d", "\\U0001f3d7", "\\u202e", "\\ue000"):
+        assert text.count(number) >= 2
+    assert "ä" in text
+    assert archival_faults(pdf, conformance="A") == []

@@ -7,6 +7,7 @@ from typing import Any
 
 import pikepdf
 import pytest
+from archival import archival_faults
 from pypdf import PdfReader
 
 from liftcalc.base.errors import InputError, RecordError
@@ -57,6 +58,10 @@ def test_bookmarks_labels_and_contents_lead_to_the_sheets(book: bytes) -> None:
         notes: Any = pdf.pages[0].Annots
         assert [first.index(note.Dest[0].objgen) for note in notes] == [p for _, p in marks]
         assert all("/A" not in note for note in notes)
+
+
+def test_the_book_is_pdf_a_3(book: bytes) -> None:
+    assert archival_faults(book, conformance="U") == []
 
 
 def test_the_same_records_give_the_same_book_on_the_paper_that_was_asked_for(
