@@ -19,6 +19,7 @@ import re
 import secrets
 import unicodedata
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,9 +41,8 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 ROLES = ("prepared", "checked", "approved")
-PREDICATE = "liftcalc:signature:2"
-"""Type of the predicate of a signature's statement."""
-MOST_READ = 100
+_PREDICATE = "liftcalc:signature:2"
+_MOST_READ = 100
 """Files of one signature folder that are read; the others are counted in one line."""
 TIME_STAMP = ".tsr"
 """How the name of a time-stamp reply ends; it lies in the same folder."""
@@ -50,16 +50,10 @@ _STATEMENT = "https://in-toto.io/Statement/v1"
 _PAYLOAD = "application/vnd.in-toto+json"
 _OLD = "liftcalc/signature/1"
 _OLD_KEYS = {
-    "schema",
-    "record",
-    "manifest_sha256",
-    "role",
-    "name",
-    "utc",
-    "public_key",
-    "signature",
-}
+    *("schema", "record", "manifest_sha256", "role"), *("name", "utc", "public_key", "signature")
+}  # fmt: skip
 _MAX_BYTES = 20_000
+_UTC = "%Y-%m-%dT%H:%M:%SZ"
 _P = 2**255 - 19
 _D = -121665 * pow(121666, -1, _P)
 
@@ -80,7 +74,7 @@ class Signature:
     @property
     def fingerprint(self) -> str:
         """Short name of the key."""
-        return _fingerprint(self.public_key)
+        return sha256_hex(bytes.fromhex(self.public_key))[:16]
 
 
 def _crypto() -> Any:
@@ -159,32 +153,25 @@ def load_key(path: Path, password: str = "") -> Ed25519PrivateKey:
     ed25519 = _crypto()
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
+    if os.name == "posix" and path.exists() and path.stat().st_mode & 0o077:
+        raise InputError.of(
+            "", None, f"Others than its owner may read or write the key file {path}",
+            f"Make it yours alone (chmod 600 {path}); if others had it, make a new key.",
+        )  # fmt: skip
     try:
         pem = read_regular(path, _MAX_BYTES)
-        if os.name == "posix" and path.stat().st_mode & 0o077:
-            raise InputError.of(
-                "", None, f"Others than its owner may read or write the key file {path}",
-                f"Make it yours alone (chmod 600 {path}); if others had it, make a new key.",
-            )  # fmt: skip
         key = load_pem_private_key(pem, password.encode() if password else None)
     except RecordError as error:
         raise InputError.of(
             "key file", str(path), f"a readable file (it {error})",
             "A key is made with --new-key." if not path.exists() else "",
         ) from None  # fmt: skip
-    except InputError:
-        raise
     except (ValueError, TypeError) as error:
-        raise InputError.of(
-            "key file", str(path), f"a PEM key and its password ({error})"
-        ) from None
+        allowed = f"a PEM key and its password ({error})"
+        raise InputError.of("key file", str(path), allowed) from None
     if not isinstance(key, ed25519.Ed25519PrivateKey):
         raise InputError.of("key file", str(path), "an Ed25519 key")
     return key  # type: ignore[no-any-return]
-
-
-def _fingerprint(public: str) -> str:
-    return sha256_hex(bytes.fromhex(public))[:16]
 
 
 def _statement(manifest: Manifest, signed: dict[str, Any]) -> dict[str, Any]:
@@ -198,7 +185,7 @@ def _statement(manifest: Manifest, signed: dict[str, Any]) -> dict[str, Any]:
             "name": f"{manifest.record}/{MANIFEST_NAME}",
             "digest": {"sha256": sha256_hex(manifest_bytes(manifest))},
         }],
-        "predicateType": PREDICATE,
+        "predicateType": _PREDICATE,
         "predicate": {
             **{name: signed[name] for name in ("role", "name", "utc", "public_key", "log")},
             "manifest_sha256": manifest.manifest_sha256,
@@ -261,9 +248,8 @@ def lay_beside(folder: Path, what: What, name: str, data: bytes) -> Path:
             os.fsync(stream.fileno())
         path.chmod(0o444)
     except OSError as error:
-        raise InputError.of(
-            "folder", str(target), f"a folder that can be written ({error.strerror})"
-        ) from None
+        allowed = f"a folder that can be written ({error.strerror})"
+        raise InputError.of("folder", str(target), allowed) from None
     append(target.parent, what, f"{target.name}/{name}", sha256_hex(data))
     return path
 
@@ -294,7 +280,7 @@ def _opened(plain: Any, data: bytes) -> tuple[dict[str, Any], Any, bytes, bytes]
         set(plain) != {"payload", "payloadType", "signatures"}
         or set(one) != {"keyid", "sig"}
         or plain["payloadType"] != _PAYLOAD
-        or statement["predicateType"] != PREDICATE
+        or statement["predicateType"] != _PREDICATE
         or one["keyid"] != sha256_hex(bytes.fromhex(signed["public_key"]))
     ):
         raise ValueError
@@ -310,7 +296,7 @@ def _read_one(path: Path, manifest: Manifest) -> Signature:
         data = read_regular(path, _MAX_BYTES)
         signed, statement, message, signature = _opened(loads(data, "it"), data)
         role, name, utc = signed["role"], signer_name(signed["name"]), signed["utc"]
-        if role not in ROLES or not re.fullmatch(r"\d{4}(-\d\d){2}T\d\d(:\d\d){2}Z", utc):
+        if role not in ROLES or datetime.fromisoformat(utc).strftime(_UTC) != utc:
             raise ValueError
         public = public_key_hex(signed["public_key"])
         key = ed25519.Ed25519PublicKey.from_public_bytes(bytes.fromhex(public))
@@ -326,12 +312,11 @@ def _read_one(path: Path, manifest: Manifest) -> Signature:
         why = "its key is one with which everybody can sign" if low else ""
         return replace(blank, problem=why or "is not a signature file, or was changed")
     found = replace(blank, role=role, name=name, utc=utc, public_key=public, log=signed.get("log"))
-    if statement is signed:
-        mine = (signed["record"], signed["manifest_sha256"])
-        same = mine == (manifest.record, manifest.manifest_sha256)
+    if "schema" in signed:
+        ours = {**signed, "record": manifest.record, "manifest_sha256": manifest.manifest_sha256}
     else:
-        same = statement == _statement(manifest, signed)
-    if not same:
+        ours = _statement(manifest, signed)
+    if statement != ours:
         return replace(found, problem="signs another record, or an earlier state of this one")
     return found
 
@@ -342,12 +327,9 @@ def files_beside(folder: Path) -> tuple[list[Path], list[Signature]]:
     if place.is_symlink():
         return [], [Signature(shown(place.name), problem="is a link; nothing in it was read")]
     names = sorted(os.listdir(place)) if place.is_dir() else []
-    left = len(names) - MOST_READ
-    more = f"{left} files more than the {MOST_READ} that are read were not read"
-    return (
-        [place / name for name in names[:MOST_READ]],
-        [Signature(shown(place.name), problem=more)] if left > 0 else [],
-    )
+    more = f"{len(names) - _MOST_READ} files more than the {_MOST_READ} that are read were not read"
+    rest = [Signature(shown(place.name), problem=more)] if len(names) > _MOST_READ else []
+    return [place / name for name in names[:_MOST_READ]], rest
 
 
 def read_signatures(folder: Path, manifest: Manifest) -> list[Signature]:

@@ -9,8 +9,9 @@ looked up.
 Source: RFC 3161, Time-Stamp Protocol, through the ``rfc3161-client`` library (extra ``sign``).
 """
 
+import contextlib
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
@@ -73,8 +74,35 @@ def write_query(folder: Path, out: Path) -> Path:
     return path
 
 
+def _parts(data: bytes, start: int, end: int) -> Iterator[tuple[int, int, int]]:
+    """Where each element of a DER text begins, its content begins, and it ends."""
+    while start < end:
+        head, size = start + 2, data[start + 1]
+        if size & 0x80:
+            head += size & 0x7F
+            size = int.from_bytes(data[start + 2 : head])
+        yield start, head, head + size
+        start = head + size
+
+
+def _ordered(reply: bytes) -> bytes:
+    """The reply with its certificates, which nobody signs, in DER's order (X.690, 11.6).
+
+    Authorities that run OpenSSL leave them as they were given, and the library refuses that.
+    """
+    at = (0, 0, len(reply))
+    with contextlib.suppress(IndexError):
+        for child in (0, 1, 1, 0):  # reply, token, its content, signed data
+            at = list(_parts(reply, *at[1:]))[child]
+        for start, head, end in _parts(reply, *at[1:]):
+            if reply[start] == 0xA0:
+                certificates = sorted(reply[a:c] for a, _, c in _parts(reply, head, end))
+                return reply[:head] + b"".join(certificates) + reply[end:]
+    return reply
+
+
 def _verify(client: Any, reply: bytes, manifest: bytes, roots: list[Any]) -> dict[str, Any]:
-    response = client.decode_timestamp_response(reply)
+    response = client.decode_timestamp_response(_ordered(reply))
     if response.status:
         return {"problem": shown(f"holds no time stamp ({', '.join(response.status_string)})")}
     info, digest = response.tst_info, sha256(manifest).digest()

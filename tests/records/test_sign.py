@@ -217,6 +217,9 @@ CHANGES: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "more said": (lambda s: s["predicate"].update(verdict="within"), "another record"),
     "another type": (lambda s: s.update(predicateType="liftcalc:other:1"), "is not a signature"),
     "another statement": (lambda s: s.update(_type="https://in-toto.io/Statement/v0.1"), "another"),
+    "no day": (
+        lambda s: s["predicate"].update(utc="2026-13-40T00:00:00Z"), "is not a signature file"),
+    "no clock": (lambda s: s["predicate"].update(utc="2026-01-01"), "is not a signature file"),
     "no time": (lambda s: s["predicate"].update(utc="today"), "is not a signature file"),
     "a list for a role": (lambda s: s["predicate"].update(role=[]), "is not a signature file"),
     "a number for a name": (lambda s: s["predicate"].update(name=7), "is not a signature file"),

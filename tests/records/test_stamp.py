@@ -230,6 +230,14 @@ def test_what_is_no_reply_is_named_without_a_crash(
     assert findings[0].startswith("time stamp x.tsr: ")
 
 
+def test_certificates_are_read_in_any_order(copied: Path, tmp_path: Path) -> None:
+    for number in range(4):  # the order depends on the bytes of the certificates
+        chained = Authority(tmp_path / f"a{number}", chain=True)
+        query = stamp.write_query(copied, tmp_path)
+        reply = chained.reply(query, tmp_path / f"r{number}.tsr")
+        assert stamp.store_reply(copied, reply, (chained.root,)).trusted
+
+
 def test_a_refusal_of_the_authority_is_said(
     copied: Path, authority: Authority, tmp_path: Path
 ) -> None:
