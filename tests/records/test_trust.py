@@ -166,7 +166,7 @@ BAD_LISTS: dict[str, tuple[dict[str, Any], str]] = {
     "no role": ({"roles": []}, "at least 1"),
     "days": ({"valid_until": "2001-01-01"}, "valid_until lies before valid_from"),
     "no day": ({"valid_until": "soon"}, "valid_until"),
-    "hidden": ({"name": "C\u202eChief"}, "can be seen"),
+    "hidden": ({"name": "C\u202eChief"}, "invisible"),
     "unknown field": ({"rolls": 1}, "check the spelling"),
 }
 
