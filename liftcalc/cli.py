@@ -16,6 +16,8 @@ import click
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.terminal import outlet
+from liftcalc.base.terminal import say as _say
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE
 from liftcalc.base.words import STATE_WORDS
 
@@ -47,10 +49,10 @@ def _batch(job: Path, out: Path, **options: Any) -> int:
     from liftcalc.run.summary import summary_text
 
     done = run_job(job, out, **options)
-    click.echo(summary_text(done.rows, invented=done.invented))
+    _say(summary_text(done.rows, invented=done.invented))
     if done.files:
-        click.echo(f"Records: {out.resolve()}")
-        click.echo("Summary: " + ", ".join(path.name for path in done.files))
+        _say(f"Records: {out.resolve()}")
+        _say("Summary: " + ", ".join(path.name for path in done.files))
     return worst_code(done.rows)
 
 
@@ -121,16 +123,17 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
         order = revising(order, ready, revises)
     made = make_record(order, out, prepared=ready, **options)
     words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
-    click.echo(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
+    _say(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
     earlier = ", ".join(link.record for link in made.manifest.revises)
     if made.reused:
-        click.echo("Already there, made of the same inputs. To make it again: --fresh")
+        _say("Already there, made of the same inputs. To make it again: --fresh")
         earlier = ""
     for said, names in (("Revises", earlier), ("Superseded by", ", ".join(made.superseded_by))):
-        click.echo(f"{said}: {names}\n" * bool(names), nl=False)
+        if names:
+            _say(f"{said}: {names}")
     scope = f"{SCOPE_LINE}\n" * (made.manifest.template in resources.CHAIN)
     mark = f"{INVENTED_LINE}\n" * made.manifest.invented
-    click.echo(f"Record: {made.folder}\n{scope}{mark}{CAUTION_LINE}")
+    _say(f"Record: {made.folder}\n{scope}{mark}{CAUTION_LINE}")
     return 0 if made.manifest.verdict in ("within", "found") else 1
 
 
@@ -171,14 +174,14 @@ def recheck(
         tolerance=Tolerance(rtol, atol), trusted=_list_of(trusted) if trusted else None, **options,
     )  # fmt: skip
     for outcome in outcomes:
-        click.echo("\n".join(outcome_lines(outcome)))
+        _say("\n".join(outcome_lines(outcome)))
     found = [outcome for outcome in outcomes if outcome.decision != "not a record"]
     good, half = (sum(o.decision == word for o in found) for word in ("matches", UNVERIFIED))
     if found:
         counts = [f"{good} match", *([f"the numbers of {half} match"] if half else [])]
         counts.append(f"{len(found) - good - half} do not")
-        click.echo(f"{_number(found, 'record')}: {', '.join(counts)}.")
-    click.echo(f"{RECHECK_LINE}\n{CAUTION_LINE}")
+        _say(f"{_number(found, 'record')}: {', '.join(counts)}.")
+    _say(f"{RECHECK_LINE}\n{CAUTION_LINE}")
     return next((code for code in (4, 3, 5) if code in {o.code for o in outcomes}), 0)
 
 
@@ -193,7 +196,7 @@ def keep(archive: Path, **options: Any) -> int:
     """
     from liftcalc.run.keep import keep_environment
 
-    click.echo(f"Packages: {keep_environment(archive, **options)}\n{CAUTION_LINE}")
+    _say(f"Packages: {keep_environment(archive, **options)}\n{CAUTION_LINE}")
     return 0
 
 
@@ -205,42 +208,41 @@ def _list_of(trusted: Path) -> Any:
 
 def _expand(paths: Sequence[Path]) -> list[Path]:
     """Records named, and every sheet below the folders named."""
-    from liftcalc.records.register import sheets_named
+    from liftcalc.records.listing import sheets_named
 
     folders, passed_over = sheets_named(paths)
     for path in passed_over:
-        click.echo(f"{path}: the batch's summary, not a record; passed over.", err=True)
+        _say(f"{path}: the batch's summary, not a record; passed over.", err=True)
     return folders
+
+
+_STATES = (
+    "missing, damaged, superseded, check differs, current twice, parent damaged, parent superseded,"
+    " checked, cannot be re-run, prepared; of a check: matches, differs"
+)
 
 
 @cli.command()
 @click.argument("folder", type=_PATH)
 @click.option("--csv", "csv_file", type=_PATH, help="Also write the register as CSV.")
-@click.option("--html", "html_file", type=_PATH, help="Also write the register as an HTML page.")
+@click.option("--html", "html_file", type=_PATH, help="Also write the register as HTML pages.")
 @click.option("--job", default="")
 @click.option("--lift", default="")
 @click.option("--template", default="")
 @click.option("--verdict", type=click.Choice(list(STATE_WORDS)))
-@click.option("--state", type=click.Choice([
-    "prepared", "checked", "check differs", "superseded", "parent superseded", "broken",
-    "matches", "differs", "cannot be re-run"]))  # fmt: skip
+@click.option("--state", default="", help=f"{_STATES}; or numbers match, page not verified.")
 @click.option("--kind", type=click.Choice(["sheet", "check"]))
 @click.option("--since", default="", help="First date (UTC), such as 2026-05-01.")
 @click.option("--until", default="", help="Last date (UTC).")
-def register(folder: Path, csv_file: Path | None, html_file: Path | None, **filters: Any) -> int:
-    """List the records below FOLDER."""
-    from liftcalc.records import register as table
-    from liftcalc.run.summary import replace_file
+@click.option("--text", default="", help="Only records with this text in any column.")
+@click.option("--page", type=click.IntRange(1), default=1, help="Page of the screen to show.")
+@click.option("--page-size", type=click.IntRange(1), help="Records a page (default: a screenful).")
+@click.option("--full", is_flag=True, help="Verify every record again, changed or not.")
+def register(folder: Path, **options: Any) -> int:
+    """List the records below FOLDER. A record that does not verify is listed as damaged."""
+    from liftcalc.run.summary import list_records
 
-    entries = table.select(table.scan(folder), **{k: v or "" for k, v in filters.items()})
-    click.echo("\n".join([*table.register_lines(entries), f"{_number(entries, 'record')}."]))
-    click.echo(f"{INVENTED_LINE}\n" * any(e.invented for e in entries) + CAUTION_LINE)
-    if csv_file is not None:
-        replace_file(csv_file, table.register_csv(entries).encode("utf-8"))
-    if html_file is not None:
-        prefix = os.path.relpath(folder.resolve(), html_file.resolve().parent)
-        page = table.register_html(entries, title=f"Records in {folder.name}", prefix=f"{prefix}/")
-        replace_file(html_file, page)
+    _say("\n".join(list_records(folder, **options)))
     return 0
 
 
@@ -274,10 +276,10 @@ def sign(
     if folders:
         _answer(folders, role=role, name=name, anyway=anyway)
     if key is None:
-        click.echo(f"New key {key_file}, public_key: {signing.new_key(key_file, password)}")
+        _say(f"New key {key_file}, public_key: {signing.new_key(key_file, password)}")
         key = signing.load_key(key_file, password)
     for folder in folders:
-        click.echo(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
+        _say(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
     return 0
 
 
@@ -287,7 +289,7 @@ def _answer(folders: Sequence[Path], *, role: str, name: str, anyway: bool) -> N
 
     against, known = doubts(folders, role=role, name=name)
     for line in (*against, *known):
-        click.echo(f"Warning: {line}", err=True)
+        _say(f"Warning: {line}", err=True)
     if against and not anyway:
         if sys.stdin.isatty() and click.confirm(f"Sign as {role} all the same?", err=True):
             return
@@ -317,10 +319,10 @@ def stamp(
     authorities = _list_of(trusted).time_stamp_authorities if trusted else ()
     for folder in _expand(records):
         if query is not None:
-            click.echo(f"Query: {stamping.write_query(folder, query)}")
+            _say(f"Query: {stamping.write_query(folder, query)}")
         elif reply is not None:
             done = stamping.store_reply(folder, reply, authorities)
-            click.echo(f"{folder.resolve().name}: {done.words}")
+            _say(f"{folder.resolve().name}: {done.words}")
     return 0
 
 
@@ -346,7 +348,7 @@ def pdf(
             folders, title=title, paper=paper or "", workers=workers or 1, timeout_s=timeout_s
         ),
     )
-    click.echo(f"{_number(folders, 'sheet')}: {out}")
+    _say(f"{_number(folders, 'sheet')}: {out}")
     return 0
 
 
@@ -359,7 +361,7 @@ def handover(archive: Path, out: Path, **options: Any) -> int:
     """Hand ARCHIVE over as a BagIt bag (hashes of all files), described as an RO-Crate."""
     from liftcalc.records.handover import hand_over
 
-    click.echo("\n".join([*hand_over(archive, out, **options), f"Bag: {out}"]))
+    _say("\n".join([*hand_over(archive, out, **options), f"Bag: {out}"]))
     return 0
 
 
@@ -374,7 +376,7 @@ def lab(folder: Path, no_start: bool) -> int:
     import subprocess
 
     resources.lay_out_notebooks(folder)
-    click.echo(f"Notebooks: {folder.resolve()}")
+    _say(f"Notebooks: {folder.resolve()}")
     if no_start:
         return 0
     return subprocess.call([sys.executable, "-m", "jupyterlab", str(folder)])
@@ -409,7 +411,7 @@ def handbook(out: Path) -> int:
         raise InputError.of("out", str(out), "a file name that ends in .html")
     replace_file(out, handbook_html().encode("utf-8"))
     modules = sum(len(group) for group in chapter_groups().values())
-    click.echo(f"Handbook of {modules} chapters: {out}")
+    _say(f"Handbook of {modules} chapters: {out}")
     return 0
 
 
@@ -448,8 +450,8 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
     from liftcalc.survey.convert import convert
 
     for line in convert(files, out, mapping=mapping, header=header):
-        click.echo(line)
-    click.echo(f"Survey: {out}\n{CAUTION_LINE}")
+        _say(line)
+    _say(f"Survey: {out}\n{CAUTION_LINE}")
     return 0
 
 
@@ -461,17 +463,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
             number = getattr(signal, name, None)
             if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
                 signal.signal(number, signal.default_int_handler)
-    code = _guarded(list(sys.argv[1:] if arguments is None else arguments))
-    if arguments is None:
-        sys.exit(code)
-    return code
+    if arguments is not None:
+        return _guarded(list(arguments))
+    sys.stdout, sys.stderr = outlet(sys.stdout), outlet(sys.stderr)
+    sys.exit(_guarded(sys.argv[1:]))
 
 
 def _guarded(arguments: list[str]) -> int:
-    for name in ("stdout", "stderr"):
-        # One closed by the shell: the words go nowhere, the work goes on.
-        if getattr(sys, name) is None:
-            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     try:
         result = cli.main(arguments, prog_name="liftcalc", standalone_mode=False)
         sys.stdout.flush()
@@ -480,26 +478,23 @@ def _guarded(arguments: list[str]) -> int:
         error.show()
         return 2
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Interrupted. Start the same command again to go on.", err=True)
+        _say("Interrupted. Start the same command again to go on.", err=True)
         return 130
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 2
     except RecordError as error:
-        click.echo(f"Record: {error}", err=True)
+        _say(f"Record: {error}", err=True)
         return 3
     except LiftcalcError as error:
-        click.echo(f"Input: {error}" if isinstance(error, InputError) else str(error), err=True)
+        _say(f"Input: {error}" if isinstance(error, InputError) else str(error), err=True)
         return failure_code(getattr(error, "kind", ""))
     except OSError as error:
         name = "" if error.filename is None else f"{str(error.filename)[:200]}: "
-        click.echo(f"Input: {name}{error.strerror or error}", err=True)
+        _say(f"Input: {name}{error.strerror or error}", err=True)
         return 2
     except Exception as error:
         if os.environ.get("LIFTCALC_DEBUG"):
             raise
         text = f"{type(error).__name__}: {' '.join(str(error).split())[:500]}\n{PROGRAM_FAULT}"
-        click.echo(f"liftcalc stopped: {text} Set LIFTCALC_DEBUG=1 to see where.", err=True)
+        _say(f"liftcalc stopped: {text} Set LIFTCALC_DEBUG=1 to see where.", err=True)
         return failure_code("program")
 
 

@@ -99,6 +99,14 @@ def toy_notebook(name: str, limit: str = "60.0", extra: str = "") -> nbformat.No
     return notebook
 
 
+@pytest.fixture(autouse=True, scope="session")
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What the register remembers stays out of the user's own cache folder."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 @pytest.fixture(scope="session")
 def toy_templates(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Folder with four toy templates named like the real ones."""

@@ -292,3 +292,59 @@ def test_a_closed_output_is_no_fault_of_the_program(archive: Path, tmp_path: Pat
     command = f'"{sys.executable}" -m liftcalc.cli register "{archive}" --html "{page}" >&- 2>&-'
     assert subprocess.run(["sh", "-c", command], check=False).returncode == 0
     assert page.is_file()
+
+
+@pytest.mark.parametrize("reader", ["true", "head -1", "cat"])
+@pytest.mark.parametrize("order", ["register", "recheck --no-record", "batch"])
+def test_a_reader_who_goes_away_does_not_make_a_lift_over_its_limit(
+    archive: Path, tmp_path: Path, order: str, reader: str
+) -> None:
+    what = f'"{archive}"' if order == "register" else f'"{_record(archive, "L1", "leg_layout")}"'
+    page = tmp_path / "register.html"
+    if order == "register":
+        what += f' --page-size 1 --html "{page}"'
+    if order == "batch":  # everything is there already and within its limits
+        what = f'"{resources.demo_job_path()}" --lift L1 --out "{archive}"'
+    program = f'"{sys.executable}" -m liftcalc.cli {order} {what} 2>&1'
+    # The reader is gone before the first word is written.
+    command = f'{{ sleep 0.2; {program}; echo $? >"{tmp_path}/code"; }} | {reader}'
+    subprocess.run(["bash", "-c", command], check=False, stdout=subprocess.DEVNULL)
+    assert (tmp_path / "code").read_text(encoding="utf-8") == "0\n"
+    assert page.is_file() == (order == "register")  # the work was done to its end
+
+
+def test_the_register_is_filtered_and_comes_in_pages(
+    archive: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    order = ["register", str(archive), "--text", "LEG LAYOUT", "--kind", "sheet"]
+    assert main([*order, "--page-size", "1"]) == 0
+    said = capsys.readouterr().out
+    assert "Page 1 of 2, 1 more: --page 2." in said
+    assert "2 records." in said
+    assert re.search(r"Log: \d+ lines, the last with SHA-256 [0-9a-f]{64}\.", said)
+    assert main([*order, "--page-size", "1", "--page", "3"]) == 2
+    assert "page is 3; allowed: 1 to 2" in capsys.readouterr().err
+
+
+def test_a_damaged_record_and_a_deleted_one_are_named_and_nothing_in_them_acts(
+    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copied = tmp_path / "x\x1b[2J\u202e"
+    shutil.copytree(archive, copied)
+    deleted, damaged = (_record(copied, "L1", name) for name in ("site_survey", "leg_layout"))
+    for path in [deleted, damaged, *deleted.rglob("*"), *damaged.rglob("*")]:
+        path.chmod(0o755 if path.is_dir() else 0o644)
+    shutil.rmtree(deleted)
+    (damaged / "results.json").write_bytes(b"{}")
+    (damaged / "\x1b]0;x\x07").touch()
+    assert main(["register", str(copied), "--full"]) == 0
+    said = capsys.readouterr().out
+    assert f"{deleted.name}: record of 2" in said
+    assert "in the log, and not here as it was" in said
+    assert "results.json: has 2 bytes" in said
+    assert "\\u001b]0;x\\u0007" in said
+    assert main(["register", str(copied), "--lift", "L6"]) == 0
+    assert "Missing or damaged and not listed here: 2" in capsys.readouterr().out
+    assert main(["recheck", str(copied / "nothing\x1b[2J\u202e"), "--no-record"]) == 3
+    said += "".join(capsys.readouterr())
+    assert not set(said) & set("\x1b\x07\u202e")

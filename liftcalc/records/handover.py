@@ -23,8 +23,8 @@ from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging
+from liftcalc.records.believed import record_folders
 from liftcalc.records.manifest import utc_now
-from liftcalc.records.register import scan
 from liftcalc.records.verify import Verified, verify_record
 
 _CRATE = "https://w3id.org/ro/crate/1.1"
@@ -193,7 +193,7 @@ def hand_over(
     Raises: *out* exists or lies in the archive; a damaged record, with every finding.
     """
     archive, out = archive.resolve(), out.parent.resolve() / out.name
-    places = {e.folder for e in scan(archive, signatures=False)}
+    places = {Path(p).relative_to(archive).as_posix() for p, _ in record_folders(str(archive))}
     if not places:
         raise InputError.of("archive", str(archive), "a folder that holds records")
     if os.path.lexists(out) or archive in out.parents:

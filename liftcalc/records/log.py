@@ -230,14 +230,14 @@ def _hash_at(path: Path) -> str:
         return ""
 
 
-def found_in(archive: Path) -> dict[str, str]:
-    """Records in an archive and what lies in their folders of signatures, with the hash of each."""
+def found_in(archive: Path, *, records: bool = True) -> dict[str, str]:
+    """Records (if wanted) and what lies in their folders of signatures, with the hash of each."""
     found = {}
     for folder in archive.glob("[!.]*/"):
         if folder.name.endswith(".signatures"):
             files = [p for p in folder.iterdir() if not p.name.startswith(".")]
             found.update({f"{folder.name}/{p.name}": _hash_at(p) for p in files})
-        elif os.path.lexists(folder / MANIFEST_NAME):
+        elif records and os.path.lexists(folder / MANIFEST_NAME):
             found[folder.name] = _hash_at(folder)
     return found
 

@@ -15,7 +15,7 @@ from urllib.parse import quote
 import jinja2
 from markupsafe import Markup
 
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, visible
 from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import Block, table, with_notes
 from liftcalc.records.formula import formula_parts, row_groups, step_parts
@@ -37,7 +37,8 @@ _LISTING_CSS = (
 def _escaped(value: object) -> Markup:
     if isinstance(value, Markup):
         return value
-    return Markup(html.escape(str(value), quote=True))
+    text = "\n".join(map(visible, str(value).split("\n")))
+    return Markup(html.escape(text, quote=True))
 
 
 def _set(parts: Sequence[tuple[str, str]]) -> Markup:
@@ -55,7 +56,7 @@ def _step(row: Mapping[str, str]) -> Markup:
 
 def soft(text: object) -> Markup:
     """A name that may break after its separators."""
-    return Markup("<wbr>").join(re.split(r"(?<=[_/.:])(?=\w)", str(text)))
+    return Markup("<wbr>").join(re.split(r"(?<=[_/.:])(?=\w)", visible(text)))
 
 
 @functools.cache

@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
+from liftcalc.base.text import visible
 from liftcalc.records.log import What, append, archive_lock, log_head
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
@@ -85,19 +86,15 @@ def _crypto() -> Any:
     return ed25519
 
 
-def _hidden(sign: str) -> bool:
-    return unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
-
-
 def shown(text: str) -> str:
     """A foreign text for one line of the screen: what cannot be seen is written out."""
-    return "".join(f"\\u{ord(c):04x}" if _hidden(c) else c for c in text[:300])
+    return visible(text[:300])
 
 
 def signer_name(name: str) -> str:
     """A signer's name as it is stored; a text that can show as another is refused."""
     name = unicodedata.normalize("NFC", name)
-    if not 1 <= len(name) <= 120 or name != " ".join(name.split()) or any(map(_hidden, name)):
+    if not 1 <= len(name) <= 120 or name != " ".join(name.split()) or visible(name) != name:
         raise InputError.of(
             "name", shown(name),
             "the signer's name, 1 to 120 characters that can be seen, single spaces between them",

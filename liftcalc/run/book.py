@@ -20,7 +20,7 @@ from liftcalc.records.html import page_facts, take_drawings
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.pages import PAPER
 from liftcalc.records.pdf import pdf_wanted, sheet_pdf, soften, typeset
-from liftcalc.records.register import scan
+from liftcalc.records.register import states_of
 from liftcalc.records.verify import require_record
 from liftcalc.run.workers import WorkItem, run_pool
 
@@ -61,12 +61,7 @@ def _listed(values: Iterable[str]) -> str:
 
 def _states(folders: Sequence[Path]) -> dict[str, str]:
     """What the records beside each record say of it, by its name."""
-    found: dict[str, str] = {}
-    for root in dict.fromkeys(folder.absolute().parent for folder in folders):
-        for entry in scan(root, signatures=False):
-            by = f" by {entry.superseded_by}" if entry.superseded_by else ""
-            found[entry.record] = entry.state + by
-    return found
+    return {entry.record: entry.standing for entry in states_of(folders)}
 
 
 def _cover(

@@ -20,8 +20,11 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
+from liftcalc.records import listing
+from liftcalc.records.listing import csv_text, safe_cell
+from liftcalc.records.log import log_head
 from liftcalc.records.pages import link, listing_page
-from liftcalc.records.register import csv_text, safe_cell
+from liftcalc.records.register import scan
 
 if TYPE_CHECKING:
     from liftcalc.run.batch import Row
@@ -197,3 +200,30 @@ def write_summary(
     for name, data in files.items():
         replace_file(archive / name, data)
     return [archive / name for name in files]
+
+
+def list_records(
+    folder: Path, *, csv_file: Path | None = None, html_file: Path | None = None, page: int = 1,
+    page_size: int | None = None, full: bool = False, **filters: str | None,
+) -> list[str]:  # fmt: skip
+    """One page of the register as lines; the whole of it into the files named."""
+    found = scan(folder, full=full)
+    entries = listing.select(found, **{name: value or "" for name, value in filters.items()})
+    if csv_file is not None or html_file is not None:
+        entries = listing.with_signatures(entries, folder)
+    if csv_file is not None:
+        replace_file(csv_file, listing.register_csv(entries).encode("utf-8"))
+    if html_file is not None:
+        prefix = f"{os.path.relpath(folder.resolve(), html_file.resolve().parent)}/"
+        title = f"Records in {folder.name}"
+        pages = listing.register_html(entries, title=title, name=html_file.name, prefix=prefix)
+        for name, data in pages.items():
+            replace_file(html_file.with_name(name), data)
+    lines = listing.register_lines(entries, root=folder, page=page, size=page_size)
+    lost = [sum(e.state in listing.LOST for e in some) for some in (found, entries)]
+    if lost[0] > lost[1]:
+        lines.append(f"Missing or damaged and not listed here: {lost[0] - lost[1]}, see --state.")
+    head = log_head(folder)
+    lines.append(f"Log: {head[0]} lines, the last with SHA-256 {head[1]}." if head else "No log.")
+    lines.append(f"{len(entries)} record{'' if len(entries) == 1 else 's'}.")
+    return [*lines, *_marks(any(e.invented for e in entries))]

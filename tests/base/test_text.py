@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import re
+import sys
+import unicodedata
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.base.text import DECIMALS, Safe, amount, format_value, text_in_units
+from liftcalc.base.text import DECIMALS, Safe, amount, format_value, text_in_units, visible
 from liftcalc.base.units import QUANTITIES, UnitSystem, to_si
 
 
@@ -95,3 +97,29 @@ def test_names_of_the_facts_keep_their_words() -> None:
     assert text_in_units(text, "us", keep=["zone centre yard"]) == (
         "center of the mat; zone centre yard, swing"
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("a\x1b[2J\x07\x00", "a\\u001b[2J\\u0007\\u0000"),
+        ("\x85\x9b1m", "\\u0085\\u009b1m"),
+        ("a\nb\r\t\u2028\u2029", "a\\u000ab\\u000d\\u0009\\u2028\\u2029"),
+        ("\u202eABC\u2066\u200f", "\\u202eABC\\u2066\\u200f"),
+        ("x\u200bx\u200d\ufeff\u00ad", "x\\u200bx\\u200d\\ufeff\\u00ad"),
+        ("\ue000\u0378\udcff\ufffe", "\\ue000\\u0378\\udcff\\ufffe"),
+        ("\U000e0041\U0010ffff", "\\U000e0041\\U0010ffff"),
+        ("\u3164\u115f\ufe0f\u2800\u034f", "\\u3164\\u115f\\ufe0f\\u2800\\u034f"),
+        ("Größe 日本 10\u2009000 kN\u00a0−2 é̂ 🏗", "Größe 日本 10\u2009000 kN\u00a0−2 é̂ 🏗"),
+        (7, "7"),
+    ],
+)
+def test_foreign_text_shows_what_acts_or_hides(text: object, shown: str) -> None:
+    assert visible(text) == shown
+
+
+def test_every_sign_of_unicode_is_seen_or_shown_as_its_number() -> None:
+    for number in range(sys.maxunicode + 1):
+        sign = chr(number)
+        hides = unicodedata.category(sign)[0] == "C" or unicodedata.category(sign) in ("Zl", "Zp")
+        assert not hides or visible(sign) == visible(visible(sign)) != sign, hex(number)

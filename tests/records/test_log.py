@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.records.listing import sheets_named
 from liftcalc.records.log import (
     LOG_NAME,
     append,
@@ -25,7 +26,7 @@ from liftcalc.records.log import (
     missing,
     read_log,
 )
-from liftcalc.records.register import scan, sheets_named
+from liftcalc.records.register import scan
 
 
 def _hash(text: str) -> str:
@@ -150,7 +151,7 @@ def test_what_was_there_before_the_log_is_its_beginning_and_no_alarm(
     signatures = archive / f"{copied.name}.signatures"
     signatures.mkdir()
     (signatures / "checked.json").write_bytes(b"{}")
-    sha = scan(archive, signatures=False)[0].manifest_sha256
+    sha = scan(archive)[0].manifest_sha256
     append(archive, "record", "job_L9", _hash("9"))
     log = read_log(archive)
     assert log is not None

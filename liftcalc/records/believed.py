@@ -1,0 +1,126 @@
+"""What verified before, remembered outside the archive by size, times and inode of every file.
+
+A row is believed only for exactly the files, folder, archive and program that it was made with,
+and only from a file of this user; anything else is verified again. A file changed less than two
+seconds before it was verified is never remembered: the clock of a file system is coarse. Whoever
+sets the machine's clock back can make a file look unchanged; ``register --full`` does not ask here.
+"""
+
+import contextlib
+import os
+import sqlite3
+import stat
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+
+import platformdirs
+
+from liftcalc import __version__
+from liftcalc.base import resources
+from liftcalc.base.strict_json import sha256_hex
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
+from liftcalc.records.verify import MAX_FILES
+
+_COARSE_NS = 2_000_000_000
+_DEEPEST = 4
+
+
+def record_folders(
+    root: str, starts: tuple[str, ...] = ("",), depth: int = 0
+) -> Iterator[tuple[str, list[os.DirEntry[str]]]]:
+    """Record folders below *root* whose names start so, and what lies in each.
+
+    Links are not followed, and a record is not searched for others.
+    """
+    try:
+        with os.scandir(root) as found:
+            entries = list(found)
+    except OSError:
+        return
+    if any(entry.name == MANIFEST_NAME for entry in entries):
+        if os.path.basename(os.path.abspath(root)).startswith(starts):
+            yield root, entries
+        return
+    for entry in sorted(entries, key=lambda e: e.name):
+        hidden = entry.name.startswith((PART_PREFIX, "."))
+        if depth < _DEEPEST and not hidden and entry.is_dir(follow_symlinks=False):
+            yield from record_folders(entry.path, starts, depth + 1)
+
+
+def fingerprint(entries: Sequence[os.DirEntry[str]]) -> str:
+    """Names, kinds, sizes, times and inodes of all below a folder; empty if not to be remembered.
+
+    Where the system has no time of change (Windows), nothing is remembered.
+    """
+    lines: list[str] = []
+    todo = [("", entries)]
+    newest = 0
+    try:
+        while todo:
+            above, found = todo.pop()
+            for entry in found:
+                s = entry.stat(follow_symlinks=False)
+                newest = max(newest, s.st_ctime_ns)
+                lines.append(
+                    f"{above}{entry.name}/{s.st_mode} {s.st_size} {s.st_mtime_ns} {s.st_ctime_ns}"
+                    f" {s.st_ino} {s.st_dev}"
+                )
+                if stat.S_ISDIR(s.st_mode):
+                    with os.scandir(entry.path) as below:
+                        todo.append((f"{above}{entry.name}/", list(below)))
+            if len(lines) > 3 * MAX_FILES:
+                return ""
+    except OSError:
+        return ""
+    if os.name == "nt" or newest > time.time_ns() - _COARSE_NS:
+        return ""
+    return sha256_hex("\n".join(sorted(lines)).encode("utf-8", "surrogateescape"))
+
+
+def _opened(root: str) -> sqlite3.Connection | None:
+    name = sha256_hex(root.encode("utf-8", "surrogateescape"))[:32]
+    cache = platformdirs.user_cache_dir("liftcalc", appauthor=False)
+    path = Path(cache, "register", f"{name}.sqlite")
+    for _ in range(2):
+        try:
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if os.name == "nt" or (path.exists() and path.lstat().st_uid != os.getuid()):
+                return None
+            base = sqlite3.connect(path, timeout=1.0)
+            base.execute("CREATE TABLE IF NOT EXISTS said (folder PRIMARY KEY, files, words, seal)")
+            return base
+        except (OSError, sqlite3.OperationalError):
+            return None
+        except sqlite3.DatabaseError:  # damaged, of no use to anyone
+            path.unlink()
+    return None
+
+
+Rows = Iterable[tuple[str, str, str]]
+"""Folder of a record, fingerprint of its files, and what it said."""
+
+
+@contextlib.contextmanager
+def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Rows], None]]]:
+    """What is known of an archive by folder (fingerprint and words), and what remembers more."""
+    root = os.path.realpath(root)
+    program = f"{root}\n{__version__} {resources.code_hash()}"
+
+    def seal(*row: str) -> str:
+        return sha256_hex("\n".join((program, *row)).encode("utf-8", "surrogateescape"))
+
+    def keep(rows: Rows) -> None:
+        sealed = [(*row, seal(*row)) for row in rows]
+        with contextlib.suppress(sqlite3.Error, UnicodeError), base:
+            base.executemany("INSERT OR REPLACE INTO said VALUES (?,?,?,?)", sealed)
+
+    known = {}
+    with contextlib.closing(_opened(root) or sqlite3.connect(":memory:")) as base:
+        with contextlib.suppress(sqlite3.Error):
+            for folder, files, words, sealed in base.execute(
+                "SELECT folder, files, words, seal FROM said"
+            ):
+                if isinstance(words, str) and sealed == seal(folder, files, words):
+                    known[folder] = (files, words)
+        yield known, keep
