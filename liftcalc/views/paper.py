@@ -112,5 +112,5 @@ def _circle(curves: re.Match[str]) -> str:
     ends = zip(points[4::6], points[5::6], strict=True)
     if any(abs(math.hypot(a - x, b - top + radius) - abs(radius)) > 0.015 for a, b in ends):
         return curves[0]
-    arc = f"a{abs(radius):.4g} {abs(radius):.4g} 0 1 0 0 "
-    return f"M{x:.10g} {top:.10g}{arc}{-2.0 * radius:.4g}{arc}{2.0 * radius:.4g}z"
+    arc = f"A{abs(radius):.4g} {abs(radius):.4g} 0 1 0 {x:.10g} "
+    return f"M{x:.10g} {top:.10g}{arc}{top - 2.0 * radius:.10g}{arc}{top:.10g}z"
