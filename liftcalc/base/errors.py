@@ -36,10 +36,8 @@ _MOST_PROBLEMS = 40
 
 def shown(text: str, most: int = 300) -> str:
     """A text of somebody else, fit for a message: cut, and what does not print as its number."""
-    cut = text if len(text) <= most else text[: most - 3] + "..."
-    return (
-        cut if cut.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut)
-    )
+    seen = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text[: most + 1])
+    return seen if len(seen) <= most else seen[: most - 3] + "..."
 
 
 @dataclass(frozen=True)

@@ -24,50 +24,37 @@ _NO_WIDTH = re.compile(
 )
 
 
-def _unseen(text: str, lines: bool) -> bool:
-    """Whether a text holds a sign that is not seen and yet may change what is."""
-    kept = "\t\n\r" if lines else ""
-    if _NO_WIDTH.search(text):
-        return True
-    odd = () if text.isprintable() else {c for c in text if not c.isprintable() and c not in kept}
-    return any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") for c in odd)
-
-
 class OddNumber(str):
     """Digits as they stand, of what is written as a number and is none that can be used."""
 
-    __slots__ = ()
-
 
 def fault_of(value: Any, *, lines: bool = True) -> str:
-    """What would be allowed in place of a plain value that is not; empty where it is.
+    """What would be allowed in place of a value that is not; empty where it is.
 
     Parameters:
       value: Text, number, true, false or nothing, whatever its field.
       lines: Whether a text may have several lines.
     """
-    if isinstance(value, OddNumber) or (isinstance(value, float) and not math.isfinite(value)):
-        return "a finite number"
-    if isinstance(value, str):
-        if len(value) > MOST_TEXT:
-            return f"at most {MOST_TEXT:,} characters (here {len(value):,})"
-        if _unseen(value, lines):
-            what = "text" if lines else "one line of text"
-            return f"{what} without control, direction or invisible characters"
-    elif isinstance(value, (int, float)):
-        if not abs(value) <= 1e300:
+    if isinstance(value, (int, float, OddNumber)):
+        if isinstance(value, str) or not abs(value) <= 1e300:  # NaN fails too
             return "a finite number"
-        if 0 < abs(value) < LEAST_SIZE:
-            return f"0, or at least {LEAST_SIZE:g} in size"
-    elif value is not None:
-        return "a number, a text, true, false or nothing"
-    return ""
+        small = 0 < abs(value) < LEAST_SIZE
+        return f"0, or at least {LEAST_SIZE:g} in size" if small else ""
+    if not isinstance(value, str):
+        return "" if value is None else "a number, a text, true, false or nothing"
+    if len(value) > MOST_TEXT:
+        return f"at most {MOST_TEXT:,} characters (here {len(value):,})"
+    odd = () if value.isprintable() else {c for c in value if not (lines and c in "\t\n\r")}
+    hidden = any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") for c in odd)
+    what = "text" if lines else "one line of text"
+    seen = not hidden and not _NO_WIDTH.search(value)
+    return "" if seen else f"{what} without control, direction or invisible characters"
 
 
-def read_input(path: Path, *, most: int = MOST_BYTES) -> bytes:
+def read_input(path: Path) -> bytes:
     """Bytes of an input file; links are followed, devices, pipes and folders refused."""
     try:
-        return read_regular(path, most, follow=True)
+        return read_regular(path, MOST_BYTES, follow=True)
     except RecordError as error:
         raise unreadable(path, error) from None
 

@@ -21,6 +21,9 @@ from liftcalc.facts.plain import fault_of, read_input, read_text, require_few
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 _DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
+_UNCOUNTED = re.compile(
+    rb"(?:</(?:\w+:)?f>|<(?:\w+:)?f\b[^<>]*/>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</(?:\w+:)?c>"
+)
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,12 @@ def _unpacked(path: Path) -> io.BytesIO:
         require_few(len(parts.infolist()), MOST_PARTS, f"parts of {path.name}")
         size = sum(part.file_size for part in parts.infolist())
         require_few(size, MOST_UNPACKED, f"bytes of {path.name} once unpacked")
+        for name in parts.namelist():
+            if "worksheets/" in name and _UNCOUNTED.search(parts.read(name)):
+                raise InputError.of(
+                    f"{path.name}, {name}", "a formula without its value", "values",
+                    "Open it in a spreadsheet program and save it again.",
+                )  # fmt: skip
     return packed
 
 
