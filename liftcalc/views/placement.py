@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
-from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 
-from liftcalc.base.arrays import FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.placement.places import StandPlace
@@ -38,14 +38,33 @@ NO_ROOM = "#b5b5b5"
 SPOT_PT = 7.0
 
 
+def _edges(at: FloatArray, step: float) -> FloatArray:
+    """Borders of the cells around points on a line, halfway between them; *step* of one alone."""
+    half = np.diff(at) / 2.0 if len(at) > 1 else np.array([step / 2.0])
+    inner = at[:-1] + half if len(at) > 1 else at[:0]
+    return np.concatenate([[at[0] - half[0]], inner, [at[-1] + half[-1]]])
+
+
 def _draw_classes(ax: Axes, margin: MarginMap, display: Display) -> None:
     """Fill each class, hatch the two worst, and draw the lines between classes."""
     east, north = display.length(margin.easting_m), display.length(margin.northing_m)
     value = np.where(np.isfinite(margin.utilisation), margin.utilisation, 9.0)
-    edges, colours = [c[0] for c in CLASSES[:-1]], ListedColormap([c[1] for c in CLASSES])
-    norm = BoundaryNorm([0.0, *edges, 10.0], colours.N)
-    shown = np.ma.masked_array(value, mask=~margin.fits)
-    ax.pcolormesh(east, north, shown, cmap=colours, norm=norm, shading="nearest")
+    step = float(np.diff(east if len(east) > 1 else north)[0]) if value.size > 1 else 1.0
+    x, y = _edges(east, step), _edges(north, step)
+    ax.set(xlim=x[[0, -1]], ylim=y[[0, -1]])
+
+    def paint(where: BoolArray, face: str, name: str) -> None:
+        row, column = np.nonzero(where)
+        cells = shapely.box(x[column], y[row], x[column + 1], y[row + 1])
+        for part in shapely.get_parts(shapely.coverage_union_all(cells)):
+            rings = [np.asarray(ring.coords) for ring in (part.exterior, *part.interiors)]
+            look = {"facecolor": face, "edgecolor": "none", "linewidth": 0.0, "gid": name}
+            polygon(ax, rings[0], holes=rings[1:], **look)
+
+    edges = [c[0] for c in CLASSES[:-1]]
+    chosen = np.searchsorted(edges, value, side="right")
+    for k, (_, face, _, words) in enumerate(CLASSES):
+        paint(margin.fits & (chosen == k), face, words)
     if min(value.shape) > 1:
         hatched = np.where(margin.fits, value, 0.0)
         hatches = [CLASSES[3][2], CLASSES[4][2]]
@@ -55,10 +74,7 @@ def _draw_classes(ax: Axes, margin: MarginMap, display: Display) -> None:
         if levels:
             ridge = np.where(margin.fits, np.minimum(value, 2.0), np.nan)
             ax.contour(east, north, ridge, levels=levels, colors=INK, linewidths=0.6)
-    blocked, grey = np.ma.masked_array(np.ones(value.shape), mask=margin.fits), [NO_ROOM]
-    ax.pcolormesh(
-        east, north, blocked, cmap=ListedColormap(grey), shading="nearest", rasterized=True
-    )
+    paint(~margin.fits, NO_ROOM, "no room")
 
 
 def _apart_pt(centres: FloatArray) -> FloatArray:
