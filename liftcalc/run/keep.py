@@ -29,7 +29,7 @@ from liftcalc.records.manifest import PART_PREFIX
 
 ENVIRONMENTS = "environments"
 LOCK = "requirements.lock"
-_NOT_PACKED = ("INSTALLER", "RECORD", "REQUESTED", "direct_url.json")
+NOT_PACKED = ("INSTALLER", "RECORD", "REQUESTED", "direct_url.json")
 _SKIPPED = ("__pycache__", ".ipynb_checkpoints")
 _README = """Packages that records of this archive were made with
 ====================================================
@@ -141,7 +141,7 @@ def _own() -> Members | None:
 
 def _packed(installed: importlib.metadata.Distribution, own: Members | None) -> tuple[str, bytes]:
     """The wheel of an installed distribution; *own*: its files where they are not installed."""
-    files = [f for f in installed.files or () if f.suffix != ".pyc" and f.name not in _NOT_PACKED]
+    files = [f for f in installed.files or () if f.suffix != ".pyc" and f.name not in NOT_PACKED]
     about = next((f for f in files if f.name == "WHEEL" and f.parent.suffix == ".dist-info"), None)
     if about is None:
         raise RecordError("its installer left no list of files")

@@ -28,7 +28,7 @@ from liftcalc.records.check_record import CheckOutcome
 from liftcalc.records.compare import Tolerance, compare
 from liftcalc.records.environment import packages_of, versions_of
 from liftcalc.records.manifest import Manifest
-from liftcalc.records.releases import published, releases
+from liftcalc.records.releases import published
 from liftcalc.records.verify import Verified, require_record
 from liftcalc.run.keep import ENVIRONMENTS, LOCK
 
@@ -155,10 +155,7 @@ def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest)
     template = source_hash(loads(content.get(sheet, b"{}"), sheet))
     if published(version, manifest.template, template, code):
         return True
-    if (code, template) != (
-        manifest.code_sha256,
-        manifest.template_sha256,
-    ) or version in releases():
+    if (code, template) != (manifest.code_sha256, manifest.template_sha256):
         raise RecordError(
             f"the liftcalc {version} kept in {folder.name[:16]} is neither a published release nor "
             "what the record names: it is not run"
