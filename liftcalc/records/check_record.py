@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
-from liftcalc.base.text import text_table
+from liftcalc.base.text import text_table, visible
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging, entries
 from liftcalc.records.blocks import table
@@ -145,7 +145,7 @@ def outcome_lines(outcome: CheckOutcome) -> list[str]:
             lines.append(f"  ... and {len(outcome.differences) - len(shown)} more")
     lines += [f"  cause: {text}" for text in outcome.causes]
     lines += [f"  note: {text}" for text in outcome.notes]
-    return lines
+    return list(map(visible, lines))
 
 
 def outcome_from_plain(plain: dict[str, Any]) -> CheckOutcome:

@@ -15,7 +15,7 @@ from liftcalc.records.inputs import validate_parameters
 from liftcalc.records.pdf import pdf_wanted
 from liftcalc.run.batch import BatchLift, Row, plan, run_batch, run_batch_on_cluster
 from liftcalc.run.book import book_pdf
-from liftcalc.run.summary import replace_file, write_summary
+from liftcalc.run.summary import replace_file, with_states, write_summary
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def run_job(
         job, archive, units=units, revision=revision, prepared_by=prepared_by, pdf=printed,
         **options,
     )  # fmt: skip
-    rows = _run_tasks(tasks, workers or usable_cores(), scheduler)
+    rows = with_states(_run_tasks(tasks, workers or usable_cores(), scheduler))
     folders = [Path(row.folder) for row in rows if row.folder]
     if not folders:
         return JobRun(rows, [], job.invented)

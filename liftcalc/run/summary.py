@@ -11,20 +11,21 @@ import io
 import os
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table, visible
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records import listing
 from liftcalc.records.listing import csv_text, safe_cell
 from liftcalc.records.log import log_head
 from liftcalc.records.pages import link, listing_page
-from liftcalc.records.register import scan
+from liftcalc.records.register import scan, states_of
 
 if TYPE_CHECKING:
     from liftcalc.run.batch import Row
@@ -41,7 +42,7 @@ HEADS = {
 """Columns of page and spreadsheet."""
 _WIDTHS = (6, 30, 16, 24, 50, 60, 34, 9, 60)
 
-_NEXT = "For another issue give the next --revision."
+_NEXT = " For another issue give the next --revision."
 
 
 def _sheet(row: Row) -> str:
@@ -62,7 +63,7 @@ def _overview(rows: Sequence[Row]) -> list[str]:
         title = next(iter(own.values())).lift_title
         short = title if len(title) <= 34 else title[:33] + "…"
         states = {t: STATE_WORDS.get(row.verdict, row.status) for t, row in own.items()}
-        table.append([lift, short, *(states.get(t, "") for t in templates)])
+        table.append([visible(lift), visible(short), *(states.get(t, "") for t in templates)])
     return text_table(table, ruled=True)
 
 
@@ -82,7 +83,10 @@ def _reasons(rows: Sequence[Row]) -> list[str]:
 
 def summary_text(rows: Sequence[Row], *, invented: bool = False) -> str:
     """Table with one line for each lift, then why each sheet that is not within is not."""
-    again = {row.lift: row.message for row in rows if row.record and row.message}
+    said = [row for row in rows if row.record and row.message]
+    again = [
+        f"{row.lift}: {row.message}.{_NEXT if 'superseded' in row.message else ''}" for row in said
+    ]
     made = sum(row.status == "made" for row in rows)
     there = sum(row.status == "already there" for row in rows)
     lost = len(rows) - made - there
@@ -90,11 +94,23 @@ def summary_text(rows: Sequence[Row], *, invented: bool = False) -> str:
         [
             *_overview(rows),
             *_reasons(rows),
-            *(f"{lift}: {why}. {_NEXT}" for lift, why in again.items()),
+            *dict.fromkeys(again),
             f"{len(rows)} sheets: {made} made, {there} already there, {lost} without a record.",
             *_marks(invented),
         ]
     )
+
+
+def with_states(rows: Sequence[Row]) -> list[Row]:
+    """The rows with what the register says of their records, where there is something to say."""
+    there = [row for row in rows if row.folder]
+    said = {e.record: e.standing for e in states_of([Path(row.folder) for row in there])}
+    return [
+        replace(row, message="; ".join(filter(None, [row.message, said[row.record]])))
+        if said.get(row.record, "prepared") not in ("prepared", "checked")
+        else row
+        for row in rows
+    ]
 
 
 def _marks(invented: bool) -> list[str]:
@@ -114,7 +130,6 @@ def _csv(rows: Sequence[Row], invented: bool) -> bytes:
 
 def _xlsx(rows: Sequence[Row], units: UnitSystem, invented: bool) -> bytes:
     import openpyxl
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
     from openpyxl.styles import Alignment, Font
 
     book = openpyxl.Workbook()
@@ -123,7 +138,7 @@ def _xlsx(rows: Sequence[Row], units: UnitSystem, invented: bool) -> bytes:
     sheet.append(list(HEADS.values()))
     places = {name: n for n, name in enumerate(HEADS, start=1)}
     for row in rows:
-        cells = {n: safe_cell(ILLEGAL_CHARACTERS_RE.sub("", _cell(row, n))) for n in HEADS}
+        cells = {n: safe_cell(_cell(row, n)) for n in HEADS}
         sheet.append([row.seconds if n == "seconds" else cell for n, cell in cells.items()])
         if row.verdict not in ("within", "found"):
             sheet.cell(row=sheet.max_row, column=places["state"]).font = Font(bold=True)

@@ -34,6 +34,8 @@ from liftcalc.records.log import LOG_NAME, append
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, name_stem, read_manifest
 from liftcalc.records.register import scan, states_of
 from liftcalc.records.verify import verify_record
+from liftcalc.run.batch import Row
+from liftcalc.run.summary import summary_text, with_states
 
 Forge = Callable[..., Manifest]
 MAY, JUNE = "2026-05-01T00:00:00Z", "2026-06-01T00:00:00Z"
@@ -592,3 +594,19 @@ def test_links_and_unfinished_folders_are_not_followed(three: Path) -> None:
 def test_a_folder_that_is_not_there_is_one_clear_error(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="an existing folder of records"):
         scan(tmp_path / "nothing")
+
+
+def test_the_summary_of_a_batch_says_what_the_register_says(shelf: Shelf) -> None:
+    first, twin, other = shelf.sheet(), shelf.sheet(utc=JUNE), shelf.sheet(lift="L3")
+    rows = [
+        Row(m.lift, "", m.template, "made", record=m.record, folder=str(shelf.at(m)))
+        for m in (first, other)
+    ]
+    rows.append(Row("L4", "", first.template, "failed", message="no ground"))
+    said = with_states(rows)
+    assert [row.message for row in said] == [
+        f"current twice; current beside {twin.record}", "", "no ground",
+    ]  # fmt: skip
+    text = summary_text(said)
+    assert f"L2: current twice; current beside {twin.record}.\n" in text
+    assert "next --revision" not in text
