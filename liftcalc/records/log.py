@@ -20,7 +20,7 @@ from filelock import FileLock, Timeout
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import sha256_hex
-from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, read_manifest, utc_now
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, sealed_hash, utc_now
 from liftcalc.records.verify import MAX_MANIFEST_BYTES
 
 LOG_NAME = "log.jsonl"
@@ -223,8 +223,7 @@ def _hash_at(path: Path) -> str:
     """Hash of the record or signature at a path; empty where it cannot be read."""
     try:
         if path.is_dir() and not path.is_symlink():
-            manifest = read_regular(path / MANIFEST_NAME, MAX_MANIFEST_BYTES)
-            return read_manifest(manifest).manifest_sha256
+            return sealed_hash(read_regular(path / MANIFEST_NAME, MAX_MANIFEST_BYTES))
         return sha256_hex(read_regular(path, _MAX_FILE_BYTES))
     except RecordError:
         return ""

@@ -121,6 +121,18 @@ def self_hash(plain: Mapping[str, Any]) -> str:
     return sha256_hex(dumps({k: v for k, v in plain.items() if k != "manifest_sha256"}))
 
 
+_SELF = re.compile(rb'^ "manifest_sha256": "([0-9a-f]{64})",\n', re.MULTILINE)
+
+
+def sealed_hash(data: bytes) -> str:
+    """A manifest's own hash, where it seals the text; else nothing. Looks at nothing else."""
+    own = _SELF.search(data)
+    # The text is canonical, so its hash without its own line needs no second rendering.
+    if own is None or sha256_hex(data[: own.start()] + data[own.end() :]) != own[1].decode():
+        return ""
+    return own[1].decode()
+
+
 def seal(**fields: Any) -> Manifest:
     """Build a manifest from its fields and add the chain hash and its own hash."""
     blank = "0" * 64
