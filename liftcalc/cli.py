@@ -238,6 +238,7 @@ _STATES = (
 @click.option("--page", type=click.IntRange(1), default=1, help="Page of the screen to show.")
 @click.option("--page-size", type=click.IntRange(1), help="Records a page (default: a screenful).")
 @click.option("--full", is_flag=True, help="Verify every record again, changed or not.")
+@_TRUSTED
 def register(folder: Path, **options: Any) -> int:
     """List the records below FOLDER. A record that does not verify is listed as damaged."""
     from liftcalc.run.summary import list_records

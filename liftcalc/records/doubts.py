@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from pathlib import Path
 
+from liftcalc.base.text import visible
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.register import states_of
-from liftcalc.records.sign import shown
 
 _SOUND = ("prepared", "checked", "matches")
 
@@ -24,4 +24,4 @@ def doubts(folders: Sequence[Path], *, role: str, name: str) -> tuple[list[str],
             against.append(f"{entry.record}: {entry.standing}")
         if role != "prepared" and name.casefold().split() == entry.prepared_by.casefold().split():
             known.append(f"{entry.record}: {role} by its own preparer, {name}")
-    return list(map(shown, against)), list(map(shown, known))
+    return list(map(visible, against)), list(map(visible, known))

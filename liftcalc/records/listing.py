@@ -21,6 +21,7 @@ from liftcalc.records.entries import STATES, UNSEEN, Entry
 from liftcalc.records.log import LOG_NAME
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, read_manifest
 from liftcalc.records.pages import link, listing_page, soft
+from liftcalc.records.trust import Trusted, signed_words
 from liftcalc.records.verify import MAX_MANIFEST_BYTES
 
 COLUMNS = (
@@ -72,15 +73,15 @@ def select(
     ]
 
 
-def with_signatures(entries: Iterable[Entry], root: Path) -> list[Entry]:
-    """The same entries with the roles in which each record is signed."""
+def with_signatures(
+    entries: Iterable[Entry], root: Path, trusted: Trusted | None = None
+) -> list[Entry]:
+    """The same entries with the roles in which each record is signed, and the time stamped."""
     done = []
     for entry in entries:
         folder = root / f"{entry.folder}.signatures"
-        if entry.manifest_sha256 and folder.is_dir():
-            from liftcalc.records.sign import roles_signed
-
-            entry = replace(entry, signed=roles_signed(folder, entry.manifest_sha256))
+        if entry.manifest_sha256 and (folder.is_dir() or folder.is_symlink()):
+            entry = replace(entry, signed=signed_words(root / entry.folder, trusted))
         done.append(entry)
     return done
 
@@ -136,8 +137,9 @@ def sheets_named(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 
 
 def register_lines(
-    entries: Sequence[Entry], *, root: Path, page: int = 1, size: int | None = None
-) -> list[str]:
+    entries: Sequence[Entry], *, root: Path, page: int = 1, size: int | None = None,
+    trusted: Trusted | None = None,
+) -> list[str]:  # fmt: skip
     """One page of the register as lines for the screen, then what else holds of its records.
 
     *size* is the records a page, by default as many as the terminal shows. A verdict on condition
@@ -147,7 +149,7 @@ def register_lines(
     pages = max(1, -(-len(entries) // size))
     if not 1 <= page <= pages:
         raise InputError.of("page", page, f"1 to {pages}")
-    shown = with_signatures(entries[(page - 1) * size : page * size], root)
+    shown = with_signatures(entries[(page - 1) * size : page * size], root, trusted)
     columns = list(_ON_SCREEN)
     if any(e.superseded_by for e in shown):
         columns.append("superseded_by")

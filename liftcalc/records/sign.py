@@ -28,15 +28,8 @@ from liftcalc.base.files import read_regular
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.base.text import visible
 from liftcalc.records.log import What, append, archive_lock, log_head
-from liftcalc.records.manifest import (
-    MANIFEST_NAME,
-    Manifest,
-    manifest_bytes,
-    read_manifest,
-    safe_name,
-    utc_now,
-)
-from liftcalc.records.verify import MAX_MANIFEST_BYTES, require_record
+from liftcalc.records.manifest import MANIFEST_NAME, Manifest, manifest_bytes, safe_name, utc_now
+from liftcalc.records.verify import require_record
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -86,19 +79,12 @@ def _crypto() -> Any:
     return ed25519
 
 
-def shown(text: str) -> str:
-    """A foreign text for one line of the screen: what cannot be seen is written out."""
-    return visible(text[:300])
-
-
 def signer_name(name: str) -> str:
     """A signer's name as it is stored; a text that can show as another is refused."""
     name = unicodedata.normalize("NFC", name)
     if not 1 <= len(name) <= 120 or name != " ".join(name.split()) or visible(name) != name:
-        raise InputError.of(
-            "name", shown(name),
-            "the signer's name, 1 to 120 characters that can be seen, single spaces between them",
-        )  # fmt: skip
+        allowed = "1 to 120 characters that can be seen, single spaces between them"
+        raise InputError.of("name", visible(name), allowed)
     return name
 
 
@@ -288,7 +274,7 @@ def _read_one(path: Path, manifest: Manifest) -> Signature:
     ed25519 = _crypto()
     from cryptography.exceptions import InvalidSignature
 
-    blank = Signature(shown(path.name))
+    blank = Signature(visible(path.name))
     try:
         data = read_regular(path, _MAX_BYTES)
         signed, statement, message, signature = _opened(loads(data, "it"), data)
@@ -299,7 +285,7 @@ def _read_one(path: Path, manifest: Manifest) -> Signature:
         key = ed25519.Ed25519PublicKey.from_public_bytes(bytes.fromhex(public))
         key.verify(signature, message)
     except RecordError as error:
-        return replace(blank, problem=shown(str(error)))
+        return replace(blank, problem=visible(str(error)))
     except InvalidSignature:
         return replace(blank, problem="the signature is not valid")
     except InputError:
@@ -322,10 +308,10 @@ def files_beside(folder: Path) -> tuple[list[Path], list[Signature]]:
     """Files of a record's signature folder that are read, and what is said of the others."""
     place = beside(folder)
     if place.is_symlink():
-        return [], [Signature(shown(place.name), problem="is a link; nothing in it was read")]
+        return [], [Signature(visible(place.name), problem="is a link; nothing in it was read")]
     names = sorted(os.listdir(place)) if place.is_dir() else []
     more = f"{len(names) - _MOST_READ} files more than the {_MOST_READ} that are read were not read"
-    rest = [Signature(shown(place.name), problem=more)] if len(names) > _MOST_READ else []
+    rest = [Signature(visible(place.name), problem=more)] if len(names) > _MOST_READ else []
     return [place / name for name in names[:_MOST_READ]], rest
 
 
@@ -333,16 +319,3 @@ def read_signatures(folder: Path, manifest: Manifest) -> list[Signature]:
     """Every signature beside a record, and what in its folder is none."""
     paths, others = files_beside(folder)
     return [_read_one(p, manifest) for p in paths if p.suffix != TIME_STAMP] + others
-
-
-def roles_signed(folder: Path, manifest_sha256: str) -> str:
-    """Text for the register: roles with a valid signature, and how many are not valid."""
-    record = folder.parent / folder.name.removesuffix(".signatures")
-    try:
-        manifest = read_manifest(read_regular(record / MANIFEST_NAME, MAX_MANIFEST_BYTES))
-        signatures = read_signatures(record, manifest)
-    except (InputError, RecordError):
-        return "not verified"
-    good = [role for role in ROLES if any(s.role == role and not s.problem for s in signatures)]
-    bad = sum(1 for s in signatures if s.problem)
-    return ", ".join([*good, *([f"{bad} not valid"] if bad else [])])

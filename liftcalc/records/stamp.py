@@ -19,8 +19,9 @@ from typing import Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
+from liftcalc.base.text import visible
 from liftcalc.records.manifest import MANIFEST_NAME
-from liftcalc.records.sign import TIME_STAMP, beside, files_beside, lay_beside, shown
+from liftcalc.records.sign import TIME_STAMP, beside, files_beside, lay_beside
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, require_record
 
 _SHA256 = "2.16.840.1.101.3.4.2.1"
@@ -104,7 +105,7 @@ def _ordered(reply: bytes) -> bytes:
 def _verify(client: Any, reply: bytes, manifest: bytes, roots: list[Any]) -> dict[str, Any]:
     response = client.decode_timestamp_response(_ordered(reply))
     if response.status:
-        return {"problem": shown(f"holds no time stamp ({', '.join(response.status_string)})")}
+        return {"problem": visible(f"holds no time stamp ({', '.join(response.status_string)})")}
     info, digest = response.tst_info, sha256(manifest).digest()
     imprint = info.message_imprint
     if (imprint.hash_algorithm.dotted_string, imprint.message) != (_SHA256, digest):
@@ -112,13 +113,13 @@ def _verify(client: Any, reply: bytes, manifest: bytes, roots: list[Any]) -> dic
     if roots:
         client.VerifierBuilder(roots=roots).build().verify(response, digest)
     (signer,) = response.signed_data.signer_infos
-    issuer = shown(signer.issuer.rfc4514_string())
+    issuer = visible(signer.issuer.rfc4514_string())
     utc = info.gen_time.strftime("%Y-%m-%dT%H:%M:%SZ")
     return {"utc": utc, "authority": f"certified by {issuer}", "trusted": bool(roots)}
 
 
 def _read_one(path: Path, manifest: bytes, authorities: Collection[str]) -> TimeStamp:
-    client, stamp = _library(), TimeStamp(shown(path.name))
+    client, stamp = _library(), TimeStamp(visible(path.name))
     try:
         reply = read_regular(path, _MAX_BYTES)
         return replace(stamp, **_verify(client, reply, manifest, root_certificates(authorities)))
@@ -127,7 +128,7 @@ def _read_one(path: Path, manifest: bytes, authorities: Collection[str]) -> Time
     except Exception as error:  # whatever the readers of another's ASN.1 raise
         why = re.findall(r'Verify error: ([^"]+)|reason: "([^"]+)', str(error))
         reason = next(filter(None, why[-1])) if why else str(error)
-        return replace(stamp, problem=shown(f"does not verify: {reason}"))
+        return replace(stamp, problem=visible(f"does not verify: {reason}"))
 
 
 def read_stamps(folder: Path, authorities: Collection[str] = ()) -> list[TimeStamp]:

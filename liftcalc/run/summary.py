@@ -26,6 +26,7 @@ from liftcalc.records.listing import csv_text, safe_cell
 from liftcalc.records.log import log_head
 from liftcalc.records.pages import link, listing_page
 from liftcalc.records.register import scan, states_of
+from liftcalc.records.trust import load_trusted
 
 if TYPE_CHECKING:
     from liftcalc.run.batch import Row
@@ -219,13 +220,15 @@ def write_summary(
 
 def list_records(
     folder: Path, *, csv_file: Path | None = None, html_file: Path | None = None, page: int = 1,
-    page_size: int | None = None, full: bool = False, **filters: str | None,
+    page_size: int | None = None, full: bool = False, trusted: Path | None = None,
+    **filters: str | None,
 ) -> list[str]:  # fmt: skip
     """One page of the register as lines; the whole of it into the files named."""
+    known = load_trusted(trusted) if trusted else None
     found = scan(folder, full=full)
     entries = listing.select(found, **{name: value or "" for name, value in filters.items()})
     if csv_file is not None or html_file is not None:
-        entries = listing.with_signatures(entries, folder)
+        entries = listing.with_signatures(entries, folder, known)
     if csv_file is not None:
         replace_file(csv_file, listing.register_csv(entries).encode("utf-8"))
     if html_file is not None:
@@ -234,7 +237,7 @@ def list_records(
         pages = listing.register_html(entries, title=title, name=html_file.name, prefix=prefix)
         for name, data in pages.items():
             replace_file(html_file.with_name(name), data)
-    lines = listing.register_lines(entries, root=folder, page=page, size=page_size)
+    lines = listing.register_lines(entries, root=folder, page=page, size=page_size, trusted=known)
     lost = [sum(e.state in listing.LOST for e in some) for some in (found, entries)]
     if lost[0] > lost[1]:
         lines.append(f"Missing or damaged and not listed here: {lost[0] - lost[1]}, see --state.")

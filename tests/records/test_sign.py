@@ -355,7 +355,7 @@ def test_a_signature_of_the_first_form_is_still_read(
     (found,) = _read(record)
     assert (found.role, found.name, found.problem) == ("approved", "C. Chief", "")
     for field in ("role", "name", "utc", "record", "manifest_sha256"):
-        value = "prepared" if field == "role" else whole[field][:-1] + "7"
+        value = "prepared" if field == "role" else whole[field][:-1] + "x"
         path.write_bytes(dumps(whole | {field: value}))
         assert _read(record)[0].problem, field
     path.write_bytes(dumps(whole))

@@ -16,6 +16,7 @@ from liftcalc.cli import main
 from liftcalc.records import sign
 from liftcalc.records.check_record import CheckOutcome, archive_check
 from liftcalc.records.doubts import doubts
+from liftcalc.records.entries import Entry
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.trust import Trusted, load_trusted, signature_findings, signed_words
 from liftcalc.records.verify import verify_record
@@ -260,11 +261,11 @@ def test_signing_what_is_over_needs_a_word(
 ) -> None:  # fmt: skip
     from liftcalc.records import doubts as room
 
-    class Entry:
-        record, verdict, governing = copied.name, "over", "weight: split the load\x1b[2J"
-        state, superseded_by, folder, prepared_by = "superseded", "another", copied.name, "C. CHIEF"
-
-    monkeypatch.setattr(room, "scan", lambda home, **_: [Entry])
+    entry = Entry(
+        copied.name, copied.name, verdict="over", governing="weight: split the load\x1b[2J",
+        state="superseded", superseded_by="another", prepared_by="C. CHIEF",
+    )  # fmt: skip
+    monkeypatch.setattr(room, "states_of", lambda folders: [entry])
     assert _signing(copied, tmp_path) == 2
     said = capsys.readouterr().err
     assert f"Warning: {copied.name}: over a limit: weight: split the load\\u001b[2J" in said
