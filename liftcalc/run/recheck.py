@@ -32,6 +32,7 @@ from liftcalc.records.compare import (
     compare,
     compare_exactly,
 )
+from liftcalc.records.drawings import drawing_differences
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, page_faults, sheet_page
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
@@ -133,7 +134,10 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
         if name not in drawn or name not in again.figures:
             told.append(f"{name}: {'is missing' if name not in drawn else 'is no drawing of it'}")
         elif drawn[name] != again.figures[name]:
-            exact.append(f"{name}: is drawn otherwise")
+            where = drawing_differences(drawn[name], again.figures[name])
+            exact += [f"{name}: {text}" for text in where]
+            if again.same_code and again.same_packages and not where:
+                outcome.unverified.append(f"{name}: the same as drawn, not byte for byte")
     for name, made in (("sheet.html", again.page), ("sheet.pdf", again.pdf)):
         if name in verified.content and made is None:
             outcome.unverified.append(f"{name}: cannot be printed here (extra 'pdf')")
