@@ -164,11 +164,7 @@ def test_python_files_beside_the_inputs_are_not_imported(
 
 @pytest.mark.parametrize(
     ("name", "old", "new"),
-    [
-        ("sheet.html", b"0", b"1"),
-        ("sheet.pdf", b"0", b"1"),
-        ("figures/weight.svg", b">0.", b">1."),
-    ],
+    [("sheet.html", b"0", b"1"), ("sheet.pdf", b"0", b"1"), ("figures/weight.svg", b">0.", b">1.")],
 )
 def test_a_page_that_shows_something_else_is_named(
     copied: Path, forge: Forge, toy_templates: Path, name: str, old: bytes, new: bytes
