@@ -14,7 +14,7 @@ DISTANCE_PT = 0.05
 """How far a coordinate of a drawing made again may lie from the archived one, a tenth of the
 thinnest line: not to be seen on paper. [pt]"""
 _TURN = 0.02
-_MOST, _SIZE, _DEPTH = 10, 3_000_000, 32
+_MOST, _SIZE, _DEPTH, _ELEMENTS = 10, 3_000_000, 32, 50_000
 _SVG, _XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}"
 _DRAWN = frozenset(
     ["svg", "g", "defs", "style", "path", "rect", "use", "text", "tspan", "clipPath", "pattern"]
@@ -71,20 +71,22 @@ def _walk(
     element: ET.Element, depth: int, numbers: Iterator[int], names: dict[str, str]
 ) -> Iterator[tuple[str, str]]:
     """Depth, attributes, text and what is inside each element, in the order of the file."""
-    tag = element.tag.removeprefix(_SVG)
-    if tag == element.tag or tag not in _DRAWN or depth > _DEPTH:
-        raise ValueError(f"element {element.tag.rpartition('}')[2][:40]!r} at depth {depth}")
+    tag, number = element.tag.removeprefix(_SVG), next(numbers)
+    if tag == element.tag or tag not in _DRAWN or depth > _DEPTH or number > _ELEMENTS:
+        name = element.tag.rpartition("}")[2][:40]
+        raise ValueError(f"element {name!r}, number {number}, at depth {depth}")
     if tag == "style" and (len(element) or _REACHES_OUT.search(element.text or "")):
         raise ValueError(f"style {(element.text or '')[:80]!r}")
-    what = f"{tag} {next(numbers)}"
+    what = f"{tag} {number}"
     yield f"{what}, depth", str(depth)
     for key, value in sorted(element.attrib.items()):
         name = key.replace(_XLINK, "")
         link = name == "href" and not value.startswith("#")
-        if "}" in name or name.lower().startswith("on") or link or _REACHES_OUT.search(value):
+        out = name != "id" and _REACHES_OUT.search(value) is not None
+        if link or out or "}" in name or name.lower().startswith("on"):
             raise ValueError(f"{tag} with {name[:40]!r} = {value[:80]!r}")
         if name not in _PLACES:
-            value = _MADE_NAME.sub(lambda m: names.setdefault(m[0], f"name {len(names)}"), value)
+            value = _MADE_NAME.sub(lambda m: names.setdefault(m[0], f"\0{len(names)}"), value)
         yield f"{what}, {name[:40]}", value
     yield f"{what}, text", element.text or ""
     for child in element:

@@ -94,6 +94,20 @@ def test_a_name_that_points_elsewhere_is_a_difference() -> None:
     assert any("style" in words for words in differences(swapped))
 
 
+def test_no_name_in_a_file_is_taken_for_one_that_was_compared() -> None:
+    marker = re.findall(r'href="#(m[0-9a-f]{10})"', PLAN)[-1]
+    for number in range(12):
+        for form in ("name {}", "{}", "\ufffd{}"):
+            gone = PLAN.replace(f'href="#{marker}"', f'href="#{form.format(number)}"')
+            assert differences(gone) != []
+
+
+def test_what_the_facts_call_a_thing_does_no_harm() -> None:
+    named = PLAN.replace("obstacle: shed", "obstacle: data: url(x) \\ javascript: onload")
+    assert differences(named, named) == []
+    assert any("id" in words for words in differences(named))
+
+
 LINE = re.search(r'<g id="tipping line">\n(<path[^>]*/>)\n</g>\n', PLAN)
 TEXT = re.search(r'<text [^>]*x="([\d.]+)" y="([\d.]+)"[^>]*>FL[^<]*402.9[^<]*</text>\n', PLAN)
 USE = re.search(r"<use [^>]*/>\n", PLAN)
@@ -195,9 +209,20 @@ def test_what_no_drawing_holds_is_named_even_if_both_hold_it(word: str) -> None:
         PLAN.encode() + b" " * 3_000_000,
         b"<svg/>",
         b"<svg xmlns='http://www.w3.org/2000/svg'>" + b"<g>" * 900_000,
+        PLAN.replace("</svg>", "<g/>" * 60_000 + "</svg>").encode(),
         PLAN.encode("utf-8").replace("\u00a0".encode(), b"\xa0"),
     ],
-    ids=["empty", "utf-16", "encoding", "entities", "long", "no namespace", "deep", "latin"],
+    ids=[
+        "empty",
+        "utf-16",
+        "encoding",
+        "entities",
+        "long",
+        "no namespace",
+        "deep",
+        "many",
+        "latin",
+    ],
 )
 def test_what_cannot_be_read_is_refused_in_words(data: bytes) -> None:
     assert ["none of a sheet" in words for words in drawing_differences(data, PLAN.encode())] == [
