@@ -162,6 +162,9 @@ def test_run_makes_one_record_from_a_parameters_file(
     metric = verify_record(_record(archive, "L1", "ground_pressure")).json("results.json")
     assert verified.json("results.json")["values"] == metric["values"]
     assert "Record: " in capsys.readouterr().out
+    assert main(["run", "ground_pressure", "--params", str(params), "--out", str(out)]) == 0
+    assert "Already there, made of the same inputs. To make it" in capsys.readouterr().out
+    assert list(out.glob("[!.]*/")) == [folder]
 
 
 @pytest.mark.parametrize(
