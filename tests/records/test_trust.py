@@ -298,3 +298,15 @@ def test_the_command_asks_at_a_terminal(
 def test_a_role_is_required_only_with_a_list(copied: Path, capsys: Any) -> None:
     assert main(["recheck", str(copied), "--no-record", "--require", "approved"]) == 2
     assert "--trusted FILE" in capsys.readouterr().err
+
+
+def test_the_register_says_whose_keys_are_trusted(
+    copied: Path, key: tuple[Any, str], listed: Callable[..., Path],
+    capsys: pytest.CaptureFixture[str], tmp_path: Path,
+) -> None:  # fmt: skip
+    sign.sign_record(copied, key[0], role="approved", name="C. Chief")
+    table = tmp_path / "r.csv"
+    for told, cell in ((["--trusted", str(listed())], ",approved,"), ([], ",approved (no trusted")):
+        assert main(["register", str(copied.parent), "--csv", str(table), *told]) == 0
+        assert cell in table.read_text(encoding="utf-8")
+        assert cell.strip(",") in capsys.readouterr().out
