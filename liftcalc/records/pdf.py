@@ -12,6 +12,7 @@ import io
 import re
 import tempfile
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from importlib.util import find_spec
 from pathlib import Path
@@ -30,6 +31,11 @@ from liftcalc.records.pages import LANGUAGE, PAPER
 
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 _LONG_WORD = 22
+_OUTLINE = re.compile(rb"/c\d+ CS [\d. ]+ SCN [\d.]+ w [-\d.mlchJjMd\[\] \n]{100,}?\nS(?=\nQ\n)")
+"""A stroked path with all that it sets, alone between q and Q, as typst writes it."""
+_TEXT_OR_NUMBER = re.compile(rb"\((?:\\.|[^\\()])*\)|(\d+\.\d{4,})", re.DOTALL)
+_ESCAPED = re.compile(rb"\\(?:([0-3][0-7][0-7])|.)", re.DOTALL)
+_SPECIAL = b"\n\r()\\"
 _PAPER = {"A4": "a4", "letter": "us-letter"}
 _ATTACHED = {
     "inputs.json": ("source", "The facts and parameters that the sheet was calculated from"),
@@ -247,7 +253,7 @@ def typeset(
     *whole*: PDF/A-3a and PDF/UA-1; else PDF/A-3u without tags, to be joined with others.
     """
     try:
-        import pikepdf
+        import pikepdf  # noqa: F401  (needed below, where it is not missed any more)
         import typst
     except ImportError:
         raise missing_extra("pdf", "pdf") from None
@@ -273,10 +279,55 @@ def typeset(
         except Exception as error:  # typst raises its own kinds; the words are what helps
             text = " ".join(str(error).split())[:500]
             raise RecordError(f"the sheet cannot be printed: {text}") from None
-    packed = io.BytesIO()
-    with pikepdf.open(io.BytesIO(bytes(pdf))) as document:
-        streams = pikepdf.ObjectStreamMode.generate
-        document.save(packed, object_stream_mode=streams, deterministic_id=True)
+    return _packed(pdf)
+
+
+def _byte(found: re.Match[bytes]) -> bytes:
+    byte = bytes([int(found[1], 8)]) if found[1] else b"("
+    return found[0] if byte in _SPECIAL else byte
+
+
+def _brief(found: re.Match[bytes]) -> bytes:
+    if found[1] is None:
+        return _ESCAPED.sub(_byte, found[0])
+    number = float(found[1])
+    return f"{number:.{3 if number >= 1 else 5}f}".rstrip("0").rstrip(".").encode()
+
+
+def _rounded(drawn: bytes) -> bytes:
+    """Drawing operators with places to 0.001 pt and factors to 0.00001; each text is the same."""
+    return _TEXT_OR_NUMBER.sub(_brief, drawn)
+
+
+def _packed(pdf: bytes) -> bytes:
+    """The same pages in fewer bytes: an outline that is drawn often (of a letter) stands once."""
+    import pikepdf
+    from pikepdf import Name
+
+    pikepdf.settings.set_flate_compression_level(9)
+    with pikepdf.open(io.BytesIO(pdf)) as document:
+        forms: dict[tuple[bytes, bytes], Any] = {}
+        for page in document.pages:
+            drawn = page.Contents.read_bytes()
+            colours = document.make_indirect(page.Resources.get("/ColorSpace"))
+            for path, times in Counter(_OUTLINE.findall(drawn)).items():
+                key = (path, colours.unparse(resolved=True))
+                if times > 1 and key not in forms:
+                    forms[key] = document.make_stream(
+                        _rounded(path), Type=Name.XObject, Subtype=Name.Form,
+                        BBox=[-9999, -9999, 9999, 9999],
+                        Resources=pikepdf.Dictionary(ColorSpace=colours),
+                    )  # fmt: skip
+                if key in forms:
+                    name = Name(f"/outline{list(forms).index(key)}")
+                    page.add_resource(forms[key], Name.XObject, name)
+                    drawn = drawn.replace(path + b"\nQ", f"{name} Do\nQ".encode())
+            page.Contents = document.make_stream(_rounded(drawn))
+        packed = io.BytesIO()
+        document.save(
+            packed, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True,
+            recompress_flate=True,
+        )  # fmt: skip
     return packed.getvalue()
 
 

@@ -17,7 +17,7 @@ from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTIONS
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.html import page_facts, take_drawings
-from liftcalc.records.manifest import Manifest
+from liftcalc.records.manifest import Manifest, manifest_bytes, read_manifest
 from liftcalc.records.pages import PAPER
 from liftcalc.records.pdf import pdf_wanted, sheet_pdf, soften, typeset
 from liftcalc.records.register import states_of
@@ -52,7 +52,7 @@ def print_sheet(arguments: dict[str, Any], *, tell: Any) -> None:
         said = f"{type(error).__name__}: {error}"[:300]
         tell({"refused": f"{Path(arguments['folder']).name}: cannot be printed ({said})"})
         return
-    tell({"manifest": manifest.to_plain(), "client": client})
+    tell({"manifest": manifest_bytes(manifest).decode("utf-8"), "client": client})
 
 
 def _listed(values: Iterable[str]) -> str:
@@ -180,7 +180,7 @@ def book_pdf(
             for number, folder in enumerate(folders, start=1)
         ]  # fmt: skip
         run_pool(items, workers=workers, on_message=heard, on_lost=lost, warm=False)
-        manifests = [Manifest.model_validate(said[i.key]["manifest"], strict=False) for i in items]
+        manifests = [read_manifest(said[i.key]["manifest"].encode("utf-8")) for i in items]
         cover = typeset(
             title, {}, paper=paper or PAPER[manifests[0].units], units=manifests[0].units,
             invented=any(m.invented for m in manifests),

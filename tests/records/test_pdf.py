@@ -209,9 +209,9 @@ def test_inputs_results_and_manifest_lie_inside_as_they_are(made_chain: tuple[Pa
         assert held.pop(name) == (relationship, "application/json", content)
     relationship, mime, content = held.pop(MANIFEST_NAME)
     assert (relationship, mime, held) == ("/Supplement", "application/json", {})
-    before = read_manifest(content)  # as it stood before page and PDF, and sealed by itself
+    before = read_manifest(content)  # as it stood before the PDF, and sealed by itself
     now = read_manifest((folder / MANIFEST_NAME).read_bytes())
-    assert set(now.files) - set(before.files) == {"sheet.html", "sheet.pdf"}
+    assert set(now.files) - set(before.files) == {"sheet.pdf"}
     assert all(now.files[name] == entry for name, entry in before.files.items())
     assert before.record == now.record
 
