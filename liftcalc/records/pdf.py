@@ -309,7 +309,8 @@ def _packed(pdf: bytes) -> bytes:
         forms: dict[tuple[bytes, bytes], Any] = {}
         for page in document.pages:
             drawn = page.Contents.read_bytes()
-            colours = document.make_indirect(page.Resources.get("/ColorSpace"))
+            found: Any = page.Resources.get("/ColorSpace", pikepdf.Dictionary())
+            colours = document.make_indirect(found)
             for path, times in Counter(_OUTLINE.findall(drawn)).items():
                 key = (path, colours.unparse(resolved=True))
                 if times > 1 and key not in forms:

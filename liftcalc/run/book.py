@@ -8,7 +8,7 @@ it (superseded, check differs) stands on the cover.
 
 import io
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTIONS
 from liftcalc.base.words import STATE_WORDS
+from liftcalc.records.drawings import drawing_differences
 from liftcalc.records.html import page_facts, take_drawings
 from liftcalc.records.manifest import Manifest, manifest_bytes, read_manifest
 from liftcalc.records.pages import PAPER
@@ -40,6 +41,10 @@ def print_sheet(arguments: dict[str, Any], *, tell: Any) -> None:
         paper = arguments["paper"] or PAPER[manifest.units]
         notebook = verified.json("sheet.ipynb")
         figures = {**verified.content, **take_drawings(notebook)}
+        for path, drawing in figures.items():
+            # held against itself, a drawing is told of what none of a sheet holds
+            if path.endswith(".svg") and (wrong := drawing_differences(drawing, drawing)):
+                raise RecordError(f"{manifest.record}: {path}: {wrong[0]}")
         pdf = sheet_pdf(
             notebook, figures, page_facts(manifest), {}, place=arguments["place"], paper=paper
         )
@@ -59,18 +64,19 @@ def _listed(values: Iterable[str]) -> str:
     return ", ".join(sorted({value for value in values if value})) or "–"
 
 
-def _states(folders: Sequence[Path]) -> dict[str, str]:
-    """What the records beside each record say of it, by its name."""
-    return {entry.record: entry.standing for entry in states_of(folders)}
+def _states(folders: Sequence[Path]) -> list[str]:
+    """What the records beside each record say of it, in their order."""
+    return [
+        e.state + (f" by {e.superseded_by}" if e.superseded_by else "") for e in states_of(folders)
+    ]
 
 
 def _cover(
-    manifests: Sequence[Manifest], clients: Iterable[str], states: Mapping[str, str]
+    manifests: Sequence[Manifest], clients: Iterable[str], said: Sequence[str]
 ) -> dict[str, Any]:
     """What the first page of a job says: whose job, when and by whom prepared, each verdict."""
     dates = sorted(m.prepared_utc[:10] for m in manifests)
     people = _listed(m.prepared_by for m in manifests)
-    said = [states.get(m.record, "prepared") for m in manifests]
     good = [m.verdict in ("within", "found") for m in manifests]
     return {
         "rows": soften(

@@ -2,16 +2,20 @@
 
 import io
 import re
+import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pikepdf
 import pytest
 from archival import archival_faults
+from conftest import unlock
 from pypdf import PdfReader
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
+from liftcalc.records.manifest import MANIFEST_NAME, Manifest, read_manifest
 from liftcalc.run.book import book_pdf
 
 pytest.importorskip("typst")
@@ -78,3 +82,38 @@ def test_a_damaged_record_is_refused_by_name(copied: Path) -> None:
         book_pdf([copied], title="x")
     with pytest.raises(InputError, match="at least one record"):
         book_pdf([], title="x")
+
+
+def _sheet(name: str, archive: Path, forge: Any, of: Path, **fields: Any) -> Path:
+    folder = archive / name
+    shutil.copytree(of, folder)
+    unlock(folder)
+    forge(folder, record=name, **fields)
+    return folder
+
+
+def test_what_other_records_say_of_a_sheet_stands_beside_it(
+    copied: Path, forge: Callable[..., Manifest]
+) -> None:
+    """Superseded by a later record, and current beside another: told on the cover by name."""
+    link = read_manifest((copied / MANIFEST_NAME).read_bytes()).link
+    later = _sheet(copied.name[:-8] + "00000001", copied.parent, forge, copied, revises=(link,))
+    twin = _sheet(copied.name[:-8] + "00000002", copied.parent, forge, copied)
+    cover = "".join(_texts(book_pdf([copied, later, twin], title="x"))[0].split())
+    assert f"supersededby{later.name}" in cover.replace("\u200b", "")
+    assert cover.count("currenttwice") == 2
+
+
+def test_a_drawing_that_takes_long_or_holds_what_none_has_is_refused_by_name(
+    copied: Path, forge: Callable[..., Manifest]
+) -> None:
+    path = next((copied / "figures").glob("*.svg"))
+    name = f"figures/{path.name}"
+    good = path.read_text(encoding="utf-8")
+    blur = '<filter id="f"><feGaussianBlur stdDeviation="9000"/></filter></svg>'
+    forge(copied, {name: good.replace("</svg>", blur).encode("utf-8")})
+    with pytest.raises(RecordError, match=f"{re.escape(copied.name)}.*filter"):
+        book_pdf([copied], title="x")
+    forge(copied, {name: good.encode("utf-8")})
+    with pytest.raises(RecordError, match=f"{re.escape(copied.name)}.*took longer than"):
+        book_pdf([copied], title="x", timeout_s=0.001)
