@@ -14,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 import zipfile
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -51,7 +52,7 @@ make.make_record(sheet, Path(order["out"]), pdf=order["pdf"], timeout_s=order["t
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptPackages:
     """An environment found for a record: where it lies, its packages and its lock."""
 
     folder: Path
@@ -80,8 +81,9 @@ def compare_kept(
         verified.json("results.json"), made.json("results.json"), tolerance
     )
     outcome.differences += differences
+    assert made.manifest is not None
     # The patch of Python is not kept: it is named in the record made here, and so in its PDF.
-    same_python = kept.packages["python"] == platform.python_version()
+    same_python = made.manifest.versions["python"] == manifest.versions.get("python")
     told = outcome.findings if same_python else outcome.unverified
     for name in sorted({*verified.content, *made.content}):
         if verified.content.get(name) != made.content.get(name):
@@ -97,7 +99,11 @@ def compare_kept(
 
 
 def made_again(
-    kept: Kept, verified: Verified, manifest: Manifest, scratch: Path, timeout_s: float | None
+    kept: KeptPackages,
+    verified: Verified,
+    manifest: Manifest,
+    scratch: Path,
+    timeout_s: float | None,
 ) -> Path:
     """Make a record again under its own name and time, in a folder of ours; returns its folder."""
     python = _installed(kept)
@@ -113,7 +119,7 @@ def made_again(
     return out / manifest.record
 
 
-def find_kept(environment: Path, manifest: Manifest) -> Kept:
+def find_kept(environment: Path, manifest: Manifest) -> KeptPackages:
     """The environment of a record, its lock read and its liftcalc known by its hashes."""
     one = (environment / "environment.txt").is_file()
     folders = [environment] if one else sorted((environment / ENVIRONMENTS).glob("[0-9a-f]*"))
@@ -137,7 +143,7 @@ def find_kept(environment: Path, manifest: Manifest) -> Kept:
     if len(lock) != len(lines) or set(lock) != listed:
         raise RecordError(f"{LOCK} does not name each package of environment.txt with its hash")
     known = _known(found[0], packages["liftcalc"], lock, manifest)
-    return Kept(found[0], packages, lock, sha256_hex(lock_text), known)
+    return KeptPackages(found[0], packages, lock, sha256_hex(lock_text), known)
 
 
 def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest) -> bool:
@@ -146,11 +152,11 @@ def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest)
     data = read_regular(wheel, 50_000_000)
     if sha256_hex(data) != lock[f"liftcalc=={version}"]:
         raise RecordError(f"{wheel.name} is not the file that {LOCK} names")
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        if sum(info.file_size for info in archive.infolist()) > 200_000_000:
-            raise RecordError(f"{wheel.name} is larger than liftcalc ever was")
-        names = [name for name in archive.namelist() if name.startswith("liftcalc/")]
-        content = {name.removeprefix("liftcalc/"): archive.read(name) for name in names}
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            content = _content(archive, version)
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
+        raise RecordError(f"{wheel.name} cannot be read ({error})") from None
     code, sheet = sources_hash(content), f"_data/templates/{manifest.template}.ipynb"
     template = source_hash(loads(content.get(sheet, b"{}"), sheet))
     if published(version, manifest.template, template, code):
@@ -161,6 +167,18 @@ def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest)
             "what the record names: it is not run"
         )
     return False
+
+
+def _content(archive: zipfile.ZipFile, version: str) -> dict[str, bytes]:
+    """Files of liftcalc in its wheel; what could run in their place is refused."""
+    names, about = archive.namelist(), f"liftcalc-{version}.dist-info/"
+    if sum(info.file_size for info in archive.infolist()) > 200_000_000 or len(names) > 5000:
+        raise RecordError("the wheel of liftcalc is larger than it ever was")
+    for name in names:
+        odd = not name.startswith(("liftcalc/", about)) or "//" in name or ".." in name
+        if odd or name.endswith((".so", ".pyd", ".pyc", ".pth")) or names.count(name) > 1:
+            raise RecordError(f"the wheel of liftcalc holds {name[:120]!r}, which is none of it")
+    return {name.removeprefix("liftcalc/"): archive.read(name) for name in names}
 
 
 def _python(version: str) -> str:
@@ -179,7 +197,7 @@ def _python(version: str) -> str:
     )  # fmt: skip
 
 
-def _installed(kept: Kept) -> Path:
+def _installed(kept: KeptPackages) -> Path:
     """Python of a virtual environment with exactly the kept packages; built once, then reused."""
     here = f"{platform.system()} {platform.machine()}"
     if kept.packages["platform"] != here:

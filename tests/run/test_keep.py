@@ -250,6 +250,28 @@ def test_another_liftcalc_than_the_record_names_is_not_run(
         find_kept(archive, named)
 
 
+@pytest.mark.parametrize(
+    "member",
+    ["liftcalc/base/units.so", "numpy.py", "start.pth", "liftcalc//base/units.py", "liftcalc/../a"],
+)
+def test_nothing_may_lie_in_the_kept_liftcalc_that_could_run_in_its_place(
+    environment: Path, archive: Path, named: Manifest, member: str
+) -> None:
+    _forged_wheel(environment, member, b"print()\n")
+    with pytest.raises(LiftcalcError, match="which is none of it"):
+        find_kept(archive, named)
+
+
+def test_a_wheel_that_is_no_archive_is_refused(
+    environment: Path, archive: Path, named: Manifest
+) -> None:
+    (wheel,) = (environment / "wheels").glob("liftcalc-*.whl")
+    _alter_lock(environment, sha256_hex(wheel.read_bytes()), sha256_hex(b"PK"))
+    wheel.write_bytes(b"PK")
+    with pytest.raises(LiftcalcError, match="cannot be read"):
+        find_kept(archive, named)
+
+
 @pytest.mark.parametrize("member", ["base/units.py", "_data/templates/leg_layout.ipynb"])
 def test_altered_code_or_an_altered_template_in_the_kept_liftcalc_is_not_run(
     environment: Path, archive: Path, named: Manifest, member: str
@@ -274,7 +296,7 @@ def test_packages_for_another_python_or_machine_are_refused_in_words(
     }
     monkeypatch.setenv("PATH", str(tmp_path))
     for field, (value, said) in cases.items():
-        other = kept.Kept(
+        other = kept.KeptPackages(
             found.folder, {**found.packages, field: value}, found.lock, found.lock_sha256, False
         )
         with pytest.raises(LiftcalcError, match=said):
