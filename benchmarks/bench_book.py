@@ -18,7 +18,7 @@ from pathlib import Path
 
 from liftcalc.base import resources
 from liftcalc.facts.io import load_job
-from liftcalc.records.register import sheets_named
+from liftcalc.records.listing import sheets_named
 from liftcalc.run.batch import plan, run_batch
 from liftcalc.run.book import book_pdf
 
