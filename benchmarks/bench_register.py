@@ -19,6 +19,7 @@ from pathlib import Path
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
+from liftcalc.records.derive import run_key_of
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     FileEntry,
@@ -41,8 +42,8 @@ def originals(folder: Path) -> list[Path]:
     return [next(folder.glob(f"*_{name}_*")) for name in resources.CHAIN]
 
 
-def thin(record: Path, lift: str) -> dict[str, bytes]:
-    """Small files of the same names: outputs and drawings left out, the lift under another name."""
+def thin(record: Path, lift: str, parent: ParentLink | None) -> dict[str, bytes]:
+    """Small files of the same names: outputs and drawings left out, another lift and parent."""
     files = {}
     for path in sorted(p for p in record.rglob("*") if p.is_file() and p.name != MANIFEST_NAME):
         data = path.read_bytes()
@@ -53,6 +54,10 @@ def thin(record: Path, lift: str) -> dict[str, bytes]:
             data = dumps(notebook)
         elif path.suffix == ".json":
             data = data.replace(b'"L1"', json.dumps(lift).encode())
+            if parent and path.name == "inputs.json":
+                inputs = json.loads(data)
+                inputs["parent"]["link"] = parent.model_dump()
+                data = dumps(inputs)
         elif path.suffix in (".svg", ".html"):
             data = SMALL
         files[path.relative_to(record).as_posix()] = data
@@ -70,9 +75,12 @@ def clones(records: list[Path], root: Path) -> Iterator[Path]:
             given = {name: getattr(plain, name) for name in Manifest.model_fields}
             for name in ("schema_", "chain_sha256", "manifest_sha256"):
                 given.pop(name)
-            files = thin(record, f"L{lift}")
+            files = thin(record, f"L{lift}", parent)
+            key = run_key_of(
+                template=plain.template_sha256, inputs=sha256_hex(files["inputs.json"]),
+                version=plain.versions["liftcalc"], code=plain.code_sha256,
+            )  # fmt: skip
             entries = {n: FileEntry(sha256=sha256_hex(d), size=len(d)) for n, d in files.items()}
-            several = not isinstance(plain.revises, type(None)) or plain.revises == ()
             before, first, made = None, None, plain
             for revision in range(REVISIONS):
                 utc = f"2026-01-{revision + 1:02}T00:00:00Z"
@@ -81,7 +89,7 @@ def clones(records: list[Path], root: Path) -> Iterator[Path]:
                 link = made.link if revision else None
                 made = seal(**given | {
                     "record": name, "lift": f"L{lift}", "prepared_utc": utc, "files": entries,
-                    "revises": ((link,) if link else ()) if several else link,
+                    "revises": (link,) if link else (), "run_key": key,
                     "parents": (parent,) if parent else (),
                 })  # fmt: skip
                 folder = root / name

@@ -9,7 +9,6 @@ sets the machine's clock back can make a file look unchanged; ``register --full`
 import contextlib
 import os
 import sqlite3
-import stat
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
@@ -39,7 +38,7 @@ def record_folders(
     except OSError:
         return
     if any(entry.name == MANIFEST_NAME for entry in entries):
-        if os.path.basename(os.path.abspath(root)).startswith(starts):
+        if "" in starts or os.path.basename(os.path.abspath(root)).startswith(starts):
             yield root, entries
         return
     for entry in sorted(entries, key=lambda e: e.name):
@@ -53,29 +52,25 @@ def fingerprint(entries: Sequence[os.DirEntry[str]]) -> str:
 
     Where the system has no time of change (Windows), nothing is remembered.
     """
-    lines: list[str] = []
+    lines: list[tuple[str, int, int, int, int, int, int]] = []
     todo = [("", entries)]
-    newest = 0
     try:
         while todo:
             above, found = todo.pop()
             for entry in found:
                 s = entry.stat(follow_symlinks=False)
-                newest = max(newest, s.st_ctime_ns)
-                lines.append(
-                    f"{above}{entry.name}/{s.st_mode} {s.st_size} {s.st_mtime_ns} {s.st_ctime_ns}"
-                    f" {s.st_ino} {s.st_dev}"
-                )
-                if stat.S_ISDIR(s.st_mode):
+                times = (s.st_mtime_ns, s.st_ctime_ns)
+                lines.append((above + entry.name, s.st_mode, s.st_size, *times, s.st_ino, s.st_dev))
+                if entry.is_dir(follow_symlinks=False):
                     with os.scandir(entry.path) as below:
                         todo.append((f"{above}{entry.name}/", list(below)))
             if len(lines) > 3 * MAX_FILES:
                 return ""
     except OSError:
         return ""
-    if os.name == "nt" or newest > time.time_ns() - _COARSE_NS:
+    if os.name == "nt" or max(line[4] for line in lines) > time.time_ns() - _COARSE_NS:
         return ""
-    return sha256_hex("\n".join(sorted(lines)).encode("utf-8", "surrogateescape"))
+    return sha256_hex(repr(sorted(lines)).encode())
 
 
 def _opened(root: str) -> sqlite3.Connection | None:

@@ -72,7 +72,7 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
     new: dict[str, str] = {}
     with memory(root) as (known, keep), contextlib.ExitStack() as stack:
         for path, content in record_folders(root, starts):
-            folder = os.path.relpath(path, root).replace(os.sep, "/")
+            folder = path[len(root) :].replace(os.sep, "/").lstrip("/") or "."
             files = fingerprint(content)
             before, words = known.get(folder, ("", ""))
             if files and before == files and not full:
