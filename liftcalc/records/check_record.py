@@ -57,7 +57,8 @@ class CheckOutcome:
         return 4 if self.fault else _CODES.get(self.decision, 3)
 
 
-def _check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
+def check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> dict[str, Any]:
+    """What ``check.json`` says of an outcome."""
     stated = manifest.model_dump(mode="json")
     return {
         "schema": CHECK_SCHEMA, "record": manifest.record,
@@ -80,7 +81,7 @@ def archive_check(
     """Archive the outcome; *recalculated* is the page as made here, where that is another one."""
     now = utc_now()
     name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
-    document = _check_document(outcome, manifest, checker)
+    document = check_document(outcome, manifest, checker)
     files = {"check.json": dumps(document), "check.html": check_page(document, now)}
     files |= recalculated
     with Staging(target) as staging:

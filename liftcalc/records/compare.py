@@ -43,6 +43,8 @@ class Tolerance:
 
 
 USUAL_TOLERANCE = Tolerance()
+LAST_DIGITS = Tolerance(1e-12, 1e-12)
+"""What the same code and packages may differ by, on another processor."""
 ROUNDED = "rounded otherwise"
 """Size of a difference between texts that may come from rounding on another machine."""
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from liftcalc.base.errors import RecordError
 from liftcalc.base.files import read_regular, reason
-from liftcalc.base.strict_json import loads, sha256_hex
+from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.derive import contradictions, misplaced
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest, read_manifest
 
@@ -146,6 +146,8 @@ def _check_content(manifest: Manifest, content: dict[str, bytes]) -> list[Findin
             continue
         if not isinstance(value, dict):
             findings.append(Finding("json", name, "an object is expected"))
+        elif dumps(value) != content[name]:
+            findings.append(Finding("json", name, "is not in the one form that is written"))
     if not findings and set(content) == set(manifest.files):
         said = contradictions(manifest, content)
         findings += [Finding("contradiction", MANIFEST_NAME, text) for text in said]

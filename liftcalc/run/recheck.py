@@ -21,10 +21,12 @@ from liftcalc.records.check_record import (
     UNVERIFIED,
     CheckOutcome,
     archive_check,
+    check_document,
     check_page,
     outcome_from_plain,
 )
 from liftcalc.records.compare import (
+    LAST_DIGITS,
     ROUNDED,
     USUAL_TOLERANCE,
     Tolerance,
@@ -41,10 +43,13 @@ from liftcalc.records.trust import Trusted, signature_findings, trusted_from
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.again import Again, figures_in, made_here, notebook_of
 from liftcalc.run.kept import compare_kept
+from liftcalc.run.links import chain_of, check_links
 from liftcalc.run.workers import WorkItem, run_pool
 
 _MOST_LINES = 40
 _PATHS = ("out", "templates", "environment")
+_MAY_CHANGE = ("check.notes", "check.unverified", "check.versions_here", "check.tolerance")
+"""What a later re-check may rightly say otherwise: signatures come, packages change."""
 
 
 def _is_output(output: object) -> bool:
@@ -84,37 +89,6 @@ def _check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcom
     injected = [c for c in cells if "injected-parameters" in (c["metadata"].get("tags") or [])]
     if len(injected) != 1:
         outcome.findings.append("sheet.ipynb: does not hold exactly one cell of given parameters")
-
-
-def _check_links(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """Are the records that it builds on and revises there, whole, and those that it means?"""
-    inputs = verified.json("inputs.json")
-    of = (manifest.job, manifest.lift)
-    for known in manifest.parents:
-        before = verify_record(verified.folder.parent / known.record)
-        name = f"the sheet before, {known.record},"
-        if not before.folder.is_dir():
-            outcome.unverified.append(f"{name} is not there: what it handed over was not compared")
-        elif before.manifest is None or not before.ok:
-            outcome.findings.append(f"{name} is not whole")
-        elif before.manifest.parent_link != known:
-            outcome.findings.append(f"{name} is not the one built on")
-        elif (before.manifest.job, before.manifest.lift) != of:
-            outcome.findings.append(f"{name} is of another job or lift")
-        elif before.json("results.json") != inputs["parent"]["results"]:
-            outcome.findings.append(f"inputs.json: holds other results than {name[:-1]}")
-        elif before.json("inputs.json")["job"] != inputs["job"]:
-            outcome.findings.append(f"{name} was made from other facts")
-    for old in manifest.revises:
-        before = verify_record(verified.folder.parent / old.record)
-        if not before.folder.is_dir():
-            outcome.notes.append(f"the record that it revises, {old.record}, is not there")
-        elif before.manifest is None or before.manifest.link != old:
-            outcome.findings.append(f"the record that it revises, {old.record}, is another one")
-        elif (before.manifest.job, before.manifest.lift, before.manifest.template) != (
-            *of, manifest.template
-        ):  # fmt: skip
-            outcome.findings.append(f"it revises {old.record}, which is of another sheet")
 
 
 def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> None:
@@ -163,9 +137,14 @@ def _compare(
     elif again.inputs != verified.content["inputs.json"]:
         outcome.findings.append("inputs.json: is not what this program writes of it")
     outcome.differences += found
+    if again.same_code and again.same_packages:
+        near, _ = compare(archived, again.results, LAST_DIGITS)
+        outcome.unverified += [
+            f"{d.where}: {d.archived}, here {d.recalculated}" for d in near if d not in found
+        ]
     _compare_shown(verified, again, outcome)
     if not again.same_packages:
-        outcome.notes.append("the packages it names are the preparer's word: others are here")
+        outcome.unverified.append("environment.txt: the packages it names are not those here")
     if outcome.differences:
         outcome.causes = causes(
             inputs_same=again.inputs == verified.content["inputs.json"],
@@ -206,8 +185,19 @@ def _template_lines(archived: Mapping[str, Any], here: Mapping[str, Any]) -> lis
 
 def _examine(
     folder: Path, outcome: CheckOutcome, *, timeout_s: float | None, templates: Path | None,
-    tolerance: Tolerance, environment: Path | None,
+    tolerance: Tolerance, environment: Path | None, decided: Mapping[str, str],
 ) -> tuple[Manifest | None, dict[str, bytes]]:  # fmt: skip
+    def again_of(other: Path) -> CheckOutcome:
+        found = CheckOutcome(other.name, str(other), "differs", tolerance=str(tolerance))
+        _examine(
+            other, found, timeout_s=timeout_s, templates=templates, tolerance=tolerance,
+            environment=environment, decided=decided,
+        )  # fmt: skip
+        return found
+
+    def decision(other: Path) -> str:
+        return decided.get(str(other.absolute())) or again_of(other).decision
+
     if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
         outcome.decision = "not a record"
         what = f"holds no {MANIFEST_NAME}" if folder.is_dir() else "is no folder"
@@ -221,12 +211,12 @@ def _examine(
     if manifest is None or not verified.ok:
         return manifest, {}
     if manifest.kind == "check":
-        _examine_check(verified, manifest, outcome)
+        _examine_check(verified, manifest, outcome, again_of)
         return manifest, {}
     _check_notebook(verified, manifest, outcome)
     if outcome.findings:
         return manifest, {}
-    _check_links(verified, manifest, outcome)
+    check_links(verified, manifest, outcome, decision)
     made: dict[str, bytes] = {}
     with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
         work = Path(scratch)
@@ -257,8 +247,11 @@ def _examine(
     return manifest, made
 
 
-def _examine_check(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """A check record: its page is drawn again from what it says; there is nothing to run."""
+def _examine_check(
+    verified: Verified, manifest: Manifest, outcome: CheckOutcome,
+    again_of: Callable[[Path], CheckOutcome],
+) -> None:  # fmt: skip
+    """A check record: what it checks is re-checked, and must be found as it says."""
     document = verified.json("check.json")
     try:
         page = check_page(document, manifest.prepared_utc)
@@ -270,12 +263,23 @@ def _examine_check(verified: Verified, manifest: Manifest, outcome: CheckOutcome
         (outcome.findings if here else outcome.unverified).append(
             "check.html: does not show what check.json says"
         )
-    if not here:
-        outcome.unverified.append("it was written by another state of liftcalc's code")
     if "recalculated.html" in verified.content:
         outcome.unverified.append("recalculated.html: re-check the record itself to see it")
-    outcome.notes.append("a check record: there is nothing to run; re-check what it checks")
-    if not outcome.findings:
+    checked = verify_record(verified.folder.parent / str(document["record"]))
+    if checked.manifest is None or not here:
+        outcome.unverified.append(
+            "it was written by another state of liftcalc's code" if not here
+            else "the record that it checks is not there, so that it was not re-checked"
+        )  # fmt: skip
+    else:
+        found = again_of(checked.folder)
+        as_here = check_document(found, checked.manifest, manifest.prepared_by)
+        for d in compare_exactly(document, as_here, "check"):
+            if d.where.startswith(_MAY_CHANGE):
+                outcome.unverified.append(f"{d.where}: {d.archived}, here {d.recalculated}")
+            else:
+                outcome.differences.append(d)
+    if not (outcome.findings or outcome.differences):
         outcome.decision = UNVERIFIED if outcome.unverified else "matches"
 
 
@@ -284,6 +288,7 @@ def recheck_record(
     timeout_s: float | None = None, templates: Path | None = None,
     tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
     require: Collection[str] = (), environment: Path | None = None,
+    decided: Mapping[str, str] | None = None,
 ) -> CheckOutcome:  # fmt: skip
     """Re-check one record and (unless *write* is false) archive the outcome.
 
@@ -291,6 +296,7 @@ def recheck_record(
     by a template that is not installed gives an outcome, never an exception; only a check record
     that cannot be written raises :class:`InputError`. A signature that is not valid, or is required
     and missing, is found of the record as it lies there, and is a note of the check record.
+    *decided*: what was found just now of records that this one may build on, by folder.
     """
     outcome = CheckOutcome(
         record=folder.name, folder=str(folder), decision="differs", tolerance=str(tolerance)
@@ -298,7 +304,7 @@ def recheck_record(
     try:
         manifest, made = _examine(
             folder, outcome, timeout_s=timeout_s, templates=templates, tolerance=tolerance,
-            environment=environment,
+            environment=environment, decided=decided or {},
         )  # fmt: skip
     except RecordError as error:
         manifest, made = None, {}
@@ -325,6 +331,7 @@ def recheck_plain(
     tell({"begin": plain["folder"]})
     paths = {name: Path(plain[name]) if plain[name] else None for name in _PATHS}
     facts = {"tolerance": Tolerance(*plain["tolerance"]), "trusted": trusted_from(plain["trusted"])}
+    facts |= {"decided": plain["decided"]}
     try:
         outcome = recheck_record(Path(plain["folder"]), **{**plain["options"], **paths, **facts})
     except LiftcalcError as error:
@@ -352,10 +359,16 @@ def recheck_many(
     items = [
         WorkItem(
             str(number), f"{__name__}:recheck_plain",
-            {"folder": str(folder.absolute()), **arguments}, timeout_s,
+            {"folder": str(folder.absolute()), "decided": {}, **arguments}, timeout_s,
         )
         for number, folder in enumerate(folders)
     ]  # fmt: skip
+    # What a sheet builds on is decided before it where that can be, and is then not made twice.
+    items.sort(key=lambda item: chain_of(item.arguments["folder"])[1])
+    decided: dict[str, dict[str, str]] = {}
+    for item in items:
+        chain = chain_of(item.arguments["folder"])[0]
+        item.arguments["decided"] = decided.setdefault(chain, item.arguments["decided"])
     outcomes: dict[str, CheckOutcome] = {}
 
     def lost(item: WorkItem, why: str, overdue: bool) -> None:
@@ -376,6 +389,7 @@ def recheck_many(
                 "Name another place with --out, or use --no-record.",
             )
         outcomes[item.key] = outcome_from_plain(content["done"])
+        item.arguments["decided"][item.arguments["folder"]] = outcomes[item.key].decision
 
     run_pool(items, workers=workers, on_message=message, on_lost=lost)
-    return [outcomes[item.key] for item in items]
+    return [outcomes[str(number)] for number in range(len(folders))]

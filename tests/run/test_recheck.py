@@ -11,6 +11,7 @@ from typing import Any
 
 import nbformat
 import pytest
+from run.forgeries import Draft
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
@@ -72,7 +73,7 @@ def test_the_check_record_names_checker_decision_and_record(
     assert states[copied.name] == ("checked", "B. Checker")
     again = _recheck(folder, toy_templates)
     assert again.decision == "matches"
-    assert "nothing to run" in again.notes[0]
+    assert again.findings + again.unverified == []
 
 
 def test_check_records_can_go_elsewhere(copied: Path, toy_templates: Path, tmp_path: Path) -> None:
@@ -104,15 +105,23 @@ def test_a_number_changed_and_sealed_anew_is_shown_in_a_table(
     assert "cause: none known" in text
 
 
-def test_a_difference_within_the_stated_tolerance_matches(
+def test_a_difference_within_the_tolerance_is_not_wholly_verified(
     copied: Path, forge: Forge, toy_templates: Path
 ) -> None:
-    results = loads((copied / "results.json").read_bytes())
-    results["values"]["weight_kN"] *= 1 + 1e-9
-    forge(copied, {"results.json": dumps(results)})
-    assert _recheck(copied, toy_templates).decision == "matches"
-    tight = _recheck(copied, toy_templates, tolerance=Tolerance(1e-12, 0.0))
-    assert tight.decision == "differs"
+    def recheck_of(factor: float, **given: Any) -> CheckOutcome:
+        draft = Draft.of(copied)
+        draft.json("results.json", lambda r: r["values"].update(weight_kN=true * factor))
+        draft.redraw()
+        names = ("results.json", "sheet.html", "sheet.pdf")
+        forge(copied, {name: draft.files[name] for name in names})
+        return _recheck(copied, toy_templates, **given)
+
+    true = loads((copied / "results.json").read_bytes())["values"]["weight_kN"]
+    assert recheck_of(1 + 1e-13).decision == "matches"  # as another processor may give it
+    near = recheck_of(1 + 1e-9)
+    assert (near.decision, near.code) == ("numbers match, page not verified", 5)
+    assert near.unverified[0].startswith("results.values.weight_kN: ")
+    assert recheck_of(1 + 1e-9, tolerance=Tolerance(1e-12, 0.0)).decision == "differs"
 
 
 def test_code_altered_in_the_archive_is_named_and_never_run(
