@@ -1,4 +1,4 @@
-"""Published releases: the hashes of code and templates by which a record's maker is known."""
+"""Published releases: the hashes of code and templates by which the code of a record is known."""
 
 import functools
 from typing import Any
