@@ -13,6 +13,7 @@ be re-run, prepared. What else holds of the record stands in its remarks.
 """
 
 import contextlib
+import gc
 import itertools
 import json
 import os
@@ -141,9 +142,14 @@ def scan(root: Path, *, full: bool = False, starts: Sequence[str] = ()) -> list[
     if not root.is_dir():
         raise InputError.of("folder", str(root), "an existing folder of records")
     begin = tuple(starts) or ("",)
-    archive = Standing(_verified(str(root), full=full, starts=begin))
-    entries = [*map(archive.judged, archive.entries)]
-    rows = _logged(root, entries, begin)
+    collecting = gc.isenabled()
+    gc.disable()  # of some million things read here none is garbage
+    try:
+        archive = Standing(_verified(str(root), full=full, starts=begin))
+        rows = _logged(root, [*map(archive.judged, archive.entries)], begin)
+    finally:
+        if collecting:
+            gc.enable()
     return sorted(rows, key=lambda e: (e.prepared_utc, e.record), reverse=True)
 
 
