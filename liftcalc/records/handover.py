@@ -24,6 +24,7 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging
 from liftcalc.records.believed import record_folders
+from liftcalc.records.log import missing, read_log
 from liftcalc.records.manifest import utc_now
 from liftcalc.records.verify import Verified, verify_record
 
@@ -216,6 +217,10 @@ def hand_over(
                 _lay(archive / place, data / place)
                 _add_files(graph, data, place, about={"@id": about} if about else None)
         days = [e["endTime"] for e in graph.values() if "endTime" in e] or ["date unknown"]
+        log = read_log(archive)
+        info += [("Log", log.problem)] if log and log.problem else []
+        gone = [line.name for line in missing(archive)[0]]
+        info += [("Missing", f"{name}: the log names it, and it is not there so") for name in gone]
         jobs = ", ".join(sorted({said for label, said in info if label == "Job"}))
         title = f"{len(places)} lift calculation records, {min(days)} to {max(days)}: {jobs}"
         info.insert(0, ("External-Description", title))

@@ -32,7 +32,6 @@ def full(
     new_key(tmp_path / "key.pem")
     sign_record(archive / made_chain[0].name, load_key(tmp_path / "key.pem"),
                 role="prepared", name="A. Person")  # fmt: skip
-    (archive / "log.jsonl").write_text("{}\n", encoding="utf-8")
     (archive / "summary.csv").write_text("lift\n", encoding="utf-8")
     wheel = archive / "environments" / ("0" * 64) / "wheels" / "toy-1.0-py3-none-any.whl"
     wheel.parent.mkdir(parents=True)
@@ -172,6 +171,19 @@ def test_what_may_still_grow_is_copied_and_records_keep_their_place_in_folders(
     bagit.Bag(str(bag)).validate()
     sheet = made_chain[1].name + "/sheet.html"
     assert (data / sheet).samefile(full / sheet)
+
+
+def test_what_the_log_names_and_is_gone_is_named(
+    full: Path, made_chain: tuple[Path, ...], tmp_path: Path
+) -> None:
+    assert not any("Missing" in line for line in hand_over(full, tmp_path / "whole"))
+    unlock(full / made_chain[1].name)
+    shutil.rmtree(full / made_chain[1].name)
+    hand_over(full, tmp_path / "bag")
+    assert bagit.Bag(str(tmp_path / "bag")).info["Missing"].startswith(made_chain[1].name)
+    with (full / "log.jsonl").open("a", encoding="utf-8") as stream:
+        stream.write("{}\n")
+    assert "is no line of a log" in "".join(hand_over(full, tmp_path / "broken"))
 
 
 def test_a_bag_is_new_and_outside_the_archive(
