@@ -6,6 +6,7 @@ from pathlib import Path
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps
 from liftcalc.records.check_record import CheckOutcome
+from liftcalc.records.log import read_log
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.verify import Verified, verify_record
 
@@ -47,6 +48,20 @@ def check_links(
         elif (before.manifest.kind, before.manifest.job, before.manifest.lift,
               before.manifest.template) != ("sheet", *of, manifest.template):  # fmt: skip
             outcome.findings.append(f"it revises {old.record}, which is of another sheet")
+
+
+def check_log(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
+    """Is the record the one that the log of its archive, where there is one, names?"""
+    log = read_log(verified.folder.absolute().parent)
+    if log is None:
+        return
+    if log.problem:
+        outcome.findings.append(log.problem)
+    named = {line.name: line.sha256 for line in log.lines}.get(manifest.record)
+    if named is None:
+        outcome.unverified.append("the log of its archive does not name it")
+    elif named != manifest.manifest_sha256:
+        outcome.findings.append("the log of its archive names another state of it")
 
 
 def chain_of(folder: str) -> tuple[str, int]:

@@ -43,7 +43,7 @@ from liftcalc.records.trust import Trusted, signature_findings, trusted_from
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.again import Again, figures_in, made_here, notebook_of
 from liftcalc.run.kept import compare_kept
-from liftcalc.run.links import chain_of, check_links
+from liftcalc.run.links import chain_of, check_links, check_log
 from liftcalc.run.workers import WorkItem, run_pool
 
 _MOST_LINES = 40
@@ -210,6 +210,7 @@ def _examine(
         outcome.verdict = manifest.verdict
     if manifest is None or not verified.ok:
         return manifest, {}
+    check_log(verified, manifest, outcome)
     if manifest.kind == "check":
         _examine_check(verified, manifest, outcome, again_of)
         return manifest, {}

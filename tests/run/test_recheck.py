@@ -19,6 +19,7 @@ from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.check_record import CheckOutcome, outcome_lines
 from liftcalc.records.compare import Tolerance, compare, rounded_otherwise
 from liftcalc.records.environment import versions_of
+from liftcalc.records.log import append
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
@@ -384,3 +385,20 @@ def test_only_a_last_digit_of_a_fraction_may_be_rounding(a: str, b: str, same: b
 def test_a_tolerance_that_would_hide_differences_is_refused(value: float) -> None:
     with pytest.raises(InputError, match="tolerance is"):
         Tolerance(relative=value)
+
+
+def test_the_log_of_the_archive_must_name_the_record_as_it_is(
+    copied: Path, forge: Forge, toy_templates: Path
+) -> None:
+    manifest = verify_record(copied).manifest
+    assert manifest is not None
+    append(copied.parent, "withdrawn", "another", manifest.manifest_sha256)
+    assert _recheck(copied, toy_templates).decision == "matches"
+    results = loads((copied / "results.json").read_bytes())
+    results["values"]["weight_kN"] *= 1 + 1e-9
+    forge(copied, {"results.json": dumps(results)})
+    outcome = _recheck(copied, toy_templates)
+    assert "the log of its archive names another state of it" in outcome.findings
+    log = copied.parent / "log.jsonl"
+    log.write_bytes(log.read_bytes().replace(b"another", b"nothing"))
+    assert any("log.jsonl: " in text for text in _recheck(copied, toy_templates).findings)
