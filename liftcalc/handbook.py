@@ -58,8 +58,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
 REST = "More calculations"
 """Group of the modules that no group names."""
 
-_OUTSIDE = {"base", "cli", "facts", "handbook", "lift", "panels", "records", "run", "sheets"}
-_OUTSIDE |= {"survey", "views"}
+_OUTSIDE = {"base", "cli", "cli_records", "facts", "handbook", "lift", "panels", "records"}
+_OUTSIDE |= {"run", "sheets", "survey", "views"}
 _YET = {"base.units", "base.text", "lift.lift_class"}
 _HEADING = re.compile(
     r"^(Parameters|Attributes|Returns|Raises|Warns|Yields|Source|Examples):(?= |$)"

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.foreign import visible
 
 _GREATEST = float(np.finfo(np.float64).max)
 _LEAST = float(np.finfo(np.float64).smallest_subnormal)
@@ -34,12 +35,6 @@ _REPR.maxlist = _REPR.maxtuple = _REPR.maxset = _REPR.maxdict = 20
 _MOST_PROBLEMS = 40
 
 
-def shown(text: str, most: int = 300) -> str:
-    """A text of somebody else, fit for a message: cut, and what does not print as its number."""
-    seen = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text[: most + 1])
-    return seen if len(seen) <= most else seen[: most - 3] + "..."
-
-
 @dataclass(frozen=True)
 class Problem:
     """One wrong input: which field, what was given, what is allowed, what to do.
@@ -53,13 +48,13 @@ class Problem:
     remedy: str = ""
 
     def __str__(self) -> str:
-        field = shown(self.field)
+        field = visible(self.field, 300)
         if not field:
             text = self.allowed if self.allowed.endswith("?") else f"{self.allowed}."
         elif self.value is MISSING:
             text = f"{field} is missing; {self.allowed}."
         else:
-            text = f"{field} is {shown(_REPR.repr(self.value), 120)}; allowed: {self.allowed}."
+            text = f"{field} is {visible(_REPR.repr(self.value), 120)}; allowed: {self.allowed}."
         return f"{text} {self.remedy}".rstrip()
 
 
@@ -82,7 +77,7 @@ class InputError(LiftcalcError, ValueError):
         lines = [str(p) for p in self.problems[:_MOST_PROBLEMS]]
         more = len(self.problems) - len(lines)
         lines += [f"And {more} more of such faults."] if more else []
-        super().__init__((f"{shown(source)}: " if source else "") + "\n".join(lines))
+        super().__init__((f"{visible(source, 300)}: " if source else "") + "\n".join(lines))
 
     @classmethod
     def of(
@@ -104,7 +99,7 @@ def unreadable(path: object, reason: object) -> InputError:
         "cannot be opened (Permission denied)": "no permission",
         "is not a regular file": "a device, pipe or socket is not a regular file",
     }
-    return InputError.of("", None, f"Cannot read {shown(str(path))}: {plain.get(words, words)}")
+    return InputError.of("", None, f"Cannot read {visible(path, 300)}: {plain.get(words, words)}")
 
 
 PROGRAM_FAULT = "This is a fault of the program, not of your input."

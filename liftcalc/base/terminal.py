@@ -5,7 +5,7 @@ import os
 import sys
 from typing import Any, TextIO
 
-from liftcalc.base.text import visible
+from liftcalc.base.foreign import visible
 
 
 class _Outlet(io.FileIO):

@@ -12,7 +12,6 @@ Sources: the factors of :mod:`liftcalc.base.units`.
 import functools
 import math
 import re
-import unicodedata
 from collections.abc import Collection, Sequence
 from typing import Literal, Protocol, cast
 
@@ -167,27 +166,3 @@ def text_table(rows: Sequence[Sequence[str]], *, ruled: bool = False) -> list[st
     ]
     rule = ["  ".join("-" * width for width in widths)] if ruled else []
     return [*lines[:1], *rule, *lines[1:]]
-
-
-_BLANK = re.compile(
-    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
-)
-"""Fillers and variation selectors: letters and marks by their category that show nothing."""
-
-
-def _as_seen(sign: str) -> str:
-    if (sign.isprintable() and not _BLANK.match(sign)) or unicodedata.category(sign) == "Zs":
-        return sign
-    return f"\\u{ord(sign):04x}" if ord(sign) < 0x10000 else f"\\U{ord(sign):08x}"
-
-
-def visible(text: object) -> str:
-    """Foreign text on one line in which nothing acts or hides: ``\\u202e`` for what shows no sign.
-
-    Controls (C0, C1), line ends, marks that turn the direction of writing, zero-width and other
-    format characters, fillers, single surrogates, private and unassigned characters.
-    """
-    plain = str(text)
-    if plain.isprintable() and (plain.isascii() or not _BLANK.search(plain)):
-        return plain
-    return "".join(map(_as_seen, plain))

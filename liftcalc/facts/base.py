@@ -14,7 +14,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
-from liftcalc.base.errors import MISSING, InputError, Problem, shown
+from liftcalc.base.errors import MISSING, InputError, Problem
+from liftcalc.base.foreign import visible
 from liftcalc.facts.limits import LEAST, MOST_LINE, MOST_TEXT
 from liftcalc.facts.plain import fault_of
 
@@ -192,7 +193,8 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
             continue
         if kind == "extra_forbidden":
             allowed = _NOT_YET.get(str(loc[-1]), "no such field is known; check the spelling")
-            problems.append(Problem("", None, f"{shown(field)} is given; allowed: {allowed}"))
+            words = f"{visible(field, 300)} is given; allowed: {allowed}"
+            problems.append(Problem("", None, words))
             continue  # what another file holds is not printed
         elif kind == "string_pattern_mismatch":
             allowed = _pattern_words(item["ctx"]["pattern"])

@@ -18,7 +18,8 @@ from typing import Any, TypeVar
 import yaml
 from pydantic import ValidationError
 
-from liftcalc.base.errors import InputError, RecordError, shown
+from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.foreign import visible
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
@@ -71,7 +72,7 @@ def read_data(path: str | Path) -> Any:
         raise InputError(error.problems, source=str(path)) from None
     except (RecordError, yaml.YAMLError, RecursionError) as error:
         kind = path.suffix[1:].upper()
-        words = f"Cannot read {shown(str(path))} as {kind}: {_fault(error)}"
+        words = f"Cannot read {visible(path, 300)} as {kind}: {_fault(error)}"
         raise InputError.of("", None, words) from None
 
 
@@ -82,8 +83,8 @@ def _fault(error: Exception) -> str:
     """What is wrong with a text that cannot be parsed, and where."""
     if isinstance(error, yaml.MarkedYAMLError) and error.problem and error.problem_mark:
         mark = error.problem_mark
-        return f"{shown(error.problem)} (line {mark.line + 1}, column {mark.column + 1})"
-    return " ".join(shown(str(error).removeprefix("JSON: ")).split())
+        return f"{visible(error.problem, 300)} (line {mark.line + 1}, column {mark.column + 1})"
+    return visible(" ".join(str(error).removeprefix("JSON: ").split()), 300)
 
 
 def parse_fact(kind: type[F], data: Any, *, source: str = "") -> F:

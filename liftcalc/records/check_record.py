@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from liftcalc.base import resources
+from liftcalc.base.foreign import visible
 from liftcalc.base.strict_json import dumps, sha256_hex
-from liftcalc.base.text import text_table, visible
+from liftcalc.base.text import text_table
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging, entries
 from liftcalc.records.blocks import table

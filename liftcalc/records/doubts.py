@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from liftcalc.base.text import visible
+from liftcalc.base.foreign import visible
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.register import states_of
 

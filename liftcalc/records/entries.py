@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from liftcalc.base import resources
-from liftcalc.base.text import CAUTION_LINE, visible
+from liftcalc.base.foreign import visible
+from liftcalc.base.text import CAUTION_LINE
 from liftcalc.base.words import STATE_WORDS
 
 UNSEEN = "numbers match, page not verified"

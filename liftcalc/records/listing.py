@@ -14,7 +14,8 @@ from liftcalc.base import resources
 from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.files import read_regular
-from liftcalc.base.text import text_table, visible
+from liftcalc.base.foreign import visible
+from liftcalc.base.text import text_table
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.believed import record_folders
 from liftcalc.records.entries import STATES, UNSEEN, Entry

@@ -15,7 +15,8 @@ from urllib.parse import quote
 import jinja2
 from markupsafe import Markup
 
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, visible
+from liftcalc.base.foreign import visible
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.units import UnitSystem
 from liftcalc.records.blocks import Block, table, with_notes
 from liftcalc.records.formula import formula_parts, row_groups, step_parts

@@ -25,8 +25,8 @@ from typing import TYPE_CHECKING, Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
+from liftcalc.base.foreign import visible
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
-from liftcalc.base.text import visible
 from liftcalc.records.log import What, append, archive_lock, log_head
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, manifest_bytes, safe_name, utc_now
 from liftcalc.records.verify import require_record

@@ -19,7 +19,7 @@ from typing import Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
 from liftcalc.base.files import read_regular
-from liftcalc.base.text import visible
+from liftcalc.base.foreign import visible
 from liftcalc.records.manifest import MANIFEST_NAME
 from liftcalc.records.sign import TIME_STAMP, beside, files_beside, lay_beside
 from liftcalc.records.verify import MAX_MANIFEST_BYTES, require_record

@@ -18,7 +18,8 @@ from urllib.parse import quote
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table, visible
+from liftcalc.base.foreign import visible
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records import listing

@@ -9,7 +9,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from liftcalc.base.errors import InputError, Problem, shown
+from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.foreign import visible
 from liftcalc.facts.site_geojson import KINDS
 
 Shape = Literal["Polygon", "LineString", "Point"]
@@ -81,7 +82,7 @@ class SurveyReport:
             ("Repaired", self.repaired),
             ("Note", self.notes),
         ):
-            out += [shown(f"{title}: {e.where}: {e.what}") for e in entries]
+            out += [visible(f"{title}: {e.where}: {e.what}", 300) for e in entries]
         return out
 
 

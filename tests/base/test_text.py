@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.base.text import DECIMALS, Safe, amount, format_value, text_in_units, visible
+from liftcalc.base.foreign import visible
+from liftcalc.base.text import DECIMALS, Safe, amount, format_value, text_in_units
 from liftcalc.base.units import QUANTITIES, UnitSystem, to_si
 
 

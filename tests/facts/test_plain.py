@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from liftcalc.base.errors import InputError, Problem, shown
+from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.files import read_regular
+from liftcalc.base.foreign import visible
 from liftcalc.base.strict_json import MAX_DEPTH
 from liftcalc.facts import limits
 from liftcalc.facts.base import MassT, Positive, Text, Words
@@ -179,4 +180,4 @@ def test_a_message_is_cut_and_escaped() -> None:
     assert str(many).count("\n") == 40
     assert "And 960 more" in str(many)
     assert len(many.problems) == 1000
-    assert shown("é\u00a0\t") == "é\\xa0\\t"
+    assert visible("é\u00a0\t" * 99, 9) == "é\u00a0\\u00..."
