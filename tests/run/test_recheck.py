@@ -400,5 +400,5 @@ def test_the_log_of_the_archive_must_name_the_record_as_it_is(
     outcome = _recheck(copied, toy_templates)
     assert "the log of its archive names another state of it" in outcome.findings
     log = copied.parent / "log.jsonl"
-    log.write_bytes(log.read_bytes().replace(b"another", b"nothing"))
+    log.write_bytes(log.read_bytes().replace(b"beginning", b"record", 1))
     assert any("log.jsonl: " in text for text in _recheck(copied, toy_templates).findings)
