@@ -4,4 +4,4 @@ A planning aid: the manufacturer's rated capacity chart and the rated capacity l
 and a competent person decides.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
