@@ -1060,7 +1060,7 @@ def check_drafts(case: Case) -> Iterator[tuple[str, Draft]]:
         "other versions": lambda s: s["versions_here"].update(numpy="9.9"),
     }.items():
         yield name, of(lambda s, f=change: f(s))
-    yield "page only", of(lambda s: s.update(decision="matches"), page=False)
+    yield "another checker, not on the page", of(lambda s: s.update(checker="C."), page=False)
     draft = of(lambda s: None)
     draft.swap("check.html", "</body>", f"<p>{_LIE}</p></body>")
     yield "a sentence on its page", draft
