@@ -104,6 +104,8 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
         outcome.unverified.append(f"sheet.ipynb: {len(shown)} things in it are not as made here")
     exact = outcome.findings if again.same_code and again.same_packages else outcome.unverified
     drawn = {**figures_in(verified), **inside}
+    two = [name for name in inside if verified.content.get(name, inside[name]) != inside[name]]
+    outcome.findings += [f"{name}: is not the drawing in sheet.ipynb" for name in two]
     for name in sorted(set(drawn) | set(again.figures)):
         if name not in drawn or name not in again.figures:
             told.append(f"{name}: {'is missing' if name not in drawn else 'is no drawing of it'}")
