@@ -212,9 +212,11 @@ class Forgery:
     derive: bool = True
     redraw: bool = True
 
-    def write(self, case: Case, archive: Path) -> Path:
-        """The forged record, in an archive of its own."""
+    def write(self, case: Case, archive: Path, *, pdf: bool = True) -> Path:
+        """The forged record, in an archive of its own; *pdf*: it had a PDF, forged alike."""
         draft = case.draft()
+        if not pdf and self.kind != "PDF":
+            del draft.files["sheet.pdf"]
         manifest = self.make(draft, case)
         if self.derive:
             draft.derive()
