@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -19,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from liftcalc.base import resources
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.base.errors import InputError
+from liftcalc.base.files import write_file
 from liftcalc.base.strict_json import dumps, plain
 from liftcalc.base.text import SCOPE_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from liftcalc.lift.calculation import Calculation
 
 RESULTS_SCHEMA = "liftcalc/results/1"
+_NEVER_OVERWRITTEN = "Results are never overwritten; choose a new name."
 
 
 def use_print_style() -> None:
@@ -220,7 +221,8 @@ class Sheet:
         said = f"{resources.SHEET_TITLES[p.template]}, lift {p.lift}: {outcome.words}"
         self._put(blocks.screen_block(said), said)
         if p.results_file:
-            _write_new(Path(p.results_file), data)
+            target = Path(p.results_file)
+            write_file(target, data, field="results_file", new=_NEVER_OVERWRITTEN)
         self._concluded = True
         return outcome
 
@@ -233,34 +235,6 @@ def job_rows(job: Job, lift: Lift) -> list[tuple[str, str]]:
         ("Client", job.client or "–"),
         ("Lift", f"{lift.id}: {lift.title}" if lift.title else str(lift.id)),
     ]
-
-
-def _write_new(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all; an existing file is never replaced."""
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".results-")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(temporary, 0o644)
-        try:
-            os.link(temporary, path)
-        except FileExistsError:
-            raise _exists(path) from None
-        except OSError:  # a file system without hard links
-            if path.exists():
-                raise _exists(path) from None
-            os.rename(temporary, path)
-            return
-    finally:
-        Path(temporary).unlink(missing_ok=True)
-
-
-def _exists(path: Path) -> InputError:
-    return InputError.of(
-        "results_file", str(path), "a new file", "Results are never overwritten; choose a new name."
-    )
 
 
 def begin(
@@ -281,7 +255,7 @@ def begin(
         if not target.parent.is_dir():
             raise InputError.of("results_file", str(target), "a file in an existing folder")
         if os.path.lexists(target):
-            raise _exists(target)
+            raise InputError.of("results_file", str(target), "a new file", _NEVER_OVERWRITTEN)
     facts, embedded = load_job_for(parameters)
     own = facts_for(parameters, facts)
     before = resolve_parent(parameters, embedded, own)

@@ -1,10 +1,13 @@
-"""Reading one file that may be anything: a regular one, and never more than stated."""
+"""Files: reading one that may be anything, writing one whole or not at all."""
 
+import contextlib
 import os
 import stat
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
-from liftcalc.base.errors import RecordError
+from liftcalc.base.errors import InputError, RecordError
 
 
 def read_regular(path: Path, limit: int, *, follow: bool = False) -> bytes:
@@ -48,3 +51,38 @@ _NOT_REGULAR = "is not a regular file"
 def reason(error: Exception) -> str:
     """Why the system refuses a file, in its own words."""
     return str(getattr(error, "strerror", None) or error)
+
+
+@contextlib.contextmanager
+def writing(field: str, path: Path, what: str = "folder") -> Iterator[None]:
+    """Say of a path that cannot be written which input names it, and why."""
+    try:
+        yield
+    except OSError as error:
+        allowed = f"a {what} that can be written ({reason(error)})"
+        raise InputError.of(field, str(path), allowed) from None
+
+
+def write_file(path: Path, data: bytes, *, field: str = "output file", new: str = "") -> None:
+    """Write a file whole or not at all, in the place of one of its name.
+
+    new: What to do where a file has that name already, which is then refused and not replaced.
+    """
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-file-")
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(temporary, 0o644)
+        if not new:
+            os.replace(temporary, path)
+            return
+        try:
+            os.link(temporary, path)  # fails where the name is taken, unlike a rename
+        except OSError as error:
+            if isinstance(error, FileExistsError) or path.exists():
+                raise InputError.of(field, str(path), "a new file", new) from None
+            os.rename(temporary, path)  # a file system without hard links
+    finally:
+        Path(temporary).unlink(missing_ok=True)

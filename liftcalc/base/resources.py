@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.files import writing
 
 CHAIN: tuple[str, ...] = ("site_survey", "leg_layout", "lift_check", "ground_pressure")
 """The templates in the order in which one lift passes through them."""
@@ -129,14 +130,10 @@ def code_hash() -> str:
 
 def lay_out_notebooks(folder: Path) -> None:
     """Copy notebooks and templates into a folder; files that are there already are left alone."""
-    try:
+    with writing("dir", folder):
         for source in (notebooks_dir(), templates_dir()):
             for path in sorted(source.glob("*.ipynb")):
                 target = folder / source.name / path.name
                 target.parent.mkdir(parents=True, exist_ok=True)
                 if not target.exists():
                     shutil.copyfile(path, target)
-    except OSError as error:
-        raise InputError.of(
-            "dir", str(folder), f"a folder that can be written ({error.strerror})"
-        ) from None

@@ -10,16 +10,14 @@ import os
 import secrets
 import shutil
 import socket
-import stat
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from liftcalc.base.errors import InputError, RecordError
-from liftcalc.base.files import read_regular
+from liftcalc.base.files import read_regular, reason, writing
 from liftcalc.base.strict_json import sha256_hex
-from liftcalc.records.log import What, append, archive_lock, read_log, sync_folder
+from liftcalc.records.log import What, append, archive_lock, read_log, sync_folder, write_new
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
     PART_PREFIX,
@@ -36,23 +34,12 @@ def _host() -> str:
     return sha256_hex(socket.gethostname().encode())[:8]
 
 
-def _write(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("xb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
 def make_read_only(folder: Path) -> None:
     """Take the write permission from a record; best effort, the hashes are the real guard."""
-    for path in sorted(folder.rglob("*"), reverse=True):
+    for path in [*sorted(folder.rglob("*"), reverse=True), folder]:
         if not path.is_symlink():
-            mode = 0o555 if path.is_dir() else 0o444
             with contextlib.suppress(OSError):
-                path.chmod(mode)
-    with contextlib.suppress(OSError):
-        folder.chmod(0o555)
+                path.chmod(0o555 if path.is_dir() else 0o444)
 
 
 def entries(content: Mapping[str, bytes]) -> dict[str, FileEntry]:
@@ -70,42 +57,30 @@ class Staging:
     """
 
     def __init__(self, archive: Path) -> None:
-        try:
+        with writing("archive", archive):
             archive.mkdir(parents=True, exist_ok=True)
             self.archive = archive.resolve()
             name = f"{PART_PREFIX}{_host()}-{os.getpid()}-{secrets.token_hex(6)}"
             self.path = self.archive / name
             self.path.mkdir()
-        except OSError as error:
-            reason = error.strerror or str(error)
-            raise InputError.of(
-                "archive", str(archive), f"a folder that can be written ({reason})"
-            ) from None
         self._committed = False
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        value: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *ended: object) -> None:
         if not self._committed:
             _discard(self.path)
 
     def write(self, files: Mapping[str, bytes]) -> None:
         """Write files into the folder; an existing file raises."""
         for name, data in files.items():
-            _write(self.path / name, data)
+            (self.path / name).parent.mkdir(parents=True, exist_ok=True)
+            write_new(self.path / name, data)
 
     def _require_exactly(self, names: set[str]) -> None:
-        present = {
-            p.relative_to(self.path).as_posix()
-            for p in self.path.rglob("*")
-            if p.is_symlink() or not p.is_dir()
-        }
+        found = (p for p in self.path.rglob("*") if p.is_symlink() or not p.is_dir())
+        present = {p.relative_to(self.path).as_posix() for p in found}
         if present != names:
             odd = ", ".join(sorted(present ^ names))
             raise RecordError(f"the sheet left files that do not belong to a record: {odd}")
@@ -118,9 +93,8 @@ class Staging:
         """
         self._require_exactly(set(manifest.files))
         self.write({MANIFEST_NAME: manifest_bytes(manifest)})
-        for folder in [p for p in self.path.rglob("*") if p.is_dir()]:
+        for folder in [*(p for p in self.path.rglob("*") if p.is_dir()), self.path]:
             sync_folder(folder)
-        sync_folder(self.path)
         target = self.archive / manifest.record
         with archive_lock(self.archive):
             if os.path.lexists(target):
@@ -131,9 +105,8 @@ class Staging:
                 # A record is never empty, so a rename cannot replace one written in between.
                 self.path.rename(target)
             except OSError as error:
-                raise RecordError(
-                    f"{manifest.record} cannot be put in place ({error.strerror or error})"
-                ) from None
+                why = f"{manifest.record} cannot be put in place ({reason(error)})"
+                raise RecordError(why) from None
             self._committed = True
             sync_folder(self.archive)
         make_read_only(target)
@@ -185,30 +158,23 @@ def current(records: Sequence[Manifest]) -> list[Manifest]:
     return [m for m in records if m.manifest_sha256 not in revised]
 
 
-def _abandoned(archive: Path) -> Iterator[Path]:
-    prefix = f"{PART_PREFIX}{_host()}-"
-    for path in archive.glob(f"{prefix}*"):
+def clear_abandoned(archive: Path) -> int:
+    """Remove what writers of this machine left when they were killed; returns how many.
+
+    Folders of other machines or of living processes are left alone.
+    """
+    if os.name == "nt":
+        return 0
+    count, prefix = 0, f"{PART_PREFIX}{_host()}-"
+    for path in archive.glob(f"{prefix}*/"):
         pid = path.name.removeprefix(prefix).split("-", 1)[0]
         if not pid.isdigit() or path.is_symlink():
             continue
         try:
             os.kill(int(pid), 0)
         except ProcessLookupError:
-            yield path
-        except (OSError, OverflowError):
-            continue
-
-
-def clear_abandoned(archive: Path) -> int:
-    """Remove what writers of this machine left when they were killed; returns how many.
-
-    Folders of other machines or of living processes are left alone.
-    """
-    if os.name == "nt" or not archive.is_dir():
-        return 0
-    count = 0
-    for path in _abandoned(archive):
-        if stat.S_ISDIR(path.lstat().st_mode):
             _discard(path)
             count += 1
+        except (OSError, OverflowError):
+            continue
     return count

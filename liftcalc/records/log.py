@@ -18,7 +18,7 @@ from typing import Literal, get_args
 from filelock import FileLock, Timeout
 
 from liftcalc.base.errors import InputError, RecordError
-from liftcalc.base.files import read_regular
+from liftcalc.base.files import read_regular, writing
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, sealed_hash, utc_now
 from liftcalc.records.verify import MAX_MANIFEST_BYTES
@@ -62,6 +62,14 @@ class ArchiveLog:
         """What should be there, by name: all that was not withdrawn."""
         lines = {line.name: line for line in self.lines}
         return {name: line for name, line in lines.items() if line.what != "withdrawn"}
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that is not there yet, and bring it to the disk."""
+    with path.open("xb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
 
 
 def sync_folder(folder: Path) -> None:
@@ -180,20 +188,15 @@ def append(archive: Path, what: What, name: str, sha256: str) -> None:
     Raises: The archive cannot be held or written; the end of the log is not the end of a log.
     """
     path = archive / LOG_NAME
-    try:
-        with archive_lock(archive):
-            if not os.path.lexists(path):
-                draft = archive / f".{LOG_NAME}"
-                draft.unlink(missing_ok=True)
-                there = sorted((k, v) for k, v in found_in(archive).items() if v and k != name)
-                _add(draft, [("beginning", *item) for item in there])
-                draft.replace(path)
-                sync_folder(archive)
-            _add(path, [(what, name, sha256)])
-    except OSError as error:
-        reason = error.strerror or str(error)
-        allowed = f"a file that can be written ({reason})"
-        raise InputError.of("log", str(path), allowed) from None
+    with writing("log", path, "file"), archive_lock(archive):
+        if not os.path.lexists(path):
+            draft = archive / f".{LOG_NAME}"
+            draft.unlink(missing_ok=True)
+            there = sorted((k, v) for k, v in found_in(archive).items() if v and k != name)
+            _add(draft, [("beginning", *item) for item in there])
+            draft.replace(path)
+            sync_folder(archive)
+        _add(path, [(what, name, sha256)])
 
 
 def _add(path: Path, added: list[tuple[What, str, str]]) -> None:
@@ -258,10 +261,6 @@ def missing(
     if gone:
         # Looked at in this order, one that is being put in place is met before or after.
         unfinished = {_hash_at(p) for p in archive.glob(f"{PART_PREFIX}*")}
-        gone = [
-            e
-            for e in gone
-            if e.sha256 not in unfinished
-            and (e.name in there or _hash_at(archive / e.name) != e.sha256)
-        ]
+        gone = [e for e in gone if e.sha256 not in unfinished]
+        gone = [e for e in gone if e.name in there or _hash_at(archive / e.name) != e.sha256]
     return gone, sorted(set(there) - set(standing))

@@ -24,10 +24,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from liftcalc.base.errors import InputError, RecordError, missing_extra
-from liftcalc.base.files import read_regular
+from liftcalc.base.files import read_regular, writing
 from liftcalc.base.foreign import visible
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
-from liftcalc.records.log import What, append, archive_lock, log_head
+from liftcalc.records.log import What, append, archive_lock, log_head, write_new
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, manifest_bytes, safe_name, utc_now
 from liftcalc.records.verify import require_record
 
@@ -220,19 +220,13 @@ def beside(folder: Path) -> Path:
 def lay_beside(folder: Path, what: What, name: str, data: bytes) -> Path:
     """Write a new file into a record's signature folder, and into the log; no link is followed."""
     target = beside(folder.resolve())
-    try:
+    with writing("folder", target):
         target.mkdir(exist_ok=True)
         if target.is_symlink():
             raise InputError.of("", None, f"{target} is a link; nothing is written through it")
         path = target / name
-        with path.open("xb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
+        write_new(path, data)
         path.chmod(0o444)
-    except OSError as error:
-        allowed = f"a folder that can be written ({error.strerror})"
-        raise InputError.of("folder", str(target), allowed) from None
     append(target.parent, what, f"{target.name}/{name}", sha256_hex(data))
     return path
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -17,7 +16,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from liftcalc.base import resources
-from liftcalc.base.errors import InputError
+from liftcalc.base.files import write_file, writing
 from liftcalc.base.foreign import visible
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
 from liftcalc.base.units import UnitSystem
@@ -189,19 +188,8 @@ def _html(rows: Sequence[Row], title: str, units: UnitSystem, invented: bool) ->
 
 def replace_file(path: Path, data: bytes) -> None:
     """Write a derived file whole, replacing the one before."""
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-file-")
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-            os.chmod(temporary, 0o644)
-            os.replace(temporary, path)
-        finally:
-            Path(temporary).unlink(missing_ok=True)
-    except OSError as error:
-        raise InputError.of(
-            "output file", str(path), f"a file that can be written ({error.strerror})"
-        ) from None
+    with writing("output file", path, "file"):
+        write_file(path, data)
 
 
 def write_summary(

@@ -142,7 +142,7 @@ def test_a_sheet_that_does_not_conclude_leaves_no_record(
         make_record(order, archive, templates=templates)
     assert getattr(caught.value, "kind", "record") in kind.split("|")
     assert "Traceback" not in str(caught.value)
-    assert list(archive.iterdir()) == []
+    assert {path.name for path in archive.iterdir()} <= {".lock"}
 
 
 def test_an_endless_sheet_is_stopped(
