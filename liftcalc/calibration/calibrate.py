@@ -1,9 +1,5 @@
 """Unknown masses of a machine, fitted to its rated capacity charts.
 
-Contents
---------
-``calibrate``   bounded least squares on the stability-governed part of the charts
-
 The charts are in :mod:`liftcalc.calibration.model`, the least squares in
 :mod:`liftcalc.calibration.fit`, the judgement in :mod:`liftcalc.calibration.judge`, the result and
 what may be done with it in :mod:`liftcalc.calibration.result`.

@@ -1,13 +1,5 @@
 """Least squares on the cells of charts, and all explanations that fit about as well.
 
-Contents
---------
-:class:`Explanation`   one solution: parameters, covariance, undetermined directions
-:class:`Fit`           the best solution, the cells it rests on, and its rivals
-:class:`Task`          charts, their cells and bounds: what is to be fitted
-``fit_cells``          alternate between fitting and choosing the cells governed by stability
-``left_open``          whether a prediction depends on what the charts leave open
-
 Which end line governs depends on the carrier's moment X, and the misfit is not smooth in it: X is
 therefore scanned, everything else is fitted for each value, and every value whose misfit lies
 within the confidence limit of the best counts as an explanation (profile likelihood, textbook).

@@ -1,11 +1,5 @@
 """Whether a fit may be used: limits of its parameters, and the reasons against it.
 
-Contents
---------
-``fit_limits``       value and limits of every parameter over all explanations
-``judge_fit``        reasons to refuse a fit, and what a reader should know (:class:`Judgement`)
-``falls_backward``   a chart on whose base the fitted machine would not stand unladen
-
 Sources: Student's t intervals (textbook); limits are judgements of this package.
 """
 

@@ -1,12 +1,5 @@
 """The chart as a linear model of unknown moments, and which of its cells stability governs.
 
-Contents
---------
-:class:`CalibrationChart`   a chart and its counterweight beyond the reference
-``calibration_charts``      charts of one machine with what their counterweights add
-:class:`ChartModel`         rating of every cell as the least of many linear forms
-``cells_of``, ``sure_cells``, ``tail_cells``, ``start_values``
-
 Parameters are ordered W, X, M, F of each boom length; see :mod:`liftcalc.calibration.calibrate`.
 
 Sources: statics, as in :mod:`liftcalc.calibration.calibrate`.

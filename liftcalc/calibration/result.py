@@ -1,12 +1,5 @@
 """What a calibration gives, and what may be done with it once it is accepted.
 
-Contents
---------
-:class:`Calibration`, :class:`HeldOut`
-``predicted_capacity_t``    stability-limited rating on a base, with its confidence limit
-``equivalent_masses``, ``equivalent_boom``   masses that have the fitted moments
-:class:`ChartFit`, ``chart_fit``     one boom length of a chart beside the model, for a drawing
-
 Sources: as in :mod:`liftcalc.calibration.calibrate`.
 """
 

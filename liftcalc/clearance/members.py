@@ -1,8 +1,5 @@
 """Moving bodies in flat arrays, with their distance from shapes for any rows: straight members.
 
-Contents: :class:`Moving` (a body with its movement), :class:`Members`; upright bodies:
-:mod:`liftcalc.clearance.uprights`.
-
 Bodies of one kind are handled together, so that a search costs a few array operations whatever
 their number. :mod:`liftcalc.clearance.search` asks for distances by flat row (body and step) and
 shape; walls and pieces that cannot be nearest are left out first, by bounds that never cut one

@@ -1,10 +1,5 @@
 """Where a moving body and an obstacle are nearest, and what one direction tells of other steps.
 
-Contents
---------
-:func:`nearest_points_m` (on body and obstacle), :func:`axis_points_m` (the same without the body's
-width), :func:`separated_m` (a bound of the distance at other steps).
-
 Method
 ------
 Take the direction *n* from a body to an obstacle at one step. At any other step the distance is at

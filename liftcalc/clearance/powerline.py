@@ -1,11 +1,5 @@
 """Overhead lines: required distance by voltage, study zones, and the sagging line in space.
 
-Contents
---------
-:class:`DistanceTable` and the tables ``TABLE_A``, ``TABLE_T``, ``US_COAL_SURFACE``, ``UK_GS6``;
-:func:`required_distance_m`, :func:`study_zone_m`, :func:`distances_for_persons`;
-:func:`catenary_constant_m`, :class:`LinePath`, :func:`sagged_span`, :func:`sagged_line`.
-
 Conventions
 -----------
 Site frame: easting, northing, level in metres. Voltages are nominal alternating current

@@ -1,11 +1,5 @@
 """Least distance of many moving bodies from many obstacles, without looking at every step.
 
-Contents
---------
-:func:`least`, :func:`every_step`; the bodies and obstacles are those of
-:mod:`liftcalc.clearance.members`, :mod:`liftcalc.clearance.uprights` and
-:mod:`liftcalc.clearance.shapes`.
-
 Method
 ------
 A search starts from exact distances at every 64th step. Between two steps *a* and *b* a distance

@@ -1,12 +1,5 @@
 """Least distances between straight members, upright prisms and lines, in closed form.
 
-Contents
---------
-:class:`Prism` (an upright solid over a simple polygon); :func:`segment_segment_distance_m`,
-:func:`member_prism_distance_m` (pair by pair, with the nearest points) and the same by components
-for many at once, :func:`member_rings_m`. Their parts: :func:`wall_square_m2`,
-:func:`segment_square_m2`, :func:`cut_fractions`; in plan: :mod:`liftcalc.clearance.plane`.
-
 Method
 ------
 Every function is exact up to rounding and needs no iteration. The distance of a straight member

@@ -1,8 +1,5 @@
 """Upright moving bodies in flat arrays, with their distance from shapes for any rows.
 
-Contents: :class:`Uprights`; what they have in common with members:
-:mod:`liftcalc.clearance.members`.
-
 Sources: geometry only.
 """
 

@@ -1,11 +1,5 @@
 """Boom and jib geometry in the vertical plane of the boom.
 
-Contents
---------
-Pose of a boom: :func:`boom_angle_deg`, :func:`boom_pose`, :func:`radius_range_m`.
-Jibs: :func:`fixed_jib_pose` (fly jib at a set offset), :func:`luffing_jib_pose`.
-Mass: :func:`head_reduced_mass_t`.
-
 Conventions
 -----------
 The plane of the boom has u horizontal from the slew axis toward the load and z up from the

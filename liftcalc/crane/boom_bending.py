@@ -1,10 +1,5 @@
 """Bending of a boom under its own weight and the load: radius growth and shape (an estimate).
 
-Contents
---------
-:func:`cantilever_tip_deflection_m`, :func:`deflected_boom`, :func:`loaded_boom` (at a loaded
-radius, with its spring-up when the load comes off), :func:`bow_share` (its rise above the chord).
-
 Sources: Standard beam tables: tip deflection of a cantilever under an end load P L^3/(3 E I), a
 uniform load w L^4/(8 E I) and a load growing linearly to w at the free end 11 w L^4/(120 E I) (from
 memory; compared with a frame library in the tests). Elastic critical load of a cantilever pi^2 E

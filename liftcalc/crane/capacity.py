@@ -1,11 +1,5 @@
 """Rated capacity carried from the manufacturer's charts to the base as it really is.
 
-Contents
---------
-``capacity_by_slew``   capacity for every slew and radius, with source (:class:`CapacityBySlew`)
-``loads_on_base``      resultant of all masses as it turns with the slew (:class:`LoadsOnBase`)
-and in :mod:`liftcalc.crane.sectors` what its result holds and how to read it sector by sector
-
 Method, for each slew and radius, of the charts for this counterweight whose sector covers the slew:
 
 1. Upper limit: the rating of every base that contains the actual one, the chart's own base among

@@ -1,12 +1,5 @@
 """Rated capacity charts: what the manufacturer states for one base, counterweight and slew sector.
 
-Contents
---------
-:class:`ChartTable`    one rated capacity chart
-``rated_capacity_t``   rated capacity at any boom length and radius, never beyond the chart
-``slew_in_sector``     whether a slew angle lies in a sector that may wrap through 360
-``equal_runs``         values that follow one another without change, each once
-
 Reading between rows: a radius between two rows takes the lesser of the two (the larger radius on
 any chart that falls with radius); a boom length between two rows takes the lesser of both. Linear
 interpolation is used only on request, where the machine's data say that the manufacturer allows

@@ -1,11 +1,5 @@
 """How the bases of the charts lie to the one on which the machine stands, and what they limit.
 
-Contents
---------
-``chart_bases``       the charts that count for a machine as it stands (:class:`ChartBase`)
-``upper_limit_t``     least rating of the bases that contain the actual one
-``legs_at_marks_m``   outriggers short of a chart's mark within tolerance, set at it
-
 Sources: those of :mod:`liftcalc.crane.capacity`.
 """
 

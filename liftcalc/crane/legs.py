@@ -1,12 +1,5 @@
 """Legs: where each leg stands, the base polygon they span and its tipping lines.
 
-Contents
---------
-``leg_points_m``       leg pad centres from longitudinal position, side and extension
-``base_polygon``       convex hull of the legs set down, with inward normals (:class:`BasePolygon`)
-``tipping_lines``      tipping lines of many bases at once (:class:`TippingLines`)
-``contains_base``      whether one base lies wholly inside another; ``same_base`` likewise
-
 Frame: origin at the slew centre on the ground, x forward, y left, z up; leg order
 FL, FR, RR, RL. Nothing here assumes that the base is symmetric or rectangular.
 

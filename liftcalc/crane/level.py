@@ -1,10 +1,5 @@
 """Level: slope of the machine and packing under the legs.
 
-Contents
---------
-``resultant_slope_percent``   steepest slope of the machine
-``packing_height_m``   packing that brings all legs to the highest ground point
-
 Sources: plane geometry. The usual limit of 1 % out of level is in the scope of ISO 4305 and in
 SAE J765 (second-hand, no editions); many manufacturers print less, so the limit is never built in.
 """

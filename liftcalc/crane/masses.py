@@ -1,13 +1,5 @@
 """Masses that stand on the base: what is fixed, what slews, the boom, and adverse effects.
 
-Contents
---------
-:class:`MachineMasses`   carrier and slewing parts without the boom
-:class:`BoomState`       boom at each radius, for one boom length
-:class:`AdverseTerms`    tilt, wind, dynamic factor, side load
-``weight_and_moment``     their sum: mass and mass times place (:class:`WeightAndMoment`)
-``straight_boom``, ``combined_mass``, ``tilted_radius_m``
-
 Signs: ``u`` runs from the slew centre along the boom direction (counterweight side negative).
 A tilt is positive when the machine leans toward +x (front) or +y (left).
 

@@ -1,11 +1,5 @@
 """Capacity round the slew circle: what the result holds, and how to read it sector by sector.
 
-Contents
---------
-``SOURCES``            where a capacity may come from
-:class:`CapacityBySlew`  capacity for every slew and radius with its source
-``slew_sectors``       sectors of one governing source round the circle (:class:`SlewSector`)
-
 Sources: none but the definitions in :mod:`liftcalc.crane.capacity`.
 """
 

@@ -80,23 +80,21 @@ def _infinite(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Unit load on an endless beam at x >= 0: k w, M and V; patch half width a (0: point)."""
 
-    def e_cos(u: FloatArray) -> FloatArray:
-        return np.asarray(np.exp(-lam * u) * np.cos(lam * u))
-
-    def e_sin(u: FloatArray) -> FloatArray:
-        return np.asarray(np.exp(-lam * u) * np.sin(lam * u))
+    def wave(u: FloatArray) -> tuple[FloatArray, FloatArray]:
+        fall = np.exp(-lam * u)
+        return fall * np.cos(lam * u), fall * np.sin(lam * u)
 
     point = lam * a < 1e-6  # a patch this narrow is a point to ten digits
     q = 1.0 / np.where(point, 1.0, 2.0 * a)
-    near, far = np.abs(x - a), x + a
+    (near_c, near_s), (far_c, far_s), (c, s) = wave(np.abs(x - a)), wave(x + a), wave(x)
     side = np.where(x < a, -1.0, 1.0)
-    w = np.where(x < a, 2.0, 0.0) + side * e_cos(near) - e_cos(far)
-    m = -side * e_sin(near) + e_sin(far)
-    v = e_cos(far) - e_sin(far) - (e_cos(near) - e_sin(near))
+    w = np.where(x < a, 2.0, 0.0) + side * near_c - far_c
+    m = -side * near_s + far_s
+    v = far_c - far_s - (near_c - near_s)
     return (
-        np.where(point, lam / 2.0 * (e_cos(x) + e_sin(x)), q / 2.0 * w),
-        np.where(point, (e_cos(x) - e_sin(x)) / (4.0 * lam), q / (4.0 * lam**2) * m),
-        np.where(point, -e_cos(x) / 2.0, q / (4.0 * lam) * v),
+        np.where(point, lam / 2.0 * (c + s), q / 2.0 * w),
+        np.where(point, (c - s) / (4.0 * lam), q / (4.0 * lam**2) * m),
+        np.where(point, -c / 2.0, q / (4.0 * lam) * v),
     )
 
 
@@ -114,13 +112,12 @@ def _unit_beam(
         ch, sh = (grow + fall) / 2.0, (grow - fall) / 2.0
         c, s = np.cos(lam * u), np.sin(lam * u)
         # k w = A ch cos + B sh sin; 4 EI lam^4 = k, so M and V follow with 1/(2 lam^2), 1/(2 lam)
+        moment = sh * s / (2.0 * lam**2), -ch * c / (2.0 * lam**2)
         return (
             ch * c,
             sh * s,
-            sh * s / (2.0 * lam**2),
-            -ch * c / (2.0 * lam**2),
-            (ch * s + sh * c) / (2.0 * lam),
-            (ch * s - sh * c) / (2.0 * lam),
+            *moment,
+            *((ch * s + sign * sh * c) / (2.0 * lam) for sign in (1, -1)),
         )
 
     _, m_end, v_end = _infinite(half, a, lam)
@@ -130,11 +127,9 @@ def _unit_beam(
     coef_b = (-m1 * v_end + v1 * m_end) / det
     w, m, v = _infinite(x, a, lam)
     w1, w2, m1, m2, v1, v2 = even(x)
-    return (
-        np.asarray(w + coef_a * w1 + coef_b * w2),
-        np.asarray(m + coef_a * m1 + coef_b * m2),
-        np.asarray(v + coef_a * v1 + coef_b * v2),
-    )
+    parts = ((w, w1, w2), (m, m1, m2), (v, v1, v2))
+    w, m, v = (own + coef_a * first + coef_b * second for own, first, second in parts)
+    return w, m, v
 
 
 def _contact_half(
@@ -158,11 +153,6 @@ def _contact_half(
         presses = _unit_beam(middle, middle, patch, lam)[0] >= 0.0
         low, high = np.where(presses, middle, low), np.where(presses, high, middle)
     return np.where(lifted, low, half), covered
-
-
-def _check_contact(contact: str) -> None:
-    if contact not in ("compression only", "linear"):
-        raise InputError.of("contact", contact, "compression only, linear")
 
 
 def centred_beam_shape(
@@ -194,7 +184,8 @@ def centred_beam_shape(
     Raises: A point beyond the mat, or anything not finite or outside the range above.
     Source: Hetenyi (1946), endless beam with end correction.
     """
-    _check_contact(contact)
+    if contact not in ("compression only", "linear"):
+        raise InputError.of("contact", contact, "compression only, linear")
     p = require_non_negative("load_kN", load_kN)
     length = require_positive("length_m", length_m)
     lam = characteristic_per_m(subgrade_modulus_kN_m3, width_m, stiffness_kNm2=stiffness_kNm2)

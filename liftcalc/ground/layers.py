@@ -50,12 +50,8 @@ class LayeredCapacity:
 
 def _decide(punch: FloatArray, upper: FloatArray) -> LayeredCapacity:
     punch, upper = np.broadcast_arrays(punch, upper)
-    return LayeredCapacity(
-        q_ult_kPa=np.minimum(punch, upper),
-        q_punch_kPa=np.array(punch),
-        q_upper_layer_only_kPa=np.array(upper),
-        governing=np.where(punch < upper, "punching into the lower layer", "upper layer alone"),
-    )
+    governing = np.where(punch < upper, "punching into the lower layer", "upper layer alone")
+    return LayeredCapacity(np.minimum(punch, upper), np.array(punch), np.array(upper), governing)
 
 
 def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> FloatArray:

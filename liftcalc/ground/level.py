@@ -112,12 +112,10 @@ def level_check(
     Returns: LevelCheck
     Source: Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
     """
-    limit = float(
-        require_positive("limit_percent", require_between("limit_percent", limit_percent, 0.0, 5.0))
-    )
-    slope = np.hypot(
-        require_finite("pitch_percent", pitch_percent), require_finite("roll_percent", roll_percent)
-    )
+    limit = require_between("limit_percent", limit_percent, 0.0, 5.0)
+    limit = require_positive("limit_percent", limit)
+    pitch = require_finite("pitch_percent", pitch_percent)
+    slope = np.hypot(pitch, require_finite("roll_percent", roll_percent))
     # a hair of rounding above the limit is the limit itself
     return LevelCheck(np.asarray(slope), np.asarray(slope / limit <= 1.0 + 1e-12))
 
@@ -192,19 +190,13 @@ def levelled_state(
     slew, r0, head, tx0, ty0 = np.broadcast_arrays(slew, r0, head, tx0, ty0)
     cos, sin = np.cos(slew), np.sin(slew)
 
-    def lean(
-        tx: FloatArray, ty: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    def lean(tx: FloatArray, ty: FloatArray) -> tuple[FloatArray, ...]:
         toward = np.rad2deg(np.arctan(tx * cos + ty * sin))
         aside = np.rad2deg(np.arctan(ty * cos - tx * sin))
         if not (np.all(np.abs(toward) <= 5.0) and np.all(np.abs(aside) <= 5.0)):
             raise ConvergenceError("levelled_state: the crane tilts by more than 5 degrees")
-        return (
-            toward,
-            aside,
-            tilted_radius_m(r0, head, tilt_toward_load_deg=toward),
-            np.asarray(head * np.sin(np.deg2rad(aside))),
-        )
+        radius = tilted_radius_m(r0, head, tilt_toward_load_deg=toward)
+        return toward, aside, radius, np.asarray(head * np.sin(np.deg2rad(aside)))
 
     toward, aside, radius, sideways = lean(tx0, ty0)
     for _ in range(_MAX_ROUNDS):

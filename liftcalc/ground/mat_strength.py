@@ -84,12 +84,8 @@ def cantilever_actions(
     d = require_non_negative("shear_offset_m", shear_offset_m)
     overhang = np.maximum((length - c) / 2.0, 0.0)
     q = p / (length * b)
-    return CantileverActions(
-        cantilever_m=np.asarray(overhang),
-        pressure_kPa=np.asarray(q),
-        moment_kNm=np.asarray(q * b * overhang**2 / 2.0),
-        shear_kN=np.asarray(q * b * np.maximum(overhang - d, 0.0)),
-    )
+    moment, shear = q * b * overhang**2 / 2.0, q * b * np.maximum(overhang - d, 0.0)
+    return CantileverActions(*map(np.asarray, (overhang, q, moment, shear)))
 
 
 def strength_bearing_length(
@@ -123,9 +119,8 @@ def strength_bearing_length(
     v_a = require_positive("shear_capacity_kN", shear_capacity_kN)
     d = require_non_negative("shear_offset_m", shear_offset_m)
     if not np.all(c <= mat):
-        raise InputError.of(
-            "float_length_m", float(np.max(c)), f"at most the mat length {float(np.min(mat)):g} m"
-        )
+        most = f"at most the mat length {float(np.min(mat)):g} m"
+        raise InputError.of("float_length_m", float(np.max(c)), most)
     with np.errstate(divide="ignore"):
         ratio_m, ratio_v = m_a / p, v_a / p
     half = c + 4.0 * ratio_m

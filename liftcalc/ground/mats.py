@@ -80,26 +80,23 @@ def _effective_size(
 ) -> tuple[FloatArray, FloatArray]:
     offset = mat.thickness_m if mat.material == "timber" else 0.0
 
-    def along(width: FloatArray) -> FloatArray:
-        share = width / mat.width_m
+    def spans(side_m: float, float_m: float, share: FloatArray) -> FloatArray:
+        """Length along one side that the strength of a share of the other can serve."""
         return strength_bearing_length(
-            p, mat.length_m, float_length_m=c1, moment_capacity_kNm=mat.moment_capacity_kNm * share,
+            p, side_m, float_length_m=float_m, moment_capacity_kNm=mat.moment_capacity_kNm * share,
             shear_capacity_kN=mat.shear_capacity_kN * share, shear_offset_m=offset,
         )  # fmt: skip
 
     if mat.across == "spread":
         width = np.full(p.shape, min(mat.width_m, c2 + 2.0 * mat.thickness_m))
-        return along(width), width
+        return spans(mat.length_m, c1, width / mat.width_m), width
     # a plate bends both ways: narrow the width to what it can carry over the length found,
     # then the length to what that width can carry, until both stand still (both only shrink)
     width = np.full(p.shape, mat.width_m)
     for _ in range(500):
-        length = along(width)
-        share = length / mat.width_m  # capacity per metre, times the length at work
-        new = strength_bearing_length(
-            p, mat.width_m, float_length_m=c2, moment_capacity_kNm=mat.moment_capacity_kNm * share,
-            shear_capacity_kN=mat.shear_capacity_kN * share, shear_offset_m=offset,
-        )  # fmt: skip
+        length = spans(mat.length_m, c1, width / mat.width_m)
+        # capacity per metre, times the length at work
+        new = spans(mat.width_m, c2, length / mat.width_m)
         if np.all(np.abs(new - width) < 1e-9):
             return length, new
         width = new
@@ -189,15 +186,11 @@ def mat_check(
     p = require_non_negative("reaction_kN", reaction_kN)
     c1 = float(require_positive("float_length_m", float_length_m))
     c2 = float(require_positive("float_width_m", float_width_m))
-    for field, c, side in (
-        ("float_length_m", c1, mat.length_m),
-        ("float_width_m", c2, mat.width_m),
-    ):
+    sides = (("float_length_m", c1, mat.length_m), ("float_width_m", c2, mat.width_m))
+    for field, c, side in sides:
         if not c <= side:
-            raise InputError.of(
-                field, c, f"at most {side:g} m", "Turn the mat or choose a larger one.",
-                source=f"mat {mat.name!r}",
-            )  # fmt: skip
+            remedy, source = "Turn the mat or choose a larger one.", f"mat {mat.name!r}"
+            raise InputError.of(field, c, f"at most {side:g} m", remedy, source=source)
     length, width = _effective_size(mat, p, c1, c2)
     pressure = (p + mat.weight_kN) / (length * width)
     allowable = _allowable(allowable_kPa, width, length)
@@ -206,15 +199,11 @@ def mat_check(
     offset = mat.thickness_m if mat.material == "timber" else 0.0
     actions = cantilever_actions(p, used, width_m=width, float_length_m=c1, shear_offset_m=offset)
     share = width / mat.width_m
+    least = p / (length * width)  # the least pressure that may relieve the punching force
     punching = float_punching(
-        p,
-        p / (length * width),  # the least pressure that may relieve the punching force
-        float_length_m=c1,
-        float_width_m=c2,
-        mat_length_m=mat.length_m,
-        mat_width_m=mat.width_m,
-        thickness_m=mat.thickness_m,
-    )
+        p, least, float_length_m=c1, float_width_m=c2, mat_length_m=mat.length_m,
+        mat_width_m=mat.width_m, thickness_m=mat.thickness_m,
+    )  # fmt: skip
     shear_limit = mat.shear_strength_kPa / mat.strength_divisor
     parts = np.stack(
         [

@@ -16,13 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    Problem,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
 from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
 
@@ -147,9 +141,8 @@ def working_platform(
     ratio = np.minimum(W / L, 1.0)
     s_c, s_p, s_gamma = 1.0 + 0.2 * ratio, 1.0 + ratio, 1.0 - 0.3 * ratio
     if (cu_kPa is None) == (phi_subgrade_deg is None):
-        raise InputError(
-            Problem("cu_kPa, phi_subgrade_deg", (cu_kPa, phi_subgrade_deg), "exactly one of them")
-        )
+        both = (cu_kPa, phi_subgrade_deg)
+        raise InputError.of("cu_kPa, phi_subgrade_deg", both, "exactly one of them")
     if cu_kPa is not None:
         cu = require_between("cu_kPa", cu_kPa, _CU_LOW_KPA, _CU_HIGH_KPA)
         subgrade = cu * NC_UNDRAINED * s_c
@@ -174,16 +167,10 @@ def working_platform(
     self_ok = platform >= f1 * q
     deep = _MAX_D_OVER_W * W < D
     thickness = np.where(bare_ok, 0.0, np.where(self_ok & ~deep, np.maximum(D, floor), np.nan))
-    governing = np.where(
-        bare_ok,
-        "no platform needed",
-        np.where(
-            ~self_ok,
-            "platform fails itself",
-            np.where(
-                deep, "beyond the method", np.where(floor > D, "minimum thickness", "punching")
-            ),
-        ),
+    governing = np.select(
+        [bare_ok, ~self_ok, deep, floor > D],
+        ["no platform needed", "platform fails itself", "beyond the method", "minimum thickness"],
+        "punching",
     )
     with_platform = np.where(
         bare_ok, subgrade, np.minimum(subgrade + per_m2 * np.nan_to_num(thickness) ** 2, platform)

@@ -13,6 +13,7 @@ public reprints as marked. A row added from memory is marked "memory".
 """
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
@@ -103,29 +104,25 @@ def _psf(value: float) -> float:
     return float(to_si(value, "pressure_kPa", "us"))
 
 
-def _max(table: TableName, soil: str, psf: float, seen: Verification = "seen") -> PresumptiveRow:
-    kPa = _psf(psf)
-    return PresumptiveRow(table, soil, "", kPa, kPa, kPa, f"{psf:g} psf", seen)
-
-
-def _metric_max(
-    table: TableName, soil: str, kPa: float, seen: Verification = "seen"
+def _max(
+    table: TableName, soil: str, most: float, seen: Verification = "seen", unit: str = "psf"
 ) -> PresumptiveRow:
-    return PresumptiveRow(table, soil, "", kPa, kPa, kPa, f"{kPa:g} kPa", seen)
+    kPa = {"psf": _psf(most), "tsf": _psf(2000 * most), "kPa": most}[unit]
+    return PresumptiveRow(table, soil, "", kPa, kPa, kPa, f"{most:g} {unit}", seen)
 
 
-def _rock(soil: str, consistency: str, low: float, high: float, rec: float) -> PresumptiveRow:
-    return PresumptiveRow(
-        "gec6-rock", soil, consistency, low * 1000.0, high * 1000.0, rec * 1000.0,
-        f"{low:g} to {high:g}, recommended {rec:g} MPa", "seen",
-    )  # fmt: skip
+def _range(rock: bool, soil: str, consistency: str, *values: float) -> PresumptiveRow:
+    """Low, high and recommended: of rock in MPa (GEC 6), of soil in tsf (NAVFAC)."""
+    table: TableName = "gec6-rock" if rock else "navfac-soil"
+    printed = "{:g} to {:g}, recommended {:g} ".format(*values) + ("MPa" if rock else "tsf")
+    low, high, rec = (v * 1000.0 if rock else _psf(2000 * v) for v in values)
+    seen: Verification = "seen" if rock else "memory"
+    return PresumptiveRow(table, soil, consistency, low, high, rec, printed, seen)
 
 
-def _navfac(soil: str, consistency: str, low: float, high: float, rec: float) -> PresumptiveRow:
-    return PresumptiveRow(
-        "navfac-soil", soil, consistency, _psf(2000 * low), _psf(2000 * high), _psf(2000 * rec),
-        f"{low:g} to {high:g}, recommended {rec:g} tsf", "memory",
-    )  # fmt: skip
+_rock, _navfac = partial(_range, True), partial(_range, False)
+_metric_max = partial(_max, unit="kPa")
+_mass = partial(_max, "massachusetts-1804.1", unit="tsf")
 
 
 def _bs(soil: str, low: float | None, high: float | None) -> PresumptiveRow:
@@ -138,11 +135,6 @@ def _bs(soil: str, low: float | None, high: float | None) -> PresumptiveRow:
     return PresumptiveRow("bs8004", soil, "", low, high, None, printed, "memory")
 
 
-def _mass(soil: str, tsf: float) -> PresumptiveRow:
-    kPa = _psf(2000 * tsf)
-    return PresumptiveRow("massachusetts-1804.1", soil, "", kPa, kPa, kPa, f"{tsf:g} tsf", "seen")
-
-
 _GRAVEL = "gravel, gravel-sand, boulder-gravel (GW, GP, SW, SP)"
 _SAND = "coarse to medium sand, sand with little gravel (SW, SP)"
 _FINE_SAND = "fine to medium sand, silty or clayey medium to coarse sand (SW, SM, SC)"
@@ -153,19 +145,13 @@ PRESUMPTIVE: tuple[PresumptiveRow, ...] = (
     _max("ibc-1806.2", "crystalline bedrock", 12000),
     _max("ibc-1806.2", "sedimentary and foliated rock", 4000),
     _max("ibc-1806.2", "sandy gravel and gravel (GW, GP)", 3000, "memory"),
-    _max(
-        "ibc-1806.2",
-        "sand, silty sand, clayey sand, silty gravel, clayey gravel (SW, SP, SM, SC, GM, GC)",
-        2000,
-    ),
-    _max(
-        "ibc-1806.2",
-        "clay, sandy clay, silty clay, clayey silt, silt, sandy silt (CL, ML, MH, CH)",
-        1500,
-    ),
-    _rock(
-        "massive crystalline igneous and metamorphic rock, sound", "hard sound rock", 5.8, 9.6, 7.7
-    ),
+    _max("ibc-1806.2",
+         "sand, silty sand, clayey sand, silty gravel, clayey gravel (SW, SP, SM, SC, GM, GC)",
+         2000),
+    _max("ibc-1806.2",
+         "clay, sandy clay, silty clay, clayey silt, silt, sandy silt (CL, ML, MH, CH)", 1500),
+    _rock("massive crystalline igneous and metamorphic rock, sound", "hard sound rock",
+          5.8, 9.6, 7.7),
     _rock("foliated metamorphic rock, sound", "medium hard sound rock", 2.9, 3.8, 3.4),
     _rock("sedimentary rock, hard cemented, sound", "medium hard sound rock", 1.4, 2.4, 1.9),
     _rock("weathered or broken bedrock except shale", "soft rock", 0.8, 1.2, 1.0),
@@ -173,10 +159,8 @@ PRESUMPTIVE: tuple[PresumptiveRow, ...] = (
     _metric_max("gec6-fill", "compacted gravel borrow (Washington)", 290),
     _metric_max("gec6-fill", "compacted type 1A aggregate base (Nevada)", 190),
     _metric_max("gec6-fill", "compacted granular material class III (Michigan)", 170),
-    _navfac(
-        "well graded fine and coarse mixture: till, hardpan, boulder clay (GW-GC, GC, SC)",
-        "very compact", 8, 12, 10,
-    ),
+    _navfac("well graded fine and coarse mixture: till, hardpan, boulder clay (GW-GC, GC, SC)",
+            "very compact", 8, 12, 10),
     _navfac(_GRAVEL, "very compact", 6, 10, 7),
     _navfac(_GRAVEL, "medium to compact", 4, 7, 5),
     _navfac(_GRAVEL, "loose", 2, 6, 3),
@@ -226,10 +210,8 @@ PRESUMPTIVE: tuple[PresumptiveRow, ...] = (
     _metric_max("canada-9.4.4.1", "sound rock", 500, "memory"),
     _max("24cfr3285", "rock or hard pan", 4000),
     _max("24cfr3285", "sandy gravel and gravel, very dense sand, preloaded silt, clay", 2000),
-    _max(
-        "24cfr3285", "sand, silty or clayey sand, silty gravel, very stiff silt, sand clay", 1500,
-        "memory",
-    ),
+    _max("24cfr3285", "sand, silty or clayey sand, silty gravel, very stiff silt, sand clay", 1500,
+         "memory"),
 )  # fmt: skip
 """Every row. Columns: table | soil class | consistency | low [kPa] | high [kPa] | recommended [kPa]
 | as printed | read or from memory."""
@@ -260,10 +242,6 @@ def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
     return tuple(row for row in PRESUMPTIVE if row.table == table)
 
 
-def _granular(soil: str) -> bool:
-    return "gravel" in soil or "sand" in soil.replace("sandstone", "")
-
-
 def presumptive_pressure(
     table: TableName,
     soil_class: str,
@@ -290,15 +268,12 @@ def presumptive_pressure(
         soil_class, consistency = soil_class.rsplit(" / ", 1)
     found = [r for r in rows if r.soil_class == soil_class and r.consistency == consistency]
     if not found:
-        near = [f"{r.soil_class} / {r.consistency}".rstrip(" /") for r in rows]
-        raise InputError.of(
-            f"name in presumptive table {table}",
-            f"{soil_class} / {consistency}".rstrip(" /"),
-            "; ".join(near),
-        )
+        near = "; ".join(f"{r.soil_class} / {r.consistency}".rstrip(" /") for r in rows)
+        asked = f"{soil_class} / {consistency}".rstrip(" /")
+        raise InputError.of(f"name in presumptive table {table}", asked, near)
     row = found[0]
     width = float(require_positive("width_m", width_m))
-    granular = _granular(row.soil_class)
+    granular = "gravel" in row.soil_class or "sand" in row.soil_class.replace("sandstone", "")
     if width < about.min_width_m and (granular or table == "navfac-soil"):
         raise InputError.of(
             "width_m", width, f"at least {about.min_width_m:g} m in {about.edition}",

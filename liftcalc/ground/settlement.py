@@ -34,16 +34,13 @@ def half_space_factor(length_to_width: ArrayLike, position: Position = "centre")
     """
     m = require_between("length_to_width", length_to_width, 1.0, 1e6)
     corner = (np.arcsinh(m) + m * np.arcsinh(1.0 / m)) / np.pi
-    if position == "corner":
-        return np.asarray(corner)
-    if position == "centre":
-        return np.asarray(2.0 * corner)
     if position == "average":
         cube = (1.0 + m**3 - (1.0 + m**2) ** 1.5) / m
-        return np.asarray(
-            (2.0 * np.arcsinh(m) + 2.0 * m * np.arcsinh(1.0 / m) + cube / 1.5) / np.pi
-        )
-    raise InputError.of("position", position, "centre, corner, average")
+        sides = 2.0 * np.arcsinh(m) + 2.0 * m * np.arcsinh(1.0 / m)
+        return np.asarray((sides + cube / 1.5) / np.pi)
+    if position not in ("corner", "centre"):
+        raise InputError.of("position", position, "centre, corner, average")
+    return np.asarray(corner if position == "corner" else 2.0 * corner)
 
 
 def elastic_settlement_m(

@@ -11,6 +11,7 @@ transcription. Webster 1992, ASTM D6951, TRL/Kleyn (second-hand). Black and List
 (from memory).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -98,13 +99,12 @@ _CONSISTENCY: dict[str, tuple[tuple[float, str], ...]] = {
 def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
     """Name of the consistency (clay) or density (sand) by SPT; lower limit inclusive.
 
-    N >= 0 blows per 0.3 m. FHWA-SA-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
-
     Parameters:
       N: >= 0. Blows per 0.3 m. [-]
       soil: {"sand", "clay"}
     Returns: ndarray of str
     Raises: A soil of another name.
+    Source: FHWA-SA-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).
     """
     blows = require_non_negative("N", N)
     if soil not in _CONSISTENCY:
@@ -116,11 +116,9 @@ def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
 def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) -> SiteTestValue:
     """Undrained strength of stiff clay from SPT: cu = N (4.36 + 8910/PI^3). [kPa]
 
-    N 1 to 60, PI 15 to 65 percent (4.4 to 7 kPa per blow; below PI 15 the fit runs away).
-
     Parameters:
       N: 1 to 60. Blows per 0.3 m. [-]
-      plasticity_index_percent: 15 to 65. PI. [percent]
+      plasticity_index_percent: 15 to 65 (4.4 to 7 kPa per blow; below, the fit runs away). PI. [%]
     Source: Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from
       memory).
     """
@@ -136,10 +134,8 @@ def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) ->
 def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
     """Friction angle of sand from SPT: 27.1 + 0.3 N - 0.00054 N^2. [deg]
 
-    N1_60 5 to 50 blows per 0.3 m, corrected to 60 % energy and 100 kPa.
-
     Parameters:
-      N1_60: 5 to 50. Corrected blows per 0.3 m. [-]
+      N1_60: 5 to 50. Blows per 0.3 m, corrected to 60 % energy and 100 kPa. [-]
     Source: Wolff 1989, as in UFC 3-220-10 chapter 8.
     """
     blows = require_between("N1_60", N1_60, 5.0, 50.0)
@@ -149,6 +145,15 @@ def spt_friction_angle(N1_60: ArrayLike) -> SiteTestValue:
         (*_SPT_LIMITS, "Clean sand; gravel raises N without raising strength."),
         ("Take a cautious value from several tests, not the mean.",),
     )  # fmt: skip
+
+
+_DCP_CBR: dict[str, Callable[[FloatArray], FloatArray]] = {
+    "webster": lambda dcp: 292.0 / dcp**1.12,
+    "webster_cl": lambda dcp: 1.0 / (0.017019 * dcp) ** 2,
+    "webster_ch": lambda dcp: 1.0 / (0.002871 * dcp),
+    "trl_60": lambda dcp: 10.0 ** (2.48 - 1.057 * np.log10(dcp)),
+    "trl_30": lambda dcp: 10.0 ** (2.503 - 1.15 * np.log10(dcp)),
+}
 
 
 def dcp_cbr(
@@ -168,24 +173,12 @@ def dcp_cbr(
       memory).
     """
     dcp = require_between("penetration_mm_per_blow", penetration_mm_per_blow, 1.0, 100.0)
-    log = np.log10(dcp)
-    if correlation == "webster":
-        cbr = 292.0 / dcp**1.12
-    elif correlation == "webster_cl":
-        cbr = 1.0 / (0.017019 * dcp) ** 2
-        if not np.all(cbr < 10.0):
-            raise InputError.of(
-                "penetration_mm_per_blow", float(np.min(dcp)), "a CBR below 10 in this form",
-                "Use webster.",
-            )  # fmt: skip
-    elif correlation == "webster_ch":
-        cbr = 1.0 / (0.002871 * dcp)
-    elif correlation == "trl_60":
-        cbr = 10.0 ** (2.48 - 1.057 * log)
-    elif correlation == "trl_30":
-        cbr = 10.0 ** (2.503 - 1.15 * log)
-    else:
+    if correlation not in _DCP_CBR:
         raise InputError.of("correlation", correlation, "webster, _cl, _ch, trl_60, trl_30")
+    cbr = _DCP_CBR[correlation](dcp)
+    if correlation == "webster_cl" and not np.all(cbr < 10.0):
+        field, least = "penetration_mm_per_blow", float(np.min(dcp))
+        raise InputError.of(field, least, "a CBR below 10 in this form", "Use webster.")
     return SiteTestValue(
         np.asarray(cbr), "cbr_percent", f"DCP, {correlation}", "Webster 1992; ASTM D6951; TRL",
         "memory" if correlation in ("webster_cl", "webster_ch") else "computed",
@@ -199,12 +192,10 @@ def cbr_undrained_strength(
 ) -> SiteTestValue:
     """Undrained strength of soft to stiff clay from CBR: cu = 23 CBR. [kPa]
 
-    CBR 0.5 to 10 percent; kPa_per_percent 20 to 30 (Giroud and Noiray 1981 use 30; the lower
-    is the safer).
-
     Parameters:
       cbr_percent: 0.5 to 10. California bearing ratio. [percent]
-      kPa_per_percent: 20 to 30. Strength for each per cent of CBR. [kPa]
+      kPa_per_percent: 20 to 30. Strength for each per cent of CBR (Giroud and Noiray 1981 use 30;
+        the lower is the safer). [kPa]
     Source: Black and Lister 1979 (from memory).
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 10.0)
@@ -219,10 +210,9 @@ def cbr_undrained_strength(
 def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
     """Stiffness of a subgrade from CBR: E = 17.6 CBR^0.64 MPa, returned in kPa.
 
-    CBR 0.5 to 12 percent. Powell et al. 1984, TRRL LR 1132 (from memory).
-
     Parameters:
       cbr_percent: 0.5 to 12. California bearing ratio. [percent]
+    Source: Powell et al. 1984, TRRL LR 1132 (from memory).
     """
     cbr = require_between("cbr_percent", cbr_percent, 0.5, 12.0)
     return SiteTestValue(
@@ -235,12 +225,11 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
 def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> FloatArray:
     """Vane shear strength of a rectangular vane of height 2 D: 6 T/(7 pi D^3). [kPa]
 
-    Torque net of rod friction, kNm; diameter in m. UFC 3-220-10 Eq. 2-1.
-
     Parameters:
       torque_kNm: > 0. Torque at failure, net of rod friction. [kNm]
       diameter_m: > 0. Of the vane. [m]
     Returns: ndarray: vane strength, not corrected. [kPa]
+    Source: UFC 3-220-10 Eq. 2-1.
     """
     T = require_positive("torque_kNm", torque_kNm)
     D = require_positive("diameter_m", diameter_m)

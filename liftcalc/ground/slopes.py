@@ -131,27 +131,18 @@ def set_back_rules(
     depth = float(require_positive("depth_m", depth_m))
     mass = float(require_positive("gross_mass_t", gross_mass_t))
     by_mass = float(plant_set_back_m(mass)) if mass <= 40.0 else float("inf")
+    by_depth = float(pit_depth_set_back_m(depth, soil))
+    pits = "safety guidance for supports near pits (second-hand, no edition)"
+    footing = float(footing_set_back_m(depth))
     rows = (
         ("plant by mass", "DIN 4124 (second-hand, no edition)", by_mass, True),
-        (
-            "multiple of depth",
-            "safety guidance for supports near pits (second-hand, no edition)",
-            float(pit_depth_set_back_m(depth, soil)),
-            True,
-        ),
+        ("multiple of depth", pits, by_depth, True),
         ("influence line at 45 degrees", "geometry", float(influence_line_distance_m(depth)), True),
         ("edge clearance", "29 CFR 1926.651(j)(2), from memory", edge_clearance_m(), True),
-        (
-            "permanent footing at a crest",
-            "IBC 1808.7, from memory",
-            float(footing_set_back_m(depth)),
-            False,
-        ),
+        ("permanent footing at a crest", "IBC 1808.7, from memory", footing, False),
     )
-    out = [
-        SetBack(
-            rule, source, need, actual, need / actual if actual > 0.0 else float("inf"), binding
-        )
-        for rule, source, need, binding in rows
-    ]
+    out = []
+    for rule, source, need, binding in rows:
+        used = need / actual if actual > 0.0 else float("inf")
+        out.append(SetBack(rule, source, need, actual, used, binding))
     return tuple(sorted(out, key=lambda r: -r.required_m))

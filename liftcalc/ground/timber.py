@@ -38,22 +38,19 @@ def _grade(fb: float, fv: float, fc_perp: float, e: float, *, memory: bool = Fal
 
 
 TIMBER_GRADES: dict[tuple[str, str, str], TimberGrade] = {
-    ("Douglas fir-larch", "beams and stringers", "Select Structural"): _grade(
-        1600, 170, 625, 1.6e6
-    ),
+    ("Douglas fir-larch", "beams and stringers", "Select Structural"):
+        _grade(1600, 170, 625, 1.6e6),
     ("Douglas fir-larch", "beams and stringers", "No. 1"): _grade(1350, 170, 625, 1.6e6),
-    ("Douglas fir-larch", "beams and stringers", "No. 2"): _grade(
-        875, 170, 625, 1.3e6, memory=True
-    ),
+    ("Douglas fir-larch", "beams and stringers", "No. 2"):
+        _grade(875, 170, 625, 1.3e6, memory=True),
     ("Douglas fir-larch", "posts and timbers", "Select Structural"): _grade(1500, 170, 625, 1.6e6),
     ("Douglas fir-larch", "posts and timbers", "No. 1"): _grade(1200, 170, 625, 1.6e6, memory=True),
     ("Douglas fir-larch", "posts and timbers", "No. 2"): _grade(750, 170, 625, 1.3e6),
-    ("Mixed oak", "beams and stringers", "Select Structural"): _grade(
-        1350, 155, 800, 1.0e6, memory=True
-    ),
+    ("Mixed oak", "beams and stringers", "Select Structural"):
+        _grade(1350, 155, 800, 1.0e6, memory=True),
     ("Mixed oak", "beams and stringers", "No. 1"): _grade(1150, 155, 800, 1.0e6, memory=True),
     ("Mixed oak", "beams and stringers", "No. 2"): _grade(725, 155, 800, 0.8e6, memory=True),
-}
+}  # fmt: skip
 """Reference design values. Columns: species | class | grade | bending [kPa] | shear [kPa] |
 crushing [kPa] | modulus [kPa] | source, which says whether it was read or is from memory."""
 
@@ -143,9 +140,8 @@ def adjusted_strengths(
       crushing, C_F on bending.
     """
     cd, cm, cf = load_duration_factor(duration), wet_service_factors(moisture), size_factor(depth_m)
-    return AdjustedTimber(
-        np.asarray(grade.bending_kPa * cd * cm["bending"] * cf),
-        np.asarray(grade.shear_kPa * cd * cm["shear"] * np.ones_like(cf)),
-        np.asarray(grade.crushing_kPa * cm["crushing"] * np.ones_like(cf)),
-        np.asarray(grade.modulus_kPa * cm["modulus"] * np.ones_like(cf)),
-    )
+    one = np.ones_like(cf)
+    bending, shear = grade.bending_kPa * cd * cm["bending"], grade.shear_kPa * cd * cm["shear"]
+    crushing, modulus = grade.crushing_kPa * cm["crushing"], grade.modulus_kPa * cm["modulus"]
+    values = (bending * cf, shear * one, crushing * one, modulus * one)
+    return AdjustedTimber(*map(np.asarray, values))

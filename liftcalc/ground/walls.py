@@ -20,21 +20,6 @@ WallCondition = Literal["rigid", "yielding"]
 _GAUSS_PLACE, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(12)
 
 
-def _condition_factor(wall: WallCondition) -> float:
-    if wall == "rigid":
-        return 1.0
-    if wall == "yielding":
-        return 0.75
-    raise InputError.of("wall", wall, "rigid, yielding")
-
-
-def _depth_on_wall(depth_m: ArrayLike, height: FloatArray) -> FloatArray:
-    z = require_non_negative("depth_m", depth_m)
-    if not np.all(z <= height * (1.0 + 1e-12)):
-        raise InputError.of("depth_m", float(np.max(z)), "at most wall_height_m")
-    return z
-
-
 def _point(m: FloatArray, n: FloatArray) -> FloatArray:
     """Terzaghi's point-load shape, times Q / H^2."""
     near = 0.28 * n**2 / (0.16 + n**2) ** 3
@@ -64,17 +49,21 @@ def point_wall_pressure_kPa(
       offset_along_m: Along the wall, from the point opposite the load. [m]
       wall: {"rigid", "yielding"}
     Returns: ndarray: sideways pressure. [kPa]
+    Raises: A depth below the wall, or a wall of another kind.
     Source: Terzaghi (1954); UFC 3-220-20 (2025), Fig. 4-18.
     """
     q = require_non_negative("load_kN", load_kN)
     height = require_positive("wall_height_m", wall_height_m)
     x = require_positive("distance_m", distance_m)
-    z = _depth_on_wall(depth_m, height)
+    z = require_non_negative("depth_m", depth_m)
+    if not np.all(z <= height * (1.0 + 1e-12)):
+        raise InputError.of("depth_m", float(np.max(z)), "at most wall_height_m")
+    if wall not in ("rigid", "yielding"):
+        raise InputError.of("wall", wall, "rigid, yielding")
     turn = 1.1 * np.abs(np.arctan(require_finite("offset_along_m", offset_along_m) / x))
     side = np.where(turn < np.pi / 2.0, np.cos(turn) ** 2, 0.0)
-    return np.asarray(
-        _condition_factor(wall) * q / height**2 * _point(x / height, z / height) * side
-    )
+    share = 1.0 if wall == "rigid" else 0.75
+    return np.asarray(share * q / height**2 * _point(x / height, z / height) * side)
 
 
 def patch_wall_pressure_kPa(

@@ -1,10 +1,5 @@
 """Capacity as the search reads it: rated capacity on a grid of slew and radius for any legs.
 
-Contents
---------
-:class:`CapacitySource` (what the search needs), :class:`ChartCapacity` (from rated capacity
-charts and masses), :class:`LiftDuty`, :func:`worst_of_cell_t`.
-
 The search reads capacity from a grid, always the worst of the four grid points around a state,
 and only where it rests on a maker's chart for a base inside the actual one: an estimate counts as
 nothing, and so does a chart carried over, which the manufacturer would have to confirm for a layout

@@ -1,8 +1,5 @@
 """Places that a search finds, in order of rank, and what a search asks on its way.
 
-Contents: :class:`StandPlace`, :func:`grid_place`, :class:`Kept` (many of them in arrays),
-:class:`StopAsked`.
-
 Sources: none needed.
 """
 

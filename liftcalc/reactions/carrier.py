@@ -1,10 +1,5 @@
 """Leg reactions: what each of four (or three) legs presses on the ground with.
 
-Contents
---------
-leg_reactions_kN : reactions for a rigid carrier, a torsionally flexible one, or a stated
-    torsional stiffness between both, on compression-only supports of any stiffness.
-
 Envelopes over states and models are in ``envelope``.
 
 Model

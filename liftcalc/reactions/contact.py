@@ -1,16 +1,5 @@
 """Solver for legs on compression-only supports; :mod:`liftcalc.reactions.carrier` is the way in.
 
-Contents
---------
-Supports : validated legs, springs and carrier, with the self-balancing pattern.
-build_supports : check and prepare them.
-twisting : the same supports under a carrier that twists.
-bilateral_rows : reactions if a leg could pull, by unit of force and moment.
-bilateral_kN : the same for stated forces.
-contact_interval_kN : how far reactions may move along the pattern with no leg pulling.
-contact_kN : reactions of supports that cannot pull.
-settlement_m : what follows for the movement of each leg.
-
 Method
 ------
 Four supports under a carrier give three equations (vertical force and two moments) for four

@@ -1,10 +1,5 @@
 """Worst leg: envelopes over states, carrier models and directions of wind and lean.
 
-Contents
---------
-reach_envelope : worst leg where wind or lean moves the resultant by so much in any direction.
-slew_envelope : worst leg and its slew over a full turn, and where each leg is clear of the ground.
-
 Sources: statics.
 """
 

@@ -1,14 +1,5 @@
 """Resultant, moments and shares of weight: the working behind a stability figure.
 
-Contents
---------
-``acting_point``      total mass and where it acts on the base plane
-``resultant``         the same with its distance to the nearest tipping line (:class:`Resultant`)
-``line_moments``      moments about every tipping line, for a checker (:class:`LineMoments`)
-``leg_shares``        share of the weight on each leg, rigid carrier, equal stiffness
-``side_shares``       share on front, rear, left and right side
-``boom_side_share``   share of weight under the boom of the machine without load
-
 Signs as in :mod:`liftcalc.crane.stability`; shares are of the total weight, compression positive.
 
 Sources: statics. Limit from ASME B30.5, edition not seen: 15 % of the weight on the boom-side legs,

@@ -1,11 +1,5 @@
 """Published sling tables and factors, each with its edition and owner.
 
-Contents
---------
-:class:`Edition`; :class:`SlingTable`, :class:`SlingTableRow`, :data:`WIRE_ROPE_SLINGS_EN`,
-:data:`CHAIN_SLINGS_GRADE_8_EN`, :func:`sling_table_wll`; :class:`TableRating`; the editions of the
-factors used in ``hitches`` and ``shackles``.
-
 Tables differ by edition and owner: every value travels with its :class:`Edition`, and both are
 to be printed beside it. A table is read on the safe side: no interpolation, next worse column.
 

@@ -1,12 +1,5 @@
 """Two machines on one load: who carries what, and how far it can go wrong.
 
-Contents
---------
-tandem_share : share of each machine by statics, load out of level, hoist lines out of plumb.
-tandem_share_envelope : greatest and least share for stated errors of level, plumb and centre of
-    gravity.
-several_crane_capacity_t : least rated capacity for two, three or more machines on one load.
-
 How a load hangs from two boom heads, and upending, are in ``upending``.
 
 Model

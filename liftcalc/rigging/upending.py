@@ -1,10 +1,5 @@
 """How a load hangs on two hoist lines, and how shares move while it is turned upright.
 
-Contents
---------
-hook_line_equilibrium : attitude, shares and out-of-plumb angles from boom heads and line lengths.
-upending_share : head and tail machine while a load is turned upright.
-
 Axes and signs as in :mod:`liftcalc.rigging.tandem`: x from machine 1 to machine 2, z up, tilt
 positive with lug 2 up, out of plumb positive with the upper end toward +x.
 

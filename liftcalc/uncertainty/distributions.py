@@ -1,10 +1,5 @@
 """Distributions of uncertain quantities, and samples drawn from them.
 
-Contents
---------
-Fixed, Normal, TruncatedNormal, Uniform, Triangular, LogNormal : one quantity each.
-draw_samples : repeatable samples of several independent quantities.
-
 Every distribution is defined by its quantile function, so that the same uniform numbers give the
 same samples whatever is done with them later. Numbers for a quantity depend on the seed and on
 its name only: adding a quantity leaves the samples of the others as they were.

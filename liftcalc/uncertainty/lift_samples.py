@@ -1,11 +1,5 @@
 """Whole utilisation of one lift in many samples at once, for a sensitivity study.
 
-Contents
---------
-SampledLift : one lift at its governing step, as plain numbers, and what may vary.
-sampled_utilisation : stability, leg, ground and wind utilisation of every sample.
-VARIABLES : names of the quantities that samples may give.
-
 The same mechanics as the deterministic check, with every sample standing on its own base: load,
 centre of gravity, radius, the extension of each leg, ground stiffness, allowable pressure, wind
 and tilt may differ from sample to sample. One slew and one step of the path: the governing one.

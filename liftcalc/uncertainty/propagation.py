@@ -1,11 +1,5 @@
 """How sure a utilisation is: probability of passing 100 %, sensitivity, tornado.
 
-Contents
---------
-exceedance_probability : share of samples above a limit, with a confidence interval.
-sample_utilisation : utilisation over samples of uncertain quantities (:class:`UncertaintyStudy`).
-tornado : one quantity at a time to its low and high value (:class:`Tornado`).
-
 The deterministic check always governs. A probability is shown beside it to help judge margins;
 it never turns a lift that fails its check into one that passes, and it rests on distributions
 that somebody assumed.

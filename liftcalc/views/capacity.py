@@ -1,9 +1,7 @@
 """Capacity for every slew, at one radius, with what governs it.
 
-Contents: :class:`CapacityData`, :func:`capacity_data`, :func:`draw_capacity_circle` (laid around
-the machine, as seen from above), :func:`draw_capacity_by_slew` (unrolled, slew along the bottom),
-:func:`capacity_figure`. Where there is no capacity data the curve is broken; an estimate has its
-own hatch and never joins a chart's line.
+Where there is no capacity data the curve is broken; an estimate has its own hatch and never joins a
+chart's line.
 """
 
 from dataclasses import dataclass

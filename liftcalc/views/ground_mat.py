@@ -76,21 +76,13 @@ def leg_mat_data(lift: LiftAssessment, leg: int | None = None) -> MatDrawing:
     pad_m = machine_leg.float_length_m
     x, elastic = pressure_along_mat_kPa(mat, g.reaction_kN, float_length_m=pad_m, **ground)
     return MatDrawing(
-        title=f"Mat {mat.name} under outrigger {g.name}, on {g.zone}",
-        mat_name=mat.name,
-        length_m=mat.length_m,
-        width_m=mat.width_m,
-        thickness_m=mat.thickness_m,
-        effective_length_m=g.effective_length_m,
-        effective_width_m=g.effective_width_m,
-        float_length_m=machine_leg.float_length_m,
-        float_width_m=machine_leg.float_width_m,
-        reaction_kN=g.reaction_kN,
-        pressure_kPa=g.pressure_kPa,
-        allowable_kPa=g.allowable_kPa,
-        elastic_x_m=x,
+        title=f"Mat {mat.name} under outrigger {g.name}, on {g.zone}", mat_name=mat.name,
+        length_m=mat.length_m, width_m=mat.width_m, thickness_m=mat.thickness_m,
+        effective_length_m=g.effective_length_m, effective_width_m=g.effective_width_m,
+        float_length_m=pad_m, float_width_m=machine_leg.float_width_m, reaction_kN=g.reaction_kN,
+        pressure_kPa=g.pressure_kPa, allowable_kPa=g.allowable_kPa, elastic_x_m=x,
         elastic_pressure_kPa=elastic,
-    )
+    )  # fmt: skip
 
 
 def mat_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
@@ -113,18 +105,14 @@ def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") 
     unit = display.unit("length_m")
     prepare(ax, display, data.title, f"Along the mat [{unit}]", f"Across [{unit}]", plan=True)
 
-    half_l, half_w = (float(display.length(v)) / 2 for v in (data.length_m, data.width_m))
+    half_l, half_w, eff_l, eff_w, float_l, float_w = _halves(data, display)
     room = 0.42 * max(half_l, half_w)
     right, top = half_l + room, half_w + room
     scale = set_scale(ax, (-right, -top, right, top), system=system)
     labels = Labels(ax, display)
     scale_bar(ax, labels, display, scale=scale)
     polygon(ax, box(-half_l, -half_w, half_l, half_w), zorder=1, gid="mat", **MAT)
-    bears = (data.effective_length_m, data.effective_width_m)
-    eff_l, eff_w = (float(display.length(v)) / 2 for v in bears)
     polygon(ax, box(-eff_l, -eff_w, eff_l, eff_w), zorder=2, gid="effective area", **EFFECTIVE)
-    pad = (data.float_length_m, data.float_width_m)
-    float_l, float_w = (float(display.length(v)) / 2 for v in pad)
     polygon(ax, box(-float_l, -float_w, float_l, float_w), zorder=3, gid="float", **FLOAT)
     labels.reserve((*labels.at_pt((-float_l, -float_w)), *labels.at_pt((float_l, float_w))))
 
@@ -138,12 +126,16 @@ def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") 
     key(ax, [("mat", MAT), bearing, ("float", FLOAT)], display)
 
 
+def _halves(data: MatDrawing, display: Display) -> list[float]:
+    """Half the sizes of the mat, its effective area and the float, length before width."""
+    mat = (data.length_m, data.width_m, data.effective_length_m, data.effective_width_m)
+    sizes = (*mat, data.float_length_m, data.float_width_m)
+    return [float(display.length(size)) / 2 for size in sizes]
+
+
 def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Display) -> None:
     """Dimensions grow outwards: the effective size next to the mat, the whole size beyond it."""
-    half_l, half_w, eff_l, eff_w = (
-        float(display.length(v)) / 2
-        for v in (data.length_m, data.width_m, data.effective_length_m, data.effective_width_m)
-    )
+    half_l, half_w, eff_l, eff_w, _, _ = _halves(data, display)
     text = partial(display.text, quantity="length_m")
     up = labels.at_pt((0.0, half_w))[1] - labels.at_pt((0.0, eff_w))[1]
     side = labels.at_pt((half_l, 0.0))[0] - labels.at_pt((eff_l, 0.0))[0]
@@ -160,50 +152,22 @@ def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Displa
             dimension(ax, labels, *ends, f"{text(whole)} (all effective)", offset_pt=17.0)
 
 
-@dataclass(frozen=True)
 class _Scales:
     """Lengths and pressures of the pressure drawing, in the units shown."""
 
-    half: float
-    bears: float
-    pad: float
-    even: float
-    limit: float
-    elastic: FloatArray
-    elastic_x: FloatArray
-
-    @classmethod
-    def of(cls, data: MatDrawing, display: Display) -> _Scales:
-        half, bears, pad = (
+    def __init__(self, data: MatDrawing, display: Display) -> None:
+        self.half, self.bears, self.pad = (
             float(display.length(v)) / 2.0
             for v in (data.length_m, data.effective_length_m, data.float_length_m)
         )
-        even, limit, elastic = (
-            np.asarray(display.show(v, "pressure_kPa"))
-            for v in (data.pressure_kPa, data.allowable_kPa, data.elastic_pressure_kPa)
-        )
-        places = np.asarray(display.length(data.elastic_x_m))
-        return cls(half, bears, pad, float(even), float(limit), elastic, places)
-
-    @property
-    def peak(self) -> float:
-        return max(self.even, float(self.elastic.max()) if self.elastic.size else 0.0)
-
-    @property
-    def shows_limit(self) -> bool:
-        return self.limit <= 2.5 * self.peak
-
-    @property
-    def deepest(self) -> float:
-        return max(self.peak, self.limit if self.shows_limit else 0.0)
-
-    @property
-    def mat_top(self) -> float:
-        return -0.12 * self.deepest
-
-    @property
-    def float_top(self) -> float:
-        return -0.20 * self.deepest
+        self.even = float(display.show(data.pressure_kPa, "pressure_kPa"))
+        self.limit = float(display.show(data.allowable_kPa, "pressure_kPa"))
+        self.elastic = np.asarray(display.show(data.elastic_pressure_kPa, "pressure_kPa"))
+        self.elastic_x = np.asarray(display.length(data.elastic_x_m))
+        peak = max(self.even, float(self.elastic.max()) if self.elastic.size else 0.0)
+        self.shows_limit = self.limit <= 2.5 * peak
+        self.deepest = max(peak, self.limit if self.shows_limit else 0.0)
+        self.mat_top, self.float_top = -0.12 * self.deepest, -0.20 * self.deepest
 
 
 def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
@@ -215,7 +179,7 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
     along = f"Along the mat, from the middle of the float [{display.unit('length_m')}]"
     under = f"Pressure on the ground [{display.unit('pressure_kPa')}]"
     prepare(ax, display, data.title, along, under)
-    s = _Scales.of(data, display)
+    s = _Scales(data, display)
     ax.set_xlim(-1.25 * s.half, 1.25 * s.half)
     ax.set_ylim(1.25 * s.deepest, -0.62 * s.deepest)
     ax.set_yticks([t for t in ax.get_yticks() if 0.0 <= t <= 1.25 * s.deepest])

@@ -5,6 +5,7 @@ differences that are dimensioned.
 """
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Literal, get_args
 
 import numpy as np
@@ -262,10 +263,8 @@ class _Sheet:
         for marker in ("o", "+"):
             mark(self.ax, self.cg, marker, markersize=8.0, zorder=7, gid=CG_WORDS, **white)
 
-    def _dimension(self, start: FloatArray, end: FloatArray, text: str, offset_pt: float) -> None:
-        dimension(self.ax, self.labels, start, end, text, offset_pt=offset_pt)
-
     def dimensions(self) -> None:
+        draw = partial(dimension, self.ax, self.labels)
         (left, low), (right, _), (_, high) = _outline(self.data, self.view)[:3]
 
         def text(value: float) -> str:
@@ -273,9 +272,9 @@ class _Sheet:
 
         corner, beside, _, over = self.outline
         size = "width" if self.view == "end" else "length"
-        self._dimension(corner, beside, f"{size} {text(right - left)}", -13.0)
+        draw(corner, beside, f"{size} {text(right - left)}", offset_pt=-13.0)
         size = "width" if self.view == "plan" else "height"
-        self._dimension(corner, over, f"{size} {text(high - low)}", 12.0)
+        draw(corner, over, f"{size} {text(high - low)}", offset_pt=12.0)
         if self.view == "plan":
             return
         hook, lug = float(self.data.hook_m[2]), float(self.data.lugs_m[:, 2].min())
@@ -285,7 +284,7 @@ class _Sheet:
         bottom = np.array([edge, float(self.display.length(lug))])
         for start, end in ((self.hook, top), (self.display.length([right, lug]), bottom)):
             polyline(self.ax, [start, end], gid="level", **LEVEL)
-        self._dimension(top, bottom, f"rigging height {text(hook - lug)}", 0.0)
+        draw(top, bottom, f"rigging height {text(hook - lug)}", offset_pt=0.0)
 
     def name_lines(self) -> None:
         for group in self.groups:

@@ -1,8 +1,4 @@
-"""How far the result moves when one input at a time goes from its low to its high value.
-
-Contents: :class:`SensitivityBar`, :class:`SensitivityData`, :func:`sensitivity_data`,
-:func:`draw_sensitivity` (bars sorted by length).
-"""
+"""How far the result moves when one input at a time goes from its low to its high value."""
 
 from dataclasses import dataclass
 from typing import Any

@@ -116,14 +116,14 @@ KEPT = fill("#f7eadf", width=0.7, dash=(0, (2, 3)))
 """Strip along an overhead line in which nothing may come."""
 
 
+def _band(xy: FloatArray, width: float) -> FloatArray:
+    return _band_of(_plain(xy), width)
+
+
 @lru_cache(maxsize=256)
 def _band_of(points: tuple[tuple[float, float], ...], width: float) -> FloatArray:
     shape = shapely.LineString(points).buffer(width / 2.0, cap_style="flat", join_style="mitre")
     return np.asarray(shape.exterior.coords)
-
-
-def _band(xy: FloatArray, width: float) -> FloatArray:
-    return _band_of(_plain(xy), width)
 
 
 def _plain(xy: FloatArray) -> tuple[tuple[float, float], ...]:
@@ -264,14 +264,12 @@ def _label_place(
 
 def in_window(shape: SiteShape, ax: Drawable, display: Display) -> bool:
     """Whether any of what is drawn of the shape lies in what the drawing shows."""
-    xy = display.length(shape.xy_m)
-    look = SHAPE_LOOKS[shape.kind]
+    xy, look = display.length(shape.xy_m), SHAPE_LOOKS[shape.kind]
     if shape.closed and look.face == "none" and not look.hatch:  # its edge alone is drawn
-        return _label_place(_plain(closed(xy)), False, _window(ax)) is not None
+        return _shown(closed(xy), ax, closed=False)
     if shape.kind == "service" and shape.width_m > 0:
-        xy = _band(xy, float(display.length(shape.width_m)))
-        return _label_place(_plain(xy), True, _window(ax)) is not None
-    return _label_place(_plain(xy), shape.closed, _window(ax)) is not None
+        return _shown(_band(xy, float(display.length(shape.width_m))), ax)
+    return _shown(xy, ax, closed=shape.closed)
 
 
 def shape_key(
@@ -291,5 +289,6 @@ def shape_key(
     return entries
 
 
-def _shown(ring: FloatArray, ax: Drawable) -> bool:
-    return _label_place(_plain(ring), True, _window(ax)) is not None
+def _shown(xy: FloatArray, ax: Drawable, *, closed: bool = True) -> bool:
+    """Whether the drawing shows some of a line or of what a closed shape covers."""
+    return _label_place(_plain(xy), closed, _window(ax)) is not None

@@ -1,12 +1,5 @@
 """How every drawing looks: ink, hatches, line styles, text sizes, figures.
 
-Contents
---------
-Ink, line and hatch constants; :class:`LineLook`, :data:`CURVES`, :data:`SOURCE_LOOKS`;
-:class:`Display` (display units and words); :func:`new_axes`, :func:`prepare`, :func:`room_outside`;
-:func:`finish`; :func:`text_size_pt`, :func:`wrapped`: texts measured by matplotlib's own font, the
-same on every machine.
-
 Rules kept here: text is at least 7 pt at print size; nothing is said by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
 A figure is as large as its page: title and key take the room they need, nothing is cut. Every
@@ -268,7 +261,10 @@ def _lengthen(figure: Figure, foot_pt: float) -> None:
 
 
 def text_size_pt(text: str, size_pt: float, weight: str = "normal") -> tuple[float, float]:
-    """Width and height of a text of one or more lines, in points."""
+    """Width and height of a text of one or more lines, in points.
+
+    By matplotlib's own font, the same on every machine.
+    """
     chosen = (*rcParams["font.family"], None, *rcParams["font.sans-serif"])
     return _size_pt(text, size_pt, weight, chosen)
 
