@@ -47,46 +47,31 @@ def above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[AboveGro
     """Load, tail and boom above the ground; none of those that move outside the spot levels."""
     slew = np.radians(path.slew_deg)
     ahead = np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    found = []
-    for (points, low), id, title, limit, reference, remedy in (
-        (
-            _underside(setup, path, boom, ahead),
-            "load-above-ground",
-            "Clearance, load's underside to the surveyed ground",
-            -TOLERANCE_M,
-            f"survey, {TOLERANCE_M:g} m allowed for {_ACCURACY}",
-            "Correct the levels of pick, set-down and waypoints, carry higher, or survey the "
-            "opening.",
-        ),
-        (
-            _tail(setup, ahead),
-            "tail-above-ground",
-            "Clearance, counterweight tail to the surveyed ground",
-            TOLERANCE_M,
-            f"survey, {TOLERANCE_M:g} m for {_ACCURACY}",
-            "Choose a crane position farther from the rising ground.",
-        ),
-        (
-            _boom_line(setup, path, boom, ahead),
-            "boom-above-ground",
-            "Clearance, boom to the surveyed ground",
-            setup.rules.clearance.boom_m,
-            setup.rules.clearance.reference,
-            "Raise the boom, or choose a crane position farther from the rising ground.",
-        ),
-    ):
+    found, rule = [], setup.rules.clearance
+    kept = f"survey, {TOLERANCE_M:g} m for {_ACCURACY}"
+    for id, body, (points, low), limit, reference, remedy in (
+        ("load", "load's underside", _underside(setup, path, boom, ahead), -TOLERANCE_M,
+         f"survey, {TOLERANCE_M:g} m allowed for {_ACCURACY}",
+         "Correct the levels of pick, set-down and waypoints, carry higher, or survey the "
+         "opening."),
+        ("tail", "counterweight tail", _tail(setup, ahead), TOLERANCE_M, kept,
+         "Choose a crane position farther from the rising ground."),
+        ("boom", "boom", _boom_line(setup, path, boom, ahead), rule.boom_m, rule.reference,
+         "Raise the boom, or choose a crane position farther from the rising ground."),
+    ):  # fmt: skip
         above = low - ground_below_m(setup.site, to_site_m(points, setup.lift))
         if np.isnan(above).all():
             continue
         above = np.where(np.isnan(above), np.inf, above)
-        found.append(AboveGround(id, title, limit, reference, remedy, points, low, above))
+        title = f"Clearance, {body} to the surveyed ground"
+        found.append(AboveGround(f"{id}-above-ground", title, limit, reference, remedy, points, low,
+                                 above))  # fmt: skip
         carried = np.where(_carried(path)[:, None], above, np.inf)
-        if id == "load-above-ground" and np.isfinite(carried).any():
-            found.append(AboveGround(
-                "load-carried-above-ground", "Clearance, carried load's underside to the surveyed "
-                "ground", TOLERANCE_M, f"survey, {TOLERANCE_M:g} m for {_ACCURACY}",
-                "Carry higher, or choose another load path.", points, low, carried,
-            ))  # fmt: skip
+        if id == "load" and np.isfinite(carried).any():
+            title = "Clearance, carried load's underside to the surveyed ground"
+            found.append(AboveGround("load-carried-above-ground", title, TOLERANCE_M, kept,
+                                     "Carry higher, or choose another load path.", points, low,
+                                     carried))  # fmt: skip
     return found
 
 
@@ -96,26 +81,16 @@ def _carried(path: LoadPath) -> BoolArray:
 
 
 def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
-    """Load's underside, counterweight tail and boom against the surveyed ground.
-
-    Places outside the spot levels are left out, since no ground is known there; no row where all
-    are.
-    """
+    """A row for each body of :func:`above_ground`."""
+    carried = "; while carried, tilt and pendulum included"
     return [
         worst_step_check(
-            path,
-            one.id,
-            one.title,
-            value=one.above_m.min(axis=1),
-            limit=one.limit_m,
-            quantity="length_m",
-            sense="min",
-            reference=one.reference,
-            also="; while carried, tilt and pendulum included" if one.id.startswith("load") else "",
-            remedy=one.remedy,
+            path, one.id, one.title, value=one.above_m.min(axis=1), limit=one.limit_m,
+            quantity="length_m", sense="min", reference=one.reference, remedy=one.remedy,
+            also=carried if one.id.startswith("load") else "",
         )
         for one in above_ground(setup, path, boom)
-    ]
+    ]  # fmt: skip
 
 
 def _underside(setup: Setup, path: LoadPath, boom: BoomState,

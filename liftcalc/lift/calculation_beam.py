@@ -38,9 +38,8 @@ def _given_places(c: Calculation, setup: Setup, at: Attitude) -> None:
         for axis, way, value in zip("xz", ("along the load", "square to it"), point, strict=True):
             place = f"{what} from the middle of the lifting points, {way}"
             c.given(f"{name}{'_' if name == 'K' else ''}{axis}", place, value, "m.5", _FOUND)
-    tilt = float(found.load_tilt_deg[0])
-    what = "tilt of the load along the beam, end 2 down"
-    c.given("lambda_l", what, tilt, "°.5", _FOUND)
+    c.given("lambda_l", "tilt of the load along the beam, end 2 down",
+            float(found.load_tilt_deg[0]), "°.5", _FOUND)  # fmt: skip
     c.step("p_x", "plumb line, unit vector up, along the load", "-sin(lambda_l)", ".5", "geometry")
     c.step("p_z", "plumb line, unit vector up, square to its underside", "cos(lambda_l)", ".5",
            "geometry")  # fmt: skip
@@ -111,11 +110,8 @@ def _top(c: Calculation, at: Attitude) -> None:
         c.step(f"l_T{i}", what, f"sqrt((K_x - A_{i}x) ** 2 + (K_z - A_{i}z) ** 2)", "m.4", source,
                value=None if offset else top.length_m)  # fmt: skip
         for axis, way in (("x", "along the load"), ("z", "square to it")):
-            what, run = (
-                f"unit vector of top sling {i}, beam to hook, {way}",
-                f"K_{axis} - A_{i}{axis}",
-            )
-            c.step(f"j_{i}{axis}", what, f"({run}) / l_T{i}", ".5", "geometry")
+            what = f"unit vector of top sling {i}, beam to hook, {way}"
+            c.step(f"j_{i}{axis}", what, f"(K_{axis} - A_{i}{axis}) / l_T{i}", ".5", "geometry")
         pull_x, pull_z = (f"(S_{i} * u_{i}{a} + W_e / 2 * p_{a})" for a in "xz")
         c.step(f"S_t{i}", f"tension in top sling {i}",
                f"({pull_x} * b_z - {pull_z} * b_x) / (j_{i}x * b_z - j_{i}z * b_x)", "kN",
@@ -127,8 +123,13 @@ def _top(c: Calculation, at: Attitude) -> None:
                "scalar product of unit vectors")  # fmt: skip
 
 
-def roll_steps(c: Calculation, at: Attitude) -> None:
-    """Roll about the beam's line (two points: about the line of the points) and the tilt."""
+def beam_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
+    """Place of rest, bottom slings, ends of the beam, top slings; roll and tilt."""
+    weight_steps(c, setup, at.study)
+    place_steps(c, setup, at)
+    _given_places(c, setup, at)
+    _bottom(c, at)
+    _top(c, at)
     pairs = len(at.study.lugs_m) == 4
     line = "beam's line: pairs of slings" if pairs else "line of the two lifting points"
     c.step("z_r", "line that the load rolls about, above its lifting points",
@@ -137,13 +138,3 @@ def roll_steps(c: Calculation, at: Attitude) -> None:
            "centre of gravity below that line")  # fmt: skip
     c.step("tau_l", "tilt of the load", "acos(cos(lambda_l) * cos(psi_r))", "°",
            "angle between the load's z and the plumb line")  # fmt: skip
-
-
-def beam_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
-    """Place of rest, bottom slings, ends of the beam, top slings, roll."""
-    weight_steps(c, setup, at.study)
-    place_steps(c, setup, at)
-    _given_places(c, setup, at)
-    _bottom(c, at)
-    _top(c, at)
-    roll_steps(c, at)

@@ -26,30 +26,28 @@ from liftcalc.lift.setup import Setup
 from liftcalc.reactions.moments import resultant
 
 
-def rated_rows(calc: Calculation, lift: LiftAssessment, check: Check) -> bool:
-    """Begins the section of a check of capacity; False where no chart rates its step."""
-    study = lift.study
+def rated_rows(c: Calculation, a: LiftAssessment, check: Check) -> bool:
+    """Charts and capacity at the step of a check; False where no chart rates it."""
+    study = a.study
     part = check.id == "capacity-rated-part"
     step = rated_part_step(study) if part else study.governing_step
-    calc.section(check)
-    at_step(calc, lift.setup, study.path, step)
-    capacity_rows(calc, lift.setup, study, step)
+    at_step(c, a.setup, study.path, step)
+    capacity_rows(c, a.setup, study, step)
     if check.limit is None:
-        calc.note(check.title, "No chart rates this step.", check.words, check.reference)
+        c.note(check.title, "No chart rates this step.", check.words, check.reference)
     return check.limit is not None
 
 
-def capacity_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
+def capacity_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Gross load against what may be used of the rated capacity where it governs."""
-    if not rated_rows(calc, lift, check):
+    if not rated_rows(c, a, check):
         return
-    limit, share = "C", lift.setup.rules.utilisation_limit_percent
+    limit, share = "C", a.setup.rules.utilisation_limit_percent
     if share != 100.0 and check.status != "no_data":
-        calc.given("u", "share of the rated capacity that may be used", share, "%",
-                   "rules of the job")  # fmt: skip
+        c.given("u", "share of the rated capacity that may be used", share, "%", "rules of the job")
         limit = "C_u"
-        calc.step(limit, "usable capacity", "C * u / 100", "t", "rules of the job")
-    calc.reaches(check, "Q", limit)
+        c.step(limit, "usable capacity", "C * u / 100", "t", "rules of the job")
+    c.reaches(check, "Q", limit)
 
 
 def _extensions(table: ChartTable) -> dict[str, float]:
@@ -181,7 +179,7 @@ def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tupl
         yield "Charts of another counterweight", ", ".join(other_weight), f"not for {fitted}"
 
 
-def read_rows(calc: Calculation, table: ChartTable, *, length_m: float, radius_m: float,
+def read_rows(c: Calculation, table: ChartTable, *, length_m: float, radius_m: float,
               how: Interpolation) -> None:  # fmt: skip
     """The rating C_r read from the rows of a chart, by the rule of the machine.
 
@@ -192,16 +190,15 @@ def read_rows(calc: Calculation, table: ChartTable, *, length_m: float, radius_m
     names = []
     for n, (length, radius, rated) in enumerate(cells, 1):
         names.append(f"C_{n}")
-        calc.given(f"C_{n}", f"rating in row {n} that is read", rated, "t",
-                   f"{source}, boom {length:g} m, radius {radius:g} m")  # fmt: skip
+        c.given(f"C_{n}", f"rating in row {n} that is read", rated, "t",
+                f"{source}, boom {length:g} m, radius {radius:g} m")  # fmt: skip
     value = float(rated_capacity_t(table, length_m, radius_m=radius_m, interpolation=how))
     meaning = "rating read from the chart"
     if how == "none" or len(cells) == 1:
         expression = names[0] if len(names) == 1 else f"min({', '.join(names)})"
-        calc.step("C_r", meaning, expression, "t", "the lesser of the neighbouring rows",
-                  value=value)  # fmt: skip
+        c.step("C_r", meaning, expression, "t", "the lesser of the neighbouring rows", value=value)
         return
-    lengths, radii = (list(dict.fromkeys(c[i] for c in cells)) for i in (0, 1))
+    lengths, radii = (list(dict.fromkeys(cell[i] for cell in cells)) for i in (0, 1))
     allowed = "linear between rows, as the manufacturer allows"
     across = []
     for axis, ends in (("L", lengths), ("r", radii)):
@@ -210,32 +207,32 @@ def read_rows(calc: Calculation, table: ChartTable, *, length_m: float, radius_m
             continue
         what = "boom length" if axis == "L" else "radius"
         for letter, side, end in zip(("a", "b"), ("before", "after"), ends, strict=True):
-            calc.given(f"{axis}_{letter}", f"{what} of the row {side}", end, "m", source)
+            c.given(f"{axis}_{letter}", f"{what} of the row {side}", end, "m", source)
         share = f"p_{axis}"
-        calc.step(share, f"share of the way between the rows of {what}",
-                  f"({axis} - {axis}_a) / ({axis}_b - {axis}_a)", "", allowed)  # fmt: skip
+        c.step(share, f"share of the way between the rows of {what}",
+               f"({axis} - {axis}_a) / ({axis}_b - {axis}_a)", "", allowed)  # fmt: skip
         across.append(share)
     rows = [names[i : i + len(radii)] for i in range(0, len(names), len(radii))]
     along = [f"({a[0]} + {across[1]} * ({a[1]} - {a[0]}))" if across[1] else a[0] for a in rows]
     expression = along[0] if len(along) == 1 else f"{along[0]} + p_L * ({along[1]} - {along[0]})"
-    calc.step("C_r", meaning, expression, "t", allowed, value=value)
+    c.step("C_r", meaning, expression, "t", allowed, value=value)
 
 
-def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
+def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int,
                   table: ChartTable) -> None:  # fmt: skip
     """The argument by which a chart is carried over: its test-load resultant here and there."""
-    machine_rows(calc, setup)
-    calc.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
+    machine_rows(c, setup)
+    c.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
     if table.rule == "tipping_fraction":
-        calc.given("f_t", "share of the tipping load that may be rated", table.tipping_fraction, "",
-                   MACHINE)  # fmt: skip
+        c.given("f_t", "share of the tipping load that may be rated", table.tipping_fraction, "",
+                MACHINE)  # fmt: skip
         test = "C_r / f_t"
     else:
         test = "1.25 * C_r + 0.1 * F_B"
-    calc.step("W_t", "test load of the rating", test, "t", "rule of the chart")
-    calc.step("M_t", "mass of the machine with the test load", "m_c + m_s + m_B + W_t", "t", "sum")
+    c.step("W_t", "test load of the rating", test, "t", "rule of the chart")
+    c.step("M_t", "mass of the machine with the test load", "m_c + m_s + m_B + W_t", "t", "sum")
     boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
-    test_t = calc.value("W_t") or 0.0
+    test_t = c.value("W_t") or 0.0
     bases: tuple[tuple[str, str, BasePolygon, dict[str, float], str], ...] = (
         ("e_h", "this base", setup.base, dict(setup.lift.legs), LIFT_LIST),
         ("e_c", "the base of the chart", table.base, _extensions(table), f"chart {table.chart_id}"),
@@ -243,60 +240,60 @@ def _carried_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
     for name, which, base, legs, source in bases:
         acting = resultant(slew, boom, base=base, masses=setup.masses, load_t=test_t,
                            layout="pairs")  # fmt: skip
-        line_rows(calc, setup, base, int(acting.line[0]), extensions=legs, source=source,
+        line_rows(c, setup, base, int(acting.line[0]), extensions=legs, source=source,
                   words=f"nearest line of {which}")  # fmt: skip
         moments = ("m_c * (n_x * x_c + n_y * y_c + b) + m_s * (kappa * u_s + b)"
                    " + m_B * (kappa * u_B + b) + W_t * (kappa * r + b)")  # fmt: skip
-        calc.step(name, f"test-load resultant inside the nearest tipping line of {which}",
-                  f"({moments}) / M_t", "m", "resultant of all weights, level, still",
-                  value=float(acting.margin_m[0]))  # fmt: skip
-    here, there = (printed(calc.value(name) or 0.0, "m") for name in ("e_h", "e_c"))
+        c.step(name, f"test-load resultant inside the nearest tipping line of {which}",
+               f"({moments}) / M_t", "m", "resultant of all weights, level, still",
+               value=float(acting.margin_m[0]))  # fmt: skip
+    here, there = (printed(c.value(name) or 0.0, "m") for name in ("e_h", "e_c"))
     words = "resultant no nearer to a tipping line than on the base of the chart"
-    calc.note(f"Chart {table.chart_id} on this base", f"{words}: {here} m, {there} m",
-              "may be applied",
-              "planning argument of this package, to be confirmed by the manufacturer")  # fmt: skip
+    c.note(f"Chart {table.chart_id} on this base", f"{words}: {here} m, {there} m",
+           "may be applied",
+           "planning argument of this package, to be confirmed by the manufacturer")  # fmt: skip
 
 
-def capacity_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
+def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> None:
     """Rows of the charts at one step, and the capacity C that follows from them."""
     result, radius = study.capacity, float(study.path.radius_m[step])
     for what, text, short in _candidate_notes(setup, study, step):
-        calc.note(what, text, short, "rated capacity charts")
+        c.note(what, text, short, "rated capacity charts")
     capacity, source = float(result.capacity_t[step]), int(result.source[step])
     chart, capped = int(result.chart[step]), int(result.capped_by[step])
     if np.isnan(capacity):
         return
     limits = []
     if chart >= 0:
-        read_rows(calc, setup.tables[chart], length_m=setup.boom.length_m, radius_m=radius,
+        read_rows(c, setup.tables[chart], length_m=setup.boom.length_m, radius_m=radius,
                   how=interpolation_of(setup))  # fmt: skip
         limits.append("C_r")
         inside = _candidates(setup, study, step)[chart].inside
         if source in (CARRIED, CONFIRMED) and not inside:
-            _carried_rows(calc, setup, study, step, setup.tables[chart])
+            _carried_rows(c, setup, study, step, setup.tables[chart])
     else:
-        limits.append(stability_rows(calc, setup, study, step, level=True))
+        limits.append(stability_rows(c, setup, study, step, level=True))
     if capped >= 0:
         table = setup.tables[capped]
-        calc.given("C_a", "rating of the base that contains this one",
-                   _rated(setup, table, radius), "t", f"chart {table.chart_id}")  # fmt: skip
+        c.given("C_a", "rating of the base that contains this one",
+                _rated(setup, table, radius), "t", f"chart {table.chart_id}")  # fmt: skip
         limits.append("C_a")
     strength = float(result.strength_t[step])
     if np.isfinite(strength):
-        calc.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
+        c.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
         limits.append("C_s")
     if source == CONFIRMED:
         who = confirmation_words(setup, result, step).removeprefix("; ")
         stated = _confirmed_t(setup, study, step)
-        calc.given("C_m", "capacity confirmed by the manufacturer", stated, "t", who)
+        c.given("C_m", "capacity confirmed by the manufacturer", stated, "t", who)
         limits.append("C_m")
     if source == ESTIMATE and capped < 0:
-        limits += _upper_rows(calc, setup, study, step)
+        limits += _upper_rows(c, setup, study, step)
     expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
-    calc.step("C", "rated capacity", expression, "t", SOURCES[source], value=capacity)
+    c.step("C", "rated capacity", expression, "t", SOURCES[source], value=capacity)
 
 
-def _upper_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) -> list[str]:
+def _upper_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> list[str]:
     """An estimate never exceeds the rating of a base that contains this one."""
     radius = float(study.path.radius_m[step])
     around = [k for k, one in _candidates(setup, study, step).items() if one.around]
@@ -305,8 +302,8 @@ def _upper_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int) ->
     if not rated:
         return []
     least = min(rated, key=lambda k: rated[k])
-    calc.given("C_a", "rating of the base that contains this one", rated[least], "t",
-               f"chart {setup.tables[least].chart_id}")  # fmt: skip
+    c.given("C_a", "rating of the base that contains this one", rated[least], "t",
+            f"chart {setup.tables[least].chart_id}")  # fmt: skip
     return ["C_a"]
 
 

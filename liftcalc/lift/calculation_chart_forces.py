@@ -16,9 +16,9 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, at_step
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, STATICS, at_step
 from liftcalc.lift.calculation_stability import machine_rows, tilt_rows
-from liftcalc.lift.calculation_state import STATICS, spring_rows
+from liftcalc.lift.calculation_state import spring_rows
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.chart_forces import CASES, ChartForce, ForceState, chart_forces
 from liftcalc.lift.setup import Setup, boom_states
@@ -26,18 +26,17 @@ from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.reactions.carrier import carrier_supports
 from liftcalc.reactions.contact import bilateral_kN
 
-_LAST = {
+LAST = {
     "chart-outrigger-force": ("R_f", "force on the outrigger", "kN"),
     "chart-outrigger-beam": ("M_b", "moment of the outrigger beam at the carrier's side", "kNm"),
     "chart-carrier-twist": ("M_x", "twist of the carrier", "kNm"),
 }
 
 
-def chart_force_section(c: Calculation, assessed: LiftAssessment, check: Check) -> None:
+def chart_force_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """What outriggers and carrier bear here, against their maximum on the base of the chart."""
-    setup, study = assessed.setup, assessed.study
+    setup, study = a.setup, a.study
     one = next(f for f in chart_forces(setup, study) if f.id == check.id)
-    c.section(check)
     c.note("Case that governs", CASES[one.here.case][0], "", STATICS)
     if not np.isfinite(one.here.value):
         c.note(check.title, "in this case the crane may tip: no maximum", check.words, STATICS)
@@ -70,7 +69,7 @@ def _side(
     vertical, place = _resultant_rows(c, setup, state, moved=moved)
     _legs_rows(c, setup, state, LIFT_LIST if mark == "h" else f"chart {one.table.chart_id}")
     suffix = _reaction_rows(c, setup, state, vertical, place)
-    symbol, meaning, unit = _LAST[one.id]
+    symbol, meaning, unit = LAST[one.id]
     name, meaning = f"{symbol}{mark}", f"{meaning}, {words}"
     return _end_row(c, setup, state, name, meaning=meaning, unit=unit, suffix=suffix)
 
@@ -120,8 +119,7 @@ def _legs_rows(c: Calculation, setup: Setup, state: ForceState, source: str) -> 
         n = leg.name
         c.given(f"x_{n}", f"place of outrigger {n}, forward of the slew centre", x, "m", MACHINE)
         c.given(f"y_{n}", f"place of outrigger {n}, to the left", y, "m", source)
-        c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE,
-                digits=0)  # fmt: skip
+        c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE, digits=0)
 
 
 def _reaction_rows(

@@ -30,13 +30,14 @@ from liftcalc.lift.calculation_bodies import (
     boom_steps,
     half_width_m,
     outline_note,
+    own_boom_steps,
+    own_carrier_steps,
     point_given,
     reach_steps,
     step_steps,
     underside_steps,
 )
 from liftcalc.lift.calculation_gross import gross_section
-from liftcalc.lift.calculation_own import own_boom_steps, own_carrier_steps
 from liftcalc.lift.calculation_place import PLANE, place_section
 from liftcalc.lift.site_obstacles import line_distance_table, line_table_words, site_obstacles
 from liftcalc.lift.surroundings import worst_row

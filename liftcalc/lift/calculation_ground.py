@@ -12,9 +12,13 @@ from collections.abc import Sequence
 from liftcalc.base.checks import Check, verdict
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_beside import service_section, slip_section, wall_section
+from liftcalc.lift.calculation_beside import (
+    neighbour_section,
+    service_section,
+    slip_section,
+    wall_section,
+)
 from liftcalc.lift.calculation_gross import gross_section
-from liftcalc.lift.calculation_layers import Way
 from liftcalc.lift.calculation_legs import reaction_section
 from liftcalc.lift.calculation_level import settled_section, tilt_section
 from liftcalc.lift.calculation_mat import (
@@ -23,8 +27,7 @@ from liftcalc.lift.calculation_mat import (
     settlement_section,
     strength_section,
 )
-from liftcalc.lift.calculation_mechanism import allowable_rows
-from liftcalc.lift.calculation_neighbours import neighbour_section
+from liftcalc.lift.calculation_mechanism import Way, allowable_rows
 from liftcalc.lift.calculation_place import place_section
 from liftcalc.lift.ground_facts import ground_profile, leg_spacing_m
 from liftcalc.lift.ground_study import GroundStudy
@@ -75,18 +78,18 @@ def _worked(study: GroundStudy, checks: Sequence[Check]) -> list[Check]:
     return sorted((c for c in shown if c.id in wanted), key=rank)
 
 
-def ground_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
+def ground_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
     """The calculation of a ground pressure sheet; *checks* are the rows that it shows."""
-    c, study = Calculation(), assessed.ground
+    c, study = Calculation(), a.ground
     if study is None:
         c.section(None, "Outriggers")
         c.note("No equilibrium", "the resultant of all weights leaves the base on this path",
                "the crane tips over: DO NOT LIFT", "statics; see the lift check")  # fmt: skip
         return c
-    place_section(c, assessed.setup, assessed.path)
-    gross_section(c, assessed.setup)
+    place_section(c, a.setup, a.path)
+    gross_section(c, a.setup)
     for check in _worked(study, checks):
-        _work(c, assessed, study, check)
+        _work(c, a, study, check)
     governing = verdict(checks).governing
     if governing.value is None or governing.limit is None:
         c.section(governing)
@@ -98,10 +101,13 @@ def _work(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -
     kind, name = _split(check)
     g = next((g for g in study.legs if g.name == name), None)
     if g is None:
-        for start, section in _OF_SITE.items():
-            if check.id.startswith(start):
-                section(c, a, study, check)
-    elif kind == "leg":
+        found = (section for start, section in _OF_SITE.items() if check.id.startswith(start))
+        if (section := next(found, None)) is not None:
+            c.section(check)
+            section(c, a, study, check)
+        return
+    c.section(check)
+    if kind == "leg":
         reaction_section(c, a, check)
     elif kind == "ground":
         ground_section(c, a, g, check)
@@ -113,7 +119,6 @@ def _work(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -
 
 def ground_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check) -> None:
     """Effective area, pressure, and what the ground allows there, by its governing mechanism."""
-    c.section(check)
     effective_rows(c, a, g)
     c.note("Mechanism that governs", f"{g.mechanism}, {g.layer}, zone {g.zone}",
            "others: table of mechanisms",
@@ -124,10 +129,9 @@ def ground_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check
 
 def governing_way(a: LiftAssessment, g: LegGround) -> Way:
     """The mechanism that governs one outrigger."""
-    return Way(
-        g, ground_profile(g.profile, a.setup.mat.width_m), g.mechanism, g.layer, g.allowable_kPa,
-        leg_spacing_m(a.setup), f"q_{g.name}", f"allowable pressure under {g.name}",
-    )  # fmt: skip
+    return Way(g, ground_profile(g.profile, a.setup.mat.width_m), g.mechanism, g.layer,
+               g.allowable_kPa, leg_spacing_m(a.setup), f"q_{g.name}",
+               f"allowable pressure under {g.name}")  # fmt: skip
 
 
 _OF_SITE = {"tilt": tilt_section, "capacity-settled": settled_section, "service-": service_section,

@@ -22,7 +22,7 @@ from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_lift import no_data_rows, worked
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, place_section
 from liftcalc.lift.calculation_plan import SURVEY, across_of, frame_rows, mat_rows
-from liftcalc.lift.calculation_shares import side_section, unladen_section
+from liftcalc.lift.calculation_stability import side_section, unladen_section
 from liftcalc.lift.leg_setting import ShortSetting, at_extensions
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy, capacity_grid, study_path
@@ -31,98 +31,97 @@ from liftcalc.lift.standing import leg_room
 from liftcalc.placement.legroom import TOUCH_M
 
 
-def layout_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
+def layout_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
     """The calculation of a leg layout sheet; *checks* are the rows that it shows."""
-    setup = assessed.setup
-    calc = Calculation()
-    calc.section(None, "Outriggers")
-    frame_rows(calc, setup)
-    _available_rows(calc, setup)
-    _line_sections(calc, setup)
+    setup = a.setup
+    c = Calculation()
+    c.section(None, "Outriggers")
+    frame_rows(c, setup)
+    _available_rows(c, setup)
+    _line_sections(c, setup)
     shown = worked(checks)
-    if any(c.id == "least-side-share" for c in shown):
-        place_section(calc, setup, assessed.path)
-    gross_section(calc, setup)
+    if any(one.id == "least-side-share" for one in shown):
+        place_section(c, setup, a.path)
+    gross_section(c, setup)
     for check in shown:
         if check.limit is None:
-            no_data_rows(calc, check)
+            no_data_rows(c, check)
         elif check.id in SECTIONS:
-            calc.section(check)
-            SECTIONS[check.id](calc, assessed, check)
-    _circle_section(calc, assessed)
-    _short_section(calc, assessed)
-    return calc
+            c.section(check)
+            SECTIONS[check.id](c, a, check)
+    _circle_section(c, a)
+    _short_section(c, a)
+    return c
 
 
-def _available_rows(calc: Calculation, setup: Setup) -> None:
+def _available_rows(c: Calculation, setup: Setup) -> None:
     """Extension available to each outrigger, and what is left of it."""
     for leg, room in zip(setup.machine.legs, leg_room(setup).legs, strict=True):
         name, most = room.leg, room.longest_m
         by = ", ".join(room.blocked_by)
         if most is None:
-            calc.note(f"Outrigger {name}", f"no extension available here: {by}", "none", SURVEY)
+            c.note(f"Outrigger {name}", f"no extension available here: {by}", "none", SURVEY)
             continue
         symbol, meaning = f"e_m{name}", f"extension available to outrigger {name}"
         if room.blocked_by:
-            calc.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
-            calc.given(f"y_k{name}", f"what limits outrigger {name}, from the centreline",
-                       most + setup.mat.width_m / 2 + TOUCH_M, "m",
-                       f"{SURVEY}: {by}, distance to keep " "included")  # fmt: skip
-            calc.step(symbol, meaning, f"y_k{name} - b_m / 2 - {TOUCH_M:g}", "m", PLANE, value=most)
+            c.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
+            c.given(f"y_k{name}", f"what limits outrigger {name}, from the centreline",
+                    most + setup.mat.width_m / 2 + TOUCH_M, "m",
+                    f"{SURVEY}: {by}, distance to keep " "included")  # fmt: skip
+            c.step(symbol, meaning, f"y_k{name} - b_m / 2 - {TOUCH_M:g}", "m", PLANE, value=most)
         else:
-            calc.given(symbol, meaning, leg.extension_max_m, "m", f"{MACHINE}: full extension")
-        calc.step(f"d_e{name}", f"extension available beyond that of outrigger {name}",
-                  f"e_m{name} - e_{name}", "m", "difference")  # fmt: skip
+            c.given(symbol, meaning, leg.extension_max_m, "m", f"{MACHINE}: full extension")
+        c.step(f"d_e{name}", f"extension available beyond that of outrigger {name}",
+               f"e_m{name} - e_{name}", "m", "difference")  # fmt: skip
 
 
-def _line_sections(calc: Calculation, setup: Setup) -> None:
+def _line_sections(c: Calculation, setup: Setup) -> None:
     """Each tipping line: its length, and the slew centre's distance by its two outriggers."""
     base = setup.base
-    calc.section(None, "Tipping lines")
+    c.section(None, "Tipping lines")
     for (first, second), offset in zip(base.edge_legs, base.offsets_m, strict=True):
         line = f"{first}-{second}"
         x = (f"x_{first}", f"x_{second}")
         y = (across_of(first), across_of(second))
-        calc.step(f"l_{first}{second}", f"length of tipping line {line}",
-                  f"sqrt(({x[1]} - {x[0]})**2 + ({y[1]} - ({y[0]}))**2)", "m", PLANE)  # fmt: skip
-        calc.step(f"b_{first}{second}", f"slew centre inside tipping line {line}",
-                  f"({x[0]} * ({y[1]}) - {x[1]} * ({y[0]})) / l_{first}{second}", "m",
-                  "distance of a point from a line through two points",
-                  value=-float(offset))  # fmt: skip
+        c.step(f"l_{first}{second}", f"length of tipping line {line}",
+               f"sqrt(({x[1]} - {x[0]})**2 + ({y[1]} - ({y[0]}))**2)", "m", PLANE)  # fmt: skip
+        c.step(f"b_{first}{second}", f"slew centre inside tipping line {line}",
+               f"({x[0]} * ({y[1]}) - {x[1]} * ({y[0]})) / l_{first}{second}", "m",
+               "distance of a point from a line through two points",
+               value=-float(offset))  # fmt: skip
 
 
-def _centre(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    base = assessed.setup.base
+def _centre(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    base = a.setup.base
     names = ["".join(ends) for ends in base.edge_legs]
-    calc.step("b_n", "slew centre inside the nearest tipping line",
-              f"min({', '.join(f'b_{n}' for n in names)})", "m", "the nearest of all lines",
-              value=-float(base.offsets_m.max()))  # fmt: skip
-    calc.given("b_min", "minimum distance of the slew centre from a tipping line",
-               check.limit or 0.0, "m", "a base around the slew centre")  # fmt: skip
-    calc.reaches(check, "b_n", "b_min")
+    c.step("b_n", "slew centre inside the nearest tipping line",
+           f"min({', '.join(f'b_{n}' for n in names)})", "m", "the nearest of all lines",
+           value=-float(base.offsets_m.max()))  # fmt: skip
+    c.given("b_min", "minimum distance of the slew centre from a tipping line",
+            check.limit or 0.0, "m", "a base around the slew centre")  # fmt: skip
+    c.reaches(check, "b_n", "b_min")
 
 
-def _data(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    capacity = assessed.study.capacity
+def _data(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    capacity = a.study.capacity
     missing = int((capacity.source >= ESTIMATE).sum())
-    calc.given("n_s", "steps of the load path", len(assessed.path), "", "load path", digits=0)
-    calc.given("n_0", "steps without capacity data", missing, "",
-               "charts at each step, lift check", digits=0)  # fmt: skip
-    calc.step("p_0", "part of the load path without capacity data", "100 * n_0 / n_s", "%", "share",
-              value=check.value)  # fmt: skip
-    calc.given("p_max", "part that may be without", check.limit or 0.0, "%", check.reference,
-               digits=6)  # fmt: skip
+    c.given("n_s", "steps of the load path", len(a.path), "", "load path", digits=0)
+    c.given("n_0", "steps without capacity data", missing, "",
+            "charts at each step, lift check", digits=0)  # fmt: skip
+    c.step("p_0", "part of the load path without capacity data", "100 * n_0 / n_s", "%", "share",
+           value=check.value)  # fmt: skip
+    c.given("p_max", "part that may be without", check.limit or 0.0, "%", check.reference, digits=6)
     if check.condition:
         held = int(capacity.on_condition.sum())
-        calc.given("n_c", "steps where a chart is applied to this base", held, "",
-                   "charts at each step, lift check", digits=0)  # fmt: skip
-        calc.step("p_c", "part of the load path on condition", "100 * n_c / n_s", "%", "share")
-    calc.reaches(check, "p_0", "p_max")
+        c.given("n_c", "steps where a chart is applied to this base", held, "",
+                "charts at each step, lift check", digits=0)  # fmt: skip
+        c.step("p_c", "part of the load path on condition", "100 * n_c / n_s", "%", "share")
+    c.reaches(check, "p_0", "p_max")
 
 
-def _mats_apart(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
+def _mats_apart(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Overlap of the pair of mats that lies nearest: all mats are turned alike."""
-    setup, mat = assessed.setup, assessed.setup.mat
+    setup, mat = a.setup, a.setup.mat
     place = setup.leg_xy_m
 
     def common(pair: tuple[int, int]) -> tuple[float, float]:
@@ -132,25 +131,24 @@ def _mats_apart(calc: Calculation, assessed: LiftAssessment, check: Check) -> No
 
     pairs = [(i, j) for i in range(4) for j in range(i + 1, 4)]
     first, second = (LEG_NAMES[k] for k in max(pairs, key=common))
-    mat_rows(calc, mat)
-    calc.step("d_l", "nearest mats apart, along the crane", f"abs(x_{first} - x_{second})", "m",
-              PLANE, detail=f"{first} and {second}")  # fmt: skip
-    calc.step("d_b", "nearest mats apart, across the crane",
-              f"abs({across_of(first)} - ({across_of(second)}))", "m", PLANE)  # fmt: skip
-    calc.step("A_b", "overlap of the mats", "max(l_m - d_l, 0) * max(b_m - d_b, 0)", "m²", PLANE,
-              value=check.value)  # fmt: skip
-    calc.given("A_max", "overlap allowed", check.limit or 0.0, "m²", "none", digits=6)
-    calc.reaches(check, "A_b", "A_max")
+    mat_rows(c, mat)
+    c.step("d_l", "nearest mats apart, along the crane", f"abs(x_{first} - x_{second})", "m",
+           PLANE, detail=f"{first} and {second}")  # fmt: skip
+    c.step("d_b", "nearest mats apart, across the crane",
+           f"abs({across_of(first)} - ({across_of(second)}))", "m", PLANE)  # fmt: skip
+    c.step("A_b", "overlap of the mats", "max(l_m - d_l, 0) * max(b_m - d_b, 0)", "m²", PLANE,
+           value=check.value)  # fmt: skip
+    c.given("A_max", "overlap allowed", check.limit or 0.0, "m²", "none", digits=6)
+    c.reaches(check, "A_b", "A_max")
 
 
-def _stock(calc: Calculation, assessed: LiftAssessment, check: Check) -> None:
-    calc.given("n_m", "mats required", len(assessed.place.mats), "", "one for each outrigger",
-               digits=0)  # fmt: skip
-    calc.given("n_k", "mats in stock", assessed.setup.mat.quantity, "", "mats list", digits=0)
-    calc.step("n_0m", "mats missing", "max(n_m - n_k, 0)", "", "difference", value=check.value,
-              digits=0)  # fmt: skip
-    calc.given("n_max", "mats that may be missing", check.limit or 0.0, "", "none", digits=6)
-    calc.reaches(check, "n_0m", "n_max")
+def _stock(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    c.given("n_m", "mats required", len(a.place.mats), "", "one for each outrigger", digits=0)
+    c.given("n_k", "mats in stock", a.setup.mat.quantity, "", "mats list", digits=0)
+    c.step("n_0m", "mats missing", "max(n_m - n_k, 0)", "", "difference", value=check.value,
+           digits=0)  # fmt: skip
+    c.given("n_max", "mats that may be missing", check.limit or 0.0, "", "none", digits=6)
+    c.reaches(check, "n_0m", "n_max")
 
 
 SECTIONS: dict[str, Callable[[Calculation, LiftAssessment, Check], None]] = {
@@ -180,59 +178,53 @@ def _pairs(grid: CapacityBySlew) -> CapacityBySlew:
 
 
 def _here(
-    calc: Calculation,
-    setup: Setup,
-    slew_deg: float,
-    radius_m: float,
-    *,
-    source: str,
-    where: str = "",
+    c: Calculation, setup: Setup, slew_deg: float, radius_m: float, *, source: str, where: str = ""
 ) -> None:
-    calc.given("s", "slew angle at this step", slew_deg % 360.0, "°", source, detail=where)
-    calc.given("r", "radius at this step", radius_m, "m", source)
-    calc.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)
+    c.given("s", "slew angle at this step", slew_deg % 360.0, "°", source, detail=where)
+    c.given("r", "radius at this step", radius_m, "m", source)
+    c.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)
 
 
-def _circle_section(calc: Calculation, assessed: LiftAssessment) -> None:
+def _circle_section(c: Calculation, a: LiftAssessment) -> None:
     """Minimum rated capacity of every whole degree of slew at the maximum radius of the path."""
-    setup, circle = assessed.setup, assessed.circle
+    setup, circle = a.setup, a.circle
     n = int(np.argmax(circle.radius_m))
     capacity = np.where(circle.source[:, n] < ESTIMATE, circle.capacity_t[:, n], -np.inf)
     k = int(np.argmin(capacity))
     slew, radius = float(circle.slew_deg[k]), float(circle.radius_m[n])
-    calc.section(None, "Minimum rated capacity round the slew circle, maximum radius of the path")
+    c.section(None, "Minimum rated capacity round the slew circle, maximum radius of the path")
     if not np.isfinite(capacity[k]):
         missing = int((circle.source[:, n] >= ESTIMATE).sum())
-        calc.note("Slews without capacity data", f"{missing} of {circle.slew_deg.size}, one is "
-                  f"{amount(slew, 'slew_deg')}", "no capacity data there", "charts")  # fmt: skip
+        c.note("Slews without capacity data", f"{missing} of {circle.slew_deg.size}, one is "
+               f"{amount(slew, 'slew_deg')}", "no capacity data there", "charts")  # fmt: skip
     if circle.source[k, n] == NOT_RATED:
         return
-    _here(calc, setup, slew, radius, source="slew circle, every whole degree; the minimum counts")
-    study = _one_place(setup, slew, radius, assessed.setup.lift.carry_level_m)
-    capacity_rows(calc, setup, study, 0)
+    _here(c, setup, slew, radius, source="slew circle, every whole degree; the minimum counts")
+    study = _one_place(setup, slew, radius, a.setup.lift.carry_level_m)
+    capacity_rows(c, setup, study, 0)
 
 
-def _short_section(calc: Calculation, assessed: LiftAssessment) -> None:
+def _short_section(c: Calculation, a: LiftAssessment) -> None:
     """Rated capacity with the outrigger set short that costs most, at its worst step."""
-    setup, path = assessed.setup, assessed.path
-    single = [one for one in assessed.settings[1:] if len(one.outriggers) == 1]
+    setup, path = a.setup, a.path
+    single = [one for one in a.settings[1:] if len(one.outriggers) == 1]
     worst: ShortSetting = max(single, key=lambda one: one.used_ratio)
     name, extension = worst.outriggers[0], worst.extension_m[0]
-    calc.section(None, f"Rated capacity with outrigger {name} set short")
+    c.section(None, f"Rated capacity with outrigger {name} set short")
     if extension == worst.planned_m[0]:
-        calc.note(f"Outrigger {name}", "fully in as planned", "not set short", MACHINE)
+        c.note(f"Outrigger {name}", "fully in as planned", "not set short", MACHINE)
         return
     planned = dict(zip(LEG_NAMES, setup.lift.legs.as_tuple(), strict=True))
     moved = at_extensions(setup, tuple((planned | {name: extension}).values()))
-    calc.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension, "m",
-               "one step short", detail="set short")  # fmt: skip
+    c.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension, "m",
+            "one step short", detail="set short")  # fmt: skip
     if not np.isfinite(worst.used_ratio):
-        calc.note(worst.where, worst.source, "not rated", "charts")
+        c.note(worst.where, worst.source, "not rated", "charts")
         return
     step = worst.step
     slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
-    _here(calc, setup, slew, radius, source="load path, the worst step", where=worst.where)
+    _here(c, setup, slew, radius, source="load path, the worst step", where=worst.where)
     study = study_path(moved, path)
-    capacity_rows(calc, moved, study, step)
-    calc.step("p_u", "utilisation of rated capacity with the outrigger set short", "100 * Q / C",
-              "%", "gross load / rated capacity", value=100 * worst.used_ratio)  # fmt: skip
+    capacity_rows(c, moved, study, step)
+    c.step("p_u", "utilisation of rated capacity with the outrigger set short", "100 * Q / C",
+           "%", "gross load / rated capacity", value=100 * worst.used_ratio)  # fmt: skip

@@ -19,8 +19,8 @@ from liftcalc.base.text import amount
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE
-from liftcalc.lift.calculation_state import STATICS, resultant_rows, spring_rows, worst_state
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, STATICS
+from liftcalc.lift.calculation_state import resultant_rows, spring_rows, worst_state
 from liftcalc.lift.leg_springs import ON_GROUND, least_modulus, whole_mat_spring_kN_m
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.reactions.contact import Supports, bilateral_rows
@@ -191,7 +191,6 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """From masses and places to the reaction of one outrigger and its strength."""
     n = check.id.removeprefix("leg-")
     k, forces, setup = LEG_NAMES.index(n), a.forces, a.setup
-    c.section(check)
     state = worst_state(a, k)
     force, reach = resultant_rows(c, a, state)
     place_rows(c, a)

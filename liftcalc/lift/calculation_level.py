@@ -82,7 +82,6 @@ def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int
 def tilt_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
     """Slope of the crane where it is greatest, against what is permitted."""
     state = study.levelled
-    c.section(check)
     if state is None:
         return
     step = int(np.argmax(state.level.slope_percent))
@@ -105,7 +104,6 @@ def settled_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
     settled = capacity_at(setup, path.slew_deg, radius)
     least = np.flatnonzero(settled.capacity_t <= settled.capacity_t.min())
     step = int(least[np.argmax(radius[least])])
-    c.section(check)
     c.note("Step", path.describe(step), "", "the step with the minimum capacity after settlement")
     at_step(c, setup, path, step)
     boom_rows(c, setup)
@@ -113,8 +111,7 @@ def settled_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
     toward = ("tau_0", "tilt toward the load as set up"), ("tau", "tilt toward the load, settled")
     c.step(*toward[0], "atan((t_x0 * cos(s) + t_y0 * sin(s)) / 100)", "°", "plane geometry",
            digits=5)  # fmt: skip
-    c.step(*toward[1], "atan((t_x * cos(s) + t_y * sin(s)) / 100)", "°", "plane geometry",
-           digits=5)  # fmt: skip
+    c.step(*toward[1], "atan((t_x * cos(s) + t_y * sin(s)) / 100)", "°", "plane geometry", digits=5)
     turn = "rotation about the slew centre on the ground"
     c.step("r_0", "radius as set up", "r * cos(tau_0) + h_h * sin(tau_0)", "m", turn, digits=4)
     c.step("r_d", "radius with the settlement", "r * cos(tau) + h_h * sin(tau)", "m", turn,

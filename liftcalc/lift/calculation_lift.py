@@ -1,27 +1,76 @@
 """The calculation of the lift check: from the inputs to each check that governs or comes near.
 
-Contents: :func:`lift_calculation`, :func:`worked`.
-
 Calculated are the governing check, each check at or above 80 % of its limit, and always capacity,
-stability, tipping and wind. Sections for rigging and clearances stand in modules of their own.
+stability, tipping and wind. What is asked while persons are lifted stands here, every other section
+in a module of its own.
+
+Source: persons: those of :mod:`liftcalc.lift.persons`.
 """
 
 from collections.abc import Callable, Sequence
 
 from liftcalc.base.checks import Check, verdict
+from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift import calculation_hook as hook
-from liftcalc.lift import calculation_persons as persons
 from liftcalc.lift import calculation_wind as wind
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_above import above_section
-from liftcalc.lift.calculation_chart import capacity_section
-from liftcalc.lift.calculation_chart_forces import chart_force_section
+from liftcalc.lift.calculation_chart import capacity_section, rated_rows
+from liftcalc.lift.calculation_chart_forces import LAST, chart_force_section
 from liftcalc.lift.calculation_clearance import clearance_sections
 from liftcalc.lift.calculation_gross import gross_section
-from liftcalc.lift.calculation_place import place_section
+from liftcalc.lift.calculation_place import LIFT_LIST, place_section
 from liftcalc.lift.calculation_rigging import rigging_sections
 from liftcalc.lift.calculation_stability import stability_section, tipping_section
+from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE, PERSONS_SLOPE_PERCENT
+
+_RULE = "29 CFR 1926.1431(c)"
+
+
+def persons_level_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """Tilt that may come up while persons are lifted."""
+    stand = a.setup.lift.stand
+    c.given("t_x", "tilt toward the front", stand.tilt_x_percent, "%", LIFT_LIST)
+    c.given("t_y", "tilt toward the left", stand.tilt_y_percent, "%", LIFT_LIST)
+    c.given("t_m", "tilt permitted", a.setup.permitted_tilt_percent, "%",
+            "machine, lift list, at most 1 % (ISO 4305, SAE J765, second-hand)")  # fmt: skip
+    c.step("t_e", "tilt while persons are lifted", "max(sqrt(t_x**2 + t_y**2), t_m)", "%",
+           "stated, or permitted where that is more")  # fmt: skip
+    c.given("t_q", "tilt permitted while persons are lifted", PERSONS_SLOPE_PERCENT, "%", _RULE)
+    c.reaches(check, "t_e", "t_q")
+
+
+def persons_legs_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """How many different extensions the outriggers have."""
+    legs = a.setup.lift.legs.as_tuple()
+    text = ", ".join(f"{n} {e:.3f} m" for n, e in zip(LEG_NAMES, legs, strict=True))
+    c.note("Extensions of the outriggers", text, "", LIFT_LIST)
+    c.given("n_e", "different extensions of the outriggers", len(set(legs)), ".0",
+            "counted in the row above")  # fmt: skip
+    c.given("n_q", "extensions permitted while persons are lifted", 1, ".0", _RULE)
+    c.reaches(check, "n_e", "n_q")
+
+
+def persons_base_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """Steps of the path that no chart made for this very base rates."""
+    names = ", ".join(dict.fromkeys(t.chart_id for t in a.setup.tables))
+    c.note("Charts of this machine", names, "", "rated capacity charts")
+    c.given("n_o", "steps of the path without a chart made for this very base",
+            check.value or 0.0, ".0", "counted along the load path")  # fmt: skip
+    c.given("n_z", "such steps permitted while persons are lifted", 0, ".0", check.reference)
+    c.reaches(check, "n_o", "n_z")
+
+
+def persons_capacity_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """Gross load against half of the rated capacity."""
+    if not rated_rows(c, a, check):
+        return
+    c.given("f_p", "share of the rated capacity that may be used while persons are lifted",
+            PERSONS_CAPACITY_SHARE, "", check.reference)  # fmt: skip
+    c.step("C_p", "capacity while persons are lifted", "f_p * C", "t", check.reference)
+    c.reaches(check, "Q", "C_p")
+
 
 ALWAYS = ("capacity", "stability-rule", "stability-tipping", "wind")
 """Checks that are calculated on every lift check sheet, whatever they come to."""
@@ -44,73 +93,59 @@ def worked(checks: Sequence[Check]) -> list[Check]:
     ]
 
 
-def lift_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
+def lift_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
     """The calculation of a lift check sheet.
 
     Parameters:
-      assessed: LiftAssessment
+      a: LiftAssessment
       checks: sequence of Check. The rows that the sheet shows.
     """
-    setup, path = assessed.setup, assessed.path
-    calc = Calculation()
-    place_section(calc, setup, path)
-    gross_section(calc, setup)
+    setup, path = a.setup, a.path
+    c = Calculation()
+    place_section(c, setup, path)
+    gross_section(c, setup)
     near = worked(checks)
-    early = [c for c in near if not c.id.startswith(_AFTER_RIGGING)]
-    _own_sections(calc, assessed, early)
-    done = {*rigging_sections(calc, assessed, near), *SECTIONS}
+    early = [one for one in near if not one.id.startswith(_AFTER_RIGGING)]
+    _own_sections(c, a, early)
+    done = {*rigging_sections(c, a, near), *SECTIONS}
     for start in _AFTER_RIGGING:
-        _own_sections(calc, assessed, [c for c in near if c.id.startswith(start)])
-    clearance_sections(calc, assessed, near)
+        _own_sections(c, a, [one for one in near if one.id.startswith(start)])
+    clearance_sections(c, a, near)
     for check in near:
         if check.id not in done and (check.limit is None or check.value is None):
-            no_data_rows(calc, check)
-    hook.setting_section(calc, setup, path)
-    return calc
+            no_data_rows(c, check)
+    hook.setting_section(c, setup, path)
+    return c
 
 
 _AFTER_RIGGING = ("wind", "slew-side-pull", "load-above", "load-carried",
                   "tail-above", "boom-above", "persons")  # fmt: skip
 
 
-def _own_sections(calc: Calculation, assessed: LiftAssessment, checks: Sequence[Check]) -> None:
+def _own_sections(c: Calculation, a: LiftAssessment, checks: Sequence[Check]) -> None:
     for check in checks:
-        section = SECTIONS.get(check.id)
-        if section is not None:
-            section(calc, assessed, check)
+        if check.id in SECTIONS:
+            c.section(check)
+            SECTIONS[check.id](c, a, check)
 
 
-def no_data_rows(calc: Calculation, check: Check) -> None:
+def no_data_rows(c: Calculation, check: Check) -> None:
     """A check without numbers: what is missing, in words."""
-    calc.section(check)
-    calc.note(check.title, check.remedy, check.words, check.reference)
+    c.section(check)
+    c.note(check.title, check.remedy, check.words, check.reference)
 
 
 SECTIONS: dict[str, Section] = {
-    "capacity": capacity_section,
-    "capacity-rated-part": capacity_section,
-    "load-above-ground": above_section,
-    "load-carried-above-ground": above_section,
-    "tail-above-ground": above_section,
-    "boom-above-ground": above_section,
-    "chart-outrigger-force": chart_force_section,
-    "chart-outrigger-beam": chart_force_section,
-    "chart-carrier-twist": chart_force_section,
-    "stability-rule": stability_section,
-    "stability-tipping": tipping_section,
-    "hook-block": hook.hook_block_section,
-    "head-room": hook.head_room_section,
-    "hoist-rope": hook.rope_section,
-    "radius-greatest": hook.radius_section,
-    "radius-least": hook.radius_section,
-    "level": hook.level_section,
-    "wind": wind.wind_section,
-    "wind-side-pull": wind.side_pull_section,
-    "slew-side-pull": wind.slewing_section,
-    "persons-level": persons.persons_level_section,
-    "persons-legs": persons.persons_legs_section,
-    "persons-base": persons.persons_base_section,
-    "persons-wind": wind.persons_wind_section,
-    "persons-capacity": persons.persons_capacity_section,
-}
+    **dict.fromkeys(("capacity", "capacity-rated-part"), capacity_section),
+    **{f"{what}-above-ground": above_section for what in ("load", "load-carried", "tail", "boom")},
+    **dict.fromkeys(LAST, chart_force_section),
+    "stability-rule": stability_section, "stability-tipping": tipping_section,
+    "hook-block": hook.hook_block_section, "head-room": hook.head_room_section,
+    "hoist-rope": hook.rope_section, "level": hook.level_section,
+    **dict.fromkeys(("radius-greatest", "radius-least"), hook.radius_section),
+    "wind": wind.wind_section, "wind-side-pull": wind.side_pull_section,
+    "slew-side-pull": wind.slewing_section, "persons-wind": wind.persons_wind_section,
+    "persons-level": persons_level_section, "persons-legs": persons_legs_section,
+    "persons-base": persons_base_section, "persons-capacity": persons_capacity_section,
+}  # fmt: skip
 """What works a check, by its id."""

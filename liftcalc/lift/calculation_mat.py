@@ -113,7 +113,6 @@ def strength_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Che
     """Demand and strength of the mat at the length that the ground needs; the worst part."""
     mat, n, found = mat_properties(a.setup.mat), g.name, mat_check_of(a.setup, g)
     required = float(np.clip(found.required_length_m, c.value("w_L"), mat.length_m))
-    c.section(check)
     needed = "found by search: there the pressure is what the ground allows; within float and mat"
     c.given("l_n", "length of mat that the ground needs", required, "m", needed, digits=4)
     c.step("l_c", "overhang beyond the float", "max((l_n - w_L) / 2, 0)", "m", DUERR, digits=4)
@@ -194,7 +193,6 @@ def stiffness_rows(c: Calculation, a: LiftAssessment, g: LegGround) -> None:
 def settlement_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check) -> None:
     """Settlement of one outrigger under its greatest reaction."""
     n = g.name
-    c.section(check)
     stiffness_rows(c, a, g)
     what = f"settlement of outrigger {n}"
     c.step(f"d_{n}", what, f"R_{n} / K_{n}", "m", HALF_SPACE, value=g.settlement_m, digits=5)
@@ -206,7 +204,6 @@ def settlement_section(c: Calculation, a: LiftAssessment, g: LegGround, check: C
 def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check) -> None:
     """The whole mat as a beam on the ground's springs."""
     mat, n, bent = mat_properties(a.setup.mat), g.name, g.elastic_bending
-    c.section(check)
     known = modulus_rows(c, a, g, vesic=True)
     c.given("E_m", "Young's modulus of the mat", mat.modulus_kPa, "kPa", MAT, digits=0)
     _stated_or(c, mat.second_moment_m4, mat.i_m4, "J_m", "second moment of area",
@@ -227,11 +224,10 @@ def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Chec
     c.step("lambda_", "characteristic of the beam", f"(k_s * B_{n} / (4 * S_m))**0.25", "1/m",
            _HETENYI, digits=5)  # fmt: skip
     leg = a.setup.machine.legs[LEG_NAMES.index(n)]
-    beam = centred_beam_shape(
-        1.0, mat.length_m, width_m=g.effective_width_m,
-        stiffness_kNm2=mat.stiffness_kNm2 * g.effective_width_m / mat.width_m,
-        subgrade_modulus_kN_m3=bent.subgrade_kN_m3, patch_m=leg.float_length_m, x_m=0.0,
-    )  # fmt: skip
+    beam = centred_beam_shape(1.0, mat.length_m, width_m=g.effective_width_m,
+                              stiffness_kNm2=mat.stiffness_kNm2 * g.effective_width_m / mat.width_m,
+                              subgrade_modulus_kN_m3=bent.subgrade_kN_m3,
+                              patch_m=leg.float_length_m, x_m=0.0)  # fmt: skip
     half = float(beam.contact_length_m) / 2
     lifts = "whole mat" if half >= mat.length_m / 2 * (1 - 1e-9) else "found by search: ends lift"
     c.given("l_h", "half the length in contact", half, "m", lifts, digits=5)

@@ -18,60 +18,60 @@ from liftcalc.placement.places import StandPlace
 LIFT_LIST = "lift list"
 MACHINE = "machine data"
 PLANE = "plane geometry"
+STATICS = "statics"
 
 
-def turned(calc: Calculation, name: str, meaning: str, expression: str, slew_deg: float) -> float:
+def turned(c: Calculation, name: str, meaning: str, expression: str, slew_deg: float) -> float:
     """A slew angle from 0 to 360 degrees, by an expression that may be whole turns off it."""
     shown = slew_deg % 360.0
-    probe = calc.probe(expression)
+    probe = c.probe(expression)
     turns = round((shown - probe) / 360.0)
     if turns:
         sign = "+" if turns > 0 else "-"
         expression = f"{expression} {sign} {360 * abs(turns)}"
-    return calc.step(name, meaning, expression, "°", PLANE, value=shown)
+    return c.step(name, meaning, expression, "°", PLANE, value=shown)
 
 
-def position_rows(calc: Calculation, at: Stand | StandPlace, source: str) -> None:
+def position_rows(c: Calculation, at: Stand | StandPlace, source: str) -> None:
     """Crane position and heading."""
-    calc.given("E_0", "easting of the slew centre", at.easting_m, "m", source)
-    calc.given("N_0", "northing of the slew centre", at.northing_m, "m", source)
+    c.given("E_0", "easting of the slew centre", at.easting_m, "m", source)
+    c.given("N_0", "northing of the slew centre", at.northing_m, "m", source)
     heading = "heading of the crane's front, anticlockwise from east"
-    calc.given("H", heading, at.heading_deg, "°", source)
+    c.given("H", heading, at.heading_deg, "°", source)
 
 
-def end_rows(calc: Calculation, n: int, name: str, place: Place, slew_deg: float,
+def end_rows(c: Calculation, n: int, name: str, place: Place, slew_deg: float,
              radius_m: float | None = None) -> None:  # fmt: skip
     """Slew and radius of pick or set-down from its coordinates."""
-    calc.given(f"E_{n}", f"easting of the {name}", place.easting_m, "m", LIFT_LIST)
-    calc.given(f"N_{n}", f"northing of the {name}", place.northing_m, "m", LIFT_LIST)
+    c.given(f"E_{n}", f"easting of the {name}", place.easting_m, "m", LIFT_LIST)
+    c.given(f"N_{n}", f"northing of the {name}", place.northing_m, "m", LIFT_LIST)
     slew = f"atan2(N_{n} - N_0, E_{n} - E_0) - H"
-    turned(calc, f"s_{n}", f"slew angle at the {name}", slew, slew_deg)
+    turned(c, f"s_{n}", f"slew angle at the {name}", slew, slew_deg)
     away = f"sqrt((E_{n} - E_0)**2 + (N_{n} - N_0)**2)"
-    calc.step(f"r_{n}", f"radius at the {name}", away, "m", PLANE, value=radius_m)
+    c.step(f"r_{n}", f"radius at the {name}", away, "m", PLANE, value=radius_m)
 
 
-def place_section(calc: Calculation, setup: Setup, path: LoadPath) -> None:
+def place_section(c: Calculation, setup: Setup, path: LoadPath) -> None:
     """Slew and radius of pick and set-down from their coordinates, and the steps between."""
     lift, stand = setup.lift, setup.lift.stand
-    calc.section(None, "Crane position and load path")
-    position_rows(calc, stand, LIFT_LIST)
+    c.section(None, "Crane position and load path")
+    position_rows(c, stand, LIFT_LIST)
     for n, name, place, k in ((1, "pick", lift.pick, 0), (2, "set-down", lift.set_down, -1)):
-        end_rows(calc, n, name, place, float(path.slew_deg[k]), float(path.radius_m[k]))
+        end_rows(c, n, name, place, float(path.slew_deg[k]), float(path.radius_m[k]))
     if not lift.via:
-        calc.step("r_c", "radius while slewing", "min(r_1, r_2)", "m",
-                  "load path: luffing in first, out last",
-                  value=float(path.radius_m.min()))  # fmt: skip
+        c.step("r_c", "radius while slewing", "min(r_1, r_2)", "m",
+               "load path: luffing in first, out last",
+               value=float(path.radius_m.min()))  # fmt: skip
         turn = float(path.slew_deg[-1] - path.slew_deg[0])
-        whole = round((turn - (calc.value("s_2") or 0.0) + (calc.value("s_1") or 0.0)) / 360.0)
+        whole = round((turn - (c.value("s_2") or 0.0) + (c.value("s_1") or 0.0)) / 360.0)
         more = f" {'+' if whole > 0 else '-'} {360 * abs(whole)}" if whole else ""
         meaning = "angle slewed from pick to set-down, anticlockwise positive"
-        calc.step("D_s", meaning, f"s_2 - s_1{more}", "°", f"load path: {lift.slew_way}",
-                  value=turn)  # fmt: skip
+        c.step("D_s", meaning, f"s_2 - s_1{more}", "°", f"load path: {lift.slew_way}", value=turn)
     stages = "; ".join(dict.fromkeys(STAGE_WORDS[s] for s in path.stage))
-    calc.note("Steps of the load path", stages, f"{len(path)} steps", path.refinement)
+    c.note("Steps of the load path", stages, f"{len(path)} steps", path.refinement)
 
 
-def _share_covered(calc: Calculation, path: LoadPath, step: int) -> tuple[int, int]:
+def _share_covered(c: Calculation, path: LoadPath, step: int) -> tuple[int, int]:
     """Rows of the share covered of a step's part of the path; where that part begins and ends."""
     corner = path_corners(path)
     end = int(corner[np.searchsorted(corner, step)])
@@ -83,105 +83,103 @@ def _share_covered(calc: Calculation, path: LoadPath, step: int) -> tuple[int, i
         covered = float(along @ (place[:, step] - place[:, start]) / (along @ along))
     name, meaning = "q", "share covered of this part of the path"
     if end > start and abs((step - start) / (end - start) - covered) < 1e-9:
-        calc.given("j", "step within this part of the path", step - start, ".0", "load path")
-        calc.given("n_p", "steps of this part of the path", end - start, ".0", "load path")
-        calc.step(name, meaning, "j / n_p", ".6", "load path", value=covered)
+        c.given("j", "step within this part of the path", step - start, ".0", "load path")
+        c.given("n_p", "steps of this part of the path", end - start, ".0", "load path")
+        c.step(name, meaning, "j / n_p", ".6", "load path", value=covered)
     else:
-        calc.given(name, meaning, covered, ".6", "load path")
+        c.given(name, meaning, covered, ".6", "load path")
     return start, end
 
 
-def at_step(calc: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
+def at_step(c: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
     """Slew and radius at one step, from those of pick and set-down or of the waypoints."""
     slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
-    if calc.value("s") == slew % 360.0 and calc.value("r") == radius:
+    if c.value("s") == slew % 360.0 and c.value("r") == radius:
         return
     stage = path.stage[step]
     at_pick = stage == "hoist" or step == 0
     if stage == "travel" and step > 0:
-        _between_waypoints(calc, path, step)
+        _between_waypoints(c, path, step)
         return
     if at_pick or stage == "lower":
         n = 1 if at_pick else 2
         s_of, r_of = f"s_{n}", f"r_{n}"
     else:
-        start, end = _share_covered(calc, path, step)
+        start, end = _share_covered(c, path, step)
         if stage == "slew":
             s_of, r_of = "s_1 + D_s * q", "r_c"
         elif path.radius_m[end] < path.radius_m[start]:
             s_of, r_of = "s_1", "r_1 + (r_c - r_1) * q"
         else:
             s_of, r_of = "s_2", "r_c + (r_2 - r_c) * q"
-    turned(calc, "s", "slew angle at this step", s_of, slew)
-    calc.step("r", "radius at this step", r_of, "m", "load path", value=radius)
+    turned(c, "s", "slew angle at this step", s_of, slew)
+    c.step("r", "radius at this step", r_of, "m", "load path", value=radius)
 
 
-def _between_waypoints(calc: Calculation, path: LoadPath, step: int) -> None:
-    start, end = _share_covered(calc, path, step)
+def _between_waypoints(c: Calculation, path: LoadPath, step: int) -> None:
+    start, end = _share_covered(c, path, step)
     for letter, k, words in (("A", start, "start"), ("B", end, "end")):
         meaning = f"at the {words} of this part of the path"
-        calc.given(f"s_{letter}", f"slew angle {meaning}", float(path.slew_deg[k]), "°",
-                   "waypoints of the lift list")  # fmt: skip
-        calc.given(f"r_{letter}", f"radius {meaning}", float(path.radius_m[k]), "m",
-                   "waypoints of the lift list")  # fmt: skip
+        c.given(f"s_{letter}", f"slew angle {meaning}", float(path.slew_deg[k]), "°",
+                "waypoints of the lift list")  # fmt: skip
+        c.given(f"r_{letter}", f"radius {meaning}", float(path.radius_m[k]), "m",
+                "waypoints of the lift list")  # fmt: skip
     slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
-    turned(calc, "s", "slew angle at this step", "s_A + (s_B - s_A) * q", slew)
-    calc.step("r", "radius at this step", "r_A + (r_B - r_A) * q", "m", "load path", value=radius)
+    turned(c, "s", "slew angle at this step", "s_A + (s_B - s_A) * q", slew)
+    c.step("r", "radius at this step", "r_A + (r_B - r_A) * q", "m", "load path", value=radius)
 
 
-def masses_rows(calc: Calculation, setup: Setup) -> None:
+def masses_rows(c: Calculation, setup: Setup) -> None:
     """Carrier, and superstructure with its counterweight: masses and centres of gravity."""
     machine, carrier, upper = setup.machine, setup.machine.carrier, setup.machine.superstructure
     weight = machine.counterweight(setup.lift.counterweight)
-    if calc.value("m_s") is not None:
+    if c.value("m_s") is not None:
         return
-    calc.given("m_c", "mass of the carrier, outriggers included", carrier.mass_t, "t", MACHINE)
+    c.given("m_c", "mass of the carrier, outriggers included", carrier.mass_t, "t", MACHINE)
     centre = "of the carrier's centre of gravity"
-    calc.given("x_c", f"place {centre}, forward of the slew centre", carrier.cg_x_m, "m", MACHINE)
-    calc.given("y_c", f"place {centre}, left of the slew centre", carrier.cg_y_m, "m", MACHINE)
-    calc.given("z_c", f"height {centre}", carrier.cg_z_m, "m", MACHINE)
+    c.given("x_c", f"place {centre}, forward of the slew centre", carrier.cg_x_m, "m", MACHINE)
+    c.given("y_c", f"place {centre}, left of the slew centre", carrier.cg_y_m, "m", MACHINE)
+    c.given("z_c", f"height {centre}", carrier.cg_z_m, "m", MACHINE)
     parts = (("u", "superstructure", upper), ("k", f"counterweight {weight.id}", weight))
     for letter, name, part in parts:
         name = "counterweight" if letter == "k" else name
-        calc.given(f"m_{letter}", f"mass of the {name}", part.mass_t, "t", MACHINE,
-                   detail=weight.id if letter == "k" else "")  # fmt: skip
+        c.given(f"m_{letter}", f"mass of the {name}", part.mass_t, "t", MACHINE,
+                detail=weight.id if letter == "k" else "")  # fmt: skip
         centre = f"of the {name}'s centre of gravity"
-        calc.given(f"u_{letter}", f"place {centre}, toward the boom", part.cg_u_m, "m", MACHINE)
-        calc.given(f"z_{letter}", f"height {centre}", part.cg_z_m, "m", MACHINE)
+        c.given(f"u_{letter}", f"place {centre}, toward the boom", part.cg_u_m, "m", MACHINE)
+        c.given(f"z_{letter}", f"height {centre}", part.cg_z_m, "m", MACHINE)
     m = setup.masses
-    calc.step("m_s", "mass of superstructure and counterweight", "m_u + m_k", "t", "sum",
-              value=m.slewing_mass_t)  # fmt: skip
+    c.step("m_s", "mass of superstructure and counterweight", "m_u + m_k", "t", "sum",
+           value=m.slewing_mass_t)  # fmt: skip
     both = "of their common centre of gravity"
-    calc.step("u_s", f"place {both}, toward the boom", "(m_u * u_u + m_k * u_k) / m_s", "m",
-              "statics", value=m.slewing_u_m)  # fmt: skip
-    calc.step("z_s", f"height {both}", "(m_u * z_u + m_k * z_k) / m_s", "m", "statics",
-              value=m.slewing_z_m)  # fmt: skip
+    c.step("u_s", f"place {both}, toward the boom", "(m_u * u_u + m_k * u_k) / m_s", "m",
+           "statics", value=m.slewing_u_m)  # fmt: skip
+    c.step("z_s", f"height {both}", "(m_u * z_u + m_k * z_k) / m_s", "m", "statics",
+           value=m.slewing_z_m)  # fmt: skip
 
 
-def boom_rows(calc: Calculation, setup: Setup) -> None:
+def boom_rows(c: Calculation, setup: Setup) -> None:
     """Angle of the straight boom at the radius in reach, its centre of gravity and its head."""
     foot, boom = setup.machine.boom, setup.boom
-    calc.given("L", "boom length", boom.length_m, "m", LIFT_LIST)
-    calc.given("u_f", "place of the boom foot, toward the boom", foot.foot_u_m, "m", MACHINE)
-    calc.given("z_f", "height of the boom foot", foot.foot_z_m, "m", MACHINE)
-    calc.given("m_B", "mass of the boom", boom.mass_t, "t", MACHINE)
-    calc.given("x_B", "boom foot to the boom's centre of gravity", boom.cg_from_foot_m, "m",
-               f"{MACHINE}, at this boom length")  # fmt: skip
+    c.given("L", "boom length", boom.length_m, "m", LIFT_LIST)
+    c.given("u_f", "place of the boom foot, toward the boom", foot.foot_u_m, "m", MACHINE)
+    c.given("z_f", "height of the boom foot", foot.foot_z_m, "m", MACHINE)
+    c.given("m_B", "mass of the boom", boom.mass_t, "t", MACHINE)
+    c.given("x_B", "boom foot to the boom's centre of gravity", boom.cg_from_foot_m, "m",
+            f"{MACHINE}, at this boom length")  # fmt: skip
     straight = "plane trigonometry, straight boom"
-    calc.step("alpha", "boom angle", "acos((r - u_f) / L)", "°", straight)
-    calc.step("u_B", "place of the boom's centre of gravity, toward the boom",
-              "u_f + x_B * cos(alpha)", "m", straight)  # fmt: skip
-    calc.step("z_B", "height of the boom's centre of gravity", "z_f + x_B * sin(alpha)", "m",
-              straight)  # fmt: skip
-    calc.step("h_h", "height of the boom head, straight boom", "z_f + L * sin(alpha)", "m",
-              straight)  # fmt: skip
+    c.step("alpha", "boom angle", "acos((r - u_f) / L)", "°", straight)
+    c.step("u_B", "place of the boom's centre of gravity, toward the boom",
+           "u_f + x_B * cos(alpha)", "m", straight)  # fmt: skip
+    c.step("z_B", "height of the boom's centre of gravity", "z_f + x_B * sin(alpha)", "m", straight)
+    c.step("h_h", "height of the boom head, straight boom", "z_f + L * sin(alpha)", "m", straight)
 
 
-def level_row(calc: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
+def level_row(c: Calculation, setup: Setup, path: LoadPath, step: int) -> None:
     """Level of the load's underside at one step."""
-    calc.given("Z_0", "ground level at the slew centre", setup.lift.stand.level_m, "m", LIFT_LIST)
-    calc.given("Z", "level of the load's underside at this step", float(path.level_m[step]), "m",
-               level_source(setup, path, step))  # fmt: skip
+    c.given("Z_0", "ground level at the slew centre", setup.lift.stand.level_m, "m", LIFT_LIST)
+    c.given("Z", "level of the load's underside at this step", float(path.level_m[step]), "m",
+            level_source(setup, path, step))  # fmt: skip
 
 
 def level_source(setup: Setup, path: LoadPath, step: int) -> str:

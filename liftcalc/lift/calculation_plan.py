@@ -29,19 +29,19 @@ _AXES = (("E", "easting", "cos", "sin"), ("N", "northing", "sin", "cos"))
 """Each axis of the site: symbol, name, and what of the heading turns forward and left to it."""
 
 
-def mat_rows(calc: Calculation, mat: Mat) -> None:
+def mat_rows(c: Calculation, mat: Mat) -> None:
     """Length and width of the mat."""
-    calc.given("l_m", "length of the mat, along the crane", mat.length_m, "m", "mats list")
-    calc.given("b_m", "width of the mat", mat.width_m, "m", "mats list")
+    c.given("l_m", "length of the mat, along the crane", mat.length_m, "m", "mats list")
+    c.given("b_m", "width of the mat", mat.width_m, "m", "mats list")
 
 
-def frame_rows(calc: Calculation, setup: Setup) -> None:
+def frame_rows(c: Calculation, setup: Setup) -> None:
     """Where each outrigger stands, seen from the slew centre."""
     for leg, extension in zip(setup.machine.legs, setup.lift.legs.as_tuple(), strict=True):
         place = f"place of outrigger {leg.name}, forward of the slew centre"
-        calc.given(f"x_{leg.name}", place, leg.x_m, "m", MACHINE)
+        c.given(f"x_{leg.name}", place, leg.x_m, "m", MACHINE)
         meaning = f"extension of outrigger {leg.name}, from the centreline"
-        calc.given(f"e_{leg.name}", meaning, extension, "m", LIFT_LIST)
+        c.given(f"e_{leg.name}", meaning, extension, "m", LIFT_LIST)
 
 
 def across_of(name: str) -> str:
@@ -49,18 +49,18 @@ def across_of(name: str) -> str:
     return f"{'' if LEG_SIDE[LEG_NAMES.index(name)] > 0 else '-'}e_{name}"
 
 
-def outrigger_rows(calc: Calculation, setup: Setup) -> None:
+def outrigger_rows(c: Calculation, setup: Setup) -> None:
     """Easting and northing of the four outriggers."""
-    calc.section(None, "Position of the outriggers")
-    position_rows(calc, setup.lift.stand, LIFT_LIST)
-    frame_rows(calc, setup)
+    c.section(None, "Position of the outriggers")
+    position_rows(c, setup.lift.stand, LIFT_LIST)
+    frame_rows(c, setup)
     for k, name in enumerate(LEG_NAMES):
         sides = ("-", "+") if LEG_SIDE[k] > 0 else ("+", "-")
         for (axis, way, along, across), at, side in zip(
             _AXES, setup.leg_site_xy_m[k].tolist(), sides, strict=True
         ):
             place = f"{axis}_0 + x_{name} * {along}(H) {side} e_{name} * {across}(H)"
-            calc.step(f"{axis}_{name}", f"{way} of outrigger {name}", place, "m", PLANE, value=at)
+            c.step(f"{axis}_{name}", f"{way} of outrigger {name}", place, "m", PLANE, value=at)
 
 
 def _points(shape: BaseGeometry) -> list[Pair]:
@@ -103,7 +103,7 @@ def _nearest_from(one: BaseGeometry, other: BaseGeometry, distance_m: float) -> 
     return None
 
 
-def _corner_rows(calc: Calculation, setup: Setup, mark: str, point: Pair, k: int) -> None:
+def _corner_rows(c: Calculation, setup: Setup, mark: str, point: Pair, k: int) -> None:
     """A corner of the mat of one outrigger, or the root of its beam, from its outrigger."""
     name = LEG_NAMES[k]
     x, y = (to_machine_m(np.array(point), setup.lift) - setup.leg_xy_m[k]).tolist()
@@ -116,21 +116,21 @@ def _corner_rows(calc: Calculation, setup: Setup, mark: str, point: Pair, k: int
             f"beam of outrigger {name}, at the centreline" if root else f"float of outrigger {name}"
         )
     else:
-        mat_rows(calc, setup.mat)
+        mat_rows(c, setup.mat)
     forward, sides = "+" if x > 0 else "-", ("-", "+") if y > 0 else ("+", "-")
     for (axis, way, along, across), at, side in zip(_AXES, point, sides, strict=True):
         formula = f"{axis}_0 + x_{name} * {along}(H)" if root else f"{axis}_{name}"
         if not beam:
             formula += f" {forward} l_m / 2 * {along}(H) {side} b_m / 2 * {across}(H)"
-        calc.step(f"{axis}_{mark}", f"{way} of the {which} corner of mat or beam", formula, "m",
-                  PLANE, value=at, detail=where)  # fmt: skip
+        c.step(f"{axis}_{mark}", f"{way} of the {which} corner of mat or beam", formula, "m",
+               PLANE, value=at, detail=where)  # fmt: skip
 
 
-def _surveyed_rows(calc: Calculation, mark: str, point: Pair, words: str) -> None:
+def _surveyed_rows(c: Calculation, mark: str, point: Pair, words: str) -> None:
     which = "first" if mark == "a" else "second"
     of = f"of the {which} surveyed point"
-    calc.given(f"E_{mark}", f"easting {of}", point[0], "m", SURVEY, detail=words)
-    calc.given(f"N_{mark}", f"northing {of}", point[1], "m", SURVEY, detail=words)
+    c.given(f"E_{mark}", f"easting {of}", point[0], "m", SURVEY, detail=words)
+    c.given(f"N_{mark}", f"northing {of}", point[1], "m", SURVEY, detail=words)
 
 
 _DISTANCE = ("d_n", "distance in plan")
@@ -141,17 +141,17 @@ def _between(a: str, b: str) -> str:
 
 
 def _across_rows(
-    calc: Calculation, a: str, b: str, m: str, distance_m: float, detail: str = ""
+    c: Calculation, a: str, b: str, m: str, distance_m: float, detail: str = ""
 ) -> None:
     """The distance d_n of point m from the side between a and b."""
-    calc.step("l_s", "length of the side", _between(a, b), "m", PLANE, detail=detail)
+    c.step("l_s", "length of the side", _between(a, b), "m", PLANE, detail=detail)
     area = f"abs((E_{b} - E_{a}) * (N_{a} - N_{m}) - (E_{a} - E_{m}) * (N_{b} - N_{a}))"
-    calc.step(*_DISTANCE, f"{area} / l_s", "m",
-              "distance of a point from a line through two points", value=distance_m)  # fmt: skip
+    c.step(*_DISTANCE, f"{area} / l_s", "m",
+           "distance of a point from a line through two points", value=distance_m)  # fmt: skip
 
 
 def distance_rows(
-    calc: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str
+    c: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str
 ) -> None:
     """The distance d_n in plan from mat (and beam) of one outrigger to a surveyed shape.
 
@@ -164,9 +164,9 @@ def distance_rows(
     distance_m = float(part.distance(shape))
     if not distance_m > _SAME_M:
         common = sum(float(one.intersection(shape).area) for one in shapely.get_parts(part))
-        calc.note(f"Outrigger {LEG_NAMES[k]} and {words}", "they overlap or touch in plan",
-                  f"{common:.3f} m² in common", PLANE)  # fmt: skip
-        calc.given(*_DISTANCE, distance_m, "m", PLANE)
+        c.note(f"Outrigger {LEG_NAMES[k]} and {words}", "they overlap or touch in plan",
+               f"{common:.3f} m² in common", PLANE)  # fmt: skip
+        c.given(*_DISTANCE, distance_m, "m", PLANE)
         return
     mine = _nearest_from(part, shape, distance_m)
     found = mine or _nearest_from(shape, part, distance_m)
@@ -174,47 +174,47 @@ def distance_rows(
     (p, q), side = found.corner, found.side
     if not found.foot_inside:
         corner, other = ((p, q), side[0]) if mine is not None else (side[0], (p, q))
-        _corner_rows(calc, setup, "m", corner, k)
-        _surveyed_rows(calc, "a", other, f"corner of {words}")
-        calc.step(*_DISTANCE, _between("m", "a"), "m", PLANE, value=distance_m)
+        _corner_rows(c, setup, "m", corner, k)
+        _surveyed_rows(c, "a", other, f"corner of {words}")
+        c.step(*_DISTANCE, _between("m", "a"), "m", PLANE, value=distance_m)
         return
     if mine is not None:
-        _corner_rows(calc, setup, "m", (p, q), k)
+        _corner_rows(c, setup, "m", (p, q), k)
         for mark, point in zip("ab", side, strict=True):
-            _surveyed_rows(calc, mark, point, f"side of {words}")
-        _across_rows(calc, "a", "b", "m", distance_m)
+            _surveyed_rows(c, mark, point, f"side of {words}")
+        _across_rows(c, "a", "b", "m", distance_m)
     else:
-        _surveyed_rows(calc, "a", (p, q), f"corner of {words}")
+        _surveyed_rows(c, "a", (p, q), f"corner of {words}")
         for mark, point in zip("mn", side, strict=True):
-            _corner_rows(calc, setup, mark, point, k)
-        _across_rows(calc, "m", "n", "a", distance_m)
+            _corner_rows(c, setup, mark, point, k)
+        _across_rows(c, "m", "n", "a", distance_m)
 
 
-def point_rows(calc: Calculation, line: LineString, words: str) -> None:
+def point_rows(c: Calculation, line: LineString, words: str) -> None:
     """The distance d_n in plan from the crane position to a line, with what it is."""
-    at = Point(calc.value("E_0") or 0.0, calc.value("N_0") or 0.0)
+    at = Point(c.value("E_0") or 0.0, c.value("N_0") or 0.0)
     distance_m = float(at.distance(line))
     found = _nearest_from(at, line, distance_m)
     assert found is not None, "a line has a point nearest to the crane"
     marks = "ab" if found.foot_inside else "a"
     for mark, point in zip(marks, found.side, strict=False):
-        _surveyed_rows(calc, mark, point, f"support of {words}")
+        _surveyed_rows(c, mark, point, f"support of {words}")
     if found.foot_inside:
-        _across_rows(calc, "a", "b", "0", distance_m, "the span nearest to the crane")
+        _across_rows(c, "a", "b", "0", distance_m, "the span nearest to the crane")
     else:
-        calc.step(*_DISTANCE, _between("0", "a"), "m", PLANE, value=distance_m)
+        c.step(*_DISTANCE, _between("0", "a"), "m", PLANE, value=distance_m)
 
 
-def area_rows(calc: Calculation, shape: Polygon, area: BaseGeometry) -> None:
+def area_rows(c: Calculation, shape: Polygon, area: BaseGeometry) -> None:
     """The part A_o of the area A_w of a shape that lies outside an area, by its corners."""
     outside = shape.difference(area)
     symbol, meaning = "A_o", "area outside"
     parts = [p for p in shapely.get_parts(outside) if isinstance(p, Polygon) and p.area > 1e-9]
     if not parts:
         inside = float(shape.intersection(area).area)
-        calc.given("A_i", "area of it that lies inside", inside, "m²",
-                   f"{SURVEY}: no corner and no border outside", digits=6)  # fmt: skip
-        calc.step(symbol, meaning, "A_w - A_i", "m²", PLANE, value=float(outside.area), digits=6)
+        c.given("A_i", "area of it that lies inside", inside, "m²",
+                f"{SURVEY}: no corner and no border outside", digits=6)  # fmt: skip
+        c.step(symbol, meaning, "A_w - A_i", "m²", PLANE, value=float(outside.area), digits=6)
         return
     terms, n = [], 0
     for part in parts:
@@ -225,16 +225,16 @@ def area_rows(calc: Calculation, shape: Polygon, area: BaseGeometry) -> None:
             for east, north in corners:
                 n += 1
                 of = f"of corner {n} of the part outside"
-                calc.given(f"E_{n}", f"easting {of}", east, "m", PLANE)
-                calc.given(f"N_{n}", f"northing {of}", north, "m", PLANE)
+                c.given(f"E_{n}", f"easting {of}", east, "m", PLANE)
+                c.given(f"N_{n}", f"northing {of}", north, "m", PLANE)
             ring_of = [*range(first, n + 1), first]
             terms += [f"E_{i} * N_{j} - E_{j} * N_{i}" for i, j in pairwise(ring_of)]
-    calc.step(symbol, meaning, f"({' + '.join(terms)}) / 2", "m²", "area by corners",
-              value=float(outside.area), tolerance=1e-5)  # fmt: skip
+    c.step(symbol, meaning, f"({' + '.join(terms)}) / 2", "m²", "area by corners",
+           value=float(outside.area), tolerance=1e-5)  # fmt: skip
 
 
 def level_rows(
-    calc: Calculation, setup: Setup, *, at: str, place: str, meaning: str, symbol: str,
+    c: Calculation, setup: Setup, *, at: str, place: str, meaning: str, symbol: str,
     level_m: float,
 ) -> None:  # fmt: skip
     """Ground level at a point, linear in the triangle of three spot levels.
@@ -245,21 +245,21 @@ def level_rows(
       meaning, symbol: Of the level.
       level_m: What the package found. [m]
     """
-    east, north = calc.value(f"E_{at}") or 0.0, calc.value(f"N_{at}") or 0.0
+    east, north = c.value(f"E_{at}") or 0.0, c.value(f"N_{at}") or 0.0
     around: FloatArray = spot_levels_around(setup.site, east, north)
     for mark, (e, n, z) in zip("ijk", around.tolist(), strict=True):
         of = f"of spot level {mark}"
-        calc.given(f"E_{mark}", f"easting {of}", e, "m", SURVEY, detail=f"read for {place}")
-        calc.given(f"N_{mark}", f"northing {of}", n, "m", SURVEY)
-        calc.given(f"Z_{mark}", f"level {of}", z, "m", SURVEY)
-    calc.step("D_t", "twice the area of the triangle of spot levels",
-              "(N_j - N_k) * (E_i - E_k) + (E_k - E_j) * (N_i - N_k)", "m²", PLANE)  # fmt: skip
+        c.given(f"E_{mark}", f"easting {of}", e, "m", SURVEY, detail=f"read for {place}")
+        c.given(f"N_{mark}", f"northing {of}", n, "m", SURVEY)
+        c.given(f"Z_{mark}", f"level {of}", z, "m", SURVEY)
+    c.step("D_t", "twice the area of the triangle of spot levels",
+           "(N_j - N_k) * (E_i - E_k) + (E_k - E_j) * (N_i - N_k)", "m²", PLANE)  # fmt: skip
     for mark, north_of, east_of in (
         ("i", "N_j - N_k", "E_k - E_j"),
         ("j", "N_k - N_i", "E_i - E_k"),
     ):
         share = f"(({north_of}) * (E_{at} - E_k) + ({east_of}) * (N_{at} - N_k)) / D_t"
-        calc.step(f"g_{mark}", f"share of spot level {mark} at this point", share, "",
-                  "linear in the triangle", digits=6)  # fmt: skip
-    calc.step(symbol, meaning, "g_i * Z_i + g_j * Z_j + (1 - g_i - g_j) * Z_k", "m",
-              "linear in the triangle", value=level_m, detail=place)  # fmt: skip
+        c.step(f"g_{mark}", f"share of spot level {mark} at this point", share, "",
+               "linear in the triangle", digits=6)  # fmt: skip
+    c.step(symbol, meaning, "g_i * Z_i + g_j * Z_j + (1 - g_i - g_j) * Z_k", "m",
+           "linear in the triangle", value=level_m, detail=place)  # fmt: skip

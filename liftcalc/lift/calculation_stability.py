@@ -1,9 +1,11 @@
-"""Stability about the governing tipping line: moments of all masses, tipping load and the rule.
+"""Stability: moments about the governing tipping line, tipping load and rule; shares of the weight.
 
-Contents: :func:`stability_section`, :func:`tipping_section`, :func:`stability_rows`,
-:func:`line_rows`, :func:`machine_rows`, :func:`boom_at`.
+The shares are those of backward stability unladen, and of the least loaded side: a rigid carrier on
+four equal springs that cannot pull. Each outrigger in contact carries
+1/n + a (x - X) + b (y - Y) of the weight, where X, Y is the centre of those in contact and a, b
+follow from where the weight acts.
 
-Source: statics; those of :mod:`liftcalc.crane.stability`.
+Source: statics; those of :mod:`liftcalc.crane.stability`; :mod:`liftcalc.reactions.carrier`.
 """
 
 import dataclasses
@@ -13,17 +15,26 @@ import numpy as np
 
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
-from liftcalc.crane.legs import BasePolygon
+from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE, BasePolygon
 from liftcalc.crane.masses import NO_ADVERSE_TERMS, BoomState
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import GRAVITY, Calculation, printed
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
+from liftcalc.lift.calculation_place import (
+    LIFT_LIST,
+    MACHINE,
+    STATICS,
+    at_step,
+    boom_rows,
+    masses_rows,
+)
+from liftcalc.lift.calculation_plan import across_of
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
+from liftcalc.lift.capacity_checks import side_percent, unladen_percent
 from liftcalc.lift.path_study import PathStudy, adverse_terms
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.wind_checks import wind_terms
-from liftcalc.reactions.moments import LineMoments, line_moments
+from liftcalc.reactions.moments import LineMoments, acting_point, leg_shares, line_moments
 
 
 def boom_at(study: PathStudy, step: int) -> BoomState:
@@ -33,13 +44,13 @@ def boom_at(study: PathStudy, step: int) -> BoomState:
     return dataclasses.replace(study.boom, **one)
 
 
-def machine_rows(calc: Calculation, setup: Setup) -> None:
+def machine_rows(c: Calculation, setup: Setup) -> None:
     """Masses of the machine, and its boom at the radius in reach."""
-    masses_rows(calc, setup)
-    boom_rows(calc, setup)
+    masses_rows(c, setup)
+    boom_rows(c, setup)
 
 
-def line_rows(calc: Calculation, setup: Setup, base: BasePolygon, line: int, *,
+def line_rows(c: Calculation, setup: Setup, base: BasePolygon, line: int, *,
               extensions: Mapping[str, float], source: str, words: str) -> None:  # fmt: skip
     """A tipping line from its two outriggers: unit normal, distance, and slew against it."""
     ends = base.edge_legs[line]
@@ -48,22 +59,22 @@ def line_rows(calc: Calculation, setup: Setup, base: BasePolygon, line: int, *,
         which = "first" if letter == "a" else "second"
         of = f"of the {which} outrigger of the tipping line"
         side = 1 if name.endswith("L") else -1
-        calc.given(f"x_{letter}", f"place {of}, forward", x_of[name], "m", MACHINE,
-                   detail=f"{name} ({words})")  # fmt: skip
-        calc.given(f"y_{letter}", f"place {of}, to the left", side * extensions[name], "m", source,
-                   detail=name)  # fmt: skip
-    calc.step("l_t", "length of the tipping line", "sqrt((x_b - x_a)**2 + (y_b - y_a)**2)", "m",
-              "plane geometry")  # fmt: skip
+        c.given(f"x_{letter}", f"place {of}, forward", x_of[name], "m", MACHINE,
+                detail=f"{name} ({words})")  # fmt: skip
+        c.given(f"y_{letter}", f"place {of}, to the left", side * extensions[name], "m", source,
+                detail=name)  # fmt: skip
+    c.step("l_t", "length of the tipping line", "sqrt((x_b - x_a)**2 + (y_b - y_a)**2)", "m",
+           "plane geometry")  # fmt: skip
     normal = "inward normal of the tipping line"
-    calc.step("n_x", f"{normal}, forward", "(y_a - y_b) / l_t", ".6", "plane geometry")
-    calc.step("n_y", f"{normal}, to the left", "(x_b - x_a) / l_t", ".6", "plane geometry")
-    calc.step("b", "slew centre inside the tipping line", "-(n_x * x_a + n_y * y_a)", "m",
-              "plane geometry", value=-float(base.offsets_m[line]))  # fmt: skip
-    calc.step("kappa", "share of the radius that counts toward the line, inward positive",
-              "n_x * cos(s) + n_y * sin(s)", ".6", "plane geometry")  # fmt: skip
+    c.step("n_x", f"{normal}, forward", "(y_a - y_b) / l_t", ".6", "plane geometry")
+    c.step("n_y", f"{normal}, to the left", "(x_b - x_a) / l_t", ".6", "plane geometry")
+    c.step("b", "slew centre inside the tipping line", "-(n_x * x_a + n_y * y_a)", "m",
+           "plane geometry", value=-float(base.offsets_m[line]))  # fmt: skip
+    c.step("kappa", "share of the radius that counts toward the line, inward positive",
+           "n_x * cos(s) + n_y * sin(s)", ".6", "plane geometry")  # fmt: skip
 
 
-def _lines_note(calc: Calculation, setup: Setup, moments: LineMoments, line: int,
+def _lines_note(c: Calculation, setup: Setup, moments: LineMoments, line: int,
                 dynamic_factor: float = 1.0) -> None:  # fmt: skip
     """Tipping load about each line: the minimum governs."""
     holding = (moments.fixed_moment_kNm[0] - moments.wind_moment_kNm[0]) / G_M_S2
@@ -72,26 +83,25 @@ def _lines_note(calc: Calculation, setup: Setup, moments: LineMoments, line: int
         f"{name} {printed(max(h, 0.0) / a, 't')} t" if a > 0 else f"{name}: load inside the line"
         for name, h, a in zip(setup.base.line_names, holding, arm, strict=True)
     )
-    calc.note("Tipping load about each line", text, f"{setup.base.line_names[line]} governs",
-              "statics, calculated below for the line that governs")  # fmt: skip
+    c.note("Tipping load about each line", text, f"{setup.base.line_names[line]} governs",
+           "statics, calculated below for the line that governs")  # fmt: skip
 
 
-def stability_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
+def stability_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Gross load against the load that the rule leaves on the actual base."""
-    step = int(np.argmin(lift.study.stability_t))
-    calc.section(check)
-    at_step(calc, lift.setup, lift.path, step)
-    stability_rows(calc, lift.setup, lift.study, step)
-    calc.reaches(check, "Q", "P")
+    step = int(np.argmin(a.study.stability_t))
+    at_step(c, a.setup, a.path, step)
+    stability_rows(c, a.setup, a.study, step)
+    c.reaches(check, "Q", "P")
 
 
-def tilt_rows(calc: Calculation, setup: Setup) -> None:
+def tilt_rows(c: Calculation, setup: Setup) -> None:
     """Out of level that is counted: what is permitted, or what is stated where that is more."""
-    calc.given("t_p", "out of level counted, toward the worst side", setup.tilt_any_percent, "%",
-               "permitted on the site card, or stated where that is more")  # fmt: skip
+    c.given("t_p", "out of level counted, toward the worst side", setup.tilt_any_percent, "%",
+            "permitted on the site card, or stated where that is more")  # fmt: skip
 
 
-def moment_rows(calc: Calculation, setup: Setup, line: int, *, level: bool = False,
+def moment_rows(c: Calculation, setup: Setup, line: int, *, level: bool = False,
                 known: tuple[float, float] | None = None) -> None:  # fmt: skip
     """Holding moment about one tipping line and the arm of the load beyond it.
 
@@ -99,30 +109,30 @@ def moment_rows(calc: Calculation, setup: Setup, line: int, *, level: bool = Fal
     package used.
     """
     holding, arm = known or (None, None)
-    line_rows(calc, setup, setup.base, line, extensions=dict(setup.lift.legs), source=LIFT_LIST,
+    line_rows(c, setup, setup.base, line, extensions=dict(setup.lift.legs), source=LIFT_LIST,
               words="governing tipping line")  # fmt: skip
     if not level:
-        tilt_rows(calc, setup)
+        tilt_rows(c, setup)
     back = {z: "" if level else f" - {z} * t_p / 100" for z in ("z_c", "z_s", "z_B")}
-    calc.step("M_h", "holding moment about the tipping line",
-              f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
-              f" + m_s * (kappa * u_s + b{back['z_s']})" f" + m_B * (kappa * u_B + b{back['z_B']})",
-              "tm", "moments of carrier, superstructure with counterweight, and boom",
-              value=holding)  # fmt: skip
-    calc.step("a_l", "arm of the load beyond the tipping line",
-              f"{'' if level else 'h_h * t_p / 100'} - b - kappa * r".removeprefix(" "), "m",
-              "plane geometry" + ("" if level else "; out of level moves the head"),
-              value=arm)  # fmt: skip
+    c.step("M_h", "holding moment about the tipping line",
+           f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
+           f" + m_s * (kappa * u_s + b{back['z_s']})" f" + m_B * (kappa * u_B + b{back['z_B']})",
+           "tm", "moments of carrier, superstructure with counterweight, and boom",
+           value=holding)  # fmt: skip
+    c.step("a_l", "arm of the load beyond the tipping line",
+           f"{'' if level else 'h_h * t_p / 100'} - b - kappa * r".removeprefix(" "), "m",
+           "plane geometry" + ("" if level else "; out of level moves the head"),
+           value=arm)  # fmt: skip
 
 
-def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int, *,
+def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *,
                    level: bool = False) -> str:  # fmt: skip
     """Stability-limited load by the rule of the machine, at the slew and radius in reach.
 
     *level*: as an estimate of capacity takes it, without what the crane may be out of level.
     Returns the symbol of the load.
     """
-    machine_rows(calc, setup)
+    machine_rows(c, setup)
     slew, boom = study.path.slew_deg[step : step + 1], boom_at(study, step)
     adverse = NO_ADVERSE_TERMS if level else adverse_terms(setup, wind=False, dynamic=False)
     found = tipping_load(
@@ -132,47 +142,154 @@ def stability_rows(calc: Calculation, setup: Setup, study: PathStudy, step: int,
         slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
     )
     line = max(int(found.line[0]), 0)
-    _lines_note(calc, setup, about, line)
+    _lines_note(c, setup, about, line)
     known = float(about.fixed_moment_kNm[0, line]) / G_M_S2, float(about.load_arm_m[0, line])
-    moment_rows(calc, setup, line, level=level, known=known)
-    calc.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
-              value=float(found.tipping_t[0]))  # fmt: skip
+    moment_rows(c, setup, line, level=level, known=known)
+    c.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
+           value=float(found.tipping_t[0]))  # fmt: skip
     name, meaning = ("P_e", "stability-limited load, level") if level else (
         "P", "stability-limited load"
     )  # fmt: skip
     value = float((study.capacity.stability_t if level else study.stability_t)[step])
     if setup.machine.stability_rule == "test_load":
-        calc.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
-        calc.step(name, meaning, "(T - 0.1 * F_B) / 1.25", "t",
-                  "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)", value=value)  # fmt: skip
+        c.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
+        c.step(name, meaning, "(T - 0.1 * F_B) / 1.25", "t",
+               "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)", value=value)  # fmt: skip
     else:
-        calc.given("f_t", "share of the tipping load that may be rated",
-                   setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
-        calc.step(name, meaning, "f_t * T", "t", "ASME B30.5 / SAE J765 (second-hand)", value=value)
+        c.given("f_t", "share of the tipping load that may be rated",
+                setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
+        c.step(name, meaning, "f_t * T", "t", "ASME B30.5 / SAE J765 (second-hand)", value=value)
     return name
 
 
-def tipping_section(calc: Calculation, lift: LiftAssessment, check: Check) -> None:
+def tipping_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Gross load against the load that tips the crane in the planned wind, hoisted."""
-    setup, study = lift.setup, lift.study
+    setup, study = a.setup, a.study
     step = int(np.argmin(study.tipping_t))
-    calc.section(check)
-    at_step(calc, setup, study.path, step)
-    machine_rows(calc, setup)
+    at_step(c, setup, study.path, step)
+    machine_rows(c, setup)
     line = setup.base.line_names.index(study.tipping_line[step])
     boom = boom_at(study, step)
     windy = adverse_terms(setup, wind=True, dynamic=True, boom=boom)
     about = line_moments(study.path.slew_deg[step : step + 1], boom, base=setup.base,
                          masses=setup.masses, adverse=windy, layout="pairs")  # fmt: skip
-    _lines_note(calc, setup, about, line, windy.dynamic_factor)
-    moment_rows(calc, setup, line)
+    _lines_note(c, setup, about, line, windy.dynamic_factor)
+    moment_rows(c, setup, line)
     terms = wind_terms(setup, boom)
-    gust_rows(calc, setup, float(study.boom.head_z_m[step]))
-    force_rows(calc, setup, terms)
-    calc.given(*GRAVITY)
-    calc.step("M_w", "moment of the wind about the tipping line",
-              "(F_b * z_w + F_u * z_m + F_l * h_h) / g", "tm",
-              "wind square on the boom, toward the line")  # fmt: skip
-    calc.step("T_w", "tipping load with wind, tilt and hoist factor", "(M_h - M_w) / (phi_2 * a_l)",
-              "t", "moments in balance", value=float(study.tipping_t[step]))  # fmt: skip
-    calc.reaches(check, "Q", "T_w")
+    gust_rows(c, setup, float(study.boom.head_z_m[step]))
+    force_rows(c, setup, terms)
+    c.given(*GRAVITY)
+    c.step("M_w", "moment of the wind about the tipping line",
+           "(F_b * z_w + F_u * z_m + F_l * h_h) / g", "tm",
+           "wind square on the boom, toward the line")  # fmt: skip
+    c.step("T_w", "tipping load with wind, tilt and hoist factor", "(M_h - M_w) / (phi_2 * a_l)",
+           "t", "moments in balance", value=float(study.tipping_t[step]))  # fmt: skip
+    c.reaches(check, "Q", "T_w")
+
+
+_SIDES = {"front": ("FL", "FR"), "rear": ("RR", "RL"), "left": ("FL", "RL"), "right": ("FR", "RR")}
+"""Outriggers of each side, in the order of :func:`liftcalc.reactions.moments.side_shares`."""
+
+
+def _weight_rows(c: Calculation, setup: Setup, turn: int, *, load: bool) -> None:
+    """Weight and where it acts on the base, with the tilt in the worst direction, of eight."""
+    machine_rows(c, setup)
+    tilt_rows(c, setup)
+    c.given("theta", "direction of the tilt", 45.0 * turn, "°",
+            "the worst of eight; 0° is forward, anticlockwise")  # fmt: skip
+    mass, moment = "m_c + m_s + m_B", "m_s * u_s + m_B * u_B"
+    height = "m_c * z_c + m_s * z_s + m_B * z_B"
+    if load:
+        mass, moment, height = f"{mass} + Q", f"{moment} + Q * r", f"{height} + Q * h_h"
+    c.step("M_g", "mass on the outriggers", mass, "t", "sum")
+    c.step("h_w", "height of the common centre of gravity", f"({height}) / M_g", "m", STATICS)
+    why = "corner of eight directions about every tilt"
+    c.step("k_w", "shift of the weight by the tilt", "h_w * t_p / 100 / cos(180 / 8)", "m", why)
+    for name, way, turn in (("x", "forward", "cos"), ("y", "left", "sin")):
+        what = f"place where the weight acts, {way} of the slew centre"
+        place = f"(m_c * {name}_c + ({moment}) * {turn}(s)) / M_g + k_w * {turn}(theta)"
+        c.step(f"{name.upper()}_w", what, place, "m", STATICS)
+
+
+def _share_rows(c: Calculation, setup: Setup, shares: np.ndarray) -> None:
+    """Share of the weight on each outrigger; NaN where the weight acts outside the base."""
+    down = [k for k in range(4) if shares[k] > 1e-12]
+    if len(down) < 3:
+        c.note("Outriggers that carry", ", ".join(LEG_NAMES[k] for k in down) or "none",
+               "the weight acts on or outside a tipping line", STATICS)  # fmt: skip
+        for k, name in enumerate(LEG_NAMES):
+            c.given(f"f_{name}", f"share of the weight on outrigger {name}",
+                    100 * float(np.nan_to_num(shares[k])), "%", STATICS)  # fmt: skip
+        return
+    n, names = len(down), [LEG_NAMES[k] for k in down]
+    if n == 3:
+        c.note("Outriggers that carry", ", ".join(names), "the other is clear of the ground",
+               "supports cannot pull")  # fmt: skip
+    x = [f"x_{name}" for name in names]
+    y = [across_of(name) for name in names]
+    c.step("X_n", "centre of the outriggers that carry, forward", f"({' + '.join(x)}) / {n}", "m",
+           STATICS)  # fmt: skip
+    across = "".join(f" {'+' if LEG_SIDE[k] > 0 else '-'} e_{LEG_NAMES[k]}" for k in down)
+    c.step("Y_n", "centre of the outriggers that carry, to the left",
+           f"({across.removeprefix(' + ')}) / {n}", "m", STATICS)  # fmt: skip
+    dx, dy = [f"({one} - X_n)" for one in x], [f"({one} - Y_n)" for one in y]
+    second = "second moment of the outriggers that carry"
+    c.step("S_x", f"{second}, lengthwise", " + ".join(f"{a}**2" for a in dx), "m²", STATICS)
+    c.step("S_y", f"{second}, across", " + ".join(f"{b}**2" for b in dy), "m²", STATICS)
+    both = " + ".join(f"{a} * {b}" for a, b in zip(dx, dy, strict=True))
+    c.step("S_xy", f"{second}, mixed", both, "m²", STATICS)
+    off = ("X_w - X_n", "Y_w - Y_n")
+    for name, way, other, one, two in (
+        ("x", "forward", "y", *off), ("y", "to the left", "x", *off[::-1]),
+    ):  # fmt: skip
+        slope = f"(({one}) * S_{other} - ({two}) * S_xy) / (S_x * S_y - S_xy**2)"
+        c.step(f"g_{name}", f"share more for each metre {way}", slope, "1/m.6", STATICS)
+    for k, name in enumerate(LEG_NAMES):
+        meaning = f"share of the weight on outrigger {name}"
+        if k not in down:
+            c.given(f"f_{name}", meaning, 0.0, "%", "clear of the ground")
+            continue
+        c.step(f"f_{name}", meaning,
+               f"100 * (1 / {n} + g_x * (x_{name} - X_n) + g_y * ({across_of(name)} - Y_n))", "%",
+               "rigid carrier on equal springs", value=100 * float(shares[k]))  # fmt: skip
+
+
+def unladen_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """Share of the weight under the boom without load, the boom at its minimum radius."""
+    setup = a.setup
+    boom, share = unladen_percent(setup)
+    k = int(np.argmax(share.min(axis=1) <= share.min() + 1e-9))
+    turn, slew = int(np.argmin(share[k])), float(k)
+    tilt_x, tilt_y = setup.tilts_deg()[turn].tolist()
+    c.given("r", "radius at this step", float(boom.radius_m[0]), "m",
+            f"{MACHINE}: minimum radius of the boom")  # fmt: skip
+    c.given("s", "slew angle at this step", slew, "°", "the worst of every whole degree")
+    _weight_rows(c, setup, turn, load=False)
+    _, x, y = acting_point([slew], boom, setup.masses, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y)
+    _share_rows(c, setup, leg_shares(x, y, base=setup.base)[0, 0])
+    legs = setup.base.leg_xy_m
+    ahead = legs @ [np.cos(np.radians(slew)), np.sin(np.radians(slew))] > 1e-9
+    names = [name for name, under in zip(LEG_NAMES, ahead, strict=True) if under]
+    c.step("f_B", "share of the weight on the outriggers ahead of the slew centre",
+           " + ".join(f"f_{name}" for name in names), "%", "sum, in the direction of the boom",
+           value=check.value, detail=", ".join(names))  # fmt: skip
+    c.ends(check, "f_B", "f_min", "minimum share", "%")
+
+
+def side_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """Share of the weight on the least loaded side along the load path, load on the hook."""
+    setup, study, path = a.setup, a.study, a.path
+    sides = side_percent(setup, study)
+    step = int(np.argmin(sides.min(axis=-1).min(axis=0)))
+    turn, side = np.unravel_index(int(np.argmin(sides[:, step])), sides[:, step].shape)
+    at_step(c, setup, path, step)
+    tilt_x, tilt_y = setup.tilts_deg()[turn].tolist()
+    _weight_rows(c, setup, int(turn), load=True)
+    _, x, y = acting_point(path.slew_deg, study.boom, setup.masses, load_t=setup.gross_t,
+                           tilt_x_deg=tilt_x, tilt_y_deg=tilt_y, layout="pairs")  # fmt: skip
+    _share_rows(c, setup, leg_shares(x[step], y[step], base=setup.base))
+    name = list(_SIDES)[int(side)]
+    c.step("f_S", "minimum share of the weight on one side",
+           " + ".join(f"f_{leg}" for leg in _SIDES[name]), "%", "sum", value=check.value,
+           detail=name)  # fmt: skip
+    c.ends(check, "f_S", "f_Sm", "minimum share of a side", "%")

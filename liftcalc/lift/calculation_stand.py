@@ -31,24 +31,23 @@ _SEARCH = "search grid"
 
 def stand_calculation(study: StandStudy, checks: Sequence[Check]) -> Calculation:
     """The calculation of a search for crane positions; *checks* are those that its sheet shows."""
-    calc = Calculation()
+    c = Calculation()
     for check in checks:
-        (_best if check.id == "best-place" else _count)(calc, study, check)
-    return calc
+        (_best if check.id == "best-place" else _count)(c, study, check)
+    return c
 
 
-def _count(calc: Calculation, study: StandStudy, check: Check) -> None:
+def _count(c: Calculation, study: StandStudy, check: Check) -> None:
     result, grid = study.result, amount(study.step_m, "length_m")
-    calc.section(check)
+    c.section(check)
     words = f"every {grid}, headings every {study.heading_step_deg:g}°"
-    calc.note("Positions and headings of the search grid", words, f"{result.poses}", _SEARCH)
-    calc.note("Of these, crane and outriggers fit the site", "", f"{result.fitting}", PLANE)
-    calc.note("Of these, rejected by the full check", "in the order of utilisation, until enough "
-              "positions are found", f"{len(result.rejected)}", "checks of the sheets")  # fmt: skip
-    calc.given("n_p", "positions found", check.value or 0.0, "", "full check of the sheets",
-               digits=0)  # fmt: skip
-    calc.given("n_min", "positions required", check.limit or 0.0, "", "one at least", digits=0)
-    calc.reaches(check, "n_p", "n_min")
+    c.note("Positions and headings of the search grid", words, f"{result.poses}", _SEARCH)
+    c.note("Of these, crane and outriggers fit the site", "", f"{result.fitting}", PLANE)
+    c.note("Of these, rejected by the full check", "in the order of utilisation, until enough "
+           "positions are found", f"{len(result.rejected)}", "checks of the sheets")  # fmt: skip
+    c.given("n_p", "positions found", check.value or 0.0, "", "full check of the sheets", digits=0)
+    c.given("n_min", "positions required", check.limit or 0.0, "", "one at least", digits=0)
+    c.reaches(check, "n_p", "n_min")
 
 
 @dataclass(frozen=True)
@@ -104,14 +103,14 @@ def _reads(duty: LiftDuty, place: StandPlace, grid: np.ndarray) -> list[_Read]:
     ]
 
 
-def _best(calc: Calculation, study: StandStudy, check: Check) -> None:
+def _best(c: Calculation, study: StandStudy, check: Check) -> None:
     place = study.result.places[0]
     lift_id = study.lift_ids[int(np.argmax(place.by_lift))]
     setup = build_setup(study.job, lift_id)
-    gross_section(calc, setup)
-    calc.section(check)
-    calc.note("Lift that governs at this position", lift_id, "", "the maximum of all lifts")
-    _position_rows(calc, study, lift_id, place)
+    gross_section(c, setup)
+    c.section(check)
+    c.note("Lift that governs at this position", lift_id, "", "the maximum of all lifts")
+    _position_rows(c, study, lift_id, place)
     (duty,) = search_problem(
         study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg
     ).lifts
@@ -119,30 +118,30 @@ def _best(calc: Calculation, study: StandStudy, check: Check) -> None:
     assert isinstance(source, ChartCapacity)
     grid = source.capacity_t(place.extension_m)
     worst = min(_reads(duty, place, grid), key=lambda one: (one.capacity_t, -one.radius_m))
-    calc.given("r_g", "radius of the grid point that counts", worst.radius_m, "m",
-               f"{_SEARCH}, radii {source.radius_step_m:g} m apart; the worst of the four points "
-               "around each state", detail=worst.where)  # fmt: skip
-    calc.given("s_g", "slew angle of the grid point that counts", worst.slew_deg, "°",
-               f"{_SEARCH}, slews {source.slew_step_deg:g}° apart")  # fmt: skip
-    _chart_rows(calc, source, place, worst)
-    calc.step("p_u", "utilisation of rated capacity", "100 * Q / C", "%",
-              "gross load / rated capacity", value=100 * place.utilisation)  # fmt: skip
-    calc.given("p_lim", "utilisation permitted", check.limit or 0.0, "%", "rules of the job")
-    calc.reaches(check, "p_u", "p_lim")
+    c.given("r_g", "radius of the grid point that counts", worst.radius_m, "m",
+            f"{_SEARCH}, radii {source.radius_step_m:g} m apart; the worst of the four points "
+            "around each state", detail=worst.where)  # fmt: skip
+    c.given("s_g", "slew angle of the grid point that counts", worst.slew_deg, "°",
+            f"{_SEARCH}, slews {source.slew_step_deg:g}° apart")  # fmt: skip
+    _chart_rows(c, source, place, worst)
+    c.step("p_u", "utilisation of rated capacity", "100 * Q / C", "%",
+           "gross load / rated capacity", value=100 * place.utilisation)  # fmt: skip
+    c.given("p_lim", "utilisation permitted", check.limit or 0.0, "%", "rules of the job")
+    c.reaches(check, "p_u", "p_lim")
 
 
-def _position_rows(calc: Calculation, study: StandStudy, lift_id: str, place: StandPlace) -> None:
+def _position_rows(c: Calculation, study: StandStudy, lift_id: str, place: StandPlace) -> None:
     lift = study.job.for_lift(lift_id).lifts[0]
     found = "search, position 1"
-    position_rows(calc, place, found)
+    position_rows(c, place, found)
     for name, extension in zip(LEG_NAMES, place.extension_m, strict=True):
-        calc.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension,
-                   "m", found)  # fmt: skip
+        c.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension,
+                "m", found)  # fmt: skip
     for n, name, at in ((1, "pick", lift.pick), (2, "set-down", lift.set_down)):
-        end_rows(calc, n, name, at, _seen(place, (at.easting_m, at.northing_m))[0])
+        end_rows(c, n, name, at, _seen(place, (at.easting_m, at.northing_m))[0])
 
 
-def _chart_rows(calc: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:
+def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:
     """The rows of the chart that gives the capacity at the grid point, and what limits it."""
     result = capacity_by_slew([worst.slew_deg], [worst.radius_m],
                               boom_length_m=source.boom_length_m,
@@ -151,22 +150,21 @@ def _chart_rows(calc: Calculation, source: ChartCapacity, place: StandPlace, wor
                               interpolation=source.interpolation,
                               setting_tolerance_m=source.setting_tolerance_m)  # fmt: skip
     table = source.charts[int(result.chart[0, 0])]
-    calc.note("Chart read", "charts of bases inside the one at this position; the one that allows "
-              "most", table.chart_id, "rated capacity charts")  # fmt: skip
-    calc.given("L", "boom length", source.boom_length_m, "m", LIFT_LIST)
-    calc.step("r", "radius at this step", "r_g", "m", _SEARCH)
-    read_rows(calc, table, length_m=source.boom_length_m, radius_m=worst.radius_m,
+    c.note("Chart read", "charts of bases inside the one at this position; the one that allows "
+           "most", table.chart_id, "rated capacity charts")  # fmt: skip
+    c.given("L", "boom length", source.boom_length_m, "m", LIFT_LIST)
+    c.step("r", "radius at this step", "r_g", "m", _SEARCH)
+    read_rows(c, table, length_m=source.boom_length_m, radius_m=worst.radius_m,
               how=source.interpolation)  # fmt: skip
     limits = ["C_r"]
     if int(result.capped_by[0, 0]) >= 0:
         around = source.charts[int(result.capped_by[0, 0])]
-        calc.given("C_a", "rating of the base that contains this one", worst.capacity_t, "t",
-                   f"chart {around.chart_id}")  # fmt: skip
+        c.given("C_a", "rating of the base that contains this one", worst.capacity_t, "t",
+                f"chart {around.chart_id}")  # fmt: skip
         limits.append("C_a")
     strength = float(result.strength_t[0])
     if np.isfinite(strength):
-        calc.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
+        c.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
         limits.append("C_s")
     expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
-    calc.step("C", "rated capacity", expression, "t", "the minimum of these",
-              value=worst.capacity_t)  # fmt: skip
+    c.step("C", "rated capacity", expression, "t", "the minimum of these", value=worst.capacity_t)

@@ -16,13 +16,19 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step, boom_rows, masses_rows
+from liftcalc.lift.calculation_place import (
+    LIFT_LIST,
+    MACHINE,
+    STATICS,
+    at_step,
+    boom_rows,
+    masses_rows,
+)
 from liftcalc.lift.calculation_stability import tilt_rows
 from liftcalc.lift.leg_forces import CIRCLE_SLEW_DEG, weight_on_base
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import SUPERSTRUCTURE_DRAG, wind_terms
 
-STATICS = "statics"
 _WIND = "ISO 4302 (from memory): F = q A c, wind square on the boom"
 _BASIS = {"at 10 m mean": "10 minute mean at 10 m", "at boom head": "3 s gust at the boom head"}
 _GUST = "EN 13001-2 / EN 13000 / FEM 5.016 (from memory)"

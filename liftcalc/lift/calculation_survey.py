@@ -38,102 +38,101 @@ _LIMIT = ("d_min", "minimum distance in plan")
 _TOUCHING_M = 1e-6
 
 
-def survey_calculation(assessed: LiftAssessment, checks: Sequence[Check]) -> Calculation:
+def survey_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
     """The calculation of a site survey sheet; *checks* are the rows that it shows."""
-    setup, place = assessed.setup, assessed.place
-    calc = Calculation()
-    outrigger_rows(calc, setup)
-    shown = {c.id for c in worked(checks)}
+    setup, place = a.setup, a.place
+    c = Calculation()
+    outrigger_rows(c, setup)
+    shown = {one.id for one in worked(checks)}
     for check in checks:
         always = check.id == "packing" or check.id.startswith("survey-line-")
         if check.id not in shown and not always:
             continue
         if check.limit is None and not check.id.startswith("set-back-"):
-            no_data_rows(calc, check)
+            no_data_rows(c, check)
             continue
         section = next((f for prefix, f in SECTIONS if check.id.startswith(prefix)), None)
         if section is not None:
-            calc.section(check)
-            section(calc, setup, place, check)
-    return calc
+            c.section(check)
+            section(c, setup, place, check)
+    return c
 
 
-def _outside(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _outside(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     area, words = allowed_area(setup, check.id)
     if check.id == "carrier-on-site":
         carrier = setup.machine.carrier
         shape = carrier_on_site(setup)
-        calc.given("x_f", "front of the carrier, forward of the slew centre", carrier.front_x_m,
-                   "m", MACHINE)  # fmt: skip
-        calc.given("x_r", "rear of the carrier, forward of the slew centre", carrier.rear_x_m,
-                   "m", MACHINE)  # fmt: skip
-        calc.given("b_c", "width of the carrier", carrier.width_m, "m", MACHINE)
+        c.given("x_f", "front of the carrier, forward of the slew centre", carrier.front_x_m,
+                "m", MACHINE)  # fmt: skip
+        c.given("x_r", "rear of the carrier, forward of the slew centre", carrier.rear_x_m,
+                "m", MACHINE)  # fmt: skip
+        c.given("b_c", "width of the carrier", carrier.width_m, "m", MACHINE)
         formula = "(x_f - x_r) * b_c"
     else:
         outside = [float(mat.difference(area).area) for mat in place.mats]
         k = int(np.argmax(outside))
         shape = place.mats[k]
-        calc.note("Mat that governs", f"mat of outrigger {LEG_NAMES[k]}", "", words)
-        mat_rows(calc, setup.mat)
+        c.note("Mat that governs", f"mat of outrigger {LEG_NAMES[k]}", "", words)
+        mat_rows(c, setup.mat)
         formula = "l_m * b_m"
-    calc.step("A_w", "area of the mat or carrier", formula, "m²", PLANE,
-              value=float(shape.area))  # fmt: skip
-    area_rows(calc, shape, area)
-    calc.given("A_max", "area that may lie outside", check.limit or 0.0, "m²", "none", digits=6)
-    calc.reaches(check, "A_o", "A_max")
+    c.step("A_w", "area of the mat or carrier", formula, "m²", PLANE, value=float(shape.area))
+    area_rows(c, shape, area)
+    c.given("A_max", "area that may lie outside", check.limit or 0.0, "m²", "none", digits=6)
+    c.reaches(check, "A_o", "A_max")
 
 
 def _from_outriggers(
-    calc: Calculation, setup: Setup, parts: Sequence[BaseGeometry], shape: BaseGeometry, words: str
+    c: Calculation, setup: Setup, parts: Sequence[BaseGeometry], shape: BaseGeometry, words: str
 ) -> None:
     """The distance of the nearest of the four."""
     k = int(np.argmin([float(part.distance(shape)) for part in parts]))
-    distance_rows(calc, setup, k, part=parts[k], shape=shape, words=words)
+    distance_rows(c, setup, k, part=parts[k], shape=shape, words=words)
 
 
-def _reached(calc: Calculation, check: Check, value: str = "d_n") -> None:
+def _reached(c: Calculation, check: Check, value: str = "d_n") -> None:
     if check.limit is None:
-        calc.note(check.title, check.remedy, check.words, check.reference)
+        c.note(check.title, check.remedy, check.words, check.reference)
         return
     if check.limit <= _TOUCHING_M:
-        calc.given(*_LIMIT, check.limit, "m", "clear of each other", digits=6)
-    elif calc.value("d_min") != check.limit:
-        calc.given(*_LIMIT, check.limit, "m", check.reference)
-    calc.reaches(check, value, "d_min")
+        c.given(*_LIMIT, check.limit, "m", "clear of each other", digits=6)
+    elif c.value("d_min") != check.limit:
+        c.given(*_LIMIT, check.limit, "m", check.reference)
+    c.reaches(check, value, "d_min")
 
 
-def _obstacle(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _obstacle(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("mat-")
     obstacle = next(o for o in setup.site.obstacles if o.id == id)
     parts = [
         GeometryCollection([mat, beam])
         for mat, beam in zip(place.mats, leg_beams(setup), strict=True)
     ]
-    _from_outriggers(calc, setup, parts, Polygon(obstacle.polygon), id)
-    _reached(calc, check)
+    _from_outriggers(c, setup, parts, Polygon(obstacle.polygon), id)
+    _reached(c, check)
 
 
-def _set_back(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _set_back(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id, ratio = check.id.removeprefix("set-back-"), setup.rules.ground.edge_set_back_ratio
     share = "set-back, share of the depth or height"
     deep = "depth of the excavation or height of the slope"
     pit = next((p for p in setup.site.excavations if p.id == id), None)
     if pit is not None:
-        _from_outriggers(calc, setup, place.mats, Polygon(pit.polygon), f"edge of {id}")
+        _from_outriggers(c, setup, place.mats, Polygon(pit.polygon), f"edge of {id}")
         by_depth = check.limit == max(ratio * pit.depth_m, _TOUCHING_M)
         height = pit.depth_m
     else:
         slope = next(s for s in setup.site.slopes if s.id == id)
-        _from_outriggers(calc, setup, place.mats, LineString(slope.crest), f"crest of {id}")
+        _from_outriggers(c, setup, place.mats, LineString(slope.crest), f"crest of {id}")
         by_depth, height = True, slope.height_m
     if by_depth and check.limit is not None and check.limit > _TOUCHING_M:
-        calc.given("k_e", share, ratio, "", setup.rules.ground.reference)
-        calc.given("h_e", deep, height, "m", SURVEY, detail=id)
-        calc.step(*_LIMIT, "k_e * h_e", "m", "rules of the job", value=check.limit)
-    _reached(calc, check)
+        c.given("k_e", share, ratio, "", setup.rules.ground.reference)
+        c.given("h_e", deep, height, "m", SURVEY, detail=id)
+        c.step(*_LIMIT, "k_e * h_e", "m", "rules of the job", value=check.limit)
+    _reached(c, check)
 
 
-def _stand_off(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _stand_off(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("stand-off-")
     service = next(s for s in setup.site.services if s.id == id)
     line, half = LineString(service.line), service.width_m / 2
@@ -142,80 +141,77 @@ def _stand_off(calc: Calculation, setup: Setup, place: Placing, check: Check) ->
     edge = [float(mat.distance(strip)) for mat in place.mats]
     k = int(np.argmin(edge))
     if edge[k] > 0 and abs(middle[k] - half - edge[k]) < 1e-9:
-        distance_rows(calc, setup, k, part=place.mats[k], shape=line, words=f"centreline of {id}")
-        calc.given("b_s", "width of the service", service.width_m, "m", SURVEY, detail=id)
+        distance_rows(c, setup, k, part=place.mats[k], shape=line, words=f"centreline of {id}")
+        c.given("b_s", "width of the service", service.width_m, "m", SURVEY, detail=id)
         formula = "d_n - b_s / 2"
     else:
-        calc.note(f"Outline of {id}", "half its width to each side of its centreline, which ends "
-                  "square", f"width {service.width_m:.3f} m", SURVEY)  # fmt: skip
-        distance_rows(calc, setup, k, part=place.mats[k], shape=strip, words=f"outline of {id}")
+        c.note(f"Outline of {id}", "half its width to each side of its centreline, which ends "
+               "square", f"width {service.width_m:.3f} m", SURVEY)  # fmt: skip
+        distance_rows(c, setup, k, part=place.mats[k], shape=strip, words=f"outline of {id}")
         formula = "d_n"
-    calc.step("d_e", "distance in plan to the edge of the service", formula, "m", PLANE,
-              value=edge[k])  # fmt: skip
-    _reached(calc, check, "d_e")
+    c.step("d_e", "distance in plan to the edge of the service", formula, "m", PLANE, value=edge[k])
+    _reached(c, check, "d_e")
 
 
-def _packing(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _packing(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     level = place.level_m
     for k, symbol, which in (
         (int(np.argmax(level)), "Z_h", "highest"),
         (int(np.argmin(level)), "Z_l", "lowest"),
     ):
-        level_rows(
-            calc, setup, at=LEG_NAMES[k], place=f"outrigger {LEG_NAMES[k]}", symbol=symbol,
-            meaning=f"ground level at the {which} of the four outriggers", level_m=float(level[k]),
-        )  # fmt: skip
-    calc.step("p_m", "maximum packing, to the level of the highest outrigger", "Z_h - Z_l", "m",
-              "difference of levels", value=float(np.ptp(level)))  # fmt: skip
-    calc.given("p_max", "packing and jack stroke at hand", check.limit or 0.0, "m",
-               check.reference)  # fmt: skip
-    calc.reaches(check, "p_m", "p_max")
+        level_rows(c, setup, at=LEG_NAMES[k], place=f"outrigger {LEG_NAMES[k]}", symbol=symbol,
+                   meaning=f"ground level at the {which} of the four outriggers",
+                   level_m=float(level[k]))  # fmt: skip
+    c.step("p_m", "maximum packing, to the level of the highest outrigger", "Z_h - Z_l", "m",
+           "difference of levels", value=float(np.ptp(level)))  # fmt: skip
+    c.given("p_max", "packing and jack stroke at hand", check.limit or 0.0, "m", check.reference)
+    c.reaches(check, "p_m", "p_max")
 
 
-def _level(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _level(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     stand = setup.lift.stand
     surveyed = float(ground_level_m(setup.site, stand.easting_m, stand.northing_m))
-    calc.given("Z_0", "ground level at the slew centre", stand.level_m, "m", LIFT_LIST)
-    level_rows(calc, setup, at="0", place="the crane position", symbol="Z_s",
+    c.given("Z_0", "ground level at the slew centre", stand.level_m, "m", LIFT_LIST)
+    level_rows(c, setup, at="0", place="the crane position", symbol="Z_s",
                meaning="surveyed level at the slew centre", level_m=surveyed)  # fmt: skip
-    calc.step("d_z", "stated level against the surveyed level", "abs(Z_s - Z_0)", "m",
-              "difference of levels", value=abs(surveyed - stand.level_m))  # fmt: skip
-    calc.given("d_zm", "difference allowed", check.limit or 0.0, "m", check.reference)
-    calc.reaches(check, "d_z", "d_zm")
+    c.step("d_z", "stated level against the surveyed level", "abs(Z_s - Z_0)", "m",
+           "difference of levels", value=abs(surveyed - stand.level_m))  # fmt: skip
+    c.given("d_zm", "difference allowed", check.limit or 0.0, "m", check.reference)
+    c.reaches(check, "d_z", "d_zm")
 
 
-def _line(calc: Calculation, setup: Setup, place: Placing, check: Check) -> None:
+def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("survey-line-")
     line = next(x for x in setup.site.overhead_lines if x.id == id)
     span = LineString([p[:2] for p in line.points])
-    point_rows(calc, span, f"overhead line {id}")
-    calc.given("V", "voltage of the overhead line", line.voltage_kV or 0.0, "kV", SURVEY, detail=id)
+    point_rows(c, span, f"overhead line {id}")
+    c.given("V", "voltage of the overhead line", line.voltage_kV or 0.0, "kV", SURVEY, detail=id)
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
     band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV or 0.0,
                                                                       table=table))[0])  # fmt: skip
-    calc.given(*_LIMIT, check.limit or 0.0, "m",
-               f"{check.reference}: up to {table.limit_kV[band]:g} kV")  # fmt: skip
-    calc.reaches(check, "d_n", "d_min")
-    _reach_rows(calc, setup, line)
+    c.given(*_LIMIT, check.limit or 0.0, "m",
+            f"{check.reference}: up to {table.limit_kV[band]:g} kV")  # fmt: skip
+    c.reaches(check, "d_n", "d_min")
+    _reach_rows(c, setup, line)
 
 
-def _reach_rows(calc: Calculation, setup: Setup, line: OverheadLine) -> None:
+def _reach_rows(c: Calculation, setup: Setup, line: OverheadLine) -> None:
     """Whether the boom at its lowest angle could come nearer than the study zone."""
     boom, foot = setup.boom, setup.machine.boom
-    calc.given("L", "boom length", boom.length_m, "m", LIFT_LIST)
-    calc.given("u_f", "place of the boom foot, toward the boom", foot.foot_u_m, "m", MACHINE)
-    calc.given("alpha_m", "minimum boom angle", foot.angle_min_deg, "°", MACHINE)
-    calc.given("h_o", "load sheave below the boom's axis", foot.head_offset_m, "m", MACHINE)
-    calc.step("R_m", "maximum radius of the boom", "u_f + L * cos(alpha_m) + h_o * sin(alpha_m)",
-              "m", "plane trigonometry", value=boom.radius_max_m)  # fmt: skip
+    c.given("L", "boom length", boom.length_m, "m", LIFT_LIST)
+    c.given("u_f", "place of the boom foot, toward the boom", foot.foot_u_m, "m", MACHINE)
+    c.given("alpha_m", "minimum boom angle", foot.angle_min_deg, "°", MACHINE)
+    c.given("h_o", "load sheave below the boom's axis", foot.head_offset_m, "m", MACHINE)
+    c.step("R_m", "maximum radius of the boom", "u_f + L * cos(alpha_m) + h_o * sin(alpha_m)",
+           "m", "plane trigonometry", value=boom.radius_max_m)  # fmt: skip
     zone = float(study_zone_m(line.voltage_kV or 0.0))
-    calc.given("D_z", "study zone beside the overhead line", zone, "m",
-               "29 CFR 1926.1408(a), 1926.1409(a)")  # fmt: skip
-    calc.step("R_z", "reach of the boom with the study zone", "R_m + D_z", "m", "sum")
+    c.given("D_z", "study zone beside the overhead line", zone, "m",
+            "29 CFR 1926.1408(a), 1926.1409(a)")  # fmt: skip
+    c.step("R_z", "reach of the boom with the study zone", "R_m + D_z", "m", "sum")
     inside = next(reached for id, _, _, reached in line_reach_rows(setup) if id == line.id)
     words = "within reach: the steps of 29 CFR 1926.1408 apply" if inside else "out of reach"
-    calc.note(f"Overhead line {line.id}", f"d_n {'≤' if inside else '>'} R_z", words,
-              "29 CFR 1926.1408")  # fmt: skip
+    c.note(f"Overhead line {line.id}", f"d_n {'≤' if inside else '>'} R_z", words,
+           "29 CFR 1926.1408")  # fmt: skip
 
 
 Section = Callable[[Calculation, Setup, Placing, Check], None]

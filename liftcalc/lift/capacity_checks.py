@@ -7,10 +7,12 @@ import math
 
 import numpy as np
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
 from liftcalc.base.text import amount
 from liftcalc.base.words import slew_words
 from liftcalc.crane.level import resultant_slope_percent
+from liftcalc.crane.masses import BoomState
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import worst_step_check
@@ -200,40 +202,43 @@ def _rope_check(setup: Setup) -> list[Check]:
     ]  # fmt: skip
 
 
+def unladen_percent(setup: Setup) -> tuple[BoomState, FloatArray]:
+    """Boom at its minimum radius, and the share of the weight on the outriggers under it without
+    load: each whole degree of slew by each direction of tilt."""
+    boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
+    tilt_x, tilt_y = setup.tilts_deg().T
+    back = boom_side_share(np.arange(0.0, 360.0, 1.0), boom, base=setup.base, masses=setup.masses,
+                           tilt_x_deg=tilt_x, tilt_y_deg=tilt_y)  # fmt: skip
+    return boom, 100 * np.nan_to_num(back, nan=0.0).reshape(360, -1)
+
+
+def side_percent(setup: Setup, study: PathStudy) -> FloatArray:
+    """Share of the weight on each side, load on the hook: directions of tilt, steps, sides."""
+    tilt_x, tilt_y = setup.tilts_deg().T[..., None]
+    sides = side_shares(study.path.slew_deg, study.boom, base=setup.base, masses=setup.masses,
+                        load_t=setup.gross_t, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y,
+                        layout="pairs")  # fmt: skip
+    return 100 * np.nan_to_num(sides, nan=0.0)
+
+
 def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     """Backward stability unladen, and the share on the lightest side where the owner asks."""
-    slew = np.arange(0.0, 360.0, 1.0)
-    boom = boom_states(setup.machine, setup.boom, np.array([max(setup.boom.radius_min_m, 1e-3)]))
-    base, masses, (tilt_x, tilt_y) = setup.base, setup.masses, setup.tilts_deg().T
-    back = boom_side_share(
-        slew, boom, base=base, masses=masses, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y
-    )
-    share = 100 * np.nan_to_num(back, nan=0.0).min(axis=1)
+    share = unladen_percent(setup)[1].min(axis=1)
     k = int(np.argmax(share <= share.min() + 1e-9))  # the first of equals, whatever the rounding
     rows = [
         limit_check("backward-stability", "Backward stability, unladen", value=float(share[k]),
             limit=max(setup.rules.backward_share_percent, 1e-9), quantity="percent", sense="min",
             reference="ASME B30.5, 15 % (from memory)",
-            where=f"boom at its minimum radius, {slew_words(slew[k])}: slew "
-            f"{amount(float(slew[k]), 'slew_deg')}; {_tilt_words(setup)}",
+            where=f"boom at its minimum radius, {slew_words(float(k))}: slew "
+            f"{amount(float(k), 'slew_deg')}; {_tilt_words(setup)}",
             remedy="Fit less counterweight, lower the boom or extend the outriggers behind it."),
     ]  # fmt: skip
     if setup.rules.least_leg_share_percent > 0:
-        sides = side_shares(study.path.slew_deg, study.boom, base=base, masses=masses,
-                            load_t=setup.gross_t, tilt_x_deg=tilt_x[:, None],
-                            tilt_y_deg=tilt_y[:, None], layout="pairs")  # fmt: skip
-        rows.append(
-            worst_step_check(
-                study.path,
-                "least-side-share",
-                "Minimum share of the weight on one side",
-                value=100 * np.nan_to_num(sides.min(axis=-1), nan=0.0).min(axis=0),
-                limit=setup.rules.least_leg_share_percent,
-                quantity="percent",
-                sense="min",
-                reference="owner's rule",
-                also=f"; {_tilt_words(setup)}",
-                remedy=f"Extend outriggers ({_short_legs(setup)}) or reduce the radius.",
-            )
-        )
+        rows.append(worst_step_check(
+            study.path, "least-side-share", "Minimum share of the weight on one side",
+            value=side_percent(setup, study).min(axis=-1).min(axis=0), sense="min",
+            limit=setup.rules.least_leg_share_percent, quantity="percent", reference="owner's rule",
+            also=f"; {_tilt_words(setup)}",
+            remedy=f"Extend outriggers ({_short_legs(setup)}) or reduce the radius.",
+        ))  # fmt: skip
     return rows

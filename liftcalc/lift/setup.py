@@ -233,10 +233,10 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
     )  # fmt: skip
 
 
-def longest_rope_m(
+def longest_rope(
     lift: Lift, machine: Machine, hook_height_m: float, *, least_radius_m: float | None = None
-) -> float:
-    """Longest hoist rope of one fall, boom head to hook, along the lift's path.
+) -> tuple[float, float, float]:
+    """Longest hoist rope of one fall, boom head to hook; radius and level of the load for it. [m]
 
     Not less than at any point of the path: for each of its steps the head at the nearer radius
     and the lower hook are taken. *least_radius_m* is for a load that comes nearer than that path.
@@ -245,11 +245,13 @@ def longest_rope_m(
     radius = path.radius_m if least_radius_m is None else np.minimum(path.radius_m, least_radius_m)
     run = np.clip(radius - machine.boom.foot_u_m, 0.0, lift.boom_length_m)
     head = lift.stand.level_m + machine.boom.foot_z_m + np.sqrt(lift.boom_length_m**2 - run**2)
-    hook = path.level_m + hook_height_m
-    if len(path) == 1:
-        return max(float(head[0] - hook[0]), 0.0)
-    most = np.maximum(head[1:], head[:-1]) - np.minimum(hook[1:], hook[:-1])
-    return max(float(most.max()), 0.0)
+    before = np.arange(max(len(path) - 1, 1))
+    after = np.minimum(before + 1, len(path) - 1)
+    high = np.where(head[after] >= head[before], after, before)
+    low = np.where(path.level_m[after] <= path.level_m[before], after, before)
+    rope = head[high] - (path.level_m[low] + hook_height_m)
+    k = int(np.argmax(rope))
+    return max(float(rope[k]), 0.0), float(path.radius_m[high[k]]), float(path.level_m[low[k]])
 
 
 def rope_off_drum_m(setup: Setup) -> float:
@@ -297,7 +299,7 @@ def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) 
     block = machine.hook_block(lift.hook_block)
     hoist = hoist_factor(machine.hoist_speed_m_s, machine.hoisting_class)
     factor = max(float(hoist.phi2), job.rules.dynamic_factor_min)
-    rope = longest_rope_m(lift, machine, hang.hook_height_m, least_radius_m=least_radius_m)
+    rope, _, _ = longest_rope(lift, machine, hang.hook_height_m, least_radius_m=least_radius_m)
     gross = gross_load_t(lift.load.mass_t, contingency_ratio=lift.load.contingency_percent / 100,
                          rigging_t=rigging_mass, hook_block_t=block.mass_t,
                          rope_t=block.falls * rope * machine.rope_mass_kg_m(block) / 1000,

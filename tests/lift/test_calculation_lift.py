@@ -64,6 +64,7 @@ def every_section(a: LiftAssessment) -> tuple[Calculation, list[Check]]:
     gross_section(calc, a.setup)
     checks = [c for c in a.lift if c.id in SECTIONS]
     for check in checks:
+        calc.section(check)
         SECTIONS[check.id](calc, a, check)
     setting_section(calc, a.setup, a.path)
     return calc, checks

@@ -208,6 +208,7 @@ def test_a_beam_within_the_carriers_width_has_no_moment_in_the_calculation_eithe
     calculation = Calculation()
     place_section(calculation, a.setup, a.path)
     gross_section(calculation, a.setup)
+    calculation.section(beam)
     chart_force_section(calculation, a, beam)
     assert calculation.mismatches == []
     assert "max(abs(y_" in json.dumps(calculation.block(), ensure_ascii=False)
