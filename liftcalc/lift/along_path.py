@@ -56,9 +56,8 @@ def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
     return (*uses, stability, LimitUse("outrigger strength", leg_share))
 
 
-def margin_rings(
-    base_m: FloatArray, *, step_m: float = 0.5, most: int = 4
-) -> list[tuple[float, FloatArray]]:
+def margin_rings(base_m: FloatArray, *, step_m: float = 0.5,
+                 most: int = 4) -> list[tuple[float, FloatArray]]:  # fmt: skip
     """Lines of equal distance inside the tipping lines: the distance and the ring, (n, 2).
 
     Parameters:

@@ -154,7 +154,6 @@ class LiftAssessment:
 
     @property
     def verdict(self) -> Verdict:
-        """Verdict over every check."""
         return verdict(self.checks)
 
 

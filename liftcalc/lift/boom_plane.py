@@ -101,14 +101,10 @@ def _boxes(setup: Setup, plane: LineString) -> tuple[PlaneBox, ...]:
     boxes = []
     for thing in setup.site.obstacles:
         for part in _parts(plane.intersection(Polygon(thing.polygon)), LineString):
-            ends = sorted(plane.project(_point(p)) - BEHIND_M for p in part.coords)
+            ends = sorted(plane.project(Point(p[:2])) - BEHIND_M for p in part.coords)
             boxes.append(PlaneBox(thing.id, ends[0], ends[-1], thing.base_level_m - stand,
                          thing.top_level_m - stand))  # fmt: skip
     return tuple(boxes)
-
-
-def _point(p: tuple[float, ...]) -> Point:
-    return Point(p[0], p[1])
 
 
 def _lines(setup: Setup, plane: LineString) -> tuple[tuple[str, float, float, float], ...]:
@@ -139,7 +135,7 @@ def _ground(setup: Setup, plane: LineString) -> FloatArray:
     way = np.linspace(0.0, part.length, max(2, int(part.length / 0.5)))
     points = np.array([part.interpolate(s).coords[0] for s in way])
     level = ground_level_m(setup.site, points[:, 0], points[:, 1]) - setup.lift.stand.level_m
-    start = plane.project(_point(part.coords[0])) - BEHIND_M
+    start = plane.project(Point(part.coords[0][:2])) - BEHIND_M
     return np.column_stack([start + way, level])
 
 
@@ -203,27 +199,25 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
     along = np.array([np.cos(turn), np.sin(turn)])
     across = (load.length_m + 2 * abs(hung.middle_x_m), load.width_m + 2 * abs(hung.middle_y_m))
     beam = (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2)
-    return BoomPlane(foot_m=np.array([boom.foot_u_m, boom.foot_z_m]),
-                     head_m=np.array([float(pose.head_u_m), float(pose.head_z_m)]),
-                     sheave_m=np.array([float(pose.sheave_u_m), float(pose.sheave_z_m)]),
-                     boom_length_m=setup.boom.length_m, boom_angle_deg=float(pose.boom_angle_deg),
-                     boom_depth_m=boom.depth_m,
-                     tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
-                     superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
-                     carrier_half_length_m=_carrier_half_m(setup, along),
-                     carrier_height_m=machine.carrier.height_m,
-                     leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
-                     hook_z_m=room.hook_needed_m.item(), hook_highest_m=room.hook_highest_m.item(),
-                     block_height_m=setup.hook_block.height_m, load_base_m=base,
-                     load_height_m=load.height_m, load_width_m=max(across),
-                     sling_half_spread_m=max(lift.rigging.point_spacing_x_m,
-                     lift.rigging.point_spacing_y_m) / 2, ground_uz_m=_ground(setup, plane),
-                     boxes=_boxes(setup, plane), lines=_lines(setup, plane),
-                     bent_uz_m=_bent(setup, radius),
-                     beam_half_z_m=None if hung.beam_reach_m == 0 else beam, place=path.describe(k),
-                     upper_m=(-upper.tail_radius_m, upper.width_m / 2.0),
-                     counterweight_m=_counterweight(setup),
-                     mats_m=_mats(assessment, slew + lift.stand.heading_deg),
-                     mat_thickness_m=setup.mat.thickness_m, float_m=machine.legs[0].float_length_m,
-                     rests="pick" if k == 0 else "set-down" if k == len(path) - 1
-                     else "")  # fmt: skip
+    return BoomPlane(
+        foot_m=np.array([boom.foot_u_m, boom.foot_z_m]),
+        head_m=np.array([float(pose.head_u_m), float(pose.head_z_m)]),
+        sheave_m=np.array([float(pose.sheave_u_m), float(pose.sheave_z_m)]),
+        boom_length_m=setup.boom.length_m, boom_angle_deg=float(pose.boom_angle_deg),
+        boom_depth_m=boom.depth_m,
+        tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
+        superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
+        carrier_half_length_m=_carrier_half_m(setup, along),
+        carrier_height_m=machine.carrier.height_m, leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
+        hook_z_m=room.hook_needed_m.item(), hook_highest_m=room.hook_highest_m.item(),
+        block_height_m=setup.hook_block.height_m, load_base_m=base, load_height_m=load.height_m,
+        load_width_m=max(across),
+        sling_half_spread_m=max(lift.rigging.point_spacing_x_m, lift.rigging.point_spacing_y_m) / 2,
+        ground_uz_m=_ground(setup, plane), boxes=_boxes(setup, plane), lines=_lines(setup, plane),
+        bent_uz_m=_bent(setup, radius), beam_half_z_m=None if hung.beam_reach_m == 0 else beam,
+        place=path.describe(k), upper_m=(-upper.tail_radius_m, upper.width_m / 2.0),
+        counterweight_m=_counterweight(setup),
+        mats_m=_mats(assessment, slew + lift.stand.heading_deg),
+        mat_thickness_m=setup.mat.thickness_m, float_m=machine.legs[0].float_length_m,
+        rests="pick" if k == 0 else "set-down" if k == len(path) - 1 else "",
+    )  # fmt: skip

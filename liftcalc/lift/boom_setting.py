@@ -1,8 +1,5 @@
 """Where to set the boom before the load comes on the hook: radius growth by bending (estimate).
 
-Contents: :class:`BoomSetting`, :func:`boom_setting`, :func:`boom_settings`,
-:func:`boom_bend` (shape of the boom for clearances and hook block clearance).
-
 A manufacturer's chart is for the loaded radius. When the load comes on, the boom bends and the
 hook moves out; so the boom is set short of the pick radius. The growth is that of
 :func:`liftcalc.crane.boom_bending.deflected_boom` with the load, less that with the empty hook
@@ -127,8 +124,5 @@ def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> Bo
 
 
 def boom_settings(setup: Setup, path: LoadPath) -> tuple[BoomSetting, BoomSetting]:
-    """Boom at the pick and at the set-down."""
-    return (
-        boom_setting(setup, float(path.radius_m[0]), place="pick"),
-        boom_setting(setup, float(path.radius_m[-1]), place="set-down"),
-    )
+    return (boom_setting(setup, float(path.radius_m[0]), place="pick"),
+            boom_setting(setup, float(path.radius_m[-1]), place="set-down"))  # fmt: skip

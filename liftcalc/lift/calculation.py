@@ -1,7 +1,5 @@
 """The calculation that a sheet prints, from given values step by step to the checks it reaches.
 
-Contents: :class:`Calculation`.
-
 Formulas are written once, as Python expressions of named symbols; from them come the printed
 formula, the same with values, and a recalculation that must agree with the value that the package
 used. A symbol has one meaning and one unit on a sheet; a step uses only what was given or
@@ -14,7 +12,7 @@ Source: statics and arithmetic; the sources of the formulas stand beside each ro
 import ast
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -255,6 +253,11 @@ class Calculation:
 
 _SI_FACTOR: dict[str, dict[str, float]] = {"ratio": {"%": 0.01}, "small_length_mm": {"m": 1000.0}}
 """What makes a symbol's value, by its unit, the value of a check of this quantity."""
+
+
+def least_of(symbols: Sequence[str]) -> str:
+    """Expression of the least of some."""
+    return symbols[0] if len(symbols) == 1 else f"min({', '.join(symbols)})"
 
 
 def printed(value: float, unit: str, digits: int | None = None) -> str:

@@ -1,7 +1,5 @@
 """What moves above the surveyed ground, in the calculation: the point, its level, the ground there.
 
-Contents: :func:`above_section`.
-
 Source: plane geometry; those of :mod:`liftcalc.lift.above_ground`.
 """
 

@@ -30,25 +30,19 @@ NEWMARK = "Newmark 1935, Fadum 1948 (Boussinesq), corners of the mat summed"
 
 
 def place_words(easting_m: float, northing_m: float) -> str:
-    """A place on the site."""
     return f"{amount(easting_m, 'length_m')} E, {amount(northing_m, 'length_m')} N"
 
 
-def state_words(a: LiftAssessment, state: int) -> str:
-    """Which of the states on the path and with the empty hook one is."""
-    if state < len(a.path):
-        return a.path.describe(state)
-    return f"empty hook at minimum radius, slew {state - len(a.path)}°"
-
-
-def influence_rows(
-    c: Calculation, a: LiftAssessment, study: GroundStudy, *, state: int, influence: FloatArray
-) -> None:
+def influence_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, *, state: int,
+                   influence: FloatArray) -> None:  # fmt: skip
     """Pressure under each mat in one state, and what 1 kPa under it adds at the place looked at."""
     forces = a.forces.states_kN[state]
     mat_rows(c, a)
     effective_area_rows(c, study)
-    c.note("State", state_words(a, state), "", "the one with the maximum sum")
+    where = f"empty hook at minimum radius, slew {state - len(a.path)}°"
+    if state < len(a.path):
+        where = a.path.describe(state)
+    c.note("State", where, "", "the one with the maximum sum")
     middles = zip(study.legs, a.setup.leg_site_xy_m, strict=True)
     c.note("Middles of the mats", "; ".join(f"{g.name} {place_words(*xy)}" for g, xy in middles),
            f"length at {a.setup.lift.stand.heading_deg % 360:g}° from east",
@@ -63,9 +57,8 @@ def influence_rows(
         c.given(f"I_{n}", what, float(share), "", NEWMARK, digits=6)
 
 
-def neighbour_section(
-    c: Calculation, a: LiftAssessment, study: GroundStudy, g: LegGround, check: Check
-) -> None:
+def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: LegGround,
+                      check: Check) -> None:  # fmt: skip
     """Pressure raised by the stress of all mats, against what the deeper layer allows."""
     added = g.neighbours
     assert added is not None

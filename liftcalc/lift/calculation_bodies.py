@@ -50,7 +50,6 @@ def moved_steps(c: Calculation, a: LiftAssessment, step: int) -> None:
 
 
 def hoist_line_steps(c: Calculation) -> None:
-    """Easting and northing of the hoist line."""
     c.step("x_h", "easting of the hoist line", "E_0 + r * cos(H + s)", "m.4", PLANE)
     c.step("y_h", "northing of the hoist line", "N_0 + r * sin(H + s)", "m.4", PLANE)
 
@@ -103,7 +102,6 @@ def dip_given(c: Calculation, setup: Setup) -> None:
 
 
 def section_given(c: Calculation, setup: Setup) -> None:
-    """The boom's section."""
     boom = setup.machine.boom
     c.given("b_w", "width of the boom's section", boom.width_m, "m", MACHINE)
     c.given("b_d", "depth of the boom's section", boom.depth_m, "m", MACHINE)
@@ -114,9 +112,8 @@ def half_width_m(body: Body, step: int) -> float:
     return float((body.half_width_m if isinstance(body, MovingMember) else body.spread_m)[step])
 
 
-def point_given(
-    c: Calculation, n: int, of: str, axes: str, point_m: Sequence[float] | FloatArray, source: str
-) -> None:
+def point_given(c: Calculation, n: int, of: str, axes: str, point_m: Sequence[float] | FloatArray,
+                source: str) -> None:  # fmt: skip
     """Coordinates *axes* of the nearest point *n*."""
     words = {"x": "easting", "y": "northing", "z": "level"}
     for axis in axes:
@@ -171,9 +168,8 @@ def underside_steps(c: Calculation, level_m: float) -> None:
            "m.4", source, value=level_m)  # fmt: skip
 
 
-def boom_steps(
-    c: Calculation, a: LiftAssessment, body: Body, step: int, axis_m: FloatArray
-) -> None:
+def boom_steps(c: Calculation, a: LiftAssessment, body: Body, step: int,
+               axis_m: FloatArray) -> None:  # fmt: skip
     """Nearest point of the boom's axis, and how wide the boom is taken about it."""
     setup, close, stand = a.setup, a.surroundings.close, a.setup.lift.stand
     assert isinstance(body, MovingMember)

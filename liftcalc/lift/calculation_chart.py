@@ -1,7 +1,5 @@
 """From the rated capacity charts to the capacity at one step: which rows, which chart, and why.
 
-Contents: :func:`capacity_section`, :func:`capacity_rows`, :func:`read_rows`.
-
 Source: those of :mod:`liftcalc.crane.capacity`.
 """
 
@@ -16,13 +14,13 @@ from liftcalc.crane.legs import LEG_NAMES, BasePolygon
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
 from liftcalc.crane.stability import rule_test_load_t
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.calculation import Calculation, printed
+from liftcalc.lift.calculation import Calculation, least_of, printed
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step
-from liftcalc.lift.calculation_stability import boom_at, line_rows, machine_rows, stability_rows
+from liftcalc.lift.calculation_stability import line_rows, machine_rows, stability_rows
 from liftcalc.lift.capacity_checks import rated_part_step
 from liftcalc.lift.conditions import confirmation_words
 from liftcalc.lift.path_study import PathStudy, interpolation_of
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, boom_at
 from liftcalc.reactions.moments import resultant
 
 
@@ -42,11 +40,17 @@ def capacity_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Gross load against what may be used of the rated capacity where it governs."""
     if not rated_rows(c, a, check):
         return
-    limit, share = "C", a.setup.rules.utilisation_limit_percent
-    if share != 100.0 and check.status != "no_data":
-        c.given("u", "share of the rated capacity that may be used", share, "%", "rules of the job")
+    share = a.setup.rules.utilisation_limit_percent
+    usable_rows(c, check, 100.0 if check.status == "no_data" else share)
+
+
+def usable_rows(c: Calculation, check: Check, percent: float) -> None:
+    """The last rows: gross load against the share of the capacity that may be used."""
+    limit, rules = "C", "rules of the job"
+    if percent != 100.0:
+        c.given("u", "share of the rated capacity that may be used", percent, "%", rules)
         limit = "C_u"
-        c.step(limit, "usable capacity", "C * u / 100", "t", "rules of the job")
+        c.step(limit, "usable capacity", "C * u / 100", "t", rules)
     c.reaches(check, "Q", limit)
 
 
@@ -89,7 +93,7 @@ def _margins(setup: Setup, study: PathStudy, step: int, table: ChartTable,
              rated_t: float) -> tuple[float, float]:  # fmt: skip
     """How far inside the nearest tipping line the test-load resultant lies: here, and on the base
     of the chart. [m]"""
-    boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
+    boom, slew = boom_at(study.boom, [step]), study.path.slew_deg[step : step + 1]
     test = _test_load(table, study, rated_t)
     here, there = (
         float(
@@ -195,8 +199,8 @@ def read_rows(c: Calculation, table: ChartTable, *, length_m: float, radius_m: f
     value = float(rated_capacity_t(table, length_m, radius_m=radius_m, interpolation=how))
     meaning = "rating read from the chart"
     if how == "none" or len(cells) == 1:
-        expression = names[0] if len(names) == 1 else f"min({', '.join(names)})"
-        c.step("C_r", meaning, expression, "t", "the lesser of the neighbouring rows", value=value)
+        why = "the lesser of the neighbouring rows"
+        c.step("C_r", meaning, least_of(names), "t", why, value=value)
         return
     lengths, radii = (list(dict.fromkeys(cell[i] for cell in cells)) for i in (0, 1))
     allowed = "linear between rows, as the manufacturer allows"
@@ -231,7 +235,7 @@ def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int,
         test = "1.25 * C_r + 0.1 * F_B"
     c.step("W_t", "test load of the rating", test, "t", "rule of the chart")
     c.step("M_t", "mass of the machine with the test load", "m_c + m_s + m_B + W_t", "t", "sum")
-    boom, slew = boom_at(study, step), study.path.slew_deg[step : step + 1]
+    boom, slew = boom_at(study.boom, [step]), study.path.slew_deg[step : step + 1]
     test_t = c.value("W_t") or 0.0
     bases: tuple[tuple[str, str, BasePolygon, dict[str, float], str], ...] = (
         ("e_h", "this base", setup.base, dict(setup.lift.legs), LIFT_LIST),
@@ -275,36 +279,35 @@ def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> 
         limits.append(stability_rows(c, setup, study, step, level=True))
     if capped >= 0:
         table = setup.tables[capped]
-        c.given("C_a", "rating of the base that contains this one",
-                _rated(setup, table, radius), "t", f"chart {table.chart_id}")  # fmt: skip
-        limits.append("C_a")
-    strength = float(result.strength_t[step])
-    if np.isfinite(strength):
-        c.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
-        limits.append("C_s")
+        limits.append(around_row(c, _rated(setup, table, radius), table))
+    limits += strength_row(c, float(result.strength_t[step]), result.strength_basis)
     if source == CONFIRMED:
         who = confirmation_words(setup, result, step).removeprefix("; ")
         stated = _confirmed_t(setup, study, step)
         c.given("C_m", "capacity confirmed by the manufacturer", stated, "t", who)
         limits.append("C_m")
-    if source == ESTIMATE and capped < 0:
-        limits += _upper_rows(c, setup, study, step)
-    expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
-    c.step("C", "rated capacity", expression, "t", SOURCES[source], value=capacity)
+    if source == ESTIMATE and capped < 0:  # never above the rating of a base that contains this one
+        around = [
+            setup.tables[k] for k, one in _candidates(setup, study, step).items() if one.around
+        ]
+        rated = [(t, table) for table in around if np.isfinite(t := _rated(setup, table, radius))]
+        limits += [around_row(c, *min(rated, key=lambda one: one[0]))] if rated else []
+    c.step("C", "rated capacity", least_of(limits), "t", SOURCES[source], value=capacity)
 
 
-def _upper_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> list[str]:
-    """An estimate never exceeds the rating of a base that contains this one."""
-    radius = float(study.path.radius_m[step])
-    around = [k for k, one in _candidates(setup, study, step).items() if one.around]
-    rated = {k: _rated(setup, setup.tables[k], radius) for k in around}
-    rated = {k: v for k, v in rated.items() if np.isfinite(v)}
-    if not rated:
+def around_row(c: Calculation, rated_t: float, table: ChartTable) -> str:
+    """What a larger base is rated at; returns the symbol."""
+    what = "rating of the base that contains this one"
+    c.given("C_a", what, rated_t, "t", f"chart {table.chart_id}")
+    return "C_a"
+
+
+def strength_row(c: Calculation, strength_t: float, basis: str) -> list[str]:
+    """The strength limit, where one is stated; returns its symbol."""
+    if not np.isfinite(strength_t):
         return []
-    least = min(rated, key=lambda k: rated[k])
-    c.given("C_a", "rating of the base that contains this one", rated[least], "t",
-            f"chart {setup.tables[least].chart_id}")  # fmt: skip
-    return ["C_a"]
+    c.given("C_s", "strength limit at this radius", strength_t, "t", basis)
+    return ["C_s"]
 
 
 def _confirmed_t(setup: Setup, study: PathStudy, step: int) -> float:

@@ -57,9 +57,8 @@ def chart_force_section(c: Calculation, a: LiftAssessment, check: Check) -> None
     c.reaches(check, here, there)
 
 
-def _side(
-    c: Calculation, setup: Setup, one: ChartForce, state: ForceState, mark: str, words: str
-) -> str:
+def _side(c: Calculation, setup: Setup, one: ChartForce, state: ForceState, mark: str,
+          words: str) -> str:  # fmt: skip
     """All rows of one of the two maxima; the symbol that they end at."""
     machine_rows(c, setup)
     moved = CASES[state.case][2]
@@ -74,9 +73,8 @@ def _side(
     return _end_row(c, setup, state, name, meaning=meaning, unit=unit, suffix=suffix)
 
 
-def _resultant_rows(
-    c: Calculation, setup: Setup, state: ForceState, *, moved: bool
-) -> tuple[float, FloatArray]:
+def _resultant_rows(c: Calculation, setup: Setup, state: ForceState, *,
+                    moved: bool) -> tuple[float, FloatArray]:  # fmt: skip
     c.given("g", "acceleration of free fall", G_M_S2, "m/s²", "standard value", digits=5)
     c.step("M_f", "mass of the crane with it", "m_c + m_s + m_B + W_f", "t", "sum")
     c.step("V", "vertical force on the outriggers", "M_f * g", "kN", STATICS)
@@ -122,9 +120,8 @@ def _legs_rows(c: Calculation, setup: Setup, state: ForceState, source: str) -> 
         c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE, digits=0)
 
 
-def _reaction_rows(
-    c: Calculation, setup: Setup, state: ForceState, vertical_kN: float, place_m: FloatArray
-) -> str:
+def _reaction_rows(c: Calculation, setup: Setup, state: ForceState, vertical_kN: float,
+                   place_m: FloatArray) -> str:  # fmt: skip
     """Reactions of a rigid plane, and the step along the pattern that balances itself.
 
     Returns the expression to add to a reaction "B_#", empty where there is no step.
@@ -146,7 +143,11 @@ def _reaction_rows(
     lifted = [n for n, r in zip(LEG_NAMES, pulled, strict=True) if r < -1e-9 * vertical_kN]
     if not flexible and not lifted:
         return ""
-    _pattern_rows(c)
+    for n in LEG_NAMES:  # forces on the four outriggers that balance one another
+        p, q, r = (other for other in LEG_NAMES if other != n)
+        area = f"(x_{q} - x_{p}) * (y_{r} - y_{p}) - (x_{r} - x_{p}) * (y_{q} - y_{p})"
+        c.step(f"n_{n}", f"pattern of forces that balances itself, at outrigger {n}",
+               area if n in ("FL", "RR") else f"-({area})", "m²", PLANE)  # fmt: skip
     parts = ["t_f"] if flexible else []
     if flexible:
         c.step("A_f", "side moment of the front outriggers for each unit of the pattern",
@@ -158,7 +159,8 @@ def _reaction_rows(
                "-(B_FL * y_FL + B_FR * y_FR - p_f * V * y_P) / A_f", "kN/m²", STATICS,
                digits=6)  # fmt: skip
     if lifted:
-        worst = _binding(pulled, supports["rigid"].pattern[:, 0])
+        steps = np.where(pulled < 0, np.abs(pulled / supports["rigid"].pattern[:, 0]), 0.0)
+        worst = LEG_NAMES[int(steps.argmax())]  # at which the step along the pattern ends
         lift = f"(B_{worst} + t_f * n_{worst})" if flexible else f"B_{worst}"
         c.note("An outrigger would have to pull", f"outrigger {worst} clear of the ground", "",
                "contact: the ground does not pull")  # fmt: skip
@@ -166,22 +168,6 @@ def _reaction_rows(
                "kN/m²", STATICS, digits=6)  # fmt: skip
         parts.append("t_c")
     return f" + ({' + '.join(parts)}) * n_#"
-
-
-def _binding(pulled: FloatArray, pattern: FloatArray) -> str:
-    """The outrigger at which the step along the pattern ends."""
-    steps = np.where(pulled < 0, np.abs(pulled / pattern), 0.0)
-    return LEG_NAMES[int(steps.argmax())]
-
-
-def _pattern_rows(c: Calculation) -> None:
-    """Forces on the four outriggers that balance one another."""
-    for n in LEG_NAMES:
-        p, q, r = (other for other in LEG_NAMES if other != n)
-        area = f"(x_{q} - x_{p}) * (y_{r} - y_{p}) - (x_{r} - x_{p}) * (y_{q} - y_{p})"
-        sign = n in ("FL", "RR")
-        c.step(f"n_{n}", f"pattern of forces that balances itself, at outrigger {n}",
-               area if sign else f"-({area})", "m²", PLANE)  # fmt: skip
 
 
 def _end_row(

@@ -1,7 +1,6 @@
 """The printed calculation of every clearance: nearest points, what is taken off, the limit.
 
-Contents: :func:`clearance_sections`. What moves and how far it may be off its place:
-:mod:`liftcalc.lift.calculation_bodies`.
+What moves and how far it may be off its place: :mod:`liftcalc.lift.calculation_bodies`.
 
 Where a distance is found by search along the load path, the step and the nearest point of what
 stands in the way are given values; the point on what moves is calculated where its outline has a
@@ -40,7 +39,6 @@ from liftcalc.lift.calculation_bodies import (
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_place import PLANE, place_section
 from liftcalc.lift.site_obstacles import line_distance_table, line_table_words, site_obstacles
-from liftcalc.lift.surroundings import worst_row
 
 _FOUND = "found by search along the load path to 1e-6 m"
 
@@ -56,7 +54,6 @@ class Nearest:
 
     @property
     def is_line(self) -> bool:
-        """Whether it is measured from an overhead line."""
         return isinstance(self.shape, LinePath)
 
 
@@ -85,15 +82,7 @@ def axis_point_m(row: ClearanceRow, half_width_m: float) -> FloatArray:
     return np.asarray(other + (on_body - other) * (distance + half_width_m) / distance)
 
 
-def _nearest(a: LiftAssessment, row: ClearanceRow) -> Nearest:
-    setup = a.setup
-    obstacles = site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
-    shape = next(o.shape for o in obstacles if o.name == row.obstacle)
-    return Nearest(a, row, _body_of(a, row), shape)
-
-
 def _obstacle_steps(c: Calculation, near: Nearest, axes: str = "xyz") -> None:
-    """The nearest point of the obstacle."""
     source = f"survey: {near.row.obstacle}; {_FOUND}"
     point_given(c, 2, "the obstacle", axes, near.row.obstacle_point_m, source)
 
@@ -116,7 +105,10 @@ def _level_steps(c: Calculation, near: Nearest) -> None:
     """Levels at which a body round the hoist line and the obstacle are nearest."""
     row, body = near.row, near.body
     own, other = row.body_point_m[2], row.obstacle_point_m[2]
-    low, high = _range(body, row.step)
+    ends = (body.base_m, body.top_m)
+    if isinstance(body, MovingMember):
+        ends = (body.start_m[:, 2], body.end_m[:, 2])
+    low, high = sorted(float(level[row.step]) for level in ends)
     if row.body == "load" and isinstance(body, MovingPrism) and abs(own - low) < 1e-9:
         underside_steps(c, own)
     else:
@@ -124,13 +116,6 @@ def _level_steps(c: Calculation, near: Nearest) -> None:
         words += f"; {row.body} from {low:.3f} m to {high:.3f} m, tilt and pendulum included"
         point_given(c, 1, "the moving body", "z", row.body_point_m, words)
     _obstacle_steps(c, near, "z")
-
-
-def _range(body: Body, step: int) -> tuple[float, float]:
-    if isinstance(body, MovingMember):
-        ends = (float(body.start_m[step, 2]), float(body.end_m[step, 2]))
-        return min(ends), max(ends)
-    return float(body.base_m[step]), float(body.top_m[step])
 
 
 def _points(c: Calculation, near: Nearest) -> None:
@@ -213,8 +198,10 @@ def _required(near: Nearest) -> str:
 
 def _of_row(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """From the step of the path to the clearance and its limit."""
-    near, close = _nearest(a, _row_of(a, check)), a.surroundings.close
-    row = near.row
+    setup, row, close = a.setup, a.surroundings.worst[check.id], a.surroundings.close
+    obstacles = site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
+    shape = next(o.shape for o in obstacles if o.name == row.obstacle)
+    near = Nearest(a, row, _body_of(a, row), shape)
     step_steps(c, a, row.step)
     if near.is_line:
         _line_steps(c, near)
@@ -235,19 +222,6 @@ def _of_row(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.step("d", "clearance", left, "m.4", source)
     c.ends(check, "d", "d_0", "minimum clearance", "m", _required(near),
            digits=6 if max(row.required_m, 1e-6) < 1e-3 else None)  # fmt: skip
-
-
-def _row_of(a: LiftAssessment, check: Check) -> ClearanceRow:
-    """The row that a check shows."""
-    rows = a.surroundings.result.rows
-    kind, _, name = check.id.partition("-")
-    if kind == "line":
-        return worst_row(r for r in rows if r.obstacle == name and r.kind == "overhead line")
-    if kind == "zone":
-        zones = [r for r in rows if r.kind in ("people", "no-overfly")]
-        return worst_row(r for r in zones if r.obstacle == name)
-    solid = [r for r in rows if r.kind not in ("people", "no-overfly", "overhead line")]
-    return worst_row(r for r in solid if r.body.replace(" ", "-") == name)
 
 
 def _pinch(c: Calculation, a: LiftAssessment, check: Check) -> None:

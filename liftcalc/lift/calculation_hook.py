@@ -1,8 +1,5 @@
 """Boom and hook in the calculation: deflected boom, clearance of the hook block, rope and radii.
 
-Contents: :func:`hook_block_section`, :func:`head_room_section`, :func:`rope_section`,
-:func:`radius_section`, :func:`level_section`, :func:`setting_section`.
-
 Source: those of :mod:`liftcalc.crane.boom_bending` and :mod:`liftcalc.crane.hook_room`.
 """
 
@@ -13,7 +10,7 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.crane.boom_bending import SHAPE_MARGIN
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.boom_setting import BoomSetting, bend_words, boom_bend, boom_settings
+from liftcalc.lift.boom_setting import bend_words, boom_bend, boom_settings
 from liftcalc.lift.calculation import CIRCLE, GRAVITY, Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, at_step, boom_rows, level_row
 from liftcalc.lift.path import LoadPath
@@ -25,7 +22,6 @@ _BY_LOAD = ("delta_P", "deflection of a level boom by the gross load", "F_h * L*
 
 
 def hook_block_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
-    """Gross load against the hook block."""
     block = a.setup.hook_block
     c.given("R_b", "rated load of the hook block", block.capacity_t, "t", f"{MACHINE}, {block.id}")
     c.reaches(check, "Q", "R_b")
@@ -110,9 +106,8 @@ def rope_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.step("l_o", "hoist rope off the drum", "n_f * l_f + L + max(t_r + u_f, 0)", "m",
            "falls, along the boom, and to a drum at the tail",
            value=rope_off_drum_m(a.setup))  # fmt: skip
-    c.given("l_d", "hoist rope that may leave the drum", check.limit or 0.0, "m",
-            f"{MACHINE}, wraps that stay on the drum taken off")  # fmt: skip
-    c.reaches(check, "l_o", "l_d")
+    c.ends(check, "l_o", "l_d", "hoist rope that may leave the drum", "m",
+           f"{MACHINE}, wraps that stay on the drum taken off")  # fmt: skip
 
 
 def radius_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -138,11 +133,15 @@ def radius_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.reaches(check, "r", "r_n")
 
 
-def level_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
-    """Tilt stated against what is permitted."""
-    stand = a.setup.lift.stand
+def stated_tilt_rows(c: Calculation, setup: Setup) -> None:
+    stand = setup.lift.stand
     c.given("t_x", "tilt toward the front", stand.tilt_x_percent, "%", LIFT_LIST)
     c.given("t_y", "tilt toward the left", stand.tilt_y_percent, "%", LIFT_LIST)
+
+
+def level_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
+    """Tilt stated against what is permitted."""
+    stated_tilt_rows(c, a.setup)
     c.step("t_l", "tilt of the machine", "sqrt(t_x**2 + t_y**2)", "%", PLANE)
     c.given("t_m", "tilt permitted", a.setup.permitted_tilt_percent, "%", check.reference)
     c.reaches(check, "t_l", "t_m")
@@ -151,17 +150,12 @@ def level_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
 def setting_section(c: Calculation, setup: Setup, path: LoadPath) -> None:
     """How far short of the pick radius the boom is set before the load comes on the hook."""
     pick, _ = boom_settings(setup, path)
+    loaded = pick.loaded
     c.section(None, "Boom to be set short of the pick radius (estimate)")
-    if pick.loaded is None or not _stiffness_rows(c, setup):
+    if loaded is None or not _stiffness_rows(c, setup):
         c.note("Deflection of the boom", pick.problem,
                "no estimate: set the boom by the manufacturer's data", _BEAM)  # fmt: skip
         return
-    _setting_rows(c, setup, pick)
-
-
-def _setting_rows(c: Calculation, setup: Setup, pick: BoomSetting) -> None:
-    loaded = pick.loaded
-    assert loaded is not None
     tip, straight = float(loaded.tip_deflection_m), float(loaded.straight_radius_m)
     c.step(*_BY_LOAD)
     c.given("r_s", "radius of the boom if it stayed straight, found by iteration", straight,
@@ -179,7 +173,8 @@ def _setting_rows(c: Calculation, setup: Setup, pick: BoomSetting) -> None:
             c.step("F_0", "weight of the hook block", "m_b * g", "kN", "weight")
             c.step("delta_O", "deflection of a level boom by the hook block",
                    "F_0 * L**3 / (3 * B_s)", "m.5", _BEAM)  # fmt: skip
-            tip = float(_empty_tip_m(setup, pick))
+            turn = math.radians(float(loaded.boom_angle_deg))
+            tip = (pick.unloaded_radius_m - straight) / math.sin(turn)
         c.step(f"G_{mark}", f"gain by the axial force {words}",
                f"1 / (1 - ({force} + W_B / 2) * sin(alpha_s) / N_E)", ".5", _BEAM)  # fmt: skip
         c.given(f"d_{mark}", f"deflection of the boom head {words}, found by iteration", tip,
@@ -194,10 +189,3 @@ def _setting_rows(c: Calculation, setup: Setup, pick: BoomSetting) -> None:
            value=pick.unloaded_radius_m, tolerance=1e-5)  # fmt: skip
     c.step("r_d", "how far short of the pick radius the boom is set", "r_g - r_o", "m", PLANE,
            value=pick.short_m)  # fmt: skip
-
-
-def _empty_tip_m(setup: Setup, pick: BoomSetting) -> float:
-    """Deflection with the empty hook, from the radius at which it hangs. [m]"""
-    assert pick.loaded is not None
-    outward = pick.unloaded_radius_m - float(pick.loaded.straight_radius_m)
-    return outward / math.sin(math.radians(float(pick.loaded.boom_angle_deg)))

@@ -14,7 +14,7 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.crane.legs import LEG_NAMES
-from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, CapacityBySlew
+from liftcalc.crane.sectors import ESTIMATE, NOT_RATED
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import capacity_rows
@@ -97,9 +97,8 @@ def _centre(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.step("b_n", "slew centre inside the nearest tipping line",
            f"min({', '.join(f'b_{n}' for n in names)})", "m", "the nearest of all lines",
            value=-float(base.offsets_m.max()))  # fmt: skip
-    c.given("b_min", "minimum distance of the slew centre from a tipping line",
-            check.limit or 0.0, "m", "a base around the slew centre")  # fmt: skip
-    c.reaches(check, "b_n", "b_min")
+    c.ends(check, "b_n", "b_min", "minimum distance of the slew centre from a tipping line", "m",
+           "a base around the slew centre")  # fmt: skip
 
 
 def _data(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -138,8 +137,7 @@ def _mats_apart(c: Calculation, a: LiftAssessment, check: Check) -> None:
            f"abs({across_of(first)} - ({across_of(second)}))", "m", PLANE)  # fmt: skip
     c.step("A_b", "overlap of the mats", "max(l_m - d_l, 0) * max(b_m - d_b, 0)", "m²", PLANE,
            value=check.value)  # fmt: skip
-    c.given("A_max", "overlap allowed", check.limit or 0.0, "m²", "none", digits=6)
-    c.reaches(check, "A_b", "A_max")
+    c.ends(check, "A_b", "A_max", "overlap allowed", "m²", "none", digits=6)
 
 
 def _stock(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -147,8 +145,7 @@ def _stock(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.given("n_k", "mats in stock", a.setup.mat.quantity, "", "mats list", digits=0)
     c.step("n_0m", "mats missing", "max(n_m - n_k, 0)", "", "difference", value=check.value,
            digits=0)  # fmt: skip
-    c.given("n_max", "mats that may be missing", check.limit or 0.0, "", "none", digits=6)
-    c.reaches(check, "n_0m", "n_max")
+    c.ends(check, "n_0m", "n_max", "mats that may be missing", "", "none", digits=6)
 
 
 SECTIONS: dict[str, Callable[[Calculation, LiftAssessment, Check], None]] = {
@@ -164,22 +161,16 @@ def _one_place(setup: Setup, slew_deg: float, radius_m: float, level_m: float) -
     path = LoadPath(slew_deg=np.array([slew_deg]), radius_m=np.array([radius_m]),
                     level_m=np.array([level_m]), stage=("slew",),
                     distance_m=np.zeros(1))  # fmt: skip
-    return dataclasses.replace(
-        study_path(setup, path), capacity=_pairs(capacity_grid(setup, slew_deg, radius_m))
-    )
-
-
-def _pairs(grid: CapacityBySlew) -> CapacityBySlew:
-    """A grid of one slew and one radius as one pair."""
+    grid = capacity_grid(setup, slew_deg, radius_m)
     names = ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m",
              "stability_t")  # fmt: skip
     flat = {name: getattr(grid, name)[:, 0] for name in names}
-    return dataclasses.replace(grid, layout="pairs", **flat)
+    one = dataclasses.replace(grid, layout="pairs", **flat)
+    return dataclasses.replace(study_path(setup, path), capacity=one)
 
 
-def _here(
-    c: Calculation, setup: Setup, slew_deg: float, radius_m: float, *, source: str, where: str = ""
-) -> None:
+def _here(c: Calculation, setup: Setup, slew_deg: float, radius_m: float, *, source: str,
+          where: str = "") -> None:  # fmt: skip
     c.given("s", "slew angle at this step", slew_deg % 360.0, "°", source, detail=where)
     c.given("r", "radius at this step", radius_m, "m", source)
     c.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)

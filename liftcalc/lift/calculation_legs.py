@@ -23,7 +23,7 @@ from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, STATICS
 from liftcalc.lift.calculation_state import resultant_rows, spring_rows, worst_state
 from liftcalc.lift.leg_springs import ON_GROUND, least_modulus, whole_mat_spring_kN_m
 from liftcalc.lift.placing import mats_and_zones
-from liftcalc.reactions.contact import Supports, bilateral_rows
+from liftcalc.reactions.contact import bilateral_rows
 
 _PULL = ("R_0", "reaction as if the ground could pull")
 _THREE = ("R_3", "reaction with one outrigger in the air")
@@ -39,16 +39,8 @@ class _Three:
     value_kN: float
 
 
-def _spring_set(supports: Supports, leg: int, force: FloatArray, reach_m: float) -> FloatArray:
-    """Springs of the set that presses an outrigger most, shape (4,). [kN/m]"""
-    row = bilateral_rows(supports)[leg]
-    value = row @ force + np.hypot(row[:, 1], row[:, 2]) * force[0] * reach_m
-    return np.asarray(supports.k[:, int(value.argmax()) if supports.k.shape[1] > 1 else 0])
-
-
-def _three(
-    xy: FloatArray, pattern: FloatArray, leg: int, force: FloatArray, reach_m: float, same: bool
-) -> _Three | None:
+def _three(xy: FloatArray, pattern: FloatArray, leg: int, force: FloatArray, reach_m: float,
+           same: bool) -> _Three | None:  # fmt: skip
     """Governing reaction with one other outrigger in the air: least, or greatest if *same* side."""
     found = []
     for lifted in range(len(xy)):
@@ -71,17 +63,14 @@ def _three(
 
 
 def place_rows(c: Calculation, a: LiftAssessment) -> None:
-    """Where the outriggers stand in the machine frame."""
     for leg, (x, y) in zip(a.setup.machine.legs, a.setup.leg_xy_m, strict=True):
         n = leg.name
         c.given(f"x_{n}", f"outrigger {n}, forward of the slew axis", x, "m", MACHINE)
         c.given(f"y_{n}", f"outrigger {n}, to the left", y, "m", f"{LIFT_LIST}: its extension")
 
 
-FACTOR = (
-    "(2 * ln({0} + sqrt(1 + {0}**2)) + 2 * {0} * ln((1 + sqrt(1 + {0}**2)) / {0})"
-    " + (1 + {0}**3 - (1 + {0}**2)**1.5) / {0} / 1.5) / 3.14159265359"
-)
+FACTOR = ("(2 * ln({0} + sqrt(1 + {0}**2)) + 2 * {0} * ln((1 + sqrt(1 + {0}**2)) / {0})"
+          " + (1 + {0}**3 - (1 + {0}**2)**1.5) / {0} / 1.5) / 3.14159265359")  # fmt: skip
 """Mean settlement factor of a flexible rectangle of that ratio of sides, to be formatted."""
 HALF_SPACE = "Schleicher 1926, mean over the mat, elastic half space"
 
@@ -205,10 +194,12 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
            f"{model} governs",
            "maximum of the models, each as if the ground could pull")  # fmt: skip
     supports = forces.supports[model]
+    row = bilateral_rows(supports)[k]
     if model.startswith("flexible"):
-        pulled = _beam_rows(c, n, setup.leg_xy_m, bilateral_rows(supports)[k, 0])
-    else:
-        springs = _spring_set(supports, k, force, reach)
+        pulled = _beam_rows(c, n, setup.leg_xy_m, row[0])
+    else:  # springs of the set that presses the outrigger most
+        value = row @ force + np.hypot(row[:, 1], row[:, 2]) * force[0] * reach
+        springs = supports.k[:, int(value.argmax()) if supports.k.shape[1] > 1 else 0]
         pulled = _plane_rows(c, a, n, model, springs)
     xy, design = setup.leg_xy_m, float(forces.design_kN[k])
     less = _three(xy, pattern, k, force, reach, same=False)

@@ -14,7 +14,7 @@ from liftcalc.base.checks import Check
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_chart import capacity_rows
+from liftcalc.lift.calculation_chart import capacity_rows, usable_rows
 from liftcalc.lift.calculation_legs import place_rows
 from liftcalc.lift.calculation_mat import stiffness_rows
 from liftcalc.lift.calculation_place import LIFT_LIST, at_step, boom_rows
@@ -124,11 +124,5 @@ def settled_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
            detail="settled")  # fmt: skip
     moved = dataclasses.replace(path, radius_m=radius)
     capacity_rows(c, setup, study_path(setup, moved), step)
-    share, limit = setup.rules.utilisation_limit_percent, "C"
-    if setup.lift.persons:
-        share = min(share, 100 * PERSONS_CAPACITY_SHARE)
-    if share != 100.0:
-        c.given("u", "share of the rated capacity that may be used", share, "%", "rules of the job")
-        limit = "C_u"
-        c.step(limit, "usable capacity", "C * u / 100", "t", "rules of the job")
-    c.reaches(check, "Q", limit)
+    share = setup.rules.utilisation_limit_percent
+    usable_rows(c, check, min(share, 100 * PERSONS_CAPACITY_SHARE) if setup.lift.persons else share)

@@ -30,9 +30,7 @@ _RULE = "29 CFR 1926.1431(c)"
 
 def persons_level_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Tilt that may come up while persons are lifted."""
-    stand = a.setup.lift.stand
-    c.given("t_x", "tilt toward the front", stand.tilt_x_percent, "%", LIFT_LIST)
-    c.given("t_y", "tilt toward the left", stand.tilt_y_percent, "%", LIFT_LIST)
+    hook.stated_tilt_rows(c, a.setup)
     c.given("t_m", "tilt permitted", a.setup.permitted_tilt_percent, "%",
             "machine, lift list, at most 1 % (ISO 4305, SAE J765, second-hand)")  # fmt: skip
     c.step("t_e", "tilt while persons are lifted", "max(sqrt(t_x**2 + t_y**2), t_m)", "%",

@@ -12,7 +12,7 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.mats import MatCheck
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation import Calculation, least_of
 from liftcalc.lift.calculation_legs import FACTOR, HALF_SPACE
 from liftcalc.lift.calculation_place import MACHINE
 from liftcalc.lift.ground_facts import mat_properties
@@ -218,9 +218,8 @@ def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Chec
         springs.append("k_v")
     if g.profile.subgrade_modulus_kN_m3 is not None:
         springs.append("k_p")
-    softer = springs[0] if len(springs) == 1 else f"min({', '.join(springs)})"
-    c.step("k_s", "subgrade modulus that counts", softer, "kN/m³", "the softer bends the mat more",
-           value=bent.subgrade_kN_m3, digits=2)  # fmt: skip
+    c.step("k_s", "subgrade modulus that counts", least_of(springs), "kN/m³",
+           "the softer bends the mat more", value=bent.subgrade_kN_m3, digits=2)  # fmt: skip
     c.step("lambda_", "characteristic of the beam", f"(k_s * B_{n} / (4 * S_m))**0.25", "1/m",
            _HETENYI, digits=5)  # fmt: skip
     leg = a.setup.machine.legs[LEG_NAMES.index(n)]

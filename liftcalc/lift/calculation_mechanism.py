@@ -23,7 +23,7 @@ from liftcalc.ground.profile import (
     overburden_kPa,
 )
 from liftcalc.ground.safety import Safety
-from liftcalc.lift.calculation import Calculation
+from liftcalc.lift.calculation import Calculation, least_of
 from liftcalc.lift.ground_facts import ground_safety
 from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
@@ -177,11 +177,6 @@ N_GAMMA = {"meyerhof": "(N_q - 1) * tan(1.4 * phi_d)", "hansen": "1.5 * (N_q - 1
            "en1997": "2 * (N_q - 1) * tan(phi_d)"}  # fmt: skip
 
 
-def _lowest(terms: list[str], floor: str) -> str:
-    inner = terms[0] if len(terms) == 1 else f"min({', '.join(terms)})"
-    return f"max({inner}, {floor})"
-
-
 def _above_rows(c: Calculation, way: Way, start: int) -> None:
     """Layers and water, load spread, and the thickness to be punched."""
     way.layer_rows(c, way.index)
@@ -254,7 +249,8 @@ def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:
         way.allowable_row(c, clay, _HANNA)
         return
     wet = "water at z_w stands in it" if any("-" in w for w in weight) else "above the water"
-    c.step("gamma_p", "effective unit weight punched", _lowest(weight, "0.1"), "kN/m³", wet)
+    lightest = f"max({least_of(weight)}, 0.1)"
+    c.step("gamma_p", "effective unit weight punched", lightest, "kN/m³", wet)
     nq_row(c)
     c.step("N_gammaM", "Meyerhof's factor of the width", N_GAMMA["meyerhof"], "", "Meyerhof 1963")
     strips = "min(5.14 * c_ud / (0.5 * gamma_p * B_z * N_gammaM), 1)"

@@ -1,8 +1,5 @@
 """Where the hook is at a step of the load path, and where masses and boom are then: shared rows.
 
-Contents: :func:`place_section` (crane position, pick and set-down; :func:`position_rows`,
-:func:`end_rows`), :func:`at_step`, :func:`masses_rows`, :func:`boom_rows`.
-
 Source: plane geometry.
 """
 
@@ -33,7 +30,6 @@ def turned(c: Calculation, name: str, meaning: str, expression: str, slew_deg: f
 
 
 def position_rows(c: Calculation, at: Stand | StandPlace, source: str) -> None:
-    """Crane position and heading."""
     c.given("E_0", "easting of the slew centre", at.easting_m, "m", source)
     c.given("N_0", "northing of the slew centre", at.northing_m, "m", source)
     heading = "heading of the crane's front, anticlockwise from east"
@@ -140,22 +136,19 @@ def masses_rows(c: Calculation, setup: Setup) -> None:
     c.given("x_c", f"place {centre}, forward of the slew centre", carrier.cg_x_m, "m", MACHINE)
     c.given("y_c", f"place {centre}, left of the slew centre", carrier.cg_y_m, "m", MACHINE)
     c.given("z_c", f"height {centre}", carrier.cg_z_m, "m", MACHINE)
-    parts = (("u", "superstructure", upper), ("k", f"counterweight {weight.id}", weight))
-    for letter, name, part in parts:
-        name = "counterweight" if letter == "k" else name
-        c.given(f"m_{letter}", f"mass of the {name}", part.mass_t, "t", MACHINE,
-                detail=weight.id if letter == "k" else "")  # fmt: skip
+    for letter, name, part, id in (("u", "superstructure", upper, ""),
+                                   ("k", "counterweight", weight, weight.id)):  # fmt: skip
+        c.given(f"m_{letter}", f"mass of the {name}", part.mass_t, "t", MACHINE, detail=id)
         centre = f"of the {name}'s centre of gravity"
         c.given(f"u_{letter}", f"place {centre}, toward the boom", part.cg_u_m, "m", MACHINE)
         c.given(f"z_{letter}", f"height {centre}", part.cg_z_m, "m", MACHINE)
     m = setup.masses
-    c.step("m_s", "mass of superstructure and counterweight", "m_u + m_k", "t", "sum",
-           value=m.slewing_mass_t)  # fmt: skip
-    both = "of their common centre of gravity"
-    c.step("u_s", f"place {both}, toward the boom", "(m_u * u_u + m_k * u_k) / m_s", "m",
-           "statics", value=m.slewing_u_m)  # fmt: skip
-    c.step("z_s", f"height {both}", "(m_u * z_u + m_k * z_k) / m_s", "m", "statics",
-           value=m.slewing_z_m)  # fmt: skip
+    both, what = "of their common centre of gravity", "mass of superstructure and counterweight"
+    c.step("m_s", what, "m_u + m_k", "t", "sum", value=m.slewing_mass_t)
+    for axis, what, value in (("u", f"place {both}, toward the boom", m.slewing_u_m),
+                              ("z", f"height {both}", m.slewing_z_m)):  # fmt: skip
+        mean = f"(m_u * {axis}_u + m_k * {axis}_k) / m_s"
+        c.step(f"{axis}_s", what, mean, "m", STATICS, value=value)
 
 
 def boom_rows(c: Calculation, setup: Setup) -> None:

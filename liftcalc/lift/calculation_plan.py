@@ -30,7 +30,6 @@ _AXES = (("E", "easting", "cos", "sin"), ("N", "northing", "sin", "cos"))
 
 
 def mat_rows(c: Calculation, mat: Mat) -> None:
-    """Length and width of the mat."""
     c.given("l_m", "length of the mat, along the crane", mat.length_m, "m", "mats list")
     c.given("b_m", "width of the mat", mat.width_m, "m", "mats list")
 
@@ -140,9 +139,8 @@ def _between(a: str, b: str) -> str:
     return f"sqrt((E_{b} - E_{a})**2 + (N_{b} - N_{a})**2)"
 
 
-def _across_rows(
-    c: Calculation, a: str, b: str, m: str, distance_m: float, detail: str = ""
-) -> None:
+def _across_rows(c: Calculation, a: str, b: str, m: str, distance_m: float,
+                 detail: str = "") -> None:  # fmt: skip
     """The distance d_n of point m from the side between a and b."""
     c.step("l_s", "length of the side", _between(a, b), "m", PLANE, detail=detail)
     area = f"abs((E_{b} - E_{a}) * (N_{a} - N_{m}) - (E_{a} - E_{m}) * (N_{b} - N_{a}))"
@@ -150,9 +148,8 @@ def _across_rows(
            "distance of a point from a line through two points", value=distance_m)  # fmt: skip
 
 
-def distance_rows(
-    c: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str
-) -> None:
+def distance_rows(c: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry,
+                  words: str) -> None:  # fmt: skip
     """The distance d_n in plan from mat (and beam) of one outrigger to a surveyed shape.
 
     Parameters:

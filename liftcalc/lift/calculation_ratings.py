@@ -32,9 +32,8 @@ def _wll(c: Calculation, item: Sling | Shackle) -> None:
     c.given("L_i", what, item.wll_t, "t", source)
 
 
-def _sling_rating(
-    c: Calculation, setup: Setup, study: RiggingStudy, sling: Sling, hitch: str
-) -> None:
+def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Sling,
+                  hitch: str) -> None:  # fmt: skip
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
     _wll(c, sling)
@@ -80,9 +79,8 @@ def _sling_rating(
     c.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
 
 
-def _shackle_rating(
-    c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude
-) -> None:
+def _shackle_rating(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse,
+                    at: Attitude) -> None:  # fmt: skip
     """R_w of the most used shackle: its limit, reduced by the side pull."""
     shackle = study.hanging.gear.shackle
     assert shackle is not None
@@ -134,9 +132,8 @@ def _force(c: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> 
            value=item.worst_kN if at.at_worst else item.force_kN, tolerance=1e-5)  # fmt: skip
 
 
-def item_steps(
-    c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude, check: Check
-) -> None:
+def item_steps(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude,
+               check: Check) -> None:  # fmt: skip
     """Force on one item over its rating."""
     _force(c, study, item, at)
     gear, choice = study.hanging.gear, setup.lift.rigging

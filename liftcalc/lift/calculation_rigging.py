@@ -1,8 +1,8 @@
 """The printed calculation of every rigging check: force, rating, utilisation, angles, tilt.
 
-Contents: :func:`rigging_sections`. How the load hangs: :mod:`liftcalc.lift.calculation_slings`,
-under a beam :mod:`liftcalc.lift.calculation_beam`; it is printed once for each place of the centre
-of gravity that a check looks at.
+How the load hangs (:mod:`liftcalc.lift.calculation_slings`, under a beam
+:mod:`liftcalc.lift.calculation_beam`) is printed once for each place of the centre of gravity that
+a check looks at.
 
 Sources: those of the checks.
 """
@@ -141,10 +141,8 @@ def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     lift = setup.lift
     load, height = lift.load, lift.rigging.point_height_m
     assumed = f"not stated: 5 % of the load's size, {load.height_m:g} m, assumed"
-    error = (
-        float(study.hanging.error_m[2]),
-        LIFT_LIST if load.cg_error_z_m is not None else assumed,
-    )
+    error = (float(study.hanging.error_m[2]),
+             LIFT_LIST if load.cg_error_z_m is not None else assumed)  # fmt: skip
 
     def steps(c: Calculation) -> None:
         c.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)

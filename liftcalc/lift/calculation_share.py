@@ -1,7 +1,5 @@
 """The printed calculation of how two machines share one load, level and plumb and at its worst.
 
-Contents: :func:`share_calculation`, :func:`share_calculation_rows`.
-
 Source: statics, as in :mod:`liftcalc.rigging.tandem`.
 """
 
@@ -54,9 +52,8 @@ def _share_t(tandem: TandemLift, machine: int, corner: Corner) -> float:
     return float(share_off_t(tandem, turn=turn, level_m=high, lean=plumb, off=off)[machine])
 
 
-def _corner_steps(
-    c: Calculation, tandem: TandemLift, machine: int, corner: Corner, share_t: float, word: str
-) -> None:
+def _corner_steps(c: Calculation, tandem: TandemLift, machine: int, corner: Corner, share_t: float,
+                  word: str) -> None:  # fmt: skip
     """Share of one machine with every error at one end of its range."""
     turn, level, plumb, off = corner
     one = 1 if turn == 1 else 2  # the line out of plumb by the stated error

@@ -1,8 +1,5 @@
 """The printed calculation of how a load hangs on its sling legs, and of the tension in each.
 
-Contents: :class:`Attitude` (which place of the centre of gravity is looked at),
-:func:`weight_steps`, :func:`place_steps`, :func:`bridle_steps`.
-
 Frame of the load: that of :mod:`liftcalc.lift.gear`. The hook stands plumb over the centre of
 gravity, and the tensions S along the unit vectors u from lifting point to hook carry the weight W
 along the plumb line n: sum S u = W n. Four sling legs of a rigid load have one tension to spare;
@@ -131,7 +128,6 @@ def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
 
 
 def _leg_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
-    """Lifting points and lengths of the sling legs."""
     study, choice = at.study, setup.lift.rigging
     n = len(study.lugs_m)
     if n > 1:
@@ -226,7 +222,6 @@ def tilt_steps(c: Calculation) -> None:
 
 
 def angle_steps(c: Calculation, leg: int) -> None:
-    """Angle of one sling leg, from 0, to the horizontal."""
     c.step(f"theta_{leg + 1}", f"angle of sling leg {leg + 1} from the horizontal",
            "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")", "°",
            "scalar product of unit vectors")  # fmt: skip

@@ -8,7 +8,6 @@ follow from where the weight acts.
 Source: statics; those of :mod:`liftcalc.crane.stability`; :mod:`liftcalc.reactions.carrier`.
 """
 
-import dataclasses
 from collections.abc import Mapping
 
 import numpy as np
@@ -16,7 +15,7 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE, BasePolygon
-from liftcalc.crane.masses import NO_ADVERSE_TERMS, BoomState
+from liftcalc.crane.masses import NO_ADVERSE_TERMS
 from liftcalc.crane.stability import tipping_load
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import GRAVITY, Calculation, printed
@@ -32,16 +31,9 @@ from liftcalc.lift.calculation_plan import across_of
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.capacity_checks import side_percent, unladen_percent
 from liftcalc.lift.path_study import PathStudy, adverse_terms
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, boom_at
 from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.reactions.moments import LineMoments, acting_point, leg_shares, line_moments
-
-
-def boom_at(study: PathStudy, step: int) -> BoomState:
-    """The boom at one step, its arrays of shape (1,)."""
-    each = ("radius_m", "u_m", "z_m", "head_z_m", "angle_deg")
-    one = {name: getattr(study.boom, name)[step : step + 1] for name in each}
-    return dataclasses.replace(study.boom, **one)
 
 
 def machine_rows(c: Calculation, setup: Setup) -> None:
@@ -133,7 +125,7 @@ def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *,
     Returns the symbol of the load.
     """
     machine_rows(c, setup)
-    slew, boom = study.path.slew_deg[step : step + 1], boom_at(study, step)
+    slew, boom = study.path.slew_deg[step : step + 1], boom_at(study.boom, [step])
     adverse = NO_ADVERSE_TERMS if level else adverse_terms(setup, wind=False, dynamic=False)
     found = tipping_load(
         slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
@@ -169,7 +161,7 @@ def tipping_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     at_step(c, setup, study.path, step)
     machine_rows(c, setup)
     line = setup.base.line_names.index(study.tipping_line[step])
-    boom = boom_at(study, step)
+    boom = boom_at(study.boom, [step])
     windy = adverse_terms(setup, wind=True, dynamic=True, boom=boom)
     about = line_moments(study.path.slew_deg[step : step + 1], boom, base=setup.base,
                          masses=setup.masses, adverse=windy, layout="pairs")  # fmt: skip
@@ -191,11 +183,11 @@ _SIDES = {"front": ("FL", "FR"), "rear": ("RR", "RL"), "left": ("FL", "RL"), "ri
 """Outriggers of each side, in the order of :func:`liftcalc.reactions.moments.side_shares`."""
 
 
-def _weight_rows(c: Calculation, setup: Setup, turn: int, *, load: bool) -> None:
+def _weight_rows(c: Calculation, setup: Setup, tilt: int, *, load: bool) -> None:
     """Weight and where it acts on the base, with the tilt in the worst direction, of eight."""
     machine_rows(c, setup)
     tilt_rows(c, setup)
-    c.given("theta", "direction of the tilt", 45.0 * turn, "°",
+    c.given("theta", "direction of the tilt", 45.0 * tilt, "°",
             "the worst of eight; 0° is forward, anticlockwise")  # fmt: skip
     mass, moment = "m_c + m_s + m_B", "m_s * u_s + m_B * u_B"
     height = "m_c * z_c + m_s * z_s + m_B * z_B"

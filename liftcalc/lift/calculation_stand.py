@@ -16,8 +16,8 @@ from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
-from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_chart import read_rows
+from liftcalc.lift.calculation import Calculation, least_of
+from liftcalc.lift.calculation_chart import around_row, read_rows, strength_row
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_place import LIFT_LIST, PLANE, end_rows, position_rows
 from liftcalc.lift.setup import build_setup
@@ -46,8 +46,7 @@ def _count(c: Calculation, study: StandStudy, check: Check) -> None:
     c.note("Of these, rejected by the full check", "in the order of utilisation, until enough "
            "positions are found", f"{len(result.rejected)}", "checks of the sheets")  # fmt: skip
     c.given("n_p", "positions found", check.value or 0.0, "", "full check of the sheets", digits=0)
-    c.given("n_min", "positions required", check.limit or 0.0, "", "one at least", digits=0)
-    c.reaches(check, "n_p", "n_min")
+    c.ends(check, "n_p", "n_min", "positions required", "", "one at least", digits=0)
 
 
 @dataclass(frozen=True)
@@ -126,8 +125,7 @@ def _best(c: Calculation, study: StandStudy, check: Check) -> None:
     _chart_rows(c, source, place, worst)
     c.step("p_u", "utilisation of rated capacity", "100 * Q / C", "%",
            "gross load / rated capacity", value=100 * place.utilisation)  # fmt: skip
-    c.given("p_lim", "utilisation permitted", check.limit or 0.0, "%", "rules of the job")
-    c.reaches(check, "p_u", "p_lim")
+    c.ends(check, "p_u", "p_lim", "utilisation permitted", "%", "rules of the job")
 
 
 def _position_rows(c: Calculation, study: StandStudy, lift_id: str, place: StandPlace) -> None:
@@ -159,12 +157,7 @@ def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst:
     limits = ["C_r"]
     if int(result.capped_by[0, 0]) >= 0:
         around = source.charts[int(result.capped_by[0, 0])]
-        c.given("C_a", "rating of the base that contains this one", worst.capacity_t, "t",
-                f"chart {around.chart_id}")  # fmt: skip
-        limits.append("C_a")
-    strength = float(result.strength_t[0])
-    if np.isfinite(strength):
-        c.given("C_s", "strength limit at this radius", strength, "t", result.strength_basis)
-        limits.append("C_s")
-    expression = limits[0] if len(limits) == 1 else f"min({', '.join(limits)})"
-    c.step("C", "rated capacity", expression, "t", "the minimum of these", value=worst.capacity_t)
+        limits.append(around_row(c, worst.capacity_t, around))
+    limits += strength_row(c, float(result.strength_t[0]), result.strength_basis)
+    why = "the minimum of these"
+    c.step("C", "rated capacity", least_of(limits), "t", why, value=worst.capacity_t)

@@ -78,13 +78,11 @@ def _outside(c: Calculation, setup: Setup, place: Placing, check: Check) -> None
         formula = "l_m * b_m"
     c.step("A_w", "area of the mat or carrier", formula, "m²", PLANE, value=float(shape.area))
     area_rows(c, shape, area)
-    c.given("A_max", "area that may lie outside", check.limit or 0.0, "m²", "none", digits=6)
-    c.reaches(check, "A_o", "A_max")
+    c.ends(check, "A_o", "A_max", "area that may lie outside", "m²", "none", digits=6)
 
 
-def _from_outriggers(
-    c: Calculation, setup: Setup, parts: Sequence[BaseGeometry], shape: BaseGeometry, words: str
-) -> None:
+def _from_outriggers(c: Calculation, setup: Setup, parts: Sequence[BaseGeometry],
+                     shape: BaseGeometry, words: str) -> None:  # fmt: skip
     """The distance of the nearest of the four."""
     k = int(np.argmin([float(part.distance(shape)) for part in parts]))
     distance_rows(c, setup, k, part=parts[k], shape=shape, words=words)
@@ -164,8 +162,7 @@ def _packing(c: Calculation, setup: Setup, place: Placing, check: Check) -> None
                    level_m=float(level[k]))  # fmt: skip
     c.step("p_m", "maximum packing, to the level of the highest outrigger", "Z_h - Z_l", "m",
            "difference of levels", value=float(np.ptp(level)))  # fmt: skip
-    c.given("p_max", "packing and jack stroke at hand", check.limit or 0.0, "m", check.reference)
-    c.reaches(check, "p_m", "p_max")
+    c.ends(check, "p_m", "p_max", "packing and jack stroke at hand", "m")
 
 
 def _level(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
@@ -176,8 +173,7 @@ def _level(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
                meaning="surveyed level at the slew centre", level_m=surveyed)  # fmt: skip
     c.step("d_z", "stated level against the surveyed level", "abs(Z_s - Z_0)", "m",
            "difference of levels", value=abs(surveyed - stand.level_m))  # fmt: skip
-    c.given("d_zm", "difference allowed", check.limit or 0.0, "m", check.reference)
-    c.reaches(check, "d_z", "d_zm")
+    c.ends(check, "d_z", "d_zm", "difference allowed", "m")
 
 
 def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
@@ -189,9 +185,8 @@ def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
     band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV or 0.0,
                                                                       table=table))[0])  # fmt: skip
-    c.given(*_LIMIT, check.limit or 0.0, "m",
-            f"{check.reference}: up to {table.limit_kV[band]:g} kV")  # fmt: skip
-    c.reaches(check, "d_n", "d_min")
+    source = f"{check.reference}: up to {table.limit_kV[band]:g} kV"
+    c.ends(check, "d_n", *_LIMIT, "m", source)
     _reach_rows(c, setup, line)
 
 

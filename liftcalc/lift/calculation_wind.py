@@ -1,8 +1,5 @@
 """Wind in the calculation: gust, pressure and forces, permissible wind, and the rope off plumb.
 
-Contents: :func:`gust_rows`, :func:`force_rows` (for tipping), :func:`wind_section`,
-:func:`side_pull_section`, :func:`slewing_section`.
-
 Source: those of :mod:`liftcalc.lift.wind_checks`.
 """
 

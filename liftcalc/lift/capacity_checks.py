@@ -38,10 +38,8 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
     source, estimate = SOURCES[int(capacity.source[step])], None
     if capacity.source[step] == NOT_RATED:
         reference = f"manufacturer's charts: {source}"
-        remedy = (
-            "No chart rates this boom length, radius and base: reduce the radius, or choose "
-            "another boom length, outrigger extension or crane."
-        )
+        remedy = ("No chart rates this boom length, radius and base: reduce the radius, or choose "
+                  "another boom length, outrigger extension or crane.")  # fmt: skip
     else:
         reference, estimate = f"{source}; 29 CFR 1926.1404(q)", float(capacity.capacity_t[step])
         remedy = (
@@ -59,33 +57,18 @@ def _rated_check(setup: Setup, study: PathStudy, step: int, id: str, title: str)
     limit = float(capacity.capacity_t[step]) * setup.usable_ratio
     condition, where = condition_of(capacity, study.path)
     return limit_check(
-        id,
-        title,
-        value=setup.gross_t,
-        limit=limit,
-        quantity="mass_t",
+        id, title, value=setup.gross_t, limit=limit, quantity="mass_t",
         reference=f"{SOURCES[int(capacity.source[step])]} ({capacity.chart_name(step)})"
         + confirmation_words(setup, capacity, step),
-        where=study.path.describe(step) + where,
+        where=study.path.describe(step) + where, condition=condition,
         remedy=CONDITION_REMEDY if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
-        condition=condition,
-    )
+    )  # fmt: skip
 
 
 def rated_part_step(study: PathStudy) -> int:
     """Worst step among those that a chart rates."""
     rated = study.capacity.source < ESTIMATE
     return worst_step(np.where(rated, study.utilisation, -np.inf), study.path)
-
-
-def _rated_part(setup: Setup, study: PathStudy) -> list[Check]:
-    """Where part of the path has no data: whether the rest of it is over its rated capacity."""
-    rated = study.capacity.source < ESTIMATE
-    if rated.all() or not rated.any():
-        return []
-    step = rated_part_step(study)
-    title = f"{_CAPACITY}, where a chart rates the path"
-    return [_rated_check(setup, study, step, "capacity-rated-part", title)]
 
 
 def _tilt_words(setup: Setup) -> str:
@@ -138,9 +121,15 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     stand, clearance = setup.lift.stand, setup.rules.clearance
     tilt = float(resultant_slope_percent(stand.tilt_x_percent, stand.tilt_y_percent))
     over = study.tipping_line[int(np.argmin(study.tipping_t))]
+    rated = study.capacity.source < ESTIMATE
+    # where part of the path has no data: whether the rest of it is over its rated capacity
+    part = []
+    if rated.any() and not rated.all():
+        title = f"{_CAPACITY}, where a chart rates the path"
+        step = rated_part_step(study)
+        part = [_rated_check(setup, study, step, "capacity-rated-part", title)]
     rows = [
-        _capacity_check(setup, study),
-        *_rated_part(setup, study),
+        _capacity_check(setup, study), *part,
         worst_step_check(path, "stability-rule", "Gross load / stability on the actual base",
             value=setup.gross_t, limit=np.maximum(study.stability_t, 1e-9), quantity="mass_t",
             reference=_RULE_WORDS[machine.stability_rule], also=f"; {_tilt_words(setup)}",

@@ -89,11 +89,9 @@ def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
     slew = _inside(path.slew_deg, "slew_deg", show)
     radius = _inside(path.radius_m, "length_m", show, alone="down")
     level = _inside(path.level_m[_across(path)], "length_m", show)
-    rope = (
-        "Hoist rope, not checked",
-        f"{show(rope_off_drum_m(setup), 'length_m', 'up')} off the drum with the hook at its "
-        "lowest: make sure that the manual's minimum number of wraps stays on",
-    )
+    rope = ("Hoist rope, not checked",
+            f"{show(rope_off_drum_m(setup), 'length_m', 'up')} off the drum with the hook at its "
+            "lowest: make sure that the manual's minimum number of wraps stays on")  # fmt: skip
     return [
         ("Crane position (centre of rotation)", f"{show(data.stand.easting_m, 'length_m')} E, "
          f"{show(data.stand.northing_m, 'length_m')} N, front toward "
@@ -154,14 +152,10 @@ def _load_words(lift: LiftAssessment, show: Show, radius: Say) -> str:
 def _line_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
     """How far to keep from each overhead line."""
     return [
-        (
-            "Overhead line",
-            f"{c.title}: keep {show(c.limit, 'length_m', 'up')} or more; planned minimum "
-            f"{show(c.value, 'length_m', 'down')}",
-        )
-        for c in lift.lift
-        if c.id.startswith("line-") and c.limit is not None
-    ]
+        ("Overhead line", f"{c.title}: keep {show(c.limit, 'length_m', 'up')} or more; planned "
+         f"minimum {show(c.value, 'length_m', 'down')}")
+        for c in lift.lift if c.id.startswith("line-") and c.limit is not None
+    ]  # fmt: skip
 
 
 def _sweep_words(path: LoadPath, slew: Say) -> str:
@@ -238,24 +232,14 @@ def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     if not lifts_as_planned(lift):
         return []
     setup, place, forces = lift.setup, lift.place, lift.forces
+    each = zip(setup.machine.legs, setup.lift.legs.as_tuple(), place.packing_m.tolist(),
+               forces.design_kN.tolist(), place.zones, strict=True)  # fmt: skip
     return [
-        (
-            leg.name,
-            show(extension, "extension_m"),
-            setup.mat.name,
-            show(1000 * packing, "small_length_mm"),
-            show(force, "force_kN") if np.isfinite(force) else "tips over",
-            zone or "unknown",
-        )
-        for leg, extension, packing, force, zone in zip(
-            setup.machine.legs,
-            setup.lift.legs.as_tuple(),
-            place.packing_m.tolist(),
-            forces.design_kN.tolist(),
-            place.zones,
-            strict=True,
-        )
-    ]
+        (leg.name, show(extension, "extension_m"), setup.mat.name,
+         show(1000 * packing, "small_length_mm"),
+         show(force, "force_kN") if np.isfinite(force) else "tips over", zone or "unknown")
+        for leg, extension, packing, force, zone in each
+    ]  # fmt: skip
 
 
 def card_blanks(lift: LiftAssessment) -> tuple[str, ...]:

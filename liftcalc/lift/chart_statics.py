@@ -46,14 +46,10 @@ def _statics_t(machine: Machine, table: ChartTable, rule: Rule) -> NDArray[np.fl
     for k, length in enumerate(table.boom_length_m):
         rated = np.isfinite(table.capacity_t[k])
         if rated.any():
-            limit[k, rated] = stability_capacity_t(
-                slews,
-                boom_states(machine, boom_at_length(machine, length), table.radius_m[rated]),
-                base=table.base,
-                masses=masses,
-                rule=rule,
-                tipping_fraction=table.tipping_fraction,
-            ).min(axis=0)
+            boom = boom_states(machine, boom_at_length(machine, length), table.radius_m[rated])
+            by_slew = stability_capacity_t(slews, boom, base=table.base, masses=masses, rule=rule,
+                                           tipping_fraction=table.tipping_fraction)  # fmt: skip
+            limit[k, rated] = by_slew.min(axis=0)
     return limit
 
 
@@ -108,7 +104,7 @@ def require_plausible_charts(job: Job) -> None:
     for machine in job.machines:
         charts = [c for c in job.charts if c.machine == machine.id]
         facts: list[Fact] = [machine, *charts]
-        if not any(_same(facts, before) for before in _PASSED):
+        if not any([*map(id, facts)] == [*map(id, before)] for before in _PASSED):
             found = list(chart_faults(machine, charts))
             problems += found
             if not found:
@@ -119,7 +115,3 @@ def require_plausible_charts(job: Job) -> None:
 
 _PASSED: deque[list[Fact]] = deque(maxlen=16)
 """Facts, never changed once made, that passed: the next lift of a job asks them again."""
-
-
-def _same(facts: list[Fact], before: list[Fact]) -> bool:
-    return len(facts) == len(before) and all(a is b for a, b in zip(facts, before, strict=True))

@@ -84,13 +84,9 @@ def confirmed(setup: Setup, found: CapacityBySlew) -> CapacityBySlew:
             own = np.maximum(own, stated)
     resolved = found.on_condition & (limit > 0)
     limit = np.where(resolved, limit, np.where((found.source == SMALLER) & (own > 0), own, np.inf))
-    return dataclasses.replace(
-        found,
-        capacity_t=np.minimum(found.capacity_t, limit),
-        source=np.where(resolved | (found.capacity_t > limit), CONFIRMED, found.source).astype(
-            found.source.dtype
-        ),
-    )
+    source = np.where(resolved | (found.capacity_t > limit), CONFIRMED, found.source)
+    return dataclasses.replace(found, capacity_t=np.minimum(found.capacity_t, limit),
+                               source=source.astype(found.source.dtype))  # fmt: skip
 
 
 def _words(one: Confirmation) -> str:
@@ -118,13 +114,11 @@ def _sector_words(sector_deg: tuple[float, float]) -> str:
 def confirmation_rows(setup: Setup) -> list[tuple[str, str, str]]:
     """Each confirmation of the lift: its name, what it covers, and where it comes from."""
     return [
-        (
-            f"Manufacturer's confirmation {one.id}",
-            f"{amount(one.capacity_t, 'mass_t', 'down')} at most, up to "
-            f"{amount(one.radius_m, 'length_m', 'down')} radius, {_sector_words(one.sector_deg)}, "
-            f"boom {amount(one.boom_length_m, 'length_m')}, {one.counterweight}, outriggers at "
-            "least " + " / ".join(amount(e, "extension_m") for e in one.leg_extension_m.as_tuple()),
-            f"{_words(one)} ({one.provenance.words})",
-        )
+        (f"Manufacturer's confirmation {one.id}",
+         f"{amount(one.capacity_t, 'mass_t', 'down')} at most, up to "
+         f"{amount(one.radius_m, 'length_m', 'down')} radius, {_sector_words(one.sector_deg)}, "
+         f"boom {amount(one.boom_length_m, 'length_m')}, {one.counterweight}, outriggers at "
+         "least " + " / ".join(amount(e, "extension_m") for e in one.leg_extension_m.as_tuple()),
+         f"{_words(one)} ({one.provenance.words})")
         for one in setup.confirmations
-    ]
+    ]  # fmt: skip

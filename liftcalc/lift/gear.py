@@ -60,26 +60,19 @@ def _leg_length_m(lift: Lift, sling: Sling) -> float:
     """Length of one leg in its hitch. [m]"""
     choice = lift.rigging
     most = sling.length_m / 2 if choice.hitch == "basket" else sling.length_m
-    stated = choice.leg_length_m
+    stated, field = choice.leg_length_m, f"lift {lift.id}: rigging.leg_length_m"
     if stated is None and choice.hitch == "choke":
-        raise InputError.of(
-            f"lift {lift.id}: rigging.leg_length_m",
-            "missing",
-            "the length from the choke to the hook: a choke hitch takes sling round the load",
-        )
+        need = "the length from the choke to the hook: a choke hitch takes sling round the load"
+        raise InputError.of(field, "missing", need)
     if stated is not None and stated > most + 1e-9:
-        raise InputError.of(f"lift {lift.id}: rigging.leg_length_m", stated, f"at most {most:g} m")
+        raise InputError.of(field, stated, f"at most {most:g} m")
     return most if stated is None else stated
 
 
 def _refuse_short(lift: Lift, sling: Sling, length_m: float, reach_m: float) -> None:
     if not length_m > reach_m:
-        raise InputError.of(
-            f"lift {lift.id}: sling",
-            sling.id,
-            f"longer than {reach_m:.2f} m, the plan distance it has to span",
-            "Choose a longer sling.",
-        )
+        need = f"longer than {reach_m:.2f} m, the plan distance it has to span"
+        raise InputError.of(f"lift {lift.id}: sling", sling.id, need, "Choose a longer sling.")
 
 
 def _leg_lengths_m(lift: Lift, sling: Sling, lugs_m: FloatArray, length_m: float) -> FloatArray:
@@ -108,9 +101,8 @@ def _below_beam_m(lift: Lift, sling: Sling, beam: LiftingBeam, length_m: float) 
     return np.full(choice.sling_legs, length_m)
 
 
-def _hook_over_beam_m(
-    lift: Lift, beam: LiftingBeam, top: Sling | None, hung_t: float
-) -> tuple[float, float]:
+def _hook_over_beam_m(lift: Lift, beam: LiftingBeam, top: Sling | None,
+                      hung_t: float) -> tuple[float, float]:  # fmt: skip
     """How high the hook stands above the beam, and how far along it from its middle. [m]"""
     choice, offset = lift.rigging, 0.0
     if choice.leg_lengths == "adjusted":
@@ -149,8 +141,7 @@ def gear_of(lift: Lift, accessories: Accessories) -> Gear:
     else:
         lengths = _below_beam_m(lift, sling, beam, length)
         above, offset = _hook_over_beam_m(lift, beam, top, hung)
-    return Gear(
-        lift=lift, sling=sling, top_sling=top, shackle=shackle, beam=beam, lugs_m=lugs,
-        leg_length_m=length, leg_lengths_m=lengths, hook_above_beam_m=above, hook_offset_m=offset,
-        mass_t=mass + (beam.mass_t if beam else 0.0), hung_t=hung,
-    )  # fmt: skip
+    return Gear(lift=lift, sling=sling, top_sling=top, shackle=shackle, beam=beam, lugs_m=lugs,
+                leg_length_m=length, leg_lengths_m=lengths, hook_above_beam_m=above,
+                hook_offset_m=offset, mass_t=mass + (beam.mass_t if beam else 0.0),
+                hung_t=hung)  # fmt: skip

@@ -58,20 +58,10 @@ def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
         )
         value, source = printed.allowable_kPa, printed.source
     layers = tuple(
-        GroundLayer(
-            name=layer.name,
-            thickness_m=layer.thickness_m,
-            unit_weight_kN_m3=layer.unit_weight_kN_m3,
-            cu_kPa=layer.cu_kPa,
-            phi_deg=layer.phi_deg,
-            c_kPa=layer.c_kPa,
-            youngs_modulus_kPa=layer.youngs_modulus_kPa,
-            poisson=layer.poisson,
-            presumptive_kPa=value if k == 0 else None,
-            presumptive_source=source if k == 0 else "",
-        )
+        GroundLayer(**dict(layer), presumptive_kPa=value if k == 0 else None,
+                    presumptive_source=source if k == 0 else "")
         for k, layer in enumerate(fact.layers)
-    )
+    )  # fmt: skip
     return GroundProfile(layers=layers, water_depth_m=fact.water_depth_m,
                          water_not_found_to_m=fact.no_water_to_m, voids=fact.voids,
                          name=fact.id)  # fmt: skip

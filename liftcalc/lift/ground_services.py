@@ -22,9 +22,8 @@ from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 
-def _wall_parts(
-    place: Placing, forces: FloatArray, wall: RetainingWall, depth: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _wall_parts(place: Placing, forces: FloatArray, wall: RetainingWall,
+                depth: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """Places along a wall, and what each mat presses there, shape (4, places, depths).
 
     Looked for opposite each mat and, since two mats may press most between them, at nine places
@@ -54,9 +53,8 @@ def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tu
     return float(total[place_k, depth_k]), float(depth[depth_k])
 
 
-def wall_parts_kPa(
-    place: Placing, forces: FloatArray, wall: RetainingWall, depth_m: float
-) -> tuple[float, FloatArray]:
+def wall_parts_kPa(place: Placing, forces: FloatArray, wall: RetainingWall,
+                   depth_m: float) -> tuple[float, FloatArray]:  # fmt: skip
     """Place along the wall where all mats press most at that depth, and what each presses there."""
     station, parts = _wall_parts(place, forces, wall, np.array([depth_m]))
     worst = int(np.argmax(parts.sum(axis=0)[:, 0]))
@@ -103,9 +101,8 @@ class ServiceUnderMats:
     whole_slab: str
 
 
-def services_under_mats(
-    setup: Setup, legs: Sequence[LegGround], pressure_kPa: FloatArray
-) -> tuple[ServiceUnderMats, ...]:
+def services_under_mats(setup: Setup, legs: Sequence[LegGround],
+                        pressure_kPa: FloatArray) -> tuple[ServiceUnderMats, ...]:  # fmt: skip
     """Every buried service under the pressures of all mats, shape (S, 4)."""
     weight = max(layer.unit_weight_kN_m3 for g in legs for layer in g.profile.layers)
     mats = mats_in_plan(setup, legs)
@@ -122,9 +119,8 @@ def services_under_mats(
     return tuple(loads)
 
 
-def _slab_words(
-    slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan, unit_weight_kN_m3: float
-) -> str:
+def _slab_words(slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan,
+                unit_weight_kN_m3: float) -> str:  # fmt: skip
     """Greatest force on a slab as a whole and its mean stress, piece by piece of its line."""
     most = (0.0, 0.0)
     for a, b in zip(slab.line[:-1], slab.line[1:], strict=True):

@@ -87,9 +87,8 @@ def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
     return ground_study(setup, place, forces) if forces.stands else None
 
 
-def all_ground_checks(
-    setup: Setup, forces: LegForces, study: GroundStudy | None, mats: Sequence[Mat]
-) -> list[Check]:
+def all_ground_checks(setup: Setup, forces: LegForces, study: GroundStudy | None,
+                      mats: Sequence[Mat]) -> list[Check]:  # fmt: skip
     """Rows in the order in which a checker reads them; remedies name the smallest mat that passes.
 
     Outrigger by outrigger its strength, its ground and its mat; settlement, level and capacity

@@ -180,9 +180,8 @@ def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
     ]
 
 
-def shelf_rows(
-    setup: Setup, study: GroundStudy | None, mats: Sequence[Mat], show: Show
-) -> list[Row]:
+def shelf_rows(setup: Setup, study: GroundStudy | None, mats: Sequence[Mat],
+               show: Show) -> list[Row]:  # fmt: skip
     """Every mat in stock, smallest first, under the most pressed outrigger of each ground."""
     rows: list[Row] = []
     for names, g in _groups(study) if study is not None else ():

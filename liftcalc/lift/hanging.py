@@ -79,7 +79,6 @@ class Hanging:
 
     @property
     def tilt_deg(self) -> float:
-        """Tilt of the load. [deg]"""
         return float(self.at_stated.tilt_deg[0])
 
     @cached_property
@@ -138,24 +137,20 @@ def _hook(gear: Gear, cg_m: FloatArray) -> FloatArray:
 def _on_legs(gear: Gear, cg_m: FloatArray) -> HangStates:
     hook = _hook(gear, cg_m)
     bridle = bridle_tensions(gear.hung_t, gear.lugs_m, hook_m=hook, cg_m=cg_m)
-    return HangStates(
-        cg_m=cg_m, hook_m=hook, plumb=_unit(hook - cg_m), tilt_deg=bridle.tilt_deg,
-        leg_tension_kN=bridle.tension_kN, leg_direction=bridle.direction,
-        leg_angle_deg=bridle.angle_from_horizontal_deg,
-    )  # fmt: skip
+    return HangStates(cg_m=cg_m, hook_m=hook, plumb=_unit(hook - cg_m), tilt_deg=bridle.tilt_deg,
+                      leg_tension_kN=bridle.tension_kN, leg_direction=bridle.direction,
+                      leg_angle_deg=bridle.angle_from_horizontal_deg)  # fmt: skip
 
 
 def load_under_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> UnderBeam:
     """Load and beam in the beam's own plane, at rest, for each place of the centre of gravity."""
     choice = gear.lift.rigging
     across = choice.point_spacing_y_m / 2 if choice.sling_legs == 4 else 0.0
-    return hang_under_beam(
-        gear.hung_t, beam.span_m, hook_above_beam_m=gear.hook_above_beam_m,
-        bottom_length_m=np.sqrt(gear.leg_length_m**2 - across**2),
-        lug_spacing_m=choice.point_spacing_x_m, cg_offset_m=cg_m[:, 0],
-        cg_below_lugs_m=choice.point_height_m - cg_m[:, 2], beam_mass_t=beam.mass_t,
-        hook_offset_m=gear.hook_offset_m,
-    )  # fmt: skip
+    return hang_under_beam(gear.hung_t, beam.span_m, hook_above_beam_m=gear.hook_above_beam_m,
+                           bottom_length_m=np.sqrt(gear.leg_length_m**2 - across**2),
+                           lug_spacing_m=choice.point_spacing_x_m, cg_offset_m=cg_m[:, 0],
+                           cg_below_lugs_m=choice.point_height_m - cg_m[:, 2],
+                           beam_mass_t=beam.mass_t, hook_offset_m=gear.hook_offset_m)  # fmt: skip
 
 
 def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:

@@ -74,9 +74,8 @@ def _known(envelope: ReachEnvelope) -> FloatArray:
     return np.where(envelope.unstable[:, None], np.nan, envelope.reaction_kN)
 
 
-def weight_on_base(
-    setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *, load_t: ArrayLike
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def weight_on_base(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *,
+                   load_t: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:  # fmt: skip
     """Vertical force [kN], where the weights' resultant meets the base [m], and its reach [m].
 
     Shapes (N,), (N, 2), (N,). Wind on boom, superstructure and (with more than the hook block on
@@ -90,11 +89,8 @@ def weight_on_base(
     total_kN = total_t * G_M_S2
     reach = wind_moment_kNm(setup, boom, load_t=load_t) / total_kN
     lean = setup.tilt_any_percent / 100
-    return (
-        total_kN,
-        np.stack([x, y], axis=-1),
-        reach + lean * weight_and_moment(setup.masses, boom, load_t).height_m,
-    )
+    return (total_kN, np.stack([x, y], axis=-1),
+            reach + lean * weight_and_moment(setup.masses, boom, load_t).height_m)  # fmt: skip
 
 
 def wind_moment_kNm(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
@@ -143,19 +139,13 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
                      f"{forces.on_path.max_carrier[k]}")  # fmt: skip
         else:
             where = f"empty hook, boom at its minimum radius, {forces.empty.max_carrier[k]}"
-        rows.append(
-            limit_check(
-                f"leg-{leg.name}",
-                f"Reaction of outrigger {leg.name}",
-                value=float(forces.design_kN[k]),
-                limit=leg.capacity_kN,
-                quantity="force_kN",
-                reference=f"machine data; maximum of {', '.join(forces.supports)}; wind and "
-                "tilt from the worst side",
-                where=where,
-                remedy="Reduce radius or load, or extend the outriggers to share the force.",
-            )
-        )
+        rows.append(limit_check(
+            f"leg-{leg.name}", f"Reaction of outrigger {leg.name}",
+            value=float(forces.design_kN[k]), limit=leg.capacity_kN, quantity="force_kN",
+            reference=f"machine data; maximum of {', '.join(forces.supports)}; wind and tilt from "
+            "the worst side", where=where,
+            remedy="Reduce radius or load, or extend the outriggers to share the force.",
+        ))  # fmt: skip
     return rows
 
 

@@ -65,13 +65,11 @@ class LegGround:
 
     @property
     def area_m2(self) -> float:
-        """Area that bears."""
         return self.effective_length_m * self.effective_width_m
 
 
-def _stiffness_and_settlement(
-    profile: SurveyedProfile, mat: MatProperties, force: float, length: float, width: float
-) -> tuple[float, float]:
+def _stiffness_and_settlement(profile: SurveyedProfile, mat: MatProperties, force: float,
+                              length: float, width: float) -> tuple[float, float]:  # fmt: skip
     spring = ground_spring_kN_m(profile, mat_width_m=mat.width_m, length_m=length, width_m=width)
     modulus, poisson = least_modulus(profile, mat.width_m)
     if not np.isfinite(modulus):
@@ -89,9 +87,8 @@ def _bending(mat: MatProperties, fact: SurveyedProfile, force_kN: float, *, widt
                            surveyed_kN_m3=fact.subgrade_modulus_kN_m3)  # fmt: skip
 
 
-def _on_zone(
-    setup: Setup, mat: MatProperties, zone: str, members: list[int], forces: FloatArray
-) -> dict[int, LegGround]:
+def _on_zone(setup: Setup, mat: MatProperties, zone: str, members: list[int],
+             forces: FloatArray) -> dict[int, LegGround]:  # fmt: skip
     """Legs *members*, floats alike, with their mats on one zone."""
     legs = [setup.machine.legs[k] for k in members]
     fact = setup.site.profile({z.id: z.profile for z in setup.site.zones}[zone])
@@ -126,9 +123,8 @@ def _on_zone(
     return grounds
 
 
-def leg_grounds(
-    setup: Setup, place: Placing, mat: MatProperties, forces: FloatArray
-) -> tuple[LegGround, ...]:
+def leg_grounds(setup: Setup, place: Placing, mat: MatProperties,
+                forces: FloatArray) -> tuple[LegGround, ...]:  # fmt: skip
     """Every leg on the worst ground under its mat; legs on the same ground are done at once."""
     groups: dict[tuple[str, float, float], list[int]] = {}
     for k, leg in enumerate(setup.machine.legs):
@@ -147,10 +143,8 @@ def _worst(grounds: list[LegGround]) -> LegGround:
     Ground without a modulus is the worse one: how the mat bends there is unknown.
     """
     worst = max(grounds, key=lambda g: g.utilisation)
-    bends = max(
-        (g.elastic_bending for g in grounds),
-        key=lambda b: b.utilisation if np.isfinite(b.utilisation) else np.inf,
-    )
+    bends = max((g.elastic_bending for g in grounds),
+                key=lambda b: b.utilisation if np.isfinite(b.utilisation) else np.inf)  # fmt: skip
     return dataclasses.replace(worst, elastic_bending=bends)
 
 

@@ -29,10 +29,8 @@ from liftcalc.lift.setup import Setup
 SHORT_STEP_M = 0.05
 """One step of an outrigger that slides freely: an assumption, no published source. [m]"""
 
-SETTING_COLUMNS = (
-    "Outrigger", "Not less than", "If set", "Rated", "Utilisation", "State",
-    "Planned state holds down to",
-)  # fmt: skip
+SETTING_COLUMNS = ("Outrigger", "Not less than", "If set", "Rated", "Utilisation", "State",
+                   "Planned state holds down to")  # fmt: skip
 
 _RANK: tuple[Status, ...] = ("within", "condition", "no_data", "over")
 

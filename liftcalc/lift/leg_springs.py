@@ -42,9 +42,8 @@ def least_modulus(profile: SurveyedProfile, width_m: float) -> tuple[float, floa
     return min(layers)
 
 
-def ground_spring_kN_m(
-    profile: SurveyedProfile, *, mat_width_m: float, length_m: float, width_m: float
-) -> float:
+def ground_spring_kN_m(profile: SurveyedProfile, *, mat_width_m: float, length_m: float,
+                       width_m: float) -> float:  # fmt: skip
     """Spring of the ground under a loaded area of a mat; NaN where no modulus is known."""
     modulus, poisson = least_modulus(profile, mat_width_m)
     if np.isfinite(modulus):

@@ -62,17 +62,14 @@ def critical_lift(
     number = int(require_between("cranes", cranes, 1, 10))
     used = gross / rated
     corps = "EM 385-1-1 (2014), critical lift form 16-3"
-    return CriticalLift(
-        used,
-        (
-            (f"More than {100 * share:g} % of the rated capacity", not used <= share, share_owner),
-            ("More than one crane", number > 1, corps),
-            ("Persons lifted", bool(persons), f"{corps}; 29 CFR 1926.1431"),
-            ("Blind lift: load out of the operator's view", bool(out_of_sight), corps),
-            ("Load crosses an overhead line", bool(crosses_line), "BC OHSR 14.1 (h)"),
-            *((reason[0].upper() + reason[1:], True, "lift list; EM 385-1-1") for reason in stated),
-        ),
-    )
+    return CriticalLift(used, (
+        (f"More than {100 * share:g} % of the rated capacity", not used <= share, share_owner),
+        ("More than one crane", number > 1, corps),
+        ("Persons lifted", bool(persons), f"{corps}; 29 CFR 1926.1431"),
+        ("Blind lift: load out of the operator's view", bool(out_of_sight), corps),
+        ("Load crosses an overhead line", bool(crosses_line), "BC OHSR 14.1 (h)"),
+        *((reason[0].upper() + reason[1:], True, "lift list; EM 385-1-1") for reason in stated),
+    ))  # fmt: skip
 
 
 def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:

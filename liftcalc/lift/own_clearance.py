@@ -53,9 +53,8 @@ class OwnClearance:
     """Steps at which the load is guided clear of the outriggers: hoisted or lowered in place."""
 
 
-def own_clearance(
-    setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: float
-) -> OwnClearance:
+def own_clearance(setup: Setup, path: LoadPath, head_height_m: FloatArray,
+                  swing_deg: float) -> OwnClearance:  # fmt: skip
     """Distances of the load from the machine that carries it."""
     hung, base = setup.hung, path.level_m - setup.lift.stand.level_m
     # on its rope no point goes farther than the chord of its own circle about the head
@@ -64,20 +63,17 @@ def own_clearance(
     swung = 2.0 * np.hypot(reach, deep) * np.sin(np.radians(swing_deg) / 2.0)
     # a machine out of level sees its load move by its tilt as well
     swung = swung + setup.tilt_any_percent / 100.0 * deep
-    to_boom = load_to_boom_m(
-        setup.shape, hung, radius_m=path.radius_m, head_height_m=head_height_m,
-        load_base_height_m=base,
-    )  # fmt: skip
+    to_boom = load_to_boom_m(setup.shape, hung, radius_m=path.radius_m, head_height_m=head_height_m,
+                             load_base_height_m=base)  # fmt: skip
     low = base - dataclasses.replace(hung, swing_deg=swing_deg).low_m(head_height_m - base)
     parts = [(hung.reach_m, low)]
     if hung.beam_reach_m > 0:
         slings = base + hung.beam_slings_base_m
         parts.append((reach, slings - swing_dip_m(reach, deep, swing_deg=swing_deg)))
     still = np.isin(path.stage, ("hoist", "lower", "load off"))
-    return OwnClearance(
-        swung_m=swung, deep_m=deep, to_boom_m=to_boom, parts=tuple(parts),
-        carrier_m=_to_carrier_m(setup, path, parts, swung, still), still=still,
-    )  # fmt: skip
+    return OwnClearance(swung_m=swung, deep_m=deep, to_boom_m=to_boom, parts=tuple(parts),
+                        carrier_m=_to_carrier_m(setup, path, parts, swung, still),
+                        still=still)  # fmt: skip
 
 
 def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:

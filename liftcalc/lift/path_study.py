@@ -87,15 +87,14 @@ def _capacity(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray, *, layou
         raise InputError.of(
             f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
         )
-    capacity = capacity_by_slew(slew_deg, radius_m, boom_length_m=setup.boom.length_m,
-                                base=setup.base, charts=setup.tables,
-                                counterweight=setup.lift.counterweight,
-                                masses=None if boom is None else setup.masses, boom=boom,
-                                rule=setup.machine.stability_rule,
-                                tipping_fraction=setup.machine.tipping_fraction,
-                                interpolation=interpolation_of(setup), strength_t=strength_t,
-                                setting_tolerance_m=setup.machine.setting_tolerance_m,
-                                layout="pairs" if layout == "pairs" else "grid")  # fmt: skip
+    capacity = capacity_by_slew(
+        slew_deg, radius_m, boom_length_m=setup.boom.length_m, base=setup.base, charts=setup.tables,
+        counterweight=setup.lift.counterweight, masses=None if boom is None else setup.masses,
+        boom=boom, rule=setup.machine.stability_rule,
+        tipping_fraction=setup.machine.tipping_fraction, interpolation=interpolation_of(setup),
+        strength_t=strength_t, setting_tolerance_m=setup.machine.setting_tolerance_m,
+        layout="pairs" if layout == "pairs" else "grid",
+    )  # fmt: skip
     return confirmed(setup, capacity)
 
 

@@ -7,7 +7,6 @@ pages, half of the rated capacity seen in a state rule (WAC 296-155-55115).
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.text import amount
@@ -24,13 +23,6 @@ PERSONS_GUST_M_S = 20.0 * 0.44704
 _RULE = "29 CFR 1926.1431"
 
 
-def _first(path: LoadPath, capacity: CapacityBySlew, steps: NDArray[np.intp]) -> str:
-    """The first of the steps, and what rates it; empty where there is none."""
-    if not steps.size:
-        return ""
-    return f"{path.describe(int(steps[0]))}: {SOURCES[int(capacity.source[steps[0]])]}"
-
-
 def person_checks(
     setup: Setup, path: LoadPath, capacity: CapacityBySlew, *, governing_step: int,
     slope_percent: float, gust_m_s: float,
@@ -40,7 +32,10 @@ def person_checks(
     A rating counts only where the legs stand as a chart of the manufacturer's is made for: not
     carried over, with or without a confirmation, nor stepped down from a larger base.
     """
-    elsewhere = np.flatnonzero(capacity.source != OWN)
+    elsewhere, where = np.flatnonzero(capacity.source != OWN), ""
+    if elsewhere.size:  # the first of these steps, and what rates it
+        first = int(elsewhere[0])
+        where = f"{path.describe(first)}: {SOURCES[int(capacity.source[first])]}"
     return [
         limit_check(
             "persons-level", "Out of level, persons lifted", value=slope_percent,
@@ -58,7 +53,7 @@ def person_checks(
             "Steps without a chart made for this base, persons lifted",
             value=float(elsewhere.size), limit=0.0, quantity="count",
             reference=f"{_RULE}; 1926.1404(q): outriggers as the manufacturer's chart provides",
-            where=_first(path, capacity, elsewhere),
+            where=where,
             remedy="Persons are lifted only on a base that a chart of the manufacturer's is made "
             "for; a rating applied to another base does not count.",
         ),

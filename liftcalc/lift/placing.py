@@ -155,42 +155,26 @@ def base_checks(setup: Setup, study: PathStudy) -> list[Check]:
     share = float(missing.mean() * 100)
     chart_rule = "29 CFR 1926.1404(q): outriggers set as the chart provides"
     condition, where = condition_of(capacity, study.path)
-    return [
-        limit_check(
-            "slew-centre-inside",
-            "Distance, slew centre to nearest tipping line",
-            value=float(-offsets.max()),
-            limit=LEAST_MARGIN_M,
-            quantity="length_m",
-            sense="min",
-            reference="statics",
-            where=setup.base.line_names[int(np.argmax(offsets))],
-            remedy="Extend the outriggers on that side.",
-        ),
-        no_data_check(
-            "layout-capacity-data",
-            "Capacity data for this layout",
-            quantity="mass_t",
-            value=setup.gross_t,
-            reference=chart_rule,
-            where=f"missing on {share:.0f} % of the load path, first "
+    centre = limit_check(
+        "slew-centre-inside", "Distance, slew centre to nearest tipping line",
+        value=float(-offsets.max()), limit=LEAST_MARGIN_M, quantity="length_m", sense="min",
+        reference="statics", where=setup.base.line_names[int(np.argmax(offsets))],
+        remedy="Extend the outriggers on that side.",
+    )  # fmt: skip
+    id = "layout-capacity-data"
+    if missing.any():
+        return [centre, no_data_check(
+            id, "Capacity data for this layout", quantity="mass_t", value=setup.gross_t,
+            reference=chart_rule, where=f"missing on {share:.0f} % of the load path, first "
             + study.path.describe(int(np.argmax(missing))),
             remedy="Set the outriggers to a base of the charts, or ask the manufacturer for a "
             "chart for this layout.",
-        )
-        if missing.any()
-        else limit_check(
-            "layout-capacity-data",
-            "Part of the load path without capacity data",
-            value=share,
-            limit=1e-6,
-            quantity="percent",
-            reference=chart_rule,
-            where=where.removeprefix("; "),
-            remedy=CONDITION_REMEDY,
-            condition=condition,
-        ),
-    ]
+        )]  # fmt: skip
+    return [centre, limit_check(
+        id, "Part of the load path without capacity data", value=share, limit=1e-6,
+        quantity="percent", reference=chart_rule, where=where.removeprefix("; "),
+        remedy=CONDITION_REMEDY, condition=condition,
+    )]  # fmt: skip
 
 
 def mat_checks(setup: Setup, place: Placing) -> list[Check]:

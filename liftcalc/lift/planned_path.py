@@ -59,9 +59,8 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
     return plan_load_path(
         setup.shape, dataclasses.replace(setup.hung, swing_deg=swing),
         obstacles=[
-            dataclasses.replace(o, required_m=o.required_m + more)
-            if o.kind not in ("people", "no-overfly")
-            else o
+            o if o.kind in ("people", "no-overfly")
+            else dataclasses.replace(o, required_m=o.required_m + more)
             for o in site_obstacles(setup.site, setup.rules, persons=setup.lift.persons)
         ],
         stand=(stand.easting_m, stand.northing_m, stand.level_m, stand.heading_deg),

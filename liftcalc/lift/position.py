@@ -43,9 +43,8 @@ class PositionStudy:
         return SOURCES[int(self.study.capacity.source[0])]
 
 
-def position_study(
-    setup: Setup, slew_deg: float, *, radius_m: float, level_m: float | None = None
-) -> PositionStudy:
+def position_study(setup: Setup, slew_deg: float, *, radius_m: float,
+                   level_m: float | None = None) -> PositionStudy:  # fmt: skip
     """Study one position of the boom.
 
     Parameters:

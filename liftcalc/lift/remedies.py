@@ -55,9 +55,8 @@ def tried_remedies(assessed: LiftAssessment, rows: Sequence[Check]) -> tuple[Che
     return tuple(shown)
 
 
-def enough(
-    assessed: LiftAssessment, row: Check, *, known: dict[str, Verdict | None] | None = None
-) -> tuple[Change, ...]:
+def enough(assessed: LiftAssessment, row: Check, *,
+           known: dict[str, Verdict | None] | None = None) -> tuple[Change, ...]:  # fmt: skip
     """Changes that bring one failing row within its limit and make no other check fail.
 
     The first kinds of change that were enough, the smallest of each; none for a row that is not

@@ -35,18 +35,15 @@ def title_rows(setup: Setup) -> list[tuple[str, str]]:
         f"{leg.name} {amount(value, 'extension_m')}"
         for leg, value in zip(setup.machine.legs, lift.legs.as_tuple(), strict=True)
     )
-    boom = amount(lift.boom_length_m, "length_m")
-    stand = lift.stand
+    boom, stand = amount(lift.boom_length_m, "length_m"), lift.stand
     return [
         ("Machine", f"{setup.machine.name}, {lift.counterweight}, boom {boom}"),
         ("Outrigger extension (from centreline), not less than", legs),
-        (
-            "Crane position",
-            f"{amount(stand.easting_m, 'length_m')} E, {amount(stand.northing_m, 'length_m')} N, "
-            f"heading {amount(stand.heading_deg, 'slew_deg')} (anticlockwise from east)",
-        ),
+        ("Crane position",
+         f"{amount(stand.easting_m, 'length_m')} E, {amount(stand.northing_m, 'length_m')} N, "
+         f"heading {amount(stand.heading_deg, 'slew_deg')} (anticlockwise from east)"),
         ("Site", setup.site.name),
-    ]
+    ]  # fmt: skip
 
 
 def _chart_rows(job: Job) -> list[tuple[str, str, str]]:
@@ -71,20 +68,16 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
         words = f"{profile}; " + (", ".join(holes) or "no borehole on the survey")
         ground.append((f"Ground of zone {zone}", words, profiles[profile].provenance.words))
     place = f"{site.id}; {site.grid}; levels above {site.datum}"
+    doubts = site_doubts(site) if site.stated else ()
     return [
         ("Site survey", place, site.provenance.words),
-        *(
-            (f"Overhead line {x.id}", f"owner: {x.owner}", x.provenance.words)
-            for x in site.overhead_lines
-        ),
+        *((f"Overhead line {x.id}", f"owner: {x.owner}", x.provenance.words)
+          for x in site.overhead_lines),
         *((f"Buried {x.kind}", x.id, x.provenance.words) for x in site.services),
         *(("Retaining wall", x.id, x.provenance.words) for x in site.retaining_walls),
         *ground,
-        *(
-            ("Survey, stated", doubt.what, f"assumed: {site.stated[doubt.id]}")
-            for doubt in (site_doubts(site) if site.stated else ())
-        ),
-    ]
+        *(("Survey, stated", x.what, f"assumed: {site.stated[x.id]}") for x in doubts),
+    ]  # fmt: skip
 
 
 _METHOD_WORDS = {
@@ -99,18 +92,14 @@ def _load_rows(setup: Setup) -> list[tuple[str, str, str]]:
     parts = {p.id: p for p in (gear.sling, gear.top_sling, gear.shackle, gear.beam) if p}
     sail = ("Load sail, less than a round body's", load.sail_reason, "assumed")
     return [
-        (
-            "Load mass", f"{amount(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % added",
-            BASIS_WORDS[load.mass_basis],
-        ),
+        ("Load mass", f"{amount(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % added",
+         BASIS_WORDS[load.mass_basis]),
         *([sail] if load.sail_reason else []),
         *(("Rigging", part, item.provenance.words) for part, item in parts.items()),
         ("Centre of gravity", setup.hanging.error_words, "lift list"),
-        (
-            "Slings",
-            f"sling legs {lift.rigging.leg_lengths}, lifting point plates {lift.rigging.lug_plate}",
-            "lift list; slings do not stretch, beam and load rigid: assumed",
-        ),
+        ("Slings",
+         f"sling legs {lift.rigging.leg_lengths}, lifting point plates {lift.rigging.lug_plate}",
+         "lift list; slings do not stretch, beam and load rigid: assumed"),
         ("Wind", f"{amount(lift.wind_m_s, 'speed_m_s')} {lift.wind_basis}", "lift list"),
     ]  # fmt: skip
 
@@ -119,21 +108,16 @@ def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
     """What every calculation of the sheet takes for granted."""
     twist = setup.machine.carrier.torsional_stiffness_kNm_rad
     return [
-        (
-            "Boom",
-            "loaded radius; clearances by the deflected boom, and by the boom with the load off",
-            "assumed",
-        ),
+        ("Boom", "loaded radius; clearances by the deflected boom, and by the boom with the load "
+         "off", "assumed"),
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
-        (
-            "Carrier and ground under the outriggers",
-            f"rigid and flexible carrier, and one of {twist:g} kNm/rad as stated, and rigid on the "
-            "ground's springs as surveyed, half and twice as stiff, each kind of ground for "
-            "itself; the maximum counts",
-            "ground alike within a zone, known to a factor of 2: common practice, no published "
-            "source",
-        ),
-    ]
+        ("Carrier and ground under the outriggers",
+         f"rigid and flexible carrier, and one of {twist:g} kNm/rad as stated, and rigid on the "
+         "ground's springs as surveyed, half and twice as stiff, each kind of ground for itself; "
+         "the maximum counts",
+         "ground alike within a zone, known to a factor of 2: common practice, no published "
+         "source"),
+    ]  # fmt: skip
 
 
 def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
@@ -148,10 +132,8 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Lift list", lift.id, lift.provenance.words),
         *_load_rows(setup),
         ("Critical lift share", f"{rules.critical_share_percent:g} %", rules.critical_share_owner),
-        (
-            "Bearing capacity of the ground", _METHOD_WORDS[rules.ground.method],
-            rules.ground.reference,
-        ),
+        ("Bearing capacity of the ground", _METHOD_WORDS[rules.ground.method],
+         rules.ground.reference),
         ("Clearance rule", "distances in the check table", rules.clearance.reference),
         ("Clearance rule, counterweight tail", "the same", rules.clearance.tail_source),
         *_assumed_rows(setup),
@@ -162,11 +144,9 @@ def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, 
     """Where each leg stands, its ground level, packing and ground zone."""
     legs = zip(setup.machine.legs, setup.leg_site_xy_m.tolist(), place.zones, strict=True)
     return [
-        (
-            leg.name, show(east, "length_m"), show(north, "length_m"),
-            show(float(place.level_m[k]), "length_m"),
-            show(1000 * float(place.packing_m[k]), "small_length_mm"), zone or "none",
-        )
+        (leg.name, show(east, "length_m"), show(north, "length_m"),
+         show(float(place.level_m[k]), "length_m"),
+         show(1000 * float(place.packing_m[k]), "small_length_mm"), zone or "none")
         for k, (leg, (east, north), zone) in enumerate(legs)
     ]  # fmt: skip
 
@@ -174,11 +154,9 @@ def leg_place_rows(setup: Setup, place: Placing, show: Show) -> list[tuple[str, 
 def line_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
     """Overhead lines: lowest level, study zone, and whether the boom could reach it."""
     rows: list[tuple[str, ...]] = [
-        (
-            name, show(lowest, "length_m"),
-            "voltage unknown" if np.isnan(zone) else show(zone, "length_m"),
-            "yes: the power-line steps of 29 CFR 1926.1408 apply" if reached else "no",
-        )
+        (name, show(lowest, "length_m"),
+         "voltage unknown" if np.isnan(zone) else show(zone, "length_m"),
+         "yes: the power-line steps of 29 CFR 1926.1408 apply" if reached else "no")
         for name, lowest, zone, reached in line_reach_rows(setup)
     ]  # fmt: skip
     return rows or [("none on the survey", "–", "–", "–")]
@@ -196,16 +174,11 @@ def leg_room_rows(setup: Setup, show: Show) -> list[tuple[str, ...]]:
         return show(high, "length_m", safe="down")
 
     return [
-        (
-            room.leg, show(have, "extension_m"),
-            "; ".join(
-                f"{show(low, 'length_m', safe='up')} to {end(high, have)}"
-                for low, high in room.ranges_m
-            )
-            or "nowhere",
-            "none" if room.longest_m is None else end(room.longest_m, have),
-            ", ".join(room.blocked_by) or "none: full extension",
-        )
+        (room.leg, show(have, "extension_m"),
+         "; ".join(f"{show(low, 'length_m', safe='up')} to {end(high, have)}"
+                   for low, high in room.ranges_m) or "nowhere",
+         "none" if room.longest_m is None else end(room.longest_m, have),
+         ", ".join(room.blocked_by) or "none: full extension")
         for room, have in zip(leg_room(setup).legs, setup.lift.legs.as_tuple(), strict=True)
     ]  # fmt: skip
 
@@ -235,17 +208,14 @@ def sector_texts(circle: CapacityBySlew, show: Show) -> list[tuple[str, ...]]:
     def capacity(value: float) -> str:
         return "not rated" if np.isnan(value) else show(value, "mass_t")
 
+    def ends(sector: SlewSector) -> tuple[str, str]:
+        if sector.to_deg - sector.from_deg >= 360.0:
+            return "full circle", "–"
+        return show(sector.from_deg, "slew_deg"), show(sector.to_deg, "slew_deg")
+
     return [
-        (
-            show(radius, "length_m"), name,
-            *(
-                ("full circle", "–")
-                if sector.to_deg - sector.from_deg >= 360.0
-                else (show(sector.from_deg, "slew_deg"), show(sector.to_deg, "slew_deg"))
-            ),
-            sector.source, sector.chart_id or "–", capacity(sector.least_capacity_t),
-            capacity(sector.greatest_capacity_t),
-        )
+        (show(radius, "length_m"), name, *ends(sector), sector.source, sector.chart_id or "–",
+         capacity(sector.least_capacity_t), capacity(sector.greatest_capacity_t))
         for radius, name, sector in sector_rows(circle)
     ]  # fmt: skip
 

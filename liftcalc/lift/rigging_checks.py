@@ -20,14 +20,11 @@ LEAST_SLING_ANGLE_DEG = 45.0
 ANGLE_SOURCE = "45°: common practice, no published source"
 
 
-def _rating_check(
-    id: str, title: str, used_ratio: float, *, reference: str, where: str, remedy: str
-) -> Check:
+def _rating_check(id: str, title: str, used_ratio: float, *, reference: str, where: str,
+                  remedy: str) -> Check:  # fmt: skip
     """Force to a published rating."""
-    return limit_check(
-        id, title, value=100 * used_ratio, limit=100.0, quantity="percent", reference=reference,
-        where=where, remedy=remedy,
-    )  # fmt: skip
+    return limit_check(id, title, value=100 * used_ratio, limit=100.0, quantity="percent",
+                       reference=reference, where=where, remedy=remedy)  # fmt: skip
 
 
 def _item_checks(study: RiggingStudy) -> Iterator[Check]:
@@ -134,12 +131,10 @@ def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
     reference = ANGLE_SOURCE
     if study.beam and tops:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
-    yield limit_check(
-        "sling-angle", "Minimum sling angle from the horizontal", value=flattest, limit=least,
-        quantity="angle_deg", sense="min", reference=reference,
-        where=f"as stated {amount(study.angle_from_horizontal_deg, 'angle_deg')}",
-        remedy="Use longer slings or a spreader.",
-    )  # fmt: skip
+    yield limit_check("sling-angle", "Minimum sling angle from the horizontal", value=flattest,
+                      limit=least, quantity="angle_deg", sense="min", reference=reference,
+                      where=f"as stated {amount(study.angle_from_horizontal_deg, 'angle_deg')}",
+                      remedy="Use longer slings or a spreader.")  # fmt: skip
     if study.beam:
         yield limit_check(
             "sling-angle-below", "Minimum angle of the bottom slings from the horizontal",
@@ -163,11 +158,10 @@ def _points_check(study: RiggingStudy) -> Check:
 
 def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
     """Weakest item as stated and at the worst centre of gravity, reductions, tilt, angles."""
-    return [
-        *_item_checks(study), *_table_checks(study), *_reduced_checks(study),
-        _tilt_check(setup, study),
-        *(_angle_checks(study) if setup.lift.rigging.sling_legs > 1 else ()), _points_check(study),
-    ]  # fmt: skip
+    return [*_item_checks(study), *_table_checks(study), *_reduced_checks(study),
+            _tilt_check(setup, study),
+            *(_angle_checks(study) if setup.lift.rigging.sling_legs > 1 else ()),
+            _points_check(study)]  # fmt: skip
 
 
 def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
@@ -178,13 +172,12 @@ def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:
 
     grouped: dict[tuple[str, ...], list[str]] = {}
     for item in study.items:
-        cells = (
-            show(item.force_kN, "force_kN"), shown(item.worst_kN, "force_kN", "would not hang"),
-            shown(item.worst_rated_t, "mass_t", "none"),
-            shown(100 * item.utilisation, "percent", "no rating"),
-            shown(100 * item.worst_utilisation, "percent", "no rating"), item.basis,
-            f"{item.edition} ({item.owner})",
-        )  # fmt: skip
+        cells = (show(item.force_kN, "force_kN"),
+                 shown(item.worst_kN, "force_kN", "would not hang"),
+                 shown(item.worst_rated_t, "mass_t", "none"),
+                 shown(100 * item.utilisation, "percent", "no rating"),
+                 shown(100 * item.worst_utilisation, "percent", "no rating"), item.basis,
+                 f"{item.edition} ({item.owner})")  # fmt: skip
         grouped.setdefault(cells, []).append(item.name)
     rows: list[tuple[str, ...]] = []
     for same, names in grouped.items():
@@ -216,10 +209,9 @@ def _heights(study: RiggingStudy) -> RiggingHeight:
     lug, hook = float(study.lugs_m[:, 2].min()), float(study.hook_m[2])
     ends = study.stated.beam_ends_m
     beam = hook if ends is None else float(ends[0, :, 2].mean())
-    return rigging_height(
-        0.0, lug_above_underside_m=lug, bottom_sling_height_m=beam - lug,
-        top_sling_height_m=max(hook - beam, 0.0), hook_limit_m=study.hanging.hook_height_m,
-    )  # fmt: skip
+    return rigging_height(0.0, lug_above_underside_m=lug, bottom_sling_height_m=beam - lug,
+                          top_sling_height_m=max(hook - beam, 0.0),
+                          hook_limit_m=study.hanging.hook_height_m)  # fmt: skip
 
 
 def _or_assumed(stated: float | None, source: str, assumed: str) -> str:

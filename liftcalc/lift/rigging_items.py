@@ -163,10 +163,8 @@ def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> Rating:
         editions |= {BEND_EFFICIENCY} if eye.efficiency < 1.0 else set()
     elif sling.kind == "wire rope":
         basis.append("thimble eyes")
-    factors = sorted(
-        (e for e in editions if e.document.split(" and ")[0] not in sling.standard),
-        key=lambda e: e.document,
-    )
+    factors = sorted((e for e in editions if e.document.split(" and ")[0] not in sling.standard),
+                     key=lambda e: e.document)  # fmt: skip
     sources = [edition, *(f"{e.document}, {e.edition}" for e in factors)]
     owners = dict.fromkeys([owner, *(e.owner for e in factors)])
     return rated, "; ".join(basis), "; ".join(sources), "; ".join(owners)
@@ -212,10 +210,8 @@ class _HangForces:
         now, part, _ = self._peak(getattr(self.stated, force), parts)
         most, worst_part, place = self._peak(getattr(self.worst, force, None), parts)
         rated, basis, edition, owner = rating
-        return ItemUse(
-            name, kind, times * now, times * most, rated, rated, basis, edition, owner, part,
-            worst_part, place,
-        )  # fmt: skip
+        return ItemUse(name, kind, times * now, times * most, rated, rated, basis, edition, owner,
+                       part, worst_part, place)  # fmt: skip
 
 
 def _sling_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
@@ -292,11 +288,10 @@ def _shackle_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
         f"{shackle.pin}, "
         + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated")
     )
-    at_lugs = ItemUse(
-        name, "shackle", factor * now.force_kN, factor * most.force_kN, now.rated_t, most.rated_t,
-        basis, f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
-        f"{owner}; {ASME_B30_26.owner}", now.part, most.part, most.place,
-    )  # fmt: skip
+    at_lugs = ItemUse(name, "shackle", factor * now.force_kN, factor * most.force_kN, now.rated_t,
+                      most.rated_t, basis,
+                      f"{edition}; {ASME_B30_26.document}, {ASME_B30_26.edition}",
+                      f"{owner}; {ASME_B30_26.owner}", now.part, most.part, most.place)  # fmt: skip
     if gear.top_sling is None:
         return [at_lugs]
     rating = (wll, f"limit {limit}; pulled in line with its bow", edition, owner)
@@ -304,9 +299,8 @@ def _shackle_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
     return [at_lugs, above]
 
 
-def rigging_items(
-    gear: Gear, stated: HangStates, worst: HangStates | None, *, factor: float
-) -> tuple[ItemUse, ...]:
+def rigging_items(gear: Gear, stated: HangStates, worst: HangStates | None, *,
+                  factor: float) -> tuple[ItemUse, ...]:  # fmt: skip
     """Every item of the rigging with its forces and rating.
 
     *worst* holds the states over the box of possible centres of gravity, None where the load

@@ -81,9 +81,8 @@ def _table_wll(sling: Sling, legs: int, angle_deg: float) -> tuple[float, str, s
     return sling.wll_t * float(factor), str(EN_1492), ""
 
 
-def _uniform(
-    load_t: float, wll_t: float, angles_deg: FloatArray, toward_hook: FloatArray
-) -> tuple[bool, str]:
+def _uniform(load_t: float, wll_t: float, angles_deg: FloatArray,
+             toward_hook: FloatArray) -> tuple[bool, str]:  # fmt: skip
     """Whether the uniform load method holds for these legs, and why it does not."""
     found = uniform_load_applies(
         load_t, wll_t, angle_from_vertical_deg=np.clip(angles_deg, 0.0, 60.0),
@@ -100,9 +99,8 @@ def _uniform(
     return bool(found.applies), "; ".join(words for wrong, words in reasons if wrong)
 
 
-def compare_with_table(
-    gear: Gear, stated: HangStates, *, factor: float, statics_percent: float
-) -> tuple[TableCompare, ...]:
+def compare_with_table(gear: Gear, stated: HangStates, *, factor: float,
+                       statics_percent: float) -> tuple[TableCompare, ...]:  # fmt: skip
     """The table's limit for the legs gathered in the hook (straight hitch only), beside statics."""
     if gear.beam is None:
         if gear.lift.rigging.hitch != "straight":
@@ -156,32 +154,26 @@ class RiggingStudy:
 
     @property
     def beam(self) -> LiftingBeam | None:
-        """Spreader or lifting beam."""
         return self.hanging.gear.beam
 
     @property
     def lugs_m(self) -> FloatArray:
-        """Lifting points in the load's frame."""
         return self.hanging.gear.lugs_m
 
     @property
     def hook_m(self) -> FloatArray:
-        """Hook in the load's frame."""
         return np.asarray(self.stated.hook_m[0])
 
     @property
     def cg_m(self) -> FloatArray:
-        """Centre of gravity in the load's frame."""
         return np.asarray(self.stated.cg_m[0])
 
     @property
     def tilt_deg(self) -> float:
-        """Tilt of the load as stated."""
         return self.hanging.tilt_deg
 
     @property
     def mass_t(self) -> float:
-        """All rigging."""
         return self.hanging.gear.mass_t
 
     @property

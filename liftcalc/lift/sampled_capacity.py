@@ -28,7 +28,7 @@ from liftcalc.dynamics.gross import with_contingency_t
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import adverse_terms, interpolation_of, strength_at
-from liftcalc.lift.setup import Setup, boom_states
+from liftcalc.lift.setup import Setup, boom_at, boom_states
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s, wind_terms
 from liftcalc.uncertainty.lift_samples import SampledLift
 from liftcalc.wind.pressure import dynamic_pressure_kPa
@@ -116,17 +116,11 @@ def moving(a: LiftAssessment) -> SampledLift:
     setup, legs = a.setup, a.setup.machine.legs
     slew, radius = _leg_state(a)
     limit = permissible_gust_m_s(setup)
-    return SampledLift(
-        **_common(a),
-        **_wind(a, _boom_at(a, radius)),
-        **_ground(a),
-        slew_deg=slew,
-        radius_m=radius,
-        dynamic_factor=float(setup.gross.dynamic_factor),
-        leg_stiffness_kN_m=_four([leg.stiffness_kN_m for leg in legs]),
-        leg_capacity_kN=_four([leg.capacity_kN for leg in legs]),
-        permissible_wind_m_s=limit if limit > 0 else None,
-    )
+    return SampledLift(**_common(a), **_wind(a, _boom_at(a, radius)), **_ground(a), slew_deg=slew,
+                       radius_m=radius, dynamic_factor=float(setup.gross.dynamic_factor),
+                       leg_stiffness_kN_m=_four([leg.stiffness_kN_m for leg in legs]),
+                       leg_capacity_kN=_four([leg.capacity_kN for leg in legs]),
+                       permissible_wind_m_s=limit if limit > 0 else None)  # fmt: skip
 
 
 def _four(values: list[float]) -> tuple[float, float, float, float]:
@@ -186,14 +180,8 @@ class SampledCapacity:
     """Whether any step rests on a chart carried over that the manufacturer has yet to confirm."""
 
 
-def sampled_capacity(
-    setup: Setup,
-    path: LoadPath,
-    *,
-    gross_t: FloatArray,
-    extension_m: FloatArray,
-    radius_shift_m: FloatArray,
-) -> SampledCapacity:
+def sampled_capacity(setup: Setup, path: LoadPath, *, gross_t: FloatArray, extension_m: FloatArray,
+                     radius_shift_m: FloatArray) -> SampledCapacity:  # fmt: skip
     """Rated capacity of every sample on its own base, along the whole path.
 
     Parameters:
@@ -231,9 +219,8 @@ class _Chart:
     """Whether the chart's base contains a sample's, shape (N,)."""
 
 
-def _rate(
-    setup: Setup, steps: FloatArray, gross: FloatArray, extension: FloatArray, shift: FloatArray
-) -> tuple[FloatArray, BoolArray]:
+def _rate(setup: Setup, steps: FloatArray, gross: FloatArray, extension: FloatArray,
+          shift: FloatArray) -> tuple[FloatArray, BoolArray]:  # fmt: skip
     slew, (once, place) = steps[0], np.unique(steps[1], return_inverse=True)
     radius = once + shift[:, None]
     boom = boom_states(setup.machine, setup.boom, radius.ravel())
@@ -248,11 +235,12 @@ def _rate(
     legs = np.stack([np.broadcast_to([leg.x_m for leg in setup.machine.legs], y.shape), y], axis=-1)
     tolerance = setup.machine.setting_tolerance_m
     charts = [
-        _Chart(c, covers, rated[i][:, place], _contains(legs, c, tolerance), _all_inside(legs, c))
+        _Chart(c, covers, rated[i][:, place], _contains(legs, c, tolerance),
+               np.all(legs @ c.base.normals.T - c.base.offsets_m >= -TOLERANCE_M, axis=(1, 2)))
         for i, c in enumerate(setup.tables)
         if c.counterweight == setup.lift.counterweight
         and (covers := slew_in_sector(slew, c.sector_deg)).any()
-    ]
+    ]  # fmt: skip
     upper = _upper_bound_t(charts, (gross.size, slew.size))
     values = [np.minimum(c.rated_t, upper) for c in charts]
     own, smaller = np.full_like(upper, -np.inf), np.full_like(upper, -np.inf)
@@ -271,7 +259,7 @@ def _rate(
     asked = ~(firm >= needed) | (confirmed > 0)
 
     def holds(c: _Chart, n: IntArray, k: IntArray) -> BoolArray:
-        state = _states(boom, n * once.size + place[k])
+        state = boom_at(boom, n * once.size + place[k])
         return _carries(setup, c.table, c.rated_t[n, k], state, legs, n, np.radians(slew[k]))
 
     argued = raw.copy()
@@ -305,36 +293,17 @@ def _upper_bound_t(charts: Sequence[_Chart], shape: tuple[int, int]) -> FloatArr
     return upper
 
 
-def _states(boom: BoomState, which: IntArray) -> BoomState:
-    """Some of the boom's states."""
-    return BoomState(
-        boom.radius_m[which],
-        boom.mass_t,
-        boom.u_m[which],
-        boom.head_mass_t,
-        *(one[which] for one in (boom.z_m, boom.head_z_m, boom.angle_deg)),
-    )
-
-
-def _all_inside(legs: FloatArray, table: ChartTable) -> BoolArray:
-    """Whether the chart's base contains the actual one, for each sample."""
-    distance = legs @ table.base.normals.T - table.base.offsets_m
-    return np.asarray((distance >= -TOLERANCE_M).all(axis=(1, 2)))
-
-
 def _contains(legs: FloatArray, table: ChartTable, tolerance_m: float) -> BoolArray:
     """Whether the actual base contains the chart's own, for each sample."""
     lines = tipping_lines(legs_at_marks_m(legs, table.base.leg_xy_m, tolerance_m))
     x, y = table.base.vertices_m.T
-    distance = (
-        lines.x[..., None] * x + lines.y[..., None] * y - lines.offset_m[..., None]
-    )  # line, sample, corner
+    # line, sample, corner
+    distance = lines.x[..., None] * x + lines.y[..., None] * y - lines.offset_m[..., None]
     return np.asarray((distance >= -TOLERANCE_M).all(axis=(0, 2)))
 
 
-def _confirmed_t(
-    setup: Setup, slew: FloatArray, radius: FloatArray, extension: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _confirmed_t(setup: Setup, slew: FloatArray, radius: FloatArray,
+                 extension: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
     """What is confirmed for every sample and step, and of that for this very layout; 0 if nothing.
 
     Of the confirmations of the planned layout: what holds only for longer outriggers is not used.
@@ -353,15 +322,8 @@ def _confirmed_t(
     return confirmed, same
 
 
-def _carries(
-    setup: Setup,
-    table: ChartTable,
-    rated: FloatArray,
-    boom: BoomState,
-    legs: FloatArray,
-    sample: IntArray,
-    slew_rad: FloatArray,
-) -> BoolArray:
+def _carries(setup: Setup, table: ChartTable, rated: FloatArray, boom: BoomState, legs: FloatArray,
+             sample: IntArray, slew_rad: FloatArray) -> BoolArray:  # fmt: skip
     """Whether the chart carries over, for each state: a sample's base, a slew and a radius."""
     assert table.rule != "unknown"
     cos, sin = np.cos(slew_rad), np.sin(slew_rad)

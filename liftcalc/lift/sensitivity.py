@@ -76,7 +76,7 @@ def default_assumptions(a: LiftAssessment) -> tuple[Assumption, ...]:
     Weight about the stated mass by how it is known; radius and centre of gravity together;
     extension of each leg; ground stiffness and strength; wind below the planned gust; set-up lean.
     """
-    return (*_of_load(a), *_of_legs(a), *_of_ground(a), *_of_wind(a), *_of_lean())
+    return (*_of_load(a), *_of_legs(a), *_of_ground(a), *_of_wind_and_lean(a))
 
 
 def _of_load(a: LiftAssessment) -> Iterator[Assumption]:
@@ -117,28 +117,21 @@ def _of_ground(a: LiftAssessment) -> Iterator[Assumption]:
                 "log-normal, coefficient of variation 40 %, each outrigger on its own",
             )  # fmt: skip
     allowable = worst_allowable_kPa(a)
-    yield Assumption(
-        "allowable_kPa", "allowable ground pressure", "kPa", allowable,
-        LogNormal(allowable * 1.1, 0.15), "log-normal, 15 %, mean 10 % above the value used",
-    )  # fmt: skip
+    yield Assumption("allowable_kPa", "allowable ground pressure", "kPa", allowable,
+                     LogNormal(allowable * 1.1, 0.15),
+                     "log-normal, 15 %, mean 10 % above the value used")  # fmt: skip
 
 
-def _of_wind(a: LiftAssessment) -> Iterator[Assumption]:
+def _of_wind_and_lean(a: LiftAssessment) -> Iterator[Assumption]:
     gust = gust_m_s(a)
     if gust > 0:
-        yield Assumption(
-            "wind_m_s", "gust at the boom head", "m/s", gust,
-            TruncatedNormal(0.6 * gust, 0.25 * gust, 0.0, 1.2 * gust),
-            "normal, 0.6 of the planned gust, sd 0.25, cut at 1.2",
-        )  # fmt: skip
-
-
-def _of_lean() -> Iterator[Assumption]:
+        yield Assumption("wind_m_s", "gust at the boom head", "m/s", gust,
+                         TruncatedNormal(0.6 * gust, 0.25 * gust, 0.0, 1.2 * gust),
+                         "normal, 0.6 of the planned gust, sd 0.25, cut at 1.2")  # fmt: skip
     for axis, side in (("x", "front"), ("y", "left")):
-        yield Assumption(
-            f"tilt_{axis}_deg", f"tilt toward the {side} beside the one in the check", "°", 0.0,
-            _normal(0.1), "normal, 0.1° about the tilt that the check includes",
-        )  # fmt: skip
+        yield Assumption(f"tilt_{axis}_deg", f"tilt toward the {side} beside the one in the check",
+                         "°", 0.0, _normal(0.1),
+                         "normal, 0.1° about the tilt that the check includes")  # fmt: skip
 
 
 DEFAULT_SEED = 20250101
@@ -184,9 +177,8 @@ class LiftSensitivity:
         )
 
 
-def _rated(
-    a: LiftAssessment, planned: SampledLift, samples: Mapping[str, FloatArray]
-) -> SampledCapacity:
+def _rated(a: LiftAssessment, planned: SampledLift,
+           samples: Mapping[str, FloatArray]) -> SampledCapacity:  # fmt: skip
     """Rated capacity of every sample, along the whole path."""
     number = len(next(iter(samples.values())))
 
@@ -203,9 +195,8 @@ def _rated(
     )  # fmt: skip
 
 
-def _leaning(
-    samples: Mapping[str, FloatArray], lean_deg: tuple[float, float]
-) -> dict[str, FloatArray]:
+def _leaning(samples: Mapping[str, FloatArray],
+             lean_deg: tuple[float, float]) -> dict[str, FloatArray]:  # fmt: skip
     """Samples whose lean is counted from the one that the check includes."""
     tilt = {
         f"tilt_{a}_deg": np.asarray(samples.get(f"tilt_{a}_deg", 0.0) + d)
@@ -269,9 +260,8 @@ def lift_sensitivity(
     )  # fmt: skip
 
 
-def _left_out(
-    a: LiftAssessment, in_motion: SampledLift, sampled: Collection[str], condition: str
-) -> Iterator[str]:
+def _left_out(a: LiftAssessment, in_motion: SampledLift, sampled: Collection[str],
+              condition: str) -> Iterator[str]:  # fmt: skip
     """What is not sampled, and why."""
     if (a.study.capacity.source >= ESTIMATE).any():
         yield "rated capacity: no capacity data for this layout"
@@ -280,10 +270,8 @@ def _left_out(
     fixed = [n for n in LEG_NAMES if f"extension_{n}_m" not in sampled]
     if fixed:
         yield f"outriggers {', '.join(fixed)}: as planned in every sample, without spread"
-    yield (
-        "clearances, rigging, and the outriggers with the boom anywhere but at the step that "
-        "loads one most: only the full check has them"
-    )
+    yield ("clearances, rigging, and the outriggers with the boom anywhere but at the step that "
+           "loads one most: only the full check has them")  # fmt: skip
     if in_motion.permissible_wind_m_s is None:
         yield "wind: no lifting in any wind"
     if in_motion.ground_stiffness_kN_m is None:

@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import FloatArray
+from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.plan import to_frame, to_site
 from liftcalc.clearance.crane_shape import CraneShape, tail_outline_m
@@ -94,7 +94,6 @@ class Setup:
 
     @property
     def hook_block(self) -> HookBlock:
-        """Hook block that the lift uses."""
         return self.machine.hook_block(self.lift.hook_block)
 
     @property
@@ -168,15 +167,20 @@ def boom_states(machine: Machine, boom: BoomAtLength, radius_m: ArrayLike) -> Bo
                          foot_z_m=machine.boom.foot_z_m)  # fmt: skip
 
 
+def boom_at(boom: BoomState, which: IntArray | list[int]) -> BoomState:
+    """Some of the boom's states."""
+    each = ("radius_m", "u_m", "z_m", "head_z_m", "angle_deg")
+    return replace(boom, **{name: getattr(boom, name)[which] for name in each})
+
+
 @lru_cache(maxsize=256)
 def _base_of(x_m: tuple[float, ...], extension_m: tuple[float, ...]) -> BasePolygon:
     """Base of a chart; every lift of a job asks for the same few."""
     return base_polygon(leg_points_m(x_m, extension_m))
 
 
-def chart_tables(
-    machine: Machine, charts: tuple[RatedChart, ...], *, strength: bool = False
-) -> tuple[ChartTable, ...]:
+def chart_tables(machine: Machine, charts: tuple[RatedChart, ...], *,
+                 strength: bool = False) -> tuple[ChartTable, ...]:  # fmt: skip
     """The manufacturer's charts as plain tables, null turned into NaN (not rated).
 
     With *strength* the stated strength limits instead, of those charts that state them.
@@ -233,9 +237,8 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
     )  # fmt: skip
 
 
-def longest_rope(
-    lift: Lift, machine: Machine, hook_height_m: float, *, least_radius_m: float | None = None
-) -> tuple[float, float, float]:
+def longest_rope(lift: Lift, machine: Machine, hook_height_m: float, *,
+                 least_radius_m: float | None = None) -> tuple[float, float, float]:  # fmt: skip
     """Longest hoist rope of one fall, boom head to hook; radius and level of the load for it. [m]
 
     Not less than at any point of the path: for each of its steps the head at the nearer radius

@@ -20,13 +20,9 @@ from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import OverheadLine
 
 _KIND: dict[str, ObstacleKind] = {
-    "building": "building",
-    "wall": "wall",
-    "tree": "tree",
-    "tank": "structure",
-    "plant": "structure",
-    "other": "structure",
-}
+    "building": "building", "wall": "wall", "tree": "tree", "tank": "structure",
+    "plant": "structure", "other": "structure",
+}  # fmt: skip
 HUNG_BODIES = ("load", "rigging", "hook block")
 _SOLID_BODIES = ("boom", "hoist rope", *HUNG_BODIES, "counterweight tail", "carrier")
 
@@ -36,11 +32,10 @@ def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
     rows = rules.clearance.power_line_owner_rows
     table = TABLE_A
     if rules.clearance.power_line_table == "owner":
-        table = DistanceTable(
-            name="owner's table", source=rules.clearance.reference,
-            verification="the owner's own word", limit_kV=tuple(r[0] for r in rows),
-            distance_m=tuple(r[1] for r in rows),
-        )  # fmt: skip
+        table = DistanceTable(name="owner's table", source=rules.clearance.reference,
+                              verification="the owner's own word",
+                              limit_kV=tuple(r[0] for r in rows),
+                              distance_m=tuple(r[1] for r in rows))  # fmt: skip
     return distances_for_persons(table) if persons else table
 
 
@@ -82,20 +77,12 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
         if area.kind == "stand area":
             continue
         kind: ObstacleKind = "no-overfly" if area.kind == "no-overfly" else "people"
-        obstacles.append(
-            Obstacle(
-                area.id, kind, Prism(np.array(area.polygon), -np.inf, np.inf), 0.0,
-                (*HUNG_BODIES, "counterweight tail"),
-            )
-        )  # fmt: skip
+        shape = Prism(np.array(area.polygon), -np.inf, np.inf)
+        tail = "counterweight tail"
+        obstacles.append(Obstacle(area.id, kind, shape, 0.0, (*HUNG_BODIES, tail)))
     for line in site.overhead_lines:
         required = kept_distance_m(line, rules, persons=persons)
-        if required is None:
-            continue
-        obstacles.append(
-            Obstacle(
-                line.id, "overhead line", sagged_line(np.array(line.points), sag_m=line.sag_m),
-                required, _SOLID_BODIES,
-            )
-        )  # fmt: skip
+        if required is not None:
+            sagged = sagged_line(np.array(line.points), sag_m=line.sag_m)
+            obstacles.append(Obstacle(line.id, "overhead line", sagged, required, _SOLID_BODIES))
     return obstacles

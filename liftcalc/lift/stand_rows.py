@@ -10,27 +10,21 @@ from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
 from liftcalc.placement.places import StandPlace
 
-PLACE_COLUMNS = (
-    "Position", "Easting", "Northing", "Heading (from east)", "Outriggers FL / FR / RR / RL",
-    "Utilisation of rated capacity", "Outrigger reaction",
-)  # fmt: skip
-PLAN_COLUMNS = (
-    "Set-ups", "Utilisation of rated capacity", "Outrigger reaction", "Mat area",
-    "Lifts and crane positions",
-)  # fmt: skip
+PLACE_COLUMNS = ("Position", "Easting", "Northing", "Heading (from east)",
+                 "Outriggers FL / FR / RR / RL", "Utilisation of rated capacity",
+                 "Outrigger reaction")  # fmt: skip
+PLAN_COLUMNS = ("Set-ups", "Utilisation of rated capacity", "Outrigger reaction", "Mat area",
+                "Lifts and crane positions")  # fmt: skip
 _STOPPED = "stopped before every position was tried: more may be found"
 
 
 def soft_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     """Ground that was not searched, and why."""
     rows: list[tuple[str, ...]] = [
-        (
-            zone,
-            f"the mat carries less than {show(most, 'force_kN')} there; a quarter of the unladen "
-            f"machine weighs {show(quarter, 'force_kN')}",
-        )
+        (zone, f"the mat carries less than {show(most, 'force_kN')} there; a quarter of the "
+         f"unladen machine weighs {show(quarter, 'force_kN')}")
         for zone, most, quarter in study.soft
-    ]
+    ]  # fmt: skip
     return rows or [("none", "every explored zone was searched")]
 
 
@@ -100,14 +94,10 @@ def place_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
 def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     """Plans that no other betters in margin, set-ups and mat area."""
     rows: list[tuple[str, ...]] = [
-        (
-            str(plan.setups), _percent(plan.utilisation), show(plan.leg_force_kN, "force_kN"),
-            show(plan.mat_area_m2, "area_m2"),
-            "; ".join(
-                f"{', '.join(names)} from {_where(place)}"
-                for names, place in zip(plan.lifts, plan.places, strict=True)
-            ),
-        )
+        (str(plan.setups), _percent(plan.utilisation), show(plan.leg_force_kN, "force_kN"),
+         show(plan.mat_area_m2, "area_m2"),
+         "; ".join(f"{', '.join(names)} from {_where(place)}"
+                   for names, place in zip(plan.lifts, plan.places, strict=True)))
         for plan in study.plans
     ]  # fmt: skip
     if study.stopped:

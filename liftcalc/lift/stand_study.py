@@ -120,7 +120,10 @@ def study_stand(
     tally.expect(CHECKING, tally.check_work(2 * count, len(ids)))
     tally.expect(PLANNING, whole + tally.check_work(count, 1))
     tally.expect(MAPPING, whole / 10)
-    failing = _failing(job, ids, tally)
+    # lifts that do not pass where they stand
+    failing = [
+        i for i in ids if not tally.stop() and assess_lift(job, i).verdict.status != "within"
+    ]
     for one in failing:
         tally.expect(HELPING, whole / len(ids) + tally.check_work(count, 1), of=one)
     check = SheetCheck(job, stop=tally.stop)
@@ -174,9 +177,8 @@ def _as_planned(lift: Lift) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _helpful(
-    problem: SearchProblem, check: SheetCheck, lift: Lift, tally: StudyProgress, work: float
-) -> tuple[tuple[Alternative, ...], int]:
+def _helpful(problem: SearchProblem, check: SheetCheck, lift: Lift, tally: StudyProgress,
+             work: float) -> tuple[tuple[Alternative, ...], int]:  # fmt: skip
     """Smallest changes that make one lift pass, and the full checks made for it."""
     before = check.made
     tally.begin(HELPING)
@@ -197,8 +199,3 @@ def _state(job: Job, lift_id: str) -> str:
     used = found.governing.utilisation
     share = "" if used is None else f", {100 * used:.0f} %"
     return found.head[0].lower() + found.head[1:] + share
-
-
-def _failing(job: Job, ids: tuple[str, ...], tally: StudyProgress) -> list[str]:
-    """Lifts that do not pass where they stand."""
-    return [i for i in ids if not tally.stop() and assess_lift(job, i).verdict.status != "within"]

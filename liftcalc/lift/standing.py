@@ -82,9 +82,8 @@ def soft_zones(setup: Setup) -> dict[str, tuple[float, float]]:
     return {zone: (force, quarter) for zone, force in most.items() if force < quarter}
 
 
-def standing_ground(
-    site: Site, rules: Rules, mat: Mat, *, left_out: Collection[str] = ()
-) -> StandingGround:
+def standing_ground(site: Site, rules: Rules, mat: Mat, *,
+                    left_out: Collection[str] = ()) -> StandingGround:  # fmt: skip
     """Allowed ground: inside boundary, stand areas and explored zones; and what blocks it.
 
     Zones named in *left_out* are not searched, nor ground beside them that takes part in them.
@@ -161,9 +160,8 @@ def _capacity(job: Job, lift_id: str) -> ChartCapacity:
                          setting_tolerance_m=machine.setting_tolerance_m)  # fmt: skip
 
 
-def search_problem(
-    job: Job, lift_ids: Sequence[str], *, step_m: float = 1.0, heading_step_deg: float = 15.0
-) -> SearchProblem:
+def search_problem(job: Job, lift_ids: Sequence[str], *, step_m: float = 1.0,
+                   heading_step_deg: float = 15.0) -> SearchProblem:  # fmt: skip
     """Search over the whole stand area for lifts of one machine and mat.
 
     Raises: No lift, lifts of different machines or mats, or a heading step that does not divide
@@ -203,12 +201,10 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
     stand = {name: getattr(place, name) for name in ("easting_m", "northing_m", "heading_deg")}
     level = round(float(ground_level_m(job.site, place.easting_m, place.northing_m)), 3)
     legs = dict(zip(LEG_NAMES, place.extension_m, strict=True))
-    moved = lift.model_copy(
-        update={
-            "stand": lift.stand.model_copy(update=stand | {"level_m": level}),
-            "legs": lift.legs.model_copy(update=legs),
-        }
-    )
+    moved = lift.model_copy(update={
+        "stand": lift.stand.model_copy(update=stand | {"level_m": level}),
+        "legs": lift.legs.model_copy(update=legs),
+    })  # fmt: skip
     try:  # nested facts are taken as they stand
         return job.with_lift(moved)
     except ValidationError as error:

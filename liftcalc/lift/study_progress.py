@@ -104,9 +104,8 @@ class StudyProgress:
 
         return advance
 
-    def checks(
-        self, phase: str, lifts: int, *, wanted: int, most: int, of: str = ""
-    ) -> Callable[[int, int], None]:
+    def checks(self, phase: str, lifts: int, *, wanted: int, most: int,
+               of: str = "") -> Callable[[int, int], None]:  # fmt: skip
         """Callback for full checks of *lifts* each, until *wanted* passed or *most* were made."""
         task = self._tasks.setdefault((phase, of), _Task(0.0))
         part = task.part()

@@ -8,7 +8,6 @@ Required distances: :mod:`liftcalc.lift.site_obstacles`. Load and machine that c
 
 import dataclasses
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -33,9 +32,7 @@ from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.site_obstacles import HUNG_BODIES, line_table_words, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
 
-_BODIES = (
-    "boom", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier",
-)  # fmt: skip
+_BODIES = ("boom", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier")
 Body = MovingMember | MovingPrism
 
 
@@ -44,6 +41,8 @@ class Surroundings:
     """Clearances along the path and the check rows that follow."""
 
     result: ClearanceResult
+    worst: dict[str, ClearanceRow]
+    """The row that each check of a clearance from the site shows, by the id of the check."""
     checks: tuple[Check, ...]
     close: ClosePath
     close_bodies: tuple[Body, ...]
@@ -60,16 +59,14 @@ class Surroundings:
         return _straight(setup, path, hung, head)
 
 
-def _straight(
-    setup: Setup, path: LoadPath, hung: HungLoad, head_z_m: FloatArray, lean: float = 0.0
-) -> tuple[Body, ...]:
+def _straight(setup: Setup, path: LoadPath, hung: HungLoad, head_z_m: FloatArray,
+              lean: float = 0.0) -> tuple[Body, ...]:  # fmt: skip
     stand = setup.lift.stand
-    return crane_bodies(
-        leaned_shape(setup.shape, lean), hung, easting_m=stand.easting_m,
-        northing_m=stand.northing_m, level_m=stand.level_m, heading_deg=stand.heading_deg,
-        slew_deg=path.slew_deg, radius_m=path.radius_m, head_height_m=head_z_m,
-        load_base_height_m=path.level_m - stand.level_m,
-    )  # fmt: skip
+    return crane_bodies(leaned_shape(setup.shape, lean), hung, easting_m=stand.easting_m,
+                        northing_m=stand.northing_m, level_m=stand.level_m,
+                        heading_deg=stand.heading_deg, slew_deg=path.slew_deg,
+                        radius_m=path.radius_m, head_height_m=head_z_m,
+                        load_base_height_m=path.level_m - stand.level_m)  # fmt: skip
 
 
 def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -> tuple[Body, ...]:
@@ -78,10 +75,9 @@ def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -
     boom = next(b for b in bodies if b.name == "boom")
     assert isinstance(boom, MovingMember)
     tip, chord, angle = close.bend.eased(close.eased)
-    members = bent_boom(
-        boom.start_m, close.path.slew_deg + stand.heading_deg, chord_m=chord, chord_deg=angle,
-        tip_m=tip, half_width_m=setup.shape.boom_half_width_m,
-    )  # fmt: skip
+    members = bent_boom(boom.start_m, close.path.slew_deg + stand.heading_deg, chord_m=chord,
+                        chord_deg=angle, tip_m=tip,
+                        half_width_m=setup.shape.boom_half_width_m)  # fmt: skip
     # while the load comes off, the rope leans in from the hook to the head that springs up
     inward = close.path.radius_m - setup.shape.boom_foot_x_m - chord * np.cos(np.radians(angle))
     raised = boom.start_m[:, 2] + chord * np.sin(np.radians(angle))
@@ -94,10 +90,9 @@ def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -
             )
         if body.name != "boom":
             hanging.append(body)
-    return leaned_bodies(
-        [*members, *hanging], setup.tilt_any_percent,
-        centre_m=(stand.easting_m, stand.northing_m, stand.level_m), head_m=boom.end_m,
-    )  # fmt: skip
+    return leaned_bodies([*members, *hanging], setup.tilt_any_percent,
+                         centre_m=(stand.easting_m, stand.northing_m, stand.level_m),
+                         head_m=boom.end_m)  # fmt: skip
 
 
 def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
@@ -118,23 +113,17 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
         bodies, obstacles, off_straight_m=close.off_straight_m * (1.0 + np.tan(np.radians(swing)))
     )
     tail = next(b for b in bodies if isinstance(b, MovingPrism) and b.name == "counterweight tail")
-    pinch = pinch_gap(
-        tail, obstacles, ground_level_m=setup.lift.stand.level_m,
-        required_m=setup.rules.clearance.tail_m, clearances=result,
-    )  # fmt: skip
-    own = own_clearance(setup, path, head_height_m, swing)
-    checks = [
-        *_body_checks(setup, path, result, below),
-        *own_checks(setup, path, own),
-        *([_no_bending(close.unknown_bend)] if close.unknown_bend else []),
-        *_zone_checks(path, result),
-        *(_line_check(setup, path, result, line) for line in setup.site.overhead_lines),
-        *([_pinch_check(setup, path, pinch[0])] if pinch else []),
-    ]
-    return Surroundings(
-        result=result, checks=tuple(checks), close=close, close_bodies=bodies, own=own, pinch=pinch,
-        given=(setup, given, hung),
-    )  # fmt: skip
+    pinch = pinch_gap(tail, obstacles, ground_level_m=setup.lift.stand.level_m,
+                      required_m=setup.rules.clearance.tail_m, clearances=result)  # fmt: skip
+    own, worst = own_clearance(setup, path, head_height_m, swing), _worst_rows(result)
+    checks = [*_body_checks(setup, path, worst, below), *own_checks(setup, path, own),
+              *([_no_bending(close.unknown_bend)] if close.unknown_bend else []),
+              *_zone_checks(path, worst),
+              *(_line_check(setup, path, worst, line) for line in setup.site.overhead_lines),
+              *([_pinch_check(setup, path, pinch[0])] if pinch else [])]  # fmt: skip
+    return Surroundings(result=result, worst=worst, checks=tuple(checks), close=close,
+                        close_bodies=bodies, own=own, pinch=pinch,
+                        given=(setup, given, hung))  # fmt: skip
 
 
 def _shown_m(row: ClearanceRow) -> float:
@@ -146,64 +135,66 @@ def _limit_m(row: ClearanceRow | PinchGap) -> float:
     return max(row.required_m, 1e-6)
 
 
-def worst_row(rows: Iterable[ClearanceRow]) -> ClearanceRow:
-    """The row with the smallest margin, movement between steps taken off."""
-    return min(rows, key=lambda row: _shown_m(row) - _limit_m(row))
+def _margin_m(row: ClearanceRow) -> float:
+    return _shown_m(row) - _limit_m(row)
 
 
-def _row_check(
-    path: LoadPath, row: ClearanceRow, *, id: str, title: str, reference: str, remedy: str
-) -> Check:
-    return limit_check(
-        id, title, value=_shown_m(row), limit=_limit_m(row), quantity="length_m", sense="min",
-        reference=reference, where=path.describe(row.step, numbered=False), remedy=remedy,
-    )  # fmt: skip
+def _id(row: ClearanceRow) -> str:
+    """Of the check that a row belongs to: of a body and what is solid, of a zone, of a line."""
+    if row.kind in _ZONE_WORDS:
+        return f"zone-{row.obstacle}"
+    if row.kind == "overhead line":
+        return f"line-{row.obstacle}"
+    return f"clearance-{row.body.replace(' ', '-')}"
 
 
-def _body_checks(
-    setup: Setup, path: LoadPath, result: ClearanceResult, below_m: float
-) -> list[Check]:
+def _worst_rows(result: ClearanceResult) -> dict[str, ClearanceRow]:
+    """Of each check the row with the smallest margin, movement between steps taken off."""
+    rows: dict[str, list[ClearanceRow]] = {}
+    for row in result.rows:
+        rows.setdefault(_id(row), []).append(row)
+    return {id: min(some, key=_margin_m) for id, some in rows.items()}
+
+
+def _row_check(path: LoadPath, row: ClearanceRow, *, title: str, reference: str,
+               remedy: str) -> Check:  # fmt: skip
+    return limit_check(_id(row), title, value=_shown_m(row), limit=_limit_m(row),
+                       quantity="length_m", sense="min", reference=reference,
+                       where=path.describe(row.step, numbered=False), remedy=remedy)  # fmt: skip
+
+
+def _body_checks(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
+                 below_m: float) -> list[Check]:  # fmt: skip
     """The nearest solid obstacle of each body."""
-    rule, checks = setup.rules.clearance, []
-    solid = [r for r in result.rows if r.kind not in ("people", "no-overfly", "overhead line")]
-    for body in _BODIES:
-        rows = [r for r in solid if r.body == body]
-        if not rows:
-            continue
-        worst = worst_row(rows)
-        checks.append(
-            _row_check(
-                path, worst, id=f"clearance-{body.replace(' ', '-')}",
-                title=f"Clearance, {body} to {worst.obstacle}",
-                reference=(rule.tail_source if "tail" in body else rule.reference)
-                + (f"; {bend_words(setup)}" if body == "boom" else ""),
-                remedy=_clearance_remedy(body, worst, setup.site, below_m),
-            )
-        )  # fmt: skip
-    return checks
+    rule = setup.rules.clearance
+    nearest = {r.body: r for id, r in worst.items() if id.startswith("clearance-")}
+    return [
+        _row_check(
+            path, nearest[body], title=f"Clearance, {body} to {nearest[body].obstacle}",
+            reference=(rule.tail_source if "tail" in body else rule.reference)
+            + (f"; {bend_words(setup)}" if body == "boom" else ""),
+            remedy=_clearance_remedy(body, nearest[body], setup.site, below_m),
+        )
+        for body in _BODIES if body in nearest
+    ]  # fmt: skip
 
 
 _ZONE_WORDS = {"people": "exclusion zone", "no-overfly": "no-lift-over zone"}
 
 
-def _zone_checks(path: LoadPath, result: ClearanceResult) -> list[Check]:
+def _zone_checks(path: LoadPath, worst: dict[str, ClearanceRow]) -> list[Check]:
     """The nearest body to each zone that nothing may pass over."""
-    zones = [r for r in result.rows if r.kind in ("people", "no-overfly")]
-    checks = []
-    for name in dict.fromkeys(r.obstacle for r in zones):
-        row = worst_row(r for r in zones if r.obstacle == name)
-        checks.append(
-            _row_check(
-                path, row, id=f"zone-{name}",
-                title=f"Clearance, {row.body} to {_ZONE_WORDS[row.kind]} {name}",
-                reference="owner's zone on the survey: for what hangs and the counterweight tail; "
-                "the boom may pass above",
-                remedy=f"Set up the crane farther from {name}, or slew the other way round."
-                if row.body == "counterweight tail"
-                else f"Take the load round {name}: slew the other way round, or use waypoints.",
-            )
-        )  # fmt: skip
-    return checks
+    return [
+        _row_check(
+            path, row, title=f"Clearance, {row.body} to {_ZONE_WORDS[row.kind]} {row.obstacle}",
+            reference="owner's zone on the survey: for what hangs and the counterweight tail; "
+            "the boom may pass above",
+            remedy=f"Set up the crane farther from {row.obstacle}, or slew the other way round."
+            if row.body == "counterweight tail"
+            else f"Take the load round {row.obstacle}: slew the other way round, or use waypoints.",
+        )
+        for row in worst.values() if row.kind in _ZONE_WORDS
+    ]  # fmt: skip
 
 
 def _pinch_check(setup: Setup, path: LoadPath, gap: PinchGap) -> Check:
@@ -246,7 +237,8 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
     return f"Set up the crane farther from {row.obstacle}: they meet."
 
 
-def _line_check(setup: Setup, path: LoadPath, result: ClearanceResult, line: OverheadLine) -> Check:
+def _line_check(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
+                line: OverheadLine) -> Check:  # fmt: skip
     reference = line_table_words(setup.rules, persons=setup.lift.persons)
     if line.voltage_kV is None:
         return no_data_check(
@@ -254,9 +246,9 @@ def _line_check(setup: Setup, path: LoadPath, result: ClearanceResult, line: Ove
             quantity="length_m", reference=reference,
             remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
         )  # fmt: skip
-    row = worst_row(r for r in result.rows if r.obstacle == line.id)
+    row = worst[f"line-{line.id}"]
     return _row_check(
-        path, row, id=f"line-{line.id}",
+        path, row,
         title=f"Clearance, {row.body} to overhead line {line.id} ({line.voltage_kV:g} kV)",
         reference=reference + (f"; {bend_words(setup)}" if row.body == "boom" else ""),
         remedy="Have the line isolated and earthed, or set up the crane farther away.",

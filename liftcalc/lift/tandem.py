@@ -73,15 +73,10 @@ def _way(tandem: TandemLift, steps: int) -> LoadWay:
     a, b = tandem.pick, tandem.set_down
     turn = (b.bearing_deg - a.bearing_deg + 180.0) % 360.0 - 180.0
 
-    corners = np.array(
-        [
-            (pose.easting_m, pose.northing_m, level, a.bearing_deg + turned)
-            for pose, level, turned in (
-                (a, a.level_m, 0.0), (a, tandem.carry_level_m, 0.0),
-                (b, tandem.carry_level_m, turn), (b, b.level_m, turn),
-            )
-        ]
-    )  # fmt: skip
+    carry = tandem.carry_level_m
+    poses = (a, a.level_m, 0.0), (a, carry, 0.0), (b, carry, turn), (b, b.level_m, turn)
+    corners = np.array([(pose.easting_m, pose.northing_m, level, a.bearing_deg + turned)
+                        for pose, level, turned in poses])  # fmt: skip
     parts, stages = [corners[:1]], ["hoist"]
     for k, (stage, share) in enumerate((("hoist", 0.2), ("travel", 0.6), ("lower", 0.2))):
         n = max(round(steps * share), 2)
@@ -92,9 +87,8 @@ def _way(tandem: TandemLift, steps: int) -> LoadWay:
     return LoadWay(east, north, level, bearing, tuple(stages))
 
 
-def tandem_lift_for(
-    tandem: TandemLift, machine: int, share_t: float, *, wind_share: float = 1.0
-) -> Lift:
+def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float, *,
+                    wind_share: float = 1.0) -> Lift:  # fmt: skip
     """The lift of one machine (0 or 1), with its share as its load.
 
     The load is the piece of it at the lifting point, as wide as the whole; the whole is compared
@@ -109,36 +103,23 @@ def tandem_lift_for(
     lug = way.lug_m(tandem, machine)
 
     def place(step: int) -> Place:
-        return Place(
-            easting_m=float(lug[step, 0]),
-            northing_m=float(lug[step, 1]),
-            level_m=float(way.level_m[step]),
-        )
+        east, north = lug[step].tolist()
+        return Place(easting_m=east, northing_m=north, level_m=float(way.level_m[step]))
 
-    load = tandem.load.model_copy(
-        update={
-            "mass_t": share_t / (1 + tandem.load.contingency_percent / 100),
-            "length_m": tandem.load.width_m,
-            "cg_error_x_m": 0.0,
-            "cg_error_y_m": 0.0,
-            "cg_error_z_m": 0.0,
-            "sail_area_m2": tandem.load.sail_area_m2 * wind_share,
-            "sail_reason": f"part of the whole sail {tandem.load.sail_reason}".strip(),
-        }
-    )
+    whole = tandem.load
+    load = whole.model_copy(update={
+        "mass_t": share_t / (1 + whole.contingency_percent / 100), "length_m": whole.width_m,
+        **{f"cg_error_{axis}_m": 0.0 for axis in "xyz"},
+        "sail_area_m2": whole.sail_area_m2 * wind_share,
+        "sail_reason": f"part of the whole sail {whole.sail_reason}".strip(),
+    })  # fmt: skip
     own = {name: value for name, value in dict(one).items() if name != "derating_factor"}
+    same = ("carry_level_m", "wind_m_s", "wind_basis", "provenance")
     facts: dict[str, Any] = {
-        **own,
-        "id": f"{tandem.id}-{machine + 1}",
+        **own, **{name: getattr(tandem, name) for name in same}, "load": load, "pick": place(0),
+        "set_down": place(-1), "id": f"{tandem.id}-{machine + 1}",
         "title": f"{tandem.title}, machine {machine + 1}",
-        "load": load,
-        "pick": place(0),
-        "set_down": place(-1),
-        "carry_level_m": tandem.carry_level_m,
-        "wind_m_s": tandem.wind_m_s,
-        "wind_basis": tandem.wind_basis,
-        "provenance": tandem.provenance,
-    }
+    }  # fmt: skip
     try:
         return Lift(**facts)
     except ValidationError as error:
@@ -166,16 +147,11 @@ def line_length_m(setup: Setup, lug_level_m: FloatArray, radius_m: FloatArray) -
     return np.asarray(head - (lug_level_m - setup.lift.stand.level_m))
 
 
-def _wind_shares(
-    setups: Sequence[Setup], paths: Sequence[LoadPath], shares: ShareEnvelope, lug_m: float
-) -> FloatArray:
+def _wind_shares(setups: Sequence[Setup], paths: Sequence[LoadPath], shares: ShareEnvelope,
+                 lug_m: float) -> FloatArray:  # fmt: skip
     """Greatest part of the wind on the whole load that each machine holds, shape (2,)."""
-    length = np.stack(
-        [
-            line_length_m(s, p.level_m + lug_m, p.radius_m)
-            for s, p in zip(setups, paths, strict=True)
-        ]
-    )
+    each = zip(setups, paths, strict=True)
+    length = np.stack([line_length_m(s, p.level_m + lug_m, p.radius_m) for s, p in each])
     most, least = (v[:, None] / length for v in (shares.max_share_t, shares.min_share_t))
     along = (most / (most + least[::-1])).max(axis=1)
     return np.asarray(np.clip(np.where(length.min(axis=1) > 0, along, 1.0), 0.5, 1.0))
@@ -212,22 +188,18 @@ class TandemAssessment:
     def of_machine(self, machine: int) -> tuple[Check, ...]:
         """Rows of one machine, marked with its number."""
         plumb, pulled = self.plumb[machine], self.pulled[machine]
-        rows = [
-            *plumb.survey, *pulled.layout, *path_checks(pulled.setup, pulled.study),
-            *chart_force_checks(pulled.setup, pulled.study),
-            *(c for c in plumb.lift if c.id not in {r.id for r in _path_rows(plumb)}),
-            *pulled.ground_rows,
-        ]  # fmt: skip
+        along = [
+            [*path_checks(a.setup, a.study), *chart_force_checks(a.setup, a.study)]
+            for a in (plumb, pulled)
+        ]
+        others = [c for c in plumb.lift if c.id not in {r.id for r in along[0]}]
+        rows = [*plumb.survey, *pulled.layout, *along[1], *others, *pulled.ground_rows]
         return tuple(
             dataclasses.replace(
                 c, id=f"machine-{machine + 1}-{c.id}", title=f"Machine {machine + 1}: {c.title}"
             )
             for c in rows
         )
-
-
-def _path_rows(a: LiftAssessment) -> list[Check]:
-    return path_checks(a.setup, a.study) + chart_force_checks(a.setup, a.study)
 
 
 def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
@@ -257,19 +229,17 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
     )
 
 
-def share_off_t(
-    tandem: TandemLift, *, turn: int, level_m: ArrayLike, lean: float, off: float
-) -> FloatArray:
+def share_off_t(tandem: TandemLift, *, turn: int, level_m: ArrayLike, lean: float,
+                off: float) -> FloatArray:  # fmt: skip
     """Share of each machine, line 1 (turn 1) or 2 (turn -1) out of plumb, hook levels differing by
     *level_m* toward that line; *lean* and *off* are shares of the errors of plumb and centre of
     gravity. [t]
     """
     reach = np.asarray(tandem.lug_distance_m[::turn], dtype=np.float64)
-    found = tandem_share(
-        tandem.load.mass_t, reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
-        lug_above_cg_m=tandem.lug_above_cg_m[::turn], level_difference_m=level_m,
-        out_of_plumb_deg=lean * tandem.out_of_plumb_error_deg,
-    )  # fmt: skip
+    found = tandem_share(tandem.load.mass_t,
+                         reach + off * tandem.cg_error_m * np.array([1.0, -1.0]),
+                         lug_above_cg_m=tandem.lug_above_cg_m[::turn], level_difference_m=level_m,
+                         out_of_plumb_deg=lean * tandem.out_of_plumb_error_deg)  # fmt: skip
     return np.asarray(found.share_t[..., ::turn])
 
 
@@ -309,7 +279,5 @@ def assess_tandem(job: Job, tandem_id: str, *, steps: int = 240) -> TandemAssess
         for grow, into in ((0.0, plumb), (float(tangent[k]), pulled)):
             path = _path(setup, tandem, way, k, grow)
             into.append(LiftAssessment(job=own, setup=setup, path=path))
-    return TandemAssessment(
-        job=job, tandem=tandem, shares=shares, way=way, plumb=(plumb[0], plumb[1]),
-        pulled=(pulled[0], pulled[1]),
-    )  # fmt: skip
+    return TandemAssessment(job=job, tandem=tandem, shares=shares, way=way,
+                            plumb=(plumb[0], plumb[1]), pulled=(pulled[0], pulled[1]))  # fmt: skip

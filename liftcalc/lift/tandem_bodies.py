@@ -106,12 +106,11 @@ def sway_of(a: TandemAssessment) -> Sway:
     turned = np.arcsin(np.clip((up + np.array([differ, -differ])) / reach, -1.0, 1.0))
     tilt = float(np.degrees(np.abs(turned - np.arcsin(up / reach)).max()))
     off = line * np.tan(np.radians(lean))
-    return Sway(
-        stated_deg=a.shares.max_out_of_plumb_deg, wind_deg=np.array(wind), lean_deg=lean, off_m=off,
-        rise_m=rise, gear_off_m=np.maximum(off - line * np.tan(np.radians(turns)), 0.0),
-        stated_off_m=line * np.tan(np.radians(a.shares.max_out_of_plumb_deg)), tilt_deg=tilt,
-        roll_deg=_roll_deg(a),
-    )  # fmt: skip
+    return Sway(stated_deg=a.shares.max_out_of_plumb_deg, wind_deg=np.array(wind), lean_deg=lean,
+                off_m=off, rise_m=rise,
+                gear_off_m=np.maximum(off - line * np.tan(np.radians(turns)), 0.0),
+                stated_off_m=line * np.tan(np.radians(a.shares.max_out_of_plumb_deg)),
+                tilt_deg=tilt, roll_deg=_roll_deg(a))  # fmt: skip
 
 
 def _box(a: TandemAssessment, start_m: float, end_m: float) -> FloatArray:
@@ -122,13 +121,8 @@ def _box(a: TandemAssessment, start_m: float, end_m: float) -> FloatArray:
     shift = (tandem.lug_distance_m[1] - tandem.lug_distance_m[0]) / 2
     middle = np.stack([a.way.east_m, a.way.north_m], axis=-1) + shift * along
     side = tandem.load.width_m / 2
-    return np.stack(
-        [
-            middle + u * along + v * across
-            for u, v in ((end_m, side), (start_m, side), (start_m, -side), (end_m, -side))
-        ],
-        axis=1,
-    )
+    corners = (end_m, side), (start_m, side), (start_m, -side), (end_m, -side)
+    return np.stack([middle + u * along + v * across for u, v in corners], axis=1)
 
 
 def load_body(a: TandemAssessment) -> MovingPrism:
@@ -174,15 +168,11 @@ def load_bodies(a: TandemAssessment, sway: Sway) -> tuple[MovingPrism, ...]:
             error = tandem.level_error_m * max(one, two)
             spread = np.maximum(spread, one * off[:, 0] + two * off[:, 1])
             up = np.maximum(up, error + one * rise[:, 0] + two * rise[:, 1])
-            down = np.maximum(
-                down, error + max(t - 1.0, 0.0) * rise[:, 0] + max(-t, 0.0) * rise[:, 1]
-            )
-        out.append(
-            MovingPrism(
-                "load", _box(a, start, end), level - down - height,
-                level + tandem.load.height_m + up + height, spread + plan,
-            )
-        )  # fmt: skip
+            lower = max(t - 1.0, 0.0) * rise[:, 0] + max(-t, 0.0) * rise[:, 1]
+            down = np.maximum(down, error + lower)
+        top = level + tandem.load.height_m + up + height
+        out.append(MovingPrism("load", _box(a, start, end), level - down - height, top,
+                               spread + plan))  # fmt: skip
     return tuple(out)
 
 
@@ -198,14 +188,9 @@ def gear_bodies(a: TandemAssessment, machine: int, sway: Sway) -> tuple[Body, ..
             wide = body.half_width_m + off
             out.append(dataclasses.replace(body, start_m=low, half_width_m=wide))
         else:
-            out.append(
-                dataclasses.replace(
-                    body,
-                    base_m=body.base_m - error,
-                    top_m=body.top_m + error + sway.rise_m[:, machine],
-                    spread_m=body.spread_m + off,
-                )
-            )
+            top = body.top_m + error + sway.rise_m[:, machine]
+            out.append(dataclasses.replace(body, base_m=body.base_m - error, top_m=top,
+                                           spread_m=body.spread_m + off))  # fmt: skip
     return tuple(out)
 
 
@@ -220,9 +205,8 @@ def boom_bodies(a: TandemAssessment, machine: int, sway: Sway) -> tuple[MovingMe
             way = body.end_m - body.start_m
             share = g if body.name == "boom" else 1.0
             wide = body.half_width_m + share * sway.stated_off_m[:, machine]
-            out.append(
-                MovingMember(body.name, body.start_m + f * way, body.start_m + g * way, wide)
-            )
+            start, end = body.start_m + f * way, body.start_m + g * way
+            out.append(MovingMember(body.name, start, end, wide))
     return tuple(out)
 
 
@@ -238,13 +222,9 @@ def machine_parts(m: LiftAssessment, machine: int) -> list[tuple[str, Prism]]:
     ring = reach * np.stack([np.cos(around), np.sin(around)], axis=-1)
     centre = np.array([stand.easting_m, stand.northing_m])
     deck = level + shape.carrier_top_m
-    parts = [
-        (f"{name}, carrier", Prism(carrier.corners_m[0], level - _BELOW_M, deck)),
-        (
-            f"{name}, superstructure",
-            Prism(centre + ring, level + shape.tail_base_m, level + shape.tail_top_m),
-        ),
-    ]
+    upper = Prism(centre + ring, level + shape.tail_base_m, level + shape.tail_top_m)
+    parts = [(f"{name}, carrier", Prism(carrier.corners_m[0], level - _BELOW_M, deck)),
+             (f"{name}, superstructure", upper)]  # fmt: skip
     top = float(m.place.level_m.max()) + setup.mat.thickness_m
     for leg, beam, mat in zip(setup.machine.legs, leg_beams(setup), m.place.mats, strict=True):
         wide = max(leg.float_length_m, leg.float_width_m) / 2

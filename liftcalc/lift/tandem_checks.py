@@ -69,16 +69,14 @@ def _distance_check(
     )  # fmt: skip
 
 
-def _least_check(
-    a: TandemAssessment, id: str, title: str, distance: FloatArray, limit: float, remedy: str
-) -> Check:
+def _least_check(a: TandemAssessment, id: str, title: str, distance: FloatArray, limit: float,
+                 remedy: str) -> Check:  # fmt: skip
     step = int(np.argmin(distance))
     return _distance_check(a, id, title, float(distance[step]), limit, step, remedy)
 
 
-def _fixed_check(
-    a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str, also: str = ""
-) -> Check:
+def _fixed_check(a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str,
+                 also: str = "") -> Check:  # fmt: skip
     kept = max(row.distance_m - row.between_steps_m, 0.0) if row.distance_m > 0 else 0.0
     return _distance_check(a, id, title, kept, row.required_m, row.step, remedy, also=also)
 
@@ -101,20 +99,16 @@ def _moving(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[C
     tails = [_prism(m, "counterweight tail") for m in a.plumb]
     carriers = [_prism(m, "carrier") for m in a.plumb]
     apart = "Set the machines up farther apart, or choose another load path."
-    yield _least_check(
-        a, "boom-to-boom", "Clearance, boom of machine 1 to boom of machine 2",
-        _apart(booms[0], booms[1]), rules.boom_m, apart,
-    )  # fmt: skip
-    yield _least_check(
-        a, "gear-to-gear", "Clearance, rope, hook and slings of machine 1 to those of machine 2",
-        _apart(gear[0], gear[1]), rules.load_m, apart,
-    )  # fmt: skip
+    yield _least_check(a, "boom-to-boom", "Clearance, boom of machine 1 to boom of machine 2",
+                       _apart(booms[0], booms[1]), rules.boom_m, apart)  # fmt: skip
+    yield _least_check(a, "gear-to-gear",
+                       "Clearance, rope, hook and slings of machine 1 to those of machine 2",
+                       _apart(gear[0], gear[1]), rules.load_m, apart)  # fmt: skip
     for k in (0, 1):
-        yield _least_check(
-            a, f"load-to-boom-{k + 1}", f"Clearance, load to boom of machine {k + 1}",
-            _apart(booms[k], load), rules.load_m,
-            "Use a longer boom or longer slings, or turn the load.",
-        )  # fmt: skip
+        yield _least_check(a, f"load-to-boom-{k + 1}",
+                           f"Clearance, load to boom of machine {k + 1}", _apart(booms[k], load),
+                           rules.load_m,
+                           "Use a longer boom or longer slings, or turn the load.")  # fmt: skip
         yield _least_check(
             a, f"gear-{k + 1}-to-boom-{2 - k}",
             f"Clearance, rope, hook and slings of machine {k + 1} to boom of machine {2 - k}",
@@ -122,11 +116,10 @@ def _moving(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[C
         )  # fmt: skip
         gap = np.minimum(_plan_gap(tails[k], carriers[1 - k]), _plan_gap(tails[k], tails[1 - k]))
         gap = gap - sum(float(Moving(tail).whole_m.max()) for tail in tails) / 2
-        yield _least_check(
-            a, f"tail-{k + 1}-to-machine-{2 - k}",
-            f"Tail-swing clearance of machine {k + 1} to machine {2 - k}",
-            np.maximum(gap, 0.0), rules.tail_m, "Set the machines up farther apart.",
-        )  # fmt: skip
+        yield _least_check(a, f"tail-{k + 1}-to-machine-{2 - k}",
+                           f"Tail-swing clearance of machine {k + 1} to machine {2 - k}",
+                           np.maximum(gap, 0.0), rules.tail_m,
+                           "Set the machines up farther apart.")  # fmt: skip
 
 
 def _fixed(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> dict[str, ClearanceRow]:
@@ -152,15 +145,11 @@ def _to_machines(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Itera
         parts = machine_parts(m, k)
         others = (*boom_bodies(a, 1 - k, sway), *gear_bodies(a, 1 - k, sway))
         for bodies, need, id, title, remedy in (
-            (
-                load, rules.load_m, f"load-to-machine-{k + 1}", "Clearance, whole load to",
-                "Carry the load higher or farther away, or turn it.",
-            ),
-            (
-                others, max(rules.boom_m, rules.load_m), f"boom-{2 - k}-to-machine-{k + 1}",
-                f"Clearance, boom, rope or hook of machine {2 - k} to",
-                "Set the machines up farther apart.",
-            ),
+            (load, rules.load_m, f"load-to-machine-{k + 1}", "Clearance, whole load to",
+             "Carry the load higher or farther away, or turn it."),
+            (others, max(rules.boom_m, rules.load_m), f"boom-{2 - k}-to-machine-{k + 1}",
+             f"Clearance, boom, rope or hook of machine {2 - k} to",
+             "Set the machines up farther apart."),
         ):  # fmt: skip
             obstacles = [Obstacle(name, "structure", shape, need) for name, shape in parts]
             nearest = _fixed(bodies, obstacles).values()
@@ -175,11 +164,10 @@ def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[
         bodies += [*boom_bodies(a, k, sway), *gear_bodies(a, k, sway)]
     obstacles = site_obstacles(a.job.site, a.job.rules, persons=False)
     for name, row in _fixed(bodies, obstacles).items():
-        yield _fixed_check(
-            a, row, id=f"load-to-{name}",
-            title=f"Clearance, whole load, booms, ropes and hooks to {name}",
-            also=f"; nearest: {row.body}", remedy=f"Carry the load higher or farther from {name}.",
-        )  # fmt: skip
+        yield _fixed_check(a, row, id=f"load-to-{name}",
+                           title=f"Clearance, whole load, booms, ropes and hooks to {name}",
+                           also=f"; nearest: {row.body}",
+                           remedy=f"Carry the load higher or farther from {name}.")  # fmt: skip
 
 
 def _with_least_share(a: TandemAssessment, machine: int) -> Setup:
@@ -217,24 +205,16 @@ def _lines(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
 
 
 def _attitude(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
-    """Tilt and roll of the load."""
     limit = min(m.setup.lift.rigging.tilt_limit_deg for m in a.plumb)
     for id, title, value, remedy in (
-        (
-            "load-tilt", "Tilt of the load along its length", sway.tilt_deg,
-            "Hold the hooks nearer to one level.",
-        ),
-        (
-            "load-roll",
-            "Roll of the load about the line of its lifting points",
-            sway.roll_deg,
-            "Lift from points farther above the centre of gravity, or on slings spread across.",
-        ),
+        ("load-tilt", "Tilt of the load along its length", sway.tilt_deg,
+         "Hold the hooks nearer to one level."),
+        ("load-roll", "Roll of the load about the line of its lifting points", sway.roll_deg,
+         "Lift from points farther above the centre of gravity, or on slings spread across."),
     ):  # fmt: skip
-        yield limit_check(
-            id, title, value=value, limit=limit, quantity="angle_deg",
-            reference="statics; the owner's limit of tilt", remedy=remedy,
-        )  # fmt: skip
+        yield limit_check(id, title, value=value, limit=limit, quantity="angle_deg",
+                          reference="statics; the owner's limit of tilt",
+                          remedy=remedy)  # fmt: skip
 
 
 def _tight(a: TandemAssessment) -> Iterator[Check]:
@@ -249,24 +229,22 @@ def _tight(a: TandemAssessment) -> Iterator[Check]:
         where="its line must not go slack", remedy="Keep the hooks level, or move a lifting point.",
     )  # fmt: skip
     for k, m in enumerate(a.plumb):
-        yield _least_check(
-            a, f"head-room-{k + 1}",
-            f"Hook block clearance of machine {k + 1}, hook high by the level error",
-            np.maximum(m.study.head_room_m - a.tandem.level_error_m, 0.0),
-            a.job.rules.clearance.head_room_m, "Use a longer boom or shorter slings.",
-        )  # fmt: skip
+        yield _least_check(a, f"head-room-{k + 1}",
+                           f"Hook block clearance of machine {k + 1}, hook high by the level error",
+                           np.maximum(m.study.head_room_m - a.tandem.level_error_m, 0.0),
+                           a.job.rules.clearance.head_room_m,
+                           "Use a longer boom or shorter slings.")  # fmt: skip
 
 
 def _mats(a: TandemAssessment) -> Check:
     names = [f"{k + 1} {leg.name}" for k, m in enumerate(a.plumb) for leg in m.setup.machine.legs]
     mats = [mat for m in a.plumb for mat in m.place.mats]
     clashes = [c for c in mat_conflicts(mats, names=names) if c.mat[0] != c.other[0]]
-    return limit_check(
-        "mats-of-both", "Overlap of mats of the two machines",
-        where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
-        value=max((c.overlap_m2 for c in clashes), default=0.0), limit=1e-6, quantity="area_m2",
-        reference="plane geometry", remedy="Set the machines up farther apart.",
-    )  # fmt: skip
+    return limit_check("mats-of-both", "Overlap of mats of the two machines",
+                       where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
+                       value=max((c.overlap_m2 for c in clashes), default=0.0), limit=1e-6,
+                       quantity="area_m2", reference="plane geometry",
+                       remedy="Set the machines up farther apart.")  # fmt: skip
 
 
 def _not_checked() -> Check:
@@ -282,10 +260,9 @@ def common_checks(a: TandemAssessment) -> list[Check]:
     """What concerns both machines."""
     sway = sway_of(a)
     load = load_bodies(a, sway)
-    return [
-        *_tight(a), *_lines(a, sway), *_attitude(a, sway), *_moving(a, load, sway),
-        *_to_machines(a, load, sway), *_to_site(a, load, sway), _mats(a), _not_checked(),
-    ]  # fmt: skip
+    return [*_tight(a), *_lines(a, sway), *_attitude(a, sway), *_moving(a, load, sway),
+            *_to_machines(a, load, sway), *_to_site(a, load, sway), _mats(a),
+            _not_checked()]  # fmt: skip
 
 
 def tandem_checks(a: TandemAssessment) -> tuple[Check, ...]:

@@ -136,7 +136,6 @@ def tandem_rows(a: TandemAssessment, show: Show) -> list[Row]:
 
 
 def common_rows(a: TandemAssessment, show: Show) -> list[Row]:
-    """Checks that concern both machines, as texts."""
     return [
         (
             c.title, c.where, show(c.value, c.quantity),

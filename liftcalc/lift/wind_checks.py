@@ -58,13 +58,12 @@ class WindTerms:
 
     def added_to(self, level: AdverseTerms, *, load: bool = True) -> AdverseTerms:
         """Lean and hoist factor with this wind from the worst side; *load*: on the load too."""
-        return dataclasses.replace(level, wind_direction="worst",
-                                   boom_wind_force_kN=self.boom_force_kN,
-                                   boom_wind_z_m=self.boom_z_m,
-                                   superstructure_wind_force_kN=self.superstructure_force_kN,
-                                   superstructure_wind_z_m=self.superstructure_z_m,
-                                   load_wind_force_kN=self.load_force_kN if load
-                                   else 0.0)  # fmt: skip
+        return dataclasses.replace(
+            level, wind_direction="worst", boom_wind_force_kN=self.boom_force_kN,
+            boom_wind_z_m=self.boom_z_m, superstructure_wind_force_kN=self.superstructure_force_kN,
+            superstructure_wind_z_m=self.superstructure_z_m,
+            load_wind_force_kN=self.load_force_kN if load else 0.0,
+        )  # fmt: skip
 
 
 def gust_at_head_m_s(setup: Setup, height_m: ArrayLike) -> FloatArray:
@@ -216,13 +215,9 @@ def lowered_words(setup: Setup) -> str:
     """What the empty machine does when the boom is lowered as long as it is planned."""
     flat = boom_states(setup.machine, setup.boom, np.array([setup.boom.radius_max_m]))
     level = AdverseTerms(tilt_any_deg=setup.tilt_any_deg)
-    holds = tipping_load_t(
-        np.arange(0.0, 360.0),
-        flat,
-        base=setup.base,
-        masses=setup.masses,
-        adverse=wind_terms(setup, flat).added_to(level, load=False),
-    )[:, 0]
+    windy = wind_terms(setup, flat).added_to(level, load=False)
+    every = np.arange(0.0, 360.0)
+    holds = tipping_load_t(every, flat, base=setup.base, masses=setup.masses, adverse=windy)[:, 0]
     tips = np.flatnonzero(~(holds > setup.hook_block.mass_t))
     if not tips.size:
         return ", retracted first"

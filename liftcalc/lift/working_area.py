@@ -42,11 +42,6 @@ class WorkingArea:
     """Under or beyond an overhead line, or over a no-lift-over zone: in no area."""
 
 
-def _runs(row: BoolArray) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]]).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-
-
 def _area(good: BoolArray, slew_deg: FloatArray, radius_m: FloatArray) -> shapely.Geometry:
     """Union of the cells whose four corners are good; the slews close the circle."""
     ahead = np.roll(good, -1, axis=0)
@@ -55,7 +50,8 @@ def _area(good: BoolArray, slew_deg: FloatArray, radius_m: FloatArray) -> shapel
     b = np.roll(a, -1)
     parts = []
     for k, row in enumerate(cells):
-        for first, last in _runs(row):
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]]).astype(np.int8)))
+        for first, last in edges.reshape(-1, 2).tolist():  # each run of good cells
             near, far = radius_m[first], radius_m[last]
             ends = np.array([[np.cos(a[k]), np.sin(a[k])], [np.cos(b[k]), np.sin(b[k])]])
             ring = [ends[0] * near, ends[0] * far, ends[1] * far, ends[1] * near]
