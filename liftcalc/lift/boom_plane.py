@@ -84,12 +84,9 @@ class BoomPlane:
     """Where the load still stands, "pick" or "set-down"; empty while it hangs."""
 
 
-def _plane(setup: Setup, slew_deg: float, ahead_m: float) -> LineString:
-    """Line of the plane in plan, from behind the machine to beyond the load."""
-    a = np.radians(slew_deg + setup.lift.stand.heading_deg)
-    centre = np.array([setup.lift.stand.easting_m, setup.lift.stand.northing_m])
-    along = np.array([np.cos(a), np.sin(a)])
-    return LineString([centre - BEHIND_M * along, centre + ahead_m * along])
+def _unit(turn_deg: float) -> FloatArray:
+    a = np.radians(turn_deg)
+    return np.array([np.cos(a), np.sin(a)])
 
 
 def _parts(shape: BaseGeometry, kind: type[BaseGeometry]) -> list[BaseGeometry]:
@@ -144,9 +141,8 @@ def _bent(setup: Setup, radius_m: float) -> FloatArray | None:
     if problem or setup.boom.bending_stiffness_kNm2 is None:
         return None  # no estimate: nothing is drawn
     t = np.linspace(0.0, 1.0, 25)[:, None]
-    angle = np.radians(bend.chord_deg[0])
-    along = np.array([np.cos(angle), np.sin(angle)])
-    square = np.array([-np.sin(angle), np.cos(angle)])
+    along = _unit(float(bend.chord_deg[0]))
+    square = np.array([-along[1], along[0]])
     bow = t * (1.0 - 1.5 * t + 0.5 * t * t)  # of a cantilever under an end force, above its chord
     foot = np.array([setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m])
     return np.asarray(foot + t * bend.chord_m * along + bow * bend.tip_m * square)
@@ -169,8 +165,7 @@ def _counterweight(setup: Setup) -> tuple[float, float, float, float] | None:
 
 def _mats(assessment: LiftAssessment, bearing_deg: float) -> tuple[tuple[float, float], ...]:
     """Ends of each mat along the plane."""
-    stand, a = assessment.setup.lift.stand, np.radians(bearing_deg)
-    along = np.array([np.cos(a), np.sin(a)])
+    stand, along = assessment.setup.lift.stand, _unit(bearing_deg)
     ends = []
     for mat in assessment.place.mats:
         corners = np.asarray(mat.exterior.coords)[:, :2] - [stand.easting_m, stand.northing_m]
@@ -194,9 +189,10 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
     pose = boom_pose(setup.boom.length_m, radius, foot_u_m=boom.foot_u_m, foot_z_m=boom.foot_z_m,
                      head_offset_m=boom.head_offset_m)  # fmt: skip
     room = hook_room_at(setup, path.radius_m[[k]], path.level_m[[k]])
-    plane = _plane(setup, slew, radius + AHEAD_M)
-    turn = np.radians(slew)
-    along = np.array([np.cos(turn), np.sin(turn)])
+    # in plan, from behind the machine to beyond the load
+    ends = np.array([[-BEHIND_M], [radius + AHEAD_M]]) * _unit(slew + lift.stand.heading_deg)
+    plane = LineString(np.array([lift.stand.easting_m, lift.stand.northing_m]) + ends)
+    along = _unit(slew)
     across = (load.length_m + 2 * abs(hung.middle_x_m), load.width_m + 2 * abs(hung.middle_y_m))
     beam = (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2)
     return BoomPlane(

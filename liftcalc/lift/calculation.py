@@ -34,12 +34,7 @@ _GREEK = {
     "phi": "φ", "psi": "ψ", "omega": "ω", "Delta": "Δ", "Sigma": "Σ", "epsilon": "ε",
 }  # fmt: skip
 _FUNCTIONS: dict[str, Callable[..., float]] = {
-    "sqrt": math.sqrt,
-    "exp": math.exp,
-    "ln": math.log,
-    "abs": abs,
-    "min": min,
-    "max": max,
+    "sqrt": math.sqrt, "exp": math.exp, "ln": math.log, "abs": abs, "min": min, "max": max,
     "sin": lambda x: math.sin(math.radians(x)),
     "cos": lambda x: math.cos(math.radians(x)),
     "tan": lambda x: math.tan(math.radians(x)),
@@ -47,18 +42,16 @@ _FUNCTIONS: dict[str, Callable[..., float]] = {
     "acos": lambda x: math.degrees(math.acos(x)),
     "atan": lambda x: math.degrees(math.atan(x)),
     "atan2": lambda y, x: math.degrees(math.atan2(y, x)),
-}
+}  # fmt: skip
 """Functions of an expression; angles are in degrees."""
 
 _NOT_FOLLOWING = "; DOES NOT FOLLOW from the values shown: do not use this sheet"
 
 _STRENGTH: dict[type[ast.AST], tuple[int, str]] = {
-    ast.Add: (1, " + "),
-    ast.Sub: (1, " − "),
-    ast.Mult: (2, " × "),
-    ast.Div: (2, " / "),
+    ast.Add: (1, " + "), ast.Sub: (1, " − "), ast.Mult: (2, " × "), ast.Div: (2, " / "),
     ast.Pow: (4, "^"),
-}
+}  # fmt: skip
+"""How strongly an operator holds, and its sign as printed."""
 
 
 def symbol_text(name: str) -> str:

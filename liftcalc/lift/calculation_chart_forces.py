@@ -66,7 +66,12 @@ def _side(c: Calculation, setup: Setup, one: ChartForce, state: ForceState, mark
     c.step("W_f", "mass on the hook that is counted", f"phi_2 * {load}" if moved else load, "t",
            "with the hoist factor" if moved else "still")  # fmt: skip
     vertical, place = _resultant_rows(c, setup, state, moved=moved)
-    _legs_rows(c, setup, state, LIFT_LIST if mark == "h" else f"chart {one.table.chart_id}")
+    source = LIFT_LIST if mark == "h" else f"chart {one.table.chart_id}"
+    for leg, (x, y) in zip(setup.machine.legs, state.legs_m.tolist(), strict=True):
+        n = leg.name
+        c.given(f"x_{n}", f"place of outrigger {n}, forward of the slew centre", x, "m", MACHINE)
+        c.given(f"y_{n}", f"place of outrigger {n}, to the left", y, "m", source)
+        c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE, digits=0)
     suffix = _reaction_rows(c, setup, state, vertical, place)
     symbol, meaning, unit = LAST[one.id]
     name, meaning = f"{symbol}{mark}", f"{meaning}, {words}"
@@ -110,14 +115,6 @@ def _moved_rows(c: Calculation, setup: Setup, state: ForceState) -> None:
             "°", "the worst of 16")  # fmt: skip
     c.given("o_f", "corner of the polygon of directions over its circle", state.outward, "",
             "outside the circle here, on it on the base of the chart", digits=5)  # fmt: skip
-
-
-def _legs_rows(c: Calculation, setup: Setup, state: ForceState, source: str) -> None:
-    for leg, (x, y) in zip(setup.machine.legs, state.legs_m.tolist(), strict=True):
-        n = leg.name
-        c.given(f"x_{n}", f"place of outrigger {n}, forward of the slew centre", x, "m", MACHINE)
-        c.given(f"y_{n}", f"place of outrigger {n}, to the left", y, "m", source)
-        c.given(f"k_{n}", f"spring of outrigger {n}", leg.stiffness_kN_m, "kN/m", MACHINE, digits=0)
 
 
 def _reaction_rows(c: Calculation, setup: Setup, state: ForceState, vertical_kN: float,

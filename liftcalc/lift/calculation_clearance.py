@@ -105,9 +105,10 @@ def _level_steps(c: Calculation, near: Nearest) -> None:
     """Levels at which a body round the hoist line and the obstacle are nearest."""
     row, body = near.row, near.body
     own, other = row.body_point_m[2], row.obstacle_point_m[2]
-    ends = (body.base_m, body.top_m)
     if isinstance(body, MovingMember):
         ends = (body.start_m[:, 2], body.end_m[:, 2])
+    else:
+        ends = (body.base_m, body.top_m)
     low, high = sorted(float(level[row.step]) for level in ends)
     if row.body == "load" and isinstance(body, MovingPrism) and abs(own - low) < 1e-9:
         underside_steps(c, own)

@@ -7,12 +7,8 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE
 from liftcalc.lift.setup import Setup, longest_rope
 
-BASIS_WORDS = {
-    "weighed": "weighed",
-    "maker": "stated by the manufacturer of the load",
-    "calculated": "calculated",
-    "estimated": "estimated",
-}
+BASIS_WORDS = {"weighed": "weighed", "maker": "stated by the manufacturer of the load",
+               "calculated": "calculated", "estimated": "estimated"}  # fmt: skip
 """How the mass of the load is known."""
 
 

@@ -46,23 +46,17 @@ def _split(check: Check) -> tuple[str, str]:
     return (kind, name) if kind in _OF_LEG else (check.id, "")
 
 
-def governing_outrigger(study: GroundStudy, checks: Sequence[Check]) -> str:
-    """The outrigger of the governing check; else the one whose ground comes nearest its limit."""
-    name = _split(verdict(checks).governing)[1]
-    if name:
-        return name
-    return max(study.legs, key=lambda g: g.pressure_kPa / max(g.allowable_kPa, 1e-9)).name
-
-
 def _worked(study: GroundStudy, checks: Sequence[Check]) -> list[Check]:
     """Checks whose calculation is printed: of outriggers with what they rest on, then the rest."""
-    governing = verdict(checks).governing.id
-    first = governing_outrigger(study, checks)
+    governing = verdict(checks).governing
+    # the outrigger of the governing check; else the one whose ground comes nearest its limit
+    nearest = max(study.legs, key=lambda g: g.pressure_kPa / max(g.allowable_kPa, 1e-9)).name
+    first = _split(governing)[1] or nearest
     wanted = {f"leg-{first}", f"ground-{first}"}
     shown = [c for c in checks if c.value is not None and c.limit is not None]
     for c in shown:
         near = c.utilisation is not None and c.utilisation >= NEAR
-        if near or c.status == "over" or c.id == governing:
+        if near or c.status == "over" or c.id == governing.id:
             kind, name = _split(c)
             wanted |= {c.id} | ({f"leg-{name}"} if name else set())
             wanted |= {f"ground-{name}"} if name and kind != "leg" else set()

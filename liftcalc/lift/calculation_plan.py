@@ -251,10 +251,8 @@ def level_rows(
         c.given(f"Z_{mark}", f"level {of}", z, "m", SURVEY)
     c.step("D_t", "twice the area of the triangle of spot levels",
            "(N_j - N_k) * (E_i - E_k) + (E_k - E_j) * (N_i - N_k)", "m²", PLANE)  # fmt: skip
-    for mark, north_of, east_of in (
-        ("i", "N_j - N_k", "E_k - E_j"),
-        ("j", "N_k - N_i", "E_i - E_k"),
-    ):
+    rows = ("i", "N_j - N_k", "E_k - E_j"), ("j", "N_k - N_i", "E_i - E_k")
+    for mark, north_of, east_of in rows:
         share = f"(({north_of}) * (E_{at} - E_k) + ({east_of}) * (N_{at} - N_k)) / D_t"
         c.step(f"g_{mark}", f"share of spot level {mark} at this point", share, "",
                "linear in the triangle", digits=6)  # fmt: skip

@@ -14,8 +14,10 @@ from liftcalc.lift.tandem import TandemAssessment, share_off_t
 _TOWARD = {True: "+", False: "-"}
 
 
-def _stated(c: Calculation, tandem: TandemLift) -> None:
+def _given_rows(c: Calculation, tandem: TandemLift) -> None:
+    """Shares level and plumb, and what may be off."""
     load = tandem.load
+    c.section(None, "Shares, hooks level and lines plumb")
     c.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {load.mass_basis}")
     c.given("c", "contingency, more or less", load.contingency_percent, "%", LIFT_LIST)
     each = enumerate(zip(tandem.lug_distance_m, tandem.lug_above_cg_m, strict=True), 1)
@@ -27,9 +29,7 @@ def _stated(c: Calculation, tandem: TandemLift) -> None:
     for n, other in ((1, 2), (2, 1)):
         what = f"share of machine {n}, level and plumb"
         c.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t", source)
-
-
-def _errors(c: Calculation, tandem: TandemLift) -> None:
+    c.section(None, "Errors")
     c.given("e_l", "error of hook level, either way", tandem.level_error_m, "m", LIFT_LIST)
     plumb = tandem.out_of_plumb_error_deg
     c.given("e_p", "error of plumb of either line, either way", plumb, "°", LIFT_LIST)
@@ -96,21 +96,15 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
       tight: Check. The row that asks for a minimum share of each line.
     """
     tandem, c = a.tandem, Calculation()
-    c.section(None, "Shares, hooks level and lines plumb")
-    _stated(c, tandem)
-    c.section(None, "Errors")
-    _errors(c, tandem)
+    _given_rows(c, tandem)
     ends = (1, -1)
     corners = list(itertools.product(ends, ends, ends, ends))
     for machine in (0, 1):
         each = {corner: _share_t(tandem, machine, corner) for corner in corners}
-        for word, pick, shares in (
-            ("maximum", max, a.shares.max_share_t),
-            ("minimum", min, a.shares.min_share_t),
-        ):
-            corner = pick(corners, key=each.__getitem__)
+        for word, pick, shares in (("maximum", max, a.shares.max_share_t),
+                                   ("minimum", min, a.shares.min_share_t)):  # fmt: skip
+            corner, share = pick(corners, key=each.__getitem__), float(shares[machine])
             c.section(None, f"{word.capitalize()} share of machine {machine + 1}")
-            share = float(shares[machine])
             _corner_steps(c, tandem, machine, corner, share, word)
     machine = int(a.shares.min_share_t.argmin())
     c.section(tight)

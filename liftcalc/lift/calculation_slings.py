@@ -104,17 +104,6 @@ def place_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
         c.step(taken, f"{what}, taken here", expression, "m", source, value=at.cg_m[k])
 
 
-def _unit_steps(c: Calculation, at: Attitude, points: list[tuple[str, str, str]]) -> None:
-    """Unit vectors from each lifting point, given as expressions, to the hook."""
-    for i, point in enumerate(points):
-        u = at.states.leg_direction[at.place, i]
-        for k, axis in enumerate(AXES):
-            c.step(f"u_{i + 1}{axis}",
-                   f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
-                   f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
-                   ".5", "hook less lifting point, over length", value=u[k])  # fmt: skip
-
-
 def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
     """Each lifting point's coordinates taken off, as expressions of spacings and height."""
     points = []
@@ -201,18 +190,13 @@ def _hook_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
         k = AXES.index(axis)
         what = f"hook {_ALONG[k]}"
         c.step(f"K_{axis}", what, expression, "m.4", source, value=hook[k])
-    _unit_steps(c, at, points)
-
-
-def _plumb_steps(c: Calculation, at: Attitude) -> None:
-    """Plumb line in the load's frame."""
-    plumb = at.states.plumb[at.place]
-    square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
-    c.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m.4", "geometry")
-    for k, axis in enumerate(AXES):
-        c.step(f"p_{axis}", f"plumb line, unit vector up, {WAY[k]}", f"(K_{axis} - G_{axis}) / l_G",
-               ".5", "the hook stands plumb over the centre of gravity",
-               value=plumb[k])  # fmt: skip
+    for i, point in enumerate(points):
+        u = at.states.leg_direction[at.place, i]
+        for k, axis in enumerate(AXES):
+            c.step(f"u_{i + 1}{axis}",
+                   f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
+                   f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
+                   ".5", "hook less lifting point, over length", value=u[k])  # fmt: skip
 
 
 def tilt_steps(c: Calculation) -> None:
@@ -297,6 +281,11 @@ def bridle_steps(c: Calculation, setup: Setup, at: Attitude, *, forces: bool) ->
     place_steps(c, setup, at)
     _leg_steps(c, setup, at)
     _hook_steps(c, setup, at)
-    _plumb_steps(c, at)
+    square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
+    c.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m.4", "geometry")
+    source = "the hook stands plumb over the centre of gravity"
+    for axis, way, up in zip(AXES, WAY, at.states.plumb[at.place], strict=True):
+        what, unit = f"plumb line, unit vector up, {way}", f"(K_{axis} - G_{axis}) / l_G"
+        c.step(f"p_{axis}", what, unit, ".5", source, value=up)
     if forces:
         _tension_steps(c, at)

@@ -109,7 +109,13 @@ def _best(c: Calculation, study: StandStudy, check: Check) -> None:
     gross_section(c, setup)
     c.section(check)
     c.note("Lift that governs at this position", lift_id, "", "the maximum of all lifts")
-    _position_rows(c, study, lift_id, place)
+    found, lift = "search, position 1", setup.lift
+    position_rows(c, place, found)
+    for name, extension in zip(LEG_NAMES, place.extension_m, strict=True):
+        what = f"extension of outrigger {name}, from the centreline"
+        c.given(f"e_{name}", what, extension, "m", found)
+    for n, name, at in ((1, "pick", lift.pick), (2, "set-down", lift.set_down)):
+        end_rows(c, n, name, at, _seen(place, (at.easting_m, at.northing_m))[0])
     (duty,) = search_problem(
         study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg
     ).lifts
@@ -126,17 +132,6 @@ def _best(c: Calculation, study: StandStudy, check: Check) -> None:
     c.step("p_u", "utilisation of rated capacity", "100 * Q / C", "%",
            "gross load / rated capacity", value=100 * place.utilisation)  # fmt: skip
     c.ends(check, "p_u", "p_lim", "utilisation permitted", "%", "rules of the job")
-
-
-def _position_rows(c: Calculation, study: StandStudy, lift_id: str, place: StandPlace) -> None:
-    lift = study.job.for_lift(lift_id).lifts[0]
-    found = "search, position 1"
-    position_rows(c, place, found)
-    for name, extension in zip(LEG_NAMES, place.extension_m, strict=True):
-        c.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension,
-                "m", found)  # fmt: skip
-    for n, name, at in ((1, "pick", lift.pick), (2, "set-down", lift.set_down)):
-        end_rows(c, n, name, at, _seen(place, (at.easting_m, at.northing_m))[0])
 
 
 def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:

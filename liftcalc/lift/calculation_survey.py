@@ -211,13 +211,8 @@ def _reach_rows(c: Calculation, setup: Setup, line: OverheadLine) -> None:
 
 Section = Callable[[Calculation, Setup, Placing, Check], None]
 SECTIONS: tuple[tuple[str, Section], ...] = (
-    ("mats-", _outside),
-    ("carrier-on-site", _outside),
-    ("mat-", _obstacle),
-    ("set-back-", _set_back),
-    ("stand-off-", _stand_off),
-    ("packing", _packing),
-    ("stand-level", _level),
-    ("survey-line-", _line),
-)
+    ("mats-", _outside), ("carrier-on-site", _outside), ("mat-", _obstacle),
+    ("set-back-", _set_back), ("stand-off-", _stand_off), ("packing", _packing),
+    ("stand-level", _level), ("survey-line-", _line),
+)  # fmt: skip
 """What works a check, by how its id begins."""

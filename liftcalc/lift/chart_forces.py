@@ -214,17 +214,13 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
             where=f"{_PLACES[one.here.place]}, {study.path.describe(one.step)}; "
             f"{CASES[one.here.case][0]}", remedy=_REMEDY,
         )  # fmt: skip
-        if one.confirmed:
-            row = _informing(row, confirmation_words(setup, study.capacity, one.step))
+        if one.confirmed:  # a figure, and whose word counts
+            words = confirmation_words(setup, study.capacity, one.step)
+            covered = f"{row.reference} The manufacturer's word covers this layout{words}"
+            more, over = "; more than on the chart's own base", row.status != "within"
+            row = dataclasses.replace(row, reference=covered + more * over)
+            if over:
+                row = dataclasses.replace(row, limit=None, utilisation=None, status="within",
+                                          remedy="")  # fmt: skip
         rows.append(row)
     return rows
-
-
-def _informing(row: Check, words: str) -> Check:
-    """The row of a layout that the manufacturer has confirmed: a figure, and whose word counts."""
-    covered = f"{row.reference} The manufacturer's word covers this layout{words}"
-    if row.status == "within":
-        return dataclasses.replace(row, reference=covered)
-    return dataclasses.replace(row, limit=None, utilisation=None, status="within",
-                               reference=f"{covered}; more than on the chart's own base",
-                               remedy="")  # fmt: skip

@@ -134,14 +134,6 @@ def _hook(gear: Gear, cg_m: FloatArray) -> FloatArray:
     return np.broadcast_to(hook, cg_m.shape)
 
 
-def _on_legs(gear: Gear, cg_m: FloatArray) -> HangStates:
-    hook = _hook(gear, cg_m)
-    bridle = bridle_tensions(gear.hung_t, gear.lugs_m, hook_m=hook, cg_m=cg_m)
-    return HangStates(cg_m=cg_m, hook_m=hook, plumb=_unit(hook - cg_m), tilt_deg=bridle.tilt_deg,
-                      leg_tension_kN=bridle.tension_kN, leg_direction=bridle.direction,
-                      leg_angle_deg=bridle.angle_from_horizontal_deg)  # fmt: skip
-
-
 def load_under_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> UnderBeam:
     """Load and beam in the beam's own plane, at rest, for each place of the centre of gravity."""
     choice = gear.lift.rigging
@@ -202,10 +194,14 @@ def hang_states(gear: Gear, cg_m: FloatArray) -> HangStates:
     Raises: A place from which the load cannot hang so: outside the lifting points, above them, or
       with a sling flatter than 30 degrees.
     """
-    places = np.atleast_2d(np.asarray(cg_m, dtype=np.float64))
-    if gear.beam is None:
-        return _on_legs(gear, places)
-    return _on_beam(gear, gear.beam, places)
+    cg = np.atleast_2d(np.asarray(cg_m, dtype=np.float64))
+    if gear.beam is not None:
+        return _on_beam(gear, gear.beam, cg)
+    hook = _hook(gear, cg)
+    bridle = bridle_tensions(gear.hung_t, gear.lugs_m, hook_m=hook, cg_m=cg)
+    return HangStates(cg_m=cg, hook_m=hook, plumb=_unit(hook - cg), tilt_deg=bridle.tilt_deg,
+                      leg_tension_kN=bridle.tension_kN, leg_direction=bridle.direction,
+                      leg_angle_deg=bridle.angle_from_horizontal_deg)  # fmt: skip
 
 
 def _error(lift: Lift) -> tuple[FloatArray, str]:

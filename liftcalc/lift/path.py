@@ -21,18 +21,10 @@ from liftcalc.facts.lift import Lift, Place
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
 
 STAGE_WORDS: dict[str, str] = {
-    "hoist": "at pick, hoisting",
-    "luff": "luffing",
-    "slew": "slewing",
-    "travel": "between waypoints",
-    "lower": "at set-down, lowering",
-}
+    "hoist": "at pick, hoisting", "luff": "luffing", "slew": "slewing",
+    "travel": "between waypoints", "lower": "at set-down, lowering",
+}  # fmt: skip
 """What moves during each stage, in words."""
-
-
-def signed_deg(slew_deg: float) -> float:
-    """A slew angle as -180 to 180."""
-    return float((slew_deg + 180.0) % 360.0 - 180.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +82,7 @@ def bearing_and_radius(lift: Lift, place: Place) -> tuple[float, float]:
     east = place.easting_m - lift.stand.easting_m
     north = place.northing_m - lift.stand.northing_m
     slew = np.degrees(np.arctan2(north, east)) - lift.stand.heading_deg
-    return signed_deg(slew), float(np.hypot(east, north))
+    return float((slew + 180.0) % 360.0 - 180.0), float(np.hypot(east, north))
 
 
 def _turn(start: float, end: float, way: str) -> float:
@@ -112,8 +104,7 @@ def load_path(lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.
     set_slew, set_radius = bearing_and_radius(lift, lift.set_down)
     carry = lift.carry_level_m
     corners: list[tuple[float, float, float, Stage]] = [
-        (pick_slew, pick_radius, lift.pick.level_m, "hoist"),
-        (pick_slew, pick_radius, carry, "hoist"),
+        (pick_slew, pick_radius, level, "hoist") for level in (lift.pick.level_m, carry)
     ]
     if lift.via:
         slew = pick_slew
@@ -125,9 +116,8 @@ def load_path(lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.
     else:
         set_slew = _turn(pick_slew, set_slew, lift.slew_way)
         least = min(pick_radius, set_radius)
-        corners.append((pick_slew, least, carry, "luff"))
-        corners.append((set_slew, least, carry, "slew"))
-        corners.append((set_slew, set_radius, carry, "luff"))
+        corners += [(pick_slew, least, carry, "luff"), (set_slew, least, carry, "slew"),
+                    (set_slew, set_radius, carry, "luff")]  # fmt: skip
     corners.append((set_slew, set_radius, lift.set_down.level_m, "lower"))
 
     spans = []
@@ -153,12 +143,6 @@ def load_path(lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.
     return LoadPath(slew, radius, level, tuple(stages), way)
 
 
-def worst_of(value: FloatArray | float, limit: FloatArray | float, sense: Sense = "max") -> int:
-    """Step with the worst value; where *limit* has the steps, with the minimum limit."""
-    steps = limit if isinstance(limit, np.ndarray) else value
-    return int(np.argmin(steps) if sense == "min" or steps is limit else np.argmax(steps))
-
-
 def worst_step_check(path: LoadPath, id: str, title: str, *, value: FloatArray | float,
                      limit: FloatArray | float, quantity: str, reference: str, remedy: str,
                      sense: Sense = "max", numbered: bool = True,
@@ -167,7 +151,8 @@ def worst_step_check(path: LoadPath, id: str, title: str, *, value: FloatArray |
 
     Of equal steps the first. *also* follows the words for the step.
     """
-    step = worst_of(value, limit, sense)
+    steps = limit if isinstance(limit, np.ndarray) else value
+    step = int(np.argmin(steps) if sense == "min" or steps is limit else np.argmax(steps))
     one = [float(x[step]) if isinstance(x, np.ndarray) else x for x in (value, limit)]
     return limit_check(id, title, value=one[0], limit=one[1], quantity=quantity, sense=sense,
                        reference=reference, where=path.describe(step, numbered=numbered) + also,

@@ -89,20 +89,15 @@ def worst_allowable_kPa(a: LiftAssessment) -> float:
 def _common(a: LiftAssessment) -> dict[str, Any]:
     setup, boom, load = a.setup, a.setup.boom, a.setup.lift.load
     gross = float(with_contingency_t(load.mass_t, load.contingency_percent / 100))
+    machine = setup.machine
     return {
-        "masses": setup.masses,
-        "boom_length_m": boom.length_m,
-        "boom_mass_t": boom.mass_t,
-        "boom_cg_from_foot_m": boom.cg_from_foot_m,
-        "boom_foot_u_m": setup.machine.boom.foot_u_m,
-        "boom_foot_z_m": setup.machine.boom.foot_z_m,
-        "leg_x_m": tuple(leg.x_m for leg in setup.machine.legs),
-        "extension_m": setup.lift.legs.as_tuple(),
-        "load_t": gross,
-        "rigging_t": setup.gross_t - gross,
-        "rule": setup.machine.stability_rule,
-        "tipping_fraction": setup.machine.tipping_fraction,
-    }
+        "masses": setup.masses, "boom_length_m": boom.length_m, "boom_mass_t": boom.mass_t,
+        "boom_cg_from_foot_m": boom.cg_from_foot_m, "boom_foot_u_m": machine.boom.foot_u_m,
+        "boom_foot_z_m": machine.boom.foot_z_m, "leg_x_m": tuple(leg.x_m for leg in machine.legs),
+        "extension_m": setup.lift.legs.as_tuple(), "load_t": gross,
+        "rigging_t": setup.gross_t - gross, "rule": machine.stability_rule,
+        "tipping_fraction": machine.tipping_fraction,
+    }  # fmt: skip
 
 
 def at_rest(a: LiftAssessment) -> SampledLift:

@@ -136,13 +136,9 @@ def _of_wind_and_lean(a: LiftAssessment) -> Iterator[Assumption]:
 
 DEFAULT_SEED = 20250101
 WORDS = {
-    "stability": "stability by rule",
-    "rated": "rated capacity",
-    "leg": "outrigger strength",
-    "ground": "ground pressure",
-    "wind": "wind",
-    "any": "any of them",
-}
+    "stability": "stability by rule", "rated": "rated capacity", "leg": "outrigger strength",
+    "ground": "ground pressure", "wind": "wind", "any": "any of them",
+}  # fmt: skip
 NOT_WITHIN = "any of them, or only on condition"
 _ONLY_MOVING = ("wind", "ground", "allowable")
 """Quantities that the load at rest, without wind, does not depend on."""

@@ -24,18 +24,15 @@ def share_rows(a: TandemAssessment, show: Show) -> list[Row]:
     """Share of each machine: level and plumb, maximum, minimum, growth; line force, pull, angle."""
     shares = a.shares
     return [
-        (
-            f"Machine {k + 1}: {m.setup.machine.name}",
-            show(float(shares.nominal.share_t[k]), "mass_t"),
-            show(float(shares.max_share_t[k]), "mass_t"),
-            show(float(shares.min_share_t[k]), "mass_t"),
-            f"{float(shares.growth_ratio[k]):.3f}",
-            show(float(shares.max_line_force_kN[k]), "force_kN"),
-            show(float(shares.max_side_pull_kN), "force_kN"),
-            show(float(shares.max_out_of_plumb_deg[k]), "angle_deg"),
-        )
+        (f"Machine {k + 1}: {m.setup.machine.name}",
+         *(show(float(each[k]), "mass_t")
+           for each in (shares.nominal.share_t, shares.max_share_t, shares.min_share_t)),
+         f"{float(shares.growth_ratio[k]):.3f}",
+         show(float(shares.max_line_force_kN[k]), "force_kN"),
+         show(float(shares.max_side_pull_kN), "force_kN"),
+         show(float(shares.max_out_of_plumb_deg[k]), "angle_deg"))
         for k, m in enumerate(a.plumb)
-    ]
+    ]  # fmt: skip
 
 
 def _derated_t(a: TandemAssessment, machine: int) -> float:
