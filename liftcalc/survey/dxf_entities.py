@@ -6,6 +6,7 @@ the format's publisher, as implemented by ezdxf.
 """
 
 import re
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from typing import Any
 
@@ -42,6 +43,11 @@ class Piece:
     fields: dict[str, Any] | None
     kind: str  # entity type
 
+    @property
+    def is_point(self) -> bool:
+        """Whether the entity is one place and no line."""
+        return self.kind in ("POINT", "INSERT")
+
 
 class EntityReader:
     """Takes entities one by one; with what is left out, repaired or wrong."""
@@ -52,9 +58,9 @@ class EntityReader:
         self.left_out: list[Note] = []
         self.repairs: list[Note] = []
         self.problems: list[Problem] = []
-        self.pieces: dict[str, list[Piece]] = {}
+        self.pieces: defaultdict[str, list[Piece]] = defaultdict(list)
         self.labels: list[tuple[str, float, float]] = []
-        self.unknown: dict[tuple[str, str], int] = {}
+        self.unknown: Counter[tuple[str, str]] = Counter()
         self.points = 0
 
     def entity(self, entity: Any, layer: str | None = None) -> None:
@@ -75,13 +81,12 @@ class EntityReader:
         if kind in ("TEXT", "MTEXT", "ATTRIB"):
             self._text(entity, name)
             return
-        if kind == "INSERT" and entity.mcount > 1:
-            for one in entity.multi_insert():
-                self.entity(one, name)
-            return
         if kind == "INSERT":
-            for text in entity.attribs:
-                self.entity(text, name)
+            several = entity.mcount > 1
+            for part in entity.multi_insert() if several else entity.attribs:
+                self.entity(part, name)
+            if several:
+                return
         if kind == "INSERT" and (meaning is None or meaning.radius_m is None):
             self._block(entity, name)
             return
@@ -89,12 +94,11 @@ class EntityReader:
             self._hatch(entity, name)
             return
         if meaning is None or kind not in {*_POLYLINES, "POINT", "INSERT"}:
-            key = (name, "no meaning" if meaning is None else kind)
-            self.unknown[key] = self.unknown.get(key, 0) + 1
+            self.unknown[name, "no meaning" if meaning is None else kind] += 1
             return
         piece = self._piece(entity, name, kind)
         if piece is not None:
-            self.pieces.setdefault(name, []).append(piece)
+            self.pieces[name].append(piece)
 
     def _block(self, entity: Any, layer: str) -> None:
         """What a block reference draws; what of it cannot be drawn is reported."""
@@ -124,12 +128,11 @@ class EntityReader:
     def paper(self, document: Any) -> None:
         """Tell what stands on paper and not in the model."""
         for page in document.layouts:
-            count = 0 if page.is_modelspace else sum(
-                self.mapping.meaning(str(e.dxf.get("layer", "0"))) is not None
-                and not self.mapping.is_ignored(str(e.dxf.get("layer", "0")))
-                for e in page
-            )  # fmt: skip
-            if count:
+            layers = [] if page.is_modelspace else [str(e.dxf.get("layer", "0")) for e in page]
+            known = [
+                x for x in layers if self.mapping.meaning(x) and not self.mapping.is_ignored(x)
+            ]
+            if count := len(known):
                 where = f"{self.name}, paper space {page.name}"
                 self.left_out.append(Note(where, f"{count} entities: only model space is read"))
 
@@ -138,8 +141,7 @@ class EntityReader:
         return f"{self.name}, {entity.dxftype()} {handle} on layer {layer}"
 
     def _xyz(self, point: Any) -> Point:
-        s = self.scale
-        return (float(point[0]) * s, float(point[1]) * s, float(point[2]) * s)
+        return tuple(float(point[k]) * self.scale for k in range(3))
 
     def _flat(self, path: Any, where: str) -> list[Point]:
         """Points of a line, curves by chords; none where it is too far, or after too many."""
@@ -170,8 +172,8 @@ class EntityReader:
             if inside:
                 self.repairs.append(Note(where, "a hole filled: the area counts as solid"))
                 continue
-            base = ring[0][2] if ring[0][2] else None
-            self.pieces.setdefault(layer, []).append(
+            base = ring[0][2] or None
+            self.pieces[layer].append(
                 Piece(layer, ring, True, where, base, 0.0, self._fields(entity, where), "HATCH")
             )
 
@@ -187,26 +189,21 @@ class EntityReader:
         else:
             try:
                 path = make_path(entity)
-                points = self._flat(path, where)
-                points = self._own_levels(entity, kind, points, where)
+                points = self._own_levels(entity, kind, self._flat(path, where), where)
             except FAULTS as error:
                 self.left_out.append(Note(where, f"not a plain line or curve ({error})"))
                 return None
             if not points:
                 self.left_out.append(Note(where, "a line of one point or none"))
                 return None
-            bulged = kind in _CURVES or path.has_curves
-            if bulged:
-                self.repairs.append(
-                    Note(where, f"curve drawn by {len(points) - 1} chords within 10 mm")
-                )
+            if kind in _CURVES or path.has_curves:
+                chords = f"curve drawn by {len(points) - 1} chords within 10 mm"
+                self.repairs.append(Note(where, chords))
             closed = bool(path.is_closed) or bool(getattr(entity, "is_closed", False))
         elevations = {round(p[2], 6) for p in points if len(p) > 2}
-        base = elevations.pop() if len(elevations) == 1 else None
-        return Piece(
-            layer, points, closed, where, base if base else None, self._thickness(entity),
-            self._fields(entity, where), kind,
-        )  # fmt: skip
+        base = (elevations.pop() or None) if len(elevations) == 1 else None
+        high, fields = self._thickness(entity), self._fields(entity, where)
+        return Piece(layer, points, closed, where, base, high, fields, kind)
 
     def _thickness(self, entity: Any) -> float:
         """Height of an extruded entity, negative downward. [m]"""
@@ -270,5 +267,4 @@ class EntityReader:
                 return
             self.left_out.append(Note(where, f"text {text!r} is not a level"))
             return
-        key = (layer, "no meaning" if meaning is None else entity.dxftype())
-        self.unknown[key] = self.unknown.get(key, 0) + 1
+        self.unknown[layer, "no meaning" if meaning is None else entity.dxftype()] += 1

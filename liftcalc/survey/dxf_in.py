@@ -13,7 +13,8 @@ Sources: DXF reference of the format's publisher, as implemented by ezdxf.
 """
 
 import re
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -22,7 +23,6 @@ from typing import Any
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
-from shapely.geometry import Point as PlanPoint
 
 from liftcalc.base.errors import InputError, Problem, missing_extra
 from liftcalc.facts.limits import MOST_ENTITIES, MOST_POINTS
@@ -41,7 +41,7 @@ from liftcalc.survey.parts import (
     SurveyReport,
     circle_around,
 )
-from liftcalc.survey.repair import CLOSE_GAP_M, REPEATED_M, repaired
+from liftcalc.survey.repair import CLOSE_GAP_M, REPEATED_M, apart_m, repaired
 
 # DXF header $INSUNITS
 _INSUNITS = {
@@ -58,7 +58,7 @@ class _DrawingReader(EntityReader):
         super().__init__(name, mapping, scale)
         self.features: list[Feature] = []
         self.taken: list[Note] = []
-        self.counter: dict[str, int] = {}
+        self.counter: Counter[str] = Counter()
         self.used_ids: set[str] = set()
 
     def finish(self) -> None:
@@ -69,45 +69,36 @@ class _DrawingReader(EntityReader):
             if meaning is None:
                 continue
             if meaning.kind in POLYGON_KINDS:
-                self._areas(layer, meaning, pieces)
-            elif meaning.kind in LINE_KINDS:
-                for piece in pieces:
-                    if piece.kind in ("POINT", "INSERT"):
-                        self.left_out.append(Note(piece.where, f"a point, not a {meaning.kind}"))
-                    else:
-                        self._emit(meaning, piece, tuple(piece.points))
-            else:
-                for piece in pieces:
-                    if piece.kind not in ("POINT", "INSERT"):
-                        self.left_out.append(Note(piece.where, f"not a point ({meaning.kind})"))
-                    else:
-                        self._emit(meaning, piece, tuple(piece.points))
+                self._areas(meaning, pieces)
+                continue
+            for piece in pieces:
+                if piece.is_point and meaning.kind in LINE_KINDS:
+                    self.left_out.append(Note(piece.where, f"a point, not a {meaning.kind}"))
+                elif not piece.is_point and meaning.kind not in LINE_KINDS:
+                    self.left_out.append(Note(piece.where, f"not a point ({meaning.kind})"))
+                else:
+                    self._emit(meaning, piece)
         for (layer, what), count in sorted(self.unknown.items()):
             words = "the mapping gives no meaning" if what == "no meaning" else f"{what} not read"
             self.left_out.append(Note(f"{self.name}, layer {layer}", f"{count} entities: {words}"))
 
-    def _areas(self, layer: str, meaning: LayerMeaning, pieces: list[Piece]) -> None:
+    def _areas(self, meaning: LayerMeaning, pieces: list[Piece]) -> None:
         loose: list[Piece] = []
         for piece in pieces:
-            if piece.kind in ("POINT", "INSERT"):
-                if meaning.radius_m is None:
-                    self.left_out.append(
-                        Note(piece.where, "a point; the mapping states no radius_m for its area")
-                    )
-                    continue
+            if piece.is_point and meaning.radius_m is None:
+                why = "a point; the mapping states no radius_m for its area"
+                self.left_out.append(Note(piece.where, why))
+            elif piece.is_point:
                 x, y = piece.points[0][:2]
-                self._emit(meaning, piece, circle_around(x, y, meaning.radius_m))
-                continue
-            first, last = piece.points[0], piece.points[-1]
-            gap = float(np.hypot(first[0] - last[0], first[1] - last[1]))
-            if piece.closed or gap <= CLOSE_GAP_M:
-                self._emit(meaning, piece, tuple(piece.points))
+                self._emit(meaning, piece, circle_around(x, y, meaning.radius_m or 0.0))
+            elif piece.closed or apart_m(piece.points[0], piece.points[-1]) <= CLOSE_GAP_M:
+                self._emit(meaning, piece)
             else:
                 loose.append(piece)
         for piece, count in self._joined(loose):
             if count > 1:
                 self.repairs.append(Note(piece.where, f"{count} separate lines joined end to end"))
-            self._emit(meaning, piece, tuple(piece.points))
+            self._emit(meaning, piece)
 
     def _joined(self, loose: list[Piece]) -> Iterable[tuple[Piece, int]]:
         """Open pieces joined end to end where just two of their ends meet within the gap."""
@@ -137,11 +128,14 @@ class _DrawingReader(EntityReader):
             points: list[Point] = []
             for k, backward in chain.lines:
                 more = left[k].points[::-1] if backward else left[k].points
-                joined = bool(points) and _near(points[-1], more[0], REPEATED_M)
+                joined = bool(points) and apart_m(points[-1], more[0]) <= REPEATED_M
                 points += more[1:] if joined else more
             yield replace(first, points=points, closed=False, where=where), count
 
-    def _emit(self, meaning: LayerMeaning, piece: Piece, points: tuple[Point, ...]) -> None:
+    def _emit(
+        self, meaning: LayerMeaning, piece: Piece, corners: Sequence[Point] | None = None
+    ) -> None:
+        points = tuple(piece.points if corners is None else corners)
         fields = dict(meaning.properties if piece.fields is None else piece.fields)
         if meaning.kind == "obstacle" and piece.fields is None:
             base = fields.get("base_level_m", piece.base)
@@ -158,34 +152,24 @@ class _DrawingReader(EntityReader):
             )
         if meaning.kind in POLYGON_KINDS:
             points = tuple(p[:2] for p in points)
-        if piece.fields is None and not any(p[2] for p in points if len(p) > 2):
-            # drawings hold 0 where they hold no level at all
-            if meaning.kind == "spot level":
-                self.left_out.append(Note(piece.where, "level 0: taken as not stated"))
-                return
-            if meaning.kind == "overhead line":
-                self.problems.append(
-                    Problem(
-                        piece.where, "level 0 at every point", "the level of the lowest conductor",
-                        "Draw the line in space, or state level_m in the mapping.",
-                    )
-                )  # fmt: skip
-                return
-        elif piece.fields is None and meaning.kind == "overhead line":
-            flat = [p for p in points if len(p) < 3 or p[2] == 0]
-            if flat:
-                self.problems.append(
-                    Problem(
-                        piece.where,
-                        f"level 0 at ({flat[0][0]:.3f}, {flat[0][1]:.3f}), not at every point",
-                        "the level of the lowest conductor at each",
-                        "Draw each point at its level, or state level_m in the mapping.",
-                    )
-                )
-                return
+        # drawings hold 0 where they hold no level at all
+        flat = [p for p in points if len(p) < 3 or p[2] == 0] if piece.fields is None else []
+        if meaning.kind == "spot level" and flat:
+            self.left_out.append(Note(piece.where, "level 0: taken as not stated"))
+            return
+        if meaning.kind == "overhead line" and flat:
+            given, wanted = "level 0 at every point", "the level of the lowest conductor"
+            remedy = "Draw {} or state level_m in the mapping."
+            if len(flat) == len(points):
+                remedy = remedy.format("the line in space,")
+            else:
+                given = f"level 0 at ({flat[0][0]:.3f}, {flat[0][1]:.3f}), not at every point"
+                wanted, remedy = f"{wanted} at each", remedy.format("each point at its level,")
+            self.problems.append(Problem(piece.where, given, wanted, remedy))
+            return
         self._add(
             Feature(meaning.kind, points, fields, piece.where),
-            closed=piece.closed or len(points) < 2 or piece.kind in ("POINT", "INSERT"),
+            closed=piece.closed or len(points) < 2 or piece.is_point,
             layer=piece.layer,
         )
 
@@ -196,26 +180,20 @@ class _DrawingReader(EntityReader):
         if good is None:
             return
         if good.kind not in ("boundary", "spot level") and "id" not in good.properties:
-            good = Feature(
-                good.kind, good.points, {"id": self._id(good, layer), **good.properties}, good.where
-            )
+            good = replace(good, properties={"id": self._id(good, layer), **good.properties})
         self.features.append(good)
         self.taken.append(Note(good.where, good.kind))
 
     def _id(self, feature: Feature, layer: str) -> str:
         """Name from the text in the outline or by the line, else from the layer and a number."""
         text = self._label(feature)
-        name = re.sub(r"[^A-Za-z0-9_.-]+", "-", text or "").strip("-.")[:40]
-        if name and name not in self.used_ids:
-            self.used_ids.add(name)
-            return name
+        made = name = re.sub(r"[^A-Za-z0-9_.-]+", "-", text or "").strip("-.")[:40]
         stem = re.sub(r"[^A-Za-z0-9_.-]+", "-", name or layer or feature.kind).strip("-.")[:34]
-        while True:
-            self.counter[stem] = self.counter.get(stem, 0) + 1
+        while not made or made in self.used_ids:
+            self.counter[stem] += 1
             made = f"{stem or 'item'}-{self.counter[stem]}"
-            if made not in self.used_ids:
-                self.used_ids.add(made)
-                return made
+        self.used_ids.add(made)
+        return made
 
     @cached_property
     def label_points(self) -> Any:
@@ -226,36 +204,21 @@ class _DrawingReader(EntityReader):
         if not self.labels:
             return None
         flat = [p[:2] for p in feature.points]
-        shape: shapely.Geometry
-        if feature.shape == "Polygon":
-            shape, reach = Polygon(flat), 0.0
-        elif feature.shape == "LineString":
-            shape, reach = LineString(flat), 2.0
-        else:
-            shape, reach = PlanPoint(flat[0]), 2.0
+        area = feature.shape == "Polygon"
+        shape = Polygon(flat) if area else LineString(flat if len(flat) > 1 else flat * 2)
         gaps = shapely.distance(shape, self.label_points)
         nearest = int(np.argmin(gaps))
-        if gaps[nearest] <= reach:
-            return self.labels[nearest][0]
-        return None
-
-
-def _near(a: Point, b: Point, gap: float) -> bool:
-    return bool(np.hypot(a[0] - b[0], a[1] - b[1]) <= gap)
+        return self.labels[nearest][0] if gaps[nearest] <= (0.0 if area else 2.0) else None
 
 
 def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) -> str:
     """Unit of the drawing: its own, or the mapping's where it says none or is overridden."""
     units = _INSUNITS.get(code, mapping.units)
     if units is None or (code and code not in _INSUNITS and not mapping.units_override):
-        raise InputError.of(
-            "units",
-            f"code {code} in the drawing" if code else "not stated in the drawing",
-            ", ".join(UNITS_M),
-            "State units in the mapping"
-            + (", and units_override: true where the drawing's own is wrong." if code else "."),
-            source=str(path),
-        )
+        given = f"code {code} in the drawing" if code else "not stated in the drawing"
+        wrong = ", and units_override: true where the drawing's own is wrong" if code else ""
+        remedy = f"State units in the mapping{wrong}."
+        raise InputError.of("units", given, ", ".join(UNITS_M), remedy, source=str(path))
     if code in _INSUNITS and mapping.units not in (None, units):
         if not mapping.units_override:
             raise InputError.of(
@@ -317,11 +280,6 @@ def read_dxf(path: str | Path, mapping: DrawingMapping) -> SurveyPart:
         require_few(reader.points, MOST_POINTS, f"points of {name}, curves as chords")
     reader.finish()
     reader.paper(document)
-    return SurveyPart(
-        tuple(reader.features),
-        SurveyReport(
-            tuple(reader.taken), tuple(reader.left_out), tuple(reader.repairs), tuple(notes)
-        ),
-        tuple(reader.problems),
-        dict(mapping.header),
-    )
+    report = map(tuple, (reader.taken, reader.left_out, reader.repairs, notes))
+    features, problems = tuple(reader.features), tuple(reader.problems)
+    return SurveyPart(features, SurveyReport(*report), problems, dict(mapping.header))

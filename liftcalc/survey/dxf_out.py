@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, missing_extra
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.facts.site import Site
@@ -64,21 +65,25 @@ def write_dxf(site: Site, path: str | Path) -> Path:
     for layer in ("NAMES", "LEVEL-TEXTS", "SHEET"):
         document.layers.add(layer, color=7, lineweight=13)
     space = document.modelspace()
-    every: list[tuple[float, float]] = []
-    for feature in site_dict_to_geojson(site.model_dump(mode="json"))["features"]:
-        every += _draw(space, feature)
+    features = site_dict_to_geojson(site.model_dump(mode="json"))["features"]
+    every = np.vstack([_draw(space, feature) for feature in features])
     marks = [*([INVENTED_LINE] if site.provenance.kind == "invented" else []), CAUTION_LINE]
-    west, south = np.asarray(every).min(axis=0)
+    west, south = every.min(axis=0).tolist()
     for n, mark in enumerate(marks, start=2):  # in the model too: not everyone opens the layout
-        place = (float(west), float(south) - 2 * n * _TEXT_M)
-        space.add_text(mark, height=_TEXT_M, dxfattribs={"layer": "SHEET", "insert": place})
-    _layout(document, np.asarray(every), site.name, marks)
+        _write(space, mark, west, south - 2 * n * _TEXT_M)
+    _layout(document, every, site.name, marks)
     text = io.StringIO()
     document.write(text)
     return write_beside(Path(path), text.getvalue().encode(document.output_encoding, "replace"))
 
 
-def _draw(space: Any, feature: dict[str, Any]) -> list[tuple[float, float]]:
+def _write(
+    space: Any, text: str, x: float, y: float, *, height: float = _TEXT_M, layer: str = "SHEET"
+) -> None:
+    space.add_text(text, height=height, dxfattribs={"layer": layer, "insert": (x, y)})
+
+
+def _draw(space: Any, feature: dict[str, Any]) -> FloatArray:
     """Draw one feature of the site's GeoJSON; returns its plan points."""
     fields = dict(feature["properties"])
     kind = fields.pop("kind")
@@ -100,24 +105,16 @@ def _draw(space: Any, feature: dict[str, Any]) -> list[tuple[float, float]]:
         points = [tuple(coordinates[:2])]
         entity = space.add_point(tuple(coordinates), dxfattribs=attributes)
         if kind == "spot level":
-            space.add_text(
-                f"{coordinates[2]:.2f}",
-                height=_TEXT_M * 0.7,
-                dxfattribs={"layer": "LEVEL-TEXTS", "insert": (points[0][0] + 0.2, points[0][1])},
-            )
+            look: dict[str, Any] = {"height": _TEXT_M * 0.7, "layer": "LEVEL-TEXTS"}
+            _write(space, f"{coordinates[2]:.2f}", points[0][0] + 0.2, points[0][1], **look)
     text = json.dumps(fields, ensure_ascii=True)
     entity.set_xdata(APP_ID, [(1000, text[i : i + 250]) for i in range(0, len(text), 250)])
     if "id" in fields:
-        middle = np.mean(np.asarray(points), axis=0)
-        space.add_text(
-            fields["id"],
-            height=_TEXT_M,
-            dxfattribs={"layer": "NAMES", "insert": (float(middle[0]), float(middle[1]))},
-        )
-    return [(float(p[0]), float(p[1])) for p in points]
+        _write(space, fields["id"], *np.mean(points, axis=0).tolist(), layer="NAMES")
+    return np.asarray(points, dtype=np.float64)
 
 
-def _layout(document: Any, points: np.ndarray[Any, Any], title: str, marks: Sequence[str]) -> None:
+def _layout(document: Any, points: FloatArray, title: str, marks: Sequence[str]) -> None:
     """Paper layout with one viewport to scale, scale bar, title and cautions."""
     width, height = _SHEET_MM
     margin, foot = 10.0, 22.0
@@ -135,26 +132,17 @@ def _layout(document: Any, points: np.ndarray[Any, Any], title: str, marks: Sequ
         view_center_point=tuple((0.5 * (low + high)).tolist()),
         view_height=float(free[1]) * scale / 1000.0, dxfattribs={"layer": "SHEET"},
     )  # fmt: skip
-    sheet_layer = {"layer": "SHEET"}
-    layout.add_lwpolyline(
-        [
-            (margin, margin),
-            (width - margin, margin),
-            (width - margin, height - margin),
-            (margin, height - margin),
-        ],
-        close=True,
-        dxfattribs=sheet_layer,
-    )
+    sheet = {"layer": "SHEET"}
+    right, top = width - margin, height - margin
+    frame = [(margin, margin), (right, margin), (right, top), (margin, top)]
+    layout.add_lwpolyline(frame, close=True, dxfattribs=sheet)
     for text, size, x, y in (
         (title, 5.0, margin + 4, margin + foot - 8),
         (f"Scale 1 : {scale}. North up. Metres on the site grid.", 3.0, margin + 4, margin + 8),
         (" ".join(marks), 2.5, margin + 4, margin + 3),
     ):
-        layout.add_text(text, height=size, dxfattribs={**sheet_layer, "insert": (x, y)})
+        _write(layout, text, x, y, height=size)
     bar = 10.0 * 1000.0 / scale
-    right = width - margin - 10 - bar
-    layout.add_lwpolyline(
-        [(right, margin + 12), (right + bar, margin + 12)], dxfattribs=sheet_layer
-    )
-    layout.add_text("10 m", height=3.0, dxfattribs={**sheet_layer, "insert": (right, margin + 14)})
+    start, up = right - 10 - bar, margin + 12
+    layout.add_lwpolyline([(start, up), (start + bar, up)], dxfattribs=sheet)
+    _write(layout, "10 m", start, margin + 14, height=3.0)

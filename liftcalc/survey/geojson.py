@@ -74,15 +74,13 @@ def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None
         points = points[0]
     elif expected == "Point":
         points = [points]
-    sizes: set[int] = set()
-    clean: tuple[tuple[float, ...], ...] = ()
-    if isinstance(points, list) and all(isinstance(p, list) for p in points):
-        odd = [v for p in points for v in p if type(v) not in (int, float) or not abs(v) <= 1e300]
-        if odd:
-            return None, "", Problem(f"{where} ({kind})", odd[0], "coordinates that are numbers")
-        clean = tuple(tuple(float(v) for v in p) for p in points)
-        sizes = {len(p) for p in clean}
-    if not sizes or not sizes <= {2, 3}:
+    if not isinstance(points, list) or not all(isinstance(p, list) for p in points):
+        points = []
+    odd = [v for p in points for v in p if type(v) not in (int, float) or not abs(v) <= 1e300]
+    if odd:
+        return None, "", Problem(f"{where} ({kind})", odd[0], "coordinates that are numbers")
+    clean = tuple(tuple(float(v) for v in p) for p in points)
+    if not clean or not {len(p) for p in clean} <= {2, 3}:
         return None, "", Problem(f"{where} ({kind})", "no coordinates", "pairs or triples")
     return Feature(kind, clean, properties, f"{where} ({kind})"), "", None
 
@@ -92,7 +90,6 @@ def write_geojson(site: Site, path: str | Path) -> Path:
 
     Raises: The file exists or cannot be written.
     """
-    text = json.dumps(
-        site_dict_to_geojson(site.model_dump(mode="json")), indent=1, ensure_ascii=False
-    )
+    document = site_dict_to_geojson(site.model_dump(mode="json"))
+    text = json.dumps(document, indent=1, ensure_ascii=False)
     return write_beside(Path(path), (text + "\n").encode("utf-8"))

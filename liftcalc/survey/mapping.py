@@ -27,23 +27,12 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.io import read_data
 from liftcalc.facts.site_geojson import KINDS
 
+_US_FT_M = 1200.0 / 3937.0
 UNITS_M: dict[str, float] = {
-    "mm": 0.001,
-    "cm": 0.01,
-    "dm": 0.1,
-    "m": 1.0,
-    "dam": 10.0,
-    "hm": 100.0,
-    "km": 1000.0,
-    "in": 0.0254,
-    "ft": 0.3048,
-    "yd": 0.9144,
-    "mi": 1609.344,
-    "us survey in": 100.0 / 3937.0,
-    "us survey ft": 1200.0 / 3937.0,
-    "us survey yd": 3600.0 / 3937.0,
-    "us survey mi": 5280.0 * 1200.0 / 3937.0,
-}
+    "mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "dam": 10.0, "hm": 100.0, "km": 1000.0,
+    "in": 0.0254, "ft": 0.3048, "yd": 0.9144, "mi": 1609.344, "us survey in": 100.0 / 3937.0,
+    "us survey ft": _US_FT_M, "us survey yd": 3600.0 / 3937.0, "us survey mi": 5280.0 * _US_FT_M,
+}  # fmt: skip
 """Metres in one drawing unit."""
 
 
@@ -125,20 +114,15 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
         if not isinstance(kind, str) or kind not in KINDS:
             problems.append(Problem(f"layers.{name}.kind", kind, ", ".join(KINDS)))
             continue
-        numbers: dict[str, float | None] = {}
+        numbers: dict[str, float] = {}
         for key in ("radius_m", "height_m", "level_m"):
             value = fields.pop(key, None)
-            numbers[key] = None
-            if value is None:
-                continue
             good = isinstance(value, int | float) and not isinstance(value, bool)
-            if not good or not (key == "level_m" or value > 0):
-                problems.append(Problem(f"layers.{name}.{key}", value, "a number above 0"))
-            else:
+            if good and (key == "level_m" or value > 0):
                 numbers[key] = float(value)
-        layers[name] = LayerMeaning(
-            kind, fields, numbers["radius_m"], numbers["height_m"], numbers["level_m"]
-        )
+            elif value is not None:
+                problems.append(Problem(f"layers.{name}.{key}", value, "a number above 0"))
+        layers[name] = LayerMeaning(kind, fields, **numbers)
     lists = {}
     for key in ("labels", "ignore"):
         value = data.get(key, [])
@@ -152,28 +136,16 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
         header = {}
     if problems:
         raise InputError(problems, source=where)
-    return DrawingMapping(
-        layers, lists["labels"], lists["ignore"], units, bool(override), dict(header)
-    )
+    named = lists["labels"], lists["ignore"]
+    return DrawingMapping(layers, *named, units, bool(override), dict(header))
 
 
+_OTHER_NAMES = {"boundary": "SITE-BOUNDARY", "slope": "SLOPE-CRESTS"}
 LAYERS: dict[str, str] = {
-    "boundary": "SITE-BOUNDARY",
-    "ground zone": "GROUND-ZONES",
-    "obstacle": "OBSTACLES",
-    "overhead line": "OVERHEAD-LINES",
-    "buried service": "BURIED-SERVICES",
-    "excavation": "EXCAVATIONS",
-    "retaining wall": "RETAINING-WALLS",
-    "slope": "SLOPE-CRESTS",
-    "area": "AREAS",
-    "spot level": "SPOT-LEVELS",
-    "borehole": "BOREHOLES",
+    kind: _OTHER_NAMES.get(kind, f"{kind.upper().replace(' ', '-')}S") for kind in KINDS
 }
 """Layer of each kind in the drawings that this package writes."""
 
-OWN_MAPPING = DrawingMapping(
-    {layer: LayerMeaning(kind) for kind, layer in LAYERS.items()},
-    ignore=("NAMES", "LEVEL-TEXTS", "SHEET"),
-)
+_OWN = {layer: LayerMeaning(kind) for kind, layer in LAYERS.items()}
+OWN_MAPPING = DrawingMapping(_OWN, ignore=("NAMES", "LEVEL-TEXTS", "SHEET"))
 """Mapping that reads such a drawing back; every field travels with its entity."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -13,7 +13,6 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.foreign import visible
 from liftcalc.facts.site_geojson import KINDS
 
-Shape = Literal["Polygon", "LineString", "Point"]
 Point = tuple[float, ...]
 
 POLYGON_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "Polygon")
@@ -38,12 +37,9 @@ class Feature:
     where: str = ""
 
     @property
-    def shape(self) -> Shape:
-        """Geometry type that the kind asks for."""
-        shape = KINDS[self.kind][1]
-        if shape == "Polygon":
-            return "Polygon"
-        return "LineString" if shape == "LineString" else "Point"
+    def shape(self) -> str:
+        """Geometry type that the kind asks for: Polygon, LineString or Point."""
+        return KINDS[self.kind][1]
 
 
 @dataclass(frozen=True)
@@ -64,10 +60,8 @@ class SurveyReport:
     notes: tuple[Note, ...] = ()
 
     def __add__(self, other: SurveyReport) -> SurveyReport:
-        return SurveyReport(
-            self.taken + other.taken, self.left_out + other.left_out,
-            self.repaired + other.repaired, self.notes + other.notes,
-        )  # fmt: skip
+        both = zip(vars(self).values(), vars(other).values(), strict=True)
+        return SurveyReport(*(own + more for own, more in both))
 
     def counts(self) -> dict[str, int]:
         """Number of features taken of each kind."""
@@ -77,11 +71,8 @@ class SurveyReport:
         """The report in words, one line each."""
         taken = ", ".join(f"{n} {kind}" for kind, n in self.counts().items())
         out = [f"Taken: {taken or 'nothing'}."]
-        for title, entries in (
-            ("Left out", self.left_out),
-            ("Repaired", self.repaired),
-            ("Note", self.notes),
-        ):
+        told = {"Left out": self.left_out, "Repaired": self.repaired, "Note": self.notes}
+        for title, entries in told.items():
             out += [visible(f"{title}: {e.where}: {e.what}", 300) for e in entries]
         return out
 
@@ -119,9 +110,8 @@ def require_metres(features: Sequence[Feature]) -> None:
         extent = np.ptp(xy, axis=0)
         if not extent.max() > 0.5 and np.all(np.abs(xy) <= 360.0):
             raise InputError.of(
-                "coordinates",
-                tuple(xy[0].tolist()),
+                "coordinates", tuple(xy[0].tolist()),
                 "metres; all points lie within half a unit, as degrees would",
                 "Change degrees to the site's own grid before; a drawing of a wrong unit is read "
                 "with units and units_override in the mapping.",
-            )
+            )  # fmt: skip

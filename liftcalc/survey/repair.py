@@ -67,25 +67,24 @@ def repaired(
     where, notes = feature.where, []
     points: list[Point] = [tuple(float(v) for v in p) for p in feature.points]
     problem = _wrong_coordinates(points, where)
-    if problem is None and feature.shape == "Point" and len(points) != 1:
+    if problem is None and feature.shape == "Point":
+        if len(points) == 1:
+            return feature, [], []
         problem = Problem(where, f"{len(points)} points", "one point")
     if problem is not None:
         return None, [], [problem]
-    if feature.shape == "Point":
-        return feature, [], []
     kept = points[:1]
     for point in points[1:]:
-        if _apart_m(point, kept[-1]) > REPEATED_M:
+        if apart_m(point, kept[-1]) > REPEATED_M:
             kept.append(point)
     if repeats := len(points) - len(kept):
         notes.append(Note(where, f"{repeats} repeated point(s) taken away"))
     if feature.shape == "Polygon":
-        gap = _apart_m(kept[0], kept[-1])
+        gap = apart_m(kept[0], kept[-1])
         if len(kept) > 1 and (gap <= REPEATED_M or (not closed and gap <= CLOSE_GAP_M)):
             kept.pop()
             if gap > REPEATED_M:
-                words = f"ring closed over {gap:.3f} m at {_words(kept[0])}"
-                notes.append(Note(where, words))
+                notes.append(Note(where, f"ring closed over {gap:.3f} m at {_words(kept[0])}"))
         elif not closed:
             problem = Problem(
                 where,
@@ -101,7 +100,8 @@ def repaired(
     return replace(feature, points=tuple(kept)), notes, []
 
 
-def _apart_m(a: Point, b: Point) -> float:
+def apart_m(a: Point, b: Point) -> float:
+    """Distance in plan. [m]"""
     return float(np.hypot(a[0] - b[0], a[1] - b[1]))
 
 
@@ -110,19 +110,17 @@ def _words(point: Point) -> str:
 
 
 def _wrong_coordinates(points: Sequence[Point], where: str) -> Problem | None:
-    if not points:
-        return Problem(where, "no point", "finite coordinates")
-    for point in points:
-        if not np.isfinite(point).all():
-            return Problem(where, point, "finite coordinates")
+    bad = next((p for p in points if not np.isfinite(p).all()), None if points else "no point")
+    if bad is not None:
+        return Problem(where, bad, "finite coordinates")
     far = next((p for p in points if not np.abs(p).max() <= GREATEST_M), None)
     return None if far is None else Problem(where, far, f"coordinates within {GREATEST_M:.0e} m")
 
 
 def _wrong_outline(corners: Sequence[Point], where: str) -> Problem | None:
     if len(corners) < 3:
-        given = f"{len(corners)} corners at {_words(corners[0])}"
-        return Problem(where, given, "three corners or more")
+        what = f"{len(corners)} corners at {_words(corners[0])}"
+        return Problem(where, what, "three corners or more")
     outline = Polygon([p[:2] for p in corners])
     if not outline.is_valid:
         return Problem(

@@ -111,9 +111,8 @@ def _features(name: str, rows: Sequence[_Row]) -> SurveyPart:
     for n, row in rows:
         kind = "spot level" if _empty(row.get("kind")) else str(row["kind"]).strip()
         if kind not in KINDS:
-            left_out.append(
-                Note(f"{name}, row {n}", f"kind {kind!r} is not known (known: {', '.join(KINDS)})")
-            )
+            why = f"kind {kind!r} is not known (known: {', '.join(KINDS)})"
+            left_out.append(Note(f"{name}, row {n}", why))
             continue
         id = "" if _empty(row.get("id")) else str(row["id"]).strip()
         single = kind in ("spot level", "borehole") or (kind != "boundary" and not id)
@@ -188,10 +187,8 @@ def _rows(site: Site) -> list[list[Any]]:
         coordinates = feature["geometry"]["coordinates"]
         shape = feature["geometry"]["type"]
         points = coordinates
-        if shape == "Polygon":
-            points = coordinates[0][:-1]
-        elif shape == "Point":
-            points = [coordinates]
+        if shape != "LineString":
+            points = coordinates[0][:-1] if shape == "Polygon" else [coordinates]
         for k, point in enumerate(points):
             level = point[2] if len(point) > 2 else ""
             note = json.dumps(fields, ensure_ascii=False) if fields and k == 0 else ""
