@@ -120,9 +120,9 @@ def radius_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.given("u_f", "place of the boom foot, toward the boom", boom.foot_u_m, "m", MACHINE)
     if most:
         c.given("alpha_0", "minimum boom angle", boom.angle_min_deg, "°", MACHINE)
-        low = "u_f + L * cos(max(alpha_0, 0))" if boom.angle_min_deg < 0 else (
-            "u_f + L * cos(alpha_0)"
-        )  # fmt: skip
+        low = "u_f + L * cos(alpha_0)"
+        if boom.angle_min_deg < 0:
+            low = "u_f + L * cos(max(alpha_0, 0))"
         c.step("r_x", "maximum radius of the boom", low, "m", PLANE, value=setup.boom.radius_max_m)
         c.reaches(check, "r", "r_x")
         return
@@ -162,10 +162,7 @@ def setting_section(c: Calculation, setup: Setup, path: LoadPath) -> None:
             "m.4", _BEAM)  # fmt: skip
     c.step("alpha_s", "angle of the boom at its foot when it is set", "acos((r_s - u_f) / L)",
            "°.3", PLANE, value=float(loaded.boom_angle_deg))  # fmt: skip
-    rows = (
-        ("L", "with the load", "F_h", "delta_P"),
-        ("O", "with the empty hook", "F_0", "delta_O"),
-    )
+    rows = ("L", "with the load", "F_h", "delta_P"), ("O", "with the empty hook", "F_0", "delta_O")
     block = setup.hook_block
     for mark, words, force, by_load in rows:
         if mark == "O":

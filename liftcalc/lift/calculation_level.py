@@ -32,10 +32,8 @@ def effective_area_rows(c: Calculation, study: GroundStudy) -> None:
     """Effective sizes of all mats, where no section before calculated them."""
     table = "table of mats and ground"
     for g in study.legs:
-        for letter, what, value in (
-            ("L", "length", g.effective_length_m),
-            ("B", "width", g.effective_width_m),
-        ):
+        sides = ("L", "length", g.effective_length_m), ("B", "width", g.effective_width_m)
+        for letter, what, value in sides:
             name = f"{letter}_{g.name}"
             if c.value(name) is None:
                 c.given(name, f"effective {what} of the mat under {g.name}", value, "m", table)

@@ -141,15 +141,15 @@ def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     lift = setup.lift
     load, height = lift.load, lift.rigging.point_height_m
     assumed = f"not stated: 5 % of the load's size, {load.height_m:g} m, assumed"
-    error = (float(study.hanging.error_m[2]),
-             LIFT_LIST if load.cg_error_z_m is not None else assumed)  # fmt: skip
+    error = float(study.hanging.error_m[2])
+    source = LIFT_LIST if load.cg_error_z_m is not None else assumed
 
     def steps(c: Calculation) -> None:
         c.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
         what = "centre of gravity above its underside, as stated"
         c.given("G_0z", what, float(cg_as_stated_m(lift)[2]), "m", LIFT_LIST)
         what = "error of the centre of gravity square to its underside, either way"
-        c.given("delta_z", what, error[0], "m", error[1])
+        c.given("delta_z", what, error, "m", source)
         what = "lifting points above the highest centre of gravity"
         c.step("d_p", what, "z_p - (G_0z + delta_z)", "m", "difference")
         what = "minimum height of the points above the centre of gravity"

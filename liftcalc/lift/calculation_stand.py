@@ -89,11 +89,9 @@ def _reads(duty: LiftDuty, place: StandPlace, grid: np.ndarray) -> list[_Read]:
     first = int(np.floor(start))
     arc = range(first, int(np.floor(start + length)) + 2)
     nearer = min(_cell(radii, r_pick), _cell(radii, r_set))
-    states = [
-        ("pick", [int(at_pick), int(at_pick) + 1], _cell(radii, r_pick)),
-        ("set-down", [int(at_set), int(at_set) + 1], _cell(radii, r_set)),
-        ("slewing", list(arc), nearer),
-    ]
+    states = [("pick", [int(at_pick), int(at_pick) + 1], _cell(radii, r_pick)),
+              ("set-down", [int(at_set), int(at_set) + 1], _cell(radii, r_set)),
+              ("slewing", list(arc), nearer)]  # fmt: skip
     return [
         _Read(float(grid[s % count, r]), (s % count) * step, float(radii[r]), where)
         for where, slews, columns in states

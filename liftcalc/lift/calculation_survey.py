@@ -153,10 +153,8 @@ def _stand_off(c: Calculation, setup: Setup, place: Placing, check: Check) -> No
 
 def _packing(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     level = place.level_m
-    for k, symbol, which in (
-        (int(np.argmax(level)), "Z_h", "highest"),
-        (int(np.argmin(level)), "Z_l", "lowest"),
-    ):
+    for most, symbol, which in ((np.argmax, "Z_h", "highest"), (np.argmin, "Z_l", "lowest")):
+        k = int(most(level))
         level_rows(c, setup, at=LEG_NAMES[k], place=f"outrigger {LEG_NAMES[k]}", symbol=symbol,
                    meaning=f"ground level at the {which} of the four outriggers",
                    level_m=float(level[k]))  # fmt: skip

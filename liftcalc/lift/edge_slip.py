@@ -181,17 +181,14 @@ def set_back_table(setup: Setup, place: Placing) -> list[Row]:
         k = int(np.argmin(gaps))
         zones = {z.id: z.profile for z in setup.site.zones}
         names = [z.strip() for z in place.zones[k].split(",") if z.strip()]
-        clay = names and all(
-            setup.site.profile(zones[z]).layers[0].cu_kPa is not None for z in names
-        )
+        top = [setup.site.profile(zones[z]).layers[0] for z in names]
+        clay = top and all(layer.cu_kPa is not None for layer in top)
         soil: PitSoil = "natural cohesive" if clay else "fill or granular"
         for rule in set_back_rules(gaps[k], edge.height_m, gross_mass_t=gross, soil=soil):
-            need = (
-                "verified stability"
-                if np.isinf(rule.required_m)
-                else amount(rule.required_m, "length_m", "up")
-            )
-            rows.append((edge.id, setup.machine.legs[k].name, amount(gaps[k], "length_m"), rule.rule
-                         + ("" if rule.binding else " (a guide)"), need, "met"
-                         if gaps[k] >= rule.required_m else "not met", rule.source))  # fmt: skip
+            need, name = "verified stability", rule.rule + ("" if rule.binding else " (a guide)")
+            if not np.isinf(rule.required_m):
+                need = amount(rule.required_m, "length_m", "up")
+            met = "met" if gaps[k] >= rule.required_m else "not met"
+            rows.append((edge.id, setup.machine.legs[k].name, amount(gaps[k], "length_m"), name,
+                         need, met, rule.source))  # fmt: skip
     return rows

@@ -52,10 +52,8 @@ def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
     if fact.presumptive is not None:
         printed = presumptive_pressure(
             fact.presumptive.table,  # type: ignore[arg-type]
-            fact.presumptive.name,
-            width_m=width_m,
-            water_below_base_m=water_m(fact),
-        )
+            fact.presumptive.name, width_m=width_m, water_below_base_m=water_m(fact),
+        )  # fmt: skip
         value, source = printed.allowable_kPa, printed.source
     layers = tuple(
         GroundLayer(**dict(layer), presumptive_kPa=value if k == 0 else None,

@@ -92,16 +92,14 @@ def levelled_legs(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Lev
     )
     load = float(setup.gross.dynamic_gross_t)
     total = bare.total_t + load
-    springs = 1.0 / (
-        1.0 / np.array([leg.stiffness_kN_m for leg in setup.machine.legs]) + 1.0 / stiffness
-    )
+    legs = np.array([leg.stiffness_kN_m for leg in setup.machine.legs])
+    springs = 1.0 / (1.0 / legs + 1.0 / stiffness)
 
     def reactions(radius_m: FloatArray, sideways_m: FloatArray) -> FloatArray:
         x = radius_m * np.cos(slew) - sideways_m * np.sin(slew)
         y = radius_m * np.sin(slew) + sideways_m * np.cos(slew)
-        centre = np.stack([(bare.x_m * bare.total_t + load * x) / total, (bare.y_m * bare.total_t
-                                                                          + load * y) / total],
-                          axis=-1)  # fmt: skip
+        both = ((bare.x_m, x), (bare.y_m, y))
+        centre = np.stack([(b * bare.total_t + load * of) / total for b, of in both], axis=-1)
         return leg_reactions_kN(
             total * G_M_S2, centre, leg_xy_m=setup.leg_xy_m, leg_stiffness_kN_m=springs
         ).reaction_kN

@@ -158,13 +158,13 @@ def service_row(one: ServiceUnderMats) -> Check:
             reference="Boussinesq, sum of the four mats, maximum over the whole crown",
             remedy="Ask the owner of the service what it may carry.",
         )  # fmt: skip
+    slab = f"; {one.whole_slab}" if one.whole_slab else ""
     return limit_check(
         f"service-{name}", f"Vertical stress on the crown of {name}", value=value, limit=limit,
         quantity="pressure_kPa",
         reference="Boussinesq, sum of the four mats with impact, and the cover; maximum over the "
         "whole width and length; a roof stiffer than the ground draws more; limit: survey",
         where=f"at {amount(float(one.load.worst_x_m[step]), 'length_m')} E, "
-        f"{amount(float(one.load.worst_y_m[step]), 'length_m')} N" + (f"; {one.whole_slab}"
-                                                                      if one.whole_slab else ""),
+        f"{amount(float(one.load.worst_y_m[step]), 'length_m')} N{slab}",
         remedy="Move the crane away or bridge the service.",
     )  # fmt: skip

@@ -95,9 +95,8 @@ def leg_supports(setup: Setup) -> dict[str, Supports]:
         return found
     springs = 1.0 / (1.0 / legs + 1.0 / ground)
     # springs in one proportion share the load alike, as those of the legs alone do already
-    shares = np.round(
-        np.vstack([legs, springs]) / np.vstack([legs, springs]).max(axis=1)[:, None], 9
-    )
+    both = np.vstack([legs, springs])
+    shares = np.round(both / both.max(axis=1)[:, None], 9)
     _, first = np.unique(shares, axis=0, return_index=True)
     if np.any(first > 0):
         found[ON_GROUND] = build_supports(setup.leg_xy_m, springs[np.sort(first[first > 0]) - 1])
