@@ -223,7 +223,7 @@ for _command in COMMANDS:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Entry point; returns (and, as a script, exits with) the exit code."""
     if arguments is None:
-        # Told to end, it ends as by Ctrl-C: workers end and nothing unfinished is left.
+        # Asked to end, it ends as by Ctrl-C: workers end and nothing unfinished is left.
         for name in ("SIGTERM", "SIGHUP"):
             number = getattr(signal, name, None)
             if number is not None and signal.getsignal(number) is not signal.SIG_IGN:

@@ -1,8 +1,5 @@
 """Check rows and the verdict that follows from them.
 
-Contents: :class:`Check` (one line of the check table), :func:`limit_check` (build one from a
-value and its limit), :func:`no_data_check`, :class:`Verdict` and :func:`verdict`.
-
 A sheet has four verdicts, not two: within every limit, within limits on condition, over a limit,
 or no capacity data for this layout. One check over its limit fails the whole sheet; missing data
 never reads as a pass, nor does what holds only on a condition, which is always stated with it. A
@@ -83,18 +80,9 @@ class Check:
 
 
 def limit_check(
-    id: str,
-    title: str,
-    *,
-    value: float,
-    limit: float,
-    quantity: str,
-    reference: str,
-    sense: Sense = "max",
-    where: str = "",
-    remedy: str = "",
-    condition: str = "",
-) -> Check:
+    id: str, title: str, *, value: float, limit: float, quantity: str, reference: str,
+    sense: Sense = "max", where: str = "", remedy: str = "", condition: str = "",
+) -> Check:  # fmt: skip
     """Compare *value* with *limit* and return the check row.
 
     With a *condition* a row that is within its limit is so on that condition; *remedy* then says
@@ -130,16 +118,9 @@ def search_check(check: Check) -> Check:
 
 
 def no_data_check(
-    id: str,
-    title: str,
-    *,
-    quantity: str,
-    reference: str,
-    value: float | None = None,
-    estimate: float | None = None,
-    where: str = "",
-    remedy: str = "",
-) -> Check:
+    id: str, title: str, *, quantity: str, reference: str, value: float | None = None,
+    estimate: float | None = None, where: str = "", remedy: str = "",
+) -> Check:  # fmt: skip
     """Row for a check that has no capacity data; *estimate* is shown, never used as a pass."""
     ratio = value / estimate if value is not None and estimate else None
     return Check(

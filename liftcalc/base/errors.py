@@ -174,12 +174,9 @@ def require_between(field: str, value: ArrayLike, low: float, high: float) -> Fl
 
 
 def field_problems(
-    record: object,
-    *,
-    finite: Iterable[str] = (),
-    positive: Iterable[str] = (),
+    record: object, *, finite: Iterable[str] = (), positive: Iterable[str] = (),
     non_negative: Iterable[str] = (),
-) -> list[Problem]:
+) -> list[Problem]:  # fmt: skip
     """Fields of a record that hold no such number, one problem each, to be raised together."""
     problems = []
     for names, low, allowed in (

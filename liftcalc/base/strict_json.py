@@ -1,9 +1,5 @@
 """JSON that can be hashed and JSON that may be hostile.
 
-Contents: :func:`dumps` (canonical bytes: sorted keys, UTF-8, no NaN), :func:`loads` (refuses
-duplicate keys, NaN, infinities, other encodings, too deep nesting), :func:`sha256_hex`,
-:func:`plain` (NumPy values to plain JSON values, not-a-number refused by its path).
-
 Source of the format: RFC 8259 (JSON); RFC 8785 is the model for one canonical form, but numbers
 are written as Python's shortest round-trip repr.
 """
@@ -50,11 +46,9 @@ def _float(text: str) -> float:
 def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     result = dict(pairs)
     if len(result) != len(pairs):
-        seen: set[str] = set()
-        for key, _ in pairs:
-            if key in seen:
-                raise ValueError(f"the key {key[:60]!r} is given twice")
-            seen.add(key)
+        keys = [key for key, _ in pairs]
+        twice = next(key for n, key in enumerate(keys) if key in keys[:n])
+        raise ValueError(f"the key {twice[:60]!r} is given twice")
     return result
 
 

@@ -54,6 +54,11 @@ def _row(quantity: str, system: UnitSystem) -> tuple[str, str, float]:
         raise InputError.of("quantity", quantity, ", ".join(QUANTITIES)) from None
 
 
+def _factor(quantity: str, system: UnitSystem) -> float:
+    us_unit = _row(quantity, system)[2]
+    return us_unit if system == "us" else 1.0
+
+
 def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
     """Convert a value in the package's own unit to the display unit of *system*.
 
@@ -63,32 +68,15 @@ def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
       system: {"metric", "us"}
     Raises: A quantity or system of another name.
     """
-    us_unit = _row(quantity, system)[2]
-    factor = us_unit if system == "us" else 1.0
-    return np.asarray(value, dtype=np.float64) / factor
+    return np.asarray(value, dtype=np.float64) / _factor(quantity, system)
 
 
 def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
-    """Convert a value in the display unit of *system* to the package's own unit.
-
-    Parameters:
-      value: In the display unit; NaN stays NaN.
-      quantity: A key of :data:`QUANTITIES`.
-      system: {"metric", "us"}
-    Raises: A quantity or system of another name.
-    """
-    us_unit = _row(quantity, system)[2]
-    factor = us_unit if system == "us" else 1.0
-    return np.asarray(value, dtype=np.float64) * factor
+    """Convert a *value* in the display unit of *system* to our own; the rest as :func:`from_si`."""
+    return np.asarray(value, dtype=np.float64) * _factor(quantity, system)
 
 
 def unit_label(quantity: str, system: UnitSystem) -> str:
-    """Name of the display unit of *quantity* in *system*.
-
-    Parameters:
-      quantity: A key of :data:`QUANTITIES`.
-      system: {"metric", "us"}
-    Raises: A quantity or system of another name.
-    """
+    """Name of the display unit of *quantity* in *system*, both as for :func:`from_si`."""
     row = _row(quantity, system)
     return row[1] if system == "us" else row[0]

@@ -1,9 +1,5 @@
 """The words of the page: one table, in British and in American English, and what not to write.
 
-Contents: :data:`STATE_WORDS` (what a check, a sheet or a search says), :data:`TERMS` (one thing,
-one word), :func:`us_words` (a text with the words that go with US units), :func:`slew_words`
-(which way the boom points, for the crew).
-
 Sentences are written once, in British English. What is shown in US units is shown in the words of
 the US trade, by this table alone.
 
@@ -41,6 +37,15 @@ class Term:
     instead_of: tuple[str, ...] = ()
 
 
+_SPELLINGS = """
+    centre/center centres/centers centred/centered centreline/centerline centrelines/centerlines
+    metre/meter metres/meters colour/color colours/colors grey/gray neighbour/neighbor
+    neighbours/neighbors neighbouring/neighboring levelled/leveled levelling/leveling
+    travelling/traveling labelled/labeled modelled/modeled recognised/recognized
+    authorised/authorized organisation/organization licence/license programme/program kerb/curb
+    towards/toward behaviour/behavior judgement/judgment
+"""
+
 TERMS: tuple[Term, ...] = (
     Term("outrigger", instead_of=(r"(?<!sling )(?<![\w-])legs?(?! layout)",)),
     Term("sling leg"),
@@ -77,36 +82,10 @@ TERMS: tuple[Term, ...] = (
         "defined, repaired, again", instead_of=("mend(?:ed|s)?", "anew", "struck out", "parted by")
     ),
     Term("appointed person", "lift director"),
-    Term("centre", "center"),
-    Term("centres", "centers"),
-    Term("centred", "centered"),
-    Term("centreline", "centerline"),
-    Term("centrelines", "centerlines"),
-    Term("metre", "meter"),
-    Term("metres", "meters"),
     Term("tonne", "metric ton"),
     Term("tonnes", "metric tons"),
-    Term("colour", "color"),
-    Term("colours", "colors"),
-    Term("grey", "gray"),
-    Term("neighbour", "neighbor"),
-    Term("neighbours", "neighbors"),
-    Term("neighbouring", "neighboring"),
-    Term("levelled", "leveled"),
-    Term("levelling", "leveling"),
     Term("re-levelled", "re-leveled"),
-    Term("travelling", "traveling"),
-    Term("labelled", "labeled"),
-    Term("modelled", "modeled"),
-    Term("recognised", "recognized"),
-    Term("authorised", "authorized"),
-    Term("organisation", "organization"),
-    Term("licence", "license"),
-    Term("programme", "program"),
-    Term("kerb", "curb"),
-    Term("towards", "toward"),
-    Term("behaviour", "behavior"),
-    Term("judgement", "judgment"),
+    *(Term(uk, us) for uk, _, us in (pair.partition("/") for pair in _SPELLINGS.split())),
 )
 """One thing, one word; the forms of a word that ends otherwise have a line of their own."""
 

@@ -1,9 +1,4 @@
-"""What every fact shares: a frozen strict model, provenance, polygons, clear errors.
-
-Contents: :class:`Fact`, :class:`Provenance`, field types (``Positive``, ``NonNegative``,
-``Coordinate``, ``Text``), polygon and line validators, :class:`Faults` (several at once),
-:func:`input_error` (pydantic's error in our words).
-"""
+"""What every fact shares: a frozen strict model, provenance, polygons, clear errors."""
 
 import re
 from collections.abc import Iterable

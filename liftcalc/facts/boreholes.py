@@ -47,9 +47,8 @@ def boreholes_from_rows(
         hole = holes.setdefault(name, {"layers": []})
         for field in _HOLE:
             if field in given and hole.setdefault(field, given[field]) != given[field]:
-                problems.append(
-                    Problem(f"row {n}, {field}", given[field], f"{hole[field]}, as before")
-                )
+                before = f"{hole[field]}, as before"
+                problems.append(Problem(f"row {n}, {field}", given[field], before))
         hole["layers"].append({"name": str(layer), **{f: given[f] for f in _LAYER if f in given}})
     for name, hole in holes.items():
         if "easting_m" not in hole or "northing_m" not in hole:
@@ -61,20 +60,8 @@ def boreholes_from_rows(
     ground, points = [], []
     for name, hole in holes.items():
         extra = ("water_depth_m", "no_water_to_m", "voids", "subgrade_modulus_kN_m3")
-        ground.append(
-            {
-                "id": name,
-                "layers": hole["layers"],
-                **{f: hole[f] for f in extra if f in hole},
-                "provenance": dict(provenance),
-            }
-        )
-        points.append(
-            {
-                "id": f"hole-{name}",
-                "easting_m": hole["easting_m"],
-                "northing_m": hole["northing_m"],
-                "profile": name,
-            }
-        )
+        known = {f: hole[f] for f in ("layers", *extra) if f in hole}
+        ground.append({"id": name, **known, "provenance": dict(provenance)})
+        place = {f: hole[f] for f in ("easting_m", "northing_m")}
+        points.append({"id": f"hole-{name}", **place, "profile": name})
     return ground, points

@@ -66,10 +66,7 @@ class Confirmation(Fact):
             (self.machine, self.counterweight) == (lift.machine, lift.counterweight)
             and abs(self.boom_length_m - lift.boom_length_m) <= 1e-9
             and all(
-                have >= stated - 1e-9
-                for have, stated in zip(
-                    lift.legs.as_tuple(), self.leg_extension_m.as_tuple(), strict=True
-                )
+                getattr(lift.legs, leg) >= stated - 1e-9 for leg, stated in self.leg_extension_m
             )
         )
 
@@ -78,11 +75,10 @@ class Confirmation(Fact):
 
         A letter that another has superseded must not be kept with it.
         """
-        if (self.machine, self.counterweight, self.leg_extension_m) != (
-            other.machine,
-            other.counterweight,
-            other.leg_extension_m,
-        ) or abs(self.boom_length_m - other.boom_length_m) > 1e-9:
+        same = ("machine", "counterweight", "leg_extension_m")
+        if any(getattr(self, name) != getattr(other, name) for name in same):
+            return False
+        if abs(self.boom_length_m - other.boom_length_m) > 1e-9:
             return False
         return _overlap(self.sector_deg, other.sector_deg) and (
             (self.radius_m - other.radius_m) * (self.capacity_t - other.capacity_t) > 0

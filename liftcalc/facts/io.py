@@ -1,8 +1,5 @@
 """Facts in and out: YAML, JSON, GeoJSON and CSV files, read strictly.
 
-Contents: :func:`read_data` (plain data from YAML or JSON), :func:`load_fact`,
-:func:`load_job`, :func:`json_schemas`.
-
 YAML is read by the JSON-compatible core: ``012`` and ``yes`` stay text, duplicate keys and
 NaN are refused, so that nothing turns into another number on its way in. Paths in a job may be
 absolute or lead upward: a job is written by whoever starts it, and what a file holds is shown only
@@ -45,17 +42,10 @@ from liftcalc.facts.table_rows import table_rows
 from liftcalc.facts.tandem import TandemLift
 
 FACTS: dict[str, type[Fact]] = {
-    "machine": Machine,
-    "rated-chart": RatedChart,
-    "confirmation": Confirmation,
-    "mat": Mat,
-    "accessories": Accessories,
-    "ground-profile": SurveyedProfile,
-    "site": Site,
-    "lift": Lift,
-    "tandem-lift": TandemLift,
-    "job": Job,
-}
+    "machine": Machine, "rated-chart": RatedChart, "confirmation": Confirmation, "mat": Mat,
+    "accessories": Accessories, "ground-profile": SurveyedProfile, "site": Site, "lift": Lift,
+    "tandem-lift": TandemLift, "job": Job,
+}  # fmt: skip
 F = TypeVar("F", bound=Fact)
 
 

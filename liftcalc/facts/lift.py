@@ -168,12 +168,13 @@ class RiggingChoice(Fact):
     def _hitch_data(self) -> Self:
         if self.top_sling is not None and self.beam is None:
             raise ValueError("top_sling only with a beam")
-        if self.choke_angle_deg is not None and self.hitch != "choke":
-            raise ValueError("choke_angle_deg only with a choke hitch")
-        if self.bend_diameter_mm is not None and self.hitch != "basket":
-            raise ValueError("bend_diameter_mm only with a basket hitch")
-        if self.basket_part_angle_deg and self.hitch != "basket":
-            raise ValueError("basket_part_angle_deg only with a basket hitch")
+        for name, hitch in (
+            ("choke_angle_deg", "choke"), ("bend_diameter_mm", "basket"),
+            ("basket_part_angle_deg", "basket"),
+        ):  # fmt: skip
+            default = type(self).model_fields[name].default
+            if getattr(self, name) != default and self.hitch != hitch:
+                raise ValueError(f"{name} only with a {hitch} hitch")
         if self.sling_legs == 1 and (self.point_spacing_x_m or self.point_spacing_y_m):
             raise ValueError("point_spacing_x_m and point_spacing_y_m 0 with sling_legs 1")
         if self.sling_legs == 2 and self.point_spacing_y_m:

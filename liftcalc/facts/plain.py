@@ -1,8 +1,7 @@
 """Plain data from files that others wrote, before anything is made of them.
 
-Contents: :func:`read_input`, :func:`read_text`, :func:`json_data`, :func:`yaml_data`,
-:func:`require_plain`, :func:`fault_of`. What is doubtful or too much (:mod:`liftcalc.facts.limits`)
-is refused with the field that it stands in.
+What is doubtful or too much (:mod:`liftcalc.facts.limits`) is refused with the field that it
+stands in.
 """
 
 import math

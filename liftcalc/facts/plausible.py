@@ -45,32 +45,26 @@ class Doubt:
 
 def site_doubts(site: SurveyedSite) -> tuple[Doubt, ...]:
     """Everything doubtful about a site, whether or not it is answered in ``site.stated``."""
-    return (
-        *_extent(site),
-        *_outside(site),
-        *_levels(site),
-        *_bases(site),
-        *_lines(site),
-        *_boreholes(site),
-    )
+    looks = (_extent, _outside, _levels, _bases, _lines, _boreholes)
+    return tuple(doubt for look in looks for doubt in look(site))
 
 
 def site_faults(site: SurveyedSite) -> tuple[str, ...]:
     """Doubts that the site does not answer, and answers to no doubt; each a sentence."""
     doubts = site_doubts(site)
-    open_doubts = [d for d in doubts if d.id not in site.stated]
-    faults = [
-        f"doubtful: {d.what}. Correct the survey; where it is so, answer it among the site's own "
-        f"fields with stated: {{{d.id}: the reason}}"
-        for d in open_doubts
-    ]
     known = {d.id for d in doubts}
-    faults += [
-        f"stated.{id} answers no doubt; allowed: {', '.join(sorted(known)) or 'none'}"
-        for id in site.stated
-        if id not in known
-    ]
-    return tuple(faults)
+    allowed = ", ".join(sorted(known)) or "none"
+    return (
+        *(
+            f"doubtful: {d.what}. Correct the survey; where it is so, answer it among the site's "
+            f"own fields with stated: {{{d.id}: the reason}}"
+            for d in doubts if d.id not in site.stated
+        ),
+        *(
+            f"stated.{id} answers no doubt; allowed: {allowed}"
+            for id in site.stated if id not in known
+        ),
+    )  # fmt: skip
 
 
 def _extent(site: SurveyedSite) -> Iterator[Doubt]:
@@ -175,20 +169,15 @@ def _bases(site: SurveyedSite) -> Iterator[Doubt]:
     near = shapely.STRtree(points).nearest(shapes)
     gaps = shapely.distance(shapes, points[near])
     odd = []
-    for obstacle, n, gap in zip(site.obstacles, near, gaps, strict=True):
+    for o, n, gap in zip(site.obstacles, near, gaps, strict=True):
         ground = site.levels[int(n)].level_m
-        if not abs(obstacle.base_level_m - ground) <= BASE_M + BASE_SLOPE * float(gap):
-            odd.append((obstacle, ground, float(gap)))
-    words = [
-        f"{o.id} stands at {o.base_level_m:g} m, where the nearest spot level, {gap:.1f} m away, "
-        f"is {ground:.2f} m"
-        for o, ground, gap in odd
-    ]
+        if not abs(o.base_level_m - ground) <= BASE_M + BASE_SLOPE * float(gap):
+            words = f"{o.id} stands at {o.base_level_m:g} m, where the nearest spot level, "
+            odd.append(Doubt(f"base-{o.id}", f"{words}{gap:.1f} m away, is {ground:.2f} m"))
     if len(odd) > _ONE_BY_ONE:
-        yield Doubt("bases", f"{len(odd)} of {len(shapes)} obstacles: {'; '.join(words[:3])}; ...")
-        return
-    for (o, _, _), text in zip(odd, words, strict=True):
-        yield Doubt(f"base-{o.id}", text)
+        first = "; ".join(d.what for d in odd[:3])
+        odd = [Doubt("bases", f"{len(odd)} of {len(shapes)} obstacles: {first}; ...")]
+    yield from odd
 
 
 def _lines(site: SurveyedSite) -> Iterator[Doubt]:

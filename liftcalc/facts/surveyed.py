@@ -1,8 +1,5 @@
 """What a survey of a site may hold: ground zones, obstacles, lines, services, edges, levels.
 
-Contents: the parts, and :class:`SurveyedSite`, which holds them before it is known whether they fit
-together (:mod:`liftcalc.facts.site`).
-
 Coordinates are easting and northing in metres on a local grid (or a projected one, named in
 ``grid``); levels in metres above the site datum. The GeoJSON dialect is in
 :mod:`liftcalc.facts.site_geojson`.

@@ -3,7 +3,7 @@
 Numbers with a fraction agree when ``|a - b| <= absolute + relative * max(|a|, |b|)``. Everything
 else must be equal: whole numbers, texts, verdicts, the shape of the data. A text that differs from
 the recomputed one by one step of the last digit of a decimal fraction may have been rounded on
-another machine: it does not agree, but is told apart from a text that says something else.
+another machine: it does not agree, but is kept apart from a text that says something else.
 """
 
 import math

@@ -42,7 +42,7 @@ def print_sheet(arguments: dict[str, Any], *, tell: Any) -> None:
         notebook = verified.json("sheet.ipynb")
         figures = {**verified.content, **take_drawings(notebook)}
         for path, drawing in figures.items():
-            # held against itself, a drawing is told of what none of a sheet holds
+            # held against itself, a drawing has what none of a sheet holds named
             if path.endswith(".svg") and (wrong := drawing_differences(drawing, drawing)):
                 raise RecordError(f"{manifest.record}: {path}: {wrong[0]}")
         pdf = sheet_pdf(

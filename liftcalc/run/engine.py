@@ -1,8 +1,5 @@
 """A papermill engine that runs every sheet in a fresh kernel that is warm already.
 
-Contents: :class:`WarmEngine` (papermill entry point ``liftcalc``), :class:`WarmProvisioner`
-(Jupyter kernel provisioner entry point ``liftcalc-warm``), :class:`Nursery`, :func:`can_fork`.
-
 Starting Python, importing the libraries and meeting the kernel over the network take longer than a
 sheet calculates. Here a preloaded process (see :mod:`liftcalc.run.nursery`) forks one kernel for
 each sheet; kernels talk over Unix sockets in a private folder, so that no two of them race for
