@@ -110,6 +110,8 @@ def contradictions(manifest: Manifest, content: Mapping[str, bytes]) -> list[str
     stem = name_stem(manifest.job, manifest.lift, what, manifest.revision, manifest.prepared_utc)
     if not re.fullmatch(re.escape(stem) + r"_[0-9a-f]{8}", manifest.record):
         found.append(f"the name {manifest.record} is not that of its job, lift, sheet and time")
+    if len(set(manifest.revises)) != len(manifest.revises):
+        found.append("it revises a record twice")
     if manifest.schema_ != SCHEMAS[0] and b'"image/svg+xml":' in content.get("sheet.ipynb", b""):
         found.append("sheet.ipynb holds a drawing of its own, beside that in figures")
     return found

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from liftcalc.base.checks import Status
 from liftcalc.base.errors import RecordError
@@ -25,10 +25,16 @@ SCHEMAS = ("liftcalc/record/1", "liftcalc/record/2")
 """Forms of a manifest that are read; the last is written. The first (version 0.1.0) knows one
 revised record and no environment."""
 
+
+def _a_time(text: str) -> str:
+    datetime.fromisoformat(text)  # a day that no calendar has is a ValueError
+    return text
+
+
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 SafeName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,119}$")]
 ShortText = Annotated[str, Field(max_length=500)]
-Utc = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
+Utc = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$"), AfterValidator(_a_time)]
 
 
 class _Part(BaseModel):

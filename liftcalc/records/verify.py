@@ -70,6 +70,8 @@ def _listing(folder: Path, findings: list[Finding]) -> set[str]:
         except OSError as error:
             findings.append(Finding("unreadable", prefix, f"cannot be listed ({reason(error)})"))
             continue
+        if not entries:
+            findings.append(Finding("extra", _show(prefix), "is an empty folder"))
         for entry in entries:
             name = prefix + entry.name
             if entry.is_symlink():
@@ -83,7 +85,7 @@ def _listing(folder: Path, findings: list[Finding]) -> set[str]:
                 files.add(name)
             else:
                 findings.append(Finding("special", _show(name), "is neither file nor folder"))
-            if len(files) > 2 * MAX_FILES:
+            if len(files) + len(findings) + len(todo) > 2 * MAX_FILES:
                 findings.append(Finding("extra", "", f"holds more than {2 * MAX_FILES} files"))
                 return files
     return files

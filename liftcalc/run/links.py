@@ -32,6 +32,8 @@ def check_links(
             outcome.findings.append(f"{name} is not the one built on")
         elif (before.manifest.job, before.manifest.lift) != of or before.manifest.kind != "sheet":
             outcome.findings.append(f"{name} is of another job or lift")
+        elif before.manifest.template != resources.PARENT_OF.get(manifest.template):
+            outcome.findings.append(f"{name} is not of the sheet that comes before")
         elif before.content["results.json"] != dumps(inputs["parent"]["results"]):
             outcome.findings.append(f"inputs.json: holds other results than {name[:-1]}")
         elif dumps(before.json("inputs.json")["job"]) != dumps(inputs["job"]):

@@ -266,10 +266,15 @@ def _examine_check(
         (outcome.findings if here else outcome.unverified).append(
             "check.html: does not show what check.json says"
         )
-    if "recalculated.html" in verified.content:
-        outcome.unverified.append("recalculated.html: re-check the record itself to see it")
+    for name in sorted(verified.content.keys() - {"check.json", "check.html"}):
+        outcome.unverified.append(f"{name}: re-check the record itself to see it")
+        if name.endswith(".html"):
+            odd = page_faults(verified.content[name])
+            outcome.findings += [f"{name}: {text}" for text in odd]
     checked = verify_record(verified.folder.parent / str(document["record"]))
-    if checked.manifest is None or not here:
+    if checked.manifest is not None and checked.manifest.kind != "sheet":
+        outcome.findings.append("it checks what is no sheet")
+    elif checked.manifest is None or not here:
         outcome.unverified.append(
             "it was written by another state of liftcalc's code" if not here
             else "the record that it checks is not there, so that it was not re-checked"

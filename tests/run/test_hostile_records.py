@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import shutil
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,10 @@ from typing import Any
 import pytest
 from run.forgeries import Draft
 
+from liftcalc.base.strict_json import loads, sha256_hex
 from liftcalc.records.blocks import BLOCK_MIME
+from liftcalc.records.check_record import check_page
+from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import recheck_record
 
 
@@ -36,3 +40,77 @@ def test_a_drawing_in_the_notebook_cannot_stand_in_for_the_one_that_is_looked_at
     outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
     assert outcome.decision == "differs"
     assert "a drawing of its own" in " ".join(outcome.findings)
+
+
+def test_a_record_revises_another_once(draft: Draft, archive: Path, toy_templates: Path) -> None:
+    old = {name: draft.link()[name] for name in ("record", "manifest_sha256")}
+    draft.beside.append(draft.write(archive / "before"))
+    draft.manifest["revises"] = [old, old]
+    draft.rename()
+    draft.redraw()
+    outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
+    assert [text for text in outcome.findings if "twice" in text], outcome
+
+
+@pytest.mark.parametrize("time", ["2026-13-45T99:99:99Z", "0000-00-00T00:00:00Z"])
+def test_a_time_that_no_calendar_has_is_refused(draft: Draft, archive: Path, time: str) -> None:
+    draft.manifest["prepared_utc"] = time
+    draft.rename()
+    (finding,) = verify_record(draft.write(archive)).findings
+    assert "prepared_utc" in str(finding)
+
+
+def test_an_empty_folder_is_no_part_of_a_record(draft: Draft, archive: Path) -> None:
+    folder = draft.write(archive)
+    (folder / "figures" / "approved").mkdir()
+    assert [str(f) for f in verify_record(folder).findings] == [
+        "figures/approved/: is an empty folder"
+    ]
+
+
+def test_a_long_chain_of_sheets_that_do_not_come_before_is_not_followed(
+    draft: Draft, archive: Path, toy_templates: Path
+) -> None:
+    for digits in ("00000001", "00000002"):
+        before = copy.deepcopy(draft)
+        before.beside, before.drafts = [], []
+        parent = {
+            "link": before.link(), "template": before.manifest["template"],
+            "results": loads(before.files["results.json"]),
+        }  # fmt: skip
+        draft.drafts.append(before)
+        draft.json("inputs.json", lambda i, parent=parent: i.update(parent=parent))
+        draft.derive()
+        draft.rename(digits)
+        draft.redraw()
+    outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
+    assert [text for text in outcome.findings if "comes before" in text], outcome
+    assert not [text for text in outcome.findings if "made again" in text]
+
+
+def test_what_lies_in_a_check_record_and_is_not_made_again_is_named(
+    copied: Path, made_chain: tuple[Path, ...], toy_templates: Path
+) -> None:
+    archive = copied.parent
+    shutil.copytree(made_chain[0], archive / made_chain[0].name)
+    given: dict[str, Any] = {"templates": toy_templates}
+    check = Draft.of(archive / recheck_record(copied, **given).check_record)
+    (archive / "log.jsonl").unlink()
+    check.files["figures/released.svg"] = b"<svg/>"
+    check.manifest["record"] = check.manifest["record"][:-8] + "0badcafe"
+    outcome = recheck_record(check.write(archive), write=False, **given)
+    assert outcome.decision == "numbers match, page not verified"
+    (text,) = outcome.unverified
+    assert "figures/released.svg" in text
+    link = check.link()
+    said = {k: link[k] for k in ("record", "manifest_sha256", "chain_sha256")}
+    check.files.pop("figures/released.svg")
+    check.json("check.json", lambda s: s.update(said))
+    checks = {k: said[k] for k in ("record", "manifest_sha256")}
+    check.manifest.update(checks=checks, parents=[link])
+    check.manifest["run_key"] = sha256_hex(check.files["check.json"])
+    check.manifest["record"] = check.manifest["record"][:-8] + "0badcaff"
+    page = check_page(loads(check.files["check.json"]), check.manifest["prepared_utc"])
+    check.files["check.html"] = page
+    outcome = recheck_record(check.write(archive), write=False, **given)
+    assert "it checks what is no sheet" in outcome.findings, outcome
