@@ -28,6 +28,9 @@ KINDS: dict[str, tuple[str, str, str]] = {
     "spot level": ("levels", "Point", ""),
     "borehole": ("boreholes", "Point", ""),
 }
+_AT = {
+    "spot level": ("easting_m", "northing_m", "level_m"), "borehole": ("easting_m", "northing_m")
+}  # fmt: skip
 _SUBKIND = {"obstacle": "obstacle_kind", "buried service": "service_kind", "area": "area_kind"}
 
 
@@ -146,12 +149,10 @@ def _take(feature: Any, where: str, site: dict[str, Any]) -> Problem | None:
             return Problem(where, "second boundary", "one boundary")
         site["boundary"] = coordinates
         return None
-    if kind == "spot level":
-        if len(coordinates) != 3:
-            return Problem(where, coordinates, "easting, northing, level")
-        properties |= dict(zip(("easting_m", "northing_m", "level_m"), coordinates, strict=True))
-    elif kind == "borehole":
-        properties |= {"easting_m": coordinates[0], "northing_m": coordinates[1]}
+    if kind == "spot level" and len(coordinates) != 3:
+        return Problem(where, coordinates, "easting, northing, level")
+    if kind in _AT:
+        properties |= {name: coordinates[n] for n, name in enumerate(_AT[kind])}
     else:
         properties[target] = coordinates
     site.setdefault(field, []).append(properties)
@@ -178,13 +179,8 @@ def site_dict_to_geojson(site: dict[str, Any]) -> dict[str, Any]:
             continue
         for item in site.get(field, ()):
             properties = dict(item)
-            if kind == "spot level":
-                where = [properties.pop(k) for k in ("easting_m", "northing_m", "level_m")]
-                add(kind, shape, where, properties)
-                continue
-            if kind == "borehole":
-                where = [properties.pop(k) for k in ("easting_m", "northing_m")]
-                add(kind, shape, where, properties)
+            if shape == "Point":
+                add(kind, shape, [properties.pop(k) for k in _AT[kind]], properties)
                 continue
             coordinates = [list(p) for p in properties.pop(target)]
             if kind in _SUBKIND:

@@ -79,34 +79,29 @@ def _cover(
     people = _listed(m.prepared_by for m in manifests)
     good = [m.verdict in ("within", "found") for m in manifests]
     return {
-        "rows": soften(
-            [
-                ["Job number", _listed(m.job for m in manifests)],
-                ["Job", _listed(m.job_title for m in manifests)],
-                ["Client", _listed(clients)],
-                ["Revision", _listed(m.revision for m in manifests)],
-                ["Date", " to ".join(dict.fromkeys((dates[0], dates[-1])))],
-                ["Sheets", str(len(manifests))],
-            ]
-        ),
+        "rows": soften([
+            ["Job number", _listed(m.job for m in manifests)],
+            ["Job", _listed(m.job_title for m in manifests)],
+            ["Client", _listed(clients)],
+            ["Revision", _listed(m.revision for m in manifests)],
+            ["Date", " to ".join(dict.fromkeys((dates[0], dates[-1])))],
+            ["Sheets", str(len(manifests))],
+        ]),
         "people": [
-            ["Prepared by", "" if people == "–" else people],
-            ["Checked by", ""],
+            ["Prepared by", "" if people == "–" else people], ["Checked by", ""],
             ["Approved by", ""],
         ],
         "overview": {
             "columns": ["No.", "Lift", "What", "Sheet", "State", "Governing check", "Record"],
             "align": ["right", *["left"] * 6],
-            "rows": soften(
+            "rows": soften([
                 [
-                    [
-                        str(number), m.lift, m.lift_title,
-                        resources.SHEET_TITLES.get(m.template, m.template),
-                        STATE_WORDS.get(m.verdict, m.verdict), m.governing, state,
-                    ]
-                    for number, (m, state) in enumerate(zip(manifests, said, strict=True), start=1)
+                    str(number), m.lift, m.lift_title,
+                    resources.SHEET_TITLES.get(m.template, m.template),
+                    STATE_WORDS.get(m.verdict, m.verdict), m.governing, state,
                 ]
-            ),
+                for number, (m, state) in enumerate(zip(manifests, said, strict=True), start=1)
+            ]),
             "states": [
                 ("" if state in _GOOD_STATES else "broken") if fine else m.verdict
                 for m, state, fine in zip(manifests, said, good, strict=True)

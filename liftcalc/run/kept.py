@@ -99,12 +99,9 @@ def compare_kept(
 
 
 def made_again(
-    kept: KeptPackages,
-    verified: Verified,
-    manifest: Manifest,
-    scratch: Path,
+    kept: KeptPackages, verified: Verified, manifest: Manifest, scratch: Path,
     timeout_s: float | None,
-) -> Path:
+) -> Path:  # fmt: skip
     """Make a record again under its own name and time, in a folder of ours; returns its folder."""
     python = _installed(kept)
     inputs, order, out = scratch / "inputs.json", scratch / "order.json", scratch / "out"
