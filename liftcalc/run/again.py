@@ -11,6 +11,8 @@ from typing import Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
+from liftcalc.records.blocks import BLOCK_MIME
+from liftcalc.records.check_record import CheckOutcome
 from liftcalc.records.environment import environment_text
 from liftcalc.records.html import page_facts, sheet_page, take_drawings
 from liftcalc.records.inputs import validate_parameters
@@ -83,3 +85,42 @@ def _prepare_again(
         prepared_by=given.get("prepared_by", ""),
     )  # fmt: skip
     return prepare(order, templates=templates)
+
+
+def _is_output(output: object) -> bool:
+    if not isinstance(output, dict):
+        return False
+    data = output.get("data", {})
+    return isinstance(data, dict) and isinstance(data.get(BLOCK_MIME, {}), dict)
+
+
+def _is_notebook(notebook: Mapping[str, Any]) -> bool:
+    """Has it the shape that the rest of the re-check relies on?"""
+    cells = notebook.get("cells")
+    if not isinstance(cells, list):
+        return False
+    for cell in cells:
+        if not isinstance(cell, dict) or not isinstance(cell.get("metadata"), dict):
+            return False
+        tags, outputs = cell["metadata"].get("tags", []), cell.get("outputs", [])
+        if not isinstance(tags, list) or not isinstance(outputs, list):
+            return False
+        if not isinstance(cell.get("source"), str) or not all(map(_is_output, outputs)):
+            return False
+    return True
+
+
+def check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
+    """Does the archived notebook hold the template's code and nothing else?"""
+    notebook = verified.json("sheet.ipynb")
+    if not _is_notebook(notebook):
+        outcome.findings.append("sheet.ipynb: is not an executed notebook")
+        return
+    cells = notebook["cells"]
+    if resources.source_hash(notebook) != manifest.template_sha256:
+        outcome.findings.append(
+            "sheet.ipynb: its code or text is not that of the template the manifest names"
+        )
+    injected = [c for c in cells if "injected-parameters" in (c["metadata"].get("tags") or [])]
+    if len(injected) != 1:
+        outcome.findings.append("sheet.ipynb: does not hold exactly one cell of given parameters")

@@ -16,7 +16,6 @@ from typing import Any
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
-from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import (
     UNVERIFIED,
     CheckOutcome,
@@ -41,7 +40,7 @@ from liftcalc.records.manifest import MANIFEST_NAME, Manifest
 from liftcalc.records.releases import published
 from liftcalc.records.trust import Trusted, signature_findings, trusted_from
 from liftcalc.records.verify import Verified, verify_record
-from liftcalc.run.again import Again, figures_in, made_here, notebook_of
+from liftcalc.run.again import Again, check_notebook, figures_in, made_here, notebook_of
 from liftcalc.run.kept import compare_kept
 from liftcalc.run.links import chain_of, check_links, check_log
 from liftcalc.run.workers import WorkItem, run_pool
@@ -50,45 +49,6 @@ _MOST_LINES = 40
 _PATHS = ("out", "templates", "environment")
 _MAY_CHANGE = ("check.notes", "check.unverified", "check.versions_here", "check.tolerance")
 """What a later re-check may rightly say otherwise: signatures come, packages change."""
-
-
-def _is_output(output: object) -> bool:
-    if not isinstance(output, dict):
-        return False
-    data = output.get("data", {})
-    return isinstance(data, dict) and isinstance(data.get(BLOCK_MIME, {}), dict)
-
-
-def _is_notebook(notebook: Mapping[str, Any]) -> bool:
-    """Has it the shape that the rest of the re-check relies on?"""
-    cells = notebook.get("cells")
-    if not isinstance(cells, list):
-        return False
-    for cell in cells:
-        if not isinstance(cell, dict) or not isinstance(cell.get("metadata"), dict):
-            return False
-        tags, outputs = cell["metadata"].get("tags", []), cell.get("outputs", [])
-        if not isinstance(tags, list) or not isinstance(outputs, list):
-            return False
-        if not isinstance(cell.get("source"), str) or not all(map(_is_output, outputs)):
-            return False
-    return True
-
-
-def _check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """Does the archived notebook hold the template's code and nothing else?"""
-    notebook = verified.json("sheet.ipynb")
-    if not _is_notebook(notebook):
-        outcome.findings.append("sheet.ipynb: is not an executed notebook")
-        return
-    cells = notebook["cells"]
-    if resources.source_hash(notebook) != manifest.template_sha256:
-        outcome.findings.append(
-            "sheet.ipynb: its code or text is not that of the template the manifest names"
-        )
-    injected = [c for c in cells if "injected-parameters" in (c["metadata"].get("tags") or [])]
-    if len(injected) != 1:
-        outcome.findings.append("sheet.ipynb: does not hold exactly one cell of given parameters")
 
 
 def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> None:
@@ -216,7 +176,7 @@ def _examine(
     if manifest.kind == "check":
         _examine_check(verified, manifest, outcome, again_of)
         return manifest, {}
-    _check_notebook(verified, manifest, outcome)
+    check_notebook(verified, manifest, outcome)
     if outcome.findings:
         return manifest, {}
     check_links(verified, manifest, outcome, decision)
@@ -239,7 +199,7 @@ def _examine(
             refused = outcome.fault or manifest.code_sha256 != resources.code_hash()
             refused |= environment is not None
             outcome.decision = "cannot be re-run" if refused else "differs"
-            outcome.findings.append(f"the archived inputs do not give a sheet: {error}")
+            outcome.findings.append(f"it cannot be made again: {error}")
             return manifest, {}
     if outcome.differences or outcome.findings:
         return manifest, {}
